@@ -1,0 +1,1 @@
+"""How to make the pack."""

@@ -1,0 +1,1 @@
+"""What flight asks for."""

@@ -1,0 +1,1 @@
+"""Demo data (invented) and published constants, each with its source."""

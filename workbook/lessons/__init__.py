@@ -1,0 +1,1 @@
+"""One module a notebook: widgets wired to the computation."""

@@ -1,0 +1,1 @@
+"""The decision: the operating point, its limits, margins and choice."""

@@ -1,0 +1,42 @@
+"""The working behind a figure: formula, the numbers put in, result, unit and source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Step:
+    """One line of working.
+
+    Attributes:
+        key: the name of the figure that it explains, unit as suffix (`hover_current_a`).
+        label: the figure in words.
+        formula: the rule in words or symbols.
+        numbers: the same rule with this design's numbers put in.
+        result: the figure.
+        unit: its unit, empty for a ratio.
+        source: standard, table, equation, or "common practice, no source".
+
+    Example:
+        >>> Step(
+        ...     "series", "pack voltage", "S x cell voltage", "4 x 3.6 V", 14.4, "V", "IEC 61960-3"
+        ... ).text()
+        'pack voltage = S x cell voltage = 4 x 3.6 V = 14.4 V  [IEC 61960-3]'
+    """
+
+    key: str
+    label: str
+    formula: str
+    numbers: str
+    result: float
+    unit: str
+    source: str
+
+    def text(self) -> str:
+        """The whole line as text."""
+        unit = f" {self.unit}" if self.unit else ""
+        return (
+            f"{self.label} = {self.formula} = {self.numbers} = {self.result:.4g}{unit}"
+            f"  [{self.source}]"
+        )
