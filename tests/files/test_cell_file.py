@@ -1,0 +1,365 @@
+"""Cell files: what is read, refused, doubted, listed and written."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import invented_cells
+import numpy as np
+import pytest
+
+from workbook.battery.cell import Cell, DischargeCurve
+from workbook.errors import InputError
+from workbook.files.cell_file import (
+    catalogue,
+    cell_text,
+    check_cell,
+    curve_resistance_mohm,
+    find_cell,
+    read_cell,
+    read_cell_file,
+    read_curves,
+    write_cell,
+)
+
+NAMES = [row[0] for row in invented_cells.ROWS]
+
+
+@pytest.fixture
+def bittern() -> Cell:
+    return find_cell("Bittern 50E")
+
+
+def problems_of(call, *args, **kwargs) -> str:
+    with pytest.raises(InputError) as caught:
+        call(*args, **kwargs)
+    return str(caught.value)
+
+
+def edited(tmp_path: Path, cell: Cell, *changes: tuple[str, str]) -> Path:
+    text = cell_text(cell)
+    for old, new in changes:
+        assert text.count(old) >= 1
+        text = text.replace(old, new, 1)
+    path = tmp_path / "my.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+# --- the workbook's own cells -------------------------------------------------------------------
+
+
+def test_the_catalogue_holds_every_invented_cell():
+    assert sorted(catalogue()) == sorted(NAMES)
+    assert len(NAMES) >= 10
+    assert {c.cell_format for c in catalogue().values()} == {"18650", "21700"}
+    assert {c.kind for c in catalogue().values()} == {"energy", "power"}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_own_cells_carry_no_doubt_and_say_that_they_are_invented(name):
+    cell = find_cell(name)
+    assert check_cell(cell).refusals == ()
+    assert check_cell(cell).cautions == ()
+    assert "nvented" in cell.note
+    assert len(cell.curves) == 4
+    assert all(14 <= len(c.voltage_v) <= 20 for c in cell.curves)
+    assert cell.curves[-1].current_a == cell.continuous_a
+    ends = [c.capacity_ah[-1] for c in cell.curves]
+    assert ends == sorted(ends, reverse=True)  # more current reaches the cutoff earlier
+    assert {c.voltage_v[-1] for c in cell.curves} == {cell.cutoff_v}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_stated_resistance_and_curves_agree(name):
+    """The curves were drawn from the stated resistance, so both readings lie within 15 %."""
+    cell = find_cell(name)
+    slope = curve_resistance_mohm(cell.curves)
+    assert slope == pytest.approx(cell.resistance_mohm, rel=0.15)
+    middle = (cell.model.depth > 0.2) & (cell.model.depth < 0.8)
+    found = cell.model.resistance_mohm[middle]
+    assert found.mean() == pytest.approx(cell.resistance_mohm, rel=0.15)
+
+
+@pytest.mark.parametrize("row", invented_cells.ROWS, ids=NAMES)
+def test_files_are_what_the_drawing_gives(row):
+    assert find_cell(row[0]) == invented_cells.cell_of(row)
+
+
+# Usual figures of the trade (common practice, no source): g, mohm, A of each kind.
+@pytest.mark.parametrize(
+    ("name", "ah", "g", "mohm", "a"),
+    [
+        ("Bittern 50E", 5.0, 70.0, 28.0, 10.0),
+        ("Avocet 40P", 4.0, 70.0, 14.0, 30.0),
+        ("Curlew 34E", 3.4, 48.0, 36.0, 8.0),
+    ],
+)
+def test_cells_that_the_lessons_lean_on(name, ah, g, mohm, a):
+    cell = find_cell(name)
+    assert (cell.typical_capacity_ah, cell.mass_g) == (ah, g)
+    assert (cell.resistance_mohm, cell.continuous_a) == (mohm, a)
+
+
+# --- writing and reading ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_written_cell_reads_back_the_same(tmp_path, name):
+    write_cell(find_cell(name), tmp_path / "one.toml")
+    assert read_cell(tmp_path / "one.toml") == find_cell(name)
+
+
+def test_an_existing_file_is_left_alone_unless_asked(tmp_path, bittern):
+    path = tmp_path / "one.toml"
+    path.write_text("mine", encoding="utf-8")
+    assert "left as it is" in problems_of(write_cell, bittern, path)
+    assert path.read_text(encoding="utf-8") == "mine"
+    write_cell(bittern, path, overwrite=True)
+    assert read_cell(path) == bittern
+    assert [p.name for p in tmp_path.iterdir()] == ["one.toml"]  # no part files stay behind
+
+
+def test_a_cell_that_cannot_be_is_not_written(tmp_path, bittern):
+    assert "burst_a" in problems_of(write_cell, replace(bittern, burst_a=1.0), tmp_path / "a.toml")
+    assert "no such folder" in problems_of(write_cell, bittern, tmp_path / "none" / "a.toml")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_names_hold_any_letters(tmp_path, bittern):
+    cell = replace(bittern, name='Rohrdommel "grün" \\ 50', note="zwei\nZeilen")
+    write_cell(cell, tmp_path / "a.toml")
+    assert read_cell(tmp_path / "a.toml") == cell
+
+
+def test_every_fault_is_named_at_once(tmp_path, bittern):
+    path = edited(
+        tmp_path,
+        bittern,
+        ("mass_g = 70.0", 'mass_g = "70 g"'),
+        ("burst_a = 15.0", "burst_a = 5.0"),
+        ("cutoff_v = 2.5", "cutof_v = 2.5"),
+        ("resistance_mohm = 28.0", "resistance_mohm = 0.028"),
+        ("diameter_mm = 21.2", "diameter_mm = nan"),
+        ("charge_v = 4.2", "charge_v = 4.35"),
+    )
+    told = problems_of(read_cell, path)
+    for line in (
+        "my.toml, mass_g: '70 g' is not a number; a plain number in g is needed.",
+        "my.toml, burst_a: 5 A is below continuous_a, 10 A; a burst current is at least that.",
+        "my.toml, cutoff_v: it is missing; every cell file states it.",
+        "my.toml, cutof_v: this key is not known; did you mean 'cutoff_v'?",
+        "my.toml, resistance_mohm: 0.028 mohm cannot be for one cell",
+        "my.toml, diameter_mm: nan cannot be used; a plain number in mm is needed.",
+        "my.toml, charge_v: 4.35 V is above 4.25 V",
+    ):
+        assert line in told
+    assert len(told.splitlines()) == 7
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "word"),
+    [
+        ({"burst_a": 9.0}, "burst_a", "below continuous_a"),
+        ({"standard_charge_a": 4.0}, "max_charge_a", "below standard_charge_a"),
+        ({"cutoff_v": 3.7}, "nominal_v", "below cutoff_v"),
+        ({"nominal_v": 4.3}, "charge_v", "below nominal_v"),
+        ({"rated_capacity_ah": 5.1}, "typical_capacity_ah", "below rated_capacity_ah"),
+        ({"charge_v": 4.3}, "charge_v", "above 4.25 V"),
+        ({"mass_g": 0.07}, "mass_g", "no 21700"),
+        ({"mass_g": -70.0}, "mass_g", "above 0 g"),
+        ({"mass_g": float("nan")}, "mass_g", "above 0 g"),
+        ({"diameter_mm": 18.4}, "diameter_mm", "no 21700"),
+        ({"cell_format": "26650"}, "cell_format", "'18650', '21700' or 'pouch'"),
+        ({"kind": "mega"}, "kind", "not known"),
+        ({"price": -1.0}, "price", "0 or more"),
+        ({"resistance_mohm": 0.028}, "resistance_mohm", "in ohm"),
+        ({"max_charge_temperature_c": -5.0}, "max_charge_temperature_c", "not above"),
+        # 9.9 Ah x 3.6 V in 70 g is 509 Wh/kg: more than any cell holds
+        ({"typical_capacity_ah": 9.9, "rated_capacity_ah": 9.9}, "typical_capacity_ah", "509"),
+    ],
+)
+def test_what_cannot_be_is_refused(bittern, change, key, word):
+    refusals = check_cell(replace(bittern, **change)).refusals
+    assert any(p.where == key and word in p.what for p in refusals)
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "word"),
+    [
+        ({"mass_g": 60.0}, "mass_g", "62 to 74 g"),
+        ({"height_mm": 72.0}, "height_mm", "69.5 to 71 mm"),
+        ({"typical_capacity_ah": 6.5, "curves": ()}, "typical_capacity_ah", "false label"),
+        ({"continuous_a": 60.0, "burst_a": 60.0}, "continuous_a", "false label"),
+        ({"max_charge_a": 12.0}, "continuous_a", "below max_charge_a"),
+        ({"rated_capacity_ah": 4.0}, "typical_capacity_ah", "25 % above"),
+        ({"resistance_mohm": 15.0}, "resistance_mohm", "the curves give about 28"),
+        ({"nominal_v": 3.3}, "nominal_v", "within 6 %"),
+        ({"typical_capacity_ah": 4.5, "rated_capacity_ah": 4.4}, "curve at 1 A", "ends at 5 Ah"),
+        ({"min_charge_temperature_c": -10.0}, "min_charge_temperature_c", "plates"),
+        # 2.5 Ah x 3.6 V in 70 g is 129 Wh/kg
+        ({"typical_capacity_ah": 2.5, "curves": ()}, "typical_capacity_ah", "129 Wh/kg"),
+    ],
+)
+def test_what_is_unlikely_is_used_with_a_caution(bittern, change, key, word):
+    cautions = check_cell(replace(bittern, **change)).cautions
+    assert any(p.where == key and word in p.what for p in cautions)
+
+
+def test_a_3_9_ah_18650_is_doubted():
+    cell = replace(
+        find_cell("Reedling 35E"), typical_capacity_ah=3.9, rated_capacity_ah=3.8, curves=()
+    )
+    assert "suspect a false label" in str(check_cell(cell).cautions[0])
+
+
+def test_a_caution_comes_with_the_cell(tmp_path, bittern):
+    read = read_cell_file(edited(tmp_path, bittern, ("mass_g = 70.0", "mass_g = 61")))
+    assert read.cell.mass_g == 61.0
+    assert [str(n) for n in read.notices] == [
+        "my.toml, mass_g: 61 g is unusual for 21700; 62 to 74 g is usual."
+    ]
+
+
+CURVE = find_cell("Bittern 50E").curves[0]
+
+
+@pytest.mark.parametrize(
+    ("curves", "word"),
+    [
+        ([replace(CURVE, voltage_v=(4.2,) * 5 + (4.21,) * 12)], "point 6 is 4.21 V after 4.2 V"),
+        ([replace(CURVE, voltage_v=CURVE.voltage_v[:-1])], "17 capacities but 16 voltages"),
+        ([replace(CURVE, voltage_v=(float("nan"), *CURVE.voltage_v[1:]))], "point 1 is not a num"),
+        ([replace(CURVE, capacity_ah=(0.0, 0.0, *CURVE.capacity_ah[2:]))], "must rise"),
+        ([replace(CURVE, capacity_ah=(-0.1, *CURVE.capacity_ah[1:]))], "0 or more"),
+        ([replace(CURVE, current_a=0.0)], "above 0 A"),
+        ([CURVE, CURVE], "also the current of curve 1"),
+        ([replace(CURVE, voltage_v=tuple(v + 0.2 for v in CURVE.voltage_v))], "above charge_v"),
+        ([replace(CURVE, voltage_v=tuple(1000 * v for v in CURVE.voltage_v))], "runs from 4175 V"),
+        ([replace(CURVE, capacity_ah=tuple(1000 * q for q in CURVE.capacity_ah))], "mAh and Ah"),
+        ([DischargeCurve(1.0, (0.0, 5.0), (4.2, 2.5))], "at least 3"),
+    ],
+)
+def test_curves_that_cannot_be(bittern, curves, word):
+    assert word in "\n".join(map(str, check_cell(replace(bittern, curves=tuple(curves))).refusals))
+
+
+def test_swapped_and_crossing_curves(bittern):
+    a, b, c, d = bittern.curves
+    swapped = (replace(a, current_a=10.0), b, c, replace(d, current_a=1.0))
+    assert "labels swapped" in str(check_cell(replace(bittern, curves=swapped)).refusals[0])
+    warm = [*d.voltage_v[:-4], *(v + 0.3 for v in d.voltage_v[-4:-1]), 2.5]
+    crossing = (a, b, c, replace(d, voltage_v=tuple(np.minimum.accumulate(warm))))
+    found = check_cell(replace(bittern, curves=crossing))
+    assert found.refusals == ()
+    assert "crosses the curve at 5 A" in "\n".join(map(str, found.cautions))
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("format = ", "not a readable TOML file"),
+        ("name = 'x'", "None is not a cell file's format"),
+        ("format = 'workbook cell 9'", "'workbook cell 9' is not"),
+    ],
+)
+def test_files_that_are_no_cell_files(tmp_path, text, word):
+    path = tmp_path / "x.toml"
+    path.write_text(text, encoding="utf-8")
+    assert word in problems_of(read_cell, path)
+
+
+def test_files_that_cannot_be_opened(tmp_path):
+    assert "no such file" in problems_of(read_cell, tmp_path / "x.toml")
+    (tmp_path / "y.toml").write_bytes(b"name = '\xff\xfe'")
+    assert "UTF-8" in problems_of(read_cell, tmp_path / "y.toml")
+    assert "cannot be read" in problems_of(read_cell, tmp_path)
+
+
+# --- the catalogue ------------------------------------------------------------------------------
+
+
+def test_own_folders_join_the_catalogue(tmp_path, bittern):
+    write_cell(replace(bittern, name="Mine"), tmp_path / "mine.toml")
+    assert set(catalogue(tmp_path)) == {*NAMES, "Mine"}
+    assert set(catalogue()) == set(NAMES)
+
+
+def test_a_name_is_used_once(tmp_path, bittern):
+    write_cell(bittern, tmp_path / "mine.toml")
+    told = problems_of(catalogue, tmp_path, tmp_path / "none")
+    assert "mine.toml, name: 'Bittern 50E' is also in the workbook's own cells" in told
+    assert "no such folder" in told
+
+
+def test_an_unknown_name_brings_the_closest_ones():
+    assert "did you mean 'Bittern 50E'?" in problems_of(find_cell, "Bitern 50 E")
+    assert "Avocet 40P" in problems_of(find_cell, "zzzz")
+    assert find_cell(" BITTERN 50e ").name == "Bittern 50E"
+    assert "empty" in problems_of(find_cell, "x", {})
+
+
+# --- curves from a CSV file ---------------------------------------------------------------------
+
+POINTS = {1.0: [(0.0, 4.18), (2.5, 3.69), (5.0, 2.5)], 5.0: [(0.0, 4.1), (2.5, 3.58), (4.95, 2.5)]}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "current_a,capacity_ah,voltage_v\n1,0,4.18\n1,2.5,3.69\n1,5,2.5\n5,0,4.1\n5,2.5,3.58\n5,4.95,2.5\n",
+        "Current (A);Capacity (mAh);Voltage (V)\n1;0;4,18\n1;2500;3,69\n1;5000;2,5\n"
+        "5;0;4,1\n5;2500;3,58\n5;4950;2,5\n",
+        'A,mAh,V\n"5","2500","3,58"\n5,0,"4,1"\n5,4950,"2,5"\n1,5000,"2,5"\n1,0,"4,18"\n1,2500,"3,69"\n',
+        "mAh at 1 A\tV at 1 A\tmAh at 5 A\tV at 5 A\n0\t4,18\t0\t4,10\n2500\t3,69\t2500\t3,58\n"
+        "5000\t2,5\t4950\t2,5\n",
+        "# read off page 4\n\nAh 0.2C,V 0.2C,Ah 1C,V 1C\n0,4.18,0,4.1\n2.5,3.69,2.5,3.58\n5,2.5,,\n,,4.95,2.5\n",
+        "\ufeffA;Ah;V\r\n1;0;4.18\r\n1;2.5;3.69\r\n1;5;2.5\r\n\r\n5;0;4.1\r\n5;2.5;3.58\r\n5;4.95;2.5\r\n",
+    ],
+)
+def test_points_read_off_a_page(tmp_path, text):
+    expected = tuple(
+        DischargeCurve(a, tuple(q for q, _ in p), tuple(v for _, v in p)) for a, p in POINTS.items()
+    )
+    assert read_curves(text, rated_capacity_ah=5.0) == expected
+    path = tmp_path / "points.csv"
+    path.write_text(text, encoding="utf-8", newline="")
+    assert read_curves(path, rated_capacity_ah=5.0) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("A;Ah;V\n1;0;4,18\n1;x;3,6\n", "row 3, column 'Ah': 'x' is not a number"),
+        ("A;Ah;V\n1;0;nan\n", "row 2, column 'V': 'nan' is not a number"),
+        ("A;Ah;V\n1;0\n", "row 2, column 'V': '' is not a number"),
+        ("A;Ah;V\n", "no points"),
+        ("\n\n", "no rows"),
+        ("x;y\n1;2\n", "current (A), capacity (Ah or mAh) and voltage (V)"),
+        ("mAh;V;mAh;V\n0;4;0;4\n", "states no current"),
+        ("mAh 1C;V 1C;mAh 2C;V 2C\n0;4;0;4\n", "states no current"),
+        ("mAh 1 A;mAh 2 A;V\n0;4;0;4\n", "a voltage column is needed after 'mAh 1 A'"),
+    ],
+)
+def test_points_that_cannot_be_read(text, word):
+    assert word in problems_of(read_curves, text)
+
+
+def test_a_cell_file_takes_its_curves_from_a_file_beside_it(tmp_path, bittern):
+    rows = ["A;mAh;V"] + [
+        f"{c.current_a};{1000 * q};{v}"
+        for c in bittern.curves
+        for q, v in zip(c.capacity_ah, c.voltage_v, strict=True)
+    ]
+    (tmp_path / "points.csv").write_text("\n".join(rows), encoding="utf-8")
+    bare = replace(bittern, curves=())
+    path = edited(tmp_path, bare, ("price =", 'curves_file = "points.csv"\nprice ='))
+    assert read_cell(path).curves[3].voltage_v == bittern.curves[3].voltage_v
+    for wrong in ("none.csv", "../points.csv"):
+        path = edited(tmp_path, bare, ("price =", f'curves_file = "{wrong}"\nprice ='))
+        assert "points.csv' is not the plain name" in problems_of(read_cell, path) or (
+            "no such file" in problems_of(read_cell, path)
+        )
+    both = edited(tmp_path, bittern, ("price =", 'curves_file = "points.csv"\nprice ='))
+    assert "curves are given as well" in problems_of(read_cell, both)
