@@ -1,0 +1,96 @@
+"""The command line. Exit code 0: every limit holds; 1: one is broken; 2: input that cannot be used."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from workbook import __version__
+from workbook.errors import InputError
+
+HOLDS, BROKEN, UNUSABLE = 0, 1, 2
+
+
+def _size(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.sheet.text import answer_text
+    from workbook.sizing.size import size
+
+    file = read_design(options.design)
+    answer = size(file.design, notices=file.notices)
+    if options.json:
+        told = answer.as_dict()
+        if options.working:
+            told["working"] = [vars(step) for step in answer.working]
+        print(json.dumps(told, indent=2, allow_nan=False))
+    else:
+        print(answer_text(answer, with_working=options.working))
+    for text in (*answer.stops, *(limit.broken_text for limit in answer.broken)):
+        print(text, file=sys.stderr)
+    return HOLDS if answer.holds else BROKEN
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import design_schema
+
+    print(json.dumps(design_schema(), indent=2))
+    return HOLDS
+
+
+def _open(options: argparse.Namespace) -> int:
+    from workbook.opening import open_workbook
+
+    return open_workbook(options.folder, browser=not options.no_browser)
+
+
+def _test(options: argparse.Namespace) -> int:
+    from workbook.checking import run_checks
+
+    return run_checks()
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="workbook", description=__doc__)
+    parser.add_argument("--version", action="version", version=f"workbook {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def command(
+        name: str, run: Callable[[argparse.Namespace], int], text: str
+    ) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=text, description=text)
+        sub.set_defaults(run=run)
+        return sub
+
+    sub = command("size", _size, "Size the pack of a design file and check every limit.")
+    sub.add_argument("design", type=Path, metavar="DESIGN")
+    sub.add_argument("--json", action="store_true", help="print one JSON object")
+    sub.add_argument("--working", action="store_true", help="print how each figure came about")
+
+    sub = command("open", _open, "Open the notebooks in JupyterLab.")
+    sub.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="where they are, or go")
+    sub.add_argument("--no-browser", action="store_true", help="print the address instead")
+
+    command("schema", _schema, "Print the JSON Schema of a design file.")
+    command("test", _test, "Run every check of a checkout: style, types, tests, notebooks.")
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command and return its exit code."""
+    options = _parser().parse_args(arguments)
+    try:
+        run: Callable[[argparse.Namespace], int] = options.run
+        return run(options)
+    except InputError as fault:
+        for problem in fault.problems:
+            print(problem, file=sys.stderr)
+        return UNUSABLE
+    except BrokenPipeError:
+        return UNUSABLE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

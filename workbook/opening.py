@@ -1,0 +1,114 @@
+"""Opening the notebooks: laying them out where needed, then JupyterLab on the start page."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from workbook.errors import InputError, Problem
+from workbook.files.text_file import write_text
+
+PACKAGE = Path(__file__).resolve().parent
+CHECKOUT_NOTEBOOKS = PACKAGE.parent / "notebooks"
+PACKED_NOTEBOOKS = PACKAGE / "_notebooks"
+START_PAGE = "start.ipynb"
+RECORD = Path(".workbook", "laid-out.json")
+DEFAULT_FOLDER = Path("pack-workbook")
+
+
+@dataclass(frozen=True)
+class LaidOut:
+    """What laying out did: files written, and files left because the learner had changed them."""
+
+    written: tuple[str, ...]
+    kept: tuple[str, ...]
+
+
+def notebooks_source() -> Path:
+    """The notebooks that came with this copy: the checkout's own, or those packed in the wheel.
+
+    Raises:
+        InputError: neither is there.
+    """
+    for folder in (PACKED_NOTEBOOKS, CHECKOUT_NOTEBOOKS):
+        if (folder / START_PAGE).exists():
+            return folder
+    raise InputError("this copy of the workbook holds no notebooks; install it again.")
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def lay_out(source: Path, folder: Path) -> LaidOut:
+    """Copy the notebooks and their tables into a folder, overwriting nothing that was changed there.
+
+    A file is replaced only when it is still as an earlier version of the workbook laid it out.
+
+    Raises:
+        InputError: the folder is a file, or cannot be written.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise InputError(Problem("this is a file; a folder is needed.", str(folder)))
+    record = folder / RECORD
+    try:
+        known: dict[str, str] = json.loads(record.read_text("utf-8")) if record.exists() else {}
+    except ValueError:
+        known = {}
+    written, kept = [], []
+    for path in sorted(source.rglob("*")):
+        name = path.relative_to(source).as_posix()
+        if path.is_dir() or "/." in f"/{name}":
+            continue
+        target, new = folder / name, _digest(path)
+        if target.exists():
+            present = _digest(target)
+            if present == new:
+                known[name] = new
+                continue
+            if known.get(name) != present:
+                kept.append(name)
+                continue
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(path.read_bytes())
+        except OSError as fault:
+            raise InputError(
+                Problem(f"the file cannot be written ({fault.strerror}).", str(target))
+            ) from None
+        known[name] = new
+        written.append(name)
+    write_text(record, json.dumps(known, indent=1, sort_keys=True), overwrite=True)
+    return LaidOut(tuple(written), tuple(kept))
+
+
+def open_workbook(folder: Path | None, *, browser: bool = True) -> int:
+    """Start JupyterLab on the start page, in a checkout's notebooks or in a laid-out folder.
+
+    Args:
+        folder: where to lay the notebooks out; without it the checkout's own are opened, or
+            `pack-workbook` in this folder when the workbook was installed.
+        browser: open a browser; without it JupyterLab prints the address.
+    """
+    source = notebooks_source()
+    if folder is None:
+        folder = source if source == CHECKOUT_NOTEBOOKS else DEFAULT_FOLDER
+    if folder.resolve() != source.resolve():
+        done = lay_out(source, folder)
+        print(f"{len(done.written)} files laid out in {folder}.")
+        for name in done.kept:
+            print(f"Left as you changed it: {folder / name}")
+    command = [sys.executable, "-m", "jupyterlab", str(folder / START_PAGE), *_as_root()]
+    if not browser:
+        command.append("--no-browser")
+    return subprocess.run(command, check=False).returncode
+
+
+def _as_root() -> list[str]:
+    import os
+
+    return ["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []

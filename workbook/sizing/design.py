@@ -1,0 +1,110 @@
+"""The design: a craft, a pack, what is asked of the flight, and the pack flown today."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+from workbook.battery.pack import Pack
+from workbook.craft.multirotor import Multirotor
+from workbook.numbers import Number
+
+
+@dataclass(frozen=True)
+class Flight:
+    """What is asked of the flight. Voltages are per cell, under load.
+
+    Attributes:
+        landing_v: cell voltage under load at which the flight ends.
+        reserve_pct: share of the pack's charge that stays in it, whichever end comes first.
+        thrust_reserve: least full-throttle thrust over weight, at the end of the flight.
+        wanted_min: flight time asked for, where one is asked.
+        continuous_share_pct: share of the cell's continuous rating that is allowed to be used.
+        throttle_cap_pct: highest throttle that the radio or autopilot lets through.
+        field_height_m, air_temperature_c: where the flight is.
+        pack_temperature_c: the cells' temperature at take-off.
+    """
+
+    landing_v: Number
+    reserve_pct: Number
+    thrust_reserve: Number
+    wanted_min: Number | None = None
+    continuous_share_pct: Number = 100.0
+    throttle_cap_pct: Number = 100.0
+    field_height_m: Number = 0.0
+    air_temperature_c: Number = 15.0
+    pack_temperature_c: Number = 25.0
+
+
+@dataclass(frozen=True)
+class Present:
+    """The pack flown today, with its own landing voltage and reserve.
+
+    Attributes:
+        name: what the club calls it.
+        pack: the pack as a whole, its mass as weighed.
+        landing_v: cell voltage under load at which it is landed.
+        reserve_pct: share of its charge left at landing.
+    """
+
+    name: str
+    pack: Pack
+    landing_v: float
+    reserve_pct: float
+
+
+@dataclass(frozen=True)
+class Allowances:
+    """What reality takes from the plan: factors on the plan's figures, 1 where nothing is taken.
+
+    Attributes:
+        mass_factor: all-up mass over the weighed one.
+        power_factor: steady power over the table's (tolerance, wind, climb share).
+        avionics_factor: avionics power over the stated one.
+        thrust_factor: full-throttle thrust over the table's.
+        capacity_factor: usable charge over the datasheet's (tolerance, cold, age, spread).
+        resistance_factor: cell resistance over the identified one (cold, age).
+        joint_factor: joint resistance over the stated one.
+
+    Example:
+        >>> Allowances(power_factor=1.1).power_factor
+        1.1
+    """
+
+    mass_factor: Number = 1.0
+    power_factor: Number = 1.0
+    avionics_factor: Number = 1.0
+    thrust_factor: Number = 1.0
+    capacity_factor: Number = 1.0
+    resistance_factor: Number = 1.0
+    joint_factor: Number = 1.0
+
+
+@dataclass(frozen=True)
+class Design:
+    """Everything that the computation needs to size a pack.
+
+    Any figure in it may be an array: the answer then has that shape.
+    """
+
+    name: str
+    craft: Multirotor
+    pack: Pack
+    flight: Flight
+    today: Present | None = None
+
+    def changed(self, **values: Any) -> Design:
+        """A new design with figures of the craft, the pack or the flight replaced by name.
+
+        Raises:
+            TypeError: no part of the design has that figure.
+        """
+        parts: dict[str, Any] = {}
+        for part_name in ("craft", "pack", "flight"):
+            part = getattr(self, part_name)
+            own = {f.name for f in fields(part) if f.name != "name"}
+            mine = {key: values.pop(key) for key in list(values) if key in own}
+            parts[part_name] = replace(part, **mine) if mine else part
+        if values:
+            raise TypeError(f"no part of a design has {', '.join(sorted(values))}.")
+        return replace(self, **parts)

@@ -1,0 +1,306 @@
+"""The operating point: mass to thrust to power to current to minutes, at every state of the pack.
+
+Everything broadcasts: a design whose figures are arrays gives an operating point of arrays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import elementwise
+
+from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
+from workbook.battery.pack import Pack
+from workbook.craft.air import density_ratio
+from workbook.craft.multirotor import Multirotor
+from workbook.craft.thrust_table import thrust_at_power
+from workbook.craft.voltage import Drive, DrivePoint, drive_for
+from workbook.numbers import FloatArray, Number
+from workbook.sizing.design import Allowances, Design, Flight
+
+NO_ALLOWANCES = Allowances()
+
+
+@dataclass(frozen=True)
+class Ceiling:
+    """What one current limit of the pack lets the craft do, at one state of the pack.
+
+    Attributes:
+        cell_a: current per cell: the limit, or less where the cutoff voltage comes first.
+        cell_v: cell voltage under it.
+        thrust_gf: thrust per motor; NaN below the thrust table.
+        throttle_pct: throttle that gives it at that voltage; 100 where full throttle asks for less.
+    """
+
+    cell_a: FloatArray
+    cell_v: FloatArray
+    thrust_gf: FloatArray
+    throttle_pct: FloatArray
+
+
+@dataclass(frozen=True)
+class FullThrottle:
+    """The craft at its throttle cap (full throttle without one), the pack sagging under it.
+
+    Attributes:
+        cell_a, cell_v: current and voltage of one cell.
+        motor_a: current of one motor.
+        thrust_gf: thrust per motor.
+    """
+
+    cell_a: FloatArray
+    cell_v: FloatArray
+    motor_a: FloatArray
+    thrust_gf: FloatArray
+
+
+@dataclass(frozen=True)
+class State:
+    """The craft and its pack at one depth of discharge.
+
+    Attributes:
+        depth: depth of discharge, 0 full to 1 empty.
+        open_circuit_v: cell voltage at rest.
+        steady_v, steady_a: cell voltage and current in steady flight.
+        continuous, burst: ceilings at the two current limits.
+        full_throttle: at the throttle cap.
+        available_thrust_gf: thrust per motor that cap and burst limit both allow.
+        thrust_to_weight: of the craft, from the available thrust.
+    """
+
+    depth: FloatArray
+    open_circuit_v: FloatArray
+    steady_v: FloatArray
+    steady_a: FloatArray
+    continuous: Ceiling
+    burst: Ceiling
+    full_throttle: FullThrottle
+    available_thrust_gf: FloatArray
+    thrust_to_weight: FloatArray
+
+
+@dataclass(frozen=True)
+class OperatingPoint:
+    """The answer in figures. `steady` is hover for a multirotor. All of the design's shape.
+
+    Attributes:
+        all_up_mass_g: craft, payload and pack.
+        thrust_per_motor_gf, power_per_motor_w: in steady flight; NaN outside the thrust table.
+        motors_w: all motors, flight factor included; avionics_w: the rest; power_w: the pack's load.
+        cell_power_w: the same per cell.
+        run: the constant-power discharge of one cell down to the end of the flight.
+        endurance_min: minutes of steady flight from full.
+        mean_current_a: pack current, mean over the flight.
+        c_rate: mean current over the pack's rated capacity, 1/h (It in IEC 61960-3).
+        lowest_hover_cell_v: cell voltage under load below which steady flight with the asked
+            thrust reserve is no longer possible.
+        lowest_hover_binds: "motor" where the voltage runs out first, "pack" where the burst current does.
+        full, half, end: the pack full, half way to the end of the flight, and at its end.
+    """
+
+    all_up_mass_g: FloatArray
+    thrust_per_motor_gf: FloatArray
+    power_per_motor_w: FloatArray
+    motors_w: FloatArray
+    avionics_w: FloatArray
+    power_w: FloatArray
+    cell_power_w: FloatArray
+    run: PowerRun
+    endurance_min: FloatArray
+    mean_current_a: FloatArray
+    c_rate: FloatArray
+    lowest_hover_cell_v: FloatArray
+    lowest_hover_binds: FloatArray
+    full: State
+    half: State
+    end: State
+
+
+@dataclass(frozen=True)
+class _Case:
+    """A design with its allowances put in, as the steps below use it."""
+
+    craft: Multirotor
+    pack: Pack
+    flight: Flight
+    allowances: Allowances
+    drive: Drive
+    density_ratio: Number
+    mass_g: Number
+    steady_gf: Number
+    cell_w: FloatArray
+    avionics_w: Number
+    extra_mohm: Number
+
+    @property
+    def flight_power_factor(self) -> Number:
+        return self.craft.flight_factor * self.allowances.power_factor
+
+    def at_cap(self, voltage_v: FloatArray) -> DrivePoint:
+        """One motor at the throttle cap; full throttle where the cap is not below the table's top."""
+        cap, table = self.flight.throttle_cap_pct, self.craft.table
+        full = self.drive.full_throttle(voltage_v, self.density_ratio)
+        if np.all(np.asarray(cap) >= (table.throttle_pct[-1] if table.has_throttle else 100.0)):
+            return full
+        return self.drive.at_throttle(cap, voltage_v, self.density_ratio)
+
+    def throttle(self, thrust_gf: FloatArray, voltage_v: FloatArray) -> FloatArray:
+        """Throttle for a thrust; NaN where the table has no throttle column."""
+        if not self.craft.table.has_throttle:
+            return np.full(np.shape(thrust_gf), np.nan)
+        return self.drive.throttle_for_thrust(thrust_gf, voltage_v, self.density_ratio)
+
+
+def _ceiling(case: _Case, u: FloatArray, r_mohm: FloatArray, limit_a: Number) -> Ceiling:
+    cutoff_a = (u - case.pack.cell.cutoff_v) / r_mohm * 1000.0
+    cell_a = np.maximum(np.minimum(limit_a, cutoff_a), 0.0)
+    cell_v = u - cell_a * r_mohm / 1000.0
+    pack_v = cell_v * case.pack.series
+    motors_w = pack_v * cell_a * case.pack.parallel - case.avionics_w
+    table = case.craft.table
+    in_table_air = np.sqrt(np.asarray(case.density_ratio))
+    motor_w = motors_w / case.craft.rotors / case.flight_power_factor * in_table_air
+    by_power = np.where(
+        motor_w > table.power_w[-1], np.inf, thrust_at_power(table, np.maximum(motor_w, 1e-9))
+    )
+    top = case.drive.full_throttle(pack_v, case.density_ratio).thrust_gf
+    top = top * case.allowances.thrust_factor
+    thrust = np.minimum(by_power, top)
+    throttle = case.throttle(thrust / case.allowances.thrust_factor, pack_v)
+    return Ceiling(cell_a, cell_v, thrust, np.where(by_power >= top, 100.0, throttle))
+
+
+def _full_throttle(case: _Case, u: FloatArray, r_mohm: FloatArray) -> FullThrottle:
+    series, cells = case.pack.series, case.pack.cells
+
+    def cell_current(
+        v: FloatArray, rotors: FloatArray, avionics: FloatArray, s: FloatArray, n: FloatArray
+    ) -> FloatArray:
+        return (case.at_cap(v * s).power_w * rotors + avionics) / n / v
+
+    def gap(
+        v: FloatArray, u: FloatArray, r: FloatArray, rotors: FloatArray, avionics: FloatArray,
+        s: FloatArray, n: FloatArray,
+    ) -> FloatArray:  # fmt: skip
+        return u - r / 1000.0 * cell_current(v, rotors, avionics, s, n) - v
+
+    arguments = (case.craft.rotors, case.avionics_w, series, cells)
+    found = elementwise.find_root(gap, (0.05 * u, u), args=(u, r_mohm, *arguments))
+    cell_v = np.where(found.success, found.x, np.nan)
+    motor = case.at_cap(cell_v * series)
+    cell_a = (motor.power_w * case.craft.rotors + case.avionics_w) / cells / cell_v
+    return FullThrottle(
+        cell_a,
+        cell_v,
+        motor.power_w / (cell_v * series),
+        motor.thrust_gf * case.allowances.thrust_factor,
+    )
+
+
+def _state(case: _Case, depth: FloatArray) -> State:
+    model = case.pack.cell.model
+    u = np.asarray(np.interp(depth, model.depth, model.open_circuit_v))
+    r_mohm = (
+        np.interp(depth, model.depth, model.resistance_mohm) * case.allowances.resistance_factor
+        + case.extra_mohm
+    )
+    u, r_mohm, _ = np.broadcast_arrays(u, r_mohm, case.cell_w)
+    steady_v = voltage_under_power(u, r_mohm, case.cell_w)
+    share = np.asarray(case.flight.continuous_share_pct) / 100.0
+    continuous = _ceiling(case, u, r_mohm, case.pack.cell.continuous_a * share)
+    burst = _ceiling(case, u, r_mohm, case.pack.cell.burst_a)
+    full_throttle = _full_throttle(case, u, r_mohm)
+    available = np.minimum(burst.thrust_gf, full_throttle.thrust_gf)
+    return State(
+        depth=depth,
+        open_circuit_v=u,
+        steady_v=steady_v,
+        steady_a=case.cell_w / steady_v,
+        continuous=continuous,
+        burst=burst,
+        full_throttle=full_throttle,
+        available_thrust_gf=available,
+        thrust_to_weight=available * case.craft.rotors / case.mass_g,
+    )
+
+
+def _lowest_hover(case: _Case) -> tuple[FloatArray, FloatArray]:
+    """Cell voltage below which the asked thrust is out of reach, and what stops it."""
+    asked_gf = np.asarray(case.steady_gf * case.flight.thrust_reserve, dtype=float)
+    asked_w = case.drive.power_at_thrust(asked_gf, case.density_ratio)
+    pack_w = asked_w * case.craft.rotors * case.flight_power_factor + case.avionics_w
+    by_pack = pack_w / case.pack.cells / case.pack.cell.burst_a
+    table_gf = asked_gf / case.allowances.thrust_factor
+
+    def gap(log_v: FloatArray, log_gf: FloatArray) -> FloatArray:
+        return np.log(case.drive.full_throttle(np.exp(log_v), sigma).thrust_gf) - log_gf
+
+    sigma = case.density_ratio
+    table_v = float(case.craft.table.voltage_v[-1])
+    around = (np.log(0.2 * table_v), np.log(5.0 * table_v))
+    found = elementwise.find_root(gap, around, args=(np.log(table_gf),))
+    by_motor = np.where(found.success, np.exp(found.x), np.nan) / case.pack.series
+    binds = np.where(by_pack > by_motor, "pack", "motor")
+    return np.maximum(by_pack, by_motor), binds
+
+
+def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> OperatingPoint:
+    """Work out the operating point of a design, or of arrays of designs.
+
+    Args:
+        design: the design; any of its figures may be an array.
+        allowances: factors on the plan's figures, neutral by default; arrays too.
+
+    Returns:
+        The operating point. Figures that the thrust table or the cell cannot give are NaN.
+
+    Source: momentum theory for power at equal thrust (as 1/sqrt(air density)); constant-power
+        discharge of a source with a resistance; the rest is arithmetic.
+    """
+    craft, pack, flight = design.craft, design.pack, design.flight
+    density = density_ratio(flight.field_height_m, flight.air_temperature_c)
+    drive = drive_for(craft.table)
+    mass_g = (craft.mass_without_pack_g + craft.payload_g + pack.mass_g) * allowances.mass_factor
+    steady_gf = np.asarray(mass_g / craft.rotors, dtype=float)
+    motor_w = drive.power_at_thrust(steady_gf, density)
+    motors_w = motor_w * craft.rotors * craft.flight_factor * allowances.power_factor
+    avionics_w = craft.avionics_w * allowances.avionics_factor
+    power_w = motors_w + avionics_w
+    cell_w = np.asarray(power_w / pack.cells)
+    extra_mohm = pack.joint_mohm_per_cell * allowances.joint_factor
+    case = _Case(
+        craft, pack, flight, allowances, drive, density, mass_g, steady_gf,
+        cell_w, avionics_w, extra_mohm,
+    )  # fmt: skip
+    run = constant_power(
+        pack.cell.model,
+        cell_w,
+        flight.landing_v,
+        1.0 - np.asarray(flight.reserve_pct) / 100.0,
+        extra_mohm=extra_mohm,
+        resistance_factor=allowances.resistance_factor,
+        capacity_factor=allowances.capacity_factor,
+    )
+    endurance_min = np.asarray(run.time_s) / 60.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean_a = run.charge_ah * pack.parallel / (np.asarray(run.time_s) / 3600.0)
+    lowest, binds = _lowest_hover(case)
+    return OperatingPoint(
+        all_up_mass_g=np.asarray(mass_g, dtype=float),
+        thrust_per_motor_gf=steady_gf,
+        power_per_motor_w=motor_w,
+        motors_w=np.asarray(motors_w),
+        avionics_w=np.asarray(avionics_w, dtype=float),
+        power_w=np.asarray(power_w),
+        cell_power_w=cell_w,
+        run=run,
+        endurance_min=endurance_min,
+        mean_current_a=mean_a,
+        c_rate=mean_a / pack.capacity_ah,
+        lowest_hover_cell_v=lowest,
+        lowest_hover_binds=binds,
+        full=_state(case, np.zeros_like(np.asarray(run.end_depth, dtype=float))),
+        half=_state(case, np.asarray(run.end_depth) / 2.0),
+        end=_state(case, np.asarray(run.end_depth)),
+    )
