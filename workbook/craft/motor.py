@@ -1,0 +1,519 @@
+"""Motor and propeller: the first-order motor, measured coefficients, both found from a table.
+
+Motor: V = n / KV + I R and Q = (I - I0) / KV in SI units. Propeller at rest: T = C_T rho n^2 D^4 and
+P = C_P rho n^3 D^5 with coefficients that depend on speed. The controller is taken as lossless: at
+duty d the motor sees d x supply voltage and the supply gives d x motor current (its losses
+go into R and I0).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from workbook.craft.air import STANDARD_DENSITY_KG_M3
+from workbook.craft.rotor import (
+    METRES_PER_INCH,
+    NEWTONS_PER_GRAM_FORCE,
+    checked_figure_of_merit,
+    table_place,
+)
+from workbook.craft.thrust_table import ThrustTable
+from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray, Number
+
+RAD_S_PER_RPM = np.pi / 30
+DUTY_TOLERANCE = 0.03
+"""Largest root-mean-square miss of motor voltage, as a share, at which the throttle column is
+still taken as duty. Source: chosen here, about the reading error of a bench."""
+
+NO_LOAD_SHARE = 0.03
+"""No-load current over full current where the table cannot tell: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Motor:
+    """A first-order direct current motor. Any figure may be an array of one shape.
+
+    Attributes:
+        kv_rpm_v: speed per volt of back electromotive force.
+        resistance_mohm: from terminal to terminal, controller and leads included.
+        no_load_current_a: current that turns the motor alone.
+
+    Source: Drela, First-Order DC Electric Motor Model, 2007.
+    """
+
+    kv_rpm_v: Number
+    resistance_mohm: Number
+    no_load_current_a: Number
+
+    @property
+    def no_load_torque_nm(self) -> FloatArray:
+        """Torque of friction and iron."""
+        return np.asarray(self.no_load_current_a / (np.asarray(self.kv_rpm_v) * RAD_S_PER_RPM))
+
+
+@dataclass(frozen=True)
+class MotorPoint:
+    """A motor at work: figures or arrays of one shape."""
+
+    voltage_v: FloatArray
+    current_a: FloatArray
+    speed_rpm: FloatArray
+    torque_nm: FloatArray
+    shaft_power_w: FloatArray
+    power_w: FloatArray
+    efficiency: FloatArray
+
+
+def at_speed(motor: Motor, voltage_v: Number, speed_rpm: Number) -> MotorPoint:
+    """The motor at a motor voltage and a speed.
+
+    Source: Drela (2007): I = (V - n / KV) / R, Q = (I - I0) / KV.
+
+    Example:
+        >>> point = at_speed(Motor(920.0, 96.0, 0.6), 11.1, 8000.0)
+        >>> float(point.current_a), float(point.shaft_power_w), float(point.efficiency)
+        (25.0453, 212.57, 0.76463)
+    """
+    voltage, speed = np.asarray(voltage_v, dtype=float), np.asarray(speed_rpm, dtype=float)
+    current = (voltage - speed / motor.kv_rpm_v) / (np.asarray(motor.resistance_mohm) / 1000)
+    return _motor_point(motor, voltage, np.asarray(current), speed)
+
+
+def at_current(motor: Motor, voltage_v: Number, current_a: Number) -> MotorPoint:
+    """The motor at a motor voltage and a current.
+
+    Example:
+        >>> float(at_current(Motor(920.0, 96.0, 0.6), 14.8, 15.0).speed_rpm)
+        12291.2
+    """
+    voltage, current = np.asarray(voltage_v, dtype=float), np.asarray(current_a, dtype=float)
+    speed = motor.kv_rpm_v * (voltage - current * np.asarray(motor.resistance_mohm) / 1000)
+    return _motor_point(motor, voltage, current, np.asarray(speed))
+
+
+def at_torque(motor: Motor, speed_rpm: Number, torque_nm: Number) -> MotorPoint:
+    """The motor at a speed and a torque: the voltage and current that it takes.
+
+    Example:
+        >>> point = at_torque(Motor(920.0, 96.0, 0.6), 6513.0, 0.21)
+        >>> float(point.voltage_v), float(point.current_a)
+        (9.0792, 20.8319)
+    """
+    speed = np.asarray(speed_rpm, dtype=float)
+    kv_si = np.asarray(motor.kv_rpm_v) * RAD_S_PER_RPM
+    current = np.asarray(motor.no_load_current_a + np.asarray(torque_nm) * kv_si)
+    voltage = speed / motor.kv_rpm_v + current * np.asarray(motor.resistance_mohm) / 1000
+    return _motor_point(motor, np.asarray(voltage), current, speed)
+
+
+def _motor_point(
+    motor: Motor, voltage_v: FloatArray, current_a: FloatArray, speed_rpm: FloatArray
+) -> MotorPoint:
+    torque = (current_a - motor.no_load_current_a) / (np.asarray(motor.kv_rpm_v) * RAD_S_PER_RPM)
+    shaft, electric = torque * speed_rpm * RAD_S_PER_RPM, voltage_v * current_a
+    with np.errstate(divide="ignore", invalid="ignore"):
+        efficiency = np.asarray(shaft / electric)
+    return MotorPoint(
+        voltage_v, current_a, speed_rpm, np.asarray(torque), np.asarray(shaft), electric, efficiency
+    )
+
+
+@dataclass(frozen=True)
+class MotorLimits:
+    """Where a motor stands at one voltage: the closed forms of the first-order model."""
+
+    no_load_speed_rpm: FloatArray
+    stall_current_a: FloatArray
+    best_efficiency: FloatArray
+    best_efficiency_current_a: FloatArray
+    most_shaft_power_w: FloatArray
+    most_shaft_power_current_a: FloatArray
+
+
+def motor_limits(motor: Motor, voltage_v: Number) -> MotorLimits:
+    """No-load speed, stall current, best efficiency and highest shaft power at a motor voltage.
+
+    Source: Drela (2007).
+
+    Example:
+        >>> limits = motor_limits(Motor(920.0, 96.0, 0.6), 11.1)
+        >>> float(limits.best_efficiency), float(limits.best_efficiency_current_a)
+        (0.861117, 8.32917)
+    """
+    voltage = np.asarray(voltage_v, dtype=float)
+    resistance = np.asarray(motor.resistance_mohm) / 1000
+    idle, stall = np.asarray(motor.no_load_current_a), voltage / resistance
+    most_current = (stall + idle) / 2
+    return MotorLimits(
+        np.asarray(motor.kv_rpm_v * (voltage - idle * resistance)),
+        np.asarray(stall),
+        np.asarray((1 - np.sqrt(idle * resistance / voltage)) ** 2),
+        np.asarray(np.sqrt(idle * stall)),
+        np.asarray((most_current - idle) * (voltage - most_current * resistance)),
+        np.asarray(most_current),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Propeller:
+    """A propeller at rest: coefficients over speed, straight between the speeds given.
+
+    Below the first and above the last speed the coefficients are held at their end values.
+
+    Attributes:
+        diameter_m: tip to tip.
+        speed_rpm: rising, shape (K,).
+        thrust_coefficient, power_coefficient: C_T and C_P by the n^2 D^4 and n^3 D^5 convention,
+            shape (K,).
+    """
+
+    diameter_m: float
+    speed_rpm: FloatArray
+    thrust_coefficient: FloatArray
+    power_coefficient: FloatArray
+
+    def thrust_gf(self, speed_rpm: Number, density: Number = STANDARD_DENSITY_KG_M3) -> FloatArray:
+        """Thrust at a speed: T = C_T rho n^2 D^4."""
+        n = np.asarray(speed_rpm, dtype=float) / 60
+        coefficient = np.interp(speed_rpm, self.speed_rpm, self.thrust_coefficient)
+        newton = coefficient * np.asarray(density) * n**2 * self.diameter_m**4
+        return np.asarray(newton / NEWTONS_PER_GRAM_FORCE)
+
+    def shaft_power_w(
+        self, speed_rpm: Number, density: Number = STANDARD_DENSITY_KG_M3
+    ) -> FloatArray:
+        """Shaft power at a speed: P = C_P rho n^3 D^5."""
+        n = np.asarray(speed_rpm, dtype=float) / 60
+        coefficient = np.interp(speed_rpm, self.speed_rpm, self.power_coefficient)
+        return np.asarray(coefficient * np.asarray(density) * n**3 * self.diameter_m**5)
+
+    def torque_nm(self, speed_rpm: Number, density: Number = STANDARD_DENSITY_KG_M3) -> FloatArray:
+        """Torque at a speed: P / (2 pi n); 0 at rest."""
+        omega = np.asarray(speed_rpm, dtype=float) * RAD_S_PER_RPM
+        with np.errstate(divide="ignore", invalid="ignore"):
+            torque = self.shaft_power_w(speed_rpm, density) / omega
+        return np.asarray(np.where(omega == 0, 0.0, torque))
+
+    def speed_for_thrust(
+        self, thrust_gf: Number, density: Number = STANDARD_DENSITY_KG_M3
+    ) -> FloatArray:
+        """Speed (rev/min) at which it gives a thrust.
+
+        Example:
+            >>> propeller = Propeller(
+            ...     0.254, np.array([4590.0, 5147.0]), np.array([0.12, 0.1237]), np.array([0.0484, 0.05])
+            ... )  # fmt: skip
+            >>> float(propeller.thrust_gf(5147.0)), float(propeller.shaft_power_w(5147.0))
+            (473.3, 40.88)
+            >>> float(propeller.speed_for_thrust(473.285))
+            5147.0
+        """
+        newton = np.asarray(thrust_gf, dtype=float) * NEWTONS_PER_GRAM_FORCE
+        per_coefficient = np.sqrt(newton / (np.asarray(density) * self.diameter_m**4))
+
+        def rpm(speed: FloatArray) -> FloatArray:
+            coefficient = np.interp(speed, self.speed_rpm, self.thrust_coefficient)
+            return np.asarray(60 * per_coefficient / np.sqrt(coefficient))
+
+        return _settle(rpm, np.full(per_coefficient.shape, float(self.speed_rpm[-1])))
+
+
+@dataclass(frozen=True)
+class RunningPoint:
+    """Motor and propeller running together: figures or arrays of one shape.
+
+    `current_a` is what the supply gives, `motor` what happens at the motor's own terminals.
+    """
+
+    speed_rpm: FloatArray
+    thrust_gf: FloatArray
+    power_w: FloatArray
+    current_a: FloatArray
+    motor: MotorPoint
+
+
+def run(
+    motor: Motor,
+    propeller: Propeller,
+    voltage_v: Number,
+    duty: Number = 1.0,
+    density: Number = STANDARD_DENSITY_KG_M3,
+) -> RunningPoint:
+    """Where motor and propeller settle at a supply voltage and a duty.
+
+    Args:
+        voltage_v: supply voltage under load, above 0.
+        duty: share of the supply voltage that the motor sees, 0 to 1.
+        density: of the air, kg/m3.
+
+    Source: Drela (2007) for the motor; propeller coefficients as measured.
+
+    Example:
+        >>> propeller = Propeller(
+        ...     0.254, np.array([4590.0, 6528.0]), np.array([0.12, 0.1299]), np.array([0.0484, 0.0531])
+        ... )  # fmt: skip
+        >>> point = run(Motor(920.0, 96.0, 0.6), propeller, np.array([7.4, 8.4]))
+        >>> point.speed_rpm.round(), point.thrust_gf.round()
+        (array([5885., 6561.]), array([633., 808.]))
+    """
+    motor_v, rho = np.broadcast_arrays(
+        np.asarray(duty, dtype=float) * np.asarray(voltage_v, dtype=float),
+        np.asarray(density, dtype=float),
+    )
+    kv = np.asarray(motor.kv_rpm_v) / 60  # rev/s per volt
+    resistance = np.asarray(motor.resistance_mohm) / 1000
+    idle_v = motor_v - resistance * motor.no_load_current_a
+
+    def rpm(speed: FloatArray) -> FloatArray:
+        # V = n / KV + R (I0 + KV C_P rho D^5 n^2): a quadratic in n at a given C_P
+        coefficient = np.interp(speed, propeller.speed_rpm, propeller.power_coefficient)
+        square = resistance * kv * coefficient * rho * propeller.diameter_m**5
+        with np.errstate(invalid="ignore"):
+            n = 2 * idle_v / (1 / kv + np.sqrt(1 / kv**2 + 4 * square * idle_v))
+        return np.asarray(60 * np.where(idle_v > 0, n, 0.0))
+
+    speed = _settle(rpm, np.asarray(60 * kv * motor_v * 0.8))
+    point = at_torque(motor, speed, propeller.torque_nm(speed, rho))
+    power = np.asarray(motor_v * point.current_a)
+    return RunningPoint(
+        speed,
+        propeller.thrust_gf(speed, rho),
+        power,
+        np.asarray(power / np.asarray(voltage_v, dtype=float)),
+        point,
+    )
+
+
+def _settle(rpm: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:
+    """Repeat a speed until it stands: the coefficients change slowly with it, so it settles fast."""
+    speed = start
+    for _ in range(200):
+        new = rpm(speed)
+        if np.all((np.abs(new - speed) <= 1e-13 * np.abs(new)) | np.isnan(new)):
+            return np.asarray(new)
+        speed = new
+    return np.asarray(speed)
+
+
+@dataclass(frozen=True, eq=False)
+class Identified:
+    """A motor and a propeller found from a thrust table with speed.
+
+    Attributes:
+        motor, propeller: what was found.
+        duty: share of the supply voltage that the motor sees, per row, shape (K,).
+        throttle_is_duty: the throttle column was itself found to be duty.
+        voltage_miss, power_miss, thrust_miss: found over table minus 1, per row, shape (K,).
+        row: row numbers for the misses.
+        notes: what was assumed or taken as known.
+    """
+
+    motor: Motor
+    propeller: Propeller
+    duty: FloatArray
+    throttle_is_duty: bool
+    voltage_miss: FloatArray
+    power_miss: FloatArray
+    thrust_miss: FloatArray
+    row: tuple[int, ...]
+    notes: tuple[str, ...]
+
+
+def diameter_from_name_m(name: str) -> float | None:
+    """Diameter in a propeller's trade name: inches before the x, as in 10x4.7; None without.
+
+    Example:
+        >>> diameter_from_name_m("two-blade 10x4.7 slow-fly"), diameter_from_name_m("round")
+        (0.254, None)
+    """
+    found = re.search(r"(?<![\d.])(\d{1,2}(?:\.\d+)?)\s*[xX×]\s*\d", name)
+    return float(found[1]) * METRES_PER_INCH if found else None
+
+
+def kv_from_name_rpm_v(name: str) -> float | None:
+    """Speed per volt in a motor's trade name, as in 920 KV; None without.
+
+    Example:
+        >>> kv_from_name_rpm_v("2216 920KV"), kv_from_name_rpm_v("heron")
+        (920.0, None)
+    """
+    found = re.search(r"(\d{2,5})\s*(?:kv\b|rpm/v)", name, re.IGNORECASE)
+    return float(found[1]) if found else None
+
+
+class KvNeeded(InputError):
+    """The table alone cannot tell the motor: its stated KV is needed."""
+
+
+def identify(
+    table: ThrustTable,
+    diameter_m: float,
+    kv_rpm_v: float | None = None,
+    density: float = STANDARD_DENSITY_KG_M3,
+) -> Identified:
+    """Find motor and propeller from a thrust table with speed.
+
+    If the throttle column is duty, speed and power of each row give KV, R and I0 by least squares,
+    and C_P as a low polynomial of speed. If it is not (the fit misses by over 3 %), the motor's
+    stated KV and the last row at full duty give R, and each row's duty follows from its speed
+    and power. C_T follows from thrust and speed.
+
+    Args:
+        table: with speed in every row, four rows or more.
+        diameter_m: of the propeller.
+        kv_rpm_v: the motor's stated speed per volt, needed where the throttle is not duty.
+        density: of the air on the test bench; makers seldom say, so the standard one.
+
+    Raises:
+        InputError: no speeds, too few rows, a row that breaks the law of momentum or turns faster
+            than its voltage allows, or (`KvNeeded`) a throttle that is not duty with no KV to go by.
+
+    Source: Drela (2007); Brandt and Selig, AIAA 2011-1255 (coefficients rise with speed).
+    """
+    _check_rows(table, diameter_m, kv_rpm_v, density)
+    n = table.speed_rpm / 60
+    notes = [f"air on the test bench taken as {density:.3f} kg/m3"]
+    throttle = table.throttle_pct / 100
+    fitted = None
+    if table.has_throttle and bool((throttle > 0).all()):
+        fitted = _fit(table, throttle, diameter_m, density)
+        voltage_miss = np.asarray(
+            _motor_voltage(table, fitted)[0] / (throttle * table.voltage_v) - 1
+        )
+        if np.sqrt(np.mean(voltage_miss**2)) > DUTY_TOLERANCE:
+            fitted = None
+    throttle_is_duty = fitted is not None
+    if fitted is None:
+        kv = kv_rpm_v if kv_rpm_v is not None else kv_from_name_rpm_v(table.motor)
+        if kv is None:
+            raise KvNeeded(
+                Problem(
+                    "the throttle column is not the share of the supply voltage, so the motor cannot "
+                    "be told from speeds alone; its KV (rpm per volt) is needed.",
+                    table.source,
+                )
+            )
+        _check_rows(table, diameter_m, kv, density)
+        top_current = table.power_w[-1] / table.voltage_v[-1]
+        resistance = (table.voltage_v[-1] - table.speed_rpm[-1] / kv) / top_current
+        fitted = Motor(kv, 1000 * float(resistance), NO_LOAD_SHARE * float(top_current))
+        notes.append(
+            f"throttle is not duty: KV {kv:g} taken as stated, last row as full duty, no-load current "
+            f"as {100 * NO_LOAD_SHARE:g} % of full"
+        )
+        voltage_miss = np.zeros_like(n)
+    motor_v, current = _motor_voltage(table, fitted)
+    duty = throttle if throttle_is_duty else np.asarray(motor_v / table.voltage_v)
+    shaft = (current - fitted.no_load_current_a) * n / (np.asarray(fitted.kv_rpm_v) / 60)
+    propeller = Propeller(
+        diameter_m,
+        table.speed_rpm,
+        _smooth(n, table.thrust_gf * NEWTONS_PER_GRAM_FORCE / (density * n**2 * diameter_m**4)),
+        _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5))),
+    )
+    notes.append(
+        f"coefficients held at their end values below {table.speed_rpm[0]:.0f} and above "
+        f"{table.speed_rpm[-1]:.0f} rpm"
+    )
+    found = run(fitted, propeller, table.voltage_v, duty, density)
+    return Identified(
+        fitted,
+        propeller,
+        duty,
+        throttle_is_duty,
+        voltage_miss,
+        np.asarray(found.power_w / table.power_w - 1),
+        np.asarray(found.thrust_gf / table.thrust_gf - 1),
+        table.row or tuple(range(1, len(n) + 1)),
+        tuple(notes),
+    )
+
+
+def _check_rows(
+    table: ThrustTable, diameter_m: float, kv_rpm_v: float | None, density: float
+) -> None:
+    if not table.has_speed or len(table.speed_rpm) < 4:
+        raise InputError(
+            Problem(
+                "motor and propeller are found from speed; four rows or more, each with a speed, "
+                "are needed.",
+                table.source,
+            )
+        )
+    problems = [
+        Problem(
+            f"speed of {table.speed_rpm[k]:g} rpm is not above that of the row before; speed rises "
+            "with thrust.",
+            table_place(table, k),
+        )
+        for k in range(1, len(table.speed_rpm))
+        if table.speed_rpm[k] <= table.speed_rpm[k - 1]
+    ]
+    if kv_rpm_v is not None:
+        problems += [
+            Problem(
+                f"{table.speed_rpm[k]:g} rpm at {table.voltage_v[k]:g} V is faster than a motor of "
+                f"{kv_rpm_v:g} rpm per volt turns without load (efficiency over 100 %); at most "
+                f"{kv_rpm_v * table.voltage_v[k]:.0f} rpm can be right: check speed, voltage and KV.",
+                table_place(table, k),
+            )
+            for k in range(len(table.speed_rpm))
+            if table.speed_rpm[k] >= kv_rpm_v * table.voltage_v[k]
+        ]
+    if problems:
+        raise InputError(problems)
+    checked_figure_of_merit(table, diameter_m, density)
+
+
+def _motor_voltage(table: ThrustTable, motor: Motor) -> tuple[FloatArray, FloatArray]:
+    """Voltage and current at the motor from speed and power: P = I (n / KV + I R)."""
+    back_v = table.speed_rpm / motor.kv_rpm_v
+    resistance = np.asarray(motor.resistance_mohm) / 1000
+    current = 2 * table.power_w / (back_v + np.sqrt(back_v**2 + 4 * resistance * table.power_w))
+    return np.asarray(back_v + resistance * current), np.asarray(current)
+
+
+def _fit(table: ThrustTable, duty: FloatArray, diameter_m: float, density: float) -> Motor:
+    """KV, R and I0 by least squares on the voltage and power of every row."""
+    n = table.speed_rpm / 60
+    motor_v = duty * table.voltage_v
+    motor_a = table.power_w / motor_v
+    top_v, top_a, top_n = float(motor_v[-1]), float(motor_a[-1]), float(n[-1])
+    degree = _degree(len(n))
+    powers = (n / top_n)[:, None] ** np.arange(degree + 1)
+    lowest_kv = float(np.max(n / motor_v))
+
+    # unknowns in units of their own size: KV over the lowest possible, R over V/I, I0 over I
+    # at full throttle, then the propeller's current polynomial over the same I
+    def misses(x: FloatArray) -> FloatArray:
+        current = top_a * (x[2] + (powers @ x[3:]) * (n / top_n) ** 2)
+        voltage = n / (lowest_kv * x[0]) + top_v / top_a * x[1] * current
+        return np.concatenate([voltage / motor_v - 1, voltage * current / table.power_w - 1])
+
+    start = np.concatenate([[1.1, 0.1, NO_LOAD_SHARE], np.zeros(degree + 1)])
+    start[3] = 0.95
+    low = np.concatenate([[1.0, 1e-4, 0.0], np.full(degree + 1, -5.0)])
+    high = np.concatenate([[2.0, 0.9, 0.5], np.full(degree + 1, 5.0)])
+    x = least_squares(
+        misses, start, bounds=(low, high), x_scale=0.1, xtol=1e-14, ftol=1e-14, gtol=1e-14
+    ).x
+    return Motor(
+        60 * lowest_kv * float(x[0]), 1000 * top_v / top_a * float(x[1]), top_a * float(x[2])
+    )
+
+
+def _degree(rows: int) -> int:
+    return 2 if rows >= 6 else 1
+
+
+def _smooth(n: FloatArray, coefficient: FloatArray) -> FloatArray:
+    """A low polynomial of speed through coefficients read off rows that are rounded."""
+    scaled = n / n[-1]
+    fit = np.polynomial.Polynomial.fit(scaled, coefficient, _degree(len(n)))
+    return np.asarray(fit(scaled))
