@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
+from scipy.optimize import least_squares, lsq_linear
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.rotor import (
@@ -27,12 +27,12 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 
 RAD_S_PER_RPM = np.pi / 30
-DUTY_TOLERANCE = 0.03
-"""Largest root-mean-square miss of motor voltage, as a share, at which the throttle column is
-still taken as duty. Source: chosen here, about the reading error of a bench."""
+DUTY_TOLERANCE = 0.015
+"""Largest root-mean-square miss of motor voltage and power, as a share, at which the throttle
+column is still taken as duty. Source: chosen here, about the reading error of a bench."""
 
-NO_LOAD_SHARE = 0.03
-"""No-load current over full current where the table cannot tell: common practice, no source."""
+KV_TOLERANCE = 0.15
+"""Largest difference between a KV found and the one stated. Source: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -276,7 +276,7 @@ def run(
         square = resistance * kv * coefficient * rho * propeller.diameter_m**5
         with np.errstate(invalid="ignore"):
             n = 2 * idle_v / (1 / kv + np.sqrt(1 / kv**2 + 4 * square * idle_v))
-        return np.asarray(60 * np.where(idle_v > 0, n, 0.0))
+        return np.asarray(60 * np.where(idle_v <= 0, 0.0, n))
 
     speed = _settle(rpm, np.asarray(60 * kv * motor_v * 0.8))
     point = at_torque(motor, speed, propeller.torque_nm(speed, rho))
@@ -360,14 +360,15 @@ def identify(
     """Find motor and propeller from a thrust table with speed.
 
     If the throttle column is duty, speed and power of each row give KV, R and I0 by least squares,
-    and C_P as a low polynomial of speed. If it is not (the fit misses by over 3 %), the motor's
-    stated KV and the last row at full duty give R, and each row's duty follows from its speed
-    and power. C_T follows from thrust and speed.
+    and C_P as a low polynomial of speed. If it is not (the fit misses by over 1.5 %, or its KV
+    is far from the one stated), the motor's stated KV and the last row at full duty give R, and
+    each row's duty follows from its speed and power. I0 is the least certain of the three. C_T follows from thrust and speed.
 
     Args:
         table: with speed in every row, four rows or more.
         diameter_m: of the propeller.
-        kv_rpm_v: the motor's stated speed per volt, needed where the throttle is not duty.
+        kv_rpm_v: the motor's stated speed per volt, needed where the throttle is not duty; read
+            from the motor's name (920KV) where it stands there.
         density: of the air on the test bench; makers seldom say, so the standard one.
 
     Raises:
@@ -379,37 +380,27 @@ def identify(
     _check_rows(table, diameter_m, kv_rpm_v, density)
     n = table.speed_rpm / 60
     notes = [f"air on the test bench taken as {density:.3f} kg/m3"]
+    stated_kv = kv_rpm_v if kv_rpm_v is not None else kv_from_name_rpm_v(table.motor)
     throttle = table.throttle_pct / 100
-    fitted = None
-    if table.has_throttle and bool((throttle > 0).all()):
-        fitted = _fit(table, throttle, diameter_m, density)
-        voltage_miss = np.asarray(
-            _motor_voltage(table, fitted)[0] / (throttle * table.voltage_v) - 1
-        )
-        if np.sqrt(np.mean(voltage_miss**2)) > DUTY_TOLERANCE:
-            fitted = None
+    fitted = _fit(table, throttle, stated_kv) if bool((throttle > 0).all()) else None
     throttle_is_duty = fitted is not None
     if fitted is None:
-        kv = kv_rpm_v if kv_rpm_v is not None else kv_from_name_rpm_v(table.motor)
-        if kv is None:
+        if stated_kv is None:
             raise KvNeeded(
                 Problem(
-                    "the throttle column is not the share of the supply voltage, so the motor cannot "
-                    "be told from speeds alone; its KV (rpm per volt) is needed.",
+                    "the throttle column is not the share of the supply voltage, so the motor "
+                    "cannot be told from speeds alone; its KV (rpm per volt) is needed.",
                     table.source,
                 )
             )
-        _check_rows(table, diameter_m, kv, density)
-        top_current = table.power_w[-1] / table.voltage_v[-1]
-        resistance = (table.voltage_v[-1] - table.speed_rpm[-1] / kv) / top_current
-        fitted = Motor(kv, 1000 * float(resistance), NO_LOAD_SHARE * float(top_current))
+        _check_rows(table, diameter_m, stated_kv, density)
+        fitted = _from_stated_kv(table, stated_kv)
         notes.append(
-            f"throttle is not duty: KV {kv:g} taken as stated, last row as full duty, no-load current "
-            f"as {100 * NO_LOAD_SHARE:g} % of full"
+            f"throttle is not duty: KV {stated_kv:g} taken as stated, last row as full duty"
         )
-        voltage_miss = np.zeros_like(n)
     motor_v, current = _motor_voltage(table, fitted)
     duty = throttle if throttle_is_duty else np.asarray(motor_v / table.voltage_v)
+    voltage_miss = np.asarray(motor_v / (duty * table.voltage_v) - 1)
     shaft = (current - fitted.no_load_current_a) * n / (np.asarray(fitted.kv_rpm_v) / 60)
     propeller = Propeller(
         diameter_m,
@@ -479,33 +470,53 @@ def _motor_voltage(table: ThrustTable, motor: Motor) -> tuple[FloatArray, FloatA
     return np.asarray(back_v + resistance * current), np.asarray(current)
 
 
-def _fit(table: ThrustTable, duty: FloatArray, diameter_m: float, density: float) -> Motor:
-    """KV, R and I0 by least squares on the voltage and power of every row."""
+def _fit(table: ThrustTable, duty: FloatArray, stated_kv: float | None) -> Motor | None:
+    """KV, R and I0 by least squares on voltage and power of every row; None if throttle is not duty."""
     n = table.speed_rpm / 60
     motor_v = duty * table.voltage_v
     motor_a = table.power_w / motor_v
-    top_v, top_a, top_n = float(motor_v[-1]), float(motor_a[-1]), float(n[-1])
-    degree = _degree(len(n))
-    powers = (n / top_n)[:, None] ** np.arange(degree + 1)
+    top_v, top_a = float(motor_v[-1]), float(motor_a[-1])
+    shapes = _current_shapes(n)
     lowest_kv = float(np.max(n / motor_v))
 
-    # unknowns in units of their own size: KV over the lowest possible, R over V/I, I0 over I
-    # at full throttle, then the propeller's current polynomial over the same I
+    # unknowns in units of their own size: KV over the lowest possible, R over V/I at full
+    # throttle, then the current (idle, propeller) over that at full throttle
     def misses(x: FloatArray) -> FloatArray:
-        current = top_a * (x[2] + (powers @ x[3:]) * (n / top_n) ** 2)
+        current = top_a * (shapes @ x[2:])
         voltage = n / (lowest_kv * x[0]) + top_v / top_a * x[1] * current
         return np.concatenate([voltage / motor_v - 1, voltage * current / table.power_w - 1])
 
-    start = np.concatenate([[1.1, 0.1, NO_LOAD_SHARE], np.zeros(degree + 1)])
-    start[3] = 0.95
-    low = np.concatenate([[1.0, 1e-4, 0.0], np.full(degree + 1, -5.0)])
-    high = np.concatenate([[2.0, 0.9, 0.5], np.full(degree + 1, 5.0)])
-    x = least_squares(
+    size = shapes.shape[1]
+    start = np.concatenate([[1.1, 0.1, 0.03, 0.95], np.zeros(size - 2)])
+    low = np.concatenate([[1.0, 1e-4, 0.0], np.full(size - 1, -5.0)])
+    high = np.concatenate([[2.0, 0.9, 0.5], np.full(size - 1, 5.0)])
+    found = least_squares(
         misses, start, bounds=(low, high), x_scale=0.1, xtol=1e-14, ftol=1e-14, gtol=1e-14
-    ).x
-    return Motor(
-        60 * lowest_kv * float(x[0]), 1000 * top_v / top_a * float(x[1]), top_a * float(x[2])
     )
+    kv = 60 * lowest_kv * float(found.x[0])
+    if np.sqrt(np.mean(found.fun**2)) > DUTY_TOLERANCE or (
+        stated_kv is not None and abs(kv / stated_kv - 1) > KV_TOLERANCE
+    ):
+        return None
+    return Motor(kv, 1000 * top_v / top_a * float(found.x[1]), top_a * float(found.x[2]))
+
+
+def _from_stated_kv(table: ThrustTable, kv_rpm_v: float) -> Motor:
+    """R from the last row at full duty, then I0 from the rows' currents."""
+    top_current = float(table.power_w[-1] / table.voltage_v[-1])
+    resistance = float(table.voltage_v[-1] - table.speed_rpm[-1] / kv_rpm_v) / top_current
+    _, current = _motor_voltage(table, Motor(kv_rpm_v, 1000 * resistance, 0.0))
+    shapes = _current_shapes(table.speed_rpm / 60)
+    low = np.concatenate([[0.0], np.full(shapes.shape[1] - 1, -np.inf)])
+    high = np.concatenate([[0.5 * float(current.min())], np.full(shapes.shape[1] - 1, np.inf)])
+    idle = lsq_linear(shapes / current[:, None], np.ones_like(current), (low, high)).x[0]
+    return Motor(kv_rpm_v, 1000 * resistance, float(idle))
+
+
+def _current_shapes(n: FloatArray) -> FloatArray:
+    """Motor current over speed: idle, and n^2 times a low polynomial for the propeller's C_P."""
+    x = n / n[-1]
+    return np.column_stack([np.ones_like(x), *(x ** (2 + k) for k in range(_degree(len(n)) + 1))])
 
 
 def _degree(rows: int) -> int:
