@@ -136,7 +136,7 @@ def limits(design: Design, point: OperatingPoint) -> tuple[Limit, ...]:
         ),
         Limit(
             "hover_voltage",
-            "cell voltage needed for the asked thrust reserve",
+            "cell voltage in hover that the thrust reserve needs",
             point.lowest_hover_cell_v,
             point.run.end_v,
             "V",

@@ -93,9 +93,10 @@ class OperatingPoint:
         endurance_min: minutes of steady flight from full.
         mean_current_a: pack current, mean over the flight.
         c_rate: mean current over the pack's rated capacity, 1/h (It in IEC 61960-3).
-        lowest_hover_cell_v: cell voltage under load below which steady flight with the asked
-            thrust reserve is no longer possible.
-        lowest_hover_binds: "motor" where the voltage runs out first, "pack" where the burst current does.
+        lowest_hover_cell_v: cell voltage in steady flight below which the asked thrust reserve
+            can no longer be pulled.
+        lowest_hover_binds: what stops it: "motor", the voltage is too low for the thrust; "pack",
+            the burst current or the cutoff voltage is reached.
         full, half, end: the pack full, half way to the end of the flight, and at its end.
     """
 
@@ -137,6 +138,22 @@ class _Case:
     def flight_power_factor(self) -> Number:
         return self.craft.flight_factor * self.allowances.power_factor
 
+    @property
+    def thrust_kept(self) -> Number:
+        """Thrust in flight over that on the bench at equal throttle.
+
+        The watts of a throttle are the same; where equal thrust costs f times the watts, equal
+        watts give f^(-2/3) of the thrust (momentum theory, power as thrust^1.5).
+        """
+        kept = np.asarray(self.flight_power_factor) ** (-2.0 / 3.0)
+        return np.asarray(kept * self.allowances.thrust_factor)[()]
+
+    def resistance_mohm(self, depth: FloatArray) -> FloatArray:
+        """Resistance of one cell at a depth of discharge, with its share of the joints."""
+        model = self.pack.cell.model
+        own = np.interp(depth, model.depth, model.resistance_mohm)
+        return np.asarray(own * self.allowances.resistance_factor + self.extra_mohm)
+
     def at_cap(self, voltage_v: FloatArray) -> DrivePoint:
         """One motor at the throttle cap; full throttle where the cap is not below the table's top."""
         cap, table = self.flight.throttle_cap_pct, self.craft.table
@@ -149,7 +166,8 @@ class _Case:
         """Throttle for a thrust; NaN where the table has no throttle column."""
         if not self.craft.table.has_throttle:
             return np.full(np.shape(thrust_gf), np.nan)
-        return self.drive.throttle_for_thrust(thrust_gf, voltage_v, self.density_ratio)
+        bench_gf = thrust_gf / self.thrust_kept
+        return self.drive.throttle_for_thrust(bench_gf, voltage_v, self.density_ratio)
 
 
 def _ceiling(case: _Case, u: FloatArray, r_mohm: FloatArray, limit_a: Number) -> Ceiling:
@@ -165,9 +183,9 @@ def _ceiling(case: _Case, u: FloatArray, r_mohm: FloatArray, limit_a: Number) ->
         motor_w > table.power_w[-1], np.inf, thrust_at_power(table, np.maximum(motor_w, 1e-9))
     )
     top = case.drive.full_throttle(pack_v, case.density_ratio).thrust_gf
-    top = top * case.allowances.thrust_factor
+    top = top * case.thrust_kept
     thrust = np.minimum(by_power, top)
-    throttle = case.throttle(thrust / case.allowances.thrust_factor, pack_v)
+    throttle = case.throttle(thrust, pack_v)
     return Ceiling(cell_a, cell_v, thrust, np.where(by_power >= top, 100.0, throttle))
 
 
@@ -194,18 +212,14 @@ def _full_throttle(case: _Case, u: FloatArray, r_mohm: FloatArray) -> FullThrott
         cell_a,
         cell_v,
         motor.power_w / (cell_v * series),
-        motor.thrust_gf * case.allowances.thrust_factor,
+        motor.thrust_gf * case.thrust_kept,
     )
 
 
 def _state(case: _Case, depth: FloatArray) -> State:
     model = case.pack.cell.model
     u = np.asarray(np.interp(depth, model.depth, model.open_circuit_v))
-    r_mohm = (
-        np.interp(depth, model.depth, model.resistance_mohm) * case.allowances.resistance_factor
-        + case.extra_mohm
-    )
-    u, r_mohm, _ = np.broadcast_arrays(u, r_mohm, case.cell_w)
+    u, r_mohm, _ = np.broadcast_arrays(u, case.resistance_mohm(depth), case.cell_w)
     steady_v = voltage_under_power(u, r_mohm, case.cell_w)
     share = np.asarray(case.flight.continuous_share_pct) / 100.0
     continuous = _ceiling(case, u, r_mohm, case.pack.cell.continuous_a * share)
@@ -225,24 +239,34 @@ def _state(case: _Case, depth: FloatArray) -> State:
     )
 
 
-def _lowest_hover(case: _Case) -> tuple[FloatArray, FloatArray]:
-    """Cell voltage below which the asked thrust is out of reach, and what stops it."""
+def _lowest_hover(case: _Case, end_depth: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Cell voltage in steady flight below which the asked thrust is out of reach, and why.
+
+    While the asked thrust is pulled the cell must stay at or above `pull_v`; let go, it rises to
+    the voltage of steady flight. The resistance is that at the end of the flight.
+    """
     asked_gf = np.asarray(case.steady_gf * case.flight.thrust_reserve, dtype=float)
     asked_w = case.drive.power_at_thrust(asked_gf, case.density_ratio)
-    pack_w = asked_w * case.craft.rotors * case.flight_power_factor + case.avionics_w
-    by_pack = pack_w / case.pack.cells / case.pack.cell.burst_a
-    table_gf = asked_gf / case.allowances.thrust_factor
+    cell_w = (
+        asked_w * case.craft.rotors * case.flight_power_factor + case.avionics_w
+    ) / case.pack.cells
+    by_pack = np.maximum(cell_w / case.pack.cell.burst_a, case.pack.cell.cutoff_v)
+    table_v = float(case.craft.table.voltage_v[-1])
 
     def gap(log_v: FloatArray, log_gf: FloatArray) -> FloatArray:
-        return np.log(case.drive.full_throttle(np.exp(log_v), sigma).thrust_gf) - log_gf
+        return np.asarray(np.log(case.at_cap(np.exp(log_v)).thrust_gf) - log_gf)
 
-    sigma = case.density_ratio
-    table_v = float(case.craft.table.voltage_v[-1])
-    around = (np.log(0.2 * table_v), np.log(5.0 * table_v))
-    found = elementwise.find_root(gap, around, args=(np.log(table_gf),))
+    found = elementwise.find_root(
+        gap,
+        (np.log(0.2 * table_v), np.log(5.0 * table_v)),
+        args=(np.log(asked_gf / case.thrust_kept),),
+    )
     by_motor = np.where(found.success, np.exp(found.x), np.nan) / case.pack.series
+    pull_v = np.maximum(by_pack, by_motor)
+    r_mohm = case.resistance_mohm(end_depth)
+    u = pull_v + cell_w / pull_v * r_mohm / 1000.0
     binds = np.where(by_pack > by_motor, "pack", "motor")
-    return np.maximum(by_pack, by_motor), binds
+    return voltage_under_power(u, r_mohm, case.cell_w), binds
 
 
 def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> OperatingPoint:
@@ -285,7 +309,7 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
     endurance_min = np.asarray(run.time_s) / 60.0
     with np.errstate(divide="ignore", invalid="ignore"):
         mean_a = run.charge_ah * pack.parallel / (np.asarray(run.time_s) / 3600.0)
-    lowest, binds = _lowest_hover(case)
+    lowest, binds = _lowest_hover(case, np.asarray(run.end_depth))
     return OperatingPoint(
         all_up_mass_g=np.asarray(mass_g, dtype=float),
         thrust_per_motor_gf=steady_gf,

@@ -117,7 +117,7 @@ def _steady_steps(design: Design, point: OperatingPoint) -> list[Step]:
         ),
         Step(
             "lowest_hover_cell_v", "lowest cell voltage that keeps the thrust reserve",
-            "the higher of: voltage at which full throttle gives reserve x hover thrust; that power / (cells x burst current)",
+            "voltage in hover at which pulling reserve x hover thrust just sags to the last voltage that can give it",
             f"reserve {float(flight.thrust_reserve):g}, limited by the {point.lowest_hover_binds}",
             float(point.lowest_hover_cell_v), "V", "thrust table carried to that voltage",
         ),

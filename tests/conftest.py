@@ -1,0 +1,76 @@
+"""Designs and tables that many tests share. All invented."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.pack import Pack
+from workbook.craft.multirotor import Multirotor
+from workbook.craft.thrust_table import ThrustTable
+from workbook.sizing.design import Design, Flight
+
+PROJECT = Path(__file__).resolve().parent.parent
+NOTEBOOKS = PROJECT / "notebooks"
+DESIGNS = NOTEBOOKS / "designs"
+
+
+def straight_cell(
+    *,
+    capacity_ah: float = 5.0,
+    empty_v: float = 3.0,
+    span_v: float = 1.2,
+    resistance_mohm: float = 30.0,
+    mass_g: float = 70.0,
+    continuous_a: float = 15.0,
+    burst_a: float = 25.0,
+) -> Cell:
+    """A cell whose open-circuit voltage is straight and whose resistance is constant."""
+    depth = np.linspace(0.0, 1.0, 51)
+    curves = tuple(
+        DischargeCurve(
+            a,
+            tuple(capacity_ah * depth),
+            tuple(empty_v + span_v * (1 - depth) - a * resistance_mohm / 1000),
+        )
+        for a in (1.0, 5.0, 10.0)
+    )
+    return Cell(
+        "Straight", "21700", "energy", mass_g, 21.2, 70.2, capacity_ah, capacity_ah, 3.6,
+        empty_v + span_v, 2.5, continuous_a, burst_a, 10.0, 1.5, 3.5, resistance_mohm, curves,
+    )  # fmt: skip
+
+
+def power_law_table(
+    watts_at_1000_gf: float = 110.0,
+    exponent: float = 1.5,
+    voltage_v: float = 22.2,
+    lowest_gf: float = 20.0,
+    highest_gf: float = 8000.0,
+) -> ThrustTable:
+    """A table whose power is a power law of thrust, as momentum theory has it (exponent 1.5)."""
+    thrust = np.geomspace(lowest_gf, highest_gf, 30)
+    power = watts_at_1000_gf * (thrust / 1000.0) ** exponent
+    volts = np.full_like(thrust, voltage_v)
+    throttle = 100.0 * (thrust / highest_gf) ** (1 / 1.8)
+    return ThrustTable(
+        "invented motor", "invented", thrust, power / volts, volts, power, throttle,
+        np.full_like(thrust, np.nan), tuple(range(2, 32)), "made in a test",
+    )  # fmt: skip
+
+
+@pytest.fixture
+def six_rotor() -> Design:
+    """A six-rotor craft with 6S3P of a straight cell."""
+    craft = Multirotor("six", 6, 2100.0, 350.0, power_law_table(), 14.0, 1.1)
+    return Design(
+        "six", craft, Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0), Flight(3.0, 10.0, 1.5)
+    )
+
+
+@pytest.fixture
+def designs_folder() -> Path:
+    return DESIGNS
