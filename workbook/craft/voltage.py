@@ -8,6 +8,7 @@ by a stated approximation; `drive_for` picks.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -257,6 +258,7 @@ class MotorDrive:
         return DrivePoint(throttle, point.thrust_gf, point.power_w, point.current_a)
 
 
+@lru_cache(maxsize=64)
 def drive_for(
     table: ThrustTable, diameter_m: float | None = None, kv_rpm_v: float | None = None
 ) -> Drive:
@@ -264,7 +266,7 @@ def drive_for(
 
     A table with speed in four rows or more gives a `MotorDrive`, if the propeller's diameter is
     given or stands in its name (10x4.7) and, where throttle is not duty, the motor's KV likewise.
-    Any other table gives a `TableDrive`.
+    Any other table gives a `TableDrive`. Asked again for the same table, it answers from memory.
 
     Raises:
         InputError: rows with speed that cannot be right (see `identify`).
