@@ -1,0 +1,1 @@
+"""Exercises: questions with numbers of their own, checks that name the slip, and progress."""

@@ -1,0 +1,408 @@
+"""Controls with a label, a unit and one `value`: number, choice, a grid of rows, a file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+
+import ipywidgets as W
+import traitlets
+
+from workbook.errors import InputError
+from workbook.exercises.typed import number_in_range, number_typed
+from workbook.widgets.style import style_sheet
+
+LABEL_WIDTH = "210px"
+
+
+class Refusal(W.HTML):
+    """The sentence beside a control that says why a value was not taken; no room when empty."""
+
+    def __init__(self) -> None:
+        super().__init__("", layout=W.Layout(display="none", max_width="520px"))
+        self.text = ""
+
+    def say(self, text: str) -> None:
+        """Show a sentence, or nothing for an empty text."""
+        self.text = text
+        self.value = f'<div class="wb-refusal" role="alert">✕ {escape(text)}</div>' if text else ""
+        self.layout.display = "" if text else "none"
+
+
+class NumberControl(W.VBox):
+    """A slider and a typed box for one number.
+
+    `value` is the one trait to read, set and observe; it changes once for each event.
+
+    Args:
+        label: what it is, in words.
+        unit: its unit; empty for a ratio or a count.
+        value: to start with.
+        low: left end of the slider.
+        high: right end of the slider.
+        step: of the slider, and for the arrow keys.
+        least: least value that can be typed; the slider's left end where not given.
+        most: greatest value that can be typed; the slider's right end where not given.
+        whole: whether only whole numbers can be used.
+
+    Raises:
+        InputError: the value to start with cannot be used.
+
+    Example:
+        >>> mass = NumberControl("pack mass", "g", 400, 100, 900, 10, most=2000)
+        >>> mass.type_in("412,5")
+        >>> mass.value
+        412.5
+        >>> mass.type_in("heavy")
+        >>> mass.value, mass.refusal.text
+        (412.5, "'heavy' is not one number; 100 to 2000 g is needed. 412.5 g stays in use.")
+    """
+
+    value = traitlets.Float()
+
+    def __init__(
+        self,
+        label: str,
+        unit: str,
+        value: float,
+        low: float,
+        high: float,
+        step: float,
+        *,
+        least: float | None = None,
+        most: float | None = None,
+        whole: bool = False,
+    ) -> None:
+        self.label, self.unit, self.whole = label, unit, whole
+        self.least = low if least is None else least
+        self.most = high if most is None else most
+        self._linking = False
+        described = f"{label}, {unit}" if unit else label
+        self.slider = W.FloatSlider(
+            value=min(max(value, low), high),
+            min=low,
+            max=high,
+            step=step,
+            readout=False,
+            description=described,
+            style={"description_width": LABEL_WIDTH},
+            layout=W.Layout(width="430px"),
+        )
+        self.box = W.Text(
+            value=self._shown(value),
+            continuous_update=False,
+            tooltip=f"{described}: type a number",
+            layout=W.Layout(width="84px"),
+        )
+        self.refusal = Refusal()
+        row = W.HBox([self.slider, self.box, W.HTML(escape(unit))])
+        super().__init__([style_sheet(), row, self.refusal])
+        self.add_class("wb")
+        self.value = value
+        self.slider.observe(self._slid, names="value")
+        self.box.observe(self._typed, names="value")
+
+    def _shown(self, value: float) -> str:
+        return f"{value:.0f}" if self.whole else f"{value:.8g}"
+
+    @traitlets.validate("value")
+    def _check(self, proposal: traitlets.Bunch) -> float:
+        try:
+            return number_in_range(
+                proposal["value"], self.unit, self.least, self.most, whole=self.whole
+            )
+        except InputError as error:
+            raise InputError(f"{self.label}: {error}") from None
+
+    @traitlets.observe("value")
+    def _link(self, change: traitlets.Bunch) -> None:
+        if not hasattr(self, "slider"):
+            return
+        self._linking = True
+        try:
+            self.slider.value = change["new"]
+            self.box.value = self._shown(change["new"])
+        finally:
+            self._linking = False
+        self.refusal.say("")
+
+    def _slid(self, change: traitlets.Bunch) -> None:
+        if not self._linking:
+            self.value = round(change["new"], 10)
+            self._settle()
+
+    def _typed(self, change: traitlets.Bunch) -> None:
+        if not self._linking:
+            self.type_in(change["new"])
+
+    def _settle(self) -> None:
+        """Make box and refusal agree with the value, also where the value did not change."""
+        self._linking = True
+        self.box.value = self._shown(self.value)
+        self._linking = False
+        self.refusal.say("")
+
+    def type_in(self, text: str) -> None:
+        """Take what was typed in the box, or say beside it why not and keep the last good value."""
+        try:
+            value = number_typed(text, self.unit, self.least, self.most, whole=self.whole)
+        except InputError as error:
+            unit = f" {self.unit}" if self.unit else ""
+            self.refusal.say(f"{error} {self._shown(self.value)}{unit} stays in use.")
+            return
+        self.value = value
+        self._settle()
+
+
+class ChoiceControl(W.Dropdown):
+    """A choice from a list, each with a label.
+
+    Args:
+        label: what is chosen, in words.
+        options: label to value, or values that are their own labels.
+        value: to start with; the first where not given.
+
+    Example:
+        >>> air = ChoiceControl("season", {"summer, 25 °C": 25.0, "winter, 0 °C": 0.0})
+        >>> air.value
+        25.0
+    """
+
+    def __init__(
+        self, label: str, options: Mapping[str, object] | Sequence[object], value: object = None
+    ) -> None:
+        pairs = (
+            list(options.items())
+            if isinstance(options, Mapping)
+            else [(str(option), option) for option in options]
+        )
+        super().__init__(
+            options=pairs,
+            value=pairs[0][1] if value is None else value,
+            description=label,
+            style={"description_width": LABEL_WIDTH},
+            layout=W.Layout(width="515px"),
+        )
+        self.add_class("wb")
+
+
+class RowsGrid(W.VBox):
+    """A typed table: rows of boxes under named columns, filled by hand or from a pasted text.
+
+    `value` holds the rows that are not empty, as texts: what they mean is for the reader of the table.
+
+    Args:
+        columns: name of each column, with its unit.
+        rows: how many to start with.
+        label: what the table is, in words.
+
+    Example:
+        >>> grid = RowsGrid(["throttle, %", "thrust, g", "current, A"], rows=2)
+        >>> grid.fill("50\\t400\\t4,1\\n75\\t700\\t9,0\\n100\\t950\\t15,2")
+        >>> len(grid.value), grid.value[0]
+        (3, ('50', '400', '4,1'))
+    """
+
+    value = traitlets.Tuple()
+
+    def __init__(self, columns: Sequence[str], rows: int = 6, label: str = "") -> None:
+        self.columns = tuple(columns)
+        self._busy = False
+        self._cell_layout = W.Layout(width="112px", margin="1px")
+        self._cells: list[list[W.Text]] = []
+        head = W.HBox(
+            [W.HTML(f"<b>{escape(c)}</b>", layout=W.Layout(width="114px")) for c in columns]
+        )
+        self._body = W.VBox([])
+        self.add_button = W.Button(description="add a row", layout=W.Layout(width="110px"))
+        self.add_button.on_click(lambda _: self.add_row())
+        self.paste_box = W.Textarea(
+            placeholder="paste rows here (tabs, semicolons or commas between columns)",
+            layout=W.Layout(width="440px", height="60px"),
+            continuous_update=False,
+        )
+        self.paste_button = W.Button(description="fill from text", layout=W.Layout(width="120px"))
+        self.paste_button.on_click(lambda _: self.fill(self.paste_box.value))
+        self.refusal = Refusal()
+        for _ in range(rows):
+            self._cells.append(self._new_row(len(self._cells) + 1))
+        title = [W.HTML(f'<div class="wb-title">{escape(label)}</div>')] if label else []
+        super().__init__(
+            [
+                style_sheet(),
+                *title,
+                head,
+                self._body,
+                self.add_button,
+                W.HBox([self.paste_box, self.paste_button]),
+                self.refusal,
+            ]
+        )
+        self.add_class("wb")
+        self._show()
+
+    def _new_row(self, number: int) -> list[W.Text]:
+        cells = [
+            W.Text(
+                continuous_update=False, tooltip=f"row {number}, {name}", layout=self._cell_layout
+            )
+            for name in self.columns
+        ]
+        for cell in cells:
+            cell.observe(self._changed, names="value")
+        return cells
+
+    def _show(self) -> None:
+        self._body.children = [W.HBox(row) for row in self._cells]
+
+    def _changed(self, change: traitlets.Bunch) -> None:
+        if self._busy:
+            return
+        if any(mark in change["new"] for mark in "\t;"):
+            row = next(r for r in self._cells if change["owner"] in r)
+            self._put(split_rows(change["new"], len(self.columns)), self._cells.index(row))
+        self._read()
+
+    def _read(self) -> None:
+        rows = (tuple(cell.value.strip() for cell in row) for row in self._cells)
+        self.value = tuple(row for row in rows if any(row))
+
+    def _put(self, rows: Sequence[Sequence[str]], first: int) -> None:
+        self._busy = True
+        try:
+            while len(self._cells) < first + len(rows):
+                self._cells.append(self._new_row(len(self._cells) + 1))
+            for target, row in zip(self._cells[first:], rows, strict=False):
+                for cell, text in zip(target, row, strict=True):
+                    cell.value = text
+        finally:
+            self._busy = False
+        self._show()
+
+    def add_row(self) -> None:
+        """One more empty row at the end."""
+        self._cells.append(self._new_row(len(self._cells) + 1))
+        self._show()
+
+    def fill(self, text: str) -> None:
+        """Put a pasted text in place of what the grid holds; where it does not fit, say why."""
+        try:
+            rows = split_rows(text, len(self.columns))
+        except InputError as error:
+            self.refusal.say(f"{error} The rows stay as they were.")
+            return
+        spare = len(self._cells) - len(rows)
+        blank = [""] * len(self.columns)
+        self._put([*rows, *([blank] * spare)], 0)
+        self.refusal.say("")
+        self._read()
+
+
+def split_rows(text: str, columns: int) -> list[list[str]]:
+    """A pasted text as rows of cells.
+
+    Args:
+        text: lines; tabs, else semicolons, else commas stand between the columns.
+        columns: how many columns there are to fill.
+
+    Raises:
+        InputError: nothing there, or a line with another number of columns.
+
+    Example:
+        >>> split_rows("50;4,1\\n100;15,2", 2)
+        [['50', '4,1'], ['100', '15,2']]
+    """
+    lines = [line for line in text.splitlines() if line.strip()]
+    if not lines:
+        raise InputError("nothing is pasted; rows of a table are needed.")
+    mark = next((m for m in "\t;" if m in text), ",")
+    rows = [[cell.strip() for cell in line.split(mark)] for line in lines]
+    for number, row in enumerate(rows, 1):
+        while len(row) > columns and not row[-1]:
+            row.pop()
+        if len(row) != columns:
+            raise InputError(f"line {number} has {len(row)} columns; {columns} are needed.")
+    return rows
+
+
+@dataclass(frozen=True)
+class ChosenFile:
+    """A file that a person chose: its name and its bytes, and its path where it was typed."""
+
+    name: str
+    content: bytes
+    path: Path | None = None
+
+
+class FileControl(W.VBox):
+    """A file, uploaded or named by its path.
+
+    Args:
+        label: what the file is, in words.
+        accept: endings that fit, such as ".csv,.toml".
+        limit_mb: largest file that makes sense.
+    """
+
+    value = traitlets.Instance(ChosenFile, allow_none=True)
+
+    def __init__(self, label: str, accept: str = "", limit_mb: float = 20.0) -> None:
+        self.limit_mb = limit_mb
+        self.upload = W.FileUpload(
+            accept=accept,
+            multiple=False,
+            description="choose a file",
+            layout=W.Layout(width="150px"),
+        )
+        self.path_box = W.Text(
+            description="or its path",
+            placeholder="tables/…",
+            continuous_update=False,
+            layout=W.Layout(width="420px"),
+        )
+        self.chosen = W.HTML("no file yet")
+        self.refusal = Refusal()
+        super().__init__(
+            [
+                style_sheet(),
+                W.HTML(f'<div class="wb-title">{escape(label)}</div>'),
+                W.HBox([self.upload, self.path_box]),
+                self.chosen,
+                self.refusal,
+            ]
+        )
+        self.add_class("wb")
+        self.upload.observe(self._uploaded, names="value")
+        self.path_box.observe(lambda change: self.open(change["new"]), names="value")
+
+    def _uploaded(self, change: traitlets.Bunch) -> None:
+        if change["new"]:
+            file = change["new"][0]
+            self._take(ChosenFile(file["name"], bytes(file["content"])))
+
+    def open(self, path: str) -> None:
+        """Take a file by its path, or say why not and keep the one before."""
+        if not path.strip():
+            return
+        place = Path(path.strip().strip("\"'")).expanduser()
+        try:
+            if place.stat().st_size > self.limit_mb * 1e6:
+                self._refuse_size(place.name, place.stat().st_size)
+                return
+            self._take(ChosenFile(place.name, place.read_bytes(), place))
+        except OSError as error:
+            self.refusal.say(f"{place} cannot be read ({error.strerror}); check the path.")
+
+    def _refuse_size(self, name: str, size: int) -> None:
+        self.refusal.say(
+            f"{name} has {size / 1e6:.1f} MB; at most {self.limit_mb:g} MB is expected here."
+        )
+
+    def _take(self, file: ChosenFile) -> None:
+        if len(file.content) > self.limit_mb * 1e6:
+            self._refuse_size(file.name, len(file.content))
+            return
+        self.refusal.say("")
+        self.chosen.value = f"{escape(file.name)}, {len(file.content) / 1e3:.1f} kB"
+        self.value = file

@@ -1,0 +1,143 @@
+"""The one way from controls to figures: read all values, compute, render; the newest input wins."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable, Mapping
+from html import escape
+from typing import Any
+
+import ipywidgets as W
+
+from workbook.errors import InputError
+from workbook.widgets.style import style_sheet
+
+logger = logging.getLogger(__name__)
+
+
+class Live:
+    """Observes controls by name, computes a result from their values and renders it.
+
+    Input that the computation refuses is told in `status`, and what was rendered last stays.
+
+    Args:
+        controls: argument name of `compute` to the control that holds it.
+        compute: a pure function from the values to a result.
+        render: puts a result on the page.
+        slow: whether the computation takes longer than a drag can wait for (a fifth of a second).
+            It then runs beside the event loop, one run at a time, and whatever moves in the meantime
+            is one further run with the newest values, never a queue.
+
+    Attributes:
+        result: the last result that came out; None before the first.
+        status: the widget that tells what went wrong; empty when nothing did.
+
+    Example:
+        >>> from workbook.widgets.controls import NumberControl
+        >>> mass = NumberControl("mass", "g", 500, 0, 1000, 10)
+        >>> seen = []
+        >>> live = Live({"mass_g": mass}, lambda mass_g: mass_g / 1000, seen.append)
+        >>> mass.value = 750
+        >>> seen
+        [0.5, 0.75]
+    """
+
+    def __init__(
+        self,
+        controls: Mapping[str, Any],
+        compute: Callable[..., Any],
+        render: Callable[[Any], None],
+        *,
+        slow: bool = False,
+    ) -> None:
+        self.controls = dict(controls)
+        self.compute, self.render, self.slow = compute, render, slow
+        self.result: Any = None
+        self.problems: tuple[str, ...] = ()
+        self._task: asyncio.Task[None] | None = None
+        self._again = False
+        self._message = W.HTML()
+        self.status = W.VBox([style_sheet(), self._message])
+        self.status.add_class("wb")
+        for control in self.controls.values():
+            control.observe(self._changed, names="value")
+        self.run_now()
+
+    def _changed(self, _: object) -> None:
+        if not self.slow:
+            self.run_now()
+            return
+        if self._task is not None and not self._task.done():
+            self._again = True
+            return
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            self.run_now()
+            return
+        self._task = loop.create_task(self._run_beside())
+
+    def values(self) -> dict[str, Any]:
+        """The value of every control as it stands."""
+        return {name: control.value for name, control in self.controls.items()}
+
+    def run_now(self) -> None:
+        """Compute and render from the values as they stand."""
+        values = self.values()
+        self._finish(lambda: self.compute(**values))
+
+    async def _run_beside(self) -> None:
+        self._again = True
+        while self._again:
+            self._again = False
+            values = self.values()
+            try:
+                result = await asyncio.to_thread(lambda v=values: self.compute(**v))
+            except Exception as error:
+                self._tell(error)
+                continue
+            self._finish(lambda r=result: r)
+
+    async def settled(self) -> None:
+        """Wait until nothing is under way."""
+        if self._task is not None:
+            await self._task
+
+    def _finish(self, get: Callable[[], Any]) -> None:
+        try:
+            result = get()
+            self.render(result)
+        except Exception as error:
+            self._tell(error)
+            return
+        self.result = result
+        self._say(())
+
+    def _tell(self, error: Exception) -> None:
+        if isinstance(error, InputError):
+            self._say(tuple(str(problem) for problem in error.problems))
+            return
+        logger.error("a live figure failed", exc_info=error)
+        self._say(
+            (
+                f"There is an internal fault in the workbook ({type(error).__name__}); "
+                "please report it with the values that are set here.",
+            )
+        )
+
+    def _say(self, problems: tuple[str, ...]) -> None:
+        self.problems = problems
+        if not problems:
+            self._message.value = ""
+            return
+        stays = (
+            ""
+            if self.result is None
+            else " What is shown is still for the last values that worked."
+        )
+        lines = "".join(f"<li>{escape(p)}</li>" for p in problems)
+        self._message.value = (
+            f'<div class="wb-refusal" role="alert"><b>✕ Cannot be computed.</b>{stays}'
+            f"<ul>{lines}</ul></div>"
+        )

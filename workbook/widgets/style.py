@@ -1,0 +1,70 @@
+"""The style sheet of every widget here: one text, put on the page by each part that needs it."""
+
+from __future__ import annotations
+
+import ipywidgets as W
+
+from workbook.widgets.palette import CAUTION, HAIRLINE, INK, LIMIT, PACK
+
+CSS = f"""
+.wb, .wb * {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
+.wb {{ color: {INK}; font-size: 14px; line-height: 1.45; }}
+.wb .widget-html-content, .wb .jupyter-widgets {{ font-size: inherit; line-height: inherit; }}
+.wb .widget-label {{ color: {INK}; text-align: left; }}
+.wb input[type="text"] {{ color: {INK}; font-size: inherit; }}
+.wb input:focus, .wb button:focus, .wb select:focus, .wb .noUi-handle:focus {{
+  outline: 3px solid {PACK.colour}; outline-offset: 1px; }}
+.wb .noUi-connect {{ background: {PACK.colour}; }}
+.wb-refusal {{ color: {LIMIT.colour}; margin: 0 0 4px 0; }}
+.wb-title {{ font-weight: 600; font-size: 115%; margin: 2px 0; }}
+.wb-finding {{ margin: 2px 0 8px 0; max-width: 46em; }}
+.wb .bqplot text {{ fill: {INK}; font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
+.wb .bqplot .axis path.domain, .wb .bqplot .axis .tick line {{ stroke: #9aa2ad; }}
+.wb .bqplot .object_grp text {{ paint-order: stroke; stroke: #fff; stroke-width: 4px;
+  stroke-linejoin: round; }}
+.wb-verdict {{ border-left: 8px solid {PACK.colour}; padding: 6px 0 6px 14px; margin: 4px 0;
+  max-width: 52em; }}
+.wb-verdict.wb-close {{ border-left-color: {CAUTION.colour}; border-left-style: double; }}
+.wb-verdict.wb-broken {{ border-left-color: {LIMIT.colour}; border-left-style: dashed; }}
+.wb-word {{ font-weight: 700; font-size: 130%; margin-right: 0.6em; white-space: nowrap; }}
+.wb-holds .wb-word {{ color: {PACK.colour}; }}
+.wb-close .wb-word {{ color: {CAUTION.colour}; }}
+.wb-broken .wb-word {{ color: {LIMIT.colour}; }}
+.wb table {{ border-collapse: collapse; margin: 4px 0 8px 0; }}
+.wb caption {{ text-align: left; font-weight: 600; padding: 4px 0; caption-side: top; }}
+.wb th, .wb td {{ padding: 3px 14px 3px 0; border-bottom: 1px solid {HAIRLINE}; text-align: left;
+  vertical-align: top; font-weight: 400; background: none; }}
+.wb thead th {{ font-weight: 600; border-bottom: 1px solid #9aa2ad; }}
+.wb td.wb-num, .wb th.wb-num {{ text-align: right; font-variant-numeric: tabular-nums;
+  white-space: nowrap; }}
+.wb .wb-figures {{ display: flex; flex-wrap: wrap; gap: 8px 36px; margin: 6px 0; padding: 0; }}
+.wb .wb-figures div {{ margin: 0; }}
+.wb .wb-figures dt {{ font-weight: 400; font-size: 93%; margin: 0; }}
+.wb .wb-figures dd {{ margin: 0; font-size: 150%; font-weight: 600;
+  font-variant-numeric: tabular-nums; }}
+.wb .wb-grid td {{ text-align: center; padding: 4px 8px; border: 2px solid #fff;
+  font-variant-numeric: tabular-nums; }}
+.wb .wb-grid td.wb-holds {{ background: #e4e7fb; }}
+.wb .wb-grid td.wb-close {{ background: #fbeed6; }}
+.wb .wb-grid td.wb-broken {{ background: #f3e3df; color: {LIMIT.colour}; }}
+.wb .wb-grid td.wb-chosen {{ outline: 3px solid {INK}; outline-offset: -3px; font-weight: 700; }}
+.wb-step {{ margin: 0 0 8px 0; }}
+.wb-step .wb-source {{ color: #545c69; font-size: 93%; }}
+.wb ul {{ margin: 4px 0; padding-left: 1.4em; }}
+.wb-big, .wb-big .wb {{ font-size: 24px; }}
+.wb-big .jupyter-widgets, .wb-big .widget-label, .wb-big input, .wb-big select, .wb-big button {{
+  font-size: 24px !important; }}
+.wb-big .widget-text, .wb-big .widget-text input, .wb-big .widget-dropdown select,
+.wb-big .jupyter-button {{ height: 40px !important; line-height: 40px; }}
+.wb-big .wb-lead {{ font-size: 48px; }}
+"""
+
+
+def style_sheet() -> W.HTML:
+    """A widget that carries the style sheet; it takes no room on the page."""
+    return W.HTML(f"<style>{CSS}</style>", layout=W.Layout(display="none"))
+
+
+def set_big(box: W.DOMWidget, big: bool) -> None:
+    """Switch a box between laptop size and projector size (text of 18 pt and more)."""
+    (box.add_class if big else box.remove_class)("wb-big")

@@ -1,0 +1,121 @@
+"""Ranges, ticks and label places for charts: plain arithmetic, no widget in it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from workbook.numbers import FloatArray
+
+
+@dataclass(frozen=True)
+class Ticks:
+    """An axis: its ends, its tick values and how to print them."""
+
+    low: float
+    high: float
+    values: FloatArray
+    number_format: str
+
+
+def nice_step(span: float, count: int = 5) -> float:
+    """A step of 1, 2 or 5 times a power of ten that cuts a span in about `count` parts.
+
+    Args:
+        span: above 0.
+        count: how many parts, about.
+
+    Example:
+        >>> nice_step(43.0)
+        10.0
+    """
+    raw = span / count
+    power = 10.0 ** math.floor(math.log10(raw))
+    return next(power * m for m in (1.0, 2.0, 5.0, 10.0) if raw <= power * m * (1 + 1e-9))
+
+
+def ticks_for(
+    values: Iterable[FloatArray | Sequence[float]],
+    given: tuple[float, float] | None = None,
+    count: int = 5,
+) -> Ticks:
+    """An axis that shows every finite value, or the given range, also for a flat line.
+
+    Args:
+        values: arrays to be shown; NaN and infinity are left out.
+        given: ends to keep, where the caller fixes them.
+        count: how many parts, about.
+
+    Example:
+        >>> axis = ticks_for([[3.4, 3.4, 3.4]])
+        >>> axis.low < 3.4 < axis.high, len(axis.values) > 2
+        (True, True)
+        >>> ticks_for([], (0.0, 30.0)).number_format
+        '.0f'
+    """
+    if given is not None:
+        low, high = map(float, given)
+    else:
+        parts = [np.asarray(v, dtype=float).ravel() for v in values]
+        joined = np.concatenate(parts) if parts else np.array([])
+        joined = joined[np.isfinite(joined)]
+        low, high = (float(joined.min()), float(joined.max())) if joined.size else (0.0, 1.0)
+    if high - low < 1e-9 * max(abs(low), abs(high), 1e-9):
+        pad = 0.1 * abs(low) or 1.0
+        low, high = low - pad, high + pad
+    step = nice_step(high - low, count)
+    if given is None:
+        low, high = math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    at = np.round(np.arange(first, last + 1) * step, decimals + 2) + 0.0
+    return Ticks(low, high, at, f".{decimals}f")
+
+
+@dataclass(frozen=True)
+class Box:
+    """A label's wanted place in pixels: left edge, middle height, width."""
+
+    left: float
+    middle: float
+    width: float
+
+
+def place_labels(
+    boxes: Sequence[Box], line_height: float, top: float, bottom: float
+) -> list[float]:
+    """Middle heights at which labels do not cover each other, each as near as can be to its wish.
+
+    Args:
+        boxes: wanted places; an earlier one goes first.
+        line_height: of one label.
+        top: smallest height that is on the figure (pixels count downwards).
+        bottom: greatest.
+
+    Returns:
+        One height a box. Where there is no free place left, the wished one.
+
+    Example:
+        >>> place_labels([Box(0, 50, 60), Box(10, 52, 60), Box(300, 51, 60)], 18, 0, 200)
+        [50.0, 68.5, 51.0]
+    """
+    taken: list[tuple[Box, float]] = []
+    for box in boxes:
+        wish = min(max(box.middle, top), bottom)
+        near = [
+            at
+            for other, at in taken
+            if box.left < other.left + other.width and other.left < box.left + box.width
+        ]
+        gap = line_height + 0.5
+        tries = [wish, *(at + sign * gap for at in near for sign in (1, -1))]
+        free = [
+            y
+            for y in tries
+            if top <= y <= bottom and all(abs(y - at) >= line_height for at in near)
+        ]
+        taken.append((box, min(free, key=lambda y: abs(y - wish)) if free else wish))
+    return [float(at) for _, at in taken]
