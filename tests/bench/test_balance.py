@@ -1,0 +1,54 @@
+"""The balance lead."""
+
+import numpy as np
+import pytest
+
+from workbook.bench.balance import balance_lead, check_readings
+from workbook.errors import InputError
+
+
+def test_pins_add_up():
+    lead = balance_lead(6, arrival_cell_v=[3.50, 3.51, 3.52, 3.49, 3.50, 3.48])
+    assert len(lead.pins) == 7
+    assert [p.pin for p in lead.pins] == list(range(7))
+    assert lead.pins[0].full_v == 0.0
+    assert lead.pins[6].full_v == pytest.approx(25.2)
+    assert lead.pins[6].storage_v == pytest.approx(22.2)
+    assert lead.pins[3].arrival_v == pytest.approx(3.50 + 3.51 + 3.52)
+    assert lead.pins[4].step_arrival_v == pytest.approx(3.49)
+
+
+def test_good_lead_is_safe_with_and_without_pin_0():
+    assert check_readings([3.6, 7.21, 10.8, 14.4], 4).safe
+    assert check_readings([0.0, 3.6, 7.21, 10.8, 14.4], 4).safe
+
+
+@pytest.mark.parametrize("series", [3, 4, 6, 8])
+def test_any_two_wires_swapped_is_found(series):
+    good = 3.6 * np.arange(series + 1)
+    for a in range(series + 1):
+        for b in range(a + 1, series + 1):
+            swapped = good.copy()
+            swapped[[a, b]] = swapped[[b, a]]
+            found = check_readings(swapped, series, expected_cell_v=3.6)
+            assert not found.safe, (a, b)
+
+
+def test_doubled_and_missing_wire():
+    found = check_readings([3.6, 3.6, 10.8, 14.4], 4)
+    assert "not joined" in found.findings[0]
+    assert "two cells" in found.findings[1]
+
+
+def test_one_low_group():
+    found = check_readings([3.6, 7.2, 10.2, 13.8], 4)
+    assert found.findings == ("Pin 2 to pin 3 reads 3.00 V; 3.60 V within 0.1 V is expected.",)
+
+
+def test_bad_input():
+    with pytest.raises(InputError, match="24"):
+        balance_lead(0)
+    with pytest.raises(InputError, match="3 figures"):
+        balance_lead(4, arrival_cell_v=[3.5, 3.5, 3.5])
+    with pytest.raises(InputError, match="3 readings"):
+        check_readings([1, 2, 3], 4)

@@ -1,0 +1,204 @@
+"""The balance lead: its pins in order, and the voltages to read before it is plugged in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from workbook.errors import InputError
+from workbook.numbers import FloatArray
+
+BALANCE_AWG = 22
+"""Charger balance currents are 0.2 to 2 A; 22 AWG is the usual lead. Common practice, no source."""
+PLUG_PITCH_MM = 2.54
+"""Pin pitch of the common balance plug. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class BalancePin:
+    """One wire of the balance lead.
+
+    Attributes:
+        pin: 0 is the pack's minus; pin S is the pack's plus.
+        junction: what it is joined to, in words.
+        full_v: voltage against pin 0, full pack.
+        storage_v: the same, storage charge.
+        arrival_v: the same, cells as they arrived.
+        step_full_v: voltage against the pin before, full pack (0 for pin 0).
+        step_storage_v: the same, storage charge.
+        step_arrival_v: the same, as arrived.
+    """
+
+    pin: int
+    junction: str
+    full_v: float
+    storage_v: float
+    arrival_v: float
+    step_full_v: float
+    step_storage_v: float
+    step_arrival_v: float
+
+
+@dataclass(frozen=True)
+class BalanceLead:
+    """The lead of an S-cell pack: S + 1 wires in order of voltage.
+
+    Attributes:
+        series: S.
+        pins: pin 0 to pin S.
+        awg: gauge.
+        caution: what to check before plugging in.
+        source: where the rules come from.
+    """
+
+    series: int
+    pins: tuple[BalancePin, ...]
+    awg: int
+    caution: str
+    source: str = "S cells in series have S + 1 junctions; wire gauge by common practice, no source"
+
+
+def balance_lead(
+    series: int,
+    full_cell_v: float = 4.2,
+    storage_cell_v: float = 3.7,
+    arrival_cell_v: float | Sequence[float] = 3.5,
+) -> BalanceLead:
+    """Lay out the balance lead and the voltages to expect on it.
+
+    Args:
+        series: S, 1 to 24.
+        full_cell_v: charge voltage of one cell.
+        storage_cell_v: storage voltage of one cell.
+        arrival_cell_v: as measured; one figure, or one per group from minus to plus.
+
+    Raises:
+        InputError: S outside 1 to 24, a voltage outside 0 to 5 V, or the wrong number of them.
+
+    Source: series connection adds; common practice for gauge.
+
+    Example:
+        >>> lead = balance_lead(4)
+        >>> [round(p.full_v, 2) for p in lead.pins]
+        [0.0, 4.2, 8.4, 12.6, 16.8]
+        >>> lead.pins[2].junction
+        'plus of group 2, minus of group 3'
+    """
+    if not (float(series).is_integer() and 1 <= series <= 24):
+        raise InputError(f"series is {series:g}; a whole number from 1 to 24 is needed.")
+    series = int(series)
+    arrival = np.atleast_1d(np.asarray(arrival_cell_v, float))
+    if arrival.size not in (1, series):
+        raise InputError(
+            f"arrival_cell_v has {arrival.size} figures; 1, or one for each of {series} groups, "
+            "is needed."
+        )
+    arrival = np.broadcast_to(arrival, (series,))
+    steps = {}
+    for name, volts in (
+        ("full_cell_v", np.full(series, float(full_cell_v))),
+        ("storage_cell_v", np.full(series, float(storage_cell_v))),
+        ("arrival_cell_v", arrival),
+    ):
+        if not np.all((volts >= 0.0) & (volts <= 5.0)):
+            raise InputError(
+                f"{name} holds {volts.tolist()}; one cell's voltage, 0 to 5, is needed."
+            )
+        steps[name] = np.concatenate(([0.0], volts))
+    total = {name: np.cumsum(volts) for name, volts in steps.items()}
+    pins = []
+    for pin in range(series + 1):
+        if pin == 0:
+            junction = "minus of group 1, the pack's minus"
+        elif pin == series:
+            junction = f"plus of group {series}, the pack's plus"
+        else:
+            junction = f"plus of group {pin}, minus of group {pin + 1}"
+        pins.append(
+            BalancePin(
+                pin,
+                junction,
+                *(float(total[name][pin]) for name in steps),
+                *(float(steps[name][pin]) for name in steps),
+            )
+        )
+    caution = (
+        f"Before plugging in, read each of the {series + 1} pins against pin 0, then each against "
+        "the one before. Every step must be one cell's voltage: none zero, doubled or negative. "
+        "Go by position, never by wire colour. A swapped wire can burn the charger, the lead and "
+        "your fingers. Solder one wire at a time and insulate it before the next."
+    )
+    return BalanceLead(series, tuple(pins), BALANCE_AWG, caution)
+
+
+@dataclass(frozen=True)
+class BalanceReading:
+    """What a meter found on the balance plug.
+
+    Attributes:
+        step_v: voltage of each pin against the one before, S figures.
+        safe: whether it may be plugged in.
+        findings: one sentence for each fault; empty when safe.
+    """
+
+    step_v: FloatArray
+    safe: bool
+    findings: tuple[str, ...]
+
+
+def check_readings(
+    readings_v: Sequence[float],
+    series: int,
+    expected_cell_v: float | None = None,
+    tolerance_v: float = 0.1,
+) -> BalanceReading:
+    """Judge the plug before it is plugged in.
+
+    Args:
+        readings_v: pin 1 to pin S against pin 0 (S figures), or with pin 0 itself first (S + 1).
+        series: S.
+        expected_cell_v: what each group should read; the whole span over S if left out.
+        tolerance_v: how far a step may be from it.
+
+    Raises:
+        InputError: the wrong number of readings, or one that is not a number.
+
+    Source: common practice, no source.
+
+    Example:
+        Wires 2 and 3 swapped:
+
+        >>> found = check_readings([3.6, 10.8, 7.2, 14.4], 4)
+        >>> found.safe
+        False
+        >>> print(found.findings[0])
+        Pin 1 to pin 2 reads 7.20 V, two cells: a wire is skipped or swapped.
+    """
+    volts = np.asarray(readings_v, float)
+    if volts.size == series:
+        volts = np.concatenate(([0.0], volts))
+    if volts.size != series + 1 or not np.all(np.isfinite(volts)):
+        raise InputError(
+            f"{np.asarray(readings_v).size} readings given for {series} cells in series; pin 1 to "
+            f"pin {series} against pin 0, all numbers, are needed."
+        )
+    step = np.diff(volts)
+    cell = float(np.ptp(volts) / series if expected_cell_v is None else expected_cell_v)
+    findings = []
+    if not 2.5 <= cell <= 4.25:
+        findings.append(f"The usual step is {cell:.2f} V; a lithium-ion cell reads 2.5 to 4.25 V.")
+    for k, volt in enumerate(step, start=1):
+        place = f"Pin {k - 1} to pin {k} reads {volt:.2f} V"
+        if abs(volt - cell) <= tolerance_v:
+            continue
+        if abs(volt) <= tolerance_v:
+            findings.append(f"{place}: two wires on one junction, or a wire not joined.")
+        elif volt < 0:
+            findings.append(f"{place}, negative: wires are swapped.")
+        elif abs(volt - 2 * cell) <= 2 * tolerance_v:
+            findings.append(f"{place}, two cells: a wire is skipped or swapped.")
+        else:
+            findings.append(f"{place}; {cell:.2f} V within {tolerance_v:g} V is expected.")
+    return BalanceReading(step, not findings, tuple(findings))

@@ -1,0 +1,509 @@
+"""Dealing measured cells into series groups so that the weakest group is as strong as it can be.
+
+A series pack is empty when its weakest group is empty. What is sought, in this order: the largest
+charge in the weakest group; the smallest spread between groups; equal resistance inside each group,
+so that its cells share the current.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from time import monotonic
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import block_array, csr_array, eye_array, kron
+
+from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray
+
+IntArray = NDArray[np.intp]
+
+EXACT_CELLS = 16
+"""Up to this many cells the search is finished by an exact solver, for a few seconds at most."""
+_TINY_AH = 1e-9
+
+
+@dataclass(frozen=True)
+class Matching:
+    """Cells dealt into groups.
+
+    Attributes:
+        groups: index of each cell, one row a group (S rows, P columns), each row ascending.
+        left_out: index of the cells not used, ascending.
+        group_ah: charge of each group, S figures.
+        group_resistance_spread_pct: largest over smallest resistance in each group less 1, in
+            percent; empty without resistances.
+        weakest_ah: charge of the weakest group: the pack's.
+        spread_ah: strongest group less weakest.
+        bound_ah: no dealing whatever can give the weakest group more than this.
+        exact: whether weakest and spread are proven best (by the bound or by an exact solver).
+        random_ah: weakest group when cells go in as they come, mean of `random_deals` deals.
+        sorted_ah: weakest group when cells are sorted by capacity and dealt round like cards.
+        random_deals: how many deals were averaged.
+        gain_over_random_ah: weakest_ah less random_ah.
+        gain_over_sorted_ah: weakest_ah less sorted_ah.
+        gain_over_random_min: the same in minutes of flight; None unless minutes are asked for.
+        gain_over_sorted_min: the same against sorted dealing.
+    """
+
+    groups: IntArray
+    left_out: IntArray
+    group_ah: FloatArray
+    group_resistance_spread_pct: FloatArray
+    weakest_ah: float
+    spread_ah: float
+    bound_ah: float
+    exact: bool
+    random_ah: float
+    sorted_ah: float
+    random_deals: int
+    gain_over_random_min: float | None = None
+    gain_over_sorted_min: float | None = None
+
+    @property
+    def gain_over_random_ah(self) -> float:
+        """What matching adds to the pack over cells as they come."""
+        return self.weakest_ah - self.random_ah
+
+    @property
+    def gain_over_sorted_ah(self) -> float:
+        """What matching adds to the pack over sorting and dealing round."""
+        return self.weakest_ah - self.sorted_ah
+
+    @property
+    def below_bound_pct(self) -> float:
+        """How far the weakest group is below the bound, in percent: how near the best it is."""
+        return 100.0 * (1.0 - self.weakest_ah / self.bound_ah)
+
+
+def weakest_bound_ah(capacity_ah: ArrayLike, series: int, parallel: int) -> float:
+    """The most that the weakest group can hold, whatever the dealing.
+
+    The least of three: the mean group of the S x P best cells (rounded down to the measuring step
+    when every figure is a whole number of 0.1 mAh); the smallest of those cells with the P - 1 best
+    (it sits in some group); for one cell a group, the S-th best.
+
+    Source: the smallest of S sums is at most their mean.
+
+    Example:
+        >>> float(weakest_bound_ah([3.0, 2.9, 2.8, 2.7], 2, 2))
+        5.7
+    """
+    best = np.sort(np.asarray(capacity_ah, float))[::-1][: series * parallel]
+    mean = float(best.sum()) / series
+    step = _measuring_step_ah(best)
+    if step > 0.0:
+        mean = np.floor(mean / step + 1e-6) * step
+    smallest = float(best[-1] + best[: parallel - 1].sum())
+    return float(min(mean, smallest))
+
+
+def _measuring_step_ah(capacity_ah: FloatArray) -> float:
+    """Largest step of which every figure is a multiple, 0.1 mAh or more; 0 when there is none."""
+    tenths = np.round(capacity_ah * 1e4)
+    if not np.allclose(capacity_ah * 1e4, tenths, rtol=0.0, atol=1e-6):
+        return 0.0
+    return float(np.gcd.reduce(tenths.astype(np.int64))) / 1e4
+
+
+def _proven_best(deal: _Deal, bound_ah: float) -> bool:
+    """Whether no dealing can beat this one: at the bound, and the sums as even as can be."""
+    low, spread = deal.score()
+    if low < bound_ah - _TINY_AH:
+        return False
+    step = _measuring_step_ah(deal.capacity) if np.all(deal.group >= 0) else 0.0
+    return -spread <= step + _TINY_AH  # with every cell used the total is fixed
+
+
+def sorted_deal(capacity_ah: ArrayLike, series: int, parallel: int) -> IntArray:
+    """Sort by capacity, deal the best S x P cells round the groups like cards.
+
+    Source: common practice, no source.
+
+    Example:
+        >>> sorted_deal([3.0, 2.9, 2.8, 2.7], 2, 2)
+        array([[0, 2],
+               [1, 3]])
+    """
+    order = np.argsort(-np.asarray(capacity_ah, float), kind="stable")[: series * parallel]
+    return order.reshape(parallel, series).T
+
+
+def random_weakest_ah(
+    capacity_ah: ArrayLike, series: int, parallel: int, deals: int = 200, seed: int = 0
+) -> float:
+    """Weakest group when cells go in as they come: mean over many shuffles.
+
+    Example:
+        Of the three ways to pair these, the weakest pair holds 5.5, 5.6 or 5.7 Ah:
+
+        >>> float(random_weakest_ah([3.0, 2.9, 2.8, 2.7], 2, 2, deals=3000))
+        5.6
+    """
+    capacity = np.asarray(capacity_ah, float)
+    rng = np.random.default_rng(seed)
+    used = series * parallel
+    total = 0.0
+    block = max(1, 2_000_000 // capacity.size)
+    for first in range(0, deals, block):
+        count = min(block, deals - first)
+        shuffled = rng.permuted(np.broadcast_to(capacity, (count, capacity.size)), axis=1)
+        sums = shuffled[:, :used].reshape(count, series, parallel).sum(axis=2)
+        total += float(sums.min(axis=1).sum())
+    return total / deals
+
+
+class _Deal:
+    """A dealing under improvement: which group each cell is in (-1: left out), and the sums."""
+
+    def __init__(self, capacity: FloatArray, group: IntArray, series: int) -> None:
+        self.capacity = capacity
+        self.group = group.copy()
+        self.series = series
+        self.sums = np.bincount(group[group >= 0], capacity[group >= 0], series)
+
+    def copy(self) -> _Deal:
+        return _Deal(self.capacity, self.group, self.series)
+
+    def score(self) -> tuple[float, float]:
+        """Weakest group, then the spread with its sign turned: larger is better."""
+        low = float(self.sums.min())
+        return low, low - float(self.sums.max())
+
+    def swap(self, i: int, j: int) -> None:
+        a, b = int(self.group[i]), int(self.group[j])
+        self.group[i], self.group[j] = b, a
+        change = self.capacity[j] - self.capacity[i]
+        if a >= 0:
+            self.sums[a] += change
+        if b >= 0:
+            self.sums[b] -= change
+
+    def improve_from(self, a: int, sign: float) -> bool:
+        """Best swap that raises (sign +1) the weakest group `a`, or lowers the strongest (-1).
+
+        The swap is taken when group `a` moves the right way and the other group does not become
+        worse than `a` was: that strictly betters the sorted list of sums, so it ends.
+        """
+        mine = np.flatnonzero(self.group == a)
+        others = np.flatnonzero(self.group != a)
+        gain = sign * (self.capacity[others][None, :] - self.capacity[mine][:, None])
+        where = self.group[others]
+        outside = where < 0
+        gap = np.where(outside, np.inf, sign * (self.sums[where] - self.sums[a]))[None, :]
+        # after the swap `a` is better by gain and the other worse by gain: the poorer of the two
+        poorer = np.where(outside[None, :], gain, np.minimum(gain, gap - gain))
+        best = int(np.argmax(poorer))
+        row, column = divmod(best, others.size)
+        if poorer[row, column] <= _TINY_AH:
+            return False
+        self.swap(int(mine[row]), int(others[column]))
+        return True
+
+    def improve(self, deadline: float) -> None:
+        """Swap until neither the weakest can be raised nor the strongest lowered by one swap."""
+        while monotonic() < deadline:
+            if self.improve_from(int(np.argmin(self.sums)), 1.0):
+                continue
+            before = self.score()
+            strongest = int(np.argmax(self.sums))
+            kept = self.group.copy(), self.sums.copy()
+            if not self.improve_from(strongest, -1.0):
+                return
+            if self.score()[0] < before[0] - _TINY_AH:  # a left-out cell may not cost the weakest
+                self.group, self.sums = kept
+                return
+
+
+def _start(capacity: FloatArray, series: int, parallel: int) -> IntArray:
+    """Largest cell first into the group with the least charge that still has room."""
+    group = np.full(capacity.size, -1, np.intp)
+    sums = np.zeros(series)
+    room = np.full(series, parallel)
+    for cell in np.argsort(-capacity, kind="stable")[: series * parallel]:
+        g = int(np.argmin(np.where(room > 0, sums, np.inf)))
+        group[cell] = g
+        sums[g] += capacity[cell]
+        room[g] -= 1
+    return group
+
+
+def _snake(capacity: FloatArray, series: int, parallel: int) -> IntArray:
+    """Sorted cells dealt forth and back."""
+    order = np.argsort(-capacity, kind="stable")[: series * parallel].reshape(parallel, series)
+    order[1::2] = order[1::2, ::-1]
+    group = np.full(capacity.size, -1, np.intp)
+    group[order] = np.arange(series)
+    return group
+
+
+def _rebalance_pair(deal: _Deal, a: int, b: int, rng: np.random.Generator) -> None:
+    """Deal the cells of two groups anew between them: the best of many random halvings."""
+    mine = np.flatnonzero((deal.group == a) | (deal.group == b))
+    parallel = mine.size // 2
+    trial = rng.permuted(np.broadcast_to(mine, (64, mine.size)), axis=1)
+    half = deal.capacity[trial[:, :parallel]].sum(axis=1)
+    best = trial[int(np.argmin(np.abs(2.0 * half - deal.sums[a] - deal.sums[b])))]
+    deal.group[best[:parallel]], deal.group[best[parallel:]] = a, b
+    deal.sums[a] = deal.capacity[best[:parallel]].sum()
+    deal.sums[b] = deal.capacity[best[parallel:]].sum()
+
+
+def _search(
+    capacity: FloatArray, series: int, parallel: int, bound: float, seconds: float, seed: int
+) -> _Deal:
+    """Start from two good deals; swap; shake and swap again until the bound, time or patience."""
+    deadline = monotonic() + seconds
+    rng = np.random.default_rng(seed)
+    candidates = []
+    for start in (_start, _snake):
+        deal = _Deal(capacity, start(capacity, series, parallel), series)
+        deal.improve(deadline)
+        candidates.append(deal)
+    best = max(candidates, key=_Deal.score)
+    if series == 1 or parallel == 1:
+        return best
+    stale = 0
+    while stale < 40 + 4 * series and monotonic() < deadline:
+        if _proven_best(best, bound):
+            break
+        deal = best.copy()
+        weakest = int(np.argmin(deal.sums))
+        strongest = int(np.argmax(deal.sums))
+        others = rng.permutation(series)[: min(series, 1 + int(rng.integers(3)))]
+        for other in others:
+            for extreme in (weakest, strongest):
+                if other != extreme:
+                    _rebalance_pair(deal, extreme, int(other), rng)
+        deal.improve(deadline)
+        before, after = best.score(), deal.score()
+        if after[0] > before[0] + _TINY_AH or (
+            after[0] >= before[0] - _TINY_AH and after[1] > before[1] + _TINY_AH
+        ):
+            best, stale = deal, 0
+        else:
+            stale += 1
+    return best
+
+
+def _solve_exactly(
+    capacity: FloatArray, series: int, parallel: int, seconds: float
+) -> IntArray | None:
+    """The best dealing by integer programming: first the weakest group, then the spread.
+
+    x[i, g] is 1 when cell i is in group g. None when the solver ran out of time.
+    """
+    n = capacity.size
+    milliamp_hours = capacity * 1000.0
+    one_home = kron(eye_array(n), np.ones((1, series)))
+    full_groups = kron(np.ones((1, n)), eye_array(series))
+    sums = kron(milliamp_hours[None, :], eye_array(series))
+    blank = csr_array((n, 2))
+    low = csr_array(np.tile([-1.0, 0.0], (series, 1)))
+    high = csr_array(np.tile([0.0, -1.0], (series, 1)))
+    rows = block_array(
+        [
+            [one_home, blank],
+            [full_groups, csr_array((series, 2))],
+            [sums, low],
+            [sums, high],
+        ],
+        format="csr",
+    )
+    lower = np.r_[
+        np.zeros(n), np.full(series, parallel), np.zeros(series), np.full(series, -np.inf)
+    ]
+    upper = np.r_[np.ones(n), np.full(series, parallel), np.full(series, np.inf), np.zeros(series)]
+    most = float(np.sort(milliamp_hours)[::-1][:parallel].sum())
+    integrality = np.r_[np.ones(n * series), 0, 0]
+    least = 0.0
+    solution = None
+    deadline = monotonic() + seconds
+    for cost in ((-1.0, 0.0), (0.0, 1.0)):  # raise the weakest; then, holding it, lower the top
+        left = deadline - monotonic()
+        if left <= 0.0:
+            return None
+        result = milp(
+            np.r_[np.zeros(n * series), cost],
+            constraints=LinearConstraint(rows, lower, upper),
+            integrality=integrality,
+            bounds=Bounds(
+                np.r_[np.zeros(n * series), least, 0.0], np.r_[np.ones(n * series), most, most]
+            ),
+            options={"mip_rel_gap": 0.0, "time_limit": left},
+        )
+        if result.status != 0:
+            return None
+        solution = result.x[:-2].reshape(n, series) > 0.5
+        least = float((milliamp_hours @ solution).min()) - 1e-3
+    assert solution is not None
+    return np.where(solution.any(axis=1), solution.argmax(axis=1), -1).astype(np.intp)
+
+
+def _rounds(series: int) -> list[tuple[IntArray, IntArray]]:
+    """Every pair of groups once, in rounds that use each group at most once (a tournament)."""
+    seats = list(range(series + series % 2))
+    half = len(seats) // 2
+    rounds = []
+    for _ in range(len(seats) - 1):
+        pairs = [(a, b) for a, b in zip(seats[:half], seats[: half - 1 : -1], strict=True)]
+        kept = np.array([p for p in pairs if max(p) < series], np.intp).reshape(-1, 2)
+        rounds.append((kept[:, 0], kept[:, 1]))
+        seats = [seats[0], seats[-1], *seats[1:-1]]
+    return rounds
+
+
+def _even_resistance(deal: _Deal, resistance: FloatArray, slack_ah: float, deadline: float) -> None:
+    """Swap cells to bring like resistances together, keeping weakest and spread within `slack_ah`.
+
+    The sum of squares inside groups falls by what the sum of (group total)^2 rises (P is one for
+    all), so for a swap of i in a with j in b, e = R_j - R_i, the gain is 2 e (R_a - R_b + e).
+    """
+    low = float(deal.sums.min()) - slack_ah - _TINY_AH
+    high = float(deal.sums.max()) + slack_ah + _TINY_AH
+    members = np.array([np.flatnonzero(deal.group == g) for g in range(deal.series)], np.intp)
+    totals = resistance[members].sum(axis=1)
+    threshold = 1e-9 * float(np.square(resistance[members]).sum())
+    rounds = _rounds(deal.series)
+    quiet = 0
+    while rounds and quiet < len(rounds) and monotonic() < deadline:
+        a, b = rounds[0]
+        rounds = [*rounds[1:], rounds[0]]
+        ours, theirs = members[a][:, :, None], members[b][:, None, :]
+        change = deal.capacity[theirs] - deal.capacity[ours]
+        e = resistance[theirs] - resistance[ours]
+        sum_a = deal.sums[a][:, None, None] + change
+        sum_b = deal.sums[b][:, None, None] - change
+        gain = 2.0 * e * ((totals[a] - totals[b])[:, None, None] + e)
+        gain[(np.minimum(sum_a, sum_b) < low) | (np.maximum(sum_a, sum_b) > high)] = -np.inf
+        flat = gain.reshape(a.size, -1)
+        best = flat.argmax(axis=1)
+        quiet += 1
+        for k in np.flatnonzero(flat[np.arange(a.size), best] > threshold):
+            i, j = divmod(int(best[k]), members.shape[1])
+            mine, other = int(members[a[k], i]), int(members[b[k], j])
+            totals[a[k]] += e[k, i, j]
+            totals[b[k]] -= e[k, i, j]
+            members[a[k], i], members[b[k], j] = other, mine
+            deal.swap(mine, other)
+            quiet = 0
+
+
+def match(
+    capacity_ah: ArrayLike,
+    series: int,
+    parallel: int,
+    resistance_mohm: ArrayLike | None = None,
+    *,
+    minutes_per_ah: float | Callable[[float], float] | None = None,
+    slack_ah: float = 0.0,
+    random_deals: int = 200,
+    seed: int = 0,
+    seconds: float = 5.0,
+) -> Matching:
+    """Deal measured cells into S groups of P, and say which to leave out.
+
+    Args:
+        capacity_ah: measured capacity of each cell, Ah, at least S x P of them.
+        series: S, groups.
+        parallel: P, cells in each group.
+        resistance_mohm: measured resistance of each cell, one method for all; may be left out.
+        minutes_per_ah: minutes of flight that one Ah of pack is worth, or a function from the
+            pack's Ah to minutes; turns the gain into minutes.
+        slack_ah: how far weakest group and spread may slip to even out resistance; what the
+            capacity test repeats to is a fair figure. 0 keeps both as they are.
+        random_deals: shuffles behind `random_ah`.
+        seed: of the shuffles and the search; the same seed gives the same groups.
+        seconds: longest search; a few hundred cells take well under one.
+
+    Returns:
+        The groups, with the bound that says how near the best they are.
+
+    Raises:
+        InputError: too few cells, or a capacity or resistance that is not a number above zero.
+
+    Source: number partitioning with equal counts. Start: largest first into the poorest group with
+        room (Graham, SIAM J. Appl. Math. 17, 1969) and dealing forth and back; then pair swaps;
+        small cases are finished exactly (scipy.optimize.milp).
+
+    Example:
+        Twelve cells as 4 groups of 3; the best spread, 2 mAh, is known from trying all 15400 ways.
+
+        >>> mah = [3012, 2987, 2954, 3031, 2998, 2969, 3005, 2941, 3020, 2976, 2990, 3008]
+        >>> matched = match(np.array(mah) / 1000, series=4, parallel=3)
+        >>> round(matched.weakest_ah, 3), round(matched.spread_ah, 3), matched.exact
+        (8.972, 0.002, True)
+    """
+    capacity = np.array(capacity_ah, float).ravel()
+    resistance = None if resistance_mohm is None else np.array(resistance_mohm, float).ravel()
+    wrong: list[Problem] = []
+    for name, count in (("series", series), ("parallel", parallel)):
+        if not (float(count).is_integer() and count >= 1):
+            wrong.append(Problem(f"{name} is {count:g}; a whole number from 1 is needed."))
+    if not wrong and capacity.size < series * parallel:
+        wrong.append(
+            Problem(
+                f"{capacity.size} cells are measured; {series} groups of {parallel} need "
+                f"{series * parallel}."
+            )
+        )
+    for name, unit, values in (("capacity", "Ah", capacity), ("resistance", "mohm", resistance)):
+        if values is None:
+            continue
+        for i in np.flatnonzero(~(np.isfinite(values) & (values > 0.0))):
+            wrong.append(
+                Problem(
+                    f"{name} is {values[i]:g} {unit}; a figure above 0 is needed.", f"cell {i + 1}"
+                )
+            )
+    if resistance is not None and resistance.size != capacity.size:
+        wrong.append(
+            Problem(f"{resistance.size} resistances for {capacity.size} cells; one each is needed.")
+        )
+    if wrong:
+        raise InputError(wrong)
+    series, parallel = int(series), int(parallel)
+
+    bound = weakest_bound_ah(capacity, series, parallel)
+    deal = _search(capacity, series, parallel, bound, seconds, seed)
+    exact = _proven_best(deal, bound)
+    if not exact and capacity.size <= EXACT_CELLS:
+        solved = _solve_exactly(capacity, series, parallel, seconds)
+        if solved is not None:
+            deal, exact = _Deal(capacity, solved, series), True
+    if resistance is not None:
+        _even_resistance(deal, resistance, slack_ah, monotonic() + seconds)
+
+    groups = np.array([np.flatnonzero(deal.group == g) for g in range(series)], np.intp)
+    group_ah = capacity[groups].sum(axis=1)
+    if resistance is None:
+        spread_pct: FloatArray = np.empty(0)
+    else:
+        inside = resistance[groups]
+        spread_pct = 100.0 * (inside.max(axis=1) / inside.min(axis=1) - 1.0)
+    matching = Matching(
+        groups=groups,
+        left_out=np.flatnonzero(deal.group < 0),
+        group_ah=group_ah,
+        group_resistance_spread_pct=spread_pct,
+        weakest_ah=float(group_ah.min()),
+        spread_ah=float(np.ptp(group_ah)),
+        bound_ah=bound,
+        exact=exact and slack_ah == 0.0,
+        random_ah=random_weakest_ah(capacity, series, parallel, random_deals, seed),
+        sorted_ah=float(capacity[sorted_deal(capacity, series, parallel)].sum(axis=1).min()),
+        random_deals=random_deals,
+    )
+    if minutes_per_ah is None:
+        return matching
+    rate = minutes_per_ah
+    minutes = rate if callable(rate) else (lambda ah: float(rate) * ah)
+    flown = minutes(matching.weakest_ah)
+    return replace(
+        matching,
+        gain_over_random_min=flown - minutes(matching.random_ah),
+        gain_over_sorted_min=flown - minutes(matching.sorted_ah),
+    )

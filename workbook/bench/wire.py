@@ -1,0 +1,418 @@
+"""Copper leads: size, resistance, voltage drop, heat, and the choice of gauge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from workbook.errors import InputError, Problem
+from workbook.numbers import Number
+
+COPPER_OHM_MM2_PER_M = 0.017241
+"""Annealed copper at 20 C, 100 % IACS. Source: IEC 60028."""
+COPPER_PER_K = 0.00393
+"""Temperature coefficient at 20 C, constant mass. Source: IEC 60028."""
+STRANDED = 1.02
+"""A stranded lead has about 2 % more resistance than solid of its area (lay of the strands).
+Source: NFPA 70, chapter 9, table 8: 7-strand rows over solid rows are 1.02 to 1.03."""
+COPPER_J_PER_MM3_K = 8960e-9 * 385.0
+"""Heat that warms a cubic millimetre of copper by one kelvin. Source: CRC Handbook, from memory."""
+SILICONE_W_PER_M_K = 0.24
+"""Solid silicone rubber sheet; guarded heat flow meter (ASTM E1530) readings run 0.22 to 0.25."""
+STILL_AIR_W_PER_M2_K = 15.0
+"""Convection and radiation from a thin lead in still air. Common practice, no source; with it the
+heat balance meets published free-air tables (see tests/published/test_wire.py)."""
+SILICONE_C = 200.0
+"""Temperature for which silicone-insulated lead is commonly sold. Common practice, no source."""
+BUNDLE_CURRENT = (1.0, 0.94, 0.89, 0.83, 0.76)
+"""Share of the free-air current for 1 to 5 loaded wires tied together. Source: wire table printed
+after MIL-W-5088B in an electronic load manual (conductor 105 C, air 50 C)."""
+
+GAUGES_AWG = (8, 10, 12, 14, 16, 18, 20, 22)
+"""Gauges in which silicone-insulated lead is commonly sold."""
+_OUTSIDE_MM = {8: 6.3, 10: 5.5, 12: 4.5, 14: 3.5, 16: 3.0, 18: 2.3, 20: 1.8, 22: 1.7}
+"""Outside diameter of silicone lead. Common practice, no source: measure your own."""
+
+
+def diameter_mm(awg: Number) -> Number:
+    """Diameter of a solid round wire of the gauge.
+
+    Args:
+        awg: American wire gauge number; 0 is 1/0, -1 is 2/0.
+
+    Returns:
+        Diameter in mm.
+
+    Source: ASTM B258, d = 0.127 mm x 92^((36 - n)/39).
+
+    Example:
+        >>> float(diameter_mm(12))
+        2.0525
+    """
+    gauge = np.asarray(awg, float)
+    diameter: Number = 0.127 * 92.0 ** ((36.0 - gauge) / 39.0)
+    return diameter
+
+
+def area_mm2(awg: Number) -> Number:
+    """Copper cross-section of the gauge, solid or stranded.
+
+    Source: ASTM B258.
+
+    Example:
+        >>> float(area_mm2(12))
+        3.3088
+    """
+    area: Number = np.pi / 4.0 * diameter_mm(awg) ** 2
+    return area
+
+
+def outside_mm(awg: Number) -> Number:
+    """Outside diameter of a silicone-insulated lead of the gauge, straight lines between sizes.
+
+    Source: common practice, no source; makers differ by a tenth or two of a millimetre.
+
+    Example:
+        >>> float(outside_mm(12))
+        4.5
+    """
+    gauges = np.array(list(_OUTSIDE_MM), float)
+    size: Number = np.interp(awg, gauges, np.array(list(_OUTSIDE_MM.values())))
+    return size
+
+
+def resistance_mohm(
+    awg: Number, length_mm: Number, temperature_c: Number = 20.0, *, stranded: bool = True
+) -> Number:
+    """Resistance of one length of copper wire.
+
+    Args:
+        awg: gauge.
+        length_mm: length of conductor, there and back counted as it is.
+        temperature_c: conductor temperature.
+        stranded: 2 % more for a stranded lead.
+
+    Source: IEC 60028 resistivity and temperature coefficient; ASTM B258 geometry.
+
+    Example:
+        A pair of 250 mm leads, solid, 20 C (40 A drops 0.1042 V in them):
+
+        >>> float(resistance_mohm(12, 500.0, stranded=False))
+        2.6053
+    """
+    warm = 1.0 + COPPER_PER_K * (np.asarray(temperature_c, float)[()] - 20.0)
+    lay = STRANDED if stranded else 1.0
+    resistance: Number = COPPER_OHM_MM2_PER_M * lay * length_mm / area_mm2(awg) * warm
+    return resistance
+
+
+def _conductance_w_per_m_k(awg: Number, film_w_per_m2_k: Number) -> Number:
+    """Heat leaving one metre of lead per kelvin: through the silicone, then from its surface."""
+    outside_m = outside_mm(awg) / 1000.0
+    # a stranded bundle is wider than solid copper of its area: about 0.77 of it is metal
+    conductor_m = diameter_mm(awg) / np.sqrt(0.77) / 1000.0
+    wall = np.log(np.maximum(outside_m / conductor_m, 1.0)) / (2.0 * np.pi * SILICONE_W_PER_M_K)
+    conductance: Number = 1.0 / (wall + 1.0 / (np.pi * outside_m * film_w_per_m2_k))
+    return conductance
+
+
+def bundle_factor(loaded_wires: Number) -> Number:
+    """Share of the free-air current that a wire may carry when tied up with others.
+
+    Args:
+        loaded_wires: wires that carry current and touch along their length, 1 or more.
+
+    Returns:
+        1.0 for one wire down to 0.76 for five; held at 0.76 beyond, where the table stops.
+
+    Source: `BUNDLE_CURRENT`.
+
+    Example:
+        >>> float(bundle_factor(2))
+        0.94
+    """
+    share: Number = np.interp(loaded_wires, np.arange(1.0, 6.0), np.array(BUNDLE_CURRENT))
+    return share
+
+
+def temperature_c(
+    awg: Number,
+    current_a: Number,
+    air_c: Number = 25.0,
+    *,
+    loaded_wires: Number = 1,
+    film_w_per_m2_k: Number = STILL_AIR_W_PER_M2_K,
+) -> Number:
+    """Conductor temperature of a long lead that has carried a current for minutes.
+
+    Heat made in a metre, rising with the copper's temperature, equals heat lost from a metre.
+    A short lead ends in a connector and a pack that carry heat away or bring it; the long lead is
+    the careful reading as long as those ends are cooler than it.
+
+    Args:
+        awg: gauge.
+        current_a: steady current.
+        air_c: air around the lead, inside the craft.
+        loaded_wires: loaded wires tied together (see `bundle_factor`).
+        film_w_per_m2_k: convection and radiation; 15 in still air, 30 or more in a slipstream.
+
+    Returns:
+        Temperature in C; infinite where the copper would warm without end.
+
+    Source: steady heat balance; film coefficient by common practice, checked against tables.
+
+    Example:
+        >>> float(temperature_c(12, 40.0))
+        78.9
+    """
+    made = (np.asarray(current_a, float)[()] / bundle_factor(loaded_wires)) ** 2
+    watt_per_m = made * resistance_mohm(awg, 1000.0, 20.0) / 1000.0
+    lost = _conductance_w_per_m_k(awg, film_w_per_m2_k) - watt_per_m * COPPER_PER_K
+    at_air = watt_per_m * (1.0 + COPPER_PER_K * (np.asarray(air_c, float)[()] - 20.0))
+    rise = at_air / np.where(lost > 0.0, lost, np.nan)
+    return np.where(lost > 0.0, air_c + rise, np.inf)[()]
+
+
+def temperature_after_burst_c(
+    awg: Number,
+    start_c: Number,
+    burst_a: Number,
+    burst_s: Number,
+    air_c: Number = 25.0,
+    *,
+    loaded_wires: Number = 1,
+    film_w_per_m2_k: Number = STILL_AIR_W_PER_M2_K,
+) -> Number:
+    """Conductor temperature at the end of a burst, from the temperature before it.
+
+    Only the copper stores heat (the silicone's share is left out, which is the careful side).
+
+    Args:
+        awg: gauge.
+        start_c: conductor temperature as the burst begins.
+        burst_a: current in the burst.
+        burst_s: how long it lasts.
+        air_c: air around the lead.
+        loaded_wires: loaded wires tied together.
+        film_w_per_m2_k: as in `temperature_c`.
+
+    Source: lumped heat balance of one metre, solved exactly: c dT/dt = made(T) - lost(T).
+
+    Example:
+        >>> float(temperature_after_burst_c(12, 50.0, 80.0, 10.0))
+        78.3
+    """
+    bundled = np.asarray(burst_a, float)[()] / bundle_factor(loaded_wires)
+    watt_per_m = bundled**2 * resistance_mohm(awg, 1000.0, 20.0) / 1000.0
+    lost = _conductance_w_per_m_k(awg, film_w_per_m2_k) - watt_per_m * COPPER_PER_K
+    stored = COPPER_J_PER_MM3_K * area_mm2(awg) * 1000.0
+    at_air = watt_per_m * (1.0 + COPPER_PER_K * (np.asarray(air_c, float)[()] - 20.0))
+    rise = np.asarray(start_c, float)[()] - air_c
+    # rate x = (at_air - lost rise)/stored; the integral of exp(-lost t/stored) holds for any sign
+    exponent = lost * np.asarray(burst_s, float)[()] / stored
+    small = np.abs(exponent) < 1e-9
+    safe = np.where(small, 1.0, exponent)
+    gain = np.where(small, 1.0, -np.expm1(-safe) / safe)
+    return (air_c + rise + (at_air - lost * rise) * burst_s / stored * gain)[()]
+
+
+def current_at_temperature_a(
+    awg: Number,
+    max_temperature_c: Number,
+    air_c: Number = 25.0,
+    *,
+    loaded_wires: Number = 1,
+    film_w_per_m2_k: Number = STILL_AIR_W_PER_M2_K,
+) -> Number:
+    """Steady current that brings a long lead to a temperature: `temperature_c` turned round.
+
+    Source: steady heat balance; compare free-air tables such as NFPA 70, table 310.17.
+
+    Example:
+        >>> float(current_at_temperature_a(12, 90.0, 30.0))
+        41.5
+    """
+    rise = np.asarray(max_temperature_c, float)[()] - air_c
+    warm_ohm_per_m = resistance_mohm(awg, 1000.0, max_temperature_c) / 1000.0
+    lost = _conductance_w_per_m_k(awg, film_w_per_m2_k) * np.maximum(rise, 0.0)
+    return np.sqrt(lost / warm_ohm_per_m) * bundle_factor(loaded_wires)
+
+
+@dataclass(frozen=True)
+class WireRow:
+    """What one gauge would do. Drop and loss are for the whole run, at the conductor's temperature.
+
+    Attributes:
+        awg: gauge.
+        area_mm2: copper section.
+        outside_mm: over the silicone.
+        resistance_mohm: of the whole run, out and back.
+        drop_mv: voltage lost at the steady current (taken at 200 C where the lead passes that).
+        loss_w: power lost at the steady current.
+        temperature_c: conductor, steady current.
+        burst_temperature_c: conductor, at the end of the burst.
+        mass_g: copper and silicone of the whole run.
+        fits: whether every limit is kept.
+        why: the reason in words.
+    """
+
+    awg: int
+    area_mm2: float
+    outside_mm: float
+    resistance_mohm: float
+    drop_mv: float
+    loss_w: float
+    temperature_c: float
+    burst_temperature_c: float
+    mass_g: float
+    fits: bool
+    why: str
+
+
+@dataclass(frozen=True)
+class WireChoice:
+    """The thinnest gauge that keeps every limit, and the whole table behind it.
+
+    Attributes:
+        chosen: the row chosen; None when no listed gauge is thick enough.
+        rows: every gauge, thickest first.
+        why: the reason in words.
+        source: where the rules come from.
+    """
+
+    chosen: WireRow | None
+    rows: tuple[WireRow, ...]
+    why: str
+    source: str = (
+        "ASTM B258 and IEC 60028; steady heat balance with a still-air film by common practice"
+    )
+
+
+def _mass_g(awg: Number, length_mm: Number) -> Number:
+    """Copper 8.96 g/cm3 and silicone 1.2 g/cm3 over the whole run."""
+    copper_mm2 = area_mm2(awg)
+    silicone_mm2 = np.maximum(np.pi / 4.0 * outside_mm(awg) ** 2 - copper_mm2 / 0.77, 0.0)
+    return (8.96e-3 * copper_mm2 + 1.2e-3 * silicone_mm2) * length_mm
+
+
+def choose_wire(
+    current_a: float,
+    burst_a: float,
+    length_mm: float,
+    max_drop_mv: float = 150.0,
+    max_temperature_c: float = 80.0,
+    *,
+    burst_s: float = 10.0,
+    air_c: float = 35.0,
+    loaded_wires: int = 2,
+    film_w_per_m2_k: float = STILL_AIR_W_PER_M2_K,
+) -> WireChoice:
+    """Choose the gauge of the pack's main leads.
+
+    Args:
+        current_a: steady current, A.
+        burst_a: highest current, A, for `burst_s` from the steady temperature.
+        length_mm: one lead from pack to connector; the run is counted out and back.
+        max_drop_mv: most voltage lost in both leads at the steady current. 150 mV is about 1 % of
+            a four-cell pack (common practice, no source).
+        max_temperature_c: highest conductor temperature. Silicone itself is sold for 200 C; 80 C
+            spares the connector, the strips' solder and fingers (common practice, no source).
+        burst_s: length of the burst, s.
+        air_c: air inside the craft.
+        loaded_wires: loaded wires tied together; the plus and minus lead side by side are 2.
+        film_w_per_m2_k: heat transfer from the surface; 15 in still air.
+
+    Returns:
+        The choice with every gauge's figures.
+
+    Raises:
+        InputError: a current, length or limit that is not above zero, a burst below the steady
+            current, or an air as hot as the limit.
+
+    Source: ASTM B258, IEC 60028, steady heat balance.
+
+    Example:
+        >>> choice = choose_wire(current_a=22.0, burst_a=40.0, length_mm=150.0)
+        >>> choice.chosen.awg
+        12
+        >>> print(choice.why)
+        12 AWG is the thinnest that keeps every limit: 14 AWG reaches 88 C after 10 s at 40 A; ...
+    """
+    wrong = [
+        Problem(f"{name} is {value:g}; a figure above 0 is needed.", name)
+        for name, value in (
+            ("current_a", current_a),
+            ("length_mm", length_mm),
+            ("max_drop_mv", max_drop_mv),
+            ("burst_s", burst_s),
+            ("film_w_per_m2_k", film_w_per_m2_k),
+            ("loaded_wires", loaded_wires),
+        )
+        if not value > 0
+    ]
+    if not burst_a >= current_a:
+        wrong.append(
+            Problem(f"burst_a is {burst_a:g}; at least current_a, {current_a:g}, is needed.")
+        )
+    if not air_c < max_temperature_c:
+        wrong.append(
+            Problem(f"air_c is {air_c:g}; below the limit, {max_temperature_c:g} C, is needed.")
+        )
+    if wrong:
+        raise InputError(wrong)
+
+    awg = np.array(GAUGES_AWG, float)
+    run_mm = 2.0 * length_mm
+    heat = {"loaded_wires": loaded_wires, "film_w_per_m2_k": film_w_per_m2_k}
+    steady_c = np.asarray(temperature_c(awg, current_a, air_c, **heat))
+    start_c = np.minimum(steady_c, SILICONE_C)  # beyond it the row is refused, not calculated
+    burst_c = np.asarray(temperature_after_burst_c(awg, start_c, burst_a, burst_s, air_c, **heat))
+    mohm = np.asarray(resistance_mohm(awg, run_mm, start_c))
+    grams = np.asarray(_mass_g(awg, run_mm))
+
+    rows = []
+    for i, gauge in enumerate(GAUGES_AWG):
+        drop_mv = float(mohm[i] * current_a)
+        if not steady_c[i] <= max_temperature_c:
+            burnt = steady_c[i] > SILICONE_C
+            reach = f"passes {SILICONE_C:g} C" if burnt else f"reaches {steady_c[i]:.0f} C"
+            why = f"{reach} at {current_a:g} A; {max_temperature_c:g} C is allowed"
+        elif not burst_c[i] <= max_temperature_c:
+            why = (
+                f"reaches {burst_c[i]:.0f} C after {burst_s:g} s at {burst_a:g} A; "
+                f"{max_temperature_c:g} C is allowed"
+            )
+        elif not drop_mv <= max_drop_mv:
+            why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {max_drop_mv:g} mV is allowed"
+        else:
+            why = ""
+        rows.append(
+            WireRow(
+                awg=gauge,
+                area_mm2=float(area_mm2(gauge)),
+                outside_mm=float(outside_mm(gauge)),
+                resistance_mohm=float(mohm[i]),
+                drop_mv=drop_mv,
+                loss_w=float(mohm[i] * current_a**2 / 1000.0),
+                temperature_c=float(steady_c[i]),
+                burst_temperature_c=float(burst_c[i]),
+                mass_g=float(grams[i]),
+                fits=not why,
+                why=why or "keeps every limit",
+            )
+        )
+    fitting = [row for row in rows if row.fits]
+    if not fitting:
+        thickest = rows[0]
+        return WireChoice(
+            None,
+            tuple(rows),
+            f"No listed gauge is thick enough: {thickest.awg} AWG {thickest.why}. Shorten the run, "
+            "run two leads per pole, or lower the current. Do not build it with what is here.",
+        )
+    chosen = fitting[-1]
+    at = rows.index(chosen)
+    why = f"{chosen.awg} AWG is the thinnest that keeps every limit"
+    why += f": {rows[at + 1].awg} AWG {rows[at + 1].why}." if at + 1 < len(rows) else "."
+    return WireChoice(chosen, tuple(rows), why)
