@@ -1,0 +1,437 @@
+"""The sizing bench: the whole chain on one page, for whoever knows it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+
+from workbook.craft.thrust_table import ThrustTable
+from workbook.errors import InputError, Problem
+from workbook.files.cell_file import catalogue
+from workbook.files.design_file import DesignFile, check_design, read_design, write_design
+from workbook.files.thrust_table_file import (
+    ThrustTableFile,
+    read_thrust_tables,
+    thrust_table_from_rows,
+    write_thrust_table,
+)
+from workbook.sheet.text import FIGURES, figure_text, verdict_text
+from workbook.sizing.curves import FlightTrace, Spiral, flight_trace, spiral
+from workbook.sizing.size import Answer, size
+from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
+from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, RowsGrid
+from workbook.widgets.live import Live
+from workbook.widgets.style import style_sheet
+from workbook.widgets.verdict import (
+    Figure,
+    KeyFigures,
+    LimitsTable,
+    Notices,
+    Verdict,
+    WorkingPanel,
+    limit_row,
+)
+
+DEMO_DESIGN = Path("designs", "survey_six.toml")
+MOST_PARALLEL = 10
+SHOWN_LARGE = (
+    "endurance_min", "all_up_mass_g", "hover_thrust_per_motor_gf", "hover_power_w",
+    "hover_current_a", "hover_c_rate", "throttle_cap_pct", "thrust_to_weight_end",
+)  # fmt: skip
+
+
+def sizing_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
+    """The bench with a design on it, ready to be shown in a notebook."""
+    return SizingBench(design)
+
+
+class SizingBench(W.VBox):
+    """Inputs, four live figures, the verdict in words, limits, working; load and save.
+
+    Args:
+        path: the design to start with.
+
+    Raises:
+        InputError: the design cannot be used.
+    """
+
+    def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
+        self.file = read_design(path)
+        self.table_text: str | None = None
+        self._build_controls()
+        self._build_views()
+        self.live = Live(self._inputs, self._compute, self._render)
+        super().__init__(
+            [
+                style_sheet(),
+                self.live.status,
+                self.verdict,
+                self.figures,
+                W.HBox(
+                    [self.controls_box, self.charts_box],
+                    layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
+                ),
+                self.limits_table,
+                self.notices,
+                W.HBox([self.working_choice, self.big]),
+                self.working_panel,
+                self.files_box,
+            ]
+        )
+        self.add_class("wb")
+
+    # controls ---------------------------------------------------------------------------------
+
+    def _build_controls(self) -> None:
+        part, design = self.file.part, self.file.design
+        craft, pack, flight = part.craft, part.pack, part.flight
+        cells = dict(catalogue())
+        cells[design.pack.cell.name] = design.pack.cell
+        names = {
+            f"{c.name} ({c.cell_format}, {c.kind}, {c.rated_capacity_ah:g} Ah, {c.continuous_a:g} A)": c
+            for c in cells.values()
+        }
+        self.cell = ChoiceControl("cell", names, design.pack.cell)
+        whole = {"whole": True}
+        self.series = NumberControl("series, S", "", pack.series, 1, 14, 1, most=24, **whole)
+        self.parallel = NumberControl("parallel, P", "", pack.parallel, 1, 10, 1, most=40, **whole)
+        self.mass_without_pack_g = NumberControl(
+            "craft without pack", "g", craft.mass_without_pack_g, 200, 6000, 10, least=1, most=100_000
+        )
+        self.payload_g = NumberControl("payload", "g", craft.payload_g, 0, 1500, 10, most=50_000)
+        self.avionics_w = NumberControl("avionics", "W", craft.avionics_w, 0, 60, 0.5, most=1000)
+        self.throttle_cap_pct = NumberControl(
+            "throttle cap", "%", flight.throttle_cap_pct, 20, 100, 1, least=1
+        )
+        self.reserve_pct = NumberControl("reserve", "%", flight.reserve_pct, 0, 50, 1, most=90)
+        self.landing_v = NumberControl(
+            "landing voltage, loaded", "V", flight.landing_v, 2.5, 3.8, 0.01, least=2, most=4.2
+        )
+        numbers = (
+            "series", "parallel", "mass_without_pack_g", "payload_g", "avionics_w",
+            "throttle_cap_pct", "reserve_pct", "landing_v",
+        )  # fmt: skip
+        self._numbers = {name: getattr(self, name) for name in numbers}
+        self._inputs: dict[str, Any] = {"cell": self.cell, **self._numbers}
+        for control in self._numbers.values():
+            control.slider.style.description_width = "150px"
+            control.slider.layout.width = "310px"
+        self.cell.style.description_width = "40px"
+        self.cell.layout.width = "420px"
+        self.controls_box = W.VBox(
+            [self.cell, *self._numbers.values()], layout=W.Layout(width="440px")
+        )
+
+    def _build_views(self) -> None:
+        size_px = {"width_px": 470, "height_px": 260}
+        self.spiral_chart = LineChart(
+            "Weight spiral: minutes and mass against P", "cells in parallel, P", "min, and 100 g", **size_px
+        )
+        self.current_chart = LineChart(
+            "Current of one cell in hover", "time, min", "current, A", **size_px
+        )
+        self.thrust_chart = LineChart(
+            "Thrust against current, from the table", "current of one motor, A", "thrust, gf", **size_px
+        )
+        self.voltage_chart = LineChart(
+            "Voltage of one cell in hover", "time, min", "voltage, V", **size_px
+        )
+        self.charts = (
+            self.spiral_chart, self.current_chart, self.thrust_chart, self.voltage_chart,
+        )  # fmt: skip
+        self.charts_box = W.HBox(
+            list(self.charts), layout=W.Layout(flex_flow="row wrap", max_width="970px")
+        )
+        self.verdict, self.figures = Verdict(), KeyFigures()
+        self.limits_table, self.notices = LimitsTable(), Notices()
+        self.working_panel = WorkingPanel()
+        every = {"every figure": "", **{words: key for key, words, _, _ in FIGURES}}
+        self.working_choice = ChoiceControl("working of", every, "")
+        self.working_choice.layout.width = "420px"
+        self.working_choice.style.description_width = "90px"
+        self.working_choice.observe(lambda _: self._show_working(), names="value")
+        self.big = W.ToggleButton(description="large text", tooltip="for a projector")
+        self.big.observe(lambda change: self._set_big(change["new"]), names="value")
+        self._build_files()
+
+    # computing and rendering -------------------------------------------------------------------
+
+    def _compute(self, **values: Any) -> tuple[Answer, FlightTrace, Spiral]:
+        numbers = {
+            name: int(v) if name in ("series", "parallel") else v for name, v in values.items()
+        }
+        design = self.file.design.changed(**numbers)
+        answer = size(design, notices=self.file.notices)
+        most = max(MOST_PARALLEL, int(design.pack.parallel))
+        return answer, flight_trace(design, answer.point), spiral(design, most)
+
+    def _render(self, result: tuple[Answer, FlightTrace, Spiral]) -> None:
+        answer, trace, curve = result
+        self._show_verdict(answer)
+        self._show_spiral(answer, curve)
+        self._show_flight(answer, trace)
+        self._show_thrust(answer)
+        self.limits_table.update([limit_row(limit) for limit in answer.limits])
+        self.notices.update(answer.notes)
+        self.answer = answer
+        self._show_working()
+
+    def _show_verdict(self, answer: Answer) -> None:
+        worst = "holds"
+        if any(limit.verdict == "close" for limit in answer.limits):
+            worst = "close"
+        if not answer.holds:
+            worst = "broken"
+        figures = answer.figures()
+        today = answer.today.figures() if answer.today else {}
+        self.verdict.update(worst, verdict_text(answer), figure_text(figures["endurance_min"], "min", 1))
+        self.figures.update(
+            [
+                Figure(
+                    words,
+                    figure_text(figures[key], "", decimals),
+                    unit,
+                    figure_text(today[key], "", decimals) if today else "",
+                )
+                for key, words, unit, decimals in FIGURES
+                if key in SHOWN_LARGE
+            ]
+        )
+
+    def _show_spiral(self, answer: Answer, curve: Spiral) -> None:
+        pack, point = answer.design.pack, answer.point
+        p, best = float(pack.parallel), curve.best_parallel
+        where = (
+            "the table does not reach such masses."
+            if np.isnan(best)
+            else f"of P up to {curve.parallel[-1]:.0f} the longest flight is at P = {best:.0f}."
+        )
+        self.spiral_chart.update(
+            [
+                Line("endurance, min", curve.parallel, curve.endurance_min),
+                Line("all-up mass, 100 g", curve.parallel, curve.all_up_mass_g / 100, "alternative"),
+            ],
+            points=[Point(f"P = {p:.0f}", p, float(point.endurance_min))],
+            x_range=(1.0, float(curve.parallel[-1])),
+            finding=f"With P = {p:.0f}: {figure_text(float(point.endurance_min), 'min', 1)}, "
+            f"{float(point.all_up_mass_g):.0f} g; {where}",
+        )
+
+    def _show_flight(self, answer: Answer, trace: FlightTrace) -> None:
+        design, point = answer.design, answer.point
+        cell, flight = design.pack.cell, design.flight
+        allowed = cell.continuous_a * float(flight.continuous_share_pct) / 100
+        minutes = float(point.endurance_min)
+        ends = Vertical(f"lands: {answer.figures()['ends_by']}", minutes, "faint")
+        seen = [ends] if np.isfinite(minutes) else []
+        self.current_chart.update(
+            [Line("hover", trace.time_min, trace.cell_a)],
+            levels=[
+                Level("continuous", cell.continuous_a, "caution"),
+                Level("allowed", allowed, "alternative"),
+                Level("burst", cell.burst_a, "limit"),
+            ],
+            verticals=seen,
+            y_range=(0.0, 1.1 * max(cell.burst_a, float(np.nanmax([0.0, point.end.steady_a])))),
+            finding=f"{figure_text(float(point.run.start_a), 'A', 1)} at take-off, "
+            f"{figure_text(float(point.run.end_a), 'A', 1)} at landing; {allowed:.1f} A are allowed.",
+        )
+        self.voltage_chart.update(
+            [
+                Line("loaded", trace.time_min, trace.cell_v),
+                Line("at rest", trace.time_min, trace.rest_v, "faint"),
+            ],
+            levels=[
+                Level("landing", float(flight.landing_v), "limit"),
+                Level("needed for reserve", float(point.lowest_hover_cell_v), "caution"),
+            ],
+            verticals=seen,
+            y_range=(min(2.4, float(flight.landing_v)), 4.3),
+            finding=f"Lands at {figure_text(float(point.run.end_v), 'V', 2)} loaded, which is "
+            f"{figure_text(float(point.run.end_open_circuit_v), 'V', 2)} at rest.",
+        )
+
+    def _show_thrust(self, answer: Answer) -> None:
+        table, point = answer.design.craft.table, answer.point
+
+        def at(name: str, thrust_gf: Any, role: str) -> Point:
+            amps = np.interp(thrust_gf, table.thrust_gf, table.current_a, np.nan, np.nan)
+            return Point(name, float(amps), float(thrust_gf), role)
+
+        figures = answer.figures()
+        self.thrust_chart.update(
+            [Line("table", table.current_a, table.thrust_gf)],
+            points=[
+                at("hover", point.thrust_per_motor_gf, "pack"),
+                at("continuous", point.end.continuous.thrust_gf, "caution"),
+                at("burst", point.end.burst.thrust_gf, "limit"),
+            ],
+            x_range=(0.0, float(table.current_a.max())),
+            y_range=(0.0, table.top_thrust_gf),
+            finding=f"Hover {figure_text(float(point.thrust_per_motor_gf), 'gf', 0)} a motor; at the end the pack "
+            f"allows {figure_text(float(point.end.continuous.thrust_gf), 'gf', 0)} at its continuous and "
+            f"{figure_text(float(point.end.burst.thrust_gf), 'gf', 0)} at its burst current. Throttle cap: "
+            f"{figure_text(figures['throttle_cap_pct'], '%', 0)}.",
+        )
+
+    def _show_working(self) -> None:
+        key = self.working_choice.value
+        steps = [s for s in self.answer.working if key in ("", s.key)]
+        self.working_panel.update(steps)
+
+    def _set_big(self, big: bool) -> None:
+        for part in (self.verdict, self.figures, self.limits_table, self.working_panel, *self.charts):
+            part.set_big(big)
+
+    # files --------------------------------------------------------------------------------------
+
+    def _build_files(self) -> None:
+        self.design_path = W.Text(
+            str(self.file.path), description="design", continuous_update=False, layout=W.Layout(width="420px")
+        )
+        self.load_button = W.Button(description="load", tooltip="load the design from this path")
+        self.save_button = W.Button(description="save", tooltip="save the design to this path")
+        self.overwrite = W.Checkbox(
+            False, description="replace a file that is already there", indent=False
+        )
+        self.load_button.on_click(lambda _: self.load(self.design_path.value))
+        self.save_button.on_click(lambda _: self.save(self.design_path.value))
+        self.said = Refusal()
+        self.done = W.HTML()
+        self.table_file = FileControl("A thrust table of your own", ".csv,.txt,.tsv", 5.0)
+        self.table_file.observe(lambda change: self.take_table(change["new"]), names="value")
+        self.rows = RowsGrid(
+            ("throttle %", "thrust g", "current A", "voltage V", "power W"),
+            label="or typed from a photograph: thrust and current, with voltage or power",
+        )
+        self.use_rows = W.Button(description="use these rows", layout=W.Layout(width="140px"))
+        self.use_rows.on_click(lambda _: self.take_rows())
+        self.table_choice = ChoiceControl("of the table", self._options(None))
+        self.table_choice.observe(lambda change: self._use(change["new"]), names="value")
+        self.table_choice.layout.display = "none"
+        inside = W.VBox(
+            [
+                W.HTML('<div class="wb-title">Load and save</div>'),
+                W.HBox([self.design_path, self.load_button, self.save_button, self.overwrite]),
+                self.said,
+                self.done,
+                self.table_file,
+                self.table_choice,
+                self.rows,
+                self.use_rows,
+            ]
+        )
+        self.files_box = W.VBox([inside])
+
+    def _say(self, fault: InputError | None, done: str = "") -> None:
+        self.said.say(" ".join(str(p) for p in fault.problems) if fault else "")
+        self.done.value = done
+
+    def load(self, path: str) -> None:
+        """Put a design from a file on the bench, or say why not and keep the one that is there."""
+        try:
+            file = read_design(path)
+        except InputError as fault:
+            self._say(fault)
+            return
+        self._put(file)
+        self._say(None, f"Loaded {file.path.name}.")
+
+    def _put(self, file: DesignFile) -> None:
+        self.file, self.table_text = file, None
+        part = file.part
+        known = {c.name: c for _, c in self.cell.options}
+        if part.pack.cell not in known:
+            cell = file.design.pack.cell
+            self.cell.options = (*self.cell.options, (cell.name, cell))
+            known[cell.name] = cell
+        self.live.paused = True
+        try:
+            self.cell.value = known[part.pack.cell]
+            values = {**part.craft.model_dump(), **part.pack.model_dump(), **part.flight.model_dump()}
+            for name, control in self._numbers.items():
+                control.value = values[name]
+        finally:
+            self.live.paused = False
+        self.live.run_now()
+
+    def save(self, path: str) -> None:
+        """Save the design as it stands; a file that is there is replaced only when that is ticked."""
+        target = Path(path.strip() or "designs/mine.toml")
+        if not target.suffix:
+            target = target.with_suffix(".toml")
+        try:
+            part = self._part()
+            if self.table_text is not None:
+                table_path = target.parent / f"{target.stem}_thrust.csv"
+                write_thrust_table(
+                    self.file.design.craft.table, table_path, overwrite=self.overwrite.value
+                )
+                craft = part.craft.model_copy(
+                    update={"thrust_table": table_path.name, "motor": None, "propeller": None, "table_voltage_v": None}
+                )
+                part = part.model_copy(update={"craft": craft})
+            write_design(part, target, self.file.document, overwrite=self.overwrite.value)
+        except InputError as fault:
+            self._say(fault)
+            return
+        self._say(None, f"Saved as {target}.")
+
+    def _part(self) -> Any:
+        data = self.file.part.model_dump(exclude_none=True, exclude_unset=True)
+        for section in ("craft", "pack", "flight"):
+            for name, control in self._numbers.items():
+                if name in getattr(type(getattr(self.file.part, section)), "model_fields", {}):
+                    whole = name in ("series", "parallel")
+                    data[section][name] = int(control.value) if whole else control.value
+        data["pack"]["cell"] = self.cell.value.name
+        return check_design(data, "bench")
+
+    @staticmethod
+    def _options(file: ThrustTableFile | None) -> dict[str, ThrustTable | None]:
+        if file is None:
+            return {"as in the design": None}
+        return {
+            f"{t.motor} {t.propeller} at {float(np.nanmean(t.voltage_v)):.1f} V".strip(): t
+            for t in file.tables
+        }
+
+    def take_table(self, chosen: Any) -> None:
+        """Use an uploaded thrust table; where it holds several, the first until another is chosen."""
+        try:
+            file = read_thrust_tables(chosen.content, chosen.name)
+        except InputError as fault:
+            self._say(fault)
+            return
+        self._offer(file)
+
+    def take_rows(self) -> None:
+        """Use the rows typed in the grid."""
+        names = ("throttle %", "thrust g", "current A", "voltage V", "power W")
+        rows = [dict(zip(names, row, strict=True)) for row in self.rows.value]
+        try:
+            file = thrust_table_from_rows(rows)
+        except InputError as fault:
+            self._say(fault)
+            return
+        self._offer(file)
+
+    def _offer(self, file: ThrustTableFile) -> None:
+        self.table_choice.options = list(self._options(file).items())
+        self.table_choice.layout.display = "" if len(file.tables) > 1 else "none"
+        self.table_choice.value = file.tables[0]
+        self._use(file.tables[0], file.notices)
+        self._say(None, f"{len(file.tables)} table(s) read; the first is in use.")
+
+    def _use(self, table: ThrustTable | None, notices: tuple[Problem, ...] = ()) -> None:
+        if table is None or table is self.file.design.craft.table:
+            return
+        design = self.file.design.changed(table=table)
+        self.table_text = "own"
+        self.file = DesignFile(
+            self.file.path, self.file.part, design, notices or self.file.notices, self.file.document
+        )
+        self.live.run_now()

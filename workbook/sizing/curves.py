@@ -1,0 +1,78 @@
+"""Curves for a figure: the flight from take-off to landing, and the weight spiral."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.integrate import cumulative_trapezoid
+
+from workbook.battery.discharge import voltage_under_power
+from workbook.numbers import FloatArray
+from workbook.sizing.design import Design
+from workbook.sizing.operating_point import OperatingPoint, operate
+
+
+@dataclass(frozen=True)
+class FlightTrace:
+    """A cell through steady flight, arrays of shape (K,), from full to the end of the flight.
+
+    Attributes:
+        time_min: since take-off.
+        cell_v, cell_a: voltage under load and current of one cell.
+        rest_v: what the voltage would be at rest.
+    """
+
+    time_min: FloatArray
+    cell_v: FloatArray
+    cell_a: FloatArray
+    rest_v: FloatArray
+
+
+def flight_trace(design: Design, point: OperatingPoint, points: int = 80) -> FlightTrace:
+    """The flight of a single design in time; its end is that of `point.run`.
+
+    Args:
+        design: a single design.
+        point: its operating point; with no flight in it (outside the thrust table) all is NaN.
+        points: number of points.
+    """
+    model = design.pack.cell.model
+    end = float(np.nan_to_num(point.run.end_depth))
+    depth = np.linspace(0.0, end, points)
+    rest_v = np.interp(depth, model.depth, model.open_circuit_v)
+    r_mohm = np.interp(depth, model.depth, model.resistance_mohm) + design.pack.joint_mohm_per_cell
+    cell_w = float(point.cell_power_w)
+    cell_v = voltage_under_power(rest_v, r_mohm, cell_w)
+    cell_a = cell_w / cell_v
+    minutes = cumulative_trapezoid(60.0 * model.capacity_ah / cell_a, depth, initial=0.0)
+    return FlightTrace(minutes, cell_v, cell_a, rest_v)
+
+
+@dataclass(frozen=True)
+class Spiral:
+    """The weight spiral: the same craft and cell with 1, 2, 3 ... cells in parallel, shape (K,).
+
+    Attributes:
+        parallel: cells in parallel.
+        endurance_min: NaN where the thrust table does not reach.
+        all_up_mass_g: with that pack.
+    """
+
+    parallel: FloatArray
+    endurance_min: FloatArray
+    all_up_mass_g: FloatArray
+
+    @property
+    def best_parallel(self) -> float:
+        """The number in parallel with the longest endurance of those computed; NaN without any."""
+        if np.all(np.isnan(self.endurance_min)):
+            return float("nan")
+        return float(self.parallel[np.nanargmax(self.endurance_min)])
+
+
+def spiral(design: Design, most_parallel: int = 12) -> Spiral:
+    """Endurance and all-up mass of a single design against cells in parallel, all else equal."""
+    parallel = np.arange(1.0, most_parallel + 1.0)
+    point = operate(design.changed(parallel=parallel))
+    return Spiral(parallel, point.endurance_min, point.all_up_mass_g)
