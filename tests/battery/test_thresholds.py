@@ -1,0 +1,180 @@
+"""Thresholds from the pack's own sag, against the discharge itself and the trade's rules."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from workbook.battery.discharge import constant_power
+from workbook.battery.model import CellModel
+from workbook.battery.pack import Pack
+from workbook.battery.thresholds import (
+    Settings,
+    cells_counted,
+    check_settings,
+    misread_below_v,
+    thresholds,
+)
+from workbook.errors import InputError
+from workbook.files.cell_file import catalogue, find_cell
+
+PACK = Pack(find_cell("Bittern 50E"), 4, 2, joint_mohm=8.0)
+
+
+class StraightCell:
+    """A pack's cell with U = 4.2 - 1.2 z and 30 mohm: every threshold has a closed form."""
+
+    model = CellModel(
+        np.linspace(0, 1, 201),
+        4.2 - 1.2 * np.linspace(0, 1, 201),
+        np.full(201, 30.0),
+        5.0,
+        "curves",
+    )
+    cutoff_v = 2.5
+
+
+STRAIGHT = Pack(StraightCell(), 4, 2)  # type: ignore[arg-type]
+
+
+def test_against_the_closed_form():
+    """8 cells, 160 W: 20 W a cell. Loaded V where U = V + P R / V; z = (4.2 - U) / 1.2."""
+    set_at = thresholds(STRAIGHT, 160.0, landing_v=3.2, land_depth=1.0)
+    rest = 3.2 + 20.0 * 0.030 / 3.2
+    z = (4.2 - rest) / 1.2
+    assert set_at.land.rest_v == pytest.approx(rest)
+    assert set_at.land.loaded_v == pytest.approx(3.2)
+    assert set_at.land.pack_loaded_v == pytest.approx(12.8)
+    assert set_at.sag_v == pytest.approx(20.0 * 0.030 / 3.2)
+    assert set_at.land.depth == pytest.approx(z)
+    assert set_at.return_home.depth == pytest.approx(z - 0.10)
+    assert set_at.alarm.depth == pytest.approx(z - 0.20)
+    assert set_at.alarm.rest_v == pytest.approx(4.2 - 1.2 * (z - 0.20))
+    assert set_at.land.used_ah == pytest.approx(2 * 5.0 * z)
+    rest_cut = 2.8 + 20.0 * 0.030 / 2.8
+    assert set_at.cut.depth == pytest.approx((4.2 - rest_cut) / 1.2)
+
+
+def test_worked_figures_of_the_trade():
+    """300 W on 4S2P at 30 mohm a cell, at rest 3.6 and 3.2 V: 3.25 and 2.80 V loaded (worked from
+    V = (U + sqrt(U^2 - 4 P R)) / 2 with 37.5 W a cell)."""
+    for rest, loaded in ((3.6, 3.25), (3.2, 2.80)):
+        set_at = thresholds(STRAIGHT, 300.0, landing_v=2.6, land_depth=(4.2 - rest) / 1.2)
+        assert set_at.land.rest_v == pytest.approx(rest)
+        assert set_at.land.loaded_v == pytest.approx(loaded, abs=0.005)
+
+
+def test_order_and_agreement_with_the_discharge():
+    set_at = thresholds(PACK, 200.0)
+    named = (set_at.alarm, set_at.return_home, set_at.land, set_at.cut)
+    loaded = [float(t.loaded_v) for t in named]
+    assert loaded == sorted(loaded, reverse=True)
+    # joints of 8 mohm are 8 x 2 / 4 = 4 mohm as seen by a cell
+    run = constant_power(PACK.cell.model, 25.0, 3.1, 0.85, extra_mohm=4.0)
+    assert set_at.land.depth == pytest.approx(run.end_depth)
+    assert set_at.land.loaded_v == pytest.approx(run.end_v)
+    for t in named:
+        assert t.rest_v > t.loaded_v
+        assert t.pack_rest_v == pytest.approx(4 * t.rest_v)
+
+
+@pytest.mark.parametrize("name", sorted(catalogue()))
+def test_gentle_flight_lands_where_the_trade_does(name):
+    """At 1.5 It per cell and 85 % used: 3.0 to 3.4 V loaded, 3.2 to 3.5 V at rest (common practice,
+    no source)."""
+    cell = find_cell(name)
+    set_at = thresholds(Pack(cell, 4, 1), 4 * 3.5 * 1.5 * cell.rated_capacity_ah, landing_v=3.0)
+    assert 2.99 <= set_at.land.loaded_v <= 3.4
+    assert 3.2 <= set_at.land.rest_v <= 3.5
+
+
+def test_cold_and_age_lower_the_loaded_voltage():
+    warm, cold = (thresholds(PACK, 200.0, resistance_factor=f) for f in (1.0, 2.0))
+    assert cold.alarm.loaded_v < warm.alarm.loaded_v or cold.alarm.depth < warm.alarm.depth
+    assert cold.land.depth < warm.land.depth
+    assert cold.sag_v > warm.sag_v
+    aged = thresholds(PACK, 200.0, capacity_factor=0.8)
+    assert aged.land.used_ah == pytest.approx(0.8 * thresholds(PACK, 200.0).land.used_ah, rel=1e-9)
+
+
+def test_arrays_of_designs():
+    pack = Pack(PACK.cell, np.array([4, 6]), np.array([2, 3]))
+    power = np.array([[200.0], [300.0], [400.0]])
+    together = thresholds(pack, power, climb_w=power * 1.5)
+    assert together.land.loaded_v.shape == (3, 2)
+    assert together.climb_loaded_v.shape == (3, 2)
+    alone = thresholds(Pack(PACK.cell, 6, 3), 400.0, climb_w=600.0)
+    assert together.land.pack_loaded_v[2, 1] == pytest.approx(alone.land.pack_loaded_v)
+    assert together.climb_loaded_v[2, 1] == pytest.approx(alone.climb_loaded_v)
+
+
+def test_a_climb_that_trips_a_threshold_is_said():
+    assert thresholds(PACK, 200.0, climb_w=210.0).notices == ()
+    told = thresholds(PACK, 200.0, climb_w=400.0).text()
+    assert "delay of about 10 s" in told
+    assert "do not climb" in thresholds(PACK, 200.0, climb_w=700.0).text().lower()
+    assert "cannot give" in thresholds(PACK, 200.0, climb_w=5000.0).text()
+
+
+def test_hard_stops_are_said():
+    assert "must not fly" in thresholds(PACK, 1500.0).text()
+    assert "unsafe" in thresholds(PACK, 250.0, landing_v=2.6, land_depth=1.0).text()
+    assert "reserves are too large" in thresholds(PACK, 200.0, return_share=0.9).text()
+
+
+def test_text_names_loaded_and_rest_and_the_rule():
+    lines = thresholds(PACK, 200.0).text().splitlines()
+    assert [line.split(":")[0] for line in lines] == ["alarm", "return", "land", "cut"]
+    assert all("loaded" in line and "at rest" in line and "Rule of thumb" in line for line in lines)
+
+
+def test_misread_counts_by_arithmetic():
+    """4.3 V x (S - 1) / S: 3.23, 3.58, 3.76, 3.94 V per cell for 4, 6, 8, 12 in series."""
+    found = misread_below_v(np.array([4, 6, 8, 12]))
+    assert found == pytest.approx([3.225, 3.5833, 3.7625, 3.9417], abs=1e-4)
+    for series, v in zip((4, 6, 8, 12), found, strict=True):
+        assert cells_counted(series * (v + 0.001)) == series
+        assert cells_counted(series * (v - 0.001)) == series - 1
+    assert cells_counted(4.2) == 1
+
+
+SET_AT = thresholds(PACK, 200.0)
+GOOD = Settings(
+    4,
+    round(float(SET_AT.return_home.pack_loaded_v), 1),
+    round(float(SET_AT.land.pack_loaded_v), 1),
+    capacity_ah=9.7,
+)
+
+
+def test_good_settings_pass():
+    assert check_settings(PACK, SET_AT, GOOD) == ()
+
+
+@pytest.mark.parametrize(
+    ("settings", "key", "word"),
+    [
+        (Settings(None, GOOD.warn_v, GOOD.failsafe_v), "cell_count", "3 instead of 4 below 3.2"),
+        (Settings(3, GOOD.warn_v, GOOD.failsafe_v), "cell_count", "Do not fly"),
+        # a default of 10.5 V meant for 3S is 2.63 V per cell on 4S (2.625, printed to even)
+        (Settings(4, GOOD.warn_v, 10.5), "failsafe_v", "2.62 V per cell"),
+        (Settings(4, GOOD.warn_v, 0.0), "failsafe_v", "it is off"),
+        (Settings(4, None, GOOD.failsafe_v), "warn_v", "it is off"),
+        (Settings(4, GOOD.warn_v, 11.6), "failsafe_v", "keep its reserve"),
+        (Settings(4, 14.4, GOOD.failsafe_v), "warn_v", "lithium-polymer habit"),
+        (Settings(4, 12.0, 12.4), "warn_v", "too late"),
+        (Settings(4, GOOD.warn_v, GOOD.failsafe_v, capacity_ah=3.3), "capacity_ah", "3300 mAh"),
+        (Settings(4, GOOD.warn_v, GOOD.failsafe_v, resting=True), "warn_v", "at rest"),
+    ],
+)
+def test_wrong_settings_are_named(settings, key, word):
+    found = check_settings(PACK, SET_AT, settings)
+    assert any(p.where == key and word in p.what for p in found)
+
+
+def test_wrong_figures_are_named_together():
+    with pytest.raises(InputError) as caught:
+        thresholds(
+            PACK, 0.0, landing_v=2.0, land_depth=1.5, return_share=-1, alarm_share=-1, climb_w=-5.0
+        )
+    assert len(caught.value.problems) == 6
