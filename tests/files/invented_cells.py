@@ -1,4 +1,4 @@
-"""Draw the workbook's invented cells: run this file to write workbook/data/cells again.
+"""Draw the workbook's invented cells, as a module (-m), to write workbook/data/cells again.
 
 Each cell has an open-circuit voltage U(z) and a resistance R(z) over depth of discharge z, invented
 within the usual shapes of its kind. A curve is V = U - I R, at one temperature, read off at round

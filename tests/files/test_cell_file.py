@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-import invented_cells
 import numpy as np
 import pytest
 
+from tests.files import invented_cells
 from workbook.battery.cell import Cell, DischargeCurve
 from workbook.errors import InputError
 from workbook.files.cell_file import (
