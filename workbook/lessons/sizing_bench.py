@@ -16,8 +16,8 @@ from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,
     thrust_table_from_rows,
-    write_thrust_table,
 )
+from workbook.files.thrust_table_write import write_thrust_table
 from workbook.sheet.text import FIGURES, figure_text, verdict_text
 from workbook.sizing.curves import FlightTrace, Spiral, flight_trace, spiral
 from workbook.sizing.size import Answer, size
@@ -99,7 +99,14 @@ class SizingBench(W.VBox):
         self.series = NumberControl("series, S", "", pack.series, 1, 14, 1, most=24, **whole)
         self.parallel = NumberControl("parallel, P", "", pack.parallel, 1, 10, 1, most=40, **whole)
         self.mass_without_pack_g = NumberControl(
-            "craft without pack", "g", craft.mass_without_pack_g, 200, 6000, 10, least=1, most=100_000
+            "craft without pack",
+            "g",
+            craft.mass_without_pack_g,
+            200,
+            6000,
+            10,
+            least=1,
+            most=100_000,
         )
         self.payload_g = NumberControl("payload", "g", craft.payload_g, 0, 1500, 10, most=50_000)
         self.avionics_w = NumberControl("avionics", "W", craft.avionics_w, 0, 60, 0.5, most=1000)
@@ -128,13 +135,19 @@ class SizingBench(W.VBox):
     def _build_views(self) -> None:
         size_px = {"width_px": 470, "height_px": 260}
         self.spiral_chart = LineChart(
-            "Weight spiral: minutes and mass against P", "cells in parallel, P", "min, and 100 g", **size_px
+            "Weight spiral: minutes and mass against P",
+            "cells in parallel, P",
+            "min, and 100 g",
+            **size_px,
         )
         self.current_chart = LineChart(
             "Current of one cell in hover", "time, min", "current, A", **size_px
         )
         self.thrust_chart = LineChart(
-            "Thrust against current, from the table", "current of one motor, A", "thrust, gf", **size_px
+            "Thrust against current, from the table",
+            "current of one motor, A",
+            "thrust, gf",
+            **size_px,
         )
         self.voltage_chart = LineChart(
             "Voltage of one cell in hover", "time, min", "voltage, V", **size_px
@@ -187,7 +200,9 @@ class SizingBench(W.VBox):
             worst = "broken"
         figures = answer.figures()
         today = answer.today.figures() if answer.today else {}
-        self.verdict.update(worst, verdict_text(answer), figure_text(figures["endurance_min"], "min", 1))
+        self.verdict.update(
+            worst, verdict_text(answer), figure_text(figures["endurance_min"], "min", 1)
+        )
         self.figures.update(
             [
                 Figure(
@@ -212,7 +227,9 @@ class SizingBench(W.VBox):
         self.spiral_chart.update(
             [
                 Line("endurance, min", curve.parallel, curve.endurance_min),
-                Line("all-up mass, 100 g", curve.parallel, curve.all_up_mass_g / 100, "alternative"),
+                Line(
+                    "all-up mass, 100 g", curve.parallel, curve.all_up_mass_g / 100, "alternative"
+                ),
             ],
             points=[Point(f"P = {p:.0f}", p, float(point.endurance_min))],
             x_range=(1.0, float(curve.parallel[-1])),
@@ -283,14 +300,23 @@ class SizingBench(W.VBox):
         self.working_panel.update(steps)
 
     def _set_big(self, big: bool) -> None:
-        for part in (self.verdict, self.figures, self.limits_table, self.working_panel, *self.charts):
+        for part in (
+            self.verdict,
+            self.figures,
+            self.limits_table,
+            self.working_panel,
+            *self.charts,
+        ):
             part.set_big(big)
 
     # files --------------------------------------------------------------------------------------
 
     def _build_files(self) -> None:
         self.design_path = W.Text(
-            str(self.file.path), description="design", continuous_update=False, layout=W.Layout(width="420px")
+            str(self.file.path),
+            description="design",
+            continuous_update=False,
+            layout=W.Layout(width="420px"),
         )
         self.load_button = W.Button(description="load", tooltip="load the design from this path")
         self.save_button = W.Button(description="save", tooltip="save the design to this path")
@@ -348,15 +374,15 @@ class SizingBench(W.VBox):
             cell = file.design.pack.cell
             self.cell.options = (*self.cell.options, (cell.name, cell))
             known[cell.name] = cell
-        self.live.paused = True
-        try:
+        with self.live.held():
             self.cell.value = known[part.pack.cell]
-            values = {**part.craft.model_dump(), **part.pack.model_dump(), **part.flight.model_dump()}
+            values = {
+                **part.craft.model_dump(),
+                **part.pack.model_dump(),
+                **part.flight.model_dump(),
+            }
             for name, control in self._numbers.items():
                 control.value = values[name]
-        finally:
-            self.live.paused = False
-        self.live.run_now()
 
     def save(self, path: str) -> None:
         """Save the design as it stands; a file that is there is replaced only when that is ticked."""
@@ -371,7 +397,12 @@ class SizingBench(W.VBox):
                     self.file.design.craft.table, table_path, overwrite=self.overwrite.value
                 )
                 craft = part.craft.model_copy(
-                    update={"thrust_table": table_path.name, "motor": None, "propeller": None, "table_voltage_v": None}
+                    update={
+                        "thrust_table": table_path.name,
+                        "motor": None,
+                        "propeller": None,
+                        "table_voltage_v": None,
+                    }
                 )
                 part = part.model_copy(update={"craft": craft})
             write_design(part, target, self.file.document, overwrite=self.overwrite.value)

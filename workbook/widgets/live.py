@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from html import escape
 from typing import Any
 
@@ -56,7 +57,7 @@ class Live:
         self.result: Any = None
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
-        self._again = False
+        self._again = self._held = False
         self._message = W.HTML()
         self.status = W.VBox([style_sheet(), self._message])
         self.status.add_class("wb")
@@ -65,6 +66,8 @@ class Live:
         self.run_now()
 
     def _changed(self, _: object) -> None:
+        if self._held:
+            return
         if not self.slow:
             self.run_now()
             return
@@ -77,6 +80,16 @@ class Live:
             self.run_now()
             return
         self._task = loop.create_task(self._run_beside())
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """While several controls are set at once: nothing runs, and at the end it runs once."""
+        self._held = True
+        try:
+            yield
+        finally:
+            self._held = False
+            self.run_now()
 
     def values(self) -> dict[str, Any]:
         """The value of every control as it stands."""
