@@ -1,0 +1,81 @@
+"""Bill of materials."""
+
+import numpy as np
+import pytest
+
+from workbook.bench.materials import Parts, bill_of_materials, spare_cells
+from workbook.errors import InputError
+
+
+def parts(**changes):
+    return Parts(
+        **{
+            "cells": 24,
+            "cell_name": "energy cell, 21700",
+            "series": 6,
+            "strip_mm": {"nickel 0.2 x 10 mm": 1000.0, "copper 0.1 x 10 mm": 500.0},
+            "main_lead_mm": 200.0,
+            "balance_lead_mm": 900.0,
+            "connector": "60 A class",
+            "wrap_mm": 250.0,
+            "insulation_sheets": 4,
+            "fuse_a": 40.0,
+            "holders": 48,
+        }
+        | changes
+    )
+
+
+@pytest.mark.parametrize(
+    ("cells", "spare"), [(1, 2), (20, 2), (21, 3), (24, 3), (30, 3), (140, 14)]
+)
+def test_spare_cells(cells, spare):
+    # 10 % rounded up, at least 2
+    assert spare_cells(cells) == spare
+    np.testing.assert_array_equal(spare_cells(np.array([cells, cells])), spare)
+
+
+def test_every_part_is_on_the_bill_with_spares():
+    bill = bill_of_materials(parts())
+    lines = {line.key: line for line in bill.lines}
+    assert set(lines) == {
+        "cells",
+        "rings",
+        "strip: nickel 0.2 x 10 mm",
+        "strip: copper 0.1 x 10 mm",
+        "main lead",
+        "balance wire",
+        "balance plug",
+        "connector",
+        "holders",
+        "insulation",
+        "wrap",
+        "fuse",
+    }
+    assert lines["cells"].buy == 27
+    assert lines["rings"].buy == 2 * 27
+    assert lines["main lead"].needed == pytest.approx(0.4)  # out and back
+    assert lines["strip: nickel 0.2 x 10 mm"].buy == pytest.approx(1.3)
+    assert lines["balance plug"].item == "balance plug, 7 pins"
+
+
+def test_cost_counts_only_what_has_a_price():
+    bill = bill_of_materials(parts(), {"cells": 5.0, "strip: copper 0.1 x 10 mm": 2.0})
+    # 27 x 5 + 0.65 m x 2
+    assert bill.cost == pytest.approx(136.3)
+    assert "connector pair, 60 A class" in bill.unpriced
+    assert len(bill.unpriced) == len(bill.lines) - 2
+
+
+def test_bare_parts():
+    bill = bill_of_materials(Parts(cells=4))
+    assert [line.key for line in bill.lines] == ["cells", "rings"]
+    assert bill.cost == 0
+
+
+def test_bad_input_lists_everything():
+    with pytest.raises(InputError) as error:
+        bill_of_materials(parts(cells=0, wrap_mm=-1.0), {"cells": -2.0})
+    assert len(error.value.problems) == 3
+    with pytest.raises(InputError, match=r"glue.*not on the bill"):
+        bill_of_materials(parts(), {"glue": 1.0})

@@ -1,0 +1,370 @@
+"""Incoming tests: which of the bought cells may be built in, and what to check before joining."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from workbook.errors import InputError
+from workbook.numbers import FloatArray, Number
+
+ARRIVAL_REJECT_V = 2.5
+"""A cell that arrives below this is rejected. Common practice, no source; near the cutoff that
+datasheets print."""
+ARRIVAL_QUESTION_V = 3.0
+"""Below this on arrival a cell has been stored long or low. Common practice, no source."""
+SELF_DISCHARGE_MV_PER_WEEK = 10.0
+"""More than the batch's median by this much in a week at rest is an outlier (5 to 10 mV is usual).
+Common practice, no source."""
+CAPACITY_PCT = 3.0
+"""Distance from the batch's median capacity that is let pass. Common practice, no source."""
+RESISTANCE_PCT = 10.0
+"""The same for resistance. Common practice, no source."""
+MASS_PCT = 2.0
+"""The same for mass; a light cell may not be what its label says. Common practice, no source."""
+MODIFIED_Z = 3.5
+"""Largest modified z-score. Source: Iglewicz and Hoaglin, How to Detect and Handle Outliers (1993):
+0.6745 (x - median)/MAD beyond 3.5."""
+JOIN_V = 0.010
+"""Cells are joined in parallel when their voltages lie within 10 mV. Common practice, no source."""
+
+
+def _nothing() -> FloatArray:
+    return np.empty(0)
+
+
+@dataclass(frozen=True)
+class MeasuredCells:
+    """Bought cells as measured; NaN where a figure was not taken, arrays of one length.
+
+    Attributes:
+        name: mark on each cell.
+        capacity_ah: at the batch's one test current, to the cutoff.
+        resistance_mohm: by one method for all.
+        arrival_v: before any charge.
+        rest_first_v: at rest, first reading after charging and settling.
+        rest_last_v: at rest, last reading.
+        rest_days: days between the two.
+        mass_g: on the scale.
+    """
+
+    name: tuple[str, ...]
+    capacity_ah: FloatArray = field(default_factory=_nothing)
+    resistance_mohm: FloatArray = field(default_factory=_nothing)
+    arrival_v: FloatArray = field(default_factory=_nothing)
+    rest_first_v: FloatArray = field(default_factory=_nothing)
+    rest_last_v: FloatArray = field(default_factory=_nothing)
+    rest_days: float = 7.0
+    mass_g: FloatArray = field(default_factory=_nothing)
+
+    def __post_init__(self) -> None:
+        """Fill what was not measured with NaN and hold all arrays to one length."""
+        for key in _FIGURES:
+            values = np.array(getattr(self, key), float).ravel()
+            if values.size == 0:
+                values = np.full(len(self.name), np.nan)
+            if values.size != len(self.name):
+                raise InputError(
+                    f"{key} has {values.size} figures for {len(self.name)} cells; one each is needed."
+                )
+            object.__setattr__(self, key, values)
+        if not self.rest_days > 0:
+            raise InputError(f"rest_days is {self.rest_days:g}; a figure above 0 is needed.")
+
+    @property
+    def self_discharge_mv_per_week(self) -> FloatArray:
+        """Voltage lost at rest, for a week."""
+        return (self.rest_first_v - self.rest_last_v) * 1000.0 * 7.0 / self.rest_days
+
+    def only(self, index: FloatArray | list[int]) -> MeasuredCells:
+        """The cells at these places, in this order."""
+        at = np.asarray(index, np.intp)
+        return MeasuredCells(
+            name=tuple(self.name[i] for i in at),
+            rest_days=self.rest_days,
+            **{key: getattr(self, key)[at] for key in _FIGURES},
+        )
+
+
+_FIGURES = (
+    "capacity_ah",
+    "resistance_mohm",
+    "arrival_v",
+    "rest_first_v",
+    "rest_last_v",
+    "mass_g",
+)
+
+
+@dataclass(frozen=True)
+class CellVerdict:
+    """What to do with one cell.
+
+    Attributes:
+        name: mark on the cell.
+        verdict: "use", "set aside" (measure again, or another pack) or "reject" (recycle).
+        reasons: one sentence each; empty for "use" with every figure taken.
+    """
+
+    name: str
+    verdict: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class IncomingReport:
+    """The batch after the incoming tests.
+
+    Attributes:
+        cells: one verdict a cell, in the order given.
+        usable: place of each cell with the verdict "use".
+        median_capacity_ah: of the batch; NaN when not measured (so the next three).
+        median_resistance_mohm: of the batch.
+        median_mass_g: of the batch.
+        median_self_discharge_mv_per_week: of the batch.
+        not_measured: which tests were left out for some cell, in words.
+        source: where the limits come from.
+    """
+
+    cells: tuple[CellVerdict, ...]
+    usable: tuple[int, ...]
+    median_capacity_ah: float
+    median_resistance_mohm: float
+    median_mass_g: float
+    median_self_discharge_mv_per_week: float
+    not_measured: tuple[str, ...]
+    source: str = (
+        "limits: common practice, no source; outliers: Iglewicz and Hoaglin (1993). The maker's "
+        "datasheet stands above."
+    )
+
+
+def modified_z(values: FloatArray) -> FloatArray:
+    """Distance from the median in robust standard deviations; NaN stays NaN.
+
+    Where more than half the figures are equal (MAD of 0) the mean absolute deviation stands in.
+
+    Args:
+        values: one figure a cell.
+
+    Source: Iglewicz and Hoaglin (1993); 0.6745 x deviation/MAD, or deviation/(1.2533 x mean).
+
+    Example:
+        >>> modified_z(np.array([1.0, 2.0, 3.0, 4.0, 100.0])).round(2)
+        array([-1.35, -0.67,  0.  ,  0.67, 65.43])
+    """
+    values = np.asarray(values, float)
+    known = np.isfinite(values)
+    if not known.any():
+        return np.full(values.shape, np.nan)
+    off = values - np.median(values[known])
+    size = np.abs(off[known])
+    scale = np.median(size) / 0.6745
+    if scale == 0.0:
+        scale = 1.253314 * size.mean()
+    return off / scale if scale > 0.0 else np.where(known, 0.0, np.nan)
+
+
+def _median(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else float("nan")
+
+
+def inspect_cells(
+    cells: MeasuredCells,
+    *,
+    capacity_pct: float = CAPACITY_PCT,
+    resistance_pct: float = RESISTANCE_PCT,
+    mass_pct: float = MASS_PCT,
+    self_discharge_mv_per_week: float = SELF_DISCHARGE_MV_PER_WEEK,
+    rated_capacity_ah: float | None = None,
+) -> IncomingReport:
+    """Judge every cell of a batch against its batch, and say why.
+
+    A figure is an outlier when it lies both beyond the trade's distance from the median and beyond
+    3.5 robust standard deviations, or beyond twice the trade's distance whatever the batch does. So
+    a tight batch is not thinned for nothing and a wild batch does not excuse its worst cells.
+
+    Args:
+        cells: the batch; one model, one age.
+        capacity_pct: trade's distance for capacity, percent of the median.
+        resistance_pct: the same for resistance.
+        mass_pct: the same for mass.
+        self_discharge_mv_per_week: voltage lost in a week above the batch's median.
+        rated_capacity_ah: the maker's minimum, if known: a median below it by 5 % is said.
+
+    Raises:
+        InputError: no cells.
+
+    Source: see `IncomingReport.source`.
+
+    Example:
+        >>> batch = MeasuredCells(
+        ...     ("a", "b", "c", "d"),
+        ...     capacity_ah=[3.0, 2.99, 3.01, 2.6],
+        ...     arrival_v=[3.5, 3.5, 2.2, 3.5],
+        ... )
+        >>> for cell in inspect_cells(batch).cells:
+        ...     print(cell.name, cell.verdict, *cell.reasons)
+        a use
+        b use
+        c reject It arrived at 2.20 V; below 2.5 V a cell may be damaged inside.
+        d set aside Its capacity, 2.600 Ah, is 13.2 % below the batch's 2.995 Ah.
+    """
+    if not cells.name:
+        raise InputError("there are no cells to judge; at least one is needed.")
+    count = len(cells.name)
+    reject: list[list[str]] = [[] for _ in range(count)]
+    aside: list[list[str]] = [[] for _ in range(count)]
+
+    for i in np.flatnonzero(cells.arrival_v < ARRIVAL_REJECT_V):
+        reject[i].append(
+            f"It arrived at {cells.arrival_v[i]:.2f} V; below {ARRIVAL_REJECT_V:g} V a cell may be "
+            "damaged inside."
+        )
+    low = (cells.arrival_v >= ARRIVAL_REJECT_V) & (cells.arrival_v < ARRIVAL_QUESTION_V)
+    for i in np.flatnonzero(low):
+        aside[i].append(
+            f"It arrived at {cells.arrival_v[i]:.2f} V; below {ARRIVAL_QUESTION_V:g} V it was stored "
+            "long or low: watch its self-discharge."
+        )
+    drift = cells.self_discharge_mv_per_week
+    usual = _median(drift)
+    for i in np.flatnonzero(drift - usual > self_discharge_mv_per_week):
+        reject[i].append(
+            f"It loses {drift[i]:.0f} mV a week at rest, the batch {usual:.0f} mV: a small short "
+            "inside is likely."
+        )
+    medians = {}
+    for label, unit, places, values, limit in (
+        ("capacity", "Ah", 3, cells.capacity_ah, capacity_pct),
+        ("resistance", "mohm", 1, cells.resistance_mohm, resistance_pct),
+        ("mass", "g", 1, cells.mass_g, mass_pct),
+    ):
+        middle = medians[label] = _median(values)
+        off_pct = 100.0 * (values / middle - 1.0)
+        far = (np.abs(off_pct) > limit) & (np.abs(modified_z(values)) > MODIFIED_Z)
+        for i in np.flatnonzero(far | (np.abs(off_pct) > 2.0 * limit)):
+            side = "above" if off_pct[i] > 0 else "below"
+            more = " It may not be what its label says." if label == "mass" else ""
+            aside[i].append(
+                f"Its {label}, {values[i]:.{places}f} {unit}, is {abs(off_pct[i]):.1f} % {side} the "
+                f"batch's {middle:.{places}f} {unit}.{more}"
+            )
+
+    verdicts = []
+    for name, worst, doubtful in zip(cells.name, reject, aside, strict=True):
+        verdict = "reject" if worst else "set aside" if doubtful else "use"
+        verdicts.append(CellVerdict(name, verdict, tuple(worst + doubtful)))
+
+    missing = []
+    for label, values in (
+        ("arrival voltage", cells.arrival_v),
+        ("self-discharge", drift),
+        ("capacity", cells.capacity_ah),
+        ("resistance", cells.resistance_mohm),
+        ("mass", cells.mass_g),
+    ):
+        blank = int(np.count_nonzero(~np.isfinite(values)))
+        if blank:
+            who = "any cell" if blank == count else f"{blank} of {count} cells"
+            missing.append(f"{label} was not measured on {who}; that test is left out there.")
+    if rated_capacity_ah is not None and medians["capacity"] < 0.95 * rated_capacity_ah:
+        missing.append(
+            f"the batch's median, {medians['capacity']:.3f} Ah, is more than 5 % below the rated "
+            f"{rated_capacity_ah:g} Ah: the cells may not be what the label says, or the test ran at "
+            "another current or end voltage."
+        )
+    return IncomingReport(
+        cells=tuple(verdicts),
+        usable=tuple(i for i, v in enumerate(verdicts) if v.verdict == "use"),
+        median_capacity_ah=medians["capacity"],
+        median_resistance_mohm=medians["resistance"],
+        median_mass_g=medians["mass"],
+        median_self_discharge_mv_per_week=usual,
+        not_measured=tuple(missing),
+    )
+
+
+def joining_current_a(
+    difference_v: Number, resistance_mohm: Number, other_mohm: Number | None = None
+) -> Number:
+    """Current that flows between two cells at the moment of joining them in parallel.
+
+    Args:
+        difference_v: open-circuit voltage of one less the other's.
+        resistance_mohm: of one cell.
+        other_mohm: of the other; the same if left out.
+
+    Source: Ohm's law around the loop of both cells.
+
+    Example:
+        100 mV between two 25 mohm cells push 2 A; 10 mV push 0.2 A.
+
+        >>> float(joining_current_a(0.100, 25.0))
+        2.0
+    """
+    other = resistance_mohm if other_mohm is None else other_mohm
+    loop_ohm = (np.asarray(resistance_mohm, float)[()] + other) / 1000.0
+    current: Number = np.asarray(difference_v, float)[()] / loop_ohm
+    return current
+
+
+@dataclass(frozen=True)
+class JoiningCheck:
+    """Whether the cells of a group may be joined now.
+
+    Attributes:
+        spread_v: highest less lowest voltage.
+        current_a: the largest current between any two of them at the moment of joining.
+        ready: whether the spread is within the limit.
+        why: the reason in words.
+        source: where the limit comes from.
+    """
+
+    spread_v: float
+    current_a: float
+    ready: bool
+    why: str
+    source: str = "10 mV: common practice, no source; current by Ohm's law"
+
+
+def check_joining(
+    voltage_v: FloatArray | list[float],
+    resistance_mohm: FloatArray | list[float] | float,
+    limit_v: float = JOIN_V,
+) -> JoiningCheck:
+    """Check the cells of one parallel group before they are welded together.
+
+    Args:
+        voltage_v: at rest, measured with one meter within minutes.
+        resistance_mohm: one for all, or one each.
+        limit_v: largest difference let pass.
+
+    Raises:
+        InputError: a voltage or resistance that is missing or not above zero.
+
+    Example:
+        >>> check_joining([3.602, 3.598, 3.671], 25.0).why
+        'The cells differ by 73 mV; 10 mV is the limit. Joining them now would push about 1.5 A ...'
+    """
+    volts = np.asarray(voltage_v, float).ravel()
+    mohm = np.broadcast_to(np.asarray(resistance_mohm, float), volts.shape)
+    if volts.size == 0 or not (np.all(volts > 0) and np.all(mohm > 0)):
+        raise InputError("every cell's voltage (V) and resistance (mohm) above 0 is needed.")
+    spread_v = float(np.ptp(volts))
+    between = np.abs(
+        joining_current_a(volts[:, None] - volts[None, :], mohm[:, None], mohm[None, :])
+    )
+    current_a = float(between.max())
+    ready = spread_v <= limit_v + 1e-9
+    why = f"The cells differ by {spread_v * 1000:.0f} mV; {limit_v * 1000:.0f} mV is the limit. "
+    if ready:
+        why += f"Joining them pushes at most {current_a:.2g} A between two of them."
+    else:
+        why += (
+            f"Joining them now would push about {current_a:.1f} A from one into another: charge or "
+            "discharge them singly to the same voltage first."
+        )
+    return JoiningCheck(spread_v, current_a, ready, why)
