@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
-from workbook.battery.cell import Cell
-from workbook.numbers import FloatArray
+from workbook.battery.cell import Cell, DischargeCurve
+from workbook.data import open_circuit
+from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray, Number
 
 NODES = 201
+"""Nodes over depth: one every half percent."""
+
+LOOSE_FIT_MV = 30.0
+"""A fit that misses its curves by more is said to be loose. Common practice, no source."""
+
+RESISTANCE_BAND = (0.3, 5.0)
+"""Resistance at a node is kept within these multiples of the median. Common practice, no source."""
+
+_Line = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+"""Charge to (open-circuit voltage, resistance in ohm)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,6 +39,8 @@ class CellModel:
         capacity_ah: charge between depth 0 and 1.
         basis: how it was made: "curves", "one curve", or "stated resistance".
         caution: one sentence when the result deserves less trust, else empty.
+        residual_rms_mv: how far the model lies from the points it was made from; NaN without any.
+        lowest_a, highest_a: range of current that the curves cover; NaN without curves.
     """
 
     depth: FloatArray
@@ -33,23 +49,335 @@ class CellModel:
     capacity_ah: float
     basis: str
     caution: str = ""
+    residual_rms_mv: float = float("nan")
+    lowest_a: float = float("nan")
+    highest_a: float = float("nan")
+
+    def open_circuit_at(self, depth: Number) -> FloatArray:
+        """Voltage at rest at a depth of discharge from 0 to 1; NaN at NaN."""
+        return np.asarray(np.interp(depth, self.depth, self.open_circuit_v))
+
+    def resistance_at(self, depth: Number) -> FloatArray:
+        """Resistance in mohm at a depth of discharge from 0 to 1; NaN at NaN."""
+        return np.asarray(np.interp(depth, self.depth, self.resistance_mohm))
+
+    def trust(self, current_a: float) -> str:
+        """One sentence on using the model at a current; empty where the curves reach that far.
+
+        Example:
+            >>> from workbook.battery.cell import DischargeCurve
+            >>> low = DischargeCurve(1.0, (0.0, 1.0, 2.0), (4.1, 3.7, 3.0))
+            >>> high = DischargeCurve(5.0, (0.0, 1.0, 2.0), (4.0, 3.6, 2.9))
+            >>> identify_curves((low, high)).trust(8.0)
+            'At 8 A the model reaches beyond the datasheet curves, which end at 5 A.'
+        """
+        if not np.isfinite(self.highest_a):
+            return f"At {current_a:g} A nothing but the stated resistance stands behind the model."
+        if current_a > self.highest_a * 1.001:
+            return (
+                f"At {current_a:g} A the model reaches beyond the datasheet curves, "
+                f"which end at {self.highest_a:g} A."
+            )
+        return ""
+
+
+@dataclass(frozen=True, eq=False)
+class CurveFit:
+    """One datasheet curve beside the model.
+
+    Attributes:
+        current_a: the curve's current.
+        capacity_ah, voltage_v: its points.
+        model_v: the model's voltage at those points.
+        residual_mv: points less model.
+        rms_mv, worst_mv: root mean square and largest size of the residuals.
+    """
+
+    current_a: float
+    capacity_ah: FloatArray
+    voltage_v: FloatArray
+    model_v: FloatArray
+    residual_mv: FloatArray
+    rms_mv: float
+    worst_mv: float
+
+
+@dataclass(frozen=True, eq=False)
+class FitReport:
+    """How well a cell's model tells back the curves that it was made from.
+
+    Attributes:
+        model: the model.
+        curves: one entry a datasheet curve, lowest current first.
+        held_out_rms_mv: how far a model made without the highest curve lies from that curve: what
+            reaching beyond the curves costs. NaN with fewer than three curves.
+    """
+
+    model: CellModel
+    curves: tuple[CurveFit, ...]
+    held_out_rms_mv: float
 
 
 def identify(cell: Cell) -> CellModel:
-    """Regress voltage on current at equal delivered charge: intercept U, slope -R."""
-    curves = sorted(cell.curves, key=lambda c: c.current_a)
-    capacity_ah = max(c.capacity_ah[-1] for c in curves)
+    """Make a cell's model from what its datasheet gives.
+
+    With two curves or more: voltage is regressed on current at equal delivered charge; the
+    intercept is the open-circuit voltage, the slope the resistance. With one curve the stated
+    resistance stands in. With none, so does a published open-circuit voltage of the usual shape.
+
+    Args:
+        cell: the cell; its curves may be unevenly spaced and end at different charges.
+
+    Returns:
+        The model, with its basis, and a caution where it deserves less trust.
+
+    Raises:
+        InputError: curves that cannot be read, or a resistance that comes out as zero or less.
+
+    Source: least squares; for no curves Chen et al., J. Electrochem. Soc. 167, 080534 (2020).
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> model = identify(find_cell("Bittern 50E"))
+        >>> print(
+        ...     model.basis, model.resistance_at(0.5).round(0), model.open_circuit_at(0.5).round(2)
+        ... )
+        curves 28.0 3.72
+    """
+    if not cell.curves:
+        return _from_nothing(cell)
+    model = identify_curves(cell.curves, cell.resistance_mohm, cell.charge_v)
+    if model.basis == "curves" and not model.caution and cell.continuous_a > 1.5 * model.highest_a:
+        said = (
+            f"The datasheet curves end at {model.highest_a:g} A and the cell's continuous current "
+            f"is {cell.continuous_a:g} A; above {model.highest_a:g} A the model reaches beyond them."
+        )
+        return replace(model, caution=said)
+    return model
+
+
+def identify_curves(
+    curves: tuple[DischargeCurve, ...], stated_mohm: float = float("nan"), charge_v: float = 4.2
+) -> CellModel:
+    """Make a model from one or more discharge curves.
+
+    Where a curve starts late or ends early, the others carry on with the distance they had from the
+    fitted line at that point, so that neither result jumps there. Past the end of a curve the
+    resistance does not fall, and with one curve left it stays as it was.
+
+    Args:
+        curves: at least one, in any order, each at another current.
+        stated_mohm: resistance to use when there is one curve only.
+        charge_v: full-charge voltage, which a curve that starts late is not extended above.
+
+    Raises:
+        InputError: as `identify`.
+
+    Example:
+        >>> low = DischargeCurve(1.0, (0.0, 1.0, 2.0), (4.10, 3.70, 3.00))
+        >>> high = DischargeCurve(6.0, (0.0, 1.0, 2.0), (4.00, 3.60, 2.90))
+        >>> model = identify_curves((low, high))
+        >>> print(model.resistance_mohm.round(3).max(), model.open_circuit_v[0].round(3))
+        20.0 4.12
+    """
+    family = _checked(curves)
+    capacity_ah = max(c.capacity_ah[-1] for c in family)
     charge = np.linspace(0.0, capacity_ah, NODES)
-    current = np.array([c.current_a for c in curves])
-    volts = np.array([np.interp(charge, c.capacity_ah, c.voltage_v, right=np.nan) for c in curves])
-    u = np.full(NODES, np.nan)
-    r = np.full(NODES, np.nan)
-    for k in range(NODES):
-        seen = ~np.isnan(volts[:, k])
-        if seen.sum() >= 2:
-            slope, u[k] = np.polyfit(current[seen], volts[seen, k], 1)
-            r[k] = -1000.0 * slope
-        else:
-            r[k] = r[k - 1]
-            u[k] = volts[seen, k][0] + current[seen][0] * r[k] / 1000.0
-    return CellModel(np.linspace(0, 1, NODES), u, r, capacity_ah, "curves")
+    if len(family) == 1:
+        if not (np.isfinite(stated_mohm) and stated_mohm > 0):
+            raise InputError(
+                Problem(f"{stated_mohm:g} mohm; above 0 mohm is needed.", "resistance_mohm")
+            )
+        r = np.full(NODES, stated_mohm / 1000.0)
+        u = _reader(family[0], charge_v)(charge) + family[0].current_a * r
+        basis = "one curve"
+        caution = (
+            "Made from one discharge curve and the stated resistance; a second curve at a higher "
+            "current would show how far the voltage sags."
+        )
+    else:
+        u, r = _regress(family, charge, charge_v)
+        basis, caution = "curves", ""
+        middle = float(np.median(r))
+        if middle <= 0 or np.mean(r <= 0) > 0.1:
+            at_ah = float(charge[np.argmax(r <= 0)])
+            raise InputError(
+                Problem(
+                    f"more current gives no less voltage near {at_ah:.2f} Ah; each curve of a "
+                    "higher current must lie below (are two curves or their currents swapped?).",
+                    "curves",
+                )
+            )
+        kept = np.clip(r, middle * RESISTANCE_BAND[0], middle * RESISTANCE_BAND[1])
+        odd = kept != r
+        if odd.any():
+            mean_a = float(np.mean([c.current_a for c in family]))
+            u = u + mean_a * (kept - r)  # the line turns about the family's mean current
+            r = kept
+            if odd.mean() > 0.1:
+                caution = (
+                    f"The curves lie oddly to each other near {charge[odd][0]:.2f} Ah; the "
+                    "resistance was kept within usual bounds there. Read their points again."
+                )
+    if u.min() <= 0:
+        raise InputError(Problem("the voltage at rest comes out at 0 V or less.", "curves"))
+    model = CellModel(
+        depth=np.linspace(0.0, 1.0, NODES),
+        open_circuit_v=u,
+        resistance_mohm=1000.0 * r,
+        capacity_ah=capacity_ah,
+        basis=basis,
+        caution=caution,
+        lowest_a=family[0].current_a,
+        highest_a=family[-1].current_a,
+    )
+    residual_mv = float(np.sqrt(np.mean([_fit(model, c).rms_mv ** 2 for c in family])))
+    if not caution and residual_mv > LOOSE_FIT_MV:
+        caution = (
+            f"The model misses the datasheet curves by {residual_mv:.0f} mV; they do not fit one "
+            "resistance at each depth, or were misread."
+        )
+    return replace(model, residual_rms_mv=residual_mv, caution=caution)
+
+
+def fit_report(cell: Cell) -> FitReport:
+    """Put a cell's model beside the curves that it was made from.
+
+    Args:
+        cell: the cell; without curves the report has none.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> report = fit_report(find_cell("Bittern 50E"))
+        >>> len(report.curves), report.model.residual_rms_mv < 5.0, report.held_out_rms_mv < 20.0
+        (4, True, True)
+    """
+    model = identify(cell)
+    family = sorted(cell.curves, key=lambda c: c.current_a)
+    held_out = float("nan")
+    if len(family) > 2:
+        held_out = _fit(
+            identify_curves(tuple(family[:-1]), charge_v=cell.charge_v), family[-1]
+        ).rms_mv
+    return FitReport(model, tuple(_fit(model, c) for c in family), held_out)
+
+
+def _fit(model: CellModel, curve: DischargeCurve) -> CurveFit:
+    """A curve beside a model; points beyond the model's capacity are left out of the figures."""
+    charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
+    depth = charge / model.capacity_ah
+    drop_v = curve.current_a * model.resistance_at(depth) / 1000.0
+    model_v = np.where(depth <= 1.0, model.open_circuit_at(depth) - drop_v, np.nan)
+    residual = 1000.0 * (volts - model_v)
+    rms, worst = float(np.sqrt(np.nanmean(residual**2))), float(np.nanmax(np.abs(residual)))
+    return CurveFit(curve.current_a, charge, volts, model_v, residual, rms, worst)
+
+
+def _from_nothing(cell: Cell) -> CellModel:
+    """The published shape over the cell's own window, with its stated capacity and resistance."""
+    for key in ("resistance_mohm", "typical_capacity_ah"):
+        value = getattr(cell, key)
+        if not (np.isfinite(value) and value > 0):
+            raise InputError(Problem(f"{value:g}; a number above 0 is needed.", key))
+    shape = PchipInterpolator(open_circuit.DEPTH, open_circuit.OPEN_CIRCUIT_V)
+    fine = np.linspace(0.0, 1.0, 2001)
+    last = float(np.interp(-cell.cutoff_v, -shape(fine), fine))  # depth at which the cutoff is met
+    depth = np.linspace(0.0, 1.0, NODES)
+    raised_v = (cell.charge_v - open_circuit.OPEN_CIRCUIT_V[0]) * (1.0 - depth)
+    return CellModel(
+        depth=depth,
+        open_circuit_v=shape(depth * last) + raised_v,
+        resistance_mohm=np.full(NODES, float(cell.resistance_mohm)),
+        capacity_ah=cell.typical_capacity_ah,
+        basis="stated resistance",
+        caution=(
+            "No discharge curve: the usual voltage curve of this chemistry and the stated "
+            "resistance stand in, so times can be out by 10 % or more. Add curves from the datasheet."
+        ),
+    )
+
+
+def _checked(curves: tuple[DischargeCurve, ...]) -> list[DischargeCurve]:
+    """The curves, lowest current first; every reason why they cannot be used is raised at once."""
+    problems = []
+    for number, curve in enumerate(curves, 1):
+        where = f"curves {number} ({curve.current_a:g} A)"
+        charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
+        if not (np.isfinite(curve.current_a) and curve.current_a > 0):
+            problems.append(Problem("a current above 0 A is needed.", where))
+        if len(charge) != len(volts) or len(charge) < 2:
+            told = (
+                f"{len(charge)} capacities and {len(volts)} voltages; as many of each, 2 or more,"
+            )
+            problems.append(Problem(f"{told} are needed.", where))
+        elif not (np.isfinite(charge).all() and np.isfinite(volts).all()):
+            point = int(np.argmin(np.isfinite(charge) & np.isfinite(volts))) + 1
+            problems.append(Problem(f"point {point} is not a number.", where))
+        elif charge[0] < 0 or (np.diff(charge) <= 0).any():
+            problems.append(Problem("delivered charge must rise from 0 Ah or more.", where))
+        elif volts.min() <= 0:
+            problems.append(Problem("voltages above 0 V are needed.", where))
+    currents = [c.current_a for c in curves]
+    if len(set(currents)) < len(currents):
+        problems.append(Problem("two curves have the same current.", "curves"))
+    if not curves:
+        problems.append(Problem("at least one curve is needed.", "curves"))
+    if problems:
+        raise InputError(problems)
+    return sorted(curves, key=lambda c: c.current_a)
+
+
+def _reader(curve: DischargeCurve, charge_v: float) -> Callable[[FloatArray], FloatArray]:
+    """Voltage of a curve at any charge: monotone between points, straight ahead of the first."""
+    inside = PchipInterpolator(curve.capacity_ah, curve.voltage_v)
+    first, top = curve.capacity_ah[0], curve.voltage_v[0]
+    slope = float(inside(first, 1))
+
+    def read(charge: FloatArray) -> FloatArray:
+        ahead = np.clip(top + slope * (charge - first), top, max(charge_v, top))
+        return np.where(charge < first, ahead, inside(np.maximum(charge, first)))
+
+    return read
+
+
+def _regress(
+    family: list[DischargeCurve], charge: FloatArray, charge_v: float
+) -> tuple[FloatArray, FloatArray]:
+    """Open-circuit voltage and resistance in ohm at each charge, from two curves or more."""
+    reach = [(c.capacity_ah[0], c.capacity_ah[-1]) for c in family]
+    start, stop = max(a for a, _ in reach), min(b for _, b in reach)
+    if stop <= start:
+        raise InputError(
+            Problem("the curves share no range of delivered charge; read them from 0 Ah.", "curves")
+        )
+    read = [_reader(c, charge_v) for c in family]
+    current = np.array([c.current_a for c in family])
+
+    def line(at: list[int], off_v: FloatArray, r_held: float) -> _Line:
+        """The regression over the curves in `at`, each moved by its `off_v`; R not below `r_held`."""
+
+        def fitted(q: FloatArray) -> tuple[FloatArray, FloatArray]:
+            volts = np.array([read[k](q) + off_v[k] for k in at])
+            mean_a, mean_v = current[at].mean(), volts.mean(axis=0)
+            away = current[at] - mean_a
+            r = np.full_like(q, r_held)
+            if len(at) > 1:
+                r = np.maximum(-(away @ volts) / (away @ away), r_held)
+            return mean_v + mean_a * r, r
+
+        return fitted
+
+    everywhere = list(range(len(family)))
+    u, r = line(everywhere, np.zeros(len(family)), -np.inf)(charge)
+    for side, ends in ((1.0, [b for _, b in reach]), (-1.0, [a for a, _ in reach])):
+        at, off_v, r_held = everywhere, np.zeros(len(family)), -np.inf
+        for end in sorted(set(ends), reverse=side < 0)[:-1]:
+            before_u, before_r = line(at, off_v, r_held)(np.array([end]))
+            at = [k for k in at if side * ends[k] > side * end]
+            off_v, r_now = off_v.copy(), float(before_r[0])
+            for k in at:
+                off_v[k] = before_u[0] - current[k] * r_now - float(read[k](np.array([end]))[0])
+            r_held = r_now if side > 0 or len(at) == 1 else -np.inf  # R rises towards empty
+            beyond = side * charge > side * end
+            u[beyond], r[beyond] = line(at, off_v, r_held)(charge[beyond])
+    return u, r
