@@ -110,7 +110,7 @@ class TableDrive:
         """What the answers rest on."""
         return (
             "thrust table without motor speed, carried to other voltages by an approximation: "
-            f"thrust as voltage^{THRUST_VOLTAGE_EXPONENT}; within 5 % of the motor model at 0.8 of the "
+            f"thrust as voltage^{THRUST_VOLTAGE_EXPONENT}; nine of ten motors within 5 % at 0.8 of the "
             "table's voltage"
         )
 

@@ -1,0 +1,204 @@
+"""The first-order motor against printed rows, a root finder and a run held back."""
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from tests.published.measured_propellers import SLOW_FLY_10X47, bench_table
+from workbook.craft.motor import (
+    Motor,
+    Propeller,
+    at_current,
+    at_speed,
+    at_torque,
+    identify,
+    motor_limits,
+    run,
+)
+from workbook.craft.voltage import MotorDrive, TableDrive, approximation_error, drive_for
+from workbook.errors import InputError
+
+# 920 rpm/V, 96 mohm, 0.6 A: rows worked by hand from Drela, First-Order DC Electric Motor Model
+# (2007): I = (V - n/KV)/R, Q = (I - I0)/KV
+MOTOR = Motor(920.0, 96.0, 0.6)
+ROWS = [
+    # point, V, I, rpm, Q, shaft W, electric W, efficiency
+    (at_speed(MOTOR, 11.1, 8000.0), 11.1, 25.04529, 8000, 0.253734, 212.567738, 278.002717, 0.764625),
+    (at_current(MOTOR, 14.8, 15.0), 14.8, 15, 12291.2, 0.149467, 192.384, 222.0, 0.866595),
+    (
+        at_torque(MOTOR, 6513.0, 0.21),
+        9.079206, 20.831857, 6513, 0.21, 143.228351, 189.136720, 0.757274,
+    ),
+    (
+        at_torque(Motor(1000.0, 100.0, 0.4), 4700.0, 0.02482817),
+        5.0, 3.0, 4700, 0.024828, 12.22, 15.0, 0.814667,
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("row", ROWS, ids=["by speed", "by current", "by torque", "small"])
+def test_first_order_motor_rows(row):
+    point, *expected = row
+    found = [
+        point.voltage_v, point.current_a, point.speed_rpm, point.torque_nm,
+        point.shaft_power_w, point.power_w, point.efficiency,
+    ]  # fmt: skip
+    np.testing.assert_allclose([float(x) for x in found], expected, rtol=2e-5)
+
+
+def test_closed_forms_at_one_voltage():
+    # same source; 920 rpm/V, 96 mohm, 0.6 A at 11.1 V
+    limits = motor_limits(MOTOR, 11.1)
+    assert float(limits.no_load_speed_rpm) == pytest.approx(10159.008, rel=1e-6)
+    assert float(limits.stall_current_a) == pytest.approx(115.625, rel=1e-6)
+    assert float(limits.best_efficiency) == pytest.approx(0.861117, rel=1e-5)
+    assert float(limits.best_efficiency_current_a) == pytest.approx(8.329166, rel=1e-6)
+    assert float(limits.most_shaft_power_w) == pytest.approx(317.538, rel=1e-5)
+    # and each is what the model itself does there
+    best = at_current(MOTOR, 11.1, limits.best_efficiency_current_a)
+    assert float(best.efficiency) == pytest.approx(float(limits.best_efficiency), rel=1e-12)
+
+
+def test_a_hundred_motors_settle_where_a_root_finder_says():
+    # reference: scipy.optimize.brentq on V = n/KV + R (I0 + KV Q(n)), the same propeller rows
+    rng = np.random.default_rng(7)
+    for _ in range(100):
+        motor = Motor(rng.uniform(300, 1500), rng.uniform(20, 300), rng.uniform(0.1, 1.5))
+        volts, duty = rng.uniform(5, 26), rng.uniform(0.2, 1.0)
+        density = rng.uniform(0.8, 1.3)
+
+        def gap(n, motor=motor, volts=volts, duty=duty, density=density):
+            rpm = 60 * n
+            c_p = np.interp(rpm, SLOW_FLY_10X47.speed_rpm, SLOW_FLY_10X47.power_coefficient)
+            torque = c_p * density * n**2 * 0.254**5 / (2 * np.pi)
+            kv_si = motor.kv_rpm_v * 2 * np.pi / 60
+            current = motor.no_load_current_a + torque * kv_si
+            back = rpm / motor.kv_rpm_v
+            return duty * volts - back - motor.resistance_mohm / 1000 * current
+
+        root = 60 * brentq(gap, 1e-6, motor.kv_rpm_v * volts / 60, xtol=1e-12, rtol=1e-14)
+        found = run(motor, SLOW_FLY_10X47, volts, duty, density)
+        assert float(found.speed_rpm) == pytest.approx(root, rel=1e-9)
+
+
+# Motors chosen here so that the propeller runs at about 6000 rpm at full throttle; the voltage is
+# that of the made table, sagging by up to 4 % as a bench supply does.
+CHOSEN = [
+    (Motor(920.0, 96.0, 0.6), 7.57),
+    (Motor(700.0, 150.0, 0.4), 9.81),
+    (Motor(900.0, 60.0, 1.0), 7.33),
+    (Motor(1000.0, 180.0, 0.8), 8.16),
+    (Motor(600.0, 250.0, 0.3), 11.76),
+]
+THROTTLE_PCT = np.array([30.0, 40, 50, 60, 70, 80, 90, 100])
+
+
+@pytest.mark.parametrize(("motor", "volts"), CHOSEN)
+@pytest.mark.parametrize("ratio", [0.75, 0.85, 1.1, 1.2])
+def test_a_motor_identified_at_one_voltage_predicts_another(motor, volts, ratio):
+    """Held against the true model: thrust within 3 %, current within 4 %."""
+    supply = volts * (1 - 0.04 * (THROTTLE_PCT / 100) ** 2)
+    drive = drive_for(bench_table(motor, supply, THROTTLE_PCT))
+    assert isinstance(drive, MotorDrive)
+    throttle = np.array([60.0, 100.0])
+    found = drive.at_throttle(throttle, volts * ratio)
+    truth = run(motor, SLOW_FLY_10X47, volts * ratio, throttle / 100)
+    np.testing.assert_allclose(found.thrust_gf, truth.thrust_gf, rtol=0.03)
+    np.testing.assert_allclose(found.current_a, truth.current_a, rtol=0.04)
+
+
+@pytest.mark.parametrize(("motor", "volts"), CHOSEN)
+def test_in_thin_air_too(motor, volts):
+    drive = drive_for(bench_table(motor, volts, THROTTLE_PCT))
+    found = drive.full_throttle(volts, 0.75)
+    truth = run(motor, SLOW_FLY_10X47, volts, 1.0, 0.75 * 1.225)
+    np.testing.assert_allclose(found.thrust_gf, truth.thrust_gf, rtol=0.03)
+    np.testing.assert_allclose(found.current_a, truth.current_a, rtol=0.04)
+
+
+def test_kv_and_resistance_come_back_from_a_rounded_table():
+    found = identify(bench_table(MOTOR, 7.57, THROTTLE_PCT), 0.254)
+    assert found.throttle_is_duty
+    assert found.motor.kv_rpm_v == pytest.approx(920, rel=0.01)
+    assert found.motor.resistance_mohm == pytest.approx(96, rel=0.06)
+    assert np.abs(found.thrust_miss).max() < 0.02
+    assert np.abs(found.power_miss).max() < 0.02
+
+
+@pytest.mark.parametrize(
+    "duty_of", [lambda x: x**1.25, lambda x: 0.1 + 0.9 * x], ids=["curved", "shifted"]
+)
+def test_a_throttle_that_is_not_duty_is_seen_and_duty_told_from_the_physics(duty_of):
+    duty = duty_of(THROTTLE_PCT / 100)
+    table = bench_table(MOTOR, 7.57, THROTTLE_PCT, duty, name="motor 920KV")
+    drive = drive_for(table)
+    assert isinstance(drive, MotorDrive)
+    assert not drive.identified.throttle_is_duty
+    np.testing.assert_allclose(drive.identified.duty, duty, rtol=0.02)
+    found = drive.at_throttle(np.array([60.0, 100.0]), 6.4)
+    truth = run(MOTOR, SLOW_FLY_10X47, 6.4, duty_of(np.array([0.6, 1.0])))
+    np.testing.assert_allclose(found.thrust_gf, truth.thrust_gf, rtol=0.03)
+    np.testing.assert_allclose(found.current_a, truth.current_a, rtol=0.04)
+
+
+def test_without_kv_such_a_table_is_carried_by_the_approximation():
+    duty = (THROTTLE_PCT / 100) ** 1.25
+    table = bench_table(MOTOR, 7.57, THROTTLE_PCT, duty)
+    with pytest.raises(InputError, match="its KV"):
+        identify(table, 0.254)
+    assert isinstance(drive_for(table), TableDrive)
+
+
+def test_a_propeller_better_than_ideal_is_refused_with_its_row():
+    table = bench_table(MOTOR, 7.57, THROTTLE_PCT)
+    # twice the thrust in row 4 (third row of figures): figure of merit over 1 with electrical power
+    thrust = table.thrust_gf * 2.5
+    wrong = type(table)(
+        "m", "10x4.7", thrust, table.current_a, table.voltage_v, table.power_w,
+        table.throttle_pct, table.speed_rpm, table.row, table.source,
+    )  # fmt: skip
+    with pytest.raises(InputError, match=r"bench.csv, row \d+: .*figure of merit"):
+        identify(wrong, 0.254)
+
+
+def test_a_motor_faster_than_its_voltage_allows_is_refused_with_its_row():
+    table = bench_table(MOTOR, 7.57, THROTTLE_PCT)
+    with pytest.raises(InputError, match=r"row 9: .*efficiency over 100 %"):
+        identify(table, 0.254, kv_rpm_v=700.0)  # 5900 rpm at 7.57 V needs 780 rpm/V and more
+
+
+def test_speed_that_falls_while_thrust_rises_is_refused():
+    table = bench_table(MOTOR, 7.57, THROTTLE_PCT)
+    speed = table.speed_rpm.copy()
+    speed[4] = speed[3] - 100
+    wrong = type(table)(
+        "m", "10x4.7", table.thrust_gf, table.current_a, table.voltage_v, table.power_w,
+        table.throttle_pct, speed, table.row, table.source,
+    )  # fmt: skip
+    with pytest.raises(InputError, match=r"row 6: speed of"):
+        identify(wrong, 0.254)
+
+
+def test_the_error_of_the_voltage_approximation_is_what_it_says():
+    for motor, volts in CHOSEN:
+        table = bench_table(motor, volts, THROTTLE_PCT)
+        error = approximation_error(table, np.array([0.7, 0.8, 0.9, 1.0, 1.1, 1.2]))
+        assert np.abs(error.thrust_error).max() < 0.13
+        assert np.abs(error.power_error).max() < 0.13
+        assert np.abs(error.thrust_error[1:5]).max() < 0.08
+        assert abs(error.thrust_error[3]) < 0.02  # ratio 1: the table's own row
+        # it is the gap between the two drives, by hand
+        rough = TableDrive(table).full_throttle(0.7 * volts).thrust_gf
+        fine = drive_for(table).full_throttle(0.7 * volts).thrust_gf
+        assert float(error.thrust_error[0]) == pytest.approx(float(rough / fine - 1), rel=1e-9)
+        # what the exponent should have been: measured C_T and C_P rise with speed, so a little
+        # wider than the 1.6 to 2 of common practice
+        exponents = error.thrust_exponent[np.isfinite(error.thrust_exponent)]
+        assert ((exponents > 1.5) & (exponents < 2.2)).all()
+
+
+def test_a_propeller_of_constant_coefficients_follows_the_square_and_the_cube():
+    # closed form: T as n^2, P as n^3 when C_T and C_P do not change
+    plain = Propeller(0.254, np.array([1000.0, 9000.0]), np.full(2, 0.11), np.full(2, 0.05))
+    assert float(plain.thrust_gf(6000.0) / plain.thrust_gf(3000.0)) == pytest.approx(4.0)
+    assert float(plain.shaft_power_w(6000.0) / plain.shaft_power_w(3000.0)) == pytest.approx(8.0)
