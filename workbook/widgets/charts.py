@@ -336,6 +336,7 @@ class LineChart(_Chart):
         wanted += [
             (v.name, v.role, x_axis.high, v.y) for v in levels if y_axis.low <= v.y <= y_axis.high
         ]
+        wanted[of_points:] = sorted(wanted[of_points:], key=lambda label: -label[3])
         per_x, per_y = wide / (x_axis.high - x_axis.low), high / (y_axis.high - y_axis.low)
         boxes = []
         for index, (name, _, x, y) in enumerate(wanted):
@@ -351,7 +352,6 @@ class LineChart(_Chart):
             y=np.array([y_axis.high - m / per_y for m in middles]),
             text=np.array([name for name, *_ in wanted], dtype=object).astype(str),
             colors=[role(r).colour for _, r, *_ in wanted] or [INK],
-            y_offset=round(0.35 * self._text_px),
         )
 
 
@@ -412,11 +412,11 @@ class BarChart(_Chart):
         scales = {"x": self._names_scale, "y": self._scale}
         self._bars = bq.Bars(
             x=[""], y=[0.0], scales=scales, orientation="horizontal", padding=0.3,
-            colors=[PACK.colour], color_mode="element", enable_hover=False,
+            colors=[PACK.colour], color_mode="group", enable_hover=False,
         )  # fmt: skip
         self._texts = bq.Label(
             x=[0.0], y=[""], text=[""], scales={"x": self._scale, "y": self._names_scale},
-            colors=[INK], default_size=14.0, font_weight="normal", x_offset=8, y_offset=5,
+            colors=[INK], default_size=14.0, font_weight="normal", x_offset=8,
             apply_clip=False, enable_hover=False,
         )  # fmt: skip
         look = {"grid_color": HAIRLINE, "label_color": INK, "color": "#9aa2ad"}

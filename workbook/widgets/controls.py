@@ -14,7 +14,7 @@ from workbook.errors import InputError
 from workbook.exercises.typed import number_in_range, number_typed
 from workbook.widgets.style import style_sheet
 
-LABEL_WIDTH = "210px"
+LABEL_WIDTH = "240px"
 
 
 class Refusal(W.HTML):
@@ -81,14 +81,14 @@ class NumberControl(W.VBox):
         self._linking = False
         described = f"{label}, {unit}" if unit else label
         self.slider = W.FloatSlider(
-            value=min(max(value, low), high),
+            value=low,
             min=low,
             max=high,
             step=step,
             readout=False,
             description=described,
             style={"description_width": LABEL_WIDTH},
-            layout=W.Layout(width="430px"),
+            layout=W.Layout(width="460px"),
         )
         self.box = W.Text(
             value=self._shown(value),
@@ -97,12 +97,18 @@ class NumberControl(W.VBox):
             layout=W.Layout(width="84px"),
         )
         self.refusal = Refusal()
-        row = W.HBox([self.slider, self.box, W.HTML(escape(unit))])
+        row = W.HBox([self.slider, self.box, W.Label(unit)])
         super().__init__([style_sheet(), row, self.refusal])
         self.add_class("wb")
         self.value = value
+        self._settle()
         self.slider.observe(self._slid, names="value")
         self.box.observe(self._typed, names="value")
+
+    def _on_slider(self, value: float) -> float:
+        """The step of the slider that is nearest to a value."""
+        low, high, step = self.slider.min, self.slider.max, self.slider.step
+        return round(min(max(low + round((value - low) / step) * step, low), high), 10)
 
     def _shown(self, value: float) -> str:
         return f"{value:.0f}" if self.whole else f"{value:.8g}"
@@ -117,32 +123,26 @@ class NumberControl(W.VBox):
             raise InputError(f"{self.label}: {error}") from None
 
     @traitlets.observe("value")
-    def _link(self, change: traitlets.Bunch) -> None:
-        if not hasattr(self, "slider"):
-            return
+    def _settle(self, _: object = None) -> None:
+        """Make slider, box and sentence agree with the value."""
         self._linking = True
         try:
-            self.slider.value = change["new"]
-            self.box.value = self._shown(change["new"])
+            self._rests_at = self._on_slider(self.value)
+            self.slider.value = self._rests_at
+            self.box.value = self._shown(self.value)
         finally:
             self._linking = False
         self.refusal.say("")
 
     def _slid(self, change: traitlets.Bunch) -> None:
-        if not self._linking:
-            self.value = round(change["new"], 10)
-            self._settle()
+        # The page snaps the slider to its steps and tells so: that is no wish of the reader.
+        if self._linking or abs(change["new"] - self._rests_at) < 1e-6 * self.slider.step:
+            return
+        self.value = round(change["new"], 10)
 
     def _typed(self, change: traitlets.Bunch) -> None:
         if not self._linking:
             self.type_in(change["new"])
-
-    def _settle(self) -> None:
-        """Make box and refusal agree with the value, also where the value did not change."""
-        self._linking = True
-        self.box.value = self._shown(self.value)
-        self._linking = False
-        self.refusal.say("")
 
     def type_in(self, text: str) -> None:
         """Take what was typed in the box, or say beside it why not and keep the last good value."""
@@ -183,7 +183,7 @@ class ChoiceControl(W.Dropdown):
             value=pairs[0][1] if value is None else value,
             description=label,
             style={"description_width": LABEL_WIDTH},
-            layout=W.Layout(width="515px"),
+            layout=W.Layout(width="545px"),
         )
         self.add_class("wb")
 

@@ -39,8 +39,8 @@ class Role:
 
 PACK = Role("pack", "#2b37af", "solid", 3.5, "circle")
 LIMIT = Role("limit", "#7e1f0a", "dotted", 3.5, "square")
-CAUTION = Role("caution", "#a56a00", "dotted", 2.0, "triangle-up")
-ALTERNATIVE = Role("alternative", "#2b8653", "dashed", 2.5, "diamond")
+CAUTION = Role("caution", "#a56a00", "dashed", 1.75, "triangle-up")
+ALTERNATIVE = Role("alternative", "#2b8653", "dashed", 3.0, "diamond")
 TODAY = Role("today", "#441f3c", "dash_dotted", 2.5, "cross")
 FAINT = Role("faint", "#88929e", "solid", 1.25, "ellipse")
 

@@ -10,7 +10,8 @@ CSS = f"""
 .wb, .wb * {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
 .wb {{ color: {INK}; font-size: 14px; line-height: 1.45; }}
 .wb .widget-html-content, .wb .jupyter-widgets {{ font-size: inherit; line-height: inherit; }}
-.wb .widget-label {{ color: {INK}; text-align: left; }}
+.wb .widget-label {{ color: {INK}; text-align: left; white-space: normal; line-height: 1.25;
+  height: auto; min-height: 28px; display: flex; align-items: center; align-self: center; }}
 .wb input[type="text"] {{ color: {INK}; font-size: inherit; }}
 .wb input:focus, .wb button:focus, .wb select:focus, .wb .noUi-handle:focus {{
   outline: 3px solid {PACK.colour}; outline-offset: 1px; }}
@@ -18,7 +19,7 @@ CSS = f"""
 .wb-refusal {{ color: {LIMIT.colour}; margin: 0 0 4px 0; }}
 .wb-title {{ font-weight: 600; font-size: 115%; margin: 2px 0; }}
 .wb-finding {{ margin: 2px 0 8px 0; max-width: 46em; }}
-.wb .bqplot text {{ fill: {INK}; font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
+.wb .bqplot text {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif !important; }}
 .wb .bqplot .axis path.domain, .wb .bqplot .axis .tick line {{ stroke: #9aa2ad; }}
 .wb .bqplot .object_grp text {{ paint-order: stroke; stroke: #fff; stroke-width: 4px;
   stroke-linejoin: round; }}
@@ -39,8 +40,10 @@ CSS = f"""
   white-space: nowrap; }}
 .wb .wb-figures {{ display: flex; flex-wrap: wrap; gap: 8px 36px; margin: 6px 0; padding: 0; }}
 .wb .wb-figures div {{ margin: 0; }}
-.wb .wb-figures dt {{ font-weight: 400; font-size: 93%; margin: 0; }}
-.wb .wb-figures dd {{ margin: 0; font-size: 150%; font-weight: 600;
+.wb .wb-figures dt, .wb .wb-figures dd {{ float: none; display: block; width: auto; margin: 0;
+  padding: 0; }}
+.wb .wb-figures dt {{ font-weight: 400; font-size: 93%; }}
+.wb .wb-figures dd {{ font-size: 150%; font-weight: 600;
   font-variant-numeric: tabular-nums; }}
 .wb .wb-grid td {{ text-align: center; padding: 4px 8px; border: 2px solid #fff;
   font-variant-numeric: tabular-nums; }}
@@ -56,7 +59,8 @@ CSS = f"""
   font-size: 24px !important; }}
 .wb-big .widget-text, .wb-big .widget-text input, .wb-big .widget-dropdown select,
 .wb-big .jupyter-button {{ height: 40px !important; line-height: 40px; }}
-.wb-big .wb-lead {{ font-size: 48px; }}
+.wb-lead {{ font-size: 200%; font-weight: 700; line-height: 1.2; }}
+.wb-big .wb-lead {{ font-size: 72px; }}
 """
 
 

@@ -182,7 +182,7 @@ class WorkingPanel(_Html):
     def __init__(self, title: str = "working", *, unfolded: bool = False) -> None:
         super().__init__()
         self.fold = W.ToggleButton(
-            value=unfolded, description=f"show the {title}", layout=W.Layout(width="auto")
+            value=unfolded, description=f"show the {title}", layout=W.Layout(width="170px")
         )
         self.fold.observe(self._folded, names="value")
         self.title = title

@@ -1,0 +1,156 @@
+"""The shared widgets in a real JupyterLab: the chart follows drag, keys and typed numbers."""
+
+from __future__ import annotations
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+CELLS = [
+    """
+import ipywidgets as W
+import numpy as np
+from workbook.widgets.charts import Bar, BarChart, GridCell, GridMap, Level, Line, LineChart, Point, Vertical
+from workbook.widgets.controls import ChoiceControl, NumberControl, RowsGrid
+from workbook.widgets.live import Live
+from workbook.widgets.verdict import Figure, KeyFigures, LimitRow, LimitsTable, Notices, Verdict, WorkingPanel
+from workbook.working import Step
+""",
+    """
+mass = NumberControl("mass of everything but the pack", "g", 1450, 500, 3000, 10, most=6000)
+season = ChoiceControl("season", {"summer": 1.0, "winter": 0.8})
+chart = LineChart("Voltage over the flight", "time, min", "pack voltage, V")
+verdict, figures, limits, working = Verdict(), KeyFigures(), LimitsTable(), WorkingPanel()
+
+def compute(mass_g, season):
+    t = np.linspace(0, 30, 301)
+    return t, 16.8 - 3.4 * t / 30 * mass_g / 1450 / season
+
+def render(result):
+    t, v = result
+    chart.update(
+        [Line("this pack", t, v), Line("one string more", t, v + 0.4, "alternative"), Line("today", t[:200], v[:200] - 0.5, "today")],
+        levels=[Level("landing, 12.8 V", 12.8), Level("alarm, 13.2 V", 13.2, "caution")], verticals=[Vertical("reserve from here", 21.0, "faint")],
+        points=[Point("operating point", 15.0, float(v[150]))], x_range=(0, 30), y_range=(11, 17),
+        finding=f"At 15 min the pack is at {v[150]:.2f} V.",
+    )
+    state = "holds" if v[-1] > 13 else "broken"
+    verdict.update(state, f"The pack ends at {v[-1]:.2f} V.", lead=f"{v[-1]:.1f} V")
+    figures.update([Figure("endurance", "21.4", "min", "15.0"), Figure("hover current", "12.1", "A")])
+    limits.update([LimitRow("cell voltage under load at landing (end of flight)", "2.8 V", f"{v[-1] / 4:.2f} V", "14 %", state, "It would sag <b>too</b> low." if state == "broken" else "")])
+    working.update([Step("end_v", "voltage at the end", "full - sag", f"16.8 - {16.8 - v[-1]:.3g}", float(v[-1]), "V", "invented")])
+
+live = Live({"mass_g": mass, "season": season}, compute, render)
+W.VBox([mass, season, live.status, chart, verdict, figures, limits, working])
+""",
+]
+MORE = [
+    CELLS[0],
+    """
+bars = BarChart("Where the spread comes from", "share of the spread, %")
+bars.update([Bar("mass of the frame", 12), Bar("power from the thrust table", 61.5), Bar("capacity", 20, role="caution"), Bar("wind", 6.5)], finding="Power from the thrust table matters most.")
+grid = GridMap("Endurance, min", "series", "parallel")
+grid.update([4, 5, 6], [1, 2, 3], [[GridCell("12.1", "broken"), GridCell("19.8", "close"), GridCell("24.0", "holds")]] * 3, chosen=(1, 1), finding="5S2P is close.")
+flat = LineChart("A flat line", "time, min", "voltage, V", height_px=220)
+flat.update([Line("always 3.4 V", [0, 10, 20], [3.4, 3.4, 3.4])])
+rows = RowsGrid(["throttle, %", "thrust, g", "current, A", "voltage, V"], rows=3, label="Thrust table")
+W.VBox([bars, grid, flat, rows])
+""",
+]
+
+
+def curve(desk, number: int = 0) -> str:
+    """The path of a visible curve; limits and upright lines come before the curves in the page."""
+    paths = desk.page.locator(".wb-chart path.line").evaluate_all(
+        "els => els.filter(e => e.getAttribute('d') && getComputedStyle(e).strokeWidth === '3.5px'"
+        " && getComputedStyle(e).strokeDasharray === 'none').map(e => e.getAttribute('d'))"
+    )
+    return paths[number]
+
+
+def changed(desk, before: str) -> str:
+    desk.page.wait_for_timeout(700)
+    now = curve(desk)
+    assert now != before
+    assert "NaN" not in now
+    return now
+
+
+@pytest.fixture
+def bench(desk):
+    desk.write_notebook("widgets.ipynb", CELLS)
+    desk.open_notebook("widgets.ipynb")
+    desk.focus_on_output()
+    desk.run_all_cells()
+    desk.page.wait_for_selector(".wb-chart path.line", state="attached")
+    desk.page.wait_for_timeout(800)
+    return desk
+
+
+def test_chart_follows_drag_keys_and_typed_numbers(bench):
+    page = bench.page
+    bench.screenshot("widgets-first")
+    path = curve(bench)
+    assert path.count("L") > 200
+
+    handle = page.locator(".wb .noUi-handle").first
+    handle.scroll_into_view_if_needed()
+    at = handle.bounding_box()
+    page.mouse.move(at["x"] + at["width"] / 2, at["y"] + at["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(at["x"] + 60, at["y"] + at["height"] / 2, steps=8)
+    page.mouse.up()
+    path = changed(bench, path)
+
+    handle.focus()
+    page.keyboard.press("ArrowLeft")
+    path = changed(bench, path)
+
+    box = page.get_by_title("mass of everything but the pack, g: type a number")
+    box.fill("1333,5")
+    box.press("Enter")
+    path = changed(bench, path)
+    assert box.input_value() == "1333.5"
+    assert "At 15 min the pack is at 15.24 V." in page.locator(".wb-finding").first.inner_text()
+
+    box.fill("heavy")
+    box.press("Enter")
+    page.wait_for_selector("text='heavy' is not one number")
+    assert box.input_value() == "heavy"
+    assert curve(bench) == path
+
+    page.locator(".wb select").first.select_option("winter")
+    changed(bench, path)
+    bench.screenshot("widgets-after")
+
+    page.get_by_role("button", name="show the working").click()
+    page.wait_for_selector("text=source: invented")
+    page.locator("text=source: invented").scroll_into_view_if_needed()
+    bench.screenshot("widgets-working")
+    assert page.locator("text=<b>too</b>").count() == 1, "user text is shown, not run"
+    assert bench.errors == []
+
+
+def test_bars_grid_and_flat_line_are_drawn(desk):
+    desk.write_notebook("more.ipynb", MORE)
+    desk.open_notebook("more.ipynb")
+    desk.focus_on_output()
+    desk.run_all_cells()
+    page = desk.page
+    page.wait_for_selector(".wb-chart rect.bar", state="attached")
+    page.wait_for_timeout(800)
+    page.locator(".wb-chart").first.scroll_into_view_if_needed()
+    desk.screenshot("more-bars")
+    page.locator("text=Thrust table").last.scroll_into_view_if_needed()
+    page.wait_for_timeout(500)
+    desk.screenshot("more-flat")
+    widths = page.locator(".wb-chart rect.bar").evaluate_all(
+        "els => els.map(e => e.width.baseVal.value)"
+    )
+    assert len(widths) == 4
+    assert max(widths) > 5 * min(widths)
+    flat = page.locator(".wb-chart path.line").evaluate_all(
+        "els => els.map(e => e.getAttribute('d') || '')"
+    )
+    assert any("L" in d and "NaN" not in d for d in flat)
+    assert desk.errors == []
