@@ -101,7 +101,7 @@ def level_flight(
     speed = np.asarray(airspeed_m_s, dtype=float)
     weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
     pressure_area = 0.5 * np.asarray(density) * speed**2 * polar.wing_area_m2
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         lift = weight / pressure_area
         lift = np.where(lift <= np.asarray(polar.largest_lift) * (1 + 1e-12), lift, np.nan)
         drag = pressure_area * (polar.zero_lift_drag + polar.induced_factor * lift**2)

@@ -1,0 +1,97 @@
+"""Carrying a table to another voltage: hand cases, edges, and what the two drives agree on."""
+
+import numpy as np
+import pytest
+
+from tests.published.measured_propellers import bench_table
+from workbook.craft.motor import Motor
+from workbook.craft.thrust_table import ThrustTable, power_at_thrust
+from workbook.craft.voltage import MotorDrive, TableDrive, approximation_error, drive_for
+from workbook.errors import InputError
+
+THRUST = np.array([200.0, 500.0, 1000.0, 1400.0])
+BLANK = THRUST * np.nan
+TABLE = ThrustTable(
+    "m", "p", THRUST, THRUST / 150, np.array([22.2, 22.1, 22.0, 21.8]), THRUST * 0.148,
+    np.array([25.0, 45.0, 75.0, 100.0]), BLANK, (2, 3, 4, 5), "bench.csv",
+)  # fmt: skip
+NO_THROTTLE = ThrustTable(
+    "m", "p", THRUST, THRUST / 150, THRUST * 0 + 22.2, THRUST * 0.148, BLANK, BLANK
+)
+BENCH = bench_table(Motor(920.0, 96.0, 0.6), 7.57, np.array([30.0, 40, 50, 60, 70, 80, 90, 100]))
+
+
+def test_the_rule_by_hand():
+    # the last row at 0.8 of its voltage: thrust x 0.8^1.8 = 0.66925, power x 0.8^2.7 = 0.54748
+    full = TableDrive(TABLE).full_throttle(0.8 * 21.8)
+    assert float(full.thrust_gf) == pytest.approx(1400 * 0.66925, rel=1e-4)
+    assert float(full.power_w) == pytest.approx(1400 * 0.148 * 0.54748, rel=1e-4)
+    assert float(full.current_a) == pytest.approx(float(full.power_w) / (0.8 * 21.8))
+
+
+def test_at_the_tables_own_voltage_the_rows_come_back():
+    found = TableDrive(TABLE).at_throttle(TABLE.throttle_pct, TABLE.voltage_v)
+    np.testing.assert_allclose(found.thrust_gf, TABLE.thrust_gf, rtol=1e-12)
+    np.testing.assert_allclose(found.power_w, TABLE.power_w, rtol=1e-12)
+    back = TableDrive(TABLE).throttle_for_thrust(TABLE.thrust_gf, TABLE.voltage_v)
+    np.testing.assert_allclose(back, TABLE.throttle_pct, rtol=1e-9)
+
+
+@pytest.mark.parametrize("drive", [TableDrive(TABLE), drive_for(BENCH)], ids=["table", "motor"])
+def test_edges_are_infinite_above_and_unknown_below_or_outside(drive):
+    full = float(drive.full_throttle(7.0).thrust_gf)
+    assert drive.throttle_for_thrust(full * 1.01, 7.0) == np.inf
+    assert float(drive.throttle_for_thrust(full, 7.0)) == pytest.approx(100)
+    assert np.isnan(drive.throttle_for_thrust(np.nan, 7.0))
+    assert np.isnan(drive.at_throttle(101.0, 7.0).thrust_gf)
+    assert np.isnan(drive.at_throttle(np.nan, 7.0).power_w)
+
+
+def test_equal_thrust_costs_the_tables_watts_and_thin_air_one_over_root_density():
+    drive = TableDrive(TABLE)
+    at_sea = drive.power_at_thrust(700.0)
+    assert float(at_sea) == pytest.approx(float(power_at_thrust(TABLE, 700.0)))
+    assert float(drive.power_at_thrust(700.0, 0.81) / at_sea) == pytest.approx(1 / 0.9)
+
+
+def test_a_table_without_throttle_still_gives_full_throttle_but_no_throttle():
+    drive = drive_for(NO_THROTTLE)
+    assert float(drive.full_throttle(22.2).thrust_gf) == pytest.approx(1400)
+    with pytest.raises(InputError, match="no throttle column"):
+        drive.throttle_for_thrust(500.0, 22.2)
+
+
+def test_which_drive_and_why():
+    assert isinstance(drive_for(TABLE), TableDrive)
+    assert "approximation" in drive_for(TABLE).basis
+    assert isinstance(drive_for(BENCH), MotorDrive)
+    assert "identified" in drive_for(BENCH).basis
+    nameless = ThrustTable(
+        "m", "two-blade", BENCH.thrust_gf, BENCH.current_a, BENCH.voltage_v, BENCH.power_w,
+        BENCH.throttle_pct, BENCH.speed_rpm,
+    )  # fmt: skip
+    assert isinstance(drive_for(nameless), TableDrive)
+    assert isinstance(drive_for(nameless, diameter_m=0.254), MotorDrive)
+
+
+def test_the_motor_model_gives_back_the_rows_it_came_from():
+    drive = drive_for(BENCH)
+    np.testing.assert_allclose(drive.power_at_thrust(BENCH.thrust_gf), BENCH.power_w, rtol=0.03)
+    found = drive.at_throttle(BENCH.throttle_pct, BENCH.voltage_v)
+    np.testing.assert_allclose(found.thrust_gf, BENCH.thrust_gf, rtol=0.02)
+    throttle = drive.throttle_for_thrust(found.thrust_gf, BENCH.voltage_v)
+    np.testing.assert_allclose(throttle, BENCH.throttle_pct, rtol=1e-6)
+
+
+def test_a_scalar_and_an_array_run_the_same_code():
+    for drive in (TableDrive(TABLE), drive_for(BENCH)):
+        volts = np.linspace(6.0, 8.0, 5)
+        together = drive.full_throttle(volts, 0.9).thrust_gf
+        alone = [float(drive.full_throttle(v, 0.9).thrust_gf) for v in volts]
+        np.testing.assert_allclose(together, alone, rtol=1e-10)
+        assert drive.at_throttle(np.full((3, 1), 50.0), volts).power_w.shape == (3, 5)
+
+
+def test_the_error_of_the_approximation_needs_speed():
+    with pytest.raises(InputError, match=r"bench.csv: .*speed"):
+        approximation_error(TABLE)
