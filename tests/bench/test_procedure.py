@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from workbook.battery.cell import Cell
+from workbook.battery.pack import Pack
 from workbook.bench import procedure as p
 from workbook.errors import InputError
 
@@ -79,8 +81,8 @@ def test_first_charge_numbers_and_cautions():
     assert len(error.value.problems) == 2
 
 
-def test_test_discharge_limits():
-    items = p.test_discharge_steps(
+def test_proof_discharge_limits():
+    items = p.proof_discharge(
         6, 25.0, 3.2, predicted_ah=8.0, predicted_minutes=19.2, max_temperature_c=60.0
     )
     assert items[1].expected == pytest.approx(19.2)  # 6 x 3.2 V
@@ -158,8 +160,39 @@ def test_every_item_has_text_and_source():
         *p.weld_checks(8, "nickel"),
         *p.insulation_checks(4, 3.6),
         *p.first_charge(4, 2.0, 0.2),
-        *p.test_discharge_steps(4, 20, 3.2, predicted_ah=8, predicted_minutes=24),
+        *p.proof_discharge(4, 20, 3.2, predicted_ah=8, predicted_minutes=24),
         *p.storage_steps(4),
         *p.settings_sheet(4, 10).autopilot,
     ]
     assert all(item.text and item.source for item in everything)
+
+
+def test_label_of_a_pack():
+    cell = Cell(
+        name="invented",
+        cell_format="21700",
+        kind="energy",
+        mass_g=70.0,
+        diameter_mm=21.55,
+        height_mm=70.15,
+        rated_capacity_ah=5.0,
+        typical_capacity_ah=5.1,
+        nominal_v=3.6,
+        charge_v=4.2,
+        cutoff_v=2.5,
+        continuous_a=10.0,
+        burst_a=15.0,
+        burst_s=10.0,
+        standard_charge_a=1.5,
+        max_charge_a=3.5,
+        resistance_mohm=28.0,
+    )
+    label = p.pack_label(Pack(cell, 6, 2), "K-3", 3.2, built="2031-02-03", builder="club")
+    # by hand: 2 x 5 Ah, 6 x 3.6 V x 10 Ah, 6 x 4.2, 6 x 3.2, 2 x each current
+    assert (label.capacity_ah, label.energy_wh) == (10.0, pytest.approx(216.0))
+    assert label.full_v == pytest.approx(25.2)
+    assert label.landing_v == pytest.approx(19.2)
+    assert (label.continuous_a, label.burst_a, label.charge_a) == (20.0, 30.0, 7.0)
+    text = "\n".join(label.lines())
+    for part in ("K-3", "6S2P", "6INR22/71-2", "216 Wh", "25.2 V", "19.2 V", "2031-02-03", "38.3"):
+        assert part in text

@@ -159,7 +159,7 @@ def check_readings(
     Args:
         readings_v: pin 1 to pin S against pin 0 (S figures), or with pin 0 itself first (S + 1).
         series: S.
-        expected_cell_v: what each group should read; the whole span over S if left out.
+        expected_cell_v: what each group should read; found from the readings if left out.
         tolerance_v: how far a step may be from it.
 
     Raises:
@@ -185,7 +185,12 @@ def check_readings(
             f"pin {series} against pin 0, all numbers, are needed."
         )
     step = np.diff(volts)
-    cell = float(np.ptp(volts) / series if expected_cell_v is None else expected_cell_v)
+    if expected_cell_v is None:
+        # the middle step; with so many wires swapped that it is no cell, the whole span over S
+        middle = float(np.median(step))
+        cell = middle if 2.5 <= middle <= 4.25 else float(np.ptp(volts)) / series
+    else:
+        cell = float(expected_cell_v)
     findings = []
     if not 2.5 <= cell <= 4.25:
         findings.append(f"The usual step is {cell:.2f} V; a lithium-ion cell reads 2.5 to 4.25 V.")

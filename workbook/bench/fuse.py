@@ -164,7 +164,7 @@ def choose_fuse(
     Source: common practice, no source; Preece for the lead; ISO 8820-3 for voltage and breaking.
 
     Example:
-        >>> choose_fuse(22.0, 40.0, 16.8, awg=12).chosen_a
+        >>> float(choose_fuse(22.0, 40.0, 16.8, awg=12).chosen_a)
         40.0
         >>> choose_fuse(22.0, 40.0, 33.6, awg=12).fuse.name
         'blade, 58 V'

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
 from workbook.numbers import Number
 
@@ -246,7 +247,7 @@ def first_charge(
     )
 
 
-def test_discharge_steps(
+def proof_discharge(
     series: int,
     current_a: float,
     landing_cell_v: float,
@@ -267,9 +268,7 @@ def test_discharge_steps(
 
     Example:
         >>> float(
-        ...     test_discharge_steps(4, 20.0, 3.2, predicted_ah=8.1, predicted_minutes=24.3)[
-        ...         1
-        ...     ].expected
+        ...     proof_discharge(4, 20.0, 3.2, predicted_ah=8.1, predicted_minutes=24.3)[1].expected
         ... )
         12.8
     """
@@ -324,9 +323,6 @@ def test_discharge_steps(
             "mohm",
         ),
     )
-
-
-test_discharge_steps.__test__ = False  # type: ignore[attr-defined]  # a test of the pack, not of code
 
 
 @dataclass(frozen=True)
@@ -805,3 +801,46 @@ class PackLabel:
             f"built {self.built or '________'}   by {self.builder or '________'}",
             "Home-built, no UN 38.3 test. Do not short, crush, wet or heat. Dented: do not use.",
         )
+
+
+def pack_label(
+    pack: Pack,
+    pack_id: str,
+    landing_cell_v: float,
+    *,
+    built: str = "",
+    builder: str = "",
+    letters: str = "INR",
+) -> PackLabel:
+    """The label of a pack.
+
+    Args:
+        pack: one pack (S and P single figures).
+        pack_id: the builder's mark.
+        landing_cell_v: cell voltage under load at which to land.
+        built: date.
+        builder: name or mark.
+        letters: see `designation`.
+
+    Source: figures of the pack; designation by IEC 61960-3, from memory.
+    """
+    series, parallel = int(pack.series), int(pack.parallel)
+    return PackLabel(
+        pack_id=pack_id,
+        series=series,
+        parallel=parallel,
+        designation=designation(
+            pack.cell.diameter_mm, pack.cell.height_mm, series, parallel, letters
+        ),
+        capacity_ah=float(pack.capacity_ah),
+        energy_wh=float(pack.energy_wh),
+        nominal_v=float(pack.nominal_v),
+        full_v=float(pack.full_v),
+        landing_v=series * landing_cell_v,
+        continuous_a=float(pack.continuous_a),
+        burst_a=float(pack.burst_a),
+        burst_s=pack.cell.burst_s,
+        charge_a=parallel * pack.cell.max_charge_a,
+        built=built,
+        builder=builder,
+    )
