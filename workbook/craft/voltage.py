@@ -33,14 +33,13 @@ THRUST_VOLTAGE_EXPONENT = 1.8
 600 first-order motors of 68 to 90 % efficiency on three propellers measured at rest (UIUC Propeller
 Database), carried from full voltage to 0.8 of it: median 1.82, nine of ten from 1.69 to 1.98."""
 
-POWER_VOLTAGE_EXPONENT = 2.7
-"""Power at equal throttle, so that power goes as thrust^1.5. The same 600 motors: median 2.72, nine
-of ten from 2.56 to 2.93."""
+POWER_THRUST_EXPONENT = 1.5
+"""Power against thrust beyond the table's rows: momentum theory. With the exponent above, power at
+equal throttle goes as voltage^2.7; the same 600 motors: median 2.72, nine of ten from 2.56 to 2.93."""
 
 DENSITY_EXPONENT = 0.7
-"""Thrust and power at equal throttle and voltage as density^0.7: the motor turns faster in thin
-air. The same 600 motors at 0.8 of standard density: median 0.71 and 0.68, all within 0.55 to
-0.86."""
+"""Thrust at equal throttle and voltage as density^0.7: the motor turns faster in thin air. The same
+600 motors at 0.8 of standard density: median 0.71, all within 0.55 to 0.86."""
 
 POWER_DENSITY_EXPONENT = -0.5
 """Power at equal thrust as 1/sqrt(density). Source: momentum theory, hover."""
@@ -84,9 +83,9 @@ class Drive(Protocol):
 class TableDrive:
     """A drive answered from a thrust table without speed, by a stated approximation.
 
-    At equal throttle a row carries to supply voltage V with thrust x (V / V_row)^1.8 and power
-    x (V / V_row)^2.7, that is power as thrust^1.5. At equal thrust the power is the table's own.
-    Full throttle is the table's last row.
+    At equal throttle a row carries to supply voltage V with thrust x (V / V_row)^1.8. At equal
+    thrust the power is the table's own, at every voltage; above and below its rows power goes on as
+    thrust^1.5. Full throttle is the table's last row.
 
     Example:
         >>> thrust = np.array([200.0, 500.0, 1000.0, 1400.0])
@@ -124,7 +123,6 @@ class TableDrive:
         return self._carry(
             np.full(voltage.shape, top_pct),
             np.full(voltage.shape, table.thrust_gf[-1] * _per_volt(table.voltage_v[-1])),
-            np.full(voltage.shape, table.power_w[-1] * _power_per_volt(table.voltage_v[-1])),
             voltage,
             sigma,
         )
@@ -140,10 +138,7 @@ class TableDrive:
             np.asarray(density_ratio, dtype=float),
         )
         thrust = _inside(throttle, table.throttle_pct, table.thrust_gf * _per_volt(table.voltage_v))
-        power = _inside(
-            throttle, table.throttle_pct, table.power_w * _power_per_volt(table.voltage_v)
-        )
-        return self._carry(throttle, thrust, power, voltage, sigma)
+        return self._carry(throttle, thrust, voltage, sigma)
 
     def throttle_for_thrust(
         self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0
@@ -174,12 +169,14 @@ class TableDrive:
         self,
         throttle_pct: FloatArray,
         thrust_per_volt: FloatArray,
-        power_per_volt: FloatArray,
         voltage_v: FloatArray,
         sigma: FloatArray,
     ) -> DrivePoint:
+        table = self.table
         thrust = thrust_per_volt / _per_volt(voltage_v) * sigma**DENSITY_EXPONENT
-        power = power_per_volt / _power_per_volt(voltage_v) * sigma**DENSITY_EXPONENT
+        inside = np.clip(thrust, table.thrust_gf[0], table.thrust_gf[-1])
+        beyond = (thrust / inside) ** POWER_THRUST_EXPONENT
+        power = self.power_at_thrust(inside, sigma) * beyond
         return DrivePoint(throttle_pct, thrust, power, np.asarray(power / voltage_v))
 
 
@@ -337,10 +334,6 @@ def approximation_error(
 
 def _per_volt(voltage_v: Number) -> FloatArray:
     return np.asarray(np.asarray(voltage_v, dtype=float) ** -THRUST_VOLTAGE_EXPONENT)
-
-
-def _power_per_volt(voltage_v: Number) -> FloatArray:
-    return np.asarray(np.asarray(voltage_v, dtype=float) ** -POWER_VOLTAGE_EXPONENT)
 
 
 def _inside(x: FloatArray, known_x: FloatArray, known_y: FloatArray) -> FloatArray:

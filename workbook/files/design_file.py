@@ -254,7 +254,12 @@ def build_design(
     today = None
     if t is not None:
         today_cell = polymer_cell(
-            t.name, t.capacity_ah, t.mass_g / t.series, t.resistance_mohm, t.continuous_c, t.burst_c
+            t.capacity_ah,
+            t.mass_g / t.series,
+            t.resistance_mohm,
+            t.continuous_c,
+            t.burst_c,
+            name=t.name,
         )
         today = Present(t.name, Pack(today_cell, t.series, 1), t.landing_v, t.reserve_pct)
     return Design(part.name, craft, pack, Flight(**f.model_dump()), today), tuple(notices)
