@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.errors import InputError
+from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 
 
@@ -21,6 +22,9 @@ class ThrustTable:
             thrust, voltage, current and power are complete (the reader fills one from the others and says so).
         row: row numbers in the file, for messages.
         top_thrust_gf: highest thrust in the table.
+        supply_v: voltage at which the table was taken, as its maker states it; where no label
+            states one, the highest in its rows.
+        notices: what was filled in, settled or doubted when the table was read.
     """
 
     motor: str
@@ -33,6 +37,8 @@ class ThrustTable:
     speed_rpm: FloatArray
     row: tuple[int, ...] = ()
     source: str = ""
+    supply_v: float = math.nan
+    notices: tuple[Problem, ...] = ()
 
     @property
     def top_thrust_gf(self) -> float:

@@ -1,0 +1,151 @@
+"""What the text of one cell can mean as a number: every reading, with its unit and printed step."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from dataclasses import dataclass
+
+Cell = str | float
+"""One cell as it came: text from a file, or a number from a grid."""
+
+_BLANKS = frozenset(
+    (
+        "",
+        "-",
+        "--",
+        "---",
+        "/",
+        "\\",
+        "*",
+        ".",
+        "...",
+        "?",
+        "n/a",
+        "na",
+        "n.a.",
+        "n.a",
+        "none",
+        "nil",
+    )
+    + ("null", "tbd", "#n/a", "#div/0!", "#value!", "#ref!", "#name?", "#num!", "#null!")
+)
+_DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2212"), "-")
+_QUOTES = dict.fromkeys(map(ord, "\u2018\u2019\u02bc\u00b4`"), "'")
+_NUMBER = re.compile(
+    r"([+-]?)((?:\d+(?:[ '.,]\d+)*[.,]?|[.,]\d+))(e[+-]?\d{1,3})?(?![\d.,'])\s*(.*)", re.S
+)
+_GROUPED = re.compile(r"\d{1,3}(?:([ '.,])\d{3})(?:\1\d{3})*")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading of a number: its value, half of its last printed place, its decimal mark."""
+
+    value: float
+    half_step: float
+    decimal_mark: str = ""
+    thousands_mark: str = ""
+
+
+@dataclass(frozen=True)
+class NumberText:
+    """Every reading of one cell, and the unit written inside it.
+
+    Attributes:
+        text: the cell as it came.
+        readings: one reading, or two when "1.250" could be 1250 or 1.25 (thousands first).
+        unit: text after the number, plain and lower case; empty when there is none.
+    """
+
+    text: str
+    readings: tuple[Reading, ...]
+    unit: str = ""
+
+    @property
+    def mark(self) -> str:
+        """The mark that makes the cell ambiguous, or an empty text."""
+        return self.readings[0].thousands_mark if len(self.readings) > 1 else ""
+
+
+def plain(text: str) -> str:
+    """Text with full-width signs, odd dashes, odd quotes and odd spaces made plain.
+
+    Example:
+        >>> plain("１２５０\\u00a0％")
+        '1250 %'
+    """
+    text = unicodedata.normalize("NFKC", text).translate(_DASHES).translate(_QUOTES)
+    text = text.replace("\ufeff", "").replace("\u200b", "").replace("【", "(").replace("】", ")")
+    return " ".join(text.split())
+
+
+def is_blank(cell: Cell) -> bool:
+    """Whether a cell says that there is no figure ("-", "N/A", "#DIV/0!", nothing)."""
+    if isinstance(cell, str):
+        return plain(cell).casefold() in _BLANKS
+    return False
+
+
+def _one(whole: str, decimals: str, exponent: str, mark: str = "", thousands: str = "") -> Reading:
+    power = int(exponent[1:]) if exponent else 0
+    value = float(f"{whole or '0'}.{decimals or '0'}e{power}")
+    return Reading(value, 0.5 * 10.0 ** (power - len(decimals)), mark, thousands)
+
+
+def _readings(body: str, exponent: str) -> tuple[Reading, ...]:
+    marks = [c for c in body if c in " '.,"]
+    if not marks:
+        return (_one(body, "", exponent),)
+    last = marks[-1]
+    head, _, tail = body.rpartition(last)
+    if len(marks) == 1 and last in ".,":
+        decimal = _one(head, tail, exponent, last)
+        if not exponent and _GROUPED.fullmatch(body) and not head.startswith("0"):
+            return (_one(head + tail, "", "", thousands=last), decimal)
+        return (decimal,)
+    if len(set(marks)) == 1:
+        if _GROUPED.fullmatch(body) and not exponent:
+            return (_one(re.sub(r"[ '.,]", "", body), "", "", thousands=last),)
+        return ()
+    if last in ".," and marks.count(last) == 1 and _GROUPED.fullmatch(head):
+        whole = re.sub(r"[ '.,]", "", head)
+        return (_one(whole, tail, exponent, last, marks[0]),)
+    return ()
+
+
+def read_number(cell: Cell) -> NumberText | None:
+    """Every reading of a cell; None when it is not a finite number.
+
+    Args:
+        cell: text such as "1,250", "12,5 A", "50%", or a number.
+
+    Example:
+        >>> [r.value for r in read_number("1.250 g").readings]
+        [1250.0, 1.25]
+        >>> read_number("1'250,5").readings[0].value
+        1250.5
+        >>> read_number("about 5") is None
+        True
+    """
+    if not isinstance(cell, str):
+        value = float(cell)
+        if not math.isfinite(value):
+            return None
+        digits = repr(value)
+        decimals = len(digits.partition(".")[2]) if "e" not in digits and value % 1 else 0
+        return NumberText(f"{value:g}", (Reading(value, 0.5 * 10.0**-decimals),))
+    text = plain(cell).casefold()
+    match = _NUMBER.fullmatch(text)
+    if match is None or len(match[2]) > 40:
+        return None
+    sign, body, exponent, unit = match[1], match[2], match[3] or "", match[4].strip()
+    readings = _readings(body, exponent)
+    if sign == "-":
+        readings = tuple(
+            Reading(-r.value, r.half_step, r.decimal_mark, r.thousands_mark) for r in readings
+        )
+    if not readings or not all(math.isfinite(r.value) for r in readings):
+        return None
+    return NumberText(cell.strip(), readings, unit)
