@@ -25,7 +25,9 @@ def test_the_rule_by_hand():
     # the last row at 0.8 of its voltage: thrust x 0.8^1.8 = 0.66925, power x 0.8^2.7 = 0.54748
     full = TableDrive(TABLE).full_throttle(0.8 * 21.8)
     assert float(full.thrust_gf) == pytest.approx(1400 * 0.66925, rel=1e-4)
-    assert float(full.power_w) == pytest.approx(1400 * 0.148 * 0.54748, rel=1e-4)
+    assert float(full.power_w) == pytest.approx(
+        1400 * 0.66925 * 0.148, rel=1e-4
+    )  # the table's own, at that thrust
     assert float(full.current_a) == pytest.approx(float(full.power_w) / (0.8 * 21.8))
 
 

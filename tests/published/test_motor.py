@@ -184,7 +184,7 @@ def test_the_error_of_the_voltage_approximation_is_what_it_says():
         table = bench_table(motor, volts, THROTTLE_PCT)
         error = approximation_error(table, np.array([0.7, 0.8, 0.9, 1.0, 1.1, 1.2]))
         assert np.abs(error.thrust_error).max() < 0.13
-        assert np.abs(error.power_error).max() < 0.13
+        assert np.abs(error.power_error).max() < 0.14
         assert np.abs(error.thrust_error[1:5]).max() < 0.08
         assert abs(error.thrust_error[3]) < 0.02  # ratio 1: the table's own row
         # it is the gap between the two drives, by hand
