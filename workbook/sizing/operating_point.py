@@ -1,14 +1,16 @@
 """The operating point: mass to thrust to power to current to minutes, at every state of the pack.
 
-Everything broadcasts: a design whose figures are arrays gives an operating point of arrays.
+Everything broadcasts: a design whose figures are arrays gives an operating point of arrays. What a
+state of the pack lets the craft do is worked out when it is first asked for.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
 from workbook.battery.pack import Pack
@@ -20,6 +22,9 @@ from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design, Flight
 
 NO_ALLOWANCES = Allowances()
+
+SETTLED = 1e-13
+"""A voltage has settled when it misses its equation by no more than this share."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +41,12 @@ class Ceiling:
     cell_a: FloatArray
     cell_v: FloatArray
     thrust_gf: FloatArray
-    throttle_pct: FloatArray
+    _throttle: Callable[[], FloatArray] = field(repr=False, compare=False)
+
+    @cached_property
+    def throttle_pct(self) -> FloatArray:
+        """Throttle that gives the thrust at that voltage."""
+        return self._throttle()
 
 
 @dataclass(frozen=True)
@@ -62,6 +72,7 @@ class State:
     Attributes:
         depth: depth of discharge, 0 full to 1 empty.
         open_circuit_v: cell voltage at rest.
+        resistance_mohm: of one cell, with its share of the joints.
         steady_v, steady_a: cell voltage and current in steady flight.
         continuous, burst: ceilings at the two current limits.
         full_throttle: at the throttle cap.
@@ -71,13 +82,45 @@ class State:
 
     depth: FloatArray
     open_circuit_v: FloatArray
-    steady_v: FloatArray
-    steady_a: FloatArray
-    continuous: Ceiling
-    burst: Ceiling
-    full_throttle: FullThrottle
-    available_thrust_gf: FloatArray
-    thrust_to_weight: FloatArray
+    resistance_mohm: FloatArray
+    _case: _Case = field(repr=False, compare=False)
+
+    @cached_property
+    def steady_v(self) -> FloatArray:
+        """Cell voltage in steady flight."""
+        return voltage_under_power(self.open_circuit_v, self.resistance_mohm, self._case.cell_w)
+
+    @cached_property
+    def steady_a(self) -> FloatArray:
+        """Cell current in steady flight."""
+        return np.asarray(self._case.cell_w / self.steady_v)
+
+    @cached_property
+    def continuous(self) -> Ceiling:
+        """What the allowed share of the continuous current lets the craft do."""
+        share = np.asarray(self._case.flight.continuous_share_pct) / 100.0
+        return _ceiling(self, self._case.pack.cell.continuous_a * share)
+
+    @cached_property
+    def burst(self) -> Ceiling:
+        """What the burst current lets the craft do."""
+        return _ceiling(self, self._case.pack.cell.burst_a)
+
+    @cached_property
+    def full_throttle(self) -> FullThrottle:
+        """At the throttle cap."""
+        return _full_throttle(self._case, self.open_circuit_v, self.resistance_mohm)
+
+    @cached_property
+    def available_thrust_gf(self) -> FloatArray:
+        """Thrust per motor that cap and burst limit both allow."""
+        return np.asarray(np.minimum(self.burst.thrust_gf, self.full_throttle.thrust_gf))
+
+    @cached_property
+    def thrust_to_weight(self) -> FloatArray:
+        """Available thrust over weight."""
+        case = self._case
+        return np.asarray(self.available_thrust_gf * case.craft.rotors / case.mass_g)
 
 
 @dataclass(frozen=True)
@@ -151,7 +194,7 @@ class _Case:
     def resistance_mohm(self, depth: FloatArray) -> FloatArray:
         """Resistance of one cell at a depth of discharge, with its share of the joints."""
         model = self.pack.cell.model
-        own = np.interp(depth, model.depth, model.resistance_mohm)
+        own = _at_depth(depth, model.resistance_mohm)
         return np.asarray(own * self.allowances.resistance_factor + self.extra_mohm)
 
     def at_cap(self, voltage_v: FloatArray) -> DrivePoint:
@@ -170,7 +213,17 @@ class _Case:
         return self.drive.throttle_for_thrust(bench_gf, voltage_v, self.density_ratio)
 
 
-def _ceiling(case: _Case, u: FloatArray, r_mohm: FloatArray, limit_a: Number) -> Ceiling:
+def _at_depth(depth: FloatArray, node: FloatArray) -> FloatArray:
+    """A figure of the cell's model at a depth of discharge, straight between its uniform nodes."""
+    along = np.asarray(depth, dtype=float) * (len(node) - 1)
+    with np.errstate(invalid="ignore"):
+        low = np.clip(np.nan_to_num(along).astype(np.intp), 0, len(node) - 2)
+    first = node[low]
+    return np.asarray(first + (along - low) * (node[low + 1] - first))
+
+
+def _ceiling(state: State, limit_a: Number) -> Ceiling:
+    case, u, r_mohm = state._case, state.open_circuit_v, state.resistance_mohm
     cutoff_a = (u - case.pack.cell.cutoff_v) / r_mohm * 1000.0
     cell_a = np.maximum(np.minimum(limit_a, cutoff_a), 0.0)
     cell_v = u - cell_a * r_mohm / 1000.0
@@ -185,27 +238,59 @@ def _ceiling(case: _Case, u: FloatArray, r_mohm: FloatArray, limit_a: Number) ->
     top = case.drive.full_throttle(pack_v, case.density_ratio).thrust_gf
     top = top * case.thrust_kept
     thrust = np.minimum(by_power, top)
-    throttle = case.throttle(thrust, pack_v)
-    return Ceiling(cell_a, cell_v, thrust, np.where(by_power >= top, 100.0, throttle))
+
+    def throttle() -> FloatArray:
+        return np.where(by_power >= top, 100.0, case.throttle(thrust, pack_v))
+
+    return Ceiling(cell_a, cell_v, thrust, throttle)
+
+
+def _settle(
+    gap: Callable[[FloatArray], FloatArray],
+    start: FloatArray,
+    slope: Callable[[FloatArray, FloatArray], FloatArray],
+    low: FloatArray,
+    high: FloatArray,
+    tolerance: FloatArray,
+) -> FloatArray:
+    """Where a falling `gap` is zero, for every element by itself; NaN where it is not within bounds.
+
+    One step by the `slope` given, then the secant through the last two steps. What has not settled
+    after some is halved down to it.
+    """
+    x = start
+    last: tuple[FloatArray, FloatArray] | None = None
+    for _ in range(14):
+        miss = gap(x)
+        done = (np.abs(miss) <= tolerance) | np.isnan(miss)
+        if done.all():
+            return np.where(np.isnan(miss), np.nan, x)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            steep = slope(x, miss) if last is None else (miss - last[1]) / (x - last[0])
+            at = np.clip(x - miss / steep, low, high)
+        at = np.where(done | np.isnan(at), x, at)
+        last, x = (x, miss), at
+    below, above = np.broadcast_arrays(low, high)
+    held = (gap(below) > 0.0) & (gap(above) < 0.0)
+    for _ in range(60):
+        middle = 0.5 * (below + above)
+        more = gap(middle) > 0.0
+        below, above = np.where(more, middle, below), np.where(more, above, middle)
+    halved = np.where(held, 0.5 * (below + above), np.nan)
+    return np.where(done, np.where(np.isnan(miss), np.nan, x), halved)
 
 
 def _full_throttle(case: _Case, u: FloatArray, r_mohm: FloatArray) -> FullThrottle:
-    series, cells = case.pack.series, case.pack.cells
+    series, cells, r_ohm = case.pack.series, case.pack.cells, r_mohm / 1000.0
 
-    def cell_current(
-        v: FloatArray, rotors: FloatArray, avionics: FloatArray, s: FloatArray, n: FloatArray
-    ) -> FloatArray:
-        return (case.at_cap(v * s).power_w * rotors + avionics) / n / v
+    def gap(v: FloatArray) -> FloatArray:
+        watts = case.at_cap(v * series).power_w * case.craft.rotors + case.avionics_w
+        return np.asarray(u - r_ohm * (watts / cells / v) - v)
 
-    def gap(
-        v: FloatArray, u: FloatArray, r: FloatArray, rotors: FloatArray, avionics: FloatArray,
-        s: FloatArray, n: FloatArray,
-    ) -> FloatArray:  # fmt: skip
-        return u - r / 1000.0 * cell_current(v, rotors, avionics, s, n) - v
+    def slope(v: FloatArray, miss: FloatArray) -> FloatArray:
+        return np.asarray(-1.0 - 1.7 * (u - v - miss) / v)  # power about as voltage^2.7
 
-    arguments = (case.craft.rotors, case.avionics_w, series, cells)
-    found = elementwise.find_root(gap, (0.05 * u, u), args=(u, r_mohm, *arguments))
-    cell_v = np.where(found.success, found.x, np.nan)
+    cell_v = _settle(gap, 0.9 * u, slope, 0.05 * u, u, SETTLED * u)
     motor = case.at_cap(cell_v * series)
     cell_a = (motor.power_w * case.craft.rotors + case.avionics_w) / cells / cell_v
     return FullThrottle(
@@ -217,26 +302,9 @@ def _full_throttle(case: _Case, u: FloatArray, r_mohm: FloatArray) -> FullThrott
 
 
 def _state(case: _Case, depth: FloatArray) -> State:
-    model = case.pack.cell.model
-    u = np.asarray(np.interp(depth, model.depth, model.open_circuit_v))
+    u = _at_depth(depth, case.pack.cell.model.open_circuit_v)
     u, r_mohm, _ = np.broadcast_arrays(u, case.resistance_mohm(depth), case.cell_w)
-    steady_v = voltage_under_power(u, r_mohm, case.cell_w)
-    share = np.asarray(case.flight.continuous_share_pct) / 100.0
-    continuous = _ceiling(case, u, r_mohm, case.pack.cell.continuous_a * share)
-    burst = _ceiling(case, u, r_mohm, case.pack.cell.burst_a)
-    full_throttle = _full_throttle(case, u, r_mohm)
-    available = np.minimum(burst.thrust_gf, full_throttle.thrust_gf)
-    return State(
-        depth=depth,
-        open_circuit_v=u,
-        steady_v=steady_v,
-        steady_a=case.cell_w / steady_v,
-        continuous=continuous,
-        burst=burst,
-        full_throttle=full_throttle,
-        available_thrust_gf=available,
-        thrust_to_weight=available * case.craft.rotors / case.mass_g,
-    )
+    return State(depth, u, r_mohm, case)
 
 
 def _lowest_hover(case: _Case, end_depth: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -253,15 +321,21 @@ def _lowest_hover(case: _Case, end_depth: FloatArray) -> tuple[FloatArray, Float
     by_pack = np.maximum(cell_w / case.pack.cell.burst_a, case.pack.cell.cutoff_v)
     table_v = float(case.craft.table.voltage_v[-1])
 
-    def gap(log_v: FloatArray, log_gf: FloatArray) -> FloatArray:
-        return np.asarray(np.log(case.at_cap(np.exp(log_v)).thrust_gf) - log_gf)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log_gf = np.log(asked_gf / case.thrust_kept)
 
-    found = elementwise.find_root(
-        gap,
-        (np.log(0.2 * table_v), np.log(5.0 * table_v)),
-        args=(np.log(asked_gf / case.thrust_kept),),
+    def gap(log_v: FloatArray) -> FloatArray:
+        with np.errstate(divide="ignore"):
+            return np.asarray(log_gf - np.log(case.at_cap(np.exp(log_v)).thrust_gf))
+
+    def slope(log_v: FloatArray, miss: FloatArray) -> FloatArray:
+        return np.full(np.shape(miss), -1.8)  # thrust about as voltage^1.8
+
+    least, most, start = (
+        np.full(np.shape(log_gf), np.log(table_v) + by) for by in (np.log(0.2), np.log(5.0), 0.0)
     )
-    by_motor = np.where(found.success, np.exp(found.x), np.nan) / case.pack.series
+    settled = _settle(gap, start, slope, least, most, np.asarray(SETTLED * 10.0))
+    by_motor = np.exp(settled) / case.pack.series
     pull_v = np.maximum(by_pack, by_motor)
     r_mohm = case.resistance_mohm(end_depth)
     u = pull_v + cell_w / pull_v * r_mohm / 1000.0
