@@ -1,0 +1,202 @@
+"""Heat that a cell stores and sheds: a lumped balance, m c dT/dt = I (U - V) - (T - T_air) / resistance.
+
+The reversible (entropic) heat is left out; over a whole discharge it is small beside the rest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
+
+import numpy as np
+
+from workbook.battery.cell import Cell
+from workbook.errors import InputError
+from workbook.numbers import FloatArray, Number
+
+HEAT_CAPACITY_J_KG_K = 950.0
+"""Specific heat of a cylindrical cell, the middle of published figures: 830 (nickel-cobalt-aluminium),
+1040 (nickel-manganese-cobalt), 1130 (iron phosphate).
+
+Source: figures of Bryden et al., J. Power Sources 395, 369 (2018), as told by a review page; the range
+of the literature there is 800 to 1100 J/kg/K."""
+
+EMISSIVITY = 0.9
+"""Of shrink wrap or a painted can. Common practice, no source."""
+
+STEFAN_BOLTZMANN_W_M2_K4 = 5.670374419e-8
+"""Source: CODATA 2018."""
+
+WRAPPED_W_M2_K = 3.0
+"""From the middle cell of a wrapped pack to the air, over that cell's own surface: its neighbours are as
+warm as it is. Common practice, no source; measure the pack after a flight."""
+
+CORE_TO_SURFACE_K_W = 2.0
+"""Inside of a cylindrical cell to its can. A cell of length L with heat spread evenly has
+1 / (8 pi k L) on average: 2.0 K/W for 65 mm and a radial conductivity of 0.3 W/m/K.
+
+Source: conduction in a cylinder with even heat; the conductivity from memory (0.2 to 1 W/m/K)."""
+
+Air: TypeAlias = Literal["still", "forced", "wrapped"]
+
+
+@dataclass(frozen=True)
+class HeatPath:
+    """How one cell stores heat and sheds it.
+
+    Attributes:
+        stored_j_k: heat for one kelvin, J/K.
+        core_k_w: inside to surface, K/W.
+        surface_k_w: surface to air, K/W.
+    """
+
+    stored_j_k: Number
+    core_k_w: Number
+    surface_k_w: Number
+
+    @property
+    def loss_w_k(self) -> FloatArray:
+        """Heat shed for each kelvin of the inside above the air, W/K."""
+        return np.asarray(1.0 / (np.asarray(self.core_k_w, dtype=float) + self.surface_k_w))
+
+    @property
+    def time_constant_s(self) -> FloatArray:
+        """Seconds in which a cell left to itself sheds 63 % of what it has above the air."""
+        return np.asarray(self.stored_j_k * (np.asarray(self.core_k_w) + self.surface_k_w))
+
+    def surface_c(self, inside_c: Number, air_c: Number) -> FloatArray:
+        """Surface temperature when the inside is at `inside_c`."""
+        share = np.asarray(self.surface_k_w) * self.loss_w_k
+        return np.asarray(air_c + share * (np.asarray(inside_c) - air_c))
+
+
+def surface_m2(cell: Cell) -> float:
+    """Outer surface of a cylindrical cell, ends included.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> round(surface_m2(find_cell("Bittern 50E")), 5)
+        0.00538
+    """
+    if not (cell.diameter_mm > 0 and cell.height_mm > 0):
+        raise InputError(f"{cell.name} has no diameter and height; its surface cannot be told.")
+    d, h = cell.diameter_mm / 1000.0, cell.height_mm / 1000.0
+    return float(np.pi * d * h + np.pi * d**2 / 2.0)
+
+
+def heat_path(
+    cell: Cell,
+    air: Air = "wrapped",
+    *,
+    air_speed_m_s: Number = 5.0,
+    air_c: Number = 25.0,
+    surface_above_air_k: Number = 20.0,
+    heat_capacity_j_kg_k: Number = HEAT_CAPACITY_J_KG_K,
+    core_k_w: Number = CORE_TO_SURFACE_K_W,
+) -> HeatPath:
+    """How a cell sheds heat in one of three places.
+
+    Args:
+        cell: the cell; its mass and size count.
+        air: "still" (a bare cell in calm air, by convection and radiation), "forced" (a bare cell across
+            a stream of air), or "wrapped" (a middle cell of a wrapped pack).
+        air_speed_m_s: of the stream, for "forced".
+        air_c: air temperature.
+        surface_above_air_k: at which still-air convection and radiation are taken.
+        heat_capacity_j_kg_k: of the cell.
+        core_k_w: from the inside to the surface.
+
+    Source: Churchill and Chu (1975) for still air, Churchill and Bernstein (1977) for a stream, over the
+        whole surface; grey radiation; a wrapped pack: common practice, no source.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> for air in ("still", "forced", "wrapped"):
+        ...     print(air, heat_path(find_cell("Bittern 50E"), air).loss_w_k.round(3))
+        still 0.058
+        forced 0.183
+        wrapped 0.016
+    """
+    area = surface_m2(cell)
+    if air == "still":
+        film = still_air_w_m2_k(cell.diameter_mm, surface_above_air_k, air_c)
+    elif air == "forced":
+        film = stream_w_m2_k(cell.diameter_mm, air_speed_m_s, air_c)
+    elif air == "wrapped":
+        film = np.asarray(WRAPPED_W_M2_K)
+    else:
+        raise InputError(f"air is {air!r}; 'still', 'forced' or 'wrapped' is needed.")
+    stored = np.asarray(heat_capacity_j_kg_k) * cell.mass_g / 1000.0
+    return HeatPath(stored, core_k_w, np.asarray(1.0 / (film * area)))
+
+
+def insulated(path: HeatPath) -> HeatPath:
+    """The same cell shedding nothing: the highest temperature that a flight can bring.
+
+    Example:
+        >>> insulated(HeatPath(60.0, 2.0, 20.0)).loss_w_k
+        array(0.)
+    """
+    return replace(path, surface_k_w=np.inf)
+
+
+@dataclass(frozen=True)
+class _AirState:
+    conductivity_w_m_k: FloatArray
+    viscosity_m2_s: FloatArray
+    prandtl: float
+    expansion_1_k: FloatArray
+
+
+def _air(film_c: Number) -> _AirState:
+    """Dry air at sea level.
+
+    Source: Sutherland's formula for viscosity and conductivity (constants of the U.S. Standard Atmosphere
+        1976), ideal gas for density; Prandtl number 0.706.
+    """
+    kelvin = np.asarray(film_c, dtype=float) + 273.15
+    viscosity = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4)
+    conductivity = 2.64638e-3 * kelvin**1.5 / (kelvin + 245.4 * 10.0 ** (-12.0 / kelvin))
+    density = 101325.0 / (287.05287 * kelvin)
+    return _AirState(conductivity, viscosity / density, 0.706, 1.0 / kelvin)
+
+
+def still_air_w_m2_k(diameter_mm: Number, surface_above_air_k: Number, air_c: Number) -> FloatArray:
+    """Heat transfer from a lying cylinder to calm air by convection and radiation, W/m2/K.
+
+    Source: Churchill and Chu, Int. J. Heat Mass Transfer 18, 1049 (1975), horizontal cylinder; grey
+        radiation to surroundings at air temperature.
+
+    Example:
+        >>> print(still_air_w_m2_k(18.3, 20.0, 25.0).round(1))
+        12.5
+    """
+    above, d = np.asarray(surface_above_air_k, dtype=float), np.asarray(diameter_mm) / 1000.0
+    air = _air(np.asarray(air_c) + above / 2.0)
+    rayleigh = 9.80665 * air.expansion_1_k * above * d**3 * air.prandtl / air.viscosity_m2_s**2
+    spread = (1.0 + (0.559 / air.prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
+    nusselt = (0.60 + 0.387 * rayleigh ** (1.0 / 6.0) / spread) ** 2
+    low_k = np.asarray(air_c, dtype=float) + 273.15
+    high_k = low_k + above
+    radiation = EMISSIVITY * STEFAN_BOLTZMANN_W_M2_K4 * (high_k**2 + low_k**2) * (high_k + low_k)
+    return np.asarray(nusselt * air.conductivity_w_m_k / d + radiation)
+
+
+def stream_w_m2_k(diameter_mm: Number, air_speed_m_s: Number, air_c: Number) -> FloatArray:
+    """Heat transfer from a cylinder across a stream of air, W/m2/K; radiation is left out.
+
+    Source: Churchill and Bernstein, J. Heat Transfer 99, 300 (1977).
+
+    Example:
+        >>> print(stream_w_m2_k(18.3, 5.0, 35.0).round(0))
+        57.0
+    """
+    d, speed = np.asarray(diameter_mm) / 1000.0, np.asarray(air_speed_m_s, dtype=float)
+    if not np.all(speed >= 0):
+        raise InputError(f"air_speed_m_s is {np.min(speed):g} m/s; 0 m/s or more is needed.")
+    air = _air(air_c)
+    reynolds = speed * d / air.viscosity_m2_s
+    spread = (1.0 + (0.4 / air.prandtl) ** (2.0 / 3.0)) ** 0.25
+    turbulent = (1.0 + (reynolds / 282000.0) ** 0.625) ** 0.8
+    nusselt = 0.3 + 0.62 * np.sqrt(reynolds) * air.prandtl ** (1.0 / 3.0) / spread * turbulent
+    return np.asarray(nusselt * air.conductivity_w_m_k / d)

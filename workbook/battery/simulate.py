@@ -1,0 +1,520 @@
+"""A cell under any load profile, stepped in time: voltage, heat, and the first end that is reached.
+
+    dz/dt = I / (3600 Q c(T))                      depth of discharge
+    dv/dt = (I R1 - v) / tau                       voltage over the delayed part of the resistance
+    C dT/dt = I (U - V) - (T - T_air) / resistance to the air
+
+with V = U - v - I R0 and, under a power P, V = (E + sqrt(E^2 - 4 P R0)) / 2 where E = U - v.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from workbook.battery.heat import HeatPath
+from workbook.battery.model import CellModel
+from workbook.battery.temperature import (
+    REFERENCE_C,
+    capacity_at_temperature,
+    resistance_at_temperature,
+)
+from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray, Number
+
+Kind: TypeAlias = Literal["power", "current", "rest"]
+
+ENDS = (
+    "profile flown",
+    "landing voltage",
+    "rest voltage",
+    "reserve",
+    "power out of reach",
+    "too hot",
+)
+"""Why a simulation ended, by the number in `Simulation.end`."""
+
+LONGEST_S = 48 * 3600.0
+"""An open-ended segment is given up after this time."""
+
+HALVINGS = 48
+"""Of a step, to find the end inside it: far below a microsecond."""
+
+
+@dataclass(frozen=True)
+class Segment:
+    """One part of a load profile, for one cell.
+
+    Attributes:
+        duration_s: how long; infinite for "until an end is reached" (the last segment only).
+        kind: "power" (value in W), "current" (value in A), or "rest" (value not used).
+        value: 0 or more; an array gives each design its own.
+    """
+
+    duration_s: float
+    kind: Kind
+    value: Number = 0.0
+
+
+@dataclass(frozen=True)
+class RcBranch:
+    """Part of the resistance answers at once, the rest with a delay: a first-order RC branch.
+
+    A datasheet's curves show the whole resistance R, long after the load was put on. Of it
+    R1 = share x R comes late, with C1 = time_constant / R1, and R0 = R - R1 at once.
+
+    Attributes:
+        share: delayed share of the cell's own resistance, 0 to below 1.
+        time_constant_s: R1 C1, above 0.
+    """
+
+    share: Number
+    time_constant_s: Number
+
+
+@dataclass(frozen=True)
+class Until:
+    """What ends a simulation. Each may be an array; an end that is None or NaN is not looked for.
+
+    Attributes:
+        landing_v: terminal voltage under load.
+        rest_v: voltage at rest (of the open circuit).
+        last_depth: depth of discharge.
+        highest_c: temperature of the cell's inside.
+    """
+
+    landing_v: Number | None = None
+    rest_v: Number | None = None
+    last_depth: Number | None = 1.0
+    highest_c: Number | None = None
+
+
+@dataclass(frozen=True)
+class Trace:
+    """What was recorded, at the start, after each step and on both sides of each change of load.
+
+    All of shape (rows, *designs). After a design's end its last row is repeated.
+    """
+
+    time_s: FloatArray
+    depth: FloatArray
+    voltage_v: FloatArray
+    current_a: FloatArray
+    temperature_c: FloatArray
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """A simulated flight of one cell, per design.
+
+    Attributes:
+        time_s, charge_ah, energy_wh: until the end.
+        end: why it ended, a number into `ENDS`.
+        end_depth, end_v, end_a, end_open_circuit_v, end_c: at the end; `end_c` is of the inside.
+        lowest_v, highest_a, highest_c: over the whole flight, at the recorded instants.
+        trace: what was recorded, or None.
+    """
+
+    time_s: FloatArray
+    charge_ah: FloatArray
+    energy_wh: FloatArray
+    end: NDArray[np.intp]
+    end_depth: FloatArray
+    end_v: FloatArray
+    end_a: FloatArray
+    end_open_circuit_v: FloatArray
+    end_c: FloatArray
+    lowest_v: FloatArray
+    highest_a: FloatArray
+    highest_c: FloatArray
+    trace: Trace | None
+
+    @property
+    def end_text(self) -> str:
+        """Why a single design ended, in words."""
+        return ENDS[int(self.end)]
+
+
+def simulate(
+    model: CellModel,
+    profile: Sequence[Segment],
+    until: Until,
+    *,
+    heat: HeatPath | None = None,
+    air_c: Number = REFERENCE_C,
+    start_c: Number | None = None,
+    start_depth: Number = 0.0,
+    branch: RcBranch | None = None,
+    extra_mohm: Number = 0.0,
+    resistance_factor: Number = 1.0,
+    capacity_factor: Number = 1.0,
+    cold: bool = True,
+    step_s: float = 5.0,
+    record: bool = True,
+) -> Simulation:
+    """Step one cell, or many designs of it, through a load profile until an end is reached.
+
+    Each step is a classical fourth-order Runge-Kutta step with a cubic between its ends; an end that
+    is crossed is found on that cubic, not at the step. An end that is met and left again within
+    one step is not seen.
+
+    Args:
+        model: the cell.
+        profile: segments, flown in order.
+        until: what ends the flight before the profile does.
+        heat: how the cell sheds heat; None keeps its temperature at `start_c`.
+        air_c: temperature of the air.
+        start_c: of the cell: None for soaked at air temperature, higher for a warmed pack.
+        start_depth: depth of discharge at the start, 0 to 1.
+        branch: delayed part of the resistance; None for none of it.
+        extra_mohm: joints and leads, as seen by one cell; not touched by temperature.
+        resistance_factor, capacity_factor: on the cell's own.
+        cold: whether temperature acts on resistance and capacity.
+        step_s: longest step, above 0; no longer than half a branch's time constant is used.
+        record: whether to keep a trace (rows x designs numbers for each of five quantities).
+
+    Returns:
+        The simulation; all arguments broadcast.
+
+    Raises:
+        InputError: an empty profile, an argument out of its range, or no end in `LONGEST_S`.
+
+    Source: first-order equivalent circuit with a lumped heat balance, all of I (U - V) taken as heat.
+
+    Example:
+        >>> from workbook.battery.heat import heat_path
+        >>> from workbook.files.cell_file import find_cell
+        >>> cell = find_cell("Bittern 50E")
+        >>> climb_then_hover = [Segment(30.0, "power", 25.0), Segment(float("inf"), "power", 14.0)]
+        >>> flight = simulate(
+        ...     cell.model, climb_then_hover, Until(landing_v=3.0), heat=heat_path(cell), air_c=5.0
+        ... )
+        >>> print(flight.end_text, (flight.time_s / 60).round(0), flight.end_c.round(0))
+        landing voltage 71.0 27.0
+    """
+    _check_profile(profile, step_s)
+    held = 0.0 if heat is None else 1.0
+    heat = heat or HeatPath(1.0, 0.0, 1.0)
+    branch = branch or RcBranch(0.0, 1.0e3)
+    given: dict[str, Number] = {
+        "start_depth": start_depth,
+        "start_c": air_c if start_c is None else start_c,
+        "air_c": air_c,
+        "warmed": held / np.asarray(heat.stored_j_k),
+        "loss_w_k": heat.loss_w_k,
+        "share": branch.share,
+        "time_constant_s": branch.time_constant_s,
+        "extra_ohm": np.asarray(extra_mohm) / 1000.0,
+        "resistance_factor": resistance_factor,
+        "capacity_ah": model.capacity_ah * np.asarray(capacity_factor),
+        "landing_v": _or_never(until.landing_v, -np.inf),
+        "rest_v": _or_never(until.rest_v, -np.inf),
+        "last_depth": _or_never(until.last_depth, 1.0),
+        "highest_c": _or_never(until.highest_c, np.inf),
+    }
+    loads = [np.asarray(part.value, dtype=float) for part in profile]
+    shape = np.broadcast_shapes(*(np.shape(a) for a in (*given.values(), *loads)))
+    given = {
+        k: np.broadcast_to(np.asarray(a, dtype=float), shape).ravel() for k, a in given.items()
+    }
+    _check_given(given, extra_mohm)
+    values = [np.broadcast_to(a, shape).ravel() for a in loads]
+    limit_s = 0.5 * float(np.min(flat["time_constant_s"])) if np.any(flat["share"]) else np.inf
+    if held:
+        limit_s = min(limit_s, 0.5 * float(np.min(heat.time_constant_s)))
+    flight = _Flight(_Designs(model, cold, **flat), min(step_s, limit_s), record)
+    for part, value in zip(profile, values, strict=True):
+        flight.fly(part, value)
+    return flight.told(shape)
+
+
+def _or_never(value: Number | None, never: float) -> FloatArray:
+    """An end's value, or one that is never reached where there is None or NaN."""
+    values = np.asarray(np.nan if value is None else value, dtype=float)
+    return np.where(np.isnan(values), never, values)
+
+
+def _check_profile(profile: Sequence[Segment], step_s: float) -> None:
+    problems = []
+    if not profile:
+        problems.append(Problem("at least one segment is needed.", "profile"))
+    for number, part in enumerate(profile, 1):
+        where = f"profile, segment {number}"
+        if part.kind not in ("power", "current", "rest"):
+            told = f"kind is {part.kind!r}; 'power', 'current' or 'rest' is needed."
+            problems.append(Problem(told, where))
+        if not part.duration_s > 0 or (np.isinf(part.duration_s) and number < len(profile)):
+            told = (
+                f"duration is {part.duration_s:g} s; above 0 s is needed, and only the last may be"
+            )
+            problems.append(Problem(f"{told} infinite.", where))
+        value = np.asarray(part.value, dtype=float)
+        if not np.all((value >= 0) & np.isfinite(value)):
+            worst = value[~((value >= 0) & np.isfinite(value))].flat[0]
+            problems.append(Problem(f"value is {worst:g}; 0 or more is needed.", where))
+    if not step_s > 0:
+        problems.append(Problem(f"{step_s:g} s; above 0 s is needed.", "step_s"))
+    if problems:
+        raise InputError(problems)
+
+
+def _check_given(given: dict[str, FloatArray]) -> None:
+    ranges = {
+        "start_depth": (0.0, 1.0, "0 to 1"),
+        "last_depth": (0.0, 1.0, "0 to 1"),
+        "start_c": (-60.0, 150.0, "-60 to 150 C"),
+        "air_c": (-60.0, 80.0, "-60 to 80 C"),
+        "share": (0.0, 0.999, "0 to 0.999"),
+        "time_constant_s": (1.0e-3, np.inf, "above 0 s"),
+        "extra_ohm": (0.0, np.inf, "0 or more"),
+        "resistance_factor": (1.0e-9, np.inf, "above 0"),
+        "capacity_ah": (1.0e-9, np.inf, "above 0 Ah"),
+        "warmed": (0.0, np.inf, "a heat capacity above 0"),
+        "loss_w_k": (0.0, np.inf, "0 W/K or more"),
+    }
+    problems = []
+    for name, (low, high, right) in ranges.items():
+        bad = ~((given[name] >= low) & (given[name] <= high))
+        if bad.any():
+            told = f"{given[name][bad][0]:g} cannot be; {right} is needed."
+            problems.append(Problem(told, "extra_mohm" if name == "extra_ohm" else name))
+    if problems:
+        raise InputError(problems)
+
+
+@dataclass(frozen=True)
+class _Terminals:
+    """What is seen at the cell's ends, and how much power it could still give beyond what is asked."""
+
+    voltage_v: FloatArray
+    current_a: FloatArray
+    open_circuit_v: FloatArray
+    spare: FloatArray
+
+
+DEPTH, DELAYED_V, TEMPERATURE_C, CHARGE_AH, ENERGY_WH = range(5)
+"""Rows of a state, an array of shape (5, designs)."""
+
+
+@dataclass(frozen=True)
+class _Designs:
+    """The constants of each design, flat, and the equations that they stand in."""
+
+    model: CellModel
+    cold: bool
+    start_depth: FloatArray
+    start_c: FloatArray
+    air_c: FloatArray
+    warmed: FloatArray
+    loss_w_k: FloatArray
+    share: FloatArray
+    time_constant_s: FloatArray
+    extra_ohm: FloatArray
+    resistance_factor: FloatArray
+    capacity_ah: FloatArray
+    landing_v: FloatArray
+    rest_v: FloatArray
+    last_depth: FloatArray
+    highest_c: FloatArray
+
+    def only(self, which: NDArray[np.bool_]) -> _Designs:
+        """Some of the designs."""
+        arrays = {
+            f.name: getattr(self, f.name)[which]
+            for f in fields(self)
+            if f.name not in ("model", "cold")
+        }
+        return replace(self, **arrays)
+
+    def own_ohm(self, state: FloatArray) -> FloatArray:
+        """The cell's whole resistance, at its depth and temperature."""
+        own = self.model.resistance_at(state[DEPTH]) * self.resistance_factor / 1000.0
+        return own * resistance_at_temperature(state[TEMPERATURE_C]) if self.cold else own
+
+    def terminals(self, state: FloatArray, kind: Kind, value: FloatArray) -> _Terminals:
+        """Voltage and current; where the power is out of reach, those of the most that there is."""
+        u = self.model.open_circuit_at(state[DEPTH])
+        driving = u - state[DELAYED_V]
+        if kind == "rest":
+            return _Terminals(driving, np.zeros_like(driving), u, np.ones_like(driving))
+        ohm = self.own_ohm(state) * (1.0 - self.share) + self.extra_ohm
+        if kind == "current":
+            return _Terminals(driving - value * ohm, value, u, np.ones_like(driving))
+        spare = driving**2 - 4.0 * value * ohm
+        volts = 0.5 * (driving + np.sqrt(np.maximum(spare, 0.0)))
+        # the current that goes with this voltage, also where the power is out of reach
+        return _Terminals(volts, np.minimum(value / volts, driving / (2.0 * ohm)), u, spare)
+
+    def rates(self, state: FloatArray, kind: Kind, value: FloatArray) -> FloatArray:
+        """d(state)/dt."""
+        at = self.terminals(state, kind, value)
+        usable = self.capacity_ah
+        if self.cold:
+            usable = usable * capacity_at_temperature(state[TEMPERATURE_C])
+        amps = at.current_a / 3600.0
+        delayed = at.current_a * self.share * self.own_ohm(state) - state[DELAYED_V]
+        shed_w = (state[TEMPERATURE_C] - self.air_c) * self.loss_w_k
+        made_w = at.current_a * (at.open_circuit_v - at.voltage_v)
+        return np.stack(
+            [
+                amps / usable,
+                delayed / self.time_constant_s,
+                (made_w - shed_w) * self.warmed,
+                amps,
+                amps * at.voltage_v,
+            ]
+        )
+
+    def margins(self, state: FloatArray, kind: Kind, value: FloatArray) -> FloatArray:
+        """How far each end in `ENDS`, from the second on, still is; below 0 when it is passed."""
+        at = self.terminals(state, kind, value)
+        return np.stack(
+            [
+                at.voltage_v - self.landing_v,
+                at.open_circuit_v - self.rest_v,
+                self.last_depth - state[DEPTH],
+                at.spare,
+                self.highest_c - state[TEMPERATURE_C],
+            ]
+        )
+
+
+class _Flight:
+    """The designs under way: those that have ended keep their last state."""
+
+    def __init__(self, designs: _Designs, step_s: float, record: bool) -> None:
+        count = designs.start_depth.size
+        self.live = designs
+        self.step_s = step_s
+        self.record = record
+        self.clock_s = 0.0
+        self.index = np.arange(count)
+        self.state = np.zeros((5, count))
+        self.state[DEPTH], self.state[TEMPERATURE_C] = designs.start_depth, designs.start_c
+        self.time_s = np.zeros(count)
+        self.end = np.zeros(count, dtype=np.intp)
+        self.seen = np.zeros((3, count))  # voltage, current, open-circuit voltage
+        self.lowest_v = np.full(count, np.inf)
+        self.highest_a = np.zeros(count)
+        self.highest_c = np.full(count, -np.inf)
+        self.rows: list[FloatArray] = []
+
+    def fly(self, part: Segment, value: FloatArray) -> None:
+        """Step through one segment."""
+        endless = bool(np.isinf(part.duration_s))
+        steps = int(np.ceil((LONGEST_S if endless else part.duration_s) / self.step_s - 1e-9))
+        h = self.step_s if endless else part.duration_s / steps
+        kind, drawn = part.kind, value[self.index]
+        state = self.state[:, self.index]
+        passed = self.live.margins(state, kind, drawn) < 0.0
+        drawn, state = self._take(kind, drawn, state, passed, np.zeros(self.index.size))
+        rate = self.live.rates(state, kind, drawn)
+        for _ in range(steps):
+            if not self.index.size:
+                return
+            live = self.live
+            k2 = live.rates(state + 0.5 * h * rate, kind, drawn)
+            k3 = live.rates(state + 0.5 * h * k2, kind, drawn)
+            k4 = live.rates(state + h * k3, kind, drawn)
+            after = state + h / 6.0 * (rate + 2.0 * k2 + 2.0 * k3 + k4)
+            rate_after = live.rates(after, kind, drawn)
+            passed = live.margins(after, kind, drawn) < 0.0
+            spent = np.full(self.index.size, h)
+            over = np.asarray(passed.any(axis=0))
+            if over.any():
+                part_of, at, which = _first_passed(
+                    live.only(over), kind, drawn[over], h,
+                    state[:, over], rate[:, over], after[:, over], rate_after[:, over],
+                )  # fmt: skip
+                spent[over], after[:, over], passed[:, over] = part_of * h, at, which
+            drawn, state = self._take(kind, drawn, after, passed, spent)
+            rate = rate_after[:, ~over]
+            self.clock_s += h
+        if endless and self.index.size:
+            hours = LONGEST_S / 3600.0
+            raise InputError(f"No end is reached in {hours:g} h; the last segment needs a load.")
+
+    def _take(
+        self,
+        kind: Kind,
+        drawn: FloatArray,
+        state: FloatArray,
+        passed: NDArray[np.bool_],
+        spent_s: FloatArray,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Note where the designs under way have come to, and leave behind those that have ended."""
+        at, index = self.live.terminals(state, kind, drawn), self.index
+        self.state[:, index] = state
+        self.time_s[index] = self.clock_s + spent_s
+        self.seen[:, index] = at.voltage_v, at.current_a, at.open_circuit_v
+        self.lowest_v[index] = np.minimum(self.lowest_v[index], at.voltage_v)
+        self.highest_a[index] = np.maximum(self.highest_a[index], at.current_a)
+        self.highest_c[index] = np.maximum(self.highest_c[index], state[TEMPERATURE_C])
+        if self.record and index.size:
+            told = (self.state[DEPTH], self.seen[0], self.seen[1], self.state[TEMPERATURE_C])
+            self.rows.append(np.stack([self.time_s, *told]))
+        over = np.asarray(passed.any(axis=0))
+        if not over.any():
+            return drawn, state
+        self.end[index[over]] = 1 + passed[:, over].argmax(axis=0)
+        self.index, self.live = index[~over], self.live.only(~over)
+        return drawn[~over], state[:, ~over]
+
+    def told(self, shape: tuple[int, ...]) -> Simulation:
+        """The results in the callers' shape."""
+
+        def shaped(a: FloatArray) -> FloatArray:
+            return np.asarray(a.reshape(shape))[()]
+
+        trace = None
+        if self.record:
+            rows = np.stack(self.rows, axis=1)
+            trace = Trace(*(a.reshape(a.shape[0], *shape) for a in rows))
+        return Simulation(
+            time_s=shaped(self.time_s),
+            charge_ah=shaped(self.state[CHARGE_AH]),
+            energy_wh=shaped(self.state[ENERGY_WH]),
+            end=np.asarray(self.end.reshape(shape))[()],
+            end_depth=shaped(self.state[DEPTH]),
+            end_v=shaped(self.seen[0]),
+            end_a=shaped(self.seen[1]),
+            end_open_circuit_v=shaped(self.seen[2]),
+            end_c=shaped(self.state[TEMPERATURE_C]),
+            lowest_v=shaped(self.lowest_v),
+            highest_a=shaped(self.highest_a),
+            highest_c=shaped(self.highest_c),
+            trace=trace,
+        )
+
+
+def _first_passed(
+    designs: _Designs,
+    kind: Kind,
+    drawn: FloatArray,
+    h: float,
+    state: FloatArray,
+    rate: FloatArray,
+    after: FloatArray,
+    rate_after: FloatArray,
+) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Part of the step at which an end is first passed, the state there, and which ends are.
+
+    Source: cubic Hermite interpolation between the ends of the step, halved until nothing is left.
+    """
+
+    def at(part: FloatArray) -> FloatArray:
+        far = part * part * (3.0 - 2.0 * part)
+        slopes = part * (1.0 - part) * ((1.0 - part) * rate - part * rate_after)
+        return (1.0 - far) * state + far * after + h * slopes
+
+    low, high = np.zeros(drawn.size), np.ones(drawn.size)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        beyond = (designs.margins(at(middle), kind, drawn) < 0.0).any(axis=0)
+        low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
+    there = at(high)
+    return high, there, designs.margins(there, kind, drawn) < 0.0
