@@ -218,10 +218,8 @@ def simulate(
     }
     loads = [np.asarray(part.value, dtype=float) for part in profile]
     shape = np.broadcast_shapes(*(np.shape(a) for a in (*given.values(), *loads)))
-    given = {
-        k: np.broadcast_to(np.asarray(a, dtype=float), shape).ravel() for k, a in given.items()
-    }
-    _check_given(given, extra_mohm)
+    flat = {k: np.broadcast_to(np.asarray(a, dtype=float), shape).ravel() for k, a in given.items()}
+    _check_given(flat)
     values = [np.broadcast_to(a, shape).ravel() for a in loads]
     limit_s = 0.5 * float(np.min(flat["time_constant_s"])) if np.any(flat["share"]) else np.inf
     if held:
