@@ -31,6 +31,7 @@ def number_typed(
 
     Args:
         text: what was typed; a decimal comma is as good as a point, the unit may follow.
+            "1.250" is 1.25 where the range does not rule it out.
         unit: the unit asked for.
         low: least value that can be used.
         high: greatest value that can be used.
@@ -62,6 +63,8 @@ def number_typed(
         raise InputError(f"'{shown[:40]}' has the unit {found.unit}; {wanted}.")
     values = [r.value for r in found.readings]
     fitting = [v for v in values if _fits(v, low, high, whole)]
+    if len(fitting) > 1 and found.mark == ".":
+        return fitting[-1]
     if len(fitting) > 1:
         large, small = fitting
         raise InputError(f"'{shown}' could be {large:g} or {small:g}; write one of them.")

@@ -261,9 +261,10 @@ class RowsGrid(W.VBox):
         if self._busy:
             return
         if any(mark in change["new"] for mark in "\t;"):
-            row = next(r for r in self._cells if change["owner"] in r)
-            self._put(split_rows(change["new"], len(self.columns)), self._cells.index(row))
-        self._read()
+            first = next(i for i, row in enumerate(self._cells) if change["owner"] in row)
+            self._take(change["new"], first)
+        else:
+            self._read()
 
     def _read(self) -> None:
         rows = (tuple(cell.value.strip() for cell in row) for row in self._cells)
@@ -288,14 +289,16 @@ class RowsGrid(W.VBox):
 
     def fill(self, text: str) -> None:
         """Put a pasted text in place of what the grid holds; where it does not fit, say why."""
+        self._take(text, 0, whole=True)
+
+    def _take(self, text: str, first: int, *, whole: bool = False) -> None:
         try:
             rows = split_rows(text, len(self.columns))
         except InputError as error:
             self.refusal.say(f"{error} The rows stay as they were.")
             return
-        spare = len(self._cells) - len(rows)
-        blank = [""] * len(self.columns)
-        self._put([*rows, *([blank] * spare)], 0)
+        spare = len(self._cells) - len(rows) if whole else 0
+        self._put([*rows, *([[""] * len(self.columns)] * spare)], first)
         self.refusal.say("")
         self._read()
 
@@ -374,14 +377,14 @@ class FileControl(W.VBox):
         )
         self.add_class("wb")
         self.upload.observe(self._uploaded, names="value")
-        self.path_box.observe(lambda change: self.open(change["new"]), names="value")
+        self.path_box.observe(lambda change: self.take_path(change["new"]), names="value")
 
     def _uploaded(self, change: traitlets.Bunch) -> None:
         if change["new"]:
             file = change["new"][0]
             self._take(ChosenFile(file["name"], bytes(file["content"])))
 
-    def open(self, path: str) -> None:
+    def take_path(self, path: str) -> None:
         """Take a file by its path, or say why not and keep the one before."""
         if not path.strip():
             return

@@ -95,6 +95,10 @@ class Live:
         """The value of every control as it stands."""
         return {name: control.value for name, control in self.controls.items()}
 
+    def current(self) -> Any:
+        """The result for the values as they stand; None where they cannot be computed."""
+        return None if self.problems else self.result
+
     def run_now(self) -> None:
         """Compute and render from the values as they stand."""
         values = self.values()

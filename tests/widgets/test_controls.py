@@ -1,0 +1,163 @@
+import pytest
+
+from workbook.errors import InputError
+from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, RowsGrid
+
+
+def mass(**more):
+    return NumberControl("pack mass", "g", 400, 100, 900, 10, **more)
+
+
+def watched(control):
+    seen = []
+    control.observe(lambda change: seen.append(change["new"]), names="value")
+    return seen
+
+
+def test_slider_moves_box_and_value_once():
+    control = mass()
+    seen = watched(control)
+    control.slider.value = 520.0
+    assert (control.value, control.box.value, seen) == (520.0, "520", [520.0])
+
+
+def test_typed_number_moves_slider_to_its_nearest_step_once():
+    control = mass()
+    seen = watched(control)
+    control.box.value = "413,5"
+    assert (control.value, control.box.value, control.slider.value) == (413.5, "413.5", 410.0)
+    assert seen == [413.5]
+
+
+@pytest.mark.parametrize("echo", [410.0, 410.0000000001])
+def test_slider_that_tells_its_step_back_does_not_round_a_typed_number(echo):
+    control = mass()
+    control.box.value = "413.5"
+    control.slider.value = echo
+    assert control.value == 413.5
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("heavy", "'heavy' is not one number; 100 to 900 g is needed. 400 g stays in use."),
+        ("5000", "5000 is out of range; 100 to 900 g is needed. 400 g stays in use."),
+        ("", "nothing is typed; 100 to 900 g is needed. 400 g stays in use."),
+        ("450 kg", "'450 kg' has the unit kg; the unit here is g. 400 g stays in use."),
+    ],
+)
+def test_refused_text_stays_to_be_mended_and_the_value_is_kept(text, told):
+    control = mass()
+    seen = watched(control)
+    control.box.value = "x"  # so that an empty text is a change too
+    control.box.value = text
+    assert (control.value, control.box.value, control.refusal.text) == (400, text, told)
+    assert control.refusal.layout.display == ""
+    assert seen == []
+    control.box.value = "400"
+    assert (control.refusal.text, control.refusal.layout.display) == ("", "none")
+
+
+def test_refusal_goes_when_the_slider_moves():
+    control = mass()
+    control.box.value = "heavy"
+    control.slider.value = 300.0
+    assert (control.refusal.text, control.box.value) == ("", "300")
+
+
+def test_wider_typed_range_than_slider():
+    control = mass(most=2000)
+    control.box.value = "1500"
+    assert (control.value, control.slider.value) == (1500, 900)
+
+
+def test_start_and_program_values_are_checked_too():
+    with pytest.raises(InputError, match="pack mass: 50 is out of range; 100 to 900 g is needed"):
+        NumberControl("pack mass", "g", 50, 100, 900, 10)
+    control = mass()
+    with pytest.raises(InputError, match="pack mass"):
+        control.value = float("nan")
+    assert control.value == 400
+
+
+def test_whole_numbers():
+    series = NumberControl("series", "", 4, 1, 14, 1, whole=True)
+    series.box.value = "4,5"
+    assert series.value == 4
+    assert "whole" in series.refusal.text
+    series.box.value = "6"
+    assert (series.value, series.box.value) == (6, "6")
+
+
+def test_a_value_with_three_decimals_is_not_taken_for_thousands():
+    length = NumberControl("length", "mm", 1.125, 0, 2000, 0.001)
+    assert (length.value, length.box.value) == (1.125, "1.125")
+    length.box.value = "1,500"
+    assert length.refusal.text.startswith("'1,500' could be 1500 or 1.5; write one of them.")
+    assert length.value == 1.125
+
+
+def test_text_from_a_person_is_escaped():
+    control = mass()
+    control.box.value = "<img src=x>"
+    assert "<img" not in control.refusal.value
+    assert "&lt;img" in control.refusal.value
+
+
+def test_choice_starts_with_the_first_and_takes_values():
+    assert ChoiceControl("season", {"summer": 25.0, "winter": 0.0}).value == 25.0
+    assert ChoiceControl("series", [4, 6], 6).value == 6
+
+
+def test_rows_typed_and_one_event_a_box():
+    grid = RowsGrid(["throttle, %", "thrust, g"], rows=2)
+    seen = watched(grid)
+    grid._cells[1][0].value = " 50 "
+    grid._cells[1][1].value = "412,5"
+    assert grid.value == (("50", "412,5"),)
+    assert len(seen) == 2
+
+
+def test_rows_pasted_grow_and_replace_the_grid_in_one_event():
+    grid = RowsGrid(["throttle, %", "thrust, g"], rows=1)
+    seen = watched(grid)
+    grid.fill("40\t300\n60\t500\n100\t900\n")
+    assert grid.value == (("40", "300"), ("60", "500"), ("100", "900"))
+    assert len(seen) == 1
+    grid.fill("50,400")
+    assert grid.value == (("50", "400"),)
+
+
+def test_row_pasted_into_a_box_spreads_over_its_row():
+    grid = RowsGrid(["throttle, %", "thrust, g", "current, A"], rows=2)
+    grid._cells[0][0].value = "50\t400\t4,1"
+    assert grid.value == (("50", "400", "4,1"),)
+
+
+def test_paste_that_does_not_fit_changes_nothing():
+    grid = RowsGrid(["throttle, %", "thrust, g"], rows=2)
+    grid.fill("50\t400")
+    grid.fill("50\t400\t4.1")
+    assert grid.value == (("50", "400"),)
+    assert grid.refusal.text == "line 1 has 3 columns; 2 are needed. The rows stay as they were."
+    grid._cells[0][0].value = "1;2;3"
+    assert "3 columns" in grid.refusal.text
+
+
+def test_file_by_path_and_a_missing_one(tmp_path):
+    (tmp_path / "table.csv").write_text("a,b\n")
+    control = FileControl("thrust table")
+    control.take_path(str(tmp_path / "table.csv"))
+    assert (control.value.name, control.value.content) == ("table.csv", b"a,b\n")
+    control.take_path(str(tmp_path / "none.csv"))
+    assert "cannot be read" in control.refusal.text
+    assert control.value.name == "table.csv"
+
+
+def test_file_uploaded_and_one_too_large():
+    control = FileControl("thrust table", limit_mb=0.001)
+    control._uploaded({"new": ({"name": "t.csv", "content": memoryview(b"a")},)})
+    assert control.value.content == b"a"
+    control._uploaded({"new": ({"name": "big.csv", "content": memoryview(b"a" * 2000)},)})
+    assert "big.csv has 0.0 MB" in control.refusal.text
+    assert control.value.name == "t.csv"

@@ -1,0 +1,107 @@
+import pytest
+
+from workbook.exercises.exercise import (
+    ChoiceExercise,
+    Condition,
+    Drawn,
+    NumberExercise,
+    Option,
+    SettingExercise,
+)
+from workbook.exercises.progress import Progress
+from workbook.exercises.slips import thousand
+from workbook.widgets.exercise import exercise_view
+from workbook.working import Step
+
+
+@pytest.fixture
+def progress(tmp_path):
+    return Progress(tmp_path)
+
+
+def capacity():
+    def make(draw):
+        p = draw.choice([2, 3, 4])
+        working = (Step("ah", "capacity", "P x 5 Ah", f"{p} x 5 Ah", 5.0 * p, "Ah", "arithmetic"),)
+        return Drawn({"parallel": p}, 5.0 * p, thousand(5.0 * p, "Ah", "mAh"), working)
+
+    hints = ("Cells in parallel add charge.", "Multiply by P.")
+    return NumberExercise("capacity", "packs", "{parallel}P of 5 Ah?", make, "Ah", hints=hints)
+
+
+def test_unanswered_costs_no_try(progress):
+    view = exercise_view(capacity(), progress)
+    assert view.check().state == "unanswered"
+    assert progress.mark("capacity").tries == 0
+
+
+def test_slip_then_right_and_working_comes_after(progress):
+    exercise = capacity()
+    right = exercise.drawn(progress.seed).expected
+    view = exercise_view(exercise, progress)
+    view.box.value = f"{right * 1000:g}"
+    assert view.check().state == "slip"
+    assert "Off by 1000" in view.result.value
+    assert view.working.layout.display == "none"
+    view.box.value = f"{right:g} Ah".replace(".", ",")
+    assert view.check().right
+    assert view.working.layout.display == ""
+    assert "5 Ah" in view.working.html.value
+    assert (progress.mark("capacity").right, progress.mark("capacity").tries) == (True, 2)
+    assert "done before" in exercise_view(exercise, progress).children[1].value
+
+
+def test_working_after_two_wrong_tries(progress):
+    view = exercise_view(capacity(), progress)
+    view.box.value = "1,5"
+    view.check()
+    assert view.working.layout.display == "none"
+    view.check()
+    assert view.working.layout.display == ""
+
+
+def test_hints_come_one_by_one(progress):
+    view = exercise_view(capacity(), progress)
+    assert view.hint_button.description == "hint 1 of 2"
+    view.hint()
+    assert "add charge" in view.hints.value
+    assert "Multiply" not in view.hints.value
+    view.hint()
+    view.hint()
+    assert "Multiply" in view.hints.value
+    assert view.hint_button.disabled
+    assert progress.mark("capacity").hints == 2
+
+
+def test_question_text_is_escaped(progress):
+    options = (Option("a", "No."), Option("b", "Yes.", right=True))
+    exercise = ChoiceExercise("c", "l", "Is 1 < 2 <b>?", options)
+    view = exercise_view(exercise, progress)
+    assert "&lt;b&gt;" in view.children[1].value
+    assert view.check().state == "unanswered"
+    view.choice.value = "a"
+    assert view.check().message == "No."
+    view.choice.value = "b"
+    assert view.check().right
+
+
+def test_setting_exercise_reads_the_live_figure(progress):
+    exercise = SettingExercise(
+        "s", "l", "Reach 10 Ah.", (Condition(lambda r: r >= 10, "Too little."),)
+    )
+    shown = [None]
+    view = exercise_view(exercise, progress, lambda: shown[0])
+    assert view.check().state == "unanswered"
+    shown[0] = 5
+    assert view.check().message == "Not there yet. Too little."
+    shown[0] = 12
+    assert view.check().right
+    with pytest.raises(ValueError, match="live figure"):
+        exercise_view(exercise, progress)
+
+
+def test_file_set_aside_is_told_beside_the_exercise(tmp_path):
+    (tmp_path / ".workbook").mkdir()
+    (tmp_path / ".workbook" / "progress.json").write_text("{broken")
+    view = exercise_view(capacity(), Progress(tmp_path))
+    assert "progress-unreadable-1.json" in view.notices.value

@@ -1,0 +1,99 @@
+import asyncio
+import logging
+import time
+
+import pytest
+
+from workbook.errors import InputError, Problem
+from workbook.widgets.controls import NumberControl
+from workbook.widgets.live import Live
+
+
+def control():
+    return NumberControl("mass", "g", 500, 0, 1000, 10)
+
+
+def test_each_event_computes_once():
+    one, two, seen = control(), control(), []
+    live = Live({"a": one, "b": two}, lambda a, b: a + b, seen.append)
+    one.slider.value = 600.0
+    two.box.value = "700"
+    assert seen == [1000, 1100, 1300]
+    assert live.result == live.current() == 1300
+
+
+def test_refused_input_is_told_and_the_last_result_stays():
+    def compute(mass_g):
+        if mass_g > 800:
+            raise InputError([Problem("mass is <too> high.", "mass"), "mend it."])
+        return mass_g
+
+    mass, seen = control(), []
+    live = Live({"mass_g": mass}, compute, seen.append)
+    mass.value = 900
+    assert live.problems == ("mass: mass is <too> high.", "mend it.")
+    assert "&lt;too&gt;" in live._message.value
+    assert "last values that worked" in live._message.value
+    assert (seen, live.result, live.current()) == ([500], 500, None)
+    mass.value = 700
+    assert (live.problems, live._message.value, seen) == ((), "", [500, 700])
+
+
+@pytest.mark.parametrize("place", ["compute", "render"])
+def test_a_fault_is_one_sentence_and_logged(place, caplog):
+    def fail(*_, **__):
+        raise ZeroDivisionError("secret detail")
+
+    compute, render = (fail, print) if place == "compute" else (lambda mass_g: 1, fail)
+    with caplog.at_level(logging.ERROR):
+        live = Live({"mass_g": control()}, compute, render)
+    assert len(live.problems) == 1
+    assert "internal fault" in live.problems[0]
+    assert "ZeroDivisionError" in live.problems[0]
+    assert "Traceback" not in live._message.value
+    assert "secret detail" in caplog.text
+
+
+def test_slow_runs_never_queue_and_the_newest_wins():
+    mass, seen, computed = control(), [], []
+
+    def compute(mass_g):
+        computed.append(mass_g)
+        time.sleep(0.02)
+        return mass_g
+
+    async def drag():
+        live = Live({"mass_g": mass}, compute, seen.append, slow=True)
+        for value in range(510, 1000, 10):
+            mass.value = value
+            await asyncio.sleep(0)
+        await live.settled()
+
+    asyncio.run(drag())
+    assert seen[-1] == 990
+    assert computed[-1] == 990
+    assert len(computed) <= 4, "49 events: the first, those of the drag that fitted in, the newest"
+
+
+def test_slow_without_an_event_loop_computes_at_once():
+    mass, seen = control(), []
+    Live({"mass_g": mass}, lambda mass_g: mass_g, seen.append, slow=True)
+    mass.value = 800
+    assert seen == [500, 800]
+
+
+def test_slow_faults_are_told():
+    mass = control()
+
+    def compute(mass_g):
+        if mass_g > 800:
+            raise InputError("too heavy.")
+        return mass_g
+
+    async def drag():
+        live = Live({"mass_g": mass}, compute, print, slow=True)
+        mass.value = 900
+        await live.settled()
+        return live.problems
+
+    assert asyncio.run(drag()) == ("too heavy.",)

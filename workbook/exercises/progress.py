@@ -1,0 +1,152 @@
+"""A learner's own progress: one small file beside the notebooks, no personal data in it."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from workbook.errors import InputError, Problem
+from workbook.exercises.check import Outcome
+from workbook.files.text_file import read_text, write_text
+
+FILE_NAME = Path(".workbook", "progress.json")
+LIMIT_BYTES = 1_000_000
+
+
+class Mark(BaseModel):
+    """How one exercise stands."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    right: bool = False
+    tries: int = Field(default=0, ge=0)
+    hints: int = Field(default=0, ge=0)
+
+
+class ProgressFile(BaseModel):
+    """What the file holds."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    kind: Literal["workbook progress"] = "workbook progress"
+    version: Literal[1] = 1
+    seed: int = Field(default_factory=lambda: secrets.randbelow(1_000_000), ge=0)
+    exercises: dict[str, Mark] = Field(default_factory=dict)
+
+
+class Progress:
+    """Progress that is kept on every step and read again before each, so that two notebooks agree.
+
+    A file that cannot be read is never overwritten: it is set aside under another name, and said so.
+
+    Args:
+        folder: where the file is, or will be.
+
+    Attributes:
+        seed: of this learner's numbers.
+        notices: what is to be told, such as a file set aside.
+
+    Example:
+        >>> import tempfile
+        >>> folder = Path(tempfile.mkdtemp())
+        >>> Progress(folder).record("capacity", Outcome("right", "Right."))
+        >>> Progress(folder).mark("capacity").right
+        True
+    """
+
+    def __init__(self, folder: Path | str = ".") -> None:
+        self.path = Path(folder) / FILE_NAME
+        self.notices: tuple[Problem, ...] = ()
+        self._file = ProgressFile()
+        self._writable = True
+        if not self._refresh():
+            self._write()
+
+    @property
+    def seed(self) -> int:
+        """The number that this learner's questions are drawn from."""
+        return self._file.seed
+
+    def mark(self, exercise_id: str) -> Mark:
+        """How an exercise stands."""
+        return self._file.exercises.get(exercise_id, Mark())
+
+    def record(self, exercise_id: str, outcome: Outcome) -> None:
+        """Keep the outcome of a try; what was right once stays so."""
+        if outcome.state == "unanswered":
+            return
+        self._refresh()
+        old = self.mark(exercise_id)
+        self._keep(
+            exercise_id,
+            Mark(right=old.right or outcome.right, tries=old.tries + 1, hints=old.hints),
+        )
+
+    def record_hint(self, exercise_id: str) -> None:
+        """Keep that one more hint was shown."""
+        self._refresh()
+        old = self.mark(exercise_id)
+        self._keep(exercise_id, Mark(right=old.right, tries=old.tries, hints=old.hints + 1))
+
+    def summary(self, exercise_ids: tuple[str, ...]) -> str:
+        """How many of some exercises are right, in words.
+
+        Args:
+            exercise_ids: of a lesson, or of all.
+        """
+        right = sum(self.mark(i).right for i in exercise_ids)
+        return f"{right} of {len(exercise_ids)} exercises right"
+
+    def _keep(self, exercise_id: str, mark: Mark) -> None:
+        changed = {**self._file.exercises, exercise_id: mark}
+        self._file = self._file.model_copy(update={"exercises": changed})
+        self._write()
+
+    def _refresh(self) -> bool:
+        """Take what the file holds; whether there was something to take."""
+        if not self.path.exists():
+            return False
+        try:
+            text = read_text(self.path, LIMIT_BYTES)
+        except InputError as error:
+            self._set_aside(str(error.problems[0].what))
+            return False
+        try:
+            self._file = ProgressFile.model_validate_json(text)
+        except ValidationError as error:
+            first = error.errors()[0]
+            key = ".".join(str(part) for part in first["loc"])
+            self._set_aside(f"{key + ': ' if key else ''}{first['msg']}.")
+            return False
+        return True
+
+    def _set_aside(self, why: str) -> None:
+        number = 1
+        while (kept := self.path.with_name(f"progress-unreadable-{number}.json")).exists():
+            number += 1
+        try:
+            self.path.rename(kept)
+            told = (
+                f"the file could not be used ({why}) It is kept as {kept.name}; a new one is begun."
+            )
+        except OSError:
+            told = (
+                f"the file could not be used ({why}) and stays as it is; nothing is kept this time."
+            )
+        self._notice(told)
+
+    def _write(self) -> None:
+        if not self._writable:
+            return
+        try:
+            write_text(self.path, self._file.model_dump_json(indent=2) + "\n", overwrite=True)
+        except InputError:
+            self._notice("the file cannot be written here; progress lasts for this sitting only.")
+
+    def _notice(self, text: str) -> None:
+        problem = Problem(text, self.path.name)
+        if problem not in self.notices:
+            self.notices = (*self.notices, problem)
