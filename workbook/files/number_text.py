@@ -10,31 +10,14 @@ from dataclasses import dataclass
 Cell = str | float
 """One cell as it came: text from a file, or a number from a grid."""
 
-_BLANKS = frozenset(
-    (
-        "",
-        "-",
-        "--",
-        "---",
-        "/",
-        "\\",
-        "*",
-        ".",
-        "...",
-        "?",
-        "n/a",
-        "na",
-        "n.a.",
-        "n.a",
-        "none",
-        "nil",
-    )
-    + ("null", "tbd", "#n/a", "#div/0!", "#value!", "#ref!", "#name?", "#num!", "#null!")
-)
+_BLANK_SIGNS = frozenset(("", "-", "--", "---", "/", "\\", "*", ".", "...", "?"))
+_BLANK_WORDS = frozenset(("n/a", "na", "n.a.", "n.a", "none", "nil", "null", "tbd"))
+_SHEET_ERRORS = frozenset(("#n/a", "#div/0!", "#value!", "#ref!", "#name?", "#num!", "#null!"))
+_BLANKS = _BLANK_SIGNS | _BLANK_WORDS | _SHEET_ERRORS
 _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2212"), "-")
 _QUOTES = dict.fromkeys(map(ord, "\u2018\u2019\u02bc\u00b4`"), "'")
 _NUMBER = re.compile(
-    r"([+-]?)((?:\d+(?:[ '.,]\d+)*[.,]?|[.,]\d+))(e[+-]?\d{1,3})?(?![\d.,'])\s*(.*)", re.S
+    r"([+-]?)((?:\d+(?:[ '.,]\d+)*[.,]?|[.,]\d+))(e[+-]?\d{1,2})?(?![\d.,'])\s*(.*)", re.S
 )
 _GROUPED = re.compile(r"\d{1,3}(?:([ '.,])\d{3})(?:\1\d{3})*")
 
@@ -146,6 +129,6 @@ def read_number(cell: Cell) -> NumberText | None:
         readings = tuple(
             Reading(-r.value, r.half_step, r.decimal_mark, r.thousands_mark) for r in readings
         )
-    if not readings or not all(math.isfinite(r.value) for r in readings):
+    if not readings:
         return None
     return NumberText(cell.strip(), readings, unit)

@@ -18,6 +18,8 @@ from workbook.files.thrust_headings import (
     read_heading,
 )
 
+TYPED = ""
+"""Stands for a separator where cells were typed into a grid: every filled row is a data row."""
 LABELS = ("motor", "propeller", "voltage_v")
 _THRUST_WORD = re.compile(
     r"thrust|pull|lift|schub|pouss|empuje|spinta|推力|拉力|gram|kgf|gf\b|newton|ounce|pound|lbf|ozf"
@@ -76,6 +78,7 @@ class Blocks:
     blocks: list[Block] = field(default_factory=list)
     notes: list[GridRow] = field(default_factory=list)
     notices: list[Problem] = field(default_factory=list)
+    skipped: list[Problem] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     nearest_headings: tuple[str, ...] = ()
 
@@ -214,7 +217,8 @@ def find_blocks(rows: Sequence[GridRow], separator: str, name: str) -> Blocks:
 
     Args:
         rows: the grid.
-        separator: how the text was split; lines split at single spaces have headings joined again.
+        separator: how the text was split, or TYPED; lines split at single spaces have their
+            headings joined again.
         name: file name, for messages.
     """
     found = Blocks()
@@ -302,6 +306,7 @@ def _read_side_by_side(
         found.blocks += part.blocks
         found.notes += part.notes
         found.notices += part.notices
+        found.skipped += part.skipped
         found.problems += part.problems
     return stop
 
@@ -333,7 +338,9 @@ def _add_data_row(
         (h, c) for h, c in zip(block.headings, cells, strict=True) if h.numeric and not is_blank(c)
     ]
     numbers = sum(_is_number_for(heading, cell) for heading, cell in pairs)
-    if not (0 < numbers == len(pairs) or 2 <= numbers > len(pairs) - numbers):
+    texts = len(pairs) - numbers
+    lone = numbers == 1 and sum(not is_blank(cell) for cell in cells) == 1
+    if separator != TYPED and not lone and not 2 <= numbers > texts:
         return False
     if any(read_number(cell) is not None for cell in extra):
         found.problems.append(

@@ -19,7 +19,7 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.files.number_text import plain
 from workbook.files.text_grid import GridRow, decode, load_bytes, refuse_size
-from workbook.files.thrust_blocks import Blocks, find_blocks, split_text
+from workbook.files.thrust_blocks import TYPED, Blocks, find_blocks, split_text
 from workbook.files.thrust_checks import (
     LEAST_GF_W,
     MOST_GF_W,
@@ -212,7 +212,7 @@ def thrust_table_from_rows(
     for number, record in enumerate(records, 1):
         by_name = {str(key): value for key, value in record.items()}
         grid.append(GridRow(number, tuple(_typed_cell(by_name.get(key)) for key in keys)))
-    found = find_blocks(grid, ",", name)
+    found = find_blocks(grid, TYPED, name)
     if not found.blocks:
         found.nearest_headings = tuple(keys)
     for block in found.blocks:
@@ -250,15 +250,18 @@ def _tables(
             )
         )
     read = read_rows(found, name)
-    notices += found.notices + read.notices
+    notices += found.notices + found.skipped + read.notices
     problems = found.problems + read.problems
     if problems:
         raise InputError(problems)
     rows = _usable(read.rows, name, voltage_v, notices, problems)
+    for index in range(len(found.blocks)):
+        problems += swapped([row for row in rows if row.block == index], name)
     if problems:
         raise InputError(problems)
     invented = any("invented" in note.text.casefold() for note in found.notes)
     source = f"{name} (invented)" if invented else name
+    common = tuple(notices)
     tables: list[ThrustTable] = []
     short: list[Problem] = []
     for group in _groups(rows, name, problems):
@@ -266,9 +269,10 @@ def _tables(
         table = _one_table(group, name, source, own, problems, short)
         notices += own
         if table is not None:
-            tables.append(replace(table, notices=tuple(own)))
+            tables.append(replace(table, notices=(*common, *own)))
     if not tables and not problems:
         problems += short or [Problem("fewer than 2 usable rows; at least 2 are needed.", name)]
+        problems += found.skipped
     if problems:
         raise InputError(problems)
     notices += short
@@ -336,13 +340,16 @@ def _usable(
             Problem(
                 'voltage is missing; add a voltage column, a line such as "Voltage: 14.8 V", both '
                 "current and power, or give voltage_v.",
-                f"{name}, rows {spans(missing)}",
+                _rows(name, missing),
             )
         )
     for sentence, numbers in told.items():
-        plural = "rows" if len(numbers) > 1 else "row"
-        notices.append(Problem(sentence, f"{name}, {plural} {spans(numbers)}"))
+        notices.append(Problem(sentence, _rows(name, numbers)))
     return kept
+
+
+def _rows(name: str, numbers: list[int]) -> str:
+    return f"{name}, row{'s' if len(set(numbers)) > 1 else ''} {spans(numbers)}"
 
 
 def _labels_that_hold(rows: Iterable[Row]) -> set[int]:
@@ -404,9 +411,7 @@ def _one_table(
     short: list[Problem],
 ) -> ThrustTable | None:
     """Check the rows of one table and make its record."""
-    wrong = swapped(rows, name)
-    if not wrong:
-        wrong = _unstated_unit(rows, name) or impossible(rows, rows[0].propeller, name)
+    wrong = _unstated_unit(rows, name) or impossible(rows, rows[0].propeller, name)
     if wrong:
         problems += wrong
         return None
@@ -417,7 +422,7 @@ def _one_table(
             Problem(
                 "fewer than 2 usable rows for one propeller and voltage; at least 2 are needed, "
                 "so they are left out.",
-                f"{name}, rows {spans(numbers)}",
+                _rows(name, numbers),
             )
         )
         return None
@@ -477,7 +482,7 @@ def _up_to_highest(rows: list[Row], name: str, notices: list[Problem]) -> list[R
             Problem(
                 f"thrust is below the highest ({top.value('thrust_gf'):g} gf in row {top.number}) at "
                 "more throttle or power (sag or heat can do this); left out.",
-                f"{name}, row{'s' if len(beyond) > 1 else ''} {spans([r.number for r in beyond])}",
+                _rows(name, [row.number for row in beyond]),
             )
         )
     return [row for row in rows if row not in beyond]
@@ -497,7 +502,7 @@ def _merged(rows: list[Row], name: str, notices: list[Problem]) -> list[Row]:
             notices.append(
                 Problem(
                     f"thrust of {first.value('thrust_gf'):g} gf stands in {len(same)} rows; {words}",
-                    f"{name}, rows {spans([row.number for row in same])}",
+                    _rows(name, [row.number for row in same]),
                 )
             )
             if not alike:
