@@ -25,6 +25,8 @@ class Multirotor:
         max_all_up_mass_g: highest take-off mass, where there is one.
         controller_max_v: highest pack voltage of the speed controllers, where known.
         controller_max_a: highest continuous current of one speed controller, where known.
+        drag_area_m2: drag coefficient times frontal area of the body, for forward flight; 0.01 to
+            0.06 is common practice, no source.
 
     Example:
         >>> import numpy as np
@@ -45,3 +47,4 @@ class Multirotor:
     max_all_up_mass_g: float | None = None
     controller_max_v: float | None = None
     controller_max_a: float | None = None
+    drag_area_m2: Number = 0.03

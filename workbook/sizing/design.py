@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, Generic
+
+from typing_extensions import TypeVar
 
 from workbook.battery.pack import Pack
+from workbook.craft.fixed_wing import FixedWing
 from workbook.craft.multirotor import Multirotor
 from workbook.numbers import Number
+
+BEST_RANGE, BEST_ENDURANCE = "best range", "best endurance"
+"""Airspeeds of a fixed wing asked for by name."""
+
+Craft = TypeVar("Craft", bound=Multirotor | FixedWing, default=Multirotor, covariant=True)
 
 
 @dataclass(frozen=True)
@@ -17,23 +25,63 @@ class Flight:
     Attributes:
         landing_v: cell voltage under load at which the flight ends.
         reserve_pct: share of the pack's charge that stays in it, whichever end comes first.
-        thrust_reserve: least full-throttle thrust over weight, at the end of the flight.
+        thrust_reserve: least full-throttle thrust over weight of a multirotor, at the end of the
+            flight.
         wanted_min: flight time asked for, where one is asked.
         continuous_share_pct: share of the cell's continuous rating that is allowed to be used.
         throttle_cap_pct: highest throttle that the radio or autopilot lets through.
         field_height_m, air_temperature_c: where the flight is.
         pack_temperature_c: the cells' temperature at take-off.
+        cruise_m_s: airspeed of a fixed wing in steady flight, or "best range" or "best endurance".
+        wanted_km: distance in still air asked of a fixed wing, where one is asked.
+        climb_m_s: rate of climb asked of a fixed wing at the end of the flight, where one is asked.
     """
 
     landing_v: Number
     reserve_pct: Number
-    thrust_reserve: Number
+    thrust_reserve: Number = 1.0
     wanted_min: Number | None = None
     continuous_share_pct: Number = 100.0
     throttle_cap_pct: Number = 100.0
     field_height_m: Number = 0.0
     air_temperature_c: Number = 15.0
     pack_temperature_c: Number = 25.0
+    cruise_m_s: Number | str = BEST_RANGE
+    wanted_km: Number | None = None
+    climb_m_s: Number | None = None
+
+
+@dataclass(frozen=True)
+class MissionPhase:
+    """One phase of a mission as a builder writes it down; single figures.
+
+    Attributes:
+        kind: "rest", "launch", "hover", "climb", "cruise", "loiter", "descent" or "legs".
+        label: what it is called; its kind where nothing else is said.
+        duration_s: how long, for rest, launch, hover, loiter.
+        distance_m: over ground, for cruise.
+        height_m, rate_m_s: how far up or down and how fast, for climb and descent; above 0.
+        airspeed_m_s: through the air; None for the craft's own (see `workbook.sizing.mission`).
+        headwind_m_s: from ahead, below 0 from behind; in hover, the wind that is held against.
+        drop_g: payload dropped before the phase begins.
+        gust_factor: power over that of calm air (gusts, a payload that swings); 1 and more.
+        length_m, width_m, spacing_m, turn_s: field, spacing and extra time of turns, for legs.
+    """
+
+    kind: str
+    label: str = ""
+    duration_s: float | None = None
+    distance_m: float | None = None
+    height_m: float | None = None
+    rate_m_s: float | None = None
+    airspeed_m_s: float | None = None
+    headwind_m_s: float = 0.0
+    drop_g: float = 0.0
+    gust_factor: float = 1.0
+    length_m: float | None = None
+    width_m: float | None = None
+    spacing_m: float | None = None
+    turn_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -81,19 +129,21 @@ class Allowances:
 
 
 @dataclass(frozen=True)
-class Design:
+class Design(Generic[Craft]):
     """Everything that the computation needs to size a pack.
 
-    Any figure in it may be an array: the answer then has that shape.
+    Any figure in it may be an array: the answer then has that shape. The mission is one plan of
+    single figures, flown by a single design.
     """
 
     name: str
-    craft: Multirotor
+    craft: Craft
     pack: Pack
     flight: Flight
     today: Present | None = None
+    mission: tuple[MissionPhase, ...] = ()
 
-    def changed(self, **values: Any) -> Design:
+    def changed(self, **values: Any) -> Design[Craft]:
         """A new design with figures of the craft, the pack or the flight replaced by name.
 
         Raises:
