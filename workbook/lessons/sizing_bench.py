@@ -64,19 +64,21 @@ class SizingBench(W.VBox):
         self._build_controls()
         self._build_views()
         self.live = Live(self._inputs, self._compute, self._render)
+        left = W.VBox(
+            [self.verdict, *self._inputs.values(), self.figures, self.big],
+            layout=W.Layout(width="398px", flex="0 0 auto"),
+        )
         super().__init__(
             [
                 style_sheet(),
                 self.live.status,
-                self.verdict,
-                self.figures,
                 W.HBox(
-                    [self.controls_box, self.charts_box],
+                    [left, self.charts_box],
                     layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
                 ),
                 self.limits_table,
                 self.notices,
-                W.HBox([self.working_choice, self.big]),
+                self.working_choice,
                 self.working_panel,
                 self.files_box,
             ]
@@ -115,7 +117,7 @@ class SizingBench(W.VBox):
         )
         self.reserve_pct = NumberControl("reserve", "%", flight.reserve_pct, 0, 50, 1, most=90)
         self.landing_v = NumberControl(
-            "landing voltage, loaded", "V", flight.landing_v, 2.5, 3.8, 0.01, least=2, most=4.2
+            "landing, loaded", "V", flight.landing_v, 2.5, 3.8, 0.01, least=2, most=4.2
         )
         numbers = (
             "series", "parallel", "mass_without_pack_g", "payload_g", "avionics_w",
@@ -124,18 +126,16 @@ class SizingBench(W.VBox):
         self._numbers = {name: getattr(self, name) for name in numbers}
         self._inputs: dict[str, Any] = {"cell": self.cell, **self._numbers}
         for control in self._numbers.values():
-            control.slider.style.description_width = "150px"
-            control.slider.layout.width = "310px"
+            control.slider.style.description_width = "152px"
+            control.slider.layout.width = "290px"
+            control.box.layout.width = "72px"
         self.cell.style.description_width = "40px"
-        self.cell.layout.width = "420px"
-        self.controls_box = W.VBox(
-            [self.cell, *self._numbers.values()], layout=W.Layout(width="440px")
-        )
+        self.cell.layout.width = "384px"
 
     def _build_views(self) -> None:
-        size_px = {"width_px": 470, "height_px": 260}
+        size_px = {"width_px": 388, "height_px": 225, "label_room_px": 96}
         self.spiral_chart = LineChart(
-            "Weight spiral: minutes and mass against P",
+            "Weight spiral",
             "cells in parallel, P",
             "min, and 100 g",
             **size_px,
@@ -144,7 +144,7 @@ class SizingBench(W.VBox):
             "Current of one cell in hover", "time, min", "current, A", **size_px
         )
         self.thrust_chart = LineChart(
-            "Thrust against current, from the table",
+            "Thrust against current, thrust table",
             "current of one motor, A",
             "thrust, gf",
             **size_px,
@@ -155,8 +155,11 @@ class SizingBench(W.VBox):
         self.charts = (
             self.spiral_chart, self.current_chart, self.thrust_chart, self.voltage_chart,
         )  # fmt: skip
+        for chart in self.charts:
+            chart.layout.width, chart.layout.flex = "388px", "0 0 auto"
         self.charts_box = W.HBox(
-            list(self.charts), layout=W.Layout(flex_flow="row wrap", max_width="970px")
+            list(self.charts),
+            layout=W.Layout(flex_flow="row wrap", width="780px", flex="0 0 auto"),
         )
         self.verdict, self.figures = Verdict(), KeyFigures()
         self.limits_table, self.notices = LimitsTable(), Notices()
@@ -226,7 +229,7 @@ class SizingBench(W.VBox):
         )
         self.spiral_chart.update(
             [
-                Line("endurance, min", curve.parallel, curve.endurance_min),
+                Line("minutes", curve.parallel, curve.endurance_min),
                 Line(
                     "all-up mass, 100 g", curve.parallel, curve.all_up_mass_g / 100, "alternative"
                 ),
@@ -263,7 +266,7 @@ class SizingBench(W.VBox):
             ],
             levels=[
                 Level("landing", float(flight.landing_v), "limit"),
-                Level("needed for reserve", float(point.lowest_hover_cell_v), "caution"),
+                Level("thrust reserve", float(point.lowest_hover_cell_v), "caution"),
             ],
             verticals=seen,
             y_range=(min(2.4, float(flight.landing_v)), 4.3),

@@ -1,0 +1,255 @@
+"""The command line on real files: answers, exit codes, and a sentence for every kind of bad input."""
+
+from __future__ import annotations
+
+import json
+import math
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import DESIGNS, NOTEBOOKS
+from workbook.cli import main
+from workbook.files.design_file import parse_design, read_design, write_design
+
+DEMO = DESIGNS / "survey_six.toml"
+
+NAMED_KEYS = (
+    "all_up_mass_g", "hover_thrust_per_motor_gf", "hover_current_a", "hover_c_rate", "endurance_min",
+    "pack_mass_g", "pack_energy_wh", "pack_continuous_a", "thrust_ceiling_gf", "throttle_cap_pct",
+)  # fmt: skip
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Path:
+    """A copy of the demo designs and tables, to be changed."""
+    for name in ("designs", "tables"):
+        shutil.copytree(NOTEBOOKS / name, tmp_path / name)
+    return tmp_path
+
+
+def changed(club: Path, old: str, new: str) -> Path:
+    path = club / "designs" / "survey_six.toml"
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+    return path
+
+
+@pytest.mark.parametrize("path", sorted(DESIGNS.glob("*.toml")), ids=lambda p: p.stem)
+def test_every_demo_design_holds(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["size", str(path)]) == 0, capsys.readouterr().out
+    assert "HOLDS" in capsys.readouterr().out
+
+
+def test_json_has_the_named_keys_and_only_plain_values(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["size", "--json", str(DEMO)])
+    told = json.loads(capsys.readouterr().out)
+    for key in NAMED_KEYS:
+        assert isinstance(told[key], float), key
+        assert math.isfinite(told[key]), key
+    for limit in told["limits"]:
+        assert set(limit) >= {"name", "demand", "limit", "unit", "margin_pct", "verdict"}
+        assert limit["verdict"] in {"holds", "close", "broken"}
+
+
+def test_figures_agree_with_each_other(capsys: pytest.CaptureFixture[str]) -> None:
+    """Arithmetic that a builder can repeat from the printed figures alone."""
+    main(["size", "--json", str(DEMO)])
+    told = json.loads(capsys.readouterr().out)
+    assert told["all_up_mass_g"] == pytest.approx(2100 + 350 + told["pack_mass_g"])
+    assert told["hover_thrust_per_motor_gf"] == pytest.approx(told["all_up_mass_g"] / 6)
+    assert told["hover_c_rate"] == pytest.approx(told["hover_current_a"] / told["pack_capacity_ah"])
+    assert told["endurance_min"] == pytest.approx(
+        60 * told["energy_used_wh"] / told["hover_power_w"]
+    )
+    assert told["endurance_min"] == pytest.approx(
+        60 * told["charge_used_ah"] / told["hover_current_a"]
+    )
+    assert told["pack_energy_wh"] == pytest.approx(18 * 3.6 * 4.7)
+
+
+def test_working_is_printed_with_numbers_and_source(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["size", "--working", str(DEMO)])
+    out = capsys.readouterr().out
+    assert "6 x 3.6 V = 21.6 V  [IEC 61960-3" in out
+
+
+def test_today_stands_beside_the_new_pack(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["size", "--json", str(DEMO)])
+    told = json.loads(capsys.readouterr().out)
+    assert told["today"]["pack_mass_g"] == pytest.approx(1090)
+    assert 0 < told["today"]["endurance_min"] < told["endurance_min"]
+
+
+def test_an_unsafe_design_says_so_and_exits_1(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = changed(club, "parallel = 3", "parallel = 1")
+    assert main(["size", str(path)]) == 1
+    printed = capsys.readouterr()
+    assert "UNSAFE: do not build or fly" in printed.out
+    assert "can overheat, vent and burn" in printed.err
+
+
+def test_a_broken_limit_exits_1_and_says_which(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = changed(club, "wanted_min = 30.0", "wanted_min = 90.0")
+    assert main(["size", str(path)]) == 1
+    assert "does not last the asked flight time" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("rotors = 6", "rotors = 0", "craft.rotors is 0; a whole number from 1 up to 16"),
+        ("rotors = 6", "", "craft.rotors is missing"),
+        ("payload_g = 350.0", "payload_g = -5.0", "craft.payload_g is -5; a number from 0"),
+        ("payload_g = 350.0", "payload_g = nan", "craft.payload_g is nan"),
+        ("payload_g = 350.0", 'payload_g = "heavy"', 'craft.payload_g is "heavy"'),
+        ("series = 6", "series = 0", "pack.series is 0"),
+        ("series = 6", "series = 1000", "pack.series is 1000"),
+        ("parallel = 3", "parallel = 0", "pack.parallel is 0"),
+        ("parallel = 3", "parallel = 1000", "pack.parallel is 1000"),
+        ("series = 6", "series = 6\nbalance = 3", "pack.balance is not a key"),
+        ('cell = "Sedge 48E"', 'cell = "Sedge 48"', "Sedge 48E"),
+        ("survey_motor.csv", "no_motor.csv", "there is no file here"),
+        ("lithium pack design 1", "lithium pack design 9", "format is"),
+        ('propeller = "15x5"', 'propeller = "99x9"', "15x5"),
+        ("[flight]", "[flight", "not TOML"),
+    ],
+)  # fmt: skip
+def test_bad_designs_get_their_sentence_and_exit_2(
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+) -> None:
+    path = changed(club, old, new)
+    assert main(["size", str(path)]) == 2
+    err = capsys.readouterr().err
+    assert said in err
+    assert "Traceback" not in err
+
+
+def test_every_fault_is_told_at_once(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    changed(club, "rotors = 6", "rotors = 0")
+    path = changed(club, "series = 6", "series = 99")
+    assert main(["size", str(path)]) == 2
+    assert len(capsys.readouterr().err.strip().splitlines()) == 2
+
+
+def test_missing_table_and_unknown_cell_are_told_together(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    changed(club, "survey_motor.csv", "none.csv")
+    path = changed(club, 'cell = "Sedge 48E"', 'cell = "Nobody"')
+    assert main(["size", str(path)]) == 2
+    err = capsys.readouterr().err
+    assert "none.csv" in err
+    assert "Nobody" in err
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "the file is empty"),
+        (b"\x00\x01\x02", "the file is binary"),
+        (b"\xff\xfe", "not UTF-8"),
+        (b"x" * 2_000_000, "2.0 MB"),
+    ],
+)
+def test_files_that_are_no_design(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes, said: str
+) -> None:
+    path = tmp_path / "odd.toml"
+    path.write_bytes(content)
+    assert main(["size", str(path)]) == 2
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "empty"),
+        (b"\x00\x01\x02", "binary"),
+        (b"Throttle (%),Current (A),Voltage (V)\n50,3,22\n100,9,22\n", "thrust"),
+        (
+            b"Throttle (%),Thrust (g),Current (A),Voltage (V)\n50,six,3,22.2\n100,900,9,22.2\n",
+            "six",
+        ),
+        (b"Thrust (g),Current (A),Voltage (V)\n-300,3,22.2\n900,9,22.2\n", "-300"),
+    ],
+)
+def test_thrust_tables_that_cannot_be_used(
+    club: Path, capsys: pytest.CaptureFixture[str], content: bytes, said: str
+) -> None:
+    (club / "tables" / "survey_motor.csv").write_bytes(content)
+    assert main(["size", str(club / "designs" / "survey_six.toml")]) == 2
+    err = capsys.readouterr().err
+    assert "survey_motor.csv" in err
+    assert said in err
+
+
+def test_a_table_of_50_mb_is_refused_before_it_is_read(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with (club / "tables" / "survey_motor.csv").open("wb") as file:
+        file.truncate(50_000_000)
+    assert main(["size", str(club / "designs" / "survey_six.toml")]) == 2
+    assert "50" in capsys.readouterr().err
+
+
+def test_hover_outside_the_table_is_unsafe_and_never_extrapolated(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = changed(club, "payload_g = 350.0", "payload_g = 40000.0")
+    assert main(["size", str(path)]) == 1
+    assert "outside the thrust table" in capsys.readouterr().err
+
+
+def test_save_then_load_gives_the_same_design_and_keeps_comments(tmp_path: Path) -> None:
+    file = read_design(DEMO)
+    path = tmp_path / "designs" / "copy.toml"
+    shutil.copytree(NOTEBOOKS / "tables", tmp_path / "tables")
+    write_design(file.part, path, file.document)
+    again = read_design(path)
+    assert again.part == file.part
+    assert path.read_text("utf-8") == DEMO.read_text("utf-8")
+
+
+def test_a_change_is_written_in_place_and_comments_stay(tmp_path: Path) -> None:
+    file = read_design(DEMO)
+    pack = file.part.pack.model_copy(update={"parallel": 4})
+    path = tmp_path / "four.toml"
+    write_design(file.part.model_copy(update={"pack": pack}), path, file.document)
+    text = path.read_text("utf-8")
+    assert "parallel = 4" in text
+    assert "# on the kitchen scale" in text
+
+
+def test_writing_over_a_file_needs_to_be_asked_for(tmp_path: Path) -> None:
+    file = read_design(DEMO)
+    path = tmp_path / "mine.toml"
+    path.write_text("my notes", "utf-8")
+    with pytest.raises(ValueError, match="already here and was left as it is"):
+        write_design(file.part, path, file.document)
+    assert path.read_text("utf-8") == "my notes"
+    write_design(file.part, path, file.document, overwrite=True)
+    assert parse_design(path.read_text("utf-8"), DEMO).part == file.part
+
+
+def test_schema_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["schema"]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    assert set(schema["required"]) >= {"format", "name", "craft", "pack", "flight"}
+
+
+def test_it_runs_as_a_module(tmp_path: Path) -> None:
+    run = subprocess.run(
+        [sys.executable, "-m", "workbook", "size", str(DEMO), "--json"],
+        capture_output=True, text=True, check=False, cwd=tmp_path,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    assert json.loads(run.stdout)["holds"] is True
