@@ -133,6 +133,7 @@ class MarginBudget:
         samples: the draws: figure to array of shape (draws,).
         values: the draws: line to x, shape (draws,).
         draws, seed: how many and which; the same seed gives the same figures.
+        allowances: what was allowed for besides the lines.
     """
 
     design: Design
@@ -145,6 +146,7 @@ class MarginBudget:
     values: dict[str, FloatArray]
     draws: int
     seed: int
+    allowances: Allowances
 
     def reading(self, key: str) -> Reading:
         """The reading of a figure by its key."""
@@ -413,7 +415,7 @@ def margin_budget(
     return MarginBudget(
         design, lines, tuple(readings), tuple(limit_readings),
         _costs(design, lines, alone, ends["endurance_min"], allowances), met, drawn.figures,
-        {line.key: x for line, x in zip(lines, values, strict=True)}, draws, seed,
+        {line.key: x for line, x in zip(lines, values, strict=True)}, draws, seed, allowances,
     )  # fmt: skip
 
 
