@@ -58,6 +58,45 @@ W.VBox([bars, grid, flat, rows])
 """,
 ]
 
+EXERCISES = [
+    """
+import tempfile
+from workbook.exercises.exercise import ChoiceExercise, Condition, Drawn, NumberExercise, Option, SettingExercise
+from workbook.exercises.progress import Progress
+from workbook.exercises.slips import per_cell, thousand
+from workbook.widgets.controls import NumberControl
+from workbook.widgets.exercise import exercise_view
+from workbook.widgets.live import Live
+from workbook.working import Step
+progress = Progress(tempfile.mkdtemp())
+""",
+    """
+number = NumberExercise(
+    "capacity", "packs", "Four strings of cells of 5 Ah each are wired in parallel. What does the pack hold?",
+    lambda draw: Drawn({}, 20.0, (*thousand(20.0, "Ah", "mAh"), *per_cell(20.0, 4)), (Step("ah", "capacity", "P x cell", "4 x 5 Ah", 20.0, "Ah", "arithmetic"),)),
+    "Ah", hints=("Parallel adds charge.", "4 times 5 Ah."),
+)
+exercise_view(number, progress)
+""",
+    """
+exercise_view(ChoiceExercise("b", "packs", "For how long may a cell give its burst current?", (Option("for the whole flight", "It would overheat."), Option("for the seconds that its datasheet states", "Then it must cool.", right=True))), progress)
+""",
+    """
+parallel = NumberControl("parallel, P", "", 2, 1, 8, 1, whole=True)
+live = Live({"p": parallel}, lambda p: 5 * p, lambda ah: None)
+setting = exercise_view(SettingExercise("s", "packs", "Set P so that the pack holds 20 Ah or more.", (Condition(lambda ah: ah >= 20, "It holds less than 20 Ah."),)), progress, live.current)
+W = __import__("ipywidgets")
+W.VBox([parallel, setting])
+""",
+]
+BIG = [
+    *CELLS,
+    """
+chart.set_big(True); verdict.set_big(True); figures.set_big(True); limits.set_big(True)
+W.VBox([verdict, figures, chart])
+""",
+]
+
 
 def curve(desk, number: int = 0) -> str:
     """The path of a visible curve; limits and upright lines come before the curves in the page."""
@@ -153,4 +192,61 @@ def test_bars_grid_and_flat_line_are_drawn(desk):
         "els => els.map(e => e.getAttribute('d') || '')"
     )
     assert any("L" in d and "NaN" not in d for d in flat)
+    assert desk.errors == []
+
+
+def test_exercises_say_what_is_off_and_give_hints(desk):
+    desk.write_notebook("exercises.ipynb", EXERCISES)
+    desk.open_notebook("exercises.ipynb")
+    desk.focus_on_output()
+    desk.run_all_cells()
+    page = desk.page
+    page.wait_for_selector(".wb-exercise >> nth=2")
+    box = page.get_by_label("answer")
+    checks = page.get_by_role("button", name="check")
+    box.fill("20000")
+    checks.nth(0).click()
+    page.wait_for_selector("text=Off by 1000")
+    page.get_by_role("button", name="hint 1 of 2").click()
+    page.wait_for_selector("text=Parallel adds charge.")
+    box.fill("20,0")
+    checks.nth(0).click()
+    page.wait_for_selector("text=Right: 20 Ah.")
+    page.get_by_role("button", name="show the working").click()
+    page.get_by_label("for the seconds that its datasheet states").check()
+    checks.nth(1).click()
+    page.wait_for_selector("text=Then it must cool.")
+    checks.nth(2).click()
+    page.wait_for_selector("text=Not there yet.")
+    desk.screenshot("exercises")
+    handle = page.locator(".noUi-handle").first
+    handle.focus()
+    for _ in range(2):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(500)
+    checks.nth(2).click()
+    page.wait_for_function("() => !document.body.textContent.includes('Not there yet.')")
+    assert desk.errors == []
+
+
+def test_projector_size_has_text_of_18_points(desk):
+    desk.write_notebook("big.ipynb", BIG)
+    desk.open_notebook("big.ipynb")
+    desk.focus_on_output()
+    desk.run_all_cells()
+    page = desk.page
+    page.wait_for_selector(".wb-big .wb-verdict")
+    page.locator(".jp-Cell").last.scroll_into_view_if_needed()
+    page.wait_for_timeout(800)
+    page.locator(".jp-OutputArea").last.evaluate("e => e.scrollIntoView(true)")
+    page.wait_for_timeout(300)
+    desk.screenshot("projector")
+    sizes = page.locator(
+        ".wb-chart .axis text, .wb-chart .object_grp text, .wb-big .wb-verdict, .wb-big dt"
+    ).evaluate_all(
+        "els => els.filter(e => e.textContent && getComputedStyle(e).display !== 'none').map(e => [e.textContent, parseFloat(getComputedStyle(e).fontSize)])"
+    )
+    assert len(sizes) > 15
+    small = [(text, size) for text, size in sizes if size < 22]
+    assert small == [], "18 pt is 24 px; a side label may be a touch smaller"
     assert desk.errors == []

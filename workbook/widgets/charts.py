@@ -15,7 +15,7 @@ from bqscales import LinearScale, OrdinalScale
 
 from workbook.numbers import FloatArray
 from workbook.widgets.palette import FAINT, HAIRLINE, INK, PACK, role
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import set_big, style_sheet
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
 MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
@@ -142,7 +142,7 @@ class LineChart(_Chart):
         self._verticals = [stroke() for _ in range(MOST_VERTICALS)]
         self._points = [
             bq.Scatter(
-                x=[0.0], y=[0.0], scales=self._scale, visible=False, default_size=150, stroke="white",
+                x=[0.0], y=[0.0], scales=self._scale, visible=False, default_size=150, display_names=False, stroke="white",
                 stroke_width=1.5, enable_hover=False, apply_clip=False,
             )
             for _ in range(MOST_POINTS)
@@ -194,6 +194,7 @@ class LineChart(_Chart):
     def set_big(self, big: bool) -> None:
         """Projector size (text of 18 pt) or laptop size."""
         self._text_px = 24 if big else 14
+        set_big(self, big)
         self._lay_out()
         if self._shown is not None:
             self._draw(*self._shown)
@@ -288,7 +289,7 @@ class LineChart(_Chart):
                     y=np.array(line.y, dtype=float),
                     colors=[look.colour],
                     line_style=look.dash,
-                    stroke_width=look.width_px,
+                    stroke_width=look.width_px * (1.5 if self._text_px > 14 else 1.0),
                     visible=True,
                 )
             for mark, point in zip(self._points, _padded(points, MOST_POINTS), strict=True):

@@ -57,6 +57,8 @@ CSS = f"""
 .wb-big, .wb-big .wb {{ font-size: 24px; }}
 .wb-big .jupyter-widgets, .wb-big .widget-label, .wb-big input, .wb-big select, .wb-big button {{
   font-size: 24px !important; }}
+.wb-big .bqplot .axislabel {{ font-size: 24px !important; }}
+.wb-big .wb-figures dt, .wb-big .wb-source, .wb-big .wb-refusal {{ font-size: 100%; }}
 .wb-big .widget-text, .wb-big .widget-text input, .wb-big .widget-dropdown select,
 .wb-big .jupyter-button {{ height: 40px !important; line-height: 40px; }}
 .wb-lead {{ font-size: 200%; font-weight: 700; line-height: 1.2; }}
