@@ -32,7 +32,8 @@ class Ceiling:
     """What one current limit of the pack lets the craft do, at one state of the pack.
 
     Attributes:
-        cell_a: current per cell: the limit, or less where the cutoff voltage comes first.
+        cell_a: current per cell: the limit, or less where the cutoff voltage or full throttle
+            comes first.
         cell_v: cell voltage under it.
         thrust_gf: thrust per motor; NaN below the thrust table.
         throttle_pct: throttle that gives it at that voltage; 100 where full throttle asks for less.
@@ -75,7 +76,7 @@ class State:
         resistance_mohm: of one cell, with its share of the joints.
         steady_v, steady_a: cell voltage and current in steady flight.
         continuous, burst: ceilings at the two current limits.
-        full_throttle: at the throttle cap.
+        full_throttle, uncapped: at the throttle cap, and without it.
         available_thrust_gf: thrust per motor that cap and burst limit both allow.
         thrust_to_weight: of the craft, from the available thrust.
     """
@@ -110,6 +111,11 @@ class State:
     def full_throttle(self) -> FullThrottle:
         """At the throttle cap."""
         return _full_throttle(self._case, self.open_circuit_v, self.resistance_mohm)
+
+    @cached_property
+    def uncapped(self) -> FullThrottle:
+        """At full throttle, whatever the throttle cap."""
+        return _full_throttle(self._case, self.open_circuit_v, self.resistance_mohm, capped=False)
 
     @cached_property
     def available_thrust_gf(self) -> FloatArray:
@@ -197,11 +203,13 @@ class _Case:
         own = _at_depth(depth, model.resistance_mohm)
         return np.asarray(own * self.allowances.resistance_factor + self.extra_mohm)
 
-    def at_cap(self, voltage_v: FloatArray) -> DrivePoint:
+    def at_cap(self, voltage_v: FloatArray, capped: bool = True) -> DrivePoint:
         """One motor at the throttle cap; full throttle where the cap is not below the table's top."""
         cap, table = self.flight.throttle_cap_pct, self.craft.table
         full = self.drive.full_throttle(voltage_v, self.density_ratio)
-        if np.all(np.asarray(cap) >= (table.throttle_pct[-1] if table.has_throttle else 100.0)):
+        if not capped or np.all(
+            np.asarray(cap) >= (table.throttle_pct[-1] if table.has_throttle else 100.0)
+        ):
             return full
         return self.drive.at_throttle(cap, voltage_v, self.density_ratio)
 
@@ -238,9 +246,15 @@ def _ceiling(state: State, limit_a: Number) -> Ceiling:
     top = case.drive.full_throttle(pack_v, case.density_ratio).thrust_gf
     top = top * case.thrust_kept
     thrust = np.minimum(by_power, top)
+    reached = by_power >= top
+    if reached.any():  # full throttle asks for less than the limit: there the pack settles
+        full = state.uncapped
+        cell_a = np.where(reached, full.cell_a, cell_a)
+        cell_v = np.where(reached, full.cell_v, cell_v)
+        thrust = np.where(reached, full.thrust_gf, thrust)
 
     def throttle() -> FloatArray:
-        return np.where(by_power >= top, 100.0, case.throttle(thrust, pack_v))
+        return np.where(reached, 100.0, case.throttle(thrust, pack_v))
 
     return Ceiling(cell_a, cell_v, thrust, throttle)
 
@@ -280,18 +294,20 @@ def _settle(
     return np.where(done, np.where(np.isnan(miss), np.nan, x), halved)
 
 
-def _full_throttle(case: _Case, u: FloatArray, r_mohm: FloatArray) -> FullThrottle:
+def _full_throttle(
+    case: _Case, u: FloatArray, r_mohm: FloatArray, *, capped: bool = True
+) -> FullThrottle:
     series, cells, r_ohm = case.pack.series, case.pack.cells, r_mohm / 1000.0
 
     def gap(v: FloatArray) -> FloatArray:
-        watts = case.at_cap(v * series).power_w * case.craft.rotors + case.avionics_w
+        watts = case.at_cap(v * series, capped).power_w * case.craft.rotors + case.avionics_w
         return np.asarray(u - r_ohm * (watts / cells / v) - v)
 
     def slope(v: FloatArray, miss: FloatArray) -> FloatArray:
         return np.asarray(-1.0 - 1.7 * (u - v - miss) / v)  # power about as voltage^2.7
 
     cell_v = _settle(gap, 0.9 * u, slope, 0.05 * u, u, SETTLED * u)
-    motor = case.at_cap(cell_v * series)
+    motor = case.at_cap(cell_v * series, capped)
     cell_a = (motor.power_w * case.craft.rotors + case.avionics_w) / cells / cell_v
     return FullThrottle(
         cell_a,
