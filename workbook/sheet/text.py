@@ -4,34 +4,18 @@ from __future__ import annotations
 
 import math
 
+from workbook.sizing import multirotor
+from workbook.sizing.figures import Row
+from workbook.sizing.kinds import kind_of
 from workbook.sizing.size import Answer
 
-FIGURES = (
-    ("all_up_mass_g", "all-up mass", "g", 0),
-    ("pack_mass_g", "pack mass", "g", 0),
-    ("pack_nominal_v", "pack voltage, nominal", "V", 1),
-    ("pack_capacity_ah", "pack capacity, rated", "Ah", 2),
-    ("pack_energy_wh", "pack energy, nominal", "Wh", 1),
-    ("pack_continuous_a", "pack current, continuous", "A", 1),
-    ("pack_burst_a", "pack current, burst", "A", 1),
-    ("hover_thrust_per_motor_gf", "hover thrust per motor", "gf", 0),
-    ("hover_efficiency_gf_w", "hover thrust per watt", "gf/W", 2),
-    ("hover_power_w", "hover power", "W", 1),
-    ("hover_current_a", "hover current, mean", "A", 2),
-    ("hover_current_end_a", "hover current at the end", "A", 2),
-    ("hover_c_rate", "hover C-rate, mean", "1/h", 2),
-    ("endurance_min", "endurance", "min", 1),
-    ("landing_cell_v", "cell voltage at the end, loaded", "V", 2),
-    ("landing_rest_cell_v", "cell voltage at the end, at rest", "V", 2),
-    ("lowest_hover_cell_v", "lowest cell voltage with thrust reserve", "V", 2),
-    ("thrust_ceiling_gf", "thrust ceiling, continuous current", "gf", 0),
-    ("burst_thrust_ceiling_gf", "thrust ceiling, burst current", "gf", 0),
-    ("throttle_cap_pct", "throttle cap, continuous current", "%", 0),
-    ("burst_throttle_cap_pct", "throttle cap, burst current", "%", 0),
-    ("thrust_to_weight_full", "thrust over weight, full pack", "", 2),
-    ("thrust_to_weight_end", "thrust over weight, end of flight", "", 2),
-)
-"""The figures shown to a person: key, words, unit, decimals. One place for all views."""
+FIGURES = multirotor.ROWS
+"""The figures of a multirotor that are shown to a person: key, words, unit, decimals."""
+
+
+def figure_rows(answer: Answer) -> tuple[Row, ...]:
+    """The figures of an answer that are shown to a person. One place for all views."""
+    return kind_of(answer.design).ROWS
 
 
 def figure_text(value: float | str | None, unit: str, decimals: int) -> str:
@@ -71,7 +55,7 @@ def answer_text(answer: Answer, *, with_working: bool = False) -> str:
     if answer.today is not None:
         head += f"{'pack of today':>18}"
     lines.append(head)
-    for key, words, unit, decimals in FIGURES:
+    for key, words, unit, decimals in figure_rows(answer):
         row = f"{words:<42}{figure_text(figures[key], unit, decimals):>16}"
         if today is not None:
             row += f"{figure_text(today[key], unit, decimals):>18}"

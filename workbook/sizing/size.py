@@ -5,15 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
-from workbook.battery.cell import Cell
-from workbook.craft.voltage import drive_for
 from workbook.errors import Problem
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.limits import Limit, limits, stops
-from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint, operate
-from workbook.sizing.working import lowest_throttle_pct, working
+from workbook.sizing.figures import plain
+from workbook.sizing.kinds import kind_of
+from workbook.sizing.limit import Limit
+from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.working import Step
 
 CABIN_WH, APPROVAL_WH = 100.0, 160.0
@@ -25,7 +22,8 @@ class Answer:
     """What the computation says about one design.
 
     Attributes:
-        design, point: what was asked and the operating point.
+        design, point: what was asked and the operating point, an `OperatingPoint` of a multirotor
+            or a `WingPoint` of a fixed wing.
         limits: each limit with demand, limit, margin and verdict.
         stops: reasons, in words, not to build or fly it as it stands; empty for a sound design.
         notes: what else the builder should know.
@@ -33,8 +31,8 @@ class Answer:
         today: the same craft with the pack flown today, where the design states one.
     """
 
-    design: Design
-    point: OperatingPoint
+    design: Design[Any]
+    point: Any
     limits: tuple[Limit, ...]
     stops: tuple[str, ...]
     notes: tuple[str, ...]
@@ -53,94 +51,32 @@ class Answer:
 
     def figures(self) -> dict[str, float | str | None]:
         """The figures by name, the unit as suffix; None where a figure cannot be told."""
-        point, pack, craft = self.point, self.design.pack, self.design.craft
-        run, rotors = point.run, craft.rotors
-        worst_ceiling = np.minimum.reduce(
-            [np.asarray(s.continuous.thrust_gf) for s in (point.full, point.half, point.end)]
-        )
-        worst_burst = np.minimum.reduce(
-            [np.asarray(s.burst.thrust_gf) for s in (point.full, point.half, point.end)]
-        )
-        raw: dict[str, Any] = {
-            "all_up_mass_g": point.all_up_mass_g,
-            "pack_mass_g": pack.mass_g,
-            "pack_cells": pack.cells,
-            "pack_nominal_v": pack.nominal_v,
-            "pack_full_v": pack.full_v,
-            "pack_capacity_ah": pack.capacity_ah,
-            "pack_energy_wh": pack.energy_wh,
-            "pack_continuous_a": pack.continuous_a,
-            "pack_burst_a": pack.burst_a,
-            "hover_thrust_per_motor_gf": point.thrust_per_motor_gf,
-            "hover_power_per_motor_w": point.power_per_motor_w,
-            "hover_efficiency_gf_w": point.thrust_per_motor_gf / point.power_per_motor_w,
-            "hover_power_w": point.power_w,
-            "hover_current_a": point.mean_current_a,
-            "hover_current_full_a": run.start_a * pack.parallel,
-            "hover_current_end_a": run.end_a * pack.parallel,
-            "hover_c_rate": point.c_rate,
-            "hover_cell_current_end_a": run.end_a,
-            "endurance_min": point.endurance_min,
-            "energy_used_wh": run.energy_wh * pack.cells,
-            "charge_used_ah": run.charge_ah * pack.parallel,
-            "depth_used_pct": 100.0 * run.end_depth,
-            "full_cell_v": run.start_v,
-            "landing_cell_v": run.end_v,
-            "landing_rest_cell_v": run.end_open_circuit_v,
-            "lowest_hover_cell_v": point.lowest_hover_cell_v,
-            "thrust_ceiling_gf": worst_ceiling * rotors,
-            "thrust_ceiling_per_motor_gf": worst_ceiling,
-            "burst_thrust_ceiling_gf": worst_burst * rotors,
-            "throttle_cap_pct": lowest_throttle_pct(point, "continuous"),
-            "burst_throttle_cap_pct": lowest_throttle_pct(point, "burst"),
-            "full_throttle_cell_current_a": point.full.full_throttle.cell_a,
-            "thrust_to_weight_full": point.full.thrust_to_weight,
-            "thrust_to_weight_end": point.end.thrust_to_weight,
-        }
-        told: dict[str, float | str | None] = {
-            key: float(value) if np.isfinite(value) else None for key, value in raw.items()
-        }
-        told["ends_by"] = "landing voltage" if run.landed else "reserve"
-        told["lowest_hover_binds"] = str(point.lowest_hover_binds)
-        return told
+        return plain(kind_of(self.design).figures(self.design, self.point))
 
     def as_dict(self) -> dict[str, Any]:
         """The whole answer as one object of plain values, for JSON."""
+        kind = kind_of(self.design)
         states = {"full": self.point.full, "half": self.point.half, "end": self.point.end}
         return {
             "design": self.design.name,
-            "craft": "multirotor",
+            "craft": kind.NAME,
             "cell": self.design.pack.cell.name,
             "series": int(self.design.pack.series),
             "parallel": int(self.design.pack.parallel),
             "holds": self.holds,
             **self.figures(),
             "states": [
-                {
-                    "state": name,
-                    **_plain(
-                        depth_pct=100.0 * state.depth,
-                        rest_cell_v=state.open_circuit_v,
-                        hover_cell_v=state.steady_v,
-                        hover_cell_current_a=state.steady_a,
-                        continuous_thrust_per_motor_gf=state.continuous.thrust_gf,
-                        continuous_throttle_pct=state.continuous.throttle_pct,
-                        burst_thrust_per_motor_gf=state.burst.thrust_gf,
-                        burst_throttle_pct=state.burst.throttle_pct,
-                        full_throttle_thrust_per_motor_gf=state.full_throttle.thrust_gf,
-                        full_throttle_cell_current_a=state.full_throttle.cell_a,
-                        thrust_to_weight=state.thrust_to_weight,
-                    ),
-                }
+                {"state": name, **plain(kind.state_figures(self.design, self.point, state))}
                 for name, state in states.items()
             ],
+            **kind.extra(self.design, self.point),
             "limits": [
                 {
                     "name": limit.name,
                     "key": limit.key,
-                    **_plain(demand=limit.demand, limit=limit.limit),
+                    **plain({"demand": limit.demand, "limit": limit.limit}),
                     "unit": limit.unit,
-                    **_plain(margin_pct=limit.margin_pct),
+                    **plain({"margin_pct": limit.margin_pct}),
                     "verdict": limit.verdict,
                     "worst_at": limit.worst_at,
                 }
@@ -158,22 +94,11 @@ class Answer:
         }
 
 
-def _plain(**values: Any) -> dict[str, float | None]:
-    return {key: float(v) if np.isfinite(v) else None for key, v in values.items()}
-
-
-def _notes(design: Design, point: OperatingPoint, notices: tuple[Problem, ...]) -> tuple[str, ...]:
-    cell: Cell = design.pack.cell
-    table = design.craft.table
-    said = [str(notice) for notice in notices]
-    low, high = float(point.run.end_v * design.pack.series), float(design.pack.full_v)
-    said.append(
-        f"The thrust table was taken at {float(np.nanmean(table.voltage_v)):.1f} V; this pack gives {high:.1f} V full to "
-        f"{low:.1f} V under load at the end. At equal thrust the watts carry over and the current is watts over the "
-        f"pack's own volts. Basis: {drive_for(table).basis}."
-    )
-    if cell.model.caution:
-        said.append(f"Cell: {cell.model.caution}")
+def _notes(design: Design[Any], point: Any, notices: tuple[Problem, ...]) -> tuple[str, ...]:
+    said = [*map(str, notices), *kind_of(design).notes(design, point)]
+    caution = design.pack.cell.model.caution
+    if caution:
+        said.append(f"Cell: {caution}")
     wh = float(design.pack.energy_wh)
     if wh > CABIN_WH:
         rule = (
@@ -190,7 +115,7 @@ def _notes(design: Design, point: OperatingPoint, notices: tuple[Problem, ...]) 
 
 
 def size(
-    design: Design,
+    design: Design[Any],
     allowances: Allowances = NO_ALLOWANCES,
     notices: tuple[Problem, ...] = (),
 ) -> Answer:
@@ -204,7 +129,8 @@ def size(
     Returns:
         The answer, with the pack of today beside it where the design states one.
     """
-    point = operate(design, allowances)
+    kind = kind_of(design)
+    point = kind.operate(design, allowances)
     today = None
     if design.today is not None:
         present = design.today
@@ -215,9 +141,9 @@ def size(
     return Answer(
         design,
         point,
-        limits(design, point),
-        stops(design, point),
+        kind.limits(design, point),
+        kind.stops(design, point),
         _notes(design, point, notices),
-        working(design, point),
+        kind.working(design, point),
         today,
     )

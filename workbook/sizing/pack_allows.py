@@ -1,0 +1,125 @@
+"""What the pack lets a multirotor do besides hovering: climb at its current limits, lose a motor."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.discharge import voltage_under_power
+from workbook.craft import rotor
+from workbook.craft.air import density_kg_m3
+from workbook.craft.motor import diameter_from_name_m
+from workbook.craft.multirotor import Multirotor
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
+from workbook.sizing.design import Design
+from workbook.sizing.operating_point import Ceiling, OperatingPoint, State
+
+
+@dataclass(frozen=True)
+class ClimbRates:
+    """Fastest vertical climb; NaN where the craft cannot hover or the propeller's size is not known.
+
+    Attributes:
+        continuous_m_s: at the allowed continuous current; burst_m_s: at the burst current.
+    """
+
+    continuous_m_s: FloatArray
+    burst_m_s: FloatArray
+
+
+def climb_rates(design: Design[Multirotor], point: OperatingPoint, state: State) -> ClimbRates:
+    """How fast the craft can climb at a state of the pack, within each current limit.
+
+    The motors' power over that of hover is r = x + sqrt(x^2 + 1) with x = V / (2 v_hover), so
+    V = v_hover (r - 1/r). The throttle cap holds as well.
+
+    Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2.
+    """
+    craft, flight = design.craft, design.flight
+    diameter = diameter_from_name_m(craft.table.propeller)
+    if diameter is None:
+        unknown = np.full(np.shape(state.steady_v), np.nan)
+        return ClimbRates(unknown, unknown)
+    weight = np.asarray(point.all_up_mass_g) / 1000 * STANDARD_GRAVITY_M_S2
+    density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
+    still = rotor.hover(weight, rotor.disc_area_m2(diameter, craft.rotors), density).induced_m_s
+    full = state.full_throttle
+    cells = design.pack.cells
+
+    def rate(ceiling: Ceiling) -> FloatArray:
+        cell_w = np.minimum(ceiling.cell_a * ceiling.cell_v, full.cell_a * full.cell_v)
+        ratio = (cell_w * cells - point.avionics_w) / point.motors_w
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.asarray(np.where(ratio >= 1, still * (ratio - 1 / ratio), np.nan))
+
+    return ClimbRates(rate(state.continuous), rate(state.burst))
+
+
+@dataclass(frozen=True)
+class MotorOutHover:
+    """A single design at the end of its flight with one motor stopped.
+
+    Attributes:
+        possible: whether the motors that are left can hover the craft, level, to land at once.
+        thrust_per_motor_gf: what the busiest motor must give; full_throttle_gf: what it can.
+        cell_current_a: current of one cell.
+        within_continuous, within_burst: whether the cell's ratings allow it.
+        text: the same in words.
+    """
+
+    possible: bool
+    thrust_per_motor_gf: float
+    full_throttle_gf: float
+    cell_current_a: float
+    within_continuous: bool
+    within_burst: bool
+    text: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values; None where a figure cannot be told."""
+        return {
+            key: None if isinstance(value, float) and not np.isfinite(value) else value
+            for key, value in asdict(self).items()
+        }
+
+
+def motor_out(design: Design[Multirotor], point: OperatingPoint) -> MotorOutHover:
+    """Whether a single design still hovers with one motor out, at the end of the flight.
+
+    Source: balance of forces and moments (`workbook.craft.rotor.motor_out`); power as thrust^1.5.
+    """
+    craft, cell, end = design.craft, design.pack.cell, point.end
+    rotors = int(craft.rotors)
+    full_gf = float(end.full_throttle.thrust_gf)
+    if rotors < 6 or rotors % 2:
+        nan = float("nan")
+        text = f"With one motor out a craft of {rotors} rotors cannot stay level: it comes down."
+        return MotorOutHover(False, nan, full_gf, nan, False, False, text)
+    out = rotor.motor_out(rotors, float(point.all_up_mass_g), full_gf)
+    cell_w = float(point.motors_w * out.power_ratio + point.avionics_w) / float(design.pack.cells)
+    cell_a = cell_w / float(voltage_under_power(end.open_circuit_v, end.resistance_mohm, cell_w))
+    needed = float(out.highest_thrust_gf)
+    possible = bool(out.possible) and cell_a <= cell.burst_a
+    said = (
+        f"One motor out, at the end of the flight: the busiest motor must give {needed:.0f} gf; "
+        f"full throttle{' (or its cap)' if np.any(design.flight.throttle_cap_pct < 100) else ''} "
+        f"gives {full_gf:.0f} gf. "
+    )
+    if np.isnan(cell_a):
+        said += "The pack cannot give the power: it comes down."
+    elif not out.possible:
+        said += "It comes down."
+    elif not possible:
+        said += f"Each cell would carry {cell_a:.1f} A, over its burst current of {cell.burst_a:g} A: it comes down."
+    else:
+        said += f"Each cell carries {cell_a:.1f} A, " + (
+            f"within its continuous {cell.continuous_a:g} A. "
+            if cell_a <= cell.continuous_a
+            else f"over its continuous {cell.continuous_a:g} A: {cell.burst_s:g} s at most. "
+        )
+        said += "It hovers but may turn without control: land at once."
+    return MotorOutHover(
+        possible, needed, full_gf, cell_a, cell_a <= cell.continuous_a, cell_a <= cell.burst_a, said
+    )
