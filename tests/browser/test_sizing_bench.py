@@ -128,7 +128,10 @@ def test_save_refuses_to_replace_and_load_brings_back(bench: Desk) -> None:
     save.click()
     page.wait_for_selector("text=a file is already here and was left as it is")
     saved = bench.lab.folder / "designs" / "of_mine.toml"
-    assert read_design(saved).part == read_design(bench.lab.folder / "designs" / "survey_six.toml").part
+    assert (
+        read_design(saved).part
+        == read_design(bench.lab.folder / "designs" / "survey_six.toml").part
+    )
     parallel = page.get_by_title("parallel, P: type a number")
     parallel.fill("6")
     parallel.press("Enter")
@@ -146,13 +149,13 @@ def test_rows_typed_from_a_photograph_become_the_table(bench: Desk) -> None:
         ("60", "1050", "6,1", "22,2", ""), ("75", "1600", "11,2", "22,2", ""),
         ("90", "2250", "18,3", "22,2", ""), ("100", "2700", "24,1", "22,2", ""),
     ]  # fmt: skip
-    names = ("throttle %", "thrust g", "current A", "voltage V", "power W")
+    names = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
     for number, row in enumerate(rows, 1):
         for name, text in zip(names, row, strict=True):
             page.get_by_title(f"row {number}, {name}").fill(text)
             page.get_by_title(f"row {number}, {name}").press("Tab")
     page.get_by_role("button", name="use these rows").click()
-    page.wait_for_selector("text=table(s) read")
+    page.wait_for_selector("text=Tables read: 1")
     page.wait_for_timeout(600)
     pixels = drawn(bench, THRUST)
     follows(

@@ -37,6 +37,7 @@ from workbook.widgets.verdict import (
 
 DEMO_DESIGN = Path("designs", "survey_six.toml")
 MOST_PARALLEL = 10
+TYPED_COLUMNS = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
 SHOWN_LARGE = (
     "endurance_min", "all_up_mass_g", "hover_thrust_per_motor_gf", "hover_power_w",
     "hover_current_a", "hover_c_rate", "throttle_cap_pct", "thrust_to_weight_end",
@@ -61,6 +62,7 @@ class SizingBench(W.VBox):
     def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
         self.file = read_design(path)
         self.table_text: str | None = None
+        self.table_notices: tuple[Problem, ...] = ()
         self._build_controls()
         self._build_views()
         self.live = Live(self._inputs, self._compute, self._render)
@@ -333,7 +335,7 @@ class SizingBench(W.VBox):
         self.table_file = FileControl("A thrust table of your own", ".csv,.txt,.tsv", 5.0)
         self.table_file.observe(lambda change: self.take_table(change["new"]), names="value")
         self.rows = RowsGrid(
-            ("throttle %", "thrust g", "current A", "voltage V", "power W"),
+            TYPED_COLUMNS,
             label="or typed from a photograph: thrust and current, with voltage or power",
         )
         self.use_rows = W.Button(description="use these rows", layout=W.Layout(width="140px"))
@@ -444,28 +446,28 @@ class SizingBench(W.VBox):
 
     def take_rows(self) -> None:
         """Use the rows typed in the grid."""
-        names = ("throttle %", "thrust g", "current A", "voltage V", "power W")
-        rows = [dict(zip(names, row, strict=True)) for row in self.rows.value]
+        rows = [dict(zip(TYPED_COLUMNS, row, strict=True)) for row in self.rows.value]
         try:
-            file = thrust_table_from_rows(rows)
+            table = thrust_table_from_rows(rows)
         except InputError as fault:
             self._say(fault)
             return
-        self._offer(file)
+        self._offer(ThrustTableFile((table,), ()))
 
     def _offer(self, file: ThrustTableFile) -> None:
+        self.table_notices = file.notices
         self.table_choice.options = list(self._options(file).items())
         self.table_choice.layout.display = "" if len(file.tables) > 1 else "none"
         self.table_choice.value = file.tables[0]
-        self._use(file.tables[0], file.notices)
-        self._say(None, f"{len(file.tables)} table(s) read; the first is in use.")
+        self._use(file.tables[0])
+        self._say(None, f"Tables read: {len(file.tables)}; the first is in use.")
 
-    def _use(self, table: ThrustTable | None, notices: tuple[Problem, ...] = ()) -> None:
+    def _use(self, table: ThrustTable | None) -> None:
         if table is None or table is self.file.design.craft.table:
             return
         design = self.file.design.changed(table=table)
         self.table_text = "own"
         self.file = DesignFile(
-            self.file.path, self.file.part, design, notices or self.file.notices, self.file.document
+            self.file.path, self.file.part, design, self.table_notices, self.file.document
         )
         self.live.run_now()
