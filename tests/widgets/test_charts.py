@@ -157,3 +157,16 @@ def test_labels_stay_on_the_figure():
     places = place_labels([Box(0, 198, 50)] * 5, 18, 0, 200)
     assert all(0 <= p <= 200 for p in places)
     assert np.diff(np.sort(places)).min() >= 18
+
+
+def test_a_point_is_named_beside_its_curve_and_not_on_it():
+    c = chart()
+    c.update(
+        [Line("rise", X, X)], points=[Point("hover", 10, 10.0)], x_range=(0, 30), y_range=(0, 30)
+    )
+    wide, high = c._plot
+    per_y = high / 30
+    at = list(c._names.text).index("hover")
+    left, width = c._names.x[at], 0.56 * 14 * len("hover") * 30 / wide
+    under = X[(left <= X) & (left + width >= X)]  # the curve is y = x
+    assert (np.abs(under - c._names.y[at]) * per_y >= 0.5 * 1.25 * 14).all()

@@ -54,6 +54,15 @@ def test_a_fault_is_one_sentence_and_logged(place, caplog):
     assert "secret detail" in caplog.text
 
 
+def test_many_changes_held_are_one_run():
+    one, two, seen = control(), control(), []
+    live = Live({"a": one, "b": two}, lambda a, b: (a, b), seen.append)
+    with live.held():
+        one.value = 600
+        two.value = 700
+    assert seen == [(500, 500), (600, 700)]
+
+
 def test_slow_runs_never_queue_and_the_newest_wins():
     mass, seen, computed = control(), [], []
 

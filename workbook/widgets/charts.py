@@ -346,7 +346,14 @@ class LineChart(_Chart):
             left = min(left, wide + self._margin["right"] - width)
             rise = self._text_px if index < of_points else 0.0
             boxes.append(Box(left, (y_axis.high - y) * per_y - rise, width))
-        middles = place_labels(boxes, 1.25 * self._text_px, 0.0, float(high))
+
+        def pixels(x: Any, y: Any) -> FloatArray:
+            return np.column_stack([(x - x_axis.low) * per_x, (y_axis.high - y) * per_y])
+
+        across = np.linspace(x_axis.low, x_axis.high, max(wide // 4, 2))
+        avoid = [np.empty((0, 2)), *(pixels(*_along(line, across)) for line in lines)]
+        avoid += [pixels(np.array([p.x]), np.array([p.y])) for p in points]
+        middles = place_labels(boxes, 1.25 * self._text_px, 0.0, float(high), np.concatenate(avoid))
         _set(
             self._names,
             x=np.array([x_axis.low + b.left / per_x for b in boxes]),
@@ -368,6 +375,15 @@ def _end_inside(line: Line, x_axis: Ticks, y_axis: Ticks) -> tuple[float, float]
         return None
     last = int(np.flatnonzero(inside)[-1])
     return float(x[last]), float(y[last])
+
+
+def _along(line: Line, across: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """A curve seen at even steps; as it is where it does not run from left to right."""
+    x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
+    if x.size < 2 or not (np.diff(x) > 0).all():
+        return x, y
+    inside = across[(across >= x[0]) & (across <= x[-1])]
+    return inside, np.interp(inside, x, y)
 
 
 @dataclass(frozen=True)

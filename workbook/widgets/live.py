@@ -89,7 +89,7 @@ class Live:
             yield
         finally:
             self._held = False
-            self.run_now()
+            self._changed(None)
 
     def values(self) -> dict[str, Any]:
         """The value of every control as it stands."""

@@ -84,16 +84,25 @@ class Box:
     width: float
 
 
+COVERING_PX = 60.0
+"""How far a label would rather move than cover a curve."""
+
+
 def place_labels(
-    boxes: Sequence[Box], line_height: float, top: float, bottom: float
+    boxes: Sequence[Box],
+    line_height: float,
+    top: float,
+    bottom: float,
+    avoid: FloatArray | None = None,
 ) -> list[float]:
-    """Middle heights at which labels do not cover each other, each as near as can be to its wish.
+    """Middle heights at which labels do not cover each other, nor curves where there is room.
 
     Args:
         boxes: wanted places; an earlier one goes first.
         line_height: of one label.
         top: smallest height that is on the figure (pixels count downwards).
         bottom: greatest.
+        avoid: points in pixels, one row (across, down) each, which labels should leave free.
 
     Returns:
         One height a box. Where there is no free place left, the wished one.
@@ -102,7 +111,9 @@ def place_labels(
         >>> place_labels([Box(0, 50, 60), Box(10, 52, 60), Box(300, 51, 60)], 18, 0, 200)
         [50.0, 68.5, 51.0]
     """
+    points = np.empty((0, 2)) if avoid is None else np.asarray(avoid, dtype=float).reshape(-1, 2)
     taken: list[tuple[Box, float]] = []
+    gap = line_height + 0.5
     for box in boxes:
         wish = min(max(box.middle, top), bottom)
         near = [
@@ -110,12 +121,19 @@ def place_labels(
             for other, at in taken
             if box.left < other.left + other.width and other.left < box.left + box.width
         ]
-        gap = line_height + 0.5
+        beside = points[(points[:, 0] >= box.left) & (points[:, 0] <= box.left + box.width), 1]
+
+        def cost(y: float, beside: FloatArray = beside, wish: float = wish) -> float:
+            covers = bool((np.abs(beside - y) < 0.5 * line_height).any())
+            return abs(y - wish) + (COVERING_PX if covers else 0.0)
+
         tries = [wish, *(at + sign * gap for at in near for sign in (1, -1))]
+        if beside.size:
+            tries += [wish + part * gap for part in (1, -1, 2, -2)]
         free = [
             y
             for y in tries
             if top <= y <= bottom and all(abs(y - at) >= line_height for at in near)
         ]
-        taken.append((box, min(free, key=lambda y: abs(y - wish)) if free else wish))
+        taken.append((box, min(free, key=cost) if free else wish))
     return [float(at) for _, at in taken]
