@@ -1,0 +1,120 @@
+"""The learner's own design: which is opened, what is kept, and that a good file survives."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from tests.conftest import NOTEBOOKS
+from workbook.errors import InputError
+from workbook.files.cell_file import find_cell, write_cell
+from workbook.files.club_file import club_rules, read_club
+from workbook.lessons import carry as carrying
+from workbook.lessons.carry import carried, carry, cells, current_design
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """The notebooks' folder as a learner has it."""
+    for name in ("designs", "tables"):
+        shutil.copytree(NOTEBOOKS / name, tmp_path / name, ignore=shutil.ignore_patterns("mine*"))
+    shutil.copy(NOTEBOOKS / "club.toml", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_demo_first_then_ones_own_with_its_comments(folder):
+    assert not carried().own
+    assert "the demo" in carried().said
+    assert "next lesson" in carry(payload_g=400.0, series=5)
+    found = carried()
+    assert found.own
+    assert "your own" in found.said
+    assert found.file.design.craft.payload_g == 400.0
+    assert found.file.design.pack.series == 5
+    assert found.file.design.craft.mass_without_pack_g == 2100.0  # as in the demo file
+    assert "# the camera" in (folder / "designs" / "mine.toml").read_text("utf-8")
+    carry(payload_g=100.0)
+    assert current_design().design.pack.series == 5
+    assert current_design().part.name.count("mine") == 1
+
+
+def test_without_the_notebooks_folder_the_shipped_demo_is_opened(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert carried().file.part.name == "Census six-rotor, long survey"
+
+
+def test_a_figure_that_cannot_be_leaves_the_good_file(folder):
+    carry(payload_g=400.0)
+    good = (folder / "designs" / "mine.toml").read_bytes()
+    with pytest.raises(InputError, match="payload_g"):
+        carry(payload_g=-5.0)
+    with pytest.raises(InputError, match="No such"):
+        carry(cell="No such")
+    with pytest.raises(TypeError, match="no section"):
+        carry(colour="red")
+    assert (folder / "designs" / "mine.toml").read_bytes() == good
+
+
+def test_a_failed_write_leaves_the_good_file(folder, monkeypatch):
+    carry(payload_g=400.0)
+    good = (folder / "designs" / "mine.toml").read_bytes()
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.replace", full)
+    with pytest.raises(InputError, match="cannot be written"):
+        carry(payload_g=300.0)
+    assert (folder / "designs" / "mine.toml").read_bytes() == good
+    assert sorted(p.name for p in (folder / "designs").iterdir() if p.name.startswith(".")) == []
+
+
+def test_a_file_that_cannot_be_used_is_told_and_never_overwritten(folder):
+    mine = folder / "designs" / "mine.toml"
+    mine.write_text("name = ", "utf-8")
+    found = carried()
+    assert not found.own
+    assert "Your own cannot be used" in found.said
+    assert "mine.toml" in found.said
+    with pytest.raises(InputError, match="left as it is"):
+        carry(payload_g=1.0)
+    assert mine.read_text("utf-8") == "name = "
+
+
+def test_a_cell_of_ones_own_is_carried_with_its_folder(folder):
+    (folder / "cells").mkdir()
+    from dataclasses import replace
+
+    write_cell(replace(find_cell("Bittern 50E"), name="Mine 50"), folder / "cells" / "mine.toml")
+    assert "Mine 50" in cells()
+    carry(cell="Mine 50")
+    assert current_design().design.pack.cell.name == "Mine 50"
+
+
+def test_a_bad_cell_of_ones_own_is_told(folder):
+    (folder / "cells").mkdir()
+    (folder / "cells" / "bad.toml").write_text("format = 1", "utf-8")
+    assert "Bittern 50E" in cells()
+    assert "bad.toml" in carrying.own_cells_said()
+
+
+def test_club_rules_come_from_the_clubs_file_or_say_why_not(folder):
+    assert club_rules().said == ""
+    text = (folder / "club.toml").read_text("utf-8")
+    (folder / "club.toml").write_text(text.replace("landing_v = 3.1", "landing_v = 3.3"), "utf-8")
+    assert club_rules().rules.landing_v == 3.3
+    for wrong, told in (
+        (
+            text.replace("landing_v = 3.1", "landing_v = 31"),
+            "landing_v is 31; 2.5 to 4 V is needed",
+        ),
+        (text.replace("landing_v = 3.1", ""), "landing_v is missing"),
+        (text + "\ncolour = 1\n", "colour is not a rule"),
+        ("= 3", "not TOML"),
+    ):
+        (folder / "club.toml").write_text(wrong, "utf-8")
+        found = club_rules()
+        assert told in found.said
+        assert found.rules == read_club(NOTEBOOKS / "club.toml")

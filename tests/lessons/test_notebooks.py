@@ -1,0 +1,70 @@
+"""Lesson notebooks: shape, glossary links, stored outputs. nbval runs them and compares their text."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.lessons import notebook_tools as tools
+from workbook.lessons.course import COURSE
+
+LESSONS = tools.lesson_notebooks()
+
+
+def test_every_written_lesson_has_its_notebook_and_the_other_way_about() -> None:
+    assert [p.name for p in LESSONS] == [le.notebook for le in COURSE if le.written]
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
+def test_glossary_terms_are_linked_at_their_first_use_and_only_there(path: Path) -> None:
+    assert tools.glossary_faults(tools.read(path)) == []
+
+
+@pytest.mark.parametrize(
+    "path", [*LESSONS, tools.NOTEBOOKS / "start.ipynb", tools.GLOSSARY], ids=lambda p: p.stem
+)
+def test_links_resolve(path: Path) -> None:
+    for text, target in tools.links(tools.read(path)):
+        assert text
+        assert not target.startswith(("http", "/")), "nothing needs the network"
+        name, _, fragment = target.partition("#")
+        file = path if not name else path.parent / name
+        assert file.exists(), target
+        if fragment:
+            assert fragment in tools.anchors(file), target
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
+def test_shape(path: Path) -> None:
+    book = tools.read(path)
+    lesson = next(le for le in COURSE if le.notebook == path.name)
+    first = book.cells[0]
+    assert first.cell_type == "markdown"
+    assert first.source.startswith(f"# {lesson.number:02d} {lesson.title}\n")
+    code = [c.source for c in book.cells if c.cell_type == "code"]
+    assert any(f'open_lesson("{lesson.slug}")' in c for c in code)
+    assert "lesson.exercises" in code
+    text = "\n".join(c.source for c in book.cells if c.cell_type == "markdown")
+    assert "What carries on" in text
+    assert all(len(c.splitlines()) <= 10 for c in code), "a cell is a few lines"
+
+
+@pytest.mark.parametrize("path", sorted(tools.NOTEBOOKS.glob("*.ipynb")), ids=lambda p: p.stem)
+def test_stored_outputs_are_printed_text_and_no_widget_state(path: Path) -> None:
+    book = tools.read(path)
+    assert set(book.metadata) <= {"kernelspec", "language_info"}
+    for cell in book.cells:
+        assert cell.metadata == {}
+        if cell.cell_type != "code":
+            continue
+        assert all(o.output_type == "stream" and o.name == "stdout" for o in cell.outputs)
+        assert (cell.execution_count is not None) == bool(cell.outputs), "compared or not"
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
+def test_every_printed_number_is_stored_and_so_compared(path: Path) -> None:
+    code = [c for c in tools.read(path).cells if c.cell_type == "code"]
+    printing = [c for c in code if "print(" in c.source]
+    assert printing, "a lesson shows the computation as lines to copy"
+    assert all(c.outputs for c in printing)

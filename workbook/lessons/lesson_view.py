@@ -1,0 +1,181 @@
+"""The frame that every lesson has: which design, one live figure, its working, exercises, what is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from html import escape
+from typing import Any
+
+import ipywidgets as W
+
+from workbook.errors import InputError
+from workbook.exercises.progress import Progress
+from workbook.lessons.carry import Carried, carried, carry, club, own_cells_said
+from workbook.lessons.course import Lesson, lesson_of
+from workbook.widgets.controls import NumberControl
+from workbook.widgets.exercise import exercise_view
+from workbook.widgets.live import Live
+from workbook.widgets.style import set_big, style_sheet
+from workbook.widgets.verdict import WorkingPanel
+from workbook.working import Step
+
+PANEL_PX, FIGURE_PX = 400, 770
+"""Widths of the controls and of the figure beside them: together they fit a laptop of 1366 pixels."""
+
+
+class LessonView(W.VBox):
+    """The live part of a lesson. A subclass sets `slug` and fills in four methods.
+
+    - `build()` makes controls and charts, puts the controls into `self.inputs` (argument name to control) and
+      returns the body: usually `self.side_by_side([controls...], [charts...])`. `self.design`, `self.club`
+      (rules) and `self.carried` are there by then.
+    - `compute(**values)` calls the computation and returns its result; what a setting exercise is checked on.
+    - `render(result)` puts the result into the charts and the text.
+    - `working(result)` gives the `Step`s of the working.
+    - `keeps(result)`, where something carries on: keys of the design file to new values.
+
+    Attributes:
+        live: the `Live` that ties them together.
+        exercises: the exercises, to be shown in a cell of their own.
+        keep: a button that carries the figures on, to be shown at the end of the lesson.
+        result: what is shown now.
+    """
+
+    slug = ""
+    kind = "multirotor"
+
+    def __init__(self) -> None:
+        self.lesson: Lesson = lesson_of(self.slug)
+        self.carried: Carried = carried(self.kind)
+        self.design = self.carried.file.design
+        known = club()
+        self.club, self.progress = known.rules, Progress()
+        self.inputs: dict[str, Any] = {}
+        self.result: Any = None
+        body = self.build()
+        self.working_panel = WorkingPanel()
+        self.live = Live(self.inputs, self.compute, self._show)
+        self.big = W.ToggleButton(
+            description="large text", tooltip="for a projector", layout=W.Layout(width="110px")
+        )
+        self.big.observe(lambda change: self.set_big(change["new"]), names="value")
+        said = " ".join(filter(None, (self.carried.said, known.said, own_cells_said())))
+        self.opened_with = W.HTML(f'<div class="wb-finding">{escape(said)}</div>')
+        head = W.HBox(
+            [self.opened_with, self.big],
+            layout=W.Layout(justify_content="space-between", max_width="1170px"),
+        )
+        super().__init__([style_sheet(), head, self.live.status, body, self.working_panel])
+        self.add_class("wb")
+        self.add_class("wb-lesson")
+        self.exercises = self._exercises()
+        self.keep = self._keep()
+
+    # what a lesson fills in ----------------------------------------------------------------------
+
+    def build(self) -> W.Widget:
+        """Make controls and charts; return the body."""
+        raise NotImplementedError
+
+    def compute(self, **values: Any) -> Any:
+        """Call the computation."""
+        raise NotImplementedError
+
+    def render(self, result: Any) -> None:
+        """Show a result."""
+        raise NotImplementedError
+
+    def working(self, result: Any) -> Iterable[Step]:
+        """How the result came about."""
+        raise NotImplementedError
+
+    def keeps(self, result: Any) -> Mapping[str, Any]:
+        """What carries on: keys of the design file to values; nothing where nothing does."""
+        return {}
+
+    # what a lesson uses --------------------------------------------------------------------------
+
+    @staticmethod
+    def side_by_side(left: Iterable[W.Widget], right: Iterable[W.Widget]) -> W.HBox:
+        """Controls and key figures at the left, charts at the right; one below the other when narrow."""
+        left, right = list(left), list(right)
+        for control in left:
+            if isinstance(control, NumberControl):
+                control.slider.style.description_width = "150px"
+                control.slider.layout.width = "290px"
+                control.box.layout.width = "72px"
+            elif isinstance(control, W.Dropdown):
+                control.style.description_width = "150px"
+                control.layout.width = "376px"
+        return W.HBox(
+            [
+                W.VBox(left, layout=W.Layout(width=f"{PANEL_PX}px", flex="0 0 auto")),
+                W.VBox(right, layout=W.Layout(width=f"{FIGURE_PX}px", flex="0 0 auto")),
+            ],
+            layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
+        )
+
+    # the frame -----------------------------------------------------------------------------------
+
+    def _show(self, result: Any) -> None:
+        self.result = result
+        self.render(result)
+        self.working_panel.update(self.working(result))
+
+    def set_big(self, big: bool) -> None:
+        """Projector size or laptop size, for the whole lesson."""
+        set_big(self, big)
+        for box in (self.exercises, self.keep):
+            set_big(box, big)
+        todo: list[W.Widget] = list(self.children)
+        while todo:
+            part = todo.pop()
+            resize = getattr(part, "set_big", None)
+            if resize is not None:
+                resize(big)
+            todo += getattr(part, "children", ())
+
+    def _exercises(self) -> W.VBox:
+        ids = self.lesson.exercise_ids
+        self.score = W.HTML()
+        self.exercise_views = {
+            e.id: exercise_view(e, self.progress, self.live.current) for e in self.lesson.exercises
+        }
+
+        def count(_: object = None) -> None:
+            said = self.progress.summary(ids)
+            self.score.value = f'<div class="wb-title" role="status">{escape(said)}</div>'
+
+        for view in self.exercise_views.values():
+            view.check_button.on_click(count)
+        count()
+        box = W.VBox([style_sheet(), *self.exercise_views.values(), self.score])
+        box.add_class("wb")
+        return box
+
+    def _keep(self) -> W.VBox:
+        self.keep_button = W.Button(
+            description="keep this for the next lesson",
+            tooltip="write these figures into my own design file",
+            layout=W.Layout(width="250px"),
+        )
+        self.kept = W.HTML()
+        self.keep_button.on_click(lambda _: self.keep_now())
+        box = W.VBox([style_sheet(), self.keep_button, self.kept])
+        box.add_class("wb")
+        return box
+
+    def keep_now(self) -> None:
+        """Carry the figures on, or say why not."""
+        result = self.live.current()
+        if result is None:
+            self._say_kept("The figure above shows no result that could be kept.", refused=True)
+            return
+        try:
+            self._say_kept(carry(self.kind, **self.keeps(result)))
+        except InputError as fault:
+            self._say_kept(" ".join(str(problem) for problem in fault.problems), refused=True)
+
+    def _say_kept(self, text: str, *, refused: bool = False) -> None:
+        style, sign = ("wb-refusal", "✕") if refused else ("wb-finding", "✓")
+        self.kept.value = f'<div class="{style}" role="status">{sign} {escape(text)}</div>'
