@@ -161,7 +161,7 @@ class SizingBench(W.VBox):
             chart.layout.width, chart.layout.flex = "388px", "0 0 auto"
         self.charts_box = W.HBox(
             list(self.charts),
-            layout=W.Layout(flex_flow="row wrap", width="780px", flex="0 0 auto"),
+            layout=W.Layout(flex_flow="row wrap", max_width="790px", flex="1 1 388px"),
         )
         self.verdict, self.figures = Verdict(), KeyFigures()
         self.limits_table, self.notices = LimitsTable(), Notices()
@@ -232,9 +232,7 @@ class SizingBench(W.VBox):
         self.spiral_chart.update(
             [
                 Line("minutes", curve.parallel, curve.endurance_min),
-                Line(
-                    "all-up mass, 100 g", curve.parallel, curve.all_up_mass_g / 100, "alternative"
-                ),
+                Line("mass, 100 g", curve.parallel, curve.all_up_mass_g / 100, "alternative"),
             ],
             points=[Point(f"P = {p:.0f}", p, float(point.endurance_min))],
             x_range=(1.0, float(curve.parallel[-1])),
