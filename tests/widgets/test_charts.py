@@ -37,6 +37,25 @@ def test_update_is_one_message_a_widget_at_most(monkeypatch):
     assert list(c.figure.marks) == marks, "built once"
 
 
+def test_one_message_a_widget_also_where_everything_about_it_changes(monkeypatch):
+    c, bars = chart(), BarChart("Shares", "share, %")
+    c.update([Line("pack", X, X)], points=[Point("now", 10, 3.9)])
+    bars.update([Bar("a", 10)])
+    with sent(monkeypatch) as counts:
+        c.update(
+            [Line("other", X[:40] * 2, X[:40] * 9, "today")],
+            levels=[Level("cutoff", 2.8)],
+            verticals=[Vertical("end", 12)],
+            points=[Point("then", 20, 90, "limit")],
+        )
+        bars.update([Bar("b", 70), Bar("c", 400, role="limit")])
+    figures = (c.figure, bars.figure)
+    parts = [w for f in figures for w in (*f.marks, *f.axes, *(a.scale for a in f.axes))]
+    assert {counts[w] for w in parts} == {0, 1}
+    assert all(counts[a.scale] == 1 for a in c.figure.axes)
+    assert sum(counts[w] for w in parts) == 15  # all but the unused marks and the axis of names
+
+
 def test_equal_figures_send_nothing(monkeypatch):
     c = chart()
     c.update([Line("pack", X, 4.2 - X / 40)])
