@@ -1,0 +1,218 @@
+"""The drawing, read back from its own lines and circles: the net, the sizes, the print."""
+
+import re
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+
+from tests.bench.arranged import any_layout
+from workbook.bench.arrange import Grid
+from workbook.bench.drawing import SMALLEST_CAPITAL, STRIP_COLOURS, draw_layout
+from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
+from workbook.bench.links import connections
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def read(text):
+    """The drawn faces: cells by where their circle is, and strips by where their line ends."""
+    root = ElementTree.fromstring(text)
+    faces = []
+    for panel in root.iter(f"{SVG}g"):
+        if panel.get("class") != "face":
+            continue
+        cells, strips, wires = [], [], []
+        for g in panel.findall(f"{SVG}g"):
+            if g.get("class") == "cell":
+                circle = g.find(f"{SVG}circle")
+                cells.append((float(circle.get("cx")), float(circle.get("cy")), dict(g.attrib)))
+            elif g.get("class") == "strip":
+                line = g.find(f"{SVG}line")
+                ends = [float(line.get(c)) for c in ("x1", "y1", "x2", "y2")]
+                strips.append((ends[:2], ends[2:], dict(g.attrib)))
+            elif g.get("class") == "tap":
+                wires.append(dict(g.attrib))
+        faces.append((int(panel.get("data-layer")), panel.get("data-face"), cells, strips, wires))
+    return root, faces
+
+
+def cell_under(cells, point):
+    """The cell whose circle has its middle at a point, or None."""
+    for x, y, data in cells:
+        if np.hypot(x - point[0], y - point[1]) < 0.05:
+            return int(data["data-cell"]), data["data-pole"]
+    return None
+
+
+def drawn_net(faces):
+    """Ends joined by the drawn lines; a fold is drawn on two faces and joins what they end on."""
+    joins, folds, tabs = [], {}, []
+    for _, _, cells, strips, _ in faces:
+        for start, end, data in strips:
+            a, b = cell_under(cells, start), cell_under(cells, end)
+            assert a is not None
+            if data["data-folded"] == "true":
+                assert b is None
+                folds.setdefault(data["data-link"], []).append(a)
+            elif b is None:
+                assert data["data-kind"] == "take-off"
+                tabs.append((a, "tab " + a[1]))
+            else:
+                joins.append((a, b))
+                assert (a[1] == b[1]) == (data["data-kind"] == "parallel")
+    for both in folds.values():
+        assert sorted(pole for _, pole in both) == ["minus", "plus"]
+        joins.append(tuple(both))
+    return joins + tabs
+
+
+def gather(ends, joins):
+    """Which ends are one net: the smallest label spreads over every join."""
+    net = {end: n for n, end in enumerate(ends)}
+    changed = True
+    while changed:
+        changed = False
+        for a, b in joins:
+            low = min(net[a], net[b])
+            changed |= net[a] != low or net[b] != low
+            net[a] = net[b] = low
+    return net
+
+
+@settings(max_examples=60, deadline=None)
+@given(any_layout())
+def test_the_drawing_is_s_groups_of_p_on_one_path(layout):
+    root, faces = read(draw_layout(layout))
+    series, parallel = int(root.get("data-series")), int(root.get("data-parallel"))
+    assert (series, parallel) == (layout.series, layout.parallel)
+    seen = [(int(d["data-cell"]), d["data-pole"]) for f in faces for _, _, d in f[2]]
+    assert len(seen) == len(set(seen)) == 2 * series * parallel  # both ends of every cell, once
+    net = gather([*seen, "tab minus", "tab plus"], drawn_net(faces))
+    assert len(set(net.values())) == series + 1
+    group_of = {int(d["data-cell"]): int(d["data-group"]) for f in faces for _, _, d in f[2]}
+    here, order = net["tab minus"], []
+    for _ in range(series):
+        through = [c for c in group_of if net[(c, "minus")] == here]
+        assert len(through) == parallel
+        order.append({group_of[c] for c in through})
+        (here,) = {net[(c, "plus")] for c in through}
+    assert here == net["tab plus"]
+    assert order == [{g} for g in range(1, series + 1)]
+    # balance wires: B0 on the minus net, Bj on the plus net of group j
+    drawn = {}
+    for _, _, cells, _, wires in faces:
+        poles = {int(d["data-cell"]): d["data-pole"] for _, _, d in cells}
+        for w in wires:
+            cell = int(w["data-cell"])
+            drawn[int(w["data-tap"])] = net[(cell, poles[cell])]
+    assert sorted(drawn) == list(range(series + 1))
+    assert drawn[0] == net["tab minus"]
+    for j in range(1, series + 1):
+        member = next(c for c, g in group_of.items() if g == j)
+        assert drawn[j] == net[(member, "plus")]
+
+
+@settings(max_examples=40, deadline=None)
+@given(any_layout())
+def test_faces_are_to_scale_and_the_bottom_is_turned_about_the_long_axis(layout):
+    root, faces = read(draw_layout(layout))
+    width, height = (float(root.get(side).removesuffix("mm")) for side in ("width", "height"))
+    assert root.get("viewBox") == f"0 0 {root.get('width')[:-2]} {root.get('height')[:-2]}"
+    for layer, face, cells, _, _ in faces:
+        mine = {c.number: c for c in layout.cells if c.layer == layer}
+        assert {int(d["data-cell"]) for _, _, d in cells} == set(mine)
+        at = np.array([(x, y) for x, y, _ in cells])
+        true = np.array(
+            [(mine[int(d["data-cell"])].x_mm, mine[int(d["data-cell"])].y_mm) for *_, d in cells]
+        )
+        # on paper y looks down: seen from above it is turned round, seen from below it is not
+        true[:, 1] *= -1.0 if face == "top" else 1.0
+        assert at - at[0] == pytest.approx(true - true[0], abs=0.02)
+        assert at.min() > 0
+        assert np.all(at.max(axis=0) < (width, height))
+    for name in ("x", "cx", "x1", "x2"):  # nothing sticks out of the sheet
+        for element in root.iter():
+            if element.get(name) is not None and not element.tag.endswith("pattern"):
+                assert 0 <= float(element.get(name)) <= width
+    for polygon in root.iter(f"{SVG}polygon"):
+        points = np.array([p.split(",") for p in polygon.get("points").split()], float)
+        assert np.all(points >= 0)
+        assert np.all(points <= (width, height))
+
+
+@settings(max_examples=40, deadline=None)
+@given(any_layout())
+def test_text_is_large_enough_and_stays_on_the_sheet(layout):
+    root, _ = read(draw_layout(layout))
+    width = float(root.get("width").removesuffix("mm"))
+    for text in root.iter(f"{SVG}text"):
+        size = float(text.get("font-size"))
+        assert size * SMALLEST_CAPITAL >= 3.0
+        if text.get("transform"):
+            continue
+        # mean width of a character in a wide sans-serif face over its size, on the wide side
+        mean = 0.66 if text.get("font-weight") == "bold" else 0.6
+        long = mean * size * len(text.text)
+        left = (
+            float(text.get("x"))
+            - {"start": 0, "middle": long / 2, "end": long}[text.get("text-anchor")]
+        )
+        assert left >= -0.5
+        assert left + long <= width + 0.5
+
+
+def test_every_link_is_drawn():
+    for series, parallel in ((4, 2), (6, 4), (5, 1)):
+        for layout in layouts(example_pack(series, parallel), most=20):
+            _, faces = read(draw_layout(layout))
+            drawn = sorted(int(d["data-link"]) for f in faces for *_, d in f[3])
+            once = [k.number for k in connections(layout)]
+            twice = [k.number for k in connections(layout) if k.folded]
+            assert drawn == sorted(once + twice)
+
+
+def test_self_contained_and_readable_without_colour():
+    text = draw_layout(layouts(example_pack(4, 2))[0], "A & B <1>")
+    assert "A &amp; B &lt;1&gt;" in text
+    assert "href" not in text
+    assert "src=" not in text
+    outside = [a for a in re.findall(r"url\(([^)]*)\)", text) if not a.startswith("#hatch-")]
+    assert outside == []
+    assert re.findall(r"https?://[^\"]+", text) == ["http://www.w3.org/2000/svg"]
+    assert "<script" not in text
+    assert "<image" not in text
+    root = ElementTree.fromstring(text)
+    # each kind of strip has its own hatch and its own dash, whatever its colour
+    patterns = {p.get("id"): ElementTree.tostring(p) for p in root.iter(f"{SVG}pattern")}
+    shapes = {re.sub(rb"#[0-9a-f]{6}|id=\S+", b"", p) for p in patterns.values()}
+    assert len(shapes) == len(patterns) == len(STRIP_COLOURS)
+    dashes = {}
+    for g in root.iter(f"{SVG}g"):
+        if g.get("class") == "strip":
+            dashes.setdefault(g.get("data-kind"), set()).add(
+                g.find(f"{SVG}line").get("stroke-dasharray")
+            )
+    assert sorted(len(d) for d in dashes.values()) == [1, 1, 1]
+    assert len(set.union(*dashes.values())) == 3
+
+
+def contrast(colour):
+    """Contrast with white, W3C WCAG 2.1, relative luminance."""
+    parts = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return 1.05 / (linear @ [0.2126, 0.7152, 0.0722] + 0.05)
+
+
+def test_strip_colours_stand_out_from_white():
+    # WCAG 2.1, 1.4.11: at least 3 to 1 for graphics
+    assert all(contrast(c) >= 3.0 for c in STRIP_COLOURS.values())
+
+
+def test_outer_size_is_written_on_the_drawing():
+    grid = Grid("square", False, 1, 4, 2, 1, 4)
+    text = draw_layout(lay_out(example_pack(4, 2), grid, None, Fittings(wrap_mm=0.5)))
+    # by hand: 4 x 21.2 + 2 x 0.5 and 2 x 21.2 + 1.0
+    assert ">85.8 mm<" in text
+    assert ">43.4 mm<" in text
