@@ -257,7 +257,7 @@ def said(file: ThrustTableFile) -> str:
         (SPELLINGS["voltage as cells in series"], "row 1: cells in series are taken at 3.7 V each."),
         (SPELLINGS["merged cells"], 'column "Voltage (V)": voltage stands in few rows and is filled down to rows 3 to 5.'),
         (SPELLINGS["propeller on a line"], "row 1: propeller 12x4.5 is taken from this line for the rows below it."),
-        (SPELLINGS["propeller and voltage in a title"], "rows 3 to 6: voltage is taken from the line that states it."),
+        (SPELLINGS["propeller and voltage in a title"], "rows 3 to 6: voltage is taken as the stated 14.8 V."),
         (SPELLINGS["vibration beside thrust"], 'row 1: column "Vibration (g)": not used.'),
         (SPELLINGS["torque and temperature"], 'columns "Torque (N*m)", "Temp (°C)": not used.'),
         (PLAIN.replace("RPM", "Mood"), 'column "Mood": not known and not used.'),
@@ -274,7 +274,7 @@ def said(file: ThrustTableFile) -> str:
         (PLAIN + PLAIN.splitlines()[2].replace("6.4", "6.5"), "rows 3, 6: thrust of 880 gf stands in 2 rows; the mean is used."),
         (PLAIN.replace("12x4.5", "carbon two-blade"), 'no diameter can be read from the propeller\'s name "carbon two-blade"; the check against an ideal propeller was not made.'),
         (SPELLINGS["windows-1252"], "not UTF-8; read as Western European text (windows-1252)."),
-        (PLAIN.replace("Thrust (g)", "Thrust (g),Thrust (oz)").replace(",2.5,", ",14.8,2.5,").replace(",6.4,", ",31,6.4,").replace(",11.5,", ",44.1,11.5,").replace(",17.5,", ",57.1,17.5,"), 'row 1: column "Thrust (oz)" is not used: thrust is read from "Thrust (g)".'),
+        (PLAIN.replace("Thrust (g)", "Thrust (g),Thrust (oz)").replace(",2.5,", ",14.8,2.5,").replace(",6.4,", ",31,6.4,").replace(",11.5,", ",44.1,11.5,").replace(",17.5,", ",57.1,17.5,"), 'row 1: column 4, "Thrust (oz)", is not used: thrust is read from "Thrust (g)".'),
         (PLAIN + "Weight,,85 g\n", 'row 6: read as a note, not as a row: "Weight 85 g".'),
         ("Thrust (g),Current (A),Voltage (V)\n1,2,14.8\n2,4,14.8\n", "0.0338 g/W is far from any motor's (3 to 13 g/W is usual); check the units."),
         ("Propeller 12x4.5\n" + "Thrust (g),Current (A),Voltage (V)\n420,2.5,14.8\n880,6.4,14.8\n420,2.0,11.1\n", "fewer than 2 usable rows for one propeller and voltage; at least 2 are needed, so they are left out."),
@@ -311,7 +311,7 @@ def test_every_doubt_is_said(text: str | bytes, sentence: str) -> None:
         (PLAIN.replace(",6.4,", ",6.4 kg,"), 'current is "6.4 kg"; a number is needed.'),
         (PLAIN.replace(",880,", ",-880,"), 'row 3, column "Thrust (g)": thrust is -880; it cannot be below 0.'),
         (PLAIN.replace(",6.4,", ",−6.4,"), 'row 3, column "Current (A)": current is -6.4; it cannot be below 0.'),
-        (PLAIN.replace(",6.4,", ",6400,"), "current is 6400 a; no more than 1000 A can be right: check the unit."),
+        (PLAIN.replace(",6.4,", ",6400,"), "current is 6400 A; no more than 1000 can be right: check the unit."),
         (PLAIN.replace(",60,", ",250,"), 'row 3, column "Throttle (%)": throttle is 250; 0 to 100 %, 0 to 1 or 1000 to 2000 us is needed.'),
         (PLAIN.replace("94.7", "94,7"), "row 3: the row has 9 cells under 8 headings; a decimal comma in a comma-separated file must stand in quotes."),
         ("Thrust (g),Current (A)\n420,2.5\n880,6.4\n", 'rows 2, 3: voltage is missing; add a voltage column, a line such as "Voltage: 14.8 V", both current and power, or give voltage_v.'),
@@ -323,6 +323,7 @@ def test_every_doubt_is_said(text: str | bytes, sentence: str) -> None:
         (PLAIN.replace("Current (A)", "x").replace("Power (W)", "Current (A)").replace("x,", "Power (W),", 1), 'columns "Current (A)" and "Power (W)" look swapped: the figures fit only the other way round. Correct the headings.'),
         (PLAIN.replace("Current (A),Voltage (V)", "Voltage (V),Current (A)"), 'columns "Voltage (V)" and "Current (A)" look swapped'),
         (column("Thrust (g)", "Thrust", ["4.12", "8.63", "12.26", "15.89"]), "no unit is stated for thrust, and gram-force would give 0.0816 g/W; write the unit into the heading."),
+        ("Thrust (g),Current (A),Power (W)\n300,5,20\n400,5,40\n500,5,60\n", "row 2: fewer than 2 usable rows for one propeller and voltage"),
         (PLAIN + "\n" + PLAIN.replace("37.0", "36.0"), "two blocks of rows cover the same thrust, and no line or column tells what differs"),
     ],
 )  # fmt: skip
@@ -432,6 +433,65 @@ Thrust (g),Current (A),Voltage (V),,Thrust (g),Current (A),Voltage (V)
         "12x4.5": [420.0, 880.0],
         "10x4.5": [300.0, 700.0],
     }
+
+
+def test_lined_up_columns_with_blanks() -> None:
+    """Blank cells in text lined up with spaces: each figure belongs to the heading above it."""
+    text = """Motor    Propeller   Throttle   Thrust (g)   Current (A)   Voltage (V)   Temperature (C)
+heron    12x4.5      50 %       420          2.5           14.8
+                     75 %       1 250        11.5          14.8          55
+         10x4.5      50 %       300                        14.8
+                     75 %       700          6.7           14.8          48
+                     90 %       900          9.9           14.8          60
+"""
+    file = read_thrust_tables(text)
+    assert [(t.motor, t.propeller, list(t.thrust_gf)) for t in file.tables] == [
+        ("heron", "12x4.5", [420.0, 1250.0]),
+        ("heron", "10x4.5", [700.0, 900.0]),
+    ]
+    assert "row 4: both current and power are blank; the row is left out." in said(file)
+
+
+def test_words_at_single_spaces() -> None:
+    """Headings of several words, a motor's name of two, merged first columns."""
+    text = """Item No. Prop Throttle Load Current (A) Input Power (W) Thrust (G) Motor Speed RPM Temperature
+M22 900 12x4.5 50% 2.5 37 420 4100 38
+75% 6.4 94.7 880 5900 45
+"""
+    with pytest.raises(InputError, match="voltage_v is 0"):
+        read_thrust_tables(text, voltage_v=0)
+    file = read_thrust_tables(text)
+    (table,) = file.tables
+    assert (table.motor, table.propeller) == ("M22 900", "12x4.5")
+    assert list(table.thrust_gf) == [420.0, 880.0]
+    assert list(table.speed_rpm) == [4100.0, 5900.0]
+    assert "row 2: the row has 9 cells under 8 headings; its first words are joined." in said(file)
+    assert "row 3: the row has 6 cells under 8 headings; its first columns are taken as" in said(
+        file
+    )
+    with pytest.raises(InputError, match="row 3: the row has 4 cells under 8 headings; write - "):
+        read_thrust_tables(text.replace("75% 6.4 94.7 880 5900 45", "94.7 880 5900 45"))
+
+
+def test_second_column_of_the_same_heading() -> None:
+    """The first is used, whatever the second holds, and that is said."""
+    text = "Propeller,Current (A),Thrust (g),Current (A),Voltage (V)\n"
+    text += "12x4.5,2.5,420,9,14.8\n12x4.5,6.4,880,9,14.8\n"
+    file = read_thrust_tables(text)
+    assert list(file.tables[0].current_a) == [2.5, 6.4]
+    assert 'column 4, "Current (A)", is not used: current is read from "Current (A)".' in said(file)
+
+
+def test_stated_and_measured_voltage() -> None:
+    """A column of stated voltage names the table, the measured one gives its rows."""
+    text = """Prop,Nominal voltage (V),Thrust (g),Current (A),Voltage (V)
+12x4.5,14.8,420,2.5,15.9
+12x4.5,14.8,880,6.4,15.6
+"""
+    file = read_thrust_tables(text)
+    assert file.choose(voltage_v=14.8).supply_v == 14.8
+    assert list(file.tables[0].voltage_v) == [15.9, 15.6]
+    assert 'column "Nominal voltage (V)" is taken as the stated supply voltage.' in said(file)
 
 
 def test_stand_with_full_battery_keeps_the_stated_voltage() -> None:

@@ -59,6 +59,8 @@ def plain(text: str) -> str:
         >>> plain("１２５０\\u00a0％")
         '1250 %'
     """
+    if text.isascii():
+        return " ".join(text.replace("`", "'").split())
     text = unicodedata.normalize("NFKC", text).translate(_DASHES).translate(_QUOTES)
     text = text.replace("\ufeff", "").replace("\u200b", "").replace("【", "(").replace("】", ")")
     return " ".join(text.split())

@@ -24,10 +24,15 @@ SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar", "  ": "sp
 
 @dataclass(frozen=True)
 class GridRow:
-    """One row of cells with the number of the line on which it starts."""
+    """One row of cells with the number of the line on which it starts.
+
+    Attributes:
+        places: first and last character of each cell, where columns are lined up with spaces.
+    """
 
     number: int
     cells: tuple[Cell, ...]
+    places: tuple[tuple[int, int], ...] = ()
 
     @property
     def text(self) -> str:
@@ -122,11 +127,13 @@ def _barred(text: str, separator: str) -> list[GridRow]:
 
 
 def _spaced(text: str, separator: str) -> list[GridRow]:
-    gap = re.compile(r"[ \t]{2,}|\t" if separator == "  " else r"[ \t]+")
-    return [
-        GridRow(number, tuple(gap.split(line.strip(" \t"))))
-        for number, line in enumerate(text.split("\n"), 1)
-    ]
+    cell = re.compile(r"\S+(?: \S+)*" if separator == "  " else r"\S+")
+    rows = []
+    for number, line in enumerate(text.split("\n"), 1):
+        found = list(cell.finditer(line.expandtabs()))
+        places = tuple(match.span() for match in found) if separator == "  " else ()
+        rows.append(GridRow(number, tuple(match[0] for match in found), places))
+    return rows
 
 
 def _fields(separator: str) -> Callable[[str, str], list[GridRow]]:

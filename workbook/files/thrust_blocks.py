@@ -54,12 +54,15 @@ class Block:
 
     Attributes:
         headings: one a column.
+        heading_row: row of the headings in the file.
+        places: where the headings stand in their line, when columns are lined up with spaces.
         rows: data rows, as wide as the headings.
         labels: for each row the motor, propeller and voltage text that holds for it.
     """
 
     headings: tuple[Heading, ...]
     heading_row: int
+    places: tuple[tuple[int, int], ...] = ()
     rows: list[GridRow] = field(default_factory=list)
     labels: list[dict[str, str]] = field(default_factory=list)
 
@@ -89,7 +92,11 @@ def _heading(text: str) -> Heading:
 
 
 def _merge_words(words: Sequence[str], count: int) -> tuple[str, ...]:
-    """Join neighbouring words of a heading line into `count` headings, as many known as can be."""
+    """Join neighbouring words of a heading line into headings that are known.
+
+    As many words as can be belong to a known heading; among equals no quantity stands twice, and
+    the number of headings comes nearest to `count`, the most cells of a row below.
+    """
     joined: list[str] = []
     for word in words:
         if joined and word.startswith(("(", "[")):
@@ -97,23 +104,50 @@ def _merge_words(words: Sequence[str], count: int) -> tuple[str, ...]:
         else:
             joined.append(word)
     size = len(joined)
-    if size <= count or size > 40:
+    if size > 40:
         return tuple(joined)
-    best: list[dict[int, tuple[int, tuple[str, ...]]]] = [{} for _ in range(size + 1)]
-    best[0][0] = (0, ())
+    best: list[dict[int, tuple[tuple[int, int], tuple[str, ...]]]] = [{} for _ in range(size + 1)]
+    best[0][0] = ((0, 0), ())
     for start in range(size):
-        for used, (score, cells) in best[start].items():
+        for used, (_, cells) in best[start].items():
             for stop in range(start + 1, min(start + 4, size) + 1):
-                text = " ".join(joined[start:stop])
-                found = _heading(text)
-                gain = (
-                    2 * bool(found.quantity)
-                    + bool(found.unit)
-                    + (stop - start == 1 and found.known)
-                )
-                if used < count and score + gain > best[stop].get(used + 1, (-1, ()))[0]:
-                    best[stop][used + 1] = (score + gain, (*cells, text))
-    return best[size].get(count, (0, tuple(joined)))[1]
+                trial = (*cells, " ".join(joined[start:stop]))
+                score = _sense(trial)
+                if used + 1 not in best[stop] or score > best[stop][used + 1][0]:
+                    best[stop][used + 1] = (score, trial)
+    counts = best[size]
+    if not counts:
+        return ()
+    return counts[max(counts, key=lambda n: (*counts[n][0], -abs(n - count), -n))][1]
+
+
+def _sense(cells: tuple[str, ...]) -> tuple[int, int]:
+    """How much sense a heading line makes: words in known headings, less quantities that stand twice."""
+    headings = [_heading(cell) for cell in cells]
+    read = [heading.quantity for heading in headings if heading.quantity]
+    words = sum(
+        2 * len(cell.split()) - (not heading.quantity)
+        for cell, heading in zip(cells, headings, strict=True)
+        if heading.quantity or heading.known
+    )
+    return words, len(set(read)) - len(read)
+
+
+def _under_headings(row: GridRow, places: Sequence[tuple[int, int]]) -> list[Cell] | None:
+    """Cells of a short row put under the headings they are lined up with; None when that is unclear."""
+    columns: list[int] = []
+    for start, stop in row.places:
+        gaps = [
+            min(abs(start - low), abs(stop - high), abs(start + stop - low - high) // 2)
+            for low, high in places
+        ]
+        columns.append(gaps.index(min(gaps)))
+    if not columns or sorted(set(columns)) != columns:
+        return None
+    cells: list[Cell] = [""] * len(places)
+    for column, cell in zip(columns, row.cells, strict=True):
+        cells[column] = cell
+    return cells
 
 
 def _numeric_cells(row: GridRow) -> int:
@@ -160,7 +194,7 @@ def _stated(row: GridRow) -> dict[str, str]:
     """Labels that a line between tables states: "Propeller: 14x4.8", "Voltage, 22.2 V", "4S"."""
     cells = [plain(str(cell)).strip("# ") for cell in row.cells if plain(str(cell)).strip("# ")]
     found: dict[str, str] = {}
-    for cell, following in zip(cells, [*cells[1:], ""], strict=True):
+    for cell, following in zip(cells, [*cells, ""][1:], strict=True):
         heading = _heading(cell)
         if heading.quantity in LABELS and following and len(cells) <= 6:
             found[heading.quantity] = following.strip(" :")
@@ -189,25 +223,26 @@ def _one_column_each(
     headings: tuple[Heading, ...], found: Blocks, where: str
 ) -> tuple[Heading, ...]:
     """Keep the first column of each quantity; say which others are not used."""
+    first: dict[str, int] = {}
+    for index, heading in enumerate(headings):
+        nominal = heading.quantity == "voltage_v" and _NOMINAL.search(heading.text.casefold())
+        if heading.quantity and not nominal:
+            first.setdefault(heading.quantity, index)
     kept: list[Heading] = []
-    seen: dict[str, Heading] = {}
-    voltages = [h for h in headings if h.quantity == "voltage_v"]
-    measured = [h for h in voltages if not _NOMINAL.search(h.text.casefold())]
-    if measured:
-        seen["voltage_v"] = measured[0]
-    for heading in headings:
-        if heading.quantity and seen.get(heading.quantity, heading) is not heading:
-            if seen[heading.quantity].text != heading.text:
-                found.notices.append(
-                    Problem(
-                        f'column "{heading.text}" is not used: {QUANTITIES[heading.quantity].name} is '
-                        f'read from "{seen[heading.quantity].text}".',
-                        where,
-                    )
+    for index, heading in enumerate(headings):
+        if heading.quantity and first.setdefault(heading.quantity, index) != index:
+            used = headings[first[heading.quantity]].text
+            is_label = heading.quantity == "voltage_v" and _NOMINAL.search(heading.text.casefold())
+            found.notices.append(
+                Problem(
+                    f'column "{heading.text}" is taken as the stated supply voltage.'
+                    if is_label
+                    else f'column {index + 1}, "{heading.text}", is not used: '
+                    f'{QUANTITIES[heading.quantity].name} is read from "{used}".',
+                    where,
                 )
-            heading = replace(heading, quantity="", known=True)
-        elif heading.quantity:
-            seen[heading.quantity] = heading
+            )
+            heading = replace(heading, text="", quantity="supply_v" if is_label else "")
         kept.append(heading)
     return tuple(kept)
 
@@ -243,7 +278,7 @@ def find_blocks(rows: Sequence[GridRow], separator: str, name: str) -> Blocks:
                 )
                 block = None
                 continue
-            block = Block(_one_column_each(headings, found, where), row.number)
+            block = Block(_one_column_each(headings, found, where), row.number, row.places)
             found.blocks.append(block)
             continue
         index += 1
@@ -326,12 +361,21 @@ def _add_data_row(
     while cells and isinstance(cells[-1], str) and not cells[-1].strip():
         cells.pop()
     width = len(block.headings)
-    lacking = width - len(cells)
+    where = f"{name}, row {row.number}"
     leading = 0
-    while leading < width and block.headings[leading].quantity in LABELS:
+    while leading < width and block.headings[leading].quantity in (*LABELS, "supply_v"):
         leading += 1
-    if separator in ("  ", " ") and 0 < lacking <= leading:
+    lacking = width - len(cells)
+    unclear = ""
+    if separator == " " and lacking < 0 < leading:
+        cells = [" ".join(str(cell) for cell in cells[: 1 - lacking]), *cells[1 - lacking :]]
+    elif separator == "  " and lacking > 0 and len(block.places) == width:
+        placed = _under_headings(row, block.places)
+        cells = placed if placed is not None else cells
+        unclear = "" if placed is not None else "its cells do not stand under the headings"
+    elif separator in ("  ", " ") and lacking > 0:
         cells = [*([""] * lacking), *cells]
+        unclear = "" if lacking <= leading else "write - where a cell is blank"
     extra = [cell for cell in cells[width:] if not is_blank(cell)]
     cells = [*cells, *([""] * width)][:width]
     pairs = [
@@ -342,16 +386,35 @@ def _add_data_row(
     lone = numbers == 1 and sum(not is_blank(cell) for cell in cells) == 1
     if separator != TYPED and not lone and not 2 <= numbers > texts:
         return False
+    if unclear:
+        found.problems.append(
+            Problem(
+                f"the row has {width - lacking} cells under {width} headings; {unclear}.", where
+            )
+        )
+        return True
+    if separator == " " and lacking:
+        found.skipped.append(
+            Problem(
+                f"the row has {width - lacking} cells under {width} headings; "
+                + (
+                    "its first columns are taken as merged."
+                    if lacking > 0
+                    else "its first words are joined."
+                ),
+                where,
+            )
+        )
     if any(read_number(cell) is not None for cell in extra):
         found.problems.append(
             Problem(
                 f"the row has {width + len(extra)} cells under {width} headings; "
                 "a decimal comma in a comma-separated file must stand in quotes.",
-                f"{name}, row {row.number}",
+                where,
             )
         )
-    for key in ("motor", "propeller"):
-        column = block.column(key)
+    for key, quantity in (("motor",) * 2, ("propeller",) * 2, ("voltage_v", "supply_v")):
+        column = block.column(quantity)
         if column is not None and not is_blank(cells[column]):
             labels[key] = plain(str(cells[column]))
     block.rows.append(GridRow(row.number, tuple(cells)))

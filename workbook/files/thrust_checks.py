@@ -71,7 +71,7 @@ def _place(name: str, rows: Sequence[Row], quantity: str) -> str:
 def swapped(rows: Sequence[Row], name: str) -> list[Problem]:
     """Two headings that fit each other's figures and not their own."""
     full = [r for r in rows if all(r.value(k) > 0 for k in ("voltage_v", "current_a", "power_w"))]
-    if len(full) < 3:
+    if len(full) < 3 or not {"voltage_v", "current_a", "power_w"} <= full[0].headings.keys():
         return []
     v, a, w = (
         np.array([row.value(k) for row in full]) for k in ("voltage_v", "current_a", "power_w")
@@ -181,11 +181,10 @@ def doubts(rows: Sequence[Row], propeller: str, name: str) -> list[Problem]:
             )
         )
     if propeller_diameter_m(propeller) is None:
-        found.append(
-            Problem(
-                f'no diameter can be read from the propeller\'s name "{propeller}"; the check against '
-                "an ideal propeller was not made.",
-                name,
-            )
+        reason = (
+            f'no diameter can be read from the propeller\'s name "{propeller}"'
+            if propeller
+            else "no propeller is named"
         )
+        found.append(Problem(f"{reason}; the check against an ideal propeller was not made.", name))
     return found

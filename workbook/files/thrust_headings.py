@@ -116,7 +116,7 @@ _NAMES: dict[str, str] = {
         "overall efficiency|power loading|wirkungsgrad|力效|效率|effizienz|thrust/power|"
         "thrust per watt",
         "motor_efficiency_pct": "motor efficiency|motor eff|efficiency motor",
-        "motor": "motor|motor type|type|model|motor model|item|motor name|型号",
+        "motor": "motor|motor type|type|model|motor model|item|item no|item no.|motor name|型号",
         "propeller": "propeller|prop|props|prop size|propeller size|propeller type|prop type|"
         "prop model|propeller model|prop.|luftschraube|helice|hélice|elica|螺旋桨|blade|blades",
     }.items()
@@ -127,7 +127,7 @@ _FILLERS = re.compile(
     r"nominal|test|static|actual)\b"
 )
 _KNOWN_UNUSED = re.compile(
-    r"torque|moment|vibration|temp|time|mechanical|shaft|output|remark|note|comment|no\b|resistance|"
+    r"torque|moment|vibration|temp|time|mechanical|shaft|output|remark|note|comment|message|resistance|"
     r"weight|°c|扭矩|温度|drehmoment|airspeed|pressure|humidity|density|date|index|figure of merit"
 )
 _BRACKET = re.compile(r"[(\[{<]([^()\[\]{}<>]*)[)\]}>]")

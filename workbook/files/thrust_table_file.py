@@ -301,12 +301,12 @@ def _usable(
             told["thrust is 0; the row is left out."].append(row.number)
             continue
         if "voltage_v" not in figures:
-            said = "voltage is taken from the line that states it."
+            said = "voltage is filled in as power over current."
             if row.supply_v is not None and row.block in by_label:
+                said = f"voltage is taken as the stated {row.supply_v.value:g} V."
                 figures["voltage_v"] = row.supply_v
             elif (amps := row.value("current_a")) > 0 and (watts := row.value("power_w")) > 0:
                 figures["voltage_v"] = Figure(watts / amps)
-                said = "voltage is filled in as power over current."
             elif voltage_v is not None:
                 figures["voltage_v"] = Figure(voltage_v)
                 said = f"voltage is taken as the {voltage_v:g} V given."
