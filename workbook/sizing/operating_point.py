@@ -16,8 +16,8 @@ from workbook.battery.discharge import PowerRun, constant_power, voltage_under_p
 from workbook.battery.pack import Pack
 from workbook.craft.air import density_ratio
 from workbook.craft.multirotor import Multirotor
-from workbook.craft.thrust_table import thrust_at_power
-from workbook.craft.voltage import Drive, DrivePoint, drive_for
+from workbook.craft.thrust_table import power_at_thrust, thrust_at_power
+from workbook.craft.voltage import POWER_DENSITY_EXPONENT, Drive, DrivePoint, drive_for
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design, Flight
 
@@ -206,11 +206,9 @@ class _Case:
     def at_cap(self, voltage_v: FloatArray, capped: bool = True) -> DrivePoint:
         """One motor at the throttle cap; full throttle where the cap is not below the table's top."""
         cap, table = self.flight.throttle_cap_pct, self.craft.table
-        full = self.drive.full_throttle(voltage_v, self.density_ratio)
-        if not capped or np.all(
-            np.asarray(cap) >= (table.throttle_pct[-1] if table.has_throttle else 100.0)
-        ):
-            return full
+        top = table.throttle_pct[-1] if table.has_throttle else 100.0
+        if not capped or np.all(np.asarray(cap) >= top):
+            return self.drive.full_throttle(voltage_v, self.density_ratio)
         return self.drive.at_throttle(cap, voltage_v, self.density_ratio)
 
     def throttle(self, thrust_gf: FloatArray, voltage_v: FloatArray) -> FloatArray:
@@ -377,7 +375,8 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
     drive = drive_for(craft.table)
     mass_g = (craft.mass_without_pack_g + craft.payload_g + pack.mass_g) * allowances.mass_factor
     steady_gf = np.asarray(mass_g / craft.rotors, dtype=float)
-    motor_w = drive.power_at_thrust(steady_gf, density)
+    # the table's own watts at this thrust, never beyond its rows
+    motor_w = power_at_thrust(craft.table, steady_gf) * density**POWER_DENSITY_EXPONENT
     motors_w = motor_w * craft.rotors * craft.flight_factor * allowances.power_factor
     avionics_w = craft.avionics_w * allowances.avionics_factor
     power_w = motors_w + avionics_w
