@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Any
 
 import numpy as np
 from scipy.stats import qmc
@@ -20,10 +20,20 @@ from workbook.numbers import FloatArray
 from workbook.sizing.budget_lines import STANDARD_LINES, Applied, BudgetLine, apply, check_lines
 from workbook.sizing.chunks import Progress, slices, work_through
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.limits import Limit, limits
-from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint, operate
-
-Better: TypeAlias = Literal["high", "low"]
+from workbook.sizing.kinds import kind_of
+from workbook.sizing.limit import Limit
+from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.readings import (
+    ENDURANCE,
+    LANDING,
+    PEAK,
+    Better,
+    Figure,
+    margin_pct,
+    peak_cell_a,
+    reserve,
+    reserve_figure,
+)
 
 SHARES = (0.05, 0.5, 0.95)
 """Points of the distribution that are told."""
@@ -32,30 +42,12 @@ BY_CELL_SHARE = ("continuous_cell_current", "burst_cell_current")
 """Limits whose demand the worst cell of a parallel group sets."""
 
 
-@dataclass(frozen=True)
-class Figure:
-    """A figure that the budget reads.
-
-    Attributes:
-        key: its name, unit as suffix.
-        name: in words.
-        unit: empty for a ratio.
-        better: which way is better.
-    """
-
-    key: str
-    name: str
-    unit: str
-    better: Better
+TEMPERATURE = Figure("end_temperature_c", "cell temperature at the end", "C", "low")
 
 
-FIGURES = (
-    Figure("endurance_min", "flight time", "min", "high"),
-    Figure("peak_cell_a", "highest cell current", "A", "low"),
-    Figure("thrust_to_weight_end", "thrust over weight at the end", "", "high"),
-    Figure("end_temperature_c", "cell temperature at the end", "C", "low"),
-    Figure("landing_cell_v", "cell voltage under load at the end", "V", "high"),
-)
+def figures_of(design: Design[Any]) -> tuple[Figure, ...]:
+    """The figures that a design's budget reads."""
+    return (ENDURANCE, PEAK, reserve_figure(design), TEMPERATURE, LANDING)
 
 
 @dataclass(frozen=True)
@@ -126,7 +118,7 @@ class MarginBudget:
 
     Attributes:
         design, lines: what it is of.
-        readings: one a figure, as in `FIGURES`.
+        readings: one a figure, as in `figures_of`.
         limits: one a limit of the design, and the cell's highest temperature.
         costs: one a line, in order; the last one's `left` figures are the flight time that is left.
         met_share: share of the draws in which the asked flight time is met; None where none is asked.
@@ -136,7 +128,7 @@ class MarginBudget:
         allowances: what was allowed for besides the lines.
     """
 
-    design: Design
+    design: Design[Any]
     lines: tuple[BudgetLine, ...]
     readings: tuple[Reading, ...]
     limits: tuple[LimitReading, ...]
@@ -162,7 +154,7 @@ class Outcome:
     """Figures and limits of many draws, arrays of shape (n,).
 
     Attributes:
-        figures: by the keys of `FIGURES`.
+        figures: by their keys (`figures_of`).
         margins: margin of each limit in percent, by its key; NaN where it cannot be told.
         broken: where each limit is broken, by its key.
         names: limits in words, by key.
@@ -174,12 +166,12 @@ class Outcome:
     names: dict[str, str]
 
 
-def _has_size(design: Design) -> bool:
+def _has_size(design: Design[Any]) -> bool:
     """Whether the cell has a diameter and a height, so that its surface is known."""
     return design.pack.cell.diameter_mm > 0 and design.pack.cell.height_mm > 0
 
 
-def end_temperature_c(design: Design, point: OperatingPoint, allowances: Allowances) -> FloatArray:
+def end_temperature_c(design: Design[Any], point: Any, allowances: Allowances) -> FloatArray:
     """Temperature of a middle cell of a wrapped pack at the end of steady flight: an estimate.
 
     The cell stores and sheds heat as `workbook.battery.heat.heat_path` has it; the heat made is the
@@ -217,19 +209,19 @@ def end_temperature_c(design: Design, point: OperatingPoint, allowances: Allowan
     return np.asarray(air + rise + (start - air - rise) * left)
 
 
-def _figures(applied: Applied, point: OperatingPoint) -> dict[str, FloatArray]:
+def _figures(applied: Applied, point: Any) -> dict[str, FloatArray]:
+    design = applied.design
     return {
-        "endurance_min": np.asarray(point.endurance_min),
-        "peak_cell_a": np.maximum(point.full.full_throttle.cell_a, point.end.steady_a)
-        * applied.cell_share_factor,
-        "thrust_to_weight_end": np.asarray(point.end.thrust_to_weight),
-        "end_temperature_c": end_temperature_c(applied.design, point, applied.allowances),
-        "landing_cell_v": np.asarray(point.run.end_v),
+        ENDURANCE.key: np.asarray(point.endurance_min),
+        PEAK.key: peak_cell_a(design, point) * applied.cell_share_factor,
+        reserve_figure(design).key: reserve(design, point),
+        TEMPERATURE.key: end_temperature_c(design, point, applied.allowances),
+        LANDING.key: np.asarray(point.run.end_v),
     }
 
 
 def evaluate(
-    design: Design,
+    design: Design[Any],
     lines: Sequence[BudgetLine],
     values: FloatArray,
     *,
@@ -250,11 +242,13 @@ def evaluate(
         InputError: the work was stopped by `progress`.
     """
 
+    kind = kind_of(design)
+
     def work(at: slice) -> Outcome:
         applied = apply(design, lines, values[:, at], allowances)
-        point = operate(applied.design, applied.allowances)
+        point = kind.operate(applied.design, applied.allowances)
         figures = _figures(applied, point)
-        found = list(limits(applied.design, point))
+        found = list(kind.limits(applied.design, point))
         if _has_size(design):
             hot = Limit(
                 "end_temperature", "cell temperature at the end of steady flight",
@@ -267,7 +261,7 @@ def evaluate(
         for limit in found:
             if limit.key in BY_CELL_SHARE:
                 limit = _shared(limit, applied)
-            margins[limit.key] = _full(limit.margin_pct, count)
+            margins[limit.key] = _full(margin_pct(limit), count)
             broken[limit.key] = np.broadcast_to(limit.broken, (count,))
             names[limit.key] = limit.name
         return Outcome({k: _full(v, count) for k, v in figures.items()}, margins, broken, names)
@@ -319,7 +313,7 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
 
 
 def margin_budget(
-    design: Design,
+    design: Design[Any],
     lines: Sequence[BudgetLine] = STANDARD_LINES,
     *,
     draws: int = 4096,
@@ -365,13 +359,14 @@ def margin_budget(
     """
     lines = tuple(lines)
     check_lines(lines, design)
+    read = figures_of(design)
     corner = _corners(lines)
     alone = evaluate(design, lines, corner, allowances=allowances, threads=1)
     values = draw_lines(lines, draws, seed)
     drawn = evaluate(
         design, lines, values, allowances=allowances, threads=threads, progress=progress
     )
-    ends = {f.key: _worse(alone.figures[f.key], f.better, lines) for f in FIGURES}
+    ends = {f.key: _worse(alone.figures[f.key], f.better, lines) for f in read}
     ends |= {key: _worse(margin, "high", lines) for key, margin in alone.margins.items()}
     worst = evaluate(
         design, lines, np.array(list(ends.values())).T.reshape(len(lines), -1),
@@ -379,7 +374,7 @@ def margin_budget(
     )  # fmt: skip
     place = {key: k for k, key in enumerate(ends)}
     readings = []
-    for figure in FIGURES:
+    for figure in read:
         told = drawn.figures[figure.key]
         known = told[~np.isnan(told)]
         low, middle, high = np.quantile(known, SHARES) if len(known) else (np.nan,) * 3
@@ -439,7 +434,7 @@ def _worse(told: FloatArray, better: Better, lines: Sequence[BudgetLine]) -> Flo
 
 
 def _costs(
-    design: Design,
+    design: Design[Any],
     lines: Sequence[BudgetLine],
     alone: Outcome,
     ends: FloatArray,

@@ -176,12 +176,12 @@ class Applied:
         cell_share_factor: current of the worst cell over the mean.
     """
 
-    design: Design
+    design: Design[Any]
     allowances: Allowances
     cell_share_factor: Number
 
 
-def check_lines(lines: Sequence[BudgetLine], design: Design | None = None) -> None:
+def check_lines(lines: Sequence[BudgetLine], design: Design[Any] | None = None) -> None:
     """Refuse lines that cannot be used.
 
     Args:
@@ -222,7 +222,7 @@ def check_lines(lines: Sequence[BudgetLine], design: Design | None = None) -> No
         raise InputError(problems)
 
 
-def _faults(line: BudgetLine, effect: Effect, design: Design | None) -> list[str]:
+def _faults(line: BudgetLine, effect: Effect, design: Design[Any] | None) -> list[str]:
     """What is wrong with an effect, in sentences."""
     faults = []
     if effect.how not in ("share", "plus"):
@@ -248,7 +248,7 @@ def _faults(line: BudgetLine, effect: Effect, design: Design | None) -> list[str
     return faults
 
 
-def _figure(design: Design, name: str) -> Any:
+def _figure(design: Design[Any], name: str) -> Any:
     for part in (design.craft, design.pack, design.flight):
         if name in {f.name for f in fields(part)}:
             return getattr(part, name)
@@ -256,7 +256,7 @@ def _figure(design: Design, name: str) -> Any:
 
 
 def apply(
-    design: Design,
+    design: Design[Any],
     lines: Sequence[BudgetLine],
     values: FloatArray,
     allowances: Allowances | None = None,

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from scipy.stats import sobol_indices
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
-from workbook.sizing.budget import FIGURES, MarginBudget, Reading, evaluate, margin_budget
+from workbook.sizing.budget import MarginBudget, Reading, evaluate, figures_of, margin_budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, check_lines
 from workbook.sizing.chunks import Progress
 from workbook.sizing.design import Allowances, Design
@@ -168,7 +169,7 @@ def variance_shares(
 
 
 def sensitivity(
-    design: Design,
+    design: Design[Any],
     lines: Sequence[BudgetLine] = STANDARD_LINES,
     *,
     draws: int = 1024,
@@ -197,7 +198,7 @@ def sensitivity(
     check_lines(lines, design)
     expected = np.array([[line.expected] for line in lines]).reshape(len(lines), 1)
     once = evaluate(design, lines, expected, allowances=allowances, threads=1).figures
-    known = [f.key for f in FIGURES if np.isfinite(once[f.key]).all()]
+    known = [f.key for f in figures_of(design) if np.isfinite(once[f.key]).all()]
     if "endurance_min" not in known:
         raise InputError(
             "the design does not fly with every line as expected, so there is no spread to share out."
