@@ -3,127 +3,47 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, TypeAlias, TypeVar, get_args
 
 import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT
 
 from workbook.battery.pack import Pack
 from workbook.battery.polymer import polymer_cell
+from workbook.craft.fixed_wing import FixedWing
 from workbook.craft.multirotor import Multirotor
+from workbook.craft.thrust_table import ThrustTable
+from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import catalogue, find_cell
+from workbook.files.design_parts import (
+    FORMAT,
+    DesignPart,
+    FixedWingPart,
+    MultirotorPart,
+    PhasePart,
+    TodayPart,
+    together,
+)
 from workbook.files.text_file import read_text, write_text
 from workbook.files.thrust_table_file import read_thrust_tables
-from workbook.sizing.design import Design, Flight, Present
+from workbook.sizing.design import Design, Flight, MissionPhase, Present
 
-FORMAT = "lithium pack design 1"
+__all__ = [
+    "FORMAT", "DesignFile", "DesignPart", "build_design", "check_design", "design_schema",
+    "design_text", "parse_design", "read_design", "write_design",
+]  # fmt: skip
+
 LARGEST_BYTES = 1_000_000
 
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
-
-
-class CraftPart(_Part):
-    """The craft without its pack."""
-
-    kind: Literal["multirotor"] = Field(description="what holds it up: multirotor")
-    rotors: int = Field(ge=1, le=16, description="number of rotors")
-    mass_without_pack_g: float = Field(
-        gt=0, le=100_000, description="mass that flies, without pack and payload"
-    )
-    payload_g: float = Field(ge=0, le=50_000, description="mass carried")
-    thrust_table: str = Field(min_length=1, description="path of the thrust table, from this file")
-    motor: str | None = Field(None, description="motor, where the table holds several")
-    propeller: str | None = Field(None, description="propeller, where the table holds several")
-    table_voltage_v: float | None = Field(
-        None, gt=0, le=200, description="supply voltage, where the table holds several or none"
-    )
-    avionics_w: float = Field(ge=0, le=1000, description="power of the electronics at rest")
-    flight_factor: float = Field(
-        ge=1, le=2, description="watts in flight over watts on the bench at equal thrust"
-    )
-    max_all_up_mass_g: float | None = Field(
-        None, gt=0, le=200_000, description="highest take-off mass"
-    )
-    controller_max_v: float | None = Field(
-        None, gt=0, le=200, description="speed controllers' highest voltage"
-    )
-    controller_max_a: float | None = Field(
-        None, gt=0, le=500, description="one speed controller's current"
-    )
-
-
-class PackPart(_Part):
-    """The pack to be built."""
-
-    cell: str = Field(min_length=1, description="name of a cell in the catalogue")
-    cell_folder: str | None = Field(
-        None, description="folder with cells of one's own, from this file"
-    )
-    series: int = Field(ge=1, le=24, description="cells in series, S")
-    parallel: int = Field(ge=1, le=40, description="cells in parallel, P")
-    overhead_pct: float = Field(
-        ge=0, le=100, description="wrap, strips and spacers over the cells' mass"
-    )
-    extra_mass_g: float = Field(ge=0, le=10_000, description="leads, connector, strap")
-    joint_mohm: float = Field(
-        ge=0, le=500, description="strips, joints, leads and connector of the whole pack"
-    )
-
-
-class FlightPart(_Part):
-    """What is asked of the flight."""
-
-    landing_v: float = Field(
-        ge=2, le=4.2, description="cell voltage under load that ends the flight"
-    )
-    reserve_pct: float = Field(ge=0, le=90, description="charge kept in the pack")
-    thrust_reserve: float = Field(ge=1, le=5, description="least thrust over weight at the end")
-    wanted_min: float | None = Field(None, gt=0, le=1000, description="flight time asked for")
-    continuous_share_pct: float = Field(
-        100.0, gt=0, le=100, description="share of the continuous current that may be used"
-    )
-    throttle_cap_pct: float = Field(100.0, gt=0, le=100, description="highest throttle let through")
-    field_height_m: float = Field(0.0, ge=-500, le=9000, description="height of the field")
-    air_temperature_c: float = Field(15.0, ge=-40, le=55, description="air temperature")
-    pack_temperature_c: float = Field(
-        25.0, ge=-40, le=60, description="cells' temperature at take-off"
-    )
-
-
-class TodayPart(_Part):
-    """The pack flown today: a lithium-polymer pack, as its label and the scale give it."""
-
-    name: str = Field(min_length=1, description="what it is called")
-    series: int = Field(ge=1, le=24, description="cells in series")
-    capacity_ah: float = Field(gt=0, le=200, description="capacity on the label")
-    mass_g: float = Field(gt=0, le=50_000, description="mass on the scale")
-    resistance_mohm: float = Field(
-        gt=0, le=500, description="resistance of one cell, direct current"
-    )
-    continuous_c: float = Field(gt=0, le=200, description="continuous rating on the label, as C")
-    burst_c: float = Field(gt=0, le=400, description="burst rating on the label, as C")
-    landing_v: float = Field(
-        ge=2.5, le=4.2, description="cell voltage under load that ends the flight"
-    )
-    reserve_pct: float = Field(ge=0, le=90, description="charge kept in the pack")
-
-
-class DesignPart(_Part):
-    """A whole design file."""
-
-    format: Literal["lithium pack design 1"] = Field(description=f'the format: "{FORMAT}"')
-    name: str = Field(min_length=1, description="name of the design")
-    note: str = Field("", description="anything to be remembered")
-    craft: CraftPart
-    pack: PackPart
-    flight: FlightPart
-    today: TodayPart | None = None
+AnyDesign: TypeAlias = Design[Any]
+_Made = TypeVar("_Made")
 
 
 @dataclass(frozen=True)
@@ -140,20 +60,56 @@ class DesignFile:
 
     path: Path
     part: DesignPart
-    design: Design
+    design: AnyDesign
     notices: tuple[Problem, ...]
     document: tomlkit.TOMLDocument
 
 
-def _range_text(path: tuple[int | str, ...]) -> str:
-    model: type[BaseModel] = DesignPart
-    for step in path[:-1]:
-        annotation = model.model_fields[str(step)].annotation
-        options = getattr(annotation, "__args__", (annotation,))
-        model = next(o for o in options if isinstance(o, type) and issubclass(o, BaseModel))
-    field = model.model_fields.get(str(path[-1]))
-    if field is None:
-        return ""
+@dataclass(frozen=True)
+class _Place:
+    """A place in a design file: its key in words, and what is needed there."""
+
+    key: str
+    wanted: str
+
+
+def _models(annotation: Any) -> list[type[BaseModel]]:
+    """The models that an annotation names, however deep."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for inner in get_args(annotation) for model in _models(inner)]
+
+
+def _place(loc: tuple[int | str, ...]) -> _Place:
+    """The place that the checker's path means; tags of unions in it are not keys."""
+    models: list[type[BaseModel]] = [DesignPart]
+    words: list[str] = []
+    field: FieldInfo | None = None
+    for step in loc:
+        if isinstance(step, int):
+            words = [f"{words[0]} phase {step + 1}"]
+            continue
+        tagged = [m for m in models if _kind_tag(m) == step]
+        if tagged:
+            models = tagged
+            continue
+        owners = [m for m in models if step in m.model_fields]
+        if not owners:
+            if step == loc[-1] and models:
+                words, field = [*words, step], None
+            continue
+        field = owners[0].model_fields[step]
+        models, words = _models(field.annotation), [*words, step]
+    joined = ", ".join(words) if words and " phase " in words[0] else ".".join(words)
+    return _Place(joined, "" if field is None else _range_text(field))
+
+
+def _kind_tag(model: type[BaseModel]) -> str | None:
+    field = model.model_fields.get("kind")
+    return None if field is None else str(get_args(field.annotation)[0])
+
+
+def _range_text(field: FieldInfo) -> str:
     rules = {}
     for rule in field.metadata:
         for name in ("gt", "ge", "le"):
@@ -166,7 +122,7 @@ def _range_text(path: tuple[int | str, ...]) -> str:
         bounds.append(f"from {rules['ge']:g}")
     if "le" in rules:
         bounds.append(f"{'up ' if bounds else ''}to {rules['le']:g}")
-    kind = "a whole number " if "int" in str(field.annotation) else ""
+    kind = "a whole number " if field.annotation is int else ""
     if not kind:
         kind = "a number " if bounds else ""
     needed = f"{kind}{' '.join(bounds)}".strip()
@@ -174,41 +130,57 @@ def _range_text(path: tuple[int | str, ...]) -> str:
 
 
 def _sentence(error: Any, where: str) -> Problem:
-    path = tuple(error["loc"])
-    key = ".".join(str(step) for step in path)
-    value = error.get("input")
+    place, value = _place(tuple(error["loc"])), error.get("input")
+    key, wanted = place.key, place.wanted
     if error["type"] == "extra_forbidden":
         return Problem(
             f"{key} is not a key of a design file; remove it or correct its name.", where
         )
-    try:
-        wanted = _range_text(path)
-    except (KeyError, StopIteration):
-        wanted = ""
+    if error["type"] == "union_tag_not_found":
+        kinds = ", ".join(f'"{tag}"' for tag in _tags(error))
+        return Problem(f"{key}: kind is missing; one of {kinds} is needed.", where)
+    if error["type"] == "union_tag_invalid":
+        kinds = ", ".join(f'"{tag}"' for tag in _tags(error))
+        told = json.dumps(error["ctx"]["tag"])
+        return Problem(f"{key}: kind is {told}; one of {kinds} is needed.", where)
     if error["type"] == "missing":
-        what = f"; {wanted} is needed" if wanted else ""
+        what = f"; {wanted} is needed" if wanted and wanted != "None" else ""
         return Problem(f"{key} is missing{what}.", where)
     if error["type"] in ("model_type", "model_attributes_type"):
         return Problem(f"{key} is {value!r}; a section [{key}] is needed.", where)
+    if error["type"] == "list_type":
+        return Problem(f"{key} is {value!r}; sections [[{key}]] are needed.", where)
     shown = json.dumps(value, default=str) if not isinstance(value, float) else f"{value:g}"
     return Problem(f"{key} is {shown}; {wanted} is needed.", where)
+
+
+def _tags(error: Any) -> list[str]:
+    loc = tuple(error["loc"])
+    models: list[type[BaseModel]] = _models(DesignPart.model_fields[str(loc[0])].annotation)
+    return [tag for model in models if (tag := _kind_tag(model)) is not None]
 
 
 def check_design(data: dict[str, Any], where: str = "design") -> DesignPart:
     """Check the contents of a design file.
 
     Raises:
-        InputError: every key that is missing, unknown or out of range, one sentence each.
+        InputError: every key that is missing, unknown or out of range, and every set of keys that
+            does not go together, one sentence each.
     """
+    problems = [Problem(text, where) for text in together(data)]
     try:
-        return DesignPart.model_validate(data)
+        part = DesignPart.model_validate(data)
     except ValidationError as fault:
-        raise InputError(_sentence(error, where) for error in fault.errors()) from None
+        single = dict.fromkeys(_sentence(error, where) for error in fault.errors())
+        raise InputError([*single, *problems]) from None
+    if problems:
+        raise InputError(problems)
+    return part
 
 
 def build_design(
     part: DesignPart, folder: Path, where: str = "design"
-) -> tuple[Design, tuple[Problem, ...]]:
+) -> tuple[AnyDesign, tuple[Problem, ...]]:
     """Make the design that a checked file describes, reading its thrust table and cell.
 
     Returns:
@@ -219,50 +191,113 @@ def build_design(
     """
     problems: list[Problem] = []
     notices: list[Problem] = []
-    table = cell = None
-    try:
+
+    def tried(make: Callable[[], _Made]) -> _Made | None:
+        try:
+            return make()
+        except InputError as fault:
+            problems.extend(fault.problems)
+            return None
+
+    def read_table() -> ThrustTable | None:
+        if part.craft.thrust_table is None:
+            return None
         file = read_thrust_tables(folder / part.craft.thrust_table)
-        notices += file.notices
-        table = file.choose(
+        notices.extend(file.notices)
+        return file.choose(
             propeller=part.craft.propeller,
             voltage_v=part.craft.table_voltage_v,
             motor=part.craft.motor,
         )
-    except InputError as fault:
-        problems += fault.problems
-    try:
-        folders = [folder / part.pack.cell_folder] if part.pack.cell_folder else []
-        cell = find_cell(part.pack.cell, catalogue(*folders))
-    except InputError as fault:
-        problems += fault.problems
-    if table is not None and not table.has_throttle and part.flight.throttle_cap_pct < 100:
+
+    folders = [folder / part.pack.cell_folder] if part.pack.cell_folder else []
+    table = tried(read_table)
+    cell = tried(lambda: find_cell(part.pack.cell, catalogue(*folders)))
+    c, p = part.craft, part.pack
+    cap = part.flight.throttle_cap_pct
+    if cap < 100 and not problems and (table is None or not table.has_throttle):
         problems.append(
             Problem(
-                f"flight.throttle_cap_pct is {part.flight.throttle_cap_pct:g}, but the thrust table has no "
+                f"flight.throttle_cap_pct is {cap:g}, but there is no thrust table with a "
                 "throttle column to apply it to; 100 or a table with throttle is needed.",
                 where,
             )
         )
-    if problems or table is None or cell is None:
+    craft: Multirotor | FixedWing | None = None
+    if isinstance(c, FixedWingPart):
+        craft = tried(lambda: _fixed_wing(part.name, c, table, where))
+    elif table is not None:
+        craft = _multirotor(part.name, c, table)
+    if problems or craft is None or cell is None:
         raise InputError(problems)
-    c, p, f, t = part.craft, part.pack, part.flight, part.today
+    pack = Pack(cell, p.series, p.parallel, p.overhead_pct, p.extra_mass_g, p.joint_mohm)
+    asked = Flight(**part.flight.model_dump(exclude_none=True))
+    mission = tuple(_phase(phase) for phase in part.mission)
+    today = None if part.today is None else _today(part.today)
+    return Design(part.name, craft, pack, asked, today, mission), tuple(notices)
+
+
+def _multirotor(name: str, c: MultirotorPart, table: ThrustTable) -> Multirotor:
     craft = Multirotor(
-        part.name, c.rotors, c.mass_without_pack_g, c.payload_g, table, c.avionics_w, c.flight_factor,
+        name, c.rotors, c.mass_without_pack_g, c.payload_g, table, c.avionics_w, c.flight_factor,
         c.max_all_up_mass_g, c.controller_max_v, c.controller_max_a,
     )  # fmt: skip
-    pack = Pack(cell, p.series, p.parallel, p.overhead_pct, p.extra_mass_g, p.joint_mohm)
-    today = None
-    if t is not None:
-        today_cell = polymer_cell(
-            t.capacity_ah,
-            t.mass_g / t.series,
-            t.resistance_mohm,
-            t.continuous_c,
-            t.burst_c,
-            name=t.name,
-        )
-        today = Present(t.name, Pack(today_cell, t.series, 1), t.landing_v, t.reserve_pct)
-    return Design(part.name, craft, pack, Flight(**f.model_dump()), today), tuple(notices)
+    return craft if c.drag_area_m2 is None else replace(craft, drag_area_m2=c.drag_area_m2)
+
+
+def _fixed_wing(name: str, c: FixedWingPart, table: ThrustTable | None, where: str) -> FixedWing:
+    craft = FixedWing(
+        name, c.motors, c.mass_without_pack_g, c.payload_g, c.avionics_w, _polar(c, where),
+        c.propeller_efficiency, c.motor_efficiency, table=table,
+        max_all_up_mass_g=c.max_all_up_mass_g, controller_max_v=c.controller_max_v,
+        controller_max_a=c.controller_max_a,
+    )  # fmt: skip
+    return craft if c.launch_w_per_kg is None else replace(craft, launch_w_per_kg=c.launch_w_per_kg)
+
+
+def _polar(c: FixedWingPart, where: str) -> Polar:
+    """The polar from the one way in which its drag is told."""
+    shape = (c.wing_area_m2, c.span_m, c.largest_lift)
+    try:
+        if c.zero_lift_drag is not None and c.oswald_efficiency is not None:
+            return Polar(*shape[:2], c.zero_lift_drag, c.oswald_efficiency, c.largest_lift)
+        if c.glide_ratio is not None and c.glide_m_s is not None and c.glide_mass_g is not None:
+            return polar_from_glide(*shape, c.glide_mass_g, c.glide_ratio, c.glide_m_s)
+        power, speed, mass = c.cruise_power_w, c.cruise_power_m_s, c.cruise_power_mass_g
+        if power is None or speed is None or mass is None:
+            raise AssertionError("the check of keys taken together lets no such craft through")
+        if power <= c.avionics_w:
+            raise InputError(
+                f"craft.cruise_power_w is {power:g}; more than craft.avionics_w ({c.avionics_w:g}), "
+                "which it includes, is needed."
+            )
+        drive = c.propeller_efficiency * c.motor_efficiency
+        oswald = {} if c.oswald_efficiency is None else {"oswald_efficiency": c.oswald_efficiency}
+        return polar_from_cruise(*shape, mass, speed, power - c.avionics_w, drive, **oswald)
+    except InputError as fault:
+        raise InputError(Problem(f"[craft] {p.what}", where) for p in fault.problems) from None
+
+
+def _today(t: TodayPart) -> Present:
+    cell = polymer_cell(
+        t.capacity_ah,
+        t.mass_g / t.series,
+        t.resistance_mohm,
+        t.continuous_c,
+        t.burst_c,
+        name=t.name,
+    )
+    return Present(t.name, Pack(cell, t.series, 1), t.landing_v, t.reserve_pct)
+
+
+_PHASE_NAMES = {"wind_m_s": "headwind_m_s", "climb_m_s": "rate_m_s", "sink_m_s": "rate_m_s"}
+"""Keys of a phase in the file that are another figure's name in the record."""
+
+
+def _phase(part: PhasePart) -> MissionPhase:
+    given = part.model_dump(exclude_none=True)
+    phase = MissionPhase(**{_PHASE_NAMES.get(key, key): value for key, value in given.items()})
+    return phase if phase.label else replace(phase, label=phase.kind)
 
 
 def parse_design(text: str, path: Path) -> DesignFile:
@@ -292,6 +327,7 @@ def read_design(path: Path | str) -> DesignFile:
 
 
 def _merge(old: Any, new: dict[str, Any]) -> None:
+    """Put new values into a parsed section in place, so that comments beside the others stay."""
     for key in [k for k in old if k not in new]:
         del old[key]
     for key, value in new.items():
@@ -299,8 +335,29 @@ def _merge(old: Any, new: dict[str, Any]) -> None:
             if key not in old:
                 old[key] = tomlkit.table()
             _merge(old[key], value)
+        elif _sections(value):
+            _merge_list(old, key, value)
         elif key not in old or old[key] != value:
             old[key] = value
+
+
+def _sections(value: Any) -> bool:
+    return isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
+
+
+def _merge_list(old: Any, key: str, new: list[dict[str, Any]]) -> None:
+    """A list of sections ([[mission]]): each merged in its place, as many as there are."""
+    if key not in old or not isinstance(old[key], AoT):
+        if key in old:
+            del old[key]
+        old[key] = tomlkit.aot()
+    sections = old[key]
+    while len(sections) > len(new):
+        del sections[-1]
+    for number, value in enumerate(new):
+        if number == len(sections):
+            sections.append(tomlkit.table())
+        _merge(sections[number], value)
 
 
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:

@@ -139,7 +139,7 @@ def stops(design: Design[FixedWing], point: WingPoint) -> tuple[str, ...]:
             f"{float(point.speeds.stall_m_s):.1f} m/s at {float(point.all_up_mass_g):.0f} g: it cannot fly so slowly.",
         )
     said = no_flight_stop(design, point) + steady_current_stop(design, point)
-    best = np.minimum(point.end.burst.climb_m_s, point.end.full_power.climb_m_s)
+    best = point.end.burst.climb_m_s
     if point.run.time_s > 0 and not best >= LEAST_CLIMB_M_S:
         said.append(
             f"At the end of the flight the craft climbs {float(best):.1f} m/s at most, under "

@@ -14,7 +14,7 @@ from workbook.battery.discharge import PowerRun, constant_power, voltage_under_p
 from workbook.craft.air import STANDARD_DENSITY_KG_M3, density_kg_m3
 from workbook.craft.fixed_wing import FixedWing
 from workbook.craft.thrust_table import ThrustTable, thrust_at_power
-from workbook.craft.voltage import DrivePoint, drive_for
+from workbook.craft.voltage import POWER_THRUST_EXPONENT, DrivePoint, drive_for
 from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances, Design
@@ -32,10 +32,10 @@ class WingCeiling:
     Attributes:
         cell_a, cell_v: of one cell.
         power_w: what the pack then gives.
-        climb_m_s: rate of climb that it pays for, or full power where that asks for less; below 0
-            it sinks. At the climb speed of the point.
-        throttle_pct: throttle at rest that asks for it (100 where full throttle asks for less);
-            NaN without a thrust table that has throttle.
+        climb_m_s: rate of climb that it pays for, at the climb speed of the point; below 0 it sinks.
+        throttle_pct: throttle at rest that asks for it; NaN without a thrust table that has throttle.
+
+    Where full power does not reach a limit of current, its ceiling is full power.
     """
 
     cell_a: FloatArray
@@ -197,7 +197,9 @@ class _Case:
         ratio = np.asarray(self.density) / STANDARD_DENSITY_KG_M3
         motor_w = (power_w - self.avionics_w) / craft.motors
         full = drive_for(craft.table).full_throttle(pack_v, ratio).power_w
-        thrust = thrust_at_power(craft.table, np.maximum(motor_w, 1e-9) * np.sqrt(ratio))
+        asked_w, top_w = np.maximum(motor_w, 1e-9) * np.sqrt(ratio), craft.table.power_w[-1]
+        thrust = thrust_at_power(craft.table, np.minimum(asked_w, top_w))
+        thrust = thrust * np.maximum(asked_w / top_w, 1.0) ** (1.0 / POWER_THRUST_EXPONENT)
         throttle = drive_for(craft.table).throttle_for_thrust(thrust, pack_v, ratio)
         return np.where(motor_w >= full, 100.0, np.minimum(throttle, 100.0))
 
@@ -222,24 +224,35 @@ def _state(case: _Case, depth: FloatArray, cell_w: FloatArray) -> WingState:
     u, r_mohm, _ = np.broadcast_arrays(u, r_mohm, cell_w)
     steady_v = voltage_under_power(u, r_mohm, cell_w)
 
-    def at_current(limit_a: Number) -> WingCeiling:
-        cutoff_a = (u - pack.cell.cutoff_v) / r_mohm * 1000.0
-        cell_a = np.maximum(np.minimum(limit_a, cutoff_a), 0.0)
-        cell_v = u - cell_a * r_mohm / 1000.0
-        power_w = np.asarray(cell_v * cell_a * pack.cells)
-        return WingCeiling(
-            cell_a,
-            cell_v,
-            power_w,
-            case.climb_m_s(np.minimum(power_w, case.launch_w(cell_v * pack.series))),
-            case.static_throttle_pct(power_w, cell_v * pack.series),
-        )
-
     if case.design.craft.table is None:
         full_v = voltage_under_power(u, r_mohm, case.launch_w(u * pack.series) / pack.cells)
     else:
         full_v = _sagged(u, r_mohm, pack.cells, lambda v: case.launch_w(v * pack.series))
     full_w = case.launch_w(full_v * pack.series)
+    full = WingCeiling(
+        np.asarray(full_w / pack.cells / full_v),
+        full_v,
+        full_w,
+        case.climb_m_s(full_w),
+        np.asarray(np.minimum(flight.throttle_cap_pct, 100.0) + 0.0 * full_v),
+    )
+
+    def at_current(limit_a: Number) -> WingCeiling:
+        cutoff_a = (u - pack.cell.cutoff_v) / r_mohm * 1000.0
+        limit = np.maximum(np.minimum(limit_a, cutoff_a), 0.0)
+        free = full.cell_a <= limit  # full power does not reach the limit
+        cell_a = np.where(free, full.cell_a, limit)
+        cell_v = u - cell_a * r_mohm / 1000.0
+        power_w = np.asarray(cell_v * cell_a * pack.cells)
+        throttle = case.static_throttle_pct(power_w, cell_v * pack.series)
+        return WingCeiling(
+            cell_a,
+            cell_v,
+            power_w,
+            case.climb_m_s(power_w),
+            np.where(free, full.throttle_pct + 0.0 * throttle, throttle),
+        )
+
     share = np.asarray(flight.continuous_share_pct) / 100.0
     return WingState(
         depth,
@@ -249,13 +262,7 @@ def _state(case: _Case, depth: FloatArray, cell_w: FloatArray) -> WingState:
         np.asarray(cell_w / steady_v),
         at_current(pack.cell.continuous_a * share),
         at_current(pack.cell.burst_a),
-        WingCeiling(
-            np.asarray(full_w / pack.cells / full_v),
-            full_v,
-            full_w,
-            case.climb_m_s(full_w),
-            np.asarray(np.minimum(flight.throttle_cap_pct, 100.0) + 0.0 * full_v),
-        ),
+        full,
     )
 
 
