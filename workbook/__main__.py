@@ -43,7 +43,7 @@ def _prepare() -> None:
                 "A virtual environment could not be made here "
                 f"({fault}). On Debian or Ubuntu: apt-get install python3-venv, then try again."
             )
-    install = [_interpreter(), "-m", "pip", "install", "--quiet", "-e", f"{PROJECT}{extra}"]
+    install = [str(_interpreter()), "-m", "pip", "install", "--quiet", "-e", f"{PROJECT}{extra}"]
     if subprocess.run(install, check=False).returncode:
         sys.exit("pip could not install what the workbook needs; its own message stands above.")
     mark.write_bytes(wanted)

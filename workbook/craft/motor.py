@@ -326,14 +326,26 @@ class Identified:
 
 
 def diameter_from_name_m(name: str) -> float | None:
-    """Diameter in a propeller's trade name: inches before the x, as in 10x4.7; None without.
+    """Diameter in a propeller's trade name, in inches before the pitch; None without.
 
     Example:
-        >>> diameter_from_name_m("two-blade 10x4.7 slow-fly"), diameter_from_name_m("round")
-        (0.254, None)
+        >>> diameter_from_name_m("two-blade 10x4.7 slow-fly"), diameter_from_name_m("P15*5")
+        (0.254, 0.381)
+        >>> (
+        ...     diameter_from_name_m("10x4,5"),
+        ...     diameter_from_name_m("1045"),
+        ...     diameter_from_name_m("round"),
+        ... )
+        (0.254, 0.254, None)
     """
-    found = re.search(r"(?<![\d.])(\d{1,2}(?:\.\d+)?)\s*[xX×]\s*\d", name)
-    return float(found[1]) * METRES_PER_INCH if found else None
+    plain = re.sub(r"[\"'”]|\bin(?:ch)?\b", "", name.replace("*", "x").replace(",", "."))
+    if pair := re.search(r"(?<![\d.])(\d{1,2}(?:\.\d+)?)\s*[xX×]\s*\d", plain):
+        inches = float(pair[1])
+    elif four := re.search(r"(?<!\d)(\d{2})\d{2}(?!\d)", name):
+        inches = int(four[1]) if int(four[1]) <= 30 else int(four[1]) / 10
+    else:
+        return None
+    return inches * METRES_PER_INCH if 1 < inches < 60 else None
 
 
 def kv_from_name_rpm_v(name: str) -> float | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-import re
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -18,21 +17,6 @@ INSTRUMENT_SHARE = 0.03
 """Disagreement allowed between instruments beyond the printed rounding: common practice, no source."""
 LEAST_GF_W, MOST_GF_W = 0.3, 40.0
 """Thrust per watt outside which a unit must be wrong; 3 to 13 g/W is usual (common practice)."""
-
-
-def propeller_diameter_m(name: str) -> float | None:
-    """Diameter in a propeller's name: "10x4.7", "P15*5", "10x4,5", "1045"; None without.
-
-    Example:
-        >>> propeller_diameter_m("1045"), propeller_diameter_m("P15*5 two-blade")
-        (0.254, 0.381)
-    """
-    pair = re.sub(r"[\"'”]|\bin(?:ch)?\b", "", name.replace("*", "x").replace(",", "."))
-    found = diameter_from_name_m(pair)
-    if found is None and (four := re.search(r"(?<!\d)(\d{2})\d{2}(?!\d)", name)):
-        inches = int(four[1])
-        found = (inches if inches <= 30 else inches / 10) * METRES_PER_INCH
-    return found if found and 1.0 * METRES_PER_INCH < found < 60 * METRES_PER_INCH else None
 
 
 def _power_gap(row: Row) -> tuple[float, float]:
@@ -102,7 +86,7 @@ def swapped(rows: Sequence[Row], name: str) -> list[Problem]:
 def impossible(rows: Sequence[Row], propeller: str, name: str) -> list[Problem]:
     """Rows that no propeller or motor can give."""
     problems: list[Problem] = []
-    diameter = propeller_diameter_m(propeller)
+    diameter = diameter_from_name_m(propeller)
     for row in rows:
         thrust, power = row.value("thrust_gf"), row.value("power_w")
         if diameter is not None and power > 0:
@@ -180,7 +164,7 @@ def doubts(rows: Sequence[Row], propeller: str, name: str) -> list[Problem]:
                 _place(name, odd, "thrust_gf"),
             )
         )
-    if propeller_diameter_m(propeller) is None:
+    if diameter_from_name_m(propeller) is None:
         reason = (
             f'no diameter can be read from the propeller\'s name "{propeller}"'
             if propeller

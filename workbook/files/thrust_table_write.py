@@ -41,7 +41,7 @@ def thrust_table_text(table: ThrustTable) -> str:
             "Speed (rpm)": table.speed_rpm,
         }
     )
-    return frame.dropna(axis=1, how="all").round(9).to_csv(index=False, lineterminator="\n")
+    return str(frame.dropna(axis=1, how="all").round(9).to_csv(index=False, lineterminator="\n"))
 
 
 def write_thrust_table(table: ThrustTable, path: Path, *, overwrite: bool = False) -> None:
