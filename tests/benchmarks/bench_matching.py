@@ -1,40 +1,49 @@
-"""How long matching takes and how near the bound it comes, beside an exact solver given as long.
+"""How long matching takes and how near the bound it comes, beside an exact solver.
 
-Run: python tests/benchmarks/bench_matching.py
+The peer is scipy.optimize.milp on the same cells, stopped at ten times the search or two seconds.
+
+Run: python -m tests.benchmarks --only matching
 """
 
 from __future__ import annotations
 
 from time import perf_counter
+from typing import Any
 
 import numpy as np
 
 from workbook.bench import matching
 
+CASES = ((16, 4, 4), (60, 6, 9), (200, 14, 14), (1000, 20, 48))
+"""Cells bought, series, parallel."""
 
-def main() -> None:
-    """Print a row for each size: the search, and scipy.optimize.milp stopped at ten times as long."""
-    print("cells  S x P     search s  below bound %  solver s  below bound %  solver/search")
-    for cells, series, parallel in ((16, 4, 4), (60, 6, 9), (200, 14, 14), (1000, 20, 48)):
+
+def run() -> list[dict[str, Any]]:
+    """A row for each size."""
+    rows = []
+    for cells, series, parallel in CASES:
         rng = np.random.default_rng(7)
         capacity = np.round(rng.normal(3.0, 0.04, cells), 3)
         resistance = np.round(rng.normal(25.0, 2.0, cells), 1)
         start = perf_counter()
         got = matching.match(capacity, series, parallel, resistance)
-        search_s = perf_counter() - start
+        ours_s = perf_counter() - start
         start = perf_counter()
-        solved = matching._solve_exactly(capacity, series, parallel, max(10 * search_s, 2.0))
-        solver_s = perf_counter() - start
+        solved = matching._solve_exactly(capacity, series, parallel, max(10 * ours_s, 2.0))
+        peer_s = perf_counter() - start
         if solved is None:
-            short = "ran out of time"
+            peer = "ran out of time"
         else:
             weakest = matching._Deal(capacity, solved, series).sums.min()
-            short = f"{100 * (1 - weakest / got.bound_ah):13.4f}"
-        print(
-            f"{cells:5d}  {series:2d} x {parallel:<3d}  {search_s:9.3f}  {got.below_bound_pct:13.4f}"
-            f"  {solver_s:8.2f}  {short:>13}  {solver_s / search_s:13.1f}"
+            peer = f"{100 * (1 - weakest / got.bound_ah):.4f} % below the bound"
+        rows.append(
+            {
+                "name": f"{cells} cells into {series} groups of {parallel}",
+                "ours_s": ours_s,
+                "peer": "scipy.optimize.milp",
+                "peer_s": peer_s,
+                "ratio": peer_s / ours_s,
+                "note": f"ours {got.below_bound_pct:.4f} % below the bound; peer {peer}",
+            }
         )
-
-
-if __name__ == "__main__":
-    main()
+    return rows
