@@ -97,7 +97,7 @@ def constant_power(
 
     The end is exact: where U - P R / V_land - V_land crosses zero, or U^2 - 4 P R where that comes
     first. Energy and time are the integral of V over depth, by the trapezoid rule on the model's
-    nodes: within 1e-5 of the exact integral (5e-5 where the power gives out) once a tenth of the
+    nodes: within 1e-5 of the exact integral (1e-4 where the power gives out) once a tenth of the
     charge is drawn. A design's figures do not depend on the others beside it.
 
     Args:

@@ -16,11 +16,14 @@ from workbook.numbers import FloatArray, Number
 NODES = 201
 """Nodes over depth: one every half percent."""
 
-LOOSE_FIT_MV = 30.0
+LOOSE_FIT_MV = 40.0
 """A fit that misses its curves by more is said to be loose. Common practice, no source."""
 
 RESISTANCE_BAND = (0.3, 5.0)
 """Resistance at a node is kept within these multiples of the median. Common practice, no source."""
+
+LEAST_OHM = 1.0e-5
+"""Less than this, 0.01 mohm, is no resistance but rounding."""
 
 _Line = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 """Charge to (open-circuit voltage, resistance in ohm)."""
@@ -39,7 +42,7 @@ class CellModel:
         capacity_ah: charge between depth 0 and 1.
         basis: how it was made: "curves", "one curve", or "stated resistance".
         caution: one sentence when the result deserves less trust, else empty.
-        residual_rms_mv: how far the model lies from the points it was made from; NaN without any.
+        residual_rms_mv: how far the model lies from the curves it was made from; NaN without any.
         lowest_a, highest_a: range of current that the curves cover; NaN without curves.
     """
 
@@ -90,7 +93,7 @@ class CurveFit:
         capacity_ah, voltage_v: its points.
         model_v: the model's voltage at those points.
         residual_mv: points less model.
-        rms_mv, worst_mv: root mean square and largest size of the residuals.
+        rms_mv, worst_mv: root mean square over delivered charge, and largest size, of the residuals.
     """
 
     current_a: float
@@ -121,8 +124,9 @@ class FitReport:
 def identify(cell: Cell) -> CellModel:
     """Make a cell's model from what its datasheet gives.
 
-    With two curves or more: voltage is regressed on current at equal delivered charge; the
-    intercept is the open-circuit voltage, the slope the resistance. With one curve the stated
+    With two curves or more: voltage is regressed on current at equal delivered charge, each curve
+    weighted by its current, since flight happens near the higher ones; the intercept is the
+    open-circuit voltage, the slope the resistance. With one curve the stated
     resistance stands in. With none, so does a published open-circuit voltage of the usual shape.
 
     Args:
@@ -165,6 +169,9 @@ def identify_curves(
     fitted line at that point, so that neither result jumps there. Past the end of a curve the
     resistance does not fall, and with one curve left it stays as it was.
 
+    Where all curves together lie further than `LOOSE_FIT_MV` from one line, the highest are left out
+    until the others do not, and the caution says so.
+
     Args:
         curves: at least one, in any order, each at another current.
         stated_mohm: resistance to use when there is one curve only.
@@ -199,8 +206,8 @@ def identify_curves(
         u, r = _regress(family, charge, charge_v)
         basis, caution = "curves", ""
         middle = float(np.median(r))
-        if middle <= 0 or np.mean(r <= 0) > 0.1:
-            at_ah = float(charge[np.argmax(r <= 0)])
+        if middle <= LEAST_OHM or np.mean(r <= LEAST_OHM) > 0.1:
+            at_ah = float(charge[np.argmax(r <= LEAST_OHM)])
             raise InputError(
                 Problem(
                     f"more current gives no less voltage near {at_ah:.2f} Ah; each curve of a "
@@ -211,8 +218,8 @@ def identify_curves(
         kept = np.clip(r, middle * RESISTANCE_BAND[0], middle * RESISTANCE_BAND[1])
         odd = kept != r
         if odd.any():
-            mean_a = float(np.mean([c.current_a for c in family]))
-            u = u + mean_a * (kept - r)  # the line turns about the family's mean current
+            amps = np.array([c.current_a for c in family])
+            u = u + amps @ amps / amps.sum() * (kept - r)  # the line turns about the weighted mean
             r = kept
             if odd.mean() > 0.1:
                 caution = (
@@ -232,11 +239,15 @@ def identify_curves(
         highest_a=family[-1].current_a,
     )
     residual_mv = float(np.sqrt(np.mean([_fit(model, c).rms_mv ** 2 for c in family])))
-    if not caution and residual_mv > LOOSE_FIT_MV:
-        caution = (
-            f"The model misses the datasheet curves by {residual_mv:.0f} mV; they do not fit one "
-            "resistance at each depth, or were misread."
+    if residual_mv > LOOSE_FIT_MV and len(family) > 2:
+        fewer = identify_curves(tuple(family[:-1]), charge_v=charge_v)
+        said = (
+            f"The curves above {fewer.highest_a:g} A do not lie on one line with the others and were "
+            f"left out; above {fewer.highest_a:g} A the model reaches beyond what it was made from."
         )
+        return replace(fewer, caution=said)
+    if residual_mv > LOOSE_FIT_MV and not caution:
+        caution = f"The model misses the datasheet curves by {residual_mv:.0f} mV; read them again."
     return replace(model, residual_rms_mv=residual_mv, caution=caution)
 
 
@@ -269,7 +280,9 @@ def _fit(model: CellModel, curve: DischargeCurve) -> CurveFit:
     drop_v = curve.current_a * model.resistance_at(depth) / 1000.0
     model_v = np.where(depth <= 1.0, model.open_circuit_at(depth) - drop_v, np.nan)
     residual = 1000.0 * (volts - model_v)
-    rms, worst = float(np.sqrt(np.nanmean(residual**2))), float(np.nanmax(np.abs(residual)))
+    weight = np.where(depth <= 1.0, np.gradient(charge), 0.0)  # points crowd where a curve bends
+    rms = float(np.sqrt(np.nansum(weight * residual**2) / weight.sum()))
+    worst = float(np.nanmax(np.abs(residual)))
     return CurveFit(curve.current_a, charge, volts, model_v, residual, rms, worst)
 
 
@@ -358,11 +371,12 @@ def _regress(
 
         def fitted(q: FloatArray) -> tuple[FloatArray, FloatArray]:
             volts = np.array([read[k](q) + off_v[k] for k in at])
-            mean_a, mean_v = current[at].mean(), volts.mean(axis=0)
+            weight = current[at] / current[at].sum()
+            mean_a, mean_v = weight @ current[at], weight @ volts
             away = current[at] - mean_a
             r = np.full_like(q, r_held)
             if len(at) > 1:
-                r = np.maximum(-(away @ volts) / (away @ away), r_held)
+                r = np.maximum(-((weight * away) @ volts) / ((weight * away) @ away), r_held)
             return mean_v + mean_a * r, r
 
         return fitted

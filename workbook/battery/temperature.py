@@ -26,6 +26,13 @@ MIT licences): 4.285, 4.516, 4.783 and 4.912 Ah. At 0.1 It and 0 C the same cell
 COLDEST_C = -20.0
 """Usual lower end of the discharge window; the line is carried on from 0 C to here, no source."""
 
+COLD_CAUTION = (
+    "Flight in the cold is only roughly told: against full simulations of two cells at 0 C the plan "
+    "promised from 22 % less to 26 % more time than there was. Fly short first, and watch the voltage "
+    "under load."
+)
+"""What a plan below about 15 C deserves to have said beside it."""
+
 
 def resistance_at_temperature(temperature_c: Number) -> FloatArray:
     """Factor on the resistance at a cell temperature, 1 at 25 C: exp(E/R (1/T - 1/T_25)).

@@ -1,0 +1,175 @@
+"""Constant power and current: exact ends, edge cases, arrays that agree with one-by-one calls."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from workbook.battery.discharge import CHUNK, constant_current, constant_power
+from workbook.battery.endurance_table import endurance_table
+from workbook.battery.model import CellModel
+from workbook.errors import InputError
+from workbook.files.cell_file import find_cell
+
+DEPTH = np.linspace(0.0, 1.0, 201)
+LINE = CellModel(DEPTH, 4.2 - 1.2 * DEPTH, np.full(201, 30.0), 5.0, "curves")
+
+
+@pytest.fixture(scope="module")
+def bent() -> CellModel:
+    return find_cell("Sandpiper 20P").model
+
+
+def test_constant_current_by_hand() -> None:
+    """10 A, 30 mohm: V = 3.9 - 1.2 z meets 3.0 V at z = 0.75: 3.75 Ah, 1350 s, mean 3.45 V."""
+    run = constant_current(LINE, 10.0, 3.0)
+    assert (run.end_depth, run.charge_ah, run.time_s) == pytest.approx((0.75, 3.75, 1350.0))
+    assert run.energy_wh == pytest.approx(3.75 * 3.45)
+    assert (run.start_v, run.end_v, run.end_open_circuit_v) == pytest.approx((3.9, 3.0, 3.3))
+    assert run.landed
+    late = constant_current(LINE, 10.0, 3.0, 0.6, start_depth=0.2)
+    assert late.time_s == pytest.approx(3600 * 5.0 * 0.4 / 10.0)
+    assert not late.landed
+
+
+def test_ends_lie_exactly_on_the_limit(bent: CellModel) -> None:
+    power = np.linspace(2.0, 60.0, 400)
+    run = constant_power(bent, power, 3.0, 0.9, extra_mohm=2.0)
+    assert run.landed.any()
+    assert not run.landed.all()
+    assert run.end_v[run.landed] == pytest.approx(3.0, abs=1e-12)
+    assert (run.end_depth[~run.landed] == 0.9).all()
+    assert run.end_a == pytest.approx(power / run.end_v)
+
+
+def test_energy_balance(bent: CellModel) -> None:
+    """Power x time is the energy; charge is what the depth says."""
+    run = constant_power(bent, [5.0, 20.0, 50.0], 2.9, capacity_factor=0.8)
+    assert run.time_s * [5.0, 20.0, 50.0] / 3600 == pytest.approx(run.energy_wh)
+    assert run.charge_ah == pytest.approx(0.8 * bent.capacity_ah * run.end_depth)
+
+
+@pytest.mark.parametrize("power_w", [5.0, 40.0, 150.0])
+@pytest.mark.parametrize("landing_v", [3.0, 2.2, 0.5])
+def test_integral_against_a_fine_one(bent: CellModel, power_w: float, landing_v: float) -> None:
+    """Trapezoids on a grid of a million points, straight from V = (U + sqrt(U^2 - 4 P R)) / 2."""
+    run = constant_power(bent, power_w, landing_v)
+    z = np.linspace(0.0, run.end_depth, 1_000_001)
+    u, r = bent.open_circuit_at(z), bent.resistance_at(z) / 1000
+    volts = 0.5 * (u + np.sqrt(np.maximum(u**2 - 4 * power_w * r, 0.0)))
+    assert run.energy_wh / bent.capacity_ah == pytest.approx(
+        np.trapezoid(volts, z), rel=1e-4 if run.infeasible else 1e-5
+    )
+
+
+def test_power_out_of_reach_before_the_landing_voltage() -> None:
+    """U^2 = 4 P R: 100 W, 30 mohm at U = 3.4641 V, z = 0.61325, where V = U / 2 = 1.732 V."""
+    run = constant_power(LINE, 100.0, 1.0)
+    assert run.infeasible
+    assert run.landed
+    assert run.end_depth == pytest.approx((4.2 - np.sqrt(12.0)) / 1.2)
+    assert run.end_v == pytest.approx(np.sqrt(3.0))
+    # with a landing voltage above that, it is met first
+    above = constant_power(LINE, 100.0, 2.0)
+    assert not above.infeasible
+    assert above.end_v == pytest.approx(2.0)
+    never = constant_power(LINE, 200.0, 1.0)  # 4.2^2 < 4 x 200 x 0.03
+    assert never.infeasible
+    assert never.time_s == 0.0
+    assert np.isnan(never.start_v)
+
+
+def test_landing_voltage_not_met_at_the_start() -> None:
+    run = constant_power(LINE, 50.0, 3.9)  # 4.2 V sags to 3.81 V
+    assert (run.time_s, run.charge_ah, run.energy_wh, run.end_depth) == (0.0, 0.0, 0.0, 0.0)
+    assert run.landed
+    assert run.end_v == run.start_v
+
+
+def test_no_power_lasts_for_ever() -> None:
+    run = constant_power(LINE, 0.0, 3.3, 0.9)
+    assert run.time_s == np.inf
+    assert run.charge_ah == pytest.approx(3.75)  # U meets 3.3 V at z = 0.75
+    assert constant_power(LINE, 0.0, 3.3, 0.0).time_s == 0.0
+    assert constant_current(LINE, 0.0, 3.0).time_s == np.inf
+
+
+def test_start_depth_splits_a_run(bent: CellModel) -> None:
+    """To half, and from there on, is the whole."""
+    whole = constant_power(bent, 30.0, 3.0)
+    first = constant_power(bent, 30.0, 3.0, 0.4137)
+    second = constant_power(bent, 30.0, 3.0, start_depth=0.4137)
+    assert first.time_s + second.time_s == pytest.approx(whole.time_s, rel=1e-6)
+    assert second.start_v == pytest.approx(first.end_v)
+    past = constant_power(bent, 30.0, 3.0, 0.3, start_depth=0.5)
+    assert (past.time_s, past.end_depth) == (0.0, 0.5)
+
+
+def test_scaling_laws(bent: CellModel) -> None:
+    """V depends on P R only: twice the power on half the resistance, half the time."""
+    one = constant_power(bent, 20.0, 3.0, extra_mohm=4.0)
+    two = constant_power(bent, 40.0, 3.0, extra_mohm=2.0, resistance_factor=0.5)
+    assert two.time_s == pytest.approx(one.time_s / 2)
+
+
+def test_arrays_equal_single_calls_whatever_their_shape(bent: CellModel) -> None:
+    rng = np.random.default_rng(1)
+    count = CHUNK + 137
+    power, extra = rng.uniform(0.0, 200.0, count), rng.uniform(0.0, 5.0, count)
+    landing, start = rng.uniform(0.5, 3.4, count), rng.choice([0.0, 0.1, 0.33], count)
+    whole = constant_power(bent, power, landing, 0.9, extra_mohm=extra, start_depth=start)
+    for k in (*range(0, count, 97), count - 1):
+        one = constant_power(
+            bent, power[k], landing[k], 0.9, extra_mohm=extra[k], start_depth=start[k]
+        )
+        for name in ("time_s", "energy_wh", "end_depth", "end_v", "start_v", "landed"):
+            assert getattr(one, name) == pytest.approx(
+                getattr(whole, name)[k], rel=1e-12, nan_ok=True
+            )
+    square = constant_power(bent, power[:12].reshape(3, 4), landing[:4], 0.9)
+    assert square.time_s.shape == (3, 4)
+    assert constant_power(bent, np.empty(0), 3.0).time_s.shape == (0,)
+
+
+def test_unknown_stays_unknown() -> None:
+    run = constant_power(LINE, [np.nan, 10.0], 3.0)
+    for name in ("time_s", "charge_ah", "energy_wh", "end_depth", "end_v", "start_a"):
+        values = getattr(run, name)
+        assert np.isnan(values[0])
+        assert np.isfinite(values[1])
+    assert not run.landed[0]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"power_w": -1.0}, "power_w: -1 cannot be; 0 W or more is needed"),
+        ({"power_w": np.inf}, "power_w: inf"),
+        ({"landing_v": 0.0}, "landing_v: 0 cannot be"),
+        ({"last_depth": 1.2}, "last_depth: 1.2 cannot be; 0 to 1"),
+        ({"start_depth": -0.1}, "start_depth"),
+        ({"extra_mohm": np.array([0.0, -2.0])}, "extra_mohm: -2"),
+    ],
+)
+def test_what_cannot_be_is_refused(changes, words: str) -> None:
+    arguments = {"power_w": 10.0, "landing_v": 3.0} | changes
+    with pytest.raises(InputError, match=words):
+        constant_power(LINE, **arguments)
+
+
+def test_endurance_table_keeps_its_word(bent: CellModel) -> None:
+    table = endurance_table(bent, 3.0, 0.9, lowest_w=3.0, highest_w=40.0)
+    rng = np.random.default_rng(2)
+    power, extra = rng.uniform(4, 30, 20_000), rng.uniform(0, 7, 20_000)
+    r, q = rng.uniform(0.8, 1.3, 20_000), rng.uniform(0.7, 1.0, 20_000)
+    exact = constant_power(
+        bent, power, 3.0, 0.9, extra_mohm=extra, resistance_factor=r, capacity_factor=q
+    )
+    read = table.time_s(power, extra_mohm=extra, resistance_factor=r, capacity_factor=q)
+    assert np.abs(read / exact.time_s - 1).max() <= 1.05 * table.relative_error
+    assert table.relative_error < 1e-3
+    assert table.time_s(power[0]).shape == ()
+    with pytest.raises(InputError, match="reaches from 3 to 40 W"):
+        table.time_s([10.0, 50.0])
+    with pytest.raises(InputError, match="must rise"):
+        endurance_table(bent, 3.0, highest_w=0.0)
