@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -199,7 +201,11 @@ def test_what_cannot_be_is_refused(profile, extra, words: str) -> None:
         simulate(LINE, profile, Until(), **({"step_s": 1000.0} | extra))
 
 
-def test_heat_needs_a_size() -> None:
+def test_heat_needs_a_place_and_a_size() -> None:
     cell = find_cell("Bittern 50E")
     with pytest.raises(InputError, match="'breezy'; 'still', 'forced' or 'wrapped'"):
         heat_path(cell, "breezy")
+    with pytest.raises(InputError, match="no diameter and height"):
+        heat_path(replace(cell, diameter_mm=0.0))
+    with pytest.raises(InputError, match="air_speed_m_s is -1"):
+        heat_path(cell, "forced", air_speed_m_s=-1.0)
