@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -102,13 +103,18 @@ def open_workbook(folder: Path | None, *, browser: bool = True) -> int:
         print(f"{len(done.written)} files laid out in {folder}.")
         for name in done.kept:
             print(f"Left as you changed it: {folder / name}")
-    command = [sys.executable, "-m", "jupyterlab", str(folder / START_PAGE), *_as_root()]
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        f"--ServerApp.root_dir={folder.resolve()}",
+        f"--LabApp.default_url=/lab/tree/{START_PAGE}",
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        command.append("--allow-root")
     if not browser:
         command.append("--no-browser")
-    return subprocess.run(command, check=False).returncode
-
-
-def _as_root() -> list[str]:
-    import os
-
-    return ["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+    try:
+        return subprocess.run(command, check=False).returncode
+    except KeyboardInterrupt:
+        return 0
