@@ -16,6 +16,7 @@ from workbook.widgets.controls import NumberControl
 from workbook.widgets.exercise import exercise_view
 from workbook.widgets.live import Live
 from workbook.widgets.style import set_big, style_sheet
+from workbook.widgets.table import Table
 from workbook.widgets.verdict import WorkingPanel
 from workbook.working import Step
 
@@ -27,7 +28,7 @@ class LessonView(W.VBox):
     """The live part of a lesson. A subclass sets `slug` and fills in four methods.
 
     - `build()` makes controls and charts, puts the controls into `self.inputs` (argument name to control) and
-      returns the body: usually `self.side_by_side([controls...], [charts...])`. `self.design`, `self.club`
+      returns the body, `self.side_by_side([controls...], [charts...])`. `self.design`, `self.club`
       (rules) and `self.carried` are there by then.
     - `compute(**values)` calls the computation and returns its result; what a setting exercise is checked on.
     - `render(result)` puts the result into the charts and the text.
@@ -52,13 +53,11 @@ class LessonView(W.VBox):
         self.club, self.progress = known.rules, Progress()
         self.inputs: dict[str, Any] = {}
         self.result: Any = None
+        self.big = W.ToggleButton(description="large text", tooltip="for a projector")
+        self.big.observe(lambda change: self.set_big(change["new"]), names="value")
         body = self.build()
         self.working_panel = WorkingPanel()
         self.live = Live(self.inputs, self.compute, self._show)
-        self.big = W.ToggleButton(
-            description="large text", tooltip="for a projector", layout=W.Layout(width="110px")
-        )
-        self.big.observe(lambda change: self.set_big(change["new"]), names="value")
         said = " ".join(filter(None, (self.carried.said, known.said, own_cells_said())))
         self.opened_with = W.HTML(f'<div class="wb-finding">{escape(said)}</div>')
         head = W.HBox(
@@ -95,27 +94,39 @@ class LessonView(W.VBox):
 
     # what a lesson uses --------------------------------------------------------------------------
 
-    @staticmethod
-    def side_by_side(left: Iterable[W.Widget], right: Iterable[W.Widget]) -> W.HBox:
-        """Controls and key figures at the left, charts at the right; one below the other when narrow."""
-        left, right = list(left), list(right)
-        for control in left:
-            if isinstance(control, NumberControl):
-                control.slider.style.description_width = "150px"
-                control.slider.layout.width = "290px"
-                control.box.layout.width = "72px"
-            elif isinstance(control, W.Dropdown):
-                control.style.description_width = "150px"
-                control.layout.width = "376px"
-        return W.HBox(
-            [
-                W.VBox(left, layout=W.Layout(width=f"{PANEL_PX}px", flex="0 0 auto")),
-                W.VBox(right, layout=W.Layout(width=f"{FIGURE_PX}px", flex="0 0 auto")),
-            ],
-            layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
-        )
+    def side_by_side(self, left: Iterable[W.Widget], right: Iterable[W.Widget]) -> W.HBox:
+        """Controls and key figures at the left, charts at the right; at projector size on top of them."""
+        self._left_parts, self._right_parts = tuple(left), tuple(right)
+        self._left, self._right = W.VBox(self._left_parts), W.VBox(self._right_parts)
+        self._body = W.HBox([self._left, self._right])
+        self._lay_out(False)
+        return self._body
 
     # the frame -----------------------------------------------------------------------------------
+
+    def _lay_out(self, big: bool) -> None:
+        """Sizes of what `side_by_side` holds."""
+        label, row, box = ("225px", 400, "104px") if big else ("130px", 290, "72px")
+        for control in self._left_parts:
+            if isinstance(control, NumberControl):
+                control.slider.style.description_width = label
+                control.slider.layout.width = f"{row}px"
+                control.box.layout.width = box
+            elif isinstance(control, W.Dropdown):
+                control.style.description_width = label
+                control.layout.width = f"{row + (104 if big else 72) + 14}px"
+        tables = tuple(part for part in self._left_parts if isinstance(part, Table))
+        beside = tuple(part for part in self._left_parts if part not in tables)
+        self._left.children = beside if big else self._left_parts
+        self._right.children = (*self._right_parts, *tables) if big else self._right_parts
+        self.big.layout.width = "160px" if big else "110px"
+        self._body.layout.flex_flow = "column" if big else "row wrap"
+        self._body.layout.align_items = "flex-start"
+        for column, width in ((self._left, PANEL_PX), (self._right, FIGURE_PX)):
+            column.layout.width = f"{PANEL_PX + FIGURE_PX if big else width}px"
+            column.layout.flex = "0 0 auto"
+        self._left.layout.flex_flow = "row wrap" if big else "column"
+        self._left.layout.grid_gap = "0 24px" if big else ""
 
     def _show(self, result: Any) -> None:
         self.result = result
@@ -125,6 +136,7 @@ class LessonView(W.VBox):
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size, for the whole lesson."""
         set_big(self, big)
+        self._lay_out(big)
         for box in (self.exercises, self.keep):
             set_big(box, big)
         todo: list[W.Widget] = list(self.children)

@@ -1,0 +1,61 @@
+"""A folder as a learner has it, and how tests read what a lesson shows."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.conftest import NOTEBOOKS
+from workbook.lessons.course import open_lesson
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The notebooks' folder of a learner who has kept nothing yet, as the working folder."""
+    for name in ("designs", "tables"):
+        shutil.copytree(NOTEBOOKS / name, tmp_path / name, ignore=shutil.ignore_patterns("mine*"))
+    shutil.copy(NOTEBOOKS / "club.toml", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def opened(folder: Path) -> Any:
+    """Opens a lesson by its slug in such a folder."""
+    return open_lesson
+
+
+def plain(html: str) -> str:
+    """The text of a piece of HTML."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", html)).strip()
+
+
+def step(view: Any, key: str) -> Any:
+    """A step of the working that is shown."""
+    return next(s for s in view.working(view.result) if s.key == key)
+
+
+def shown_step(view: Any, key: str) -> str:
+    """The result of a step as the working panel prints it."""
+    found = step(view, key)
+    text = f"= {found.result:.4g} {found.unit}".strip()
+    assert text in plain(view.working_panel.html.value), "the panel shows another working"
+    return text
+
+
+def point_at(chart: Any, number: int = 0) -> tuple[float, float]:
+    """Where a marked point of a chart stands."""
+    mark = chart._points[number]
+    assert mark.visible
+    return float(mark.x[0]), float(mark.y[0])
+
+
+def line_of(chart: Any, number: int = 0) -> tuple[Any, Any]:
+    """A curve of a chart."""
+    mark = chart._lines[number]
+    assert mark.visible
+    return mark.x, mark.y

@@ -1,0 +1,85 @@
+"""Lesson 1: text, chart and working follow every control, and agree."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.lessons.conftest import plain, point_at, shown_step
+from workbook.craft.thrust_table import power_at_thrust
+
+CASES = [
+    {"mass_without_pack_g": 1800.0},
+    {"payload_g": 900.0},
+    {"pack_mass_g": 700.0},
+    {"rotors": 8},
+    {"avionics_w": 30.0},
+    {"flight_factor": 1.25},
+]
+
+
+@pytest.mark.parametrize("changes", CASES, ids=lambda c: next(iter(c)))
+def test_text_chart_and_working_change_to_the_same_value(opened, changes):
+    view = opened("craft_asks")
+    before = (plain(view.figures.html.value), view.chart.finding_text, view.picture.finding_text)
+    for name, value in changes.items():
+        view.inputs[name].value = value
+    values = view.live.values()
+    # by hand: everything that flies over the rotors; watts from the table; motors, factor, avionics
+    mass = values["mass_without_pack_g"] + values["payload_g"] + values["pack_mass_g"]
+    thrust = mass / values["rotors"]
+    motor_w = float(power_at_thrust(view.result.craft.table, thrust))
+    watts = motor_w * values["rotors"] * values["flight_factor"] + values["avionics_w"]
+    assert point_at(view.chart) == pytest.approx((thrust, motor_w))
+    assert f"{watts:.0f} W" in view.chart.finding_text
+    assert f"hover power {watts:.0f} W" in plain(view.figures.html.value)
+    assert shown_step(view, "power_w") == f"= {watts:.4g} W"
+    assert f"{mass:.0f} g" in view.picture.finding_text
+    after = (plain(view.figures.html.value), view.chart.finding_text, view.picture.finding_text)
+    assert after != before
+
+
+def test_the_two_rows_bracket_the_hover(opened):
+    view = opened("craft_asks")
+    low, high = point_at(view.chart, 1), point_at(view.chart, 2)
+    hover = point_at(view.chart, 0)
+    assert low[0] <= hover[0] <= high[0]
+    assert low[1] <= hover[1] <= high[1]
+    table = view.result.craft.table
+    assert np.isin([low[0], high[0]], table.thrust_gf).all()
+    assert f"{low[1]:.1f}" in view.rows_table.html.value
+
+
+def test_a_craft_too_heavy_for_the_table_is_told_and_the_last_figures_stay(opened):
+    view = opened("craft_asks")
+    before = view.figures.html.value
+    view.inputs["mass_without_pack_g"].value = 60_000.0
+    assert "outside the thrust table" in view.live.problems[0]
+    assert view.figures.html.value == before
+    assert view.live.current() is None
+    view.keep_now()
+    assert "no result" in view.kept.value
+    view.inputs["mass_without_pack_g"].value = 2100.0
+    assert view.live.problems == ()
+
+
+def test_what_is_kept_opens_the_next_lesson(opened, folder):
+    view = opened("craft_asks")
+    view.inputs["payload_g"].value = 420.0
+    view.inputs["rotors"].value = 8
+    view.keep_now()
+    assert "next lesson" in view.kept.value
+    again = opened("craft_asks")
+    assert again.inputs["payload_g"].value == 420.0
+    assert again.inputs["rotors"].value == 8
+    assert "your own" in again.opened_with.value
+
+
+def test_an_answer_is_counted_and_kept(opened):
+    view = opened("craft_asks")
+    assert "0 of 5" in view.score.value
+    exercise = view.exercise_views["craft-hover-power"]
+    exercise.box.value = f"{exercise.exercise.drawn(view.progress.seed).expected:.2f}"
+    exercise.check_button.click()
+    assert "1 of 5" in view.score.value
+    assert "1 of 5" in opened("craft_asks").score.value

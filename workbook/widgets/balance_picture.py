@@ -1,0 +1,87 @@
+"""The balance of a multirotor: thrust of every motor up, weight of its parts down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from workbook.widgets.palette import ALTERNATIVE, CAUTION, FAINT, INK, PACK
+from workbook.widgets.picture import Picture, arrow, box, line, words
+
+WIDTH, HEIGHT, BEAM_Y = 750, 236, 122
+ARROW_PX, BLOCK_PX = 92.0, 72.0
+FILLS = (("#dfe3e8", FAINT), ("#f6e3bf", CAUTION), ("#dfe3fa", PACK))
+
+
+class BalancePicture(Picture):
+    """Arrows of thrust above a beam, blocks of mass below it.
+
+    Example:
+        >>> picture = BalancePicture()
+        >>> picture.update(
+        ...     4, 500.0, 1500.0, [("craft", 1200.0), ("payload", 200.0), ("pack", 600.0)]
+        ... )
+        >>> picture.finding_text
+        'Up: 4 motors x 500 gf = 2000 gf. Down: 2000 g. In hover the two are equal.'
+    """
+
+    def __init__(self) -> None:
+        super().__init__("Thrust up, weight down", WIDTH, HEIGHT)
+
+    def update(
+        self, motors: int, thrust_gf: float, top_gf: float, parts: Sequence[tuple[str, float]]
+    ) -> None:
+        """Show another balance.
+
+        Args:
+            motors: number of motors.
+            thrust_gf: of one motor in hover.
+            top_gf: of one motor at full throttle, by the table.
+            parts: name and mass in gram of what hangs on the beam, three at most.
+        """
+        left, right = 60.0, WIDTH - 60.0
+        gap = (right - left) / max(motors - 1, 1)
+        shapes = line(left - 25, BEAM_Y, right + 25, BEAM_Y, INK, 5)
+        share = min(thrust_gf / top_gf, 1.0)
+        for k in range(motors):
+            x = left + k * gap
+            shapes += box(
+                x - 9, BEAM_Y - ARROW_PX - 4, 18, ARROW_PX, "none", FAINT.colour, 1.2, 3, "4 3"
+            )
+            shapes += arrow(x, BEAM_Y - 4, BEAM_Y - 4 - ARROW_PX * share, ALTERNATIVE.colour, 7, 9)
+        shapes += words(
+            WIDTH / 2,
+            16,
+            f"each motor {thrust_gf:.0f} gf, of {top_gf:.0f} gf at full throttle (dashed)",
+            anchor="middle",
+            colour=ALTERNATIVE.colour,
+            bold=True,
+        )
+        total = sum(mass for _, mass in parts)
+        y = BEAM_Y + 22.0
+        shapes += line(WIDTH / 2, BEAM_Y, WIDTH / 2, y, INK, 2)
+        for (_, mass), (fill, edge) in zip(parts, FILLS, strict=False):
+            height = BLOCK_PX * mass / total if total else 0.0
+            shapes += box(WIDTH / 2 - 75, y, 150, height, fill, edge.colour)
+            y += height
+        y = BEAM_Y + 22.0
+        label_y = y - 8.0
+        for name, mass in parts:
+            height = BLOCK_PX * mass / total if total else 0.0
+            label_y = max(y + height / 2 + 5, label_y + 19)
+            shapes += words(WIDTH / 2 + 88, label_y, f"{name} {mass:.0f} g")
+            y += height
+        bottom = BEAM_Y + 22 + BLOCK_PX
+        shapes += arrow(WIDTH / 2 - 100, BEAM_Y + 22, bottom + 14, PACK.colour, 7, 9)
+        shapes += words(
+            WIDTH / 2 - 118,
+            bottom - 30,
+            f"{total:.0f} g all-up",
+            anchor="end",
+            colour=PACK.colour,
+            bold=True,
+        )
+        self.draw(
+            shapes,
+            f"Up: {motors} motors x {thrust_gf:.0f} gf = {motors * thrust_gf:.0f} gf. Down: {total:.0f} g. "
+            "In hover the two are equal.",
+        )
