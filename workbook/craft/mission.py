@@ -17,7 +17,8 @@ from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.fixed_wing import FixedWing
 from workbook.craft.motor import diameter_from_name_m
 from workbook.craft.multirotor import Multirotor
-from workbook.craft.voltage import drive_for
+from workbook.craft.thrust_table import power_at_thrust
+from workbook.craft.voltage import POWER_DENSITY_EXPONENT, drive_for
 from workbook.errors import InputError, Problem
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 
@@ -137,7 +138,8 @@ class MultirotorPower:
 
     def _motors_w(self, mass_g: Number) -> FloatArray:
         thrust = np.asarray(mass_g, dtype=float) / self.craft.rotors
-        one = drive_for(self.craft.table).power_at_thrust(thrust, self._density_ratio)
+        one = power_at_thrust(self.craft.table, thrust)
+        one = one * self._density_ratio**POWER_DENSITY_EXPONENT
         return np.asarray(one * self.craft.rotors * self.craft.flight_factor)
 
 

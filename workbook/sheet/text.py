@@ -7,6 +7,7 @@ import math
 from workbook.sizing import multirotor
 from workbook.sizing.figures import Row
 from workbook.sizing.kinds import kind_of
+from workbook.sizing.mission import MissionRun
 from workbook.sizing.size import Answer
 
 FIGURES = multirotor.ROWS
@@ -44,6 +45,42 @@ def verdict_text(answer: Answer) -> str:
     return "HOLDS: every limit is kept with at least 10 % left."
 
 
+def mission_lines(mission: MissionRun) -> list[str]:
+    """The mission as a table, one line a phase."""
+    if mission.completes:
+        verdict = f"completed with {mission.charge_left_pct:.0f} % of the charge left"
+    else:
+        verdict = (
+            f"NOT completed: {mission.ends_by} in {mission.ends_in}, minute {mission.ends_min:.1f}"
+        )
+    lines = [
+        f"Mission of {mission.total_min:.1f} min, {mission.energy_wh:.1f} Wh: {verdict}.",
+        f"{'phase':<26}{'from':>7}{'to':>7} min{'power':>8} W{'cell':>7} A{'cell':>7} V{'used':>6} %{'cell':>6} C",
+    ]
+    for phase in mission.phases:
+        told = [
+            (phase.start_min, 7, 1, ""), (phase.end_min, 7, 1, " min"), (phase.power_w, 8, 0, " W"),
+            (phase.cell_a, 7, 2, " A"), (phase.lowest_v, 7, 2, " V"),
+            (100.0 * phase.end_depth, 6, 0, " %"), (phase.cell_c, 6, 0, " C"),
+        ]  # fmt: skip
+        cells = (
+            f"{'-' if math.isnan(value) else f'{value:.{decimals}f}':>{width}}{unit}"
+            for value, width, decimals, unit in told
+        )
+        lines.append(f"{phase.label:<26}{''.join(cells)}")
+        if phase.survey is not None:
+            field = phase.survey
+            lines.append(
+                f"  {field.legs} legs, {field.distance_m / 1000:.1f} km, {field.area_m2 / 10_000:.1f} ha"
+            )
+        if not math.isnan(phase.best_range_m_s):
+            lines.append(
+                f"  at {phase.airspeed_m_s:.1f} m/s; longest at {phase.best_endurance_m_s:.1f} m/s, "
+                f"furthest at {phase.best_range_m_s:.1f} m/s"
+            )
+    return lines
+
+
 def answer_text(answer: Answer, *, with_working: bool = False) -> str:
     """The whole answer as text, with its working where asked for."""
     design, pack = answer.design, answer.design.pack
@@ -69,6 +106,8 @@ def answer_text(answer: Answer, *, with_working: bool = False) -> str:
             f"{limit.name:<58}{float(limit.demand):>10.4g}{float(limit.limit):>10.4g}  "
             f"{limit.unit:<4}{shown:>8}  {limit.verdict}"
         )
+    if answer.mission is not None:
+        lines += ["", *mission_lines(answer.mission)]
     if answer.notes:
         lines += ["", "Notes", *(f"- {note}" for note in answer.notes)]
     if with_working:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from workbook.craft.air import density_kg_m3
 from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.mission import FlightPower, WingPower
 from workbook.craft.voltage import drive_for
-from workbook.numbers import FloatArray
-from workbook.sizing.design import Design
+from workbook.numbers import FloatArray, Number
+from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Row, Told, common_figures, pack_rows
 from workbook.sizing.fixed_wing_working import working
 from workbook.sizing.limit import (
@@ -23,11 +26,12 @@ from workbook.sizing.limit import (
     steady_current_stop,
     voltage_stops,
 )
+from workbook.sizing.mission import Flier
 from workbook.sizing.wing_point import STALL_MARGIN, WingPoint, WingState
 from workbook.sizing.wing_point import operate_wing as operate
 
 __all__ = [
-    "NAME", "ROWS", "extra", "figures", "limits", "notes", "operate", "state_figures", "stops",
+    "NAME", "ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
     "working",
 ]  # fmt: skip
 
@@ -236,3 +240,60 @@ def state_figures(design: Design[FixedWing], point: WingPoint, state: WingState)
 def extra(design: Design[FixedWing], point: WingPoint) -> dict[str, Any]:
     """Nothing that a fixed wing alone has."""
     return {}
+
+
+@dataclass(frozen=True)
+class _Flown(WingPower):
+    """Power of a fixed wing on its own pack.
+
+    Attributes:
+        launch_power_w: from the full pack at full power, or at the throttle cap.
+    """
+
+    launch_power_w: float = float("nan")
+
+    def launch_w(self, mass_g: Number) -> FloatArray:
+        """At full power, the pack sagging under it."""
+        return np.asarray(self.launch_power_w + 0.0 * np.asarray(mass_g))
+
+
+@dataclass(frozen=True)
+class _Flier:
+    """A fixed wing with its pack, for a mission."""
+
+    design: Design[FixedWing]
+    point: WingPoint
+    allowances: Allowances
+
+    @property
+    def power(self) -> FlightPower:
+        """By the drag polar, allowances put in."""
+        craft, flight, allowances = self.design.craft, self.design.flight, self.allowances
+        flown = replace(
+            craft,
+            motor_efficiency=craft.motor_efficiency / allowances.power_factor,
+            avionics_w=craft.avionics_w * allowances.avionics_factor,
+        )
+        density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
+        return _Flown(flown, density, self.full_power_w(0.0))
+
+    @property
+    def speed_caution(self) -> str:
+        """None: the polar holds at any speed above the stall."""
+        return ""
+
+    def airspeed_m_s(self, kind: str) -> float:
+        """Slow in loiter and climb, with the stall margin kept; else the plan's cruise."""
+        slow = kind in ("climb", "loiter")
+        return float(self.point.climb_speed_m_s if slow else self.point.cruise_m_s)
+
+    def full_power_w(self, depth: float) -> float:
+        """At full power, straight between the states of the pack."""
+        states = (self.point.full, self.point.half, self.point.end)
+        watts = [float(s.full_power.power_w) for s in states]
+        return float(np.interp(depth, [float(s.depth) for s in states], watts))
+
+
+def flier(design: Design[FixedWing], point: WingPoint, allowances: Allowances) -> Flier:
+    """The craft with its pack as a mission flies it."""
+    return _Flier(design, point, allowances)

@@ -10,6 +10,7 @@ from workbook.sizing import fixed_wing, multirotor
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Row, Told
 from workbook.sizing.limit import Limit
+from workbook.sizing.mission import Flier
 from workbook.working import Step
 
 
@@ -42,6 +43,9 @@ class Kind(Protocol):
 
     def extra(self, design: Design[Any], point: Any) -> dict[str, Any]:
         """What only this kind of craft has, as plain values for JSON."""
+
+    def flier(self, design: Design[Any], point: Any, allowances: Allowances) -> Flier:
+        """The craft with its pack as a mission flies it; single designs."""
 
 
 _KINDS: dict[type, Kind] = {Multirotor: multirotor, FixedWing: fixed_wing}

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from workbook.craft.air import density_kg_m3
+from workbook.craft.mission import FlightPower, MultirotorPower
 from workbook.craft.multirotor import Multirotor
 from workbook.craft.voltage import drive_for
-from workbook.sizing.design import Design
+from workbook.errors import InputError
+from workbook.numbers import FloatArray, Number
+from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Row, Told, common_figures, pack_rows
 from workbook.sizing.limit import (
     END_OF_FLIGHT,
@@ -22,12 +27,13 @@ from workbook.sizing.limit import (
     steady_current_stop,
     voltage_stops,
 )
+from workbook.sizing.mission import Flier
 from workbook.sizing.multirotor_working import lowest_throttle_pct, working
 from workbook.sizing.operating_point import OperatingPoint, State, operate
 from workbook.sizing.pack_allows import climb_rates, motor_out
 
 __all__ = [
-    "NAME", "ROWS", "extra", "figures", "limits", "notes", "operate", "state_figures", "stops",
+    "NAME", "ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
     "working",
 ]  # fmt: skip
 
@@ -195,3 +201,74 @@ def extra(design: Design[Multirotor], point: OperatingPoint) -> dict[str, Any]:
     if np.isnan(point.power_per_motor_w):
         return {"motor_out": None}
     return {"motor_out": motor_out(design, point).as_dict()}
+
+
+@dataclass(frozen=True)
+class _Flown(MultirotorPower):
+    """Power of a multirotor on its own pack: hover needs no propeller size, take-off is the pack's.
+
+    Attributes:
+        take_off_w: from the full pack at full throttle, or at the throttle cap.
+    """
+
+    take_off_w: float = float("nan")
+
+    def launch_w(self, mass_g: Number) -> FloatArray:
+        """At the throttle cap, the pack sagging under it."""
+        return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
+
+    def flight_w(
+        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
+    ) -> FloatArray:
+        """In hover by the table alone, else by momentum theory too."""
+        if not (np.any(airspeed_m_s) or np.any(climb_m_s)):
+            return self.hover_w(mass_g)
+        return super().flight_w(mass_g, airspeed_m_s, climb_m_s)
+
+
+@dataclass(frozen=True)
+class _Flier:
+    """A multirotor with its pack, for a mission."""
+
+    design: Design[Multirotor]
+    point: OperatingPoint
+    allowances: Allowances
+
+    @property
+    def power(self) -> FlightPower:
+        """By thrust table and momentum theory, allowances put in."""
+        craft, flight, allowances = self.design.craft, self.design.flight, self.allowances
+        flown = replace(
+            craft,
+            flight_factor=craft.flight_factor * allowances.power_factor,
+            avionics_w=craft.avionics_w * allowances.avionics_factor,
+        )
+        density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
+        return _Flown(flown, craft.drag_area_m2, density, take_off_w=self.full_power_w(0.0))
+
+    @property
+    def speed_caution(self) -> str:
+        """Momentum theory knows no limit of blades or tilt."""
+        return (
+            f"Forward flight by momentum theory with a drag area of {float(self.design.craft.drag_area_m2):g} m2: "
+            "the drag of the blades is left out, so fast flight costs more than told and the best "
+            "speeds are too high; keep to speeds that you have flown."
+        )
+
+    def airspeed_m_s(self, kind: str) -> float:
+        """Up and down on the spot; any flight ahead states its airspeed."""
+        if kind in ("climb", "descent"):
+            return 0.0
+        raise InputError(f"airspeed_m_s is missing; a multirotor needs it for {kind}.")
+
+    def full_power_w(self, depth: float) -> float:
+        """At the throttle cap, straight between the states of the pack."""
+        states = (self.point.full, self.point.half, self.point.end)
+        tops = [s.full_throttle for s in states]
+        watts = [float(t.cell_a * t.cell_v * self.design.pack.cells) for t in tops]
+        return float(np.interp(depth, [float(s.depth) for s in states], watts))
+
+
+def flier(design: Design[Multirotor], point: OperatingPoint, allowances: Allowances) -> Flier:
+    """The craft with its pack as a mission flies it."""
+    return _Flier(design, point, allowances)

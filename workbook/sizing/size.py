@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from workbook.errors import Problem
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import plain
 from workbook.sizing.kinds import kind_of
 from workbook.sizing.limit import Limit
+from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.working import Step
 
@@ -28,6 +31,8 @@ class Answer:
         stops: reasons, in words, not to build or fly it as it stands; empty for a sound design.
         notes: what else the builder should know.
         working: how each figure came about.
+        mission: the pack through the mission, where the design states one that can be computed; its
+            limits are among `limits`.
         today: the same craft with the pack flown today, where the design states one.
     """
 
@@ -37,6 +42,7 @@ class Answer:
     stops: tuple[str, ...]
     notes: tuple[str, ...]
     working: tuple[Step, ...]
+    mission: MissionRun | None = None
     today: Answer | None = None
 
     @property
@@ -82,6 +88,7 @@ class Answer:
                 }
                 for limit in self.limits
             ],
+            "mission": None if self.mission is None else self.mission.as_dict(),
             "stops": list(self.stops),
             "notes": list(self.notes),
             "today": None
@@ -127,7 +134,10 @@ def size(
         notices: doubts raised while the files were read; they become notes.
 
     Returns:
-        The answer, with the pack of today beside it where the design states one.
+        The answer, with the pack of today beside it where the design states one (without a mission).
+
+    Raises:
+        InputError: a phase of the mission that the craft cannot fly.
     """
     kind = kind_of(design)
     point = kind.operate(design, allowances)
@@ -138,12 +148,17 @@ def size(
             design.flight, landing_v=present.landing_v, reserve_pct=present.reserve_pct
         )
         today = size(Design(present.name, design.craft, present.pack, flight, None), allowances)
+    mission = None
+    if design.mission and np.isfinite(point.power_w):
+        flier = kind.flier(design, point, allowances)
+        mission = fly_mission(design, float(point.all_up_mass_g), flier, allowances)
     return Answer(
         design,
         point,
-        kind.limits(design, point),
+        kind.limits(design, point) + (() if mission is None else mission.limits),
         kind.stops(design, point),
-        _notes(design, point, notices),
-        kind.working(design, point),
+        _notes(design, point, notices) + (() if mission is None else mission.cautions),
+        kind.working(design, point) + (() if mission is None else mission.working()),
+        mission,
         today,
     )
