@@ -369,7 +369,7 @@ def margin_budget(
     ends = {f.key: _worse(alone.figures[f.key], f.better, lines) for f in read}
     ends |= {key: _worse(margin, "high", lines) for key, margin in alone.margins.items()}
     worst = evaluate(
-        design, lines, np.array(list(ends.values())).T.reshape(len(lines), -1),
+        design, lines, np.array(list(ends.values())).reshape(len(ends), len(lines)).T,
         allowances=allowances, threads=1,
     )  # fmt: skip
     place = {key: k for k, key in enumerate(ends)}

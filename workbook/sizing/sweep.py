@@ -33,6 +33,7 @@ from workbook.sizing.readings import (
     reserve_figure,
     stop_limits,
 )
+from workbook.sizing.size import size
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,6 +41,9 @@ if TYPE_CHECKING:
 FIGURES = ("endurance_min", "power_w", "end_cell_a", "peak_cell_a", "landing_cell_v")
 """Columns that need the operating point, with the kind's own reserve (`thrust_to_weight_end` of a
 multirotor, `climb_end_m_s` of a wing); NaN in a row that was set aside before."""
+
+MOST_MISSIONS = 200
+"""Candidates with which a mission is flown in search of the lightest pack, lightest first."""
 
 LESS_IS_BETTER = {
     "endurance_min": False, "thrust_to_weight_end": False, "climb_end_m_s": False,
@@ -142,22 +146,23 @@ class Sweep:
         costs = [sign * kept._told(name) for name, sign in zip(names, signs, strict=True)]
         return kept.where(front(np.column_stack(costs))).sorted_by("all_up_mass_g")
 
-    def lightest(self, wanted_min: float | None = None) -> int | None:
-        """Row of the survivor with the lightest pack that lasts; the longer flight among equals.
+    def lightest_first(self, wanted_min: float | None = None) -> np.ndarray:
+        """Rows of the survivors that last, by pack mass; the longer flight first among equals.
 
         Args:
-            wanted_min: flight time that it must last, beside what the design asks.
+            wanted_min: flight time that each must last, beside what the design asks.
         """
         good = self.survives
         if wanted_min is not None:
             good = good & (self.columns["endurance_min"] >= wanted_min)
         rows = np.flatnonzero(good)
-        if not len(rows):
-            return None
-        order = np.lexsort(
-            (-self.columns["endurance_min"][rows], self.columns["pack_mass_g"][rows])
-        )
-        return int(rows[order[0]])
+        minutes, mass_g = (self.columns[k][rows] for k in ("endurance_min", "pack_mass_g"))
+        return np.asarray(rows[np.lexsort((-minutes, mass_g))])
+
+    def lightest(self, wanted_min: float | None = None) -> int | None:
+        """The first of `lightest_first`; None where nothing lasts."""
+        rows = self.lightest_first(wanted_min)
+        return int(rows[0]) if len(rows) else None
 
     def design_of(self, row: int) -> Design[Any]:
         """The design of a row, for `size`."""
@@ -295,6 +300,8 @@ def sweep(
 
     Returns:
         The candidates. A row survives when `size` of its design says that it holds, and the bounds do.
+        A mission is not flown for every candidate: `size` of a row's design flies it, and
+        `lightest_pack` does so.
 
     Raises:
         InputError: nothing to try, or a figure that a design has not.
@@ -488,7 +495,7 @@ def lightest_pack(
     parallel: Sequence[int] | np.ndarray,
     **options: Any,
 ) -> Choice:
-    """The lightest pack with which a craft flies so long and every limit holds.
+    """The lightest pack with which a craft flies so long, every limit holds, and the mission's do.
 
     Args:
         design, cells, series, parallel: as in `sweep`.
@@ -503,6 +510,9 @@ def lightest_pack(
     asked = design.changed(wanted_min=float(wanted_min))
     found = sweep(asked, cells, series, parallel, **options)
     row = found.lightest()
+    if asked.mission:
+        tried = (int(k) for k in found.lightest_first()[:MOST_MISSIONS])
+        row = next((k for k in tried if size(found.design_of(k)).holds), None)
     told = "" if found.complete else " The search was stopped before its end."
     if row is None:
         longest = found["endurance_min"][~np.isnan(found["endurance_min"])]
@@ -511,7 +521,8 @@ def lightest_pack(
             if len(longest)
             else ""
         )
-        text = f"No candidate flies {wanted_min:g} min with every limit kept.{best}{told}"
+        kept = "with every limit and the mission kept" if asked.mission else "with every limit kept"
+        text = f"No candidate flies {wanted_min:g} min {kept}.{best}{told}"
         return Choice(wanted_min, None, None, text, found)
     one = found.design_of(row)
     text = (

@@ -1,0 +1,128 @@
+"""The margin budget's draws and the sweep, end to end, beside a plain loop over `size`.
+
+Run: python -m tests.benchmarks --only sweep
+The loop is timed over a few hundred and extended in proportion; its note says so.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+import numpy as np
+
+from workbook.files.cell_file import catalogue
+from workbook.files.design_file import read_design
+from workbook.sizing.bounds import Bay, Bounds
+from workbook.sizing.budget import draw_lines, evaluate, margin_budget
+from workbook.sizing.budget_lines import STANDARD_LINES, apply
+from workbook.sizing.design import Design
+from workbook.sizing.front import front
+from workbook.sizing.size import size
+from workbook.sizing.sweep import Sweep, sweep
+
+DESIGN = Path(__file__).parents[2] / "notebooks" / "designs" / "survey_six.toml"
+DRAWS, LOOPED = 100_000, 300
+
+
+def _best(call: Any, times: int = 3) -> tuple[float, Any]:
+    """The shortest of a few runs, and the last result."""
+    shortest, result = np.inf, None
+    for _ in range(times):
+        start = perf_counter()
+        result = call()
+        shortest = min(shortest, perf_counter() - start)
+    return shortest, result
+
+
+def _draws(design: Design) -> list[dict[str, Any]]:
+    values = draw_lines(STANDARD_LINES, DRAWS, 1)
+
+    def one_by_one() -> None:
+        for k in range(LOOPED):
+            applied = apply(design, STANDARD_LINES, values[:, k])
+            size(applied.design, applied.allowances)
+
+    loop_s, _ = _best(one_by_one, 1)
+    peer = {"peer": "loop over size()", "peer_s": loop_s * DRAWS / LOOPED}
+    note = f"loop extended from {LOOPED}"
+    whole_s, _ = _best(lambda: margin_budget(design, draws=DRAWS))
+    rows = [
+        {"name": f"margin budget, {DRAWS:,} draws, end to end", "ours_s": whole_s, **peer,
+         "note": f"{note}; drawn, sized, every limit, quantiles"},
+    ]  # fmt: skip
+    for threads in (1, 2):
+        ours_s, _ = _best(lambda n=threads: evaluate(design, STANDARD_LINES, values, threads=n))  # type: ignore[misc]
+        rows.append(
+            {"name": f"the draws alone, {threads} thread{'s' * (threads > 1)}", "ours_s": ours_s,
+             **peer, "note": note}
+        )  # fmt: skip
+    return rows
+
+
+def _sweeps(design: Design) -> list[dict[str, Any]]:
+    """12 cells x 12 S x 14 P x 25 payloads x 20 joints: 1 008 000 candidates."""
+    cells = tuple(catalogue().values())
+    asked = (cells, range(3, 15), range(1, 15))
+    axes = {"payload_g": np.linspace(0.0, 800.0, 25), "joint_mohm": np.linspace(4.0, 20.0, 20)}
+    bounds = Bounds(Bay(170.0, 100.0, 80.0), 200.0)
+
+    def run(screen: bool, threads: int | None, keep: bool = True) -> Sweep:
+        return sweep(
+            design, *asked, axes=axes, bounds=bounds, screen=screen, threads=threads,
+            keep_rejected=keep,
+        )  # fmt: skip
+
+    for cell in cells:
+        assert cell.model is not None  # made once a cell, before the clock
+    rows = []
+    peer: dict[str, Any] = {}
+    for name, screen, threads, keep in (
+        ("every one fully sized, 1 thread", False, 1, True),
+        ("every one fully sized, 2 threads", False, 2, True),
+        ("set aside on the ground first, 1 thread", True, 1, True),
+        ("set aside on the ground first, 2 threads", True, 2, True),
+        ("the same, rejected only counted", True, 2, False),
+    ):
+        ours_s, found = _best(lambda s=screen, t=threads, k=keep: run(s, t, k), 2)  # type: ignore[misc]
+        if not peer:
+            some = np.random.default_rng(1).choice(len(found), LOOPED, replace=False)
+
+            def one_by_one(found: Sweep = found, some: np.ndarray = some) -> None:
+                for row in some.tolist():
+                    size(found.design_of(row))
+
+            loop_s, _ = _best(one_by_one, 1)
+            peer = {"peer": "loop over size()", "peer_s": loop_s * found.asked / LOOPED}
+        share = 100 * float(np.mean(found["screened"])) if keep else float("nan")
+        aside = f", {share:.0f} % set aside" if screen and keep else ""
+        rows.append(
+            {"name": f"sweep of {found.asked:,}, {name}", "ours_s": ours_s, **peer,
+             "note": f"loop extended from {LOOPED}{aside}"}
+        )  # fmt: skip
+    return rows
+
+
+def _front() -> list[dict[str, Any]]:
+    costs = np.random.default_rng(1).normal(size=(1_000_000, 2))
+    few = costs[:2000]
+
+    def by_definition() -> np.ndarray:
+        at_least = (few[:, None, :] <= few[None, :, :]).all(axis=2)
+        better = (few[:, None, :] < few[None, :, :]).any(axis=2)
+        return np.asarray(~(at_least & better).any(axis=0))
+
+    pairs_s, _ = _best(by_definition, 1)
+    ours_s, _ = _best(lambda: front(costs))
+    return [
+        {"name": "front of 1,000,000, two objectives", "ours_s": ours_s, "peer": "every pair",
+         "peer_s": pairs_s * (len(costs) / len(few)) ** 2, "note": "pairs extended from 2000"}
+    ]  # fmt: skip
+
+
+def run() -> list[dict[str, Any]]:
+    """The rows of this benchmark."""
+    design = dataclasses.replace(read_design(DESIGN).design, mission=())
+    return [*_draws(design), *_sweeps(design), *_front()]
