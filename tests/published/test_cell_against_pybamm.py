@@ -42,28 +42,28 @@ def test_the_closed_form_and_the_stepped_cell_agree() -> None:
 
 @pytest.mark.parametrize("its", [report.THREE, report.TWO])
 def test_fewer_curves(its: tuple[float, ...]) -> None:
-    """No bound is asked for; seen: 0.22 % and 7 mV at most."""
+    """No bound is asked for; seen: 0.22 % and 8 mV at most."""
     for row in report.isothermal("Chen2020", its, (8, 12, 15, 20)):
         assert abs(row.time_pct) < 0.5, row
         assert row.rms_mv < 15.0, row
 
 
 def test_curves_read_by_eye() -> None:
-    """Points rounded to 5 mV and 10 mAh; seen: 0.21 % and 5 mV at most."""
+    """Points rounded to 5 mV and 10 mAh; seen: 0.21 % and 6 mV at most."""
     for row in report.read_by_eye((8, 12, 15, 20)):
         assert abs(row.time_pct) < 0.5, row
 
 
 @pytest.mark.parametrize("parameters", ["OKane2022", "Mohtat2020"])
 def test_other_cells(parameters: str) -> None:
-    """Seen: 0.26 % and 5 mV, 0.43 % and 9 mV; the second is a pouch cell, its highest curve left out."""
+    """Seen: 0.25 % and 6 mV, 0.34 % and 7 mV; the second is a pouch cell, its highest curve left out."""
     for row in report.isothermal(parameters, report.FOUR, (8, 12, 15, 20)):
         assert abs(row.time_pct) < 0.75, row
         assert row.rms_mv < 15.0, row
 
 
 def test_a_cell_that_heats_itself() -> None:
-    """Curves and flight both self-heated; seen: 0.2 %, and the end 1.5 to 3.0 K low.
+    """Curves and flight both self-heated; seen: 0.25 %, and the end 1.5 to 2.8 K low.
 
     Against the library's lumped heat without that of diffusion the end is up to 8 K high instead.
     """
@@ -77,7 +77,7 @@ def test_a_cell_that_heats_itself() -> None:
     # Seen, not wished for: curves at 25 C and two factors do not tell how a given cell bears the cold.
     # The first set loses little at 0 C, so the plan is short of it; the second is so hard hit at 15 W
     # that the plan promises a quarter more than there is.
-    [("Chen2020", {8: -14.0, 15: -21.7}), ("ORegan2022", {8: -13.0, 15: 25.7})],
+    [("Chen2020", {8: -14.0, 15: -21.7}), ("ORegan2022", {8: -12.6, 15: 26.3})],
 )
 def test_in_the_cold_the_plan_is_only_a_rough_one(parameters: str, seen_pct) -> None:
     """A record of how far out it is, with 5 points to either side; the workbook says so in words."""

@@ -22,8 +22,8 @@ LOOSE_FIT_MV = 40.0
 RESISTANCE_BAND = (0.3, 5.0)
 """Resistance at a node is kept within these multiples of the median. Common practice, no source."""
 
-LEAST_OHM = 1.0e-5
-"""Less than this, 0.01 mohm, is no resistance but rounding."""
+LEAST_OHM = 1.0e-9
+"""Less than this is no resistance but rounding."""
 
 _Line = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 """Charge to (open-circuit voltage, resistance in ohm)."""
@@ -125,8 +125,8 @@ def identify(cell: Cell) -> CellModel:
     """Make a cell's model from what its datasheet gives.
 
     With two curves or more: voltage is regressed on current at equal delivered charge, each curve
-    weighted by its current, since flight happens near the higher ones; the intercept is the
-    open-circuit voltage, the slope the resistance. With one curve the stated
+    weighted by the root of its current, since flight happens near the higher ones; the intercept is
+    the open-circuit voltage, the slope the resistance. With one curve the stated
     resistance stands in. With none, so does a published open-circuit voltage of the usual shape.
 
     Args:
@@ -219,7 +219,9 @@ def identify_curves(
         odd = kept != r
         if odd.any():
             amps = np.array([c.current_a for c in family])
-            u = u + amps @ amps / amps.sum() * (kept - r)  # the line turns about the weighted mean
+            u = u + amps @ np.sqrt(amps) / np.sqrt(amps).sum() * (
+                kept - r
+            )  # the line turns about the weighted mean
             r = kept
             if odd.mean() > 0.1:
                 caution = (
@@ -371,7 +373,8 @@ def _regress(
 
         def fitted(q: FloatArray) -> tuple[FloatArray, FloatArray]:
             volts = np.array([read[k](q) + off_v[k] for k in at])
-            weight = current[at] / current[at].sum()
+            weight = np.sqrt(current[at])
+            weight /= weight.sum()
             mean_a, mean_v = weight @ current[at], weight @ volts
             away = current[at] - mean_a
             r = np.full_like(q, r_held)
