@@ -7,9 +7,13 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from workbook import __version__
 from workbook.errors import InputError
+
+if TYPE_CHECKING:
+    from workbook.files.design_file import DesignFile
 
 HOLDS, BROKEN, UNUSABLE = 0, 1, 2
 
@@ -20,6 +24,8 @@ def _size(options: argparse.Namespace) -> int:
     from workbook.sizing.size import size
 
     file = read_design(options.design)
+    if options.tables:
+        return _tables(file, as_json=options.json)
     answer = size(file.design, notices=file.notices)
     if options.json:
         told = answer.as_dict()
@@ -31,6 +37,19 @@ def _size(options: argparse.Namespace) -> int:
     for text in (*answer.stops, *(limit.broken_text for limit in answer.broken)):
         print(text, file=sys.stderr)
     return HOLDS if answer.holds else BROKEN
+
+
+def _tables(file: DesignFile, *, as_json: bool) -> int:
+    from workbook.files.design_file import tables_of
+    from workbook.sheet.text import tables_text
+    from workbook.sizing.table_compare import compare_tables
+
+    rows = compare_tables(file.design, tables_of(file))
+    if as_json:
+        print(json.dumps([row.as_dict() for row in rows], indent=2, allow_nan=False))
+    else:
+        print(tables_text(rows))
+    return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
 
 
 def _schema(options: argparse.Namespace) -> int:
@@ -68,6 +87,8 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("design", type=Path, metavar="DESIGN")
     sub.add_argument("--json", action="store_true", help="print one JSON object")
     sub.add_argument("--working", action="store_true", help="print how each figure came about")
+
+    sub.add_argument("--tables", action="store_true", help="compare the thrust tables of its file")
 
     sub = command("open", _open, "Open the notebooks in JupyterLab.")
     sub.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="where they are, or go")

@@ -37,7 +37,7 @@ from workbook.sizing.design import Design, Flight, MissionPhase, Present
 
 __all__ = [
     "FORMAT", "DesignFile", "DesignPart", "build_design", "check_design", "design_schema",
-    "design_text", "parse_design", "read_design", "write_design",
+    "design_text", "parse_design", "read_design", "tables_of", "write_design",
 ]  # fmt: skip
 
 LARGEST_BYTES = 1_000_000
@@ -324,6 +324,16 @@ def read_design(path: Path | str) -> DesignFile:
     """
     path = Path(path)
     return parse_design(read_text(path, LARGEST_BYTES), path)
+
+
+def tables_of(file: DesignFile) -> tuple[ThrustTable, ...]:
+    """Every thrust table in the file that a design's table came from; empty without one.
+
+    Raises:
+        InputError: it cannot be read any more.
+    """
+    name = file.part.craft.thrust_table
+    return () if name is None else read_thrust_tables(file.path.parent / name).tables
 
 
 def _merge(old: Any, new: dict[str, Any]) -> None:

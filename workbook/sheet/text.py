@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from workbook.sizing import multirotor
 from workbook.sizing.figures import Row
 from workbook.sizing.kinds import kind_of
 from workbook.sizing.mission import MissionRun
 from workbook.sizing.size import Answer
+from workbook.sizing.table_compare import TableRow
 
 FIGURES = multirotor.ROWS
 """The figures of a multirotor that are shown to a person: key, words, unit, decimals."""
@@ -117,4 +119,31 @@ def answer_text(answer: Answer, *, with_working: bool = False) -> str:
         "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "
         "help stand above it.",
     ]
+    return "\n".join(lines)
+
+
+def tables_text(rows: Sequence[TableRow]) -> str:
+    """One design with each thrust table, one line a table."""
+    lines = [
+        "The design with each thrust table of its file, all else equal (* is in use)",
+        f"{'motor, propeller, voltage':<46}{'gf/W':>7}{'gf/A':>8}{'hover W':>9}{'min':>7}"
+        f"{'throttle %':>12}{'T/W end':>9}  limits",
+    ]
+    for row in rows:
+        name = ", ".join(
+            part for part in (row.motor, row.propeller, f"{row.table_v:.1f} V") if part
+        )
+        full, end = row.hover_throttle_full_pct, row.hover_throttle_end_pct
+        throttle = f"{figure_text(full, '', 0)}-{figure_text(end, '', 0)}"
+        lines.append(
+            f"{'* ' if row.in_use else '  '}{name:<44}"
+            f"{figure_text(row.hover_efficiency_gf_w, '', 1):>7}"
+            f"{figure_text(row.hover_efficiency_gf_a, '', 0):>8}"
+            f"{figure_text(row.hover_power_w, '', 0):>9}{figure_text(row.endurance_min, '', 1):>7}"
+            f"{throttle:>12}{figure_text(row.thrust_to_weight_end, '', 2):>9}  "
+            f"{'hold' if row.holds else 'broken: ' + '; '.join(row.broken)}"
+        )
+    lines.append(
+        "gf/A is at the pack's own mean voltage: ampere figures printed for another voltage mislead."
+    )
     return "\n".join(lines)

@@ -75,6 +75,7 @@ class State:
         open_circuit_v: cell voltage at rest.
         resistance_mohm: of one cell, with its share of the joints.
         steady_v, steady_a: cell voltage and current in steady flight.
+        steady_throttle_pct: throttle of steady flight.
         continuous, burst: ceilings at the two current limits.
         full_throttle, uncapped: at the throttle cap, and without it.
         available_thrust_gf: thrust per motor that cap and burst limit both allow.
@@ -95,6 +96,13 @@ class State:
     def steady_a(self) -> FloatArray:
         """Cell current in steady flight."""
         return np.asarray(self._case.cell_w / self.steady_v)
+
+    @cached_property
+    def steady_throttle_pct(self) -> FloatArray:
+        """Throttle of steady flight; infinite beyond full throttle, NaN where it cannot be told."""
+        case = self._case
+        thrust = np.asarray(case.steady_gf, dtype=float) + 0.0 * self.steady_v
+        return np.asarray(case.throttle(thrust, self.steady_v * case.pack.series))
 
     @cached_property
     def continuous(self) -> Ceiling:
