@@ -7,6 +7,8 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from workbook.files.bench_part import BenchPart
+
 FORMAT = "lithium pack design 1"
 
 
@@ -282,6 +284,7 @@ class DesignPart(_Part):
     pack: PackPart
     flight: FlightPart
     today: TodayPart | None = None
+    bench: BenchPart | None = None
     mission: list[Annotated[PhasePart, Field(discriminator="kind")]] = Field(
         default_factory=list, max_length=200, description="phases in the order flown"
     )

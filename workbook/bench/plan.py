@@ -1,0 +1,615 @@
+"""Everything that the bench needs to know of one pack, gathered: from the layout to the label."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from workbook.battery.charge import ChargePlan, Charger, charge_settings
+from workbook.battery.pack import Pack
+from workbook.battery.thresholds import Thresholds, thresholds
+from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
+from workbook.bench.connector import ConnectorChoice, choose_connector
+from workbook.bench.fuse import FuseChoice, choose_fuse
+from workbook.bench.incoming import MeasuredCells, inspect_cells
+from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
+from workbook.bench.matching import Matching, match
+from workbook.bench.materials import Bill, Parts, bill_of_materials
+from workbook.bench.procedure import (
+    CheckItem,
+    PackLabel,
+    SettingsSheet,
+    accept,
+    first_charge,
+    insulation_checks,
+    pack_label,
+    proof_discharge,
+    settings_sheet,
+    storage_steps,
+    weld_checks,
+)
+from workbook.bench.strip import Strip
+from workbook.bench.strip_plan import StripPlan, plan_strips
+from workbook.bench.transport import Transport, transport
+from workbook.bench.wire import WireChoice, choose_wire
+from workbook.errors import InputError, Problem
+from workbook.numbers import Number
+
+STRIPS = (
+    Strip("nickel 200", 8.0, 0.15),
+    Strip("nickel 200", 10.0, 0.15),
+    Strip("nickel 200", 10.0, 0.2),
+    Strip("copper", 8.0, 0.15),
+    Strip("copper", 10.0, 0.15),
+    Strip("copper", 10.0, 0.2),
+)
+"""Strips that are tried in turn where the builder names none: the first that will do is taken."""
+
+COPPER_CAUTION = (
+    "Copper strip does not weld like nickel: slot it and weld through a nickel cap with a welder made "
+    "for it, and peel test pieces first. Without such a welder choose another cell layout or more "
+    "cells in parallel."
+)
+BALANCE_PLUG_G = 2.0
+"""Common practice, no source: weigh your own."""
+SLEEVE_OVER = 1.06
+"""Lay-flat width of a sleeve over half the girth of the pack. Common practice, no source."""
+ARRIVAL_V = 3.5
+"""Voltage at which new cells usually arrive. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class BenchSettings:
+    """What is at the bench. Whatever is left out is assumed, and the plan says so.
+
+    Attributes:
+        bay: room for the pack; None for no check of it.
+        packings: of "square" and "staggered".
+        max_layers: most layers of cells end to end.
+        spacing_mm: gap between cans, the web of a holder; holder_g: a holder's mass for each cell.
+        padding_mm: foam around the pack.
+        strip: strip off the reel; None to have one chosen from `STRIPS`.
+        lead_mm: one main lead, pack to connector; balance_lead_mm: balance lead out of the pack.
+        charger: None to be told what a charger must give.
+        prices: by line of the bill ("cells", "connector", "strip" for any strip, ...).
+        currency: of the prices.
+        builder, pack_id: for the label.
+    """
+
+    bay: Bay | None = None
+    packings: tuple[str, ...] = ("square", "staggered")
+    max_layers: int = 2
+    spacing_mm: float = 0.0
+    holder_g: float = 0.0
+    padding_mm: float = 0.0
+    strip: Strip | None = None
+    lead_mm: float = 150.0
+    balance_lead_mm: float = 120.0
+    charger: Charger | None = None
+    prices: Mapping[str, float] = field(default_factory=dict)
+    currency: str = ""
+    builder: str = ""
+    pack_id: str = ""
+
+
+@dataclass(frozen=True)
+class FlightLoad:
+    """What the flight asks of one pack. NaN where it cannot be told.
+
+    Attributes:
+        steady_w: in steady flight.
+        mean_a: pack current, mean of the flight.
+        highest_a: most that the craft can draw, at its throttle cap.
+        climb_w: of the pack, in the hardest climb that its continuous current allows.
+        continuous_share_pct: share of the cells' continuous current that may be used.
+        landing_v: cell voltage under load asked for at landing; reserve_pct: charge kept.
+        end_v: cell voltage under load at which the flight ends, by landing voltage or reserve.
+        used_ah: charge taken by then; minutes: how long that takes.
+    """
+
+    steady_w: float
+    mean_a: float
+    highest_a: float
+    climb_w: float
+    continuous_share_pct: float
+    landing_v: float
+    reserve_pct: float
+    end_v: float
+    used_ah: float
+    minutes: float
+
+
+@dataclass(frozen=True)
+class JointLine:
+    """One part of the pack's resistance that is not the cells'."""
+
+    name: str
+    mohm: float
+
+
+@dataclass(frozen=True)
+class CellGroups:
+    """Measured cells dealt into the pack's groups.
+
+    Attributes:
+        names: marks of the cells, one row a group, from minus to plus.
+        group_ah: charge of each group.
+        spare: marks of good cells that are left over.
+        left_out: marks of cells that are not to be built in, with the reason.
+        matching: the dealing, with what it gains.
+        notes: what was not measured.
+    """
+
+    names: tuple[tuple[str, ...], ...]
+    group_ah: tuple[float, ...]
+    spare: tuple[str, ...]
+    left_out: tuple[tuple[str, str], ...]
+    matching: Matching
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class BuildPlan:
+    """How to make one pack. None where it cannot be planned; `faults` then says why.
+
+    Attributes:
+        pack: the pack as designed; load: what the flight asks; settings: what is at the bench.
+        continuous_a, burst_a: pack currents that every part is made for.
+        layout: how the cells stand; strips: what joins them.
+        wire, connector, fuse: from pack to craft; the fuse is for the bench and the charge lead.
+        balance: pins and voltages; charge: charger settings; at: alarm to cut-off voltages.
+        devices: settings of autopilot, radio and speed controllers.
+        carried: transport class.
+        masses, joints: parts of the mass and of the joint resistance that were found.
+        welds, insulation, first, proof, acceptance, storage: checks in the order of the work.
+        label: what is written on the pack; bill: what to buy.
+        groups: measured cells dealt into groups, where a log was given.
+        faults: why it cannot be built as planned, in words; empty for a sound plan.
+        cautions: what else can hurt; assumed: what was taken as given.
+    """
+
+    pack: Pack
+    load: FlightLoad
+    settings: BenchSettings
+    continuous_a: float
+    burst_a: float
+    layout: Layout | None
+    strips: StripPlan | None
+    wire: WireChoice
+    connector: ConnectorChoice | None
+    fuse: FuseChoice | None
+    balance: BalanceLead
+    charge: ChargePlan
+    at: Thresholds | None
+    devices: SettingsSheet | None
+    carried: Transport
+    masses: tuple[MassLine, ...]
+    joints: tuple[JointLine, ...]
+    welds: tuple[CheckItem, ...]
+    insulation: tuple[CheckItem, ...]
+    first: tuple[CheckItem, ...]
+    proof: tuple[CheckItem, ...]
+    acceptance: tuple[CheckItem, ...]
+    storage: tuple[CheckItem, ...]
+    label: PackLabel
+    bill: Bill
+    groups: CellGroups | None
+    faults: tuple[str, ...]
+    cautions: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+    @property
+    def mass_g(self) -> float:
+        """Sum of the parts: strap, tape and solder are not in it."""
+        return sum(line.mass_g for line in self.masses)
+
+    @property
+    def joint_mohm(self) -> float:
+        """Strips and welds, leads and connector."""
+        return sum(line.mohm for line in self.joints)
+
+    @property
+    def resistance_mohm(self) -> float:
+        """Of the whole pack at half charge, joints as found."""
+        pack = self.pack
+        cells_mohm = float(pack.cell.model.resistance_at(0.5)) * int(pack.series)
+        return cells_mohm / int(pack.parallel) + self.joint_mohm
+
+
+def group_cells(
+    pack: Pack,
+    cells: MeasuredCells,
+    minutes: Callable[[float], float] | None = None,
+    where: str = "cell log",
+) -> CellGroups:
+    """Deal measured cells into the groups of a pack.
+
+    Args:
+        pack: one S and one P.
+        cells: as measured, capacities among the figures.
+        minutes: minutes of flight from the charge of the weakest group, to tell what matching gains.
+        where: what to call the log in a message.
+
+    Raises:
+        InputError: too few good cells with a measured capacity.
+
+    Source: `workbook.bench.incoming` and `workbook.bench.matching`.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack
+        >>> cells = MeasuredCells(tuple("abcde"), capacity_ah=[5.0, 4.98, 4.99, 5.01, 4.3])
+        >>> groups = group_cells(example_pack(2, 2), cells)
+        >>> sorted(groups.names), groups.left_out[0][0]
+        ([('a', 'c'), ('b', 'd')], 'e')
+    """
+    report = inspect_cells(cells, rated_capacity_ah=pack.cell.rated_capacity_ah)
+    measured = np.isfinite(cells.capacity_ah)
+    use = [i for i in report.usable if measured[i]]
+    left_out = [
+        (v.name, " ".join(v.reasons) or "Its capacity was not measured.")
+        for i, v in enumerate(report.cells)
+        if i not in use
+    ]
+    need = int(pack.series) * int(pack.parallel)
+    if len(use) < need:
+        raise InputError(
+            Problem(
+                f"{len(use)} of {len(cells.name)} cells are good and have a capacity; "
+                f"{int(pack.series)} groups of {int(pack.parallel)} need {need}. Measure or buy more.",
+                where,
+            )
+        )
+    good = cells.only(use)
+    known = bool(np.isfinite(good.resistance_mohm).all())
+    dealt = match(
+        good.capacity_ah,
+        int(pack.series),
+        int(pack.parallel),
+        good.resistance_mohm if known else None,
+        minutes_per_ah=minutes,
+    )
+    return CellGroups(
+        names=tuple(tuple(good.name[i] for i in row) for row in dealt.groups),
+        group_ah=tuple(float(ah) for ah in dealt.group_ah),
+        spare=tuple(good.name[i] for i in dealt.left_out),
+        left_out=tuple(left_out),
+        matching=dealt,
+        notes=report.not_measured,
+    )
+
+
+def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = None) -> BuildPlan:
+    """Plan the making of one pack.
+
+    The parts are made for the continuous current that the flight allows, S x P aside, and for the
+    most that the craft can draw.
+
+    Args:
+        pack: one S and one P.
+        load: what the flight asks of it.
+        settings: what is at the bench; the defaults where left out.
+
+    Returns:
+        The plan. What cannot be planned is None, and said in `faults`.
+
+    Raises:
+        InputError: settings that cannot be used.
+
+    Source: each part by the module that it comes from.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> pack = Pack(find_cell("Sedge 48E"), 4, 2, 10.0, 55.0, 6.0)
+        >>> load = FlightLoad(60.0, 4.0, 27.7, 150.0, 80.0, 3.1, 20.0, 3.41, 7.7, 114.0)
+        >>> plan = plan_bench(pack, load)
+        >>> plan.faults, plan.wire.chosen.awg, round(plan.joint_mohm, 1)
+        ((), 14, 7.2)
+    """
+    settings = settings or BenchSettings()
+    cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
+    continuous_a, burst_a = _made_for(pack, load)
+    faults: list[str] = []
+    cautions: list[str] = []
+    assumed: list[str] = []
+
+    layout, strips = _joined(pack, continuous_a, settings, faults)
+    strip = settings.strip or (strips.strip if strips else STRIPS[0])
+    if strip.material == "copper":
+        cautions.append(COPPER_CAUTION)
+    wire = choose_wire(continuous_a, burst_a, settings.lead_mm, burst_s=cell.burst_s)
+    connector = fuse = None
+    if wire.chosen is None:
+        faults.append(wire.why)
+    else:
+        connector = choose_connector(continuous_a, burst_a, series, wire.chosen.awg)
+        if connector.chosen is None:
+            faults.append(connector.why)
+    joints = _joints(strips, wire, connector)
+    joint_mohm = sum(line.mohm for line in joints)
+    if wire.chosen is not None:
+        cells_ohm = float(cell.model.resistance_at(0.5)) * series / parallel / 1000.0
+        full_v = float(pack.full_v)
+        fuse = choose_fuse(
+            continuous_a, burst_a, full_v, wire.chosen.awg,
+            short_circuit_a=full_v / (cells_ohm + joint_mohm / 1000.0),
+        )  # fmt: skip
+    masses = _masses(layout, strips, wire, connector, settings, series)
+    mass_g = sum(line.mass_g for line in masses)
+
+    charger = settings.charger or Charger(np.inf, np.inf, series)
+    charge = charge_settings(pack, charger)
+    if series > charger.max_series:
+        faults.append(
+            f"The charger balances {charger.max_series} cells in series and the pack has {series}: "
+            "another charger is needed."
+        )
+    cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
+    at, devices = _voltages(pack, load, continuous_a, faults, cautions)
+    carried = transport(series, parallel, cell.rated_capacity_ah, cell.nominal_v)
+
+    strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
+    known = all(np.isfinite(v) and v > 0 for v in (load.mean_a, load.end_v, load.used_ah))
+    proof: tuple[CheckItem, ...] = ()
+    acceptance: tuple[CheckItem, ...] = ()
+    if known:
+        proof = proof_discharge(
+            series, load.mean_a, load.end_v, predicted_ah=load.used_ah,
+            predicted_minutes=load.minutes, max_temperature_c=cell.max_temperature_c,
+        )  # fmt: skip
+        acceptance = accept(
+            predicted_mohm=1000.0 * _pack_ohm(pack, joint_mohm),
+            predicted_mass_g=mass_g or float(pack.mass_g),
+            predicted_ah=load.used_ah,
+        ).items
+    label = pack_label(
+        pack,
+        settings.pack_id or "________",
+        load.end_v if known else load.landing_v,
+        builder=settings.builder,
+    )
+    label = replace(label, continuous_a=round(continuous_a, 1), burst_a=round(min(burst_a, float(pack.burst_a)), 1))  # fmt: skip
+    _assume(assumed, settings, strip, pack)
+    return BuildPlan(
+        pack=pack,
+        load=load,
+        settings=settings,
+        continuous_a=continuous_a,
+        burst_a=burst_a,
+        layout=layout,
+        strips=strips,
+        wire=wire,
+        connector=connector,
+        fuse=fuse,
+        balance=balance_lead(series, cell.charge_v, charge.storage_v, ARRIVAL_V),
+        charge=charge,
+        at=at,
+        devices=devices,
+        carried=carried,
+        masses=masses,
+        joints=joints,
+        welds=weld_checks(series * parallel, strip_name, strips.spots if strips else 4),
+        insulation=insulation_checks(series, ARRIVAL_V),
+        first=first_charge(
+            series, charge.first_a, charge.end_a, min(cell.charge_v, 4.2),
+            min_c=cell.min_charge_temperature_c, max_c=cell.max_charge_temperature_c,
+        ),
+        proof=proof,
+        acceptance=acceptance,
+        storage=storage_steps(series, charge.storage_v),
+        label=label,
+        bill=_bill(pack, layout, strips, strip_name, wire, connector, fuse, settings),
+        groups=None,
+        faults=tuple(faults),
+        cautions=tuple(dict.fromkeys(cautions)),
+        assumed=tuple(assumed),
+    )  # fmt: skip
+
+
+def _made_for(pack: Pack, load: FlightLoad) -> tuple[float, float]:
+    """Continuous and burst pack current that the parts are made for."""
+    allowed_a = float(pack.continuous_a) * load.continuous_share_pct / 100.0
+    highest_a = load.highest_a if np.isfinite(load.highest_a) else float(pack.burst_a)
+    steady_a = load.mean_a if np.isfinite(load.mean_a) else 0.0
+    continuous_a = max(min(allowed_a, highest_a), steady_a)
+    return continuous_a, max(highest_a, continuous_a)
+
+
+def _pack_ohm(pack: Pack, joint_mohm: float) -> float:
+    """Resistance of the pack at half charge, joints included."""
+    cells = float(pack.cell.model.resistance_at(0.5)) * int(pack.series) / int(pack.parallel)
+    return (cells + joint_mohm) / 1000.0
+
+
+def _joined(
+    pack: Pack, current_a: float, settings: BenchSettings, faults: list[str]
+) -> tuple[Layout | None, StripPlan | None]:
+    """The best layout, with the strip named or the first listed one that will do."""
+    tried = [settings.strip] if settings.strip else list(STRIPS)
+    tried = [s for s in tried if s.width_mm <= 0.6 * pack.cell.diameter_mm] or tried[:1]
+
+    def fittings(strip: Strip) -> Fittings:
+        return Fittings(
+            spacing_mm=settings.spacing_mm,
+            holder_g=settings.holder_g,
+            strip_width_mm=strip.width_mm,
+            strip_thickness_mm=strip.thickness_mm,
+            padding_mm=settings.padding_mm,
+            tabs="each",
+        )
+
+    try:
+        best = layouts(
+            pack, settings.bay, fittings(tried[0]),
+            packings=settings.packings, max_layers=settings.max_layers, most=1,
+        )[0]  # fmt: skip
+    except InputError as fault:
+        faults += [f"No layout could be drawn: {problem.what}" for problem in fault.problems]
+        return None, None
+    mohm = float(pack.cell.model.resistance_at(0.5))
+    found: tuple[Layout, StripPlan] | None = None
+    for strip in tried:
+        layout = lay_out(pack, best.grid, settings.bay, fittings(strip))
+        plan = plan_strips(layout, current_a, strip, cell_mohm=mohm)
+        found = found or (layout, plan)
+        if plan.ok:
+            found = (layout, plan)
+            break
+    assert found is not None
+    if not found[0].fits:
+        faults.append(f"The pack does not fit its bay. {found[0].why}")
+    if not found[1].ok:
+        faults.append(found[1].why)
+    return found
+
+
+def _joints(
+    strips: StripPlan | None, wire: WireChoice, connector: ConnectorChoice | None
+) -> tuple[JointLine, ...]:
+    lines = []
+    if strips is not None:
+        lines.append(JointLine("strips and welds", strips.joint_mohm))
+    if wire.chosen is not None:
+        lines.append(JointLine("main leads, both", wire.chosen.resistance_mohm))
+    if connector is not None and connector.chosen is not None:
+        lines.append(JointLine("connector", connector.chosen.contact_mohm))
+    return tuple(lines)
+
+
+def _masses(
+    layout: Layout | None,
+    strips: StripPlan | None,
+    wire: WireChoice,
+    connector: ConnectorChoice | None,
+    settings: BenchSettings,
+    series: int,
+) -> tuple[MassLine, ...]:
+    """Cells, fittings, strips as cut, leads and connector; nothing without a layout."""
+    if layout is None or strips is None:
+        return ()
+    lines = [
+        replace(line, mass_g=strips.mass_g) if line.name == "strips" else line
+        for line in layout.masses
+        if line.name != "leads and connector"
+    ]
+    if wire.chosen is not None:
+        lines.append(MassLine("main leads", wire.chosen.mass_g))
+    if connector is not None and connector.chosen is not None:
+        lines.append(MassLine("connector, one half", connector.chosen.mass_g))
+    thin = next(row for row in wire.rows if row.awg == BALANCE_AWG)
+    per_mm = thin.mass_g / (2.0 * settings.lead_mm)
+    lines.append(
+        MassLine(
+            "balance lead and plug",
+            BALANCE_PLUG_G + per_mm * _balance_mm(layout, settings, series),
+        )
+    )
+    return tuple(line for line in lines if line.mass_g > 0)
+
+
+def _balance_mm(layout: Layout | None, settings: BenchSettings, series: int) -> float:
+    """All balance wires: out of the pack, and on the mean half its longest side along it."""
+    along = 0.5 * max(layout.box_mm) if layout else 0.0
+    return (series + 1) * (settings.balance_lead_mm + along)
+
+
+def _voltages(
+    pack: Pack, load: FlightLoad, limit_a: float, faults: list[str], cautions: list[str]
+) -> tuple[Thresholds | None, SettingsSheet | None]:
+    """Thresholds and what is set in the devices."""
+    if not (np.isfinite(load.steady_w) and load.steady_w > 0):
+        faults.append("No alarm can be set: the power of the flight cannot be told.")
+        return None, None
+    climb_w = load.climb_w if np.isfinite(load.climb_w) and load.climb_w > 0 else None
+    try:
+        at = thresholds(
+            pack, load.steady_w, landing_v=load.landing_v,
+            land_depth=1.0 - load.reserve_pct / 100.0, climb_w=climb_w,
+        )  # fmt: skip
+        cautions += [f"{notice.what[0].upper()}{notice.what[1:]}" for notice in at.notices]
+        devices = settings_sheet(
+            int(pack.series), float(pack.capacity_ah), full_cell_v=pack.cell.charge_v,
+            low_cell_v=round(float(at.return_home.loaded_v), 2),
+            critical_cell_v=round(float(at.land.loaded_v), 2),
+            reserve_pct=load.reserve_pct, current_limit_a=round(limit_a, 1),
+        )  # fmt: skip
+    except InputError as fault:
+        faults += [f"No alarm can be set: {problem}" for problem in fault.problems]
+        return None, None
+    cautions += devices.cautions
+    return at, devices
+
+
+def _bill(
+    pack: Pack,
+    layout: Layout | None,
+    strips: StripPlan | None,
+    strip_name: str,
+    wire: WireChoice,
+    connector: ConnectorChoice | None,
+    fuse: FuseChoice | None,
+    settings: BenchSettings,
+) -> Bill:
+    series, cells = int(pack.series), int(pack.series) * int(pack.parallel)
+    chosen = connector.chosen if connector else None
+    fused = fuse is not None and fuse.chosen_a is not None
+    sides = sorted(layout.box_mm) if layout else [0.0, 0.0, 0.0]
+    parts = Parts(
+        cells=cells,
+        cell_name=f"{pack.cell.cell_format} cell {pack.cell.name}",
+        series=series,
+        strip_mm={strip_name: strips.strip_mm} if strips else {},
+        main_lead_mm=settings.lead_mm if wire.chosen else 0.0,
+        main_lead_awg=wire.chosen.awg if wire.chosen else 12,
+        balance_lead_mm=_balance_mm(layout, settings, series),
+        balance_awg=BALANCE_AWG,
+        connector=f"{chosen.class_a:g} A class" if chosen else "",
+        wrap_mm=sides[2] + sides[0],
+        wrap_name=f"heat-shrink sleeve, lay-flat {SLEEVE_OVER * (sides[0] + sides[1]):.0f} mm",
+        insulation_sheets=(2 * layout.layers + (series - 1 if settings.spacing_mm == 0 else 0))
+        if layout
+        else 0,
+        fuse_a=(fuse.chosen_a or 0.0) if fuse and fused else 0.0,
+        fuse_name=fuse.fuse.name if fuse and fuse.fuse else "fuse",
+        holders=cells if settings.spacing_mm > 0 else 0,
+    )
+    keys = {line.key for line in bill_of_materials(parts).lines}
+    prices = {"cells": pack.cell.price} if pack.cell.price is not None else {}
+    for name, price in settings.prices.items():
+        prices[f"strip: {strip_name}" if name == "strip" else name] = price
+    return bill_of_materials(parts, {key: p for key, p in prices.items() if key in keys})
+
+
+def _assume(assumed: list[str], settings: BenchSettings, strip: Strip, pack: Pack) -> None:
+    """What the builder did not state."""
+    if settings.bay is None:
+        assumed.append("No bay was stated: whether the pack fits is not checked.")
+    if settings.strip is None:
+        assumed.append(
+            f"Strip {strip.thickness_mm:g} x {strip.width_mm:g} mm {strip.material}: the first "
+            "listed one that carries the current."
+        )
+    if settings.charger is None:
+        watts = float(pack.full_v) * int(pack.parallel) * pack.cell.standard_charge_a
+        assumed.append(
+            f"No charger was stated: one that balances {int(pack.series)} cells and gives "
+            f"{int(pack.parallel) * pack.cell.standard_charge_a:.1f} A and {watts:.0f} W is taken; a "
+            "smaller one takes longer."
+        )
+    assumed.append(
+        f"Main leads of {settings.lead_mm:g} mm; air in the craft 35 C, cell ends 50 C, strips and "
+        "leads 80 C at most; 5 A/mm2 in nickel; a weld 0.1 mohm (common practice, no source)."
+    )
+    assumed.append("Strap, tape and solder are not in the mass that was found.")
+
+
+def highest(*currents: Number) -> float:
+    """The highest of some currents; NaN ones are passed over, NaN when all are.
+
+    Example:
+        >>> highest(3.0, float("nan"), 5.0)
+        5.0
+    """
+    known = [float(a) for a in currents if np.isfinite(a)]
+    return max(known, default=float("nan"))
