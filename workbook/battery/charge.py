@@ -18,7 +18,7 @@ END_SHARE = 0.05
 """Current that ends a charge, over the rated capacity. Source: common practice (0.02 to 0.1 It)."""
 FIRST_SHARE = 0.25
 """First charge of a new pack, over the rated capacity. Source: common practice (0.2 to 0.3 It)."""
-CHARGE_RESISTANCE = 1.3
+CHARGE_RESISTANCE = 1.4
 """Resistance in charge over that found in discharge.
 
 Source: fitted here to the charge of the Chen2020 cell model (Chen et al., J. Electrochem. Soc. 167,
