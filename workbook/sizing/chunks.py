@@ -12,7 +12,7 @@ from typing import Generic, TypeVar
 Item = TypeVar("Item")
 Part = TypeVar("Part")
 
-CHUNK = 8192
+CHUNK = 16384
 """Designs worked at a time: their figures fit the processor's cache."""
 
 Progress = Callable[[int, int], bool | None]

@@ -30,12 +30,21 @@ def front(costs: FloatArray) -> np.ndarray:
         raise InputError("costs must be a table: one row a choice, one column a cost.")
     on = np.zeros(len(costs), dtype=bool)
     known = np.flatnonzero(~np.isnan(costs).any(axis=1))
+    if costs.shape[1] == 2:
+        known = known[_not_plainly_beaten(costs[known])]
     if not len(known):
         return on
     rows, back = np.unique(costs[known], axis=0, return_inverse=True)
     kept = _of_two(rows) if rows.shape[1] <= 2 else _of_many(rows)
     on[known] = kept[back.reshape(-1)]
     return on
+
+
+def _not_plainly_beaten(costs: FloatArray) -> np.ndarray:
+    """Rows that no row before them, by the first cost, undercuts in the second: a few of many."""
+    order = np.argsort(costs[:, 0], kind="stable")
+    second = costs[order, 1]
+    return np.asarray(order[second <= np.minimum.accumulate(second)])
 
 
 def _of_two(rows: FloatArray) -> np.ndarray:
