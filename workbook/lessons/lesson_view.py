@@ -44,6 +44,8 @@ class LessonView(W.VBox):
 
     slug = ""
     kind = "multirotor"
+    slow = False
+    """Whether `compute` takes longer than a fifth of a second; it then runs beside the page (`Live`)."""
 
     def __init__(self) -> None:
         self.lesson: Lesson = lesson_of(self.slug)
@@ -57,7 +59,7 @@ class LessonView(W.VBox):
         self.big.observe(lambda change: self.set_big(change["new"]), names="value")
         body = self.build()
         self.working_panel = WorkingPanel()
-        self.live = Live(self.inputs, self.compute, self._show)
+        self.live = Live(self.inputs, self.compute, self._show, slow=self.slow)
         said = " ".join(filter(None, (self.carried.said, known.said, own_cells_said())))
         self.opened_with = W.HTML(f'<div class="wb-finding">{escape(said)}</div>')
         head = W.HBox(

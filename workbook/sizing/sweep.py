@@ -45,6 +45,9 @@ multirotor, `climb_end_m_s` of a wing); NaN in a row that was set aside before."
 MOST_MISSIONS = 200
 """Candidates with which a mission is flown in search of the lightest pack, lightest first."""
 
+KEPT_OR_NOT = ("charge_voltage", "takes_off", "landing_setting")
+"""Rules that are kept or not: a margin to them says nothing, so kept they never bind."""
+
 LESS_IS_BETTER = {
     "endurance_min": False, "thrust_to_weight_end": False, "climb_end_m_s": False,
     "landing_cell_v": False, "margin_pct": False,
@@ -259,6 +262,8 @@ class _Tally:
             place = self.keys[limit.key]
             margin = margin_pct(limit)
             margin = np.where(np.isnan(margin), -np.inf, margin)
+            if limit.key in KEPT_OR_NOT:
+                margin = np.where(limit.broken, margin, np.inf)
             binds = np.where(margin < least, np.int8(place), binds)
             least = np.minimum(least, margin)
             bits |= np.where(limit.broken, np.uint32(1 << place), np.uint32(0))

@@ -1,0 +1,154 @@
+"""A compact table of allowances: each line's low, expected and high in boxes to type in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from html import escape
+from typing import Any
+
+import ipywidgets as W
+import traitlets
+
+from workbook.errors import InputError
+from workbook.exercises.typed import number_typed
+from workbook.widgets.controls import Refusal
+from workbook.widgets.style import set_big, style_sheet
+
+ROW_PX, NAME_PX, BOX_PX = 30, 226, 62
+ENDS = ("low", "expected", "high")
+
+
+class ThreeEnds(W.VBox):
+    """Lines one below the other, each with its three figures.
+
+    Args:
+        lines: frozen records with `key`, `name`, `unit`, `low`, `expected`, `high`.
+        limit: what a figure may be at most, either side of 0.
+
+    Attributes:
+        value: the lines as they stand; changes once for each figure that is typed.
+        fixed: keys of lines that were there at the start; any other has a button that takes it out.
+
+    Example:
+        >>> from workbook.sizing.budget_lines import STANDARD_LINES
+        >>> table = ThreeEnds(STANDARD_LINES)
+        >>> table.type_in("wind", "high", "20")
+        >>> table.value[2].high
+        20.0
+        >>> table.type_in("wind", "low", "12")
+        >>> table.value[2].low, table.refusal.text
+        (0.0, 'wind and gusts: low 12, expected 5, high 20; they must not fall. The line stays as it was.')
+    """
+
+    value = traitlets.Tuple()
+
+    def __init__(self, lines: Sequence[Any], limit: float = 1000.0) -> None:
+        self.limit, self.fixed = limit, {line.key for line in lines}
+        self._big = self._busy = False
+        self._keys: list[str] = []
+        self.boxes: dict[tuple[str, str], W.Text] = {}
+        self.remove_buttons: dict[str, W.Button] = {}
+        self.refusal = Refusal()
+        self._rows = W.VBox([])
+        super().__init__([style_sheet(), self._rows, self.refusal])
+        self.add_class("wb")
+        self.value = tuple(lines)
+
+    @traitlets.observe("value")
+    def _lines_changed(self, _: object) -> None:
+        if self._keys != [line.key for line in self.value]:
+            self._build()
+        self._busy = True
+        try:
+            for line in self.value:
+                for end in ENDS:
+                    self.boxes[line.key, end].value = f"{getattr(line, end):g}"
+        finally:
+            self._busy = False
+        self.refusal.say("")
+
+    def _build(self) -> None:
+        self.boxes, self.remove_buttons = {}, {}
+        self._keys = [line.key for line in self.value]
+        named = ("allowance", NAME_PX), *((end, BOX_PX) for end in ENDS), ("", 54)
+        head = [
+            W.HTML(f"<b>{escape(text)}</b>", layout=W.Layout(width=f"{width}px", margin="0 1px"))
+            for text, width in named
+        ]
+        self._rows.children = [W.HBox(head), *(self._row(line) for line in self.value)]
+        self._size()
+
+    def _row(self, line: Any) -> W.HBox:
+        told = f' title="{escape(line.why)}"' if getattr(line, "why", "") else ""
+        parts: list[W.Widget] = [
+            W.HTML(
+                f"<span{told}>{escape(line.name)}</span>",
+                layout=W.Layout(width=f"{NAME_PX}px", margin="0 1px"),
+            )
+        ]
+        for end in ENDS:
+            box = W.Text(
+                continuous_update=False,
+                tooltip=f"{line.name}, {end}, {line.unit}",
+                layout=W.Layout(width=f"{BOX_PX}px", margin="0 1px"),
+            )
+            box.observe(
+                lambda change, key=line.key, end=end: self._typed(key, end, change["new"]),
+                names="value",
+            )
+            self.boxes[line.key, end] = box
+            parts.append(box)
+        parts.append(W.HTML(escape(line.unit), layout=W.Layout(width="54px", margin="0 1px")))
+        if line.key not in self.fixed:
+            button = W.Button(
+                description="✕", tooltip=f"take out {line.name}", layout=W.Layout(width="34px")
+            )
+            button.on_click(lambda _, key=line.key: self.remove(key))
+            self.remove_buttons[line.key] = button
+            parts.append(button)
+        return W.HBox(parts)
+
+    def _typed(self, key: str, end: str, text: str) -> None:
+        if not self._busy:
+            self.type_in(key, end, text)
+
+    def type_in(self, key: str, end: str, text: str) -> None:
+        """Take one figure as typed, or say why not and leave the line as it was."""
+        line = next(entry for entry in self.value if entry.key == key)
+        try:
+            figure = number_typed(text, line.unit, -self.limit, self.limit)
+        except InputError as fault:
+            self.refusal.say(f"{line.name}, {end}: {fault} {getattr(line, end):g} stays in use.")
+            return
+        changed = replace(line, **{end: figure})
+        if not changed.low <= changed.expected <= changed.high:
+            told = ", ".join(f"{name} {getattr(changed, name):g}" for name in ENDS)
+            self.refusal.say(f"{line.name}: {told}; they must not fall. The line stays as it was.")
+            return
+        self.refusal.say("")
+        self.value = tuple(changed if entry.key == key else entry for entry in self.value)
+
+    def add(self, line: Any) -> None:
+        """Put one more line at the end; of a key that is there, in its place."""
+        others = tuple(entry for entry in self.value if entry.key != line.key)
+        self.value = (*others, line)
+
+    def remove(self, key: str) -> None:
+        """Take a line out."""
+        self.value = tuple(entry for entry in self.value if entry.key != key)
+
+    def _size(self) -> None:
+        height = f"{1.55 * ROW_PX if self._big else ROW_PX:g}px"
+        for row in self._rows.children:
+            row.layout.height, row.layout.align_items = height, "center"
+
+    def set_big(self, big: bool) -> None:
+        """Projector size or laptop size."""
+        self._big = big
+        set_big(self, big)
+        for (_, _), box in self.boxes.items():
+            box.layout.width = f"{1.55 * BOX_PX if big else BOX_PX:g}px"
+        for row in self._rows.children:
+            row.children[0].layout.width = f"{1.55 * NAME_PX if big else NAME_PX:g}px"
+        self._size()
