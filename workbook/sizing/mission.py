@@ -396,7 +396,7 @@ def _limits(
     """Each limit in the phase where the least is left of it."""
     cell, flight = design.pack.cell, design.flight
     last = runs[-1]
-    why = "" if ends is None else f" It ends by {ends[0]} in {ends[1]}, minute {ends[2]:.1f}."
+    why = "" if ends is None else f": {ends[0]} in {ends[1]}, minute {ends[2]:.1f}"
     found = [
         Limit(
             "mission_charge",
@@ -404,7 +404,7 @@ def _limits(
             100.0 * last.end_depth if last.flown else float("nan"),
             100.0 - float(flight.reserve_pct),
             "%",
-            f"The pack does not carry the mission with its reserve.{why}",
+            f"The pack does not carry the mission down to its reserve{why}.",
             f"{last.label}, minute {last.end_min:.1f}",
         )
     ]

@@ -1,0 +1,279 @@
+"""Missions on a pack: against the steady answer, an independent integration, and by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from tests.conftest import power_law_table, straight_cell
+from tests.sizing.wings import wing
+from workbook.battery.pack import Pack
+from workbook.craft.mission import best_speeds, survey
+from workbook.craft.multirotor import Multirotor
+from workbook.errors import InputError
+from workbook.sizing.design import Allowances, Design, Flight, MissionPhase
+from workbook.sizing.kinds import kind_of
+from workbook.sizing.mission import MissionRun
+from workbook.sizing.size import size
+
+FEW = settings(max_examples=15, deadline=None)
+
+
+def six(*phases: MissionPhase, **changes: Any) -> Design[Multirotor]:
+    """Six 15 in rotors on 6S3P of a straight cell."""
+    table = replace(power_law_table(), propeller="15x5")
+    craft = Multirotor("six", 6, 2100.0, 350.0, table, 14.0, 1.1)
+    pack = Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0)
+    design = Design("six", craft, pack, Flight(3.0, 10.0, 1.5, throttle_cap_pct=45.0))
+    return replace(design.changed(**changes), mission=phases)
+
+
+def flown(design: Design[Any], allowances: Allowances | None = None) -> MissionRun:
+    run = size(design, allowances or Allowances()).mission
+    assert run is not None
+    return run
+
+
+def hover(seconds: float, **more: Any) -> MissionPhase:
+    return MissionPhase("hover", "hover", duration_s=seconds, **more)
+
+
+@pytest.mark.parametrize("reserve_pct", [10.0, 25.0])
+def test_one_hover_as_long_as_the_endurance_just_completes(reserve_pct: float) -> None:
+    """The mission and the steady answer are two roads to one figure."""
+    asked = {"reserve_pct": reserve_pct, "landing_v": 2.5}
+    minutes = float(size(six(**asked)).point.endurance_min)
+    just = flown(six(hover(minutes * 60 * 0.9995), **asked))
+    over = flown(six(hover(minutes * 60 * 1.0005), **asked))
+    assert just.completes
+    assert just.charge_left_pct == pytest.approx(reserve_pct, abs=0.06)
+    assert not over.completes
+    assert over.ends_by == "reserve"
+    assert over.ends_min == pytest.approx(minutes, rel=1e-4)
+
+
+def test_a_landing_voltage_ends_a_mission_when_it_ends_the_steady_flight() -> None:
+    answer = size(six(landing_v=3.5, reserve_pct=0.0))
+    minutes = float(answer.point.endurance_min)
+    run = flown(six(hover(3600.0), landing_v=3.5, reserve_pct=0.0))
+    assert run.ends_by == "landing voltage"
+    assert run.ends_min == pytest.approx(minutes, rel=1e-4)
+
+
+def test_allowances_shorten_a_mission_as_they_shorten_the_steady_flight() -> None:
+    allowances = Allowances(1.03, 1.08, 1.2, 1.0, 0.93, 1.4, 2.0)
+    minutes = float(size(six(), allowances).point.endurance_min)
+    run = flown(six(hover(3600.0)), allowances)
+    assert run.ends_min == pytest.approx(minutes, rel=1e-4)
+
+
+def test_a_wing_that_loiters_at_its_cruise_speed_lasts_as_long_as_it_cruises() -> None:
+    minutes = float(size(wing()).point.endurance_min)
+    phase = MissionPhase("loiter", duration_s=minutes * 90, airspeed_m_s=12.0)
+    run = flown(replace(wing(), mission=(phase,)))
+    assert run.ends_min == pytest.approx(minutes, rel=1e-4)
+
+
+@FEW
+@given(st.floats(0, 800), st.floats(30, 600))
+def test_flight_at_no_speed_equals_hover(payload_g: float, seconds: float) -> None:
+    still = MissionPhase("loiter", duration_s=seconds, airspeed_m_s=0.0)
+    ahead = flown(six(still, payload_g=payload_g))
+    over = flown(six(hover(seconds), payload_g=payload_g))
+    assert ahead.energy_wh == pytest.approx(over.energy_wh, rel=1e-12)
+    assert ahead.charge_left_pct == pytest.approx(over.charge_left_pct, rel=1e-12)
+
+
+@FEW
+@given(st.floats(60, 500), st.floats(60, 500))
+def test_a_hover_in_two_parts_equals_one(first_s: float, second_s: float) -> None:
+    two, one = flown(six(hover(first_s), hover(second_s))), flown(six(hover(first_s + second_s)))
+    assert two.charge_left_pct == pytest.approx(one.charge_left_pct, rel=1e-9)
+    assert two.phases[1].cell_a == pytest.approx(one.phases[0].cell_a, rel=1e-9)
+
+
+@FEW
+@given(st.floats(1.0, 1.6), st.floats(0, 350))
+def test_gusts_cost_and_a_dropped_payload_saves(gust_factor: float, drop_g: float) -> None:
+    calm = flown(six(hover(300.0)))
+    gusty = flown(six(hover(300.0, gust_factor=gust_factor)))
+    light = flown(six(hover(300.0, drop_g=drop_g)))
+    assert gusty.charge_left_pct <= calm.charge_left_pct + 1e-12
+    assert light.charge_left_pct >= calm.charge_left_pct - 1e-12
+    assert light.phases[0].mass_g == pytest.approx(calm.phases[0].mass_g - drop_g)
+
+
+SURVEY = (
+    MissionPhase("rest", duration_s=90.0),
+    hover(40.0),
+    MissionPhase("climb", height_m=60.0, rate_m_s=2.0),
+    MissionPhase("cruise", "out", distance_m=900.0, airspeed_m_s=9.0, headwind_m_s=3.0),
+    MissionPhase(
+        "legs", length_m=300.0, width_m=190.0, spacing_m=20.0, airspeed_m_s=8.0,
+        headwind_m_s=2.0, turn_s=3.0, gust_factor=1.1,
+    ),
+    MissionPhase("cruise", "home", distance_m=900.0, airspeed_m_s=9.0, headwind_m_s=-3.0, drop_g=120.0),
+    MissionPhase("descent", height_m=60.0, rate_m_s=1.2),
+)  # fmt: skip
+
+
+def test_a_mission_agrees_with_an_independent_integration() -> None:
+    """scipy.integrate.solve_ivp on the straight cell's own U and R, phase after phase."""
+    design = six(*SURVEY)
+    run = flown(design)
+    joint_ohm = 0.008 * 3 / 6
+    depth, heights = 0.0, []
+    for phase in run.phases:
+        cell_w = phase.power_w / 18
+
+        def rate(t: float, z: np.ndarray, p: float = cell_w) -> list[float]:
+            u, r = 3.0 + 1.2 * (1 - z[0]), 0.030 + joint_ohm
+            volts = (u + (u**2 - 4 * p * r) ** 0.5) / 2
+            return [p / volts / (5.0 * 3600)]
+
+        seconds = (phase.end_min - phase.start_min) * 60
+        solved = solve_ivp(rate, (0.0, seconds), [depth], rtol=1e-10, atol=1e-12)
+        depth = float(solved.y[0, -1])
+        heights.append(depth)
+    assert [p.end_depth for p in run.phases] == pytest.approx(heights, rel=1e-3)
+    assert run.charge_left_pct == pytest.approx(100 * (1 - depth), rel=1e-3)
+    # the end of the last phase, where the cell carries most current in it
+    u, p = 3.0 + 1.2 * (1 - depth), run.phases[-1].power_w / 18
+    volts = (u + (u**2 - 4 * p * (0.030 + joint_ohm)) ** 0.5) / 2
+    assert run.phases[-1].lowest_v == pytest.approx(volts, rel=1e-3)
+    assert run.phases[-1].cell_a == pytest.approx(p / volts, rel=1e-3)
+
+
+def test_phases_follow_each_other_and_add_up() -> None:
+    """Times and distances by hand; energy as the sum over phases."""
+    run = flown(six(*SURVEY))
+    field = survey(300.0, 190.0, 20.0, 8.0, 2.0, 3.0)
+    by_hand = [90.0, 40.0, 30.0, 900 / 6, field.duration_s, 900 / 12, 50.0]
+    lengths = [60 * (p.end_min - p.start_min) for p in run.phases]
+    assert lengths == pytest.approx(by_hand)
+    assert run.total_min == pytest.approx(sum(by_hand) / 60)
+    assert run.distance_m == pytest.approx(1800.0 + field.distance_m)
+    watts = [p.power_w for p in run.phases]
+    energy = sum(w * t for w, t in zip(watts, by_hand, strict=True)) / 3600
+    assert run.energy_wh == pytest.approx(energy)
+    assert run.phases[0].power_w == pytest.approx(14.0)
+    starts = [p.start_depth for p in run.phases]
+    ends = [p.end_depth for p in run.phases]
+    assert starts[1:] == pytest.approx(ends[:-1])
+
+
+def test_each_limit_is_where_it_is_nearest() -> None:
+    run = flown(six(*SURVEY))
+    nearest = {limit.key: limit for limit in run.limits}
+    climb = run.phases[2]
+    assert nearest["mission_continuous_current"].worst_at.startswith("climb, minute ")
+    assert nearest["mission_continuous_current"].demand == pytest.approx(climb.cell_a)
+    lowest = min(p.lowest_v for p in run.phases)
+    assert nearest["mission_voltage"].limit == pytest.approx(lowest)
+    hottest = max(p.cell_c for p in run.phases)
+    assert nearest["mission_temperature"].demand == pytest.approx(hottest)
+    assert nearest["mission_charge"].demand == pytest.approx(100 - run.charge_left_pct)
+
+
+def test_a_mission_that_is_too_long_breaks_its_limit_and_says_where() -> None:
+    answer = size(six(*SURVEY, hover(3000.0)))
+    run = answer.mission
+    assert run is not None
+    assert not run.completes
+    assert not answer.holds
+    assert run.ends_in == "hover"
+    assert not run.phases[-1].flown
+    assert np.isnan(run.charge_left_pct)
+    text = " ".join(limit.broken_text for limit in answer.broken)
+    assert f"down to its reserve: landing voltage in hover, minute {run.ends_min:.1f}." in text
+    told = answer.as_dict()["mission"]
+    assert told["completes"] is False
+    assert told["charge_left_pct"] is None
+
+
+def test_a_phase_after_the_pack_is_empty_is_not_flown() -> None:
+    run = flown(six(hover(6000.0), hover(60.0)))
+    assert [p.flown for p in run.phases] == [False, False]
+    assert np.isnan(run.phases[1].cell_a)
+
+
+def test_a_brief_phase_may_use_the_burst_current_and_a_long_one_not() -> None:
+    """The straight cell allows 25 A for 10 s, 15 A for longer."""
+    brief = flown(six(MissionPhase("launch", duration_s=10.0)))
+    longer = flown(six(MissionPhase("launch", duration_s=11.0)))
+    assert [brief.phases[0].allowed_a, longer.phases[0].allowed_a] == [25.0, 15.0]
+    assert {limit.key for limit in brief.limits} >= {"mission_burst_current"}
+    assert {limit.key for limit in longer.limits} >= {"mission_continuous_current"}
+
+
+def test_launch_is_the_packs_own_full_throttle() -> None:
+    answer = size(six(MissionPhase("launch", duration_s=8.0)))
+    top = answer.point.full.full_throttle
+    assert answer.mission is not None
+    assert answer.mission.phases[0].power_w == pytest.approx(float(top.cell_a * top.cell_v) * 18)
+
+
+def test_best_speeds_stand_beside_flight_over_a_distance() -> None:
+    design = replace(wing(), mission=(MissionPhase("cruise", distance_m=3000.0, headwind_m_s=5.0),))
+    answer = size(design)
+    kind = kind_of(design)
+    power = kind.flier(design, answer.point, Allowances()).power
+    best = best_speeds(power, float(answer.point.all_up_mass_g), 5.0)
+    assert answer.mission is not None
+    phase = answer.mission.phases[0]
+    assert (phase.best_endurance_m_s, phase.best_range_m_s) == (best.endurance_m_s, best.range_m_s)
+    assert phase.airspeed_m_s == 12.0  # the plan's cruise, where the phase states none
+    assert phase.best_range_m_s > float(answer.point.speeds.range_m_s)  # into the wind fly faster
+
+
+def test_survey_legs_are_told_with_their_area() -> None:
+    legs = MissionPhase("legs", length_m=400.0, width_m=300.0, spacing_m=30.0)
+    told = size(replace(wing(), mission=(legs,))).as_dict()["mission"]["phases"][0]
+    assert (told["legs"], told["area_m2"]) == (10, 120_000.0)
+    assert told["distance_m"] == pytest.approx(10 * 400 + 9 * 30)
+
+
+def test_warmth_adds_up_to_the_joule_heat_when_no_time_is_left_to_shed_it() -> None:
+    """Energy balance by hand: 10 s of full throttle, I^2 R over m c, at the most."""
+    run = flown(six(MissionPhase("launch", duration_s=10.0)))
+    phase = run.phases[0]
+    amps = phase.cell_a
+    ceiling = amps**2 * (0.030 + 0.004) * 10.0 / (0.070 * 900.0)
+    assert 0.5 * ceiling < phase.cell_c - 25.0 < 1.2 * ceiling
+
+
+@pytest.mark.parametrize(
+    ("phase", "said"),
+    [
+        (MissionPhase("cruise", distance_m=900.0, airspeed_m_s=5.0, headwind_m_s=6.0), "no headway"),
+        (MissionPhase("descent", height_m=60.0, rate_m_s=5.0), "vortex ring"),
+        (MissionPhase("legs", length_m=1.0, width_m=1.0, spacing_m=1.0, airspeed_m_s=4.0,
+                      headwind_m_s=5.0), "below the airspeed"),
+        (MissionPhase("cruise", distance_m=900.0), "airspeed_m_s is missing"),
+        (MissionPhase("swim", duration_s=9.0), 'kind is "swim"'),
+        (hover(60.0, drop_g=1e6), "more than the craft has"),
+    ],
+)  # fmt: skip
+def test_a_phase_that_cannot_be_flown_is_refused_in_a_sentence(
+    phase: MissionPhase, said: str
+) -> None:
+    with pytest.raises(InputError, match=said):
+        size(six(hover(30.0), phase))
+
+
+def test_a_wing_below_its_stall_in_a_phase_is_refused() -> None:
+    slow = MissionPhase("loiter", "circle", duration_s=60.0, airspeed_m_s=4.0)
+    with pytest.raises(InputError, match=r"phase 1 \(circle\).*below the stall"):
+        size(replace(wing(), mission=(slow,)))
+
+
+def test_without_a_hover_point_there_is_no_mission() -> None:
+    answer = size(six(hover(60.0), payload_g=60_000.0))
+    assert answer.mission is None
+    assert any("outside the thrust table" in stop for stop in answer.stops)

@@ -1,0 +1,99 @@
+"""Climb at the pack's limits and hover with a motor out: by momentum theory's own formulas."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.conftest import power_law_table, straight_cell
+from workbook.battery.pack import Pack
+from workbook.craft import rotor
+from workbook.craft.multirotor import Multirotor
+from workbook.sizing.design import Design, Flight
+from workbook.sizing.operating_point import operate
+from workbook.sizing.pack_allows import climb_rates, motor_out
+from workbook.sizing.size import size
+
+
+def craft(rotors: int = 6, **changes: Any) -> Design[Multirotor]:
+    table = replace(power_law_table(), propeller="15x5")
+    made = Multirotor("six", rotors, 2100.0, 350.0, table, 14.0, 1.1)
+    pack = Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0)
+    return Design("six", made, pack, Flight(3.0, 10.0, 1.5)).changed(**changes)
+
+
+def test_climbing_at_the_rate_told_takes_the_power_of_the_limit() -> None:
+    """Put back into Leishman's P/P_h = x + sqrt(x^2 + 1): the continuous current comes out."""
+    design = craft()
+    point = operate(design)
+    rate = float(climb_rates(design, point, point.end).continuous_m_s)
+    weight = float(point.all_up_mass_g) / 1000 * 9.80665
+    area = rotor.disc_area_m2(15 * 0.0254, 6)
+    ratio = float(rotor.climb(weight, area, rate).power_ratio)
+    pack_w = float(point.motors_w) * ratio + 14.0
+    assert rate > 0
+    assert pack_w / 18 / float(point.end.continuous.cell_v) == pytest.approx(15.0, rel=1e-3)
+
+
+def test_climb_falls_through_the_discharge_and_burst_gives_more() -> None:
+    design = craft()
+    point = operate(design)
+    rates = [climb_rates(design, point, s) for s in (point.full, point.half, point.end)]
+    continuous = [float(r.continuous_m_s) for r in rates]
+    assert continuous == sorted(continuous, reverse=True)
+    assert all(float(r.burst_m_s) > float(r.continuous_m_s) for r in rates)
+
+
+def test_no_climb_is_told_without_the_propellers_size_or_the_power_to_hover() -> None:
+    design = craft(table=power_law_table())
+    point = operate(design)
+    assert np.isnan(climb_rates(design, point, point.end).burst_m_s)
+    weak = craft(continuous_share_pct=10.0)
+    point = operate(weak)
+    assert np.isnan(climb_rates(weak, point, point.end).continuous_m_s)
+
+
+def test_climb_rates_of_many_designs_are_those_of_each() -> None:
+    many = craft(parallel=np.array([2, 3, 5]))
+    point = operate(many)
+    together = climb_rates(many, point, point.half).burst_m_s
+    for k, p in enumerate((2, 3, 5)):
+        one = craft(parallel=p)
+        alone = operate(one)
+        assert together[k] == pytest.approx(float(climb_rates(one, alone, alone.half).burst_m_s))
+
+
+def test_six_rotors_with_one_out_carry_a_quarter_each_on_1_2247_of_the_power() -> None:
+    """Four rotors left with W/4 each against six with W/6: 4 (1/4)^1.5 / (6 (1/6)^1.5) = 1.2247."""
+    design = craft()
+    point = operate(design)
+    out = motor_out(design, point)
+    assert out.possible
+    assert out.thrust_per_motor_gf == pytest.approx(float(point.all_up_mass_g) / 4)
+    cell_w = (float(point.motors_w) * 1.5**0.5 + 14.0) / 18
+    u, r = float(point.end.open_circuit_v), float(point.end.resistance_mohm) / 1000
+    volts = (u + (u**2 - 4 * cell_w * r) ** 0.5) / 2
+    assert out.cell_current_a == pytest.approx(cell_w / volts, rel=1e-9)
+    assert out.within_continuous is (out.cell_current_a <= 15.0)
+
+
+@pytest.mark.parametrize(
+    ("design", "said"),
+    [
+        (craft(), "land at once"),
+        (craft(throttle_cap_pct=24.0), "It comes down."),
+        (craft(parallel=2, mass_without_pack_g=3000.0), "10 s at most"),
+        (
+            craft(parallel=2, mass_without_pack_g=3000.0, cell=straight_cell(burst_a=16.0)),
+            "over its burst current",
+        ),
+        (craft(rotors=4), "cannot stay level"),
+    ],
+)  # fmt: skip
+def test_one_motor_out_is_said_in_words(design: Design[Multirotor], said: str) -> None:
+    answer = size(design)
+    assert any(said in note for note in answer.notes)
+    assert said in answer.as_dict()["motor_out"]["text"]
