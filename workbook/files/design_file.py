@@ -23,6 +23,7 @@ from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import catalogue, find_cell
 from workbook.files.design_parts import (
+    FLIGHT_KEYS,
     FORMAT,
     DesignPart,
     FixedWingPart,
@@ -394,5 +395,20 @@ def write_design(
 
 
 def design_schema() -> dict[str, Any]:
-    """The JSON Schema of a design file."""
-    return DesignPart.model_json_schema()
+    """The JSON Schema of a design file; which keys go together is said for each kind of craft."""
+    schema = DesignPart.model_json_schema()
+    schema["allOf"] = [
+        {
+            "if": {"properties": {"craft": {"properties": {"kind": {"const": kind}}}}},
+            "then": {
+                "properties": {
+                    "flight": {
+                        "required": list(needed),
+                        "not": {"anyOf": [{"required": [key]} for key in barred]},
+                    }
+                }
+            },
+        }
+        for kind, (needed, barred) in FLIGHT_KEYS.items()
+    ]
+    return schema

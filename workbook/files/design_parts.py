@@ -290,7 +290,7 @@ class DesignPart(_Part):
     )
 
 
-_FLIGHT_KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+FLIGHT_KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "multirotor": (("thrust_reserve",), ("cruise_m_s", "climb_m_s", "wanted_km")),
     "fixed wing": (("cruise_m_s",), ("thrust_reserve",)),
 }
@@ -305,12 +305,12 @@ def together(data: Mapping[str, Any]) -> list[str]:
             check of single keys tells them.
     """
     craft, flight = data.get("craft"), data.get("flight")
-    if not isinstance(craft, Mapping) or craft.get("kind") not in _FLIGHT_KEYS:
+    if not isinstance(craft, Mapping) or craft.get("kind") not in FLIGHT_KEYS:
         return []
     kind = str(craft["kind"])
     said = []
     if isinstance(flight, Mapping):
-        needed, barred = _FLIGHT_KEYS[kind]
+        needed, barred = FLIGHT_KEYS[kind]
         for key in needed:
             if key not in flight:
                 what = FlightPart.model_fields[key].description

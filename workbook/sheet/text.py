@@ -47,6 +47,17 @@ def verdict_text(answer: Answer) -> str:
     return "HOLDS: every limit is kept with at least 10 % left."
 
 
+def state_lines(answer: Answer) -> list[str]:
+    """What the pack lets the craft do, full, half way and at the end of the flight."""
+    states = answer.state_figures()
+    lines = [f"{'through the discharge':<42}{'full':>14}{'half':>14}{'end':>14}"]
+    for key, words, unit, decimals in kind_of(answer.design).STATE_ROWS:
+        told = (figure_text(figures[key], unit, decimals) for figures in states.values())
+        lines.append(f"{words:<42}" + "".join(f"{text:>14}" for text in told))
+    lines.append(f"Burst current is for {answer.design.pack.cell.burst_s:g} s at most.")
+    return lines
+
+
 def mission_lines(mission: MissionRun) -> list[str]:
     """The mission as a table, one line a phase."""
     if mission.completes:
@@ -108,6 +119,7 @@ def answer_text(answer: Answer, *, with_working: bool = False) -> str:
             f"{limit.name:<58}{float(limit.demand):>10.4g}{float(limit.limit):>10.4g}  "
             f"{limit.unit:<4}{shown:>8}  {limit.verdict}"
         )
+    lines += ["", *state_lines(answer)]
     if answer.mission is not None:
         lines += ["", *mission_lines(answer.mission)]
     if answer.notes:

@@ -31,7 +31,7 @@ from workbook.sizing.wing_point import STALL_MARGIN, WingPoint, WingState
 from workbook.sizing.wing_point import operate_wing as operate
 
 __all__ = [
-    "NAME", "ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
+    "NAME", "ROWS", "STATE_ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
     "working",
 ]  # fmt: skip
 
@@ -65,6 +65,16 @@ ROWS: tuple[Row, ...] = (
     Row("climb_full_power_m_s", "climb at the end, full power", "m/s", 1),
     Row("throttle_cap_pct", "throttle cap at rest, continuous current", "%", 0),
     Row("burst_throttle_cap_pct", "throttle cap at rest, burst current", "%", 0),
+)
+
+STATE_ROWS: tuple[Row, ...] = (
+    Row("cruise_cell_v", "cell voltage in cruise", "V", 2),
+    Row("cruise_cell_current_a", "cell current in cruise", "A", 2),
+    Row("continuous_climb_m_s", "climb, continuous current", "m/s", 1),
+    Row("burst_climb_m_s", "climb, burst current", "m/s", 1),
+    Row("full_power_climb_m_s", "climb, full power", "m/s", 1),
+    Row("full_power_cell_current_a", "cell current, full power", "A", 2),
+    Row("full_power_cell_v", "cell voltage, full power", "V", 2),
 )
 
 

@@ -19,6 +19,7 @@ class Kind(Protocol):
 
     NAME: str
     ROWS: tuple[Row, ...]
+    STATE_ROWS: tuple[Row, ...]
 
     def operate(self, design: Design[Any], allowances: Allowances = ...) -> Any:
         """The operating point of a design, or of arrays of designs."""

@@ -33,7 +33,7 @@ from workbook.sizing.operating_point import OperatingPoint, State, operate
 from workbook.sizing.pack_allows import climb_rates, motor_out
 
 __all__ = [
-    "NAME", "ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
+    "NAME", "ROWS", "STATE_ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
     "working",
 ]  # fmt: skip
 
@@ -61,6 +61,18 @@ ROWS: tuple[Row, ...] = (
     Row("thrust_to_weight_end", "thrust over weight, end of flight", "", 2),
     Row("climb_continuous_m_s", "climb at the end, continuous current", "m/s", 1),
     Row("climb_burst_m_s", "climb at the end, burst current", "m/s", 1),
+)
+
+STATE_ROWS: tuple[Row, ...] = (
+    Row("hover_cell_v", "cell voltage in hover", "V", 2),
+    Row("hover_cell_current_a", "cell current in hover", "A", 2),
+    Row("hover_throttle_pct", "hover throttle", "%", 0),
+    Row("continuous_thrust_per_motor_gf", "thrust per motor, continuous current", "gf", 0),
+    Row("continuous_climb_m_s", "climb, continuous current", "m/s", 1),
+    Row("burst_thrust_per_motor_gf", "thrust per motor, burst current", "gf", 0),
+    Row("burst_climb_m_s", "climb, burst current", "m/s", 1),
+    Row("full_throttle_thrust_per_motor_gf", "thrust per motor, full throttle or cap", "gf", 0),
+    Row("thrust_to_weight", "thrust over weight", "", 2),
 )
 
 

@@ -59,10 +59,18 @@ class Answer:
         """The figures by name, the unit as suffix; None where a figure cannot be told."""
         return plain(kind_of(self.design).figures(self.design, self.point))
 
+    def state_figures(self) -> dict[str, dict[str, float | str | None]]:
+        """The figures of each state of the pack, by its name: full, half, end."""
+        kind = kind_of(self.design)
+        states = {"full": self.point.full, "half": self.point.half, "end": self.point.end}
+        return {
+            name: plain(kind.state_figures(self.design, self.point, state))
+            for name, state in states.items()
+        }
+
     def as_dict(self) -> dict[str, Any]:
         """The whole answer as one object of plain values, for JSON."""
         kind = kind_of(self.design)
-        states = {"full": self.point.full, "half": self.point.half, "end": self.point.end}
         return {
             "design": self.design.name,
             "craft": kind.NAME,
@@ -71,10 +79,7 @@ class Answer:
             "parallel": int(self.design.pack.parallel),
             "holds": self.holds,
             **self.figures(),
-            "states": [
-                {"state": name, **plain(kind.state_figures(self.design, self.point, state))}
-                for name, state in states.items()
-            ],
+            "states": [{"state": name, **told} for name, told in self.state_figures().items()],
             **kind.extra(self.design, self.point),
             "limits": [
                 {

@@ -1,0 +1,230 @@
+"""Design files of a fixed wing and of missions: each wrong input gets its sentence, all at once."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from tests.conftest import DESIGNS, NOTEBOOKS
+from workbook.cli import main
+from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.wing import polar_from_cruise, polar_from_glide
+from workbook.errors import InputError
+from workbook.files.design_file import (
+    check_design,
+    design_schema,
+    design_text,
+    parse_design,
+    read_design,
+    write_design,
+)
+
+WING = DESIGNS / "survey_wing.toml"
+MISSION = DESIGNS / "survey_six_mission.toml"
+DRAG = "zero_lift_drag = 0.034\noswald_efficiency = 0.8\n"
+GLIDE = "glide_ratio = 12.0\nglide_m_s = 11.0\nglide_mass_g = 2000.0\n"
+CRUISE = "cruise_power_w = 60.0\ncruise_power_m_s = 13.0\ncruise_power_mass_g = 2000.0\n"
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Path:
+    """A copy of the demo designs and tables, to be changed."""
+    for name in ("designs", "tables"):
+        shutil.copytree(NOTEBOOKS / name, tmp_path / name)
+    return tmp_path
+
+
+def parsed(text: str) -> Any:
+    return parse_design(text, WING)
+
+
+def changed(path: Path, old: str, new: str) -> str:
+    text = path.read_text("utf-8")
+    assert old in text
+    return text.replace(old, new, 1)
+
+
+def refusals(text: str) -> list[str]:
+    with pytest.raises(InputError) as fault:
+        parsed(text)
+    return [str(problem) for problem in fault.value.problems]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("motors = 1", "motors = 0", "craft.motors is 0; a whole number from 1 up to 16"),
+        ("span_m = 1.9", "", "craft.span_m is missing; a number above 0 up to 20 (wing span)"),
+        ("span_m = 1.9", "span_m = -1.9", "craft.span_m is -1.9"),
+        ("span_m = 1.9", 'span_m = "wide"', 'craft.span_m is "wide"'),
+        ("largest_lift = 1.15", "largest_lift = nan", "craft.largest_lift is nan"),
+        ("largest_lift = 1.15", "largest_lift = 12.0", "craft.largest_lift is 12"),
+        ("motors = 1", "motors = 1\nrotors = 4", "craft.rotors is not a key"),
+        ('kind = "fixed wing"', 'kind = "glider"',
+         'craft: kind is "glider"; one of "multirotor", "fixed wing" is needed'),
+        ('kind = "fixed wing"', "", 'craft: kind is missing; one of "multirotor", "fixed wing"'),
+        (DRAG, "", "craft tells its drag by one of zero_lift_drag, glide_ratio, cruise_power_w; none"),
+        (DRAG, DRAG + GLIDE, "zero_lift_drag and glide_ratio are there"),
+        (DRAG, "zero_lift_drag = 0.034\n", "craft.oswald_efficiency is missing; craft.zero_lift_drag"),
+        (DRAG, "glide_ratio = 12.0\nglide_m_s = 11.0\n", "craft.glide_mass_g is missing; craft.glide_ratio"),
+        (DRAG, GLIDE + "oswald_efficiency = 0.8\n", "craft.oswald_efficiency is not used beside craft.glide_ratio"),
+        (DRAG, GLIDE.replace("12.0", "35.0"), "better than an ideal wing"),
+        (DRAG, CRUISE.replace("60.0", "6.0"), "craft.cruise_power_w is 6; more than craft.avionics_w (7)"),
+        (DRAG, CRUISE.replace("60.0", "15.0"), "better than an ideal wing"),
+        ('thrust_table = "../tables/wing_motor.csv" ', "", "thrust_table or by launch_w_per_kg; neither is"),
+        ("motors = 1", "motors = 1\nlaunch_w_per_kg = 200.0", "launch_w_per_kg; both are there"),
+        ('thrust_table = "../tables/wing_motor.csv" ', 'launch_w_per_kg = 200.0\npropeller = "11x5.5"',
+         "craft.propeller chooses from a thrust table, but there is no craft.thrust_table"),
+        ("wing_motor.csv", "none.csv", "none.csv cannot be opened"),
+        ("cruise_m_s = 13.0", "", "flight.cruise_m_s is missing; a fixed wing needs it"),
+        ("cruise_m_s = 13.0", 'cruise_m_s = "fast"', 'flight.cruise_m_s is "fast"; airspeed in cruise'),
+        ("cruise_m_s = 13.0", "cruise_m_s = -2.0", "flight.cruise_m_s is -2"),
+        ("cruise_m_s = 13.0", "cruise_m_s = 13.0\nthrust_reserve = 1.5",
+         "flight.thrust_reserve is not for a fixed wing"),
+        ('kind = "rest"', 'kind = "swim"', 'mission phase 1: kind is "swim"; one of "rest", "launch"'),
+        ('kind = "rest"\n', "", 'mission phase 1: kind is missing; one of "rest", "launch"'),
+        ("duration_s = 120.0", "duration_s = 0.0", "mission phase 1, duration_s is 0; a number above 0"),
+        ("duration_s = 120.0", "", "mission phase 1, duration_s is missing"),
+        ("duration_s = 120.0", "duration_s = 120.0\nheight_m = 2.0", "mission phase 1, height_m is not a key"),
+        ("spacing_m = 35.0", "spacing_m = -1.0", "mission phase 5, spacing_m is -1"),
+        ("duration_s = 120.0", "duration_s = 120.0\ndrop_g = 500.0",
+         "mission drops 500 g in all, more than the payload of 190 g"),
+        ('kind = "rest"', 'kind = "hover"', "mission phase 1: a fixed wing cannot hover"),
+        ("duration_s = 120.0", "duration_s = 120.0\ngust_factor = 0.5", "mission phase 1, gust_factor is 0.5"),
+    ],
+)  # fmt: skip
+def test_each_wrong_input_of_a_wing_gets_its_sentence(old: str, new: str, said: str) -> None:
+    told = refusals(changed(WING, old, new))
+    assert any(said in sentence for sentence in told), told
+    assert len(told) == 1, told
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("thrust_reserve = 1.4 ", "", "flight.thrust_reserve is missing; a multirotor needs it"),
+        ("wanted_min", "wanted_km = 3.0\nwanted_min", "flight.wanted_km is not for a multirotor"),
+        ("wanted_min", "cruise_m_s = 9.0\nwanted_min", "flight.cruise_m_s is not for a multirotor"),
+        ("airspeed_m_s = 9.0\n", "", "mission phase 4: airspeed_m_s is missing; a multirotor needs it"),
+        ("drag_area_m2 = 0.04", "drag_area_m2 = -0.1", "craft.drag_area_m2 is -0.1"),
+    ],
+)  # fmt: skip
+def test_each_wrong_input_of_a_multirotor_mission_gets_its_sentence(
+    old: str, new: str, said: str
+) -> None:
+    told = refusals(changed(MISSION, old, new))
+    assert any(said in sentence for sentence in told), told
+    assert len(told) == 1, told
+
+
+def test_every_fault_of_a_wing_is_told_at_once() -> None:
+    text = (
+        changed(WING, "span_m = 1.9", "span_m = 0.0")
+        .replace(DRAG, "")
+        .replace("duration_s = 120.0", 'duration_s = "long"')
+    )
+    told = refusals(text)
+    assert len(told) == 3
+    assert [any(word in t for t in told) for word in ("span_m", "drag", "duration_s")] == [True] * 3
+
+
+@pytest.mark.parametrize("data", [{}, {"craft": 3}, {"craft": {}, "mission": 5}, {"mission": [4]}])
+def test_odd_contents_are_refused_and_never_a_traceback(data: dict[str, Any]) -> None:
+    with pytest.raises(InputError):
+        check_design(data)
+
+
+def test_a_glide_and_a_cruise_give_the_polar_of_their_formulas() -> None:
+    shape = (0.41, 1.9, 1.15)
+    glide = parsed(changed(WING, DRAG, GLIDE)).design.craft
+    assert isinstance(glide, FixedWing)
+    assert glide.polar == polar_from_glide(*shape, 2000.0, 12.0, 11.0)
+    cruise = parsed(changed(WING, DRAG, CRUISE)).design.craft
+    # 60 W at the pack less 7 W of electronics, through 0.58 x 0.78
+    assert cruise.polar == polar_from_cruise(*shape, 2000.0, 13.0, 53.0, 0.58 * 0.78)
+
+
+def test_launch_by_mass_and_a_cruise_by_name() -> None:
+    text = changed(WING, 'thrust_table = "../tables/wing_motor.csv"', "launch_w_per_kg = 170.0")
+    file = parsed(text.replace("cruise_m_s = 13.0", 'cruise_m_s = "best range"'))
+    assert file.design.craft.table is None
+    assert file.design.craft.launch_w_per_kg == 170.0
+    assert file.design.flight.cruise_m_s == "best range"
+
+
+@pytest.mark.parametrize("path", [WING, MISSION], ids=lambda p: p.stem)
+def test_save_then_load_gives_the_same_design_and_keeps_comments(path: Path, club: Path) -> None:
+    file = read_design(path)
+    copy = club / "designs" / "copy.toml"
+    write_design(file.part, copy, file.document)
+    assert copy.read_text("utf-8") == path.read_text("utf-8")
+    assert read_design(copy).part == file.part
+
+
+def test_a_changed_mission_is_written_in_place() -> None:
+    file = read_design(WING)
+    fewer = file.part.model_copy(update={"mission": file.part.mission[:3]})
+    again = parsed(design_text(fewer, file.document))
+    assert again.part == fewer
+    assert "# on the kitchen scale" in design_text(fewer, file.document)
+    assert parsed(design_text(file.part, again.document)).part == file.part
+    assert parsed(design_text(file.part)).part == file.part
+
+
+def test_the_schema_names_both_kinds_of_craft_and_every_phase() -> None:
+    text = json.dumps(design_schema())
+    for word in ("multirotor", "fixed wing", "rest", "launch", "hover", "climb", "legs", "descent"):
+        assert f'"{word}"' in text, word
+
+
+def test_the_schema_lets_the_demo_designs_through_and_not_a_wing_without_cruise() -> None:
+    """Held by a general-purpose JSON Schema validator (jsonschema)."""
+    validator = Draft202012Validator(design_schema())
+    for path in sorted(DESIGNS.glob("*.toml")):
+        contents = tomllib.loads(path.read_text("utf-8"))
+        assert not list(validator.iter_errors(contents)), path
+        if contents["craft"]["kind"] == "fixed wing":
+            del contents["flight"]["cruise_m_s"]
+        else:
+            contents["flight"]["wanted_km"] = 3.0
+        assert list(validator.iter_errors(contents)), path
+
+
+def test_a_mission_that_the_pack_does_not_carry_exits_1(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = club / "designs" / "survey_six_mission.toml"
+    path.write_text(changed(path, "length_m = 400.0", "length_m = 2000.0"), "utf-8")
+    assert main(["size", "--json", str(path)]) == 1
+    printed = capsys.readouterr()
+    told = json.loads(printed.out)
+    assert told["holds"] is False
+    assert told["mission"]["completes"] is False
+    assert told["mission"]["ends_in"] == "reed bed"
+    assert "does not carry the mission" in printed.err
+
+
+def test_a_mission_that_cannot_be_flown_exits_2(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = club / "designs" / "survey_six_mission.toml"
+    path.write_text(changed(path, "sink_m_s = 1.2", "sink_m_s = 9.0"), "utf-8")
+    assert main(["size", str(path)]) == 2
+    assert "vortex ring" in capsys.readouterr().err
+
+
+def test_the_text_report_shows_the_mission_phase_by_phase(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["size", "--working", str(WING)]) == 0
+    out = capsys.readouterr().out
+    assert (
+        "18 legs, 15.0 km, 48.0 ha" in out
+    )  # 600 m / 35 m; 18 x 0.8 km + 17 x 35 m; 0.8 km x 0.6 km
+    assert "energy of the mission = sum of power x time" in out
