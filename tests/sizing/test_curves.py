@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from tests.sizing.wings import wing
 from workbook.sizing.curves import flight_trace, spiral
 from workbook.sizing.design import Design
 from workbook.sizing.operating_point import operate
+from workbook.sizing.wing_point import operate_wing
 
 
 def test_trace_starts_and_ends_with_the_run(six_rotor: Design) -> None:
@@ -22,3 +24,12 @@ def test_spiral_holds_the_single_answers(six_rotor: Design) -> None:
     assert curve.endurance_min[2] == pytest.approx(float(operate(six_rotor).endurance_min))
     assert (curve.all_up_mass_g[1:] > curve.all_up_mass_g[:-1]).all()
     assert curve.best_parallel == 6.0
+
+
+def test_a_wing_has_the_same_curves() -> None:
+    design = wing()
+    point = operate_wing(design)
+    trace = flight_trace(design, point)
+    assert trace.time_min[-1] == pytest.approx(float(point.endurance_min), rel=1e-4)
+    curve = spiral(design, 6)
+    assert curve.endurance_min[1] == pytest.approx(float(point.endurance_min), rel=1e-9)

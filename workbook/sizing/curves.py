@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.integrate import cumulative_trapezoid
@@ -10,7 +11,7 @@ from scipy.integrate import cumulative_trapezoid
 from workbook.battery.discharge import voltage_under_power
 from workbook.numbers import FloatArray
 from workbook.sizing.design import Design
-from workbook.sizing.operating_point import OperatingPoint, operate
+from workbook.sizing.kinds import kind_of
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class FlightTrace:
     rest_v: FloatArray
 
 
-def flight_trace(design: Design, point: OperatingPoint, points: int = 80) -> FlightTrace:
+def flight_trace(design: Design[Any], point: Any, points: int = 80) -> FlightTrace:
     """The flight of a single design in time; its end is that of `point.run`.
 
     Args:
@@ -71,8 +72,8 @@ class Spiral:
         return float(self.parallel[np.nanargmax(self.endurance_min)])
 
 
-def spiral(design: Design, most_parallel: int = 12) -> Spiral:
+def spiral(design: Design[Any], most_parallel: int = 12) -> Spiral:
     """Endurance and all-up mass of a single design against cells in parallel, all else equal."""
     parallel = np.arange(1.0, most_parallel + 1.0)
-    point = operate(design.changed(parallel=parallel))
+    point = kind_of(design).operate(design.changed(parallel=parallel))
     return Spiral(parallel, point.endurance_min, point.all_up_mass_g)
