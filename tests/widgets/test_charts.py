@@ -189,3 +189,11 @@ def test_a_point_is_named_beside_its_curve_and_not_on_it():
     left, width = c._names.x[at], 0.56 * 14 * len("hover") * 30 / wide
     under = X[(left <= X) & (left + width >= X)]  # the curve is y = x
     assert (np.abs(under - c._names.y[at]) * per_y >= 0.5 * 1.25 * 14).all()
+
+
+def test_a_curve_ends_at_its_last_number_and_one_without_any_is_not_drawn() -> None:
+    chart = LineChart("c", "x", "y")
+    nan = float("nan")
+    chart.update([Line("ends", [0, 1, 2], [4.0, 3.0, nan]), Line("none", [0, 1], [nan, nan])])
+    assert list(chart._lines[0].y) == [4.0, 3.0]
+    assert not chart._lines[1].visible

@@ -279,14 +279,15 @@ class LineChart(_Chart):
                 ),
             ]
             for mark, line in strokes:
-                if line is None:
+                known = 0 if line is None else _known(line)
+                if line is None or known == 0:
                     mark.visible = False
                     continue
                 look = role(line.role)
                 _set(
                     mark,
-                    x=np.array(line.x, dtype=float),
-                    y=np.array(line.y, dtype=float),
+                    x=np.array(line.x, dtype=float)[:known],
+                    y=np.array(line.y, dtype=float)[:known],
                     colors=[look.colour],
                     line_style=look.dash,
                     stroke_width=look.width_px * (1.5 if self._text_px > 14 else 1.0),
@@ -365,6 +366,12 @@ class LineChart(_Chart):
 
 def _padded(items: Sequence[Any], size: int) -> list[Any]:
     return [*items, *([None] * (size - len(items)))]
+
+
+def _known(line: Line) -> int:
+    """How many points reach to the last that is a number: bqplot stumbles over one that is not."""
+    finite = np.isfinite(np.asarray(line.x, float)) & np.isfinite(np.asarray(line.y, float))
+    return int(np.flatnonzero(finite)[-1]) + 1 if finite.any() else 0
 
 
 def _end_inside(line: Line, x_axis: Ticks, y_axis: Ticks) -> tuple[float, float] | None:

@@ -1,0 +1,237 @@
+"""Lesson 5: how much thrust each watt and each ampere buys, and where it buys most."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import ipywidgets as W
+from typing_extensions import override
+
+from workbook.craft.thrust_economy import Economy, Peak, economy, economy_steps, peak
+from workbook.craft.thrust_table import Bracket, ThrustTable, bracket
+from workbook.files.thrust_table_file import read_thrust_tables
+from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import FloatArray
+from workbook.sheet.text import figure_text
+from workbook.sizing.operating_point import operate
+from workbook.widgets.charts import Line, LineChart, Point, Vertical
+from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.working import Step
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the live figure shows.
+
+    Attributes:
+        table, beside: the table in use and the one beside it, None for none.
+        rows: the two rows around the thrust; peak: the row with the most thrust per watt.
+        asked, hover: what the thrust asked for and the design's hover cost at the pack's voltage.
+        at_table: the asked thrust at the table's own voltage.
+        curve, beside_curve, table_curve: the same for every row; at the pack's voltage, and the
+            table's own.
+        beside_asked: the asked thrust by the table beside.
+    """
+
+    table: ThrustTable
+    beside: ThrustTable | None
+    rows: Bracket
+    peak: Peak
+    asked: Economy
+    hover: Economy
+    at_table: Economy
+    curve: Economy
+    table_curve: Economy
+    beside_curve: Economy | None
+    beside_asked: Economy | None
+
+
+class ThrustPerAmp(LessonView):
+    """Thrust per watt and per ampere along the thrust table; the hover is marked."""
+
+    slug = "thrust_per_amp"
+
+    @override
+    def build(self) -> W.Widget:
+        """Two charts above each other, over the same thrust."""
+        part = self.carried.file.part.craft
+        self.file = read_thrust_tables(self.carried.file.path.parent / part.thrust_table)
+        own = self.file.choose(part.propeller, part.table_voltage_v, part.motor)
+        others = [t for t in self.file.tables if t is not own]
+        names = {_name(t): t for t in self.file.tables}
+        self.hover_gf = float(operate(self.design).thrust_per_motor_gf)
+        volts = float(self.design.pack.nominal_v)
+        self.inputs = {
+            "table": ChoiceControl("in use", names, own),
+            "beside": ChoiceControl(
+                "beside it", {"nothing": None, **names}, others[0] if others else None
+            ),
+            "thrust_gf": NumberControl(
+                "thrust", "gf", round(self.hover_gf, 1),
+                min(float(t.thrust_gf[0]) for t in self.file.tables),
+                max(t.top_thrust_gf for t in self.file.tables), 1, least=1, most=100_000,
+            ),
+            "voltage_v": NumberControl(
+                "pack, loaded", "V", round(volts, 2), round(0.5 * volts, 1),
+                round(2.0 * volts, 1), 0.1, least=1, most=400,
+            ),
+        }  # fmt: skip
+        self.key = KeyFigures()
+        self.watts = LineChart(
+            "What a watt lifts", "thrust of one motor, gf", "gf/W",
+            width_px=750, height_px=205, label_room_px=165,
+        )  # fmt: skip
+        self.amperes = LineChart(
+            "What an ampere lifts", "thrust of one motor, gf", "gf/A",
+            width_px=750, height_px=205, label_room_px=165,
+        )  # fmt: skip
+        self.rows = Table()
+        return W.VBox(
+            [
+                self.side_by_side([*self.inputs.values(), self.key], [self.watts, self.amperes]),
+                self.rows,
+            ]
+        )
+
+    @override
+    def compute(
+        self,
+        table: ThrustTable,
+        beside: ThrustTable | None,
+        thrust_gf: float,
+        voltage_v: float,
+    ) -> Shown:
+        """Ask the table at the thrust, at the hover and at each of its rows."""
+        return Shown(
+            table,
+            beside,
+            bracket(table, thrust_gf),
+            peak(table),
+            economy(table, thrust_gf, voltage_v),
+            economy(table, self.hover_gf, voltage_v),
+            economy(table, thrust_gf, table.supply_v),
+            economy(table, table.thrust_gf, voltage_v),
+            economy(table, table.thrust_gf, table.voltage_v),
+            None if beside is None else economy(beside, beside.thrust_gf, voltage_v),
+            None if beside is None else economy(beside, thrust_gf, voltage_v),
+        )
+
+    @override
+    def render(self, result: Shown) -> None:
+        """Both charts, the key figures, and the rows around the thrust."""
+        asked, table, rows = result.asked, result.table, result.rows
+        volts = f"{float(asked.voltage_v):.4g} V"
+        own = f"{float(result.at_table.voltage_v):.4g} V"
+        self.key.update(
+            [
+                Figure("a watt lifts", _text(asked.gf_per_w, "", 2), "gf"),
+                Figure("an ampere lifts", _text(asked.gf_per_a, "", 0), "gf"),
+                Figure("one motor draws", _text(asked.current_a, "", 2), "A"),
+                Figure("which is", _text(asked.power_w, "", 1), "W"),
+            ]
+        )
+        at_hover = abs(float(asked.thrust_gf) - self.hover_gf) < 0.06
+        here = "hover" if at_hover else "asked"
+        upright = [Vertical("hover", self.hover_gf, "faint")]
+        beside = result.beside_curve
+        per_watt = [Line(table.propeller or "table", table.thrust_gf, result.curve.gf_per_w)]
+        per_ampere = [Line(f"at {volts}", table.thrust_gf, result.curve.gf_per_a)]
+        if f"{volts}" != f"{own}":
+            per_ampere.append(
+                Line(f"at {own}, table", table.thrust_gf, result.table_curve.gf_per_a, "faint")
+            )
+        if beside is not None and result.beside is not None:
+            name = result.beside.propeller
+            if name == table.propeller:
+                name = f"{name}, {result.beside.supply_v:.4g} V"
+            per_watt.append(Line(name, beside.thrust_gf, beside.gf_per_w, "alternative"))
+            per_ampere.append(Line(name, beside.thrust_gf, beside.gf_per_a, "alternative"))
+        low, high = (
+            Point(
+                f"row {_row(table, i)}",
+                float(table.thrust_gf[i]),
+                float(result.curve.gf_per_w[i]),
+                "faint",
+            )
+            for i in (rows.low, rows.high)
+        )
+        best = result.peak
+        where = "its lowest row" if best.at_first_row else f"row {_row(table, best.index)}"
+        self.watts.update(
+            per_watt,
+            points=[low, high, Point(here, float(asked.thrust_gf), float(asked.gf_per_w))],
+            verticals=upright,
+            finding=f"Best is {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
+            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 'gf/W', 1)}. "
+            "Voltage does not move this curve.",
+        )
+        self.amperes.update(
+            per_ampere,
+            points=[Point(here, float(asked.thrust_gf), float(asked.gf_per_a))],
+            verticals=upright,
+            finding=f"{float(asked.thrust_gf):.0f} gf cost {_text(asked.power_w, 'W', 1)} at any voltage: "
+            f"{_text(asked.current_a, 'A', 2)} at {volts}, "
+            f"{_text(result.at_table.current_a, 'A', 2)} at the table's {own}.",
+        )
+        self._show_rows(result)
+
+    def _show_rows(self, result: Shown) -> None:
+        table, asked = result.table, result.asked
+        shown = [
+            (f"row {_row(table, i)} of the table", _at(result.table_curve, i, table.current_a))
+            for i in (result.rows.low, result.rows.high)
+        ]
+        shown.insert(1, ("between them, at the table's voltage", _at(result.at_table)))
+        shown.append(("the same thrust on your pack", _at(asked)))
+        if result.beside is not None and result.beside_asked is not None:
+            shown.append((f"on your pack with {_name(result.beside)}", _at(result.beside_asked)))
+        self.rows.update(
+            ("", "thrust, gf", "voltage, V", "power, W", "current, A", "gf/W", "gf/A"),
+            [(name, *figures) for name, figures in shown],
+            "Where the figure comes from",
+            bold=3,
+        )
+
+    @override
+    def working(self, result: Shown) -> tuple[Step, ...]:
+        """Power between the rows, then watts to amperes."""
+        return economy_steps(result.table, result.asked)
+
+    @override
+    def keeps(self, result: Shown) -> Mapping[str, Any]:
+        """The propeller and table chosen."""
+        table = result.table
+        return {
+            "propeller": table.propeller or None,
+            "table_voltage_v": table.supply_v if len(self.file.tables) > 1 else None,
+        }
+
+
+def _name(table: ThrustTable) -> str:
+    return f"{table.propeller}, {table.supply_v:.4g} V".strip(", ")
+
+
+def _row(table: ThrustTable, index: int) -> str:
+    return str(table.row[index]) if table.row else str(index + 1)
+
+
+def _text(value: Any, unit: str, decimals: int) -> str:
+    return figure_text(float(value), unit, decimals)
+
+
+def _at(
+    cost: Economy, index: int | None = None, current_a: FloatArray | None = None
+) -> tuple[str, ...]:
+    """Texts of one row; the current as the table prints it, where it is given."""
+
+    def one(value: Any, decimals: int) -> str:
+        return _text(value if index is None else value[index], "", decimals)
+
+    return (
+        one(cost.thrust_gf, 0), one(cost.voltage_v, 2), one(cost.power_w, 1),
+        one(cost.current_a if current_a is None else current_a, 2), one(cost.gf_per_w, 2), one(cost.gf_per_a, 0),
+    )  # fmt: skip

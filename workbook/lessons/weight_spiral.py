@@ -1,0 +1,187 @@
+"""Lesson 6: every added string is lifted too, so endurance rises, flattens and falls."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+from typing_extensions import override
+
+from workbook.craft.thrust_table import bracket
+from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import FloatArray
+from workbook.sheet.text import figure_text
+from workbook.sizing.closed_spiral import ClosedSpiral, closed_spiral, gained_min, spiral_steps
+from workbook.sizing.curves import Spiral, spiral
+from workbook.sizing.design import Design
+from workbook.sizing.operating_point import OperatingPoint, operate
+from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
+from workbook.widgets.controls import NumberControl
+from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.working import Step
+
+MOST_PARALLEL = 24
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the live figure shows.
+
+    Attributes:
+        design, point: the design as it is set and its operating point.
+        curve: the same craft with 1, 2, 3 ... cells in parallel.
+        gained_min: what each string adds to the one before.
+        closed: the paper curve through the design's own point.
+    """
+
+    design: Design
+    point: OperatingPoint
+    curve: Spiral
+    gained_min: FloatArray
+    closed: ClosedSpiral
+
+    @property
+    def gained_here_min(self) -> float:
+        """Minutes gained by the last string."""
+        return float(self.gained_min[int(self.design.pack.parallel) - 1])
+
+    @property
+    def longest_min(self) -> float:
+        """The longest flight of the curve."""
+        return float(np.nanmax(self.curve.endurance_min))
+
+
+class WeightSpiral(LessonView):
+    """Minutes against cells in parallel, the paper curve beside, and what the last string gained."""
+
+    slug = "weight_spiral"
+
+    @override
+    def build(self) -> W.Widget:
+        """The curve that turns over, and below it its slope."""
+        craft, pack = self.design.craft, self.design.pack
+        self.inputs = {
+            "parallel": NumberControl(
+                "cells in parallel, P", "", float(pack.parallel), 1, MOST_PARALLEL, 1, most=40, whole=True
+            ),
+            "cell_mass_g": NumberControl(
+                "mass of one cell", "g", pack.cell.mass_g, 40, 100, 0.5, least=5, most=2000
+            ),
+            "mass_without_pack_g": NumberControl(
+                "craft, no pack", "g", float(craft.mass_without_pack_g), 200, 6000, 10, least=1, most=100_000
+            ),
+            "avionics_w": NumberControl(
+                "avionics", "W", float(craft.avionics_w), 0, 60, 0.5, most=1000
+            ),
+        }  # fmt: skip
+        self.key = KeyFigures()
+        self.minutes = LineChart(
+            "Minutes against cells in parallel", "cells in parallel, P", "endurance, min",
+            width_px=750, height_px=270, label_room_px=165,
+        )  # fmt: skip
+        self.gains = LineChart(
+            "What the last string gained", "cells in parallel, P", "min",
+            width_px=750, height_px=170, label_room_px=165,
+        )  # fmt: skip
+        return self.side_by_side([*self.inputs.values(), self.key], [self.minutes, self.gains])
+
+    @override
+    def compute(self, parallel: float, cell_mass_g: float, **figures: float) -> Shown:
+        """The operating point of the design as it is set, and both curves."""
+        cell = replace(self.design.pack.cell, mass_g=cell_mass_g)
+        design = self.design.changed(parallel=int(parallel), cell=cell, **figures)
+        point = operate(design)
+        bracket(design.craft.table, float(point.thrust_per_motor_gf))
+        curve = spiral(design, max(MOST_PARALLEL, int(parallel)))
+        closed = closed_spiral(design, point, curve.parallel)
+        return Shown(design, point, curve, gained_min(curve), closed)
+
+    @override
+    def render(self, result: Shown) -> None:
+        """The curves, the figures, and where the flight is longest."""
+        curve, closed, point = result.curve, result.closed, result.point
+        parallel, best = float(result.design.pack.parallel), curve.best_parallel
+        minutes = float(point.endurance_min)
+        gained = result.gained_here_min
+        self.key.update(
+            [
+                Figure("endurance", figure_text(minutes, "", 1), "min"),
+                Figure("last string gained", _signed(gained), "min"),
+                Figure("all-up mass", figure_text(float(point.all_up_mass_g), "", 0), "g"),
+                Figure("pack over the rest", figure_text(closed.pack_over_rest, "", 2)),
+                Figure(
+                    "thrust over weight, end",
+                    figure_text(float(point.end.thrust_to_weight), "", 2),
+                ),
+            ]
+        )
+        points = [Point(f"P = {parallel:.0f}", parallel, minutes)]
+        if best != parallel:
+            longest = Point("longest", best, result.longest_min, "alternative")
+            points.append(longest)
+        x_range = (0.0, float(curve.parallel[-1]))
+        upright = (
+            [Vertical("pack = 2 x rest", closed.best_parallel, "faint")]
+            if closed.best_parallel < x_range[1]
+            else []
+        )
+        self.minutes.update(
+            [
+                Line("this craft", curve.parallel, curve.endurance_min),
+                Line("on paper, mass^1.5", closed.parallel, closed.endurance_min, "alternative"),
+            ],
+            points=points,
+            verticals=upright,
+            x_range=x_range,
+            y_range=_from_zero(curve.endurance_min, closed.endurance_min),
+            finding=self._finding(result),
+        )
+        self.gains.update(
+            [Line("gained", curve.parallel[1:], result.gained_min[1:])],
+            levels=[Level("nothing gained", 0.0, "faint")],
+            points=[Point(_signed(gained, "min"), parallel, gained)] if parallel > 1 else [],
+            x_range=x_range,
+        )
+
+    @staticmethod
+    def _finding(result: Shown) -> str:
+        curve, closed = result.curve, result.closed
+        parallel, best = result.design.pack.parallel, curve.best_parallel
+        gained = result.gained_here_min
+        said = f"String {int(parallel)} " + (
+            f"gains {figure_text(gained, 'min', 1)}"
+            if gained >= 0
+            else f"costs {figure_text(-gained, 'min', 1)}"
+        )
+        edge = best == curve.parallel[-1]
+        reach = "beyond this chart" if edge else f"P = {best:.0f} ({result.longest_min:.1f} min)"
+        return (
+            f"{said} and adds {_string_g(result):.0f} g. The flight is longest at {reach}; on paper where the pack "
+            f"weighs twice the rest, at P = {closed.best_parallel:.1f}."
+        )
+
+    @override
+    def working(self, result: Shown) -> tuple[Step, ...]:
+        """Mass, minutes, gain, and the closed form."""
+        return spiral_steps(result.design, result.point, result.curve, result.closed)
+
+    @override
+    def keeps(self, result: Shown) -> Mapping[str, Any]:
+        """Cells in parallel."""
+        return {"parallel": int(result.design.pack.parallel)}
+
+
+def _string_g(result: Shown) -> float:
+    return float(result.curve.all_up_mass_g[1] - result.curve.all_up_mass_g[0])
+
+
+def _signed(value: float, unit: str = "") -> str:
+    return f"{value:+.1f} {unit}".rstrip().replace("-", "−") if np.isfinite(value) else "-"
+
+
+def _from_zero(*curves: FloatArray) -> tuple[float, float]:
+    top = max(float(np.nanmax(c)) for c in curves)
+    return 0.0, float(np.ceil(top / 10.0) * 10.0)
