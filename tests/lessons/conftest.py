@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,7 @@ def opened(folder: Path) -> Any:
 
 def plain(html: str) -> str:
     """The text of a piece of HTML."""
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", html)).strip()
+    return unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", html)).strip())
 
 
 def step(view: Any, key: str) -> Any:

@@ -5,6 +5,8 @@ Lessons are found by themselves; nothing is to be added here for a new one.
 
 from __future__ import annotations
 
+from importlib import import_module
+
 import pytest
 
 from workbook.exercises.check import is_near
@@ -14,7 +16,7 @@ from workbook.exercises.exercise import (
     NumberExercise,
     SettingExercise,
 )
-from workbook.lessons.course import COURSE, Lesson
+from workbook.lessons.course import COURSE, Lesson, open_lesson
 
 WRITTEN = [lesson for lesson in COURSE if lesson.written]
 EXERCISES = [(lesson, exercise) for lesson in WRITTEN for exercise in lesson.exercises]
@@ -92,9 +94,8 @@ def test_choices_tell_what_follows(exercise: ChoiceExercise) -> None:
 def test_controls_can_be_set_as_asked_and_are_not_so_at_the_start(
     lesson: Lesson, tmp_path, monkeypatch
 ) -> None:
-    """Each view says how: `solutions`, exercise id to control name to value."""
-    from workbook.lessons.course import open_lesson
-
+    """The exercise file says how: `SOLUTIONS`, exercise id to control name to value."""
+    solutions = import_module(f"workbook.exercises.course.lesson_{lesson.number:02d}").SOLUTIONS
     monkeypatch.chdir(tmp_path)
     view = open_lesson(lesson.slug)
     for exercise in lesson.exercises:
@@ -103,7 +104,7 @@ def test_controls_can_be_set_as_asked_and_are_not_so_at_the_start(
         assert exercise.check(view.live.current()).state == "wrong", "not solved at the start"
         before = view.live.values()
         with view.live.held():
-            for name, value in SOLUTIONS[exercise.id].items():
+            for name, value in solutions[exercise.id].items():
                 view.inputs[name].value = value
         assert view.live.problems == ()
         found = exercise.check(view.live.current())
@@ -111,17 +112,3 @@ def test_controls_can_be_set_as_asked_and_are_not_so_at_the_start(
         with view.live.held():
             for name, value in before.items():
                 view.inputs[name].value = value
-
-
-def _solutions() -> dict[str, dict[str, object]]:
-    """Each exercise module may hold `SOLUTIONS`: id of a setting exercise to control settings."""
-    from importlib import import_module
-
-    found: dict[str, dict[str, object]] = {}
-    for lesson in WRITTEN:
-        module = import_module(f"workbook.exercises.course.lesson_{lesson.number:02d}")
-        found |= module.SOLUTIONS
-    return found
-
-
-SOLUTIONS = _solutions()

@@ -115,7 +115,7 @@ class LessonView(W.VBox):
                 control.slider.layout.width = f"{row}px"
                 control.box.layout.width = box
             elif isinstance(control, W.Dropdown):
-                control.style.description_width = label
+                control.style.description_width = "110px" if big else label
                 control.layout.width = f"{row + (104 if big else 72) + 14}px"
         tables = tuple(part for part in self._left_parts if isinstance(part, Table))
         beside = tuple(part for part in self._left_parts if part not in tables)

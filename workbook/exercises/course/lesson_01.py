@@ -21,13 +21,17 @@ from workbook.exercises.exercise import (
 from workbook.exercises.slips import Slip, apart, newton_for_gram_force, per_pack, sixty
 from workbook.files.design_file import read_design
 from workbook.opening import notebooks_source
+from workbook.sizing.design import Design
 
 LESSON = "craft_asks"
 
 
 def _table() -> ThrustTable:
     """The demo craft's thrust table, whatever the learner's own design is."""
-    return read_design(notebooks_source() / "designs" / "survey_six.toml").design.craft.table
+    design: Design[Multirotor] = read_design(
+        notebooks_source() / "designs" / "survey_six.toml"
+    ).design
+    return design.craft.table
 
 
 def _craft(draw: Random) -> tuple[Multirotor, float]:
@@ -52,7 +56,7 @@ def _thrust(draw: Random) -> Drawn:
     )
     return Drawn(
         {
-            "rotors": craft.rotors, "craft": craft.mass_without_pack_g, "payload": craft.payload_g,
+            "rotors": float(craft.rotors), "craft": float(craft.mass_without_pack_g), "payload": float(craft.payload_g),
             "pack": pack_g,
         },
         expected,
@@ -64,7 +68,7 @@ def _thrust(draw: Random) -> Drawn:
 THRUST = NumberExercise(
     "craft-thrust-per-motor",
     LESSON,
-    "A craft with {rotors} rotors weighs {craft:.0f} g without pack and payload. It carries {payload:.0f} g and a "
+    "A craft with {rotors:.0f} rotors weighs {craft:.0f} g without pack and payload. It carries {payload:.0f} g and a "
     "pack of {pack:.0f} g. How much thrust does each motor give in hover?",
     _thrust,
     "gf",

@@ -1,0 +1,56 @@
+"""Lesson 2: the drawing, the table, the figures and the working follow S, P, cell and current."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tests.lessons.conftest import plain, shown_step
+from workbook.files.cell_file import find_cell
+
+
+@pytest.mark.parametrize(
+    ("series", "parallel", "current"), [(1, 1, 5.0), (4, 2, 30.0), (14, 10, 80.0)]
+)
+def test_everything_changes_to_the_same_values(opened, series, parallel, current):
+    view = opened("series_parallel")
+    cell = find_cell("Bittern 50E")  # 3.6 V, 4.85 Ah, 10 A continuous: its file
+    for name, value in (
+        ("cell", cell), ("series", series), ("parallel", parallel), ("current_a", current)
+    ):  # fmt: skip
+        view.inputs[name].value = value
+    # by hand
+    volts, ah = series * 3.6, parallel * 4.85
+    assert f"{volts:.1f} V" in view.picture.finding_text
+    assert f"pack voltage {volts:.1f} V" in plain(view.figures.html.value)
+    assert f"{ah:.2f} Ah" in plain(view.table.html.value)
+    assert f"energy {volts * ah:.0f} Wh" in plain(view.figures.html.value)
+    assert shown_step(view, "pack_nominal_v") == f"= {volts:.4g} V"
+    assert shown_step(view, "cell_a") == f"= {current / parallel:.4g} A"
+    assert f"carries {current / parallel:.2f} A" in view.picture.finding_text
+    assert ("more than its continuous" in view.picture.finding_text) == (current / parallel > 10)
+
+
+@pytest.mark.parametrize(("series", "parallel"), [(1, 1), (6, 3), (14, 10)])
+def test_as_many_cells_are_drawn_as_there_are_and_all_inside(opened, series, parallel):
+    view = opened("series_parallel")
+    view.inputs["series"].value, view.inputs["parallel"].value = series, parallel
+    drawn = view.picture.svg.value
+    assert drawn.count('fill="#eceefc"') == series * parallel
+    numbers = [float(n) for n in re.findall(r' (?:x|x1|x2)="([\d.-]+)"', drawn)]
+    assert min(numbers) >= 0
+    assert max(numbers) <= view.picture.width_px
+    heights = [float(n) for n in re.findall(r' (?:y|y1|y2)="([\d.-]+)"', drawn)]
+    assert min(heights) >= 0
+    assert max(heights) <= view.picture.height_px
+
+
+def test_the_pack_is_kept(opened):
+    view = opened("series_parallel")
+    view.inputs["series"].value = 5
+    view.inputs["cell"].value = find_cell("Lapwing 45P")
+    view.keep_now()
+    again = opened("series_parallel")
+    assert again.inputs["series"].value == 5
+    assert again.inputs["cell"].value.name == "Lapwing 45P"

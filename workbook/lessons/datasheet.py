@@ -1,0 +1,138 @@
+"""Lesson 3: a cell's curve family, slid to one's own current, and the resistance between two curves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+from typing_extensions import override
+
+from workbook.battery.cell import Cell
+from workbook.battery.reading import OwnCurve, Reading, model_at, own_curve, read_at, reading_steps
+from workbook.lessons.lesson_view import LessonView
+from workbook.lessons.series_parallel import cell_choice
+from workbook.sizing.operating_point import operate
+from workbook.widgets.charts import Level, Line, Point, Vertical
+from workbook.widgets.controls import NumberControl
+from workbook.widgets.dots import DotChart
+from workbook.widgets.verdict import Figure, KeyFigures, Notices
+from workbook.working import Step
+
+
+@dataclass(frozen=True)
+class DatasheetResult:
+    """What the figure shows: the cell, its curve at the current, the family read at one charge."""
+
+    cell: Cell
+    curve: OwnCurve
+    reading: Reading
+
+
+class Datasheet(LessonView):
+    """Slide the current along the family; move the reading along the charge."""
+
+    slug = "datasheet"
+
+    @override
+    def build(self) -> W.Widget:
+        take_off_a = float(operate(self.design).run.start_a)
+        self.inputs = {
+            "cell": cell_choice(self.design),
+            "current_a": NumberControl(
+                "cell current", "A", round(take_off_a, 1) if np.isfinite(take_off_a) else 5.0,
+                0.2, 40, 0.1, least=0.05, most=200,
+            ),
+            "landing_v": NumberControl(
+                "landing voltage", "V", self.club.landing_v, 2.5, 3.8, 0.01, least=2, most=4.1
+            ),
+            "charge_ah": NumberControl("read at", "Ah", 2.0, 0.1, 5, 0.05, least=0, most=100),
+        }  # fmt: skip
+        size_px = {"width_px": 760, "label_room_px": 130}
+        self.family = DotChart(
+            "The datasheet's family, and your current in it",
+            "charge taken, Ah", "voltage, V", height_px=248, **size_px,
+        )  # fmt: skip
+        self.slope = DotChart(
+            "All curves at one charge: the slope is the resistance",
+            "current, A", "voltage, V", height_px=200, dot_size=60, **size_px,
+        )  # fmt: skip
+        self.figures, self.notices = KeyFigures(), Notices()
+        return self.side_by_side(
+            [*self.inputs.values(), self.figures, self.notices], [self.family, self.slope]
+        )
+
+    @override
+    def compute(
+        self, cell: Cell, current_a: float, landing_v: float, charge_ah: float
+    ) -> DatasheetResult:
+        return DatasheetResult(
+            cell, own_curve(cell, current_a, landing_v), read_at(cell, charge_ah)
+        )
+
+    @override
+    def render(self, result: DatasheetResult) -> None:
+        cell, curve, reading = result.cell, result.curve, result.reading
+        charge, energy = float(curve.run.charge_ah), float(curve.run.energy_wh)
+        self.family.show_dots(
+            np.concatenate([c.capacity_ah for c in cell.curves]),
+            np.concatenate([c.voltage_v for c in cell.curves]),
+        )
+        amps = ", ".join(f"{c.current_a:g}" for c in cell.curves)
+        self.family.update(
+            [Line("", curve.charge_ah, curve.voltage_v)],
+            levels=[Level(f"landing, {curve.landing_v:g} V", curve.landing_v)],
+            verticals=[Vertical(f"read at {reading.charge_ah:g} Ah", reading.charge_ah, "faint")],
+            points=[Point(f"at {curve.current_a:g} A", charge, float(curve.voltage_v[-1]))],
+            x_range=(0.0, 1.05 * cell.model.capacity_ah),
+            y_range=(2.4, 4.3),
+            finding=f"Dots: the datasheet's points at {amps} A, the highest curve at the lowest current. At "
+            f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {charge:.2f} Ah and {energy:.1f} Wh.",
+        )
+        self._render_slope(result)
+        self.figures.update(
+            [
+                Figure("charge", f"{charge:.2f}", "Ah"),
+                Figure("of rated", f"{100 * curve.of_rated:.0f}", "%"),
+                Figure("energy", f"{energy:.1f}", "Wh"),
+                Figure("of the label", f"{100 * curve.of_label_energy:.0f}", "%"),
+                Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
+                Figure("mean voltage", f"{curve.mean_v:.2f}", "V"),
+            ]
+        )
+        said = [cell.model.trust(curve.current_a), cell.model.caution]
+        if curve.current_a > cell.continuous_a:
+            said.append(
+                f"{curve.current_a:g} A is above the cell's continuous current, {cell.continuous_a:g} A."
+            )
+        self.notices.update([s for s in dict.fromkeys(said) if s], "How far to trust it")
+
+    def _render_slope(self, result: DatasheetResult) -> None:
+        curve, reading = result.curve, result.reading
+        rest_v, r_mohm = model_at(result.cell.model, reading.charge_ah)
+        top = max(float(reading.current_a[-1]), curve.current_a) * 1.08
+        ends = np.array([0.0, top])
+        step = next(s for s in reading_steps(result.cell, reading, curve) if s.key == "own_v")
+        self.slope.show_dots(reading.current_a, reading.voltage_v)
+        self.slope.update(
+            [Line("all curves", ends, rest_v - ends * r_mohm / 1000.0, "alternative")],
+            points=[
+                Point(f"at {curve.current_a:g} A", curve.current_a, step.result),
+                Point("at rest", 0.0, rest_v, "today"),
+            ],
+            x_range=(0.0, top),
+            finding=f"At {reading.charge_ah:g} Ah, {float(reading.current_a[-1]):g} A instead of "
+            f"{float(reading.current_a[0]):g} A cost {1000 * float(reading.voltage_v[0] - reading.voltage_v[-1]):.0f} mV: "
+            f"{reading.resistance_mohm:.1f} mohm from these two curves, {r_mohm:.1f} mohm from all. The datasheet "
+            f"states {result.cell.resistance_mohm:g} mohm.",
+        )
+
+    @override
+    def working(self, result: DatasheetResult) -> Iterable[Step]:
+        return reading_steps(result.cell, result.reading, result.curve)
+
+    @override
+    def keeps(self, result: DatasheetResult) -> Mapping[str, Any]:
+        return {"cell": result.cell.name, "landing_v": result.curve.landing_v}
