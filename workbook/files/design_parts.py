@@ -170,6 +170,11 @@ class FlightPart(_Part):
     pack_temperature_c: float = Field(
         25.0, ge=-40, le=60, description="cells' temperature at take-off"
     )
+    pack_cycles: float = Field(0.0, ge=0, le=2000, description="full cycles that the pack has done")
+    pack_years: float = Field(0.0, ge=0, le=20, description="age of the pack")
+    pack_airflow: Literal["wrapped", "still", "forced"] = Field(
+        "wrapped", description="air around the cells: wrapped, still or forced"
+    )
 
 
 class TodayPart(_Part):

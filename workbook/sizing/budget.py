@@ -14,7 +14,6 @@ from typing import Any
 import numpy as np
 from scipy.stats import qmc
 
-from workbook.battery.heat import heat_path
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.sizing.budget_lines import STANDARD_LINES, Applied, BudgetLine, apply, check_lines
@@ -166,56 +165,13 @@ class Outcome:
     names: dict[str, str]
 
 
-def _has_size(design: Design[Any]) -> bool:
-    """Whether the cell has a diameter and a height, so that its surface is known."""
-    return design.pack.cell.diameter_mm > 0 and design.pack.cell.height_mm > 0
-
-
-def end_temperature_c(design: Design[Any], point: Any, allowances: Allowances) -> FloatArray:
-    """Temperature of a middle cell of a wrapped pack at the end of steady flight: an estimate.
-
-    The cell stores and sheds heat as `workbook.battery.heat.heat_path` has it; the heat made is the
-    mean of the flight, so that T = air + rise + (T_0 - air - rise) exp(-t / tau), rise = mean watts /
-    loss. Bursts are not in it.
-
-    Args:
-        design, allowances: as put into `operate`.
-        point: what came out.
-
-    Source: first-order heat balance, its closed form.
-    """
-    pack, flight, run = design.pack, design.flight, point.run
-    if not _has_size(design):
-        return np.full(np.shape(point.endurance_min), np.nan)
-    model = pack.cell.model
-    steps = np.diff(model.depth) * 0.5 * (model.open_circuit_v[1:] + model.open_circuit_v[:-1])
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    depth = np.asarray(run.end_depth, dtype=float)
-    low = np.clip(np.nan_to_num(depth * (len(along) - 1)).astype(np.intp), 0, len(model.depth) - 2)
-    into = depth - model.depth[low]
-    rest_v = model.open_circuit_v[low] + 0.5 * into * (
-        (model.open_circuit_v[low + 1] - model.open_circuit_v[low]) * (len(along) - 1)
-    )
-    rest_wh = model.capacity_ah * allowances.capacity_factor * (along[low] + into * rest_v)
-    half = point.half.resistance_mohm
-    own = 1.0 - pack.joint_mohm_per_cell * allowances.joint_factor / half
-    path = heat_path(pack.cell)
-    time_s = np.asarray(run.time_s, dtype=float)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        heat_w = (rest_wh - run.energy_wh) * 3600.0 / time_s * own
-        rise = np.where(time_s > 0, heat_w, 0.0) / path.loss_w_k
-        left = np.exp(-time_s / path.time_constant_s)
-    air, start = flight.air_temperature_c, flight.pack_temperature_c
-    return np.asarray(air + rise + (start - air - rise) * left)
-
-
 def _figures(applied: Applied, point: Any) -> dict[str, FloatArray]:
     design = applied.design
     return {
         ENDURANCE.key: np.asarray(point.endurance_min),
         PEAK.key: peak_cell_a(design, point) * applied.cell_share_factor,
         reserve_figure(design).key: reserve(design, point),
-        TEMPERATURE.key: end_temperature_c(design, point, applied.allowances),
+        TEMPERATURE.key: np.asarray(point.end_cell_c),
         LANDING.key: np.asarray(point.run.end_v),
     }
 
@@ -248,14 +204,7 @@ def evaluate(
         applied = apply(design, lines, values[:, at], allowances)
         point = kind.operate(applied.design, applied.allowances)
         figures = _figures(applied, point)
-        found = list(kind.limits(applied.design, point))
-        if _has_size(design):
-            hot = Limit(
-                "end_temperature", "cell temperature at the end of steady flight",
-                figures["end_temperature_c"], design.pack.cell.max_temperature_c, "C",
-                "The cells would get hotter than their maker allows.", "end of flight",
-            )  # fmt: skip
-            found.append(hot)
+        found = kind.limits(applied.design, point)
         count = at.stop - at.start
         margins, broken, names = {}, {}, {}
         for limit in found:

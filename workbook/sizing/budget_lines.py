@@ -133,10 +133,9 @@ STANDARD_LINES = (
         (Effect("avionics_factor"),), why="radio, camera and computer draw more in use than at rest",
     ),
     BudgetLine(
-        "cold", "cells colder than 25 C", 0.0, 5.0, 20.0, "triangular",
-        (Effect("capacity_factor", -0.4), Effect("resistance_factor", 3.5)), "K",
-        "less charge and more sag in the cold, per kelvin",
-        "straight line through workbook.battery.temperature from 25 C to 10 C",
+        "cold", "cells colder than planned", 0.0, 5.0, 20.0, "triangular",
+        (Effect("pack_temperature_c", -1.0, "plus"),), "K",
+        "less charge and more sag in the cold", "workbook.battery.temperature",
     ),
     BudgetLine(
         "ageing", "age of the pack", 0.0, 50.0, 150.0, "triangular",

@@ -7,6 +7,7 @@ from typing import Any, Generic
 
 from typing_extensions import TypeVar
 
+from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
 from workbook.craft.fixed_wing import FixedWing
 from workbook.craft.multirotor import Multirotor
@@ -32,6 +33,8 @@ class Flight:
         throttle_cap_pct: highest throttle that the radio or autopilot lets through.
         field_height_m, air_temperature_c: where the flight is.
         pack_temperature_c: the cells' temperature at take-off.
+        pack_cycles, pack_years: age of the pack, in full cycles and in years.
+        pack_airflow: "wrapped" (a middle cell of a wrapped pack), "still" or "forced" air.
         cruise_m_s: airspeed of a fixed wing in steady flight, or "best range" or "best endurance".
         wanted_km: distance in still air asked of a fixed wing, where one is asked.
         climb_m_s: rate of climb asked of a fixed wing at the end of the flight, where one is asked.
@@ -46,6 +49,9 @@ class Flight:
     field_height_m: Number = 0.0
     air_temperature_c: Number = 15.0
     pack_temperature_c: Number = 25.0
+    pack_cycles: Number = 0.0
+    pack_years: Number = 0.0
+    pack_airflow: Air = "wrapped"
     cruise_m_s: Number | str = BEST_RANGE
     wanted_km: Number | None = None
     climb_m_s: Number | None = None

@@ -69,5 +69,6 @@ def common_figures(design: Design[Any], point: Any) -> Told:
         "full_cell_v": run.start_v,
         "landing_cell_v": run.end_v,
         "landing_rest_cell_v": run.end_open_circuit_v,
+        "end_cell_temperature_c": point.end_cell_c,
         "ends_by": "landing voltage" if run.landed else "reserve",
     }

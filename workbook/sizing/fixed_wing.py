@@ -25,6 +25,7 @@ from workbook.sizing.limit import (
     steady_current_limit,
     steady_current_stop,
     voltage_stops,
+    warmth_limits,
 )
 from workbook.sizing.mission import Flier
 from workbook.sizing.wing_point import STALL_MARGIN, WingPoint, WingState
@@ -58,6 +59,7 @@ ROWS: tuple[Row, ...] = (
     Row("best_range_km", "range at its best speed", "km", 1),
     Row("landing_cell_v", "cell voltage at the end, loaded", "V", 2),
     Row("landing_rest_cell_v", "cell voltage at the end, at rest", "V", 2),
+    Row("end_cell_temperature_c", "hottest cell at the end, inside", "C", 0),
     Row("launch_current_a", "launch current, full pack", "A", 1),
     Row("launch_cell_v", "cell voltage at launch, full pack", "V", 2),
     Row("climb_continuous_m_s", "climb at the end, continuous current", "m/s", 1),
@@ -115,6 +117,7 @@ def limits(design: Design[FixedWing], point: WingPoint) -> tuple[Limit, ...]:
             FULL_PACK,
         ),
         landing_limit(design, point),
+        *warmth_limits(design, point),
     ]
     if flight.climb_m_s is not None:
         found.append(

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from workbook.numbers import FloatArray, Number
+from workbook.sizing.conditions import has_size
 from workbook.sizing.design import Design
 
 CLOSE_PCT = 10.0
@@ -89,6 +90,23 @@ def steady_current_limit(design: Design[Any], point: Any) -> Limit:
         "Each cell would carry more than its continuous current; it overheats. "
         "More cells in parallel, less mass or another cell is needed.",
         END_OF_FLIGHT,
+    )
+
+
+def warmth_limits(design: Design[Any], point: Any) -> tuple[Limit, ...]:
+    """The hottest cell against its highest temperature; none where the cell's size is not known."""
+    if not has_size(design):
+        return ()
+    return (
+        Limit(
+            "cell_temperature",
+            "temperature inside the hottest cell after steady flight",
+            point.end_cell_c,
+            design.pack.cell.max_temperature_c,
+            "C",
+            "The cells would end hotter than their maker allows; they age fast and may vent.",
+            END_OF_FLIGHT,
+        ),
     )
 
 

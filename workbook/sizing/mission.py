@@ -19,6 +19,7 @@ from workbook.craft.mission import (
     survey,
 )
 from workbook.errors import InputError, Problem
+from workbook.sizing.conditions import in_conditions
 from workbook.sizing.design import Allowances, Design, MissionPhase
 from workbook.sizing.figures import plain
 from workbook.sizing.limit import Limit
@@ -244,7 +245,7 @@ class _Cell:
     def fly(
         self, power_w: float, duration_s: float, until: Until, depth: float, cell_c: float
     ) -> Simulation:
-        """One phase; the plan is at the reference temperature, so warmth is told and does not act."""
+        """One phase; resistance and charge are those at take-off, so warmth is told and does not act."""
         pack, allowances = self.design.pack, self.allowances
         return simulate(
             pack.cell.model,
@@ -287,7 +288,8 @@ def fly_mission(
     planned = [_planned(asked, flier, k) for k, asked in enumerate(design.mission, 1)]
     profile = mission_profile(flier.power, mass_g, [p.phase for p in planned])
     sized = cell.diameter_mm > 0 and cell.height_mm > 0
-    battery = _Cell(design, allowances, heat_path(cell) if sized else None)
+    path = heat_path(cell, flight.pack_airflow) if sized else None
+    battery = _Cell(design, in_conditions(flight, allowances), path)
     reserve_depth = 1.0 - float(flight.reserve_pct) / 100.0
     floor = Until(landing_v=cell.cutoff_v, last_depth=1.0)
     depth, clock_s, cell_c = 0.0, 0.0, float(flight.pack_temperature_c)

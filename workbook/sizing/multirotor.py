@@ -26,6 +26,7 @@ from workbook.sizing.limit import (
     steady_current_limit,
     steady_current_stop,
     voltage_stops,
+    warmth_limits,
 )
 from workbook.sizing.mission import Flier
 from workbook.sizing.multirotor_working import lowest_throttle_pct, working
@@ -52,6 +53,7 @@ ROWS: tuple[Row, ...] = (
     Row("endurance_min", "endurance", "min", 1),
     Row("landing_cell_v", "cell voltage at the end, loaded", "V", 2),
     Row("landing_rest_cell_v", "cell voltage at the end, at rest", "V", 2),
+    Row("end_cell_temperature_c", "hottest cell at the end, inside", "C", 0),
     Row("lowest_hover_cell_v", "lowest cell voltage with thrust reserve", "V", 2),
     Row("thrust_ceiling_gf", "thrust ceiling, continuous current", "gf", 0),
     Row("burst_thrust_ceiling_gf", "thrust ceiling, burst current", "gf", 0),
@@ -111,6 +113,7 @@ def limits(design: Design[Multirotor], point: OperatingPoint) -> tuple[Limit, ..
             END_OF_FLIGHT,
         ),
         landing_limit(design, point),
+        *warmth_limits(design, point),
         Limit(
             "hover_voltage",
             "cell voltage in hover that the thrust reserve needs",

@@ -19,6 +19,7 @@ from workbook.craft.multirotor import Multirotor
 from workbook.craft.thrust_table import power_at_thrust, thrust_at_power
 from workbook.craft.voltage import POWER_DENSITY_EXPONENT, Drive, DrivePoint, drive_for
 from workbook.numbers import FloatArray, Number
+from workbook.sizing.conditions import end_temperature_c, in_conditions
 from workbook.sizing.design import Allowances, Design, Flight
 
 NO_ALLOWANCES = Allowances()
@@ -150,6 +151,7 @@ class OperatingPoint:
         endurance_min: minutes of steady flight from full.
         mean_current_a: pack current, mean over the flight.
         c_rate: mean current over the pack's rated capacity, 1/h (It in IEC 61960-3).
+        end_cell_c: temperature inside the hottest cell at the end of steady flight.
         lowest_hover_cell_v: cell voltage in steady flight below which the asked thrust reserve
             can no longer be pulled.
         lowest_hover_binds: what stops it: "motor", the voltage is too low for the thrust; "pack",
@@ -168,6 +170,7 @@ class OperatingPoint:
     endurance_min: FloatArray
     mean_current_a: FloatArray
     c_rate: FloatArray
+    end_cell_c: FloatArray
     lowest_hover_cell_v: FloatArray
     lowest_hover_binds: FloatArray
     full: State
@@ -379,6 +382,7 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
         discharge of a source with a resistance; the rest is arithmetic.
     """
     craft, pack, flight = design.craft, design.pack, design.flight
+    allowances = in_conditions(flight, allowances)
     density = density_ratio(flight.field_height_m, flight.air_temperature_c)
     drive = drive_for(craft.table)
     mass_g = (craft.mass_without_pack_g + craft.payload_g + pack.mass_g) * allowances.mass_factor
@@ -407,6 +411,7 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
     with np.errstate(divide="ignore", invalid="ignore"):
         mean_a = run.charge_ah * pack.parallel / (np.asarray(run.time_s) / 3600.0)
     lowest, binds = _lowest_hover(case, np.asarray(run.end_depth))
+    half = _state(case, np.asarray(run.end_depth) / 2.0)
     return OperatingPoint(
         all_up_mass_g=np.asarray(mass_g, dtype=float),
         thrust_per_motor_gf=steady_gf,
@@ -419,9 +424,10 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
         endurance_min=endurance_min,
         mean_current_a=mean_a,
         c_rate=mean_a / pack.capacity_ah,
+        end_cell_c=end_temperature_c(design, run, half.resistance_mohm, allowances),
         lowest_hover_cell_v=lowest,
         lowest_hover_binds=binds,
         full=_state(case, np.zeros_like(np.asarray(run.end_depth, dtype=float))),
-        half=_state(case, np.asarray(run.end_depth) / 2.0),
+        half=half,
         end=_state(case, np.asarray(run.end_depth)),
     )

@@ -7,7 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from workbook.battery.temperature import COLD_CAUTION
 from workbook.errors import Problem
+from workbook.sizing.conditions import COOL_C
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import plain
 from workbook.sizing.kinds import kind_of
@@ -111,6 +113,8 @@ def _notes(design: Design[Any], point: Any, notices: tuple[Problem, ...]) -> tup
     caution = design.pack.cell.model.caution
     if caution:
         said.append(f"Cell: {caution}")
+    if float(design.flight.pack_temperature_c) < COOL_C:
+        said.append(COLD_CAUTION)
     wh = float(design.pack.energy_wh)
     if wh > CABIN_WH:
         rule = (
@@ -150,7 +154,11 @@ def size(
     if design.today is not None:
         present = design.today
         flight = replace(
-            design.flight, landing_v=present.landing_v, reserve_pct=present.reserve_pct
+            design.flight,
+            landing_v=present.landing_v,
+            reserve_pct=present.reserve_pct,
+            pack_cycles=0.0,
+            pack_years=0.0,
         )
         today = size(Design(present.name, design.craft, present.pack, flight, None), allowances)
     mission = None

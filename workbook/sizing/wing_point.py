@@ -17,6 +17,7 @@ from workbook.craft.thrust_table import ThrustTable, thrust_at_power
 from workbook.craft.voltage import POWER_THRUST_EXPONENT, DrivePoint, drive_for
 from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+from workbook.sizing.conditions import end_temperature_c, in_conditions
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances, Design
 
 STALL_MARGIN = 1.2
@@ -84,6 +85,7 @@ class WingPoint:
         longest_min: at the speed of best endurance; farthest_km: at that of best range.
         mean_current_a: pack current, mean over the flight.
         c_rate: mean current over the pack's rated capacity, 1/h (It in IEC 61960-3).
+        end_cell_c: temperature inside the hottest cell at the end of cruise.
         energy_wh_km: for one kilometre in still air.
         full, half, end: the pack full, half way to the end of the flight, and at its end.
     """
@@ -104,6 +106,7 @@ class WingPoint:
     farthest_km: FloatArray
     mean_current_a: FloatArray
     c_rate: FloatArray
+    end_cell_c: FloatArray
     energy_wh_km: FloatArray
     full: WingState
     half: WingState
@@ -288,6 +291,7 @@ def operate_wing(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANC
         discharge of a source with a resistance; the rest is arithmetic.
     """
     craft, pack, flight = design.craft, design.pack, design.flight
+    allowances = in_conditions(flight, allowances)
     density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
     mass_g = (craft.mass_without_pack_g + craft.payload_g + pack.mass_g) * allowances.mass_factor
     avionics_w = craft.avionics_w * allowances.avionics_factor
@@ -319,6 +323,7 @@ def operate_wing(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANC
     with np.errstate(divide="ignore", invalid="ignore"):
         mean_a = run.charge_ah * pack.parallel / (np.asarray(run.time_s) / 3600.0)
     end_depth = np.asarray(run.end_depth, dtype=float)
+    half = _state(case, end_depth / 2.0, cell_w)
     return WingPoint(
         all_up_mass_g=np.asarray(mass_g, dtype=float),
         speeds=speeds,
@@ -336,8 +341,9 @@ def operate_wing(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANC
         farthest_km=np.asarray(farthest.time_s * speeds.range_m_s / 1000.0),
         mean_current_a=mean_a,
         c_rate=mean_a / pack.capacity_ah,
+        end_cell_c=end_temperature_c(design, run, half.resistance_mohm, allowances),
         energy_wh_km=np.asarray(power_w / (3.6 * cruise_m_s)),
         full=_state(case, np.zeros_like(end_depth), cell_w),
-        half=_state(case, end_depth / 2.0, cell_w),
+        half=half,
         end=_state(case, end_depth, cell_w),
     )
