@@ -33,3 +33,11 @@ def test_a_wing_has_the_same_curves() -> None:
     assert trace.time_min[-1] == pytest.approx(float(point.endurance_min), rel=1e-4)
     curve = spiral(design, 6)
     assert curve.endurance_min[1] == pytest.approx(float(point.endurance_min), rel=1e-9)
+
+
+def test_trace_of_a_cold_pack_ends_with_its_run(six_rotor: Design) -> None:
+    cold = six_rotor.changed(pack_temperature_c=0.0, pack_cycles=150.0)
+    point = operate(cold)
+    trace = flight_trace(cold, point)
+    assert trace.cell_v[0] == pytest.approx(float(point.run.start_v))
+    assert trace.time_min[-1] == pytest.approx(float(point.endurance_min), rel=1e-4)

@@ -36,7 +36,7 @@ def figure_text(value: float | str | None, unit: str, decimals: int) -> str:
 
 
 def verdict_text(answer: Answer) -> str:
-    """The verdict in one or two sentences."""
+    """The verdict in one or two sentences, its word first."""
     if answer.stops:
         return "UNSAFE: do not build or fly this design as it stands. " + " ".join(answer.stops)
     if answer.broken:
@@ -45,6 +45,21 @@ def verdict_text(answer: Answer) -> str:
     if close:
         return f"HOLDS, but close: less than 10 % is left of {', '.join(close)}."
     return "HOLDS: every limit is kept with at least 10 % left."
+
+
+def verdict_of(answer: Answer) -> str:
+    """`holds`, `close` or `broken`, for the whole answer."""
+    if not answer.holds:
+        return "broken"
+    return "close" if any(limit.verdict == "close" for limit in answer.limits) else "holds"
+
+
+def verdict_sentence(answer: Answer) -> str:
+    """The verdict where its word already stands beside it; that a design is unsafe is always said."""
+    told = verdict_text(answer)
+    for word in ("NOT YET: ", "HOLDS, but close: ", "HOLDS: "):
+        told = told.removeprefix(word)
+    return told[0].upper() + told[1:]
 
 
 def state_lines(answer: Answer) -> list[str]:

@@ -9,9 +9,15 @@ import numpy as np
 from scipy.integrate import cumulative_trapezoid
 
 from workbook.battery.discharge import voltage_under_power
+from workbook.craft.air import density_kg_m3
+from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.mission import WingPower
 from workbook.numbers import FloatArray
+from workbook.sizing.conditions import in_conditions
 from workbook.sizing.design import Design
 from workbook.sizing.kinds import kind_of
+from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.wing_point import WingPoint
 
 
 @dataclass(frozen=True)
@@ -39,14 +45,17 @@ def flight_trace(design: Design[Any], point: Any, points: int = 80) -> FlightTra
         points: number of points.
     """
     model = design.pack.cell.model
+    taken = in_conditions(design.flight, NO_ALLOWANCES)
     end = float(np.nan_to_num(point.run.end_depth))
     depth = np.linspace(0.0, end, points)
     rest_v = np.interp(depth, model.depth, model.open_circuit_v)
-    r_mohm = np.interp(depth, model.depth, model.resistance_mohm) + design.pack.joint_mohm_per_cell
+    own_mohm = np.interp(depth, model.depth, model.resistance_mohm) * taken.resistance_factor
+    r_mohm = own_mohm + design.pack.joint_mohm_per_cell
     cell_w = float(point.cell_power_w)
     cell_v = voltage_under_power(rest_v, r_mohm, cell_w)
     cell_a = cell_w / cell_v
-    minutes = cumulative_trapezoid(60.0 * model.capacity_ah / cell_a, depth, initial=0.0)
+    charge_ah = model.capacity_ah * taken.capacity_factor
+    minutes = cumulative_trapezoid(60.0 * charge_ah / cell_a, depth, initial=0.0)
     return FlightTrace(minutes, cell_v, cell_a, rest_v)
 
 
@@ -77,3 +86,21 @@ def spiral(design: Design[Any], most_parallel: int = 12) -> Spiral:
     parallel = np.arange(1.0, most_parallel + 1.0)
     point = kind_of(design).operate(design.changed(parallel=parallel))
     return Spiral(parallel, point.endurance_min, point.all_up_mass_g)
+
+
+@dataclass(frozen=True)
+class PowerCurve:
+    """Power of a fixed wing against airspeed in level flight, electronics included, shape (K,)."""
+
+    airspeed_m_s: FloatArray
+    power_w: FloatArray
+
+
+def power_curve(design: Design[FixedWing], point: WingPoint, points: int = 60) -> PowerCurve:
+    """Power against airspeed of a single wing, from the stall to well beyond its best range speed."""
+    flight = design.flight
+    density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
+    fastest = max(2.0 * float(point.speeds.range_m_s), 1.2 * float(point.cruise_m_s))
+    airspeed = np.linspace(float(point.speeds.stall_m_s), fastest, points)
+    power = WingPower(design.craft, density).flight_w(point.all_up_mass_g, airspeed)
+    return PowerCurve(airspeed, np.asarray(power))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from workbook.battery.temperature import COLD_CAUTION
 from workbook.errors import Problem
 from workbook.sizing.conditions import COOL_C
-from workbook.sizing.design import Allowances, Design
+from workbook.sizing.design import Allowances, Design, Flight, Present
 from workbook.sizing.figures import plain
 from workbook.sizing.kinds import kind_of
 from workbook.sizing.limit import Limit
@@ -130,6 +131,19 @@ def _notes(design: Design[Any], point: Any, notices: tuple[Problem, ...]) -> tup
     return tuple(said)
 
 
+@lru_cache(maxsize=32)
+def _size_today(present: Present, craft: Any, flight: Flight, allowances: Allowances) -> Answer:
+    """The same flight on the pack flown today, taken as new; asked again, it answers from memory."""
+    flight = replace(
+        flight,
+        landing_v=present.landing_v,
+        reserve_pct=present.reserve_pct,
+        pack_cycles=0.0,
+        pack_years=0.0,
+    )
+    return size(Design(present.name, craft, present.pack, flight, None), allowances)
+
+
 def size(
     design: Design[Any],
     allowances: Allowances = NO_ALLOWANCES,
@@ -152,15 +166,7 @@ def size(
     point = kind.operate(design, allowances)
     today = None
     if design.today is not None:
-        present = design.today
-        flight = replace(
-            design.flight,
-            landing_v=present.landing_v,
-            reserve_pct=present.reserve_pct,
-            pack_cycles=0.0,
-            pack_years=0.0,
-        )
-        today = size(Design(present.name, design.craft, present.pack, flight, None), allowances)
+        today = _size_today(design.today, design.craft, design.flight, allowances)
     mission = None
     if design.mission and np.isfinite(point.power_w):
         flier = kind.flier(design, point, allowances)
