@@ -46,6 +46,17 @@ def shown(page: Any) -> str:
     )
 
 
+def shown_after(page: Any, before: str) -> str:
+    """What it shows once that has changed and come to rest; slow work may take its time."""
+    now = before
+    for _ in range(40):
+        page.wait_for_timeout(250)
+        was, now = now, shown(page)
+        if now != before and now == was:
+            break
+    return now
+
+
 def bring(page: Any, selector: str) -> None:
     page.locator(selector).first.evaluate("e => e.scrollIntoView({block: 'start'})")
     page.wait_for_timeout(400)
@@ -72,8 +83,7 @@ def test_lesson_runs_moves_and_fits(desk: Desk, path: Path) -> None:
         now = float(handle.get_attribute("aria-valuenow") or 0)
         handle.focus()
         page.keyboard.press("ArrowLeft" if now > (low + high) / 2 else "ArrowRight")
-        page.wait_for_timeout(500)
-        by_key = shown(page)
+        by_key = shown_after(page, before)
         assert by_key != before, f"slider {number} by keyboard"
         box = handle.bounding_box()
         assert box is not None
@@ -82,8 +92,7 @@ def test_lesson_runs_moves_and_fits(desk: Desk, path: Path) -> None:
         page.mouse.down()
         page.mouse.move(x + (-40 if now > (low + high) / 2 else 40), y, steps=4)
         page.mouse.up()
-        page.wait_for_timeout(500)
-        assert shown(page) != by_key, f"slider {number} by mouse"
+        assert shown_after(page, by_key) != by_key, f"slider {number} by mouse"
     bring(page, ".wb-lesson")
     desk.screenshot(f"{path.stem}-3-moved")
     assert page.evaluate(TOO_WIDE) == []

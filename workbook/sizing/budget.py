@@ -326,7 +326,7 @@ def margin_budget(
     for figure in read:
         told = drawn.figures[figure.key]
         known = told[~np.isnan(told)]
-        low, middle, high = np.quantile(known, SHARES) if len(known) else (np.nan,) * 3
+        low, middle, high = _points(known)
         readings.append(
             Reading(
                 figure,
@@ -349,7 +349,7 @@ def margin_budget(
                 float(alone.margins[key][0]),
                 float(alone.margins[key][1]),
                 float(worst.margins[key][place[key]]),
-                float(np.quantile(known, SHARES[0])) if len(known) else float("nan"),
+                float(_points(known)[0]),
                 float(np.mean(drawn.broken[key])),
             )
         )
@@ -361,6 +361,15 @@ def margin_budget(
         _costs(design, lines, alone, ends["endurance_min"], allowances), met, drawn.figures,
         {line.key: x for line, x in zip(lines, values, strict=True)}, draws, seed, allowances,
     )  # fmt: skip
+
+
+def _points(known: FloatArray) -> FloatArray:
+    """The points of a distribution that are told; NaN of nothing. Endless margins are ordered too."""
+    if not len(known):
+        return np.full(len(SHARES), np.nan)
+    if np.isfinite(known).all():
+        return np.asarray(np.quantile(known, SHARES))
+    return np.asarray(np.sort(known)[[int(share * (len(known) - 1)) for share in SHARES]])
 
 
 def _corners(lines: Sequence[BudgetLine]) -> FloatArray:

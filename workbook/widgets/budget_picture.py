@@ -10,7 +10,7 @@ from workbook.widgets.picture import Picture, box, line, words
 from workbook.widgets.three_ends import ROW_PX
 from workbook.widgets.ticks import ticks_for
 
-LEFT_PX, RIGHT_PX, WIDTH_PX = 4, 132, 640
+LEFT_PX, RIGHT_PX, WIDTH_PX = 10, 110, 610
 TINT_PACK, TINT_LIMIT = "#dfe2f7", "#f3e3df"
 
 
@@ -70,7 +70,7 @@ class BudgetPicture(Picture):
         drawn += [
             words(at(v), ROW_PX * 0.62, f"{v:g}", anchor="middle", size=14, colour="#545c69")
             for v in axis.values
-            if v >= 0 and (asked is None or abs(at(v) - at(asked)) > 30)
+            if v >= 0 and (asked is None or abs(at(v) - at(asked)) > 52)
         ]
         drawn.append(words(WIDTH_PX, ROW_PX * 0.62, f"takes, {unit}", anchor="end", size=14))
         before = Piece(plan, plan)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from html import escape
 from typing import Any
@@ -13,10 +13,13 @@ import traitlets
 from workbook.errors import InputError
 from workbook.exercises.typed import number_typed
 from workbook.widgets.controls import Refusal
+from workbook.widgets.picture import BIG
 from workbook.widgets.style import set_big, style_sheet
 
-ROW_PX, NAME_PX, BOX_PX = 30, 226, 62
+ROW_PX = 30
 ENDS = ("low", "expected", "high")
+WIDTHS_PX = (278, 72, 72, 72, 48, 34)
+"""Name, the three figures, unit, and the button that takes the line out."""
 
 
 class ThreeEnds(W.VBox):
@@ -25,10 +28,11 @@ class ThreeEnds(W.VBox):
     Args:
         lines: frozen records with `key`, `name`, `unit`, `low`, `expected`, `high`.
         limit: what a figure may be at most, either side of 0.
+        fixed: keys of lines that stay; any other has a button that takes it out. All, where not given.
 
     Attributes:
         value: the lines as they stand; changes once for each figure that is typed.
-        fixed: keys of lines that were there at the start; any other has a button that takes it out.
+        refusal: says why a figure was not taken.
 
     Example:
         >>> from workbook.sizing.budget_lines import STANDARD_LINES
@@ -43,8 +47,11 @@ class ThreeEnds(W.VBox):
 
     value = traitlets.Tuple()
 
-    def __init__(self, lines: Sequence[Any], limit: float = 1000.0) -> None:
-        self.limit, self.fixed = limit, {line.key for line in lines}
+    def __init__(
+        self, lines: Sequence[Any], limit: float = 1000.0, fixed: Collection[str] | None = None
+    ) -> None:
+        self.limit = limit
+        self.fixed = {line.key for line in lines} if fixed is None else set(fixed)
         self._big = self._busy = False
         self._keys: list[str] = []
         self.boxes: dict[tuple[str, str], W.Text] = {}
@@ -71,10 +78,9 @@ class ThreeEnds(W.VBox):
     def _build(self) -> None:
         self.boxes, self.remove_buttons = {}, {}
         self._keys = [line.key for line in self.value]
-        named = ("allowance", NAME_PX), *((end, BOX_PX) for end in ENDS), ("", 54)
         head = [
-            W.HTML(f"<b>{escape(text)}</b>", layout=W.Layout(width=f"{width}px", margin="0 1px"))
-            for text, width in named
+            W.HTML(f"<b>{text}</b>", layout=W.Layout(margin="0 1px"))
+            for text in ("allowance", *ENDS, "")
         ]
         self._rows.children = [W.HBox(head), *(self._row(line) for line in self.value)]
         self._size()
@@ -84,14 +90,14 @@ class ThreeEnds(W.VBox):
         parts: list[W.Widget] = [
             W.HTML(
                 f"<span{told}>{escape(line.name)}</span>",
-                layout=W.Layout(width=f"{NAME_PX}px", margin="0 1px"),
+                layout=W.Layout(margin="0 1px"),
             )
         ]
         for end in ENDS:
             box = W.Text(
                 continuous_update=False,
                 tooltip=f"{line.name}, {end}, {line.unit}",
-                layout=W.Layout(width=f"{BOX_PX}px", margin="0 1px"),
+                layout=W.Layout(margin="0 1px"),
             )
             box.observe(
                 lambda change, key=line.key, end=end: self._typed(key, end, change["new"]),
@@ -99,11 +105,9 @@ class ThreeEnds(W.VBox):
             )
             self.boxes[line.key, end] = box
             parts.append(box)
-        parts.append(W.HTML(escape(line.unit), layout=W.Layout(width="54px", margin="0 1px")))
+        parts.append(W.HTML(escape(line.unit), layout=W.Layout(margin="0 1px")))
         if line.key not in self.fixed:
-            button = W.Button(
-                description="✕", tooltip=f"take out {line.name}", layout=W.Layout(width="34px")
-            )
+            button = W.Button(description="✕", tooltip=f"take out {line.name}")
             button.on_click(lambda _, key=line.key: self.remove(key))
             self.remove_buttons[line.key] = button
             parts.append(button)
@@ -139,16 +143,14 @@ class ThreeEnds(W.VBox):
         self.value = tuple(entry for entry in self.value if entry.key != key)
 
     def _size(self) -> None:
-        height = f"{1.55 * ROW_PX if self._big else ROW_PX:g}px"
+        grow = BIG if self._big else 1.0
         for row in self._rows.children:
-            row.layout.height, row.layout.align_items = height, "center"
+            row.layout.height, row.layout.align_items = f"{grow * ROW_PX:g}px", "center"
+            for part, width in zip(row.children, WIDTHS_PX, strict=False):
+                part.layout.width = f"{grow * width:g}px"
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""
         self._big = big
         set_big(self, big)
-        for (_, _), box in self.boxes.items():
-            box.layout.width = f"{1.55 * BOX_PX if big else BOX_PX:g}px"
-        for row in self._rows.children:
-            row.children[0].layout.width = f"{1.55 * NAME_PX if big else NAME_PX:g}px"
         self._size()

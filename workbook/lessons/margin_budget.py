@@ -1,0 +1,329 @@
+"""Lesson 8: a budget that fills, three readings of it, the chances, and who makes the spread."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+
+from workbook.errors import InputError
+from workbook.files.budget_file import read_budget, write_budget
+from workbook.lessons.lesson_view import LessonView
+from workbook.sheet.text import figure_text
+from workbook.sizing.budget import MarginBudget as Budget
+from workbook.sizing.budget import Reading, margin_budget
+from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
+from workbook.sizing.budget_views import Lasting, budget_steps, lasting
+from workbook.sizing.sensitivity import Sensitivity, WhatIf, sensitivity, what_if_settled
+from workbook.widgets.budget_picture import BudgetPicture, Piece
+from workbook.widgets.charts import Line, LineChart, Point, Vertical
+from workbook.widgets.controls import ChoiceControl, NumberControl, Refusal
+from workbook.widgets.job import Job
+from workbook.widgets.share_chart import ShareChart, TwoShares
+from workbook.widgets.table import Table
+from workbook.widgets.three_ends import ThreeEnds
+from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.working import Step
+
+OWN_BUDGET = Path("designs", "mine_budget.toml")
+SHARE_DRAWS, SHARES_SHOWN = 1024, 7
+DRAWS = {"2 thousand": 2048, "16 thousand": 16_384, "131 thousand": 131_072}
+TAKES = {
+    "power in flight": (Effect("power_factor"),),
+    "mass": (Effect("mass_factor"),),
+    "avionics power": (Effect("avionics_factor"),),
+    "charge of the pack (takes)": (Effect("capacity_factor", -1.0),),
+    "resistance of the cells": (Effect("resistance_factor"),),
+    "full-throttle thrust (takes)": (Effect("thrust_factor", -1.0),),
+}
+GONE, MEASURED = "taken out", "measured, as expected"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the live figure shows.
+
+    Attributes:
+        budget: the budget of all lines.
+        lasting: how many flights last how long.
+        shares: who makes the spread of the flight time; None where it cannot be told.
+        shares_said: why not.
+        what_if: the budget with one line settled; None where none is.
+        how: the settled line is taken out, or measured as expected.
+        lasting_then: how many flights last how long in it.
+    """
+
+    budget: Budget
+    lasting: Lasting
+    shares: Sensitivity | None
+    shares_said: str
+    what_if: WhatIf | None
+    how: str
+    lasting_then: Lasting | None
+
+    @property
+    def met_pct(self) -> float:
+        """Chance that the asked time is met, percent."""
+        met = self.budget.met_share
+        return math.nan if met is None else 100.0 * met
+
+
+class MarginBudget(LessonView):
+    """Type what reality may take, line by line; see what is left, how surely, and who makes the spread."""
+
+    slug = "margin_budget"
+    slow = True
+
+    def build(self) -> W.Widget:
+        """The table of lines with the budget beside it; readings, chances and shares below."""
+        lines, said = _lines_to_start_with()
+        design, flight = self.design, self.design.flight
+        asked = 30.0 if flight.wanted_min is None else float(flight.wanted_min)
+        self.lines = ThreeEnds(lines, fixed={line.key for line in STANDARD_LINES})
+        self.inputs = {
+            "wanted_min": NumberControl("asked time", "min", asked, 5, 60, 0.5, least=1, most=600),
+            "parallel": NumberControl(
+                "parallel, P", "", float(design.pack.parallel), 1, 10, 1, most=40, whole=True
+            ),
+            "settled": ChoiceControl("what if this is known", _line_names(lines), ""),
+            "how": ChoiceControl("it is", (MEASURED, GONE)),
+            "draws": ChoiceControl("draws", DRAWS, DRAWS["2 thousand"]),
+            "lines": self.lines,
+        }
+        self.lines.observe(self._offer_lines, names="value")
+        self.job, self.key = Job(), KeyFigures()
+        self.picture = BudgetPicture()
+        self.readings, self.limits = Table(), Table()
+        self.chance = LineChart(
+            "How many flights last so long", "flight time, min", "flights, %",
+            width_px=760, height_px=270, label_room_px=130,
+        )  # fmt: skip
+        self.shares = ShareChart("Who makes the spread of the flight time", width_px=760)
+        self.own_said = Refusal()
+        self.own_said.say(said)
+        controls = [
+            self.inputs[name] for name in ("wanted_min", "parallel", "settled", "how", "draws")
+        ]
+        return W.VBox(
+            [
+                W.HBox(
+                    [self.lines, self.picture],
+                    layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
+                ),
+                self.own_said,
+                self._own_line(),
+                self.side_by_side([*controls, self.job, self.key], [self.chance, self.shares]),
+                self.readings,
+                self.limits,
+            ]
+        )  # fmt: skip
+
+    def _own_line(self) -> W.HBox:
+        """The form for a line of the club's own."""
+        self.own_name = W.Text(
+            placeholder="a line of your own", tooltip="name of the line",
+            layout=W.Layout(width="226px"),
+        )  # fmt: skip
+        self.own_takes = W.Dropdown(
+            options=list(TAKES), description="more, %, of", tooltip="what it acts on",
+            style={"description_width": "84px"}, layout=W.Layout(width="320px"),
+        )  # fmt: skip
+        self.add_button = W.Button(
+            description="add this line", tooltip="then type its low, expected and high",
+            layout=W.Layout(width="130px"),
+        )  # fmt: skip
+        self.add_button.on_click(lambda _: self.add_own())
+        return W.HBox([self.own_name, self.own_takes, self.add_button])
+
+    def add_own(self) -> None:
+        """Put a line of one's own into the budget: 0, 2 and 5 %, to be typed over."""
+        name = self.own_name.value.strip()
+        key = "".join(c if c.isascii() and c.isalnum() else "_" for c in name.lower()).strip("_")
+        taken = {line.key for line in self.lines.value} | {line.name for line in self.lines.value}
+        if not name:
+            self.own_said.say("Your line has no name; a few words are needed.")
+            return
+        key = key if key[:1].isalpha() else f"own_{key or len(taken)}"
+        if key in taken or name in taken:
+            self.own_said.say(f"There is a line {name} already; another name is needed.")
+            return
+        self.own_said.say("")
+        self.own_name.value = ""
+        self.lines.add(
+            BudgetLine(
+                key, name, 0.0, 2.0, 5.0, "triangular", TAKES[self.own_takes.value],
+                why=f"{self.own_takes.value}, percent", source="one's own",
+            )
+        )  # fmt: skip
+
+    def _offer_lines(self, _: object) -> None:
+        """The lines that can be settled are those of the table."""
+        offered, choice = _line_names(self.lines.value), self.inputs["settled"]
+        if dict(choice.options) == offered:
+            return
+        kept = choice.value if choice.value in offered.values() else ""
+        choice.options = list(offered.items())
+        choice.value = kept
+
+    def compute(
+        self,
+        wanted_min: float,
+        parallel: float,
+        settled: str,
+        how: str,
+        draws: int,
+        lines: tuple[BudgetLine, ...],
+    ) -> Shown:
+        """The budget, its shares, and the budget with one line settled."""
+        design = self.design.changed(wanted_min=wanted_min, parallel=int(parallel))
+        with self.job.running("draws of all lines") as report:
+            budget = margin_budget(design, lines, draws=draws, progress=report)
+        shares, said = None, ""
+        with self.job.running("shares of the spread") as report:
+            try:
+                found = sensitivity(design, lines, draws=SHARE_DRAWS, progress=report)
+                shares = found["endurance_min"]
+            except InputError as fault:
+                said = str(fault)
+        what_if, then = None, None
+        if settled in {line.key for line in lines}:
+            what_if = what_if_settled(budget, settled, 0.0 if how == GONE else None)
+            then = lasting(what_if.after)
+        return Shown(budget, lasting(budget), shares, said, what_if, how, then)
+
+    def render(self, result: Shown) -> None:
+        """Everything that the budget says."""
+        budget = result.budget
+        time = budget.reading("endurance_min")
+        asked = float(budget.design.flight.wanted_min or math.nan)
+        self.key.update(
+            [
+                Figure("asked", f"{asked:g}", "min"),
+                Figure("as expected", _text(time.expected, "", 1), "min"),
+                Figure("95 of 100 flights last", _text(time.p05, "", 1), "min"),
+                Figure("everything bad at once", _text(time.worst, "", 1), "min"),
+                Figure("chance of the asked time", _text(result.met_pct, "", 0), "%"),
+            ]
+        )
+        self.picture.update(
+            time.plan,
+            asked,
+            [Piece(cost.left_expected_min, cost.left_worst_min) for cost in budget.costs],
+            "min",
+            f"The plan gives {_text(time.plan, 'min', 1)}. As expected the lines leave {_text(time.expected, 'min', 1)}, "
+            f"everything bad at once leaves {_text(time.worst, 'min', 1)}; {asked:g} min are asked.",
+        )
+        self._show_chance(result, time, asked)
+        self._show_tables(budget)
+        self._show_shares(result)
+
+    def _show_chance(self, result: Shown, time: Reading, asked: float) -> None:
+        lines = [Line("all lines", result.lasting.time_min, result.lasting.share_pct)]
+        said = (
+            f"{_text(result.met_pct, '%', 0)} of the flights last the asked {asked:g} min; "
+            f"95 of 100 last {_text(time.p05, 'min', 1)}."
+        )
+        if result.what_if is not None and result.lasting_then is not None:
+            after = result.what_if.after
+            then = after.reading("endurance_min")
+            met = math.nan if after.met_share is None else 100.0 * after.met_share
+            lines.append(
+                Line("then", result.lasting_then.time_min, result.lasting_then.share_pct, "alternative")
+            )  # fmt: skip
+            said += (
+                f" With {result.what_if.line.name} {result.how}: {_text(met, '%', 0)}, 95 of 100 last "
+                f"{_text(then.p05, 'min', 1)}, and the spread is "
+                f"{_text(100 * result.what_if.narrower(), '%', 0)} of what it was."
+            )
+        self.chance.update(
+            lines,
+            verticals=[Vertical(f"asked {asked:g} min", asked)],
+            points=[Point("95 of 100", time.p05, 95.0)],
+            y_range=(0.0, 100.0),
+            finding=said,
+        )
+
+    def _show_tables(self, budget: Budget) -> None:
+        head = ("figure", "plan", "expected", "all bad at once", "5 %", "50 %", "95 %")
+        rows = []
+        for reading in budget.readings:
+            unit = reading.figure.unit
+            digits = 2 if unit in ("", "V") else 1
+            rows.append(
+                (
+                    f"{reading.figure.name}, {unit}".rstrip(", "),
+                    *(
+                        _text(value, "", digits)
+                        for value in (
+                            reading.plan, reading.expected, reading.worst,
+                            reading.p05, reading.p50, reading.p95,
+                        )
+                    ),
+                )
+            )  # fmt: skip
+        self.readings.update(head, rows, "Three readings: as expected, everything bad at once, and so many of 100 flights below")  # fmt: skip
+        self.limits.update(
+            ("limit", "expected, %", "all bad, %", "broken, % of flights"),
+            [
+                (
+                    limit.name,
+                    _text(limit.expected_pct, "", 0),
+                    _text(limit.worst_pct, "", 0),
+                    _chance(limit.broken_share),
+                )
+                for limit in sorted(budget.limits, key=lambda entry: -entry.broken_share)
+            ],
+            "Limits: margin left, and the chance that it is broken",
+        )
+
+    def _show_shares(self, result: Shown) -> None:
+        if result.shares is None:
+            self.shares.show([], f"✕ {result.shares_said}")
+            return
+        top = result.shares.shares[:SHARES_SHOWN]
+        first = top[0]
+        self.shares.show(
+            [TwoShares(s.line.name, 100.0 * s.total, 100.0 * s.first_order) for s in top],
+            f"Most of it is {first.line.name}: {100 * first.total:.0f} % would go if it were known. Bars: with what it "
+            "makes together with other lines. Diamonds: alone."
+            if first.total > 0
+            else "Nothing is open, so there is no spread.",
+        )
+
+    def working(self, result: Shown) -> Iterable[Step]:
+        """From the plan to the chances."""
+        return budget_steps(result.budget)
+
+    def keeps(self, result: Shown) -> Mapping[str, Any]:
+        """Asked time and P as set; the lines go into a file of their own."""
+        write_budget(result.budget.lines, OWN_BUDGET, overwrite=True)
+        flight, pack = result.budget.design.flight, result.budget.design.pack
+        return {"wanted_min": float(flight.wanted_min or 0.0), "parallel": int(pack.parallel)}
+
+
+def _lines_to_start_with() -> tuple[tuple[BudgetLine, ...], str]:
+    """The learner's own lines where they are there and good, else the standard ones; and why."""
+    if not OWN_BUDGET.exists():
+        return STANDARD_LINES, ""
+    try:
+        return read_budget(OWN_BUDGET), ""
+    except InputError as fault:
+        return STANDARD_LINES, f"Your own lines cannot be used: {fault}"
+
+
+def _line_names(lines: Iterable[BudgetLine]) -> dict[str, str]:
+    return {"nothing": "", **{line.name: line.key for line in lines}}
+
+
+def _text(value: float, unit: str, decimals: int) -> str:
+    return figure_text(value, unit, decimals)
+
+
+def _chance(share: float) -> str:
+    """Percent; small chances are not rounded to none."""
+    pct = 100.0 * share
+    return "0" if pct == 0 else "< 1" if pct < 1 else "> 99" if 99 < pct < 100 else f"{pct:.0f}"
