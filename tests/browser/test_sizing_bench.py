@@ -11,14 +11,14 @@ from tests.browser.desk import Desk
 from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
-from workbook.sizing.curves import flight_trace, spiral
+from workbook.sizing.curves import flight_trace, power_curve, spiral
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
 
 pytestmark = pytest.mark.browser
 
 DESIGN = read_design(DESIGNS / "survey_six.toml").design
-SPIRAL, CURRENT, THRUST, VOLTAGE = range(4)
+SPIRAL, CURRENT, THRUST, VOLTAGE = range(4)  # the third is power against airspeed for a wing
 
 
 @pytest.fixture
@@ -164,4 +164,29 @@ def test_rows_typed_from_a_photograph_become_the_table(bench: Desk) -> None:
         np.array([250.0, 600, 1050, 1600, 2250, 2700]),
     )
     bench.screenshot("bench-typed-rows")
+    assert bench.errors == []
+
+
+def test_a_fixed_wing_gets_its_own_view(bench: Desk) -> None:
+    page = bench.page
+    box = page.get_by_label("design", exact=True)
+    box.fill("designs/survey_wing.toml")
+    box.press("Enter")
+    page.get_by_role("button", name="load", exact=True).click()
+    page.wait_for_selector("text=Power against airspeed")
+    page.wait_for_timeout(800)
+    design = read_design(DESIGNS / "survey_wing.toml").design
+    answer = size(design)
+    curve = power_curve(design, answer.point)
+    follows(drawn(bench, THRUST), curve.airspeed_m_s, curve.power_w)
+    assert page.locator("text=Thrust against current").count() == 0
+    assert page.locator(".wb-lead").first.inner_text() == f"{answer.point.endurance_min:.1f} min"
+    speed = page.get_by_title("cruise speed, m/s: type a number")
+    speed.fill("16")
+    speed.press("Enter")
+    minutes = size(design.changed(cruise_m_s=16.0)).point.endurance_min
+    page.wait_for_function(
+        f"() => document.querySelector('.wb-lead')?.textContent === '{minutes:.1f} min'"
+    )
+    bench.screenshot("bench-wing")
     assert bench.errors == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -11,14 +12,21 @@ import numpy as np
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import catalogue
-from workbook.files.design_file import DesignFile, check_design, read_design, write_design
+from workbook.files.design_file import (
+    DesignFile,
+    DesignPart,
+    check_design,
+    read_design,
+    write_design,
+)
 from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,
     thrust_table_from_rows,
 )
 from workbook.files.thrust_table_write import write_thrust_table
-from workbook.sheet.text import FIGURES, figure_text, verdict_text
+from workbook.lessons.bench_kinds import BENCH_KINDS
+from workbook.sheet.text import figure_rows, figure_text, verdict_of, verdict_sentence
 from workbook.sizing.curves import FlightTrace, Spiral, flight_trace, spiral
 from workbook.sizing.size import Answer, size
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -37,11 +45,8 @@ from workbook.widgets.verdict import (
 
 DEMO_DESIGN = Path("designs", "survey_six.toml")
 MOST_PARALLEL = 10
+WHOLE = ("series", "parallel")
 TYPED_COLUMNS = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
-SHOWN_LARGE = (
-    "endurance_min", "all_up_mass_g", "hover_thrust_per_motor_gf", "hover_power_w",
-    "hover_current_a", "hover_c_rate", "throttle_cap_pct", "thrust_to_weight_end",
-)  # fmt: skip
 
 
 def sizing_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
@@ -60,73 +65,77 @@ class SizingBench(W.VBox):
     """
 
     def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
-        self.file = read_design(path)
+        super().__init__()
+        self.add_class("wb")
+        self._build_files(Path(path))
+        self._put(read_design(path))
+
+    def _put(self, file: DesignFile) -> None:
+        """Take a design: its controls and charts are built anew, once."""
+        self.file = file
         self.table_text: str | None = None
         self.table_notices: tuple[Problem, ...] = ()
-        self._build_controls()
-        self._build_views()
-        self.live = Live(self._inputs, self._compute, self._render)
+        answer = size(file.design, notices=file.notices)
+        self.kind = BENCH_KINDS[answer.as_dict()["craft"]]
+        self._build_controls(answer)
+        self._build_views(answer)
+        slow = bool(file.design.mission)  # flown anew for every change
+        self.live = Live(self._inputs, self._compute, self._render, slow=slow)
         left = W.VBox(
             [self.verdict, *self._inputs.values(), self.figures, self.big],
-            layout=W.Layout(width="398px", flex="0 0 auto"),
+            layout=W.Layout(width="404px", flex="0 0 auto"),
         )
-        super().__init__(
-            [
-                style_sheet(),
-                self.live.status,
-                W.HBox(
-                    [left, self.charts_box],
-                    layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
-                ),
-                self.limits_table,
-                self.notices,
-                self.working_choice,
-                self.working_panel,
-                self.files_box,
-            ]
-        )
-        self.add_class("wb")
+        self.children = [
+            style_sheet(),
+            self.live.status,
+            W.HBox(
+                [left, self.charts_box],
+                layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
+            ),
+            self.limits_table,
+            self.notices,
+            self.working_choice,
+            self.working_panel,
+            self.files_box,
+        ]
 
     # controls ---------------------------------------------------------------------------------
 
-    def _build_controls(self) -> None:
+    def _build_controls(self, answer: Answer) -> None:
         part, design = self.file.part, self.file.design
         craft, pack, flight = part.craft, part.pack, part.flight
-        cells = dict(catalogue())
-        cells[design.pack.cell.name] = design.pack.cell
+        cells = {**catalogue(), design.pack.cell.name: design.pack.cell}
         names = {
             f"{c.name} ({c.cell_format}, {c.kind}, {c.rated_capacity_ah:g} Ah, {c.continuous_a:g} A)": c
             for c in cells.values()
         }
         self.cell = ChoiceControl("cell", names, design.pack.cell)
-        whole = {"whole": True}
-        self.series = NumberControl("series, S", "", pack.series, 1, 14, 1, most=24, **whole)
-        self.parallel = NumberControl("parallel, P", "", pack.parallel, 1, 10, 1, most=40, **whole)
-        self.mass_without_pack_g = NumberControl(
-            "craft without pack",
-            "g",
-            craft.mass_without_pack_g,
-            200,
-            6000,
-            10,
-            least=1,
-            most=100_000,
-        )
-        self.payload_g = NumberControl("payload", "g", craft.payload_g, 0, 1500, 10, most=50_000)
-        self.avionics_w = NumberControl("avionics", "W", craft.avionics_w, 0, 60, 0.5, most=1000)
-        self.throttle_cap_pct = NumberControl(
-            "throttle cap", "%", flight.throttle_cap_pct, 20, 100, 1, least=1
-        )
-        self.reserve_pct = NumberControl("reserve", "%", flight.reserve_pct, 0, 50, 1, most=90)
-        self.landing_v = NumberControl(
-            "landing, loaded", "V", flight.landing_v, 2.5, 3.8, 0.01, least=2, most=4.2
-        )
-        numbers = (
-            "series", "parallel", "mass_without_pack_g", "payload_g", "avionics_w",
-            "throttle_cap_pct", "reserve_pct", "landing_v",
-        )  # fmt: skip
-        self._numbers = {name: getattr(self, name) for name in numbers}
+        own, make = self.kind.control
+        self._numbers = {
+            "series": NumberControl("series, S", "", pack.series, 1, 14, 1, most=24, whole=True),
+            "parallel": NumberControl(
+                "parallel, P", "", pack.parallel, 1, 10, 1, most=40, whole=True
+            ),
+            "mass_without_pack_g": NumberControl(
+                "craft without pack",
+                "g",
+                craft.mass_without_pack_g,
+                200,
+                6000,
+                10,
+                least=1,
+                most=100_000,
+            ),
+            "payload_g": NumberControl("payload", "g", craft.payload_g, 0, 1500, 10, most=50_000),
+            "avionics_w": NumberControl("avionics", "W", craft.avionics_w, 0, 60, 0.5, most=1000),
+            own: make(self.file, answer),
+            "reserve_pct": NumberControl("reserve", "%", flight.reserve_pct, 0, 50, 1, most=90),
+            "landing_v": NumberControl(
+                "landing, loaded", "V", flight.landing_v, 2.5, 3.8, 0.01, least=2, most=4.2
+            ),
+        }
         self._inputs: dict[str, Any] = {"cell": self.cell, **self._numbers}
+        self.parallel = self._numbers["parallel"]
         for control in self._numbers.values():
             control.slider.style.description_width = "152px"
             control.slider.layout.width = "290px"
@@ -134,53 +143,43 @@ class SizingBench(W.VBox):
         self.cell.style.description_width = "40px"
         self.cell.layout.width = "384px"
 
-    def _build_views(self) -> None:
+    def _build_views(self, answer: Answer) -> None:
         size_px = {"width_px": 388, "height_px": 225, "label_room_px": 96}
+        steady = self.kind.steady
         self.spiral_chart = LineChart(
-            "Weight spiral",
-            "cells in parallel, P",
-            "min, and 100 g",
-            **size_px,
+            "Weight spiral", "cells in parallel, P", "min, and 100 g", **size_px
         )
         self.current_chart = LineChart(
-            "Current of one cell in hover", "time, min", "current, A", **size_px
+            f"Current of one cell in {steady}", "time, min", "current, A", **size_px
         )
-        self.thrust_chart = LineChart(
-            "Thrust against current, thrust table",
-            "current of one motor, A",
-            "thrust, gf",
-            **size_px,
-        )
+        self.kind_chart = LineChart(*self.kind.chart, **size_px)
         self.voltage_chart = LineChart(
-            "Voltage of one cell in hover", "time, min", "voltage, V", **size_px
+            f"Voltage of one cell in {steady}", "time, min", "voltage, V", **size_px
         )
         self.charts = (
-            self.spiral_chart, self.current_chart, self.thrust_chart, self.voltage_chart,
+            self.spiral_chart, self.current_chart, self.kind_chart, self.voltage_chart,
         )  # fmt: skip
         for chart in self.charts:
             chart.layout.width, chart.layout.flex = "388px", "0 0 auto"
         self.charts_box = W.HBox(
             list(self.charts),
-            layout=W.Layout(flex_flow="row wrap", max_width="790px", flex="1 1 388px"),
+            layout=W.Layout(flex_flow="row wrap", max_width="784px", flex="1 1 388px"),
         )
         self.verdict, self.figures = Verdict(), KeyFigures()
         self.limits_table, self.notices = LimitsTable(), Notices()
         self.working_panel = WorkingPanel()
-        every = {"every figure": "", **{words: key for key, words, _, _ in FIGURES}}
+        every = {"every figure": "", **{step.label: step.key for step in answer.working}}
         self.working_choice = ChoiceControl("working of", every, "")
-        self.working_choice.layout.width = "420px"
+        self.working_choice.layout.width = "620px"
         self.working_choice.style.description_width = "90px"
         self.working_choice.observe(lambda _: self._show_working(), names="value")
         self.big = W.ToggleButton(description="large text", tooltip="for a projector")
         self.big.observe(lambda change: self._set_big(change["new"]), names="value")
-        self._build_files()
 
     # computing and rendering -------------------------------------------------------------------
 
     def _compute(self, **values: Any) -> tuple[Answer, FlightTrace, Spiral]:
-        numbers = {
-            name: int(v) if name in ("series", "parallel") else v for name, v in values.items()
-        }
+        numbers = {name: int(v) if name in WHOLE else v for name, v in values.items()}
         design = self.file.design.changed(**numbers)
         answer = size(design, notices=self.file.notices)
         most = max(MOST_PARALLEL, int(design.pack.parallel))
@@ -191,33 +190,29 @@ class SizingBench(W.VBox):
         self._show_verdict(answer)
         self._show_spiral(answer, curve)
         self._show_flight(answer, trace)
-        self._show_thrust(answer)
+        self.kind.show(self.kind_chart, answer)
         self.limits_table.update([limit_row(limit) for limit in answer.limits])
         self.notices.update(answer.notes)
         self.answer = answer
         self._show_working()
 
     def _show_verdict(self, answer: Answer) -> None:
-        worst = "holds"
-        if any(limit.verdict == "close" for limit in answer.limits):
-            worst = "close"
-        if not answer.holds:
-            worst = "broken"
-        figures = answer.figures()
-        today = answer.today.figures() if answer.today else {}
+        told, beside = answer.figures(), answer.today.figures() if answer.today else {}
         self.verdict.update(
-            worst, verdict_text(answer), figure_text(figures["endurance_min"], "min", 1)
+            verdict_of(answer),
+            verdict_sentence(answer),
+            figure_text(float(answer.point.endurance_min), "min", 1),
         )
         self.figures.update(
             [
                 Figure(
-                    words,
-                    figure_text(figures[key], "", decimals),
-                    unit,
-                    figure_text(today[key], "", decimals) if today else "",
+                    row.words,
+                    figure_text(told[row.key], "", row.decimals),
+                    row.unit,
+                    figure_text(beside[row.key], "", row.decimals) if beside else "",
                 )
-                for key, words, unit, decimals in FIGURES
-                if key in SHOWN_LARGE
+                for row in figure_rows(answer)
+                if row.key in self.kind.large
             ]
         )
 
@@ -248,7 +243,7 @@ class SizingBench(W.VBox):
         ends = Vertical(f"lands: {answer.figures()['ends_by']}", minutes, "faint")
         seen = [ends] if np.isfinite(minutes) else []
         self.current_chart.update(
-            [Line("hover", trace.time_min, trace.cell_a)],
+            [Line(self.kind.steady, trace.time_min, trace.cell_a)],
             levels=[
                 Level("continuous", cell.continuous_a, "caution"),
                 Level("allowed", allowed, "alternative"),
@@ -266,35 +261,12 @@ class SizingBench(W.VBox):
             ],
             levels=[
                 Level("landing", float(flight.landing_v), "limit"),
-                Level("thrust reserve", float(point.lowest_hover_cell_v), "caution"),
+                *self.kind.voltages(answer),
             ],
             verticals=seen,
             y_range=(min(2.4, float(flight.landing_v)), 4.3),
             finding=f"Lands at {figure_text(float(point.run.end_v), 'V', 2)} loaded, which is "
             f"{figure_text(float(point.run.end_open_circuit_v), 'V', 2)} at rest.",
-        )
-
-    def _show_thrust(self, answer: Answer) -> None:
-        table, point = answer.design.craft.table, answer.point
-
-        def at(name: str, thrust_gf: Any, role: str) -> Point:
-            amps = np.interp(thrust_gf, table.thrust_gf, table.current_a, np.nan, np.nan)
-            return Point(name, float(amps), float(thrust_gf), role)
-
-        figures = answer.figures()
-        self.thrust_chart.update(
-            [Line("table", table.current_a, table.thrust_gf)],
-            points=[
-                at("hover", point.thrust_per_motor_gf, "pack"),
-                at("continuous", point.end.continuous.thrust_gf, "caution"),
-                at("burst", point.end.burst.thrust_gf, "limit"),
-            ],
-            x_range=(0.0, float(table.current_a.max())),
-            y_range=(0.0, table.top_thrust_gf),
-            finding=f"Hover {figure_text(float(point.thrust_per_motor_gf), 'gf', 0)} a motor; at the end the pack "
-            f"allows {figure_text(float(point.end.continuous.thrust_gf), 'gf', 0)} at its continuous and "
-            f"{figure_text(float(point.end.burst.thrust_gf), 'gf', 0)} at its burst current. Throttle cap: "
-            f"{figure_text(figures['throttle_cap_pct'], '%', 0)}.",
         )
 
     def _show_working(self) -> None:
@@ -314,9 +286,9 @@ class SizingBench(W.VBox):
 
     # files --------------------------------------------------------------------------------------
 
-    def _build_files(self) -> None:
+    def _build_files(self, path: Path) -> None:
         self.design_path = W.Text(
-            str(self.file.path),
+            str(path),
             description="design",
             continuous_update=False,
             layout=W.Layout(width="420px"),
@@ -369,31 +341,13 @@ class SizingBench(W.VBox):
         self._put(file)
         self._say(None, f"Loaded {file.path.name}.")
 
-    def _put(self, file: DesignFile) -> None:
-        self.file, self.table_text = file, None
-        part = file.part
-        known = {c.name: c for _, c in self.cell.options}
-        if part.pack.cell not in known:
-            cell = file.design.pack.cell
-            self.cell.options = (*self.cell.options, (cell.name, cell))
-            known[cell.name] = cell
-        with self.live.held():
-            self.cell.value = known[part.pack.cell]
-            values = {
-                **part.craft.model_dump(),
-                **part.pack.model_dump(),
-                **part.flight.model_dump(),
-            }
-            for name, control in self._numbers.items():
-                control.value = values[name]
-
     def save(self, path: str) -> None:
         """Save the design as it stands; a file that is there is replaced only when that is ticked."""
         target = Path(path.strip() or "designs/mine.toml")
         if not target.suffix:
             target = target.with_suffix(".toml")
         try:
-            part = self._part()
+            part = self._moved(self._part(), target.parent)
             if self.table_text is not None:
                 table_path = target.parent / f"{target.stem}_thrust.csv"
                 write_thrust_table(
@@ -414,7 +368,20 @@ class SizingBench(W.VBox):
             return
         self._say(None, f"Saved as {target}.")
 
-    def _part(self) -> Any:
+    def _moved(self, part: DesignPart, folder: Path) -> DesignPart:
+        """The design with its paths told from the folder that it is saved in."""
+        here = self.file.path.parent
+
+        def told(path: str | None) -> str | None:
+            return None if path is None else Path(os.path.relpath(here / path, folder)).as_posix()
+
+        if here.resolve() == folder.resolve():
+            return part
+        craft = part.craft.model_copy(update={"thrust_table": told(part.craft.thrust_table)})
+        pack = part.pack.model_copy(update={"cell_folder": told(part.pack.cell_folder)})
+        return part.model_copy(update={"craft": craft, "pack": pack})
+
+    def _part(self) -> DesignPart:
         data = self.file.part.model_dump(exclude_none=True, exclude_unset=True)
         for section in ("craft", "pack", "flight"):
             for name, control in self._numbers.items():

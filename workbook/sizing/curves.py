@@ -95,6 +95,10 @@ class PowerCurve:
     airspeed_m_s: FloatArray
     power_w: FloatArray
 
+    def at(self, airspeed_m_s: float) -> float:
+        """Power at an airspeed; NaN outside the curve."""
+        return float(np.interp(airspeed_m_s, self.airspeed_m_s, self.power_w, np.nan, np.nan))
+
 
 def power_curve(design: Design[FixedWing], point: WingPoint, points: int = 60) -> PowerCurve:
     """Power against airspeed of a single wing, from the stall to well beyond its best range speed."""
