@@ -1,0 +1,122 @@
+"""What the sizing bench shows of each kind of craft: words, controls and the one chart that differs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from workbook.files.design_file import DesignFile
+from workbook.sheet.text import figure_text
+from workbook.sizing.curves import power_curve
+from workbook.sizing.size import Answer
+from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
+from workbook.widgets.controls import NumberControl
+
+
+@dataclass(frozen=True)
+class BenchKind:
+    """One kind of craft on the bench.
+
+    Attributes:
+        steady: its steady flight in a word.
+        large: keys of the figures shown large.
+        chart: title and axes of its own chart.
+        control: name of its own control in the design, and what makes it.
+        show: puts an answer on its own chart.
+        voltages: its own levels on the voltage chart.
+    """
+
+    steady: str
+    large: tuple[str, ...]
+    chart: tuple[str, str, str]
+    control: tuple[str, Callable[[DesignFile, Answer], NumberControl]]
+    show: Callable[[LineChart, Answer], None]
+    voltages: Callable[[Answer], list[Level]]
+
+
+def _throttle_cap(file: DesignFile, answer: Answer) -> NumberControl:
+    cap = float(file.part.flight.throttle_cap_pct)
+    return NumberControl("throttle cap", "%", cap, 20, 100, 1, least=1)
+
+
+def _cruise_speed(file: DesignFile, answer: Answer) -> NumberControl:
+    cruise = round(float(answer.point.cruise_m_s), 1)
+    return NumberControl("cruise speed", "m/s", cruise, 5, 40, 0.1, least=1, most=100)
+
+
+def _show_thrust(chart: LineChart, answer: Answer) -> None:
+    table, point = answer.design.craft.table, answer.point
+
+    def at(name: str, thrust_gf: Any, role: str) -> Point:
+        amps = np.interp(thrust_gf, table.thrust_gf, table.current_a, np.nan, np.nan)
+        return Point(name, float(amps), float(thrust_gf), role)
+
+    end, figures = point.end, answer.figures()
+    chart.update(
+        [Line("table", table.current_a, table.thrust_gf)],
+        points=[
+            at("hover", point.thrust_per_motor_gf, "pack"),
+            at("continuous", end.continuous.thrust_gf, "caution"),
+            at("burst", end.burst.thrust_gf, "limit"),
+        ],
+        x_range=(0.0, float(table.current_a.max())),
+        y_range=(0.0, table.top_thrust_gf),
+        finding=f"Hover {figure_text(float(point.thrust_per_motor_gf), 'gf', 0)} a motor; at the end the "
+        f"pack allows {figure_text(float(end.continuous.thrust_gf), 'gf', 0)} at its continuous and "
+        f"{figure_text(float(end.burst.thrust_gf), 'gf', 0)} at its burst current. Throttle cap: "
+        f"{figure_text(figures['throttle_cap_pct'], '%', 0)} continuous, "
+        f"{figure_text(figures['burst_throttle_cap_pct'], '%', 0)} burst.",
+    )
+
+
+def _show_speeds(chart: LineChart, answer: Answer) -> None:
+    point = answer.point
+    curve, speeds = power_curve(answer.design, point), point.speeds
+    farthest = float(speeds.range_m_s)
+    chart.update(
+        [Line("level flight", curve.airspeed_m_s, curve.power_w)],
+        verticals=[Vertical("stall", float(speeds.stall_m_s), "limit")],
+        points=[
+            Point("cruise", float(point.cruise_m_s), float(point.power_w)),
+            Point("best range", farthest, float(curve.at(farthest)), "alternative"),
+        ],
+        x_range=(0.0, float(curve.airspeed_m_s[-1])),
+        y_range=(0.0, 1.05 * float(np.nanmax(curve.power_w))),
+        finding=f"Cruise at {float(point.cruise_m_s):.1f} m/s takes "
+        f"{figure_text(float(point.power_w), 'W', 0)}; stall {float(speeds.stall_m_s):.1f}, longest at "
+        f"{float(speeds.endurance_m_s):.1f}, farthest at {float(speeds.range_m_s):.1f} m/s.",
+    )
+
+
+def _thrust_reserve(answer: Answer) -> list[Level]:
+    return [Level("thrust reserve", float(answer.point.lowest_hover_cell_v), "caution")]
+
+
+BENCH_KINDS = {
+    "multirotor": BenchKind(
+        "hover",
+        (
+            "all_up_mass_g", "hover_thrust_per_motor_gf", "hover_power_w", "hover_current_a",
+            "hover_c_rate", "pack_energy_wh", "throttle_cap_pct", "thrust_to_weight_end",
+        ),
+        ("Thrust against current, thrust table", "current of one motor, A", "thrust, gf"),
+        ("throttle_cap_pct", _throttle_cap),
+        _show_thrust,
+        _thrust_reserve,
+    ),
+    "fixed wing": BenchKind(
+        "cruise",
+        (
+            "all_up_mass_g", "range_km", "cruise_power_w", "cruise_current_a",
+            "cruise_c_rate", "pack_energy_wh", "launch_current_a", "climb_burst_m_s",
+        ),
+        ("Power against airspeed", "airspeed, m/s", "power, W"),
+        ("cruise_m_s", _cruise_speed),
+        _show_speeds,
+        lambda answer: [],
+    ),
+}  # fmt: skip
+"""By the name that the answer gives the craft."""
