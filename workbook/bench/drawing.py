@@ -313,13 +313,14 @@ def _end(parent: ElementTree.Element, x: float, y: float, radius: float, pole: s
 def _label(parent: ElementTree.Element, x: float, y: float, pole: str, group: int) -> None:
     """Pole and group number, over the strips."""
     half = 6.0 if group < 10 else 7.4
+    sign = _add(parent, "g", class_="label", data_x=x, data_y=y)
     _add(
-        parent, "rect", x=x - half, y=y - 3.1, width=2.0 * half, height=6.2, rx=1.6, fill=PAPER,
+        sign, "rect", x=x - half, y=y - 3.1, width=2.0 * half, height=6.2, rx=1.6, fill=PAPER,
         stroke=INK, stroke_width=0.3,
     )  # fmt: skip
-    sign = "+" if pole == "plus" else MINUS
-    _text(parent, x - half + 3.0, y + 2.0, sign, size=5.6, anchor="middle", weight="bold")
-    _text(parent, x + 2.3, y + 1.55, str(group), anchor="middle")
+    words = "+" if pole == "plus" else MINUS
+    _text(sign, x - half + 3.0, y + 2.0, words, size=5.6, anchor="middle", weight="bold")
+    _text(sign, x + 2.3, y + 1.55, str(group), anchor="middle")
 
 
 def _face(

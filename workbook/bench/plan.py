@@ -35,7 +35,6 @@ from workbook.bench.strip_plan import StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
 from workbook.bench.wire import WireChoice, choose_wire
 from workbook.errors import InputError, Problem
-from workbook.numbers import Number
 
 STRIPS = (
     Strip("nickel 200", 8.0, 0.15),
@@ -413,7 +412,7 @@ def _made_for(pack: Pack, load: FlightLoad) -> tuple[float, float]:
     highest_a = load.highest_a if np.isfinite(load.highest_a) else float(pack.burst_a)
     steady_a = load.mean_a if np.isfinite(load.mean_a) else 0.0
     continuous_a = max(min(allowed_a, highest_a), steady_a)
-    return continuous_a, max(highest_a, continuous_a)
+    return round(continuous_a, 1), round(max(highest_a, continuous_a), 1)
 
 
 def _pack_ohm(pack: Pack, joint_mohm: float) -> float:
@@ -601,15 +600,3 @@ def _assume(assumed: list[str], settings: BenchSettings, strip: Strip, pack: Pac
         f"Main leads of {settings.lead_mm:g} mm; air in the craft 35 C, cell ends 50 C, strips and "
         "leads 80 C at most; 5 A/mm2 in nickel; a weld 0.1 mohm (common practice, no source)."
     )
-    assumed.append("Strap, tape and solder are not in the mass that was found.")
-
-
-def highest(*currents: Number) -> float:
-    """The highest of some currents; NaN ones are passed over, NaN when all are.
-
-    Example:
-        >>> highest(3.0, float("nan"), 5.0)
-        5.0
-    """
-    known = [float(a) for a in currents if np.isfinite(a)]
-    return max(known, default=float("nan"))

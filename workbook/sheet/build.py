@@ -1,0 +1,439 @@
+"""The build sheet: one self-contained HTML page that prints on two sheets of paper."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from workbook import __version__
+from workbook.battery.charge import FULL_TIME_MARGIN
+from workbook.bench.layout import barrier_words
+from workbook.bench.materials import BillLine
+from workbook.bench.plan import ARRIVAL_V, BuildPlan
+from workbook.bench.procedure import CheckItem
+from workbook.errors import InputError
+from workbook.files.bench_part import bench_settings
+from workbook.files.cell_log import read_cell_log
+from workbook.files.design_file import DesignFile
+from workbook.files.text_file import write_text
+from workbook.sheet.faces import CROWDED, Faces, draw_faces
+from workbook.sheet.plan import differences, plan_build
+from workbook.sheet.text import figure_rows, figure_text, verdict_text
+from workbook.sizing.kinds import kind_of
+from workbook.sizing.size import Answer, size
+
+WORKING = (
+    "pack_mass_g", "all_up_mass_g", "hover_power_w", "cruise_power_w", "energy_used_wh",
+    "endurance_min",
+)  # fmt: skip
+"""Steps that are short enough for the sheet and carry the rest."""
+
+NO_BREAK = "\u00a0"
+"""Keeps a figure and its unit on one line."""
+
+DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mohm": 0, "g": 0, "mV": 0, "C": 0}
+"""Decimals of a figure by its unit, where a check says it."""
+
+SEEN = ("seen", "done", "covered", "compared", "looked at", "ring seen", "within limits")
+"""Words to find that the box to tick says already."""
+
+FIRST_FLIGHTS = (
+    "Hover or circle low for 1 to 2 min, land, feel cells, leads and connector, read the groups.",
+    "Then a quarter, half and the whole plan; alarm set early, over soft ground.",
+    "In the cold bring the pack to 15 C or more before take-off.",
+    "Try the failsafe at height with charge to spare. Change one thing at a time; keep the log.",
+)
+"""Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A sheet of paper. Source: ISO 216; ANSI/ASME Y14.1."""
+
+    css: str
+    width_mm: float
+    height_mm: float
+
+
+PAPERS = {"a4": Paper("A4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
+MARGIN_MM = 10.0
+DRAWING_SHARE = 0.2
+"""Of the page's height, for the drawing on the first page."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A build sheet that was written.
+
+    Attributes:
+        path: where.
+        answer, plan: what it says.
+    """
+
+    path: Path
+    answer: Answer
+    plan: BuildPlan
+
+    @property
+    def holds(self) -> bool:
+        """Whether every limit holds and the pack can be built as planned."""
+        return self.answer.holds and not self.plan.faults
+
+
+@cache
+def _template() -> Template:
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=False,
+    )
+    return environment.get_template("build_sheet.html.j2")
+
+
+def css_string(text: str) -> str:
+    r"""Any text as a CSS string, whatever is in it.
+
+    Example:
+        >>> css_string('a"</style>')
+        '"a\\22 \\3c \\2f style\\3e "'
+    """
+    return '"' + "".join(c if c.isalnum() and c.isascii() else f"\\{ord(c):x} " for c in text) + '"'
+
+
+def amount_text(line: BillLine) -> str:
+    """How much of a line to buy.
+
+    Example:
+        >>> amount_text(BillLine("main lead", "lead", 0.3, 0.1, "m", None, ""))
+        '0.40 m'
+    """
+    return f"{line.buy:.2f} m" if line.unit == "m" else f"{line.buy:.0f}"
+
+
+def expected_text(item: CheckItem) -> str:
+    """The figure or word that a check looks for; empty where there is none.
+
+    Example:
+        >>> expected_text(CheckItem("pack voltage", 14.4, "V")), expected_text(CheckItem("done"))
+        ('14.40\xa0V', '')
+    """
+    if item.expected is None:
+        return ""
+    if isinstance(item.expected, str):
+        return "" if item.expected in SEEN else f"{item.expected} {item.unit}".strip()
+    return f"{item.expected:.{DECIMALS.get(item.unit, 0)}f}{NO_BREAK}{item.unit}".strip()
+
+
+def limits_text(item: CheckItem) -> str:
+    """What passes; empty where nothing is limited.
+
+    Example:
+        >>> limits_text(CheckItem("spread", 0.0, "mV", high=30.0))
+        'up to 30\xa0mV'
+    """
+    decimals = DECIMALS.get(item.unit, 0)
+    low = "" if item.low is None else f"{item.low:.{decimals}f}"
+    high = "" if item.high is None else f"{item.high:.{decimals}f}"
+    if item.low == 0.0 and item.high is None:
+        return "above 0"
+    if low and high:
+        return f"{low} to {high}{NO_BREAK}{item.unit}"
+    if high:
+        return f"up to {high}{NO_BREAK}{item.unit}" if item.high != item.expected else ""
+    return f"{low}{NO_BREAK}{item.unit} or more" if low else ""
+
+
+def _figures(answer: Answer) -> list[dict[str, Any]]:
+    figures = answer.figures()
+    return [
+        {
+            "key": row.key,
+            "words": row.words,
+            "text": figure_text(figures[row.key], row.unit, row.decimals),
+            "value": "" if figures[row.key] is None else figures[row.key],
+        }
+        for row in figure_rows(answer)
+    ]
+
+
+def _limits(answer: Answer) -> list[dict[str, Any]]:
+    def plain(value: float) -> float | str:
+        return value if math.isfinite(value) else ""
+
+    def text(value: float) -> str:
+        return f"{value:.4g}" if math.isfinite(value) else "-"
+
+    rows = []
+    for limit in answer.limits:
+        demand, most, margin = float(limit.demand), float(limit.limit), float(limit.margin_pct)
+        rows.append(
+            {
+                "name": limit.name,
+                "key": limit.key,
+                "worst_at": limit.worst_at,
+                "unit": limit.unit,
+                "demand": text(demand),
+                "demand_value": plain(demand),
+                "limit": text(most),
+                "limit_value": plain(most),
+                "margin": f"{margin:.0f} %" if math.isfinite(margin) else "-",
+                "margin_value": plain(margin),
+                "verdict": limit.verdict,
+            }
+        )
+    return rows
+
+
+def _layers_words(plan: BuildPlan) -> str:
+    """Layers at each kind of place, like ones together."""
+    if plan.strips is None:
+        return ""
+    words = []
+    for kind in ("parallel", "series", "take-off"):
+        places = [p for p in plan.strips.places if p.kind == kind]
+        layers = sorted({p.layers for p in places})
+        for count in layers:
+            at = [str(p.junction) for p in places if p.layers == count]
+            where = "" if len(layers) == 1 else f" at B{', B'.join(at)}"
+            words.append(f"{kind} {count}{where}")
+    return "; ".join(words)
+
+
+def _group_lines(plan: BuildPlan) -> list[str]:
+    groups = plan.groups
+    if groups is None:
+        return []
+    dealt = groups.matching
+    said = [
+        f"Weakest group {dealt.weakest_ah:.3f} Ah, spread {1000 * dealt.spread_ah:.0f} mAh"
+        f"{' (no dealing is better)' if dealt.exact else ''}."
+    ]
+    if dealt.gain_over_random_min is not None and math.isfinite(dealt.gain_over_random_min):
+        gain = dealt.gain_over_random_min
+        said.append(
+            f"Over cells as they come that is {1000 * dealt.gain_over_random_ah:.0f} mAh, "
+            f"{gain:.1f} min of flight." if gain >= 0.05
+            else "Over cells as they come it gains less than 0.05 min: this batch is even."
+        )  # fmt: skip
+    if groups.spare:
+        said.append(f"Good, left over: {', '.join(groups.spare)}.")
+    said += [f"Leave out {name}: {why}" for name, why in groups.left_out]
+    said += [note[0].upper() + note[1:] for note in groups.notes]
+    said.append("Bring the cells of a group within 10 mV of each other before joining them.")
+    return said
+
+
+def _cap_words(answer: Answer) -> str:
+    """The throttle caps that the pack's currents ask for, and the one that the plan counts on."""
+    figures, cap = answer.figures(), float(answer.design.flight.throttle_cap_pct)
+    said = []
+    for key, words in (("throttle_cap_pct", "continuous"), ("burst_throttle_cap_pct", "burst")):
+        value = figures.get(key)
+        if isinstance(value, float):
+            said.append(f"{value:.0f} % keeps the {words} current")
+    plan = f"the plan counts on {cap:.0f} %" if cap < 100 else "the plan counts on no cap"
+    return (
+        "; ".join([*said, plan]) + ". A cap takes climb away: try a full climb at height with it."
+    )
+
+
+def _given(answer: Answer, plan: BuildPlan) -> list[str]:
+    """What was assumed, the doubts of the files, and what else the builder should know."""
+    flight = answer.design.flight
+    pack = answer.design.pack
+    said = [
+        f"Flight: land at {float(flight.landing_v):g} V a cell loaded or {float(flight.reserve_pct):g} % "
+        f"charge left, whichever is first; {float(flight.continuous_share_pct):g} % of the continuous "
+        f"current used; field at {float(flight.field_height_m):g} m, air {float(flight.air_temperature_c):g} C; "
+        f"fresh cells at 25 C.",
+        f"Pack: {float(pack.overhead_pct):g} % overhead on the cells' mass, "
+        f"{float(pack.extra_mass_g):g} g leads and connector, joints {float(pack.joint_mohm):g} mohm.",
+        *plan.assumed,
+    ]
+    own = kind_of(answer.design).notes(answer.design, answer.point)
+    remarks = 0
+    for note in answer.notes:
+        carried = "UN 38.3" in note  # the section on carrying says it
+        fitted = note.startswith("Not checked here") and plan.settings.bay is not None
+        if note in own or note.startswith(("Cell:", "Not checked here")):
+            if not fitted:
+                said.append(note.partition(" Basis: ")[0])
+        elif not carried:
+            remarks += 1
+    if remarks:
+        said.append(f"Remarks on the files read: {remarks}; workbook size prints them.")
+    if plan.settings.bay is not None:
+        said.append(
+            "The centre of gravity is not checked here: measure it with the pack in its place."
+        )
+    return said
+
+
+def _bill_words(plan: BuildPlan) -> str:
+    said = f"Priced lines together: {plan.bill.cost:.2f} {plan.settings.currency}".rstrip()
+    missing = len(plan.bill.unpriced)
+    said += f"; {missing} lines have no price." if missing else "."
+    return said + " Cells of one model and batch, none used before."
+
+
+def _full_time(plan: BuildPlan) -> str:
+    low, high = plan.charge.minutes_full, FULL_TIME_MARGIN * plan.charge.minutes_full
+    if not math.isfinite(low):
+        return ""
+    return f"From empty {low:.0f} to {high:.0f} min, {plan.charge.charge_ah:.1f} Ah put in."
+
+
+def _drawing(plan: BuildPlan, paper: Paper) -> tuple[Faces | None, bool]:
+    """The drawing and whether it needs a page of its own."""
+    if plan.layout is None:
+        return None, False
+    width_mm = paper.width_mm - 2 * MARGIN_MM
+    faces = draw_faces(plan.layout, width_mm, DRAWING_SHARE * paper.height_mm)
+    if faces.scale <= CROWDED and faces.height_mm <= DRAWING_SHARE * paper.height_mm:
+        return faces, False
+    return draw_faces(plan.layout, width_mm, paper.height_mm - 2 * MARGIN_MM - 14.0), True
+
+
+def build_sheet_html(
+    answer: Answer, plan: BuildPlan, paper: str = "a4", date: str | None = None
+) -> str:
+    """The build sheet of an answer and its plan.
+
+    Args:
+        answer: what `size` says of a single design.
+        plan: its bench plan (`workbook.sheet.plan.plan_build`).
+        paper: "a4" or "letter".
+        date: as it is to be printed; today where left out.
+
+    Returns:
+        One HTML page that needs nothing else: no script, no network, no file beside it. It prints
+        on two sheets; a pack of very many cells has its drawing on a third.
+
+    Raises:
+        InputError: another paper.
+
+    Example:
+        >>> from workbook.files.design_file import read_design
+        >>> from workbook.opening import notebooks_source
+        >>> answer = size(read_design(notebooks_source() / "designs" / "survey_six.toml").design)
+        >>> page = build_sheet_html(answer, plan_build(answer), date="2026-05-01")
+        >>> 'data-key="endurance_min"' in page, "http" in page
+        (True, False)
+    """
+    if paper not in PAPERS:
+        raise InputError(f"paper is {paper!r}; one of {', '.join(PAPERS)} is needed.")
+    sheet, design = PAPERS[paper], answer.design
+    date = datetime.date.today().isoformat() if date is None else date
+    unsafe = bool(answer.stops)
+    figures = answer.figures()
+    drawing, apart = _drawing(plan, sheet)
+    at = plan.at
+    energy = figures["pack_energy_wh"]
+    told = (plan.balance.series * plan.charge.cell_v, plan.charge.end_a)  # with the charger
+    return _template().render(
+        answer=answer,
+        plan=plan,
+        pack=design.pack,
+        paper=sheet,
+        date=date,
+        version=__version__,
+        unsafe=unsafe,
+        craft_words=kind_of(design).NAME,
+        top_line=Markup(
+            css_string("UNSAFE: do not build or fly this design as it stands" if unsafe else "")
+        ),
+        bottom_line=Markup(css_string(f"{design.name}, {date}, workbook {__version__}")),
+        verdict=verdict_text(answer),
+        figures=figures,
+        rows=_figures(answer),
+        limit_rows=_limits(answer),
+        found=differences(answer, plan),
+        barrier=barrier_words(plan.layout, design.pack.cell.charge_v) if plan.layout else "",
+        drawing=Markup(drawing.svg) if drawing else None,  # made of figures, no user's text in it
+        drawing_apart=apart,
+        layers_words=_layers_words(plan),
+        hottest_c=max((p.hottest_c for p in plan.strips.places), default=0.0)
+        if plan.strips
+        else 0.0,
+        arrival_v=ARRIVAL_V,
+        threshold_rows=[at.alarm, at.return_home, at.land, at.cut] if at else [],
+        cap_words=_cap_words(answer),
+        full_time=_full_time(plan),
+        welding=[
+            item for item in plan.welds if item.unit != "spots"
+        ],  # the strips' plan counts them
+        first=[item for item in plan.first if item.expected not in told],
+        building=plan.insulation[plan.balance.series :],
+        group_lines=_group_lines(plan),
+        first_flights=FIRST_FLIGHTS,
+        bill_words=_bill_words(plan),
+        energy_text=figure_text(energy, "Wh", 1),
+        working=_working(answer),
+        given=_given(answer, plan),
+        expected=expected_text,
+        limits_of=limits_text,
+        amount=amount_text,
+        margin_mm=f"{MARGIN_MM:g}",
+        fuse_words=_fuse_words(plan),
+    )
+
+
+def _working(answer: Answer) -> Iterable[str]:
+    return [
+        f"{step.label}: {step.numbers} = {step.result:.4g} {step.unit}"
+        for step in answer.working
+        if step.key in WORKING
+    ]
+
+
+def _fuse_words(plan: BuildPlan) -> str:
+    fuse = plan.fuse
+    if fuse is None or fuse.fuse is None or fuse.chosen_a is None:
+        return fuse.why if fuse else ""
+    return (
+        f"{fuse.chosen_a:g} A, {fuse.fuse.name}; {fuse.low_a:.0f} to {fuse.high_a:.0f} A is right, "
+        f"{float(plan.pack.full_v):.1f} V or more."
+    )
+
+
+def write_sheet(
+    file: DesignFile,
+    path: Path | str,
+    *,
+    paper: str = "a4",
+    cells: Path | str | None = None,
+    date: str | None = None,
+    overwrite: bool = False,
+) -> Sheet:
+    """Size a design, plan its pack and write the build sheet.
+
+    Args:
+        file: a design as read (`workbook.files.design_file.read_design`).
+        path: the HTML file to write.
+        paper: "a4" or "letter".
+        cells: log of measured cells, to be dealt into groups.
+        date: as it is to be printed; today where left out.
+        overwrite: write over a file that is there.
+
+    Returns:
+        Where it was written, and what it says.
+
+    Raises:
+        InputError: settings or a log that cannot be used, or a file that is there already.
+    """
+    answer = size(file.design, notices=file.notices)
+    log = None if cells is None else read_cell_log(cells)
+    settings = bench_settings(file.part.bench, file.path.name)
+    plan = plan_build(answer, settings, log.cells if log else None)
+    page = build_sheet_html(answer, plan, paper, date)
+    write_text(Path(path), page, overwrite=overwrite)
+    return Sheet(Path(path), answer, plan)

@@ -1,0 +1,178 @@
+"""From an answer to the plan at the bench, and what the plan's own mass and resistance change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.pack import Pack
+from workbook.bench.incoming import MeasuredCells
+from workbook.bench.plan import BenchSettings, BuildPlan, FlightLoad, group_cells, plan_bench
+from workbook.numbers import Number
+from workbook.sizing.design import Allowances
+from workbook.sizing.size import Answer, size
+
+SAME_PCT = 5.0
+"""A figure found within this of the stated one is called the same."""
+
+
+def _highest(*currents: Number) -> float:
+    """The highest of some currents; NaN ones are passed over, NaN when all are."""
+    known = [float(a) for a in currents if np.isfinite(a)]
+    return max(known, default=float("nan"))
+
+
+def flight_load(answer: Answer) -> FlightLoad:
+    """What the flight of an answer asks of its pack.
+
+    Args:
+        answer: of a single design, of any kind of craft.
+    """
+    pack, point, flight = answer.design.pack, answer.point, answer.design.flight
+    states = (point.full, point.half, point.end)
+    tops = [getattr(state, "full_throttle", None) or state.full_power for state in states]
+    parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
+    ceiling = point.end.continuous
+    return FlightLoad(
+        steady_w=float(point.power_w),
+        mean_a=float(point.mean_current_a),
+        highest_a=parallel * _highest(*(top.cell_a for top in tops), point.run.end_a),
+        climb_w=float(ceiling.cell_a * ceiling.cell_v) * cells,
+        continuous_share_pct=float(flight.continuous_share_pct),
+        landing_v=float(flight.landing_v),
+        reserve_pct=float(flight.reserve_pct),
+        end_v=float(point.run.end_v),
+        used_ah=float(point.run.charge_ah) * parallel,
+        minutes=float(point.endurance_min),
+    )
+
+
+def plan_build(
+    answer: Answer,
+    settings: BenchSettings | None = None,
+    cells: MeasuredCells | None = None,
+) -> BuildPlan:
+    """Plan the making of the pack of an answer.
+
+    Args:
+        answer: what `size` says of a single design.
+        settings: what is at the bench.
+        cells: measured cells, to be dealt into groups.
+
+    Returns:
+        The plan (see `workbook.bench.plan.plan_bench`).
+
+    Raises:
+        InputError: settings that cannot be used, or too few good cells.
+
+    Example:
+        >>> from workbook.files.design_file import read_design
+        >>> from workbook.opening import notebooks_source
+        >>> design = read_design(notebooks_source() / "designs" / "survey_wing.toml").design
+        >>> plan_build(size(design)).connector.chosen.class_a
+        45.0
+    """
+    plan = plan_bench(answer.design.pack, flight_load(answer), settings)
+    if cells is None:
+        return plan
+
+    def minutes(weakest_ah: float) -> float:
+        """Flight time when every group is as weak as the weakest."""
+        pack = answer.design.pack
+        share = weakest_ah / (int(pack.parallel) * pack.cell.model.capacity_ah)
+        return float(
+            size(
+                replace(answer.design, today=None), Allowances(capacity_factor=share)
+            ).point.endurance_min
+        )
+
+    return replace(plan, groups=group_cells(answer.design.pack, cells, minutes))
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A figure that the design states beside the one that the bench plan finds.
+
+    Attributes:
+        name: in words, with the key of the design file.
+        stated, found: both figures; unit: of both.
+        endurance_min: with the found figure in place of the stated one.
+        change_min: endurance with the found figure less that with the stated one.
+        text: the same in words.
+    """
+
+    name: str
+    stated: float
+    found: float
+    unit: str
+    endurance_min: float
+    change_min: float
+    text: str
+
+
+def differences(answer: Answer, plan: BuildPlan) -> tuple[Difference, ...]:
+    """Mass and joint resistance found against those stated, with what they do to endurance.
+
+    Args:
+        answer: what `size` says.
+        plan: its bench plan.
+
+    Example:
+        >>> from workbook.files.design_file import read_design
+        >>> from workbook.opening import notebooks_source
+        >>> design = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> answer = size(design)
+        >>> for found in differences(answer, plan_build(answer)):
+        ...     print(found.text)
+        Joints: ...
+        Pack mass: ...
+    """
+    if plan.layout is None or plan.wire.chosen is None:
+        return ()
+    pack = answer.design.pack
+    cells_g = float(pack.cells) * pack.cell.mass_g
+    found_g = plan.mass_g
+    joints = replace(pack, joint_mohm=plan.joint_mohm)
+    masses = replace(pack, overhead_pct=0.0, extra_mass_g=found_g - cells_g)
+    return (
+        _difference(
+            answer, joints, "Joints", float(pack.joint_mohm), plan.joint_mohm, "mohm", 1,
+            "strips, welds, leads and connector", f"pack.joint_mohm = {plan.joint_mohm:.1f}",
+        ),
+        _difference(
+            answer, masses, "Pack mass", float(pack.mass_g), found_g, "g", 0,
+            "cells and parts, without strap, tape and solder", "the weighed pack once it is built",
+        ),
+    )  # fmt: skip
+
+
+def _difference(
+    answer: Answer,
+    pack: Pack,
+    name: str,
+    stated: float,
+    found: float,
+    unit: str,
+    decimals: int,
+    what: str,
+    put: str,
+) -> Difference:
+    design: Any = replace(answer.design, pack=pack, today=None)
+    then = size(design)
+    before, after = float(answer.point.endurance_min), float(then.point.endurance_min)
+    figures = (
+        f"{name}: {found:.{decimals}f} {unit} found ({what}), {stated:.{decimals}f} {unit} stated"
+    )
+    if abs(found - stated) <= SAME_PCT / 100.0 * stated:
+        said = f"{figures}: the same within {SAME_PCT:g} %."
+    elif not (np.isfinite(before) and np.isfinite(after)):
+        said = f"{figures}. Endurance cannot be told."
+    else:
+        said = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. Put in {put}."
+    newly = {limit.name for limit in then.broken} - {limit.name for limit in answer.broken}
+    if newly or (then.stops and not answer.stops):
+        reasons = ", ".join(sorted(newly)) or "it becomes unsafe"
+        said += f" With it a limit breaks: {reasons}. Size it anew before building."
+    return Difference(name, stated, found, unit, after, after - before, said)
