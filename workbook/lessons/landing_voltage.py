@@ -34,6 +34,9 @@ class LandingVoltage(LessonView):
         """The curve that meets a line, the current below it, and the thresholds."""
         flight = self.design.flight
         watts = round(float(operate(self.design).power_w), 1)
+        outside = np.isnan(watts)
+        if outside:
+            watts = round(float(self.design.pack.energy_wh), 1)
         self.inputs = {
             "power_w": NumberControl(
                 "power", "W", watts, 10, round(5 * watts, -1), 5, least=1, most=100_000
@@ -42,7 +45,7 @@ class LandingVoltage(LessonView):
                 "resistance x", "", 1.0, 0.8, 4.0, 0.05, least=0.1, most=20
             ),
             "landing_v": NumberControl(
-                "landing, loaded", "V", float(flight.landing_v), 2.5, 3.8, 0.01, most=3.99
+                "landing, loaded", "V", float(flight.landing_v), 2.5, 3.8, 0.01, least=2, most=4.2
             ),
             "reserve_pct": NumberControl(
                 "reserve", "%", float(flight.reserve_pct), 0, 50, 1, most=90
@@ -52,9 +55,14 @@ class LandingVoltage(LessonView):
             f"x {float(factor):.1f} at {celsius:.0f} °C".replace("-", "−")
             for celsius, factor in zip(COLD_C, resistance_at_temperature(np.array(COLD_C)), strict=True)
         )  # fmt: skip
+        begins = (
+            f"The thrust table does not reach your hover, so the power begins at {watts:.0f} W, an hour's worth. "
+            if outside
+            else ""
+        )
         self.cold = W.HTML(
-            f'<div class="wb-finding">A cell at 25 °C and fresh is x 1; {cold} (common practice, no '
-            "source); x 1.5 is an old one.</div>"
+            f'<div class="wb-finding">{begins}A fresh cell at 25 °C is x 1; {cold}; an old cell is x 1.5 '
+            "(common practice, no source).</div>"
         )
         self.key, self.notices = KeyFigures(), Notices()
         self.volts = LineChart(
@@ -157,7 +165,7 @@ class LandingVoltage(LessonView):
             "Where to set alarm and failsafe: this pack's own sag beside the rule of thumb",
             words=(5,),
         )
-        self.notices.update(found.notices, "Caution")
+        self.notices.update(result.cautions(), "Caution")
 
     @override
     def working(self, result: SaggingFlight) -> tuple[Step, ...]:

@@ -34,12 +34,12 @@ class ThrustCeiling(LessonView):
         table = self.design.craft.table
         low = float(np.ceil(table.throttle_pct[0])) if table.has_throttle else 0.0
         self.inputs = {
-            "stick_pct": NumberControl("stick", "%", 50.0, low, 100, 1),
+            "stick_pct": NumberControl("stick", "%", max(50.0, low), low, 100, 1),
             "throttle_cap_pct": NumberControl(
-                "cap", "%", float(flight.throttle_cap_pct), low, 100, 1
+                "throttle cap", "%", float(flight.throttle_cap_pct), low, 100, 1, least=1
             ),
             "continuous_share_pct": NumberControl(
-                "of continuous", "%", float(flight.continuous_share_pct), 20, 100, 1, least=1
+                "current share", "%", float(flight.continuous_share_pct), 20, 100, 1, least=0.1
             ),
             "thrust_reserve": NumberControl(
                 "thrust reserve", "", float(flight.thrust_reserve), 1.0, 3.0, 0.05, most=5
@@ -134,12 +134,16 @@ class ThrustCeiling(LessonView):
 
     def _show_figures(self, result: StickFlight) -> None:
         point = result.point
+        volts = result.lowest_hover_cell_v
+        lowest = Figure("lowest cell voltage in hover", _text(volts, 2), "V")
+        if np.isnan(volts):
+            lowest = Figure("lowest cell voltage in hover", "out of reach")
         self.key.update(
             [
                 Figure("thrust over weight, full", _text(point.full.thrust_to_weight, 2)),
                 Figure("almost empty", _text(point.end.thrust_to_weight, 2)),
                 Figure("a cell at the cap, full pack", _text(point.full.full_throttle.cell_a, 1), "A"),
-                Figure("lowest cell voltage in hover", _text(point.lowest_hover_cell_v, 2), "V"),
+                lowest,
             ]
         )  # fmt: skip
         self.notices.update(result.cautions(), "Caution")

@@ -83,7 +83,7 @@ class ThrustPerAmp(LessonView):
         self.key = KeyFigures()
         self.watts = LineChart(
             "What a watt lifts", "thrust of one motor, gf", "gf/W",
-            width_px=750, height_px=205, label_room_px=165,
+            width_px=750, height_px=225, label_room_px=165,
         )  # fmt: skip
         self.amperes = LineChart(
             "What an ampere lifts", "thrust of one motor, gf", "gf/A",
@@ -135,7 +135,7 @@ class ThrustPerAmp(LessonView):
             ]
         )
         at_hover = abs(float(asked.thrust_gf) - self.hover_gf) < 0.06
-        here = "hover" if at_hover else "asked"
+        here = "" if at_hover else "asked"
         upright = [Vertical("hover", self.hover_gf, "faint")]
         beside = result.beside_curve
         per_watt = [Line(table.propeller or "table", table.thrust_gf, result.curve.gf_per_w)]
@@ -165,9 +165,8 @@ class ThrustPerAmp(LessonView):
             per_watt,
             points=[low, high, Point(here, float(asked.thrust_gf), float(asked.gf_per_w))],
             verticals=upright,
-            finding=f"Best is {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
-            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 'gf/W', 1)}. "
-            "Voltage does not move this curve.",
+            finding=f"Best: {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
+            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 'gf/W', 1)}, at any voltage.",
         )
         self.amperes.update(
             per_ampere,

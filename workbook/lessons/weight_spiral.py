@@ -17,10 +17,11 @@ from workbook.sheet.text import figure_text
 from workbook.sizing.closed_spiral import ClosedSpiral, closed_spiral, gained_min, spiral_steps
 from workbook.sizing.curves import Spiral, spiral
 from workbook.sizing.design import Design
+from workbook.sizing.multirotor import stops
 from workbook.sizing.operating_point import OperatingPoint, operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl
-from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
 MOST_PARALLEL = 24
@@ -77,7 +78,7 @@ class WeightSpiral(LessonView):
                 "avionics", "W", float(craft.avionics_w), 0, 60, 0.5, most=1000
             ),
         }  # fmt: skip
-        self.key = KeyFigures()
+        self.key, self.notices = KeyFigures(), Notices()
         self.minutes = LineChart(
             "Minutes against cells in parallel", "cells in parallel, P", "endurance, min",
             width_px=750, height_px=270, label_room_px=165,
@@ -86,7 +87,9 @@ class WeightSpiral(LessonView):
             "What the last string gained", "cells in parallel, P", "min",
             width_px=750, height_px=170, label_room_px=165,
         )  # fmt: skip
-        return self.side_by_side([*self.inputs.values(), self.key], [self.minutes, self.gains])
+        return self.side_by_side(
+            [*self.inputs.values(), self.key, self.notices], [self.minutes, self.gains]
+        )
 
     @override
     def compute(self, parallel: float, cell_mass_g: float, **figures: float) -> Shown:
@@ -118,6 +121,7 @@ class WeightSpiral(LessonView):
                 ),
             ]
         )
+        self.notices.update(stops(result.design, point), "Do not fly it")
         points = [Point(f"P = {parallel:.0f}", parallel, minutes)]
         if best != parallel:
             longest = Point("longest", best, result.longest_min, "alternative")

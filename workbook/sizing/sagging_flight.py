@@ -77,6 +77,17 @@ class SaggingFlight:
         seen = np.array([1.25 * float(self.pack.continuous_a), 1.25 * self.end_a])
         return float(np.ceil(np.nanmax(seen) / 10.0) * 10.0)
 
+    def cautions(self) -> tuple[str, ...]:
+        """What must be said, in words; empty where nothing must."""
+        cell, end_a = self.pack.cell, self.end_a / float(self.pack.parallel)
+        said = [str(notice) for notice in self.thresholds.notices]
+        if end_a > cell.continuous_a:
+            said.append(
+                f"each cell carries {end_a:.1f} A at the end; its maker allows {cell.continuous_a:g} A continuous. "
+                "It can overheat, vent and burn."
+            )
+        return tuple(f"{sentence[0].upper()}{sentence[1:]}" for sentence in said)
+
     def text(self) -> str:
         """What happens, in words."""
         run, cells = self.run, float(self.pack.cells)
@@ -156,13 +167,13 @@ def sagging_flight(
 
 
 def sagging_steps(flight: SaggingFlight) -> tuple[Step, ...]:
-    """The working of a flight under constant power."""
+    """The working of a flight under constant power; where there is no take-off, why not."""
     pack, run = flight.pack, flight.run
     cells, parallel = float(pack.cells), float(pack.parallel)
     cell_w = flight.power_w / cells
     rest = float(run.end_open_circuit_v)
     delivered = float(run.energy_wh) * cells
-    return (
+    steps = (
         Step("cell_power_w", "power of one cell", "power of the flight / cells",
              f"{flight.power_w:.4g} W / {cells:g}", cell_w, "W", "arithmetic"),
         Step("end_v", "cell voltage under load at the end", "(U + sqrt(U^2 - 4 p R)) / 2",
@@ -180,3 +191,6 @@ def sagging_steps(flight: SaggingFlight) -> tuple[Step, ...]:
              f"{cells:g} x {rest:.3f}^2 / (4 x {flight.end_mohm / 1000:.4f} ohm)", flight.most_w, "W",
              "maximum power transfer theorem; above it voltage collapses"),
     )  # fmt: skip
+    if not np.isfinite(run.start_v):  # the power cannot be had at any voltage
+        return steps[0], steps[-1]
+    return steps

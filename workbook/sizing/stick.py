@@ -88,6 +88,12 @@ class StickFlight:
         """Whether the stick is above the cap."""
         return self.throttle_pct < self.stick_pct
 
+    @property
+    def lowest_hover_cell_v(self) -> float:
+        """Cell voltage in hover below which the asked thrust is out of reach; NaN where it always is."""
+        lowest = float(self.point.lowest_hover_cell_v)
+        return lowest if lowest <= float(self.point.full.steady_v) else float("nan")
+
     def cautions(self) -> tuple[str, ...]:
         """What is to be said about the cap, in words."""
         cell, end = self.design.pack.cell, self.point.end
@@ -98,20 +104,30 @@ class StickFlight:
                 f"With this cap a full pack gives {over:.1f} A a cell, over its burst current of {cell.burst_a:g} A: "
                 "it overheats and can vent. Lower the cap."
             )
-        left = float(end.thrust_to_weight)
-        if left < LEAST_THRUST_TO_WEIGHT:
+        left, fix = (
+            float(end.thrust_to_weight),
+            "Raise the cap where the burst current allows it, land earlier",
+        )
+        if left < 1.0:
+            said.append(
+                f"Almost empty, thrust is {left:.2f} times weight: the craft cannot hold itself up and comes down. "
+                f"{fix}, add cells in parallel or take mass off."
+            )
+        elif left < LEAST_THRUST_TO_WEIGHT:
             said.append(
                 f"Almost empty, thrust is {left:.2f} times weight, under {LEAST_THRUST_TO_WEIGHT:g}: the craft may not "
-                "be able to stop its own descent. Land earlier, add cells in parallel or take mass off."
+                f"be able to stop its own descent. {fix}, add cells in parallel or take mass off."
             )
         elif left < float(self.design.flight.thrust_reserve):
             said.append(
                 f"Almost empty, thrust is {left:.2f} times weight; {float(self.design.flight.thrust_reserve):g} is asked."
             )
-        if float(self.point.run.end_v) < float(self.point.lowest_hover_cell_v):
+        if np.isnan(self.lowest_hover_cell_v):
+            said.append("The asked thrust over weight is out of reach even on a full pack.")
+        elif float(self.point.run.end_v) < self.lowest_hover_cell_v:
             said.append(
                 f"The flight ends at {float(self.point.run.end_v):.2f} V a cell in hover; from "
-                f"{float(self.point.lowest_hover_cell_v):.2f} V down the asked thrust is out of reach, stopped by "
+                f"{self.lowest_hover_cell_v:.2f} V down the asked thrust is out of reach, stopped by "
                 f"the {self.point.lowest_hover_binds}."
             )
         return tuple(said)
