@@ -136,7 +136,7 @@ def test_cancelled_work_is_told_and_the_last_figures_stay(opened, monkeypatch):
         return Held()
 
     monkeypatch.setattr(view.job, "running", cancelled)
-    view.inputs["draws"].value = 131_072
+    view.inputs["draws"].value = 262_144
     assert "stopped before its end" in view.live.problems[0]
     assert view.key.html.value == before
 

@@ -31,7 +31,7 @@ from workbook.working import Step
 
 OWN_BUDGET = Path("designs", "mine_budget.toml")
 SHARE_DRAWS, SHARES_SHOWN = 1024, 7
-DRAWS = {"2 thousand": 2048, "16 thousand": 16_384, "131 thousand": 131_072}
+DRAWS = {"2 thousand": 2048, "16 thousand": 16_384, "262 thousand": 262_144}
 TAKES = {
     "power in flight": (Effect("power_factor"),),
     "mass": (Effect("mass_factor"),),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -127,7 +128,7 @@ def front_steps(front: Sweep) -> tuple[Step, ...]:
     """What each step along the front buys: minutes for 100 g more."""
     listed = candidates(front)
     steps = []
-    for lighter, heavier in zip(listed, listed[1:], strict=False):
+    for lighter, heavier in pairwise(listed):
         more_g = heavier.all_up_mass_g - lighter.all_up_mass_g
         if not more_g > 0:
             continue

@@ -121,7 +121,7 @@ class CandidateChart(_Chart):
             f"<div>{signs} &nbsp; "
             f'<span style="color:{TODAY.colour}">{SIGNS[TODAY.marker]}</span> today &nbsp; '
             f'<span style="color:{FAINT.colour}">{SIGNS[FAINT.marker]}</span> rejected &nbsp; '
-            "◯ chosen &nbsp; — front: nothing is both lighter and longer</div>"
+            "◯ chosen &nbsp; — front</div>"
         )
         self._lay_out()
 

@@ -1,0 +1,66 @@
+"""The chart of candidates: groups, front, names, clicks."""
+
+from __future__ import annotations
+
+import pytest
+
+from workbook.widgets.candidate_chart import MOST_FAINT, CandidateChart, Dot
+
+
+@pytest.fixture
+def chart():
+    return CandidateChart("Choice", "mass, g", "time, min", ["energy", "power"])
+
+
+DOTS = (
+    Dot("A", 100.0, 20.0, "energy", "a", True),
+    Dot("B", 120.0, 19.0, "power", "b"),
+    Dot("C", 150.0, 30.0, "power", "c", True),
+)
+
+
+def test_colour_and_marker_differ_by_group(chart):
+    looks = {(m.colors[0], m.marker) for m in chart.marks.values()}
+    assert len(looks) == 2
+    assert len({c for c, _ in looks}) == len({m for _, m in looks}) == 2
+    for sign, group in (("●", "energy"), ("◆", "power")):
+        assert f"{sign}</span> {group}" in chart.heading.value
+
+
+def test_front_names_and_clicks(chart):
+    told = []
+    chart.on_click(told.append)
+    chart.update(DOTS, [Dot("x", 110.0, 10.0, "")], today=Dot("today", 90.0, 15.0, ""))
+    assert chart.front.x.tolist() == [100.0, 150.0]
+    assert chart._names.text.tolist() == ["A", "C", "today"]
+    chart._hit("power", 1)
+    chart._hit("energy", 0)
+    chart._hit("energy", 7)
+    assert told == ["c", "a"]
+    chart.update([DOTS[1]])
+    assert not chart.front.visible
+    chart._hit("power", 0)
+    assert told[-1] == "b"
+
+
+def test_many_rejected_are_thinned_and_what_is_far_off_is_left_out(chart):
+    many = [Dot("", 100.0 + k * 0.01, 20.0, "") for k in range(3 * MOST_FAINT)]
+    chart.update(DOTS, [*many, Dot("", 9000.0, 20.0, "")])
+    assert 0 < len(chart.rejected.x) <= MOST_FAINT
+    assert chart.rejected.x.max() < 200
+
+
+def test_nothing_at_all_and_a_group_that_is_not_there(chart):
+    chart.update([])
+    assert all(len(m.x) == 0 for m in chart.marks.values())
+    with pytest.raises(KeyError, match="no group rubber"):
+        chart.update([Dot("A", 1.0, 1.0, "rubber")])
+    with pytest.raises(ValueError, match="at most 4"):
+        CandidateChart("", "", "", list("abcde"))
+
+
+def test_projector_size_keeps_what_is_shown(chart):
+    chart.update(DOTS, chosen=DOTS[0])
+    chart.set_big(True)
+    assert chart._names.default_size == 24.0
+    assert chart.ring.x.tolist() == [100.0]

@@ -1,0 +1,479 @@
+"""Lesson 13: every pack that could be made, the few that hold, and the one to build."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+import traitlets
+
+from workbook.battery.cell import Cell
+from workbook.errors import InputError, Problem
+from workbook.lessons.carry import cells as every_cell
+from workbook.lessons.lesson_view import LessonView
+from workbook.sheet.text import figure_rows, figure_text, verdict_text
+from workbook.sizing.bounds import TRANSPORT, Bounds
+from workbook.sizing.candidates import (
+    Candidate,
+    candidate,
+    candidates,
+    front_steps,
+    rejected_by,
+    row_of,
+)
+from workbook.sizing.compare import Comparison, compare_answers
+from workbook.sizing.design import Design
+from workbook.sizing.size import Answer, size
+from workbook.sizing.sweep import Choice, Sweep, ThresholdMap, lightest_pack, threshold_map
+from workbook.widgets.candidate_chart import CandidateChart, Dot
+from workbook.widgets.charts import GridCell, GridMap
+from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.job import Job
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import Figure, KeyFigures, Verdict
+from workbook.working import Step
+
+GROUPS = ("21700 energy", "21700 power", "18650 energy", "18650 power")
+MOST_ROWS, MAP_PARALLEL = 15, 10
+TODAY, OPENED, LIGHTEST = "the pack of today", "the design as opened", "the lightest"
+SORTS = {
+    "all-up mass": ("all_up_mass_g", False),
+    "flight time, longest first": ("endurance_min", True),
+    "margin, largest first": ("margin_pct", True),
+    "number of cells": ("cells", False),
+    "price": ("price", False),
+}
+SHORT = {
+    "charge_voltage": "charge V", "table_thrust": "motor", "continuous_cell_current": "cell A",
+    "burst_cell_current": "burst A", "thrust_to_weight": "thrust", "landing_voltage": "sag",
+    "hover_voltage": "hover V", "endurance": "time", "all_up_mass": "mass",
+    "controller_voltage": "ESC V", "controller_current": "ESC A", "takes_off": "no flight",
+    "descent": "descent", "landing_setting": "landing V", "cell_temperature": "heat",
+}  # fmt: skip
+"""Limits in a word, for the map; others by the first word of their name."""
+
+BESIDE_FIGURES = (
+    "endurance_min", "all_up_mass_g", "pack_mass_g", "pack_cells", "pack_energy_wh",
+    "hover_current_a", "hover_c_rate", "throttle_cap_pct", "thrust_to_weight_end", "landing_cell_v",
+)  # fmt: skip
+
+
+class Picked(traitlets.HasTraits):
+    """Which candidate is chosen: cell name, series, parallel; empty for the lightest that holds."""
+
+    value = traitlets.Tuple()
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """What the live figure shows.
+
+    Attributes:
+        choice: all candidates, and the lightest that holds.
+        front: those that hold and are beaten by none.
+        chosen: the candidate that is ringed; None where nothing holds.
+        answer: the chosen design, sized; None likewise.
+        beside: it and another design side by side; None where there is none.
+        beside_name: which other.
+        today: the pack flown today, sized; None where the design has none.
+        map: series by parallel for the chosen cell.
+        said: what else is to be said of the choice.
+    """
+
+    choice: Choice
+    front: Sweep
+    chosen: Candidate | None
+    answer: Answer | None
+    beside: Comparison | None
+    beside_name: str
+    today: Answer | None
+    map: ThresholdMap
+    said: str
+
+    @property
+    def found(self) -> Sweep:
+        """All candidates."""
+        return self.choice.sweep
+
+    @property
+    def holding(self) -> int:
+        """How many hold every limit."""
+        return int(np.count_nonzero(self.found.survives))
+
+
+class Choosing(LessonView):
+    """Move what is asked; see what holds, what each rejected one breaks, and choose."""
+
+    slug = "choosing"
+    slow = True
+
+    def build(self) -> W.Widget:
+        """Controls beside the chart; the choice, its comparison, the tables and the map below."""
+        craft, flight, pack = self.design.craft, self.design.flight, self.design.pack
+        self._kept: tuple[tuple[Any, ...], Choice, Sweep] | None = None
+        self.cells = dict(every_cell())
+        self.cells[pack.cell.name] = pack.cell
+        most_g = 4000.0 if craft.max_all_up_mass_g is None else float(craft.max_all_up_mass_g)
+        asked = 20.0 if flight.wanted_min is None else float(flight.wanted_min)
+        self.picked = Picked()
+        whole: dict[str, Any] = {"least": 1, "most": 40, "whole": True}
+        self.inputs = {
+            "wanted_min": NumberControl("asked time", "min", asked, 5, 60, 0.5, least=1, most=600),
+            "payload_g": NumberControl("payload", "g", craft.payload_g, 0, 1500, 10, most=50_000),
+            "max_all_up_mass_g": NumberControl(
+                "heaviest take-off", "g", most_g, 1000, 8000, 50, least=100, most=100_000
+            ),
+            "thrust_reserve": NumberControl(
+                "thrust over weight, end", "", flight.thrust_reserve, 1.0, 2.5, 0.05, most=5
+            ),
+            "series_from": NumberControl("series, from", "S", 1, 1, 14, 1, **whole),
+            "series_to": NumberControl("series, to", "S", 12, 1, 14, 1, **whole),
+            "parallel_to": NumberControl("parallel, up to", "P", 8, 1, 12, 1, **whole),
+            "family": ChoiceControl("cells", ("all", *GROUPS)),
+            "transport": ChoiceControl(
+                "transport", {"any": 2, f"{TRANSPORT[0]}, 100 Wh": 0, f"{TRANSPORT[1]}, 160 Wh": 1}
+            ),
+            "chosen": self.picked,
+            "beside": ChoiceControl(
+                "beside", ([TODAY] if self.design.today else []) + [OPENED, LIGHTEST]
+            ),
+        }  # fmt: skip
+        self.job, self.key, self.verdict = Job(), KeyFigures(), Verdict()
+        self.chart = CandidateChart(
+            "Packs that hold every limit", "all-up mass, g", "flight time, min", GROUPS,
+            width_px=760, height_px=390,
+        )  # fmt: skip
+        self.chart.on_click(self.pick)
+        self.on_front = ChoiceControl("choose on the front", {"the lightest that holds": ()})
+        self.on_front.layout.width = "560px"
+        self.on_front.style.description_width = "150px"
+        self.on_front.observe(lambda change: self.pick(change["new"]), names="value")
+        self._build_tables()
+        controls = [c for name, c in self.inputs.items() if name not in ("chosen", "beside")]
+        beside = self.inputs["beside"]
+        beside.style.description_width, beside.layout.width = "60px", "330px"
+        return W.VBox(
+            [
+                self.side_by_side([*controls, self.job, self.key], [self.chart]),
+                W.HBox([self.on_front, beside]),
+                self.verdict,
+                W.HBox(
+                    [self.changes, self.limits],
+                    layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
+                ),
+                self.map,
+                W.HBox([self.sort, self.show_only]),
+                self.listed,
+                self.reasons,
+            ]
+        )
+
+    def _build_tables(self) -> None:
+        self.changes, self.limits, self.listed, self.reasons = Table(), Table(), Table(), Table()
+        self.changes.layout.margin = "0 40px 0 0"
+        self.map = GridMap("Tightest margin in %, and the limit that binds", "series", "parallel")
+        self.sort = ChoiceControl("sort by", list(SORTS))
+        self.show_only = ChoiceControl("show", {"those that hold": ("holds", "")})
+        for choice, width in ((self.sort, 330), (self.show_only, 560)):
+            choice.style.description_width, choice.layout.width = "60px", f"{width}px"
+            choice.observe(lambda _: self._show_list(), names="value")
+
+    def pick(self, key: object) -> None:
+        """Choose a candidate: cell name, series, parallel; nothing for the lightest."""
+        if isinstance(key, tuple):
+            self.picked.value = key
+
+    # computing -----------------------------------------------------------------------------------
+
+    def _asked(self, values: Mapping[str, Any]) -> Design[Any]:
+        return self.design.changed(
+            payload_g=values["payload_g"],
+            max_all_up_mass_g=values["max_all_up_mass_g"],
+            thrust_reserve=values["thrust_reserve"],
+            wanted_min=values["wanted_min"],
+        )
+
+    def _tried(self, family: str) -> list[Cell]:
+        return [
+            cell
+            for cell in self.cells.values()
+            if family in ("all", f"{cell.cell_format} {cell.kind}")
+        ]
+
+    def compute(self, chosen: tuple[Any, ...], beside: str, **values: Any) -> Shown:
+        """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
+        asked = tuple(values.items())
+        design, bounds = self._asked(values), Bounds(transport=values["transport"])
+        first, last = int(values["series_from"]), int(values["series_to"])
+        if first > last:
+            raise InputError(
+                Problem(f"from {first} to {last} there is nothing; the first must not be above.", "series")
+            )  # fmt: skip
+        series, parallel = range(first, last + 1), range(1, int(values["parallel_to"]) + 1)
+        if self._kept is None or self._kept[0] != asked:
+            with self.job.running("candidates") as report:
+                choice = lightest_pack(
+                    design, values["wanted_min"], self._tried(values["family"]), series, parallel,
+                    bounds=bounds, progress=report,
+                )  # fmt: skip
+            self._kept = asked, choice, choice.sweep.front()
+        _, choice, front = self._kept
+        row, said = row_of(choice.sweep, chosen), ""
+        if chosen and row is None:
+            said = (
+                f"{chosen[0]} {chosen[1]}S{chosen[2]}P is not among these; the lightest is shown."
+            )
+        row = choice.row if row is None else row
+        answer, pair, one = None, None, None
+        today = size(design).today
+        if row is not None:
+            one = candidate(choice.sweep, row)
+            answer = size(choice.sweep.design_of(row))
+            other = {TODAY: lambda: today, OPENED: lambda: size(self.design)}.get(
+                beside, lambda: None if choice.design is None else size(choice.design)
+            )()
+            pair = None if other is None else compare_answers(other, answer, today=beside == TODAY)
+        cell = design.pack.cell if answer is None else answer.design.pack.cell
+        chart = threshold_map(
+            design.changed(cell=cell), series, parallel[:MAP_PARALLEL], bounds
+        )  # fmt: skip
+        return Shown(choice, front, one, answer, pair, beside, today, chart, said)
+
+    # showing -------------------------------------------------------------------------------------
+
+    def render(self, result: Shown) -> None:
+        """Chart, choice, comparison, map and tables."""
+        found = result.found
+        self.key.update(
+            [
+                Figure("tried", f"{found.worked:,}"),
+                Figure("hold every limit", f"{result.holding}"),
+                Figure("on the front", f"{len(result.front)}"),
+                Figure(
+                    "lightest pack that lasts",
+                    "none" if result.choice.row is None
+                    else f"{float(found['pack_mass_g'][result.choice.row]):.0f}",
+                    "" if result.choice.row is None else "g",
+                ),
+            ]
+        )  # fmt: skip
+        self._show_chart(result)
+        self._offer(result)
+        self._show_choice(result)
+        self._show_map(result)
+        self.result = result
+        self._show_list()
+        self.reasons.update(
+            ("why they fall out", "most broken in", "broken in", "what it means"),
+            [(r.name, str(r.binds), str(r.breaks), r.text) for r in found.rejections],
+            f"{found.worked - result.holding:,} of {found.worked:,} are rejected; each is counted once "
+            "under the limit that it breaks most",
+            words=(3,),
+        )
+
+    def _show_chart(self, result: Shown) -> None:
+        found, holding = result.found, result.found.survivors()
+        told = found.where(~found.survives & np.isfinite(found["endurance_min"]))
+        on_front = {one.key for one in candidates(result.front)}
+        today = None
+        if result.today is not None:
+            point = result.today.point
+            today = Dot("today", float(point.all_up_mass_g), float(point.endurance_min), "")
+        ringed = None if result.chosen is None else _dot(result.chosen)
+        stopped = "" if found.complete else f" Stopped after {found.worked:,} of {found.asked:,}."
+        self.chart.update(
+            [_dot(one, on_front) for one in candidates(holding)],
+            [_dot(one) for one in candidates(told)],
+            today=today if today and math.isfinite(today.y) else None,
+            chosen=ringed if ringed and math.isfinite(ringed.y) else None,
+            finding=f"{result.choice.text}{stopped} Click a point to choose it, or use the list below.",
+        )
+
+    def _offer(self, result: Shown) -> None:
+        """The front as a list that the keyboard reaches."""
+        offered: dict[str, tuple[Any, ...]] = {"the lightest that holds": ()}
+        listed = list(candidates(result.front))
+        picked = self.picked.value
+        if result.chosen is not None and result.chosen.key == picked and picked not in {
+            one.key for one in listed
+        }:  # fmt: skip
+            listed.append(result.chosen)
+        offered |= {
+            f"{one.name}: {_text(one.endurance_min, 'min', 1)}, {one.all_up_mass_g:.0f} g"
+            + ("" if one.holds else ", does not hold"): one.key
+            for one in listed
+        }
+        wanted = picked if picked in offered.values() else ()
+        with self.on_front.hold_trait_notifications():
+            if dict(self.on_front.options) != offered:
+                self.on_front.options = list(offered.items())
+            self.on_front.value = wanted
+
+    def _show_choice(self, result: Shown) -> None:
+        if result.chosen is None or result.answer is None:
+            self.verdict.update("broken", f"{result.choice.text} {result.said}")
+            self.changes.update(("",), [], "")
+            self.limits.update(("",), [], "")
+            return
+        one, answer = result.chosen, result.answer
+        verdict = "close" if any(limit.verdict == "close" for limit in answer.limits) else "holds"
+        verdict = verdict if one.holds else "broken"
+        told = verdict_text(answer) if one.holds else one.reason
+        self.verdict.update(verdict, f"{told} {result.said}".strip(), one.name)
+        pair = result.beside
+        if pair is None:
+            self.changes.update(("",), [], "There is no other design to compare with")
+            self.limits.update(("",), [], "")
+            return
+        names = {row.key: row for row in figure_rows(answer)}
+        rows = []
+        for key in BESIDE_FIGURES:
+            change = pair.figure(key)
+            digits = names[key].decimals if key in names else 0
+            rows.append(
+                (
+                    f"{change.name}, {change.unit}".rstrip(", "),
+                    _told(change.before, digits), _told(change.after, digits),
+                    "–" if change.percent is None else f"{change.percent:+.0f} %",
+                    change.verdict,
+                )
+            )  # fmt: skip
+        changed = "; ".join(change.text for change in pair.changes[:6]) or "nothing"
+        self.changes.update(
+            ("", result.beside_name, one.name, "change", ""), rows, f"What is changed, by the keys of the design file: {changed}", words=(4,)
+        )  # fmt: skip
+        matters = [*pair.matters, *(limit for limit in pair.limits if limit.after == "close")]
+        seen = list({limit.key: limit for limit in matters}.values())
+        self.limits.update(
+            ("what matters", "before, %", "now, %", "verdict"),
+            [
+                (
+                    limit.name, _pct(limit.before_pct), _pct(limit.after_pct),
+                    f"{_word(limit.before)} → {_word(limit.after)}" if limit.matters else "still close",
+                )
+                for limit in seen
+            ],
+            "Limits whose verdict changes, or that are close" if seen else "No limit is close or changes",
+            words=(3,),
+        )  # fmt: skip
+
+    def _show_map(self, result: Shown) -> None:
+        found = result.map
+        rows = [
+            [
+                GridCell(
+                    _margin(found.margin_pct[i, j], found.keys[int(found.binds[i, j])]),
+                    "broken" if not found.holds[i, j]
+                    else "close" if found.margin_pct[i, j] < 10 else "holds",
+                )
+                for j in range(len(found.parallel))
+            ]
+            for i in range(len(found.series))
+        ]  # fmt: skip
+        cell = (result.answer.design if result.answer else self.design).pack.cell.name
+        chosen = None
+        if result.chosen is not None:
+            i = np.flatnonzero(found.series == result.chosen.series)
+            j = np.flatnonzero(found.parallel == result.chosen.parallel)
+            chosen = (int(i[0]), int(j[0])) if len(i) and len(j) else None
+        good = int(np.count_nonzero(found.holds))
+        self.map.update(
+            [f"{s}S" for s in found.series],
+            [f"{p}P" for p in found.parallel],
+            rows,
+            chosen=chosen,
+            finding=f"{cell}: {good} of {found.holds.size} hold. Each field has the tightest margin, percent, "
+            "and the limit that has it; below 0 it is broken.",
+        )  # fmt: skip
+
+    def _show_list(self) -> None:
+        """The table, sorted and sieved as asked."""
+        result = self.result
+        if not isinstance(result, Shown):
+            return
+        found = result.found
+        offered = {
+            "those that hold": ("holds", ""),
+            "the front": ("front", ""),
+            "all": ("all", ""),
+            **{f"rejected: {r.name}": ("by", r.key) for r in found.rejections},
+        }
+        if dict(self.show_only.options) != offered:
+            kept = self.show_only.value
+            self.show_only.options = list(offered.items())
+            self.show_only.value = kept if kept in offered.values() else ("holds", "")
+        what, key = self.show_only.value
+        shown = {
+            "holds": found.survivors, "front": lambda: result.front, "all": lambda: found,
+            "by": lambda: rejected_by(found, key),
+        }[what]()  # fmt: skip
+        column, descending = SORTS[self.sort.value]
+        listed = candidates(shown.sorted_by(column, descending=descending), MOST_ROWS)
+        self.listed.update(
+            ("pack", "all-up mass, g", "pack, g", "flight time, min", "margin, %", "tightest, or why not"),
+            [
+                (
+                    one.name, f"{one.all_up_mass_g:.0f}", f"{one.pack_mass_g:.0f}",
+                    _text(one.endurance_min, "", 1), _pct(one.margin_pct), one.binds,
+                )
+                for one in listed
+            ],
+            f"{self.show_only.label}: {len(listed)} of {len(shown):,} shown, by {self.sort.value}",
+            words=(5,),
+        )  # fmt: skip
+
+    def working(self, result: Shown) -> Iterable[Step]:
+        """The chosen pack's figures, and what each step along the front buys."""
+        keys = ("pack_mass_g", "all_up_mass_g", "hover_power_w", "energy_used_wh", "endurance_min")
+        own = () if result.answer is None else result.answer.working
+        return [*(step for step in own if step.key in keys), *front_steps(result.front)]
+
+    def keeps(self, result: Shown) -> Mapping[str, Any]:
+        """The chosen pack and what was asked of it."""
+        if result.answer is None:
+            raise InputError("no pack is chosen, so nothing is kept.")
+        design = result.answer.design
+        return {
+            "cell": design.pack.cell.name,
+            "series": int(design.pack.series),
+            "parallel": int(design.pack.parallel),
+            "payload_g": float(design.craft.payload_g),
+            "max_all_up_mass_g": float(design.craft.max_all_up_mass_g or 0.0),
+            "thrust_reserve": float(design.flight.thrust_reserve),
+            "wanted_min": float(design.flight.wanted_min or 0.0),
+        }
+
+
+def _dot(one: Candidate, on_front: Iterable[tuple[str, int, int]] = ()) -> Dot:
+    return Dot(
+        one.name, one.all_up_mass_g, one.endurance_min, f"{one.cell_format} {one.kind}", one.key,
+        one.key in on_front,
+    )  # fmt: skip
+
+
+def _text(value: float, unit: str, decimals: int) -> str:
+    return figure_text(value, unit, decimals)
+
+
+def _told(value: float | str | None, decimals: int) -> str:
+    return figure_text(value, "", decimals)
+
+
+def _pct(value: float | None) -> str:
+    return "–" if value is None or not math.isfinite(value) else f"{value:.0f}"
+
+
+def _word(verdict: str | None) -> str:
+    return {None: "not asked", "broken": "✕ broken", "close": "△ close", "holds": "✓ holds"}[
+        verdict
+    ]
+
+
+def _margin(value: float, key: str) -> str:
+    short = SHORT.get(key, key.split("_", maxsplit=1)[0])
+    number = "–" if not math.isfinite(value) else "< -999" if value < -999 else f"{value:.0f}"
+    return f"{number} {short}"
