@@ -74,7 +74,9 @@ class _Chart(W.VBox):
         self.heading = W.HTML(f'<div class="wb-title">{escape(title)}</div>')
         self.finding = W.HTML()
         self.finding_text = ""
-        super().__init__([style_sheet(), self.heading, figure, self.finding])
+        super().__init__(
+            [style_sheet(), self.heading, figure, self.finding], layout=W.Layout(overflow="visible")
+        )
         self.add_class("wb")
         self.add_class("wb-chart")
 
@@ -96,6 +98,7 @@ class LineChart(_Chart):
         width_px: of the whole figure.
         height_px: of the whole figure.
         label_room_px: room at the right for the names of lines and levels.
+        big_px: width and height at projector size; a little larger than on a laptop where not given.
 
     Example:
         >>> chart = LineChart("Sag", "charge taken, Ah", "voltage, V")
@@ -113,9 +116,10 @@ class LineChart(_Chart):
         width_px: int = 660,
         height_px: int = 330,
         label_room_px: int = 150,
+        big_px: tuple[int, int] | None = None,
     ) -> None:
         self._width, self._height, self._room = width_px, height_px, label_room_px
-        self._text_px = 14
+        self._text_px, self._big_px = 14, big_px
         self._shown: tuple[object, ...] | None = None
         self._scale = {"x": LinearScale(min=0.0, max=1.0), "y": LinearScale(min=0.0, max=1.0)}
         self._axis = {
@@ -176,6 +180,8 @@ class LineChart(_Chart):
         }
         extra = sum(self._margin.values()) - (24 + 50 + 62 + self._room)
         width, height = self._width + extra // 2, self._height + extra // 4
+        if text > 14 and self._big_px is not None:
+            width, height = self._big_px
         self._plot = (
             width - self._margin["left"] - self._margin["right"],
             height - self._margin["top"] - self._margin["bottom"],

@@ -45,6 +45,7 @@ CSS = f"""
 .wb .wb-figures dt {{ font-weight: 400; font-size: 93%; }}
 .wb .wb-figures dd {{ font-size: 150%; font-weight: 600;
   font-variant-numeric: tabular-nums; }}
+.wb .wb-figures dd.wb-beside {{ font-size: 100%; font-weight: 400; }}
 .wb .wb-grid td {{ text-align: center; padding: 4px 8px; border: 2px solid #fff;
   font-variant-numeric: tabular-nums; }}
 .wb .wb-grid td.wb-holds {{ background: #e4e7fb; }}
@@ -59,7 +60,7 @@ CSS = f"""
   font-size: 24px !important; }}
 .wb-big .bqplot .axislabel {{ font-size: 24px !important; }}
 .wb-big .wb-figures dt, .wb-big .wb-source, .wb-big .wb-refusal {{ font-size: 100%; }}
-.wb-big .widget-text, .wb-big .widget-text input, .wb-big .widget-dropdown select,
+.wb-big .widget-text, .wb-big .widget-text input, .wb-big .widget-dropdown, .wb-big .widget-dropdown select,
 .wb-big .jupyter-button {{ height: 40px !important; line-height: 40px; }}
 .wb-lead {{ font-size: 200%; font-weight: 700; line-height: 1.2; }}
 .wb-big .wb-lead {{ font-size: 72px; }}

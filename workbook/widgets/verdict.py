@@ -146,7 +146,9 @@ class KeyFigures(_Html):
         parts = ""
         for f in figures:
             unit = f" {escape(f.unit)}" if f.unit else ""
-            beside = f"<span>today {escape(f.beside)}{unit}</span>" if f.beside else ""
+            beside = (
+                f'<dd class="wb-beside">today {escape(f.beside)}{unit}</dd>' if f.beside else ""
+            )
             parts += f"<div><dt>{escape(f.label)}</dt><dd>{escape(f.text)}{unit}</dd>{beside}</div>"
         self.html.value = f'<dl class="wb-figures">{parts}</dl>'
 
@@ -182,7 +184,9 @@ class WorkingPanel(_Html):
     def __init__(self, title: str = "working", *, unfolded: bool = False) -> None:
         super().__init__()
         self.fold = W.ToggleButton(
-            value=unfolded, description=f"show the {title}", layout=W.Layout(width="170px")
+            value=unfolded,
+            description=f"show the {title}",
+            layout=W.Layout(width="max-content", min_width="170px"),
         )
         self.fold.observe(self._folded, names="value")
         self.title = title

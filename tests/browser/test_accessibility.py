@@ -1,0 +1,44 @@
+"""No serious accessibility fault in the widgets' own markup, by axe-core in the real page.
+
+axe-core (Deque Systems) names its rules after the Web Content Accessibility Guidelines. What JupyterLab and
+ipywidgets draw themselves, and this project cannot mend, is listed below with its reason.
+"""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from tests.browser.desk import NOTEBOOKS, Desk
+
+pytestmark = pytest.mark.browser
+
+GUIDELINES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+"""Levels A and AA. Left out is axe's own advice beyond them, such as that a title alone should not name
+a box: the name in sight belongs to the slider beside it."""
+
+NOT_OURS = {
+    "aria-input-field-name": "the handle of the slider library inside ipywidgets has no name of its own; "
+    "the typed box beside it has one",
+}
+
+
+@pytest.mark.parametrize(
+    "name", ["sizing_bench.ipynb", "01_craft_asks.ipynb", "08_margin_budget.ipynb"]
+)
+def test_axe_finds_nothing_serious(desk: Desk, name: str) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    assert (NOTEBOOKS / name).exists()
+    desk.open_notebook(name)
+    desk.run_all_cells()
+    desk.page.wait_for_selector(".wb", state="attached")
+    desk.page.wait_for_timeout(1000)
+    options = {"resultTypes": ["violations"], "runOnly": GUIDELINES}
+    found = axe.run(desk.page, context=".wb", options=options).response["violations"]
+    serious = [
+        {"rule": v["id"], "impact": v["impact"], "at": [n["html"][:200] for n in v["nodes"][:3]]}
+        for v in found
+        if v["impact"] in ("serious", "critical") and v["id"] not in NOT_OURS
+    ]
+    assert serious == [], json.dumps(serious, indent=1)
