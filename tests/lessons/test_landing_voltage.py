@@ -82,6 +82,9 @@ def test_no_take_off_and_too_much_current_are_said_in_words(opened):
     assert view.live.problems == ()
     assert "no take-off" in view.volts.finding_text
     assert "must not fly" in view.notices.html.value
+    assert "No current gives 2100 W" in view.amperes.finding_text
+    shown = plain(view.key.html.value) + plain(view.working_panel.html.value)
+    assert "nan" not in shown
     view.inputs["resistance_factor"].value = 1.0
     view.inputs["power_w"].value = 1000.0
     assert "vent and burn" in view.notices.html.value

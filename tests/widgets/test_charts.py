@@ -197,3 +197,12 @@ def test_a_curve_ends_at_its_last_number_and_one_without_any_is_not_drawn() -> N
     chart.update([Line("ends", [0, 1, 2], [4.0, 3.0, nan]), Line("none", [0, 1], [nan, nan])])
     assert list(chart._lines[0].y) == [4.0, 3.0]
     assert not chart._lines[1].visible
+
+
+def test_a_chart_takes_the_projector_size_that_it_was_given() -> None:
+    chart = LineChart("c", "x", "y", big_px=(1150, 420))
+    laptop = (chart.figure.layout.width, chart.figure.layout.height)
+    chart.set_big(True)
+    assert (chart.figure.layout.width, chart.figure.layout.height) == ("1150px", "420px")
+    chart.set_big(False)
+    assert (chart.figure.layout.width, chart.figure.layout.height) == laptop

@@ -67,11 +67,11 @@ class LandingVoltage(LessonView):
         self.key, self.notices = KeyFigures(), Notices()
         self.volts = LineChart(
             "The sag meets a line", "charge taken from the pack, Ah", "cell voltage, V",
-            width_px=750, height_px=235, label_room_px=165,
+            width_px=750, height_px=235, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         self.amperes = LineChart(
             "Watts stay, amperes rise", "charge taken from the pack, Ah", "pack, A",
-            width_px=750, height_px=175, label_room_px=165,
+            width_px=750, height_px=175, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         self.settings = Table()
         return W.VBox(
@@ -95,10 +95,10 @@ class LandingVoltage(LessonView):
         run, curve, parallel = result.run, result.curve, float(result.pack.parallel)
         self.key.update(
             [
-                Figure("flight", figure_text(result.flight_min, "", 1), "min"),
-                Figure("by Ah over A", figure_text(result.naive_min, "", 1), "min"),
-                Figure("cell at the end, loaded", figure_text(float(run.end_v), "", 2), "V"),
-                Figure("at rest", figure_text(float(run.end_open_circuit_v), "", 2), "V"),
+                _figure("flight", result.flight_min, "min", 1),
+                _figure("by Ah over A", result.naive_min, "min", 1),
+                _figure("cell at the end, loaded", float(run.end_v), "V", 2),
+                _figure("at rest", float(run.end_open_circuit_v), "V", 2),
             ]
         )
         end = float(run.charge_ah) * parallel
@@ -134,11 +134,19 @@ class LandingVoltage(LessonView):
             points=[Point(figure_text(result.end_a, "A", 1), end, result.end_a)],
             x_range=(0.0, float(curve.charge_ah[-1]) * parallel),
             y_range=(0.0, result.highest_shown_a),
-            finding=f"{result.start_a:.1f} A at take-off, {result.end_a:.1f} A at the end, for the same "
-            f"{result.power_w:.0f} W. Ah over A takes {result.start_a:.1f} A throughout: {result.naive_min:.1f} min, where there are "
-            f"{result.flight_min:.1f}.",
+            finding=self._current_text(result),
         )
         self._show_thresholds(result)
+
+    @staticmethod
+    def _current_text(result: SaggingFlight) -> str:
+        if not np.isfinite(result.end_a):
+            return f"No current gives {result.power_w:.0f} W: the voltage collapses at once."
+        return (
+            f"{result.start_a:.1f} A at take-off, {result.end_a:.1f} A at the end, for the same "
+            f"{result.power_w:.0f} W. Ah over A takes {result.start_a:.1f} A throughout: "
+            f"{result.naive_min:.1f} min, where there are {result.flight_min:.1f}."
+        )
 
     def _show_thresholds(self, result: SaggingFlight) -> None:
         found = result.thresholds
@@ -176,6 +184,12 @@ class LandingVoltage(LessonView):
     def keeps(self, result: SaggingFlight) -> Mapping[str, Any]:
         """Landing voltage and reserve."""
         return {"landing_v": float(result.landing_v), "reserve_pct": result.reserve_pct}
+
+
+def _figure(label: str, value: float, unit: str, decimals: int) -> Figure:
+    if np.isnan(value):
+        return Figure(label, "none")
+    return Figure(label, figure_text(value, "", decimals), unit)
 
 
 def _whole(curve: SagCurve, parallel: float) -> Any:

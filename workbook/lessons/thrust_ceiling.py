@@ -48,11 +48,11 @@ class ThrustCeiling(LessonView):
         self.key, self.notices, self.states = KeyFigures(), Notices(), Table()
         self.thrust = LineChart(
             "What the stick lifts, the pack sagging under it", "throttle, %", "gf a motor",
-            width_px=750, height_px=205, label_room_px=165,
+            width_px=750, height_px=205, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         self.current = LineChart(
             "What it asks of each cell", "throttle, %", "A a cell",
-            width_px=750, height_px=205, label_room_px=165,
+            width_px=750, height_px=205, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         return W.VBox(
             [

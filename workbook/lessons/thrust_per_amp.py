@@ -83,11 +83,11 @@ class ThrustPerAmp(LessonView):
         self.key = KeyFigures()
         self.watts = LineChart(
             "What a watt lifts", "thrust of one motor, gf", "gf/W",
-            width_px=750, height_px=225, label_room_px=165,
+            width_px=750, height_px=225, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         self.amperes = LineChart(
             "What an ampere lifts", "thrust of one motor, gf", "gf/A",
-            width_px=750, height_px=205, label_room_px=165,
+            width_px=750, height_px=205, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         self.rows = Table()
         return W.VBox(
@@ -160,13 +160,13 @@ class ThrustPerAmp(LessonView):
             for i in (rows.low, rows.high)
         )
         best = result.peak
-        where = "its lowest row" if best.at_first_row else f"row {_row(table, best.index)}"
+        where = "the lowest row" if best.at_first_row else f"row {_row(table, best.index)}"
         self.watts.update(
             per_watt,
             points=[low, high, Point(here, float(asked.thrust_gf), float(asked.gf_per_w))],
             verticals=upright,
-            finding=f"Best: {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
-            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 'gf/W', 1)}, at any voltage.",
+            finding=f"Best is {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
+            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 'gf/W', 1)}.",
         )
         self.amperes.update(
             per_ampere,

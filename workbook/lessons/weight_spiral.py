@@ -81,11 +81,11 @@ class WeightSpiral(LessonView):
         self.key, self.notices = KeyFigures(), Notices()
         self.minutes = LineChart(
             "Minutes against cells in parallel", "cells in parallel, P", "endurance, min",
-            width_px=750, height_px=270, label_room_px=165,
+            width_px=750, height_px=270, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         self.gains = LineChart(
             "What the last string gained", "cells in parallel, P", "min",
-            width_px=750, height_px=170, label_room_px=165,
+            width_px=750, height_px=170, label_room_px=165, big_px=(1150, 420),
         )  # fmt: skip
         return self.side_by_side(
             [*self.inputs.values(), self.key, self.notices], [self.minutes, self.gains]

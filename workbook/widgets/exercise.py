@@ -36,11 +36,13 @@ class _ExerciseView(W.VBox):
         self.tries = 0
         self._hints_shown = 0
         self.check_button = W.Button(
-            description="check", tooltip="check my answer", layout=W.Layout(width="90px")
+            description="check",
+            tooltip="check my answer",
+            layout=W.Layout(width="max-content", min_width="90px"),
         )
         self.hint_button = W.Button(
             description=self._hint_label(),
-            layout=W.Layout(width="120px"),
+            layout=W.Layout(width="max-content", min_width="120px"),
             disabled=not exercise.hints,
         )
         self.hint_button.layout.display = "" if exercise.hints else "none"
