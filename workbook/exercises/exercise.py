@@ -41,6 +41,7 @@ class NumberExercise:
         unit: of the answer.
         tolerance: greatest share by which an answer may be off.
         hints: from the gentlest to the plainest.
+        minutes: that it takes, about; a figure for planning a lesson (common practice, no source).
 
     Example:
         >>> exercise = NumberExercise(
@@ -63,6 +64,7 @@ class NumberExercise:
     unit: str = ""
     tolerance: float = 0.02
     hints: tuple[str, ...] = ()
+    minutes: float = 4.0
 
     def drawn(self, seed: int) -> Drawn:
         """This learner's numbers: the same for the same seed, on every machine."""
@@ -101,6 +103,7 @@ class ChoiceExercise:
         question: the text.
         options: exactly one is right; each says what follows from it.
         hints: from the gentlest to the plainest.
+        minutes: that it takes, about.
 
     Raises:
         ValueError: none or several of the options are right.
@@ -124,6 +127,7 @@ class ChoiceExercise:
     question: str
     options: tuple[Option, ...]
     hints: tuple[str, ...] = ()
+    minutes: float = 2.0
 
     def __post_init__(self) -> None:
         """Refuse a question without exactly one right option."""
@@ -164,6 +168,7 @@ class SettingExercise:
         conditions: all of them must hold.
         why: what there is to see once they do.
         hints: from the gentlest to the plainest.
+        minutes: that it takes, about.
 
     Example:
         >>> exercise = SettingExercise(
@@ -183,6 +188,7 @@ class SettingExercise:
     conditions: tuple[Condition, ...]
     why: str = ""
     hints: tuple[str, ...] = field(default=())
+    minutes: float = 3.0
 
     def check(self, result: Any) -> Outcome:
         """Check what the live figure shows; None where it shows nothing yet."""

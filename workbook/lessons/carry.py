@@ -13,6 +13,7 @@ from typing import Any
 
 from workbook.battery.cell import Cell
 from workbook.errors import InputError, Problem
+from workbook.files.bench_part import BenchPart
 from workbook.files.cell_file import catalogue
 from workbook.files.club_file import Club, club_rules
 from workbook.files.design_file import DesignFile, check_design, parse_design, read_design
@@ -33,6 +34,7 @@ class _Place:
 
 PLACES = {
     "multirotor": _Place(Path("designs", "mine.toml"), Path("designs", "survey_six.toml")),
+    "fixed wing": _Place(Path("designs", "mine_wing.toml"), Path("designs", "survey_wing.toml")),
 }
 """Kind of craft to the learner's own file and the demo. Another kind of craft is one more line."""
 
@@ -118,6 +120,7 @@ def carry(kind: str = "multirotor", **figures: Any) -> str:
     sections = {
         s: type(getattr(found.file.part, s)).model_fields for s in ("craft", "pack", "flight")
     }
+    sections["bench"] = BenchPart.model_fields
     if "cell" in figures and figures["cell"] in cells() and figures["cell"] not in catalogue():
         figures["cell_folder"] = str(Path("..") / OWN_CELLS)
     for key, value in figures.items():
@@ -125,9 +128,9 @@ def carry(kind: str = "multirotor", **figures: Any) -> str:
         if section is None:
             raise TypeError(f"no section of a design file has {key}.")
         if value is None:
-            data[section].pop(key, None)
+            data.get(section, {}).pop(key, None)
         else:
-            data[section][key] = value
+            data.setdefault(section, {})[key] = value
     if not found.own:
         data["name"] = f"{found.file.part.name}, mine"
     text = text_of_design(check_design(data, str(place.mine)), found.file.document)

@@ -1,0 +1,180 @@
+"""Lesson 12: how the cells stand in the bay, which are built in, and the sheet for the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import ipywidgets as W
+
+from workbook.bench.build_working import layout_steps
+from workbook.bench.drawing import draw_layout
+from workbook.bench.layout import Bay, Fittings, Layout, barrier_words, layouts
+from workbook.files.bench_part import bench_settings
+from workbook.lessons.balance_plug import BalancePlug
+from workbook.lessons.cell_batch import CellBatch
+from workbook.lessons.lesson_view import LessonView
+from workbook.lessons.sheet_writer import SheetWriter
+from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.layout_picture import LayoutPicture
+from workbook.widgets.style import set_big
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.working import Step
+
+BAY = Bay(190.0, 85.0, 80.0)
+"""Where a design says nothing of its bay: the demo craft's, invented."""
+PACKINGS = {"any": ("square", "staggered"), "square": ("square",), "staggered": ("staggered",)}
+MOST = 4
+"""Arrangements listed of each kind, those that fit and those that do not."""
+
+
+@dataclass(frozen=True)
+class BuildSheetResult:
+    """What the figure shows: the bay, every arrangement tried, the one drawn and its drawing."""
+
+    bay: Bay
+    packings: tuple[str, ...]
+    layers: int
+    gap_mm: float
+    found: tuple[Layout, ...]
+    shown: Layout
+    drawing: str
+    barrier: str
+
+    @property
+    def fitting(self) -> tuple[Layout, ...]:
+        """The arrangements that go into the bay."""
+        return tuple(layout for layout in self.found if layout.fits)
+
+
+_found = lru_cache(maxsize=64)(layouts)
+_drawn = lru_cache(maxsize=64)(draw_layout)
+
+
+class BuildSheet(LessonView):
+    """Size the bay, choose how cells are packed, and see which arrangements fit.
+
+    Attributes:
+        batch: measured cells dealt into groups, for a cell of its own.
+        plug: the balance lead and its check.
+        sheet: the button that writes the build sheet.
+        further: what else there is to print.
+    """
+
+    slug = "build_sheet"
+    slow = True
+
+    def build(self) -> W.Widget:
+        """Controls at the bay of the design; drawing; table of arrangements."""
+        settings = bench_settings(self.carried.file.part.bench)
+        bay = settings.bay or BAY
+        packing = "any" if len(settings.packings) > 1 else settings.packings[0]
+        self.inputs = {
+            "bay_length_mm": NumberControl(
+                "bay length", "mm", bay.length_mm, 60, 400, 1, least=10, most=3000
+            ),
+            "bay_width_mm": NumberControl(
+                "bay width", "mm", bay.width_mm, 20, 200, 1, least=10, most=3000
+            ),
+            "bay_height_mm": NumberControl(
+                "bay height", "mm", bay.height_mm, 20, 200, 1, least=10, most=3000
+            ),
+            "packing": ChoiceControl("packing", list(PACKINGS), packing),
+            "layers": NumberControl(
+                "most layers", "", settings.max_layers, 1, 4, 1, most=24, whole=True
+            ),
+            "gap_mm": NumberControl("gap", "mm", settings.spacing_mm, 0, 4, 0.5, most=20),
+            "number": NumberControl("draw number", "", 1, 1, 2 * MOST, 1, whole=True),
+        }
+        self.picture = LayoutPicture("The arrangement, both faces")
+        self.figures, self.table = KeyFigures(), Table()
+        self.batch = CellBatch(self.design)
+        self.plug = BalancePlug(self.design.pack)
+        self.sheet = SheetWriter(self.kind, self.batch)
+        self.further = (self.batch, self.plug)
+        return self.side_by_side([*self.inputs.values(), self.figures], [self.table, self.picture])
+
+    def compute(
+        self,
+        bay_length_mm: float,
+        bay_width_mm: float,
+        bay_height_mm: float,
+        packing: str,
+        layers: float,
+        gap_mm: float,
+        number: float,
+    ) -> BuildSheetResult:
+        """Find the arrangements and draw one."""
+        bay = Bay(bay_length_mm, bay_width_mm, bay_height_mm)
+        fittings = Fittings(spacing_mm=gap_mm, tabs="each")
+        pack, packings = self.design.pack, PACKINGS[packing]
+        found = _found(pack, bay, fittings, packings=packings, max_layers=int(layers), most=MOST)
+        shown = found[min(int(number), len(found)) - 1]
+        return BuildSheetResult(
+            bay,
+            packings,
+            int(layers),
+            gap_mm,
+            found,
+            shown,
+            _drawn(shown),
+            barrier_words(shown, pack.cell.charge_v),
+        )
+
+    def render(self, result: BuildSheetResult) -> None:
+        """Draw, list the arrangements, and say why others do not fit."""
+        shown, found = result.shown, result.found
+        at = found.index(shown)
+        sign = "It fits." if shown.fits else "It does not fit."
+        self.picture.update(
+            result.drawing,
+            f"Number {at + 1}: {shown.arrangement}. {sign} {shown.why} {result.barrier}",
+        )
+        self.table.update(
+            ["", "arrangement", "L x W x H, mm", "fits?"],
+            [
+                [
+                    f"{k}",
+                    layout.arrangement,
+                    f"{layout.length_mm:.0f} x {layout.width_mm:.0f} x {layout.height_mm:.0f}",
+                    "✓ fits" if layout.fits else f"✕ {layout.why.rpartition(': ')[2]}",
+                ]
+                for k, layout in enumerate(found, 1)
+            ],
+            f"{len(result.fitting)} of {len(found)} arrangements listed fit this bay, at most "
+            f"{result.layers} {'layer' if result.layers == 1 else 'layers'} end to end",
+            bold=at,
+            words=(1, 3),
+        )
+        self.figures.update(
+            [
+                Figure("fit the bay", f"{len(result.fitting)} of {len(found)}"),
+                Figure("mass as laid out", f"{shown.mass_g:.0f}", "g"),
+                Figure("beyond the cells", f"{shown.overhead_pct:.1f}", "%"),
+            ]
+        )
+
+    def working(self, result: BuildSheetResult) -> Iterable[Step]:
+        """Outer size, room left and mass."""
+        return layout_steps(result.shown, result.bay)
+
+    def keeps(self, result: BuildSheetResult) -> Mapping[str, Any]:
+        """The bay and how it is filled go on into the bench part of the design."""
+        values = self.live.values()
+        return {
+            "bay_length_mm": result.bay.length_mm,
+            "bay_width_mm": result.bay.width_mm,
+            "bay_height_mm": result.bay.height_mm,
+            "packing": values["packing"],
+            "layers": result.layers,
+            "holder_gap_mm": result.gap_mm,
+        }
+
+    def set_big(self, big: bool) -> None:
+        """Projector size or laptop size, the further parts with it."""
+        super().set_big(big)
+        for part in (self.batch, self.plug, self.sheet):
+            set_big(part, big)

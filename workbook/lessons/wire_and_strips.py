@@ -1,0 +1,182 @@
+"""Lesson 11: the current's way out: strips, tabs, leads, connector."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+
+from workbook.bench.current_path import (
+    AIR_C,
+    MOST_C,
+    CurrentPath,
+    current_path,
+    heat_against_current,
+    path_steps,
+)
+from workbook.bench.strip import MATERIALS, Strip
+from workbook.bench.wire import GAUGES_AWG
+from workbook.lessons.lesson_view import LessonView
+from workbook.sheet.plan import plan_build
+from workbook.sizing.size import size
+from workbook.widgets.charts import Level, Line, LineChart, Point
+from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.strip_picture import StripPicture
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.working import Step
+
+HOTTEST_SHOWN_C = 160.0
+"""Top of the chart; a hotter lead is marked there and told in words."""
+NAMES = {"series": "series step", "parallel": "parallel link", "take-off": "tab and end strips"}
+
+
+class WireAndStrips(LessonView):
+    """Slide current and sections; see every piece of strip, the lead and the heat."""
+
+    slug = "wire_and_strips"
+
+    def build(self) -> W.Widget:
+        """Controls at the currents that the design's parts are made for."""
+        self.pack = self.design.pack
+        plan = plan_build(size(self.design))
+        self.inputs = {
+            "current_a": NumberControl(
+                "steady current", "A", round(plan.continuous_a), 2, 120, 1, least=1, most=400
+            ),
+            "burst_a": NumberControl(
+                "burst current", "A", round(plan.burst_a), 2, 240, 1, least=1, most=800
+            ),
+            "lead_mm": NumberControl("one lead", "mm", 150, 20, 600, 10, least=5, most=5000),
+            "awg": ChoiceControl("AWG", {str(n): n for n in GAUGES_AWG}, 12),
+            "material": ChoiceControl("strip", list(MATERIALS), "nickel 200"),
+            "width_mm": NumberControl("strip width", "mm", 8, 4, 12, 0.5, least=1, most=40),
+            "thickness_mm": NumberControl(
+                "thickness", "mm", 0.15, 0.1, 0.3, 0.05, least=0.02, most=2
+            ),
+            "series_layers": NumberControl("layers, series", "", 1, 1, 6, 1, most=12, whole=True),
+            "end_layers": NumberControl("layers, ends", "", 1, 1, 6, 1, most=12, whole=True),
+            "tabs": ChoiceControl("tabs", {"one at each end": "one", "one on each cell": "each"}),
+            "weak_cell_pct": NumberControl("weak cell", "%", 0, 0, 100, 5, most=500),
+        }
+        self.picture = StripPicture()
+        self.chart = LineChart(
+            f"Lead: temperature after minutes at a current, air at {AIR_C:.0f} °C",
+            "steady current, A",
+            "copper, °C",
+            width_px=760,
+            height_px=250,
+            label_room_px=110,
+        )
+        self.figures, self.strips, self.gauges = KeyFigures(), Table(), Table()
+        return self.side_by_side(
+            [*self.inputs.values(), self.figures],
+            [self.picture, self.strips, self.chart, self.gauges],
+        )
+
+    def compute(
+        self, material: str, width_mm: float, thickness_mm: float, **values: Any
+    ) -> CurrentPath:
+        """Follow the current."""
+        strip = Strip(material, width_mm, thickness_mm)
+        whole = {name: int(values.pop(name)) for name in ("awg", "series_layers", "end_layers")}
+        return current_path(self.pack, strip=strip, **whole, **values)
+
+    def render(self, result: CurrentPath) -> None:
+        """Draw the net, the strips' table, the lead's chart and every gauge."""
+        series, tab = result.reading("series"), result.reading("take-off")
+        said = f"{tab.current_a:.1f} A through each tab"
+        if series is not None:
+            said = (
+                f"A series step shares {result.current_a:g} A over {series.paths} pieces, "
+                f"{series.current_a:.1f} A in the most loaded one. The end strips carry up to "
+                f"{tab.current_a:.1f} A."
+            )
+        link = result.reading("parallel")
+        if link is not None:
+            said += f" A parallel link inside carries at most {link.current_a:.1f} A."
+        self.picture.update(result.layout, result.network, said)
+        self.strips.update(
+            ("strip", "A", "layers", "may carry, A", "hottest, °C", "drop, mV", ""),
+            [
+                (
+                    NAMES[r.kind],
+                    f"{r.current_a:.1f}",
+                    f"{r.layers}",
+                    f"{r.allowed_a:.1f}",
+                    f"{r.hottest_c:.0f}",
+                    f"{r.drop_mv:.1f}",
+                    "✓ holds" if r.holds else "✕ too thin",
+                )
+                for r in result.readings
+            ],
+            "Most loaded piece of each kind",
+            words=(6,),
+        )
+        self._show_leads(result)
+        connector = result.connector.chosen
+        self.figures.update(
+            [
+                Figure("lost on the way", f"{result.drop_v:.2f}", "V"),
+                Figure("heat on the way", f"{result.loss_w:.1f}", "W"),
+                Figure("all joints", f"{result.joint_mohm:.1f}", "mohm"),
+                Figure("connector", f"{connector.class_a:g} A" if connector else "none listed"),
+                Figure("lead melts at", f"{float(result.melting.steady_a):.0f}", "A"),
+            ]
+        )
+
+    def _show_leads(self, result: CurrentPath) -> None:
+        rows = result.choice.rows
+        at = rows.index(result.lead)
+        near = [rows[k] for k in (at - 1, at, at + 1) if 0 <= k < len(rows)]
+        across = np.linspace(0.0, max(60.0, 1.5 * result.current_a), 120)
+        roles = {at - 1: "alternative", at: "pack", at + 1: "caution"}
+        heat = heat_against_current([r.awg for r in near], across, AIR_C)
+        ends = [max(int(np.count_nonzero(h <= HOTTEST_SHOWN_C)), 2) for h in heat]
+        lead = result.lead
+        verdict = "keeps every limit" if lead.fits else lead.why
+        self.chart.update(
+            [
+                Line(f"{r.awg} AWG", across[:end], h[:end], roles[rows.index(r)])
+                for r, h, end in zip(near, heat, ends, strict=True)
+            ],
+            levels=[Level(f"limit {MOST_C:.0f} °C", MOST_C)],
+            points=[Point("yours", result.current_a, min(lead.temperature_c, HOTTEST_SHOWN_C))],
+            x_range=(0.0, float(across[-1])),
+            y_range=(20.0, HOTTEST_SHOWN_C),
+            finding=f"{lead.awg} AWG, {result.lead_mm:g} mm each way: {lead.drop_mv:.0f} mV and {lead.loss_w:.1f} W "
+            f"lost at {result.current_a:g} A, {_degrees(lead.temperature_c)}; {_degrees(lead.burst_temperature_c)} after a "
+            f"burst of 10 s. {lead.awg} AWG {verdict}.",
+        )
+        self.gauges.update(
+            ("AWG", "mm²", "drop, mV", "heat, W", "steady", "after burst", ""),
+            [
+                (
+                    f"{r.awg}",
+                    f"{r.area_mm2:.2f}",
+                    f"{r.drop_mv:.0f}",
+                    f"{r.loss_w:.1f}",
+                    _degrees(r.temperature_c),
+                    _degrees(r.burst_temperature_c),
+                    "✓ holds" if r.fits else f"✕ {r.why.split(';')[0]}",
+                )
+                for r in rows
+            ],
+            "Every gauge, both leads",
+            bold=at,
+            words=(6,),
+        )
+
+    def working(self, result: CurrentPath) -> Iterable[Step]:
+        """Steps of the whole way."""
+        return path_steps(result)
+
+    def keeps(self, result: CurrentPath) -> Mapping[str, Any]:
+        """The joints go on into the design."""
+        return {"joint_mohm": round(result.joint_mohm, 1), "lead_mm": result.lead_mm}
+
+
+def _degrees(value: float) -> str:
+    return f"{value:.0f} °C" if value <= 200.0 else "above 200 °C"
