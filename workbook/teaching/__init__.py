@@ -1,0 +1,1 @@
+"""For whoever teaches: editions for learners and instructors, worksheets to print."""

@@ -1,0 +1,62 @@
+"""A folder laid out as a learner has it: the shipped notebooks, the club's rules, a seed."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import chdir, contextmanager
+from pathlib import Path
+
+from workbook.exercises.progress import FILE_NAME, ProgressFile
+from workbook.files.club_file import CLUB_FILE, read_club
+from workbook.files.text_file import read_text, write_text
+from workbook.opening import lay_out, notebooks_source
+
+OWN = ("designs/mine*", "cells", "build_sheet*.html")
+"""What a checkout's notebooks folder may hold of its owner: never handed out."""
+LARGEST_CLUB_BYTES = 100_000
+
+
+def furnish(folder: Path, seed: int, club: Path | None = None) -> None:
+    """Lay the notebooks out in a folder, with a club's rules and the seed of its exercises.
+
+    Args:
+        folder: new, or empty.
+        seed: of the exercises' numbers.
+        club: a club's rules; those of this folder, else those shipped, where not given.
+
+    Raises:
+        InputError: rules that cannot be used, or a folder that cannot be written.
+    """
+    club = club or (CLUB_FILE if CLUB_FILE.exists() else None)
+    if club is not None:
+        read_club(club)
+    lay_out(notebooks_source(), folder)
+    for pattern in OWN:
+        for path in folder.glob(pattern):
+            for file in sorted(path.rglob("*"), reverse=True):
+                file.rmdir() if file.is_dir() else file.unlink()
+            path.rmdir() if path.is_dir() else path.unlink()
+    if club is not None:
+        write_text(folder / CLUB_FILE, read_text(club, LARGEST_CLUB_BYTES), overwrite=True)
+    seeded = ProgressFile(seed=seed).model_dump_json(indent=2) + "\n"
+    write_text(folder / FILE_NAME, seeded, overwrite=True)
+
+
+@contextmanager
+def classroom(seed: int) -> Iterator[Path]:
+    """Work for a while in such a folder, which is gone afterwards.
+
+    Args:
+        seed: of the exercises' numbers.
+
+    Example:
+        >>> with classroom(7) as folder:
+        ...     (folder / "start.ipynb").exists(), Path.cwd() == folder
+        (True, True)
+    """
+    with tempfile.TemporaryDirectory() as base:
+        folder = Path(base).resolve() / "notebooks"
+        furnish(folder, seed)
+        with chdir(folder):
+            yield folder

@@ -1,0 +1,162 @@
+"""Learners' and instructor's edition of the notebooks, from the one source."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import nbformat as _nbformat
+
+from workbook.errors import InputError, Problem
+from workbook.files.text_file import write_text
+from workbook.lessons.course import Lesson, open_lesson
+from workbook.teaching.classroom import classroom, furnish
+from workbook.teaching.solution import Solution, solutions, written_lessons
+
+MOST_COPIES = 60
+nbformat: Any = _nbformat
+"""The library has no types."""
+EXERCISES_CELL = "lesson.exercises"
+KEY_FILE = "answers.csv"
+
+
+@dataclass(frozen=True)
+class Editions:
+    """What was written.
+
+    Attributes:
+        learners: one folder a copy.
+        instructors: the folder with solutions.
+        seeds: of the copies, in their order.
+        key: the answers of every copy, as a table.
+    """
+
+    learners: tuple[Path, ...]
+    instructors: Path
+    seeds: tuple[int, ...]
+    key: Path
+
+
+def _escaped(text: str) -> str:
+    """Plain text as Markdown shows it: no sign of it is taken for markup."""
+    return "".join(f"\\{sign}" if sign in r"\`*_{}[]<>#|~$" else sign for sign in text)
+
+
+def plan_text(lesson: Lesson, found: tuple[Solution, ...]) -> str:
+    """The lesson's time, line by line, as Markdown."""
+    rows = "\n".join(f"| {s.exercise_id} | {s.kind} | {s.minutes:g} |" for s in found)
+    total = lesson.minutes + sum(s.minutes for s in found)
+    return (
+        f"**For the instructor.** About {lesson.minutes} minutes for reading and the live figure, then "
+        f"the exercises: about {total:g} minutes in all. The minutes are planning figures (common "
+        f"practice, no source).\n\n| exercise | kind | minutes |\n|:--|:--|--:|\n{rows}"
+    )
+
+
+def solution_text(number: int, solution: Solution) -> str:
+    """One solution as Markdown: question, answer, working, slips and hints."""
+    parts = [
+        f"### Solution {number}: {solution.exercise_id} (about {solution.minutes:g} min)",
+        _escaped(solution.question),
+    ]
+    within = f", within {solution.tolerance_pct:.3g} %" if solution.tolerance_pct else ""
+    lead = "Controls" if solution.kind == "setting" else "Answer"
+    why = f" {_escaped(solution.why)}" if solution.why else ""
+    parts.append(f"**{lead}: {_escaped(solution.answer)}**{within}.{why}")
+    if solution.working:
+        steps = "\n".join(f"1. {_escaped(step.text())}" for step in solution.working)
+        parts.append(f"Working:\n\n{steps}")
+    if solution.wrong:
+        head = {
+            "number": "| given | what went wrong |",
+            "choice": "| chosen | what to say |",
+            "setting": "| state | what the page says |",
+        }[solution.kind]
+        rows = "\n".join(
+            f"| {_escaped(w.answer)} | {_escaped(w.meaning)} |" for w in solution.wrong
+        )
+        parts.append(f"{head}\n|:--|:--|\n{rows}")
+    if solution.hints:
+        hints = "\n".join(f"1. {_escaped(hint)}" for hint in solution.hints)
+        parts.append(f"Hints:\n\n{hints}")
+    return "\n\n".join(parts)
+
+
+def with_solutions(book: Any, lesson: Lesson, found: tuple[Solution, ...]) -> Any:
+    """A lesson's notebook with its time plan on top and the solutions after the exercises."""
+    cells = []
+    for number, cell in enumerate(book.cells):
+        cells.append(cell)
+        if number == 0:
+            cells.append(nbformat.v4.new_markdown_cell(plan_text(lesson, found)))
+        if cell.cell_type == "code" and cell.source.strip() == EXERCISES_CELL:
+            cells += [
+                nbformat.v4.new_markdown_cell(solution_text(k, s)) for k, s in enumerate(found, 1)
+            ]
+    for number, cell in enumerate(cells):
+        cell["id"] = f"c{number:02d}"
+    book.cells = cells
+    return book
+
+
+def _key_text(rows: list[tuple[str, int, str, str]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(("copy", "seed", "exercise", "answer"))
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def write_editions(folder: Path, seed: int = 1, copies: int = 1) -> Editions:
+    """Write both editions into a new folder.
+
+    Args:
+        folder: not there yet, or empty.
+        seed: of the first learners' copy; each further copy has the next one, so that neighbours
+            differ. The instructor's notebooks solve the first; the table of answers has all.
+        copies: learners' copies, 1 to 60.
+
+    Returns:
+        What was written.
+
+    Raises:
+        InputError: a folder that holds something, or a count out of range.
+    """
+    if not 1 <= copies <= MOST_COPIES:
+        raise InputError(f"copies is {copies}; 1 to {MOST_COPIES} is needed.")
+    if seed < 0:
+        raise InputError(f"seed is {seed}; 0 or more is needed.")
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError(
+            Problem(
+                "something is already here and was left as it is; name a new folder.", str(folder)
+            )
+        )
+    seeds = tuple(range(seed, seed + copies))
+    names = ["learners"] if copies == 1 else [f"learners-{k:02d}" for k in range(1, copies + 1)]
+    learners = tuple(folder / name for name in names)
+    instructors = folder / "instructors"
+    rows: list[tuple[str, int, str, str]] = []
+    lessons = written_lessons()
+    texts: dict[str, tuple[Solution, ...]] = {}
+    with classroom(seed):
+        for lesson in lessons:
+            view = open_lesson(lesson.slug)
+            texts[lesson.slug] = solutions(lesson, seed, view)
+            for name, own_seed in zip(names, seeds, strict=True):
+                rows += [
+                    (name, own_seed, s.exercise_id, s.answer)
+                    for s in solutions(lesson, own_seed, view)
+                ]
+    for place, own_seed in zip((*learners, instructors), (*seeds, seed), strict=True):
+        furnish(place, own_seed)
+    for lesson in lessons:
+        path = instructors / lesson.notebook
+        book = with_solutions(nbformat.read(path, as_version=4), lesson, texts[lesson.slug])
+        write_text(path, nbformat.writes(book) + "\n", overwrite=True)
+    key = instructors / KEY_FILE
+    write_text(key, _key_text(sorted(rows, key=lambda row: row[1])))
+    return Editions(learners, instructors, seeds, key)

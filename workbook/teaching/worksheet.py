@@ -1,0 +1,315 @@
+"""Worksheets to print: a lesson on paper, with room to write, or with its answers filled in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from html import escape, unescape
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+import mistune
+import nbformat as _nbformat
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
+
+from workbook.errors import InputError
+from workbook.files.text_file import write_text
+from workbook.lessons.course import Lesson, open_lesson
+from workbook.teaching.classroom import classroom
+from workbook.teaching.solution import (
+    Solution,
+    control_label,
+    shown_value,
+    solutions,
+    value_text,
+    written_lessons,
+)
+from workbook.teaching.static_figure import chart_svg
+from workbook.widgets.controls import NumberControl
+from workbook.widgets.three_ends import ThreeEnds
+
+nbformat: Any = _nbformat
+"""The library has no types."""
+PAPERS = {"a4": "A4", "letter": "letter"}
+"""Name on the command line to its name in CSS. Source: CSS Paged Media, page size names."""
+_TAG = re.compile(r"<[^>]+>")
+_LINK = re.compile(r"\[([^\]]*)\]\([^)]*\)")
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A figure on paper: heading, SVG, and its finding in words."""
+
+    title: str
+    svg: str
+    finding: str
+
+
+@dataclass
+class Shown:
+    """What a live lesson shows, taken from its widgets in the order of the page.
+
+    Attributes:
+        inputs: name and value of each control.
+        items: figures and tables (HTML), as they come.
+        figures: key figures, name and value.
+    """
+
+    inputs: list[tuple[str, str]] = field(default_factory=list)
+    items: list[Drawing | str] = field(default_factory=list)
+    figures: list[tuple[str, str]] = field(default_factory=list)
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        """The figures alone."""
+        return tuple(item for item in self.items if isinstance(item, Drawing))
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """One lesson on paper, before it is laid out.
+
+    Attributes:
+        lesson: which.
+        idea: HTML of the idea.
+        caution: HTML of the caution; empty where the lesson has none.
+        opened_with: which design and rules it stands for.
+        rules: the club's rules in one line.
+        shown: what the live figure shows.
+        steps: working as label, formula, numbers, result, source.
+        solutions: exercises with their answers.
+    """
+
+    lesson: Lesson
+    idea: str
+    caution: str
+    opened_with: str
+    rules: str
+    shown: Shown
+    steps: tuple[tuple[str, str, str, str, str], ...]
+    solutions: tuple[Solution, ...]
+
+
+def plain(html: str) -> str:
+    """The text of a piece of HTML.
+
+    Example:
+        >>> plain('<div class="t">Sag &amp; heat</div>')
+        'Sag & heat'
+    """
+    return unescape(_TAG.sub(" ", html)).strip()
+
+
+def chosen_lessons(name: str) -> tuple[Lesson, ...]:
+    """The lessons that a name on the command line means.
+
+    Args:
+        name: "all", a number or a slug.
+
+    Raises:
+        InputError: no such lesson.
+
+    Example:
+        >>> chosen_lessons("11")[0].slug
+        'wire_and_strips'
+    """
+    there = written_lessons()
+    if name == "all":
+        return there
+    found = tuple(le for le in there if name in (le.slug, str(le.number), f"{le.number:02d}"))
+    if not found:
+        known = ", ".join(f"{le.number} ({le.slug})" for le in there)
+        raise InputError(f"'{name}' is no lesson; there is {known}, or all of them with 'all'.")
+    return found
+
+
+def _parts(widget: Any) -> Iterator[Any]:
+    """Widgets in the order of the page, hidden ones and their parts left out."""
+    if getattr(getattr(widget, "layout", None), "display", None) == "none":
+        return
+    yield widget
+    if _takes_whole(widget):
+        return
+    for part in getattr(widget, "children", ()):
+        yield from _parts(part)
+
+
+def _takes_whole(widget: Any) -> bool:
+    """Whether a widget is printed as one thing, its own parts not looked at."""
+    return (
+        isinstance(widget, NumberControl | W.Dropdown | ThreeEnds)
+        or hasattr(widget, "finding_text")
+        or (hasattr(widget, "html") and hasattr(widget, "update"))
+    )
+
+
+def shown_by(view: Any) -> Shown:
+    """Take what a lesson shows from its widgets.
+
+    Args:
+        view: an opened lesson, and what it shows in cells of its own (`further`).
+    """
+    shown = Shown()
+    for part in (p for top in (view, *getattr(view, "further", ())) for p in _parts(top)):
+        if isinstance(part, NumberControl | W.Dropdown):
+            shown.inputs.append((control_label(part), shown_value(part, part.value)))
+        elif isinstance(part, ThreeEnds):
+            shown.items.append(_three_ends(part))
+        elif hasattr(part, "figure") and hasattr(part, "finding_text"):
+            svg = chart_svg(part.figure, part.finding_text)
+            shown.items.append(Drawing(plain(part.heading.value), svg, part.finding_text))
+        elif hasattr(part, "svg") and hasattr(part, "finding_text"):
+            heading = next(
+                (
+                    plain(c.value)
+                    for c in part.children
+                    if getattr(c, "value", "").startswith('<div class="wb-title"')
+                ),
+                "",
+            )
+            shown.items.append(Drawing(heading, part.svg.value, part.finding_text))
+        elif hasattr(part, "table") and hasattr(part, "finding_text"):
+            shown.items.append(part.table.value)
+        elif hasattr(part, "html") and hasattr(part, "update"):
+            _take_html(part.html.value, shown)
+    return shown
+
+
+def _three_ends(part: ThreeEnds) -> str:
+    """Lines with their three figures as a table."""
+    head = "".join(
+        f'<th class="wb-num">{name}</th>' for name in ("low", "expected", "high", "unit")
+    )
+    body = "".join(
+        f"<tr><td>{number}. {escape(line.name)}</td>"
+        + "".join(
+            f'<td class="wb-num">{figure:g}</td>' for figure in (line.low, line.expected, line.high)
+        )
+        + f'<td class="wb-num">{escape(line.unit)}</td></tr>'
+        for number, line in enumerate(part.value, 1)
+    )
+    return (
+        "<table><caption>Lines, in the order of the rows of the next figure</caption>"
+        f"<thead><tr><th>line</th>{head}</tr></thead><tbody>{body}</tbody></table>"
+    )
+
+
+def _take_html(html: str, shown: Shown) -> None:
+    """A table as it is; a list of figures as names and values."""
+    if "<table" in html:
+        shown.items.append(html)
+    else:
+        pairs = re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", html, re.DOTALL)
+        shown.figures += [(plain(name), plain(value)) for name, value in pairs]
+
+
+def _markdown(text: str) -> str:
+    """Markdown of a notebook as HTML, links as plain words: paper cannot be clicked."""
+    html = mistune.html(_LINK.sub(r"\1", text))
+    return str(html)
+
+
+def _cell_texts(folder: Path, lesson: Lesson) -> tuple[str, str]:
+    """Idea and caution of a lesson, from its notebook."""
+    book = nbformat.read(folder / lesson.notebook, as_version=4)
+    texts = [c.source for c in book.cells if c.cell_type == "markdown"]
+    paragraphs = re.split(r"\n\s*\n", texts[0])
+    idea = "\n\n".join(p for p in paragraphs if not p.lstrip().startswith(("#", "**")))
+    caution = next((t.partition("\n")[2] for t in texts if t.startswith("## Caution")), "")
+    return _markdown(idea), _markdown(caution)
+
+
+def _rules(club: Any) -> str:
+    return (
+        f"{club.club}: land at {club.landing_v:g} V a cell under load, keep {club.reserve_pct:g} % in the pack, use "
+        f"{club.continuous_share_pct:g} % of a cell's continuous current, charge at {club.charge_c_rate:g} C at most."
+    )
+
+
+def make_leaf(folder: Path, lesson: Lesson, seed: int) -> Leaf:
+    """One lesson, opened and read.
+
+    Args:
+        folder: the working folder, laid out.
+        lesson: which.
+        seed: of the exercises' numbers.
+    """
+    view = open_lesson(lesson.slug)
+    idea, caution = _cell_texts(folder, lesson)
+    steps = tuple(
+        (s.label, s.formula, s.numbers, value_text(s.result, s.unit), s.source)
+        for s in (view.working(view.result) if view.result is not None else ())
+    )
+    return Leaf(
+        lesson,
+        idea,
+        caution,
+        view.carried.said.partition(". ")[0] + ".",
+        _rules(view.club),
+        shown_by(view),
+        steps,
+        solutions(lesson, seed, view),
+    )
+
+
+@cache
+def _template() -> Template:
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("worksheet.html.j2")
+
+
+def worksheet_html(
+    lessons: Sequence[Lesson], *, answers: bool = False, paper: str = "a4", seed: int = 1
+) -> str:
+    """Worksheets of lessons as one self-contained page: no script, nothing from elsewhere.
+
+    Args:
+        lessons: one or more.
+        answers: whether everything is filled in.
+        paper: "a4" or "letter".
+        seed: of the exercises' numbers.
+
+    Raises:
+        InputError: a paper or seed that cannot be used, or club rules that cannot.
+    """
+    if paper not in PAPERS:
+        raise InputError(f"paper is {paper}; one of {', '.join(PAPERS)} is needed.")
+    if seed < 0:
+        raise InputError(f"seed is {seed}; 0 or more is needed.")
+    with classroom(seed) as folder:
+        leaves = [make_leaf(folder, lesson, seed) for lesson in lessons]
+    return _template().render(
+        leaves=leaves, answers=answers, paper=PAPERS[paper], seed=seed, shown_paper=paper
+    )
+
+
+def write_worksheet(
+    name: str, path: Path, *, answers: bool = False, paper: str = "a4", seed: int = 1
+) -> tuple[Lesson, ...]:
+    """Write the worksheet of one lesson, or of all in one file.
+
+    Args:
+        name: "all", a lesson's number or its slug.
+        path: the HTML file; one that is there stays.
+        answers: whether everything is filled in.
+        paper: "a4" or "letter".
+        seed: of the exercises' numbers.
+
+    Returns:
+        The lessons in it.
+
+    Raises:
+        InputError: no such lesson or paper, or a file that is there already.
+    """
+    lessons = chosen_lessons(name)
+    write_text(path, worksheet_html(lessons, answers=answers, paper=paper, seed=seed))
+    return lessons
