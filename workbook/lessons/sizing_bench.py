@@ -32,7 +32,7 @@ from workbook.sizing.size import Answer, size
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, RowsGrid
 from workbook.widgets.live import Live
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import set_big, style_sheet
 from workbook.widgets.verdict import (
     Figure,
     KeyFigures,
@@ -46,6 +46,7 @@ from workbook.widgets.verdict import (
 DEMO_DESIGN = Path("designs", "survey_six.toml")
 MOST_PARALLEL = 10
 WHOLE = ("series", "parallel")
+LABEL_WIDTH, SLIDER_WIDTH, BOX_WIDTH = "152px", "290px", "72px"
 TYPED_COLUMNS = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
 
 
@@ -81,7 +82,7 @@ class SizingBench(W.VBox):
         self._build_views(answer)
         slow = bool(file.design.mission)  # flown anew for every change
         self.live = Live(self._inputs, self._compute, self._render, slow=slow)
-        left = W.VBox(
+        self.left = W.VBox(
             [self.verdict, *self._inputs.values(), self.figures, self.big],
             layout=W.Layout(width="404px", flex="0 0 auto"),
         )
@@ -89,7 +90,7 @@ class SizingBench(W.VBox):
             style_sheet(),
             self.live.status,
             W.HBox(
-                [left, self.charts_box],
+                [self.left, self.charts_box],
                 layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
             ),
             self.limits_table,
@@ -137,14 +138,14 @@ class SizingBench(W.VBox):
         self._inputs: dict[str, Any] = {"cell": self.cell, **self._numbers}
         self.parallel = self._numbers["parallel"]
         for control in self._numbers.values():
-            control.slider.style.description_width = "152px"
-            control.slider.layout.width = "290px"
-            control.box.layout.width = "72px"
+            control.slider.style.description_width = LABEL_WIDTH
+            control.slider.layout.width = SLIDER_WIDTH
+            control.box.layout.width = BOX_WIDTH
         self.cell.style.description_width = "40px"
         self.cell.layout.width = "384px"
 
     def _build_views(self, answer: Answer) -> None:
-        size_px = {"width_px": 388, "height_px": 225, "label_room_px": 96}
+        size_px = {"width_px": 388, "height_px": 225, "label_room_px": 96, "big_px": (580, 380)}
         steady = self.kind.steady
         self.spiral_chart = LineChart(
             "Weight spiral", "cells in parallel, P", "min, and 100 g", **size_px
@@ -275,6 +276,7 @@ class SizingBench(W.VBox):
         self.working_panel.update(steps)
 
     def _set_big(self, big: bool) -> None:
+        """Projector size: larger text and charts, and room for both; or laptop size."""
         for part in (
             self.verdict,
             self.figures,
@@ -283,6 +285,17 @@ class SizingBench(W.VBox):
             *self.charts,
         ):
             part.set_big(big)
+        set_big(self.left, big)
+        for control in self._numbers.values():
+            control.slider.style.description_width = "260px" if big else LABEL_WIDTH
+            control.slider.layout.width = "480px" if big else SLIDER_WIDTH
+            control.box.layout.width = "120px" if big else BOX_WIDTH
+        self.cell.layout.width = "640px" if big else "384px"
+        self.left.layout.width = "680px" if big else "404px"
+        self.charts_box.layout.max_width = None if big else "784px"
+        self.charts_box.layout.flex = "1 1 100%" if big else "1 1 388px"
+        for chart in self.charts:
+            chart.layout.width = "580px" if big else "388px"
 
     # files --------------------------------------------------------------------------------------
 
