@@ -52,6 +52,20 @@ def _tables(file: DesignFile, *, as_json: bool) -> int:
     return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
 
 
+def _sheet(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.sheet.build import write_sheet
+
+    file = read_design(options.design)
+    sheet = write_sheet(
+        file, options.output, paper=options.paper, cells=options.cells, overwrite=options.overwrite
+    )
+    print(f"{sheet.path}: open it in a browser and print it.")
+    for text in sheet.broken_texts:
+        print(text, file=sys.stderr)
+    return HOLDS if sheet.holds else BROKEN
+
+
 def _schema(options: argparse.Namespace) -> int:
     from workbook.files.design_file import design_schema
 
@@ -63,6 +77,31 @@ def _open(options: argparse.Namespace) -> int:
     from workbook.opening import open_workbook
 
     return open_workbook(options.folder, browser=not options.no_browser)
+
+
+def _editions(options: argparse.Namespace) -> int:
+    from workbook.teaching.editions import write_editions
+
+    done = write_editions(options.folder, seed=options.seed, copies=options.copies)
+    for folder, seed in zip(done.learners, done.seeds, strict=True):
+        print(f"{folder}: for learners, no answers in it; numbers {seed}")
+    print(f"{done.instructors}: with solutions, and the answers of every copy in {done.key.name}")
+    return HOLDS
+
+
+def _worksheet(options: argparse.Namespace) -> int:
+    from workbook.teaching.worksheet import write_worksheet
+
+    lessons = write_worksheet(
+        options.lesson,
+        options.output,
+        answers=options.answers,
+        paper=options.paper,
+        seed=options.seed,
+    )
+    what = "1 lesson" if len(lessons) == 1 else f"{len(lessons)} lessons"
+    print(f"{options.output}: {what}; open it in a browser and print it.")
+    return HOLDS
 
 
 def _test(options: argparse.Namespace) -> int:
@@ -90,9 +129,30 @@ def _parser() -> argparse.ArgumentParser:
 
     sub.add_argument("--tables", action="store_true", help="compare the thrust tables of its file")
 
+    sub = command("sheet", _sheet, "Write the build sheet of a design file, to print.")
+    sub.add_argument("design", type=Path, metavar="DESIGN")
+    sub.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="HTML file")
+    sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    sub.add_argument("--cells", type=Path, metavar="CSV", help="log of measured cells, to group")
+    sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
+
     sub = command("open", _open, "Open the notebooks in JupyterLab.")
     sub.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="where they are, or go")
     sub.add_argument("--no-browser", action="store_true", help="print the address instead")
+
+    sub = command("editions", _editions, "Write the notebooks for learners and for the instructor.")
+    sub.add_argument("folder", type=Path, metavar="FOLDER", help="a new folder")
+    sub.add_argument(
+        "--copies", type=int, default=1, metavar="K", help="learners' copies that differ"
+    )
+    sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the first copy's numbers")
+
+    sub = command("worksheet", _worksheet, "Write a lesson's worksheet, to print.")
+    sub.add_argument("lesson", metavar="LESSON", help="its number or short name, or all")
+    sub.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="HTML file")
+    sub.add_argument("--answers", action="store_true", help="with every answer filled in")
+    sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers")
 
     command("schema", _schema, "Print the JSON Schema of a design file.")
     command("test", _test, "Run every check of a checkout: style, types, tests, notebooks.")

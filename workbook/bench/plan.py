@@ -526,6 +526,9 @@ def _voltages(
             pack, load.steady_w, landing_v=load.landing_v,
             land_depth=1.0 - load.reserve_pct / 100.0, climb_w=climb_w,
         )  # fmt: skip
+        if not np.isfinite(at.land.loaded_v):
+            faults.append("No alarm can be set: the pack cannot give the power of the flight.")
+            return None, None
         cautions += [f"{notice.what[0].upper()}{notice.what[1:]}" for notice in at.notices]
         devices = settings_sheet(
             int(pack.series), float(pack.capacity_ah), full_cell_v=pack.cell.charge_v,

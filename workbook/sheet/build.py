@@ -85,7 +85,13 @@ class Sheet:
     @property
     def holds(self) -> bool:
         """Whether every limit holds and the pack can be built as planned."""
-        return self.answer.holds and not self.plan.faults
+        return not self.broken_texts
+
+    @property
+    def broken_texts(self) -> tuple[str, ...]:
+        """Why it does not hold: reasons to stop, limits that break, faults of the plan."""
+        limits = (limit.broken_text for limit in self.answer.broken)
+        return (*self.answer.stops, *limits, *self.plan.faults)
 
 
 @cache
@@ -227,7 +233,11 @@ def _group_lines(plan: BuildPlan) -> list[str]:
     if groups.spare:
         said.append(f"Good, left over: {', '.join(groups.spare)}.")
     said += [f"Leave out {name}: {why}" for name, why in groups.left_out]
-    said += [note[0].upper() + note[1:] for note in groups.notes]
+    gap = " was not measured on any cell"
+    blank = [note.partition(gap)[0] for note in groups.notes if gap in note]
+    if blank:
+        said.append(f"Not measured: {', '.join(blank)}.")
+    said += [note[0].upper() + note[1:] for note in groups.notes if gap not in note]
     said.append("Bring the cells of a group within 10 mV of each other before joining them.")
     return said
 
@@ -265,7 +275,7 @@ def _given(answer: Answer, plan: BuildPlan) -> list[str]:
         carried = "UN 38.3" in note  # the section on carrying says it
         fitted = note.startswith("Not checked here") and plan.settings.bay is not None
         if note in own or note.startswith(("Cell:", "Not checked here")):
-            if not fitted:
+            if not fitted and " nan " not in note:  # a figure that cannot be told
                 said.append(note.partition(" Basis: ")[0])
         elif not carried:
             remarks += 1
@@ -391,7 +401,7 @@ def _working(answer: Answer) -> Iterable[str]:
     return [
         f"{step.label}: {step.numbers} = {step.result:.4g} {step.unit}"
         for step in answer.working
-        if step.key in WORKING
+        if step.key in WORKING and math.isfinite(step.result)
     ]
 
 

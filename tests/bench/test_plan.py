@@ -1,0 +1,251 @@
+"""The bench plan as a whole: its parts agree with each other, and it says what cannot be made."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.conftest import DESIGNS, straight_cell
+from workbook.battery.charge import Charger
+from workbook.battery.pack import Pack
+from workbook.bench.incoming import MeasuredCells
+from workbook.bench.layout import Bay
+from workbook.bench.plan import (
+    ARRIVAL_V,
+    STRIPS,
+    BenchSettings,
+    BuildPlan,
+    FlightLoad,
+    group_cells,
+    plan_bench,
+)
+from workbook.bench.strip import Strip
+from workbook.errors import InputError
+from workbook.files.bench_part import BenchPart, PricesPart, bench_settings
+from workbook.files.design_file import check_design, design_schema, read_design, write_design
+
+LOAD = FlightLoad(300.0, 15.0, 40.0, 500.0, 80.0, 3.1, 20.0, 3.3, 12.0, 48.0)
+NAN = float("nan")
+
+
+def pack(series: int = 6, parallel: int = 3) -> Pack:
+    return Pack(straight_cell(), series, parallel, 10.0, 75.0, 8.0)
+
+
+def plan(**changed: object) -> BuildPlan:
+    return plan_bench(pack(), replace(LOAD, **changed))  # type: ignore[arg-type]
+
+
+def test_parts_are_made_for_the_currents_of_the_flight() -> None:
+    """80 % of 3 x 15 A is 36 A, less than the 40 A that the craft can draw: arithmetic."""
+    made = plan()
+    assert (made.continuous_a, made.burst_a) == (36.0, 40.0)
+    assert made.strips is not None
+    assert made.strips.current_a == 36.0
+    assert made.wire.chosen is not None
+    assert made.wire.chosen.temperature_c <= 80.0
+    assert made.connector is not None
+    assert made.connector.chosen is not None
+    assert made.connector.chosen.class_a >= 1.25 * 36.0
+    assert made.connector.chosen.thickest_awg <= made.wire.chosen.awg
+    assert made.label.continuous_a == 36.0
+    assert made.label.burst_a == 40.0
+
+
+def test_a_craft_that_draws_little_needs_no_more_than_that() -> None:
+    made = plan(highest_a=20.0)
+    assert (made.continuous_a, made.burst_a) == (20.0, 20.0)
+
+
+def test_without_a_known_draw_the_cells_burst_current_counts() -> None:
+    """3 x 25 A."""
+    assert plan(highest_a=NAN).burst_a == 75.0
+
+
+def test_joints_are_the_sum_of_strips_leads_and_connector() -> None:
+    made = plan()
+    assert made.strips is not None
+    assert made.wire.chosen is not None
+    assert made.connector is not None
+    assert made.connector.chosen is not None
+    assert made.joint_mohm == pytest.approx(
+        made.strips.joint_mohm
+        + made.wire.chosen.resistance_mohm
+        + made.connector.chosen.contact_mohm
+    )
+    # 6 cells of 30 mohm in series, 3 in parallel: 60 mohm by arithmetic
+    assert made.resistance_mohm == pytest.approx(60.0 + made.joint_mohm, rel=1e-6)
+
+
+def test_mass_is_the_sum_of_its_parts_with_the_strips_as_cut() -> None:
+    made = plan()
+    by_name = {line.name: line.mass_g for line in made.masses}
+    assert by_name["cells"] == pytest.approx(18 * 70.0)
+    assert made.strips is not None
+    assert by_name["strips"] == pytest.approx(made.strips.mass_g)
+    assert "leads and connector" not in by_name
+    assert made.mass_g == pytest.approx(sum(by_name.values()))
+
+
+def test_acceptance_is_against_what_the_plan_found() -> None:
+    made = plan()
+    expected = {item.text: item.expected for item in made.acceptance}
+    assert expected["mass"] == pytest.approx(made.mass_g)
+    assert expected["resistance of the pack"] == pytest.approx(made.resistance_mohm)
+    assert expected["charge delivered"] == 12.0
+
+
+def test_the_first_strip_that_will_do_is_taken() -> None:
+    made = plan()
+    assert made.strips is not None
+    before = STRIPS[: STRIPS.index(made.strips.strip)]
+    for strip in before:
+        other = plan_bench(pack(), LOAD, BenchSettings(strip=strip))
+        assert other.strips is not None
+        assert not other.strips.ok
+    assert any("first listed" in line for line in made.assumed)
+
+
+def test_a_strip_of_ones_own_is_kept_and_its_fault_said() -> None:
+    made = plan_bench(pack(), LOAD, BenchSettings(strip=Strip("nickel 200", 4.0, 0.1)))
+    assert made.strips is not None
+    assert made.strips.strip.width_mm == 4.0
+    assert any("strip at junction" in fault for fault in made.faults)
+
+
+def test_copper_comes_with_its_caution() -> None:
+    made = plan_bench(pack(), LOAD, BenchSettings(strip=Strip("copper", 8.0, 0.15)))
+    assert any("Copper strip" in line for line in made.cautions)
+
+
+def test_a_bay_that_is_too_small_is_a_fault_in_words() -> None:
+    made = plan_bench(pack(), LOAD, BenchSettings(bay=Bay(100.0, 60.0, 40.0)))
+    assert made.layout is not None
+    assert not made.layout.fits
+    assert any("does not fit its bay" in fault for fault in made.faults)
+    assert not plan_bench(pack(), LOAD, BenchSettings(bay=Bay(300.0, 200.0, 100.0))).faults
+
+
+def test_a_charger_for_fewer_cells_is_a_fault() -> None:
+    made = plan_bench(pack(8, 2), LOAD, BenchSettings(charger=Charger(10.0, 300.0, 6)))
+    assert any("balances 6 cells" in fault for fault in made.faults)
+
+
+def test_without_a_charger_the_cells_own_current_is_taken() -> None:
+    """3 x 1.5 A, their standard charge current."""
+    made = plan()
+    assert made.charge.current_a == pytest.approx(4.5)
+    assert not made.charge.notices
+    assert any("No charger was stated" in line for line in made.assumed)
+
+
+def test_voltages_of_the_devices_are_those_of_the_thresholds() -> None:
+    made = plan()
+    assert made.at is not None
+    assert made.devices is not None
+    volts = [item.expected for item in made.devices.autopilot[2:4]]
+    assert volts == [
+        pytest.approx(float(made.at.return_home.pack_loaded_v), abs=0.04),
+        pytest.approx(float(made.at.land.pack_loaded_v), abs=0.04),
+    ]
+    assert made.devices.autopilot[0].expected == 6
+
+
+def test_the_balance_table_and_the_running_voltages_agree() -> None:
+    made = plan()
+    steps = [item.expected for item in made.insulation[:6]]
+    assert steps == pytest.approx([pin.arrival_v for pin in made.balance.pins[1:]])
+    assert steps[-1] == pytest.approx(6 * ARRIVAL_V)
+
+
+def test_what_cannot_be_planned_is_said_and_the_rest_is_there() -> None:
+    made = plan(steady_w=NAN, mean_a=NAN, end_v=NAN, used_ah=NAN)
+    assert made.at is None
+    assert made.devices is None
+    assert made.proof == ()
+    assert made.layout is not None
+    assert any("No alarm can be set" in fault for fault in made.faults)
+
+
+def test_a_pack_too_wide_to_lay_out_says_so() -> None:
+    made = plan_bench(pack(6, 40), LOAD)
+    assert made.layout is None
+    assert made.strips is None
+    assert made.masses == ()
+    assert any("parallel is 40" in fault for fault in made.faults)
+
+
+def test_prices_meet_their_lines() -> None:
+    settings = bench_settings(
+        BenchPart(prices=PricesPart(cell=5.0, strip_m=2.0, holder=9.0), currency="EUR")
+    )
+    made = plan_bench(pack(), LOAD, settings)
+    cost = {line.key.partition(":")[0]: line.cost for line in made.bill.lines}
+    buy = {line.key.partition(":")[0]: line.buy for line in made.bill.lines}
+    assert cost["cells"] == pytest.approx(5.0 * 20)  # 18 and a tenth, at least 2
+    assert cost["strip"] == pytest.approx(2.0 * buy["strip"])
+    assert "holders" not in cost  # none on the bill without a gap between cans
+
+
+def test_groups_hold_every_cell_once_and_name_the_bad_one() -> None:
+    rng = np.random.default_rng(1)
+    names = tuple(f"C{k}" for k in range(20))
+    capacity = 5.0 + 0.02 * rng.standard_normal(20)
+    capacity[7] = 4.2  # 16 % low
+    groups = group_cells(pack(), MeasuredCells(names, capacity), lambda ah: 2.0 * ah)
+    dealt = [name for row in groups.names for name in row]
+    assert len(dealt) == len(set(dealt)) == 18
+    assert [name for name, _ in groups.left_out] == ["C7"]
+    assert set(dealt) | {"C7"} | set(groups.spare) == set(names)
+    by_name = dict(zip(names, capacity, strict=True))
+    assert groups.group_ah == pytest.approx([sum(by_name[n] for n in row) for row in groups.names])
+    gain = groups.matching.gain_over_random_min
+    assert gain == pytest.approx(2.0 * groups.matching.gain_over_random_ah)
+
+
+def test_too_few_good_cells_are_counted_in_words() -> None:
+    with pytest.raises(InputError, match=r"17 of 17 cells are good .* need 18"):
+        group_cells(pack(), MeasuredCells(tuple(map(str, range(17))), np.full(17, 5.0)))
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (BenchPart(bay_length_mm=100.0), "bench.bay_width_mm and bench.bay_height_mm are missing"),
+        (BenchPart(charger_max_a=5.0), "bench.charger_max_w is missing"),
+        (BenchPart(strip_width_mm=8.0), "bench.strip_thickness_mm is missing"),
+        (BenchPart(strip_material="copper"), "strip_material needs"),
+    ],
+)  # fmt: skip
+def test_settings_that_do_not_go_together(part: BenchPart, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        bench_settings(part, "mine.toml")
+
+
+def test_the_section_is_read_written_and_in_the_schema(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    file = read_design(DESIGNS / "survey_six.toml")
+    assert file.part.bench is not None
+    assert bench_settings(file.part.bench).bay == Bay(190.0, 85.0, 80.0)
+    path = tmp_path / "copy.toml"
+    write_design(file.part, path, file.document)
+    assert path.read_text("utf-8") == (DESIGNS / "survey_six.toml").read_text("utf-8")
+    assert "BenchPart" in design_schema()["$defs"]
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("bay_length_mm", -1.0, "bench.bay_length_mm is -1; a number above 0"),
+        ("packing", "round", 'bench.packing is "round"; "any", "square" or "staggered"'),
+        ("colour", "red", "bench.colour is not a key"),
+        ("prices", {"cell": -1.0}, "bench.prices.cell is -1; a number from 0"),
+    ],
+)
+def test_a_bad_section_gets_its_sentence(key: str, value: object, said: str) -> None:
+    data = read_design(DESIGNS / "survey_six.toml").document.unwrap()
+    data["bench"][key] = value
+    with pytest.raises(InputError) as fault:
+        check_design(data)
+    assert said in str(fault.value)

@@ -1,0 +1,181 @@
+"""The build sheet printed by Chromium: two pages on A4 and on Letter, nothing cut off, all of it readable."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.browser.desk import Missing
+from tests.conftest import DESIGNS
+from workbook.bench.incoming import MeasuredCells
+from workbook.files.bench_part import bench_settings
+from workbook.files.design_file import read_design
+from workbook.sheet.build import MARGIN_MM, PAPERS, build_sheet_html
+from workbook.sheet.plan import plan_build
+from workbook.sizing.size import size
+
+pytestmark = pytest.mark.browser
+
+PX_PER_MM = 96.0 / 25.4
+SMALLEST_PX = 10.0
+"""7.5 pt at 96 px an inch."""
+
+OVERFLOWING = """() => {
+  const found = [];
+  const edge = document.body.getBoundingClientRect();
+  for (const element of document.querySelectorAll("section, table, p, li, .verdict, header")) {
+    const box = element.getBoundingClientRect();
+    const holder = element.parentElement.getBoundingClientRect();
+    if (box.width > holder.width + 1) found.push("wider than its column: " + element.textContent.slice(0, 60));
+    if (box.right > edge.right + 1) found.push("beyond the edge: " + element.textContent.slice(0, 60));
+  }
+  return found;
+}"""
+
+SMALL = """(least) => {
+  const found = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const element = walk.currentNode.parentElement;
+    if (!walk.currentNode.textContent.trim()) continue;
+    if (element.closest(".mark") || element.closest(".legend")) continue;
+    let size = parseFloat(getComputedStyle(element).fontSize);
+    if (element.closest("svg")) {
+      const m = element.getScreenCTM();
+      size *= Math.hypot(m.a, m.b);
+    }
+    if (size < least - 0.05) found.push(size.toFixed(2) + " px: " + element.textContent.slice(0, 40));
+  }
+  return found;
+}"""
+
+
+def pages_of(pdf: Path) -> list[str]:
+    """The text of each page, read by poppler, which has no part in making it."""
+    tool = shutil.which("pdftotext")
+    if tool is None:
+        raise Missing("pdftotext is not installed: it is in poppler-utils.")
+    text = subprocess.run(
+        [tool, "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    )
+    return text.stdout.split("\f")[:-1]
+
+
+def grey_of(pdf: Path, folder: Path) -> list[float]:
+    """Share of each page, in percent, that is of the mark's grey (#cdcdcd is 205 of 255)."""
+    subprocess.run(["pdftoppm", "-gray", "-r", "40", "-aa", "no", "-aaVector", "no", str(pdf), str(folder / "grey")], check=True)
+    shares = []
+    for path in sorted(folder.glob("grey-*.pgm")):
+        head = path.read_bytes().split(b"\n", 3)
+        assert head[0] == b"P5"
+        wide, high = map(int, head[1].split())
+        pixels = np.frombuffer(head[3][-wide * high :], np.uint8)
+        shares.append(100.0 * float(np.mean(pixels == 205)))
+    return shares
+
+
+def size_of(pdf: Path) -> tuple[float, float]:
+    """Width and height of a page in mm."""
+    told = subprocess.run(["pdfinfo", str(pdf)], capture_output=True, text=True, check=True).stdout
+    line = next(line for line in told.splitlines() if line.startswith("Page size"))
+    wide, _, high = line.split(":")[1].split()[:3]
+    return float(wide) / 72 * 25.4, float(high) / 72 * 25.4
+
+
+def printed(
+    browser: Any, folder: Path, name: str, paper: str, cells: int = 0, **changed: Any
+) -> tuple[Path, list[str]]:
+    """Print a sheet; the PDF and what is wrong with its looks."""
+    file = read_design(DESIGNS / f"{name}.toml")
+    design = file.design.changed(**changed) if changed else file.design
+    answer = size(design, notices=file.notices)
+    measured = None
+    if cells:
+        capacity = [4.75 + 0.003 * (k * 7 % 11) for k in range(cells)]
+        measured = MeasuredCells(tuple(f"A{k + 1}" for k in range(cells)), capacity)
+    plan = plan_build(answer, bench_settings(file.part.bench), measured)
+    html = folder / f"{name}.html"
+    html.write_text(build_sheet_html(answer, plan, paper, "2026-05-01"), "utf-8")
+    asked: list[str] = []
+    sheet = PAPERS[paper]
+    page = browser.new_page(
+        viewport={"width": int((sheet.width_mm - 2 * MARGIN_MM) * PX_PER_MM), "height": 1000}
+    )
+    page.on("request", lambda request: asked.append(request.url))
+    try:
+        page.emulate_media(media="print")
+        page.goto(html.as_uri())
+        faults = page.evaluate(OVERFLOWING) + page.evaluate(SMALL, SMALLEST_PX)
+        pdf = html.with_suffix(".pdf")
+        page.pdf(path=str(pdf), prefer_css_page_size=True)
+    finally:
+        page.close()
+    assert asked == [html.as_uri()]
+    return pdf, faults
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+@pytest.mark.parametrize("name", sorted(path.stem for path in DESIGNS.glob("*.toml")))
+def test_a_sheet_is_two_pages_with_nothing_cut_off(
+    browser: Any, tmp_path: Path, name: str, paper: str
+) -> None:
+    pdf, faults = printed(browser, tmp_path, name, paper)
+    assert faults == []
+    pages = pages_of(pdf)
+    assert len(pages) == 2
+    assert size_of(pdf) == pytest.approx((PAPERS[paper].width_mm, PAPERS[paper].height_mm), abs=0.3)
+    for number, text in enumerate(pages, 1):
+        assert f"page {number} of 2" in text
+        assert "2026-05-01, workbook" in text
+        assert "UNSAFE" not in text
+    assert max(grey_of(pdf, tmp_path)) < 0.1
+    assert "What the design comes to" in pages[0]
+    assert "Top face" in pages[0]
+    assert "What was taken as given" in pages[1]
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+def test_groups_of_measured_cells_still_fit(browser: Any, tmp_path: Path, paper: str) -> None:
+    pdf, faults = printed(browser, tmp_path, "survey_six", paper, cells=20)
+    assert faults == []
+    pages = pages_of(pdf)
+    assert len(pages) == 2
+    assert "Measured cells in groups" in pages[1]
+
+
+def test_an_unsafe_design_says_so_on_every_page(browser: Any, tmp_path: Path) -> None:
+    pdf, faults = printed(browser, tmp_path, "survey_six", "a4", parallel=1)
+    assert faults == []
+    pages = pages_of(pdf)
+    for text in pages:
+        assert "UNSAFE: do not build or fly this design as it stands" in text
+    assert min(grey_of(pdf, tmp_path)) > 2.5
+
+
+def test_an_unsafe_large_pack_says_so_on_its_third_page_too(browser: Any, tmp_path: Path) -> None:
+    pdf, faults = printed(browser, tmp_path, "survey_six", "a4", series=8, parallel=12)
+    assert faults == []
+    pages = pages_of(pdf)
+    assert len(pages) == 3
+    assert "Both faces of every layer" in pages[2]
+    assert all("UNSAFE: do not build or fly" in text for text in pages)
+    assert min(grey_of(pdf, tmp_path)) > 2.5
+
+
+def test_it_reads_on_a_telephone_too(browser: Any, tmp_path: Path) -> None:
+    file = read_design(DESIGNS / "survey_wing.toml")
+    answer = size(replace(file.design, today=None), notices=file.notices)
+    html = tmp_path / "wing.html"
+    html.write_text(build_sheet_html(answer, plan_build(answer), date="2026-05-01"), "utf-8")
+    page = browser.new_page(viewport={"width": 390, "height": 800})
+    try:
+        page.goto(html.as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    finally:
+        page.close()

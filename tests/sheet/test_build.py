@@ -1,0 +1,365 @@
+"""The build sheet says what the computation says, holds everything in itself, and escapes a user's text."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.conftest import DESIGNS, NOTEBOOKS
+from tests.sheet.page import Page
+from workbook.cli import main
+from workbook.errors import InputError
+from workbook.files.bench_part import bench_settings
+from workbook.files.design_file import read_design
+from workbook.sheet.build import PAPERS, build_sheet_html, write_sheet
+from workbook.sheet.plan import differences, flight_load, plan_build
+from workbook.sheet.text import figure_rows, figure_text
+from workbook.sizing.size import Answer, size
+
+DEMOS = sorted(DESIGNS.glob("*.toml"))
+SIX = DESIGNS / "survey_six.toml"
+
+
+def answered(path: Path = SIX, **changed: Any) -> Answer:
+    file = read_design(path)
+    return size(file.design.changed(**changed) if changed else file.design, notices=file.notices)
+
+
+def page_of(answer: Answer, path: Path = SIX, **more: Any) -> Page:
+    settings = bench_settings(read_design(path).part.bench)
+    return Page(build_sheet_html(answer, plan_build(answer, settings), date="2026-05-01", **more))
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Path:
+    for name in ("designs", "tables"):
+        shutil.copytree(NOTEBOOKS / name, tmp_path / name)
+    return tmp_path
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
+def test_every_figure_equals_that_of_size_json(
+    path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Checked against the command line's own JSON, at full precision and as printed."""
+    main(["size", "--json", str(path)])
+    told = json.loads(capsys.readouterr().out)
+    limits = {limit["key"]: limit for limit in told["limits"]}
+    assert main(["sheet", str(path), "-o", str(tmp_path / "sheet.html")]) == 0
+    page = Page((tmp_path / "sheet.html").read_text("utf-8"))
+    rows = {row.key: row for row in figure_rows(answered(path))}
+    seen = set()
+    for shown in page.figures:
+        seen.add(shown.key)
+        if shown.key.startswith("limits."):
+            _, key, figure = shown.key.split(".")
+            value = limits[key][figure]
+            unit = limits[key]["unit"] if figure == "limit" else ""
+            expected = f"{value:.0f} %" if figure == "margin_pct" else f"{value:.4g} {unit}".strip()
+        else:
+            value = told[shown.key]
+            expected = (
+                value
+                if isinstance(value, str)
+                else figure_text(value, rows[shown.key].unit, rows[shown.key].decimals)
+            )
+        assert shown.text == expected, shown.key
+        if isinstance(value, float):
+            assert float(shown.value) == value, shown.key
+        else:
+            assert shown.value == (value or ""), shown.key
+    assert seen >= set(rows) | {"ends_by"}
+    assert seen >= {
+        f"limits.{key}.{part}" for key in limits for part in ("demand", "limit", "margin_pct")
+    }
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
+def test_the_page_holds_everything_in_itself(path: Path) -> None:
+    page = page_of(answered(path), path)
+    assert not re.search(r"https?:|//[a-z]|@import", page.html)
+    assert {tag for tag, _ in page.tags} & {
+        "script",
+        "link",
+        "img",
+        "iframe",
+        "object",
+        "base",
+    } == set()
+    for tag, given in page.tags:
+        for name, value in given.items():
+            assert not name.startswith("on"), (tag, name)
+            if name in ("href", "src", "xlink:href"):
+                assert value.startswith("#"), (tag, name, value)
+            assert all(url.startswith("#") for url in re.findall(r"url\(([^)]*)\)", value)), value
+    ids = {given["id"] for _, given in page.tags if "id" in given}
+    used = set(re.findall(r"url\(#([^)]*)\)", page.html))
+    assert used <= ids
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
+def test_what_a_builder_needs_is_there(path: Path) -> None:
+    answer = answered(path)
+    words = page_of(answer, path).words
+    for heading in (
+        "Limits", "Strip to cut", "Leads, connector, fuse", "Balance plug", "Write on the pack",
+        "Alarm voltages", "Autopilot, radio, speed controller", "Charger", "While building",
+        "First charge", "Proof discharge", "Acceptance", "Carrying it", "To buy", "Cautions",
+        "How the figures came about", "What was taken as given", "First flights", "Storing",
+        "Built by", "Checked by", "Top face", "Bottom face", "50 mm of the pack",
+        "As found at the bench, against the design", "67th edition (2026)",
+        "Check the current rules and your operator", "fixed by hand",
+    ):  # fmt: skip
+        assert heading in words, heading
+    assert "UNSAFE" not in words
+    assert answer.design.name in words
+
+
+def test_pins_and_their_voltages_by_arithmetic() -> None:
+    """Six cells of 4.20 V: pin k reads k x 4.20 V."""
+    words = page_of(answered()).words
+    for k in range(1, 6):
+        assert re.search(rf"B{k} {4.2 * k:.2f} ", words), k
+    assert "B6 + 25.20" in words
+
+
+def test_the_scale_that_is_written_is_the_scale_that_is_drawn() -> None:
+    """A 21.2 mm cell and the 50 mm bar, measured in the drawing in print millimetres."""
+    page = page_of(answered())
+    scale = next(float(g["data-scale"]) for tag, g in page.tags if tag == "svg")
+    assert f"scale 1 : {scale:g}" in page.words
+    assert f"this bar measures {50 / scale:.4g} mm" in page.words
+    bar = [g for tag, g in page.tags if tag == "rect" and g.get("height") == "2"]
+    assert sum(float(g["width"]) for g in bar) == pytest.approx(50 / scale, abs=0.02)
+    placed = [
+        g["transform"] for tag, g in page.tags if tag == "g" and "scale(" in g.get("transform", "")
+    ]
+    factor = 1 / scale
+    assert any(abs(float(re.findall(r"scale\(([\d.]+)\)", t)[0]) - factor) < 1e-3 for t in placed)
+    radii = {g["r"] for tag, g in page.tags if tag == "circle"}
+    assert "10.6" in radii
+    cells = [g for tag, g in page.tags if g.get("class") == "cell"]
+    assert len(cells) == 2 * 18  # both faces
+
+
+def test_an_unsafe_design_says_so_first() -> None:
+    answer = answered(parallel=1)
+    assert answer.stops
+    page = page_of(answer)
+    assert ("body", {"class": "unsafe-sheet"}) in page.tags
+    assert any(given.get("class") == "mark" for _, given in page.tags)
+    before = page.words.partition("What the design comes to")[0]
+    assert "UNSAFE: do not build or fly this design as it stands." in before
+    for stop in answer.stops:
+        assert stop in before
+    assert any(given.get("data-verdict") == "unsafe" for _, given in page.tags)
+
+
+def test_a_broken_limit_stands_out_without_colour() -> None:
+    page = page_of(answered(wanted_min=90.0))
+    assert "NOT YET: The pack does not last the asked flight time." in page.words
+    assert ("b", {"class": "broken"}) in page.tags
+    assert any(given.get("data-verdict") == "broken" for _, given in page.tags)
+
+
+def test_a_fault_of_the_bench_is_told_at_the_top() -> None:
+    answer = answered()
+    settings = bench_settings(read_design(SIX).part.bench)
+    assert settings.bay is not None
+    small = replace(settings, bay=replace(settings.bay, height_mm=30.0))
+    page = Page(build_sheet_html(answer, plan_build(answer, small), date="2026-05-01"))
+    before = page.words.partition("What the design comes to")[0]
+    assert "Not to be built as planned: The pack does not fit its bay." in before
+
+
+ODD_NAME = 'Heron & <b>"swan"</b></style><script>alert(1)</script> \\ {{ 7 * 7 }}'
+
+
+def test_text_of_the_user_stays_text() -> None:
+    answer = answered()
+    odd = replace(answer, design=replace(answer.design, name=ODD_NAME))
+    settings = replace(
+        bench_settings(read_design(SIX).part.bench),
+        builder="<i>me</i>", pack_id='"><img src=x>', currency="<u>",
+    )  # fmt: skip
+    page = Page(build_sheet_html(odd, plan_build(odd, settings), date="<today>"))
+    assert " ".join(ODD_NAME.split()) in page.words
+    assert {tag for tag, _ in page.tags} & {"script", "img", "u"} == set()
+    assert "<i>me</i>" in page.words
+    assert "<today>" in page.words
+    style = page.html.partition("<style>")[2].partition("</style>")[0]
+    assert "alert" in style  # in the page's foot, every mark of it as a code point
+    assert not re.search(r'content: "[^"]*[<>&]', style)
+
+
+def test_large_packs_get_the_drawing_on_a_page_of_its_own() -> None:
+    page = page_of(answered(series=8, parallel=12))
+    assert "The drawing is on a page of its own." in page.words
+    assert any("own-page" in given.get("class", "") for _, given in page.tags)
+    assert page.words.count("50 mm of the pack") == 1
+
+
+def test_paper_is_one_of_those_known() -> None:
+    answer = answered()
+    plan = plan_build(answer)
+    for name, paper in PAPERS.items():
+        assert f"size: {paper.css};" in build_sheet_html(answer, plan, name)
+    with pytest.raises(InputError, match="paper is 'a5'; one of a4, letter is needed"):
+        build_sheet_html(answer, plan, "a5")
+
+
+def test_joints_and_mass_that_were_found_are_sized_anew() -> None:
+    """The found figures put into the design by hand give the endurance that the sheet tells."""
+    answer = answered()
+    plan = plan_build(answer, bench_settings(read_design(SIX).part.bench))
+    joints, masses = differences(answer, plan)
+    again = size(answer.design.changed(joint_mohm=plan.joint_mohm))
+    assert joints.endurance_min == pytest.approx(float(again.point.endurance_min))
+    assert joints.change_min > 0 if plan.joint_mohm < 8.0 else joints.change_min < 0
+    lighter = float(answer.design.pack.mass_g) - plan.mass_g
+    assert masses.found == pytest.approx(float(answer.design.pack.mass_g) - lighter)
+    by_hand = size(
+        answer.design.changed(overhead_pct=0.0, extra_mass_g=plan.mass_g - 18 * 68.5)
+    )  # 18 cells of 68.5 g, from the cell's file
+    assert masses.endurance_min == pytest.approx(float(by_hand.point.endurance_min))
+    for line in (joints, masses):
+        assert f"{line.endurance_min:.1f} min" in line.text
+
+
+def test_a_limit_that_breaks_with_the_found_mass_is_named() -> None:
+    answer = answered(overhead_pct=0.0, extra_mass_g=0.0)
+    found_g = plan_build(answer).mass_g
+    most = float(answer.point.all_up_mass_g) + 0.5 * (found_g - float(answer.design.pack.mass_g))
+    tight = size(answer.design.changed(max_all_up_mass_g=most))
+    assert not any(limit.key == "all_up_mass" for limit in tight.broken)
+    _, masses = differences(tight, plan_build(tight))
+    assert "a limit breaks: all-up mass" in masses.text
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
+def test_the_load_is_that_of_the_figures(path: Path) -> None:
+    answer = answered(path)
+    load, figures = flight_load(answer), answer.figures()
+    assert load.minutes == figures["endurance_min"]
+    assert load.used_ah == pytest.approx(figures["charge_used_ah"])
+    assert load.end_v == figures["landing_cell_v"]
+    plan = plan_build(answer)
+    assert plan.at is not None
+    # the alarm's landing voltage and the end of the flight are one thing, computed twice
+    assert float(plan.at.land.loaded_v) == pytest.approx(load.end_v, abs=1e-3)
+
+
+def cell_log(folder: Path, cells: int = 20) -> Path:
+    path = folder / "cells.csv"
+    rows = [f"A{k},{4780 + 7 * (k * 7 % 11)},{23 + k % 3 / 10}" for k in range(1, cells)]
+    path.write_text(
+        "\n".join(["id,capacity mAh,resistance mohm", *rows, "BAD & <b>,4100,40"]), "utf-8"
+    )
+    return path
+
+
+def test_measured_cells_are_dealt_and_named(tmp_path: Path) -> None:
+    log = cell_log(tmp_path)
+    sheet = write_sheet(read_design(SIX), tmp_path / "sheet.html", cells=log)
+    page = Page(sheet.path.read_text("utf-8"))
+    assert "Measured cells in groups" in page.words
+    assert "Leave out BAD & <b>:" in page.words
+    assert sheet.plan.groups is not None
+    for names in sheet.plan.groups.names:
+        assert ", ".join(names) in page.words
+    assert f"Weakest group {sheet.plan.groups.matching.weakest_ah:.3f} Ah" in page.words
+
+
+def test_gain_in_minutes_is_that_of_flights_with_the_weaker_packs(tmp_path: Path) -> None:
+    log = cell_log(tmp_path)
+    sheet = write_sheet(read_design(SIX), tmp_path / "sheet.html", cells=log)
+    assert sheet.plan.groups is not None
+    dealt = sheet.plan.groups.matching
+    assert dealt.gain_over_random_min is not None
+    # constant power: minutes go with charge as long as the reserve ends the flight (within 2 %)
+    per_ah = float(sheet.answer.point.endurance_min) / (3 * 4.8)  # model capacity, the curves' end
+    assert dealt.gain_over_random_min == pytest.approx(per_ah * dealt.gain_over_random_ah, rel=0.02)
+
+
+def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path, out = club / "designs" / "survey_six.toml", club / "out" / "sheet.html"
+    assert main(["sheet", str(path), "-o", str(out), "--paper", "letter"]) == 0
+    assert "size: letter;" in out.read_text("utf-8")
+    out.write_text("mine", "utf-8")
+    assert main(["sheet", str(path), "-o", str(out)]) == 2
+    assert "already here" in capsys.readouterr().err
+    assert out.read_text("utf-8") == "mine"
+    assert main(["sheet", str(path), "-o", str(out), "--overwrite"]) == 0
+    assert out.read_text("utf-8") != "mine"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("parallel = 3", "parallel = 1", "can overheat, vent and burn"),
+        ("wanted_min = 30.0", "wanted_min = 90.0", "does not last the asked flight time"),
+        ("bay_height_mm = 80.0", "bay_height_mm = 20.0", "does not fit its bay"),
+    ],
+)
+def test_what_does_not_hold_is_written_all_the_same_and_exits_1(
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+) -> None:
+    path = club / "designs" / "survey_six.toml"
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+    assert main(["sheet", str(path), "-o", str(club / "sheet.html")]) == 1
+    assert said in capsys.readouterr().err
+    assert said in Page((club / "sheet.html").read_text("utf-8")).words
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("bay_height_mm = 80.0\n", "", "bench.bay_height_mm is missing"),
+        ("lead_mm = 120.0", "lead_mm = 0.0", "bench.lead_mm is 0; a number above 0"),
+        ("series = 6", "series = 0", "pack.series is 0"),
+    ],
+)
+def test_what_cannot_be_used_exits_2_and_writes_nothing(
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+) -> None:
+    path = club / "designs" / "survey_six.toml"
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+    assert main(["sheet", str(path), "-o", str(club / "sheet.html")]) == 2
+    assert said in capsys.readouterr().err
+    assert not (club / "sheet.html").exists()
+
+
+def test_a_log_of_too_few_cells_exits_2(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = cell_log(club, 10)
+    design = club / "designs" / "survey_six.toml"
+    assert main(["sheet", str(design), "-o", str(club / "s.html"), "--cells", str(log)]) == 2
+    assert "6 groups of 3 need 18" in capsys.readouterr().err
+    assert not (club / "s.html").exists()
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"series": 1, "parallel": 1},
+        {"series": 24, "parallel": 1},
+        {"parallel": 40},
+        {"payload_g": 40_000.0},
+        {"landing_v": 2.0},
+        {"reserve_pct": 90.0},
+        {"continuous_share_pct": 1.0},
+    ],
+    ids=str,
+)
+def test_odd_designs_still_make_a_sheet(changed: dict[str, Any]) -> None:
+    page = page_of(answered(**changed))
+    assert not re.search(r"\bnan\b|\binf\b|None|Undefined", page.words)
