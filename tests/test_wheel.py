@@ -40,8 +40,6 @@ def test_wheel_sizes_a_design_outside_the_checkout(tmp_path: Path) -> None:
     )
     assert int(run(scripts / "python", "-c", layout)) >= 5
     assert (tmp_path / "club" / "start.ipynb").exists()
-    answer = json.loads(
-        run(scripts / "workbook", "size", "--json", "club/designs/survey_six.toml")
-    )
+    answer = json.loads(run(scripts / "workbook", "size", "--json", "club/designs/survey_six.toml"))
     assert answer["holds"] is True
     assert answer["endurance_min"] > 0

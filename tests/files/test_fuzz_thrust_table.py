@@ -20,7 +20,7 @@ from workbook.files.thrust_table_file import (
 )
 
 CALM = settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
-TABLES = sorted((Path(__file__).parents[2] / "notebooks" / "tables").glob("*.csv"))
+TABLES = sorted((Path(__file__).parents[2] / "notebooks" / "tables").glob("*_motor.csv"))
 
 WORDS = st.sampled_from(
     [

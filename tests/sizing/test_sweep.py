@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from tests.conftest import DESIGNS, power_law_table, straight_cell
+from workbook.bench.transport import passenger_class
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
-from workbook.sizing.bounds import Bay, Bounds, bound_limits, transport_class
+from workbook.sizing.bounds import Bay, Bounds, bound_limits
 from workbook.sizing.design import Design, MissionPhase
 from workbook.sizing.front import front
 from workbook.sizing.size import size
@@ -141,7 +142,7 @@ def test_bounds_bind_when_they_should(start: Design) -> None:
     ):
         limit = next(x for x in bound_limits(start, bounds) if x.key == key)
         assert bool(limit.broken) != holds, (key, bounds)
-    assert transport_class(np.array([100.0, 100.1, 160.0, 160.1])).tolist() == [0, 1, 1, 2]
+    assert passenger_class(np.array([100.0, 100.1, 160.0, 160.1])).tolist() == [0, 1, 1, 2]
     with pytest.raises(InputError, match="above 0 mm"):
         Bay(0.0, 10.0, 10.0)
     with pytest.raises(InputError, match="transport"):

@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from workbook.bench.transport import APPROVAL_WH, CABIN_WH
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import FloatArray
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.limit import HIGHEST_CHARGE_V, Limit
 from workbook.sizing.operating_point import NO_ALLOWANCES
-from workbook.sizing.size import APPROVAL_WH, CABIN_WH
 
 DENSEST = float(np.pi / (2.0 * np.sqrt(3.0)))
 """Share of a space that parallel round cells can fill at most: 0.9069, the hexagonal packing.
@@ -81,19 +81,6 @@ class Bounds:
 
 
 NO_BOUNDS = Bounds()
-
-
-def transport_class(energy_wh: Number) -> np.ndarray:
-    """Index into `TRANSPORT` by the pack's energy.
-
-    Source: IATA dangerous goods rules, table 2.3.A, from memory.
-
-    Example:
-        >>> transport_class(np.array([86.0, 144.0, 216.0]))
-        array([0, 1, 2])
-    """
-    energy = np.asarray(energy_wh)
-    return np.asarray((energy > CABIN_WH).astype(int) + (energy > APPROVAL_WH))
 
 
 def price(design: Design[Any]) -> FloatArray:

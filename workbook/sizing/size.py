@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.temperature import COLD_CAUTION
+from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.errors import Problem
 from workbook.sizing.conditions import COOL_C
 from workbook.sizing.design import Allowances, Design, Flight, Present
@@ -18,9 +19,6 @@ from workbook.sizing.limit import Limit
 from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.working import Step
-
-CABIN_WH, APPROVAL_WH = 100.0, 160.0
-"""Passenger air travel, per battery. Source: IATA dangerous goods rules, table 2.3.A, from memory."""
 
 
 @dataclass(frozen=True)
@@ -117,9 +115,10 @@ def _notes(design: Design[Any], point: Any, notices: tuple[Problem, ...]) -> tup
     if float(design.flight.pack_temperature_c) < COOL_C:
         said.append(COLD_CAUTION)
     wh = float(design.pack.energy_wh)
-    if wh > CABIN_WH:
+    travel = int(passenger_class(wh))
+    if travel != CABIN:
         rule = (
-            "needs the airline's approval" if wh <= APPROVAL_WH else "is not carried by passengers"
+            "needs the airline's approval" if travel == APPROVAL else "is not carried by passengers"
         )
         said.append(
             f"{wh:.0f} Wh: on passenger flights such a battery {rule}; a home-built pack has no UN 38.3 test either. "

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from workbook.battery.cell import Cell
+from workbook.bench.transport import passenger_class
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
@@ -18,7 +19,6 @@ from workbook.sizing.bounds import (
     Bounds,
     bound_limits,
     price,
-    transport_class,
 )
 from workbook.sizing.chunks import CHUNK, Progress, work_through
 from workbook.sizing.design import Allowances, Design
@@ -389,7 +389,7 @@ def sweep(
             "pack_mass_g": _full(pack.mass_g, count),
             "all_up_mass_g": _full(mass_g, count),
             "energy_wh": _full(pack.energy_wh, count),
-            "transport": transport_class(_full(pack.energy_wh, count)).astype(np.int8),
+            "transport": passenger_class(_full(pack.energy_wh, count)).astype(np.int8),
             "price": _full(price(many), count),
             **figures,
             "margin_pct": tally.margin,

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from workbook.bench.transport import CABIN_WH
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,
@@ -18,7 +19,6 @@ from workbook.exercises.exercise import (
     SettingExercise,
 )
 from workbook.exercises.slips import Slip, apart
-from workbook.sizing.bounds import CABIN_WH
 from workbook.sizing.candidates import minutes_per_100_g
 from workbook.sizing.front import front
 from workbook.working import Step
