@@ -35,6 +35,8 @@ WORKING = (
     "endurance_min",
 )  # fmt: skip
 """Steps that are short enough for the sheet and carry the rest."""
+WORKING_LINES = len(WORKING) + 2
+"""Lines that they take, with heading and foot."""
 
 NO_BREAK = "\u00a0"
 """Keeps a figure and its unit on one line."""
@@ -388,6 +390,7 @@ def build_sheet_html(
         bill_words=_bill_words(plan),
         energy_text=figure_text(energy, "Wh", 1),
         working=_working(answer),
+        working_beside=_room_beside(answer, plan) >= WORKING_LINES,
         given=_given(answer, plan),
         expected=expected_text,
         limits_of=limits_text,
@@ -403,6 +406,12 @@ def _working(answer: Answer) -> Iterable[str]:
         for step in answer.working
         if step.key in WORKING and math.isfinite(step.result)
     ]
+
+
+def _room_beside(answer: Answer, plan: BuildPlan) -> int:
+    """Lines that are free beside the figures, under limits, differences and cautions."""
+    beside = len(answer.limits) + 3 * len(plan.cautions) + 6
+    return len(figure_rows(answer)) + 1 - beside
 
 
 def _fuse_words(plan: BuildPlan) -> str:

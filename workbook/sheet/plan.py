@@ -139,11 +139,11 @@ def differences(answer: Answer, plan: BuildPlan) -> tuple[Difference, ...]:
     return (
         _difference(
             answer, joints, "Joints", float(pack.joint_mohm), plan.joint_mohm, "mohm", 1,
-            "strips, welds, leads and connector", f"pack.joint_mohm = {plan.joint_mohm:.1f}",
+            "strips, welds, leads and connector", f"Put pack.joint_mohm = {plan.joint_mohm:.1f} into the design.",
         ),
         _difference(
             answer, masses, "Pack mass", float(pack.mass_g), found_g, "g", 0,
-            "cells and parts, without strap, tape and solder", "the weighed pack once it is built",
+            "cells and parts, without strap, tape and solder", "Weigh the built pack and put that into the design.",
         ),
     )  # fmt: skip
 
@@ -170,7 +170,7 @@ def _difference(
     elif not (np.isfinite(before) and np.isfinite(after)):
         said = f"{figures}. Endurance cannot be told."
     else:
-        said = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. Put in {put}."
+        said = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. {put}"
     newly = {limit.name for limit in then.broken} - {limit.name for limit in answer.broken}
     if newly or (then.stops and not answer.stops):
         reasons = ", ".join(sorted(newly)) or "it becomes unsafe"
