@@ -69,7 +69,21 @@ def pages_of(pdf: Path) -> list[str]:
 
 def grey_of(pdf: Path, folder: Path) -> list[float]:
     """Share of each page, in percent, that is of the mark's grey (#cdcdcd is 205 of 255)."""
-    subprocess.run(["pdftoppm", "-gray", "-r", "40", "-aa", "no", "-aaVector", "no", str(pdf), str(folder / "grey")], check=True)
+    subprocess.run(
+        [
+            "pdftoppm",
+            "-gray",
+            "-r",
+            "40",
+            "-aa",
+            "no",
+            "-aaVector",
+            "no",
+            str(pdf),
+            str(folder / "grey"),
+        ],
+        check=True,
+    )
     shares = []
     for path in sorted(folder.glob("grey-*.pgm")):
         head = path.read_bytes().split(b"\n", 3)
