@@ -10,7 +10,17 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "workbook"
-COMPUTATION = ("battery", "craft", "sizing", "bench", "flightlog", "files", "sheet", "exercises", "data")
+COMPUTATION = (
+    "battery",
+    "craft",
+    "sizing",
+    "bench",
+    "flightlog",
+    "files",
+    "sheet",
+    "exercises",
+    "data",
+)
 WIDGET_LIBRARIES = {"ipywidgets", "bqplot", "bqscales", "IPython"}
 LOWER = {
     "battery": {"data"},
@@ -41,7 +51,9 @@ def test_computation_imports_no_widgets(part: str) -> None:
     for path in modules(part):
         loaded = {name.split(".")[0] for name in imported(path)}
         assert not loaded & WIDGET_LIBRARIES, path
-        above = {n for n in imported(path) if n.startswith(("workbook.widgets", "workbook.lessons"))}
+        above = {
+            n for n in imported(path) if n.startswith(("workbook.widgets", "workbook.lessons"))
+        }
         assert not above, path
 
 

@@ -53,7 +53,7 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
         if v["family"] not in ("all", f"{cell.cell_format} {cell.kind}"):
             continue
         for s in range(int(v["series_from"]), int(v["series_to"]) + 1):
-            if s != 6:  # the controllers' 26 V and the thrust leave no other
+            if s > 6:  # over the controllers' 26 V
                 continue
             for p in range(1, int(v["parallel_to"]) + 1):
                 answer = size(design.changed(cell=cell, series=s, parallel=p))

@@ -51,9 +51,10 @@ def test_one_message_a_widget_also_where_everything_about_it_changes(monkeypatch
         bars.update([Bar("b", 70), Bar("c", 400, role="limit")])
     figures = (c.figure, bars.figure)
     parts = [w for f in figures for w in (*f.marks, *f.axes, *(a.scale for a in f.axes))]
-    assert {counts[w] for w in parts} == {0, 1}
+    assert counts[bars._names_scale] == 2  # old and new names together, then the new ones alone
+    assert {counts[w] for w in parts if w is not bars._names_scale} == {0, 1}
     assert all(counts[a.scale] == 1 for a in c.figure.axes)
-    assert sum(counts[w] for w in parts) == 15  # all but the unused marks and the axis of names
+    assert sum(counts[w] for w in parts) == 16  # all but the unused marks and the axis of names
 
 
 def test_equal_figures_send_nothing(monkeypatch):

@@ -18,7 +18,7 @@ from workbook.sizing.budget import MarginBudget as Budget
 from workbook.sizing.budget import Reading, margin_budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
 from workbook.sizing.budget_views import Lasting, budget_steps, lasting
-from workbook.sizing.sensitivity import Sensitivity, WhatIf, sensitivity, what_if_settled
+from workbook.sizing.sensitivity import Sensitivity, WhatIf, sensitivity, settle
 from workbook.widgets.budget_picture import BudgetPicture, Piece
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, NumberControl, Refusal
@@ -180,19 +180,19 @@ class MarginBudget(LessonView):
     ) -> Shown:
         """The budget, its shares, and the budget with one line settled."""
         design = self.design.changed(wanted_min=wanted_min, parallel=int(parallel))
-        with self.job.running("draws of all lines") as report:
+        shares, said, what_if, then = None, "", None, None
+        with self.job.running("flights drawn") as report:
             budget = margin_budget(design, lines, draws=draws, progress=report)
-        shares, said = None, ""
-        with self.job.running("shares of the spread") as report:
             try:
                 found = sensitivity(design, lines, draws=SHARE_DRAWS, progress=report)
                 shares = found["endurance_min"]
             except InputError as fault:
                 said = str(fault)
-        what_if, then = None, None
-        if settled in {line.key for line in lines}:
-            what_if = what_if_settled(budget, settled, 0.0 if how == GONE else None)
-            then = lasting(what_if.after)
+            line = next((entry for entry in lines if entry.key == settled), None)
+            if line is not None:
+                known = settle(lines, settled, 0.0 if how == GONE else None)
+                after = margin_budget(design, known, draws=draws, progress=report)
+                what_if, then = WhatIf(line, budget, after), lasting(after)
         return Shown(budget, lasting(budget), shares, said, what_if, how, then)
 
     def render(self, result: Shown) -> None:

@@ -445,7 +445,7 @@ class BarChart(_Chart):
             colors=[PACK.colour], color_mode="group", enable_hover=False,
         )  # fmt: skip
         self._texts = bq.Label(
-            x=[0.0], y=[""], text=[""], scales={"x": self._scale, "y": self._names_scale},
+            x=[], y=[], text=[], scales={"x": self._scale, "y": self._names_scale},
             colors=[INK], default_size=14.0, font_weight="normal", x_offset=8,
             apply_clip=False, enable_hover=False,
         )  # fmt: skip
@@ -493,26 +493,29 @@ class BarChart(_Chart):
         axis = ticks_for([[0.0], [b.value for b in ordered]], x_range, 5)
         self.names = tuple(b.name for b in ordered)
         upwards = ordered[::-1]
+        names = [b.name for b in upwards] or [""]
+        if set(names) != set(self._names_scale.domain):
+            # the page places a mark as soon as it is told: no name may ever miss from the scale
+            self._names_scale.domain = list(dict.fromkeys([*self._names_scale.domain, *names]))
         with ExitStack() as held:
             for widget in (
-                self._bars, self._texts, self._axis, self._scale, self._names_scale,
+                self._names_scale, self._scale, self._axis, self._texts, self._bars,
             ):  # fmt: skip
                 held.enter_context(widget.hold_sync())
-            names = [b.name for b in upwards]
-            self._names_scale.domain = names or [""]
+            self._names_scale.domain = names
             _set(self._scale, min=axis.low, max=axis.high)
             _set(self._axis, tick_values=axis.values, tick_format=axis.number_format)
             values = np.array([b.value for b in upwards], dtype=float)
             _set(
                 self._bars,
-                x=np.array(names, dtype=object).astype(str),
+                x=np.array(self.names[::-1], dtype=object).astype(str),
                 y=values,
                 colors=[role(b.role).colour for b in upwards] or [FAINT.colour],
             )
             _set(
                 self._texts,
                 x=np.maximum(values, 0.0),
-                y=np.array(names, dtype=object).astype(str),
+                y=np.array(self.names[::-1], dtype=object).astype(str),
                 text=np.array(
                     [f"{b.value:.3g}" if b.text is None else b.text for b in upwards], dtype=object
                 ).astype(str),

@@ -97,9 +97,7 @@ class Job(W.HBox):
     def _show(self, what: str, done: int, total: int) -> None:
         share = done / total if total else 0.0
         self.bar.value = share
-        self.text.value = (
-            f'<span role="status">{escape(what)}: {done:,} of {total:,} ({100 * share:.0f} %)</span>'
-        )
+        self.text.value = f'<span role="status">{escape(what)}: {done:,} of {total:,} ({100 * share:.0f} %)</span>'
         for part in (self.bar, self.cancel_button):
             part.layout.display = ""
 

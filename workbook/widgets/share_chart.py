@@ -36,7 +36,7 @@ class ShareChart(BarChart):
             title, "share of the spread, %", width_px=width_px, bar_px=bar_px, name_room_px=250
         )
         self.alone = bq.Scatter(
-            x=[0.0], y=[""], scales={"x": self._scale, "y": self._names_scale},
+            x=[], y=[], scales={"x": self._scale, "y": self._names_scale},
             colors=[ALTERNATIVE.colour], marker=ALTERNATIVE.marker, default_size=110, stroke="white",
             stroke_width=1.5, enable_hover=False, apply_clip=False,
         )  # fmt: skip
@@ -45,6 +45,8 @@ class ShareChart(BarChart):
     def show(self, shares: Sequence[TwoShares], finding: str) -> None:
         """Show other shares."""
         largest = max([1.0, *(s.total_pct for s in shares), *(s.alone_pct for s in shares)])
+        if set(self.names) - {s.name for s in shares}:
+            self._place([], [])  # a diamond whose name leaves the scale has no place on the page
         self.update(
             [
                 Bar(
@@ -59,6 +61,9 @@ class ShareChart(BarChart):
         )
         alone = {s.name: max(s.alone_pct, 0.0) for s in shares}
         upwards = self.names[::-1]
+        self._place([alone[name] for name in upwards], upwards)
+
+    def _place(self, x: Sequence[float], names: Sequence[str]) -> None:
         with self.alone.hold_sync():
-            self.alone.y = np.array(upwards, dtype=object).astype(str)
-            self.alone.x = np.array([alone[name] for name in upwards], dtype=float)
+            self.alone.y = np.array(names, dtype=object).astype(str)
+            self.alone.x = np.array(x, dtype=float)

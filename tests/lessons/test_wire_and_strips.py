@@ -1,0 +1,99 @@
+"""Lesson 11: picture, tables, chart and working follow every control, and agree."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tests.lessons.conftest import plain, point_at, shown_step, step
+from workbook.files.design_file import read_design
+
+CASES = [
+    {"current_a": 20.0},
+    {"burst_a": 70.0},
+    {"lead_mm": 300.0},
+    {"awg": 8},
+    {"material": "copper"},
+    {"width_mm": 10.0},
+    {"thickness_mm": 0.2},
+    {"series_layers": 3},
+    {"end_layers": 3},
+    {"tabs": "each"},
+    {"weak_cell_pct": 80.0},
+]
+
+
+def everything(view) -> str:
+    parts = (view.figures, view.strips, view.gauges)
+    text = " ".join(plain(p.html.value) for p in parts)
+    return f"{text} {view.picture.svg.value} {view.chart.finding_text}"
+
+
+@pytest.mark.parametrize("changes", CASES, ids=lambda c: next(iter(c)))
+def test_text_picture_and_working_agree_when_an_input_changes(opened, changes) -> None:
+    view = opened("wire_and_strips")
+    before = everything(view)
+    for name, value in changes.items():
+        view.inputs[name].value = value
+    assert view.live.problems == ()
+    result = view.result
+    assert everything(view) != before
+    # picture: the drawn currents are the network's; every series step adds up to the pack current
+    drawn = [float(a) for a in re.findall(r'data-current-a="([\d.e+-]+)"', view.picture.svg.value)]
+    assert sorted(drawn) == pytest.approx(
+        sorted(abs(float(a)) for a in result.network.current_a), rel=1e-3, abs=1e-6
+    )
+    series = [
+        float(a)
+        for a in re.findall(r'"series" data-current-a="([\d.e+-]+)"', view.picture.svg.value)
+    ]
+    assert sum(series) == pytest.approx(5 * result.current_a, rel=1e-3)  # 6 groups: 5 steps
+    # chart and text: the lead's temperature, drop and heat
+    assert point_at(view.chart)[0] == pytest.approx(result.current_a)
+    assert point_at(view.chart)[1] == pytest.approx(min(result.lead.temperature_c, 160.0))
+    assert f"{result.lead.drop_mv:.0f} mV" in view.chart.finding_text
+    assert step(view, "lead_drop_mv").result == pytest.approx(result.lead.drop_mv)
+    # key figures and working
+    assert f"lost on the way {result.drop_v:.2f} V" in plain(view.figures.html.value)
+    assert shown_step(view, "path_drop_v") == f"= {result.drop_v:.4g} V"
+    assert shown_step(view, "joint_mohm") == f"= {result.joint_mohm:.4g} mohm"
+
+
+def test_the_strips_table_says_which_kind_is_too_thin(opened) -> None:
+    view = opened("wire_and_strips")
+    rows = plain(view.strips.html.value)
+    assert "series step" in rows
+    assert "✕ too thin" in rows
+    with view.live.held():
+        for name, value in {
+            "current_a": 20.0, "burst_a": 30.0, "thickness_mm": 0.2, "series_layers": 2, "end_layers": 4,
+        }.items():  # fmt: skip
+            view.inputs[name].value = value
+    assert "✕" not in plain(view.strips.html.value)
+
+
+def test_a_current_too_high_for_every_lead_stays_on_the_chart(opened) -> None:
+    view = opened("wire_and_strips")
+    view.inputs["burst_a"].value = 240.0
+    view.inputs["current_a"].value = 120.0
+    assert view.live.problems == ()
+    assert point_at(view.chart)[1] == 160.0
+    assert "above 200 °C" in view.chart.finding_text
+    assert "none listed" in plain(view.figures.html.value)
+
+
+def test_a_burst_below_the_steady_current_is_told(opened) -> None:
+    view = opened("wire_and_strips")
+    view.inputs["burst_a"].value = 10.0
+    assert "burst_a is 10" in view.live.problems[0]
+
+
+def test_joints_and_lead_carry_on(opened, folder) -> None:
+    view = opened("wire_and_strips")
+    view.inputs["lead_mm"].value = 200.0
+    view.keep_now()
+    kept = read_design(folder / "designs" / "mine.toml")
+    assert kept.design.pack.joint_mohm == pytest.approx(view.result.joint_mohm, abs=0.05)
+    assert kept.part.bench.lead_mm == 200.0
+    assert opened("wire_and_strips").carried.own

@@ -1,0 +1,159 @@
+"""Editions: no answer in a learner's copy, every answer in the instructor's, nothing overwritten."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import nbformat
+import pytest
+
+from tests.conftest import NOTEBOOKS
+from workbook.cli import main
+from workbook.errors import InputError
+from workbook.exercises.exercise import ChoiceExercise, NumberExercise
+from workbook.exercises.progress import Progress
+from workbook.lessons.course import COURSE, open_lesson
+from workbook.teaching.classroom import classroom, furnish
+from workbook.teaching.editions import Editions, solution_text, write_editions
+from workbook.teaching.solution import solutions, written_lessons
+
+SEED = 41
+
+
+@pytest.fixture(scope="module")
+def done(tmp_path_factory: pytest.TempPathFactory) -> Editions:
+    return write_editions(tmp_path_factory.mktemp("class") / "spring", seed=SEED, copies=2)
+
+
+def source_of(path: Path) -> str:
+    """What is written in a notebook's cells, without what they print."""
+    return "\n".join(cell.source for cell in nbformat.read(path, as_version=4).cells)
+
+
+def text_of(path: Path) -> str:
+    """All that a notebook holds, as its reader sees it."""
+    book = nbformat.read(path, as_version=4)
+    parts = [cell.source for cell in book.cells]
+    parts += [json.dumps(cell.get("outputs", [])) for cell in book.cells]
+    return "\n".join(parts)
+
+
+def test_learners_copies_hold_no_answer_working_hint_or_slip(done: Editions) -> None:
+    with classroom(SEED):
+        for lesson in written_lessons():
+            view = open_lesson(lesson.slug)
+            for folder, seed in zip(done.learners, done.seeds, strict=True):
+                text = text_of(folder / lesson.notebook)
+                source = source_of(folder / lesson.notebook)
+                for s in solutions(lesson, seed, view):
+                    assert s.exercise_id not in text
+                    assert s.question[:60] not in text, "questions come from the checker"
+                    if s.kind == "number":
+                        # a line that the lesson itself prints may hold the same figure by chance
+                        assert f" {s.answer}" not in source or " " not in s.answer
+                        for step in s.working:
+                            assert step.text() not in text
+                            assert f"{step.numbers} =" not in text
+                    if s.kind == "choice":
+                        assert s.why not in text
+                    for wrong in s.wrong:
+                        assert wrong.meaning not in text
+                    for hint in s.hints:
+                        assert hint not in text
+
+
+def test_instructors_copy_holds_all_of_it(done: Editions) -> None:
+    with classroom(SEED):
+        for lesson in written_lessons():
+            view = open_lesson(lesson.slug)
+            text = text_of(done.instructors / lesson.notebook).replace("\\", "")
+            found = solutions(lesson, SEED, view)
+            assert f"about {lesson.minutes} minutes" in text.casefold()
+            for s in found:
+                assert s.exercise_id in text
+                assert s.answer in text
+                assert all(step.text() in text for step in s.working)
+                assert all(w.meaning in text for w in s.wrong)
+                assert f"about {s.minutes:g} min" in text
+
+
+def test_the_answers_given_are_right_by_the_checker(done: Editions) -> None:
+    with done.key.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    by_id = {e.id: e for lesson in COURSE if lesson.written for e in lesson.exercises}
+    assert {(r["copy"], int(r["seed"])) for r in rows} == {
+        ("learners-01", SEED), ("learners-02", SEED + 1),
+    }  # fmt: skip
+    assert {r["exercise"] for r in rows} == set(by_id)
+    for row in rows:
+        exercise = by_id[row["exercise"]]
+        if isinstance(exercise, NumberExercise):
+            assert exercise.check(int(row["seed"]), row["answer"]).right, row
+        elif isinstance(exercise, ChoiceExercise):
+            assert exercise.check(row["answer"]).right
+
+
+def test_neighbours_have_other_numbers_and_each_its_own_seed(done: Editions) -> None:
+    seeds = [Progress(folder).seed for folder in (*done.learners, done.instructors)]
+    assert seeds == [SEED, SEED + 1, SEED]
+    exercise = next(
+        e for le in written_lessons() for e in le.exercises if isinstance(e, NumberExercise)
+    )
+    assert exercise.text(SEED) != exercise.text(SEED + 1)
+
+
+def test_everything_a_learner_needs_is_there_and_nothing_of_the_owner(done: Editions) -> None:
+    for folder in (*done.learners, done.instructors):
+        for name in ("start.ipynb", "glossary.ipynb", "club.toml", "designs/survey_six.toml",
+                     "cell_logs/good_batch.csv"):  # fmt: skip
+            assert (folder / name).exists(), name
+        assert not list(folder.glob("designs/mine*"))
+        assert not (folder / "cells").exists()
+    same = (done.learners[0] / "glossary.ipynb").read_bytes()
+    assert same == (NOTEBOOKS / "glossary.ipynb").read_bytes()
+    for path in done.instructors.glob("*.ipynb"):
+        nbformat.validate(nbformat.read(path, as_version=4))
+
+
+def test_club_rules_of_the_working_folder_go_along(tmp_path, monkeypatch) -> None:
+    text = (NOTEBOOKS / "club.toml").read_text("utf-8")
+    (tmp_path / "club.toml").write_text(text.replace("landing_v = 3.1", "landing_v = 3.3"), "utf-8")
+    monkeypatch.chdir(tmp_path)
+    furnish(tmp_path / "class", 3)
+    assert "landing_v = 3.3" in (tmp_path / "class" / "club.toml").read_text("utf-8")
+    (tmp_path / "club.toml").write_text("club = ", "utf-8")
+    with pytest.raises(InputError, match="not TOML"):
+        furnish(tmp_path / "other", 3)
+    assert not (tmp_path / "other").exists()
+
+
+def test_markup_signs_in_a_question_stay_text() -> None:
+    with classroom(1):
+        lesson = written_lessons()[0]
+        found = solutions(lesson, 1, open_lesson(lesson.slug))[0]
+    from dataclasses import replace
+
+    said = solution_text(1, replace(found, question="2 * 3 | 4_5 <b> `c`"))
+    assert r"2 \* 3 \| 4\_5 \<b\> \`c\`" in said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["--copies", "0"], "copies is 0; 1 to 60 is needed"),
+        (["--seed", "-1"], "seed is -1; 0 or more"),
+    ],
+)
+def test_figures_that_cannot_be_are_told(tmp_path, capsys, arguments, told) -> None:
+    assert main(["editions", str(tmp_path / "new"), *arguments]) == 2
+    assert told in capsys.readouterr().err
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_folder_that_holds_something_is_left_alone(tmp_path, capsys) -> None:
+    (tmp_path / "note.txt").write_text("mine", "utf-8")
+    assert main(["editions", str(tmp_path)]) == 2
+    assert "was left as it is" in capsys.readouterr().err
+    assert [p.name for p in tmp_path.iterdir()] == ["note.txt"]

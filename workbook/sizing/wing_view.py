@@ -1,0 +1,191 @@
+"""What a wing asks at each airspeed: power, energy for a kilometre over ground, and its currents."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from workbook.craft.air import density_kg_m3
+from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.mission import BestSpeeds, WingPower, best_speeds
+from workbook.errors import InputError, Problem
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+from workbook.sizing.design import Design
+from workbook.sizing.wing_point import WingPoint
+from workbook.working import Step
+
+FASTEST_M_S = 45.0
+"""No further is looked for the best speed into a wind."""
+
+
+@dataclass(frozen=True, eq=False)
+class WingCurve:
+    """A wing over its airspeeds, from the stall on. Arrays of one shape.
+
+    Attributes:
+        airspeed_m_s: rising, from the stall.
+        power_w: what the pack gives, electronics included.
+        energy_wh_km: for a kilometre over ground; NaN where there is no headway to speak of.
+        best: best-endurance and, with the headwind, best-range airspeed.
+        headwind_m_s: below 0 from behind.
+        mass_g: all-up.
+        stall_m_s: lowest airspeed.
+    """
+
+    airspeed_m_s: FloatArray
+    power_w: FloatArray
+    energy_wh_km: FloatArray
+    best: BestSpeeds
+    headwind_m_s: float
+    mass_g: float
+    stall_m_s: float
+
+    def tangent_w(self, airspeed_m_s: Number) -> FloatArray:
+        """The line from the wind's speed on the axis that touches the curve at the best range."""
+        slope = self.best.range_w / (self.best.range_m_s - self.headwind_m_s)
+        return np.asarray(slope * (np.asarray(airspeed_m_s, dtype=float) - self.headwind_m_s))
+
+
+LEAST_HEADWAY_M_S = 1.0
+
+
+def wing_curve(
+    design: Design[FixedWing],
+    mass_g: float,
+    headwind_m_s: float = 0.0,
+    to_m_s: float = 25.0,
+    points: int = 161,
+) -> WingCurve:
+    """Power and energy per distance of a wing, and its best speeds with the wind.
+
+    Args:
+        design: a single design; air and craft count.
+        mass_g: all-up, above 0.
+        headwind_m_s: wind from ahead.
+        to_m_s: end of the curve; above the stall.
+        points: 2 or more.
+
+    Raises:
+        InputError: the stall lies above the end of the curve, or no speed makes headway.
+
+    Source: drag polar (Anderson, Introduction to Flight, chapter 6, from memory); best range into a
+        wind where the tangent from the wind's speed touches the power curve.
+    """
+    craft, flight = design.craft, design.flight
+    density = float(density_kg_m3(flight.field_height_m, flight.air_temperature_c))
+    flown = WingPower(craft, density)
+    polar = craft.polar
+    weight = mass_g / 1000 * STANDARD_GRAVITY_M_S2
+    stall = float(np.sqrt(2 * weight / (density * polar.wing_area_m2 * polar.largest_lift)))
+    if not stall < to_m_s:
+        raise InputError(
+            Problem(f"the stall, {stall:.1f} m/s, lies above {to_m_s:g} m/s; less mass or more wing is needed.")
+        )  # fmt: skip
+    speed = np.linspace(stall * (1 + 1e-9), to_m_s, points)
+    power = flown.flight_w(mass_g, speed)
+    ground = speed - headwind_m_s
+    energy = np.where(
+        ground >= LEAST_HEADWAY_M_S, power / np.maximum(ground, LEAST_HEADWAY_M_S) / 3.6, np.nan
+    )
+    best = best_speeds(flown, mass_g, headwind_m_s, FASTEST_M_S)
+    return WingCurve(speed, power, energy, best, headwind_m_s, mass_g, stall)
+
+
+@dataclass(frozen=True)
+class ByMass:
+    """What more mass does at the same lift coefficient: factors on speed and on drag power."""
+
+    speed_factor: FloatArray
+    power_factor: FloatArray
+
+
+def by_mass(mass_factor: Number) -> ByMass:
+    """Speed goes with the root of the mass, drag power with its power of 1.5.
+
+    Source: lift = weight at the same lift coefficient, so V^2 goes with the mass; drag goes with the
+        mass, and drag power with drag times speed.
+
+    Example:
+        >>> heavier = by_mass(1.2)
+        >>> heavier.speed_factor, heavier.power_factor
+        (array(1.0954), array(1.3145))
+    """
+    ratio = np.asarray(mass_factor, dtype=float)
+    return ByMass(np.asarray(np.sqrt(ratio)), np.asarray(ratio**1.5))
+
+
+@dataclass(frozen=True)
+class WingCurrents:
+    """Currents of one design, which are taken for each other. In amperes, of the whole pack.
+
+    Attributes:
+        cruise_a: mean of the flight.
+        launch_a: full power from the full pack.
+        bench_full_a: all motors, full-throttle row of the static table; NaN without a table.
+        bench_full_v: at which that row was taken.
+        cruise_thrust_gf: drag in cruise, of one motor.
+        bench_at_thrust_a: all motors, what the static table says of that thrust; NaN outside its rows.
+    """
+
+    cruise_a: float
+    launch_a: float
+    bench_full_a: float
+    bench_full_v: float
+    cruise_thrust_gf: float
+    bench_at_thrust_a: float
+
+
+def wing_currents(design: Design[FixedWing], point: WingPoint) -> WingCurrents:
+    """The currents of a single design at its operating point."""
+    craft, table = design.craft, design.craft.table
+    motors = float(craft.motors)
+    thrust_gf = float(point.all_up_mass_g / point.lift_over_drag / motors)
+    full_a = full_v = at_thrust = float("nan")
+    if table is not None:
+        full_a, full_v = float(table.current_a[-1]) * motors, float(table.voltage_v[-1])
+        if table.thrust_gf[0] <= thrust_gf <= table.top_thrust_gf:
+            at_thrust = float(np.interp(thrust_gf, table.thrust_gf, table.current_a)) * motors
+    return WingCurrents(
+        float(point.mean_current_a),
+        float(point.full.full_power.cell_a * design.pack.parallel),
+        full_a,
+        full_v,
+        thrust_gf,
+        at_thrust,
+    )
+
+
+def wing_steps(calm: WingCurve, windy: WingCurve) -> tuple[Step, ...]:
+    """How the best speeds come about, in still air and with the wind."""
+    best, wind = windy.best, windy.headwind_m_s
+    return (
+        Step(
+            "best_endurance_m_s", "speed of best endurance", "where the power is least, not below the stall",
+            f"{best.endurance_w:.1f} W there, the stall at {windy.stall_m_s:.1f} m/s", best.endurance_m_s,
+            "m/s", "drag polar",
+        ),
+        Step(
+            "best_range_calm_m_s", "speed of best range, still air", "where power over airspeed is least",
+            f"{calm.best.range_w:.1f} W / {calm.best.range_m_s:.2f} m/s there", calm.best.range_m_s, "m/s",
+            "tangent from zero to the power curve",
+        ),
+        Step(
+            "best_range_windy_m_s", "speed of best range, with the wind",
+            "where power over (airspeed - headwind) is least",
+            f"{best.range_w:.1f} W / ({best.range_m_s:.2f} - {wind:g}) m/s there", best.range_m_s, "m/s",
+            "tangent from the wind's speed to the power curve",
+        ),
+        Step(
+            "energy_windy_wh_km", "energy for a kilometre over ground there",
+            "power / (3.6 x (airspeed - headwind))",
+            f"{best.range_w:.1f} W / (3.6 x ({best.range_m_s:.2f} - {wind:g}) m/s)", best.energy_wh_km,
+            "Wh/km", "arithmetic",
+        ),
+    )  # fmt: skip
+
+
+def over_ground_km(point: WingPoint, headwind_m_s: float) -> float:
+    """Distance over ground of the plan against a steady wind; 0 where there is no headway."""
+    ground = max(float(point.cruise_m_s) - headwind_m_s, 0.0)
+    return float(point.endurance_min) * 60.0 * ground / 1000.0
