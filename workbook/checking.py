@@ -15,7 +15,19 @@ CHECKS = (
     ("tests and worked examples", ["pytest", "-q", "-n", "2", "--dist", "loadfile"]),
     (
         "notebooks",
-        ["pytest", "-q", "--nbval", "--nbval-current-env", "-p", "no:cacheprovider", "notebooks"],
+        [
+            "pytest",
+            "-q",
+            "-n",
+            "2",
+            "--dist",
+            "loadfile",
+            "--nbval",
+            "--nbval-current-env",
+            "-p",
+            "no:cacheprovider",
+            "notebooks",
+        ],
     ),
 )
 
