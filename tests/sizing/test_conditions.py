@@ -52,3 +52,15 @@ def test_the_hottest_cell_is_checked_and_moving_air_cools_it(six_rotor: Design) 
     assert limit.limit == 60.0
     windy = operate(hot.changed(pack_airflow="forced"))
     assert 35.0 < float(windy.end_cell_c) < float(answer.point.end_cell_c)
+
+
+def test_thresholds_follow_the_cold_and_end_where_the_flight_does(six_rotor: Design) -> None:
+    for design in (six_rotor, six_rotor.changed(pack_temperature_c=0.0)):
+        answer = size(design)
+        found = answer.thresholds()
+        assert found is not None
+        assert float(found.land.loaded_v) == pytest.approx(float(answer.point.run.end_v), abs=0.02)
+        told = answer.as_dict()["thresholds"]
+        assert [at["name"] for at in told] == ["alarm", "return", "land", "cut"]
+        loaded = [at["loaded_cell_v"] for at in told]
+        assert loaded == sorted(loaded, reverse=True)

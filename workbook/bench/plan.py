@@ -106,6 +106,7 @@ class FlightLoad:
         landing_v: cell voltage under load asked for at landing; reserve_pct: charge kept.
         end_v: cell voltage under load at which the flight ends, by landing voltage or reserve.
         used_ah: charge taken by then; minutes: how long that takes.
+        resistance_factor, capacity_factor: cold and age of the pack, as the flight counts them.
     """
 
     steady_w: float
@@ -118,6 +119,8 @@ class FlightLoad:
     end_v: float
     used_ah: float
     minutes: float
+    resistance_factor: float = 1.0
+    capacity_factor: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -525,6 +528,7 @@ def _voltages(
         at = thresholds(
             pack, load.steady_w, landing_v=load.landing_v,
             land_depth=1.0 - load.reserve_pct / 100.0, climb_w=climb_w,
+            resistance_factor=load.resistance_factor, capacity_factor=load.capacity_factor,
         )  # fmt: skip
         if not np.isfinite(at.land.loaded_v):
             faults.append("No alarm can be set: the pack cannot give the power of the flight.")

@@ -11,7 +11,9 @@ from workbook.battery.pack import Pack
 from workbook.bench.incoming import MeasuredCells
 from workbook.bench.plan import BenchSettings, BuildPlan, FlightLoad, group_cells, plan_bench
 from workbook.numbers import Number
+from workbook.sizing.conditions import in_conditions
 from workbook.sizing.design import Allowances
+from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.size import Answer, size
 
 SAME_PCT = 5.0
@@ -35,6 +37,7 @@ def flight_load(answer: Answer) -> FlightLoad:
     tops = [getattr(state, "full_throttle", None) or state.full_power for state in states]
     parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
     ceiling = point.end.continuous
+    taken = in_conditions(flight, NO_ALLOWANCES)
     return FlightLoad(
         steady_w=float(point.power_w),
         mean_a=float(point.mean_current_a),
@@ -46,6 +49,8 @@ def flight_load(answer: Answer) -> FlightLoad:
         end_v=float(point.run.end_v),
         used_ah=float(point.run.charge_ah) * parallel,
         minutes=float(point.endurance_min),
+        resistance_factor=float(taken.resistance_factor),
+        capacity_factor=float(taken.capacity_factor),
     )
 
 

@@ -137,6 +137,9 @@ def answer_text(answer: Answer, *, with_working: bool = False) -> str:
     lines += ["", *state_lines(answer)]
     if answer.mission is not None:
         lines += ["", *mission_lines(answer.mission)]
+    alarms = answer.thresholds()
+    if alarms is not None:
+        lines += ["", "Voltages to set, from this pack's own sag", alarms.text()]
     if answer.notes:
         lines += ["", "Notes", *(f"- {note}" for note in answer.notes)]
     if with_working:

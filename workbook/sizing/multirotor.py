@@ -149,6 +149,8 @@ def notes(design: Design[Multirotor], point: OperatingPoint) -> tuple[str, ...]:
     """What the builder of a multirotor should know besides."""
     table = design.craft.table
     low, high = float(point.run.end_v * design.pack.series), float(design.pack.full_v)
+    if np.isnan(low):
+        return ()
     said = [
         f"The thrust table was taken at {float(np.nanmean(table.voltage_v)):.1f} V; this pack gives {high:.1f} V full to "
         f"{low:.1f} V under load at the end. At equal thrust the watts carry over and the current is watts over the "

@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.temperature import COLD_CAUTION
+from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.errors import Problem
-from workbook.sizing.conditions import COOL_C
+from workbook.sizing.conditions import COOL_C, in_conditions
 from workbook.sizing.design import Allowances, Design, Flight, Present
 from workbook.sizing.figures import plain
 from workbook.sizing.kinds import kind_of
@@ -69,6 +70,42 @@ class Answer:
             for name, state in states.items()
         }
 
+    def thresholds(self) -> Thresholds | None:
+        """Voltages to warn, return, land and stop at, from this pack's own sag; None without a flight."""
+        design, power_w = self.design, float(self.point.power_w)
+        if not (np.isfinite(power_w) and self.point.run.time_s > 0):
+            return None
+        flight, taken = design.flight, in_conditions(design.flight, NO_ALLOWANCES)
+        return thresholds(
+            design.pack,
+            power_w,
+            landing_v=flight.landing_v,
+            land_depth=1.0 - float(flight.reserve_pct) / 100.0,
+            resistance_factor=taken.resistance_factor,
+            capacity_factor=taken.capacity_factor,
+        )
+
+    def _thresholds_told(self) -> list[dict[str, Any]]:
+        found = self.thresholds()
+        if found is None:
+            return []
+        return [
+            {
+                "name": at.name,
+                **plain(
+                    {
+                        "loaded_cell_v": at.loaded_v,
+                        "rest_cell_v": at.rest_v,
+                        "loaded_pack_v": at.pack_loaded_v,
+                        "rest_pack_v": at.pack_rest_v,
+                        "used_ah": at.used_ah,
+                    }
+                ),
+                "rule_of_thumb": at.rule,
+            }
+            for at in (found.alarm, found.return_home, found.land, found.cut)
+        ]
+
     def as_dict(self) -> dict[str, Any]:
         """The whole answer as one object of plain values, for JSON."""
         kind = kind_of(self.design)
@@ -95,6 +132,7 @@ class Answer:
                 for limit in self.limits
             ],
             "mission": None if self.mission is None else self.mission.as_dict(),
+            "thresholds": self._thresholds_told(),
             "stops": list(self.stops),
             "notes": list(self.notes),
             "today": None
