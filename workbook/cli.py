@@ -80,7 +80,7 @@ def _open(options: argparse.Namespace) -> int:
 
 
 def _editions(options: argparse.Namespace) -> int:
-    from workbook.teaching.editions import write_editions
+    from workbook.lessons.teaching.editions import write_editions
 
     done = write_editions(options.folder, seed=options.seed, copies=options.copies)
     for folder, seed in zip(done.learners, done.seeds, strict=True):
@@ -90,7 +90,7 @@ def _editions(options: argparse.Namespace) -> int:
 
 
 def _worksheet(options: argparse.Namespace) -> int:
-    from workbook.teaching.worksheet import write_worksheet
+    from workbook.lessons.teaching.worksheet import write_worksheet
 
     lessons = write_worksheet(
         options.lesson,

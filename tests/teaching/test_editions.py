@@ -15,9 +15,9 @@ from workbook.errors import InputError
 from workbook.exercises.exercise import ChoiceExercise, NumberExercise
 from workbook.exercises.progress import Progress
 from workbook.lessons.course import COURSE, open_lesson
-from workbook.teaching.classroom import classroom, furnish
-from workbook.teaching.editions import Editions, solution_text, write_editions
-from workbook.teaching.solution import solutions, written_lessons
+from workbook.lessons.teaching.classroom import classroom, furnish
+from workbook.lessons.teaching.editions import Editions, solution_text, write_editions
+from workbook.lessons.teaching.solution import solutions, written_lessons
 
 SEED = 41
 

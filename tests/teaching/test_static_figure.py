@@ -8,7 +8,7 @@ import bqplot as bq
 import numpy as np
 import pytest
 
-from workbook.teaching.static_figure import chart_svg
+from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.widgets.charts import Bar, BarChart, Level, Line, LineChart, Point, Vertical
 from workbook.widgets.palette import role
 

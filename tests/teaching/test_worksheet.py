@@ -13,9 +13,9 @@ import pytest
 from tests.browser.desk import Missing, chromium_path
 from workbook.cli import main
 from workbook.lessons.course import open_lesson
-from workbook.teaching.classroom import classroom
-from workbook.teaching.solution import solutions, written_lessons
-from workbook.teaching.worksheet import worksheet_html, write_worksheet
+from workbook.lessons.teaching.classroom import classroom
+from workbook.lessons.teaching.solution import solutions, written_lessons
+from workbook.lessons.teaching.worksheet import worksheet_html, write_worksheet
 
 LESSONS = written_lessons()
 SEED = 17

@@ -13,8 +13,8 @@ import nbformat as _nbformat
 from workbook.errors import InputError, Problem
 from workbook.files.text_file import write_text
 from workbook.lessons.course import Lesson, open_lesson
-from workbook.teaching.classroom import classroom, furnish
-from workbook.teaching.solution import Solution, solutions, written_lessons
+from workbook.lessons.teaching.classroom import classroom, furnish
+from workbook.lessons.teaching.solution import Solution, solutions, written_lessons
 
 MOST_COPIES = 60
 nbformat: Any = _nbformat

@@ -18,8 +18,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from workbook.errors import InputError
 from workbook.files.text_file import write_text
 from workbook.lessons.course import Lesson, open_lesson
-from workbook.teaching.classroom import classroom
-from workbook.teaching.solution import (
+from workbook.lessons.teaching.classroom import classroom
+from workbook.lessons.teaching.solution import (
     Solution,
     control_label,
     shown_value,
@@ -27,7 +27,7 @@ from workbook.teaching.solution import (
     value_text,
     written_lessons,
 )
-from workbook.teaching.static_figure import chart_svg
+from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.three_ends import ThreeEnds
 
