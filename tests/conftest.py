@@ -18,11 +18,6 @@ NOTEBOOKS = PROJECT / "notebooks"
 DESIGNS = NOTEBOOKS / "designs"
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Browser tests last: the browser's driver leaves an event loop running in its process."""
-    items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
-
-
 def straight_cell(
     *,
     capacity_ah: float = 5.0,

@@ -8,27 +8,19 @@ from pathlib import Path
 
 PROJECT = Path(__file__).resolve().parent.parent
 
+PYTEST = ("pytest", "-q", "-n", "2", "--dist", "loadfile")
+
 CHECKS = (
-    ("style", ["ruff", "check", "workbook", "tests"]),
-    ("layout of the code", ["ruff", "format", "--check", "workbook", "tests"]),
-    ("types", ["mypy"]),
-    ("tests and worked examples", ["pytest", "-q", "-n", "2", "--dist", "loadfile"]),
+    ("style", ("ruff", "check", "workbook", "tests")),
+    ("layout of the code", ("ruff", "format", "--check", "workbook", "tests")),
+    ("types", ("mypy",)),
+    ("tests and worked examples", (*PYTEST, "-m", "not browser")),
     (
         "notebooks",
-        [
-            "pytest",
-            "-q",
-            "-n",
-            "2",
-            "--dist",
-            "loadfile",
-            "--nbval",
-            "--nbval-current-env",
-            "-p",
-            "no:cacheprovider",
-            "notebooks",
-        ],
+        (*PYTEST, "--nbval", "--nbval-current-env", "-p", "no:cacheprovider", "notebooks"),
     ),
+    # in a run of their own: the browser's driver leaves an event loop running in its process
+    ("tests in a browser", (*PYTEST, "-m", "browser", "tests/browser")),
 )
 
 
