@@ -10,6 +10,7 @@ import numpy as np
 
 from workbook.battery.temperature import COLD_CAUTION
 from workbook.battery.thresholds import Thresholds, thresholds
+from workbook.bench.layout import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.errors import Problem
 from workbook.sizing.conditions import COOL_C, in_conditions
@@ -162,8 +163,10 @@ def _notes(design: Design[Any], point: Any, notices: tuple[Problem, ...]) -> tup
             f"{wh:.0f} Wh: on passenger flights such a battery {rule}; a home-built pack has no UN 38.3 test either. "
             "Check the current rules and your airline."
         )
+    shift_mm = centre_of_gravity_shift_mm(design.pack.mass_g, float(point.all_up_mass_g), 10.0)
     said.append(
-        "Not checked here: whether the pack fits its bay and keeps the centre of gravity; measure both."
+        "Not checked here: whether the pack fits its bay and keeps the centre of gravity; measure both. "
+        f"Moving this pack by 10 mm moves the craft's centre of gravity by {shift_mm:.1f} mm."
     )
     return tuple(said)
 
