@@ -58,7 +58,7 @@ import os
 os.chdir(NOTEBOOKS)
 from workbook.lessons.sizing_bench import sizing_bench
 page = sizing_bench()
-slider = page.mass_without_pack_g.slider
+slider = page._numbers["mass_without_pack_g"].slider
 """
 
 
