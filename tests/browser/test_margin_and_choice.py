@@ -107,7 +107,7 @@ def test_a_pack_is_chosen_by_click_by_list_and_compared(desk: Desk) -> None:
     until(page, "by flight time, longest first")
     choose(page, "show", "rejected: all-up")
     until(page, "rejected: all-up mass: 15 of")
-    choose(page, "transport", "with the airline")
+    choose(page, "transport", "up to 160")
     until(page, "hold every limit 0")
     choose(page, "cells", "18650 energy")
     page.wait_for_timeout(1500)

@@ -64,6 +64,13 @@ def test_learners_copies_hold_no_answer_working_hint_or_slip(done: Editions) -> 
                         assert hint not in text
 
 
+def test_no_copy_holds_anything_of_its_seed_but_the_seed(done: Editions) -> None:
+    one, other = done.learners
+    for path in one.rglob("*"):
+        if path.is_file() and path.name != "progress.json":
+            assert path.read_bytes() == (other / path.relative_to(one)).read_bytes(), path.name
+
+
 def test_instructors_copy_holds_all_of_it(done: Editions) -> None:
     with classroom(SEED):
         for lesson in written_lessons():

@@ -21,13 +21,13 @@ from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.layout_picture import LayoutPicture
 from workbook.widgets.style import set_big
 from workbook.widgets.table import Table
-from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
 BAY = Bay(190.0, 85.0, 80.0)
 """Where a design says nothing of its bay: the demo craft's, invented."""
 PACKINGS = {"any": ("square", "staggered"), "square": ("square",), "staggered": ("staggered",)}
-MOST = 4
+MOST = 3
 """Arrangements listed of each kind, those that fit and those that do not."""
 
 
@@ -90,12 +90,14 @@ class BuildSheet(LessonView):
             "number": NumberControl("draw number", "", 1, 1, 2 * MOST, 1, whole=True),
         }
         self.picture = LayoutPicture("The arrangement, both faces")
-        self.figures, self.table = KeyFigures(), Table()
+        self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
         self.batch = CellBatch(self.design)
         self.plug = BalancePlug(self.design.pack)
         self.sheet = SheetWriter(self.kind, self.batch)
         self.further = (self.batch, self.plug)
-        return self.side_by_side([*self.inputs.values(), self.figures], [self.table, self.picture])
+        return self.side_by_side(
+            [*self.inputs.values(), self.figures, self.barrier], [self.table, self.picture]
+        )
 
     def compute(
         self,
@@ -130,9 +132,9 @@ class BuildSheet(LessonView):
         at = found.index(shown)
         sign = "It fits." if shown.fits else "It does not fit."
         self.picture.update(
-            result.drawing,
-            f"Number {at + 1}: {shown.arrangement}. {sign} {shown.why} {result.barrier}",
+            result.drawing, f"Number {at + 1}: {shown.arrangement}. {sign} {shown.why}"
         )
+        self.barrier.update([result.barrier], title="Caution")
         self.table.update(
             ["", "arrangement", "L x W x H, mm", "fits?"],
             [

@@ -12,11 +12,12 @@ import numpy as np
 import traitlets
 
 from workbook.battery.cell import Cell
+from workbook.bench.transport import APPROVAL_WH, CABIN_WH
 from workbook.errors import InputError, Problem
 from workbook.lessons.carry import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_rows, figure_text, verdict_text
-from workbook.sizing.bounds import TRANSPORT, Bounds
+from workbook.sizing.bounds import Bounds
 from workbook.sizing.candidates import (
     Candidate,
     candidate,
@@ -125,17 +126,17 @@ class Choosing(LessonView):
             "wanted_min": NumberControl("asked time", "min", asked, 5, 60, 0.5, least=1, most=600),
             "payload_g": NumberControl("payload", "g", craft.payload_g, 0, 1500, 10, most=50_000),
             "max_all_up_mass_g": NumberControl(
-                "heaviest take-off", "g", most_g, 1000, 8000, 50, least=100, most=100_000
+                "take-off limit", "g", most_g, 1000, 8000, 50, least=100, most=100_000
             ),
             "thrust_reserve": NumberControl(
-                "thrust over weight, end", "", flight.thrust_reserve, 1.0, 2.5, 0.05, most=5
+                "thrust/weight, end", "", flight.thrust_reserve, 1.0, 2.5, 0.05, most=5
             ),
             "series_from": NumberControl("series, from", "S", 1, 1, 14, 1, **whole),
             "series_to": NumberControl("series, to", "S", 12, 1, 14, 1, **whole),
             "parallel_to": NumberControl("parallel, up to", "P", 8, 1, 12, 1, **whole),
             "family": ChoiceControl("cells", ("all", *GROUPS)),
             "transport": ChoiceControl(
-                "transport", {"any": 2, f"{TRANSPORT[0]}, 100 Wh": 0, f"{TRANSPORT[1]}, 160 Wh": 1}
+                "transport", {"any": 2, f"up to {CABIN_WH:g} Wh": 0, f"up to {APPROVAL_WH:g} Wh": 1}
             ),
             "chosen": self.picked,
             "beside": ChoiceControl(
@@ -285,12 +286,13 @@ class Choosing(LessonView):
             today = Dot("today", float(point.all_up_mass_g), float(point.endurance_min), "")
         ringed = None if result.chosen is None else _dot(result.chosen)
         stopped = "" if found.complete else f" Stopped after {found.worked:,} of {found.asked:,}."
+        click = " Click a point to choose it, or use the list below." if len(holding) else ""
         self.chart.update(
             [_dot(one, on_front) for one in candidates(holding)],
             [_dot(one) for one in candidates(told)],
             today=today if today and math.isfinite(today.y) else None,
             chosen=ringed if ringed and math.isfinite(ringed.y) else None,
-            finding=f"{result.choice.text}{stopped} Click a point to choose it, or use the list below.",
+            finding=f"{result.choice.text}{stopped}{click}",
         )
 
     def _offer(self, result: Shown) -> None:

@@ -153,13 +153,14 @@ class WingAsks(LessonView):
             lines.append(
                 Line(f"{heavier.mass_g:.0f} g", heavier.airspeed_m_s, heavier.power_w, "alternative")
             )  # fmt: skip
-        high = max(float(windy.power_w[-1]), 1.05 * float(heavier.best.endurance_w))
         low = max(wind, 0.0)
         last = min(TO_M_S, windy.best.range_m_s + 3.0)
         lines.append(
             Line("tangent", [low, last], windy.tangent_w([low, last]).tolist(), "faint")
         )  # fmt: skip
         cruise, cruise_w = float(point.cruise_m_s), float(point.power_w)
+        shown_w = (windy.best.range_w, heavier.best.range_w, cruise_w)
+        high = 1.7 * max(watts for watts in shown_w if math.isfinite(watts))
         told = (
             f"Cruise at {cruise:.1f} m/s takes {cruise_w:.0f} W."
             if math.isfinite(cruise_w)
@@ -202,7 +203,7 @@ class WingAsks(LessonView):
                 Point("cruise", cruise, here, "pack"),
             ],
             x_range=(0.0, TO_M_S),
-            y_range=(0.0, 3.0 * max(best, calm.best.energy_wh_km)),
+            y_range=(0.0, 2.0 * max(best, calm.best.energy_wh_km)),
             finding=f"Best speed {calm.best.range_m_s:.1f} m/s in still air, {windy.best.range_m_s:.1f} m/s with this wind. "
             f"{own} over ground; {best:.2f} Wh/km would be the least.",
         )  # fmt: skip
@@ -266,7 +267,7 @@ class WingAsks(LessonView):
 
 def _far(wind: float) -> str:
     if not wind:
-        return "furthest, still air"
+        return "furthest in still air"
     return "furthest into wind" if wind > 0 else "furthest downwind"
 
 

@@ -10,7 +10,7 @@ from workbook.widgets.picture import Picture, box, line, words
 from workbook.widgets.three_ends import ROW_PX
 from workbook.widgets.ticks import ticks_for
 
-LEFT_PX, RIGHT_PX, WIDTH_PX = 10, 110, 610
+LEFT_PX, RIGHT_PX, WIDTH_PX = 10, 110, 570
 TINT_PACK, TINT_LIMIT = "#dfe2f7", "#f3e3df"
 
 
@@ -37,6 +37,12 @@ class BudgetPicture(Picture):
     def __init__(self) -> None:
         super().__init__("", WIDTH_PX, 10 * ROW_PX)
         self.children = [w for w in self.children if w is not self.children[1]]
+        self.layout.width = f"{WIDTH_PX}px"
+
+    def set_big(self, big: bool) -> None:
+        """Projector size or laptop size."""
+        super().set_big(big)
+        self.layout.width = f"{WIDTH_PX * self.scale:.0f}px"
 
     def update(
         self,

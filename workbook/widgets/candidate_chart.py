@@ -113,15 +113,15 @@ class CandidateChart(_Chart):
                 display_toolbar=False, background_style={"fill": "white"},
             ),
         )  # fmt: skip
-        signs = " &nbsp; ".join(
+        signs = "&ensp;".join(
             f'<span style="color:{look.colour}">{SIGNS[look.marker]}</span> {group}'
             for group, look in zip(groups, looks, strict=False)
         )
         self.heading.value += (
-            f"<div>{signs} &nbsp; "
-            f'<span style="color:{TODAY.colour}">{SIGNS[TODAY.marker]}</span> today &nbsp; '
-            f'<span style="color:{FAINT.colour}">{SIGNS[FAINT.marker]}</span> rejected &nbsp; '
-            "◯ chosen &nbsp; — front</div>"
+            f"<div>{signs}&ensp;"
+            f'<span style="color:{TODAY.colour}">{SIGNS[TODAY.marker]}</span> today&ensp;'
+            f'<span style="color:{FAINT.colour}">{SIGNS[FAINT.marker]}</span> rejected&ensp;'
+            "◯ chosen&ensp;— front</div>"
         )
         self._lay_out()
 

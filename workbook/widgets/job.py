@@ -50,9 +50,13 @@ class Job(W.HBox):
         except RuntimeError:
             self._loop = None
         self.text = W.HTML()
-        self.bar = W.FloatProgress(value=0.0, min=0.0, max=1.0, layout=W.Layout(width="280px"))
+        self.bar = W.FloatProgress(
+            value=0.0, min=0.0, max=1.0, layout=W.Layout(width="120px", flex="0 0 auto")
+        )
         self.cancel_button = W.Button(
-            description="cancel", tooltip="stop this work", layout=W.Layout(width="90px")
+            description="cancel",
+            tooltip="stop this work",
+            layout=W.Layout(width="90px", flex="0 0 auto"),
         )
         self.cancel_button.on_click(lambda _: self.cancel())
         super().__init__(

@@ -56,7 +56,7 @@ class ShareChart(BarChart):
                 )
                 for s in shares
             ],
-            x_range=(0.0, largest),
+            x_range=(0.0, 1.3 * largest),
             finding=finding,
         )
         alone = {s.name: max(s.alone_pct, 0.0) for s in shares}

@@ -18,7 +18,7 @@ from workbook.widgets.style import set_big, style_sheet
 
 ROW_PX = 30
 ENDS = ("low", "expected", "high")
-WIDTHS_PX = (278, 72, 72, 72, 48, 34)
+WIDTHS_PX = (276, 76, 76, 76, 48, 34)
 """Name, the three figures, unit, and the button that takes the line out."""
 
 
@@ -79,7 +79,7 @@ class ThreeEnds(W.VBox):
         self.boxes, self.remove_buttons = {}, {}
         self._keys = [line.key for line in self.value]
         head = [
-            W.HTML(f"<b>{text}</b>", layout=W.Layout(margin="0 1px"))
+            W.HTML(f'<b style="letter-spacing:-0.04em">{text}</b>', layout=W.Layout(margin="0 1px"))
             for text in ("allowance", *ENDS, "")
         ]
         self._rows.children = [W.HBox(head), *(self._row(line) for line in self.value)]
@@ -89,7 +89,7 @@ class ThreeEnds(W.VBox):
         told = f' title="{escape(line.why)}"' if getattr(line, "why", "") else ""
         parts: list[W.Widget] = [
             W.HTML(
-                f"<span{told}>{escape(line.name)}</span>",
+                f'<div style="line-height:1"{told}>{escape(line.name)}</div>',
                 layout=W.Layout(margin="0 1px"),
             )
         ]
