@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from workbook.quantities import RESULTS, unit_of
+
 
 @dataclass(frozen=True)
 class Step:
@@ -40,3 +42,22 @@ class Step:
             f"{self.label} = {self.formula} = {self.numbers} = {self.result:.4g}{unit}"
             f"  [{self.source}]"
         )
+
+
+def step(key: str, formula: str, numbers: str, result: float, source: str, label: str = "") -> Step:
+    """A line of working whose words and unit are those of its figure.
+
+    Args:
+        key: the figure; one of `RESULTS` unless `label` is given.
+        formula: the rule in words or symbols.
+        numbers: the rule with this design's numbers put in.
+        result: the figure, one number.
+        source: standard, table, equation, or "common practice, no source".
+        label: in words, where the figure is not in the table of quantities.
+
+    Example:
+        >>> step("pack_nominal_v", "S x cell voltage", "4 x 3.6 V", 14.4, "IEC 61960-3").text()
+        'pack voltage, nominal = S x cell voltage = 4 x 3.6 V = 14.4 V  [IEC 61960-3]'
+    """
+    words = label or RESULTS[key].label
+    return Step(key, words, formula, numbers, float(result), unit_of(key), source)

@@ -1,0 +1,153 @@
+"""Every quantity that a person reads or sets: one place for its words, unit, decimals and range.
+
+The table is `data/quantities.csv`. A key is the name in code, in files and in JSON; its suffix is the unit.
+Text, working, charts, sheets, controls and the checks of a design file take words, unit and range from here.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+TABLE = Path(__file__).with_name("data") / "quantities.csv"
+
+UNITS = {
+    "_w_per_kg": "W/kg",
+    "_kg_m3": "kg/m³",
+    "_wh_km": "Wh/km",
+    "_gf_w": "gf/W",
+    "_gf_a": "gf/A",
+    "_m_s": "m/s",
+    "_c_rate": "1/h",
+    "_mohm": "mΩ",
+    "_min": "min",
+    "_pct": "%",
+    "_rpm": "rpm",
+    "_cm3": "cm³",
+    "_mm": "mm",
+    "_m2": "m²",
+    "_km": "km",
+    "_ah": "Ah",
+    "_wh": "Wh",
+    "_gf": "gf",
+    "_mv": "mV",
+    "_v": "V",
+    "_a": "A",
+    "_w": "W",
+    "_g": "g",
+    "_m": "m",
+    "_s": "s",
+    "_c": "°C",
+    "_k": "K",
+    "_n": "N",
+}
+"""Unit of a name by its suffix, the longer suffixes first."""
+
+NOT_UNITS = ("continuous_c", "burst_c")
+"""Ratings on a label as C, which a suffix would misread as degrees."""
+
+
+def unit_of(key: str) -> str:
+    """The unit that a name's suffix tells; empty for a ratio or a count.
+
+    Example:
+        >>> unit_of("landing_cell_v"), unit_of("cruise_m_s"), unit_of("thrust_to_weight")
+        ('V', 'm/s', '')
+    """
+    if key in NOT_UNITS:
+        return ""
+    return next((unit for suffix, unit in UNITS.items() if key.endswith(suffix)), "")
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One quantity.
+
+    Attributes:
+        key: its name, the unit as suffix.
+        label: in words.
+        decimals: shown after the point.
+        better: `high` or `low`; empty where neither is better.
+        help: what it is, for whoever fills it in, and what is usual.
+        least, most: range that a file may state.
+        above: whether the least itself is not allowed.
+        usual: ends of its slider.
+        step: of its slider.
+        whole: whether only whole numbers make sense.
+    """
+
+    key: str
+    label: str
+    decimals: int = 0
+    better: str = ""
+    help: str = ""
+    least: float = float("-inf")
+    most: float = float("inf")
+    above: bool = False
+    usual: tuple[float, float] = (0.0, 1.0)
+    step: float = 1.0
+    whole: bool = False
+
+    @property
+    def unit(self) -> str:
+        """Its unit; empty for a ratio or a count."""
+        return unit_of(self.key)
+
+    @property
+    def axis(self) -> str:
+        """Label and unit, for an axis or a control.
+
+        Example:
+            >>> INPUTS["payload_g"].axis
+            'payload, g'
+        """
+        return f"{self.label}, {self.unit}" if self.unit else self.label
+
+    def text(self, value: float) -> str:
+        """A value with its unit.
+
+        Example:
+            >>> RESULTS["endurance_min"].text(12.345)
+            '12.3 min'
+        """
+        return f"{value:.{self.decimals}f} {self.unit}".rstrip()
+
+
+def _read(table: str) -> dict[str, Quantity]:
+    with TABLE.open(encoding="utf-8", newline="") as file:
+        rows = [row for row in csv.DictReader(file) if row["table"] == table]
+    return {row["key"]: _quantity(row) for row in rows}
+
+
+def _quantity(row: dict[str, str]) -> Quantity:
+    words = (row["key"], row["label"], int(row["decimals"]), row["better"], row["help"])
+    if not row["step"]:
+        return Quantity(*words)
+    return Quantity(
+        *words,
+        least=float(row["least"]),
+        most=float(row["most"]),
+        above=row["above"] == "yes",
+        usual=(float(row["usual_low"]), float(row["usual_high"])),
+        step=float(row["step"]),
+        whole=row["whole"] == "yes",
+    )
+
+
+RESULTS = _read("answered")
+"""What the computation answers, by key."""
+
+INPUTS = _read("asked")
+"""What a design file states, by key."""
+
+
+def results(keys: Iterable[str]) -> tuple[Quantity, ...]:
+    """The results of some keys, in their order.
+
+    Example:
+        >>> [quantity.label for quantity in results(["pack_mass_g", "endurance_min"])]
+        ['pack mass', 'endurance']
+    """
+    return tuple(RESULTS[key] for key in keys)
