@@ -31,7 +31,7 @@ def test_straight_cell_against_the_closed_form():
     run = charge(STRAIGHT, 1.5, 4.2, 0.15)
     assert run.current_s == pytest.approx(7020.0, abs=1e-6)
     assert run.full_s - run.current_s == pytest.approx(180.0 * np.log(10.0), rel=1e-9)
-    assert 1.0 - run.end_depth == pytest.approx(0.9975, rel=1e-12)
+    assert 1.0 - run.end_depth_of_discharge == pytest.approx(0.9975, rel=1e-12)
     assert run.current_ah == pytest.approx(0.975 * 3.0)
     assert run.charge_ah == pytest.approx(0.9975 * 3.0)
     assert run.share_s == pytest.approx(3600.0 * 3.0 * 0.8 / 1.5)
@@ -63,14 +63,19 @@ def test_constant_power_against_quadrature():
 def test_arrays_and_single_designs_agree():
     current = np.array([[0.5], [1.5], [3.0]])
     start = np.array([1.0, 0.6, 0.3, 0.0])
-    together = charge(STRAIGHT, current, 4.2, 0.15, from_depth=start, power_w=10.0)
+    together = charge(STRAIGHT, current, 4.2, 0.15, from_depth_of_discharge=start, power_w=10.0)
     assert together.full_s.shape == (3, 4)
     for i in range(3):
         for j in range(4):
             alone = charge(
-                STRAIGHT, float(current[i, 0]), 4.2, 0.15, from_depth=float(start[j]), power_w=10.0
+                STRAIGHT,
+                float(current[i, 0]),
+                4.2,
+                0.15,
+                from_depth_of_discharge=float(start[j]),
+                power_w=10.0,
             )
-            for field in ("full_s", "share_s", "current_s", "energy_wh", "end_depth"):
+            for field in ("full_s", "share_s", "current_s", "energy_wh", "end_depth_of_discharge"):
                 assert getattr(together, field)[i, j] == pytest.approx(
                     getattr(alone, field), rel=1e-12, nan_ok=True
                 )
@@ -82,7 +87,7 @@ def test_arrays_and_single_designs_agree():
 def test_a_lower_voltage_puts_in_less():
     """To 4.10 V on the straight cell: s_end = (1.1 - 0.15 x 0.02) / 1.2 = 0.91417."""
     run = charge(STRAIGHT, 1.5, 4.1, 0.15)
-    assert 1.0 - run.end_depth == pytest.approx((1.1 - 0.003) / 1.2)
+    assert 1.0 - run.end_depth_of_discharge == pytest.approx((1.1 - 0.003) / 1.2)
     assert np.isnan(charge(STRAIGHT, 1.5, 3.8, 0.15).share_s)  # ends under 80 %
 
 
@@ -210,5 +215,7 @@ def test_storage_voltage_lies_where_the_trade_keeps_it():
 
 def test_wrong_figures_are_named_together():
     with pytest.raises(InputError) as caught:
-        charge_settings(BITTERN, Charger(0.0, -1.0), current_a=-2.0, cell_v=3.0, from_depth=2.0)
+        charge_settings(
+            BITTERN, Charger(0.0, -1.0), current_a=-2.0, cell_v=3.0, from_depth_of_discharge=2.0
+        )
     assert len(caught.value.problems) == 5

@@ -23,11 +23,13 @@ def bent() -> CellModel:
 def test_constant_current_by_hand() -> None:
     """10 A, 30 mohm: V = 3.9 - 1.2 z meets 3.0 V at z = 0.75: 3.75 Ah, 1350 s, mean 3.45 V."""
     run = constant_current(LINE, 10.0, 3.0)
-    assert (run.end_depth, run.charge_ah, run.time_s) == pytest.approx((0.75, 3.75, 1350.0))
+    assert (run.end_depth_of_discharge, run.charge_ah, run.time_s) == pytest.approx(
+        (0.75, 3.75, 1350.0)
+    )
     assert run.energy_wh == pytest.approx(3.75 * 3.45)
     assert (run.start_v, run.end_v, run.end_open_circuit_v) == pytest.approx((3.9, 3.0, 3.3))
     assert run.landed
-    late = constant_current(LINE, 10.0, 3.0, 0.6, start_depth=0.2)
+    late = constant_current(LINE, 10.0, 3.0, 0.6, start_depth_of_discharge=0.2)
     assert late.time_s == pytest.approx(3600 * 5.0 * 0.4 / 10.0)
     assert not late.landed
 
@@ -38,7 +40,7 @@ def test_ends_lie_exactly_on_the_limit(bent: CellModel) -> None:
     assert run.landed.any()
     assert not run.landed.all()
     assert run.end_v[run.landed] == pytest.approx(3.0, abs=1e-12)
-    assert (run.end_depth[~run.landed] == 0.9).all()
+    assert (run.end_depth_of_discharge[~run.landed] == 0.9).all()
     assert run.end_a == pytest.approx(power / run.end_v)
 
 
@@ -46,7 +48,7 @@ def test_energy_balance(bent: CellModel) -> None:
     """Power x time is the energy; charge is what the depth says."""
     run = constant_power(bent, [5.0, 20.0, 50.0], 2.9, capacity_factor=0.8)
     assert run.time_s * [5.0, 20.0, 50.0] / 3600 == pytest.approx(run.energy_wh)
-    assert run.charge_ah == pytest.approx(0.8 * bent.capacity_ah * run.end_depth)
+    assert run.charge_ah == pytest.approx(0.8 * bent.capacity_ah * run.end_depth_of_discharge)
 
 
 @pytest.mark.parametrize("power_w", [5.0, 40.0, 150.0])
@@ -54,7 +56,7 @@ def test_energy_balance(bent: CellModel) -> None:
 def test_integral_against_a_fine_one(bent: CellModel, power_w: float, landing_v: float) -> None:
     """Trapezoids on a grid of a million points, straight from V = (U + sqrt(U^2 - 4 P R)) / 2."""
     run = constant_power(bent, power_w, landing_v)
-    z = np.linspace(0.0, run.end_depth, 1_000_001)
+    z = np.linspace(0.0, run.end_depth_of_discharge, 1_000_001)
     u, r = bent.open_circuit_at(z), bent.resistance_at(z) / 1000
     volts = 0.5 * (u + np.sqrt(np.maximum(u**2 - 4 * power_w * r, 0.0)))
     assert run.energy_wh / bent.capacity_ah == pytest.approx(
@@ -67,7 +69,7 @@ def test_power_out_of_reach_before_the_landing_voltage() -> None:
     run = constant_power(LINE, 100.0, 1.0)
     assert run.infeasible
     assert run.landed
-    assert run.end_depth == pytest.approx((4.2 - np.sqrt(12.0)) / 1.2)
+    assert run.end_depth_of_discharge == pytest.approx((4.2 - np.sqrt(12.0)) / 1.2)
     assert run.end_v == pytest.approx(np.sqrt(3.0))
     # with a landing voltage above that, it is met first
     above = constant_power(LINE, 100.0, 2.0)
@@ -81,7 +83,12 @@ def test_power_out_of_reach_before_the_landing_voltage() -> None:
 
 def test_landing_voltage_not_met_at_the_start() -> None:
     run = constant_power(LINE, 50.0, 3.9)  # 4.2 V sags to 3.81 V
-    assert (run.time_s, run.charge_ah, run.energy_wh, run.end_depth) == (0.0, 0.0, 0.0, 0.0)
+    assert (run.time_s, run.charge_ah, run.energy_wh, run.end_depth_of_discharge) == (
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+    )
     assert run.landed
     assert run.end_v == run.start_v
 
@@ -98,11 +105,11 @@ def test_start_depth_splits_a_run(bent: CellModel) -> None:
     """To half, and from there on, is the whole."""
     whole = constant_power(bent, 30.0, 3.0)
     first = constant_power(bent, 30.0, 3.0, 0.4137)
-    second = constant_power(bent, 30.0, 3.0, start_depth=0.4137)
+    second = constant_power(bent, 30.0, 3.0, start_depth_of_discharge=0.4137)
     assert first.time_s + second.time_s == pytest.approx(whole.time_s, rel=1e-6)
     assert second.start_v == pytest.approx(first.end_v)
-    past = constant_power(bent, 30.0, 3.0, 0.3, start_depth=0.5)
-    assert (past.time_s, past.end_depth) == (0.0, 0.5)
+    past = constant_power(bent, 30.0, 3.0, 0.3, start_depth_of_discharge=0.5)
+    assert (past.time_s, past.end_depth_of_discharge) == (0.0, 0.5)
 
 
 def test_scaling_laws(bent: CellModel) -> None:
@@ -117,12 +124,14 @@ def test_arrays_equal_single_calls_whatever_their_shape(bent: CellModel) -> None
     count = CHUNK + 137
     power, extra = rng.uniform(0.0, 200.0, count), rng.uniform(0.0, 5.0, count)
     landing, start = rng.uniform(0.5, 3.4, count), rng.choice([0.0, 0.1, 0.33], count)
-    whole = constant_power(bent, power, landing, 0.9, extra_mohm=extra, start_depth=start)
+    whole = constant_power(
+        bent, power, landing, 0.9, extra_mohm=extra, start_depth_of_discharge=start
+    )
     for k in (*range(0, count, 97), count - 1):
         one = constant_power(
-            bent, power[k], landing[k], 0.9, extra_mohm=extra[k], start_depth=start[k]
+            bent, power[k], landing[k], 0.9, extra_mohm=extra[k], start_depth_of_discharge=start[k]
         )
-        for name in ("time_s", "energy_wh", "end_depth", "end_v", "start_v", "landed"):
+        for name in ("time_s", "energy_wh", "end_depth_of_discharge", "end_v", "start_v", "landed"):
             assert getattr(one, name) == pytest.approx(
                 getattr(whole, name)[k], rel=1e-12, nan_ok=True
             )
@@ -133,7 +142,7 @@ def test_arrays_equal_single_calls_whatever_their_shape(bent: CellModel) -> None
 
 def test_unknown_stays_unknown() -> None:
     run = constant_power(LINE, [np.nan, 10.0], 3.0)
-    for name in ("time_s", "charge_ah", "energy_wh", "end_depth", "end_v", "start_a"):
+    for name in ("time_s", "charge_ah", "energy_wh", "end_depth_of_discharge", "end_v", "start_a"):
         values = getattr(run, name)
         assert np.isnan(values[0])
         assert np.isfinite(values[1])
@@ -146,8 +155,8 @@ def test_unknown_stays_unknown() -> None:
         ({"power_w": -1.0}, "power_w: -1 cannot be; 0 W or more is needed"),
         ({"power_w": np.inf}, "power_w: inf"),
         ({"landing_v": 0.0}, "landing_v: 0 cannot be"),
-        ({"last_depth": 1.2}, "last_depth: 1.2 cannot be; 0 to 1"),
-        ({"start_depth": -0.1}, "start_depth"),
+        ({"last_depth_of_discharge": 1.2}, "last_depth_of_discharge: 1.2 cannot be; 0 to 1"),
+        ({"start_depth_of_discharge": -0.1}, "start_depth_of_discharge"),
         ({"extra_mohm": np.array([0.0, -2.0])}, "extra_mohm: -2"),
     ],
 )

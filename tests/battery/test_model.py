@@ -32,8 +32,8 @@ def test_unequal_points_give_back_voltage_and_resistance() -> None:
     c = known(10.0, sorted({*range(7), 0.35, 3.3, 5.5}))
     model = identify_curves((c, a, b))
     # monotone reading is curved between points that lie on a bend: within 12 mV, 4 mohm
-    assert model.open_circuit_at(model.depth) == pytest.approx(
-        np.interp(model.depth * 6, range(7), U), abs=0.02
+    assert model.open_circuit_at(model.depth_of_discharge) == pytest.approx(
+        np.interp(model.depth_of_discharge * 6, range(7), U), abs=0.02
     )
     assert np.median(model.resistance_mohm) == pytest.approx(30.0, abs=0.3)
     assert (model.lowest_a, model.highest_a, model.capacity_ah) == (1.0, 10.0, 6.0)
@@ -50,7 +50,7 @@ def test_where_curves_end_nothing_jumps() -> None:
 
     model = identify_curves(tuple(known(a, fine, 3.1, rise) for a in (0.5, 3.0, 8.0, 12.0)))
     assert model.capacity_ah > 5.5
-    q = model.depth * model.capacity_ah
+    q = model.depth_of_discharge * model.capacity_ah
     assert model.open_circuit_v == pytest.approx(np.interp(q, range(7), U), abs=0.01)
     # with one curve left (beyond 5.4 Ah) the resistance is held, and 0.5 A makes little of that
     two_left = q < 5.3
@@ -65,7 +65,7 @@ def test_a_bent_response_makes_no_step_where_a_curve_ends() -> None:
     fast = replace(fast, voltage_v=tuple(v - 0.06 for v in fast.voltage_v))  # a bend of 60 mV
     model = identify_curves((slow, middle, fast))
     end = fast.capacity_ah[-1] / model.capacity_ah
-    near = np.abs(model.depth[1:] - end) < 0.02
+    near = np.abs(model.depth_of_discharge[1:] - end) < 0.02
     assert np.abs(np.diff(model.resistance_mohm))[near].max() < 1.0
 
 
@@ -83,7 +83,7 @@ def test_one_curve_takes_the_stated_resistance() -> None:
     assert model.basis == "one curve"
     assert "second curve" in model.caution
     assert model.resistance_mohm == pytest.approx(30.0)
-    assert model.open_circuit_v == pytest.approx(4.2 - 1.2 * model.depth)
+    assert model.open_circuit_v == pytest.approx(4.2 - 1.2 * model.depth_of_discharge)
     assert model.residual_rms_mv == pytest.approx(0.0, abs=1e-6)
 
 

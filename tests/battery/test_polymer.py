@@ -21,9 +21,9 @@ LABELS = [
 def test_curves_give_back_the_resistance_and_the_shape(label):
     cell = polymer_cell(*label)
     assert curve_resistance_mohm(cell.curves) == pytest.approx(label[2], rel=0.02)
-    middle = (cell.model.depth > 0.1) & (cell.model.depth < 0.75)
+    middle = (cell.model.depth_of_discharge > 0.1) & (cell.model.depth_of_discharge < 0.75)
     assert cell.model.resistance_mohm[middle] == pytest.approx(label[2], rel=0.02)
-    expected = np.interp(cell.model.depth[middle], DEPTH, OPEN_CIRCUIT_V)
+    expected = np.interp(cell.model.depth_of_discharge[middle], DEPTH, OPEN_CIRCUIT_V)
     assert cell.model.open_circuit_v[middle] == pytest.approx(expected, abs=0.005)
     assert cell.model.capacity_ah == pytest.approx(label[0])
     assert check_cell(cell).refusals == ()
@@ -41,7 +41,7 @@ def test_landing_early_leaves_charge():
     """Landing at 3.5 V under a gentle load uses most of it; at 3.7 V under load about three parts in
     four: the curve is flat, so the landing voltage decides much."""
     model = polymer_cell(5.0, 110.0, 3.0, 30.0, 60.0).model
-    late, early = (float(constant_power(model, 20.0, v).end_depth) for v in (3.5, 3.7))
+    late, early = (float(constant_power(model, 20.0, v).end_depth_of_discharge) for v in (3.5, 3.7))
     assert late > 0.93
     assert 0.6 < early < late
 

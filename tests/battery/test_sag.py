@@ -33,12 +33,14 @@ def test_the_curve_agrees_with_the_discharge_and_breaks_off_where_it_collapses()
     model = straight_cell(resistance_mohm=80.0).model
     # by hand: U = 4.2 - 1.2 z; U^2 = 4 P R = 4 x 35 W x 0.08 ohm at U = 3.3466, z = 0.7112
     curve = sag_curve(model, 35.0)
-    assert curve.collapse_depth == pytest.approx(0.7112, abs=0.0025)
-    alive = curve.depth < 0.7112
+    assert curve.collapse_depth_of_discharge == pytest.approx(0.7112, abs=0.0025)
+    alive = curve.depth_of_discharge < 0.7112
     assert np.isfinite(curve.loaded_v[alive]).all()
     assert np.isnan(curve.loaded_v[~alive]).all()
     run = constant_power(model, 35.0, 2.5)
-    at_end = np.interp(float(run.end_depth), curve.depth[alive], curve.loaded_v[alive])
+    at_end = np.interp(
+        float(run.end_depth_of_discharge), curve.depth_of_discharge[alive], curve.loaded_v[alive]
+    )
     assert at_end == pytest.approx(2.5, abs=0.01)
     assert (np.diff(curve.current_a[alive]) > 0).all()
 

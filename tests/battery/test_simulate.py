@@ -30,7 +30,7 @@ def test_constant_power_equals_the_closed_form(step_s: float, power_w: float) ->
     )
     exact = constant_power(model, power_w, 3.0)
     assert found.time_s == pytest.approx(exact.time_s, rel=2e-5)
-    assert found.end_depth == pytest.approx(exact.end_depth, abs=2e-5)
+    assert found.end_depth_of_discharge == pytest.approx(exact.end_depth_of_discharge, abs=2e-5)
     assert found.end_v == pytest.approx(3.0, abs=1e-9)
     assert found.energy_wh == pytest.approx(power_w * found.time_s / 3600, rel=1e-6)
 
@@ -41,8 +41,8 @@ def test_constant_power_equals_the_closed_form(step_s: float, power_w: float) ->
         # by hand: 10 A draws depth at 1/1800 a second; V = 3.9 - 1.2 z, U = 4.2 - 1.2 z
         (Until(landing_v=3.3), ("current", 10.0), "landing voltage", 1800 * 0.5),
         (Until(rest_v=3.3), ("current", 10.0), "rest voltage", 1800 * 0.75),
-        (Until(last_depth=0.4321), ("current", 10.0), "reserve", 1800 * 0.4321),
-        (Until(landing_v=3.3, rest_v=3.3, last_depth=0.6), ("current", 10.0), "landing voltage", 900),
+        (Until(last_depth_of_discharge=0.4321), ("current", 10.0), "reserve", 1800 * 0.4321),
+        (Until(landing_v=3.3, rest_v=3.3, last_depth_of_discharge=0.6), ("current", 10.0), "landing voltage", 900),
         # U^2 = 4 P R at z = 0.61325 for 100 W, the time from the closed form
         (Until(), ("power", 100.0), "power out of reach", float(constant_power(LINE, 100, 0.1).time_s)),
     ],
@@ -137,7 +137,7 @@ def test_energy_is_conserved_in_an_insulated_cell() -> None:
         heat=HeatPath(65.0, 2.0, np.inf),
         cold=False,
     )
-    z = float(found.end_depth)
+    z = float(found.end_depth_of_discharge)
     given_j = 5.0 * 3600 * (4.2 * z - 0.6 * z**2)  # integral of U over charge
     assert 65.0 * (found.end_c - 25.0) == pytest.approx(given_j - 3600 * found.energy_wh, rel=1e-4)
 
@@ -150,14 +150,14 @@ def test_arrays_equal_single_calls() -> None:
         "air_c": np.array([0.0, 10.0, 20.0]),
         "branch": RcBranch(0.3, 12.0),
     }
-    until = Until(landing_v=3.0, last_depth=np.array([[0.9], [0.8]]), highest_c=40.0)
+    until = Until(landing_v=3.0, last_depth_of_discharge=np.array([[0.9], [0.8]]), highest_c=40.0)
     whole = simulate(LINE, profile, until, **arguments)
     assert whole.trace.time_s.shape[1:] == (2, 3)
     for i, j in np.ndindex(2, 3):
         one = simulate(
             LINE,
             [Segment(p.duration_s, p.kind, np.broadcast_to(p.value, (2, 3))[i, j]) for p in profile],
-            Until(3.0, None, until.last_depth[i, 0], 40.0),
+            Until(3.0, None, until.last_depth_of_discharge[i, 0], 40.0),
             **(arguments | {"air_c": arguments["air_c"][j]}),
         )  # fmt: skip
         assert one.end == whole.end[i, j]
@@ -191,7 +191,11 @@ def test_the_trace_ends_where_the_design_does() -> None:
         ([Segment(5.0, "power", float("nan"))], {}, "value is nan"),
         ([Segment(TO_THE_END, "rest")], {}, "No end is reached"),
         ([Segment(5.0, "rest")], {"step_s": 0.0}, "step_s"),
-        ([Segment(5.0, "rest")], {"start_depth": 1.5}, "start_depth: 1.5"),
+        (
+            [Segment(5.0, "rest")],
+            {"start_depth_of_discharge": 1.5},
+            "start_depth_of_discharge: 1.5",
+        ),
         ([Segment(5.0, "rest")], {"air_c": 300.0}, "air_c: 300"),
         ([Segment(5.0, "rest")], {"branch": RcBranch(1.0, 5.0)}, "share: 1 cannot be"),
     ],

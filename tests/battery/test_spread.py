@@ -41,11 +41,13 @@ def test_a_pair_against_its_closed_form():
     hours = charge / amps
     tau_h = q * (r1 + r2) / 2.4
     gap = amps * (r2 - r1) / 1.2 * (1 - np.exp(-hours / tau_h))
-    assert run.end_depth[0] - run.end_depth[1] == pytest.approx(gap, rel=2e-3)
-    assert run.end_depth.sum() * q / 2 == pytest.approx(charge, rel=1e-9)
+    assert run.end_depth_of_discharge[0] - run.end_depth_of_discharge[1] == pytest.approx(
+        gap, rel=2e-3
+    )
+    assert run.end_depth_of_discharge.sum() * q / 2 == pytest.approx(charge, rel=1e-9)
     # the landing voltage: mean of U_i - I_i R_i at that time
     half = (-1.2 * gap + amps * (r2 - r1)) / (r1 + r2)
-    volts = 4.2 - 1.2 * run.end_depth[0] - (amps + half) * r1
+    volts = 4.2 - 1.2 * run.end_depth_of_discharge[0] - (amps + half) * r1
     assert volts == pytest.approx(3.2, abs=2e-4)
     assert run.highest_share[0] == pytest.approx(1.2)  # the start: 2 R2 / (R1 + R2)
 
@@ -58,8 +60,8 @@ def test_against_a_general_solver(seed):
     amps = 8.0
 
     def currents(z):
-        u = np.interp(z, BITTERN.depth, BITTERN.open_circuit_v)
-        r = np.interp(z, BITTERN.depth, BITTERN.resistance_mohm) * factor / 1000.0
+        u = np.interp(z, BITTERN.depth_of_discharge, BITTERN.open_circuit_v)
+        r = np.interp(z, BITTERN.depth_of_discharge, BITTERN.resistance_mohm) * factor / 1000.0
         volts = ((u / r).sum() - 4 * amps) / (1 / r).sum()
         return (u - volts) / r, volts
 
@@ -78,7 +80,7 @@ def test_against_a_general_solver(seed):
     )
     run = share_current(BITTERN, amps, factor, capacity, landing_v=3.0)
     assert run.end_charge_ah == pytest.approx(solved.t[-1] * amps, rel=1e-3)
-    assert run.end_depth == pytest.approx(solved.y[:, -1], abs=2e-3)
+    assert run.end_depth_of_discharge == pytest.approx(solved.y[:, -1], abs=2e-3)
     highest = np.max([currents(z)[0] for z in solved.y.T], axis=0) / amps
     assert run.highest_share == pytest.approx(highest, rel=0.01)
 
@@ -95,7 +97,9 @@ def test_many_groups_at_once_agree_with_one_at_a_time():
             )
             assert together.hottest_share[d, s] == pytest.approx(alone.hottest_share)
             assert together.end_charge_ah[d, s] == pytest.approx(alone.end_charge_ah)
-            assert together.end_depth[d, s] == pytest.approx(alone.end_depth)
+            assert together.end_depth_of_discharge[d, s] == pytest.approx(
+                alone.end_depth_of_discharge
+            )
 
 
 def test_halving_the_step_hardly_matters():
@@ -130,7 +134,7 @@ def test_heat_of_a_pair_against_its_closed_form():
 def test_a_group_already_under_the_landing_voltage_gives_nothing():
     run = share_current(STRAIGHT, 10.0, np.array([0.8, 1.2]), landing_v=4.1)
     assert run.end_charge_ah == 0.0
-    assert run.end_depth.tolist() == [0.0, 0.0]
+    assert run.end_depth_of_discharge.tolist() == [0.0, 0.0]
 
 
 def test_the_same_seed_gives_the_same_pack():

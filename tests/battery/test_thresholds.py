@@ -39,27 +39,29 @@ STRAIGHT = Pack(StraightCell(), 4, 2)  # type: ignore[arg-type]
 
 def test_against_the_closed_form():
     """8 cells, 160 W: 20 W a cell. Loaded V where U = V + P R / V; z = (4.2 - U) / 1.2."""
-    set_at = thresholds(STRAIGHT, 160.0, landing_v=3.2, land_depth=1.0)
+    set_at = thresholds(STRAIGHT, 160.0, landing_v=3.2, land_depth_of_discharge=1.0)
     rest = 3.2 + 20.0 * 0.030 / 3.2
     z = (4.2 - rest) / 1.2
     assert set_at.land.rest_v == pytest.approx(rest)
     assert set_at.land.loaded_v == pytest.approx(3.2)
     assert set_at.land.pack_loaded_v == pytest.approx(12.8)
     assert set_at.sag_v == pytest.approx(20.0 * 0.030 / 3.2)
-    assert set_at.land.depth == pytest.approx(z)
-    assert set_at.return_home.depth == pytest.approx(z - 0.10)
-    assert set_at.alarm.depth == pytest.approx(z - 0.20)
+    assert set_at.land.depth_of_discharge == pytest.approx(z)
+    assert set_at.return_home.depth_of_discharge == pytest.approx(z - 0.10)
+    assert set_at.alarm.depth_of_discharge == pytest.approx(z - 0.20)
     assert set_at.alarm.rest_v == pytest.approx(4.2 - 1.2 * (z - 0.20))
     assert set_at.land.used_ah == pytest.approx(2 * 5.0 * z)
     rest_cut = 2.8 + 20.0 * 0.030 / 2.8
-    assert set_at.cut.depth == pytest.approx((4.2 - rest_cut) / 1.2)
+    assert set_at.cut.depth_of_discharge == pytest.approx((4.2 - rest_cut) / 1.2)
 
 
 def test_worked_figures_of_the_trade():
     """300 W on 4S2P at 30 mohm a cell, at rest 3.6 and 3.2 V: 3.25 and 2.80 V loaded (worked from
     V = (U + sqrt(U^2 - 4 P R)) / 2 with 37.5 W a cell)."""
     for rest, loaded in ((3.6, 3.25), (3.2, 2.80)):
-        set_at = thresholds(STRAIGHT, 300.0, landing_v=2.6, land_depth=(4.2 - rest) / 1.2)
+        set_at = thresholds(
+            STRAIGHT, 300.0, landing_v=2.6, land_depth_of_discharge=(4.2 - rest) / 1.2
+        )
         assert set_at.land.rest_v == pytest.approx(rest)
         assert set_at.land.loaded_v == pytest.approx(loaded, abs=0.005)
 
@@ -71,7 +73,7 @@ def test_order_and_agreement_with_the_discharge():
     assert loaded == sorted(loaded, reverse=True)
     # joints of 8 mohm are 8 x 2 / 4 = 4 mohm as seen by a cell
     run = constant_power(PACK.cell.model, 25.0, 3.1, 0.85, extra_mohm=4.0)
-    assert set_at.land.depth == pytest.approx(run.end_depth)
+    assert set_at.land.depth_of_discharge == pytest.approx(run.end_depth_of_discharge)
     assert set_at.land.loaded_v == pytest.approx(run.end_v)
     for t in named:
         assert t.rest_v > t.loaded_v
@@ -90,8 +92,11 @@ def test_gentle_flight_lands_where_the_trade_does(name):
 
 def test_cold_and_age_lower_the_loaded_voltage():
     warm, cold = (thresholds(PACK, 200.0, resistance_factor=f) for f in (1.0, 2.0))
-    assert cold.alarm.loaded_v < warm.alarm.loaded_v or cold.alarm.depth < warm.alarm.depth
-    assert cold.land.depth < warm.land.depth
+    assert (
+        cold.alarm.loaded_v < warm.alarm.loaded_v
+        or cold.alarm.depth_of_discharge < warm.alarm.depth_of_discharge
+    )
+    assert cold.land.depth_of_discharge < warm.land.depth_of_discharge
     assert cold.sag_v > warm.sag_v
     aged = thresholds(PACK, 200.0, capacity_factor=0.8)
     assert aged.land.used_ah == pytest.approx(0.8 * thresholds(PACK, 200.0).land.used_ah, rel=1e-9)
@@ -118,7 +123,7 @@ def test_a_climb_that_trips_a_threshold_is_said():
 
 def test_hard_stops_are_said():
     assert "must not fly" in thresholds(PACK, 1500.0).text()
-    assert "unsafe" in thresholds(PACK, 250.0, landing_v=2.6, land_depth=1.0).text()
+    assert "unsafe" in thresholds(PACK, 250.0, landing_v=2.6, land_depth_of_discharge=1.0).text()
     assert "reserves are too large" in thresholds(PACK, 200.0, return_share=0.9).text()
 
 
@@ -175,6 +180,12 @@ def test_wrong_settings_are_named(settings, key, word):
 def test_wrong_figures_are_named_together():
     with pytest.raises(InputError) as caught:
         thresholds(
-            PACK, 0.0, landing_v=2.0, land_depth=1.5, return_share=-1, alarm_share=-1, climb_w=-5.0
+            PACK,
+            0.0,
+            landing_v=2.0,
+            land_depth_of_discharge=1.5,
+            return_share=-1,
+            alarm_share=-1,
+            climb_w=-5.0,
         )
     assert len(caught.value.problems) == 6

@@ -77,7 +77,7 @@ def test_stated_resistance_and_curves_agree(name):
     cell = find_cell(name)
     slope = curve_resistance_mohm(cell.curves)
     assert slope == pytest.approx(cell.resistance_mohm, rel=0.15)
-    middle = (cell.model.depth > 0.2) & (cell.model.depth < 0.8)
+    middle = (cell.model.depth_of_discharge > 0.2) & (cell.model.depth_of_discharge < 0.8)
     found = cell.model.resistance_mohm[middle]
     assert found.mean() == pytest.approx(cell.resistance_mohm, rel=0.15)
 

@@ -42,7 +42,7 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     ends = "landing voltage" if run.landed else "reserve"
     assert f"The {ends} came first" in view.volts.finding_text
     set_at = thresholds(pack, v["power_w"], landing_v=v["landing_v"],
-                        land_depth=1 - v["reserve_pct"] / 100,
+                        land_depth_of_discharge=1 - v["reserve_pct"] / 100,
                         resistance_factor=v["resistance_factor"])  # fmt: skip
     for each in (set_at.alarm, set_at.return_home, set_at.land, set_at.cut):
         assert f"{float(each.loaded_v):.2f} {float(each.pack_loaded_v):.1f}" in plain(
@@ -71,7 +71,7 @@ def test_cold_shows_the_fresh_curve_beside_and_the_collapse(opened):
     assert "it collapses" in view.volts.finding_text
     _, loaded = line_of(view.volts, 2)
     assert np.isfinite(loaded).all()
-    assert len(loaded) < len(view.result.curve.depth)
+    assert len(loaded) < len(view.result.curve.depth_of_discharge)
 
 
 def test_no_take_off_and_too_much_current_are_said_in_words(opened):

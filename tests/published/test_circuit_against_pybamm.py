@@ -37,7 +37,7 @@ def ours(case: Circuit, profile: list[Segment], step_s: float = 5.0) -> Simulati
         profile,
         Until(landing_v=3.0),
         heat=HeatPath(case.stored_j_k, 0.0, 1.0 / case.loss_w_k),
-        start_depth=1.0 - case.start_charge,
+        start_depth_of_discharge=1.0 - case.start_charge,
         branch=RcBranch(case.branch_mohm / whole, case.branch_mohm * case.branch_f / 1000.0),
         cold=False,
         step_s=step_s,
@@ -104,7 +104,7 @@ def test_figures_noted_once(load, time_s, charge_ah, energy_wh, end_c, end_charg
     assert found.charge_ah == pytest.approx(charge_ah, abs=2e-5)
     assert found.energy_wh == pytest.approx(energy_wh, abs=5e-5)
     assert found.end_c == pytest.approx(end_c, abs=0.01)
-    assert 1.0 - found.end_depth == pytest.approx(end_charge, abs=2e-6)
+    assert 1.0 - found.end_depth_of_discharge == pytest.approx(end_charge, abs=2e-6)
 
 
 def test_step_response_in_closed_form() -> None:
@@ -123,7 +123,7 @@ def test_constant_power_in_closed_form(power_w, resistance_mohm, time_s) -> None
     equals the library's run with its branch taken away."""
     depth = np.linspace(0.0, 1.0, 201)
     model = CellModel(depth, 4.2 - 1.2 * depth, np.full(201, float(resistance_mohm)), 3.0, "curves")
-    run = constant_power(model, power_w, 3.0, start_depth=0.05)
+    run = constant_power(model, power_w, 3.0, start_depth_of_discharge=0.05)
     assert run.time_s == pytest.approx(time_s, abs=1e-3)
 
 

@@ -141,7 +141,7 @@ def test_a_mission_agrees_with_an_independent_integration() -> None:
         solved = solve_ivp(rate, (0.0, seconds), [depth], rtol=1e-10, atol=1e-12)
         depth = float(solved.y[0, -1])
         heights.append(depth)
-    assert [p.end_depth for p in run.phases] == pytest.approx(heights, rel=1e-3)
+    assert [p.end_depth_of_discharge for p in run.phases] == pytest.approx(heights, rel=1e-3)
     assert run.charge_left_pct == pytest.approx(100 * (1 - depth), rel=1e-3)
     # the end of the last phase, where the cell carries most current in it
     u, p = 3.0 + 1.2 * (1 - depth), run.phases[-1].power_w / 18
@@ -163,8 +163,8 @@ def test_phases_follow_each_other_and_add_up() -> None:
     energy = sum(w * t for w, t in zip(watts, by_hand, strict=True)) / 3600
     assert run.energy_wh == pytest.approx(energy)
     assert run.phases[0].power_w == pytest.approx(14.0)
-    starts = [p.start_depth for p in run.phases]
-    ends = [p.end_depth for p in run.phases]
+    starts = [p.start_depth_of_discharge for p in run.phases]
+    ends = [p.end_depth_of_discharge for p in run.phases]
     assert starts[1:] == pytest.approx(ends[:-1])
 
 

@@ -140,7 +140,7 @@ def planned_charge(
     from_depth = 1.0 - left_pct / 100.0
     asked_a = c_rate * float(pack.capacity_ah)
     plan = charge_settings(
-        pack, charger, current_a=asked_a, cell_v=cell_v, from_depth=from_depth,
+        pack, charger, current_a=asked_a, cell_v=cell_v, from_depth_of_discharge=from_depth,
         temperature_c=temperature_c,
     )  # fmt: skip
     cell, parallel = pack.cell, float(pack.parallel)

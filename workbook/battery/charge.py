@@ -32,17 +32,20 @@ lithium still spreads inside the grains while the current falls, which a resista
 """
 
 
-def at_charge(model: CellModel, charge_v: float = 4.2, first_depth: float = 0.1) -> CellModel:
+def at_charge(
+    model: CellModel, charge_v: float = 4.2, first_depth_of_discharge: float = 0.1
+) -> CellModel:
     """The cell as a charger sees it near full.
 
     Discharge curves start from a rested cell, so the resistance read off their first part is low
     and the open-circuit voltage a little under the charge voltage. A charge arrives there with the
-    cell at work: above `first_depth` the resistance does not fall, and depth 0 rests at `charge_v`.
+    cell at work: above `first_depth_of_discharge` the resistance does not fall, and a full cell
+    rests at `charge_v`.
 
     Args:
         model: identified from discharge curves.
         charge_v: full-charge voltage at rest.
-        first_depth: depth above which the curves' start is not trusted.
+        first_depth_of_discharge: depth above which the curves' start is not trusted.
 
     Example:
         >>> depth = np.linspace(0, 1, 11)
@@ -52,9 +55,9 @@ def at_charge(model: CellModel, charge_v: float = 4.2, first_depth: float = 0.1)
         (4.20, 25.0)
     """
     missing = charge_v - model.open_circuit_v[0]
-    fade = np.clip(1.0 - model.depth / first_depth, 0.0, 1.0)
-    lowest = np.interp(first_depth, model.depth, model.resistance_mohm)
-    early = model.depth < first_depth
+    fade = np.clip(1.0 - model.depth_of_discharge / first_depth_of_discharge, 0.0, 1.0)
+    lowest = np.interp(first_depth_of_discharge, model.depth_of_discharge, model.resistance_mohm)
+    early = model.depth_of_discharge < first_depth_of_discharge
     return replace(
         model,
         open_circuit_v=model.open_circuit_v + missing * fade,
@@ -75,7 +78,7 @@ class ChargeRun:
         full_s: time until the current has fallen to the end current, or depth 0.
         charge_ah, energy_wh: put in until then.
         loss_wh: of it, warmth in the resistance.
-        end_depth: depth of discharge at the end; 0 is full.
+        end_depth_of_discharge: depth of discharge at the end; 0 is full.
     """
 
     current_s: FloatArray
@@ -85,7 +88,7 @@ class ChargeRun:
     charge_ah: FloatArray
     energy_wh: FloatArray
     loss_wh: FloatArray
-    end_depth: FloatArray
+    end_depth_of_discharge: FloatArray
 
 
 def charge(
@@ -94,7 +97,7 @@ def charge(
     charge_v: Number = 4.2,
     end_a: Number = 0.1,
     *,
-    from_depth: Number = 1.0,
+    from_depth_of_discharge: Number = 1.0,
     power_w: Number = np.inf,
     share: Number = 0.8,
     extra_mohm: Number = 0.0,
@@ -113,7 +116,7 @@ def charge(
         current_a: constant current per cell, above 0.
         charge_v: constant voltage per cell.
         end_a: current per cell at which the charge ends.
-        from_depth: depth of discharge at the start, 0 to 1.
+        from_depth_of_discharge: depth of discharge at the start, 0 to 1.
         power_w: the charger's power per cell.
         share: fill whose time is asked for, 0 to 1 of the capacity.
         extra_mohm: joints and leads per cell.
@@ -139,7 +142,7 @@ def charge(
         current_a,
         charge_v,
         end_a,
-        from_depth,
+        from_depth_of_discharge,
         power_w,
         share,
         extra_mohm,
@@ -150,7 +153,7 @@ def charge(
     i_set, v_set, i_end, z_from, power, share_, extra, r_factor, q_factor = (
         np.broadcast_to(np.asarray(a, dtype=float), shape).ravel()[:, None] for a in given
     )
-    nodes = model.depth[None, :]
+    nodes = model.depth_of_discharge[None, :]
     r_nodes = model.resistance_mohm[None, :] * r_factor + extra
     u_nodes = model.open_circuit_v[None, :]
 
@@ -170,7 +173,9 @@ def charge(
         rows = np.arange(len(spare))
         s0, s1 = spare[rows, k], spare[rows, k1]
         part = np.where(s1 > s0, -s0 / np.where(s1 > s0, s1 - s0, 1.0), 0.0)
-        z = model.depth[k] + np.clip(part, 0.0, 1.0) * (model.depth[k1] - model.depth[k])
+        z = model.depth_of_discharge[k] + np.clip(part, 0.0, 1.0) * (
+            model.depth_of_discharge[k1] - model.depth_of_discharge[k]
+        )
         return np.where(below.any(axis=1), z, 0.0)[:, None]
 
     set_nodes, _ = allowed(u_nodes, r_nodes)
@@ -180,8 +185,8 @@ def charge(
     z_share = np.clip(1.0 - share_, z_end, z_from)
     inside = np.clip(np.broadcast_to(nodes, r_nodes.shape), z_end, z_from)
     z = np.sort(np.concatenate([inside, z_voltage, z_share], axis=1), axis=1)[:, ::-1]
-    u = np.interp(z, model.depth, model.open_circuit_v)
-    r = np.interp(z, model.depth, model.resistance_mohm) * r_factor + extra
+    u = np.interp(z, model.depth_of_discharge, model.open_circuit_v)
+    r = np.interp(z, model.depth_of_discharge, model.resistance_mohm) * r_factor + extra
     by_set, by_voltage = allowed(u, r)
     current = np.maximum(np.minimum(by_set, by_voltage), 1e-12)
     amount = model.capacity_ah * q_factor * -np.diff(z, axis=1)
@@ -296,7 +301,7 @@ def charge_settings(
     *,
     current_a: float | None = None,
     cell_v: float | None = None,
-    from_depth: float = 1.0,
+    from_depth_of_discharge: float = 1.0,
     temperature_c: float = 25.0,
 ) -> ChargePlan:
     """The settings of a charger for a pack, and how long the charge takes.
@@ -306,7 +311,7 @@ def charge_settings(
         charger: its limits.
         current_a: a current for the pack; the cells' standard charge current when left out.
         cell_v: a voltage per cell; the cell's charge voltage when left out, lower for longer life.
-        from_depth: depth of discharge at the start, 0 to 1.
+        from_depth_of_discharge: depth of discharge at the start, 0 to 1.
         temperature_c: of the cells, for the check of the window.
 
     Returns:
@@ -341,8 +346,13 @@ def charge_settings(
     if not cell.nominal_v < volts <= 4.5:
         told = f"{volts:g} V cannot be; {cell.nominal_v:g} to {cell.charge_v:g} V is right."
         problems.append(Problem(told, "cell_v"))
-    if not 0.0 <= from_depth <= 1.0:
-        problems.append(Problem(f"{from_depth:g} cannot be; 0 to 1 is right.", "from_depth"))
+    if not 0.0 <= from_depth_of_discharge <= 1.0:
+        problems.append(
+            Problem(
+                f"{from_depth_of_discharge:g} cannot be; 0 to 1 is right.",
+                "from_depth_of_discharge",
+            )
+        )
     if problems:
         raise InputError(problems)
 
@@ -424,13 +434,15 @@ def charge_settings(
         wanted / parallel,
         volts,
         end_a / parallel,
-        from_depth=from_depth,
+        from_depth_of_discharge=from_depth_of_discharge,
         power_w=power_w / (series * parallel),
         extra_mohm=pack.joint_mohm_per_cell,
         resistance_factor=CHARGE_RESISTANCE,
     )
     model, cells = cell.model, series * parallel
-    storage_v = float(np.interp(1.0 - STORAGE_SHARE, model.depth, model.open_circuit_v))
+    storage_v = float(
+        np.interp(1.0 - STORAGE_SHARE, model.depth_of_discharge, model.open_circuit_v)
+    )
     first_a = min(FIRST_SHARE * cell.rated_capacity_ah * parallel, wanted)
     steps = (
         Step(

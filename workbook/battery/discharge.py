@@ -52,7 +52,7 @@ class DischargeRun:
 
     Attributes:
         time_s, charge_ah, energy_wh: delivered until the end.
-        end_depth: depth of discharge reached.
+        end_depth_of_discharge: depth of discharge reached.
         end_v, end_a, end_open_circuit_v: terminal voltage, current and open-circuit voltage at the end.
         start_v, start_a: at the beginning; NaN where the power cannot be had even then.
         landed: True where the landing voltage came first, False where the depth limit did.
@@ -61,7 +61,7 @@ class DischargeRun:
     time_s: FloatArray
     charge_ah: FloatArray
     energy_wh: FloatArray
-    end_depth: FloatArray
+    end_depth_of_discharge: FloatArray
     end_v: FloatArray
     end_a: FloatArray
     end_open_circuit_v: FloatArray
@@ -86,14 +86,14 @@ def constant_power(
     model: CellModel,
     power_w: Number,
     landing_v: Number,
-    last_depth: Number = 1.0,
+    last_depth_of_discharge: Number = 1.0,
     *,
     extra_mohm: Number = 0.0,
     resistance_factor: Number = 1.0,
     capacity_factor: Number = 1.0,
-    start_depth: Number = 0.0,
+    start_depth_of_discharge: Number = 0.0,
 ) -> PowerRun:
-    """Discharge one cell at constant power until `landing_v` under load or `last_depth`.
+    """Discharge one cell at constant power to a landing voltage or a last depth of discharge.
 
     The end is exact: where U - P R / V_land - V_land crosses zero, or U^2 - 4 P R where that comes
     first. Energy and time are the integral of V over depth, by the trapezoid rule on the model's
@@ -104,11 +104,11 @@ def constant_power(
         model: the cell.
         power_w: per cell, 0 or more. At 0 the time is infinite, with the charge that is there.
         landing_v: lowest voltage under load, above 0. Not above it at the start: time 0.
-        last_depth: depth of discharge at which to stop, 0 to 1.
+        last_depth_of_discharge: depth of discharge at which to stop, 0 to 1.
         extra_mohm: joints and leads, as seen by one cell.
         resistance_factor: on the cell's own resistance (age, cold).
         capacity_factor: on the cell's capacity (age, cold).
-        start_depth: depth of discharge at the start, 0 to 1; at or past `last_depth`: time 0.
+        start_depth_of_discharge: at the start, 0 to 1; at or past the last one the time is 0.
 
     Returns:
         The run; all arguments broadcast.
@@ -127,14 +127,20 @@ def constant_power(
     _check(
         power_w=(power_w, 0.0, np.inf, "0 W or more"),
         landing_v=(landing_v, 1e-9, np.inf, "above 0 V"),
-        last_depth=(last_depth, 0.0, 1.0, "0 to 1"),
-        start_depth=(start_depth, 0.0, 1.0, "0 to 1"),
+        last_depth_of_discharge=(last_depth_of_discharge, 0.0, 1.0, "0 to 1"),
+        start_depth_of_discharge=(start_depth_of_discharge, 0.0, 1.0, "0 to 1"),
         extra_mohm=(extra_mohm, 0.0, np.inf, "0 mohm or more"),
         resistance_factor=(resistance_factor, 0.0, np.inf, "0 or more"),
         capacity_factor=(capacity_factor, 0.0, np.inf, "0 or more"),
     )
     shape, inputs = _flat(
-        power_w, landing_v, last_depth, start_depth, extra_mohm, resistance_factor, capacity_factor
+        power_w,
+        landing_v,
+        last_depth_of_discharge,
+        start_depth_of_discharge,
+        extra_mohm,
+        resistance_factor,
+        capacity_factor,
     )
 
     def block(p: FloatArray, load: _Load) -> PowerRun:
@@ -166,9 +172,9 @@ def constant_power(
         energy_wh = run.charge_per_depth_ah * run.area_v
         return PowerRun(
             3600.0 * _over(energy_wh, p),
-            run.charge_per_depth_ah * (run.end_depth - run.start_depth),
+            run.charge_per_depth_ah * (run.end_depth_of_discharge - run.start_depth_of_discharge),
             energy_wh,
-            run.end_depth,
+            run.end_depth_of_discharge,
             run.end_v,
             p / run.end_v,
             run.end_open_circuit_v,
@@ -185,21 +191,22 @@ def constant_current(
     model: CellModel,
     current_a: Number,
     landing_v: Number,
-    last_depth: Number = 1.0,
+    last_depth_of_discharge: Number = 1.0,
     *,
     extra_mohm: Number = 0.0,
     resistance_factor: Number = 1.0,
     capacity_factor: Number = 1.0,
-    start_depth: Number = 0.0,
+    start_depth_of_discharge: Number = 0.0,
 ) -> DischargeRun:
-    """Discharge one cell at constant current until `landing_v` under load or `last_depth`.
+    """Discharge one cell at constant current to a landing voltage or a last depth of discharge.
 
     Exact for the model: V = U - I R runs straight between nodes, and so does what is integrated.
 
     Args:
         model: the cell.
         current_a: per cell, 0 or more. At 0 the time is infinite, with the charge that is there.
-        landing_v, last_depth, extra_mohm, resistance_factor, capacity_factor, start_depth: as
+        landing_v, last_depth_of_discharge, extra_mohm, resistance_factor, capacity_factor,
+            start_depth_of_discharge: as
             `constant_power`.
 
     Returns:
@@ -219,8 +226,8 @@ def constant_current(
     _check(
         current_a=(current_a, 0.0, np.inf, "0 A or more"),
         landing_v=(landing_v, 1e-9, np.inf, "above 0 V"),
-        last_depth=(last_depth, 0.0, 1.0, "0 to 1"),
-        start_depth=(start_depth, 0.0, 1.0, "0 to 1"),
+        last_depth_of_discharge=(last_depth_of_discharge, 0.0, 1.0, "0 to 1"),
+        start_depth_of_discharge=(start_depth_of_discharge, 0.0, 1.0, "0 to 1"),
         extra_mohm=(extra_mohm, 0.0, np.inf, "0 mohm or more"),
         resistance_factor=(resistance_factor, 0.0, np.inf, "0 or more"),
         capacity_factor=(capacity_factor, 0.0, np.inf, "0 or more"),
@@ -228,8 +235,8 @@ def constant_current(
     shape, inputs = _flat(
         current_a,
         landing_v,
-        last_depth,
-        start_depth,
+        last_depth_of_discharge,
+        start_depth_of_discharge,
         extra_mohm,
         resistance_factor,
         capacity_factor,
@@ -249,12 +256,14 @@ def constant_current(
             return s0 / (s0 - s1), np.zeros(i.shape, dtype=bool)
 
         run = _until(model, load, volts, meets)
-        charge_ah = run.charge_per_depth_ah * (run.end_depth - run.start_depth)
+        charge_ah = run.charge_per_depth_ah * (
+            run.end_depth_of_discharge - run.start_depth_of_discharge
+        )
         return DischargeRun(
             3600.0 * _over(charge_ah, i),
             charge_ah,
             run.charge_per_depth_ah * run.area_v,
-            run.end_depth,
+            run.end_depth_of_discharge,
             run.end_v,
             i,
             run.end_open_circuit_v,
@@ -274,8 +283,8 @@ class _Load:
     """What a block of designs has besides its power or current."""
 
     landing_v: FloatArray
-    last_depth: FloatArray
-    start_depth: FloatArray
+    last_depth_of_discharge: FloatArray
+    start_depth_of_discharge: FloatArray
     extra_mohm: FloatArray
     factor: FloatArray
     capacity_factor: FloatArray
@@ -294,8 +303,8 @@ class _Found:
     """Where a block of discharges ends and the integral of voltage over depth up to there."""
 
     charge_per_depth_ah: FloatArray
-    start_depth: FloatArray
-    end_depth: FloatArray
+    start_depth_of_discharge: FloatArray
+    end_depth_of_discharge: FloatArray
     area_v: FloatArray
     start_v: FloatArray
     end_v: FloatArray
@@ -316,9 +325,9 @@ def _until(
         volts: terminal voltage from U and R in mohm, of shape (designs,) or (1, nodes), into an array.
         meets: part of the segment at which the landing voltage is met, and whether the power gave out.
     """
-    u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth.size - 1
+    u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth_of_discharge.size - 1
     count = load.landing_v.size
-    start = load.start_depth
+    start = load.start_depth_of_discharge
     padded = np.zeros(count * (last + 1) + 1)  # one more, so that every row has a sum after its end
     v = padded[:-1].reshape(count, last + 1)
     volts(u[None, :], r[None, :], v)
@@ -338,8 +347,8 @@ def _until(
     start_v = volts(model.open_circuit_at(start), model.resistance_at(start))
     below = ~(start_v >= load.landing_v)
     z_land = np.where(below, start, z_land)
-    end = np.maximum(np.minimum(z_land, load.last_depth), start)
-    landed = z_land <= np.maximum(load.last_depth, start)
+    end = np.maximum(np.minimum(z_land, load.last_depth_of_discharge), start)
+    landed = z_land <= np.maximum(load.last_depth_of_discharge, start)
     end_u = model.open_circuit_at(end)
     end_v = volts(end_u, model.resistance_at(end))
     # where the power gives out U^2 - 4 P R is zero but for rounding, which may leave it below

@@ -99,7 +99,7 @@ class EnduranceTable:
 def endurance_table(
     model: CellModel,
     landing_v: float,
-    last_depth: float = 1.0,
+    last_depth_of_discharge: float = 1.0,
     *,
     highest_w: float,
     lowest_w: float = 0.0,
@@ -111,7 +111,7 @@ def endurance_table(
 
     Args:
         model: the cell.
-        landing_v, last_depth: as in `constant_power`, one of each.
+        landing_v, last_depth_of_discharge: as in `constant_power`, one of each.
         lowest_w, highest_w: range of power x resistance factor, W.
         highest_extra_mohm: end of the range of extra resistance / resistance factor, from 0, mohm.
         powers, extras: nodes along each axis.
@@ -130,7 +130,7 @@ def endurance_table(
     extra_mohm = np.linspace(0.0, highest_extra_mohm, extras)
 
     def area(p: FloatArray, x: FloatArray) -> FloatArray:
-        run = constant_power(model, p[:, None], landing_v, last_depth, extra_mohm=x)
+        run = constant_power(model, p[:, None], landing_v, last_depth_of_discharge, extra_mohm=x)
         return np.asarray(run.energy_wh / model.capacity_ah)
 
     table = EnduranceTable(

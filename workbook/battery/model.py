@@ -36,7 +36,7 @@ class CellModel:
     Between nodes both run straight. Depth 0 is full, depth 1 is `capacity_ah` delivered.
 
     Attributes:
-        depth: uniform nodes from 0 to 1, shape (K,).
+        depth_of_discharge: uniform nodes from 0 to 1, shape (K,).
         open_circuit_v: voltage at rest at each node, shape (K,).
         resistance_mohm: at each node, at 25 C, fresh, shape (K,).
         capacity_ah: charge between depth 0 and 1.
@@ -46,7 +46,7 @@ class CellModel:
         lowest_a, highest_a: range of current that the curves cover; NaN without curves.
     """
 
-    depth: FloatArray
+    depth_of_discharge: FloatArray
     open_circuit_v: FloatArray
     resistance_mohm: FloatArray
     capacity_ah: float
@@ -56,13 +56,17 @@ class CellModel:
     lowest_a: float = float("nan")
     highest_a: float = float("nan")
 
-    def open_circuit_at(self, depth: Number) -> FloatArray:
+    def open_circuit_at(self, depth_of_discharge: Number) -> FloatArray:
         """Voltage at rest at a depth of discharge from 0 to 1; NaN at NaN."""
-        return np.asarray(np.interp(depth, self.depth, self.open_circuit_v))
+        return np.asarray(
+            np.interp(depth_of_discharge, self.depth_of_discharge, self.open_circuit_v)
+        )
 
-    def resistance_at(self, depth: Number) -> FloatArray:
+    def resistance_at(self, depth_of_discharge: Number) -> FloatArray:
         """Resistance in mohm at a depth of discharge from 0 to 1; NaN at NaN."""
-        return np.asarray(np.interp(depth, self.depth, self.resistance_mohm))
+        return np.asarray(
+            np.interp(depth_of_discharge, self.depth_of_discharge, self.resistance_mohm)
+        )
 
     def trust(self, current_a: float) -> str:
         """One sentence on using the model at a current; empty where the curves reach that far.
@@ -231,7 +235,7 @@ def identify_curves(
     if u.min() <= 0:
         raise InputError(Problem("the voltage at rest comes out at 0 V or less.", "curves"))
     model = CellModel(
-        depth=np.linspace(0.0, 1.0, NODES),
+        depth_of_discharge=np.linspace(0.0, 1.0, NODES),
         open_circuit_v=u,
         resistance_mohm=1000.0 * r,
         capacity_ah=capacity_ah,
@@ -300,7 +304,7 @@ def _from_nothing(cell: Cell) -> CellModel:
     depth = np.linspace(0.0, 1.0, NODES)
     raised_v = (cell.charge_v - open_circuit.OPEN_CIRCUIT_V[0]) * (1.0 - depth)
     return CellModel(
-        depth=depth,
+        depth_of_discharge=depth,
         open_circuit_v=shape(depth * last) + raised_v,
         resistance_mohm=np.full(NODES, float(cell.resistance_mohm)),
         capacity_ah=cell.typical_capacity_ah,

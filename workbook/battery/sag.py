@@ -33,19 +33,19 @@ class SagCurve:
     """One cell under constant power over its whole charge, arrays of shape (K,).
 
     Attributes:
-        depth: depth of discharge, 0 to 1.
+        depth_of_discharge: depth of discharge, 0 to 1.
         charge_ah: taken by then.
         rest_v: voltage at rest.
         loaded_v, current_a: under the power; NaN where the cell cannot give it.
-        collapse_depth: first depth at which it cannot; NaN where it always can.
+        collapse_depth_of_discharge: first depth at which it cannot; NaN where it always can.
     """
 
-    depth: FloatArray
+    depth_of_discharge: FloatArray
     charge_ah: FloatArray
     rest_v: FloatArray
     loaded_v: FloatArray
     current_a: FloatArray
-    collapse_depth: float
+    collapse_depth_of_discharge: float
 
 
 def sag_curve(
@@ -71,7 +71,7 @@ def sag_curve(
     Example:
         >>> from workbook.files.cell_file import find_cell
         >>> curve = sag_curve(find_cell("Bittern 50E").model, 20.0)
-        >>> bool(curve.current_a[300] > curve.current_a[0]), curve.collapse_depth
+        >>> bool(curve.current_a[300] > curve.current_a[0]), curve.collapse_depth_of_discharge
         (True, nan)
     """
     depth = np.linspace(0.0, 1.0, points)

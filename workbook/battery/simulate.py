@@ -83,13 +83,13 @@ class Until:
     Attributes:
         landing_v: terminal voltage under load.
         rest_v: voltage at rest (of the open circuit).
-        last_depth: depth of discharge.
+        last_depth_of_discharge: depth of discharge.
         highest_c: temperature of the cell's inside.
     """
 
     landing_v: Number | None = None
     rest_v: Number | None = None
-    last_depth: Number | None = 1.0
+    last_depth_of_discharge: Number | None = 1.0
     highest_c: Number | None = None
 
 
@@ -101,7 +101,7 @@ class Trace:
     """
 
     time_s: FloatArray
-    depth: FloatArray
+    depth_of_discharge: FloatArray
     voltage_v: FloatArray
     current_a: FloatArray
     temperature_c: FloatArray
@@ -114,7 +114,7 @@ class Simulation:
     Attributes:
         time_s, charge_ah, energy_wh: until the end.
         end: why it ended, a number into `ENDS`.
-        end_depth, end_v, end_a, end_open_circuit_v, end_c: at the end; `end_c` is of the inside.
+        end_depth_of_discharge, end_v, end_a, end_open_circuit_v, end_c: at the end; `end_c` is of the inside.
         lowest_v, highest_a, highest_c: over the whole flight, at the recorded instants.
         trace: what was recorded, or None.
     """
@@ -123,7 +123,7 @@ class Simulation:
     charge_ah: FloatArray
     energy_wh: FloatArray
     end: NDArray[np.intp]
-    end_depth: FloatArray
+    end_depth_of_discharge: FloatArray
     end_v: FloatArray
     end_a: FloatArray
     end_open_circuit_v: FloatArray
@@ -147,7 +147,7 @@ def simulate(
     heat: HeatPath | None = None,
     air_c: Number = REFERENCE_C,
     start_c: Number | None = None,
-    start_depth: Number = 0.0,
+    start_depth_of_discharge: Number = 0.0,
     branch: RcBranch | None = None,
     extra_mohm: Number = 0.0,
     resistance_factor: Number = 1.0,
@@ -169,7 +169,7 @@ def simulate(
         heat: how the cell sheds heat; None keeps its temperature at `start_c`.
         air_c: temperature of the air.
         start_c: of the cell: None for soaked at air temperature, higher for a warmed pack.
-        start_depth: depth of discharge at the start, 0 to 1.
+        start_depth_of_discharge: depth of discharge at the start, 0 to 1.
         branch: delayed part of the resistance; None for none of it.
         extra_mohm: joints and leads, as seen by one cell; not touched by temperature.
         resistance_factor, capacity_factor: on the cell's own.
@@ -201,7 +201,7 @@ def simulate(
     heat = heat or HeatPath(1.0, 0.0, 1.0)
     branch = branch or RcBranch(0.0, 1.0e3)
     given: dict[str, Number] = {
-        "start_depth": start_depth,
+        "start_depth_of_discharge": start_depth_of_discharge,
         "start_c": air_c if start_c is None else start_c,
         "air_c": air_c,
         "warmed": held / np.asarray(heat.stored_j_k),
@@ -213,7 +213,7 @@ def simulate(
         "capacity_ah": model.capacity_ah * np.asarray(capacity_factor),
         "landing_v": _or_never(until.landing_v, -np.inf),
         "rest_v": _or_never(until.rest_v, -np.inf),
-        "last_depth": _or_never(until.last_depth, 1.0),
+        "last_depth_of_discharge": _or_never(until.last_depth_of_discharge, 1.0),
         "highest_c": _or_never(until.highest_c, np.inf),
     }
     loads = [np.asarray(part.value, dtype=float) for part in profile]
@@ -262,8 +262,8 @@ def _check_profile(profile: Sequence[Segment], step_s: float) -> None:
 
 def _check_given(given: dict[str, FloatArray]) -> None:
     ranges = {
-        "start_depth": (0.0, 1.0, "0 to 1"),
-        "last_depth": (0.0, 1.0, "0 to 1"),
+        "start_depth_of_discharge": (0.0, 1.0, "0 to 1"),
+        "last_depth_of_discharge": (0.0, 1.0, "0 to 1"),
         "start_c": (-60.0, 150.0, "-60 to 150 C"),
         "air_c": (-60.0, 80.0, "-60 to 80 C"),
         "share": (0.0, 0.999, "0 to 0.999"),
@@ -304,7 +304,7 @@ class _Designs:
 
     model: CellModel
     cold: bool
-    start_depth: FloatArray
+    start_depth_of_discharge: FloatArray
     start_c: FloatArray
     air_c: FloatArray
     warmed: FloatArray
@@ -316,7 +316,7 @@ class _Designs:
     capacity_ah: FloatArray
     landing_v: FloatArray
     rest_v: FloatArray
-    last_depth: FloatArray
+    last_depth_of_discharge: FloatArray
     highest_c: FloatArray
 
     def only(self, which: NDArray[np.bool_]) -> _Designs:
@@ -374,7 +374,7 @@ class _Designs:
             [
                 at.voltage_v - self.landing_v,
                 at.open_circuit_v - self.rest_v,
-                self.last_depth - state[DEPTH],
+                self.last_depth_of_discharge - state[DEPTH],
                 at.spare,
                 self.highest_c - state[TEMPERATURE_C],
             ]
@@ -385,14 +385,17 @@ class _Flight:
     """The designs under way: those that have ended keep their last state."""
 
     def __init__(self, designs: _Designs, step_s: float, record: bool) -> None:
-        count = designs.start_depth.size
+        count = designs.start_depth_of_discharge.size
         self.live = designs
         self.step_s = step_s
         self.record = record
         self.clock_s = 0.0
         self.index = np.arange(count)
         self.state = np.zeros((5, count))
-        self.state[DEPTH], self.state[TEMPERATURE_C] = designs.start_depth, designs.start_c
+        self.state[DEPTH], self.state[TEMPERATURE_C] = (
+            designs.start_depth_of_discharge,
+            designs.start_c,
+        )
         self.time_s = np.zeros(count)
         self.end = np.zeros(count, dtype=np.intp)
         self.seen = np.zeros((3, count))  # voltage, current, open-circuit voltage
@@ -477,7 +480,7 @@ class _Flight:
             charge_ah=shaped(self.state[CHARGE_AH]),
             energy_wh=shaped(self.state[ENERGY_WH]),
             end=np.asarray(self.end.reshape(shape))[()],
-            end_depth=shaped(self.state[DEPTH]),
+            end_depth_of_discharge=shaped(self.state[DEPTH]),
             end_v=shaped(self.seen[0]),
             end_a=shaped(self.seen[1]),
             end_open_circuit_v=shaped(self.seen[2]),

@@ -25,7 +25,7 @@ class Sharing:
         hottest_share: the highest of the group's cells, shape (...).
         heat_factor: heat made in the cell over that of a like cell sharing evenly, shape (..., P).
         end_charge_ah: delivered by the group, per cell on average, until the end, shape (...).
-        end_depth: each cell's depth of discharge at the end, shape (..., P).
+        end_depth_of_discharge: each cell's depth of discharge at the end, shape (..., P).
     """
 
     start_share: FloatArray
@@ -33,7 +33,7 @@ class Sharing:
     hottest_share: FloatArray
     heat_factor: FloatArray
     end_charge_ah: FloatArray
-    end_depth: FloatArray
+    end_depth_of_discharge: FloatArray
 
 
 def share_current(
@@ -44,7 +44,7 @@ def share_current(
     *,
     landing_v: float = 3.0,
     extra_mohm: Number = 0.0,
-    from_depth: Number = 0.0,
+    from_depth_of_discharge: Number = 0.0,
     steps: int = 400,
 ) -> Sharing:
     """Discharge cells in parallel at constant total current and find what each one carries.
@@ -60,7 +60,7 @@ def share_current(
         capacity_factor: likewise, shape (..., P) or one figure.
         landing_v: loaded voltage of the group at which it ends.
         extra_mohm: each cell's own link, shape (..., P) or one figure.
-        from_depth: of each cell at the start, shape (..., P) or one figure.
+        from_depth_of_discharge: of each cell at the start, shape (..., P) or one figure.
         steps: of equal charge over the cell's capacity.
 
     Source: Kirchhoff's laws with the cell's U(z) and R(z).
@@ -74,12 +74,12 @@ def share_current(
     r_factor, q_factor, extra, depth = np.broadcast_arrays(
         *(
             np.asarray(a, dtype=float)
-            for a in (resistance_factor, capacity_factor, extra_mohm, from_depth)
+            for a in (resistance_factor, capacity_factor, extra_mohm, from_depth_of_discharge)
         )
     )
     mean = np.broadcast_to(np.asarray(mean_a, dtype=float), r_factor.shape[:-1])
     cells = r_factor.shape[-1]
-    nodes = len(model.depth) - 1
+    nodes = len(model.depth_of_discharge) - 1
     slope_u = np.diff(model.open_circuit_v) * nodes
     slope_r = np.diff(model.resistance_mohm) * nodes
     z = depth.copy()
@@ -94,7 +94,7 @@ def share_current(
     last_z, before = z, np.zeros(mean.shape)
     for _ in range(2 * steps):
         k = np.clip((z * nodes).astype(int), 0, nodes - 1)
-        part = z - model.depth[k]
+        part = z - model.depth_of_discharge[k]
         u = model.open_circuit_v[k] + slope_u[k] * part
         base = np.maximum(model.resistance_mohm[k] + slope_r[k] * part, 1e-3)
         r = (base * r_factor + extra) / 1000.0

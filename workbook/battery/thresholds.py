@@ -31,7 +31,7 @@ class Threshold:
 
     Attributes:
         name: "alarm", "return", "land" or "cut".
-        depth: depth of discharge at which it is met.
+        depth_of_discharge: depth of discharge at which it is met.
         loaded_v, rest_v: per cell, under the flight's power and at rest (sag-compensated).
         pack_loaded_v, pack_rest_v: times S.
         used_ah: charge taken from the pack by then, the figure for a trigger on charge.
@@ -39,7 +39,7 @@ class Threshold:
     """
 
     name: str
-    depth: FloatArray
+    depth_of_discharge: FloatArray
     loaded_v: FloatArray
     rest_v: FloatArray
     pack_loaded_v: FloatArray
@@ -88,7 +88,7 @@ def thresholds(
     power_w: Number,
     *,
     landing_v: Number = 3.1,
-    land_depth: Number = 0.85,
+    land_depth_of_discharge: Number = 0.85,
     return_share: Number = 0.10,
     alarm_share: Number = 0.10,
     climb_w: Number | None = None,
@@ -98,7 +98,7 @@ def thresholds(
     """The voltages at which to warn, return, land and stop, for this pack under this load.
 
     Landing is where the loaded voltage reaches `landing_v` or the charge used reaches
-    `land_depth`, whichever is first. Return lies `return_share` of the capacity earlier, for the way
+    `land_depth_of_discharge`, whichever is first. Return lies `return_share` of the capacity earlier, for the way
     home; the alarm lies `alarm_share` earlier still. Cut is the hard floor: 2.8 V per cell loaded or
     the datasheet's cutoff, whichever is higher; a multirotor must be on the ground before it.
 
@@ -106,7 +106,7 @@ def thresholds(
         pack: S and P may be arrays.
         power_w: of the whole pack in steady flight, above 0.
         landing_v: loaded, per cell.
-        land_depth: highest depth of discharge at landing, above 0 up to 1.
+        land_depth_of_discharge: highest depth of discharge at landing, above 0 up to 1.
         return_share, alarm_share: of the capacity, 0 or more.
         climb_w: of the whole pack in a climb, to see whether it trips the alarm.
         resistance_factor, capacity_factor: cold and age; 1 is fresh at 25 C.
@@ -136,9 +136,10 @@ def thresholds(
                 "2.5 to 4.0 V per cell",
             ),
             (
-                "land_depth",
-                land_depth,
-                (np.asarray(land_depth) > 0) & (np.asarray(land_depth) <= 1),
+                "land_depth_of_discharge",
+                land_depth_of_discharge,
+                (np.asarray(land_depth_of_discharge) > 0)
+                & (np.asarray(land_depth_of_discharge) <= 1),
                 "above 0 up to 1",
             ),
             ("return_share", return_share, np.asarray(return_share) >= 0, "0 or more"),
@@ -169,12 +170,15 @@ def thresholds(
                 depth,
                 extra_mohm=extra,
                 resistance_factor=resistance_factor,
-            ).end_depth
+            ).end_depth_of_discharge
         )
 
     def volts(depth: FloatArray, power: Number) -> tuple[FloatArray, FloatArray]:
-        u = np.interp(depth, model.depth, model.open_circuit_v)
-        r = np.interp(depth, model.depth, model.resistance_mohm) * resistance_factor + extra
+        u = np.interp(depth, model.depth_of_discharge, model.open_circuit_v)
+        r = (
+            np.interp(depth, model.depth_of_discharge, model.resistance_mohm) * resistance_factor
+            + extra
+        )
         return u, voltage_under_power(u, r, power)
 
     def at(name: str, depth: FloatArray) -> Threshold:
@@ -191,7 +195,7 @@ def thresholds(
         )
 
     floor = max(HARD_FLOOR_V, pack.cell.cutoff_v)
-    z_land = run_to(landing_v, land_depth)
+    z_land = run_to(landing_v, land_depth_of_discharge)
     z_return = np.maximum(z_land - return_share, 0.0)
     z_alarm = np.maximum(z_return - alarm_share, 0.0)
     z_cut = run_to(floor, 1.0)
@@ -219,7 +223,7 @@ def _notices(
 ) -> list[Problem]:
     """What a single design's thresholds call for, in words."""
     notices: list[Problem] = []
-    if not land.depth > 0:
+    if not land.depth_of_discharge > 0:
         notices.append(
             Problem(
                 "even a full pack lies under the landing voltage at this power; it must not fly. "
@@ -236,7 +240,7 @@ def _notices(
                 "land",
             )
         )
-    if alarm.depth == 0:
+    if alarm.depth_of_discharge == 0:
         notices.append(
             Problem("nothing is left between take-off and the alarm; the reserves are too large.")
         )

@@ -527,7 +527,7 @@ def _voltages(
     try:
         at = thresholds(
             pack, load.steady_w, landing_v=load.landing_v,
-            land_depth=1.0 - load.reserve_pct / 100.0, climb_w=climb_w,
+            land_depth_of_discharge=1.0 - load.reserve_pct / 100.0, climb_w=climb_w,
             resistance_factor=load.resistance_factor, capacity_factor=load.capacity_factor,
         )  # fmt: skip
         if not np.isfinite(at.land.loaded_v):

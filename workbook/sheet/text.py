@@ -89,7 +89,7 @@ def mission_lines(mission: MissionRun) -> list[str]:
         told = [
             (phase.start_min, 7, 1, ""), (phase.end_min, 7, 1, " min"), (phase.power_w, 8, 0, " W"),
             (phase.cell_a, 7, 2, " A"), (phase.lowest_v, 7, 2, " V"),
-            (100.0 * phase.end_depth, 6, 0, " %"), (phase.cell_c, 6, 0, " C"),
+            (100.0 * phase.end_depth_of_discharge, 6, 0, " %"), (phase.cell_c, 6, 0, " C"),
         ]  # fmt: skip
         cells = (
             f"{'-' if math.isnan(value) else f'{value:.{decimals}f}':>{width}}{unit}"

@@ -86,11 +86,19 @@ def end_temperature_c(
     if not has_size(design):
         return np.full(np.shape(run.time_s), np.nan)
     model = pack.cell.model
-    steps = np.diff(model.depth) * 0.5 * (model.open_circuit_v[1:] + model.open_circuit_v[:-1])
+    steps = (
+        np.diff(model.depth_of_discharge)
+        * 0.5
+        * (model.open_circuit_v[1:] + model.open_circuit_v[:-1])
+    )
     along = np.concatenate([[0.0], np.cumsum(steps)])
-    depth = np.asarray(run.end_depth, dtype=float)
-    low = np.clip(np.nan_to_num(depth * (len(along) - 1)).astype(np.intp), 0, len(model.depth) - 2)
-    into = depth - model.depth[low]
+    depth = np.asarray(run.end_depth_of_discharge, dtype=float)
+    low = np.clip(
+        np.nan_to_num(depth * (len(along) - 1)).astype(np.intp),
+        0,
+        len(model.depth_of_discharge) - 2,
+    )
+    into = depth - model.depth_of_discharge[low]
     rest_v = model.open_circuit_v[low] + 0.5 * into * (
         (model.open_circuit_v[low + 1] - model.open_circuit_v[low]) * (len(along) - 1)
     )

@@ -46,10 +46,12 @@ def flight_trace(design: Design[Any], point: Any, points: int = 80) -> FlightTra
     """
     model = design.pack.cell.model
     taken = in_conditions(design.flight, NO_ALLOWANCES)
-    end = float(np.nan_to_num(point.run.end_depth))
+    end = float(np.nan_to_num(point.run.end_depth_of_discharge))
     depth = np.linspace(0.0, end, points)
-    rest_v = np.interp(depth, model.depth, model.open_circuit_v)
-    own_mohm = np.interp(depth, model.depth, model.resistance_mohm) * taken.resistance_factor
+    rest_v = np.interp(depth, model.depth_of_discharge, model.open_circuit_v)
+    own_mohm = (
+        np.interp(depth, model.depth_of_discharge, model.resistance_mohm) * taken.resistance_factor
+    )
     r_mohm = own_mohm + design.pack.joint_mohm_per_cell
     cell_w = float(point.cell_power_w)
     cell_v = voltage_under_power(rest_v, r_mohm, cell_w)

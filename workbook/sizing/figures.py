@@ -65,7 +65,7 @@ def common_figures(design: Design[Any], point: Any) -> Told:
         "endurance_min": point.endurance_min,
         "energy_used_wh": run.energy_wh * pack.cells,
         "charge_used_ah": run.charge_ah * pack.parallel,
-        "depth_used_pct": 100.0 * run.end_depth,
+        "depth_used_pct": 100.0 * run.end_depth_of_discharge,
         "full_cell_v": run.start_v,
         "landing_cell_v": run.end_v,
         "landing_rest_cell_v": run.end_open_circuit_v,

@@ -236,7 +236,7 @@ def figures(design: Design[FixedWing], point: WingPoint) -> Told:
 def state_figures(design: Design[FixedWing], point: WingPoint, state: WingState) -> Told:
     """The figures of one state of the pack by name."""
     return {
-        "depth_pct": 100.0 * state.depth,
+        "depth_pct": 100.0 * state.depth_of_discharge,
         "rest_cell_v": state.open_circuit_v,
         "cruise_cell_v": state.steady_v,
         "cruise_cell_current_a": state.steady_a,
@@ -300,11 +300,13 @@ class _Flier:
         slow = kind in ("climb", "loiter")
         return float(self.point.climb_speed_m_s if slow else self.point.cruise_m_s)
 
-    def full_power_w(self, depth: float) -> float:
+    def full_power_w(self, depth_of_discharge: float) -> float:
         """At full power, straight between the states of the pack."""
         states = (self.point.full, self.point.half, self.point.end)
         watts = [float(s.full_power.power_w) for s in states]
-        return float(np.interp(depth, [float(s.depth) for s in states], watts))
+        return float(
+            np.interp(depth_of_discharge, [float(s.depth_of_discharge) for s in states], watts)
+        )
 
 
 def flier(design: Design[FixedWing], point: WingPoint, allowances: Allowances) -> Flier:

@@ -45,7 +45,7 @@ class Flier(Protocol):
     def airspeed_m_s(self, kind: str) -> float:
         """The airspeed of a kind of phase where the plan states none."""
 
-    def full_power_w(self, depth: float) -> float:
+    def full_power_w(self, depth_of_discharge: float) -> float:
         """The most that motors and electronics draw together at a depth of discharge."""
 
 
@@ -60,7 +60,7 @@ class PhaseRun:
         mass_g, power_w: of the craft, and from the pack.
         cell_a: highest cell current; lowest_v: lowest cell voltage under load.
         worst_min: when the current is highest.
-        start_depth, end_depth: depth of discharge.
+        start_depth_of_discharge, end_depth_of_discharge: depth of discharge.
         cell_c: highest temperature inside a cell; NaN where the cell's size is not known.
         allowed_a: cell current allowed for so long.
         flown: whether the pack, down to its cutoff voltage, lasts to its end.
@@ -80,8 +80,8 @@ class PhaseRun:
     cell_a: float
     lowest_v: float
     worst_min: float
-    start_depth: float
-    end_depth: float
+    start_depth_of_discharge: float
+    end_depth_of_discharge: float
     cell_c: float
     allowed_a: float
     flown: bool
@@ -103,8 +103,8 @@ class PhaseRun:
                 "cell_current_a": self.cell_a,
                 "allowed_cell_current_a": self.allowed_a,
                 "lowest_cell_v": self.lowest_v,
-                "start_depth_pct": 100.0 * self.start_depth,
-                "end_depth_pct": 100.0 * self.end_depth,
+                "start_depth_pct": 100.0 * self.start_depth_of_discharge,
+                "end_depth_pct": 100.0 * self.end_depth_of_discharge,
                 "cell_temperature_c": self.cell_c,
                 "best_endurance_m_s": self.best_endurance_m_s,
                 "best_range_m_s": self.best_range_m_s,
@@ -170,7 +170,10 @@ class MissionRun:
             )
         ]  # fmt: skip
         if np.isfinite(self.charge_left_pct):
-            used = [f"{100 * (p.end_depth - p.start_depth):.1f} %" for p in self.phases]
+            used = [
+                f"{100 * (p.end_depth_of_discharge - p.start_depth_of_discharge):.1f} %"
+                for p in self.phases
+            ]
             steps.append(
                 Step(
                     "mission_charge_left_pct", "charge left after the mission", "100 % - charge of its phases",
@@ -243,7 +246,12 @@ class _Cell:
     heat: HeatPath | None
 
     def fly(
-        self, power_w: float, duration_s: float, until: Until, depth: float, cell_c: float
+        self,
+        power_w: float,
+        duration_s: float,
+        until: Until,
+        depth_of_discharge: float,
+        cell_c: float,
     ) -> Simulation:
         """One phase; resistance and charge are those at take-off, so warmth is told and does not act."""
         pack, allowances = self.design.pack, self.allowances
@@ -254,7 +262,7 @@ class _Cell:
             heat=self.heat,
             air_c=self.design.flight.air_temperature_c,
             start_c=cell_c,
-            start_depth=depth,
+            start_depth_of_discharge=depth_of_discharge,
             extra_mohm=pack.joint_mohm_per_cell * allowances.joint_factor,
             resistance_factor=allowances.resistance_factor,
             capacity_factor=allowances.capacity_factor,
@@ -291,7 +299,7 @@ def fly_mission(
     path = heat_path(cell, flight.pack_airflow) if sized else None
     battery = _Cell(design, in_conditions(flight, allowances), path)
     reserve_depth = 1.0 - float(flight.reserve_pct) / 100.0
-    floor = Until(landing_v=cell.cutoff_v, last_depth=1.0)
+    floor = Until(landing_v=cell.cutoff_v, last_depth_of_discharge=1.0)
     depth, clock_s, cell_c = 0.0, 0.0, float(flight.pack_temperature_c)
     runs: list[PhaseRun] = []
     ends: tuple[str, str, float] | None = None
@@ -303,7 +311,7 @@ def fly_mission(
         if not empty:
             if ends is None:
                 landing = cell.cutoff_v if plan.asked.kind == "launch" else flight.landing_v
-                planned_end = Until(landing_v=landing, last_depth=reserve_depth)
+                planned_end = Until(landing_v=landing, last_depth_of_discharge=reserve_depth)
                 first = battery.fly(power, duration, planned_end, depth, cell_c)
                 if first.end:
                     ends = (first.end_text, plan.phase.label, (clock_s + float(first.time_s)) / 60)
@@ -311,7 +319,7 @@ def fly_mission(
         start = _phase_run(plan, mass, power, clock_s, duration, flier, design)
         runs.append(start if sim is None else _with_cell(start, sim, depth, sized))
         if sim is not None:
-            depth, cell_c = float(sim.end_depth), float(sim.end_c)
+            depth, cell_c = float(sim.end_depth_of_discharge), float(sim.end_c)
         clock_s += duration
     lasted = runs[-1].flown
     fast = any(np.isfinite(run.best_range_m_s) for run in runs)
@@ -362,8 +370,8 @@ def _phase_run(
         cell_a=nan,
         lowest_v=nan,
         worst_min=nan,
-        start_depth=nan,
-        end_depth=nan,
+        start_depth_of_discharge=nan,
+        end_depth_of_discharge=nan,
         cell_c=nan,
         allowed_a=cell.burst_a if duration_s <= cell.burst_s else cell.continuous_a * share,
         flown=False,
@@ -381,8 +389,8 @@ def _with_cell(run: PhaseRun, sim: Simulation, depth: float, sized: bool) -> Pha
         cell_a=float(sim.highest_a),
         lowest_v=float(sim.lowest_v),
         worst_min=run.start_min + float(sim.time_s) / 60 * highest_at_end,
-        start_depth=depth,
-        end_depth=float(sim.end_depth),
+        start_depth_of_discharge=depth,
+        end_depth_of_discharge=float(sim.end_depth_of_discharge),
         cell_c=float(sim.highest_c) if sized else float("nan"),
         flown=not sim.end,
     )
@@ -403,7 +411,7 @@ def _limits(
         Limit(
             "mission_charge",
             "charge used by the mission",
-            100.0 * last.end_depth if last.flown else float("nan"),
+            100.0 * last.end_depth_of_discharge if last.flown else float("nan"),
             100.0 - float(flight.reserve_pct),
             "%",
             f"The pack does not carry the mission down to its reserve{why}.",
@@ -458,7 +466,7 @@ def _limits(
         "mission_power", "power of a phase within full power", "W",
         "The motors cannot give the power that the mission asks for",
         [r for r in runs if r.kind not in ("rest", "launch")],
-        lambda r: r.power_w, lambda r: flier.full_power_w(r.end_depth), lambda r: r.end_min,
+        lambda r: r.power_w, lambda r: flier.full_power_w(r.end_depth_of_discharge), lambda r: r.end_min,
     )  # fmt: skip
     if sized:
         nearest(

@@ -201,7 +201,7 @@ def state_figures(design: Design[Multirotor], point: OperatingPoint, state: Stat
     """The figures of one state of the pack by name."""
     climb = climb_rates(design, point, state)
     return {
-        "depth_pct": 100.0 * state.depth,
+        "depth_pct": 100.0 * state.depth_of_discharge,
         "rest_cell_v": state.open_circuit_v,
         "hover_cell_v": state.steady_v,
         "hover_cell_current_a": state.steady_a,
@@ -283,12 +283,14 @@ class _Flier:
             return 0.0
         raise InputError(f"airspeed_m_s is missing; a multirotor needs it for {kind}.")
 
-    def full_power_w(self, depth: float) -> float:
+    def full_power_w(self, depth_of_discharge: float) -> float:
         """At the throttle cap, straight between the states of the pack."""
         states = (self.point.full, self.point.half, self.point.end)
         tops = [s.full_throttle for s in states]
         watts = [float(t.cell_a * t.cell_v * self.design.pack.cells) for t in tops]
-        return float(np.interp(depth, [float(s.depth) for s in states], watts))
+        return float(
+            np.interp(depth_of_discharge, [float(s.depth_of_discharge) for s in states], watts)
+        )
 
 
 def flier(design: Design[Multirotor], point: OperatingPoint, allowances: Allowances) -> Flier:

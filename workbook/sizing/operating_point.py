@@ -72,7 +72,7 @@ class State:
     """The craft and its pack at one depth of discharge.
 
     Attributes:
-        depth: depth of discharge, 0 full to 1 empty.
+        depth_of_discharge: depth of discharge, 0 full to 1 empty.
         open_circuit_v: cell voltage at rest.
         resistance_mohm: of one cell, with its share of the joints.
         steady_v, steady_a: cell voltage and current in steady flight.
@@ -83,7 +83,7 @@ class State:
         thrust_to_weight: of the craft, from the available thrust.
     """
 
-    depth: FloatArray
+    depth_of_discharge: FloatArray
     open_circuit_v: FloatArray
     resistance_mohm: FloatArray
     _case: _Case = field(repr=False, compare=False)
@@ -208,10 +208,10 @@ class _Case:
         kept = np.asarray(self.flight_power_factor) ** (-2.0 / 3.0)
         return np.asarray(kept * self.allowances.thrust_factor)[()]
 
-    def resistance_mohm(self, depth: FloatArray) -> FloatArray:
+    def resistance_mohm(self, depth_of_discharge: FloatArray) -> FloatArray:
         """Resistance of one cell at a depth of discharge, with its share of the joints."""
         model = self.pack.cell.model
-        own = _at_depth(depth, model.resistance_mohm)
+        own = _at_depth(depth_of_discharge, model.resistance_mohm)
         return np.asarray(own * self.allowances.resistance_factor + self.extra_mohm)
 
     def at_cap(self, voltage_v: FloatArray, capped: bool = True) -> DrivePoint:
@@ -410,8 +410,8 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
     endurance_min = np.asarray(run.time_s) / 60.0
     with np.errstate(divide="ignore", invalid="ignore"):
         mean_a = run.charge_ah * pack.parallel / (np.asarray(run.time_s) / 3600.0)
-    lowest, binds = _lowest_hover(case, np.asarray(run.end_depth))
-    half = _state(case, np.asarray(run.end_depth) / 2.0)
+    lowest, binds = _lowest_hover(case, np.asarray(run.end_depth_of_discharge))
+    half = _state(case, np.asarray(run.end_depth_of_discharge) / 2.0)
     return OperatingPoint(
         all_up_mass_g=np.asarray(mass_g, dtype=float),
         thrust_per_motor_gf=steady_gf,
@@ -427,7 +427,7 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
         end_cell_c=end_temperature_c(design, run, half.resistance_mohm, allowances),
         lowest_hover_cell_v=lowest,
         lowest_hover_binds=binds,
-        full=_state(case, np.zeros_like(np.asarray(run.end_depth, dtype=float))),
+        full=_state(case, np.zeros_like(np.asarray(run.end_depth_of_discharge, dtype=float))),
         half=half,
-        end=_state(case, np.asarray(run.end_depth)),
+        end=_state(case, np.asarray(run.end_depth_of_discharge)),
     )

@@ -57,13 +57,15 @@ class SaggingFlight:
     @property
     def collapses(self) -> bool:
         """Whether the pack can no longer give the power before it is empty."""
-        return bool(np.isfinite(self.curve.collapse_depth))
+        return bool(np.isfinite(self.curve.collapse_depth_of_discharge))
 
     @property
     def collapse_ah(self) -> float:
         """Charge taken from the pack when it can no longer give the power; NaN where it always can."""
         model = self.pack.cell.model
-        return float(self.curve.collapse_depth * model.capacity_ah * self.pack.parallel)
+        return float(
+            self.curve.collapse_depth_of_discharge * model.capacity_ah * self.pack.parallel
+        )
 
     @property
     def reserve_from_ah(self) -> float:
@@ -143,7 +145,7 @@ def sagging_flight(
     run = constant_power(
         model, cell_w, landing_v, last, extra_mohm=extra, resistance_factor=resistance_factor
     )
-    end_mohm = float(model.resistance_at(run.end_depth)) * resistance_factor + extra
+    end_mohm = float(model.resistance_at(run.end_depth_of_discharge)) * resistance_factor + extra
     start_a = float(run.start_a) * parallel
     return SaggingFlight(
         pack,
@@ -155,7 +157,11 @@ def sagging_flight(
         sag_curve(model, cell_w, extra_mohm=extra, resistance_factor=resistance_factor),
         sag_curve(model, cell_w, extra_mohm=extra),
         thresholds(
-            pack, power_w, landing_v=landing_v, land_depth=last, resistance_factor=resistance_factor
+            pack,
+            power_w,
+            landing_v=landing_v,
+            land_depth_of_discharge=last,
+            resistance_factor=resistance_factor,
         ),
         float(run.time_s) / 60.0,
         float(naive_minutes(last * float(pack.capacity_ah), start_a)),

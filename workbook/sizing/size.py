@@ -81,7 +81,7 @@ class Answer:
             design.pack,
             power_w,
             landing_v=flight.landing_v,
-            land_depth=1.0 - float(flight.reserve_pct) / 100.0,
+            land_depth_of_discharge=1.0 - float(flight.reserve_pct) / 100.0,
             resistance_factor=taken.resistance_factor,
             capacity_factor=taken.capacity_factor,
         )

@@ -51,7 +51,7 @@ class WingState:
     """The craft and its pack at one depth of discharge.
 
     Attributes:
-        depth: depth of discharge, 0 full to 1 empty.
+        depth_of_discharge: depth of discharge, 0 full to 1 empty.
         open_circuit_v: cell voltage at rest.
         resistance_mohm: of one cell, with its share of the joints.
         steady_v, steady_a: cell voltage and current in cruise.
@@ -59,7 +59,7 @@ class WingState:
         full_power: at launch power, or at the throttle cap.
     """
 
-    depth: FloatArray
+    depth_of_discharge: FloatArray
     open_circuit_v: FloatArray
     resistance_mohm: FloatArray
     steady_v: FloatArray
@@ -322,7 +322,7 @@ def operate_wing(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANC
     farthest = fly(case.level_w(speeds.range_m_s) + avionics_w)
     with np.errstate(divide="ignore", invalid="ignore"):
         mean_a = run.charge_ah * pack.parallel / (np.asarray(run.time_s) / 3600.0)
-    end_depth = np.asarray(run.end_depth, dtype=float)
+    end_depth = np.asarray(run.end_depth_of_discharge, dtype=float)
     half = _state(case, end_depth / 2.0, cell_w)
     return WingPoint(
         all_up_mass_g=np.asarray(mass_g, dtype=float),
