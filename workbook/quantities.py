@@ -140,7 +140,7 @@ RESULTS = _read("answered")
 """What the computation answers, by key."""
 
 INPUTS = _read("asked")
-"""What a design file states, by key."""
+"""What a design file states or a control asks for, by key."""
 
 
 def results(keys: Iterable[str]) -> tuple[Quantity, ...]:

@@ -1,7 +1,15 @@
+from types import SimpleNamespace
+
 import pytest
 
 from workbook.errors import InputError
-from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, RowsGrid
+from workbook.widgets.controls import (
+    ChoiceControl,
+    FileControl,
+    NumberControl,
+    RowsGrid,
+    controls,
+)
 
 
 def mass(**more):
@@ -161,3 +169,44 @@ def test_file_uploaded_and_one_too_large():
     control._uploaded({"new": ({"name": "big.csv", "content": memoryview(b"a" * 2000)},)})
     assert "big.csv has 0.0 MB" in control.refusal.text
     assert control.value.name == "t.csv"
+
+
+def test_a_control_takes_everything_from_the_table_of_quantities():
+    series = NumberControl.of("series", 6)
+    assert (series.label, series.unit, series.whole) == ("series, S", "", True)
+    assert (series.slider.min, series.slider.max, series.least, series.most) == (1, 14, 1, 24)
+    assert NumberControl.of("series", 6, label="cells").label == "cells"
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "ends"),
+    [
+        ("mass_without_pack_g", 1430.0, (200, 6000)),
+        ("mass_without_pack_g", 93.0, (90, 6000)),
+        ("mass_without_pack_g", 7001.0, (200, 7010)),
+        ("largest_lift", 0.301, (0.301, 1.8)),
+    ],
+)
+def test_the_slider_widens_by_whole_steps_to_hold_its_value(key, value, ends):
+    control = NumberControl.of(key, value)
+    assert (control.slider.min, control.slider.max) == pytest.approx(ends)
+    assert control.value == value
+
+
+def test_what_must_be_above_its_least_cannot_be_the_least():
+    control = NumberControl.of("cruise_m_s", 12.0)
+    control.box.value = "0"
+    assert control.value == 12.0
+    assert "out of range" in control.refusal.text
+
+
+def test_controls_stand_where_the_design_does_unless_told_otherwise():
+    craft, pack = SimpleNamespace(payload_g=300.0), SimpleNamespace(parallel=2)
+    design = SimpleNamespace(craft=craft, pack=pack, flight=SimpleNamespace(reserve_pct=20.0))
+    made = controls(
+        "parallel", "payload_g", "reserve_pct", design=design, payload_g=250.0, headwind_m_s=4.0
+    )
+    values = {"parallel": 2, "payload_g": 250.0, "reserve_pct": 20.0, "headwind_m_s": 4.0}
+    assert {key: control.value for key, control in made.items()} == values
+    with pytest.raises(KeyError, match="cruise_m_s"):
+        controls("cruise_m_s", design=design)

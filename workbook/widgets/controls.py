@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
+from math import ceil, floor
 from pathlib import Path
+from typing import Any
 
 import ipywidgets as W
 import traitlets
 
 from workbook.errors import InputError
 from workbook.exercises.typed import number_in_range, number_typed
+from workbook.quantities import INPUTS
 from workbook.widgets.style import style_sheet
 
 LABEL_WIDTH = "240px"
@@ -105,6 +108,44 @@ class NumberControl(W.VBox):
         self.slider.observe(self._slid, names="value")
         self.box.observe(self._typed, names="value")
 
+    @classmethod
+    def of(cls, key: str, value: float, **changed: Any) -> NumberControl:
+        """The control of a quantity: label, unit, slider, range and step as the table of quantities has them.
+
+        A value beyond the ends of the slider widens it.
+
+        Args:
+            key: of `workbook.quantities.INPUTS`.
+            value: to start with.
+            changed: arguments of the control that differ here, such as `label` or `high`.
+
+        Raises:
+            KeyError: no input has that key.
+            InputError: the value to start with cannot be used.
+
+        Example:
+            >>> payload = NumberControl.of("payload_g", 1720)
+            >>> payload.label, payload.unit, payload.slider.max, payload.most
+            ('payload', 'g', 1720.0, 50000.0)
+        """
+        asked = INPUTS[key]
+        low, high = asked.usual
+        step = asked.step
+        least = asked.least
+        if asked.above and value > least:
+            least = min(least + step / 10, value)
+        given = {
+            "label": asked.label,
+            "unit": asked.unit,
+            "low": min(low, max(low + floor((value - low) / step) * step, least)),
+            "high": max(high, low + ceil((value - low) / step) * step),
+            "step": step,
+            "least": least,
+            "most": asked.most,
+            "whole": asked.whole,
+        }
+        return cls(value=value, **(given | changed))
+
     def _on_slider(self, value: float) -> float:
         """The step of the slider that is nearest to a value."""
         low, high, step = self.slider.min, self.slider.max, self.slider.step
@@ -154,6 +195,36 @@ class NumberControl(W.VBox):
             return
         self.value = value
         self._settle()
+
+
+def controls(*keys: str, design: Any = None, **values: float) -> dict[str, NumberControl]:
+    """A control for each key, as it stands in a design or at a value given by name.
+
+    Args:
+        keys: of `workbook.quantities.INPUTS`, in the order wanted.
+        design: whose craft, pack or flight has the figures.
+        values: key to value, for what no design has or where the control starts elsewhere; keys not
+            among `keys` come after them.
+
+    Raises:
+        KeyError: a key that no input has, or a figure that neither the design nor `values` gives.
+
+    Example:
+        >>> [control.label for control in controls(payload_g=300.0, headwind_m_s=5.0).values()]
+        ['payload', 'headwind']
+    """
+    return {
+        key: NumberControl.of(key, values[key] if key in values else _figure(design, key))
+        for key in dict.fromkeys((*keys, *values))
+    }
+
+
+def _figure(design: Any, key: str) -> float:
+    for part in ("craft", "pack", "flight"):
+        value = getattr(getattr(design, part, None), key, None)
+        if value is not None:
+            return float(value)
+    raise KeyError(f"neither the design nor the values given have {key}.")
 
 
 class ChoiceControl(W.Dropdown):
