@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +11,6 @@ from hypothesis import strategies as st
 
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError
-from workbook.files.number_text import plain, read_number
 from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,
@@ -112,27 +110,6 @@ def test_any_typed_cells(rows: list[dict[str, object]]) -> None:
         says_why(refusal)
     else:
         sound(ThrustTableFile((table,)))
-
-
-@CALM
-@given(st.text(max_size=20))
-def test_numbers_are_finite_or_none(text: str) -> None:
-    number = read_number(text)
-    if number is not None:
-        assert 1 <= len(number.readings) <= 2
-        assert all(math.isfinite(r.value) and r.half_step > 0 for r in number.readings)
-    assert plain(plain(text)) == plain(text)
-
-
-@CALM
-@given(st.integers(0, 10**6), st.integers(0, 4), st.sampled_from([",", " ", "'", "\xa0", "\u202f"]))
-def test_grouped_numbers_read_back(value: int, decimals: int, mark: str) -> None:
-    """The language's own formatting is the reference."""
-    number = value / 10**decimals
-    text = f"{number:,.{decimals}f}".replace(",", mark)
-    readings = read_number(text)
-    assert readings is not None
-    assert any(math.isclose(r.value, number, abs_tol=1e-12) for r in readings.readings)
 
 
 ROWS = [

@@ -8,7 +8,7 @@ from typing import Literal
 
 from workbook.errors import InputError
 from workbook.exercises.slips import Slip
-from workbook.exercises.typed import number_typed
+from workbook.parse import parse_number
 
 State = Literal["unanswered", "right", "slip", "wrong"]
 
@@ -71,7 +71,7 @@ def check_number(
     if answer is None or (isinstance(answer, str) and not answer.strip()):
         return Outcome("unanswered", "Not answered yet.")
     try:
-        value = number_typed(answer, unit) if isinstance(answer, str) else float(answer)
+        value = parse_number(answer, unit)
     except InputError as error:
         return Outcome("unanswered", f"{error}")
     shown = f"{value:.6g} {unit}".strip()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from workbook.errors import InputError
-from workbook.files.number_text import Cell, plain
+from workbook.parse import RawCell, plain
 
 _WESTERN_SIGNS = frozenset("°µ²³·×±÷–—‘’“”½¼ äöüßéèêàâçñåøæíóúáôîûÄÖÜÅØÆÉ\xa0")
 _SIGNATURES = (
@@ -31,7 +31,7 @@ class GridRow:
     """
 
     number: int
-    cells: tuple[Cell, ...]
+    cells: tuple[RawCell, ...]
     places: tuple[tuple[int, int], ...] = ()
 
     @property

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from workbook.errors import Problem
-from workbook.files.number_text import Cell, is_blank, plain, read_number
 from workbook.files.text_grid import SEPARATORS, GridRow, rows_of
 from workbook.files.thrust_headings import (
     QUANTITIES,
@@ -17,6 +16,7 @@ from workbook.files.thrust_headings import (
     is_unit,
     read_heading,
 )
+from workbook.parse import RawCell, is_blank, plain, read_number
 
 TYPED = ""
 """Stands for a separator where cells were typed into a grid: every filled row is a data row."""
@@ -133,7 +133,7 @@ def _sense(cells: tuple[str, ...]) -> tuple[int, int]:
     return words, len(set(read)) - len(read)
 
 
-def _under_headings(row: GridRow, places: Sequence[tuple[int, int]]) -> list[Cell] | None:
+def _under_headings(row: GridRow, places: Sequence[tuple[int, int]]) -> list[RawCell] | None:
     """Cells of a short row put under the headings they are lined up with; None when that is unclear."""
     columns: list[int] = []
     for start, stop in row.places:
@@ -144,7 +144,7 @@ def _under_headings(row: GridRow, places: Sequence[tuple[int, int]]) -> list[Cel
         columns.append(gaps.index(min(gaps)))
     if not columns or sorted(set(columns)) != columns:
         return None
-    cells: list[Cell] = [""] * len(places)
+    cells: list[RawCell] = [""] * len(places)
     for column, cell in zip(columns, row.cells, strict=True):
         cells[column] = cell
     return cells
@@ -355,7 +355,7 @@ def _add_data_row(
     name: str,
 ) -> bool:
     """Add a row to its block when it is one; labels are filled down into it."""
-    cells: list[Cell] = list(row.cells)
+    cells: list[RawCell] = list(row.cells)
     if isinstance(cells[0], str) and cells[0].startswith("#") and not is_blank(cells[0]):
         return False
     while cells and isinstance(cells[-1], str) and not cells[-1].strip():

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from workbook.files.number_text import plain
 from workbook.numbers import STANDARD_GRAVITY_M_S2
+from workbook.parse import plain
 
 GF_PER_N = 1000.0 / STANDARD_GRAVITY_M_S2
 GF_PER_LB = 453.59237

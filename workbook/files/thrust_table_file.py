@@ -17,7 +17,6 @@ import numpy as np
 
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
-from workbook.files.number_text import plain
 from workbook.files.text_grid import GridRow, decode, load_bytes, refuse_size
 from workbook.files.thrust_blocks import TYPED, Blocks, find_blocks, split_text
 from workbook.files.thrust_checks import (
@@ -29,6 +28,7 @@ from workbook.files.thrust_checks import (
     swapped,
 )
 from workbook.files.thrust_values import Figure, Row, read_rows, spans
+from workbook.parse import plain
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from workbook.errors import Problem
-from workbook.files.number_text import NumberText, Reading, is_blank, plain, read_number
 from workbook.files.thrust_blocks import Block, Blocks
 from workbook.files.thrust_headings import QUANTITIES, clean_unit
+from workbook.parse import NumberReading, NumberText, is_blank, plain, read_number
 
 NOMINAL_CELL_V = 3.7
 """Nominal voltage that "4S" stands for, per cell in series: common practice, no source."""
@@ -69,7 +69,7 @@ class _Cell:
     number: NumberText
     unit: str
     row: int
-    reading: Reading
+    reading: NumberReading
 
 
 @dataclass
@@ -185,7 +185,7 @@ Choice = tuple[tuple[str, str], str]
 """A column (quantity, unit) and the mark in it that is ambiguous."""
 
 
-def _pick(cell: _Cell, hypothesis: dict[Choice, bool]) -> Reading:
+def _pick(cell: _Cell, hypothesis: dict[Choice, bool]) -> NumberReading:
     """The reading of a cell under a hypothesis; True stands for thousands."""
     if not cell.number.mark:
         return cell.number.readings[0]

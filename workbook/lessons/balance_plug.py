@@ -7,7 +7,7 @@ import ipywidgets as W
 from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, check_readings
 from workbook.errors import InputError
-from workbook.exercises.typed import number_typed
+from workbook.parse import parse_number
 from workbook.widgets.style import style_sheet
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Verdict
@@ -75,7 +75,7 @@ class BalancePlug(W.VBox):
             self.verdict.html.value = ""
             return
         try:
-            found = check_readings([number_typed(t, "V") for t in texts], self.series)
+            found = check_readings([parse_number(t, "V") for t in texts], self.series)
         except InputError as fault:
             self.verdict.update("close", " ".join(str(p) for p in fault.problems))
             return

@@ -13,7 +13,7 @@ import ipywidgets as W
 import traitlets
 
 from workbook.errors import InputError
-from workbook.exercises.typed import number_in_range, number_typed
+from workbook.parse import parse_number
 from workbook.quantities import INPUTS
 from workbook.widgets.style import style_sheet
 
@@ -157,7 +157,7 @@ class NumberControl(W.VBox):
     @traitlets.validate("value")
     def _check(self, proposal: traitlets.Bunch) -> float:
         try:
-            return number_in_range(
+            return parse_number(
                 proposal["value"], self.unit, self.least, self.most, whole=self.whole
             )
         except InputError as error:
@@ -188,7 +188,7 @@ class NumberControl(W.VBox):
     def type_in(self, text: str) -> None:
         """Take what was typed in the box, or say beside it why not and keep the last good value."""
         try:
-            value = number_typed(text, self.unit, self.least, self.most, whole=self.whole)
+            value = parse_number(text, self.unit, self.least, self.most, whole=self.whole)
         except InputError as error:
             unit = f" {self.unit}" if self.unit else ""
             self.refusal.say(f"{error} {self._shown(self.value)}{unit} stays in use.")

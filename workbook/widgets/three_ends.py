@@ -11,7 +11,7 @@ import ipywidgets as W
 import traitlets
 
 from workbook.errors import InputError
-from workbook.exercises.typed import number_typed
+from workbook.parse import parse_number
 from workbook.widgets.controls import Refusal
 from workbook.widgets.picture import BIG
 from workbook.widgets.style import set_big, style_sheet
@@ -121,7 +121,7 @@ class ThreeEnds(W.VBox):
         """Take one figure as typed, or say why not and leave the line as it was."""
         line = next(entry for entry in self.value if entry.key == key)
         try:
-            figure = number_typed(text, line.unit, -self.limit, self.limit)
+            figure = parse_number(text, line.unit, -self.limit, self.limit)
         except InputError as fault:
             self.refusal.say(f"{line.name}, {end}: {fault} {getattr(line, end):g} stays in use.")
             return

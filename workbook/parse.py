@@ -1,13 +1,19 @@
-"""What the text of one cell can mean as a number: every reading, with its unit and printed step."""
+"""Numbers as people type and print them: decimal comma or point, thousands, a unit behind.
+
+`read_number` gives every reading of a text; `parse_number` the one that was asked for, or one sentence
+that says why not.
+"""
 
 from __future__ import annotations
 
 import math
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-Cell = str | float
+from workbook.errors import InputError
+
+RawCell = str | float
 """One cell as it came: text from a file, or a number from a grid."""
 
 _BLANK_SIGNS = frozenset(("", "-", "--", "---", "/", "\\", "*", ".", "...", "?"))
@@ -23,7 +29,7 @@ _GROUPED = re.compile(r"\d{1,3}(?:([ '.,])\d{3})(?:\1\d{3})*")
 
 
 @dataclass(frozen=True)
-class Reading:
+class NumberReading:
     """One reading of a number: its value, half of its last printed place, its decimal mark."""
 
     value: float
@@ -43,7 +49,7 @@ class NumberText:
     """
 
     text: str
-    readings: tuple[Reading, ...]
+    readings: tuple[NumberReading, ...]
     unit: str = ""
 
     @property
@@ -66,20 +72,22 @@ def plain(text: str) -> str:
     return " ".join(text.split())
 
 
-def is_blank(cell: Cell) -> bool:
+def is_blank(cell: RawCell) -> bool:
     """Whether a cell says that there is no figure ("-", "N/A", "#DIV/0!", nothing)."""
     if isinstance(cell, str):
         return plain(cell).casefold() in _BLANKS
     return False
 
 
-def _one(whole: str, decimals: str, exponent: str, mark: str = "", thousands: str = "") -> Reading:
+def _one(
+    whole: str, decimals: str, exponent: str, mark: str = "", thousands: str = ""
+) -> NumberReading:
     power = int(exponent[1:]) if exponent else 0
     value = float(f"{whole or '0'}.{decimals or '0'}e{power}")
-    return Reading(value, 0.5 * 10.0 ** (power - len(decimals)), mark, thousands)
+    return NumberReading(value, 0.5 * 10.0 ** (power - len(decimals)), mark, thousands)
 
 
-def _readings(body: str, exponent: str) -> tuple[Reading, ...]:
+def _readings(body: str, exponent: str) -> tuple[NumberReading, ...]:
     marks = [c for c in body if c in " '.,"]
     if not marks:
         return (_one(body, "", exponent),)
@@ -100,7 +108,7 @@ def _readings(body: str, exponent: str) -> tuple[Reading, ...]:
     return ()
 
 
-def read_number(cell: Cell) -> NumberText | None:
+def read_number(cell: RawCell) -> NumberText | None:
     """Every reading of a cell; None when it is not a finite number.
 
     Args:
@@ -120,7 +128,7 @@ def read_number(cell: Cell) -> NumberText | None:
             return None
         digits = repr(value)
         decimals = len(digits.partition(".")[2]) if "e" not in digits and value % 1 else 0
-        return NumberText(f"{value:g}", (Reading(value, 0.5 * 10.0**-decimals),))
+        return NumberText(f"{value:g}", (NumberReading(value, 0.5 * 10.0**-decimals),))
     text = plain(cell).casefold()
     match = _NUMBER.fullmatch(text)
     if match is None or len(match[2]) > 40:
@@ -128,9 +136,83 @@ def read_number(cell: Cell) -> NumberText | None:
     sign, body, exponent, unit = match[1], match[2], match[3] or "", match[4].strip()
     readings = _readings(body, exponent)
     if sign == "-":
-        readings = tuple(
-            Reading(-r.value, r.half_step, r.decimal_mark, r.thousands_mark) for r in readings
-        )
+        readings = tuple(replace(r, value=-r.value) for r in readings)
     if not readings:
         return None
     return NumberText(cell.strip(), readings, unit)
+
+
+def _asked(unit: str, low: float, high: float) -> str:
+    tail = f" {unit}" if unit else ""
+    if math.isinf(low) and math.isinf(high):
+        return f"a number in{tail}" if unit else "a number"
+    if math.isinf(high):
+        return f"{low:g}{tail} or more"
+    if math.isinf(low):
+        return f"at most {high:g}{tail}"
+    return f"{low:g} to {high:g}{tail}"
+
+
+def _readings_in(text: str, unit: str, asked: str) -> tuple[list[float], str]:
+    """What a typed text can mean, with the mark that leaves it open."""
+    if not text:
+        raise InputError(f"nothing is typed; {asked} is needed.")
+    found = read_number(text)
+    if found is None or (not (found.unit[:1] or "%").isalpha() and found.unit[:1] not in "%°"):
+        raise InputError(f"'{text[:40]}' is not one number; {asked} is needed.")
+    if found.unit and found.unit.replace(" ", "") != plain(unit).casefold().replace(" ", ""):
+        wanted = f"the unit here is {unit}" if unit else "this is a number without a unit"
+        written = plain(text)[-len(found.unit) :]
+        raise InputError(f"'{text[:40]}' has the unit {written}; {wanted}.")
+    return [r.value for r in found.readings], found.mark
+
+
+def parse_number(
+    given: str | float,
+    unit: str = "",
+    low: float = -math.inf,
+    high: float = math.inf,
+    *,
+    whole: bool = False,
+) -> float:
+    """The number that a person gave, in the unit asked for.
+
+    Args:
+        given: a number, or a text: a decimal comma is as good as a point, the unit may follow.
+            "1.250" is 1.25 where the range does not rule it out.
+        unit: the unit asked for.
+        low: least value that can be used.
+        high: greatest value that can be used.
+        whole: whether only a whole number can be used.
+
+    Returns:
+        The number. Where "1,250" could mean two numbers and only one of them fits the range, that one.
+
+    Raises:
+        InputError: nothing there, not a finite number, another unit, outside the range, not whole where
+            it must be, or ambiguous.
+
+    Example:
+        >>> parse_number("3,7 V", "V", 2.5, 4.2)
+        3.7
+        >>> parse_number(44, "V", 2.5, 4.2)
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: 44 is out of range; 2.5 to 4.2 V is needed.
+    """
+    asked = _asked(unit, low, high)
+    if isinstance(given, str):
+        shown = given.strip()
+        values, mark = _readings_in(shown, unit, asked)
+    else:
+        shown, values, mark = f"{given:.8g}", [given], ""
+    within = [v for v in values if math.isfinite(v) and low <= v <= high]
+    fitting = [v for v in within if not whole or v == round(v)]
+    if len(fitting) > 1 and mark != ".":
+        large, small = fitting
+        raise InputError(f"'{shown}' could be {large:g} or {small:g}; write one of them.")
+    if fitting:
+        return fitting[-1]
+    if within:
+        raise InputError(f"{shown[:40]} is not whole; a whole number, {asked}, is needed.")
+    raise InputError(f"{shown[:40]} is out of range; {asked} is needed.")
