@@ -14,7 +14,7 @@ import pytest
 PROJECT = Path(__file__).resolve().parent.parent
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_wheel_sizes_a_design_outside_the_checkout(tmp_path: Path) -> None:
     def run(*command: object, code: int = 0) -> str:
         environment = {k: v for k, v in os.environ.items() if not k.startswith("PYTHON")}

@@ -17,7 +17,16 @@ ENVIRONMENT = PROJECT / ".venv"
 def _in_place() -> bool:
     needed = ["numpy", "pandas", "scipy", "pydantic", "tomlkit", "jupyterlab", "bqplot"]
     if sys.argv[1:2] == ["test"]:
-        needed += ["pytest", "nbval", "pybamm", "playwright", "hypothesis", "mypy", "ruff"]
+        needed += [
+            "pytest",
+            "nbval",
+            "pybamm",
+            "playwright",
+            "hypothesis",
+            "mypy",
+            "ruff",
+            "pypdfium2",
+        ]
     return all(importlib.util.find_spec(name) for name in needed)
 
 

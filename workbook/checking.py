@@ -1,41 +1,73 @@
-"""Every check of a checkout in one run: style, types, tests with worked examples, notebooks."""
+"""The checks of a checkout: what every change needs, or with `everything` the long ones too."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import NamedTuple
 
 PROJECT = Path(__file__).resolve().parent.parent
-
-PYTEST = ("pytest", "-q", "-n", "2", "--dist", "loadfile")
-
-CHECKS = (
-    ("style", ("ruff", "check", "workbook", "tests")),
-    ("layout of the code", ("ruff", "format", "--check", "workbook", "tests")),
-    ("types", ("mypy",)),
-    ("tests and worked examples", (*PYTEST, "-m", "not browser")),
-    (
-        "notebooks",
-        (*PYTEST, "--nbval", "--nbval-current-env", "-p", "no:cacheprovider", "notebooks"),
-    ),
-    # in a run of their own: the browser's driver leaves an event loop running in its process
-    ("tests in a browser", (*PYTEST, "-m", "browser", "tests/browser")),
-)
+PYTEST = ("pytest", "-q", "-rs", "--dist", "loadfile", "--durations", "5")
+NBVAL = ("--nbval", "--nbval-current-env", "-p", "no:cacheprovider", "notebooks")
 
 
-def run_checks() -> int:
-    """Run the checks in order, all of them; 0 when every one passed, else 1.
+class Check(NamedTuple):
+    """One command, run as `python -m ...`."""
 
-    Only a checkout can be checked: an installed copy holds no tests.
+    name: str
+    command: tuple[str, ...]
+
+
+def lanes(*, everything: bool) -> tuple[tuple[Check, ...], ...]:
+    """The checks in lanes that run side by side, each lane in order.
+
+    Browser tests have a run of their own: their driver leaves an event loop running in its process.
+    They wait for a page most of the time, so they fill the gaps of the other lane.
+    """
+    kept = "" if everything else " and not long"
+    return (
+        (Check("tests and worked examples", (*PYTEST, "-n", "2", "-m", f"not browser{kept}")),),
+        (
+            Check("style", ("ruff", "check", "workbook", "tests")),
+            Check("layout of the code", ("ruff", "format", "--check", "workbook", "tests")),
+            Check("types", ("mypy",)),
+            Check("notebooks", (*PYTEST, "-n", "1", *NBVAL)),
+            Check("pages in a browser", (*PYTEST, "-n", "1", "-m", f"browser{kept}", "tests")),
+        ),
+    )
+
+
+def _run(check: Check) -> str | None:
+    """Run a check and print what it said in one piece; its name where it failed."""
+    began = time.monotonic()
+    done = subprocess.run(
+        [sys.executable, "-m", *check.command],
+        cwd=PROJECT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        check=False,
+    )
+    took = time.monotonic() - began
+    print(f"\n== {check.name}: {' '.join(check.command)}\n{done.stdout}-- {took:.0f} s", flush=True)
+    return check.name if done.returncode else None
+
+
+def run_checks(*, everything: bool = False) -> int:
+    """Run the checks, all of them; 0 when every one passed, 1 when not, 2 without a checkout.
+
+    Args:
+        everything: the long checks too: every browser test, printing, other libraries, fuzzing.
     """
     if not (PROJECT / "tests").is_dir():
         print("There are no tests here; run this in a checkout of the project.", file=sys.stderr)
         return 2
-    failed = []
-    for name, command in CHECKS:
-        print(f"\n== {name}: {' '.join(command)}", flush=True)
-        if subprocess.run([sys.executable, "-m", *command], cwd=PROJECT, check=False).returncode:
-            failed.append(name)
+    plan = lanes(everything=everything)
+    with ThreadPoolExecutor(len(plan)) as pool:
+        said = pool.map(lambda lane: [_run(check) for check in lane], plan)
+        failed = [name for lane in said for name in lane if name]
     print(f"\nFailed: {', '.join(failed)}" if failed else "\nAll checks passed.", flush=True)
     return 1 if failed else 0

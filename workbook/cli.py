@@ -107,7 +107,7 @@ def _worksheet(options: argparse.Namespace) -> int:
 def _test(options: argparse.Namespace) -> int:
     from workbook.checking import run_checks
 
-    return run_checks()
+    return run_checks(everything=options.all)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -155,7 +155,8 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers")
 
     command("schema", _schema, "Print the JSON Schema of a design file.")
-    command("test", _test, "Run every check of a checkout: style, types, tests, notebooks.")
+    sub = command("test", _test, "Check a checkout: style, types, tests, notebooks, pages.")
+    sub.add_argument("--all", action="store_true", help="the long checks too")
     return parser
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from tests.browser.desk import NOTEBOOKS, Desk
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 GUIDELINES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 """Levels A and AA. Left out is axe's own advice beyond them, such as that a title alone should not name

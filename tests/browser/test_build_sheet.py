@@ -8,7 +8,7 @@ import pytest
 
 from tests.browser.desk import Desk
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 
 def bring(page: Any, part: Any, block: str) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from tests.browser.desk import NOTEBOOKS, Desk
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 LESSONS = sorted(NOTEBOOKS.glob("[0-9][0-9]_*.ipynb"))
 FOUND = """() => [...document.querySelectorAll('.jp-mod-active, .jp-NotebookPanel')].length"""
 TOO_WIDE = """() => {

@@ -9,7 +9,7 @@ import pytest
 from tests.browser.desk import Desk
 from tests.browser.test_lessons import open_and_run, shown, shown_after
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 
 def choose(page: Any, label: str, option: str) -> None:

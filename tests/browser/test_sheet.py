@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
-from tests.browser.desk import Missing
 from tests.conftest import DESIGNS
+from tests.pdf import PdfPage, read_pdf
 from workbook.bench.incoming import MeasuredCells
 from workbook.files.bench_part import bench_settings
 from workbook.files.design_file import read_design
@@ -20,7 +17,7 @@ from workbook.sheet.build import MARGIN_MM, PAPERS, build_sheet_html
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 PX_PER_MM = 96.0 / 25.4
 SMALLEST_PX = 10.0
@@ -56,56 +53,10 @@ SMALL = """(least) => {
 }"""
 
 
-def pages_of(pdf: Path) -> list[str]:
-    """The text of each page, read by poppler, which has no part in making it."""
-    tool = shutil.which("pdftotext")
-    if tool is None:
-        raise Missing("pdftotext is not installed: it is in poppler-utils.")
-    text = subprocess.run(
-        [tool, "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
-    )
-    return text.stdout.split("\f")[:-1]
-
-
-def grey_of(pdf: Path, folder: Path) -> list[float]:
-    """Share of each page, in percent, that is of the mark's grey (#cdcdcd is 205 of 255)."""
-    subprocess.run(
-        [
-            "pdftoppm",
-            "-gray",
-            "-r",
-            "40",
-            "-aa",
-            "no",
-            "-aaVector",
-            "no",
-            str(pdf),
-            str(folder / "grey"),
-        ],
-        check=True,
-    )
-    shares = []
-    for path in sorted(folder.glob("grey-*.pgm")):
-        head = path.read_bytes().split(b"\n", 3)
-        assert head[0] == b"P5"
-        wide, high = map(int, head[1].split())
-        pixels = np.frombuffer(head[3][-wide * high :], np.uint8)
-        shares.append(100.0 * float(np.mean(pixels == 205)))
-    return shares
-
-
-def size_of(pdf: Path) -> tuple[float, float]:
-    """Width and height of a page in mm."""
-    told = subprocess.run(["pdfinfo", str(pdf)], capture_output=True, text=True, check=True).stdout
-    line = next(line for line in told.splitlines() if line.startswith("Page size"))
-    wide, _, high = line.split(":")[1].split()[:3]
-    return float(wide) / 72 * 25.4, float(high) / 72 * 25.4
-
-
 def printed(
     browser: Any, folder: Path, name: str, paper: str, cells: int = 0, **changed: Any
-) -> tuple[Path, list[str]]:
-    """Print a sheet; the PDF and what is wrong with its looks."""
+) -> tuple[list[PdfPage], list[str]]:
+    """Print a sheet; its pages and what is wrong with its looks."""
     file = read_design(DESIGNS / f"{name}.toml")
     design = file.design.changed(**changed) if changed else file.design
     answer = size(design, notices=file.notices)
@@ -131,7 +82,7 @@ def printed(
     finally:
         page.close()
     assert asked == [html.as_uri()]
-    return pdf, faults
+    return read_pdf(pdf), faults
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))
@@ -139,47 +90,45 @@ def printed(
 def test_a_sheet_is_two_pages_with_nothing_cut_off(
     browser: Any, tmp_path: Path, name: str, paper: str
 ) -> None:
-    pdf, faults = printed(browser, tmp_path, name, paper)
+    pages, faults = printed(browser, tmp_path, name, paper)
     assert faults == []
-    pages = pages_of(pdf)
     assert len(pages) == 2
-    assert size_of(pdf) == pytest.approx((PAPERS[paper].width_mm, PAPERS[paper].height_mm), abs=0.3)
-    for number, text in enumerate(pages, 1):
+    asked = (PAPERS[paper].width_mm, PAPERS[paper].height_mm)
+    for number, page in enumerate(pages, 1):
+        assert (page.width_mm, page.height_mm) == pytest.approx(asked, abs=0.3)
+        text = page.text
         assert f"page {number} of 2" in text
         assert "2026-05-01, workbook" in text
         assert "UNSAFE" not in text
-    assert max(grey_of(pdf, tmp_path)) < 0.1
-    assert "What the design comes to" in pages[0]
-    assert "Top face" in pages[0]
-    assert "What was taken as given" in pages[1]
+    assert max(page.mark_pct for page in pages) < 0.1
+    assert "What the design comes to" in pages[0].text
+    assert "Top face" in pages[0].text
+    assert "What was taken as given" in pages[1].text
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 def test_groups_of_measured_cells_still_fit(browser: Any, tmp_path: Path, paper: str) -> None:
-    pdf, faults = printed(browser, tmp_path, "survey_six", paper, cells=20)
+    pages, faults = printed(browser, tmp_path, "survey_six", paper, cells=20)
     assert faults == []
-    pages = pages_of(pdf)
     assert len(pages) == 2
-    assert "Measured cells in groups" in pages[1]
+    assert "Measured cells in groups" in pages[1].text
 
 
 def test_an_unsafe_design_says_so_on_every_page(browser: Any, tmp_path: Path) -> None:
-    pdf, faults = printed(browser, tmp_path, "survey_six", "a4", parallel=1)
+    pages, faults = printed(browser, tmp_path, "survey_six", "a4", parallel=1)
     assert faults == []
-    pages = pages_of(pdf)
-    for text in pages:
-        assert "UNSAFE: do not build or fly this design as it stands" in text
-    assert min(grey_of(pdf, tmp_path)) > 2.5
+    for page in pages:
+        assert "UNSAFE: do not build or fly this design as it stands" in page.text
+    assert min(page.mark_pct for page in pages) > 2.5
 
 
 def test_an_unsafe_large_pack_says_so_on_its_third_page_too(browser: Any, tmp_path: Path) -> None:
-    pdf, faults = printed(browser, tmp_path, "survey_six", "a4", series=8, parallel=12)
+    pages, faults = printed(browser, tmp_path, "survey_six", "a4", series=8, parallel=12)
     assert faults == []
-    pages = pages_of(pdf)
     assert len(pages) == 3
-    assert "Both faces of every layer" in pages[2]
-    assert all("UNSAFE: do not build or fly" in text for text in pages)
-    assert min(grey_of(pdf, tmp_path)) > 2.5
+    assert "Both faces of every layer" in pages[2].text
+    assert all("UNSAFE: do not build or fly" in page.text for page in pages)
+    assert min(page.mark_pct for page in pages) > 2.5
 
 
 def test_it_reads_on_a_telephone_too(browser: Any, tmp_path: Path) -> None:

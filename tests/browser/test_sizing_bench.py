@@ -15,7 +15,7 @@ from workbook.sizing.curves import flight_trace, power_curve, spiral
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 DESIGN = read_design(DESIGNS / "survey_six.toml").design
 SPIRAL, CURRENT, THRUST, VOLTAGE = range(4)  # the third is power against airspeed for a wing

@@ -13,6 +13,8 @@ from tests.published.simulated_cells import cell
 from workbook.battery.discharge import constant_power
 from workbook.battery.temperature import COLD_CAUTION
 
+pytestmark = pytest.mark.long
+
 
 def test_the_library_still_gives_its_own_figures() -> None:
     """1 It to 2.5 V: 4.992 Ah and 17.505 Wh (PyBaMM 26.10.1.1, noted once)."""

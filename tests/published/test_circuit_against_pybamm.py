@@ -17,6 +17,8 @@ from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
 from workbook.battery.simulate import RcBranch, Segment, Simulation, Until, simulate
 
+pytestmark = pytest.mark.long
+
 SMALL = Circuit(3.0, 20.0, 10.0, 2000.0, 45.0, 0.05, 0.95)
 LARGE = Circuit(5.0, 30.0, 10.0, 2000.0, 68.0, 0.05, 0.999)
 TO_THE_END = float("inf")

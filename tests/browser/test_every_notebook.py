@@ -1,0 +1,23 @@
+"""Every notebook opens in JupyterLab, runs, and shows its live figure: the smoke test of a change."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.browser.desk import NOTEBOOKS, Desk
+
+pytestmark = pytest.mark.browser
+BOOKS = sorted(path for path in NOTEBOOKS.glob("*.ipynb") if path.stem != "glossary")
+
+
+@pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
+def test_it_opens_runs_and_shows_its_figure(desk: Desk, path: Path) -> None:
+    desk.open_notebook(path.name)
+    desk.run_all_cells()
+    page = desk.page
+    shown = ".jp-OutputArea-output table" if path.stem == "start" else ".wb svg"
+    page.wait_for_selector(shown, state="attached")
+    assert page.locator(".wb-refusal", has_text="internal fault").count() == 0
+    assert desk.errors == []
