@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.cell import Cell
+from workbook.battery.model import DischargeCurve
 from workbook.battery.pack import Pack
 from workbook.craft.multirotor import Multirotor
 from workbook.craft.thrust_table import ThrustTable

@@ -4,10 +4,7 @@ from .battery.c_rate import planned_charge as planned_charge
 from .battery.c_rate import rate_ask as rate_ask
 from .battery.charge import Charger as Charger
 from .battery.discharge import constant_power as constant_power
-from .battery.model import fit_report as fit_report
 from .battery.pack import Pack as Pack
-from .battery.reading import own_curve as own_curve
-from .battery.reading import read_at as read_at
 from .battery.thresholds import thresholds as thresholds
 from .battery.wiring import wiring as wiring
 from .bench.current_path import current_path as current_path

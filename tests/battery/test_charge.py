@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.cell import Cell
 from workbook.battery.charge import (
     CHARGE_RESISTANCE,
     FULL_TIME_MARGIN,
@@ -16,7 +16,7 @@ from workbook.battery.charge import (
     charge,
     charge_settings,
 )
-from workbook.battery.model import CellModel
+from workbook.battery.model import CellModel, DischargeCurve
 from workbook.battery.pack import Pack
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue, find_cell

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from tests.conftest import straight_cell
-from workbook.battery.cell import DischargeCurve
-from workbook.battery.model import fit_report, identify, identify_curves
+from workbook.battery.model import DischargeCurve, identify_curves
 from workbook.data.open_circuit import DEPTH, OPEN_CIRCUIT_V
 from workbook.errors import InputError
 
@@ -79,7 +78,7 @@ def test_curves_that_start_late_are_carried_back_to_full() -> None:
 
 def test_one_curve_takes_the_stated_resistance() -> None:
     cell = straight_cell(resistance_mohm=30.0)
-    model = identify(replace(cell, curves=cell.curves[1:2]))
+    model = replace(cell, curves=cell.curves[1:2]).model
     assert model.basis == "one curve"
     assert "second curve" in model.caution
     assert model.resistance_mohm == pytest.approx(30.0)
@@ -89,25 +88,16 @@ def test_one_curve_takes_the_stated_resistance() -> None:
 
 def test_no_curve_takes_the_published_shape() -> None:
     cell = replace(straight_cell(), curves=())
-    model = identify(cell)
+    model = cell.model
     assert model.basis == "stated resistance"
     assert "No discharge curve" in model.caution
     # the published rows, as they are, for a cell with the same window
     assert model.open_circuit_at(DEPTH) == pytest.approx(OPEN_CIRCUIT_V, abs=0.004)
     assert np.isnan(model.highest_a)
     assert "stated resistance" in model.trust(3.0)
-    high = identify(replace(cell, charge_v=4.35, cutoff_v=3.0))
+    high = replace(cell, charge_v=4.35, cutoff_v=3.0).model
     assert high.open_circuit_v[[0, -1]] == pytest.approx([4.35, 3.0], abs=1e-3)
     assert (np.diff(high.open_circuit_v) < 0).all()
-
-
-def test_report_gives_each_curve_with_its_residuals() -> None:
-    report = fit_report(straight_cell())
-    assert [c.current_a for c in report.curves] == [1.0, 5.0, 10.0]
-    for curve in report.curves:
-        assert curve.voltage_v - curve.residual_mv / 1000 == pytest.approx(curve.model_v)
-        assert curve.rms_mv <= curve.worst_mv < 0.01  # V = U - I R exactly
-    assert report.held_out_rms_mv < 0.01
 
 
 def test_curves_that_do_not_fit_together_are_left_out_from_the_top() -> None:
@@ -121,7 +111,7 @@ def test_curves_that_do_not_fit_together_are_left_out_from_the_top() -> None:
 
 
 def test_curves_far_below_the_continuous_current_are_doubted() -> None:
-    model = identify(straight_cell(continuous_a=30.0))
+    model = straight_cell(continuous_a=30.0).model
     assert model.caution.startswith("The datasheet curves end at 10 A")
     assert "reaches beyond" in model.trust(12.0)
     assert model.trust(10.0) == ""
@@ -153,4 +143,4 @@ def test_curves_that_cannot_be_used_are_refused(curves, words: str) -> None:
 
 def test_a_resistance_that_cannot_be_is_refused_without_curves() -> None:
     with pytest.raises(InputError, match="resistance_mohm: -3; a number above 0"):
-        identify(replace(straight_cell(), curves=(), resistance_mohm=-3.0))
+        _ = replace(straight_cell(), curves=(), resistance_mohm=-3.0).model

@@ -13,7 +13,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
-from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.cell import Cell
+from workbook.battery.model import DischargeCurve
 from workbook.files.cell_file import write_cell
 
 FOLDER = Path(__file__).parents[2] / "workbook" / "data" / "cells"

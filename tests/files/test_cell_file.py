@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from tests.files import invented_cells
-from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.cell import Cell
+from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError
 from workbook.files.cell_file import (
     catalogue,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.lessons.conftest import plain
-from workbook.battery.cell import DischargeCurve
+from workbook.battery.model import DischargeCurve
 from workbook.files.cell_file import read_cell
 from workbook.lessons.cell_fitter import cell_fitter
 from workbook.widgets.controls import ChosenFile

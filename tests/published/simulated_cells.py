@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 from scipy.integrate import cumulative_trapezoid
 
-from workbook.battery.cell import DischargeCurve
+from workbook.battery.model import DischargeCurve
 from workbook.numbers import FloatArray
 
 

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from workbook.battery.cell import DischargeCurve
 from workbook.battery.discharge import constant_current
-from workbook.battery.model import CellModel, identify_curves
+from workbook.battery.model import CellModel, DischargeCurve, identify_curves
 
 AT_AH = (0.3, 1.0, 1.5, 2.0, 2.5, 2.8)
 KNOWN = (  # A, delivered Ah, V at AT_AH

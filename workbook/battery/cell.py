@@ -1,28 +1,81 @@
-"""A cylindrical cell as its datasheet states it."""
+"""A cylindrical cell as its datasheet states it, and what its discharge curves tell when read."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from workbook.battery.model import CellModel
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from workbook.battery.discharge import DischargeRun, constant_current
+from workbook.battery.model import (
+    CellModel,
+    CurveFit,
+    DischargeCurve,
+    identify_curves,
+    published_shape,
+)
+from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray
+from workbook.working import Step, step
 
 
-@dataclass(frozen=True)
-class DischargeCurve:
-    """Points read off one curve of the datasheet's discharge family.
+@dataclass(frozen=True, eq=False)
+class FitReport:
+    """How well a cell's model tells back the curves that it was made from.
 
     Attributes:
-        current_a: the constant current of the curve, per cell.
-        capacity_ah: charge delivered at each point, rising from 0 or near it.
-        voltage_v: voltage under that current at each point.
+        model: the model.
+        curves: one entry a datasheet curve, lowest current first.
+        held_out_rms_mv: how far a model made without the highest curve lies from that curve: what
+            reaching beyond the curves costs. NaN with fewer than three curves.
+    """
+
+    model: CellModel
+    curves: tuple[CurveFit, ...]
+    held_out_rms_mv: float
+
+
+@dataclass(frozen=True, eq=False)
+class CurveReading:
+    """The curves of a datasheet read at one charge.
+
+    Attributes:
+        charge_ah: delivered charge at which they were read.
+        current_a, voltage_v: current of each curve that reaches it, lowest first, and its voltage there.
+        resistance_mohm: from the lowest and the highest of them: less voltage over more current.
+        rest_v: the voltage at no current on the straight line through those two.
+    """
+
+    charge_ah: float
+    current_a: FloatArray
+    voltage_v: FloatArray
+    resistance_mohm: float
+    rest_v: float
+
+
+@dataclass(frozen=True, eq=False)
+class OwnCurve:
+    """A discharge at one's own current down to one's own landing voltage.
+
+    Attributes:
+        current_a, landing_v: asked for.
+        charge_ah, voltage_v: the curve, shape (K,), ending at the landing voltage.
+        run: what it delivers.
+        of_rated: charge over the rated capacity.
+        of_label_energy: energy over nominal voltage x rated capacity.
+        mean_v: energy over charge.
     """
 
     current_a: float
-    capacity_ah: tuple[float, ...]
-    voltage_v: tuple[float, ...]
+    landing_v: float
+    charge_ah: FloatArray
+    voltage_v: FloatArray
+    run: DischargeRun
+    of_rated: float
+    of_label_energy: float
+    mean_v: float
 
 
 @dataclass(frozen=True)
@@ -69,7 +122,175 @@ class Cell:
 
     @cached_property
     def model(self) -> CellModel:
-        """The cell's open-circuit voltage and resistance over depth, identified from its curves."""
-        from workbook.battery.model import identify
+        """Open-circuit voltage and resistance over depth of discharge, identified from the curves.
 
-        return identify(self)
+        Without curves a published shape stands in, with a caution.
+
+        Raises:
+            InputError: curves that cannot be read, or a resistance that comes out as zero or less.
+        """
+        if not self.curves:
+            return published_shape(
+                self.typical_capacity_ah, self.resistance_mohm, self.charge_v, self.cutoff_v
+            )
+        model = identify_curves(self.curves, self.resistance_mohm, self.charge_v)
+        beyond = self.continuous_a > 1.5 * model.highest_a
+        if model.basis != "curves" or model.caution or not beyond:
+            return model
+        caution = (
+            f"The datasheet curves end at {model.highest_a:g} A and the cell's continuous current "
+            f"is {self.continuous_a:g} A; above {model.highest_a:g} A the model reaches beyond them."
+        )
+        return replace(model, caution=caution)
+
+    def fit_report(self) -> FitReport:
+        """The model beside the curves that it was made from; without curves the report has none.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> report = find_cell("Bittern 50E").fit_report()
+            >>> (
+            ...     len(report.curves),
+            ...     report.model.residual_rms_mv < 5.0,
+            ...     report.held_out_rms_mv < 20.0,
+            ... )
+            (4, True, True)
+        """
+        family = sorted(self.curves, key=lambda c: c.current_a)
+        held_out = float("nan")
+        if len(family) > 2:
+            without = identify_curves(tuple(family[:-1]), charge_v=self.charge_v)
+            held_out = without.fit(family[-1]).rms_mv
+        return FitReport(self.model, tuple(self.model.fit(c) for c in family), held_out)
+
+    def read_at(self, charge_ah: float) -> CurveReading:
+        """Every discharge curve read at one charge, and the resistance from two of them.
+
+        Args:
+            charge_ah: delivered charge, 0 or more.
+
+        Raises:
+            InputError: fewer than two curves reach it.
+
+        Source: R = (V1 - V2) / (I2 - I1) at equal charge, Ohm's law; between points of a curve a
+            monotone cubic (Fritsch and Carlson, SIAM J. Numer. Anal. 17, 238, 1980).
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> reading = find_cell("Bittern 50E").read_at(2.5)
+            >>> reading.voltage_v.round(2), round(reading.resistance_mohm, 2)
+            (array([3.69, 3.65, 3.58, 3.44]), 27.78)
+        """
+        family = sorted(self.curves, key=lambda c: c.current_a)
+        reached = [c for c in family if c.capacity_ah[0] <= charge_ah <= c.capacity_ah[-1]]
+        if len(reached) < 2:
+            few = f"{len(reached)} discharge curves reach {charge_ah:.2f} Ah; two are needed for a resistance."
+            raise InputError(Problem(few, self.name))
+        amps = [c.current_a for c in reached]
+        volts = [PchipInterpolator(c.capacity_ah, c.voltage_v)(charge_ah).item() for c in reached]
+        ohm = (volts[0] - volts[-1]) / (amps[-1] - amps[0])
+        rest_v = volts[0] + amps[0] * ohm
+        return CurveReading(charge_ah, np.array(amps), np.array(volts), 1000.0 * ohm, rest_v)
+
+    def curve_at(self, current_a: float, landing_v: float) -> OwnCurve:
+        """The discharge at a current that the datasheet need not show, down to a landing voltage.
+
+        Args:
+            current_a: above 0.
+            landing_v: voltage under that current at which to stop.
+
+        Source: V = U - I R with U and R identified from the datasheet's curves.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> curve = find_cell("Bittern 50E").curve_at(5.0, 2.5)
+            >>> print(
+            ...     curve.run.charge_ah.round(2),
+            ...     curve.voltage_v[-1].round(2),
+            ...     round(curve.mean_v, 2),
+            ... )
+            4.95 2.5 3.57
+        """
+        run = constant_current(self.model, current_a, landing_v)
+        charge_ah, energy_wh = run.charge_ah.item(), run.energy_wh.item()
+        charge = np.linspace(0.0, charge_ah, CURVE_POINTS)
+        depth = charge / self.model.capacity_ah
+        drop_v = current_a * self.model.resistance_at(depth) / 1000.0
+        return OwnCurve(
+            current_a,
+            landing_v,
+            charge,
+            self.model.open_circuit_at(depth) - drop_v,
+            run,
+            charge_ah / self.rated_capacity_ah,
+            energy_wh / (self.nominal_v * self.rated_capacity_ah),
+            energy_wh / charge_ah if charge_ah else float("nan"),
+        )
+
+    def model_at(self, charge_ah: float) -> tuple[float, float]:
+        """Open-circuit voltage and resistance in mohm that the model has at a delivered charge."""
+        depth = charge_ah / self.model.capacity_ah
+        return (
+            self.model.open_circuit_at(depth).item(),
+            self.model.resistance_at(depth).item(),
+        )
+
+    def reading_steps(self, reading: CurveReading, curve: OwnCurve) -> tuple[Step, ...]:
+        """The working of a reading and of a curve at one's own current."""
+        amps, volts, run = reading.current_a, reading.voltage_v, curve.run
+        rest_v, r_mohm = self.model_at(reading.charge_ah)
+        own_a, rated_ah = curve.current_a, self.rated_capacity_ah
+        return (
+            step(
+                "resistance_two_curves_mohm",
+                "(voltage at the lower current - at the higher) / (higher current - lower)",
+                f"({volts[0]:.3f} V - {volts[-1]:.3f} V) / ({amps[-1]:g} A - {amps[0]:g} A)",
+                reading.resistance_mohm,
+                "Ohm's law at equal charge, the cell's datasheet",
+                f"resistance at {reading.charge_ah:.2f} Ah, from two curves",
+            ),
+            step(
+                "resistance_mohm",
+                "slope of the line through all curves' points",
+                f"{len(amps)} points, {amps[0]:g} to {amps[-1]:g} A",
+                r_mohm,
+                "least squares",
+                "resistance there, from all curves",
+            ),
+            step(
+                "own_v",
+                "voltage at rest - current x resistance",
+                f"{rest_v:.3f} V - {own_a:g} A x {r_mohm:.1f} mohm",
+                rest_v - own_a * r_mohm / 1000.0,
+                "Ohm's law",
+                f"voltage there at {own_a:g} A",
+            ),
+            step(
+                "charge_ah",
+                "where the voltage under load meets the landing voltage",
+                f"{curve.landing_v:g} V at {own_a:g} A",
+                run.charge_ah.item(),
+                "V = U - I R",
+                "charge down to the landing voltage",
+            ),
+            step(
+                "energy_wh",
+                "charge x mean voltage (the area under the curve)",
+                f"{run.charge_ah:.3f} Ah x {curve.mean_v:.3f} V",
+                run.energy_wh.item(),
+                "trapezoid rule",
+                "energy down to it",
+            ),
+            step(
+                "of_label_energy_pct",
+                "energy / (nominal voltage x rated capacity)",
+                f"100 x {run.energy_wh:.2f} Wh / ({self.nominal_v:g} V x {rated_ah:g} Ah)",
+                100.0 * curve.of_label_energy,
+                "arithmetic",
+                "of what the label promises",
+            ),
+        )
+
+
+CURVE_POINTS = 120
+"""Of a drawn discharge curve."""

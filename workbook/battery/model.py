@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from workbook.battery.cell import Cell, DischargeCurve
 from workbook.data import open_circuit
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 
 NODES = 201
-"""Nodes over depth: one every half percent."""
+"""Nodes over depth of discharge: one every half percent."""
 
 LOOSE_FIT_MV = 40.0
 """A fit that misses its curves by more is said to be loose. Common practice, no source."""
@@ -27,6 +26,42 @@ LEAST_OHM = 1.0e-9
 
 _Line = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 """Charge to (open-circuit voltage, resistance in ohm)."""
+
+
+@dataclass(frozen=True)
+class DischargeCurve:
+    """Points read off one curve of the datasheet's discharge family.
+
+    Attributes:
+        current_a: the constant current of the curve, per cell.
+        capacity_ah: charge delivered at each point, rising from 0 or near it.
+        voltage_v: voltage under that current at each point.
+    """
+
+    current_a: float
+    capacity_ah: tuple[float, ...]
+    voltage_v: tuple[float, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class CurveFit:
+    """One datasheet curve beside the model.
+
+    Attributes:
+        current_a: the curve's current.
+        capacity_ah, voltage_v: its points.
+        model_v: the model's voltage at those points.
+        residual_mv: points less model.
+        rms_mv, worst_mv: root mean square over delivered charge, and largest size, of the residuals.
+    """
+
+    current_a: float
+    capacity_ah: FloatArray
+    voltage_v: FloatArray
+    model_v: FloatArray
+    residual_mv: FloatArray
+    rms_mv: float
+    worst_mv: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,11 +103,23 @@ class CellModel:
             np.interp(depth_of_discharge, self.depth_of_discharge, self.resistance_mohm)
         )
 
+    def fit(self, curve: DischargeCurve) -> CurveFit:
+        """A curve beside the model; points beyond the model's capacity are left out of the figures."""
+        charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
+        depth = charge / self.capacity_ah
+        inside = depth <= 1.0
+        drop_v = curve.current_a * self.resistance_at(depth) / 1000.0
+        model_v = np.where(inside, self.open_circuit_at(depth) - drop_v, np.nan)
+        residual = 1000.0 * (volts - model_v)
+        weight = np.where(inside, np.gradient(charge), 0.0)  # points crowd where a curve bends
+        rms = float(np.sqrt(np.nansum(weight * residual**2) / weight.sum()))
+        worst = float(np.nanmax(np.abs(residual)))
+        return CurveFit(curve.current_a, charge, volts, model_v, residual, rms, worst)
+
     def trust(self, current_a: float) -> str:
         """One sentence on using the model at a current; empty where the curves reach that far.
 
         Example:
-            >>> from workbook.battery.cell import DischargeCurve
             >>> low = DischargeCurve(1.0, (0.0, 1.0, 2.0), (4.1, 3.7, 3.0))
             >>> high = DischargeCurve(5.0, (0.0, 1.0, 2.0), (4.0, 3.6, 2.9))
             >>> identify_curves((low, high)).trust(8.0)
@@ -88,86 +135,14 @@ class CellModel:
         return ""
 
 
-@dataclass(frozen=True, eq=False)
-class CurveFit:
-    """One datasheet curve beside the model.
-
-    Attributes:
-        current_a: the curve's current.
-        capacity_ah, voltage_v: its points.
-        model_v: the model's voltage at those points.
-        residual_mv: points less model.
-        rms_mv, worst_mv: root mean square over delivered charge, and largest size, of the residuals.
-    """
-
-    current_a: float
-    capacity_ah: FloatArray
-    voltage_v: FloatArray
-    model_v: FloatArray
-    residual_mv: FloatArray
-    rms_mv: float
-    worst_mv: float
-
-
-@dataclass(frozen=True, eq=False)
-class FitReport:
-    """How well a cell's model tells back the curves that it was made from.
-
-    Attributes:
-        model: the model.
-        curves: one entry a datasheet curve, lowest current first.
-        held_out_rms_mv: how far a model made without the highest curve lies from that curve: what
-            reaching beyond the curves costs. NaN with fewer than three curves.
-    """
-
-    model: CellModel
-    curves: tuple[CurveFit, ...]
-    held_out_rms_mv: float
-
-
-def identify(cell: Cell) -> CellModel:
-    """Make a cell's model from what its datasheet gives.
-
-    With two curves or more: voltage is regressed on current at equal delivered charge, each curve
-    weighted by the root of its current, since flight happens near the higher ones; the intercept is
-    the open-circuit voltage, the slope the resistance. With one curve the stated
-    resistance stands in. With none, so does a published open-circuit voltage of the usual shape.
-
-    Args:
-        cell: the cell; its curves may be unevenly spaced and end at different charges.
-
-    Returns:
-        The model, with its basis, and a caution where it deserves less trust.
-
-    Raises:
-        InputError: curves that cannot be read, or a resistance that comes out as zero or less.
-
-    Source: least squares; for no curves Chen et al., J. Electrochem. Soc. 167, 080534 (2020).
-
-    Example:
-        >>> from workbook.files.cell_file import find_cell
-        >>> model = identify(find_cell("Bittern 50E"))
-        >>> print(
-        ...     model.basis, model.resistance_at(0.5).round(0), model.open_circuit_at(0.5).round(2)
-        ... )
-        curves 28.0 3.72
-    """
-    if not cell.curves:
-        return _from_nothing(cell)
-    model = identify_curves(cell.curves, cell.resistance_mohm, cell.charge_v)
-    if model.basis == "curves" and not model.caution and cell.continuous_a > 1.5 * model.highest_a:
-        said = (
-            f"The datasheet curves end at {model.highest_a:g} A and the cell's continuous current "
-            f"is {cell.continuous_a:g} A; above {model.highest_a:g} A the model reaches beyond them."
-        )
-        return replace(model, caution=said)
-    return model
-
-
 def identify_curves(
     curves: tuple[DischargeCurve, ...], stated_mohm: float = float("nan"), charge_v: float = 4.2
 ) -> CellModel:
     """Make a model from one or more discharge curves.
+
+    With two curves or more: voltage is regressed on current at equal delivered charge, each curve
+    weighted by the root of its current, since flight happens near the higher ones; the intercept is
+    the open-circuit voltage, the slope the resistance. With one curve the stated resistance stands in.
 
     Where a curve starts late or ends early, the others carry on with the distance they had from the
     fitted line at that point, so that neither result jumps there. Past the end of a curve the
@@ -182,7 +157,9 @@ def identify_curves(
         charge_v: full-charge voltage, which a curve that starts late is not extended above.
 
     Raises:
-        InputError: as `identify`.
+        InputError: curves that cannot be read, or a resistance that comes out as zero or less.
+
+    Source: least squares.
 
     Example:
         >>> low = DischargeCurve(1.0, (0.0, 1.0, 2.0), (4.10, 3.70, 3.00))
@@ -194,44 +171,12 @@ def identify_curves(
     family = _checked(curves)
     capacity_ah = max(c.capacity_ah[-1] for c in family)
     charge = np.linspace(0.0, capacity_ah, NODES)
-    if len(family) == 1:
-        if not (np.isfinite(stated_mohm) and stated_mohm > 0):
-            raise InputError(
-                Problem(f"{stated_mohm:g} mohm; above 0 mohm is needed.", "resistance_mohm")
-            )
-        r = np.full(NODES, stated_mohm / 1000.0)
-        u = _reader(family[0], charge_v)(charge) + family[0].current_a * r
-        basis = "one curve"
-        caution = (
-            "Made from one discharge curve and the stated resistance; a second curve at a higher "
-            "current would show how far the voltage sags."
-        )
-    else:
-        u, r = _regress(family, charge, charge_v)
-        basis, caution = "curves", ""
-        middle = float(np.median(r))
-        if middle <= LEAST_OHM or np.mean(r <= LEAST_OHM) > 0.1:
-            at_ah = float(charge[np.argmax(r <= LEAST_OHM)])
-            raise InputError(
-                Problem(
-                    f"more current gives no less voltage near {at_ah:.2f} Ah; each curve of a "
-                    "higher current must lie below (are two curves or their currents swapped?).",
-                    "curves",
-                )
-            )
-        kept = np.clip(r, middle * RESISTANCE_BAND[0], middle * RESISTANCE_BAND[1])
-        odd = kept != r
-        if odd.any():
-            amps = np.array([c.current_a for c in family])
-            u = u + amps @ np.sqrt(amps) / np.sqrt(amps).sum() * (
-                kept - r
-            )  # the line turns about the weighted mean
-            r = kept
-            if odd.mean() > 0.1:
-                caution = (
-                    f"The curves lie oddly to each other near {charge[odd][0]:.2f} Ah; the "
-                    "resistance was kept within usual bounds there. Read their points again."
-                )
+    one = len(family) == 1
+    u, r, caution = (
+        _one_curve(family[0], charge, stated_mohm, charge_v)
+        if one
+        else _usual_resistance(family, charge, *_regress(family, charge, charge_v))
+    )
     if u.min() <= 0:
         raise InputError(Problem("the voltage at rest comes out at 0 V or less.", "curves"))
     model = CellModel(
@@ -239,75 +184,101 @@ def identify_curves(
         open_circuit_v=u,
         resistance_mohm=1000.0 * r,
         capacity_ah=capacity_ah,
-        basis=basis,
+        basis="one curve" if one else "curves",
         caution=caution,
         lowest_a=family[0].current_a,
         highest_a=family[-1].current_a,
     )
-    residual_mv = float(np.sqrt(np.mean([_fit(model, c).rms_mv ** 2 for c in family])))
+    residual_mv = float(np.sqrt(np.mean([model.fit(c).rms_mv ** 2 for c in family])))
     if residual_mv > LOOSE_FIT_MV and len(family) > 2:
         fewer = identify_curves(tuple(family[:-1]), charge_v=charge_v)
-        said = (
+        left_out = (
             f"The curves above {fewer.highest_a:g} A do not lie on one line with the others and were "
             f"left out; above {fewer.highest_a:g} A the model reaches beyond what it was made from."
         )
-        return replace(fewer, caution=said)
+        return replace(fewer, caution=left_out)
     if residual_mv > LOOSE_FIT_MV and not caution:
         caution = f"The model misses the datasheet curves by {residual_mv:.0f} mV; read them again."
     return replace(model, residual_rms_mv=residual_mv, caution=caution)
 
 
-def fit_report(cell: Cell) -> FitReport:
-    """Put a cell's model beside the curves that it was made from.
+def _one_curve(
+    curve: DischargeCurve, charge: FloatArray, stated_mohm: float, charge_v: float
+) -> tuple[FloatArray, FloatArray, str]:
+    """Open-circuit voltage, resistance in ohm and a caution, from one curve and a stated resistance."""
+    if not (np.isfinite(stated_mohm) and stated_mohm > 0):
+        raise InputError(
+            Problem(f"{stated_mohm:g} mohm; above 0 mohm is needed.", "resistance_mohm")
+        )
+    r = np.full(charge.shape, stated_mohm / 1000.0)
+    caution = (
+        "Made from one discharge curve and the stated resistance; a second curve at a higher "
+        "current would show how far the voltage sags."
+    )
+    return _reader(curve, charge_v)(charge) + curve.current_a * r, r, caution
+
+
+def _usual_resistance(
+    family: list[DischargeCurve], charge: FloatArray, u: FloatArray, r: FloatArray
+) -> tuple[FloatArray, FloatArray, str]:
+    """The regression with its resistance kept within usual bounds, and a caution where it was not."""
+    middle = float(np.median(r))
+    if middle <= LEAST_OHM or np.mean(r <= LEAST_OHM) > 0.1:
+        at_ah = charge[np.argmax(r <= LEAST_OHM)]
+        raise InputError(
+            Problem(
+                f"more current gives no less voltage near {at_ah:.2f} Ah; each curve of a "
+                "higher current must lie below (are two curves or their currents swapped?).",
+                "curves",
+            )
+        )
+    kept = np.clip(r, middle * RESISTANCE_BAND[0], middle * RESISTANCE_BAND[1])
+    odd = kept != r
+    if not odd.any():
+        return u, r, ""
+    # the line turns about the mean current, weighted as in the regression
+    amps = np.array([c.current_a for c in family])
+    u = u + amps @ np.sqrt(amps) / np.sqrt(amps).sum() * (kept - r)
+    caution = (
+        f"The curves lie oddly to each other near {charge[odd][0]:.2f} Ah; the "
+        "resistance was kept within usual bounds there. Read their points again."
+    )
+    return u, kept, caution if odd.mean() > 0.1 else ""
+
+
+def published_shape(
+    capacity_ah: float, resistance_mohm: float, charge_v: float, cutoff_v: float
+) -> CellModel:
+    """A model without any curve: the usual open-circuit voltage over the cell's own window.
 
     Args:
-        cell: the cell; without curves the report has none.
+        capacity_ah: that the cell typically gives, above 0.
+        resistance_mohm: as stated, above 0.
+        charge_v, cutoff_v: ends of its window.
+
+    Raises:
+        InputError: a capacity or a resistance that is not above 0.
+
+    Source: Chen et al., J. Electrochem. Soc. 167, 080534 (2020).
 
     Example:
-        >>> from workbook.files.cell_file import find_cell
-        >>> report = fit_report(find_cell("Bittern 50E"))
-        >>> len(report.curves), report.model.residual_rms_mv < 5.0, report.held_out_rms_mv < 20.0
-        (4, True, True)
+        >>> model = published_shape(5.0, 30.0, 4.2, 2.5)
+        >>> model.basis, float(model.open_circuit_at(0.5).round(2))
+        ('stated resistance', 3.75)
     """
-    model = identify(cell)
-    family = sorted(cell.curves, key=lambda c: c.current_a)
-    held_out = float("nan")
-    if len(family) > 2:
-        held_out = _fit(
-            identify_curves(tuple(family[:-1]), charge_v=cell.charge_v), family[-1]
-        ).rms_mv
-    return FitReport(model, tuple(_fit(model, c) for c in family), held_out)
-
-
-def _fit(model: CellModel, curve: DischargeCurve) -> CurveFit:
-    """A curve beside a model; points beyond the model's capacity are left out of the figures."""
-    charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
-    depth = charge / model.capacity_ah
-    drop_v = curve.current_a * model.resistance_at(depth) / 1000.0
-    model_v = np.where(depth <= 1.0, model.open_circuit_at(depth) - drop_v, np.nan)
-    residual = 1000.0 * (volts - model_v)
-    weight = np.where(depth <= 1.0, np.gradient(charge), 0.0)  # points crowd where a curve bends
-    rms = float(np.sqrt(np.nansum(weight * residual**2) / weight.sum()))
-    worst = float(np.nanmax(np.abs(residual)))
-    return CurveFit(curve.current_a, charge, volts, model_v, residual, rms, worst)
-
-
-def _from_nothing(cell: Cell) -> CellModel:
-    """The published shape over the cell's own window, with its stated capacity and resistance."""
-    for key in ("resistance_mohm", "typical_capacity_ah"):
-        value = getattr(cell, key)
+    for key, value in (("resistance_mohm", resistance_mohm), ("typical_capacity_ah", capacity_ah)):
         if not (np.isfinite(value) and value > 0):
             raise InputError(Problem(f"{value:g}; a number above 0 is needed.", key))
     shape = PchipInterpolator(open_circuit.DEPTH, open_circuit.OPEN_CIRCUIT_V)
     fine = np.linspace(0.0, 1.0, 2001)
-    last = float(np.interp(-cell.cutoff_v, -shape(fine), fine))  # depth at which the cutoff is met
+    last = np.interp(-cutoff_v, -shape(fine), fine)  # where the cutoff is met
     depth = np.linspace(0.0, 1.0, NODES)
-    raised_v = (cell.charge_v - open_circuit.OPEN_CIRCUIT_V[0]) * (1.0 - depth)
+    raised_v = (charge_v - open_circuit.OPEN_CIRCUIT_V[0]) * (1.0 - depth)
     return CellModel(
         depth_of_discharge=depth,
         open_circuit_v=shape(depth * last) + raised_v,
-        resistance_mohm=np.full(NODES, float(cell.resistance_mohm)),
-        capacity_ah=cell.typical_capacity_ah,
+        resistance_mohm=np.full(NODES, resistance_mohm, dtype=float),
+        capacity_ah=capacity_ah,
         basis="stated resistance",
         caution=(
             "No discharge curve: the usual voltage curve of this chemistry and the stated "

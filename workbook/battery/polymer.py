@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.cell import Cell
+from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 

@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.cell import Cell
+from workbook.battery.model import DischargeCurve
 from workbook.errors import Problem
 
 CELL_FORMATS = ("18650", "21700", "pouch")

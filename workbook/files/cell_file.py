@@ -24,7 +24,8 @@ from typing import Any
 import tomlkit
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from workbook.battery.cell import Cell, DischargeCurve
+from workbook.battery.cell import Cell
+from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import CellCheck, check_cell, curve_resistance_mohm, either, unit_of
 from workbook.files.curve_file import read_curves, text_of

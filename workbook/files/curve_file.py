@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from workbook.battery.cell import DischargeCurve
+from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 
 PER_AH = {"mAh": 0.001, "Ah": 1.0}

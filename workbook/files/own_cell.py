@@ -6,8 +6,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from workbook.battery.cell import Cell
-from workbook.battery.model import FitReport, fit_report
+from workbook.battery.cell import Cell, FitReport
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell
 from workbook.files.cell_file import write_cell
@@ -117,7 +116,7 @@ def own_cell(
     found = check_cell(cell)
     if found.refusals:
         raise InputError(found.refusals)
-    return OwnCell(cell, fit_report(cell), found.cautions)
+    return OwnCell(cell, cell.fit_report(), found.cautions)
 
 
 def save_own_cell(made: OwnCell, folder: Path | str, *, overwrite: bool = False) -> Path:

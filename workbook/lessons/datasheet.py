@@ -10,8 +10,7 @@ import ipywidgets as W
 import numpy as np
 from typing_extensions import override
 
-from workbook.battery.cell import Cell
-from workbook.battery.reading import OwnCurve, Reading, model_at, own_curve, read_at, reading_steps
+from workbook.battery.cell import Cell, CurveReading, OwnCurve
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import cell_choice
 from workbook.sizing.operating_point import operate
@@ -28,7 +27,7 @@ class DatasheetResult:
 
     cell: Cell
     curve: OwnCurve
-    reading: Reading
+    reading: CurveReading
 
 
 class Datasheet(LessonView):
@@ -68,9 +67,7 @@ class Datasheet(LessonView):
     def compute(
         self, cell: Cell, current_a: float, landing_v: float, charge_ah: float
     ) -> DatasheetResult:
-        return DatasheetResult(
-            cell, own_curve(cell, current_a, landing_v), read_at(cell, charge_ah)
-        )
+        return DatasheetResult(cell, cell.curve_at(current_a, landing_v), cell.read_at(charge_ah))
 
     @override
     def render(self, result: DatasheetResult) -> None:
@@ -111,10 +108,10 @@ class Datasheet(LessonView):
 
     def _render_slope(self, result: DatasheetResult) -> None:
         curve, reading = result.curve, result.reading
-        rest_v, r_mohm = model_at(result.cell.model, reading.charge_ah)
+        rest_v, r_mohm = result.cell.model_at(reading.charge_ah)
         top = max(float(reading.current_a[-1]), curve.current_a) * 1.08
         ends = np.array([0.0, top])
-        step = next(s for s in reading_steps(result.cell, reading, curve) if s.key == "own_v")
+        step = next(s for s in result.cell.reading_steps(reading, curve) if s.key == "own_v")
         self.slope.show_dots(reading.current_a, reading.voltage_v)
         self.slope.update(
             [Line("all curves", ends, rest_v - ends * r_mohm / 1000.0, "alternative")],
@@ -131,7 +128,7 @@ class Datasheet(LessonView):
 
     @override
     def working(self, result: DatasheetResult) -> Iterable[Step]:
-        return reading_steps(result.cell, result.reading, result.curve)
+        return result.cell.reading_steps(result.reading, result.curve)
 
     @override
     def keeps(self, result: DatasheetResult) -> Mapping[str, Any]:

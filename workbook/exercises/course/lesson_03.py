@@ -8,7 +8,6 @@ from random import Random
 import numpy as np
 
 from workbook.battery.cell import Cell
-from workbook.battery.reading import own_curve, read_at, reading_steps
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,
@@ -34,7 +33,7 @@ def _cell(draw: Random) -> Cell:
 def _resistance(draw: Random) -> Drawn:
     cell = _cell(draw)
     at_ah = round(draw.choice([0.35, 0.45, 0.55, 0.65]) * cell.rated_capacity_ah, 1)
-    seen = read_at(cell, at_ah)
+    seen = cell.read_at(at_ah)
     low_v, high_v = (round(float(v), 2) for v in (seen.voltage_v[0], seen.voltage_v[-1]))
     low_a, high_a = float(seen.current_a[0]), float(seen.current_a[-1])
     # the learner reads two decimals, so the answer is that of the two figures in the question
@@ -60,7 +59,7 @@ def _resistance(draw: Random) -> Drawn:
             "From 4.2 V down is more than sag: charge is gone too.",
         ),
     )
-    step = reading_steps(cell, seen, own_curve(cell, 1.0, cell.cutoff_v))[0]
+    step = cell.reading_steps(seen, cell.curve_at(1.0, cell.cutoff_v))[0]
     return Drawn(
         {"at_ah": at_ah, "low_v": low_v, "high_v": high_v, "low_a": low_a, "high_a": high_a},
         expected,
@@ -124,7 +123,7 @@ def _energy(draw: Random) -> Drawn:
     cell = _cell(draw)
     landing_v = club_rules().rules.landing_v
     amps = float(draw.choice([4, 5, 6, 8]))
-    curve = own_curve(cell, amps, landing_v)
+    curve = cell.curve_at(amps, landing_v)
     charge = round(float(curve.run.charge_ah), 2)
     mean_v = round(curve.mean_v, 2)
     expected = charge * mean_v

@@ -1,0 +1,38 @@
+"""A cell's datasheet read: at one charge, at one's own current, and beside its model."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.conftest import straight_cell
+from workbook.errors import InputError
+from workbook.files.cell_file import find_cell
+
+
+def test_reading_and_own_curve_of_a_straight_cell():
+    # U = 4.2 - 1.2 z, 30 mohm, 5 Ah: at 2.5 Ah 3.6 V at rest; at 10 A 3.3 V. Down to 3.1 V at 10 A:
+    # 4.2 - 1.2 z - 0.3 = 3.1, z = 2/3, 3.333 Ah; mean (3.9 + 3.1) / 2 = 3.5 V, 11.667 Wh.
+    cell = straight_cell()
+    reading = cell.read_at(2.5)
+    assert reading.resistance_mohm == pytest.approx(30.0)
+    assert reading.rest_v == pytest.approx(3.6)
+    assert reading.voltage_v == pytest.approx([3.57, 3.45, 3.3])
+    curve = cell.curve_at(10.0, 3.1)
+    assert float(curve.run.charge_ah) == pytest.approx(10 / 3)
+    assert curve.mean_v == pytest.approx(3.5)
+    assert float(curve.run.energy_wh) == pytest.approx(35 / 3)
+    assert curve.voltage_v[-1] == pytest.approx(3.1)
+
+
+def test_a_charge_that_too_few_curves_reach_is_told():
+    with pytest.raises(InputError, match="two are needed"):
+        find_cell("Sandpiper 20P").read_at(3.0)
+
+
+def test_report_gives_each_curve_with_its_residuals() -> None:
+    report = straight_cell().fit_report()
+    assert [c.current_a for c in report.curves] == [1.0, 5.0, 10.0]
+    for curve in report.curves:
+        assert curve.voltage_v - curve.residual_mv / 1000 == pytest.approx(curve.model_v)
+        assert curve.rms_mv <= curve.worst_mv < 0.01  # V = U - I R exactly
+    assert report.held_out_rms_mv < 0.01
