@@ -67,6 +67,7 @@ class Paper:
 
 PAPERS = {"a4": Paper("A4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
 MARGIN_MM = 10.0
+TEMPLATE = Path(__file__).with_name("build_sheet.html.j2")
 DRAWING_SHARE = 0.2
 """Of the page's height, for the drawing on the first page."""
 
@@ -97,14 +98,12 @@ class Sheet:
 
 
 @cache
-def _template() -> Template:
+def page_template(path: Path) -> Template:
+    """A page to print, to be filled in: what is put in is escaped, what is missing is an error."""
     environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=False,
+        loader=FileSystemLoader(path.parent), autoescape=True, undefined=StrictUndefined
     )
-    return environment.get_template("build_sheet.html.j2")
+    return environment.get_template(path.name)
 
 
 def css_string(text: str) -> str:
@@ -351,7 +350,9 @@ def build_sheet_html(
     at = plan.at
     energy = figures["pack_energy_wh"]
     told = (plan.balance.series * plan.charge.cell_v, plan.charge.end_a)  # with the charger
-    return _template().render(
+    return page_template(
+        TEMPLATE
+    ).render(
         answer=answer,
         plan=plan,
         pack=design.pack,

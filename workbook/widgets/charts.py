@@ -70,7 +70,7 @@ class _Chart(W.VBox):
     """A heading, a bqplot figure and the finding in words under it."""
 
     def __init__(self, title: str, figure: bq.Figure) -> None:
-        self.figure = figure
+        self.title, self.figure = title, figure
         self.heading = W.HTML(f'<div class="wb-title">{escape(title)}</div>')
         self.finding = W.HTML()
         self.finding_text = ""

@@ -31,7 +31,7 @@ class LayoutPicture(W.VBox):
     """
 
     def __init__(self, title: str, width_px: int = 660) -> None:
-        self.width_px, self.scale = width_px, 1.0
+        self.title, self.width_px, self.scale = title, width_px, 1.0
         self.svg, self.finding = W.HTML(), W.HTML()
         self.finding_text = ""
         self._root: ElementTree.Element | None = None

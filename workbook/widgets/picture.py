@@ -29,6 +29,7 @@ class Picture(W.VBox):
     """
 
     def __init__(self, title: str, width_px: int, height_px: int) -> None:
+        self.title = title
         self.width_px, self.height_px, self.scale = width_px, height_px, 1.0
         self.svg, self.finding = W.HTML(), W.HTML()
         self.finding_text = self._shapes = ""

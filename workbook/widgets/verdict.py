@@ -141,8 +141,11 @@ class KeyFigures(_Html):
         True
     """
 
+    figures: Sequence[Figure] = ()
+
     def update(self, figures: Sequence[Figure]) -> None:
         """Show other figures."""
+        self.figures = figures
         parts = ""
         for f in figures:
             unit = f" {escape(f.unit)}" if f.unit else ""

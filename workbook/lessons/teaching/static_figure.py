@@ -2,52 +2,66 @@
 
 from __future__ import annotations
 
-import re
+import math
+from collections.abc import Iterator
 from html import escape
 from typing import Any
 
 import bqplot as bq
 import numpy as np
+from bqscales import OrdinalScale
 
-DASHES = {"solid": "", "dashed": "9 5", "dotted": "2 4", "dash_dotted": "9 4 2 4"}
+from workbook.widgets.palette import INK
+from workbook.widgets.picture import line
+
+DASHES = {"dashed": "9 5", "dotted": "2 4", "dash_dotted": "9 4 2 4"}
 MM_PER_PX = 0.235
 """Size on paper: a chart as wide as a lesson's column fills the width of a page."""
-INK = "#1f2430"
 AXIS = "#6b7280"
 GRID = "#d5d9de"
+CROSS = (
+    *((-0.4, -1.2), (0.4, -1.2), (0.4, -0.4), (1.2, -0.4), (1.2, 0.4), (0.4, 0.4)),
+    *((0.4, 1.2), (-0.4, 1.2), (-0.4, 0.4), (-1.2, 0.4), (-1.2, -0.4), (-0.4, -0.4)),
+)
+CORNERS = {
+    "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
+    "diamond": ((0, -1.2), (1.2, 0), (0, 1.2), (-1.2, 0)),
+    "triangle-up": ((0, -1.2), (1.1, 0.9), (-1.1, 0.9)),
+    "cross": CROSS,
+}
+"""Of each marker, its half width as unit; any other marker is a circle."""
 
 
-def _pixels(layout_size: str) -> float:
-    found = re.match(r"([\d.]+)px", str(layout_size))
-    return float(found[1]) if found else 600.0
+def _share(scale: Any, value: Any) -> float:
+    """How far along a scale a value stands, 0 to 1."""
+    if isinstance(scale, OrdinalScale):
+        names = [str(name) for name in scale.domain]
+        return (names.index(str(value)) + 0.5) / len(names)
+    return float((value - scale.min) / ((scale.max - scale.min) or 1.0))
 
 
 class _Paper:
-    """Where figures of one bqplot figure fall on its paper."""
+    """Where values of one figure fall on its paper, in pixels."""
 
     def __init__(self, figure: bq.Figure) -> None:
-        self.wide = _pixels(figure.layout.width)
-        self.high = _pixels(figure.layout.height)
-        margin = dict(figure.fig_margin)
-        self.left, self.top = float(margin["left"]), float(margin["top"])
-        self.right = self.wide - float(margin["right"])
-        self.bottom = self.high - float(margin["bottom"])
+        size = (figure.layout.width, figure.layout.height)
+        self.wide, self.high = (float(px.removesuffix("px")) for px in size)
+        margin = figure.fig_margin
+        self.left, self.top = margin["left"], margin["top"]
+        self.right, self.bottom = self.wide - margin["right"], self.high - margin["bottom"]
 
-    def place(self, scale: Any, value: Any, *, upright: bool) -> float:
-        """One value on a scale, in pixels along or up the paper."""
-        if isinstance(scale, bq.OrdinalScale) or type(scale).__name__ == "OrdinalScale":
-            names = [str(name) for name in scale.domain]
-            share = (names.index(str(value)) + 0.5) / len(names)
-            return (
-                self.bottom - share * (self.bottom - self.top)
-                if upright
-                else (self.left + share * (self.right - self.left))
-            )
-        low, high = float(scale.min), float(scale.max)
-        share = (float(value) - low) / ((high - low) or 1.0)
-        if upright:
-            return self.bottom - share * (self.bottom - self.top)
-        return self.left + share * (self.right - self.left)
+    def across(self, scale: Any, value: Any) -> float:
+        return float(self.left + _share(scale, value) * (self.right - self.left))
+
+    def up(self, scale: Any, value: Any) -> float:
+        return float(self.bottom - _share(scale, value) * (self.bottom - self.top))
+
+    def points(self, mark: Any) -> Iterator[tuple[int, float, float]]:
+        """Number and place of each point of a mark that can be placed."""
+        x, y = np.atleast_1d(mark.x), np.atleast_1d(mark.y)
+        for number, (a, b) in enumerate(zip(x.tolist(), y.tolist(), strict=True)):
+            if all(isinstance(value, str) or math.isfinite(value) for value in (a, b)):
+                yield number, self.across(mark.scales["x"], a), self.up(mark.scales["y"], b)
 
 
 def _text(x: float, y: float, words: str, anchor: str, colour: str = INK, more: str = "") -> str:
@@ -57,153 +71,99 @@ def _text(x: float, y: float, words: str, anchor: str, colour: str = INK, more: 
     )
 
 
-def _halo(x: float, y: float, words: str, anchor: str, colour: str) -> str:
-    """A name with a white rim, so that a curve under it does not cut it."""
-    rim = ' stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
-    return _text(x, y, words, anchor, colour, rim)
+def _ticks(axis: bq.Axis) -> list[tuple[Any, str]]:
+    if isinstance(axis.scale, OrdinalScale):
+        return [(name, str(name)) for name in axis.scale.domain if str(name)]
+    values = () if axis.tick_values is None else axis.tick_values.tolist()
+    return [(value, format(value, axis.tick_format or "g")) for value in values]
 
 
-def _axes(figure: bq.Figure, paper: _Paper) -> str:
-    shapes = ""
-    for axis in figure.axes:
-        upright = axis.orientation == "vertical"
-        ordinal = type(axis.scale).__name__ == "OrdinalScale"
-        if ordinal:
-            ticks: list[Any] = [name for name in axis.scale.domain if str(name)]
-            texts = [str(tick) for tick in ticks]
-        else:
-            ticks = [] if axis.tick_values is None else [float(v) for v in axis.tick_values]
-            texts = [format(tick, axis.tick_format or "g") for tick in ticks]
-        for tick, text in zip(ticks, texts, strict=True):
-            at = paper.place(axis.scale, tick, upright=upright)
-            if upright:
-                if axis.grid_lines != "none" and not ordinal:
-                    shapes += (
-                        f'<line x1="{paper.left:.1f}" x2="{paper.right:.1f}" y1="{at:.1f}" '
-                        f'y2="{at:.1f}" stroke="{GRID}"/>'
-                    )
-                shapes += _text(paper.left - 8, at + 5, text, "end")
-            else:
-                shapes += (
-                    f'<line x1="{at:.1f}" x2="{at:.1f}" y1="{paper.bottom:.1f}" '
-                    f'y2="{paper.bottom + 5:.1f}" stroke="{AXIS}"/>'
-                )
-                shapes += _text(at, paper.bottom + 20, text, "middle")
-        middle = (paper.left + paper.right) / 2.0, (paper.top + paper.bottom) / 2.0
-        if upright:
-            shapes += (
-                f'<line x1="{paper.left:.1f}" x2="{paper.left:.1f}" y1="{paper.top:.1f}" '
-                f'y2="{paper.bottom:.1f}" stroke="{AXIS}"/>'
-            )
-            if axis.label:
-                turned = f' transform="rotate(-90 16 {middle[1]:.1f})"'
-                shapes += _text(16, middle[1], axis.label, "middle", INK, turned)
-        else:
-            shapes += (
-                f'<line x1="{paper.left:.1f}" x2="{paper.right:.1f}" y1="{paper.bottom:.1f}" '
-                f'y2="{paper.bottom:.1f}" stroke="{AXIS}"/>'
-            )
-            if axis.label:
-                shapes += _text(middle[0], paper.bottom + 42, axis.label, "middle")
-    return shapes
+def _upright_axis(axis: bq.Axis, paper: _Paper) -> str:
+    lined = axis.grid_lines != "none" and not isinstance(axis.scale, OrdinalScale)
+    shapes = line(paper.left, paper.top, paper.left, paper.bottom, AXIS, 1)
+    for value, text in _ticks(axis):
+        y = paper.up(axis.scale, value)
+        shapes += line(paper.left, y, paper.right, y, GRID, 1) if lined else ""
+        shapes += _text(paper.left - 8, y + 5, text, "end")
+    middle = (paper.top + paper.bottom) / 2.0
+    turned = f' transform="rotate(-90 16 {middle:.1f})"'
+    return shapes + (_text(16, middle, axis.label, "middle", INK, turned) if axis.label else "")
 
 
-def _lines(mark: bq.Lines, paper: _Paper) -> str:
-    x, y = np.atleast_1d(np.asarray(mark.x, float)), np.atleast_1d(np.asarray(mark.y, float))
-    points = [
-        (
-            paper.place(mark.scales["x"], a, upright=False),
-            paper.place(mark.scales["y"], b, upright=True),
-        )
-        for a, b in zip(x, y, strict=True)
-        if np.isfinite(a) and np.isfinite(b)
-    ]
-    dash = DASHES.get(str(mark.line_style), "")
+def _level_axis(axis: bq.Axis, paper: _Paper) -> str:
+    shapes = line(paper.left, paper.bottom, paper.right, paper.bottom, AXIS, 1)
+    for value, text in _ticks(axis):
+        x = paper.across(axis.scale, value)
+        shapes += line(x, paper.bottom, x, paper.bottom + 5, AXIS, 1)
+        shapes += _text(x, paper.bottom + 20, text, "middle")
+    middle = (paper.left + paper.right) / 2.0
+    return shapes + _text(middle, paper.bottom + 42, axis.label or "", "middle")
+
+
+def _curve(mark: bq.Lines, paper: _Paper) -> str:
+    places = " ".join(f"{x:.1f},{y:.1f}" for _, x, y in paper.points(mark))
+    dash = DASHES.get(mark.line_style, "")
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     return (
-        f'<polyline class="mark" points="{" ".join(f"{a:.1f},{b:.1f}" for a, b in points)}" fill="none" '
+        f'<polyline class="mark" points="{places}" fill="none" '
         f'stroke="{mark.colors[0]}" stroke-width="{mark.stroke_width:g}"{dashed}/>'
     )
 
 
-def _marker(kind: str, x: float, y: float, r: float, look: str) -> str:
-    look = f'class="mark" {look}'
-    if kind == "square":
-        return f'<rect x="{x - r:.1f}" y="{y - r:.1f}" width="{2 * r:.1f}" height="{2 * r:.1f}" {look}/>'
-    corners = {
-        "diamond": ((0, -1.2), (1.2, 0), (0, 1.2), (-1.2, 0)),
-        "triangle-up": ((0, -1.2), (1.1, 0.9), (-1.1, 0.9)),
-        "cross": (
-            (-0.4, -1.2), (0.4, -1.2), (0.4, -0.4), (1.2, -0.4), (1.2, 0.4), (0.4, 0.4),
-            (0.4, 1.2), (-0.4, 1.2), (-0.4, 0.4), (-1.2, 0.4), (-1.2, -0.4), (-0.4, -0.4),
-        ),
-    }.get(kind)  # fmt: skip
-    if corners:
-        points = " ".join(f"{x + r * a:.1f},{y + r * b:.1f}" for a, b in corners)
-        return f'<polygon points="{points}" {look}/>'
-    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{r:.1f}" {look}/>'
+def _colour(mark: Any, number: int) -> str:
+    return str(mark.colors[number % len(mark.colors)]) if mark.colors else INK
 
 
-def _scatter(mark: bq.Scatter, paper: _Paper) -> str:
-    shapes = ""
-    colours = list(mark.colors) or [INK]
-    for number, (x, y) in enumerate(zip(np.atleast_1d(mark.x), np.atleast_1d(mark.y), strict=True)):
-        if isinstance(y, float | int | np.number) and not np.isfinite(float(y)):
-            continue
-        colour = colours[number % len(colours)]
+def _markers(mark: bq.Scatter, paper: _Paper) -> str:
+    shapes, r = "", math.sqrt(mark.default_size / math.pi)
+    for number, x, y in paper.points(mark):
+        colour = _colour(mark, number)
         look = (
-            f'fill="{colour if mark.fill else "none"}" stroke="{mark.stroke or colour}" '
-            f'stroke-width="{mark.stroke_width:g}"'
+            f'class="mark" fill="{colour if mark.fill else "none"}" '
+            f'stroke="{mark.stroke or colour}" stroke-width="{mark.stroke_width:g}"'
         )
-        shapes += _marker(
-            str(mark.marker),
-            paper.place(mark.scales["x"], x, upright=False),
-            paper.place(mark.scales["y"], y, upright=True),
-            float(mark.default_size / np.pi) ** 0.5,
-            look,
-        )
+        corners = CORNERS.get(mark.marker)
+        if corners:
+            places = " ".join(f"{x + r * a:.1f},{y + r * b:.1f}" for a, b in corners)
+            shapes += f'<polygon points="{places}" {look}/>'
+        else:
+            shapes += f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{r:.1f}" {look}/>'
     return shapes
 
 
 def _bars(mark: bq.Bars, paper: _Paper) -> str:
     """Horizontal bars: names on the upright axis, lengths along the other."""
-    names = [str(name) for name in np.atleast_1d(mark.x)]
-    values = np.atleast_1d(np.asarray(mark.y, float))
-    if mark.orientation != "horizontal" or values.ndim != 1:
-        raise NotImplementedError("only single horizontal bars are printed.")
-    step = (paper.bottom - paper.top) / max(len(names), 1)
-    colours, shapes = list(mark.colors) or [INK], ""
-    zero = paper.place(mark.scales["y"], max(0.0, float(mark.scales["y"].min)), upright=False)
-    for number, (name, value) in enumerate(zip(names, values, strict=True)):
-        if not name or not np.isfinite(value):
+    names, along = mark.scales["x"], mark.scales["y"]
+    half = 0.35 * (paper.bottom - paper.top) / max(len(mark.x), 1)
+    zero, shapes = paper.across(along, max(0.0, along.min)), ""
+    for number, (name, value) in enumerate(zip(mark.x.tolist(), mark.y.tolist(), strict=True)):
+        if not name or not math.isfinite(value):
             continue
-        end = paper.place(mark.scales["y"], value, upright=False)
-        at = paper.place(mark.scales["x"], name, upright=True)
+        y, end = paper.up(names, name), paper.across(along, value)
         shapes += (
-            f'<rect class="mark" x="{min(zero, end):.1f}" y="{at - 0.35 * step:.1f}" '
-            f'width="{abs(end - zero):.1f}" height="{0.7 * step:.1f}" '
-            f'fill="{colours[number % len(colours)]}"/>'
+            f'<rect class="mark" x="{min(zero, end):.1f}" y="{y - half:.1f}" '
+            f'width="{abs(end - zero):.1f}" height="{2 * half:.1f}" fill="{_colour(mark, number)}"/>'
         )
     return shapes
 
 
-def _labels(mark: bq.Label, paper: _Paper) -> str:
-    shapes = ""
-    colours = list(mark.colors) or [INK]
+def _names(mark: bq.Label, paper: _Paper) -> str:
+    """Names with a white rim, so that a curve under one does not cut it."""
+    rim = ' stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
     texts = np.atleast_1d(mark.text)
-    for number, (x, y, words) in enumerate(
-        zip(np.atleast_1d(mark.x), np.atleast_1d(mark.y), texts, strict=True)
-    ):
-        if not str(words):
-            continue
-        shapes += _halo(
-            paper.place(mark.scales["x"], x, upright=False) + float(mark.x_offset),
-            paper.place(mark.scales["y"], y, upright=True) + float(mark.y_offset) + 5.0,
-            str(words),
-            str(mark.align),
-            colours[number % len(colours)],
+    return "".join(
+        _text(
+            *(x + mark.x_offset, y + mark.y_offset + 5.0, str(texts[number]), mark.align),
+            _colour(mark, number),
+            rim,
         )
-    return shapes
+        for number, x, y in paper.points(mark)
+        if str(texts[number])
+    )
+
+
+DRAWN = {bq.Lines: _curve, bq.Bars: _bars, bq.Scatter: _markers, bq.Label: _names}
+"""What draws each kind of mark; names come last, over everything."""
 
 
 def chart_svg(figure: bq.Figure, told: str = "") -> str:
@@ -226,32 +186,24 @@ def chart_svg(figure: bq.Figure, told: str = "") -> str:
         >>> chart_svg(chart.figure).count("<polyline")
         1
     """
-    paper = _Paper(figure)
-    shapes, names = "", ""
-    clipped = (
-        f'<clipPath id="{_clip_id(figure)}"><rect x="{paper.left:.1f}" y="{paper.top:.1f}" '
-        f'width="{paper.right - paper.left:.1f}" height="{paper.bottom - paper.top:.1f}"/></clipPath>'
-    )
     for mark in figure.marks:
-        if not mark.visible:
-            continue
-        if isinstance(mark, bq.Label):
-            names += _labels(mark, paper)
-        elif isinstance(mark, bq.Lines):
-            shapes += f'<g clip-path="url(#{_clip_id(figure)})">{_lines(mark, paper)}</g>'
-        elif isinstance(mark, bq.Bars):
-            shapes += _bars(mark, paper)
-        elif isinstance(mark, bq.Scatter):
-            shapes += _scatter(mark, paper)
-        else:
+        if type(mark) not in DRAWN:
             raise NotImplementedError(f"no way to print a {type(mark).__name__}.")
+    paper, clip = _Paper(figure), f"clip-{figure.model_id[:8]}"
+    shapes = "".join(
+        (_upright_axis if axis.orientation == "vertical" else _level_axis)(axis, paper)
+        for axis in figure.axes
+    )
+    for mark in sorted(figure.marks, key=lambda mark: isinstance(mark, bq.Label)):
+        if mark.visible:
+            shape = DRAWN[type(mark)](mark, paper)
+            held = isinstance(mark, bq.Lines)
+            shapes += f'<g clip-path="url(#{clip})">{shape}</g>' if held else shape
     return (
         f'<svg role="img" aria-label="{escape(told)}" viewBox="0 0 {paper.wide:.0f} {paper.high:.0f}" '
         f'style="width:{paper.wide * MM_PER_PX:.0f}mm;overflow:visible" '
-        f'font-family="Liberation Sans, Arial, Helvetica, sans-serif">{clipped}'
-        f"{_axes(figure, paper)}{shapes}{names}</svg>"
+        'font-family="Liberation Sans, Arial, Helvetica, sans-serif">'
+        f'<clipPath id="{clip}"><rect x="{paper.left:.1f}" y="{paper.top:.1f}" '
+        f'width="{paper.right - paper.left:.1f}" height="{paper.bottom - paper.top:.1f}"/></clipPath>'
+        f"{shapes}</svg>"
     )
-
-
-def _clip_id(figure: bq.Figure) -> str:
-    return f"clip-{str(figure.model_id)[:8]}"

@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cache
-from html import escape, unescape
+from html import escape
 from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
 import mistune
 import nbformat as _nbformat
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 
 from workbook.errors import InputError
 from workbook.files.text_file import write_text
@@ -28,14 +26,21 @@ from workbook.lessons.teaching.solution import (
     written_lessons,
 )
 from workbook.lessons.teaching.static_figure import chart_svg
+from workbook.sheet.build import page_template
+from workbook.widgets.charts import GridMap
 from workbook.widgets.controls import NumberControl
+from workbook.widgets.layout_picture import LayoutPicture
+from workbook.widgets.picture import Picture
+from workbook.widgets.table import Table
 from workbook.widgets.three_ends import ThreeEnds
+from workbook.widgets.verdict import Figure, KeyFigures
+from workbook.working import Step
 
 nbformat: Any = _nbformat
 """The library has no types."""
+TEMPLATE = Path(__file__).with_name("worksheet.html.j2")
 PAPERS = {"a4": "A4", "letter": "letter"}
 """Name on the command line to its name in CSS. Source: CSS Paged Media, page size names."""
-_TAG = re.compile(r"<[^>]+>")
 _LINK = re.compile(r"\[([^\]]*)\]\([^)]*\)")
 
 
@@ -55,17 +60,12 @@ class Shown:
     Attributes:
         inputs: name and value of each control.
         items: figures and tables (HTML), as they come.
-        figures: key figures, name and value.
+        figures: key figures.
     """
 
     inputs: list[tuple[str, str]] = field(default_factory=list)
     items: list[Drawing | str] = field(default_factory=list)
-    figures: list[tuple[str, str]] = field(default_factory=list)
-
-    @property
-    def drawings(self) -> tuple[Drawing, ...]:
-        """The figures alone."""
-        return tuple(item for item in self.items if isinstance(item, Drawing))
+    figures: list[Figure] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ class Leaf:
         opened_with: which design and rules it stands for.
         rules: the club's rules in one line.
         shown: what the live figure shows.
-        steps: working as label, formula, numbers, result, source.
+        steps: the working.
         solutions: exercises with their answers.
     """
 
@@ -89,18 +89,8 @@ class Leaf:
     opened_with: str
     rules: str
     shown: Shown
-    steps: tuple[tuple[str, str, str, str, str], ...]
+    steps: tuple[Step, ...]
     solutions: tuple[Solution, ...]
-
-
-def plain(html: str) -> str:
-    """The text of a piece of HTML.
-
-    Example:
-        >>> plain('<div class="t">Sag &amp; heat</div>')
-        'Sag & heat'
-    """
-    return unescape(_TAG.sub(" ", html)).strip()
 
 
 def chosen_lessons(name: str) -> tuple[Lesson, ...]:
@@ -127,23 +117,13 @@ def chosen_lessons(name: str) -> tuple[Lesson, ...]:
 
 
 def _parts(widget: Any) -> Iterator[Any]:
-    """Widgets in the order of the page, hidden ones and their parts left out."""
+    """Widgets in the order of the page; one that is hidden is left out with all that it holds."""
     if getattr(getattr(widget, "layout", None), "display", None) == "none":
         return
     yield widget
-    if _takes_whole(widget):
-        return
-    for part in getattr(widget, "children", ()):
-        yield from _parts(part)
-
-
-def _takes_whole(widget: Any) -> bool:
-    """Whether a widget is printed as one thing, its own parts not looked at."""
-    return (
-        isinstance(widget, NumberControl | W.Dropdown | ThreeEnds)
-        or hasattr(widget, "finding_text")
-        or (hasattr(widget, "html") and hasattr(widget, "update"))
-    )
+    if not isinstance(widget, NumberControl | ThreeEnds):
+        for part in getattr(widget, "children", ()):
+            yield from _parts(part)
 
 
 def shown_by(view: Any) -> Shown:
@@ -154,27 +134,22 @@ def shown_by(view: Any) -> Shown:
     """
     shown = Shown()
     for part in (p for top in (view, *getattr(view, "further", ())) for p in _parts(top)):
-        if isinstance(part, NumberControl | W.Dropdown):
-            shown.inputs.append((control_label(part), shown_value(part, part.value)))
-        elif isinstance(part, ThreeEnds):
-            shown.items.append(_three_ends(part))
-        elif hasattr(part, "figure") and hasattr(part, "finding_text"):
-            svg = chart_svg(part.figure, part.finding_text)
-            shown.items.append(Drawing(plain(part.heading.value), svg, part.finding_text))
-        elif hasattr(part, "svg") and hasattr(part, "finding_text"):
-            heading = next(
-                (
-                    plain(c.value)
-                    for c in part.children
-                    if getattr(c, "value", "").startswith('<div class="wb-title"')
-                ),
-                "",
-            )
-            shown.items.append(Drawing(heading, part.svg.value, part.finding_text))
-        elif hasattr(part, "table") and hasattr(part, "finding_text"):
-            shown.items.append(part.table.value)
-        elif hasattr(part, "html") and hasattr(part, "update"):
-            _take_html(part.html.value, shown)
+        match part:
+            case NumberControl() | W.Dropdown():
+                shown.inputs.append((control_label(part), shown_value(part, part.value)))
+            case ThreeEnds():
+                shown.items.append(_three_ends(part))
+            case Picture() | LayoutPicture():
+                shown.items.append(Drawing(part.title, part.svg.value, part.finding_text))
+            case GridMap():
+                shown.items.append(part.table.value)
+            case Table():
+                shown.items.append(part.html.value)
+            case KeyFigures():
+                shown.figures += part.figures
+            case W.VBox(figure=figure):
+                svg = chart_svg(figure, part.finding_text)
+                shown.items.append(Drawing(part.title, svg, part.finding_text))
     return shown
 
 
@@ -195,15 +170,6 @@ def _three_ends(part: ThreeEnds) -> str:
         "<table><caption>Lines, in the order of the rows of the next figure</caption>"
         f"<thead><tr><th>line</th>{head}</tr></thead><tbody>{body}</tbody></table>"
     )
-
-
-def _take_html(html: str, shown: Shown) -> None:
-    """A table as it is; a list of figures as names and values."""
-    if "<table" in html:
-        shown.items.append(html)
-    else:
-        pairs = re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", html, re.DOTALL)
-        shown.figures += [(plain(name), plain(value)) for name, value in pairs]
 
 
 def _markdown(text: str) -> str:
@@ -239,10 +205,7 @@ def make_leaf(folder: Path, lesson: Lesson, seed: int) -> Leaf:
     """
     view = open_lesson(lesson.slug)
     idea, caution = _cell_texts(folder, lesson)
-    steps = tuple(
-        (s.label, s.formula, s.numbers, value_text(s.result, s.unit), s.source)
-        for s in (view.working(view.result) if view.result is not None else ())
-    )
+    steps = () if view.result is None else tuple(view.working(view.result))
     return Leaf(
         lesson,
         idea,
@@ -253,18 +216,6 @@ def make_leaf(folder: Path, lesson: Lesson, seed: int) -> Leaf:
         steps,
         solutions(lesson, seed, view),
     )
-
-
-@cache
-def _template() -> Template:
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("worksheet.html.j2")
 
 
 def worksheet_html(
@@ -287,8 +238,8 @@ def worksheet_html(
         raise InputError(f"seed is {seed}; 0 or more is needed.")
     with classroom(seed) as folder:
         leaves = [make_leaf(folder, lesson, seed) for lesson in lessons]
-    return _template().render(
-        leaves=leaves, answers=answers, paper=PAPERS[paper], seed=seed, shown_paper=paper
+    return page_template(TEMPLATE).render(
+        leaves=leaves, answers=answers, paper=PAPERS[paper], seed=seed, value_text=value_text
     )
 
 
