@@ -113,16 +113,14 @@ class CandidateChart(_Chart):
                 display_toolbar=False, background_style={"fill": "white"},
             ),
         )  # fmt: skip
+        named = [*zip(groups, looks, strict=False), ("today", TODAY), ("rejected", FAINT)]
+        legend = ", ".join(f"{SIGNS[look.marker]} {name}" for name, look in named)
+        self.title = f"{title}: {legend}, ◯ chosen, — front"
         signs = "&ensp;".join(
-            f'<span style="color:{look.colour}">{SIGNS[look.marker]}</span> {group}'
-            for group, look in zip(groups, looks, strict=False)
+            f'<span style="color:{look.colour}">{SIGNS[look.marker]}</span> {name}'
+            for name, look in named
         )
-        self.heading.value += (
-            f"<div>{signs}&ensp;"
-            f'<span style="color:{TODAY.colour}">{SIGNS[TODAY.marker]}</span> today&ensp;'
-            f'<span style="color:{FAINT.colour}">{SIGNS[FAINT.marker]}</span> rejected&ensp;'
-            "◯ chosen&ensp;— front</div>"
-        )
+        self.heading.value += f"<div>{signs}&ensp;◯ chosen&ensp;— front</div>"
         self._lay_out()
 
     def on_click(self, told: Callable[[object], None]) -> None:

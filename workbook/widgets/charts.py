@@ -98,7 +98,7 @@ class LineChart(_Chart):
         width_px: of the whole figure.
         height_px: of the whole figure.
         label_room_px: room at the right for the names of lines and levels.
-        big_px: width and height at projector size; a little larger than on a laptop where not given.
+        big_px: width and height at projector size.
 
     Example:
         >>> chart = LineChart("Sag", "charge taken, Ah", "voltage, V")
@@ -113,10 +113,10 @@ class LineChart(_Chart):
         x_label: str,
         y_label: str,
         *,
-        width_px: int = 660,
-        height_px: int = 330,
-        label_room_px: int = 150,
-        big_px: tuple[int, int] | None = None,
+        width_px: int = 760,
+        height_px: int = 225,
+        label_room_px: int = 160,
+        big_px: tuple[int, int] = (1150, 420),
     ) -> None:
         self._width, self._height, self._room = width_px, height_px, label_room_px
         self._text_px, self._big_px = 14, big_px
@@ -178,10 +178,7 @@ class LineChart(_Chart):
             "left": round(62 * grow),
             "right": round(self._room * grow),
         }
-        extra = sum(self._margin.values()) - (24 + 50 + 62 + self._room)
-        width, height = self._width + extra // 2, self._height + extra // 4
-        if text > 14 and self._big_px is not None:
-            width, height = self._big_px
+        width, height = self._big_px if text > 14 else (self._width, self._height)
         self._plot = (
             width - self._margin["left"] - self._margin["right"],
             height - self._margin["top"] - self._margin["bottom"],
