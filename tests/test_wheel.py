@@ -35,7 +35,7 @@ def test_wheel_sizes_a_design_outside_the_checkout(tmp_path: Path) -> None:
     scripts = tmp_path / "fresh" / ("Scripts" if os.name == "nt" else "bin")
     run(scripts / "python", "-m", "pip", "install", "-q", wheel)
     layout = (
-        "from pathlib import Path; from workbook.opening import lay_out, notebooks_source;"
+        "from pathlib import Path; from workbook.data.notebooks import notebooks_source; from workbook.opening import lay_out;"
         "print(len(lay_out(notebooks_source(), Path('club')).written))"
     )
     assert int(run(scripts / "python", "-c", layout)) >= 5

@@ -10,13 +10,10 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source
 from workbook.errors import InputError, Problem
-from workbook.files.text_file import write_text
+from workbook.files.records import write_bytes, write_text
 
-PACKAGE = Path(__file__).resolve().parent
-CHECKOUT_NOTEBOOKS = PACKAGE.parent / "notebooks"
-PACKED_NOTEBOOKS = PACKAGE / "_notebooks"
-START_PAGE = "start.ipynb"
 RECORD = Path(".workbook", "laid-out.json")
 DEFAULT_FOLDER = Path("pack-workbook")
 
@@ -27,18 +24,6 @@ class LaidOut:
 
     written: tuple[str, ...]
     kept: tuple[str, ...]
-
-
-def notebooks_source() -> Path:
-    """The notebooks that came with this copy: the checkout's own, or those packed in the wheel.
-
-    Raises:
-        InputError: neither is there.
-    """
-    for folder in (PACKED_NOTEBOOKS, CHECKOUT_NOTEBOOKS):
-        if (folder / START_PAGE).exists():
-            return folder
-    raise InputError("this copy of the workbook holds no notebooks; install it again.")
 
 
 def _digest(path: Path) -> str:
@@ -57,8 +42,10 @@ def lay_out(source: Path, folder: Path) -> LaidOut:
         raise InputError(Problem("this is a file; a folder is needed.", str(folder)))
     record = folder / RECORD
     try:
-        known: dict[str, str] = json.loads(record.read_text("utf-8")) if record.exists() else {}
+        known = json.loads(record.read_text("utf-8")) if record.exists() else {}
     except ValueError:
+        known = {}
+    if not isinstance(known, dict):
         known = {}
     written, kept = [], []
     for path in sorted(source.rglob("*")):
@@ -74,13 +61,7 @@ def lay_out(source: Path, folder: Path) -> LaidOut:
             if known.get(name) != present:
                 kept.append(name)
                 continue
-        try:
-            target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_bytes(path.read_bytes())
-        except OSError as fault:
-            raise InputError(
-                Problem(f"the file cannot be written ({fault.strerror}).", str(target))
-            ) from None
+        write_bytes(target, path.read_bytes(), overwrite=True)
         known[name] = new
         written.append(name)
     write_text(record, json.dumps(known, indent=1, sort_keys=True), overwrite=True)

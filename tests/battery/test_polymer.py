@@ -8,7 +8,8 @@ import pytest
 from workbook.battery.discharge import constant_power
 from workbook.battery.polymer import DEPTH, OPEN_CIRCUIT_V, polymer_cell
 from workbook.errors import InputError
-from workbook.files.cell_file import check_cell, curve_resistance_mohm, read_cell, write_cell
+from workbook.files.cell_check import check_cell, curve_resistance_mohm
+from workbook.files.cell_file import read_cell, write_cell
 
 LABELS = [
     (5.0, 110.0, 3.0, 30.0, 60.0),

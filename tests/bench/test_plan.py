@@ -23,8 +23,14 @@ from workbook.bench.plan import (
 )
 from workbook.bench.strip import Strip
 from workbook.errors import InputError
-from workbook.files.bench_part import BenchPart, PricesPart, bench_settings
-from workbook.files.design_file import check_design, design_schema, read_design, write_design
+from workbook.files.design_file import (
+    bench_settings,
+    check_design,
+    design_schema,
+    read_design,
+    write_design,
+)
+from workbook.files.design_parts import BenchPart, PricesPart
 
 LOAD = FlightLoad(300.0, 15.0, 40.0, 500.0, 80.0, 3.1, 20.0, 3.3, 12.0, 48.0)
 NAN = float("nan")

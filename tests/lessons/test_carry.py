@@ -108,10 +108,10 @@ def test_club_rules_come_from_the_clubs_file_or_say_why_not(folder):
     for wrong, told in (
         (
             text.replace("landing_v = 3.1", "landing_v = 31"),
-            "landing_v is 31; 2.5 to 4 V is needed",
+            "landing_v is 31; a number from 2 up to 4.2",
         ),
         (text.replace("landing_v = 3.1", ""), "landing_v is missing"),
-        (text + "\ncolour = 1\n", "colour is not a rule"),
+        (text + "\ncolour = 1\n", "colour is not a key"),
         ("= 3", "not TOML"),
     ):
         (folder / "club.toml").write_text(wrong, "utf-8")

@@ -15,8 +15,7 @@ from tests.conftest import DESIGNS, NOTEBOOKS
 from tests.sheet.page import Page
 from workbook.cli import main
 from workbook.errors import InputError
-from workbook.files.bench_part import bench_settings
-from workbook.files.design_file import read_design
+from workbook.files.design_file import bench_settings, read_design
 from workbook.sheet.build import PAPERS, build_sheet_html, write_sheet
 from workbook.sheet.plan import differences, flight_load, plan_build
 from workbook.sheet.text import figure_rows, figure_text

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from workbook.errors import InputError, Problem
 from workbook.exercises.check import Outcome
-from workbook.files.text_file import read_text, write_text
+from workbook.files.records import read_text, write_text
 
 FILE_NAME = Path(".workbook", "progress.json")
 LIMIT_BYTES = 1_000_000

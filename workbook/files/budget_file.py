@@ -17,62 +17,46 @@ applies_to = [{ figure = "power_factor", gain = 1.0, how = "share" }]
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Literal
 
 import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field
 
 from workbook.errors import InputError, Problem
-from workbook.files.text_file import read_text, write_text
-from workbook.sizing.budget_lines import BudgetLine, Effect, check_lines
+from workbook.files.records import (
+    Part,
+    check,
+    model_of,
+    parse_toml,
+    read_text,
+    record_text,
+    write_text,
+)
+from workbook.sizing.budget_lines import BudgetLine, Distribution, Effect, check_lines
 
 FORMAT = "workbook budget 1"
 LARGEST_BYTES = 1_000_000
 
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
-
-
-class EffectPart(_Part):
-    """What one unit of a line does to one figure."""
-
-    figure: str = Field(min_length=1, description="a factor, or a figure of the design")
-    gain: float = Field(1.0, description="how strongly, and which way")
-    how: Literal["share", "plus"] = Field("share", description="share (percent of it) or plus")
-
-
-class BudgetLinePart(_Part):
-    """One line; what it means is told at `BudgetLine`."""
-
-    key: str = Field(pattern=r"^[a-z][a-z0-9_]*$", description="lower case with underscores")
-    name: str = Field(min_length=1, description="in words")
-    low: float = Field(description="at its low end")
-    expected: float = Field(description="as expected")
-    high: float = Field(description="at its high end")
-    unit: str = Field("%", description="of the three")
-    distribution: Literal["triangular", "uniform", "normal"] = Field(
-        "triangular", description="triangular, uniform or normal"
-    )
-    why: str = Field("", description="in a few words")
-    source: str = Field("common practice, no source", description="where the figures are from")
-    applies_to: list[EffectPart] = Field(min_length=1, description="what it does")
-
-    def line(self) -> BudgetLine:
-        """The line for the computation."""
-        effects = tuple(Effect(e.figure, e.gain, e.how) for e in self.applies_to)
-        plain = self.model_dump(exclude={"applies_to"})
-        return BudgetLine(applies_to=effects, **plain)
+EffectPart = model_of(Effect)
+BudgetLinePart = model_of(
+    BudgetLine,
+    key=(
+        str,
+        Field(pattern=r"^[a-z][a-z0-9_]*$", description="a text of lower case letters, digits, _"),
+    ),
+    distribution=(Distribution, "triangular"),
+    applies_to=(list[EffectPart], Field(min_length=1, description="what it does")),  # type: ignore[valid-type]
+)
 
 
-class BudgetPart(_Part):
+class BudgetPart(Part):
     """A whole budget file."""
 
-    format: Literal["workbook budget 1"] = Field(description=f'the format: "{FORMAT}"')
-    budget: list[BudgetLinePart] = Field(min_length=1, description="the lines")
+    format: Literal["workbook budget 1"]
+    budget: list[BudgetLinePart] = Field(min_length=1, description="a list of lines")  # type: ignore[valid-type]
 
 
 def budget_lines(data: dict[str, Any], where: str = "budget") -> tuple[BudgetLine, ...]:
@@ -81,16 +65,15 @@ def budget_lines(data: dict[str, Any], where: str = "budget") -> tuple[BudgetLin
     Raises:
         InputError: every key that is missing, unknown or out of range, one sentence each.
     """
-    try:
-        part = BudgetPart.model_validate(data)
-    except ValidationError as fault:
-        raise InputError(_sentence(error, where) for error in fault.errors()) from None
-    lines = tuple(entry.line() for entry in part.budget)
+    lines = []
+    for stated in check(BudgetPart, data, where).model_dump()["budget"]:
+        effects = tuple(Effect(**effect) for effect in stated.pop("applies_to"))
+        lines.append(BudgetLine(applies_to=effects, **stated))
     try:
         check_lines(lines)
     except InputError as fault:
         raise InputError(Problem(p.what, f"{where}, {p.where}") for p in fault.problems) from None
-    return lines
+    return tuple(lines)
 
 
 def parse_budget(text: str, where: str = "budget") -> tuple[BudgetLine, ...]:
@@ -111,11 +94,7 @@ def parse_budget(text: str, where: str = "budget") -> tuple[BudgetLine, ...]:
         >>> parse_budget(text)[0].high
         20.0
     """
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        raise InputError(Problem(f"this is not TOML: {fault}.", where)) from None
-    return budget_lines(data, where)
+    return budget_lines(parse_toml(text, where), where)
 
 
 def read_budget(path: Path | str) -> tuple[BudgetLine, ...]:
@@ -130,23 +109,15 @@ def read_budget(path: Path | str) -> tuple[BudgetLine, ...]:
 
 def budget_text(lines: Sequence[BudgetLine]) -> str:
     """Lines as the text of a budget file."""
-    document = tomlkit.document()
-    document.add("format", tomlkit.item(FORMAT))
-    listed = tomlkit.aot()
+    stated = []
     for line in lines:
-        table = tomlkit.table()
-        for key in BudgetLinePart.model_fields:
-            if key != "applies_to":
-                table.add(key, tomlkit.item(getattr(line, key)))
         effects = tomlkit.array()
         for effect in line.applies_to:
-            entry = tomlkit.inline_table()
-            entry.update({"figure": effect.figure, "gain": effect.gain, "how": effect.how})
-            effects.append(entry)
-        table.add("applies_to", effects)
-        listed.append(table)
-    document.add("budget", listed)
-    return tomlkit.dumps(document)
+            effects.append(tomlkit.inline_table().append("figure", effect.figure))
+            effects[-1].update(asdict(effect))
+        values = asdict(line) | {"applies_to": effects}
+        stated.append({key: values[key] for key in BudgetLinePart.model_fields})
+    return record_text({"format": FORMAT, "budget": stated})
 
 
 def write_budget(lines: Sequence[BudgetLine], path: Path | str, *, overwrite: bool = False) -> None:
@@ -158,23 +129,3 @@ def write_budget(lines: Sequence[BudgetLine], path: Path | str, *, overwrite: bo
     """
     check_lines(lines)
     write_text(Path(path), budget_text(lines), overwrite=overwrite)
-
-
-def _sentence(error: Any, where: str) -> Problem:
-    """One of pydantic's findings as one sentence; lines are counted from 1."""
-    place = ".".join(str(step + 1) if isinstance(step, int) else step for step in error["loc"])
-    kind, value = error["type"], error.get("input")
-    model: type[BaseModel] = BudgetPart
-    if len(error["loc"]) > 1:
-        model = EffectPart if "applies_to" in error["loc"][:-1] else BudgetLinePart
-    field = model.model_fields.get(str(error["loc"][-1]))
-    wanted = field.description if field is not None else ""
-    if kind == "extra_forbidden":
-        return Problem(f"{place} is not a key of a budget file; correct or remove it.", where)
-    if kind == "missing":
-        return Problem(f"{place} is missing ({wanted}).", where)
-    if kind == "float_type":
-        return Problem(f"{place} is {value!r}; a plain number is needed ({wanted}).", where)
-    if kind == "finite_number":
-        return Problem(f"{place} is {value}; a number that is not infinite is needed.", where)
-    return Problem(f"{place} is {value!r}; {wanted or 'another value'} is needed.", where)

@@ -7,86 +7,52 @@ What cannot be is refused, all of it at once; what can be but is unlikely is use
 
 from __future__ import annotations
 
-import contextlib
 import difflib
 import functools
 import os
-import re
-import tempfile
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import MISSING, asdict, dataclass, fields
 from importlib import resources
+from math import nan
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 
-import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field, ValidationError
 
 from workbook.battery.cell import Cell
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
-from workbook.files.cell_check import CellCheck, check_cell, curve_resistance_mohm, either, unit_of
-from workbook.files.curve_file import read_curves, text_of
-
-__all__ = [
-    "FORMAT",
-    "CellCheck",
-    "CellFile",
-    "catalogue",
-    "cell_text",
-    "check_cell",
-    "curve_resistance_mohm",
-    "find_cell",
-    "read_cell",
-    "read_cell_file",
-    "read_curves",
-    "write_cell",
-]
+from workbook.files.cell_check import check_cell, either
+from workbook.files.curve_file import read_curves
+from workbook.files.records import (
+    model_of,
+    parse_toml,
+    read_text,
+    record_text,
+    sentences,
+    write_text,
+)
 
 FORMAT = "workbook cell 1"
+LARGEST_BYTES = 1_000_000
 
 
-class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
-
-
-class _CurveRecord(_Strict):
-    current_a: float
-    capacity_ah: list[float]
-    voltage_v: list[float]
-
-
-class _CellRecord(_Strict):
-    """The keys of a cell file, in the order in which they are written."""
-
-    format: str
-    name: str = Field(min_length=1)
-    note: str = ""
-    cell_format: str
-    kind: str
-    mass_g: float
-    diameter_mm: float
-    height_mm: float
-    rated_capacity_ah: float
-    typical_capacity_ah: float
-    nominal_v: float
-    charge_v: float
-    cutoff_v: float
-    continuous_a: float
-    burst_a: float
-    burst_s: float
-    standard_charge_a: float
-    max_charge_a: float
-    resistance_mohm: float
-    min_charge_temperature_c: float = 0.0
-    max_charge_temperature_c: float = 45.0
-    min_temperature_c: float = -20.0
-    max_temperature_c: float = 60.0
-    price: float | None = None
-    curves_file: str = ""
-    curves: list[_CurveRecord] = []
+_CurvePart = model_of(DischargeCurve, capacity_ah=(list[float], ...), voltage_v=(list[float], ...))
+_CellPart = model_of(
+    Cell,
+    format=(Literal["workbook cell 1"], ...),
+    name=(str, Field(min_length=1)),
+    curves=(list[_CurvePart], []),  # type: ignore[valid-type]
+    curves_file=(str, ""),
+)
+_ORDER = (
+    "format",
+    "name",
+    "note",
+    *(f.name for f in fields(Cell) if f.name not in ("name", "note")),
+)
+"""In which a file states its keys; the curves come last."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +86,7 @@ def read_cell_file(path: str | os.PathLike[str]) -> CellFile:
         28.0
     """
     path = Path(path)
-    return _cell_from_text(text_of(path), path.name, path.parent)
+    return _cell_from_text(read_text(path, LARGEST_BYTES), path.name, path.parent)
 
 
 def read_cell(path: str | os.PathLike[str]) -> Cell:
@@ -136,65 +102,57 @@ def read_cell(path: str | os.PathLike[str]) -> Cell:
 
 
 def _cell_from_text(text: str, name: str, folder: Path | None) -> CellFile:
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    data = parse_toml(text, name)
+    if data.get("format") != FORMAT:
+        shown = repr(data.get("format"))[:80]
         raise InputError(
-            Problem(f"this is not a readable TOML file: {error}. A line reads `key = value`.", name)
-        ) from None
-    stated = data.get("format")
-    if stated != FORMAT:
-        raise InputError(
-            Problem(f"{stated!r} is not a cell file's format; {FORMAT!r} is.", f"{name}, format")
+            Problem(f"{shown} is not a cell file's format; {FORMAT!r} is.", f"{name}, format")
         )
-    unreadable: list[Problem] = []
+    problems: list[Problem] = []
+    bad: set[int | str] = set()
     try:
-        record = _CellRecord.model_validate(data)
-    except ValidationError as error:
-        unreadable = [_problem(e, name) for e in error.errors()]
-        record = _what_can_be_read(data, {e["loc"][:1] for e in error.errors()})
-    curves = tuple(
-        DischargeCurve(c.current_a, tuple(c.capacity_ah), tuple(c.voltage_v)) for c in record.curves
-    )
-    if record.curves_file:
-        place = f"{name}, curves_file"
-        if curves:
-            unreadable.append(Problem("curves are given as well; one of the two is right.", place))
-        elif folder is None or Path(record.curves_file).name != record.curves_file:
-            told = f"{record.curves_file!r} is not the plain name of a file beside this one."
-            unreadable.append(Problem(told, place))
-        else:
-            try:
-                curves = read_curves(
-                    folder / record.curves_file, rated_capacity_ah=record.rated_capacity_ah
-                )
-            except InputError as error:
-                unreadable.extend(error.problems)
-    values = record.model_dump(exclude={"format", "curves", "curves_file"})
-    cell = Cell(**values, curves=curves)
+        _CellPart.model_validate(data)
+    except ValidationError as fault:
+        problems = sentences(_CellPart, fault, name)
+        bad = {error["loc"][0] for error in fault.errors()}
+    stated = {key: value for key, value in data.items() if key not in bad}
+    curves = [DischargeCurve(**_tuples(curve)) for curve in stated.get("curves", [])]
+    if stated.get("curves_file"):
+        rated = stated.get("rated_capacity_ah")
+        try:
+            curves += _curves_beside(stated["curves_file"], name, folder, rated, bool(curves))
+        except InputError as fault:
+            problems += fault.problems
+    values = {
+        f.name: stated.get(
+            f.name, "" if f.type == "str" else nan if f.default is MISSING else f.default
+        )
+        for f in fields(Cell)
+    }
+    cell = Cell(**values | {"curves": tuple(sorted(curves, key=lambda c: c.current_a))})
     found = check_cell(cell, name)
-    told_already = {p.where for p in unreadable}
-    refusals = unreadable + [p for p in found.refusals if p.where not in told_already]
-    if refusals:
-        raise InputError(refusals)
-    ordered = tuple(sorted(curves, key=lambda c: c.current_a))
-    return CellFile(replace(cell, curves=ordered), found.cautions)
+    problems += [p for p in found.refusals if p.where.removeprefix(f"{name}, ") not in bad]
+    if problems:
+        raise InputError(problems)
+    return CellFile(cell, found.cautions)
 
 
-def _what_can_be_read(data: Mapping[str, Any], bad: set[tuple[Any, ...]]) -> _CellRecord:
-    """The record with its unreadable keys left empty, so that the rest can still be checked."""
-    values: dict[str, Any] = {}
-    for key, field in _CellRecord.model_fields.items():
-        if (key,) not in bad and key in data:
-            values[key] = data[key]
-        elif key == "curves":
-            values[key] = []
-        elif field.is_required():
-            values[key] = float("nan") if field.annotation is float else ""
-        else:
-            values[key] = field.default
-    values["curves"] = [_CurveRecord.model_construct(**c) for c in values["curves"]]
-    return _CellRecord.model_construct(**values)
+def _tuples(curve: dict[str, Any]) -> dict[str, Any]:
+    return {key: tuple(v) if isinstance(v, list) else v for key, v in curve.items()}
+
+
+def _curves_beside(
+    file: str, name: str, folder: Path | None, rated_ah: float | None, also_given: bool
+) -> tuple[DischargeCurve, ...]:
+    """The curves of the file that a cell file names beside itself."""
+    told = ""
+    if also_given:
+        told = "curves are given as well; one of the two is right."
+    elif folder is None or Path(file).name != file:
+        told = f"{file!r} is not the plain name of a file beside this one."
+    if told:
+        raise InputError(Problem(told, f"{name}, curves_file"))
+    return read_curves(Path(folder or ".", file), rated_capacity_ah=rated_ah)
 
 
 def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
@@ -294,25 +252,7 @@ def write_cell(cell: Cell, path: str | os.PathLike[str], *, overwrite: bool = Fa
     found = check_cell(cell, path.name)
     if found.refusals:
         raise InputError(found.refusals)
-    if path.exists() and not overwrite:
-        raise InputError(
-            Problem("the file exists and is left as it is; choose another name.", str(path))
-        )
-    if not path.parent.is_dir():
-        raise InputError(Problem("there is no such folder.", str(path.parent)))
-    text = cell_text(cell)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise InputError(
-            Problem(f"it could not be written: {error.strerror}.", str(path))
-        ) from None
+    write_text(path, cell_text(cell), overwrite=overwrite)
 
 
 def cell_text(cell: Cell) -> str:
@@ -322,48 +262,9 @@ def cell_text(cell: Cell) -> str:
         >>> print(cell_text(find_cell("Bittern 50E")).splitlines()[0])
         format = "workbook cell 1"
     """
-    document = tomlkit.document()
-    for key in _CellRecord.model_fields:
-        if key == "format":
-            document.add(key, tomlkit.item(FORMAT))
-        elif key not in ("curves", "curves_file") and getattr(cell, key) not in (None, ""):
-            value = getattr(cell, key)
-            document.add(key, tomlkit.item(value if isinstance(value, str) else float(value)))
-    if cell.curves:
-        family = tomlkit.aot()
-        for curve in cell.curves:
-            table = tomlkit.table()
-            table.add("current_a", float(curve.current_a))
-            table.add("capacity_ah", tomlkit.item([float(q) for q in curve.capacity_ah]))
-            table.add("voltage_v", tomlkit.item([float(v) for v in curve.voltage_v]))
-            family.append(table)
-        document.add("curves", family)
-    return tomlkit.dumps(document)
-
-
-def _problem(error: Any, name: str) -> Problem:
-    """One of pydantic's findings as one sentence."""
-    place = error["loc"]
-    key = str(place[-1]) if isinstance(place[-1], str) else str(place[-2])
-    dotted = " ".join(
-        str(p + 1) if isinstance(p, int) else str(p) + ("," if n else "")
-        for n, p in enumerate(place)
-    ).replace(" ,", ",")
-    dotted = re.sub(r"^curves (\d+) (\w+),", r"curves \1, \2,", dotted).rstrip(",")
-    where, kind, value = f"{name}, {dotted}", error["type"], error["input"]
-    unit = unit_of(key)
-    number = f"a plain number in {unit}" if unit else "a plain number"
-    if kind == "missing":
-        return Problem("it is missing; every cell file states it.", where)
-    if kind == "extra_forbidden":
-        keys = [*_CellRecord.model_fields, *_CurveRecord.model_fields]
-        near = difflib.get_close_matches(key, keys, n=1)
-        hint = f"did you mean {near[0]!r}?" if near else "a note can hold it instead."
-        return Problem(f"this key is not known; {hint}", where)
-    if kind == "finite_number":
-        return Problem(f"{value} cannot be used; {number} is needed.", where)
-    if kind == "float_type":
-        return Problem(f"{value!r} is not a number; {number} is needed.", where)
-    if kind in ("string_type", "string_too_short"):
-        return Problem(f"{value!r} is not a text; a text between quotes is needed.", where)
-    return Problem(f"{value!r} cannot be used: {error['msg']}.", where)
+    values = {"format": FORMAT, **asdict(cell)}
+    curves = values.pop("curves")
+    stated = {key: values[key] for key in _ORDER if values.get(key) not in (None, "")}
+    stated |= {key: float(v) for key, v in stated.items() if not isinstance(v, str)}
+    family = [{key: list(v) if isinstance(v, tuple) else v for key, v in c.items()} for c in curves]
+    return record_text(stated | ({"curves": family} if family else {}))

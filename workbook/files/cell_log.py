@@ -13,7 +13,7 @@ import pandas as pd
 
 from workbook.bench.incoming import MeasuredCells
 from workbook.errors import InputError, Problem
-from workbook.files.text_file import read_text
+from workbook.files.records import read_text
 from workbook.numbers import FloatArray
 
 LIMIT_BYTES = 5_000_000

@@ -6,31 +6,27 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from tomlkit.exceptions import TOMLKitError
+from pydantic import Field
 
-from workbook.errors import InputError, Problem
-from workbook.files.text_file import read_text
-from workbook.opening import notebooks_source
+from workbook.data.notebooks import notebooks_source
+from workbook.errors import InputError
+from workbook.files.records import Part, check, parse_toml, read_text
 
 CLUB_FILE = Path("club.toml")
 FORMAT = "workbook club 1"
 LARGEST_BYTES = 100_000
 
 
-class ClubRules(BaseModel):
+class ClubRules(Part):
     """What a club asks of every flight. Voltages are per cell, under load."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
-
-    format: Literal["workbook club 1"] = Field(description=f'"{FORMAT}"')
+    format: Literal["workbook club 1"]
     club: str = Field(min_length=1, description="a name between quotes")
-    landing_v: float = Field(ge=2.5, le=4.0, description="2.5 to 4 V")
-    reserve_pct: float = Field(ge=0, le=90, description="0 to 90 %")
-    continuous_share_pct: float = Field(gt=0, le=100, description="above 0, up to 100 %")
-    thrust_reserve: float = Field(ge=1, le=5, description="a ratio from 1 to 5")
-    charge_c_rate: float = Field(gt=0, le=5, description="above 0, up to 5")
+    landing_v: float
+    reserve_pct: float
+    continuous_share_pct: float
+    thrust_reserve: float
+    charge_c_rate: float = Field(gt=0, le=5, description="highest charge current over capacity")
 
 
 @dataclass(frozen=True)
@@ -60,25 +56,7 @@ def read_club(path: Path | str) -> ClubRules:
         3.1
     """
     path = Path(path)
-    try:
-        data = tomlkit.parse(read_text(path, LARGEST_BYTES)).unwrap()
-    except TOMLKitError as fault:
-        raise InputError(Problem(f"this is not TOML: {fault}.", path.name)) from None
-    try:
-        return ClubRules.model_validate(data)
-    except ValidationError as fault:
-        raise InputError(_sentence(error, path.name) for error in fault.errors()) from None
-
-
-def _sentence(error: object, where: str) -> Problem:
-    key, kind, value = str(error["loc"][0]), error["type"], error["input"]  # type: ignore[index]
-    if kind == "extra_forbidden":
-        known = ", ".join(ClubRules.model_fields)
-        return Problem(f"{key} is not a rule of a club; there is {known}.", where)
-    needed = ClubRules.model_fields[key].description
-    if kind == "missing":
-        return Problem(f"{key} is missing; {needed} is needed.", where)
-    return Problem(f"{key} is {value!r}; {needed} is needed.", where)
+    return check(ClubRules, parse_toml(read_text(path, LARGEST_BYTES), path.name), path.name)
 
 
 def club_rules(folder: Path | str = ".") -> Club:

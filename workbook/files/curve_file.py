@@ -13,7 +13,9 @@ from typing import NamedTuple
 
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
+from workbook.files.records import read_text
 
+LARGEST_BYTES = 5_000_000
 PER_AH = {"mAh": 0.001, "Ah": 1.0}
 COLUMNS = {"mAh": "mah", "Ah": "ah", "V": "v|volts?|voltage", "A": "a|amps?|amperes?|current"}
 """What a heading says it holds, the first that fits."""
@@ -47,7 +49,7 @@ def read_curves(
     if isinstance(source, str) and "\n" in source:
         text, name = source, "curves"
     else:
-        text, name = text_of(Path(source)), Path(source).name
+        text, name = read_text(Path(source), LARGEST_BYTES), Path(source).name
     rows = [row for row in _table(text) if any(cell for cell in row[1])]
     if not rows:
         raise InputError(Problem("there are no rows; points of a curve are needed.", name))
@@ -168,17 +170,3 @@ def _current(heading: str, rated_capacity_ah: float | None) -> float | None:
     if found[2] == "A":
         return value
     return None if rated_capacity_ah is None else value * rated_capacity_ah
-
-
-def text_of(path: Path) -> str:
-    """A file's text; one sentence as an InputError when it cannot be had."""
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(Problem("there is no such file.", str(path))) from None
-    except UnicodeDecodeError:
-        raise InputError(
-            Problem("it is not plain text in UTF-8; save it again as that.", path.name)
-        ) from None
-    except OSError as error:
-        raise InputError(Problem(f"it cannot be read: {error.strerror}.", str(path))) from None

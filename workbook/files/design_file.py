@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, TypeAlias, TypeVar, get_args
+from typing import Any, TypeAlias, TypeVar
 
 import tomlkit
-from pydantic import BaseModel, ValidationError
-from pydantic.fields import FieldInfo
-from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT
 
+from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
 from workbook.battery.polymer import polymer_cell
+from workbook.bench.layout import Bay
+from workbook.bench.plan import BenchSettings
+from workbook.bench.strip import Strip
 from workbook.craft.fixed_wing import FixedWing
 from workbook.craft.multirotor import Multirotor
 from workbook.craft.thrust_table import ThrustTable
@@ -23,8 +22,9 @@ from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import catalogue, find_cell
 from workbook.files.design_parts import (
+    BILL,
     FLIGHT_KEYS,
-    FORMAT,
+    BenchPart,
     DesignPart,
     FixedWingPart,
     MultirotorPart,
@@ -32,14 +32,9 @@ from workbook.files.design_parts import (
     TodayPart,
     together,
 )
-from workbook.files.text_file import read_text, write_text
+from workbook.files.records import check, parse_document, read_text, record_text, write_text
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.sizing.design import Design, Flight, MissionPhase, Present
-
-__all__ = [
-    "FORMAT", "DesignFile", "DesignPart", "build_design", "check_design", "design_schema",
-    "design_text", "parse_design", "read_design", "tables_of", "write_design",
-]  # fmt: skip
 
 LARGEST_BYTES = 1_000_000
 
@@ -66,101 +61,6 @@ class DesignFile:
     document: tomlkit.TOMLDocument
 
 
-@dataclass(frozen=True)
-class _Place:
-    """A place in a design file: its key in words, and what is needed there."""
-
-    key: str
-    wanted: str
-
-
-def _models(annotation: Any) -> list[type[BaseModel]]:
-    """The models that an annotation names, however deep."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [model for inner in get_args(annotation) for model in _models(inner)]
-
-
-def _place(loc: tuple[int | str, ...]) -> _Place:
-    """The place that the checker's path means; tags of unions in it are not keys."""
-    models: list[type[BaseModel]] = [DesignPart]
-    words: list[str] = []
-    field: FieldInfo | None = None
-    for step in loc:
-        if isinstance(step, int):
-            words = [f"{words[0]} phase {step + 1}"]
-            continue
-        tagged = [m for m in models if _kind_tag(m) == step]
-        if tagged:
-            models = tagged
-            continue
-        owners = [m for m in models if step in m.model_fields]
-        if not owners:
-            if step == loc[-1] and models:
-                words, field = [*words, step], None
-            continue
-        field = owners[0].model_fields[step]
-        models, words = _models(field.annotation), [*words, step]
-    joined = ", ".join(words) if words and " phase " in words[0] else ".".join(words)
-    return _Place(joined, "" if field is None else _range_text(field))
-
-
-def _kind_tag(model: type[BaseModel]) -> str | None:
-    field = model.model_fields.get("kind")
-    return None if field is None else str(get_args(field.annotation)[0])
-
-
-def _range_text(field: FieldInfo) -> str:
-    rules = {}
-    for rule in field.metadata:
-        for name in ("gt", "ge", "le"):
-            if getattr(rule, name, None) is not None:
-                rules[name] = getattr(rule, name)
-    bounds = []
-    if "gt" in rules:
-        bounds.append(f"above {rules['gt']:g}")
-    if "ge" in rules:
-        bounds.append(f"from {rules['ge']:g}")
-    if "le" in rules:
-        bounds.append(f"{'up ' if bounds else ''}to {rules['le']:g}")
-    kind = "a whole number " if field.annotation is int else ""
-    if not kind:
-        kind = "a number " if bounds else ""
-    needed = f"{kind}{' '.join(bounds)}".strip()
-    return f"{needed} ({field.description})" if needed else str(field.description)
-
-
-def _sentence(error: Any, where: str) -> Problem:
-    place, value = _place(tuple(error["loc"])), error.get("input")
-    key, wanted = place.key, place.wanted
-    if error["type"] == "extra_forbidden":
-        return Problem(
-            f"{key} is not a key of a design file; remove it or correct its name.", where
-        )
-    if error["type"] == "union_tag_not_found":
-        kinds = ", ".join(f'"{tag}"' for tag in _tags(error))
-        return Problem(f"{key}: kind is missing; one of {kinds} is needed.", where)
-    if error["type"] == "union_tag_invalid":
-        kinds = ", ".join(f'"{tag}"' for tag in _tags(error))
-        told = json.dumps(error["ctx"]["tag"])
-        return Problem(f"{key}: kind is {told}; one of {kinds} is needed.", where)
-    if error["type"] == "missing":
-        what = f"; {wanted} is needed" if wanted and wanted != "None" else ""
-        return Problem(f"{key} is missing{what}.", where)
-    if error["type"] in ("model_type", "model_attributes_type"):
-        return Problem(f"{key} is {value!r}; a section [{key}] is needed.", where)
-    if error["type"] == "list_type":
-        return Problem(f"{key} is {value!r}; sections [[{key}]] are needed.", where)
-    shown = json.dumps(value, default=str) if not isinstance(value, float) else f"{value:g}"
-    return Problem(f"{key} is {shown}; {wanted} is needed.", where)
-
-
-def _tags(error: Any) -> list[str]:
-    loc = tuple(error["loc"])
-    models: list[type[BaseModel]] = _models(DesignPart.model_fields[str(loc[0])].annotation)
-    return [tag for model in models if (tag := _kind_tag(model)) is not None]
-
-
 def check_design(data: dict[str, Any], where: str = "design") -> DesignPart:
     """Check the contents of a design file.
 
@@ -168,15 +68,7 @@ def check_design(data: dict[str, Any], where: str = "design") -> DesignPart:
         InputError: every key that is missing, unknown or out of range, and every set of keys that
             does not go together, one sentence each.
     """
-    problems = [Problem(text, where) for text in together(data)]
-    try:
-        part = DesignPart.model_validate(data)
-    except ValidationError as fault:
-        single = dict.fromkeys(_sentence(error, where) for error in fault.errors())
-        raise InputError([*single, *problems]) from None
-    if problems:
-        raise InputError(problems)
-    return part
+    return check(DesignPart, data, where, together(data))
 
 
 def build_design(
@@ -301,6 +193,54 @@ def _phase(part: PhasePart) -> MissionPhase:
     return phase if phase.label else replace(phase, label=phase.kind)
 
 
+def bench_settings(part: BenchPart | None, where: str = "design") -> BenchSettings:
+    """The settings that a `[bench]` section states; the defaults without one.
+
+    Args:
+        part: the checked section.
+        where: what to call the file in a message.
+
+    Raises:
+        InputError: keys that do not go together, one sentence each.
+
+    Example:
+        >>> bench_settings(BenchPart(lead_mm=200.0)).lead_mm
+        200.0
+        >>> bench_settings(BenchPart(bay_length_mm=150.0))
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: design: bench.bay_width_mm and bench.bay_height_mm are missing; ...
+    """
+    if part is None:
+        return BenchSettings()
+    if part.faults:
+        raise InputError(Problem(text, where) for text in part.faults)
+    bay = strip = charger = None
+    if part.bay_length_mm and part.bay_width_mm and part.bay_height_mm:
+        bay = Bay(part.bay_length_mm, part.bay_width_mm, part.bay_height_mm)
+    if part.strip_width_mm and part.strip_thickness_mm:
+        strip = Strip(part.strip_material, part.strip_width_mm, part.strip_thickness_mm)
+    if part.charger_max_a and part.charger_max_w:
+        charger = Charger(part.charger_max_a, part.charger_max_w, part.charger_max_series)
+    prices = part.prices.model_dump(exclude_none=True) if part.prices else {}
+    return BenchSettings(
+        bay=bay,
+        packings=("square", "staggered") if part.packing == "any" else (part.packing,),
+        max_layers=part.layers,
+        spacing_mm=part.holder_gap_mm,
+        holder_g=part.holder_g,
+        padding_mm=part.padding_mm,
+        strip=strip,
+        lead_mm=part.lead_mm,
+        balance_lead_mm=part.balance_lead_mm,
+        charger=charger,
+        prices={BILL[name]: price for name, price in prices.items()},
+        currency=part.currency,
+        builder=part.builder,
+        pack_id=part.pack_id,
+    )
+
+
 def parse_design(text: str, path: Path) -> DesignFile:
     """Read a design from text; relative paths in it are from the folder of `path`.
 
@@ -308,10 +248,7 @@ def parse_design(text: str, path: Path) -> DesignFile:
         InputError: not TOML, or not a design that can be used.
     """
     where = path.name
-    try:
-        document = tomlkit.parse(text)
-    except TOMLKitError as fault:
-        raise InputError(Problem(f"this is not TOML: {fault}.", where)) from None
+    document = parse_document(text, where)
     part = check_design(document.unwrap(), where)
     design, notices = build_design(part, path.parent, where)
     return DesignFile(path, part, design, notices, document)
@@ -337,46 +274,9 @@ def tables_of(file: DesignFile) -> tuple[ThrustTable, ...]:
     return () if name is None else read_thrust_tables(file.path.parent / name).tables
 
 
-def _merge(old: Any, new: dict[str, Any]) -> None:
-    """Put new values into a parsed section in place, so that comments beside the others stay."""
-    for key in [k for k in old if k not in new]:
-        del old[key]
-    for key, value in new.items():
-        if isinstance(value, dict):
-            if key not in old:
-                old[key] = tomlkit.table()
-            _merge(old[key], value)
-        elif _sections(value):
-            _merge_list(old, key, value)
-        elif key not in old or old[key] != value:
-            old[key] = value
-
-
-def _sections(value: Any) -> bool:
-    return isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
-
-
-def _merge_list(old: Any, key: str, new: list[dict[str, Any]]) -> None:
-    """A list of sections ([[mission]]): each merged in its place, as many as there are."""
-    if key not in old or not isinstance(old[key], AoT):
-        if key in old:
-            del old[key]
-        old[key] = tomlkit.aot()
-    sections = old[key]
-    while len(sections) > len(new):
-        del sections[-1]
-    for number, value in enumerate(new):
-        if number == len(sections):
-            sections.append(tomlkit.table())
-        _merge(sections[number], value)
-
-
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:
     """The design as TOML; where it came from a document, with the comments of that document."""
-    kept = tomlkit.parse(tomlkit.dumps(document)) if document is not None else tomlkit.document()
-    new = part.model_dump(exclude_none=True, exclude_unset=True)
-    _merge(kept, new)
-    return tomlkit.dumps(kept)
+    return record_text(part.model_dump(exclude_none=True, exclude_unset=True), document)
 
 
 def write_design(

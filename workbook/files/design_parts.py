@@ -3,111 +3,66 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import Annotated, Any, ClassVar, Literal, TypeAlias
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from workbook.files.bench_part import BenchPart
+from workbook.battery.heat import Air
+from workbook.bench.layout import SIDES
+from workbook.bench.plan import BenchSettings
+from workbook.files.records import Part, Strict, asked
+from workbook.quantities import INPUTS
+from workbook.sizing.design import Flight
 
 FORMAT = "lithium pack design 1"
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
-
-
-class _AnyCraftPart(_Part):
+class _AnyCraftPart(Part):
     """What is known of any craft, without its pack."""
 
-    mass_without_pack_g: float = Field(
-        gt=0, le=100_000, description="mass that flies, without pack and payload"
-    )
-    payload_g: float = Field(ge=0, le=50_000, description="mass carried")
+    mass_without_pack_g: float
+    payload_g: float
     motor: str | None = Field(None, description="motor, where the table holds several")
     propeller: str | None = Field(None, description="propeller, where the table holds several")
-    table_voltage_v: float | None = Field(
-        None, gt=0, le=200, description="supply voltage, where the table holds several or none"
-    )
-    avionics_w: float = Field(ge=0, le=1000, description="power of the electronics at rest")
-    max_all_up_mass_g: float | None = Field(
-        None, gt=0, le=200_000, description="highest take-off mass"
-    )
-    controller_max_v: float | None = Field(
-        None, gt=0, le=200, description="speed controllers' highest voltage"
-    )
-    controller_max_a: float | None = Field(
-        None, gt=0, le=500, description="one speed controller's current"
-    )
+    table_voltage_v: float | None = None
+    avionics_w: float
+    max_all_up_mass_g: float | None = None
+    controller_max_v: float | None = None
+    controller_max_a: float | None = None
 
 
 class MultirotorPart(_AnyCraftPart):
     """A multirotor without its pack."""
 
     kind: Literal["multirotor"] = Field(description="what holds it up")
-    rotors: int = Field(ge=1, le=16, description="number of rotors")
+    rotors: int
     thrust_table: str = Field(min_length=1, description="path of the thrust table, from this file")
-    flight_factor: float = Field(
-        ge=1, le=2, description="watts in flight over watts on the bench at equal thrust"
-    )
-    drag_area_m2: float | None = Field(
-        None,
-        ge=0,
-        le=2,
-        description="drag coefficient times frontal area of the body, for forward flight; 0.03 if "
-        "not given, 0.01 to 0.06 is usual",
-    )
+    flight_factor: float
+    drag_area_m2: float | None = None
 
 
 class FixedWingPart(_AnyCraftPart):
     """A fixed wing without its pack. Its drag is told in one of three ways (see `DRAG_KEYS`)."""
 
     kind: Literal["fixed wing"] = Field(description="what holds it up")
-    motors: int = Field(ge=1, le=16, description="number of motors")
-    wing_area_m2: float = Field(gt=0, le=20, description="wing area")
-    span_m: float = Field(gt=0, le=20, description="wing span")
-    largest_lift: float = Field(
-        gt=0.3, le=3, description="lift coefficient at the stall; 1.0 to 1.4 without flaps is usual"
-    )
-    zero_lift_drag: float | None = Field(
-        None, gt=0, le=0.5, description="drag coefficient at zero lift; 0.025 to 0.05 is usual"
-    )
-    oswald_efficiency: float | None = Field(
-        None, gt=0.3, le=1, description="Oswald efficiency; 0.7 to 0.9 is usual"
-    )
-    glide_ratio: float | None = Field(
-        None, gt=1, le=60, description="best glide ratio as measured, propeller folded"
-    )
-    glide_m_s: float | None = Field(None, gt=0, le=100, description="airspeed of that glide")
-    glide_mass_g: float | None = Field(
-        None, gt=0, le=200_000, description="all-up mass in that glide"
-    )
-    cruise_power_w: float | None = Field(
-        None,
-        gt=0,
-        le=20_000,
-        description="watts from the pack in level cruise as measured, electronics included",
-    )
-    cruise_power_m_s: float | None = Field(
-        None, gt=0, le=100, description="airspeed of that cruise"
-    )
-    cruise_power_mass_g: float | None = Field(
-        None, gt=0, le=200_000, description="all-up mass in that cruise"
-    )
-    propeller_efficiency: float = Field(
-        gt=0, le=0.9, description="propeller in cruise; 0.55 to 0.65 is usual for small ones"
-    )
-    motor_efficiency: float = Field(
-        gt=0, le=0.98, description="motor and controller in cruise; 0.7 to 0.85 is usual"
-    )
+    motors: int
+    wing_area_m2: float
+    span_m: float
+    largest_lift: float
+    zero_lift_drag: float | None = None
+    oswald_efficiency: float | None = None
+    glide_ratio: float | None = None
+    glide_m_s: float | None = None
+    glide_mass_g: float | None = None
+    cruise_power_w: float | None = None
+    cruise_power_m_s: float | None = None
+    cruise_power_mass_g: float | None = None
+    propeller_efficiency: float
+    motor_efficiency: float
     thrust_table: str | None = Field(
         None, min_length=1, description="path of the static thrust table, from this file"
     )
-    launch_w_per_kg: float | None = Field(
-        None,
-        gt=0,
-        le=2000,
-        description="watts at launch for each kilogram, where there is no table; 150 to 250 is usual",
-    )
+    launch_w_per_kg: float | None = None
 
 
 CraftPart: TypeAlias = MultirotorPart | FixedWingPart
@@ -120,96 +75,71 @@ DRAG_KEYS: dict[str, tuple[str, ...]] = {
 """The three ways to tell a wing's drag: one of these keys, and what it needs beside it."""
 
 
-class PackPart(_Part):
+class PackPart(Part):
     """The pack to be built."""
 
     cell: str = Field(min_length=1, description="name of a cell in the catalogue")
     cell_folder: str | None = Field(
         None, description="folder with cells of one's own, from this file"
     )
-    series: int = Field(ge=1, le=24, description="cells in series, S")
-    parallel: int = Field(ge=1, le=40, description="cells in parallel, P")
-    overhead_pct: float = Field(
-        ge=0, le=100, description="wrap, strips and spacers over the cells' mass"
-    )
-    extra_mass_g: float = Field(ge=0, le=10_000, description="leads, connector, strap")
-    joint_mohm: float = Field(
-        ge=0, le=500, description="strips, joints, leads and connector of the whole pack"
-    )
+    series: int
+    parallel: int
+    overhead_pct: float
+    extra_mass_g: float
+    joint_mohm: float
 
 
-class FlightPart(_Part):
+class FlightPart(Part, record=Flight):
     """What is asked of the flight."""
 
-    landing_v: float = Field(
-        ge=2, le=4.2, description="cell voltage under load that ends the flight"
-    )
-    reserve_pct: float = Field(ge=0, le=90, description="charge kept in the pack")
-    thrust_reserve: float | None = Field(
-        None, ge=1, le=5, description="least thrust over weight at the end; multirotor only"
-    )
+    landing_v: float
+    reserve_pct: float
+    thrust_reserve: float | None = None
     cruise_m_s: (
-        Annotated[float, Field(gt=0, le=100)] | Literal["best range", "best endurance"] | None
-    ) = Field(
-        None,
-        description='airspeed in cruise, fixed wing only: above 0 up to 100, "best range" or "best endurance"',
-    )
-    climb_m_s: float | None = Field(
-        None, gt=0, le=50, description="rate of climb asked for at the end; fixed wing only"
-    )
-    wanted_km: float | None = Field(
-        None, gt=0, le=2000, description="distance in still air asked for; fixed wing only"
-    )
-    wanted_min: float | None = Field(None, gt=0, le=1000, description="flight time asked for")
-    continuous_share_pct: float = Field(
-        100.0, gt=0, le=100, description="share of the continuous current that may be used"
-    )
-    throttle_cap_pct: float = Field(100.0, gt=0, le=100, description="highest throttle let through")
-    field_height_m: float = Field(0.0, ge=-500, le=9000, description="height of the field")
-    air_temperature_c: float = Field(15.0, ge=-40, le=55, description="air temperature")
-    pack_temperature_c: float = Field(
-        25.0, ge=-40, le=60, description="cells' temperature at take-off"
-    )
-    pack_cycles: float = Field(0.0, ge=0, le=2000, description="full cycles that the pack has done")
-    pack_years: float = Field(0.0, ge=0, le=20, description="age of the pack")
-    pack_airflow: Literal["wrapped", "still", "forced"] = Field(
+        Annotated[float, asked("cruise_m_s")] | Literal["best range", "best endurance"] | None
+    ) = Field(None, description=INPUTS["cruise_m_s"].help)
+    climb_m_s: float | None
+    wanted_km: float | None
+    wanted_min: float | None
+    continuous_share_pct: float
+    throttle_cap_pct: float
+    field_height_m: float
+    air_temperature_c: float
+    pack_temperature_c: float
+    pack_cycles: float
+    pack_years: float
+    pack_airflow: Air = Field(
         "wrapped", description="air around the cells: wrapped, still or forced"
     )
 
 
-class TodayPart(_Part):
+class TodayPart(Part):
     """The pack flown today: a lithium-polymer pack, as its label and the scale give it."""
 
     name: str = Field(min_length=1, description="what it is called")
-    series: int = Field(ge=1, le=24, description="cells in series")
-    capacity_ah: float = Field(gt=0, le=200, description="capacity on the label")
-    mass_g: float = Field(gt=0, le=50_000, description="mass on the scale")
-    resistance_mohm: float = Field(
-        gt=0, le=500, description="resistance of one cell, direct current"
-    )
-    continuous_c: float = Field(gt=0, le=200, description="continuous rating on the label, as C")
-    burst_c: float = Field(gt=0, le=400, description="burst rating on the label, as C")
-    landing_v: float = Field(
-        ge=2.5, le=4.2, description="cell voltage under load that ends the flight"
-    )
-    reserve_pct: float = Field(ge=0, le=90, description="charge kept in the pack")
+    series: int
+    capacity_ah: float
+    mass_g: float
+    resistance_mohm: float
+    continuous_c: float
+    burst_c: float
+    landing_v: float = Field(ge=2.5, le=4.2, description=INPUTS["landing_v"].help)
+    reserve_pct: float
 
 
-class _PhasePart(_Part):
+class _PhasePart(Part):
     """What any phase of a mission may state."""
 
     label: str = Field("", description="what it is called; its kind if not given")
-    drop_g: float = Field(0.0, ge=0, le=50_000, description="payload dropped before it begins")
-    gust_factor: float = Field(
-        1.0, ge=1, le=3, description="power over that of calm air (gusts, a payload that swings)"
-    )
+    drop_g: float = 0.0
+    gust_factor: float = 1.0
 
 
 class RestPart(_PhasePart):
     """Standing by, propellers still."""
 
     kind: Literal["rest"]
-    duration_s: float = Field(gt=0, le=86_400, description="how long")
+    duration_s: float
 
 
 class LaunchPart(_PhasePart):
@@ -223,16 +153,16 @@ class HoverPart(_PhasePart):
     """Hover on the spot; multirotor only."""
 
     kind: Literal["hover"]
-    duration_s: float = Field(gt=0, le=86_400, description="how long")
-    wind_m_s: float = Field(0.0, ge=0, le=40, description="wind that it holds against")
+    duration_s: float
+    wind_m_s: float = 0.0
 
 
 class ClimbPart(_PhasePart):
     """Climb by a height."""
 
     kind: Literal["climb"]
-    height_m: float = Field(gt=0, le=9000, description="how far up")
-    climb_m_s: float = Field(gt=0, le=50, description="rate of climb")
+    height_m: float
+    climb_m_s: float = asked("climb_m_s", words="rate of climb")
     airspeed_m_s: float | None = Field(None, ge=0, le=100, description="through the air")
 
 
@@ -240,8 +170,8 @@ class DescentPart(_PhasePart):
     """Come down by a height."""
 
     kind: Literal["descent"]
-    height_m: float = Field(gt=0, le=9000, description="how far down")
-    sink_m_s: float = Field(gt=0, le=50, description="rate of sink")
+    height_m: float
+    sink_m_s: float
     airspeed_m_s: float | None = Field(None, ge=0, le=100, description="through the air")
 
 
@@ -249,29 +179,29 @@ class CruisePart(_PhasePart):
     """Level flight over a distance on the ground."""
 
     kind: Literal["cruise"]
-    distance_m: float = Field(gt=0, le=1_000_000, description="over ground")
-    airspeed_m_s: float | None = Field(None, gt=0, le=100, description="through the air")
-    headwind_m_s: float = Field(0.0, ge=-40, le=40, description="from ahead; below 0 from behind")
+    distance_m: float
+    airspeed_m_s: float | None = None
+    headwind_m_s: float = 0.0
 
 
 class LoiterPart(_PhasePart):
     """Level flight for a time."""
 
     kind: Literal["loiter"]
-    duration_s: float = Field(gt=0, le=86_400, description="how long")
-    airspeed_m_s: float | None = Field(None, gt=0, le=100, description="through the air")
+    duration_s: float
+    airspeed_m_s: float | None = None
 
 
 class LegsPart(_PhasePart):
     """A field flown in parallel legs, wind along them."""
 
     kind: Literal["legs"]
-    length_m: float = Field(gt=0, le=100_000, description="of the field, along the legs")
-    width_m: float = Field(gt=0, le=100_000, description="of the field, across the legs")
-    spacing_m: float = Field(gt=0, le=10_000, description="between legs")
-    airspeed_m_s: float | None = Field(None, gt=0, le=100, description="through the air")
-    wind_m_s: float = Field(0.0, ge=0, le=40, description="along the legs, to and fro")
-    turn_s: float = Field(0.0, ge=0, le=600, description="extra time of a turn")
+    length_m: float
+    width_m: float
+    spacing_m: float
+    airspeed_m_s: float | None = None
+    wind_m_s: float = 0.0
+    turn_s: float = 0.0
 
 
 PhasePart: TypeAlias = (
@@ -279,7 +209,96 @@ PhasePart: TypeAlias = (
 )
 
 
-class DesignPart(_Part):
+def _price(what: str) -> Any:
+    return Field(None, ge=0, le=10_000, description=what)
+
+
+BILL = {
+    "cell": "cells",
+    "ring": "rings",
+    "strip_m": "strip",
+    "lead_m": "main lead",
+    "balance_wire_m": "balance wire",
+    "balance_plug": "balance plug",
+    "connector": "connector",
+    "holder": "holders",
+    "insulation": "insulation",
+    "sleeve_m": "wrap",
+    "fuse": "fuse",
+}
+"""Each price's line of the bill."""
+
+
+class PricesPart(Strict):
+    """Prices of one piece or one metre (`_m`), in one currency. The cell's own file is used without `cell`."""
+
+    cell: float | None = _price("one cell")
+    ring: float | None = _price("one insulating ring")
+    strip_m: float | None = _price("a metre of strip")
+    lead_m: float | None = _price("a metre of main lead")
+    balance_wire_m: float | None = _price("a metre of thin lead")
+    balance_plug: float | None = _price("one balance plug")
+    connector: float | None = _price("one pair of connectors")
+    holder: float | None = _price("one cell holder")
+    insulation: float | None = _price("one insulating sheet")
+    sleeve_m: float | None = _price("a metre of sleeve")
+    fuse: float | None = _price("one fuse")
+
+
+class BenchPart(Part, record=BenchSettings):
+    """What is at the bench: the room for the pack, the materials in the drawer, the charger, prices."""
+
+    bay_length_mm: float | None = None
+    bay_width_mm: float | None = None
+    bay_height_mm: float | None = None
+    packing: Literal["any", "square", "staggered"] = Field(
+        "any", description='"any", "square" or "staggered" rows'
+    )
+    layers: int = BenchSettings.max_layers
+    holder_gap_mm: float = BenchSettings.spacing_mm
+    holder_g: float
+    padding_mm: float
+    strip_material: Literal["nickel 200", "pure nickel", "plated steel", "copper"] = Field(
+        "nickel 200", description='"nickel 200", "pure nickel", "plated steel" or "copper"'
+    )
+    strip_width_mm: float | None = None
+    strip_thickness_mm: float | None = None
+    lead_mm: float
+    balance_lead_mm: float
+    charger_max_a: float | None = None
+    charger_max_w: float | None = None
+    charger_max_series: int = 6
+    prices: PricesPart | None = Field(None, description="what things cost")
+    currency: str = Field("", max_length=8, description="currency of the prices, as EUR")
+    builder: str = Field("", max_length=60, description="name or mark of the builder")
+    pack_id: str = Field("", max_length=30, description="mark of the pack")
+
+    _BESIDE: ClassVar = (
+        tuple(f"bay_{side}_mm" for side in SIDES),
+        ("charger_max_a", "charger_max_w"),
+        ("strip_width_mm", "strip_thickness_mm"),
+    )
+    """Keys that need each other."""
+
+    @property
+    def faults(self) -> list[str]:
+        """What is wrong with the keys taken together, one sentence each."""
+        said = [text for keys in self._BESIDE if (text := self._missing(keys))]
+        if self.strip_width_mm is None and "strip_material" in self.model_fields_set:
+            said.append("bench.strip_material needs strip_width_mm and strip_thickness_mm too.")
+        return said
+
+    def _missing(self, keys: tuple[str, ...]) -> str:
+        """A sentence where some of the keys are there and some are not; empty else."""
+        have = [f"bench.{key}" for key in keys if getattr(self, key) is not None]
+        gone = [f"bench.{key}" for key in keys if getattr(self, key) is None]
+        if not gone or not have:
+            return ""
+        verb = "is" if len(gone) == 1 else "are"
+        return f"{' and '.join(gone)} {verb} missing; {', '.join(have)} needs it beside it."
+
+
+class DesignPart(Part):
     """A whole design file."""
 
     format: Literal["lithium pack design 1"] = Field(description=f'the format: "{FORMAT}"')
@@ -310,7 +329,7 @@ def together(data: Mapping[str, Any]) -> list[str]:
             check of single keys tells them.
     """
     craft, flight = data.get("craft"), data.get("flight")
-    if not isinstance(craft, Mapping) or craft.get("kind") not in FLIGHT_KEYS:
+    if not isinstance(craft, Mapping) or str(craft.get("kind")) not in FLIGHT_KEYS:
         return []
     kind = str(craft["kind"])
     said = []

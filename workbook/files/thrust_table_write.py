@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from workbook.craft.thrust_table import ThrustTable
-from workbook.files.text_file import write_text
+from workbook.files.records import write_text
 
 
 def thrust_table_text(table: ThrustTable) -> str:

@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from workbook.battery.cell import Cell
+from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError, Problem
-from workbook.files.bench_part import BenchPart
 from workbook.files.cell_file import catalogue
 from workbook.files.club_file import Club, club_rules
 from workbook.files.design_file import DesignFile, check_design, parse_design, read_design
 from workbook.files.design_file import design_text as text_of_design
-from workbook.files.text_file import write_text
-from workbook.opening import notebooks_source
+from workbook.files.design_parts import BenchPart
+from workbook.files.records import write_text
 
 __all__ = ["Carried", "carried", "carry", "cells", "club", "current_design"]
 

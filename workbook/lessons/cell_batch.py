@@ -12,9 +12,9 @@ import ipywidgets as W
 from workbook.bench.build_working import Dealt, dealt_ways, weakest_steps
 from workbook.bench.incoming import MeasuredCells
 from workbook.bench.plan import CellGroups
+from workbook.data.notebooks import notebooks_source
 from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
 from workbook.files.text_grid import decode
-from workbook.opening import notebooks_source
 from workbook.sheet.plan import plan_build
 from workbook.sizing.design import Design
 from workbook.sizing.size import size

@@ -14,11 +14,11 @@ from workbook.errors import InputError, Problem
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import (
     DesignFile,
-    DesignPart,
     check_design,
     read_design,
     write_design,
 )
+from workbook.files.design_parts import DesignPart
 from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,

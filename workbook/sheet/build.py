@@ -20,10 +20,9 @@ from workbook.bench.materials import BillLine
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem
 from workbook.errors import InputError
-from workbook.files.bench_part import bench_settings
 from workbook.files.cell_log import read_cell_log
-from workbook.files.design_file import DesignFile
-from workbook.files.text_file import write_text
+from workbook.files.design_file import DesignFile, bench_settings
+from workbook.files.records import write_text
 from workbook.sheet.faces import CROWDED, Faces, draw_faces
 from workbook.sheet.plan import differences, plan_build
 from workbook.sheet.text import figure_rows, figure_text, verdict_text
@@ -334,7 +333,7 @@ def build_sheet_html(
 
     Example:
         >>> from workbook.files.design_file import read_design
-        >>> from workbook.opening import notebooks_source
+        >>> from workbook.data.notebooks import notebooks_source
         >>> answer = size(read_design(notebooks_source() / "designs" / "survey_six.toml").design)
         >>> page = build_sheet_html(answer, plan_build(answer), date="2026-05-01")
         >>> 'data-key="endurance_min"' in page, "http" in page

@@ -74,7 +74,7 @@ def plan_build(
 
     Example:
         >>> from workbook.files.design_file import read_design
-        >>> from workbook.opening import notebooks_source
+        >>> from workbook.data.notebooks import notebooks_source
         >>> design = read_design(notebooks_source() / "designs" / "survey_wing.toml").design
         >>> plan_build(size(design)).connector.chosen.class_a
         45.0
@@ -126,7 +126,7 @@ def differences(answer: Answer, plan: BuildPlan) -> tuple[Difference, ...]:
 
     Example:
         >>> from workbook.files.design_file import read_design
-        >>> from workbook.opening import notebooks_source
+        >>> from workbook.data.notebooks import notebooks_source
         >>> design = read_design(notebooks_source() / "designs" / "survey_six.toml").design
         >>> answer = size(design)
         >>> for found in differences(answer, plan_build(answer)):

@@ -9,6 +9,7 @@ from typing import Any
 from workbook.craft.hover import hover_ask, hover_bracket, hover_steps
 from workbook.craft.multirotor import Multirotor
 from workbook.craft.thrust_table import ThrustTable
+from workbook.data.notebooks import notebooks_source
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,
@@ -20,7 +21,6 @@ from workbook.exercises.exercise import (
 )
 from workbook.exercises.slips import Slip, apart, newton_for_gram_force, per_pack, sixty
 from workbook.files.design_file import read_design
-from workbook.opening import notebooks_source
 from workbook.sizing.design import Design
 
 LESSON = "craft_asks"

@@ -9,6 +9,7 @@ from typing import Any
 
 from workbook.craft.thrust_economy import economy, economy_steps
 from workbook.craft.thrust_table import ThrustTable, bracket
+from workbook.data.notebooks import notebooks_source
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,
@@ -19,7 +20,6 @@ from workbook.exercises.exercise import (
 )
 from workbook.exercises.slips import Slip, apart
 from workbook.files.thrust_table_file import read_thrust_tables
-from workbook.opening import notebooks_source
 from workbook.working import Step
 
 LESSON = "thrust_per_amp"

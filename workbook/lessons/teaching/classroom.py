@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from contextlib import chdir, contextmanager
 from pathlib import Path
 
+from workbook.data.notebooks import notebooks_source
 from workbook.exercises.progress import FILE_NAME, ProgressFile
 from workbook.files.club_file import CLUB_FILE, read_club
-from workbook.files.text_file import read_text, write_text
-from workbook.opening import lay_out, notebooks_source
+from workbook.files.records import read_text, write_text
+from workbook.opening import lay_out
 
 OWN = ("designs/mine*", "cells", "build_sheet*.html")
 """What a checkout's notebooks folder may hold of its owner: never handed out."""

@@ -11,7 +11,7 @@ from typing import Any
 import nbformat as _nbformat
 
 from workbook.errors import InputError, Problem
-from workbook.files.text_file import write_text
+from workbook.files.records import write_text
 from workbook.lessons.course import Lesson, open_lesson
 from workbook.lessons.teaching.classroom import classroom, furnish
 from workbook.lessons.teaching.solution import Solution, solutions, written_lessons

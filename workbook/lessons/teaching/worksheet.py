@@ -14,7 +14,7 @@ import mistune
 import nbformat as _nbformat
 
 from workbook.errors import InputError
-from workbook.files.text_file import write_text
+from workbook.files.records import write_text
 from workbook.lessons.course import Lesson, open_lesson
 from workbook.lessons.teaching.classroom import classroom
 from workbook.lessons.teaching.solution import (

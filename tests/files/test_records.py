@@ -1,0 +1,127 @@
+"""Text files, TOML and the checks of records: one sentence for each fault, files whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Literal
+
+import pytest
+import tomlkit
+from pydantic import Field
+
+from workbook.errors import InputError
+from workbook.files.records import (
+    Part,
+    asked,
+    check,
+    parse_toml,
+    read_text,
+    record_text,
+    write_text,
+)
+from workbook.quantities import INPUTS
+
+
+class Inner(Part):
+    kind: Literal["one", "two"]
+    series: int
+    payload_g: float = 5.0
+
+
+class Outer(Part):
+    name: str
+    inner: Inner
+    mission: list[Inner] = Field(default_factory=list)
+
+
+GOOD = {"name": "x", "inner": {"kind": "one", "series": 3}}
+
+
+def told(data: object) -> list[str]:
+    with pytest.raises(InputError) as fault:
+        check(Outer, data, "a.toml")
+    return [str(problem) for problem in fault.value.problems]
+
+
+def test_range_and_help_of_a_key_come_from_the_table_of_inputs() -> None:
+    schema = Inner.model_json_schema()["properties"]["payload_g"]
+    of = INPUTS["payload_g"]
+    assert schema["minimum"] == of.least
+    assert schema["maximum"] == of.most
+    assert schema["description"] == of.help
+    assert schema["default"] == 5.0
+    assert asked("span_m").metadata[0].gt == INPUTS["span_m"].least
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"name": 5}, "a.toml: name is 5; a text is needed."),
+        ({"nam": "y"}, "a.toml: nam is not a key of this file; did you mean name?"),
+        ({"zzzz": 1}, "a.toml: zzzz is not a key of this file; remove it or correct its name."),
+        ({"inner": 3}, "a.toml: inner is 3; a section [inner] is needed."),
+        ({"mission": 3}, "a.toml: mission is 3; sections [[mission]] are needed."),
+        ({"inner": {"kind": "one"}},
+         "a.toml: inner.series is missing; a whole number from 1 up to 24 (cells in series, S) is needed."),
+        ({"inner": {"kind": "three", "series": 3}},
+         'a.toml: inner.kind is "three"; "one" or "two" is needed.'),
+        ({"mission": [GOOD["inner"], {"kind": "two", "series": 99}]},
+         "a.toml: mission phase 2, series is 99; a whole number from 1 up to 24 (cells in series, S) is needed."),
+    ],
+)  # fmt: skip
+def test_each_fault_has_one_sentence(change: dict[str, object], sentence: str) -> None:
+    assert told(GOOD | change) == [sentence]
+
+
+def test_a_long_value_is_cut() -> None:
+    (sentence,) = told(GOOD | {"inner": {"kind": "one", "series": 3, "payload_g": -(10**400)}})
+    assert len(sentence) < 300
+
+
+@pytest.mark.parametrize("text", ["= 3", "x = " + "[" * 100_000, "x = " + "9" * 5000])
+def test_what_is_not_toml(text: str) -> None:
+    with pytest.raises(InputError, match="not TOML"):
+        parse_toml(text, "a.toml")
+
+
+def test_comments_stay_where_a_record_is_written_again() -> None:
+    old = tomlkit.parse("a = 1  # first\n[b]\nc = 2  # second\n[[mission]]\nd = 3  # third\n")
+    new = record_text({"a": 1, "b": {"c": 5}, "mission": [{"d": 3}, {"d": 4}]}, old)
+    for kept in ("a = 1  # first", "c = 5  # second", "d = 3  # third", "d = 4"):
+        assert kept in new
+
+
+def test_files_are_written_whole_and_only_over_when_asked(tmp_path: Path) -> None:
+    path = tmp_path / "new" / "a.toml"
+    write_text(path, "a")
+    with pytest.raises(InputError, match="left as it is"):
+        write_text(path, "b")
+    assert path.read_text("utf-8") == "a"
+    write_text(path, "b", overwrite=True)
+    assert [p.name for p in path.parent.iterdir()] == ["a.toml"]
+    with pytest.raises(InputError, match="cannot be written"):
+        write_text(path / "below", "c")
+
+
+def test_files_that_cannot_be_read(tmp_path: Path) -> None:
+    for name, data, word in (
+        ("empty", b" \n", "is empty"),
+        ("binary", b"a\0b", "is binary"),
+        ("western", b"\xe4", "not UTF-8"),
+        ("large", b"x" * 200, "at most"),
+    ):
+        (tmp_path / name).write_bytes(data)
+        with pytest.raises(InputError, match=word):
+            read_text(tmp_path / name, 100)
+    with pytest.raises(InputError, match="a folder"):
+        read_text(tmp_path, 100)
+    with pytest.raises(InputError, match="cannot be read"):
+        read_text(tmp_path / ("x" * 5000), 100)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
+def test_a_pipe_is_refused_and_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(InputError, match="not a file"):
+        read_text(tmp_path / "pipe", 100)

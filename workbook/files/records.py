@@ -1,0 +1,373 @@
+"""Records in TOML (design, cell, club, budget): text read and written, keys checked, faults in sentences."""
+
+from __future__ import annotations
+
+import difflib
+import inspect
+import json
+import os
+import tempfile
+import tomllib
+from collections.abc import Callable, Iterable
+from dataclasses import MISSING, fields
+from pathlib import Path
+from typing import Any, TypeVar, get_args, get_origin, get_type_hints
+
+import tomlkit
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, create_model
+from pydantic.fields import FieldInfo
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT
+
+from workbook.errors import InputError, Problem
+from workbook.quantities import INPUTS, unit_of
+
+Read = TypeVar("Read")
+Checked = TypeVar("Checked", bound=BaseModel)
+
+ITEMS = {"mission": "mission phase", "budget": "budget line"}
+"""What one section of a list is called; the list's key and a number else."""
+LONGEST_SHOWN = 80
+
+
+def read_text(path: Path, limit_bytes: int) -> str:
+    """The text of a file, refused before reading when it is too large.
+
+    Args:
+        path: the file.
+        limit_bytes: largest size that makes sense for this kind of file.
+
+    Raises:
+        InputError: missing, a folder or a device, too large, empty, or not text.
+
+    Example:
+        >>> read_text(Path("no such file.toml"), 1000)
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: no such file.toml: there is no file here; check the path.
+    """
+    where = str(path)
+    try:
+        if path.is_dir():
+            raise InputError(Problem("this is a folder; the path of a file is needed.", where))
+        if not path.exists():
+            raise InputError(Problem("there is no file here; check the path.", where))
+        if not path.is_file():
+            raise InputError(Problem("this is a device, not a file; a file is needed.", where))
+        size = path.stat().st_size
+        if size > limit_bytes:
+            raise InputError(
+                Problem(
+                    f"the file has {size / 1e6:.1f} MB; at most {limit_bytes / 1e6:g} MB is expected "
+                    "of such a file, so it was not read.",
+                    where,
+                )
+            )
+        raw = path.read_bytes()
+    except OSError as fault:
+        reason = fault.strerror or "no reason given"
+        raise InputError(Problem(f"the file cannot be read ({reason}).", where[:200])) from None
+    if not raw.strip():
+        raise InputError(Problem("the file is empty.", where))
+    if b"\0" in raw:
+        raise InputError(Problem("the file is binary; a text file is needed.", where))
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise InputError(
+            Problem(f"byte {fault.start} is not UTF-8 text; save the file as UTF-8.", where)
+        ) from None
+
+
+def write_text(path: Path, text: str, *, overwrite: bool = False) -> None:
+    """Write a file whole or not at all, over an existing one only when asked to.
+
+    Raises:
+        InputError: the file exists and `overwrite` is False, or it cannot be written.
+    """
+    write_bytes(path, text.encode(), overwrite=overwrite)
+
+
+def write_bytes(path: Path, data: bytes, *, overwrite: bool = False) -> None:
+    """Write bytes as `write_text` writes text."""
+    if path.exists() and not overwrite:
+        raise InputError(
+            Problem("a file is already here and was left as it is; choose another name.", str(path))
+        )
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
+            os.chmod(temporary, mode)
+            os.replace(temporary, path)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+    except OSError as fault:
+        raise InputError(
+            Problem(f"the file cannot be written ({fault.strerror}).", str(path))
+        ) from None
+
+
+def parse_toml(text: str, where: str) -> dict[str, Any]:
+    """The contents of a TOML text.
+
+    Args:
+        text: the text.
+        where: what to call it in a message.
+
+    Raises:
+        InputError: it is not TOML.
+    """
+    return _parsed(tomllib.loads, text, where)
+
+
+def parse_document(text: str, where: str) -> tomlkit.TOMLDocument:
+    """The contents of a TOML text with its comments; see `parse_toml`."""
+    return _parsed(tomlkit.parse, text, where)
+
+
+def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
+    try:
+        return parser(text)
+    except (ValueError, TOMLKitError, RecursionError) as fault:
+        raise InputError(Problem(f"this is not TOML: {fault}.", where)) from None
+
+
+# models -------------------------------------------------------------------------------------------
+
+
+class Strict(BaseModel):
+    """A section of a record: known keys only, and each of its own type."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
+
+
+class Part(Strict):
+    """A section whose keys stand in the table of inputs, where range and help come from."""
+
+    def __init_subclass__(cls, record: type | None = None, **kwargs: Any) -> None:
+        """Take ranges from the table of inputs, and defaults from the record that is made of it."""
+        super().__init_subclass__(**kwargs)
+        stated = {f.name: f.default for f in fields(record)} if record is not None else {}
+        for key in inspect.get_annotations(cls):
+            default = getattr(cls, key, stated.get(key, ...))
+            default = ... if default is MISSING else default
+            if key in INPUTS and not isinstance(default, FieldInfo):
+                setattr(cls, key, asked(key, default))
+            elif key in stated and not isinstance(default, FieldInfo):
+                setattr(cls, key, default)
+
+
+def asked(key: str, default: Any = ..., words: str = "") -> Any:
+    """The field of a key that stands in the table of inputs: its range and its help.
+
+    Args:
+        key: of the table.
+        default: where it may be left out.
+        words: in place of the table's help.
+
+    Example:
+        >>> asked("payload_g").metadata, asked("span_m").metadata
+        ([Ge(ge=0.0), Le(le=50000.0)], [Gt(gt=0.0), Le(le=20.0)])
+    """
+    of = INPUTS[key]
+    least, over = (None, of.least) if of.above else (of.least, None)
+    return Field(default, gt=over, ge=least, le=of.most, description=words or of.help)
+
+
+def model_of(record: type, **others: Any) -> type[Strict]:
+    """The model of a file that states a record's own fields, with their defaults.
+
+    Args:
+        record: a dataclass.
+        others: fields that the file states otherwise, or besides: type and default.
+
+    Example:
+        >>> from workbook.battery.cell import DischargeCurve
+        >>> list(model_of(DischargeCurve).model_fields)
+        ['current_a', 'capacity_ah', 'voltage_v']
+    """
+    types = get_type_hints(record)
+    stated: dict[str, Any] = {
+        f.name: (types[f.name], ... if f.default is MISSING else f.default) for f in fields(record)
+    }
+    return create_model(f"{record.__name__}Part", __base__=Strict, **(stated | others))
+
+
+def check(model: type[Checked], data: Any, where: str, also: Iterable[str] = ()) -> Checked:
+    """The contents of a record, checked against its model.
+
+    Args:
+        model: of the whole record.
+        data: as parsed.
+        where: what to call the file in a message.
+        also: what else was found wrong, in sentences.
+
+    Raises:
+        InputError: every key that is missing, unknown or out of range, and `also`.
+    """
+    problems = [Problem(text, where) for text in also]
+    try:
+        checked = model.model_validate(data)
+    except ValidationError as fault:
+        raise InputError([*sentences(model, fault, where), *problems]) from None
+    if problems:
+        raise InputError(problems)
+    return checked
+
+
+def sentences(model: type[BaseModel], fault: ValidationError, where: str) -> list[Problem]:
+    """What a checker found, one sentence each."""
+    return list(dict.fromkeys(Problem(_sentence(model, e), where) for e in fault.errors()))
+
+
+def _sentence(model: type[BaseModel], error: Any) -> str:
+    key, wanted = _place(model, tuple(error["loc"]))
+    kind, value = error["type"], error.get("input")
+    shown = f"{value:g}" if isinstance(value, float) else _shown(value)
+    if kind == "extra_forbidden":
+        near = difflib.get_close_matches(str(error["loc"][-1]), _keys(model), n=1)
+        hint = f"did you mean {near[0]}?" if near else "remove it or correct its name."
+        return f"{key} is not a key of this file; {hint}"
+    if kind.startswith("union_tag"):
+        tags = ", ".join(f'"{tag}"' for tag in _tags(model, error["loc"][0]))
+        stated = "missing" if kind == "union_tag_not_found" else _shown(error["ctx"]["tag"])
+        return f"{key}: kind is {stated}; one of {tags} is needed."
+    if kind == "missing":
+        return f"{key} is missing{f'; {wanted} is needed' if wanted else ''}."
+    if kind in ("model_type", "model_attributes_type"):
+        return f"{key} is {shown}; a section [{key}] is needed."
+    if kind == "list_type":
+        return f"{key} is {shown}; sections [[{key}]] are needed."
+    return f"{key} is {shown}; {wanted or 'another value'} is needed."
+
+
+def _shown(value: Any) -> str:
+    try:
+        text = json.dumps(value, default=str)
+    except (ValueError, RecursionError):
+        text = "a value too large to show"
+    return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
+
+
+def _models(annotation: Any) -> list[type[BaseModel]]:
+    """The models that an annotation names, however deep."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for inner in get_args(annotation) for model in _models(inner)]
+
+
+def _keys(model: type[BaseModel]) -> set[str]:
+    """Every key of a record, however deep."""
+    inner = [m for field in model.model_fields.values() for m in _models(field.annotation)]
+    return set(model.model_fields).union(*map(_keys, inner))
+
+
+def _tag(model: type[BaseModel]) -> str | None:
+    field = model.model_fields.get("kind")
+    tags = get_args(field.annotation) if field is not None else ()
+    return str(tags[0]) if tags else None
+
+
+def _tags(model: type[BaseModel], key: str) -> list[str]:
+    return [tag for m in _models(model.model_fields[key].annotation) if (tag := _tag(m))]
+
+
+def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, str]:
+    """A key in words and what is needed there; tags of unions in the checker's path are not keys."""
+    models, words, field = [model], "", None
+    for step in loc:
+        if isinstance(step, int):
+            head, _, last = words.rpartition(".")
+            words = f"{head}{'.' if head else ''}{ITEMS.get(last, last)} {step + 1}, "
+            continue
+        tagged = [m for m in models if _tag(m) == step]
+        owners = [m for m in models if step in m.model_fields]
+        if tagged:
+            models = tagged
+        elif owners or (models and step == loc[-1]):
+            field = owners[0].model_fields[step] if owners else None
+            models = _models(field.annotation) if field is not None else models
+            words += step if words.endswith(", ") or not words else f".{step}"
+    return words.removesuffix(", "), "" if field is None else _wanted(str(loc[-1]), field)
+
+
+def _wanted(key: str, field: FieldInfo) -> str:
+    """What a key needs: its range and its help, or its type and unit."""
+    rules = {
+        name: getattr(rule, name)
+        for rule in field.metadata
+        for name in ("gt", "ge", "le")
+        if getattr(rule, name, None) is not None
+    }
+    words = {"gt": "above", "ge": "from", "le": "up to" if len(rules) > 1 else "to"}
+    bounds = " ".join(
+        f"{words[name]} {rules[name]:g}" for name in ("gt", "ge", "le") if name in rules
+    )
+    about = field.description or ""
+    if bounds or not about:
+        about = f"{_kind(field.annotation)} {bounds}".strip() + (f" ({about})" if about else "")
+    unit = unit_of(key)
+    return f"{about} in {unit}" if unit and not field.description else about
+
+
+def _kind(annotation: Any) -> str:
+    """A type in words; nothing for a section."""
+    names = {int: "a whole number", str: "a text", float: "a number"}
+    choices = [f'"{choice}"' for choice in get_args(annotation) if isinstance(choice, str)]
+    if choices:
+        return " or ".join([", ".join(choices[:-1]), choices[-1]] if choices[1:] else choices)
+    among = [annotation, *get_args(annotation)]
+    if get_origin(annotation) in (list, tuple) or _models(annotation):
+        return ""
+    return next((name for kind, name in names.items() if kind in among), "")
+
+
+# writing ------------------------------------------------------------------------------------------
+
+
+def record_text(data: dict[str, Any], document: tomlkit.TOMLDocument | None = None) -> str:
+    """A record as TOML; with the comments of the document that it came from.
+
+    Example:
+        >>> print(record_text({"name": "mine"}, tomlkit.parse('name = "yours"  # whose?')))
+        name = "mine"  # whose?
+    """
+    kept = tomlkit.parse(tomlkit.dumps(document)) if document is not None else tomlkit.document()
+    _merge(kept, data)
+    return tomlkit.dumps(kept)
+
+
+def _merge(old: Any, new: dict[str, Any]) -> None:
+    """Put new values into a parsed section in place, so that comments beside the others stay."""
+    for key in [k for k in old if k not in new]:
+        del old[key]
+    for key, value in new.items():
+        if isinstance(value, dict):
+            if key not in old:
+                old[key] = tomlkit.table()
+            _merge(old[key], value)
+        elif isinstance(value, list) and value and all(isinstance(v, dict) for v in value):
+            _merge_list(old, key, value)
+        elif key not in old or old[key] != value:
+            old[key] = value
+
+
+def _merge_list(old: Any, key: str, new: list[dict[str, Any]]) -> None:
+    """A list of sections ([[mission]]): each merged in its place, as many as there are."""
+    if key not in old or not isinstance(old[key], AoT):
+        old.pop(key, None)
+        old[key] = tomlkit.aot()
+    sections = old[key]
+    while len(sections) > len(new):
+        del sections[-1]
+    for number, value in enumerate(new):
+        if number == len(sections):
+            sections.append(tomlkit.table())
+        _merge(sections[number], value)
