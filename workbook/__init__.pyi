@@ -1,12 +1,9 @@
 """The public face: what notebooks, the README and a prompt use."""
 
-from .battery.c_rate import planned_charge as planned_charge
-from .battery.c_rate import rate_ask as rate_ask
 from .battery.charge import Charger as Charger
 from .battery.discharge import constant_power as constant_power
 from .battery.pack import Pack as Pack
 from .battery.thresholds import thresholds as thresholds
-from .battery.wiring import wiring as wiring
 from .bench.current_path import current_path as current_path
 from .bench.fuse import choose_fuse as choose_fuse
 from .bench.fuse import melting_point as melting_point

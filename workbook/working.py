@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from workbook.numbers import Number
 from workbook.quantities import RESULTS, unit_of
 
 
@@ -44,7 +45,9 @@ class Step:
         )
 
 
-def step(key: str, formula: str, numbers: str, result: float, source: str, label: str = "") -> Step:
+def step(
+    key: str, formula: str, numbers: str, result: Number, source: str, label: str = ""
+) -> Step:
     """A line of working whose words and unit are those of its figure.
 
     Args:

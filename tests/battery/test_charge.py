@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.conftest import straight_cell
 from workbook.battery.cell import Cell
 from workbook.battery.charge import (
     CHARGE_RESISTANCE,
@@ -14,7 +15,6 @@ from workbook.battery.charge import (
     Charger,
     at_charge,
     charge,
-    charge_settings,
 )
 from workbook.battery.model import CellModel, DischargeCurve
 from workbook.battery.pack import Pack
@@ -154,21 +154,21 @@ BITTERN = Pack(find_cell("Bittern 50E"), 4, 2)
 
 def test_plan_takes_the_least_of_the_limits():
     # 2 x 1.7 A standard; the charger's 3 A is less; 2 x 3.5 A highest
-    assert charge_settings(BITTERN, Charger(10.0, 300.0)).current_a == pytest.approx(3.4)
-    small = charge_settings(BITTERN, Charger(3.0, 300.0))
+    assert Charger(10.0, 300.0).plan(BITTERN).current_a == pytest.approx(3.4)
+    small = Charger(3.0, 300.0).plan(BITTERN)
     assert (small.current_a, small.bound_by) == (3.0, "the charger's highest current")
-    asked = charge_settings(BITTERN, Charger(10.0, 300.0), current_a=6.0)
+    asked = Charger(10.0, 300.0).plan(BITTERN, current_a=6.0)
     assert asked.current_a == 6.0
     assert "age faster" in str(asked.notices[0])
-    over = charge_settings(BITTERN, Charger(10.0, 300.0), current_a=8.0)
+    over = Charger(10.0, 300.0).plan(BITTERN, current_a=8.0)
     assert over.current_a == 7.0
     assert "unsafe" in str(over.notices[0])
     assert "8 A is above 7 A" in str(over.notices[0])
 
 
 def test_plan_of_a_pack_is_that_of_its_cells():
-    one = charge_settings(Pack(BITTERN.cell, 1, 1), Charger(10.0, 300.0))
-    many = charge_settings(BITTERN, Charger(10.0, 300.0))
+    one = Charger(10.0, 300.0).plan(Pack(BITTERN.cell, 1, 1))
+    many = Charger(10.0, 300.0).plan(BITTERN)
     assert many.pack_v == pytest.approx(4 * one.pack_v)
     assert many.charge_ah == pytest.approx(2 * one.charge_ah)
     assert many.energy_wh == pytest.approx(8 * one.energy_wh)
@@ -177,45 +177,80 @@ def test_plan_of_a_pack_is_that_of_its_cells():
 
 
 def test_charger_power_holds_the_current():
-    slow = charge_settings(BITTERN, Charger(10.0, 40.0))
-    fast = charge_settings(BITTERN, Charger(10.0, 300.0))
+    slow = Charger(10.0, 40.0).plan(BITTERN)
+    fast = Charger(10.0, 300.0).plan(BITTERN)
     assert slow.minutes_full > 1.2 * fast.minutes_full
     assert "40 W holds it to 2.4 A" in str(slow.notices[0])  # 40 W / 16.8 V
 
 
 @pytest.mark.parametrize("temperature_c", [-0.1, 45.1])
 def test_outside_the_window_it_says_do_not(temperature_c):
-    plan = charge_settings(BITTERN, Charger(10.0, 300.0), temperature_c=temperature_c)
+    plan = Charger(10.0, 300.0).plan(BITTERN, temperature_c=temperature_c)
     assert "Do not charge" in plan.text()
 
 
 @pytest.mark.parametrize("temperature_c", [0.0, 25.0, 45.0])
 def test_inside_the_window_it_says_nothing(temperature_c):
-    assert charge_settings(BITTERN, Charger(10.0, 300.0), temperature_c=temperature_c).notices == ()
+    assert Charger(10.0, 300.0).plan(BITTERN, temperature_c=temperature_c).notices == ()
 
 
 def test_the_4_35_v_mode_is_never_set():
-    plan = charge_settings(BITTERN, Charger(10.0, 300.0), cell_v=4.35)
+    plan = Charger(10.0, 300.0).plan(BITTERN, cell_v=4.35)
     assert plan.cell_v == 4.2
     assert "unsafe" in plan.text()
 
 
 def test_a_charger_with_too_few_balance_steps_is_named():
-    plan = charge_settings(Pack(BITTERN.cell, 8, 1), Charger(10.0, 300.0, max_series=6))
+    plan = Charger(10.0, 300.0, max_series=6).plan(Pack(BITTERN.cell, 8, 1))
     assert "must not be charged" in plan.text()
 
 
 def test_storage_voltage_lies_where_the_trade_keeps_it():
     """30 to 50 % charge is about 3.6 to 3.7 V at rest (common practice, no source)."""
     for cell in catalogue().values():
-        plan = charge_settings(Pack(cell, 4, 1), Charger(10.0, 300.0))
+        plan = Charger(10.0, 300.0).plan(Pack(cell, 4, 1))
         assert 3.55 <= plan.storage_v <= 3.75
         assert f"{plan.storage_v:.2f} V per cell" in plan.text()
 
 
 def test_wrong_figures_are_named_together():
     with pytest.raises(InputError) as caught:
-        charge_settings(
-            BITTERN, Charger(0.0, -1.0), current_a=-2.0, cell_v=3.0, from_depth_of_discharge=2.0
-        )
+        Charger(0.0, -1.0).plan(BITTERN, current_a=-2.0, cell_v=3.0, left_pct=-100.0)
     assert len(caught.value.problems) == 5
+
+
+def test_a_charge_of_a_straight_cell_is_that_of_a_hand_calculation():
+    # U = 3 + 1.2 (1 - z) behind r = 30 mohm x CHARGE_RESISTANCE, 1.5 A: 4.2 V is met at 1.2 z = 1.5 r;
+    # constant current until then, (1 - z) x 5 Ah / 1.5 A. Then I = 1.2 z / r fades as exp(-t / tau),
+    # tau = r x 5 Ah / 1.2 V, from 1.5 A to the end at 0.05 C, 0.25 A: tau ln 6.
+    r = 0.030 * CHARGE_RESISTANCE
+    steady_min = 60 * (1 - 1.5 * r / 1.2) * 5 / 1.5
+    tau_min = 60 * r * 5 / 1.2
+    pack = Pack(straight_cell(), 4, 2)
+    plan = Charger(20.0, 1e6).plan(pack, current_a=0.3 * pack.capacity_ah)
+    done = plan.course()
+    assert plan.current_a == pytest.approx(3.0)
+    assert done.time_min[-1] == pytest.approx(steady_min + tau_min * np.log(6), rel=2e-3)
+    held = np.interp(steady_min - 0.3, done.time_min, done.pack_a)
+    assert held == pytest.approx(3.0, rel=1e-6)
+    assert np.interp(steady_min + tau_min, done.time_min, done.pack_a) == pytest.approx(
+        3.0 / np.e, rel=0.02
+    )
+
+
+@pytest.mark.parametrize("cell", ["Bittern 50E", "Lapwing 45P", "Curlew 34E"])
+@pytest.mark.parametrize("watts", [60.0, 400.0])
+@pytest.mark.parametrize("left_pct", [0.0, 15.0, 70.0])
+def test_the_course_ends_when_the_plan_says(cell, watts, left_pct):
+    pack = Pack(find_cell(cell), 6, 2)
+    plan = Charger(20.0, watts).plan(pack, current_a=0.5 * pack.capacity_ah, left_pct=left_pct)
+    done = plan.course()
+    assert done.time_min[-1] == pytest.approx(plan.minutes_full, rel=5e-3)
+    assert np.interp(80.0, done.charged_pct, done.time_min) == pytest.approx(
+        plan.minutes_80, rel=2e-3
+    )
+    assert (np.diff(done.time_min) > 0).all()
+    assert done.cell_v.max() <= 4.2 + 1e-9
+    assert done.pack_a.max() <= plan.current_a + 1e-9
+    watts_seen = done.pack_a * done.cell_v * 6
+    assert watts_seen.max() <= watts * (1 + 1e-9)

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from workbook.battery.cell import Cell
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
-from workbook.working import Step
+from workbook.working import Step, step
 
+FULL_SHARE = 0.8
+"""Fill whose time is given beside that of the whole charge."""
+COURSE_POINTS = 240
+"""Of a drawn charge."""
 STORAGE_SHARE = 0.4
 """Charge left for storage. Source: common practice, no source (30 to 50 %)."""
 END_SHARE = 0.05
@@ -32,20 +38,21 @@ lithium still spreads inside the grains while the current falls, which a resista
 """
 
 
-def at_charge(
-    model: CellModel, charge_v: float = 4.2, first_depth_of_discharge: float = 0.1
-) -> CellModel:
+FIRST_DEPTH = 0.1
+"""Depth of discharge above which a discharge curve's start is not trusted in charge."""
+
+
+def at_charge(model: CellModel, charge_v: float = 4.2) -> CellModel:
     """The cell as a charger sees it near full.
 
     Discharge curves start from a rested cell, so the resistance read off their first part is low
     and the open-circuit voltage a little under the charge voltage. A charge arrives there with the
-    cell at work: above `first_depth_of_discharge` the resistance does not fall, and a full cell
+    cell at work: above `FIRST_DEPTH` the resistance does not fall, and a full cell
     rests at `charge_v`.
 
     Args:
         model: identified from discharge curves.
         charge_v: full-charge voltage at rest.
-        first_depth_of_discharge: depth above which the curves' start is not trusted.
 
     Example:
         >>> depth = np.linspace(0, 1, 11)
@@ -55,9 +62,9 @@ def at_charge(
         (4.20, 25.0)
     """
     missing = charge_v - model.open_circuit_v[0]
-    fade = np.clip(1.0 - model.depth_of_discharge / first_depth_of_discharge, 0.0, 1.0)
-    lowest = np.interp(first_depth_of_discharge, model.depth_of_discharge, model.resistance_mohm)
-    early = model.depth_of_discharge < first_depth_of_discharge
+    fade = np.clip(1.0 - model.depth_of_discharge / FIRST_DEPTH, 0.0, 1.0)
+    lowest = np.interp(FIRST_DEPTH, model.depth_of_discharge, model.resistance_mohm)
+    early = model.depth_of_discharge < FIRST_DEPTH
     return replace(
         model,
         open_circuit_v=model.open_circuit_v + missing * fade,
@@ -74,7 +81,7 @@ class ChargeRun:
     Attributes:
         current_s: time until the voltage is reached and the current begins to fall.
         current_ah: charge put in by then.
-        share_s: time until 80 % full (the share asked for).
+        share_s: time until `FULL_SHARE` of the capacity is in.
         full_s: time until the current has fallen to the end current, or depth 0.
         charge_ah, energy_wh: put in until then.
         loss_wh: of it, warmth in the resistance.
@@ -99,28 +106,25 @@ def charge(
     *,
     from_depth_of_discharge: Number = 1.0,
     power_w: Number = np.inf,
-    share: Number = 0.8,
     extra_mohm: Number = 0.0,
     resistance_factor: Number = 1.0,
-    capacity_factor: Number = 1.0,
 ) -> ChargeRun:
     """Charge one cell at constant current, then at constant voltage.
 
-    At each depth the current is the least of what is set, what the charger's power allows and what
-    the voltage allows, (charge_v - U) / R; time is the integral of Q / I over depth, exact where U
-    runs straight and R is constant. `at_charge` and `CHARGE_RESISTANCE` carry a cell identified in
-    discharge over to charge.
+    At each depth of discharge the current is the least of what is set, what the charger's power
+    allows and what the voltage allows, (charge_v - U) / R; time is the integral of Q / I, exact
+    where U runs straight and R is constant. `at_charge` and `CHARGE_RESISTANCE` carry a cell
+    identified in discharge over to charge.
 
     Args:
         model: the cell.
         current_a: constant current per cell, above 0.
         charge_v: constant voltage per cell.
         end_a: current per cell at which the charge ends.
-        from_depth_of_discharge: depth of discharge at the start, 0 to 1.
+        from_depth_of_discharge: at the start, 0 to 1.
         power_w: the charger's power per cell.
-        share: fill whose time is asked for, 0 to 1 of the capacity.
         extra_mohm: joints and leads per cell.
-        resistance_factor, capacity_factor: age and cold; 1 is fresh at 25 C.
+        resistance_factor: on the cell's own.
 
     Returns:
         Times, charge and energy; 0 where the cell is already full enough, NaN in `share_s` where
@@ -144,78 +148,77 @@ def charge(
         end_a,
         from_depth_of_discharge,
         power_w,
-        share,
         extra_mohm,
         resistance_factor,
-        capacity_factor,
     )
     shape = np.broadcast_shapes(*(np.shape(a) for a in given))
-    i_set, v_set, i_end, z_from, power, share_, extra, r_factor, q_factor = (
+    i_set, v_set, i_end, z_from, power, extra, r_factor = (
         np.broadcast_to(np.asarray(a, dtype=float), shape).ravel()[:, None] for a in given
     )
-    nodes = model.depth_of_discharge[None, :]
-    r_nodes = model.resistance_mohm[None, :] * r_factor + extra
-    u_nodes = model.open_circuit_v[None, :]
-
-    def allowed(u: FloatArray, r_mohm: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """What the setting and the charger's power allow, and what the voltage allows."""
-        r = r_mohm / 1000.0
-        finite = np.where(np.isinf(power), 1.0, power)
-        by_power = 2.0 * finite / (u + np.sqrt(u**2 + 4.0 * r * finite))
-        by_power = np.where(np.isinf(power), np.inf, by_power)
-        return np.minimum(i_set, by_power), (v_set - u) / r
-
-    def crossing(spare: FloatArray) -> FloatArray:
-        """The deepest depth at which `spare` turns negative on the way up to full; 0 if nowhere."""
-        below = spare <= 0.0
-        k = np.where(below.any(axis=1), spare.shape[1] - 1 - below[:, ::-1].argmax(axis=1), 0)
-        k1 = np.minimum(k + 1, spare.shape[1] - 1)
-        rows = np.arange(len(spare))
-        s0, s1 = spare[rows, k], spare[rows, k1]
-        part = np.where(s1 > s0, -s0 / np.where(s1 > s0, s1 - s0, 1.0), 0.0)
-        z = model.depth_of_discharge[k] + np.clip(part, 0.0, 1.0) * (
-            model.depth_of_discharge[k1] - model.depth_of_discharge[k]
-        )
-        return np.where(below.any(axis=1), z, 0.0)[:, None]
-
-    set_nodes, _ = allowed(u_nodes, r_nodes)
-    z_end = np.minimum(crossing(v_set - u_nodes - i_end * r_nodes / 1000.0), z_from)
-    z_voltage = crossing(v_set - u_nodes - set_nodes * r_nodes / 1000.0)
+    nodes, u_nodes = model.depth_of_discharge, model.open_circuit_v[None, :]
+    r_nodes = (model.resistance_mohm[None, :] * r_factor + extra) / 1000.0
+    set_nodes = np.minimum(i_set, _by_power(u_nodes, r_nodes, power))
+    z_end = np.minimum(_last_crossing(nodes, v_set - u_nodes - i_end * r_nodes), z_from)
+    z_voltage = _last_crossing(nodes, v_set - u_nodes - set_nodes * r_nodes)
     z_voltage = np.clip(z_voltage, z_end, z_from)
-    z_share = np.clip(1.0 - share_, z_end, z_from)
+    z_share = np.clip(1.0 - FULL_SHARE, z_end, z_from)
     inside = np.clip(np.broadcast_to(nodes, r_nodes.shape), z_end, z_from)
     z = np.sort(np.concatenate([inside, z_voltage, z_share], axis=1), axis=1)[:, ::-1]
-    u = np.interp(z, model.depth_of_discharge, model.open_circuit_v)
-    r = np.interp(z, model.depth_of_discharge, model.resistance_mohm) * r_factor + extra
-    by_set, by_voltage = allowed(u, r)
-    current = np.maximum(np.minimum(by_set, by_voltage), 1e-12)
-    amount = model.capacity_ah * q_factor * -np.diff(z, axis=1)
-    first, second = current[:, :-1], current[:, 1:]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        gap = (second - first) / first
-        mean = np.where(np.abs(gap) > 1e-9, (second - first) / np.log1p(gap), first)
-    seconds = 3600.0 * np.where(amount > 0, amount / mean, 0.0)
-    volts = u + current * r / 1000.0
-    zeros = np.zeros((len(z), 1))
-    time_s = np.concatenate([zeros, np.cumsum(seconds, axis=1)], axis=1)
+    u = model.open_circuit_at(z)
+    r = (model.resistance_at(z) * r_factor + extra) / 1000.0
+    by_set = np.minimum(i_set, _by_power(u, r, power))
+    current = np.maximum(np.minimum(by_set, (v_set - u) / r), 1e-12)
+    amount = model.capacity_ah * -np.diff(z, axis=1)
+    seconds = 3600.0 * np.where(amount > 0, amount / _mean_current(current), 0.0)
+    time_s = np.concatenate([np.zeros((len(z), 1)), np.cumsum(seconds, axis=1)], axis=1)
+    drop_v = current * r
 
     def until(depth: FloatArray) -> FloatArray:
         """Time at which the charge has come up to `depth`, which is one of the points."""
         return np.asarray(np.where(z >= depth, time_s, 0.0).max(axis=1))
 
-    q = model.capacity_ah * q_factor[:, 0]
-    reached = (z_end <= 1.0 - share_ + 1e-12)[:, 0]
+    def energy(volts: FloatArray) -> FloatArray:
+        return np.asarray(np.sum(amount * 0.5 * (volts[:, 1:] + volts[:, :-1]), axis=1))
+
     out = (
         until(z_voltage),
-        q * (z_from - z_voltage)[:, 0],
-        np.where(reached, until(z_share), np.nan),
+        model.capacity_ah * (z_from - z_voltage)[:, 0],
+        np.where((z_end <= 1.0 - FULL_SHARE + 1e-12)[:, 0], until(z_share), np.nan),
         time_s[:, -1],
-        q * (z_from - z_end)[:, 0],
-        np.sum(amount * 0.5 * (volts[:, 1:] + volts[:, :-1]), axis=1),
-        np.sum(amount * 0.5 * ((volts - u)[:, 1:] + (volts - u)[:, :-1]), axis=1),
+        model.capacity_ah * (z_from - z_end)[:, 0],
+        energy(u + drop_v),
+        energy(drop_v),
         z_end[:, 0],
     )
     return ChargeRun(*(np.reshape(a, shape)[()] for a in out))
+
+
+def _by_power(u: FloatArray, r_ohm: FloatArray, power_w: Number) -> FloatArray:
+    """Current at which a charger's power is reached; infinite where that has no bound."""
+    power = np.asarray(power_w)
+    finite = np.where(np.isinf(power), 1.0, power)
+    amps = 2.0 * finite / (u + np.sqrt(u**2 + 4.0 * r_ohm * finite))
+    return np.asarray(np.where(np.isinf(power), np.inf, amps))
+
+
+def _last_crossing(nodes: FloatArray, spare: FloatArray) -> FloatArray:
+    """The deepest node at which `spare` turns negative on the way up to full, as a column; 0 if none."""
+    below = spare <= 0.0
+    k = np.where(below.any(axis=1), spare.shape[1] - 1 - below[:, ::-1].argmax(axis=1), 0)
+    k1 = np.minimum(k + 1, spare.shape[1] - 1)
+    rows = np.arange(len(spare))
+    s0, s1 = spare[rows, k], spare[rows, k1]
+    part = np.where(s1 > s0, -s0 / np.where(s1 > s0, s1 - s0, 1.0), 0.0)
+    z = nodes[k] + np.clip(part, 0.0, 1.0) * (nodes[k1] - nodes[k])
+    return np.asarray(np.where(below.any(axis=1), z, 0.0)[:, None])
+
+
+def _mean_current(current_a: FloatArray) -> FloatArray:
+    """Mean between neighbours of a current that runs straight over charge: for time, logarithmic."""
+    first, second = current_a[:, :-1], current_a[:, 1:]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gap = (second - first) / first
+        return np.where(np.abs(gap) > 1e-9, (second - first) / np.log1p(gap), first)
 
 
 @dataclass(frozen=True)
@@ -232,51 +235,329 @@ class Charger:
     max_w: float
     max_series: int = 6
 
+    def plan(
+        self,
+        pack: Pack,
+        *,
+        current_a: float | None = None,
+        cell_v: float | None = None,
+        left_pct: float = 0.0,
+        temperature_c: float = 25.0,
+    ) -> ChargePlan:
+        """The settings for a pack, what is over a limit, and how long the charge takes.
+
+        Args:
+            pack: one pack, S and P plain whole numbers.
+            current_a: a current for the pack; the cells' standard charge current when left out.
+            cell_v: a voltage per cell; the cell's charge voltage when left out, lower for longer life.
+            left_pct: charge in the pack at the start, 0 to 100.
+            temperature_c: of the cells, for the check of the window.
+
+        Returns:
+            The plan. Its current never passes the cells' highest charge current or the charger's,
+            its voltage never the cell's charge voltage, whatever was asked for.
+
+        Raises:
+            InputError: a figure that cannot be.
+
+        Source: limits from the cell's datasheet; CC-CV as in IEC 61960-3; end, first and storage
+            shares: common practice, no source.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern 50E"), 4, 2))
+            >>> print(plan.text().splitlines()[4])
+            Current: 3.4 A for the pack (2 cells in parallel x 1.7 A, their standard charge current)
+        """
+        self._check(pack, current_a, cell_v, left_pct)
+        cell, parallel, series = pack.cell, int(pack.parallel), int(pack.series)
+        wanted_a, bound_by = self._current(pack, current_a)
+        volts = min(cell.charge_v if cell_v is None else cell_v, cell.charge_v)
+        end_a = min(END_SHARE * cell.rated_capacity_ah * parallel, 0.5 * wanted_a)
+        run = charge(
+            at_charge(cell.model, cell.charge_v),
+            wanted_a / parallel,
+            volts,
+            end_a / parallel,
+            from_depth_of_discharge=1.0 - left_pct / 100.0,
+            power_w=self.max_w / (series * parallel),
+            extra_mohm=pack.joint_mohm_per_cell,
+            resistance_factor=CHARGE_RESISTANCE,
+        )
+        notices = [
+            *self._current_notices(pack, current_a),
+            *_voltage_notices(cell, cell_v),
+            *self._series_notices(series),
+            *_temperature_notices(cell, temperature_c),
+            *self._power_notices(wanted_a, series * volts),
+        ]
+        return ChargePlan(
+            pack, self, volts, wanted_a, bound_by, end_a, left_pct, run, tuple(notices)
+        )
+
+    def _check(
+        self, pack: Pack, current_a: float | None, cell_v: float | None, left_pct: float
+    ) -> None:
+        positive = {
+            "series": pack.series,
+            "parallel": pack.parallel,
+            "charger max_a": self.max_a,
+            "charger max_w": self.max_w,
+            "current_a": 1.0 if current_a is None else current_a,
+        }
+        problems = [
+            Problem(f"{value:g} cannot be; a number above 0 is needed.", key)
+            for key, value in positive.items()
+            if not value > 0
+        ]
+        cell = pack.cell
+        if cell_v is not None and not cell.nominal_v < cell_v <= 4.5:
+            right = f"{cell.nominal_v:g} to {cell.charge_v:g} V is right."
+            problems.append(Problem(f"{cell_v:g} V cannot be; {right}", "cell_v"))
+        if not 0.0 <= left_pct <= 100.0:
+            problems.append(Problem(f"{left_pct:g} % cannot be; 0 to 100 is right.", "left_pct"))
+        if problems:
+            raise InputError(problems)
+
+    def _current(self, pack: Pack, asked_a: float | None) -> tuple[float, str]:
+        """The current that is set for a pack, and what holds it."""
+        cell, parallel = pack.cell, int(pack.parallel)
+        standard_a = parallel * cell.standard_charge_a
+        highest_a = parallel * cell.max_charge_a
+        standard = (
+            f"{parallel} cells in parallel x {cell.standard_charge_a:g} A, "
+            "their standard charge current"
+        )
+        return min(
+            (standard_a, standard) if asked_a is None else (asked_a, "as asked for"),
+            (highest_a, "the cells' highest charge current"),
+            (self.max_a, "the charger's highest current"),
+            key=lambda bound: bound[0],
+        )
+
+    def _current_notices(self, pack: Pack, asked_a: float | None) -> Iterator[Problem]:
+        cell, parallel = pack.cell, int(pack.parallel)
+        standard_a = parallel * cell.standard_charge_a
+        highest_a = parallel * cell.max_charge_a
+        wanted_a = standard_a if asked_a is None else asked_a
+        if wanted_a > highest_a:
+            yield Problem(
+                f"{wanted_a:g} A is above {highest_a:g} A, the highest charge current of "
+                f"{parallel} x {cell.name}. It is unsafe: it plates lithium and can start a fire. "
+                f"{highest_a:g} A is set at most.",
+                "current_a",
+            )
+        elif wanted_a > standard_a:
+            yield Problem(
+                f"{wanted_a:g} A is above the standard charge current, {standard_a:g} A; the cells "
+                "take it but warm up and age faster.",
+                "current_a",
+            )
+
+    def _series_notices(self, series: int) -> Iterator[Problem]:
+        if series > self.max_series:
+            yield Problem(
+                f"the charger balances {self.max_series} cells in series and the pack has "
+                f"{series}; it must not be charged on it.",
+                "series",
+            )
+
+    def _power_notices(self, current_a: float, pack_v: float) -> Iterator[Problem]:
+        if current_a * pack_v > self.max_w:
+            yield Problem(
+                f"{current_a:g} A at {pack_v:.2f} V is {current_a * pack_v:.0f} W; the "
+                f"charger's {self.max_w:g} W holds it to {self.max_w / pack_v:.1f} A near the end.",
+                "charger max_w",
+            )
+
+
+def _voltage_notices(cell: Cell, cell_v: float | None) -> Iterator[Problem]:
+    if cell_v is not None and cell_v > cell.charge_v:
+        yield Problem(
+            f"{cell_v:g} V is above the cell's charge voltage. It is unsafe; {cell.charge_v:g} V "
+            "is set.",
+            "cell_v",
+        )
+
+
+def _temperature_notices(cell: Cell, temperature_c: float) -> Iterator[Problem]:
+    if temperature_c < cell.min_charge_temperature_c:
+        yield Problem(
+            f"cells at {temperature_c:g} C are below {cell.min_charge_temperature_c:g} C. Do "
+            "not charge: lithium plates and the cell may fail later. Warm the pack first.",
+            "temperature_c",
+        )
+    elif temperature_c > cell.max_charge_temperature_c:
+        yield Problem(
+            f"cells at {temperature_c:g} C are above {cell.max_charge_temperature_c:g} C. Do "
+            "not charge: let the pack cool first.",
+            "temperature_c",
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class ChargeCourse:
+    """How a charge runs, arrays of shape (K,).
+
+    Attributes:
+        time_min: since the start.
+        cell_v: voltage of one cell on the charger.
+        pack_a: current into the pack.
+        charged_pct: of the cell's capacity that is in it.
+    """
+
+    time_min: FloatArray
+    cell_v: FloatArray
+    pack_a: FloatArray
+    charged_pct: FloatArray
+
 
 @dataclass(frozen=True)
 class ChargePlan:
     """Settings for one pack on one charger, for a builder to copy.
 
     Attributes:
-        series, parallel: the pack.
-        cell_v, pack_v: constant voltage, per cell and for the pack.
+        pack, charger: planned for.
+        cell_v: constant voltage per cell.
         current_a: constant current for the pack.
         bound_by: what holds the current: a phrase.
-        first_a: for the first charge of a new pack.
         end_a: current of the pack at which the charge ends.
-        minutes_80, minutes_full: from the depth asked for.
-        charge_ah, energy_wh: put into the pack by then; loss_wh: of it, warmth.
-        storage_v, storage_pack_v: at rest, per cell and for the pack.
-        min_c, max_c: temperature window of the cells.
+        left_pct: charge in the pack at the start.
+        run: of one cell.
         notices: what is over a limit, in words.
-        steps: the working.
     """
 
-    series: int
-    parallel: int
+    pack: Pack
+    charger: Charger
     cell_v: float
-    pack_v: float
     current_a: float
     bound_by: str
-    first_a: float
     end_a: float
-    minutes_80: float
-    minutes_full: float
-    charge_ah: float
-    energy_wh: float
-    loss_wh: float
-    storage_v: float
-    storage_pack_v: float
-    min_c: float
-    max_c: float
+    left_pct: float
+    run: ChargeRun
     notices: tuple[Problem, ...]
-    steps: tuple[Step, ...]
+
+    @property
+    def series(self) -> int:
+        """Cells in series, to be set by hand."""
+        return int(self.pack.series)
+
+    @property
+    def pack_v(self) -> float:
+        """Constant voltage for the pack."""
+        return self.series * self.cell_v
+
+    @property
+    def first_a(self) -> float:
+        """Current for the first charge of a new pack."""
+        return min(FIRST_SHARE * float(self.pack.capacity_ah), self.current_a)
+
+    @property
+    def minutes_80(self) -> float:
+        """Until 80 % full; NaN where the charge ends before."""
+        return float(self.run.share_s) / 60.0
+
+    @property
+    def minutes_full(self) -> float:
+        """Until full."""
+        return float(self.run.full_s) / 60.0
+
+    @property
+    def charge_ah(self) -> float:
+        """Put into the pack by then."""
+        return float(self.run.charge_ah * self.pack.parallel)
+
+    @property
+    def energy_wh(self) -> float:
+        """Put into the pack by then."""
+        return float(self.run.energy_wh * self.pack.cells)
+
+    @property
+    def storage_v(self) -> float:
+        """Voltage of one cell at rest for storage."""
+        return float(self.pack.cell.model.open_circuit_at(1.0 - STORAGE_SHARE))
+
+    @property
+    def storage_pack_v(self) -> float:
+        """The same of the pack."""
+        return self.series * self.storage_v
+
+    def course(self) -> ChargeCourse:
+        """Voltage and current over the time of the charge.
+
+        Source: the charge balance, Q dz = I dt.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern 50E"), 4, 2))
+            >>> bool(abs(plan.course().time_min[-1] - plan.minutes_full) < 0.5)
+            True
+        """
+        cell, parallel = self.pack.cell, int(self.pack.parallel)
+        model = at_charge(cell.model, cell.charge_v)
+        first, last = 1.0 - self.left_pct / 100.0, self.run.end_depth_of_discharge
+        # closer together towards the end, where the current fades
+        depth = last + (first - last) * np.linspace(1.0, 0.0, COURSE_POINTS) ** 2
+        rest_v = model.open_circuit_at(depth)
+        r_mohm = model.resistance_at(depth) * CHARGE_RESISTANCE + self.pack.joint_mohm_per_cell
+        r_ohm = r_mohm / 1000.0
+        by_power = _by_power(rest_v, r_ohm, self.charger.max_w / self.pack.cells)
+        by_voltage = (self.cell_v - rest_v) / r_ohm
+        amps = np.minimum(np.minimum(self.current_a / parallel, by_power), by_voltage)
+        amps = np.maximum(amps, self.end_a / parallel * 0.99)
+        mean = 2.0 / (1.0 / amps[1:] + 1.0 / amps[:-1])
+        minutes = np.cumsum(60.0 * model.capacity_ah * -np.diff(depth) / mean)
+        return ChargeCourse(
+            np.concatenate([[0.0], minutes]),
+            rest_v + amps * r_ohm,
+            amps * parallel,
+            100.0 * (1.0 - depth),
+        )
+
+    def steps(self) -> tuple[Step, ...]:
+        """The working of the settings."""
+        s, p, cell = self.series, int(self.pack.parallel), self.pack.cell
+        return (
+            step(
+                "charge_current_a",
+                "least of P x the cells' current and the charger's",
+                f"{p} x {self.current_a / p:.3g} A",
+                self.current_a,
+                "cell's datasheet",
+                "charge current",
+            ),
+            step(
+                "charge_v",
+                "S x charge voltage of the cell",
+                f"{s} x {self.cell_v:.2f} V",
+                self.pack_v,
+                "cell's datasheet",
+                "charge voltage",
+            ),
+            step(
+                "charge_end_a",
+                f"{END_SHARE:g} x P x rated capacity / 1 h",
+                f"{END_SHARE:g} x {p} x {cell.rated_capacity_ah:g} A",
+                self.end_a,
+                "common practice, no source",
+                "end current",
+            ),
+            step(
+                "storage_v",
+                f"S x open-circuit voltage at {100 * STORAGE_SHARE:.0f} % charge",
+                f"{s} x {self.storage_v:.3f} V",
+                self.storage_pack_v,
+                "common practice, no source",
+                "storage voltage",
+            ),
+        )
 
     def text(self) -> str:
         """The settings as lines to copy onto paper or into the charger."""
         to_80 = "not reached" if np.isnan(self.minutes_80) else f"{self.minutes_80:.0f} min"
+        cell = self.pack.cell
         lines = [
-            f"Charger settings for a pack of {self.series}S{self.parallel}P",
+            f"Charger settings for a pack of {self.series}S{self.pack.parallel}P",
             "Programme: lithium-ion, balance charge, balance lead connected",
             f"Cells in series, set by hand: {self.series}",
             f"Voltage: {self.cell_v:.2f} V per cell, {self.pack_v:.2f} V for the pack",
@@ -288,218 +569,9 @@ class ChargePlan:
             f"Put in: {self.charge_ah:.2f} Ah, {self.energy_wh:.1f} Wh",
             f"Storage: {self.storage_v:.2f} V per cell, {self.storage_pack_v:.2f} V for the pack,"
             " at rest",
-            f"Cells between {self.min_c:.0f} and {self.max_c:.0f} C, never below",
+            f"Cells between {cell.min_charge_temperature_c:.0f} and "
+            f"{cell.max_charge_temperature_c:.0f} C, never below",
             "Never leave a charging pack alone; charge on a surface that cannot burn. The cell "
             "maker's datasheet stands above this sheet.",
         ]
         return "\n".join([*lines, *(f"Caution: {notice}" for notice in self.notices)])
-
-
-def charge_settings(
-    pack: Pack,
-    charger: Charger,
-    *,
-    current_a: float | None = None,
-    cell_v: float | None = None,
-    from_depth_of_discharge: float = 1.0,
-    temperature_c: float = 25.0,
-) -> ChargePlan:
-    """The settings of a charger for a pack, and how long the charge takes.
-
-    Args:
-        pack: one pack, S and P plain whole numbers.
-        charger: its limits.
-        current_a: a current for the pack; the cells' standard charge current when left out.
-        cell_v: a voltage per cell; the cell's charge voltage when left out, lower for longer life.
-        from_depth_of_discharge: depth of discharge at the start, 0 to 1.
-        temperature_c: of the cells, for the check of the window.
-
-    Returns:
-        Settings, times and what is over a limit. The current in the plan never passes the cells'
-        highest charge current or the charger's, whatever was asked for.
-
-    Raises:
-        InputError: a figure that cannot be.
-
-    Source: limits from the cell's datasheet; CC-CV as in IEC 61960-3; end, first and storage
-        shares: common practice, no source.
-
-    Example:
-        >>> from workbook.files.cell_file import find_cell
-        >>> plan = charge_settings(Pack(find_cell("Bittern 50E"), 4, 2), Charger(10.0, 200.0))
-        >>> print(plan.text().splitlines()[4])
-        Current: 3.4 A for the pack (2 cells in parallel x 1.7 A, their standard charge current)
-    """
-    cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
-    problems = [
-        Problem(f"{value:g} cannot be; a number above 0 is needed.", key)
-        for key, value in (
-            ("series", series),
-            ("parallel", parallel),
-            ("charger max_a", charger.max_a),
-            ("charger max_w", charger.max_w),
-            ("current_a", 1.0 if current_a is None else current_a),
-        )
-        if not value > 0
-    ]
-    volts = cell.charge_v if cell_v is None else cell_v
-    if not cell.nominal_v < volts <= 4.5:
-        told = f"{volts:g} V cannot be; {cell.nominal_v:g} to {cell.charge_v:g} V is right."
-        problems.append(Problem(told, "cell_v"))
-    if not 0.0 <= from_depth_of_discharge <= 1.0:
-        problems.append(
-            Problem(
-                f"{from_depth_of_discharge:g} cannot be; 0 to 1 is right.",
-                "from_depth_of_discharge",
-            )
-        )
-    if problems:
-        raise InputError(problems)
-
-    notices: list[Problem] = []
-    standard_a, highest_a = parallel * cell.standard_charge_a, parallel * cell.max_charge_a
-    wanted = standard_a if current_a is None else current_a
-    bound_by = (
-        f"{parallel} cells in parallel x {cell.standard_charge_a:g} A, "
-        "their standard charge current"
-        if current_a is None
-        else "as asked for"
-    )
-    if wanted > highest_a:
-        notices.append(
-            Problem(
-                f"{wanted:g} A is above {highest_a:g} A, the highest charge current of "
-                f"{parallel} x {cell.name}. It is unsafe: it plates lithium and can start a fire. "
-                f"{highest_a:g} A is set at most.",
-                "current_a",
-            )
-        )
-        wanted, bound_by = highest_a, "the cells' highest charge current"
-    elif wanted > standard_a:
-        notices.append(
-            Problem(
-                f"{wanted:g} A is above the standard charge current, {standard_a:g} A; the cells "
-                "take it but warm up and age faster.",
-                "current_a",
-            )
-        )
-    if wanted > charger.max_a:
-        wanted, bound_by = charger.max_a, "the charger's highest current"
-    if volts > cell.charge_v:
-        notices.append(
-            Problem(
-                f"{volts:g} V is above the cell's charge voltage. It is unsafe; {cell.charge_v:g} V "
-                "is set.",
-                "cell_v",
-            )
-        )
-        volts = cell.charge_v
-    if series > charger.max_series:
-        notices.append(
-            Problem(
-                f"the charger balances {charger.max_series} cells in series and the pack has "
-                f"{series}; it must not be charged on it.",
-                "series",
-            )
-        )
-    if temperature_c < cell.min_charge_temperature_c:
-        notices.append(
-            Problem(
-                f"cells at {temperature_c:g} C are below {cell.min_charge_temperature_c:g} C. Do "
-                "not charge: lithium plates and the cell may fail later. Warm the pack first.",
-                "temperature_c",
-            )
-        )
-    elif temperature_c > cell.max_charge_temperature_c:
-        notices.append(
-            Problem(
-                f"cells at {temperature_c:g} C are above {cell.max_charge_temperature_c:g} C. Do "
-                "not charge: let the pack cool first.",
-                "temperature_c",
-            )
-        )
-    power_w = charger.max_w
-    if wanted * series * volts > power_w:
-        notices.append(
-            Problem(
-                f"{wanted:g} A at {series * volts:.2f} V is {wanted * series * volts:.0f} W; the "
-                f"charger's {power_w:g} W holds it to {power_w / (series * volts):.1f} A near the "
-                "end.",
-                "charger max_w",
-            )
-        )
-    end_a = min(END_SHARE * cell.rated_capacity_ah * parallel, 0.5 * wanted)
-    run = charge(
-        at_charge(cell.model, cell.charge_v),
-        wanted / parallel,
-        volts,
-        end_a / parallel,
-        from_depth_of_discharge=from_depth_of_discharge,
-        power_w=power_w / (series * parallel),
-        extra_mohm=pack.joint_mohm_per_cell,
-        resistance_factor=CHARGE_RESISTANCE,
-    )
-    model, cells = cell.model, series * parallel
-    storage_v = float(
-        np.interp(1.0 - STORAGE_SHARE, model.depth_of_discharge, model.open_circuit_v)
-    )
-    first_a = min(FIRST_SHARE * cell.rated_capacity_ah * parallel, wanted)
-    steps = (
-        Step(
-            "charge_current_a",
-            "charge current",
-            "least of P x the cells' current and the charger's",
-            f"{parallel} x {wanted / parallel:.3g} A",
-            wanted,
-            "A",
-            "cell's datasheet",
-        ),
-        Step(
-            "charge_v",
-            "charge voltage",
-            "S x charge voltage of the cell",
-            f"{series} x {volts:.2f} V",
-            series * volts,
-            "V",
-            "cell's datasheet",
-        ),
-        Step(
-            "charge_end_a",
-            "end current",
-            f"{END_SHARE:g} x P x rated capacity / 1 h",
-            f"{END_SHARE:g} x {parallel} x {cell.rated_capacity_ah:g} A",
-            end_a,
-            "A",
-            "common practice, no source",
-        ),
-        Step(
-            "storage_v",
-            "storage voltage",
-            f"S x open-circuit voltage at {100 * STORAGE_SHARE:.0f} % charge",
-            f"{series} x {storage_v:.3f} V",
-            series * storage_v,
-            "V",
-            "common practice, no source",
-        ),
-    )
-    return ChargePlan(
-        series=series,
-        parallel=parallel,
-        cell_v=volts,
-        pack_v=series * volts,
-        current_a=wanted,
-        bound_by=bound_by,
-        first_a=first_a,
-        end_a=end_a,
-        minutes_80=float(run.share_s) / 60.0,
-        minutes_full=float(run.full_s) / 60.0,
-        charge_ah=parallel * float(run.charge_ah),
-        energy_wh=cells * float(run.energy_wh),
-        loss_wh=cells * float(run.loss_wh),
-        storage_v=storage_v,
-        storage_pack_v=series * storage_v,
-        min_c=cell.min_charge_temperature_c,
-        max_c=cell.max_charge_temperature_c,
-        notices=tuple(notices),
-        steps=steps,
-    )

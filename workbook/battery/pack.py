@@ -1,4 +1,4 @@
-"""Pack arithmetic: S cells in series, P in parallel."""
+"""Pack arithmetic: S cells in series, P in parallel, what each carries, and at which C-rate."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.battery.cell import Cell
-from workbook.numbers import Number
+from workbook.numbers import FloatArray, Number
+from workbook.working import Step, step
+
+IT = "IEC 61960-3: It = capacity / 1 h"
 
 
 @dataclass(frozen=True)
@@ -75,3 +78,206 @@ class Pack:
     def joint_mohm_per_cell(self) -> Number:
         """The pack's joints as seen by one cell: joints x P / S."""
         return self.joint_mohm * self.parallel / self.series
+
+    def wiring(self, current_a: float) -> Wiring:
+        """Voltages and currents in a single pack of plain whole S and P.
+
+        Args:
+            current_a: drawn from the pack, 0 or more.
+
+        Source: Kirchhoff's two laws, cells alike.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> found = Pack(find_cell("Bittern 50E"), 3, 2).wiring(12.0)
+            >>> found.joint_v.round(1), found.cell_a
+            (array([ 0. ,  3.6,  7.2, 10.8]), 6.0)
+        """
+        return Wiring(self, current_a)
+
+    def rate(self, c_rate: Number, continuous_share_pct: Number = 100.0) -> DischargeRate:
+        """A C-rate as amperes, beside the limits of the cell.
+
+        Args:
+            c_rate: discharge current over rated capacity, 0 or more.
+            continuous_share_pct: share of the continuous current that may be used.
+
+        Source: IEC 61960-3 (It); limits from the cell's datasheet.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> rate = Pack(find_cell("Bittern 50E"), 4, 3).rate(2.0)
+            >>> round(rate.cell_a, 2), round(rate.pack_a, 2), float(rate.minutes)
+            (9.7, 29.1, 30.0)
+        """
+        return DischargeRate(self, c_rate, continuous_share_pct)
+
+
+@dataclass(frozen=True, eq=False)
+class Wiring:
+    """A single pack carrying a current, shared evenly.
+
+    Attributes:
+        pack: of plain whole S and P.
+        current_a: drawn from it; the same through each parallel group.
+    """
+
+    pack: Pack
+    current_a: float
+
+    @property
+    def joint_v(self) -> FloatArray:
+        """Nominal voltage from the minus end to each joint, 0 first, shape (S + 1,)."""
+        return self.pack.cell.nominal_v * np.arange(int(self.pack.series) + 1)
+
+    @property
+    def cell_a(self) -> float:
+        """Current of one cell."""
+        return float(self.current_a / self.pack.parallel)
+
+    @property
+    def cell_c_rate(self) -> float:
+        """The same over the cell's rated capacity, 1/h."""
+        return self.cell_a / self.pack.cell.rated_capacity_ah
+
+    def steps(self) -> tuple[Step, ...]:
+        """The working of the current of one cell."""
+        return (
+            step(
+                "cell_a",
+                "pack current / P (series does not share current)",
+                f"{self.current_a:g} A / {self.pack.parallel:g}",
+                self.cell_a,
+                "Kirchhoff's current law, cells alike",
+                "current of one cell",
+            ),
+            step(
+                "cell_c_rate",
+                "cell current / cell's rated capacity",
+                f"{self.cell_a:.2f} A / {self.pack.cell.rated_capacity_ah:g} Ah",
+                self.cell_c_rate,
+                IT,
+                "the same as a C-rate",
+            ),
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class DischargeRate:
+    """A C-rate in amperes, and the cell's limits as C-rates. Figures of one shape.
+
+    Attributes:
+        pack: the pack.
+        c_rate: asked for, 1/h of the rated capacity.
+        continuous_share_pct: share of the continuous current that may be used.
+    """
+
+    pack: Pack
+    c_rate: Number
+    continuous_share_pct: Number
+
+    @property
+    def cell_a(self) -> Number:
+        """Current of one cell."""
+        return self.c_rate * self.pack.cell.rated_capacity_ah
+
+    @property
+    def pack_a(self) -> Number:
+        """Current of the pack."""
+        return self.c_rate * self.pack.capacity_ah
+
+    @property
+    def minutes(self) -> Number:
+        """Until the rated capacity is gone, nothing held back."""
+        with np.errstate(divide="ignore"):
+            return np.divide(60.0, self.c_rate)[()]
+
+    @property
+    def allowed_a(self) -> Number:
+        """The share of one cell's continuous current that may be used."""
+        return self.pack.cell.continuous_a * self.continuous_share_pct / 100.0
+
+    @property
+    def allowed_c(self) -> Number:
+        """The same as a C-rate."""
+        return self.allowed_a / self.pack.cell.rated_capacity_ah
+
+    @property
+    def continuous_c(self) -> float:
+        """The cell's continuous current as a C-rate."""
+        return self.pack.cell.continuous_a / self.pack.cell.rated_capacity_ah
+
+    @property
+    def burst_c(self) -> float:
+        """The cell's burst current as a C-rate."""
+        return self.pack.cell.burst_a / self.pack.cell.rated_capacity_ah
+
+    @property
+    def standard_charge_c(self) -> float:
+        """The cell's standard charge current as a C-rate."""
+        return self.pack.cell.standard_charge_a / self.pack.cell.rated_capacity_ah
+
+    @property
+    def max_charge_c(self) -> float:
+        """The cell's highest charge current as a C-rate."""
+        return self.pack.cell.max_charge_a / self.pack.cell.rated_capacity_ah
+
+    @property
+    def meaning(self) -> str:
+        """What a single discharge at that rate means for the cell."""
+        if self.c_rate > self.burst_c:
+            words = "above the burst current: unsafe at any length, the cell can vent and burn."
+        elif self.c_rate > self.continuous_c:
+            words = "above the continuous current: for the seconds of a burst only."
+        elif self.cell_a > self.allowed_a:
+            words = "within the continuous current, but above the share of it that is allowed."
+        else:
+            words = "within the allowed continuous current."
+        return f"{self.cell_a:.1f} A a cell is {words}"
+
+    def steps(self) -> tuple[Step, ...]:
+        """The working of a single discharge."""
+        cell, c, p = self.pack.cell, self.c_rate, self.pack.parallel
+        rated, share = f"{cell.rated_capacity_ah:g} Ah", self.continuous_share_pct
+        return (
+            step(
+                "cell_a",
+                "C-rate x cell's rated capacity",
+                f"{c:g} 1/h x {rated}",
+                self.cell_a,
+                IT,
+                "current of one cell",
+            ),
+            step(
+                "pack_a",
+                "C-rate x pack's capacity, which is P x the cell's",
+                f"{c:g} 1/h x {p:g} x {rated}",
+                self.pack_a,
+                IT,
+                "current of the pack",
+            ),
+            step(
+                "emptied_min",
+                "60 min / C-rate",
+                f"60 min / {c:g}",
+                self.minutes,
+                "arithmetic; no reserve, no landing voltage",
+                "time until the rated capacity is gone",
+            ),
+            step(
+                "continuous_c_rate",
+                "continuous current / rated capacity",
+                f"{cell.continuous_a:g} A / {rated}",
+                self.continuous_c,
+                "the cell's datasheet",
+                "continuous current as a C-rate",
+            ),
+            step(
+                "allowed_a",
+                "continuous current x allowed share",
+                f"{cell.continuous_a:g} A x {share:g} %",
+                self.allowed_a,
+                "the club's rule; 50 to 80 % inside a wrapped block is common practice, no source",
+                "current allowed of one cell",
+            ),
+        )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from workbook.battery.charge import ChargePlan, Charger, charge_settings
+from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
@@ -341,7 +341,7 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
     mass_g = sum(line.mass_g for line in masses)
 
     charger = settings.charger or Charger(np.inf, np.inf, series)
-    charge = charge_settings(pack, charger)
+    charge = charger.plan(pack)
     if series > charger.max_series:
         faults.append(
             f"The charger balances {charger.max_series} cells in series and the pack has {series}: "

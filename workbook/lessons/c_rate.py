@@ -10,10 +10,9 @@ import ipywidgets as W
 import numpy as np
 from typing_extensions import override
 
-from workbook.battery.c_rate import PlannedCharge, RateAsk, planned_charge, rate_ask, rate_steps
 from workbook.battery.cell import Cell
-from workbook.battery.charge import Charger
-from workbook.battery.pack import Pack
+from workbook.battery.charge import ChargePlan, Charger
+from workbook.battery.pack import DischargeRate, Pack
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import MOST_PARALLEL, cell_choice
 from workbook.sizing.operating_point import operate
@@ -29,8 +28,8 @@ class CRateResult:
     """What the figure shows: the pack, the discharge asked for, the charge planned and its setting."""
 
     pack: Pack
-    ask: RateAsk
-    charge: PlannedCharge
+    ask: DischargeRate
+    charge: ChargePlan
     charge_c: float
     charger: Charger
     temperature_c: float
@@ -96,11 +95,10 @@ class CRate(LessonView):
         charger = Charger(charger_a, charger_w, max(6, int(pack.series)))
         return CRateResult(
             pack,
-            rate_ask(pack, discharge_c, self.club.continuous_share_pct),
-            planned_charge(
+            pack.rate(discharge_c, self.club.continuous_share_pct),
+            charger.plan(
                 pack,
-                charger,
-                charge_c,
+                current_a=charge_c * pack.capacity_ah,
                 cell_v=cell_v,
                 left_pct=left_pct,
                 temperature_c=temperature_c,
@@ -112,7 +110,7 @@ class CRate(LessonView):
 
     @override
     def render(self, result: CRateResult) -> None:
-        pack, ask, plan = result.pack, result.ask, result.charge.plan
+        pack, ask, plan = result.pack, result.ask, result.charge
         cell = pack.cell
         self.rulers.update(
             [
@@ -135,7 +133,7 @@ class CRate(LessonView):
             ],
             cell.rated_capacity_ah,
             int(pack.parallel),
-            f"Discharge at {float(ask.c_rate):g} C: {float(ask.pack_a):.1f} A of the pack. {ask.discharge_words}",
+            f"Discharge at {float(ask.c_rate):g} C: {float(ask.pack_a):.1f} A of the pack. {ask.meaning}",
         )
         self._render_charge(result)
         to_80 = "–" if np.isnan(plan.minutes_80) else f"{plan.minutes_80:.0f}"
@@ -151,9 +149,9 @@ class CRate(LessonView):
         self.notices.update([n.what for n in plan.notices], "Cautions of this charge")
 
     def _render_charge(self, result: CRateResult) -> None:
-        course, plan = result.charge, result.charge.plan
+        course, plan = result.charge.course(), result.charge
         marks = [] if np.isnan(plan.minutes_80) else [Vertical("80 %", plan.minutes_80, "faint")]
-        end = float(course.time_min[-1])
+        end, cell = float(course.time_min[-1]), result.pack.cell
         self.current.update(
             [Line("", course.time_min, course.pack_a)],
             levels=[Level(f"end, {plan.end_a:.2g} A", plan.end_a, "alternative")],
@@ -171,13 +169,13 @@ class CRate(LessonView):
             x_range=(0.0, 1.02 * end),
             y_range=(2.8, 4.4),
             finding=f"It climbs to {plan.cell_v:.2f} V a cell, {plan.pack_v:.1f} V for the pack, and is "
-            f"held there. Cells are at {result.temperature_c:g} °C; {plan.min_c:g} to {plan.max_c:g} °C is allowed.",
+            f"held there. Cells are at {result.temperature_c:g} °C; {cell.min_charge_temperature_c:g} to {cell.max_charge_temperature_c:g} °C is allowed.",
         )
 
     @override
     def working(self, result: CRateResult) -> Iterable[Step]:
-        steps = rate_steps(result.pack, result.ask, self.club.continuous_share_pct)
-        return [*steps, *result.charge.plan.steps]
+        steps = result.ask.steps()
+        return [*steps, *result.charge.steps()]
 
     @override
     def keeps(self, result: CRateResult) -> Mapping[str, Any]:

@@ -10,7 +10,7 @@ import ipywidgets as W
 from typing_extensions import override
 
 from workbook.battery.cell import Cell
-from workbook.battery.wiring import Wiring, wiring, wiring_steps
+from workbook.battery.pack import Wiring
 from workbook.lessons.carry import cells
 from workbook.lessons.lesson_view import LessonView
 from workbook.sizing.design import Design
@@ -73,7 +73,7 @@ class SeriesParallel(LessonView):
         self, cell: Cell, series: float, parallel: float, current_a: float
     ) -> SeriesParallelResult:
         design = self.design.changed(cell=cell, series=int(series), parallel=int(parallel))
-        return SeriesParallelResult(design, current_a, wiring(design.pack, current_a))
+        return SeriesParallelResult(design, current_a, design.pack.wiring(current_a))
 
     @override
     def render(self, result: SeriesParallelResult) -> None:
@@ -111,7 +111,7 @@ class SeriesParallel(LessonView):
 
     @override
     def working(self, result: SeriesParallelResult) -> Iterable[Step]:
-        return [*pack_steps(result.design), *wiring_steps(result.design.pack, result.current_a)]
+        return [*pack_steps(result.design), *result.wiring.steps()]
 
     @override
     def keeps(self, result: SeriesParallelResult) -> Mapping[str, Any]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from random import Random
 
 from workbook.battery.pack import Pack
-from workbook.battery.wiring import wiring, wiring_steps
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,
@@ -109,7 +108,7 @@ CAPACITY = NumberExercise(
 
 def _share(draw: Random) -> Drawn:
     pack, current = _pack(draw), float(draw.randrange(18, 45))
-    found = wiring(pack, current)
+    found = pack.wiring(current)
     expected, s, p = found.cell_a, float(pack.series), float(pack.parallel)
     slips = (
         *per_pack(expected, p),
@@ -120,7 +119,7 @@ def _share(draw: Random) -> Drawn:
         {**_numbers(pack), "current": current},
         expected,
         apart(expected, slips, SHARE.tolerance),
-        wiring_steps(pack, current)[:1],
+        found.steps()[:1],
     )
 
 

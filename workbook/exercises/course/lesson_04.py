@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from random import Random
 
-from workbook.battery.c_rate import IT, rate_ask, rate_steps
-from workbook.battery.pack import Pack
+from workbook.battery.pack import IT, Pack
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,
@@ -39,7 +38,7 @@ def _pack(draw: Random) -> Pack:
 
 def _amperes(draw: Random) -> Drawn:
     pack, c_rate = _pack(draw), draw.choice([1.5, 2.0, 2.5, 3.0])
-    ask = rate_ask(pack, c_rate)
+    ask = pack.rate(c_rate)
     expected, s = float(ask.pack_a), float(pack.series)
     slips = (
         *per_cell(expected, float(pack.parallel)),
@@ -60,7 +59,7 @@ def _amperes(draw: Random) -> Drawn:
         },
         expected,
         apart(expected, slips, AMPERES.tolerance),
-        rate_steps(pack, ask, 100.0)[1:2],
+        ask.steps()[1:2],
     )  # fmt: skip
 
 
@@ -114,7 +113,7 @@ RATE = NumberExercise(
 
 def _allowed(draw: Random) -> Drawn:
     pack, share = _pack(draw), club_rules().rules.continuous_share_pct
-    ask = rate_ask(pack, 1.0, share)
+    ask = pack.rate(1.0, share)
     cell, p, s = pack.cell, float(pack.parallel), float(pack.series)
     expected = float(ask.allowed_a) * p
     slips = (
@@ -130,7 +129,7 @@ def _allowed(draw: Random) -> Drawn:
         ),
         Slip(expected * s, "Times all cells: only those in parallel add current."),
     )
-    numbers = rate_steps(pack, ask, share)[4]
+    numbers = ask.steps()[4]
     step = Step(
         "pack_allowed_a", "pack current allowed", "P x continuous current x allowed share",
         f"{p:g} x {numbers.numbers}", expected, "A", "the cell's datasheet; the club's rule",
@@ -211,7 +210,7 @@ CHARGE = NumberExercise(
 def _minutes(draw: Random) -> Drawn:
     c_rate = draw.choice([1.2, 1.6, 1.8, 2.4, 2.5, 3.2])
     pack = replace(_pack(draw), parallel=2)
-    ask = rate_ask(pack, c_rate)
+    ask = pack.rate(c_rate)
     expected = float(ask.minutes)
     slips = (
         *sixty(expected),
@@ -221,7 +220,7 @@ def _minutes(draw: Random) -> Drawn:
         {"c_rate": c_rate},
         expected,
         apart(expected, slips, MINUTES.tolerance),
-        rate_steps(pack, ask, 100.0)[2:3],
+        ask.steps()[2:3],
     )
 
 
