@@ -35,7 +35,6 @@ from .sizing.budget import margin_budget as margin_budget
 from .sizing.budget_lines import STANDARD_LINES as STANDARD_LINES
 from .sizing.budget_views import compounded_pct as compounded_pct
 from .sizing.budget_views import together as together
-from .sizing.candidates import candidates as candidates
 from .sizing.closed_spiral import best_pack_mass_g as best_pack_mass_g
 from .sizing.closed_spiral import gained_min as gained_min
 from .sizing.closed_spiral import share_of_longest as share_of_longest
@@ -46,7 +45,6 @@ from .sizing.operating_point import operate as operate
 from .sizing.sagging_flight import sagging_flight as sagging_flight
 from .sizing.sensitivity import sensitivity as sensitivity
 from .sizing.size import size as size
-from .sizing.sweep import lightest_pack as lightest_pack
 from .sizing.sweep import sweep as sweep
 from .sizing.wing_view import by_mass as by_mass
 from .sizing.wing_view import wing_currents as wing_currents

@@ -14,15 +14,17 @@ from typing import Any
 
 import numpy as np
 
+from workbook.bench.layout import Bay
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
-from workbook.sizing.bounds import Bay, Bounds
 from workbook.sizing.budget import draw_lines, evaluate, margin_budget
 from workbook.sizing.budget_lines import STANDARD_LINES, apply
+from workbook.sizing.candidates import Sweep
+from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design
-from workbook.sizing.front import front
+from workbook.sizing.pareto import pareto
 from workbook.sizing.size import size
-from workbook.sizing.sweep import Sweep, sweep
+from workbook.sizing.sweep import sweep
 
 DESIGN = Path(__file__).parents[2] / "notebooks" / "designs" / "survey_six.toml"
 DRAWS, LOOPED = 100_000, 300
@@ -71,11 +73,11 @@ def _sweeps(design: Design) -> list[dict[str, Any]]:
     cells = tuple(catalogue().values())
     asked = (cells, range(3, 15), range(1, 15))
     axes = {"payload_g": np.linspace(0.0, 800.0, 25), "joint_mohm": np.linspace(4.0, 20.0, 20)}
-    bounds = Bounds(Bay(170.0, 100.0, 80.0), 200.0)
+    constraints = Constraints(Bay(170.0, 100.0, 80.0), 200.0)
 
     def run(screen: bool, threads: int | None, keep: bool = True) -> Sweep:
         return sweep(
-            design, *asked, axes=axes, bounds=bounds, screen=screen, threads=threads,
+            design, *asked, axes=axes, constraints=constraints, screen=screen, threads=threads,
             keep_rejected=keep,
         )  # fmt: skip
 
@@ -119,7 +121,7 @@ def _front() -> list[dict[str, Any]]:
         return np.asarray(~(at_least & better).any(axis=0))
 
     pairs_s, _, _ = _best(by_definition, 1)
-    ours_s, _, _ = _best(lambda: front(costs))
+    ours_s, _, _ = _best(lambda: pareto(costs))
     return [
         {"name": "front of 1,000,000, two objectives", "ours_s": ours_s, "peer": "every pair",
          "peer_s": pairs_s * (len(costs) / len(few)) ** 2, "note": "pairs extended from 2000"}

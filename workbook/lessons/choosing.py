@@ -17,19 +17,12 @@ from workbook.errors import InputError, Problem
 from workbook.lessons.carry import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_rows, figure_text, verdict_text
-from workbook.sizing.bounds import Bounds
-from workbook.sizing.candidates import (
-    Candidate,
-    candidate,
-    candidates,
-    front_steps,
-    rejected_by,
-    row_of,
-)
+from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare_answers
+from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design
 from workbook.sizing.size import Answer, size
-from workbook.sizing.sweep import Choice, Sweep, ThresholdMap, lightest_pack, threshold_map
+from workbook.sizing.sweep import sweep
 from workbook.widgets.candidate_chart import CandidateChart, Dot
 from workbook.widgets.charts import GridCell, GridMap
 from workbook.widgets.controls import ChoiceControl, NumberControl
@@ -74,7 +67,7 @@ class Shown:
     """What the live figure shows.
 
     Attributes:
-        choice: all candidates, and the lightest that holds.
+        found: all candidates.
         front: those that hold and are beaten by none.
         chosen: the candidate that is ringed; None where nothing holds.
         answer: the chosen design, sized; None likewise.
@@ -85,20 +78,15 @@ class Shown:
         said: what else is to be said of the choice.
     """
 
-    choice: Choice
+    found: Sweep
     front: Sweep
     chosen: Candidate | None
     answer: Answer | None
     beside: Comparison | None
     beside_name: str
     today: Answer | None
-    map: ThresholdMap
+    map: Sweep
     said: str
-
-    @property
-    def found(self) -> Sweep:
-        """All candidates."""
-        return self.choice.sweep
 
     @property
     def holding(self) -> int:
@@ -115,7 +103,7 @@ class Choosing(LessonView):
     def build(self) -> W.Widget:
         """Controls beside the chart; the choice, its comparison, the tables and the map below."""
         craft, flight, pack = self.design.craft, self.design.flight, self.design.pack
-        self._kept: tuple[tuple[Any, ...], Choice, Sweep] | None = None
+        self._kept: tuple[tuple[Any, ...], Sweep, Sweep] | None = None
         self.cells = dict(every_cell())
         self.cells[pack.cell.name] = pack.cell
         most_g = 4000.0 if craft.max_all_up_mass_g is None else float(craft.max_all_up_mass_g)
@@ -208,41 +196,54 @@ class Choosing(LessonView):
     def compute(self, chosen: tuple[Any, ...], beside: str, **values: Any) -> Shown:
         """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
         asked = tuple(values.items())
-        design, bounds = self._asked(values), Bounds(transport=values["transport"])
+        design, asked_for = self._asked(values), Constraints(transport=values["transport"])
         first, last = int(values["series_from"]), int(values["series_to"])
         if first > last:
             raise InputError(
-                Problem(f"from {first} to {last} there is nothing; the first must not be above.", "series")
-            )  # fmt: skip
+                Problem(
+                    f"from {first} to {last} there is nothing; the first must not be above.",
+                    "series",
+                )
+            )
         series, parallel = range(first, last + 1), range(1, int(values["parallel_to"]) + 1)
         if self._kept is None or self._kept[0] != asked:
             with self.job.running("candidates") as report:
-                choice = lightest_pack(
-                    design, values["wanted_min"], self._tried(values["family"]), series, parallel,
-                    bounds=bounds, progress=report,
-                )  # fmt: skip
-            self._kept = asked, choice, choice.sweep.front()
-        _, choice, front = self._kept
-        row, said = row_of(choice.sweep, chosen), ""
-        if chosen and row is None:
+                found = sweep(
+                    design,
+                    self._tried(values["family"]),
+                    series,
+                    parallel,
+                    constraints=asked_for,
+                    progress=report,
+                )
+            self._kept = asked, found, found.pareto()
+        _, found, front = self._kept
+        one, said = found.find(*chosen) if chosen else found.lightest, ""
+        if one is None and chosen:
             said = (
                 f"{chosen[0]} {chosen[1]}S{chosen[2]}P is not among these; the lightest is shown."
             )
-        row = choice.row if row is None else row
-        answer, pair, one = None, None, None
+            one = found.lightest
+        answer, pair = None, None
         today = size(design).today
-        if row is not None:
-            one = candidate(choice.sweep, row)
-            answer = size(choice.sweep.design_of(row))
+        if one is not None:
+            answer = size(one.design)
+            lightest = found.lightest
             other = {TODAY: lambda: today, OPENED: lambda: size(self.design)}.get(
-                beside, lambda: None if choice.design is None else size(choice.design)
+                beside, lambda: None if lightest is None else size(lightest.design)
             )()
             pair = None if other is None else compare_answers(other, answer, today=beside == TODAY)
         cell = design.pack.cell if answer is None else answer.design.pack.cell
-        chart = threshold_map(
-            design.changed(cell=cell), series, parallel[:MAP_PARALLEL], bounds
-        )  # fmt: skip
-        return Shown(choice, front, one, answer, pair, beside, today, chart, said)
+        chart = sweep(
+            design,
+            (cell,),
+            series,
+            parallel[:MAP_PARALLEL],
+            constraints=asked_for,
+            screen=False,
+            threads=1,
+        )
+        return Shown(found, front, one, answer, pair, beside, today, chart, said)
 
     # showing -------------------------------------------------------------------------------------
 
@@ -256,12 +257,11 @@ class Choosing(LessonView):
                 Figure("on the front", f"{len(result.front)}"),
                 Figure(
                     "lightest pack that lasts",
-                    "none" if result.choice.row is None
-                    else f"{float(found['pack_mass_g'][result.choice.row]):.0f}",
-                    "" if result.choice.row is None else "g",
+                    "none" if found.lightest is None else f"{found.lightest.pack_mass_g:.0f}",
+                    "" if found.lightest is None else "g",
                 ),
             ]
-        )  # fmt: skip
+        )
         self._show_chart(result)
         self._offer(result)
         self._show_choice(result)
@@ -279,7 +279,7 @@ class Choosing(LessonView):
     def _show_chart(self, result: Shown) -> None:
         found, holding = result.found, result.found.survivors()
         told = found.where(~found.survives & np.isfinite(found["endurance_min"]))
-        on_front = {one.key for one in candidates(result.front)}
+        on_front = {one.key for one in result.front}
         today = None
         if result.today is not None:
             point = result.today.point
@@ -288,17 +288,17 @@ class Choosing(LessonView):
         stopped = "" if found.complete else f" Stopped after {found.worked:,} of {found.asked:,}."
         click = " Click a point to choose it, or use the list below." if len(holding) else ""
         self.chart.update(
-            [_dot(one, on_front) for one in candidates(holding)],
-            [_dot(one) for one in candidates(told)],
+            [_dot(one, on_front) for one in holding],
+            [_dot(one) for one in told],
             today=today if today and math.isfinite(today.y) else None,
             chosen=ringed if ringed and math.isfinite(ringed.y) else None,
-            finding=f"{result.choice.text}{stopped}{click}",
+            finding=f"{result.found.lightest_text}{stopped}{click}",
         )
 
     def _offer(self, result: Shown) -> None:
         """The front as a list that the keyboard reaches."""
         offered: dict[str, tuple[Any, ...]] = {"the lightest that holds": ()}
-        listed = list(candidates(result.front))
+        listed = list(result.front)
         picked = self.picked.value
         if result.chosen is not None and result.chosen.key == picked and picked not in {
             one.key for one in listed
@@ -317,7 +317,7 @@ class Choosing(LessonView):
 
     def _show_choice(self, result: Shown) -> None:
         if result.chosen is None or result.answer is None:
-            self.verdict.update("broken", f"{result.choice.text} {result.said}")
+            self.verdict.update("broken", f"{result.found.lightest_text} {result.said}")
             self.changes.update(("",), [], "")
             self.limits.update(("",), [], "")
             return
@@ -364,31 +364,27 @@ class Choosing(LessonView):
         )  # fmt: skip
 
     def _show_map(self, result: Shown) -> None:
-        found = result.map
-        rows = [
-            [
-                GridCell(
-                    _margin(found.margin_pct[i, j], found.keys[int(found.binds[i, j])]),
-                    "broken" if not found.holds[i, j]
-                    else "close" if found.margin_pct[i, j] < 10 else "holds",
-                )
-                for j in range(len(found.parallel))
-            ]
-            for i in range(len(found.series))
-        ]  # fmt: skip
+        tried = list(result.map)
+        series, parallel = (sorted(set(result.map[name])) for name in ("series", "parallel"))
+        fields = [
+            GridCell(
+                _margin(one.margin_pct, one.binds_key),
+                "broken" if not one.holds else "close" if one.margin_pct < 10 else "holds",
+            )
+            for one in tried
+        ]
+        rows = [fields[k : k + len(parallel)] for k in range(0, len(fields), len(parallel))]
         cell = (result.answer.design if result.answer else self.design).pack.cell.name
-        chosen = None
-        if result.chosen is not None:
-            i = np.flatnonzero(found.series == result.chosen.series)
-            j = np.flatnonzero(found.parallel == result.chosen.parallel)
-            chosen = (int(i[0]), int(j[0])) if len(i) and len(j) else None
-        good = int(np.count_nonzero(found.holds))
+        chosen, keys = None, [(one.series, one.parallel) for one in tried]
+        if result.chosen is not None and result.chosen.key[1:] in keys:
+            chosen = divmod(keys.index(result.chosen.key[1:]), len(parallel))
+        good = sum(one.holds for one in tried)
         self.map.update(
-            [f"{s}S" for s in found.series],
-            [f"{p}P" for p in found.parallel],
+            [f"{s}S" for s in series],
+            [f"{p}P" for p in parallel],
             rows,
             chosen=chosen,
-            finding=f"{cell}: {good} of {found.holds.size} hold. Each field has the tightest margin, percent, "
+            finding=f"{cell}: {good} of {len(tried)} hold. Each field has the tightest margin, percent, "
             "and the limit that has it; below 0 it is broken.",
         )  # fmt: skip
 
@@ -411,10 +407,10 @@ class Choosing(LessonView):
         what, key = self.show_only.value
         shown = {
             "holds": found.survivors, "front": lambda: result.front, "all": lambda: found,
-            "by": lambda: rejected_by(found, key),
+            "by": lambda: found.rejected_by(key),
         }[what]()  # fmt: skip
         column, descending = SORTS[self.sort.value]
-        listed = candidates(shown.sorted_by(column, descending=descending), MOST_ROWS)
+        listed = list(shown.sorted_by(column, descending=descending).where(slice(MOST_ROWS)))
         self.listed.update(
             ("pack", "all-up mass, g", "pack, g", "flight time, min", "margin, %", "tightest, or why not"),
             [
@@ -432,7 +428,7 @@ class Choosing(LessonView):
         """The chosen pack's figures, and what each step along the front buys."""
         keys = ("pack_mass_g", "all_up_mass_g", "hover_power_w", "energy_used_wh", "endurance_min")
         own = () if result.answer is None else result.answer.working
-        return [*(step for step in own if step.key in keys), *front_steps(result.front)]
+        return [*(step for step in own if step.key in keys), *pareto_steps(result.front)]
 
     def keeps(self, result: Shown) -> Mapping[str, Any]:
         """The chosen pack and what was asked of it."""

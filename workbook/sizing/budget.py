@@ -17,11 +17,11 @@ from scipy.stats import qmc
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.sizing.budget_lines import STANDARD_LINES, Applied, BudgetLine, apply, check_lines
-from workbook.sizing.chunks import Progress, slices, work_through
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.kinds import kind_of
 from workbook.sizing.limit import Limit
 from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.parallel import Progress, parallel_map, slices
 from workbook.sizing.readings import (
     ENDURANCE,
     LANDING,
@@ -192,7 +192,7 @@ def evaluate(
         lines: K lines, checked.
         values: x of each line, shape (K, n).
         allowances: what is allowed for besides the lines.
-        threads, progress: see `work_through`.
+        threads, progress: see `workbook.sizing.parallel`.
 
     Raises:
         InputError: the work was stopped by `progress`.
@@ -215,17 +215,15 @@ def evaluate(
             names[limit.key] = limit.name
         return Outcome({k: _full(v, count) for k, v in figures.items()}, margins, broken, names)
 
-    parts = work_through(
-        work, slices(values.shape[1]), lambda at: at.stop - at.start,
-        threads=threads, progress=progress,
-    )  # fmt: skip
-    if not parts.complete:
+    rows = slices(values.shape[1])
+    parts = parallel_map(work, rows, threads=threads, progress=progress)
+    if len(parts) < len(rows):
         raise InputError("the margin budget was stopped before its end.")
-    first = parts.parts[0]
+    first = parts[0]
     return Outcome(
-        {k: np.concatenate([p.figures[k] for p in parts.parts]) for k in first.figures},
-        {k: np.concatenate([p.margins[k] for p in parts.parts]) for k in first.margins},
-        {k: np.concatenate([p.broken[k] for p in parts.parts]) for k in first.broken},
+        {k: np.concatenate([p.figures[k] for p in parts]) for k in first.figures},
+        {k: np.concatenate([p.margins[k] for p in parts]) for k in first.margins},
+        {k: np.concatenate([p.broken[k] for p in parts]) for k in first.broken},
         first.names,
     )
 
@@ -279,7 +277,7 @@ def margin_budget(
         draws: how many for the distribution.
         seed: the same seed gives the same figures.
         allowances: what is allowed for besides the lines, in every reading.
-        threads, progress: see `workbook.sizing.chunks`.
+        threads, progress: see `workbook.sizing.parallel`.
 
     Returns:
         The budget. The reading of everything bad at once takes each line by itself to find its worse

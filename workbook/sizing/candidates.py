@@ -1,17 +1,59 @@
-"""Candidates of a sweep one by one: in words, by reason, and how they stand to each other."""
+"""What a sweep found: a table of candidates, why some fall out, and which to choose."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import pairwise
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from workbook.battery.cell import Cell
+from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
-from workbook.sizing.sweep import Sweep
-from workbook.working import Step
+from workbook.quantities import RESULTS
+from workbook.sizing.design import Allowances, Design
+from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.pareto import pareto
+from workbook.sizing.size import size
+from workbook.working import Step, step
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+MOST_MISSIONS = 200
+"""Candidates with which a mission is flown in search of the lightest pack, lightest first."""
+
+TRANSPORT = ("cabin", "with the airline's approval", "not by passengers")
+"""Classes by the pack's watt-hours. A home-built pack has no UN 38.3 test; the carrier decides."""
+
+
+class LimitWords(NamedTuple):
+    """A limit of the sweep: its key, its name, and what it means when it is broken."""
+
+    key: str
+    name: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Rejection:
+    """A reason for which candidates fell out.
+
+    Attributes:
+        key, name, text: of the limit, and what it means when it is broken.
+        binds: how many candidates break it the most.
+        breaks: how many break it, among those in which it was looked at.
+    """
+
+    key: str
+    name: str
+    text: str
+    binds: int
+    breaks: int
 
 
 @dataclass(frozen=True)
@@ -23,10 +65,11 @@ class Candidate:
         series, parallel: how many.
         pack_mass_g, all_up_mass_g: of the pack, and of everything that flies.
         endurance_min: flight time; NaN where it was set aside before that was worked out.
-        margin_pct: the tightest margin; -inf where it cannot be told.
-        binds: the limit that has it, in words.
+        margin_pct: the tightest margin; -inf where it cannot be worked out.
+        binds, binds_key: the limit that has it, in words and by its key.
         holds: whether every limit holds.
         reason: why it fell out, in words; empty where it holds.
+        sweep, row: where it comes from.
     """
 
     cell: str
@@ -39,8 +82,11 @@ class Candidate:
     endurance_min: float
     margin_pct: float
     binds: str
+    binds_key: str
     holds: bool
     reason: str
+    sweep: Sweep = field(repr=False, compare=False)
+    row: int = field(repr=False, compare=False)
 
     @property
     def name(self) -> str:
@@ -52,56 +98,227 @@ class Candidate:
         """What finds it again in another sweep."""
         return (self.cell, self.series, self.parallel)
 
+    @property
+    def design(self) -> Design[Any]:
+        """Its design, for `size`."""
+        return self.sweep.design_of(self.row)
 
-def candidates(found: Sweep, most: int | None = None) -> tuple[Candidate, ...]:
-    """The rows of a sweep, in its order; the first `most` of them where that is given."""
-    rows = range(len(found) if most is None else min(most, len(found)))
-    return tuple(candidate(found, row) for row in rows)
-
-
-def candidate(found: Sweep, row: int) -> Candidate:
-    """One row of a sweep."""
-    cell = found.cells[int(found["cell"][row])]
-    return Candidate(
-        cell.name,
-        cell.cell_format,
-        cell.kind,
-        int(found["series"][row]),
-        int(found["parallel"][row]),
-        float(found["pack_mass_g"][row]),
-        float(found["all_up_mass_g"][row]),
-        float(found["endurance_min"][row]),
-        float(found["margin_pct"][row]),
-        found.limits[int(found["binds"][row])][1],
-        bool(found["broken"][row] == 0),
-        found.reason(row),
-    )
+    @property
+    def text(self) -> str:
+        """Pack, time, mass and tightest margin in a sentence."""
+        return (
+            f"{self.series}S{self.parallel}P of {self.cell}: {self.endurance_min:.1f} min with a pack "
+            f"of {self.pack_mass_g:.0f} g; tightest margin {self.margin_pct:.0f} % ({self.binds})."
+        )
 
 
-def row_of(found: Sweep, key: Sequence[object]) -> int | None:
-    """Row of a candidate by cell name, series and parallel; None where it is not there."""
-    if len(key) != 3:
-        return None
-    names = np.array([cell.name for cell in found.cells], dtype=object)
-    same = (
-        (names[found["cell"]] == key[0])
-        & (found["series"] == key[1])
-        & (found["parallel"] == key[2])
-    )
-    rows = np.flatnonzero(same)
-    return int(rows[0]) if len(rows) else None
+@dataclass(frozen=True, eq=False)
+class Sweep:
+    """Candidates as columns, one row each; iterated over, it gives them one by one as `Candidate`.
 
-
-def rejected_by(found: Sweep, limit: str) -> Sweep:
-    """The rows that break a limit, by its key.
-
-    Raises:
-        InputError: the sweep has no such limit.
+    Attributes:
+        design: what they were made from.
+        cells, tables: what the columns `cell` and `table` point into.
+        axes: figures of the design that were varied beside S and P, in order.
+        columns: name to array, all of one length: `cell`, `table`, `series`, `parallel`, the axes,
+            `cells`, `pack_mass_g`, `all_up_mass_g`, `energy_wh`, `transport` (into `TRANSPORT`),
+            `price`, the figures of the operating point (NaN where it was not worked out),
+            `margin_pct` (the tightest), `binds` (the limit that has it, into `limits`), `broken` (one
+            column a limit), `screened` (set aside on the ground).
+        limits: every limit, in the order of the columns of `broken`.
+        asked: candidates there were; worked: those that were looked at, kept as rows or not.
+        rejections: every reason that made a candidate fall out, most frequent first.
+        allowances: in all of them.
     """
-    keys = [key for key, _, _ in found.limits]
-    if limit not in keys:
-        raise InputError(Problem(f"no such limit; there are {', '.join(keys)}.", limit))
-    return found.where((found["broken"] >> np.uint32(keys.index(limit)) & np.uint32(1)) == 1)
+
+    design: Design[Any]
+    cells: tuple[Cell, ...]
+    tables: tuple[ThrustTable | None, ...]
+    axes: tuple[str, ...]
+    columns: Mapping[str, np.ndarray]
+    limits: tuple[LimitWords, ...]
+    asked: int
+    worked: int
+    rejections: tuple[Rejection, ...]
+    allowances: Allowances = field(repr=False, default=NO_ALLOWANCES)
+
+    @property
+    def complete(self) -> bool:
+        """False where the work was stopped; then only the first `worked` were looked at."""
+        return self.worked == self.asked
+
+    def __len__(self) -> int:
+        """How many rows."""
+        return len(self.columns["series"])
+
+    def __getitem__(self, name: str) -> np.ndarray:
+        """A column by its name."""
+        return self.columns[name]
+
+    def __iter__(self) -> Iterator[Candidate]:
+        """The candidates one by one."""
+        return (self.candidate(row) for row in range(len(self)))
+
+    @property
+    def survives(self) -> np.ndarray:
+        """Where every limit holds."""
+        return np.asarray(~self.columns["broken"].any(axis=1))
+
+    def where(self, mask: np.ndarray | slice) -> Sweep:
+        """The rows where `mask` holds, or those numbered in it, in that order."""
+        return replace(self, columns={k: v[mask] for k, v in self.columns.items()})
+
+    def survivors(self) -> Sweep:
+        """The rows in which every limit holds."""
+        return self.where(self.survives)
+
+    def rejected_by(self, key: str) -> Sweep:
+        """The rows that break a limit, by its key.
+
+        Raises:
+            InputError: the sweep has no such limit.
+        """
+        keys = [limit.key for limit in self.limits]
+        if key not in keys:
+            raise InputError(Problem(f"no such limit; there are {', '.join(keys)}.", key))
+        return self.where(self.columns["broken"][:, keys.index(key)])
+
+    def sorted_by(self, *names: str, descending: bool = False) -> Sweep:
+        """Sorted by columns, the first one first; rows with NaN come last.
+
+        Raises:
+            InputError: there is no such column.
+        """
+        keys = [self._numbers(name) * (-1.0 if descending else 1.0) for name in names]
+        return self.where(np.lexsort(keys[::-1]))
+
+    def pareto(self, *objectives: str) -> Sweep:
+        """The survivors that no other survivor beats, lightest first.
+
+        Args:
+            objectives: columns; endurance against all-up mass, where none is named. Which way a
+                column is better stands in the table of quantities; low, for one that is not in it.
+
+        Raises:
+            InputError: there is no such column.
+        """
+        kept = self.survivors()
+        costs = [
+            kept._numbers(name) * (-1.0 if _high_is_better(name) else 1.0)
+            for name in objectives or ("endurance_min", "all_up_mass_g")
+        ]
+        return kept.where(pareto(np.column_stack(costs))).sorted_by("all_up_mass_g")
+
+    @cached_property
+    def lightest(self) -> Candidate | None:
+        """The survivor of least pack mass, the longer flight first among equals; None without one.
+
+        Where the design states a mission, it flies that too: as far as `MOST_MISSIONS` are tried.
+        """
+        rows = np.flatnonzero(self.survives)
+        minutes, mass_g = (self.columns[name][rows] for name in ("endurance_min", "pack_mass_g"))
+        rows = rows[np.lexsort((-minutes, mass_g))]
+        if self.design.mission:
+            tried = rows[:MOST_MISSIONS]
+            rows = np.array([r for r in tried if size(self.design_of(r)).holds][:1], dtype=int)
+        return self.candidate(int(rows[0])) if len(rows) else None
+
+    @property
+    def lightest_text(self) -> str:
+        """The lightest pack in a sentence, or how far the best of them come."""
+        stopped = "" if self.complete else " The search was stopped before its end."
+        if self.lightest is not None:
+            return f"{self.lightest.text}{stopped}"
+        asked, minutes = self.design.flight.wanted_min, self.columns["endurance_min"]
+        flies = "flies" if asked is None else f"flies {asked:g} min"
+        and_mission = " and the mission" if self.design.mission else ""
+        longest = np.max(minutes, where=~np.isnan(minutes), initial=-np.inf)
+        best = f" The longest of all, limits aside, is {longest:.1f} min."
+        return (
+            f"No candidate {flies} with every limit{and_mission} kept."
+            f"{best if np.isfinite(longest) else ''}{stopped}"
+        )
+
+    def design_of(self, row: int) -> Design[Any]:
+        """The design of a row, for `size`."""
+        start = with_parts(
+            self.design,
+            self.cells[int(self.columns["cell"][row])],
+            self.tables[int(self.columns["table"][row])],
+        )
+        varied = ("series", "parallel", *self.axes)
+        return start.changed(**{name: self.columns[name][row].item() for name in varied})
+
+    def candidate(self, row: int) -> Candidate:
+        """One row as a record."""
+        columns = self.columns
+        cell, binds = self.cells[int(columns["cell"][row])], self.limits[int(columns["binds"][row])]
+        broken = [self.limits[k].name for k in np.flatnonzero(columns["broken"][row])]
+        also = "; ".join(name for name in broken if name != binds.name)
+        reason = f"{binds.name}: {binds.text}" if broken else ""
+        plain = (
+            "series",
+            "parallel",
+            "pack_mass_g",
+            "all_up_mass_g",
+            "endurance_min",
+            "margin_pct",
+        )
+        return Candidate(
+            cell.name,
+            cell.cell_format,
+            cell.kind,
+            *(columns[name][row].item() for name in plain),
+            binds.name,
+            binds.key,
+            not broken,
+            f"{reason} Also broken: {also}." if also else reason,
+            self,
+            row,
+        )
+
+    def find(self, cell: str, series: int, parallel: int) -> Candidate | None:
+        """The first candidate of a cell's name, series and parallel; None where it is not there."""
+        names = [tried.name for tried in self.cells]
+        if cell not in names:
+            return None
+        columns = self.columns
+        same = (columns["series"] == series) & (columns["parallel"] == parallel)
+        rows = np.flatnonzero(same & (columns["cell"] == names.index(cell)))
+        return self.candidate(int(rows[0])) if len(rows) else None
+
+    def frame(self) -> pd.DataFrame:
+        """The rows as a pandas table, with names in place of numbers."""
+        import pandas as pd
+
+        table = pd.DataFrame({name: v for name, v in self.columns.items() if v.ndim == 1})
+        labels = {
+            "cell": [cell.name for cell in self.cells],
+            "table": ["" if t is None else f"{t.motor}, {t.propeller}" for t in self.tables],
+            "binds": [limit.name for limit in self.limits],
+            "transport": TRANSPORT,
+        }
+        for column, names in labels.items():
+            table[column] = np.array(names, dtype=object)[self.columns[column]]
+        table["survives"] = self.survives
+        return table
+
+    def _numbers(self, name: str) -> FloatArray:
+        if name not in self.columns:
+            raise InputError(
+                Problem(f"there is no such column; there are {', '.join(self.columns)}.", name)
+            )
+        return np.asarray(self.columns[name], dtype=float)
+
+
+def with_parts(design: Design[Any], cell: Cell, table: ThrustTable | None) -> Design[Any]:
+    """A design with another cell and thrust table, and no reference pack beside it."""
+    motor = {} if table is design.craft.table else {"table": table}
+    return replace(design, today=None).changed(cell=cell, **motor)
+
+
+def _high_is_better(column: str) -> bool:
+    return column == "margin_pct" or (column in RESULTS and RESULTS[column].better == "high")
 
 
 def minutes_per_100_g(
@@ -120,29 +337,31 @@ def minutes_per_100_g(
         >>> minutes_per_100_g([1000.0, 1200.0], [20.0, 23.0])
         array([1.5])
     """
-    mass, time = np.asarray(mass_g, dtype=float), np.asarray(time_min, dtype=float)
-    return np.asarray(100.0 * np.diff(time) / np.diff(mass))
+    return np.asarray(100.0 * np.diff(time_min) / np.diff(mass_g))
 
 
-def front_steps(front: Sweep) -> tuple[Step, ...]:
-    """What each step along the front buys: minutes for 100 g more."""
-    listed = candidates(front)
-    steps = []
-    for lighter, heavier in pairwise(listed):
-        more_g = heavier.all_up_mass_g - lighter.all_up_mass_g
-        if not more_g > 0:
-            continue
-        gain = minutes_per_100_g(
-            [lighter.all_up_mass_g, heavier.all_up_mass_g],
-            [lighter.endurance_min, heavier.endurance_min],
-        )
-        steps.append(
-            Step(
+def pareto_steps(front: Sweep) -> tuple[Step, ...]:
+    """What each step along the Pareto front buys: minutes for 100 g more.
+
+    Args:
+        front: candidates in rising mass, as `Sweep.pareto` gives them.
+    """
+    return tuple(
+        replace(
+            step(
                 f"gain {heavier.name}",
-                f"{lighter.name} to {heavier.name}",
                 "100 x more minutes / more grams",
-                f"100 x ({heavier.endurance_min:.1f} - {lighter.endurance_min:.1f}) min / {more_g:.0f} g",
-                float(gain[0]), "min per 100 g", "arithmetic",
-            )
-        )  # fmt: skip
-    return tuple(steps)
+                f"100 x ({heavier.endurance_min:.1f} - {lighter.endurance_min:.1f}) min / "
+                f"{heavier.all_up_mass_g - lighter.all_up_mass_g:.0f} g",
+                minutes_per_100_g(
+                    [lighter.all_up_mass_g, heavier.all_up_mass_g],
+                    [lighter.endurance_min, heavier.endurance_min],
+                )[0],
+                "arithmetic",
+                f"{lighter.name} to {heavier.name}",
+            ),
+            unit="min per 100 g",
+        )
+        for lighter, heavier in pairwise(front)
+        if heavier.all_up_mass_g > lighter.all_up_mass_g
+    )

@@ -13,9 +13,9 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.sizing.budget import MarginBudget, Reading, evaluate, figures_of, margin_budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, check_lines
-from workbook.sizing.chunks import Progress
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.parallel import Progress
 
 FEWEST, MOST = 64, 2**20
 
@@ -185,7 +185,7 @@ def sensitivity(
         lines: the budget's lines.
         draws, seed: as in `variance_shares`.
         allowances: what is allowed for besides the lines.
-        threads, progress: see `workbook.sizing.chunks`.
+        threads, progress: see `workbook.sizing.parallel`.
 
     Returns:
         A `Sensitivity` for each of the budget's figures; a figure that cannot be told at all (the

@@ -20,7 +20,7 @@ from workbook.exercises.exercise import (
 )
 from workbook.exercises.slips import Slip, apart
 from workbook.sizing.candidates import minutes_per_100_g
-from workbook.sizing.front import front
+from workbook.sizing.pareto import pareto
 from workbook.working import Step
 
 LESSON = "choosing"
@@ -114,7 +114,7 @@ def _front(draw: Random) -> Drawn:
     while True:
         mass = np.array(sorted(draw.sample(range(340, 440, 4), 5)), dtype=float) * 10
         time = np.array([draw.randrange(240, 390) / 10 for _ in range(5)])
-        on = front(np.column_stack([mass, -time]))
+        on = pareto(np.column_stack([mass, -time]))
         count = int(on.sum())
         if len(set(time)) == 5 and 2 <= count <= 4 and not on[3]:
             break

@@ -1,0 +1,77 @@
+"""Many designs, a few thousand at a time, on more than one core."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+Part = TypeVar("Part")
+
+CHUNK = 16384
+"""Designs worked at a time: their figures fit the processor's cache."""
+
+Progress = Callable[[int, int], bool | None]
+"""Called with how many are done and how many there are; it stops the work by returning False."""
+
+
+def cores() -> int:
+    """Cores that this process may use, at most 8."""
+    return min(8, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 2)
+
+
+def slices(count: int, chunk: int = CHUNK, every: int | None = None) -> list[slice]:
+    """The whole of `count` rows as slices of at most `chunk`.
+
+    Args:
+        count: rows, 1 or more.
+        chunk: rows in a slice, at most.
+        every: rows of a group; no slice reaches over the end of one. One group, without it.
+
+    Example:
+        >>> slices(5, 2)
+        [slice(0, 2, None), slice(2, 4, None), slice(4, 5, None)]
+        >>> slices(6, 2, every=3)
+        [slice(0, 2, None), slice(2, 3, None), slice(3, 5, None), slice(5, 6, None)]
+    """
+    group = count if every is None else every
+    return [
+        slice(k, min(k + chunk, first + group))
+        for first in range(0, count, group)
+        for k in range(first, first + group, chunk)
+    ]
+
+
+def parallel_map(
+    work: Callable[[slice], Part],
+    rows: Sequence[slice],
+    *,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> tuple[Part, ...]:
+    """Work on slices of rows side by side; NumPy lets threads run.
+
+    Args:
+        work: makes a part from a slice; it must not change anything shared.
+        rows: slices without a gap, from 0 (`slices`).
+        threads: 1 or more; the cores there are, without it. The result does not depend on it.
+        progress: see `Progress`; called in the caller's thread.
+
+    Returns:
+        The parts in order; fewer than there are slices where `progress` stopped the work.
+
+    Example:
+        >>> parallel_map(lambda at: at.stop - at.start, slices(5, 2))
+        (2, 2, 1)
+    """
+    total, parts = rows[-1].stop, []
+    with ThreadPoolExecutor(max(1, threads or cores())) as pool:
+        try:
+            for at, part in zip(rows, [pool.submit(work, at) for at in rows], strict=True):
+                parts.append(part.result())
+                if progress is not None and progress(at.stop, total) is False:
+                    break
+        finally:
+            pool.shutdown(cancel_futures=True)
+    return tuple(parts)
