@@ -4,10 +4,10 @@ from .battery.charge import Charger as Charger
 from .battery.discharge import constant_power as constant_power
 from .battery.pack import Pack as Pack
 from .battery.thresholds import thresholds as thresholds
+from .bench.cell_inspection import check_joining as check_joining
 from .bench.current_path import current_path as current_path
 from .bench.fuse import choose_fuse as choose_fuse
 from .bench.fuse import melting_point as melting_point
-from .bench.incoming import check_joining as check_joining
 from .bench.layout import Bay as Bay
 from .bench.layout import layouts as layouts
 from .bench.matching import match as match

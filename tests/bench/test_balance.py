@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from workbook.bench.balance import balance_lead, check_readings
+from workbook.bench.balance import balance_lead, check_readings, pin_step
 from workbook.errors import InputError
 
 
@@ -52,3 +52,11 @@ def test_bad_input():
         balance_lead(4, arrival_cell_v=[3.5, 3.5, 3.5])
     with pytest.raises(InputError, match="3 readings"):
         check_readings([1, 2, 3], 4)
+
+
+def test_pins_add_and_are_those_of_the_lead() -> None:
+    lead = balance_lead(6, arrival_cell_v=3.5)
+    for pin in range(1, 7):
+        assert pin_step(lead, pin, 3.5).result == pytest.approx(lead.pins[pin].arrival_v)
+    with pytest.raises(InputError, match="pin is 7"):
+        pin_step(lead, 7, 3.5)

@@ -11,7 +11,6 @@ from tests.bench.arranged import any_layout
 from workbook.bench.arrange import Grid
 from workbook.bench.drawing import SMALLEST_CAPITAL, STRIP_COLOURS, draw_layout
 from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
-from workbook.bench.links import connections
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -168,8 +167,8 @@ def test_every_link_is_drawn():
         for layout in layouts(example_pack(series, parallel), most=20):
             _, faces = read(draw_layout(layout))
             drawn = sorted(int(d["data-link"]) for f in faces for *_, d in f[3])
-            once = [k.number for k in connections(layout)]
-            twice = [k.number for k in connections(layout) if k.folded]
+            once = [k.number for k in layout.links]
+            twice = [k.number for k in layout.links if k.folded]
             assert drawn == sorted(once + twice)
 
 

@@ -17,17 +17,16 @@ from workbook.bench.layout import (
     centre_of_gravity_shift_mm,
     example_pack,
     lay_out,
+    layout_steps,
     layouts,
-    pack_place_mm,
 )
-from workbook.bench.links import connections, taps
 from workbook.errors import InputError
 
 
 def nets(layout):
     """Cell ends that the links join, found by spreading along them; "+" and "-" are outside."""
     joined = {}
-    for k in connections(layout):
+    for k in layout.links:
         a = (k.from_cell, "plus" if k.junction == layout.cells[k.from_cell].group else "minus")
         if k.kind == "take-off":
             b = "+" if k.junction else "-"
@@ -86,7 +85,7 @@ def test_cells_keep_apart_and_lie_in_the_box(layout):
 @settings(max_examples=80, deadline=None)
 @given(any_layout())
 def test_links_join_neighbours_of_adjoining_groups_only(layout):
-    for k in connections(layout):
+    for k in layout.links:
         a = layout.cells[k.from_cell]
         if k.to_cell is None:
             assert k.groups in ((1, 0), (layout.series, layout.series + 1))
@@ -104,13 +103,13 @@ def test_links_join_neighbours_of_adjoining_groups_only(layout):
             assert apart == pytest.approx(layout.pitch_mm)
             assert a.layer == b.layer
             assert (a.plus_up == b.plus_up) == (k.kind == "parallel")
-    steps = {k.junction for k in connections(layout) if k.kind == "series"}
+    steps = {k.junction for k in layout.links if k.kind == "series"}
     assert steps == set(range(1, layout.series))
 
 
 def segments(layout):
     """Each link on its face as ((layer, face), junction, start, end)."""
-    for k in connections(layout):
+    for k in layout.links:
         a = layout.cells[k.from_cell]
         start = np.array([a.x_mm, a.y_mm])
         if k.to_cell is not None and not k.folded:
@@ -149,7 +148,7 @@ def test_no_strip_comes_near_a_strip_or_a_cell_of_another_junction(layout):
 @given(any_layout())
 def test_balance_wires_tap_their_junction(layout):
     net = nets(layout)
-    wires = taps(layout)
+    wires = layout.taps
     assert [t.number for t in wires] == list(range(layout.series + 1))
     here = net["-"]
     for wire in wires:
@@ -253,7 +252,7 @@ def test_mass_and_centre_of_mass():
     bare = layouts(pack, None, Fittings(holder_g=2.0))[0]
     tabs = [
         np.array([c.x_mm, c.y_mm]) + np.array(k.way) * k.length_mm / 2
-        for k in connections(layout)
+        for k in layout.links
         if k.kind == "take-off"
         for c in [layout.cells[k.from_cell]]
     ]
@@ -264,7 +263,6 @@ def test_mass_and_centre_of_mass():
 
 def test_balance_of_the_craft():
     # moments by hand: 1800 g at 10 mm behind, 600 g put 30 mm ahead of the wanted point
-    assert pack_place_mm(1800.0, -10.0, 600.0, 0.0) == pytest.approx(30.0)
     moved = np.array([-20.0, 0.0, 20.0])
     shift = centre_of_gravity_shift_mm(600.0, 2400.0, moved)
     place = 30.0 + moved
@@ -289,3 +287,30 @@ def test_bad_input_is_refused_in_words(change, word):
     call = {"pack": example_pack(4, 2), **change}
     with pytest.raises(InputError, match=word):
         layouts(call.pop("pack"), **call)
+
+
+@pytest.mark.parametrize("gap_mm", [0.0, 1.5])
+@pytest.mark.parametrize("bay", [Bay(190.0, 85.0, 80.0), Bay(100.0, 60.0, 75.0)])
+def test_every_arrangement_measures_what_its_working_says(gap_mm: float, bay: Bay) -> None:
+    for layout in layouts(example_pack(6, 3), bay, Fittings(spacing_mm=gap_mm, padding_mm=2.0)):
+        steps = {s.key: s for s in layout_steps(layout, bay)}
+        for key in ("box_x_mm", "box_y_mm"):
+            pitches, rest = steps[key].numbers.split(" x ", 1)
+            pitch, diameter, skin = (
+                float(t) for t in rest.replace("2 x", "").replace("mm", "").split("+")
+            )
+            by_hand = float(pitches) * pitch + diameter + 2.0 * skin
+            assert steps[key].result == pytest.approx(by_hand, abs=0.05)
+        left = [steps[f"left_{side}_mm"].result for side in ("length", "width", "height")]
+        assert layout.fits == (min(left) >= -1e-9)
+        assert steps["layout_mass_g"].result == pytest.approx(layout.mass_g)
+
+
+def test_staggered_rows_lie_closer_by_the_height_of_a_triangle() -> None:
+    pack = example_pack(6, 3)
+    square, staggered = (
+        layouts(pack, packings=(kind,), max_layers=1)[0] for kind in ("square", "staggered")
+    )
+    # three rows: two steps of one pitch against two of sqrt(3)/2 of it
+    closer = square.box_mm[1] - staggered.box_mm[1]
+    assert closer == pytest.approx(2 * 21.2 * (1 - 3**0.5 / 2), abs=0.01)

@@ -10,7 +10,7 @@ import pytest
 from tests.conftest import DESIGNS, straight_cell
 from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
-from workbook.bench.incoming import MeasuredCells
+from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.layout import Bay
 from workbook.bench.plan import (
     ARRIVAL_V,

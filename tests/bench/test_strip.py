@@ -9,7 +9,6 @@ from scipy.integrate import solve_bvp
 from tests.bench.arranged import any_layout
 from workbook.bench.arrange import Grid
 from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
-from workbook.bench.links import connections
 from workbook.bench.strip import (
     MATERIALS,
     Strip,
@@ -140,7 +139,7 @@ def test_currents_make_the_least_heat(layout):
     # Thomson's theorem (Thomson and Tait, 1867): among all currents that obey the current law, the
     # true ones in a network of equal sources make the least heat. Solved as a constrained least
     # squares problem in the currents alone, by its optimality system: no potentials, no scipy.sparse.
-    links, count = connections(layout), len(layout.cells)
+    links, count = layout.links, len(layout.cells)
     if count > 30:
         return
     net = solve_strips(layout, 10.0, cell_mohm=15.0, weld_mohm=0.0)

@@ -10,7 +10,7 @@ import pytest
 
 from tests.conftest import DESIGNS
 from tests.pdf import PdfPage, read_pdf
-from workbook.bench.incoming import MeasuredCells
+from workbook.bench.cell_inspection import MeasuredCells
 from workbook.files.design_file import bench_settings, read_design
 from workbook.sheet.build import MARGIN_MM, PAPERS, build_sheet_html
 from workbook.sheet.plan import plan_build

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from workbook.bench.incoming import MeasuredCells
+from workbook.bench.cell_inspection import MeasuredCells
 from workbook.errors import InputError
 from workbook.files.cell_log import cell_log_text, parse_cell_log, read_cell_log
 

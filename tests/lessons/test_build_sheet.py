@@ -8,7 +8,7 @@ import pytest
 
 from tests.conftest import NOTEBOOKS
 from tests.lessons.conftest import plain, shown_step
-from workbook.bench.incoming import inspect_cells
+from workbook.bench.cell_inspection import inspect_cells
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import read_design
 from workbook.widgets.controls import ChosenFile

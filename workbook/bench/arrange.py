@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -151,29 +152,96 @@ def place_cells(
         [(1, -10.0, True), (2, 10.0, False)]
     """
     path = grid.path(grid.groups_per_layer * parallel)
+    places = [
+        (layer, place)
+        for layer in range(grid.layers)
+        for place in (range(len(path)) if layer % 2 == 0 else reversed(range(len(path))))
+    ][: series * parallel]
     xy = grid.xy_mm(path, pitch_mm)
-    plus_up = grid.layers == 1 or grid.groups_per_layer % 2 == 1
-    cells: list[CellPlace] = []
-    for layer in range(grid.layers):
-        order = range(len(path)) if layer % 2 == 0 else range(len(path) - 1, -1, -1)
-        plus_up = plus_up if layer == 0 else True
-        for step, place in enumerate(order):
-            if len(cells) == series * parallel:
-                break
-            if step and step % parallel == 0:
-                plus_up = not plus_up
-            row, column = path[place]
-            cells.append(
-                CellPlace(
-                    number=len(cells),
-                    x_mm=float(xy[place, 0]),
-                    y_mm=float(xy[place, 1]),
-                    z_mm=(layer - (grid.layers - 1) / 2.0) * layer_mm,
-                    layer=layer,
-                    group=1 + len(cells) // parallel,
-                    plus_up=plus_up,
-                    row=row,
-                    column=column,
-                )
+    used = xy[[place for _, place in places]]
+    # a part-filled last row may leave the block off the grid's middle
+    xy = xy - (used.max(axis=0) + used.min(axis=0)) / 2.0
+    first_up = grid.layers == 1 or grid.groups_per_layer % 2 == 1
+    cells = []
+    for number, (layer, place) in enumerate(places):
+        group_in_layer = number % len(path) // parallel
+        row, column = path[place]
+        cells.append(
+            CellPlace(
+                number=number,
+                x_mm=xy[place, 0].item(),
+                y_mm=xy[place, 1].item(),
+                z_mm=(layer - (grid.layers - 1) / 2.0) * layer_mm,
+                layer=layer,
+                group=1 + number // parallel,
+                plus_up=(group_in_layer % 2 == 0) == (first_up if layer == 0 else True),
+                row=row,
+                column=column,
             )
+        )
     return tuple(cells)
+
+
+@dataclass(frozen=True)
+class CellBlock:
+    """Cells as they stand side by side and end to end.
+
+    Attributes:
+        series: S.
+        parallel: P.
+        grid: the grid that the cells stand on.
+        cells: every cell, in the pack's own frame (z along the cells, x along the longer side).
+        diameter_mm: of a cell.
+        cell_height_mm: of a cell.
+        pitch_mm: between neighbours' centres.
+    """
+
+    series: int
+    parallel: int
+    grid: Grid
+    cells: tuple[CellPlace, ...]
+    diameter_mm: float
+    cell_height_mm: float
+    pitch_mm: float
+
+    @property
+    def packing(self) -> str:
+        """ "square" or "staggered"."""
+        return self.grid.packing
+
+    @property
+    def layers(self) -> int:
+        """Layers end to end."""
+        return self.grid.layers
+
+    def group(self, number: int) -> list[CellPlace]:
+        """The cells of a group, 1 to S."""
+        return [c for c in self.cells if c.group == number]
+
+    @cached_property
+    def centres_mm(self) -> FloatArray:
+        """Middle of every cell, shape (cells, 3)."""
+        return np.array([(c.x_mm, c.y_mm, c.z_mm) for c in self.cells])
+
+    @cached_property
+    def can_steps(self) -> int:
+        """Most cells' voltages between two cans that stand next to each other.
+
+        The whole can, crimp shoulder included, is the minus, so two neighbours of groups g and h
+        differ by |g - h| cells.
+        """
+        group = np.array([c.group for c in self.cells])
+        place = np.array([(c.x_mm, c.y_mm, 2.0 * self.pitch_mm * c.layer) for c in self.cells])
+        apart = np.linalg.norm(place[:, None] - place[None], axis=-1)
+        near = apart < 1.05 * self.pitch_mm
+        return int(np.max(np.where(near, np.abs(group[:, None] - group[None]), 0)))
+
+    @property
+    def arrangement(self) -> str:
+        """Rows, packing and layers in words."""
+        rows = len({c.row for c in self.cells})
+        columns = len({c.column for c in self.cells})
+        rows, columns = min(rows, columns), max(rows, columns)
+        kind = "stick" if self.layers > 1 and rows == 1 else "brick" if rows > 1 else "flat"
+        count = "one layer" if self.layers == 1 else f"{self.layers} layers end to end"
+        return f"{kind}, {self.packing}, {rows} x {columns} cells, {count}"

@@ -9,11 +9,10 @@ import numpy as np
 
 from workbook.errors import InputError
 from workbook.numbers import FloatArray
+from workbook.working import Step, step
 
 BALANCE_AWG = 22
 """Charger balance currents are 0.2 to 2 A; 22 AWG is the usual lead. Common practice, no source."""
-PLUG_PITCH_MM = 2.54
-"""Pin pitch of the common balance plug. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -207,3 +206,30 @@ def check_readings(
         else:
             findings.append(f"{place}; {cell:.2f} V within {tolerance_v:g} V is expected.")
     return BalanceReading(step, not findings, tuple(findings))
+
+
+def pin_step(lead: BalanceLead, pin: int, cell_v: float) -> Step:
+    """Working of the voltage of one balance pin against pin 0.
+
+    Args:
+        lead: the lead.
+        pin: 1 to S.
+        cell_v: voltage of one cell now.
+
+    Raises:
+        InputError: a pin that the lead has not.
+
+    Example:
+        >>> pin_step(balance_lead(6), 4, 3.6).text()
+        'voltage of pin 4 against pin 0 = groups between x cell voltage = 4 x 3.6 V = 14.4 V  [cells in ...'
+    """
+    if not 1 <= pin <= lead.series:
+        raise InputError(f"pin is {pin}; 1 to {lead.series} is needed.")
+    return step(
+        "pin_v",
+        "groups between x cell voltage",
+        f"{pin} x {cell_v:g} V",
+        pin * cell_v,
+        "cells in series add voltage",
+        f"voltage of pin {pin} against pin 0",
+    )

@@ -11,8 +11,8 @@ import numpy as np
 from workbook.battery.pack import Pack
 from workbook.bench.connector import ConnectorChoice, choose_connector
 from workbook.bench.fuse import MeltingPoint, melting_point
+from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Fittings, Layout, layouts
-from workbook.bench.links import Link, connections
 from workbook.bench.strip import (
     RULE_A_PER_MM2,
     Strip,
@@ -118,12 +118,12 @@ class CurrentPath:
         return next((r for r in self.readings if r.kind == kind), None)
 
 
-def place_of(link: Link, series: int) -> str:
+def place_of(link: Interconnect, series: int) -> str:
     """The kind under which a piece is read: strips along an end group count with its tab.
 
     Example:
         >>> from workbook.bench.layout import example_pack
-        >>> [place_of(k, 2) for k in connections(layouts(example_pack(2, 2))[0])]
+        >>> [place_of(k, 2) for k in layouts(example_pack(2, 2))[0].links]
         ['take-off', 'parallel', 'parallel', 'take-off', 'series', 'series', 'take-off', 'take-off']
     """
     at_end = link.kind == "parallel" and link.junction in (0, series)
@@ -217,7 +217,7 @@ def current_path(
         layout = layouts(
             pack, None, Fittings(strip_width_mm=strip.width_mm, tabs=tabs), max_layers=1
         )[0]
-    links = connections(layout)
+    links = layout.links
     by_place = {"series": series_layers, "parallel": 1, "take-off": end_layers}
     layers = np.array([by_place[place_of(k, layout.series)] for k in links], float)
     cell_mohm = np.full(len(layout.cells), float(pack.cell.resistance_mohm))

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from xml.etree import ElementTree
 
 from workbook.bench.arrange import CellPlace
+from workbook.bench.interconnect import Interconnect, Tap, face_of
 from workbook.bench.layout import Layout
-from workbook.bench.links import Link, Tap, connections, face_of, taps
 
 INK = "#1f2430"
 PAPER = "#ffffff"
@@ -182,7 +182,7 @@ def draw_layout(layout: Layout, title: str = "") -> str:
         >>> drawing.count('data-kind="series"'), drawing.count('class="tap"')
         (6, 5)
     """
-    links, wires = connections(layout), taps(layout)
+    links, wires = layout.links, layout.taps
     block_mm = max(layout.box_mm[0], layout.box_mm[1])
     width_mm = max(block_mm + 2.0 * (layout.fittings.tab_mm + 26.0), 178.0)
     root = ElementTree.Element(
@@ -326,7 +326,7 @@ def _label(parent: ElementTree.Element, x: float, y: float, pole: str, group: in
 def _face(
     sheet: _Sheet,
     layout: Layout,
-    links: tuple[Link, ...],
+    links: tuple[Interconnect, ...],
     wires: tuple[Tap, ...],
     layer: int,
     face: str,

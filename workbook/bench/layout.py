@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property
 from itertools import permutations
 
@@ -11,10 +11,18 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
-from workbook.bench.arrange import CellPlace, Grid, grids, place_cells
-from workbook.bench.links import Link, connections
+from workbook.bench.arrange import CellBlock, Grid, grids, place_cells
+from workbook.bench.interconnect import (
+    Interconnect,
+    Tap,
+    balance_taps,
+    connections,
+    middle_mm,
+    series_path_mm,
+)
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
+from workbook.working import Step, step
 
 SIDES = ("length", "width", "height")
 """Sides of the bay and of the pack as it lies in it: along, across and up in the craft."""
@@ -89,75 +97,116 @@ class Bay:
 
 @dataclass(frozen=True)
 class MassLine:
-    """One part of the pack's mass."""
+    """One part of the pack's mass, and where its middle is from that of the outer box."""
 
     name: str
     mass_g: float
+    at_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
-class Layout:
-    """One arrangement of the pack, and how it lies in the craft.
+class Lying:
+    """How the pack's box lies in the craft.
 
     Attributes:
-        series: S.
-        parallel: P.
-        grid: the grid that the cells stand on.
-        cells: every cell, in the pack's own frame (z along the cells, x along the longer side).
-        diameter_mm: of a cell.
-        cell_height_mm: of a cell.
-        pitch_mm: between neighbours' centres.
-        fittings: what goes on and between the cells.
-        box_mm: outer size along x, y and z, with wrap and padding.
         turn: which of the pack's x, y and z lies along the craft's length, width and height.
-        length_mm: outer size along the craft.
-        width_mm: outer size across the craft.
-        height_mm: outer size upwards in the craft.
-        masses: cells and additions, one line each.
-        centre_of_mass_mm: from the middle of the outer box, along x, y and z.
-        series_path_mm: length of the one strip that would resist as much as all series steps.
         fits: whether it goes into the bay (True without a bay).
+        over_mm: by how much the worst side is too long; below 0 where it fits.
         why: the reason in words.
     """
 
-    series: int
-    parallel: int
-    grid: Grid
-    cells: tuple[CellPlace, ...]
-    diameter_mm: float
-    cell_height_mm: float
-    pitch_mm: float
-    fittings: Fittings
-    box_mm: tuple[float, float, float]
     turn: tuple[str, str, str]
-    length_mm: float
-    width_mm: float
-    height_mm: float
-    masses: tuple[MassLine, ...]
-    centre_of_mass_mm: tuple[float, float, float]
-    series_path_mm: float
     fits: bool
+    over_mm: float
     why: str
 
+
+@dataclass(frozen=True)
+class Layout(CellBlock):
+    """One arrangement of the pack, and how it lies in the craft.
+
+    Attributes:
+        fittings: what goes on and between the cells.
+        cell_g: mass of a cell.
+        lying: how its box is turned, and whether it fits.
+    """
+
+    fittings: Fittings
+    cell_g: float
+    lying: Lying
+
     @property
-    def packing(self) -> str:
-        """ "square" or "staggered"."""
-        return self.grid.packing
+    def box_mm(self) -> tuple[float, float, float]:
+        """Outer size along x, y and z, with wrap and padding."""
+        return _box_mm(self, self.fittings)
+
+    @property
+    def sides_mm(self) -> tuple[float, ...]:
+        """Outer size along the craft, across and up."""
+        sizes = dict(zip("xyz", self.box_mm, strict=True))
+        return tuple(sizes[side] for side in self.lying.turn)
+
+    @property
+    def length_mm(self) -> float:
+        """Outer size along the craft."""
+        return self.sides_mm[0]
+
+    @property
+    def width_mm(self) -> float:
+        """Outer size across the craft."""
+        return self.sides_mm[1]
+
+    @property
+    def height_mm(self) -> float:
+        """Outer size upwards in the craft."""
+        return self.sides_mm[2]
+
+    @property
+    def fits(self) -> bool:
+        """Whether it goes into the bay (True without a bay)."""
+        return self.lying.fits
+
+    @property
+    def why(self) -> str:
+        """Why it fits or not, in words."""
+        return self.lying.why
 
     @property
     def axis(self) -> str:
         """Direction of the cells' axis in the craft: "length", "width" or "height"."""
-        return SIDES[self.turn.index("z")]
+        return SIDES[self.lying.turn.index("z")]
 
-    @property
-    def layers(self) -> int:
-        """Layers end to end."""
-        return self.grid.layers
+    @cached_property
+    def links(self) -> tuple[Interconnect, ...]:
+        """Every piece of strip, junction by junction."""
+        return connections(self, self.fittings.tabs, self.fittings.tab_mm)
+
+    @cached_property
+    def taps(self) -> tuple[Tap, ...]:
+        """Where the S + 1 balance wires are joined, B0 to BS."""
+        return balance_taps(self, self.links)
+
+    @cached_property
+    def series_path_mm(self) -> float:
+        """Length of the one strip that would resist as much as all series steps."""
+        return series_path_mm(self.links)
+
+    @cached_property
+    def masses(self) -> tuple[MassLine, ...]:
+        """Cells and additions, one line each."""
+        return _masses(self)
 
     @property
     def mass_g(self) -> float:
         """Everything."""
         return sum(line.mass_g for line in self.masses)
+
+    @property
+    def centre_of_mass_mm(self) -> tuple[float, float, float]:
+        """From the middle of the outer box, along x, y and z."""
+        moment = sum((line.mass_g * np.array(line.at_mm) for line in self.masses), np.zeros(3))
+        x, y, z = (np.round(moment / self.mass_g, 6) + 0.0).tolist()
+        return x, y, z
 
     @property
     def overhead_pct(self) -> float:
@@ -169,30 +218,7 @@ class Layout:
     @property
     def volume_ml(self) -> float:
         """Of the outer box."""
-        return float(np.prod(self.box_mm)) / 1000.0
-
-    @cached_property
-    def can_steps(self) -> int:
-        """Most cells' voltages between two cans that stand next to each other.
-
-        The whole can, crimp shoulder included, is the minus, so two neighbours of groups g and h
-        differ by |g - h| cells.
-        """
-        group = np.array([c.group for c in self.cells])
-        place = np.array([(c.x_mm, c.y_mm, 2.0 * self.pitch_mm * c.layer) for c in self.cells])
-        apart = np.linalg.norm(place[:, None] - place[None], axis=-1)
-        near = apart < 1.05 * self.pitch_mm
-        return int(np.max(np.where(near, np.abs(group[:, None] - group[None]), 0)))
-
-    @property
-    def arrangement(self) -> str:
-        """Rows, packing and layers in words."""
-        rows = len({c.row for c in self.cells})
-        columns = len({c.column for c in self.cells})
-        rows, columns = min(rows, columns), max(rows, columns)
-        kind = "stick" if self.layers > 1 and rows == 1 else "brick" if rows > 1 else "flat"
-        count = "one layer" if self.layers == 1 else f"{self.layers} layers end to end"
-        return f"{kind}, {self.packing}, {rows} x {columns} cells, {count}"
+        return np.prod(self.box_mm).item() / 1000.0
 
     @property
     def name(self) -> str:
@@ -208,9 +234,24 @@ def example_pack(series: int, parallel: int) -> Pack:
         552.0
     """
     cell = Cell(
-        "Invented", "21700", "energy", 69.0, 21.2, 70.2, 4.9, 5.0, 3.6,
-        4.2, 2.5, 10.0, 15.0, 10.0, 1.5, 3.5, 25.0,
-    )  # fmt: skip
+        name="Invented",
+        cell_format="21700",
+        kind="energy",
+        mass_g=69.0,
+        diameter_mm=21.2,
+        height_mm=70.2,
+        rated_capacity_ah=4.9,
+        typical_capacity_ah=5.0,
+        nominal_v=3.6,
+        charge_v=4.2,
+        cutoff_v=2.5,
+        continuous_a=10.0,
+        burst_a=15.0,
+        burst_s=10.0,
+        standard_charge_a=1.5,
+        max_charge_a=3.5,
+        resistance_mohm=25.0,
+    )
     return Pack(cell, series, parallel)
 
 
@@ -257,122 +298,74 @@ def _check(pack: Pack, bay: Bay | None, fittings: Fittings, packings: Sequence[s
         raise InputError(found)
 
 
-def _box_mm(
-    cells: tuple[CellPlace, ...], cell: Cell, layers: int, layer_mm: float, f: Fittings
-) -> tuple[float, float, float]:
+def _box_mm(block: CellBlock, f: Fittings) -> tuple[float, float, float]:
     """Outer size along x, y and z."""
     skin_mm = 2.0 * (f.wrap_mm + f.padding_mm)
-    x = np.array([c.x_mm for c in cells])
-    y = np.array([c.y_mm for c in cells])
+    x, y, _ = np.ptp(block.centres_mm, axis=0).tolist()
+    layer_mm = block.cell_height_mm + 2.0 * f.end_mm
     return (
-        float(np.ptp(x)) + cell.diameter_mm + skin_mm,
-        float(np.ptp(y)) + cell.diameter_mm + skin_mm,
-        (layers - 1) * layer_mm + cell.height_mm + 2.0 * f.end_mm + skin_mm,
+        x + block.diameter_mm + skin_mm,
+        y + block.diameter_mm + skin_mm,
+        block.layers * layer_mm + skin_mm,
     )
 
 
-def _lie(
-    box_mm: tuple[float, float, float], bay: Bay | None
-) -> tuple[tuple[str, str, str], bool, str, float]:
-    """How to turn the box into the bay: turn, whether it fits, why, and by how much it does not."""
+def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
+    """How to turn the box into the bay."""
     sizes = dict(zip("xyz", box_mm, strict=True))
     if bay is None:
-        order = sorted("xyz", key=lambda side: -sizes[side])
-        return (order[0], order[1], order[2]), True, "No bay was given.", 0.0
+        x, y, z = sorted("xyz", key=lambda side: -sizes[side])
+        return Lying((x, y, z), True, 0.0, "No bay was given.")
     room = (bay.length_mm, bay.width_mm, bay.height_mm)
-    best: tuple[float, tuple[str, str, str]] | None = None
-    for turn in permutations(("x", "y", "z"), 3):
-        if SIDES[turn.index("z")] not in bay.cell_axes:
-            continue
-        over = max(sizes[side] - have for side, have in zip(turn, room, strict=True))
-        if best is None or over < best[0] - 1e-9:
-            best = (over, turn)
-    assert best is not None
-    over, turn = best
+    turns = [t for t in permutations(("x", "y", "z"), 3) if SIDES[t.index("z")] in bay.cell_axes]
+
+    def over_mm(turn: tuple[str, str, str]) -> float:
+        return max(sizes[side] - have for side, have in zip(turn, room, strict=True))
+
+    turn = min(turns, key=lambda t: round(over_mm(t), 9))
     words = " x ".join(f"{sizes[side]:.1f}" for side in turn)
     bay_words = " x ".join(f"{have:g}" for have in room)
-    spare = [have - sizes[side] for side, have in zip(turn, room, strict=True)]
-    if over <= 1e-9:
-        left = ", ".join(f"{gap:.1f} mm in {side}" for side, gap in zip(SIDES, spare, strict=True))
-        return (
-            turn,
-            True,
-            f"It needs {words} mm of the {bay_words} mm bay; left over: {left}.",
-            over,
+    spare = [(side, have - sizes[axis]) for side, axis, have in zip(SIDES, turn, room, strict=True)]
+    fits = over_mm(turn) <= 1e-9
+    if fits:
+        left = ", ".join(f"{gap:.1f} mm in {side}" for side, gap in spare)
+        why = f"It needs {words} mm of the {bay_words} mm bay; left over: {left}."
+    else:
+        short = " and ".join(
+            f"{max(-gap, 0.1):.1f} mm in {side}" for side, gap in spare if gap < -1e-9
         )
-    short = " and ".join(
-        f"{max(-gap, 0.1):.1f} mm in {side}"
-        for side, gap in zip(SIDES, spare, strict=True)
-        if gap < -1e-9
-    )
-    return (
-        turn,
-        False,
-        f"It needs {words} mm, turned the best way allowed; the bay is {bay_words} mm: too much by "
-        f"{short}.",
-        over,
-    )
+        why = (
+            f"It needs {words} mm, turned the best way allowed; the bay is {bay_words} mm: too much "
+            f"by {short}."
+        )
+    return Lying(turn, fits, over_mm(turn), why)
 
 
-def _series_path_mm(links: tuple[Link, ...]) -> float:
-    """Sum over the series steps of one over the sum of 1/length."""
-    steps: dict[int, float] = {}
-    for link in links:
-        if link.kind == "series":
-            steps[link.junction] = steps.get(link.junction, 0.0) + 1.0 / link.length_mm
-    return sum(1.0 / total for total in steps.values())
-
-
-def link_middle_mm(layout: Layout, link: Link) -> FloatArray:
-    """Middle of a link in the pack's frame, shape (3,)."""
-    cell = layout.cells[link.from_cell]
-    up = 1.0 if link.face == "top" else -1.0
-    here = np.array([cell.x_mm, cell.y_mm, cell.z_mm + up * layout.cell_height_mm / 2.0])
-    if link.to_cell is None:
-        return here + link.length_mm / 2.0 * np.array([*link.way, 0.0])
-    other = layout.cells[link.to_cell]
-    if link.folded:
-        lift = (other.z_mm - cell.z_mm - layout.cell_height_mm) / 2.0
-        return here + np.array([*link.way, 0.0]) * layout.diameter_mm / 4.0 + [0.0, 0.0, lift]
-    there = np.array([other.x_mm, other.y_mm, here[2]])
-    middle: FloatArray = (here + there) / 2.0
-    return middle
-
-
-def _weighed(layout: Layout, cell_g: float, links: tuple[Link, ...]) -> Layout:
-    """The layout with its masses and centre of mass."""
+def _masses(layout: Layout) -> tuple[MassLine, ...]:
+    """Every part with its middle."""
     f, count = layout.fittings, len(layout.cells)
-    centre = np.array([(c.x_mm, c.y_mm, c.z_mm) for c in layout.cells])
-    half = layout.cell_height_mm / 2.0
-    plus_end = centre + np.array([[0.0, 0.0, half if c.plus_up else -half] for c in layout.cells])
+    cells_at = layout.centres_mm.mean(axis=0)
+    ups = np.mean([1.0 if c.plus_up else -1.0 for c in layout.cells])
+    rings_at = cells_at + np.array([0.0, 0.0, ups * layout.cell_height_mm / 2.0])
     section_mm2 = f.strip_width_mm * f.strip_thickness_mm
-    strip_g = np.array([k.length_mm for k in links]) * section_mm2 * NICKEL_G_PER_MM3
-    strip_at = np.array([link_middle_mm(layout, k) for k in links])
-    tab_at = np.array([link_middle_mm(layout, k) for k in links if k.kind == "take-off"]).mean(
-        axis=0
-    )
+    strip_g = np.array([k.length_mm for k in layout.links]) * section_mm2 * NICKEL_G_PER_MM3
+    strip_at = np.array([middle_mm(layout, k) for k in layout.links])
+    tabs = [k.kind == "take-off" for k in layout.links]
     x, y, z = layout.box_mm
     skin_mm2 = 2.0 * (x * y + y * z + x * z)
     sheet_g = 2 * layout.layers * x * y * f.sheet_mm * SHEET_G_PER_MM3
     middle = np.zeros(3)
-    parts = [
-        ("cells", count * cell_g, centre.mean(axis=0)),
-        ("holders", count * f.holder_g, centre.mean(axis=0)),
-        ("insulating rings", count * f.ring_g, plus_end.mean(axis=0)),
-        ("strips", float(strip_g.sum()), np.average(strip_at, axis=0, weights=strip_g + 1e-12)),
+    parts: tuple[tuple[str, float, FloatArray], ...] = (
+        ("cells", count * layout.cell_g, cells_at),
+        ("holders", count * f.holder_g, cells_at),
+        ("insulating rings", count * f.ring_g, rings_at),
+        ("strips", strip_g.sum().item(), np.average(strip_at, axis=0, weights=strip_g + 1e-12)),
         ("insulating sheets", sheet_g, middle),
         ("wrap", skin_mm2 * f.wrap_mm * WRAP_G_PER_MM3, middle),
         ("padding", skin_mm2 * f.padding_mm * PADDING_G_PER_MM3, middle),
-        ("leads and connector", f.leads_g, tab_at),
-    ]
-    total_g = sum(mass for _, mass, _ in parts)
-    moment = sum((mass * place for _, mass, place in parts), np.zeros(3))
-    at = np.round(moment / total_g, 6) + 0.0
-    return replace(
-        layout,
-        masses=tuple(MassLine(name, float(mass)) for name, mass, _ in parts),
-        centre_of_mass_mm=(float(at[0]), float(at[1]), float(at[2])),
+        ("leads and connector", f.leads_g, strip_at[tabs].mean(axis=0)),
     )
+    return tuple(MassLine(name, mass_g, tuple(at.tolist())) for name, mass_g, at in parts)
 
 
 def lay_out(
@@ -400,28 +393,15 @@ def lay_out(
     _check(pack, bay, f, (grid.packing,))
     series, parallel, cell = int(pack.series), int(pack.parallel), pack.cell
     pitch_mm = cell.diameter_mm + f.spacing_mm
-    layer_mm = cell.height_mm + 2.0 * f.end_mm
-    cells = place_cells(grid, series, parallel, pitch_mm, layer_mm)
-    # a part-filled last row may leave the block off the grid's middle
-    at = np.array([(c.x_mm, c.y_mm) for c in cells])
-    off = (at.max(axis=0) + at.min(axis=0)) / 2.0
-    cells = tuple(
-        replace(c, x_mm=c.x_mm - float(off[0]), y_mm=c.y_mm - float(off[1])) for c in cells
-    )
-    box_mm = _box_mm(cells, cell, grid.layers, layer_mm, f)
-    turn, fits, why, _ = _lie(box_mm, bay)
-    sizes = dict(zip("xyz", box_mm, strict=True))
-    layout = Layout(
-        series, parallel, grid, cells, cell.diameter_mm, cell.height_mm, pitch_mm, f, box_mm, turn,
-        sizes[turn[0]], sizes[turn[1]], sizes[turn[2]], (), (0.0, 0.0, 0.0), 0.0, fits, why,
-    )  # fmt: skip
-    links = connections(layout)
-    return _weighed(replace(layout, series_path_mm=_series_path_mm(links)), cell.mass_g, links)
+    cells = place_cells(grid, series, parallel, pitch_mm, cell.height_mm + 2.0 * f.end_mm)
+    block = (series, parallel, grid, cells, cell.diameter_mm, cell.height_mm, pitch_mm)
+    lying = _lie(_box_mm(CellBlock(*block), f), bay)
+    return Layout(*block, fittings=f, cell_g=cell.mass_g, lying=lying)
 
 
 def layouts(
     pack: Pack,
-    bay: Bay | None = None,
+    bay: Bay | tuple[float, float, float] | None = None,
     fittings: Fittings | None = None,
     *,
     packings: Sequence[str] = ("square", "staggered"),
@@ -436,7 +416,8 @@ def layouts(
 
     Args:
         pack: one S and one P, whole numbers up to 24.
-        bay: the room in the craft; without one every arrangement counts as fitting.
+        bay: the room in the craft, or its length, width and height in mm; without one every
+            arrangement counts as fitting.
         fittings: holders, rings, strips, wrap and padding.
         packings: of "square" and "staggered".
         max_layers: most layers end to end; S allows sticks of single groups.
@@ -451,11 +432,12 @@ def layouts(
     Source: geometry; staggered rows lie sqrt(3)/2 of the pitch apart.
 
     Example:
-        >>> best = layouts(example_pack(4, 2), Bay(100.0, 60.0, 80.0))[0]
+        >>> best = layouts(example_pack(4, 2), (100.0, 60.0, 80.0))[0]
         >>> print(best.name, "-", best.why)
         brick, square, 2 x 4 cells, one layer, 85 x 43 x 72 mm - It needs 85.1 x 42.7 x 72.5 ...
     """
     f = fittings or Fittings()
+    bay = Bay(*bay) if isinstance(bay, tuple) else bay
     _check(pack, bay, f, packings)
     best: dict[tuple[object, ...], tuple[tuple[float, ...], Grid]] = {}
     pitch_mm = pack.cell.diameter_mm + f.spacing_mm
@@ -465,14 +447,14 @@ def layouts(
         span = np.ptp(grid.xy_mm(path, pitch_mm), axis=0)
         rough = np.append(span + pack.cell.diameter_mm, grid.layers * layer_mm)
         key = (grid.packing, grid.layers, *np.round(rough, 2))
-        score = (_rough_path(grid, path, int(pack.parallel)), float(grid.across))
+        score = (_rough_path(grid, path, int(pack.parallel)), grid.across)
         if key not in best or score < best[key][0]:
             best[key] = (score, grid)
     built = [lay_out(pack, grid, bay, f) for _, grid in best.values()]
     fitting = sorted(
         (k for k in built if k.fits), key=lambda k: (round(k.series_path_mm, 6), k.volume_ml)
     )
-    missing = sorted((k for k in built if not k.fits), key=lambda k: _lie(k.box_mm, bay)[3])
+    missing = sorted((k for k in built if not k.fits), key=lambda k: k.lying.over_mm)
     return (*fitting[:most], *missing[:most])
 
 
@@ -489,7 +471,7 @@ def _rough_path(grid: Grid, path: list[tuple[int, int]], parallel: int) -> float
     )
     low, high = pairs.min(axis=1), pairs.max(axis=1)
     steps = np.bincount(low[(high - low == 1) & (low >= 0)])
-    return float(np.sum(1.0 / np.minimum(steps[steps > 0], parallel)))
+    return np.sum(1.0 / np.minimum(steps[steps > 0], parallel)).item()
 
 
 def centre_of_gravity_shift_mm(pack_g: Number, all_up_g: Number, moved_mm: Number) -> Number:
@@ -510,30 +492,6 @@ def centre_of_gravity_shift_mm(pack_g: Number, all_up_g: Number, moved_mm: Numbe
         5.0
     """
     return np.asarray(pack_g, float)[()] * moved_mm / all_up_g
-
-
-def pack_place_mm(
-    craft_g: Number, craft_at_mm: Number, pack_g: Number, wanted_at_mm: Number
-) -> Number:
-    """Where the pack's centre of mass must be for the craft to balance at a wanted point.
-
-    Args:
-        craft_g: the craft without the pack.
-        craft_at_mm: its centre of gravity, from any mark, forward positive.
-        pack_g: the pack.
-        wanted_at_mm: the wanted centre of gravity of both, from the same mark.
-
-    Returns:
-        The pack's place from the same mark.
-
-    Source: statics, moments about the wanted point.
-
-    Example:
-        >>> float(pack_place_mm(1800.0, -10.0, 600.0, 0.0))
-        30.0
-    """
-    arm = np.asarray(wanted_at_mm, float)[()] - craft_at_mm
-    return wanted_at_mm + craft_g * arm / pack_g
 
 
 def barrier_words(layout: Layout, charge_v: float) -> str:
@@ -560,3 +518,72 @@ def barrier_words(layout: Layout, charge_v: float) -> str:
         "Put a strip of insulating sheet or a holder between touching cans of different groups, and "
         "refuse any cell whose sleeve is nicked."
     )
+
+
+def _across_step(layout: Layout, axis: int, key: str, label: str) -> Step:
+    f = layout.fittings
+    pitches = np.ptp(layout.centres_mm[:, axis]) / layout.pitch_mm
+    skin = f.wrap_mm + f.padding_mm
+    rows = "; staggered rows lie 0.866 pitch apart" if layout.packing != "square" else ""
+    return step(
+        key,
+        "pitches between outermost cells x pitch + cell diameter + 2 x (wrap + padding)",
+        f"{pitches:.4g} x {layout.pitch_mm:g} mm + {layout.diameter_mm:g} mm + 2 x {skin:g} mm",
+        layout.box_mm[axis],
+        f"geometry{rows}",
+        label,
+    )
+
+
+def layout_steps(layout: Layout, bay: Bay | None = None) -> tuple[Step, ...]:
+    """Working of the outer size and mass of a layout, and of the room left in a bay.
+
+    Args:
+        layout: the layout.
+        bay: the room for it.
+
+    Example:
+        >>> print(layout_steps(layouts(example_pack(4, 2))[0])[0].text())
+        longer side = pitches between outermost cells x pitch + cell diameter + 2 x (wrap + padding)
+        = 3 x 21.2 mm + 21.2 mm + 2 x 0.15 mm = 85.1 mm  [geometry]
+    """
+    f = layout.fittings
+    skin = f.wrap_mm + f.padding_mm
+    steps = [
+        _across_step(layout, 0, "box_x_mm", "longer side"),
+        _across_step(layout, 1, "box_y_mm", "shorter side"),
+        step(
+            "box_z_mm",
+            "layers x (cell height + 2 x (ring + strips + sheet)) + 2 x (wrap + padding)",
+            f"{layout.layers} x ({layout.cell_height_mm:g} mm + 2 x {f.end_mm:g} mm) "
+            f"+ 2 x {skin:g} mm",
+            layout.box_mm[2],
+            "geometry",
+            "along the cells",
+        ),
+    ]
+    for side, size_mm in zip(SIDES, layout.sides_mm, strict=True):
+        if bay is not None:
+            room_mm: float = getattr(bay, f"{side}_mm")
+            steps.append(
+                step(
+                    f"left_{side}_mm",
+                    "bay - pack",
+                    f"{room_mm:g} mm - {size_mm:.4g} mm",
+                    room_mm - size_mm,
+                    "geometry",
+                    f"room left in the bay's {side}",
+                )
+            )
+    masses = [line for line in layout.masses if line.mass_g > 0]
+    steps.append(
+        step(
+            "layout_mass_g",
+            " + ".join(line.name for line in masses),
+            " + ".join(f"{line.mass_g:.3g}" for line in masses) + " g",
+            layout.mass_g,
+            "sum of the parts; sheet, wrap and ring masses: common practice, no source",
+            "mass of what is laid out",
+        )
+    )
+    return tuple(steps)

@@ -7,8 +7,8 @@ so that its cells share the current.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from time import monotonic
 
 import numpy as np
@@ -18,12 +18,32 @@ from scipy.sparse import block_array, csr_array, eye_array, kron
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
+from workbook.working import Step, step
 
 IntArray = NDArray[np.intp]
 
 EXACT_CELLS = 16
 """Up to this many cells the search is finished by an exact solver, for a few seconds at most."""
 _TINY_AH = 1e-9
+_SECONDS = 5.0
+"""Longest search; a few hundred cells take well under one."""
+_DEALS = 200
+"""Shuffles behind what cells give as they come."""
+
+
+@dataclass(frozen=True)
+class Dealt:
+    """What one way of dealing the same good cells gives.
+
+    Attributes:
+        way: in words.
+        weakest_ah: charge of the weakest group.
+        gain_min: minutes that matching flies longer than this way; 0 for matching.
+    """
+
+    way: str
+    weakest_ah: float
+    gain_min: float
 
 
 @dataclass(frozen=True)
@@ -40,12 +60,10 @@ class Matching:
         spread_ah: strongest group less weakest.
         bound_ah: no dealing whatever can give the weakest group more than this.
         exact: whether weakest and spread are proven best (by the bound or by an exact solver).
-        random_ah: weakest group when cells go in as they come, mean of `random_deals` deals.
+        random_ah: weakest group when cells go in as they come, mean of many deals.
         sorted_ah: weakest group when cells are sorted by capacity and dealt round like cards.
-        random_deals: how many deals were averaged.
-        gain_over_random_ah: weakest_ah less random_ah.
-        gain_over_sorted_ah: weakest_ah less sorted_ah.
-        gain_over_random_min: the same in minutes of flight; None unless minutes are asked for.
+        gain_over_random_min: minutes of flight that matching adds over cells as they come; None
+            unless minutes are asked for.
         gain_over_sorted_min: the same against sorted dealing.
     """
 
@@ -59,7 +77,6 @@ class Matching:
     exact: bool
     random_ah: float
     sorted_ah: float
-    random_deals: int
     gain_over_random_min: float | None = None
     gain_over_sorted_min: float | None = None
 
@@ -72,6 +89,15 @@ class Matching:
     def gain_over_sorted_ah(self) -> float:
         """What matching adds to the pack over sorting and dealing round."""
         return self.weakest_ah - self.sorted_ah
+
+    @property
+    def ways(self) -> tuple[Dealt, ...]:
+        """The groups found beside sorted dealing and beside cells as they come."""
+        return (
+            Dealt("matched", self.weakest_ah, 0.0),
+            Dealt("sorted, dealt round", self.sorted_ah, self.gain_over_sorted_min or 0.0),
+            Dealt("as they come", self.random_ah, self.gain_over_random_min or 0.0),
+        )
 
     @property
     def below_bound_pct(self) -> float:
@@ -133,7 +159,7 @@ def sorted_deal(capacity_ah: ArrayLike, series: int, parallel: int) -> IntArray:
 
 
 def random_weakest_ah(
-    capacity_ah: ArrayLike, series: int, parallel: int, deals: int = 200, seed: int = 0
+    capacity_ah: ArrayLike, series: int, parallel: int, deals: int = _DEALS
 ) -> float:
     """Weakest group when cells go in as they come: mean over many shuffles.
 
@@ -144,7 +170,7 @@ def random_weakest_ah(
         5.6
     """
     capacity = np.asarray(capacity_ah, float)
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(0)
     used = series * parallel
     total = 0.0
     block = max(1, 2_000_000 // capacity.size)
@@ -252,12 +278,10 @@ def _rebalance_pair(deal: _Deal, a: int, b: int, rng: np.random.Generator) -> No
     deal.sums[b] = deal.capacity[best[parallel:]].sum()
 
 
-def _search(
-    capacity: FloatArray, series: int, parallel: int, bound: float, seconds: float, seed: int
-) -> _Deal:
+def _search(capacity: FloatArray, series: int, parallel: int, bound: float) -> _Deal:
     """Start from two good deals; swap; shake and swap again until the bound, time or patience."""
-    deadline = monotonic() + seconds
-    rng = np.random.default_rng(seed)
+    deadline = monotonic() + _SECONDS
+    rng = np.random.default_rng(0)
     candidates = []
     for start in (_start, _snake):
         deal = _Deal(capacity, start(capacity, series, parallel), series)
@@ -289,9 +313,7 @@ def _search(
     return best
 
 
-def _solve_exactly(
-    capacity: FloatArray, series: int, parallel: int, seconds: float
-) -> IntArray | None:
+def _solve_exactly(capacity: FloatArray, series: int, parallel: int) -> IntArray | None:
     """The best dealing by integer programming: first the weakest group, then the spread.
 
     x[i, g] is 1 when cell i is in group g. None when the solver ran out of time.
@@ -321,7 +343,7 @@ def _solve_exactly(
     integrality = np.r_[np.ones(n * series), 0, 0]
     least = 0.0
     solution = None
-    deadline = monotonic() + seconds
+    deadline = monotonic() + _SECONDS
     for cost in ((-1.0, 0.0), (0.0, 1.0)):  # raise the weakest; then, holding it, lower the top
         left = deadline - monotonic()
         if left <= 0.0:
@@ -356,14 +378,14 @@ def _rounds(series: int) -> list[tuple[IntArray, IntArray]]:
     return rounds
 
 
-def _even_resistance(deal: _Deal, resistance: FloatArray, slack_ah: float, deadline: float) -> None:
-    """Swap cells to bring like resistances together, keeping weakest and spread within `slack_ah`.
+def _even_resistance(deal: _Deal, resistance: FloatArray) -> None:
+    """Swap cells to bring like resistances together, keeping weakest and spread.
 
     The sum of squares inside groups falls by what the sum of (group total)^2 rises (P is one for
     all), so for a swap of i in a with j in b, e = R_j - R_i, the gain is 2 e (R_a - R_b + e).
     """
-    low = float(deal.sums.min()) - slack_ah - _TINY_AH
-    high = float(deal.sums.max()) + slack_ah + _TINY_AH
+    deadline = monotonic() + _SECONDS
+    low, high = deal.sums.min() - _TINY_AH, deal.sums.max() + _TINY_AH
     members = np.array([np.flatnonzero(deal.group == g) for g in range(deal.series)], np.intp)
     totals = resistance[members].sum(axis=1)
     threshold = 1e-9 * float(np.square(resistance[members]).sum())
@@ -398,11 +420,7 @@ def match(
     parallel: int,
     resistance_mohm: ArrayLike | None = None,
     *,
-    minutes_per_ah: float | Callable[[float], float] | None = None,
-    slack_ah: float = 0.0,
-    random_deals: int = 200,
-    seed: int = 0,
-    seconds: float = 5.0,
+    minutes: Callable[[float], float] | None = None,
 ) -> Matching:
     """Deal measured cells into S groups of P, and say which to leave out.
 
@@ -411,13 +429,7 @@ def match(
         series: S, groups.
         parallel: P, cells in each group.
         resistance_mohm: measured resistance of each cell, one method for all; may be left out.
-        minutes_per_ah: minutes of flight that one Ah of pack is worth, or a function from the
-            pack's Ah to minutes; turns the gain into minutes.
-        slack_ah: how far weakest group and spread may slip to even out resistance; what the
-            capacity test repeats to is a fair figure. 0 keeps both as they are.
-        random_deals: shuffles behind `random_ah`.
-        seed: of the shuffles and the search; the same seed gives the same groups.
-        seconds: longest search; a few hundred cells take well under one.
+        minutes: minutes of flight from the charge of the weakest group, to tell the gain in minutes.
 
     Returns:
         The groups, with the bound that says how near the best they are.
@@ -468,14 +480,14 @@ def match(
     series, parallel = int(series), int(parallel)
 
     bound = weakest_bound_ah(capacity, series, parallel)
-    deal = _search(capacity, series, parallel, bound, seconds, seed)
+    deal = _search(capacity, series, parallel, bound)
     exact = _proven_best(deal, bound)
     if not exact and capacity.size <= EXACT_CELLS:
-        solved = _solve_exactly(capacity, series, parallel, seconds)
+        solved = _solve_exactly(capacity, series, parallel)
         if solved is not None:
             deal, exact = _Deal(capacity, solved, series), True
-    if resistance is not None:
-        _even_resistance(deal, resistance, slack_ah, monotonic() + seconds)
+    if resistance is not None and series > 1:
+        _even_resistance(deal, resistance)
 
     groups = np.array([np.flatnonzero(deal.group == g) for g in range(series)], np.intp)
     group_ah = capacity[groups].sum(axis=1)
@@ -484,26 +496,57 @@ def match(
     else:
         inside = resistance[groups]
         spread_pct = 100.0 * (inside.max(axis=1) / inside.min(axis=1) - 1.0)
-    matching = Matching(
+    weakest_ah = group_ah.min().item()
+    random_ah = random_weakest_ah(capacity, series, parallel)
+    sorted_ah = capacity[sorted_deal(capacity, series, parallel)].sum(axis=1).min().item()
+
+    def gain_min(other_ah: float) -> float | None:
+        return None if minutes is None else minutes(weakest_ah) - minutes(other_ah)
+
+    return Matching(
         groups=groups,
         left_out=np.flatnonzero(deal.group < 0),
         group_ah=group_ah,
         group_resistance_spread_pct=spread_pct,
-        weakest_ah=float(group_ah.min()),
-        spread_ah=float(np.ptp(group_ah)),
+        weakest_ah=weakest_ah,
+        spread_ah=np.ptp(group_ah).item(),
         bound_ah=bound,
-        exact=exact and slack_ah == 0.0,
-        random_ah=random_weakest_ah(capacity, series, parallel, random_deals, seed),
-        sorted_ah=float(capacity[sorted_deal(capacity, series, parallel)].sum(axis=1).min()),
-        random_deals=random_deals,
+        exact=exact,
+        random_ah=random_ah,
+        sorted_ah=sorted_ah,
+        gain_over_random_min=gain_min(random_ah),
+        gain_over_sorted_min=gain_min(sorted_ah),
     )
-    if minutes_per_ah is None:
-        return matching
-    rate = minutes_per_ah
-    minutes = rate if callable(rate) else (lambda ah: float(rate) * ah)
-    flown = minutes(matching.weakest_ah)
-    return replace(
-        matching,
-        gain_over_random_min=flown - minutes(matching.random_ah),
-        gain_over_sorted_min=flown - minutes(matching.sorted_ah),
+
+
+def weakest_steps(groups_ah: Sequence[Sequence[float]]) -> tuple[Step, ...]:
+    """Working of a pack's charge from its cells: each group a sum, the pack its weakest group.
+
+    Args:
+        groups_ah: charge of each cell, one row a group.
+
+    Example:
+        >>> [round(s.result, 2) for s in weakest_steps([(4.7, 4.8), (4.6, 4.8)])]
+        [9.5, 9.4, 9.4]
+    """
+    sums = [sum(row) for row in groups_ah]
+    steps = [
+        step(
+            f"group_{number}_ah",
+            "sum of its cells",
+            " + ".join(f"{ah:.4g}" for ah in row) + " Ah",
+            total,
+            "cells in parallel add charge",
+            f"charge of group {number}",
+        )
+        for number, (row, total) in enumerate(zip(groups_ah, sums, strict=True), 1)
+    ]
+    weakest = step(
+        "weakest_ah",
+        "smallest of its groups",
+        "smallest of " + ", ".join(f"{total:.4g}" for total in sums) + " Ah",
+        min(sums),
+        "one current runs through all groups: the weakest is empty first",
+        "charge of the pack",
     )
+    return (*steps, weakest)

@@ -11,9 +11,9 @@ from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
+from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.connector import ConnectorChoice, choose_connector
 from workbook.bench.fuse import FuseChoice, choose_fuse
-from workbook.bench.incoming import MeasuredCells, inspect_cells
 from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
 from workbook.bench.matching import Matching, match
 from workbook.bench.materials import Bill, Parts, bill_of_materials
@@ -141,7 +141,7 @@ class CellGroups:
         spare: marks of good cells that are left over.
         left_out: marks of cells that are not to be built in, with the reason.
         matching: the dealing, with what it gains.
-        notes: what was not measured.
+        inspection: verdicts on all cells, and what was not measured.
     """
 
     names: tuple[tuple[str, ...], ...]
@@ -149,7 +149,7 @@ class CellGroups:
     spare: tuple[str, ...]
     left_out: tuple[tuple[str, str], ...]
     matching: Matching
-    notes: tuple[str, ...]
+    inspection: InspectionReport
 
 
 @dataclass(frozen=True)
@@ -237,7 +237,7 @@ def group_cells(
     Raises:
         InputError: too few good cells with a measured capacity.
 
-    Source: `workbook.bench.incoming` and `workbook.bench.matching`.
+    Source: `workbook.bench.cell_inspection` and `workbook.bench.matching`.
 
     Example:
         >>> from workbook.bench.layout import example_pack
@@ -270,7 +270,7 @@ def group_cells(
         int(pack.series),
         int(pack.parallel),
         good.resistance_mohm if known else None,
-        minutes_per_ah=minutes,
+        minutes=minutes,
     )
     return CellGroups(
         names=tuple(tuple(good.name[i] for i in row) for row in dealt.groups),
@@ -278,7 +278,7 @@ def group_cells(
         spare=tuple(good.name[i] for i in dealt.left_out),
         left_out=tuple(left_out),
         matching=dealt,
-        notes=report.not_measured,
+        inspection=report,
     )
 
 

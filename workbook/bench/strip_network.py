@@ -9,8 +9,8 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.linalg import splu
 
+from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Layout
-from workbook.bench.links import Link, connections
 from workbook.bench.strip import Strip, resistance_mohm
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
@@ -38,7 +38,7 @@ class StripNetwork:
         share_spread: most loaded cell over an even share.
     """
 
-    links: tuple[Link, ...]
+    links: tuple[Interconnect, ...]
     link_mohm: FloatArray
     current_a: FloatArray
     drop_mv: FloatArray
@@ -103,7 +103,7 @@ def solve_strips(
         >>> net.joint_mohm, float(net.strip_loss_w)
         (7.381, 2.782)
     """
-    links = connections(layout)
+    links = layout.links
     count = len(layout.cells)
     open_v = _each("cell_v", cell_v, count, 0.0)
     inner_mohm = _each("cell_mohm", cell_mohm, count, 0.0)
@@ -167,7 +167,7 @@ def solve_strips(
 
 
 def _ends(
-    layout: Layout, links: tuple[Link, ...], plus_tab: int, ground: int
+    layout: Layout, links: tuple[Interconnect, ...], plus_tab: int, ground: int
 ) -> tuple[list[int], list[int]]:
     """The two nodes of each link."""
     start, end = [], []

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Layout
-from workbook.bench.links import Link, connections
 from workbook.bench.strip import (
     MATERIALS,
     RULE_A_PER_MM2,
@@ -124,11 +124,11 @@ class StripPlan:
         return self.network.joint_mohm
 
 
-def _runs(layout: Layout, links: list[Link]) -> list[list[Link]]:
+def _runs(layout: Layout, links: list[Interconnect]) -> list[list[Interconnect]]:
     """Links of one kind and junction gathered into straight runs, each one piece of strip."""
     cells = layout.cells
 
-    def course(link: Link) -> tuple[float, ...]:
+    def course(link: Interconnect) -> tuple[float, ...]:
         a = cells[link.from_cell]
         if link.to_cell is None or link.folded:
             return (link.number, 0.0)  # never part of a longer piece
@@ -138,10 +138,10 @@ def _runs(layout: Layout, links: list[Link]) -> list[list[Link]]:
         along = -np.sin(angle) * a.x_mm + np.cos(angle) * a.y_mm
         return (-1, round(angle, 4) + 0.0, round(float(along), 2) + 0.0, *link.groups)
 
-    lines: dict[tuple[float, ...], list[Link]] = defaultdict(list)
+    lines: dict[tuple[float, ...], list[Interconnect]] = defaultdict(list)
     for link in links:
         lines[course(link)].append(link)
-    runs: list[list[Link]] = []
+    runs: list[list[Interconnect]] = []
     for line in lines.values():
         left = list(line)
         while left:
@@ -159,7 +159,7 @@ def _runs(layout: Layout, links: list[Link]) -> list[list[Link]]:
 
 def _cut(layout: Layout, network: StripNetwork, strip: Strip, stack: list[int]) -> list[CutPiece]:
     """The cut list."""
-    by_place: dict[tuple[str, int], list[Link]] = defaultdict(list)
+    by_place: dict[tuple[str, int], list[Interconnect]] = defaultdict(list)
     for link in network.links:
         by_place[(link.kind, link.junction)].append(link)
     counts: dict[tuple[str, float, int], int] = defaultdict(int)
@@ -252,7 +252,7 @@ def plan_strips(
             layout,
             current_a,
             strip,
-            [layers[(k.kind, k.junction)] for k in connections(layout)],
+            [layers[(k.kind, k.junction)] for k in layout.links],
             cell_mohm=cell_mohm,
             weld_mohm=weld_mohm,
             temperature_c=strip_c,

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from workbook.bench.incoming import MeasuredCells
+from workbook.bench.cell_inspection import MeasuredCells
 from workbook.errors import InputError, Problem
 from workbook.files.records import read_text
 from workbook.numbers import FloatArray

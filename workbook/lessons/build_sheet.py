@@ -9,9 +9,8 @@ from typing import Any
 
 import ipywidgets as W
 
-from workbook.bench.build_working import layout_steps
 from workbook.bench.drawing import draw_layout
-from workbook.bench.layout import Bay, Fittings, Layout, barrier_words, layouts
+from workbook.bench.layout import Bay, Fittings, Layout, barrier_words, layout_steps, layouts
 from workbook.files.design_file import bench_settings
 from workbook.lessons.balance_plug import BalancePlug
 from workbook.lessons.cell_batch import CellBatch

@@ -9,8 +9,8 @@ from typing import Any
 
 import ipywidgets as W
 
-from workbook.bench.build_working import Dealt, dealt_ways, weakest_steps
-from workbook.bench.incoming import MeasuredCells
+from workbook.bench.cell_inspection import MeasuredCells
+from workbook.bench.matching import Dealt, weakest_steps
 from workbook.bench.plan import CellGroups
 from workbook.data.notebooks import notebooks_source
 from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
@@ -108,7 +108,7 @@ class CellBatch(W.VBox):
         else:
             log = parse_cell_log(decode(own.content, own.name)[0], own.name)
         groups = self._planned(_ById(log.cells))
-        return BatchResult(log, groups, dealt_ways(groups))
+        return BatchResult(log, groups, groups.matching.ways)
 
     def render(self, result: BatchResult | None) -> None:
         """Fill the tables, or ask for a file."""
@@ -149,7 +149,7 @@ class CellBatch(W.VBox):
             "Left out",
             words=(1,),
         )
-        self.notes.update([*result.log.notes, *groups.notes], "Noticed")
+        self.notes.update([*result.log.notes, *groups.inspection.not_measured], "Noticed")
         self.working_panel.update(
             weakest_steps(
                 [cells.capacity_ah[[cells.name.index(n) for n in row]] for row in groups.names]

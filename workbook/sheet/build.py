@@ -233,11 +233,9 @@ def _group_lines(plan: BuildPlan) -> list[str]:
     if groups.spare:
         said.append(f"Good, left over: {', '.join(groups.spare)}.")
     said += [f"Leave out {name}: {why}" for name, why in groups.left_out]
-    gap = " was not measured on any cell"
-    blank = [note.partition(gap)[0] for note in groups.notes if gap in note]
-    if blank:
-        said.append(f"Not measured: {', '.join(blank)}.")
-    said += [note[0].upper() + note[1:] for note in groups.notes if gap not in note]
+    if groups.inspection.unmeasured:
+        said.append(f"Not measured: {', '.join(groups.inspection.unmeasured)}.")
+    said += [note[0].upper() + note[1:] for note in groups.inspection.notes]
     said.append("Bring the cells of a group within 10 mV of each other before joining them.")
     return said
 

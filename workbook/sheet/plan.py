@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.pack import Pack
-from workbook.bench.incoming import MeasuredCells
+from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.plan import BenchSettings, BuildPlan, FlightLoad, group_cells, plan_bench
 from workbook.numbers import Number
 from workbook.sizing.conditions import in_conditions

@@ -6,9 +6,10 @@ from random import Random
 from typing import Any
 
 from workbook.battery.pack import Pack
-from workbook.bench.balance import balance_lead
-from workbook.bench.build_working import joining_step, layout_steps, pin_step, weakest_steps
-from workbook.bench.layout import layouts
+from workbook.bench.balance import balance_lead, pin_step
+from workbook.bench.cell_inspection import joining_step
+from workbook.bench.layout import layout_steps, layouts
+from workbook.bench.matching import weakest_steps
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,

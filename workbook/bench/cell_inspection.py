@@ -1,4 +1,4 @@
-"""Incoming tests: which of the bought cells may be built in, and what to check before joining."""
+"""Cell inspection: which of the bought cells may be built in, and what to check before joining."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from workbook.errors import InputError
 from workbook.numbers import FloatArray, Number
+from workbook.working import Step, step
 
 ARRIVAL_REJECT_V = 2.5
 """A cell that arrives below this is rejected. Common practice, no source; near the cutoff that
@@ -113,8 +114,8 @@ class CellVerdict:
 
 
 @dataclass(frozen=True)
-class IncomingReport:
-    """The batch after the incoming tests.
+class InspectionReport:
+    """The batch after inspection.
 
     Attributes:
         cells: one verdict a cell, in the order given.
@@ -123,7 +124,8 @@ class IncomingReport:
         median_resistance_mohm: of the batch.
         median_mass_g: of the batch.
         median_self_discharge_mv_per_week: of the batch.
-        not_measured: which tests were left out for some cell, in words.
+        unmeasured: figures that were taken of no cell.
+        notes: figures that some cells lack, and a batch below its rating, in words.
         source: where the limits come from.
     """
 
@@ -133,11 +135,23 @@ class IncomingReport:
     median_resistance_mohm: float
     median_mass_g: float
     median_self_discharge_mv_per_week: float
-    not_measured: tuple[str, ...]
+    unmeasured: tuple[str, ...]
+    notes: tuple[str, ...]
     source: str = (
         "limits: common practice, no source; outliers: Iglewicz and Hoaglin (1993). The maker's "
         "datasheet stands above."
     )
+
+    @property
+    def not_measured(self) -> tuple[str, ...]:
+        """What was left out, one sentence each."""
+        return (
+            *(
+                f"{label} was not measured on any cell; that test is left out there."
+                for label in self.unmeasured
+            ),
+            *self.notes,
+        )
 
 
 def modified_z(values: FloatArray) -> FloatArray:
@@ -171,15 +185,7 @@ def _median(values: FloatArray) -> float:
     return float(np.median(known)) if known.size else float("nan")
 
 
-def inspect_cells(
-    cells: MeasuredCells,
-    *,
-    capacity_pct: float = CAPACITY_PCT,
-    resistance_pct: float = RESISTANCE_PCT,
-    mass_pct: float = MASS_PCT,
-    self_discharge_mv_per_week: float = SELF_DISCHARGE_MV_PER_WEEK,
-    rated_capacity_ah: float | None = None,
-) -> IncomingReport:
+def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) -> InspectionReport:
     """Judge every cell of a batch against its batch, and say why.
 
     A figure is an outlier when it lies both beyond the trade's distance from the median and beyond
@@ -188,16 +194,12 @@ def inspect_cells(
 
     Args:
         cells: the batch; one model, one age.
-        capacity_pct: trade's distance for capacity, percent of the median.
-        resistance_pct: the same for resistance.
-        mass_pct: the same for mass.
-        self_discharge_mv_per_week: voltage lost in a week above the batch's median.
         rated_capacity_ah: the maker's minimum, if known: a median below it by 5 % is said.
 
     Raises:
         InputError: no cells.
 
-    Source: see `IncomingReport.source`.
+    Source: see `InspectionReport.source`.
 
     Example:
         >>> batch = MeasuredCells(
@@ -217,74 +219,106 @@ def inspect_cells(
     count = len(cells.name)
     reject: list[list[str]] = [[] for _ in range(count)]
     aside: list[list[str]] = [[] for _ in range(count)]
-
-    for i in np.flatnonzero(cells.arrival_v < ARRIVAL_REJECT_V):
-        reject[i].append(
-            f"It arrived at {cells.arrival_v[i]:.2f} V; below {ARRIVAL_REJECT_V:g} V a cell may be "
-            "damaged inside."
-        )
-    low = (cells.arrival_v >= ARRIVAL_REJECT_V) & (cells.arrival_v < ARRIVAL_QUESTION_V)
-    for i in np.flatnonzero(low):
-        aside[i].append(
-            f"It arrived at {cells.arrival_v[i]:.2f} V; below {ARRIVAL_QUESTION_V:g} V it was stored "
-            "long or low: watch its self-discharge."
-        )
     drift = cells.self_discharge_mv_per_week
     usual = _median(drift)
-    for i in np.flatnonzero(drift - usual > self_discharge_mv_per_week):
-        reject[i].append(
-            f"It loses {drift[i]:.0f} mV a week at rest, the batch {usual:.0f} mV: a small short "
-            "inside is likely."
-        )
-    medians = {}
-    for label, unit, places, values, limit in (
-        ("capacity", "Ah", 3, cells.capacity_ah, capacity_pct),
-        ("resistance", "mohm", 1, cells.resistance_mohm, resistance_pct),
-        ("mass", "g", 1, cells.mass_g, mass_pct),
-    ):
-        middle = medians[label] = _median(values)
-        off_pct = 100.0 * (values / middle - 1.0)
-        far = (np.abs(off_pct) > limit) & (np.abs(modified_z(values)) > MODIFIED_Z)
-        for i in np.flatnonzero(far | (np.abs(off_pct) > 2.0 * limit)):
-            side = "above" if off_pct[i] > 0 else "below"
-            more = " It may not be what its label says." if label == "mass" else ""
-            aside[i].append(
-                f"Its {label}, {values[i]:.{places}f} {unit}, is {abs(off_pct[i]):.1f} % {side} the "
-                f"batch's {middle:.{places}f} {unit}.{more}"
+    for i, volts in enumerate(cells.arrival_v):
+        if volts < ARRIVAL_REJECT_V:
+            reject[i].append(
+                f"It arrived at {volts:.2f} V; below {ARRIVAL_REJECT_V:g} V a cell may be damaged "
+                "inside."
             )
+        elif volts < ARRIVAL_QUESTION_V:
+            aside[i].append(
+                f"It arrived at {volts:.2f} V; below {ARRIVAL_QUESTION_V:g} V it was stored long or "
+                "low: watch its self-discharge."
+            )
+        if drift[i] - usual > SELF_DISCHARGE_MV_PER_WEEK:
+            reject[i].append(
+                f"It loses {drift[i]:.0f} mV a week at rest, the batch {usual:.0f} mV: a small short "
+                "inside is likely."
+            )
+    for figure in _COMPARED:
+        for i, reason in figure.outliers(cells):
+            aside[i].append(reason)
+    verdicts = tuple(
+        CellVerdict(name, "reject" if worst else "set aside" if odd else "use", (*worst, *odd))
+        for name, worst, odd in zip(cells.name, reject, aside, strict=True)
+    )
+    unmeasured, notes = _gaps(cells, rated_capacity_ah)
+    return InspectionReport(
+        cells=verdicts,
+        usable=tuple(i for i, v in enumerate(verdicts) if v.verdict == "use"),
+        median_capacity_ah=_median(cells.capacity_ah),
+        median_resistance_mohm=_median(cells.resistance_mohm),
+        median_mass_g=_median(cells.mass_g),
+        median_self_discharge_mv_per_week=usual,
+        unmeasured=unmeasured,
+        notes=notes,
+    )
 
-    verdicts = []
-    for name, worst, doubtful in zip(cells.name, reject, aside, strict=True):
-        verdict = "reject" if worst else "set aside" if doubtful else "use"
-        verdicts.append(CellVerdict(name, verdict, tuple(worst + doubtful)))
 
-    missing = []
+@dataclass(frozen=True)
+class _Compared:
+    """A figure in which a cell is held against the median of its batch."""
+
+    key: str
+    label: str
+    unit: str
+    decimals: int
+    limit_pct: float
+    caution: str = ""
+
+    def outliers(self, cells: MeasuredCells) -> list[tuple[int, str]]:
+        """Places of the cells too far from the batch, each with its reason."""
+        values: FloatArray = getattr(cells, self.key)
+        middle = _median(values)
+        off_pct = 100.0 * (values / middle - 1.0)
+        far = (np.abs(off_pct) > self.limit_pct) & (np.abs(modified_z(values)) > MODIFIED_Z)
+        return [
+            (
+                int(i),
+                f"Its {self.label}, {values[i]:.{self.decimals}f} {self.unit}, is "
+                f"{abs(off_pct[i]):.1f} % {'above' if off_pct[i] > 0 else 'below'} the batch's "
+                f"{middle:.{self.decimals}f} {self.unit}.{self.caution}",
+            )
+            for i in np.flatnonzero(far | (np.abs(off_pct) > 2.0 * self.limit_pct))
+        ]
+
+
+_COMPARED = (
+    _Compared("capacity_ah", "capacity", "Ah", 3, CAPACITY_PCT),
+    _Compared("resistance_mohm", "resistance", "mohm", 1, RESISTANCE_PCT),
+    _Compared("mass_g", "mass", "g", 1, MASS_PCT, " It may not be what its label says."),
+)
+
+
+def _gaps(
+    cells: MeasuredCells, rated_capacity_ah: float | None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Figures that no cell has, and what else is to be said of the batch."""
+    unmeasured, notes, count = [], [], len(cells.name)
     for label, values in (
         ("arrival voltage", cells.arrival_v),
-        ("self-discharge", drift),
+        ("self-discharge", cells.self_discharge_mv_per_week),
         ("capacity", cells.capacity_ah),
         ("resistance", cells.resistance_mohm),
         ("mass", cells.mass_g),
     ):
-        blank = int(np.count_nonzero(~np.isfinite(values)))
-        if blank:
-            who = "any cell" if blank == count else f"{blank} of {count} cells"
-            missing.append(f"{label} was not measured on {who}; that test is left out there.")
-    if rated_capacity_ah is not None and medians["capacity"] < 0.95 * rated_capacity_ah:
-        missing.append(
-            f"the batch's median, {medians['capacity']:.3f} Ah, is more than 5 % below the rated "
+        blank = np.count_nonzero(~np.isfinite(values))
+        if blank == count:
+            unmeasured.append(label)
+        elif blank:
+            notes.append(
+                f"{label} was not measured on {blank} of {count} cells; that test is left out there."
+            )
+    median_ah = _median(cells.capacity_ah)
+    if rated_capacity_ah is not None and median_ah < 0.95 * rated_capacity_ah:
+        notes.append(
+            f"the batch's median, {median_ah:.3f} Ah, is more than 5 % below the rated "
             f"{rated_capacity_ah:g} Ah: the cells may not be what the label says, or the test ran at "
             "another current or end voltage."
         )
-    return IncomingReport(
-        cells=tuple(verdicts),
-        usable=tuple(i for i, v in enumerate(verdicts) if v.verdict == "use"),
-        median_capacity_ah=medians["capacity"],
-        median_resistance_mohm=medians["resistance"],
-        median_mass_g=medians["mass"],
-        median_self_discharge_mv_per_week=usual,
-        not_measured=tuple(missing),
-    )
+    return tuple(unmeasured), tuple(notes)
 
 
 def joining_current_a(
@@ -368,3 +402,24 @@ def check_joining(
             "discharge them singly to the same voltage first."
         )
     return JoiningCheck(spread_v, current_a, ready, why)
+
+
+def joining_step(difference_v: float, resistance_mohm: float) -> Step:
+    """Working of the current at the moment two equal cells are joined in parallel.
+
+    Args:
+        difference_v: one voltage less the other.
+        resistance_mohm: of one cell.
+
+    Example:
+        >>> joining_step(0.1, 25.0).result
+        2.0
+    """
+    return step(
+        "joining_a",
+        "difference / (resistance of both)",
+        f"{1000.0 * difference_v:g} mV / (2 x {resistance_mohm:g} mohm)",
+        difference_v / (2.0 * resistance_mohm / 1000.0),
+        "Ohm's law around the loop of both cells",
+        "current between the two",
+    )

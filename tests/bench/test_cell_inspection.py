@@ -1,13 +1,14 @@
-"""Incoming tests of bought cells."""
+"""Inspection of bought cells."""
 
 import numpy as np
 import pytest
 
-from workbook.bench.incoming import (
+from workbook.bench.cell_inspection import (
     MeasuredCells,
     check_joining,
     inspect_cells,
     joining_current_a,
+    joining_step,
     modified_z,
 )
 from workbook.errors import InputError
@@ -117,3 +118,7 @@ def test_only_keeps_order():
     some = batch().only([3, 1])
     assert some.name == ("c4", "c2")
     assert some.capacity_ah[1] == batch().capacity_ah[1]
+
+
+def test_joining_by_ohms_law() -> None:
+    assert joining_step(0.1, 25.0).result == pytest.approx(0.1 / 0.050)

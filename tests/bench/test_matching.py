@@ -49,11 +49,6 @@ def test_resistance_is_evened_without_loss_of_charge():
     inside = resistance[blind.groups]
     before = (100 * (inside.max(axis=1) / inside.min(axis=1) - 1)).mean()
     assert seeing.group_resistance_spread_pct.mean() < before
-    # a slack lets it go further, and no further than the slack
-    loose = matching.match(capacity, 6, 8, resistance, slack_ah=0.02)
-    assert loose.group_resistance_spread_pct.mean() < seeing.group_resistance_spread_pct.mean()
-    assert loose.weakest_ah >= seeing.weakest_ah - 0.02 - 1e-9
-    assert not loose.exact
 
 
 def test_equal_capacities_sort_by_resistance():
@@ -63,22 +58,24 @@ def test_equal_capacities_sort_by_resistance():
     np.testing.assert_allclose(got.group_resistance_spread_pct, 0.0)
 
 
-def test_rounds_hold_every_pair_once():
-    for series in (2, 3, 6, 7):
-        pairs = [
-            tuple(sorted((int(x), int(y))))
-            for a, b in matching._rounds(series)
-            for x, y in zip(a, b, strict=True)
-        ]
-        assert len(pairs) == len(set(pairs)) == series * (series - 1) // 2
+@pytest.mark.parametrize(("series", "parallel"), [(1, 3), (3, 1), (2, 2)])
+def test_small_packs_with_resistances(series, parallel):
+    capacity, resistance = bought(6)
+    got = matching.match(capacity, series, parallel, resistance)
+    assert got.groups.shape == (series, parallel)
+    inside = resistance[got.groups]
+    spread = 100 * (inside.max(axis=1) / inside.min(axis=1) - 1)
+    np.testing.assert_allclose(got.group_resistance_spread_pct, spread)
 
 
-def test_minutes_by_proportion_and_by_function():
+def test_minutes_gained_over_other_ways():
     capacity, _ = bought(24)
-    by_number = matching.match(capacity, 6, 4, minutes_per_ah=2.5)
-    by_call = matching.match(capacity, 6, 4, minutes_per_ah=lambda ah: 2.5 * ah)
-    assert by_number.gain_over_random_min == pytest.approx(2.5 * by_number.gain_over_random_ah)
-    assert by_call.gain_over_sorted_min == pytest.approx(2.5 * by_call.gain_over_sorted_ah)
+    got = matching.match(capacity, 6, 4, minutes=lambda ah: 2.5 * ah)
+    matched, dealt, mixed = got.ways
+    assert matched.gain_min == 0.0
+    assert dealt.gain_min == pytest.approx(2.5 * got.gain_over_sorted_ah)
+    assert mixed.gain_min == pytest.approx(2.5 * got.gain_over_random_ah)
+    assert mixed.weakest_ah == got.random_ah
     assert matching.match(capacity, 6, 4).gain_over_random_min is None
 
 
@@ -105,3 +102,8 @@ def test_refusals_name_each_cell():
         matching.match([3.0, 3.0, 3.0], 0, 2)
     with pytest.raises(InputError, match="2 resistances for 4 cells"):
         matching.match([3.0] * 4, 2, 2, [20.0, 20.0])
+
+
+def test_weakest_group_by_hand() -> None:
+    steps = matching.weakest_steps([(4.7, 4.8, 4.9), (4.6, 4.9, 4.8)])
+    assert [s.result for s in steps] == pytest.approx([14.4, 14.3, 14.3])
