@@ -14,10 +14,11 @@ from workbook.battery.cell import Cell
 from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.pack import DischargeRate, Pack
 from workbook.lessons.lesson_view import LessonView
-from workbook.lessons.series_parallel import MOST_PARALLEL, cell_choice
+from workbook.lessons.series_parallel import cell_choice
+from workbook.sheet.text import figure_text
 from workbook.sizing.operating_point import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import NumberControl
+from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.ruler_picture import Limit, Ruler, RulerPicture
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
@@ -42,41 +43,30 @@ class CRate(LessonView):
 
     @override
     def build(self) -> W.Widget:
-        pack, rules = self.design.pack, self.club
-        hover_c = float(operate(self.design).c_rate)
+        rules = self.club
+        hover_c = operate(self.design).c_rate
+        asked_c = round(hover_c, 2) if np.isfinite(hover_c) else 1.0
         self.inputs = {
             "cell": cell_choice(self.design),
-            "parallel": NumberControl(
-                "parallel, P", "", min(pack.parallel, MOST_PARALLEL), 1, MOST_PARALLEL, 1, whole=True
-            ),
-            "discharge_c": NumberControl(
-                "discharge", "C", round(hover_c, 2) if np.isfinite(hover_c) else 1.0,
-                0.1, 10, 0.05, least=0.01, most=50,
-            ),
-            "charge_c": NumberControl("charge", "C", rules.charge_c_rate, 0.1, 2, 0.05, least=0.02, most=10),
-            "left_pct": NumberControl("charge left", "%", rules.reserve_pct, 0, 80, 1, most=95),
-            "cell_v": NumberControl("charge to", "V", 4.2, 3.9, 4.2, 0.01, most=4.3),
-            "charger_a": NumberControl("charger", "A", 20, 1, 40, 0.5, least=0.1, most=100),
-            "charger_w": NumberControl("charger", "W", 400, 20, 1000, 10, least=5, most=5000),
-            "temperature_c": NumberControl("cells are at", "°C", 20, -15, 55, 1, least=-40, most=80),
-        }  # fmt: skip
+            **controls("parallel", design=self.design),
+            "discharge_c": NumberControl.of("discharge_c_rate", asked_c),
+            "charge_c": NumberControl.of("charge_c_rate", rules.charge_c_rate),
+            **controls(left_pct=rules.reserve_pct),
+            "cell_v": NumberControl.of("charge_v", 4.2),
+            "charger_a": NumberControl.of("charger_max_a", 20),
+            "charger_w": NumberControl.of("charger_max_w", 400),
+            "temperature_c": NumberControl.of("cell_temperature_c", 20),
+        }
         self.rulers = RulerPicture("The same C for a cell and its pack; amperes are not", 2)
-        size_px = {"width_px": 376, "height_px": 205, "label_room_px": 78}
-        self.current = LineChart("Current into the pack", "time, min", "current, A", **size_px)
-        self.voltage = LineChart("Voltage of a cell", "time, min", "voltage, V", **size_px)
+        half = {"width_px": 376, "height_px": 205, "label_room_px": 78, "big_px": (560, 330)}
+        self.current = LineChart("Current into the pack", "time, min", "current, A", **half)
+        self.voltage = LineChart("Voltage of a cell", "time, min", "voltage, V", **half)
+        beside = W.Layout(grid_template_columns="repeat(auto-fit, minmax(376px, 1fr))")
         self.figures, self.notices = KeyFigures(), Notices()
-        charts = W.HBox([self.current, self.voltage], layout=W.Layout(flex_flow="row wrap"))
-        for chart in (self.current, self.voltage):
-            chart.layout.flex, chart.layout.width = "0 0 auto", "380px"
         return self.side_by_side(
-            [*self.inputs.values(), self.figures], [self.rulers, charts, self.notices]
+            [*self.inputs.values(), self.figures],
+            [self.rulers, W.GridBox([self.current, self.voltage], layout=beside), self.notices],
         )
-
-    @override
-    def set_big(self, big: bool) -> None:
-        super().set_big(big)
-        for chart in (self.current, self.voltage):
-            chart.layout.width = "560px" if big else "380px"
 
     @override
     def compute(
@@ -85,28 +75,15 @@ class CRate(LessonView):
         parallel: float,
         discharge_c: float,
         charge_c: float,
-        left_pct: float,
-        cell_v: float,
         charger_a: float,
         charger_w: float,
-        temperature_c: float,
+        **charge_asked: float,
     ) -> CRateResult:
         pack = self.design.changed(cell=cell, parallel=int(parallel)).pack
         charger = Charger(charger_a, charger_w, max(6, int(pack.series)))
-        return CRateResult(
-            pack,
-            pack.rate(discharge_c, self.club.continuous_share_pct),
-            charger.plan(
-                pack,
-                current_a=charge_c * pack.capacity_ah,
-                cell_v=cell_v,
-                left_pct=left_pct,
-                temperature_c=temperature_c,
-            ),
-            charge_c,
-            charger,
-            temperature_c,
-        )
+        charge = charger.plan(pack, current_a=charge_c * pack.capacity_ah, **charge_asked)
+        ask = pack.rate(discharge_c, self.club.continuous_share_pct)
+        return CRateResult(pack, ask, charge, charge_c, charger, charge_asked["temperature_c"])
 
     @override
     def render(self, result: CRateResult) -> None:
@@ -116,9 +93,9 @@ class CRate(LessonView):
             [
                 Ruler(
                     "discharge",
-                    float(ask.c_rate),
+                    ask.c_rate,
                     [
-                        Limit("club's", float(ask.allowed_c)),
+                        Limit("club's", ask.allowed_c),
                         Limit("continuous", ask.continuous_c),
                         Limit("burst", ask.burst_c),
                     ],
@@ -132,17 +109,16 @@ class CRate(LessonView):
                 ),
             ],
             cell.rated_capacity_ah,
-            int(pack.parallel),
-            f"Discharge at {float(ask.c_rate):g} C: {float(ask.pack_a):.1f} A of the pack. {ask.meaning}",
+            pack.parallel,
+            f"Discharge at {ask.c_rate:g} C: {ask.pack_a:.1f} A of the pack. {ask.meaning}",
         )
         self._render_charge(result)
-        to_80 = "–" if np.isnan(plan.minutes_80) else f"{plan.minutes_80:.0f}"
         self.figures.update(
             [
-                Figure("discharge, pack", f"{float(ask.pack_a):.1f}", "A"),
-                Figure("a cell", f"{float(ask.cell_a):.2f}", "A"),
+                Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
+                Figure("a cell", f"{ask.cell_a:.2f}", "A"),
                 Figure("charge, pack", f"{plan.current_a:.1f}", "A"),
-                Figure("to 80 %", to_80, "min"),
+                Figure("to 80 %", figure_text(plan.minutes_80, "", 0), "min"),
                 Figure("to full", f"{plan.minutes_full:.0f}", "min"),
             ]
         )
@@ -151,12 +127,12 @@ class CRate(LessonView):
     def _render_charge(self, result: CRateResult) -> None:
         course, plan = result.charge.course(), result.charge
         marks = [] if np.isnan(plan.minutes_80) else [Vertical("80 %", plan.minutes_80, "faint")]
-        end, cell = float(course.time_min[-1]), result.pack.cell
+        end, cell = course.time_min[-1], result.pack.cell
         self.current.update(
             [Line("", course.time_min, course.pack_a)],
             levels=[Level(f"end, {plan.end_a:.2g} A", plan.end_a, "alternative")],
             verticals=marks,
-            points=[Point("full", end, float(course.pack_a[-1]))],
+            points=[Point("full", end, course.pack_a[-1])],
             x_range=(0.0, 1.02 * end),
             y_range=(0.0, 1.15 * plan.current_a),
             finding=f"{plan.current_a:.1f} A ({plan.bound_by}; the charger gives {result.charger.max_a:g} A and "
@@ -181,6 +157,6 @@ class CRate(LessonView):
     def keeps(self, result: CRateResult) -> Mapping[str, Any]:
         return {
             "cell": result.pack.cell.name,
-            "parallel": int(result.pack.parallel),
+            "parallel": result.pack.parallel,
             "continuous_share_pct": self.club.continuous_share_pct,
         }

@@ -13,7 +13,6 @@ from workbook.craft.hover import HoverAsk, hover_ask, hover_bracket, hover_steps
 from workbook.craft.multirotor import Multirotor
 from workbook.craft.thrust_table import Bracket
 from workbook.lessons.lesson_view import LessonView
-from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.widgets.balance_picture import BalancePicture
 from workbook.widgets.charts import Line, LineChart, Point
@@ -65,8 +64,8 @@ class CraftAsks(LessonView):
 
     @override
     def compute(self, pack_mass_g: float, **values: Any) -> CraftAsksResult:
-        craft = plain(replace(self.design.craft, **values))
-        ask = plain(hover_ask(craft, pack_mass_g))
+        craft = replace(self.design.craft, **values)
+        ask = hover_ask(craft, pack_mass_g)
         return CraftAsksResult(craft, pack_mass_g, ask, hover_bracket(craft, ask))
 
     @override

@@ -13,9 +13,10 @@ from typing_extensions import override
 from workbook.battery.cell import Cell, CurveReading, OwnCurve
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import cell_choice
+from workbook.numbers import plain
 from workbook.sizing.operating_point import operate
 from workbook.widgets.charts import Level, Line, Point, Vertical
-from workbook.widgets.controls import NumberControl
+from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.dots import DotChart
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
@@ -37,27 +38,20 @@ class Datasheet(LessonView):
 
     @override
     def build(self) -> W.Widget:
-        take_off_a = float(operate(self.design).run.start_a)
+        take_off_a = plain(operate(self.design)).run.start_a
+        amps = round(take_off_a, 1) if np.isfinite(take_off_a) else 5.0
         self.inputs = {
             "cell": cell_choice(self.design),
-            "current_a": NumberControl(
-                "cell current", "A", round(take_off_a, 1) if np.isfinite(take_off_a) else 5.0,
-                0.2, 40, 0.1, least=0.05, most=200,
-            ),
-            "landing_v": NumberControl(
-                "landing voltage", "V", self.club.landing_v, 2.5, 3.8, 0.01, least=2, most=4.1
-            ),
-            "charge_ah": NumberControl("read at", "Ah", 2.0, 0.1, 5, 0.05, least=0, most=100),
-        }  # fmt: skip
-        size_px = {"width_px": 760, "label_room_px": 130}
+            "current_a": NumberControl.of("cell_current_a", amps),
+            **controls(landing_v=self.club.landing_v, charge_ah=2.0),
+        }
         self.family = DotChart(
-            "The datasheet's family, and your current in it",
-            "charge taken, Ah", "voltage, V", height_px=248, **size_px,
-        )  # fmt: skip
+            "The datasheet's family, and your current in it", "charge taken, Ah", "voltage, V"
+        )
         self.slope = DotChart(
-            "All curves at one charge: the slope is the resistance",
-            "current, A", "voltage, V", height_px=200, dot_size=60, **size_px,
-        )  # fmt: skip
+            *("All curves at one charge: the slope is the resistance", "current, A", "voltage, V"),
+            dot_size=60,
+        )
         self.figures, self.notices = KeyFigures(), Notices()
         return self.side_by_side(
             [*self.inputs.values(), self.figures, self.notices], [self.family, self.slope]
@@ -72,7 +66,7 @@ class Datasheet(LessonView):
     @override
     def render(self, result: DatasheetResult) -> None:
         cell, curve, reading = result.cell, result.curve, result.reading
-        charge, energy = float(curve.run.charge_ah), float(curve.run.energy_wh)
+        charge, energy = curve.run.charge_ah, curve.run.energy_wh
         self.family.show_dots(
             np.concatenate([c.capacity_ah for c in cell.curves]),
             np.concatenate([c.voltage_v for c in cell.curves]),
@@ -82,7 +76,7 @@ class Datasheet(LessonView):
             [Line("", curve.charge_ah, curve.voltage_v)],
             levels=[Level(f"landing, {curve.landing_v:g} V", curve.landing_v)],
             verticals=[Vertical(f"read at {reading.charge_ah:g} Ah", reading.charge_ah, "faint")],
-            points=[Point(f"at {curve.current_a:g} A", charge, float(curve.voltage_v[-1]))],
+            points=[Point(f"at {curve.current_a:g} A", charge, curve.voltage_v[-1])],
             x_range=(0.0, 1.05 * cell.model.capacity_ah),
             y_range=(2.4, 4.3),
             finding=f"Dots: the datasheet's points at {amps} A, the highest curve at the lowest current. At "
@@ -109,7 +103,8 @@ class Datasheet(LessonView):
     def _render_slope(self, result: DatasheetResult) -> None:
         curve, reading = result.curve, result.reading
         rest_v, r_mohm = result.cell.model_at(reading.charge_ah)
-        top = max(float(reading.current_a[-1]), curve.current_a) * 1.08
+        lowest, highest = reading.current_a[0], reading.current_a[-1]
+        top = 1.08 * max(highest, curve.current_a)
         ends = np.array([0.0, top])
         step = next(s for s in result.cell.reading_steps(reading, curve) if s.key == "own_v")
         self.slope.show_dots(reading.current_a, reading.voltage_v)
@@ -120,8 +115,8 @@ class Datasheet(LessonView):
                 Point("at rest", 0.0, rest_v, "today"),
             ],
             x_range=(0.0, top),
-            finding=f"At {reading.charge_ah:g} Ah, {float(reading.current_a[-1]):g} A instead of "
-            f"{float(reading.current_a[0]):g} A cost {1000 * float(reading.voltage_v[0] - reading.voltage_v[-1]):.0f} mV: "
+            finding=f"At {reading.charge_ah:g} Ah, {highest:g} A instead of {lowest:g} A cost "
+            f"{1000 * (reading.voltage_v[0] - reading.voltage_v[-1]):.0f} mV: "
             f"{reading.resistance_mohm:.1f} mohm from these two curves, {r_mohm:.1f} mohm from all. The datasheet "
             f"states {result.cell.resistance_mohm:g} mohm.",
         )

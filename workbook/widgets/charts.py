@@ -13,7 +13,7 @@ import ipywidgets as W
 import numpy as np
 from bqscales import LinearScale, OrdinalScale
 
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, Number
 from workbook.widgets.palette import FAINT, HAIRLINE, INK, PACK, role
 from workbook.widgets.style import set_big, style_sheet
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
@@ -37,7 +37,7 @@ class Level:
     """A level line across the chart, such as a limit."""
 
     name: str
-    y: float
+    y: Number
     role: str = "limit"
 
 
@@ -46,7 +46,7 @@ class Vertical:
     """An upright line through the chart, such as the end of the reserve."""
 
     name: str
-    x: float
+    x: Number
     role: str = "limit"
 
 
@@ -55,8 +55,8 @@ class Point:
     """A marked point, such as the operating point."""
 
     name: str
-    x: float
-    y: float
+    x: Number
+    y: Number
     role: str = "pack"
 
 
