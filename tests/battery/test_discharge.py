@@ -5,8 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from workbook.battery.discharge import CHUNK, constant_current, constant_power
-from workbook.battery.endurance_table import endurance_table
+from tests.conftest import straight_cell
+from workbook.battery.discharge import (
+    CHUNK,
+    constant_current,
+    constant_power,
+    most_power_w,
+    sag_curve,
+    voltage_under_power,
+)
 from workbook.battery.model import CellModel
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell
@@ -29,9 +36,9 @@ def test_constant_current_by_hand() -> None:
     assert run.energy_wh == pytest.approx(3.75 * 3.45)
     assert (run.start_v, run.end_v, run.end_open_circuit_v) == pytest.approx((3.9, 3.0, 3.3))
     assert run.landed
-    late = constant_current(LINE, 10.0, 3.0, 0.6, start_depth_of_discharge=0.2)
-    assert late.time_s == pytest.approx(3600 * 5.0 * 0.4 / 10.0)
-    assert not late.landed
+    early = constant_current(LINE, 10.0, 3.0, 0.6)
+    assert early.time_s == pytest.approx(3600 * 5.0 * 0.6 / 10.0)
+    assert not early.landed
 
 
 def test_ends_lie_exactly_on_the_limit(bent: CellModel) -> None:
@@ -166,19 +173,33 @@ def test_what_cannot_be_is_refused(changes, words: str) -> None:
         constant_power(LINE, **arguments)
 
 
-def test_endurance_table_keeps_its_word(bent: CellModel) -> None:
-    table = endurance_table(bent, 3.0, 0.9, lowest_w=3.0, highest_w=40.0)
-    rng = np.random.default_rng(2)
-    power, extra = rng.uniform(4, 30, 20_000), rng.uniform(0, 7, 20_000)
-    r, q = rng.uniform(0.8, 1.3, 20_000), rng.uniform(0.7, 1.0, 20_000)
-    exact = constant_power(
-        bent, power, 3.0, 0.9, extra_mohm=extra, resistance_factor=r, capacity_factor=q
+def test_three_hundred_watts_on_4s2p() -> None:
+    # by hand, 300 W on 8 cells of 30 mohm: at 4.15, 3.6 and 3.2 V at rest 19.4, 23.0 and 26.8 A of the
+    # pack, 3.86, 3.25 and 2.80 V a cell
+    volts = voltage_under_power(np.array([4.15, 3.6, 3.2]), 30.0, 300 / 8)
+    assert volts == pytest.approx([3.86, 3.25, 2.80], abs=0.01)
+    assert 2 * 300 / 8 / volts == pytest.approx([19.4, 23.0, 26.8], abs=0.05)
+
+
+def test_at_the_most_power_the_cell_stands_at_half_its_resting_voltage() -> None:
+    # maximum power transfer: load equal to source resistance, so V = U / 2 and P = U^2 / (4 R)
+    most = most_power_w(3.4, 50.0)
+    assert float(most) == pytest.approx(3.4**2 / 0.2)
+    assert float(voltage_under_power(3.4, 50.0, most * (1 - 1e-12))) == pytest.approx(1.7, rel=1e-4)
+    assert np.isnan(voltage_under_power(3.4, 50.0, most * 1.001))
+
+
+def test_the_curve_agrees_with_the_discharge_and_breaks_off_where_it_collapses() -> None:
+    model = straight_cell(resistance_mohm=80.0).model
+    # by hand: U = 4.2 - 1.2 z; U^2 = 4 P R = 4 x 35 W x 0.08 ohm at U = 3.3466, z = 0.7112
+    curve = sag_curve(model, 35.0)
+    assert curve.collapse_depth_of_discharge == pytest.approx(0.7112, abs=0.0025)
+    alive = curve.depth_of_discharge < 0.7112
+    assert np.isfinite(curve.loaded_v[alive]).all()
+    assert np.isnan(curve.loaded_v[~alive]).all()
+    run = constant_power(model, 35.0, 2.5)
+    at_end = np.interp(
+        float(run.end_depth_of_discharge), curve.depth_of_discharge[alive], curve.loaded_v[alive]
     )
-    read = table.time_s(power, extra_mohm=extra, resistance_factor=r, capacity_factor=q)
-    assert np.abs(read / exact.time_s - 1).max() <= 1.05 * table.relative_error
-    assert table.relative_error < 1e-3
-    assert table.time_s(power[0]).shape == ()
-    with pytest.raises(InputError, match="reaches from 3 to 40 W"):
-        table.time_s([10.0, 50.0])
-    with pytest.raises(InputError, match="must rise"):
-        endurance_table(bent, 3.0, highest_w=0.0)
+    assert at_end == pytest.approx(2.5, abs=0.01)
+    assert (np.diff(curve.current_a[alive]) > 0).all()

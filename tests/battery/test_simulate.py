@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from workbook.battery.derating import capacity_at_temperature, resistance_at_temperature
 from workbook.battery.discharge import constant_current, constant_power
-from workbook.battery.heat import HeatPath, heat_path, insulated
+from workbook.battery.heat import HeatPath, heat_path
 from workbook.battery.model import CellModel
 from workbook.battery.simulate import RcBranch, Segment, Until, simulate
-from workbook.battery.temperature import capacity_at_temperature, resistance_at_temperature
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell
 
@@ -122,7 +122,7 @@ def test_better_cooling_is_cooler_and_none_is_hottest() -> None:
     cell = find_cell("Bittern 50E")
     load, until = [Segment(TO_THE_END, "power", 25.0)], Until(landing_v=3.0)
     paths = [heat_path(cell, "forced"), heat_path(cell, "still"), heat_path(cell, "wrapped")]
-    paths.append(insulated(paths[0]))
+    paths.append(replace(paths[0], surface_k_w=np.inf))
     ends = [float(simulate(cell.model, load, until, heat=p).highest_c) for p in paths]
     assert ends == sorted(ends)
     assert ends[0] > 26.0
@@ -203,13 +203,3 @@ def test_the_trace_ends_where_the_design_does() -> None:
 def test_what_cannot_be_is_refused(profile, extra, words: str) -> None:
     with pytest.raises(InputError, match=words):
         simulate(LINE, profile, Until(), **({"step_s": 1000.0} | extra))
-
-
-def test_heat_needs_a_place_and_a_size() -> None:
-    cell = find_cell("Bittern 50E")
-    with pytest.raises(InputError, match="'breezy'; 'still', 'forced' or 'wrapped'"):
-        heat_path(cell, "breezy")
-    with pytest.raises(InputError, match="no diameter and height"):
-        heat_path(replace(cell, diameter_mm=0.0))
-    with pytest.raises(InputError, match="air_speed_m_s is -1"):
-        heat_path(cell, "forced", air_speed_m_s=-1.0)

@@ -10,8 +10,8 @@ import pytest
 
 from tests.published import report_cell_prediction as report
 from tests.published.simulated_cells import cell
+from workbook.battery.derating import COLD_CAUTION
 from workbook.battery.discharge import constant_power
-from workbook.battery.temperature import COLD_CAUTION
 
 pytestmark = pytest.mark.long
 

@@ -6,12 +6,12 @@ the landing voltage is met has a closed form in each part; no time step is invol
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+from typing_extensions import override
 
 from workbook.battery.model import CellModel
 from workbook.errors import InputError, Problem
@@ -44,6 +44,23 @@ def voltage_under_power(
     inside = u**2 - 4.0 * np.asarray(power_w) * np.asarray(resistance_mohm) / 1000.0
     with np.errstate(invalid="ignore"):
         return np.asarray(0.5 * (u + np.sqrt(inside)))
+
+
+def most_power_w(open_circuit_v: Number, resistance_mohm: Number) -> FloatArray:
+    """The most power that a source with a resistance can give: U^2 / (4 R). Above it voltage collapses.
+
+    Args:
+        open_circuit_v: voltage at rest, V, 0 or more.
+        resistance_mohm: resistance of the source, mohm, above 0.
+
+    Source: maximum power transfer theorem; the discriminant of V^2 - U V + P R = 0.
+
+    Example:
+        >>> most_power_w([4.0, 3.2], 40.0)
+        array([100.,  64.])
+    """
+    u = np.asarray(open_circuit_v, dtype=float)
+    return np.asarray(u**2 / (4.0 * np.asarray(resistance_mohm) / 1000.0))
 
 
 @dataclass(frozen=True)
@@ -124,17 +141,8 @@ def constant_power(
         >>> (run.time_s / 60).round(1), run.landed
         (array([99.7, 48.8]), array([False, False]))
     """
-    _check(
-        power_w=(power_w, 0.0, np.inf, "0 W or more"),
-        landing_v=(landing_v, 1e-9, np.inf, "above 0 V"),
-        last_depth_of_discharge=(last_depth_of_discharge, 0.0, 1.0, "0 to 1"),
-        start_depth_of_discharge=(start_depth_of_discharge, 0.0, 1.0, "0 to 1"),
-        extra_mohm=(extra_mohm, 0.0, np.inf, "0 mohm or more"),
-        resistance_factor=(resistance_factor, 0.0, np.inf, "0 or more"),
-        capacity_factor=(capacity_factor, 0.0, np.inf, "0 or more"),
-    )
-    shape, inputs = _flat(
-        power_w,
+    shape, inputs = _inputs(
+        ("power_w", power_w, "0 W or more"),
         landing_v,
         last_depth_of_discharge,
         start_depth_of_discharge,
@@ -142,61 +150,11 @@ def constant_power(
         resistance_factor,
         capacity_factor,
     )
-
-    def block(p: FloatArray, load: _Load) -> PowerRun:
-        own, extra = 4.0e-3 * p * load.factor, 4.0e-3 * p * load.extra_mohm  # 4 P R, with R in mohm
-
-        def volts(u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
-            inside = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
-            inside += extra.reshape(_column(u))
-            np.subtract(u * u, inside, out=inside)
-            np.sqrt(inside, out=inside)
-            inside += u
-            inside *= 0.5
-            return inside
-
-        def meets(u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
-            q0, q1 = 0.25 * (own * r.first + extra), 0.25 * (own * r.last + extra)  # P R
-            s0, s1 = (
-                ue - q / load.landing_v - load.landing_v for ue, q in ((u.first, q0), (u.last, q1))
-            )
-            part = s0 / (s0 - s1)
-            # U^2 - 4 P R over the segment is a quadratic; its first zero, in the form that is stable
-            du, dq = u.last - u.first, q1 - q0
-            a, b, c = du**2, 2.0 * u.first * du - 4.0 * dq, u.first**2 - 4.0 * q0
-            stall = 2.0 * c / (np.sqrt(np.maximum(b**2 - 4.0 * a * c, 0.0)) - b)
-            first = (u.last**2 < 4.0 * q1) & (0.5 * (u.first + stall * du) > load.landing_v)
-            return np.where(first, stall, part), first
-
-        run = _until(model, load, volts, meets)
-        energy_wh = run.charge_per_depth_ah * run.area_v
-        return PowerRun(
-            3600.0 * _over(energy_wh, p),
-            run.charge_per_depth_ah * (run.end_depth_of_discharge - run.start_depth_of_discharge),
-            energy_wh,
-            run.end_depth_of_discharge,
-            run.end_v,
-            p / run.end_v,
-            run.end_open_circuit_v,
-            run.start_v,
-            p / run.start_v,
-            run.landed,
-            run.stalled,
-        )
-
-    return _in_blocks(PowerRun, block, inputs, shape)
+    return _in_blocks(PowerRun, _PowerLoad, model, inputs, shape)
 
 
 def constant_current(
-    model: CellModel,
-    current_a: Number,
-    landing_v: Number,
-    last_depth_of_discharge: Number = 1.0,
-    *,
-    extra_mohm: Number = 0.0,
-    resistance_factor: Number = 1.0,
-    capacity_factor: Number = 1.0,
-    start_depth_of_discharge: Number = 0.0,
+    model: CellModel, current_a: Number, landing_v: Number, last_depth_of_discharge: Number = 1.0
 ) -> DischargeRun:
     """Discharge one cell at constant current to a landing voltage or a last depth of discharge.
 
@@ -205,9 +163,7 @@ def constant_current(
     Args:
         model: the cell.
         current_a: per cell, 0 or more. At 0 the time is infinite, with the charge that is there.
-        landing_v, last_depth_of_discharge, extra_mohm, resistance_factor, capacity_factor,
-            start_depth_of_discharge: as
-            `constant_power`.
+        landing_v, last_depth_of_discharge: as in `constant_power`.
 
     Returns:
         The run; all arguments broadcast.
@@ -223,71 +179,96 @@ def constant_current(
         >>> print((run.time_s / 60).round(1), run.energy_wh.round(1))
         59.4 17.6
     """
-    _check(
-        current_a=(current_a, 0.0, np.inf, "0 A or more"),
-        landing_v=(landing_v, 1e-9, np.inf, "above 0 V"),
-        last_depth_of_discharge=(last_depth_of_discharge, 0.0, 1.0, "0 to 1"),
-        start_depth_of_discharge=(start_depth_of_discharge, 0.0, 1.0, "0 to 1"),
-        extra_mohm=(extra_mohm, 0.0, np.inf, "0 mohm or more"),
-        resistance_factor=(resistance_factor, 0.0, np.inf, "0 or more"),
-        capacity_factor=(capacity_factor, 0.0, np.inf, "0 or more"),
+    shape, inputs = _inputs(
+        ("current_a", current_a, "0 A or more"), landing_v, last_depth_of_discharge
     )
-    shape, inputs = _flat(
-        current_a,
-        landing_v,
-        last_depth_of_discharge,
-        start_depth_of_discharge,
-        extra_mohm,
-        resistance_factor,
-        capacity_factor,
-    )
-
-    def block(i: FloatArray, load: _Load) -> DischargeRun:
-        own, extra = 1.0e-3 * i * load.factor, 1.0e-3 * i * load.extra_mohm
-
-        def volts(u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
-            drop_v = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
-            drop_v += extra.reshape(_column(u))
-            return np.subtract(u, drop_v, out=drop_v)
-
-        def meets(u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
-            s0 = u.first - own * r.first - extra - load.landing_v
-            s1 = u.last - own * r.last - extra - load.landing_v
-            return s0 / (s0 - s1), np.zeros(i.shape, dtype=bool)
-
-        run = _until(model, load, volts, meets)
-        charge_ah = run.charge_per_depth_ah * (
-            run.end_depth_of_discharge - run.start_depth_of_discharge
-        )
-        return DischargeRun(
-            3600.0 * _over(charge_ah, i),
-            charge_ah,
-            run.charge_per_depth_ah * run.area_v,
-            run.end_depth_of_discharge,
-            run.end_v,
-            i,
-            run.end_open_circuit_v,
-            run.start_v,
-            i,
-            run.landed,
-        )
-
-    return _in_blocks(DischargeRun, block, inputs, shape)
+    return _in_blocks(DischargeRun, _CurrentLoad, model, inputs, shape)
 
 
-# --- what both share: everything below works on flat arrays, one entry a design ---
+SAG_POINTS = 401
+"""Of a drawn sag curve, evenly over depth of discharge."""
 
 
 @dataclass(frozen=True)
-class _Load:
-    """What a block of designs has besides its power or current."""
+class SagCurve:
+    """One cell under constant power over its whole charge, arrays of shape (K,).
 
-    landing_v: FloatArray
-    last_depth_of_discharge: FloatArray
-    start_depth_of_discharge: FloatArray
-    extra_mohm: FloatArray
-    factor: FloatArray
-    capacity_factor: FloatArray
+    Attributes:
+        depth_of_discharge: depth of discharge, 0 to 1.
+        charge_ah: taken by then.
+        rest_v: voltage at rest.
+        loaded_v, current_a: under the power; NaN where the cell cannot give it.
+        collapse_depth_of_discharge: first depth at which it cannot; NaN where it always can.
+    """
+
+    depth_of_discharge: FloatArray
+    charge_ah: FloatArray
+    rest_v: FloatArray
+    loaded_v: FloatArray
+    current_a: FloatArray
+    collapse_depth_of_discharge: float
+
+
+def sag_curve(
+    model: CellModel,
+    power_w: float,
+    *,
+    extra_mohm: float = 0.0,
+    resistance_factor: float = 1.0,
+) -> SagCurve:
+    """The voltage of one cell under constant power, from full to empty.
+
+    Args:
+        model: the cell.
+        power_w: of the cell, above 0.
+        extra_mohm: joints and leads, as seen by one cell.
+        resistance_factor: on the cell's own (age, cold); 1 is fresh at 25 C.
+
+    Source: V = (U + sqrt(U^2 - 4 P R)) / 2.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> curve = sag_curve(find_cell("Bittern 50E").model, 20.0)
+        >>> bool(curve.current_a[300] > curve.current_a[0]), curve.collapse_depth_of_discharge
+        (True, nan)
+    """
+    depth = np.linspace(0.0, 1.0, SAG_POINTS)
+    rest = model.open_circuit_at(depth)
+    r_mohm = model.resistance_at(depth) * resistance_factor + extra_mohm
+    loaded = voltage_under_power(rest, r_mohm, power_w)
+    gone = np.flatnonzero(np.isnan(loaded))
+    if gone.size:  # past the first place where it fails, the flight is over
+        loaded[gone[0] :] = np.nan
+    return SagCurve(
+        depth,
+        depth * model.capacity_ah,
+        rest,
+        loaded,
+        np.asarray(power_w / loaded),
+        float(depth[gone[0]]) if gone.size else float("nan"),
+    )
+
+
+def naive_minutes(charge_ah: Number, current_a: Number) -> FloatArray:
+    """Minutes by charge over one current: 60 x Ah / A. It takes the current for constant.
+
+    At constant power the current rises as the voltage falls, so with the current of take-off this is
+    too long; kept to be held against `constant_power`.
+
+    Args:
+        charge_ah: charge to be used, Ah, 0 or more.
+        current_a: current, A, above 0.
+
+    Source: arithmetic.
+
+    Example:
+        >>> float(naive_minutes(10.0, 20.0))
+        30.0
+    """
+    return np.asarray(60.0 * np.asarray(charge_ah, dtype=float) / np.asarray(current_a))
+
+
+# --- what both discharges share: everything below works on flat arrays, one entry a design ---
 
 
 @dataclass(frozen=True)
@@ -299,38 +280,110 @@ class _Ends:
 
 
 @dataclass(frozen=True)
-class _Found:
-    """Where a block of discharges ends and the integral of voltage over depth up to there."""
+class _Load:
+    """A block of designs and what is drawn from each: watts or amperes."""
 
-    charge_per_depth_ah: FloatArray
-    start_depth_of_discharge: FloatArray
-    end_depth_of_discharge: FloatArray
-    area_v: FloatArray
-    start_v: FloatArray
-    end_v: FloatArray
-    end_open_circuit_v: FloatArray
-    landed: BoolArray
-    stalled: BoolArray
+    drawn: FloatArray
+    landing_v: FloatArray
+    last: FloatArray
+    start: FloatArray
+    extra_mohm: FloatArray
+    factor: FloatArray
+    capacity_factor: FloatArray
+
+    def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
+        """Terminal voltage from U and R in mohm, of shape (designs,) or (1, nodes), into an array."""
+        raise NotImplementedError
+
+    def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
+        """Part of a segment at which the landing voltage is met, and whether the power gave out."""
+        raise NotImplementedError
+
+    def amps(self, volts: FloatArray) -> FloatArray:
+        """Current at a terminal voltage."""
+        raise NotImplementedError
+
+    def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
+        """Time that what was delivered lasted."""
+        raise NotImplementedError
+
+    def scaled(self, by: float) -> tuple[FloatArray, FloatArray]:
+        """What is drawn, times a number, times the factor on R, and times the extra resistance."""
+        drawn = by * self.drawn
+        return drawn * self.factor, drawn * self.extra_mohm
 
 
-def _until(
-    model: CellModel,
-    load: _Load,
-    volts: Callable[..., FloatArray],
-    meets: Callable[[_Ends, _Ends], tuple[FloatArray, BoolArray]],
-) -> _Found:
-    """Find each design's end, and integrate its voltage up to there.
+class _PowerLoad(_Load):
+    """Constant power: V = (U + sqrt(U^2 - 4 P R)) / 2."""
 
-    Args:
-        volts: terminal voltage from U and R in mohm, of shape (designs,) or (1, nodes), into an array.
-        meets: part of the segment at which the landing voltage is met, and whether the power gave out.
-    """
+    @override
+    def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
+        own, extra = self.scaled(4.0e-3)
+        inside = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
+        inside += extra.reshape(_column(u))
+        np.subtract(u * u, inside, out=inside)
+        np.sqrt(inside, out=inside)
+        inside += u
+        inside *= 0.5
+        return inside
+
+    @override
+    def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
+        own, extra = self.scaled(4.0e-3)
+        q0, q1 = 0.25 * (own * r.first + extra), 0.25 * (own * r.last + extra)  # P R
+        land = self.landing_v
+        s0, s1 = (ue - q / land - land for ue, q in ((u.first, q0), (u.last, q1)))
+        part = s0 / (s0 - s1)
+        # U^2 - 4 P R over the segment is a quadratic; its first zero, in the form that is stable
+        du, dq = u.last - u.first, q1 - q0
+        a, b, c = du**2, 2.0 * u.first * du - 4.0 * dq, u.first**2 - 4.0 * q0
+        stall = 2.0 * c / (np.sqrt(np.maximum(b**2 - 4.0 * a * c, 0.0)) - b)
+        first = (u.last**2 < 4.0 * q1) & (0.5 * (u.first + stall * du) > land)
+        return np.where(first, stall, part), first
+
+    @override
+    def amps(self, volts: FloatArray) -> FloatArray:
+        return self.drawn / volts
+
+    @override
+    def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
+        return _over(energy_wh, self.drawn)
+
+
+class _CurrentLoad(_Load):
+    """Constant current: V = U - I R."""
+
+    @override
+    def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
+        own, extra = self.scaled(1.0e-3)
+        drop_v = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
+        drop_v += extra.reshape(_column(u))
+        return np.subtract(u, drop_v, out=drop_v)
+
+    @override
+    def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
+        own, extra = self.scaled(1.0e-3)
+        s0 = u.first - own * r.first - extra - self.landing_v
+        s1 = u.last - own * r.last - extra - self.landing_v
+        return s0 / (s0 - s1), np.zeros(self.drawn.shape, dtype=bool)
+
+    @override
+    def amps(self, volts: FloatArray) -> FloatArray:
+        return self.drawn
+
+    @override
+    def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
+        return _over(charge_ah, self.drawn)
+
+
+def _work(model: CellModel, load: _Load) -> dict[str, FloatArray | BoolArray]:
+    """Find each design's end, integrate its voltage up to there; the fields of a `PowerRun`."""
     u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth_of_discharge.size - 1
     count = load.landing_v.size
-    start = load.start_depth_of_discharge
+    start = load.start
     padded = np.zeros(count * (last + 1) + 1)  # one more, so that every row has a sum after its end
     v = padded[:-1].reshape(count, last + 1)
-    volts(u[None, :], r[None, :], v)
+    load.volts(u[None, :], r[None, :], v)
 
     enough = v >= load.landing_v[:, None]
     if start.any():
@@ -340,17 +393,17 @@ def _until(
     k = np.maximum(np.argmin(enough, axis=1), 1)
     rows = np.arange(count)
     lands = ~enough[rows, k]
-    part, stalls = meets(_Ends(u[k - 1], u[k]), _Ends(r[k - 1], r[k]))
+    part, stalls = load.meets(_Ends(u[k - 1], u[k]), _Ends(r[k - 1], r[k]))
     part = np.clip(np.where(lands, part, 1.0), 0.0, 1.0)
     z_land = np.where(lands, np.maximum((k - 1 + part) / last, start), np.inf)
 
-    start_v = volts(model.open_circuit_at(start), model.resistance_at(start))
+    start_v = load.volts(model.open_circuit_at(start), model.resistance_at(start))
     below = ~(start_v >= load.landing_v)
     z_land = np.where(below, start, z_land)
-    end = np.maximum(np.minimum(z_land, load.last_depth_of_discharge), start)
-    landed = z_land <= np.maximum(load.last_depth_of_discharge, start)
+    end = np.maximum(np.minimum(z_land, load.last), start)
+    landed = z_land <= np.maximum(load.last, start)
     end_u = model.open_circuit_at(end)
-    end_v = volts(end_u, model.resistance_at(end))
+    end_v = load.volts(end_u, model.resistance_at(end))
     # where the power gives out U^2 - 4 P R is zero but for rounding, which may leave it below
     stalled = landed & np.where(below, np.isnan(start_v), stalls)
     end_v = np.where(stalled & ~below, 0.5 * end_u, end_v)
@@ -364,50 +417,54 @@ def _until(
         total = np.add.reduceat(padded, spans)[::2]
         whole = (total - 0.5 * (v[:, 0] + v[rows, m])) / last
         z_mid = 0.5 * (m / last + z)
-        mid = volts(model.open_circuit_at(z_mid), model.resistance_at(z_mid))
+        mid = load.volts(model.open_circuit_at(z_mid), model.resistance_at(z_mid))
         return whole + (z - m / last) * (v[rows, m] + 4.0 * mid + v_at) / 6.0
 
     drawn = end > start
     swept = area(end, end_v)
     if start.any():
         swept = swept - area(start, start_v)
-    return _Found(
-        model.capacity_ah * load.capacity_factor,
-        start,
-        end,
-        np.where(drawn, swept, 0.0),
-        start_v,
-        end_v,
-        end_u,
-        landed,
-        stalled,
-    )
+    capacity_ah = model.capacity_ah * load.capacity_factor
+    charge_ah = capacity_ah * (end - start)
+    energy_wh = capacity_ah * np.where(drawn, swept, 0.0)
+    return {
+        "time_s": 3600.0 * load.hours(charge_ah, energy_wh),
+        "charge_ah": charge_ah,
+        "energy_wh": energy_wh,
+        "end_depth_of_discharge": end,
+        "end_v": end_v,
+        "end_a": load.amps(end_v),
+        "end_open_circuit_v": end_u,
+        "start_v": start_v,
+        "start_a": load.amps(start_v),
+        "landed": landed,
+        "infeasible": stalled,
+    }
 
 
 def _in_blocks(
-    kind: type[_R],
-    block: Callable[[FloatArray, _Load], _R],
+    run: type[_R],
+    load: type[_Load],
+    model: CellModel,
     inputs: list[FloatArray],
     shape: tuple[int, ...],
 ) -> _R:
     """Work the designs a block at a time; put the results back in the callers' shape."""
     count = inputs[0].size
     dtypes = {"landed": bool, "infeasible": bool}
-    out = {f.name: np.empty(count, dtype=dtypes.get(f.name, float)) for f in fields(kind)}
+    out = {f.name: np.empty(count, dtype=dtypes.get(f.name, float)) for f in fields(run)}
     for first in range(0, count, CHUNK):
         at = slice(first, first + CHUNK)
-        drawn, *rest = (a[at] for a in inputs)
+        block = [a[at] for a in inputs]
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            run = block(drawn, _Load(*rest))
-        unknown = np.isnan(drawn)
-        for each in rest:
-            unknown |= np.isnan(each)
+            worked = _work(model, load(*block))
+        unknown = np.any([np.isnan(each) for each in block], axis=0)
         any_unknown = unknown.any()
         for name, whole in out.items():
-            whole[at] = getattr(run, name)
+            whole[at] = worked[name]
             if any_unknown:
                 whole[at][unknown] = False if name in dtypes else np.nan
-    return kind(**{name: a.reshape(shape)[()] for name, a in out.items()})
+    return run(**{name: a.reshape(shape)[()] for name, a in out.items()})
 
 
 def _column(like: FloatArray) -> tuple[int, ...]:
@@ -419,18 +476,33 @@ def _over(amount: FloatArray, rate: FloatArray) -> FloatArray:
     return np.where(amount > 0, amount / rate, 0.0)
 
 
-def _flat(*arguments: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
-    arrays = np.broadcast_arrays(*(np.asarray(a, dtype=float) for a in arguments))
-    return arrays[0].shape, [a.ravel() for a in arrays]
-
-
-def _check(**arguments: tuple[Number, float, float, str]) -> None:
-    """Refuse, all at once, arguments with any value out of range; NaN passes."""
+def _inputs(
+    drawn: tuple[str, Number, str],
+    landing_v: Number,
+    last_depth_of_discharge: Number,
+    start_depth_of_discharge: Number = 0.0,
+    extra_mohm: Number = 0.0,
+    resistance_factor: Number = 1.0,
+    capacity_factor: Number = 1.0,
+) -> tuple[tuple[int, ...], list[FloatArray]]:
+    """The arguments of a discharge, flat; those with a value out of range are refused all at once."""
+    key, value, right = drawn
+    ranges: dict[str, tuple[Number, float, float, str]] = {
+        key: (value, 0.0, np.inf, right),
+        "landing_v": (landing_v, 1e-9, np.inf, "above 0 V"),
+        "last_depth_of_discharge": (last_depth_of_discharge, 0.0, 1.0, "0 to 1"),
+        "start_depth_of_discharge": (start_depth_of_discharge, 0.0, 1.0, "0 to 1"),
+        "extra_mohm": (extra_mohm, 0.0, np.inf, "0 mohm or more"),
+        "resistance_factor": (resistance_factor, 0.0, np.inf, "0 or more"),
+        "capacity_factor": (capacity_factor, 0.0, np.inf, "0 or more"),
+    }
     problems = []
-    for name, (value, low, high, right) in arguments.items():
-        values = np.asarray(value, dtype=float)
+    for name, (given, low, high, right) in ranges.items():
+        values = np.asarray(given, dtype=float)
         bad = (values < low) | (values > high) | np.isinf(values)
         if bad.any():
             problems.append(Problem(f"{values[bad].flat[0]:g} cannot be; {right} is needed.", name))
     if problems:
         raise InputError(problems)
+    arrays = np.broadcast_arrays(*(np.asarray(r[0], dtype=float) for r in ranges.values()))
+    return arrays[0].shape, [a.ravel() for a in arrays]

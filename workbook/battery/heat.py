@@ -5,14 +5,14 @@ The reversible (entropic) heat is left out; over a whole discharge it is small b
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.errors import InputError
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 
 HEAT_CAPACITY_J_KG_K = 950.0
 """Specific heat of a cylindrical cell, the middle of published figures: 830 (nickel-cobalt-aluminium),
@@ -36,6 +36,9 @@ CORE_TO_SURFACE_K_W = 2.0
 1 / (8 pi k L) on average: 2.0 K/W for 65 mm and a radial conductivity of 0.3 W/m/K.
 
 Source: conduction in a cylinder with even heat; the conductivity from memory (0.2 to 1 W/m/K)."""
+
+AIR_C, STILL_ABOVE_AIR_K, STREAM_M_S = 25.0, 20.0, 5.0
+"""Air, surface above it in calm air, and speed of a stream at which the films are taken."""
 
 Air: TypeAlias = Literal["still", "forced", "wrapped"]
 
@@ -79,32 +82,20 @@ def surface_m2(cell: Cell) -> float:
         0.00538
     """
     if not (cell.diameter_mm > 0 and cell.height_mm > 0):
-        raise InputError(f"{cell.name} has no diameter and height; its surface cannot be told.")
+        raise InputError(
+            f"{cell.name} has no diameter and height; both are needed for its surface."
+        )
     d, h = cell.diameter_mm / 1000.0, cell.height_mm / 1000.0
     return float(np.pi * d * h + np.pi * d**2 / 2.0)
 
 
-def heat_path(
-    cell: Cell,
-    air: Air = "wrapped",
-    *,
-    air_speed_m_s: Number = 5.0,
-    air_c: Number = 25.0,
-    surface_above_air_k: Number = 20.0,
-    heat_capacity_j_kg_k: Number = HEAT_CAPACITY_J_KG_K,
-    core_k_w: Number = CORE_TO_SURFACE_K_W,
-) -> HeatPath:
+def heat_path(cell: Cell, air: Air = "wrapped") -> HeatPath:
     """How a cell sheds heat in one of three places.
 
     Args:
         cell: the cell; its mass and size count.
         air: "still" (a bare cell in calm air, by convection and radiation), "forced" (a bare cell across
             a stream of air), or "wrapped" (a middle cell of a wrapped pack).
-        air_speed_m_s: of the stream, for "forced".
-        air_c: air temperature.
-        surface_above_air_k: at which still-air convection and radiation are taken.
-        heat_capacity_j_kg_k: of the cell.
-        core_k_w: from the inside to the surface.
 
     Source: Churchill and Chu (1975) for still air, Churchill and Bernstein (1977) for a stream, over the
         whole surface; grey radiation; a wrapped pack: common practice, no source.
@@ -119,25 +110,15 @@ def heat_path(
     """
     area = surface_m2(cell)
     if air == "still":
-        film = still_air_w_m2_k(cell.diameter_mm, surface_above_air_k, air_c)
+        film = still_air_w_m2_k(cell.diameter_mm, STILL_ABOVE_AIR_K, AIR_C)
     elif air == "forced":
-        film = stream_w_m2_k(cell.diameter_mm, air_speed_m_s, air_c)
+        film = stream_w_m2_k(cell.diameter_mm, STREAM_M_S, AIR_C)
     elif air == "wrapped":
         film = np.asarray(WRAPPED_W_M2_K)
     else:
         raise InputError(f"air is {air!r}; 'still', 'forced' or 'wrapped' is needed.")
-    stored = np.asarray(heat_capacity_j_kg_k) * cell.mass_g / 1000.0
-    return HeatPath(stored, core_k_w, np.asarray(1.0 / (film * area)))
-
-
-def insulated(path: HeatPath) -> HeatPath:
-    """The same cell shedding nothing: the highest temperature that a flight can bring.
-
-    Example:
-        >>> insulated(HeatPath(60.0, 2.0, 20.0)).loss_w_k
-        array(0.)
-    """
-    return replace(path, surface_k_w=np.inf)
+    stored_j_k = HEAT_CAPACITY_J_KG_K * cell.mass_g / 1000.0
+    return HeatPath(stored_j_k, CORE_TO_SURFACE_K_W, np.asarray(1.0 / (film * area)))
 
 
 @dataclass(frozen=True)
@@ -173,7 +154,14 @@ def still_air_w_m2_k(diameter_mm: Number, surface_above_air_k: Number, air_c: Nu
     """
     above, d = np.asarray(surface_above_air_k, dtype=float), np.asarray(diameter_mm) / 1000.0
     air = _air(np.asarray(air_c) + above / 2.0)
-    rayleigh = 9.80665 * air.expansion_1_k * above * d**3 * air.prandtl / air.viscosity_m2_s**2
+    rayleigh = (
+        STANDARD_GRAVITY_M_S2
+        * air.expansion_1_k
+        * above
+        * d**3
+        * air.prandtl
+        / air.viscosity_m2_s**2
+    )
     spread = (1.0 + (0.559 / air.prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
     nusselt = (0.60 + 0.387 * rayleigh ** (1.0 / 6.0) / spread) ** 2
     low_k = np.asarray(air_c, dtype=float) + 273.15

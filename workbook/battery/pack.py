@@ -128,7 +128,7 @@ class Wiring:
     @property
     def joint_v(self) -> FloatArray:
         """Nominal voltage from the minus end to each joint, 0 first, shape (S + 1,)."""
-        return self.pack.cell.nominal_v * np.arange(int(self.pack.series) + 1)
+        return self.pack.cell.nominal_v * np.arange(int(self.pack.series) + 1, dtype=float)
 
     @property
     def cell_a(self) -> float:

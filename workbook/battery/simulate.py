@@ -16,13 +16,13 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.battery.heat import HeatPath
-from workbook.battery.model import CellModel
-from workbook.battery.temperature import (
+from workbook.battery.derating import (
     REFERENCE_C,
     capacity_at_temperature,
     resistance_at_temperature,
 )
+from workbook.battery.heat import HeatPath
+from workbook.battery.model import CellModel
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 

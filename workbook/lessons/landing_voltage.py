@@ -9,8 +9,8 @@ import ipywidgets as W
 import numpy as np
 from typing_extensions import override
 
-from workbook.battery.sag import SagCurve
-from workbook.battery.temperature import resistance_at_temperature
+from workbook.battery.derating import resistance_at_temperature
+from workbook.battery.discharge import SagCurve
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
 from workbook.sizing.operating_point import operate

@@ -9,7 +9,10 @@ from typing import Any, Literal, TypeAlias
 import numpy as np
 from scipy.special import ndtri
 
-from workbook.battery.ageing import DEFAULT_ALLOWANCE
+from workbook.battery.derating import (
+    CAPACITY_LOSS_PCT_PER_100_CYCLES,
+    RESISTANCE_GROWTH_PCT_PER_100_CYCLES,
+)
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design
@@ -135,14 +138,14 @@ STANDARD_LINES = (
     BudgetLine(
         "cold", "cells colder than planned", 0.0, 5.0, 20.0, "triangular",
         (Effect("pack_temperature_c", -1.0, "plus"),), "K",
-        "less charge and more sag in the cold", "workbook.battery.temperature",
+        "less charge and more sag in the cold", "workbook.battery.derating",
     ),
     BudgetLine(
         "ageing", "age of the pack", 0.0, 50.0, 150.0, "triangular",
         (
-            Effect("capacity_factor", -DEFAULT_ALLOWANCE.capacity_loss_pct_per_100_cycles / 100.0),
-            Effect("resistance_factor", DEFAULT_ALLOWANCE.resistance_growth_pct_per_100_cycles / 100.0),
-        ), "cycles", "less charge and more sag with each cycle", "workbook.battery.ageing",
+            Effect("capacity_factor", -CAPACITY_LOSS_PCT_PER_100_CYCLES / 100.0),
+            Effect("resistance_factor", RESISTANCE_GROWTH_PCT_PER_100_CYCLES / 100.0),
+        ), "cycles", "less charge and more sag with each cycle", "workbook.battery.derating",
     ),
     BudgetLine(
         "cell_spread", "cells unlike each other", 0.0, 1.0, 3.0, "triangular",

@@ -7,14 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from workbook.battery.ageing import age
-from workbook.battery.discharge import PowerRun
-from workbook.battery.heat import heat_path
-from workbook.battery.temperature import (
+from workbook.battery.derating import (
     REFERENCE_C,
+    age,
     capacity_at_temperature,
     resistance_at_temperature,
 )
+from workbook.battery.discharge import PowerRun
+from workbook.battery.heat import heat_path
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design, Flight
 
@@ -32,7 +32,7 @@ def in_conditions(flight: Flight, allowances: Allowances) -> Allowances:
         flight: its `pack_temperature_c`, `pack_cycles` and `pack_years` count.
         allowances: to which they are added; arrays too.
 
-    Source: `workbook.battery.temperature` and `workbook.battery.ageing`.
+    Source: `workbook.battery.derating`.
 
     Example:
         >>> cold = in_conditions(Flight(3.0, 15.0, 1.5, pack_temperature_c=0.0), Allowances())

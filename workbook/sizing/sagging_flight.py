@@ -6,9 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.battery.discharge import PowerRun, constant_power
+from workbook.battery.discharge import (
+    PowerRun,
+    SagCurve,
+    constant_power,
+    most_power_w,
+    naive_minutes,
+    sag_curve,
+)
 from workbook.battery.pack import Pack
-from workbook.battery.sag import SagCurve, most_power_w, naive_minutes, sag_curve
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.working import Step
 

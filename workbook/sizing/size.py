@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from workbook.battery.temperature import COLD_CAUTION
+from workbook.battery.derating import COLD_CAUTION
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.layout import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class

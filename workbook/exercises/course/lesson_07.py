@@ -6,9 +6,8 @@ import random
 from functools import lru_cache
 
 from workbook.battery.cell import Cell
-from workbook.battery.discharge import voltage_under_power
+from workbook.battery.discharge import most_power_w, naive_minutes, voltage_under_power
 from workbook.battery.pack import Pack
-from workbook.battery.sag import most_power_w, naive_minutes
 from workbook.exercises.exercise import (
     ChoiceExercise,
     Condition,

@@ -1,48 +1,14 @@
-"""Sag curve, collapse and the naive estimate against hand sums and the exact discharge."""
+"""A flight at constant power: against hand sums, what ends it, and what is refused."""
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 
 from tests.conftest import straight_cell
-from workbook.battery.discharge import constant_power, voltage_under_power
+from workbook.battery.discharge import naive_minutes
 from workbook.battery.pack import Pack
-from workbook.battery.sag import most_power_w, naive_minutes, sag_curve
 from workbook.errors import InputError
 from workbook.sizing.sagging_flight import sagging_flight, sagging_steps
-
-
-def test_three_hundred_watts_on_4s2p() -> None:
-    # by hand, 300 W on 8 cells of 30 mohm: at 4.15, 3.6 and 3.2 V at rest 19.4, 23.0 and 26.8 A of the
-    # pack, 3.86, 3.25 and 2.80 V a cell
-    volts = voltage_under_power(np.array([4.15, 3.6, 3.2]), 30.0, 300 / 8)
-    assert volts == pytest.approx([3.86, 3.25, 2.80], abs=0.01)
-    assert 2 * 300 / 8 / volts == pytest.approx([19.4, 23.0, 26.8], abs=0.05)
-
-
-def test_at_the_most_power_the_cell_stands_at_half_its_resting_voltage() -> None:
-    # maximum power transfer: load equal to source resistance, so V = U / 2 and P = U^2 / (4 R)
-    most = most_power_w(3.4, 50.0)
-    assert float(most) == pytest.approx(3.4**2 / 0.2)
-    assert float(voltage_under_power(3.4, 50.0, most * (1 - 1e-12))) == pytest.approx(1.7, rel=1e-4)
-    assert np.isnan(voltage_under_power(3.4, 50.0, most * 1.001))
-
-
-def test_the_curve_agrees_with_the_discharge_and_breaks_off_where_it_collapses() -> None:
-    model = straight_cell(resistance_mohm=80.0).model
-    # by hand: U = 4.2 - 1.2 z; U^2 = 4 P R = 4 x 35 W x 0.08 ohm at U = 3.3466, z = 0.7112
-    curve = sag_curve(model, 35.0)
-    assert curve.collapse_depth_of_discharge == pytest.approx(0.7112, abs=0.0025)
-    alive = curve.depth_of_discharge < 0.7112
-    assert np.isfinite(curve.loaded_v[alive]).all()
-    assert np.isnan(curve.loaded_v[~alive]).all()
-    run = constant_power(model, 35.0, 2.5)
-    at_end = np.interp(
-        float(run.end_depth_of_discharge), curve.depth_of_discharge[alive], curve.loaded_v[alive]
-    )
-    assert at_end == pytest.approx(2.5, abs=0.01)
-    assert (np.diff(curve.current_a[alive]) > 0).all()
 
 
 def test_ah_over_amperes_is_too_long_at_constant_power() -> None:
