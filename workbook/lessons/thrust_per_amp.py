@@ -13,7 +13,6 @@ from workbook.craft.thrust_economy import Economy, Peak, economy, economy_steps,
 from workbook.craft.thrust_table import Bracket, ThrustTable, bracket
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.lessons.lesson_view import LessonView
-from workbook.numbers import FloatArray
 from workbook.sheet.text import figure_text
 from workbook.sizing.operating_point import operate
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -21,6 +20,11 @@ from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
+
+COLUMNS = {
+    "thrust_gf": 0, "voltage_v": 2, "power_w": 1, "current_a": 2, "gf_per_w": 2, "gf_per_a": 0,
+}  # fmt: skip
+"""Figures of a row and their decimals."""
 
 
 @dataclass(frozen=True)
@@ -59,37 +63,28 @@ class ThrustPerAmp(LessonView):
     def build(self) -> W.Widget:
         """Two charts above each other, over the same thrust."""
         part = self.carried.file.part.craft
-        self.file = read_thrust_tables(self.carried.file.path.parent / part.thrust_table)
+        self.file = read_thrust_tables(self.carried.file.path.parent / str(part.thrust_table))
         own = self.file.choose(part.propeller, part.table_voltage_v, part.motor)
-        others = [t for t in self.file.tables if t is not own]
+        other = next((t for t in self.file.tables if t is not own), None)
         names = {_name(t): t for t in self.file.tables}
         self.hover_gf = float(operate(self.design).thrust_per_motor_gf)
-        volts = float(self.design.pack.nominal_v)
+        volts = self.design.pack.nominal_v
+        lowest_gf = min(t.thrust_gf[0] for t in self.file.tables)
         self.inputs = {
             "table": ChoiceControl("in use", names, own),
-            "beside": ChoiceControl(
-                "beside it", {"nothing": None, **names}, others[0] if others else None
+            "beside": ChoiceControl("beside it", {"nothing": None, **names}, other),
+            "thrust_gf": NumberControl.of(
+                *("thrust_gf", round(self.hover_gf, 1)),
+                low=lowest_gf,
+                high=max(t.top_thrust_gf for t in self.file.tables),
             ),
-            "thrust_gf": NumberControl(
-                "thrust", "gf", round(self.hover_gf, 1),
-                min(float(t.thrust_gf[0]) for t in self.file.tables),
-                max(t.top_thrust_gf for t in self.file.tables), 1, least=1, most=100_000,
+            "voltage_v": NumberControl.of(
+                *("voltage_v", round(volts, 2)), low=round(0.5 * volts, 1), high=round(2 * volts, 1)
             ),
-            "voltage_v": NumberControl(
-                "pack, loaded", "V", round(volts, 2), round(0.5 * volts, 1),
-                round(2.0 * volts, 1), 0.1, least=1, most=400,
-            ),
-        }  # fmt: skip
-        self.key = KeyFigures()
-        self.watts = LineChart(
-            "What a watt lifts", "thrust of one motor, gf", "gf/W",
-            width_px=750, height_px=225, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
-        self.amperes = LineChart(
-            "What an ampere lifts", "thrust of one motor, gf", "gf/A",
-            width_px=750, height_px=205, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
-        self.rows = Table()
+        }
+        self.key, self.rows = KeyFigures(), Table()
+        self.watts = LineChart("What a watt lifts", "thrust of one motor, gf", "gf/W")
+        self.amperes = LineChart("What an ampere lifts", "thrust of one motor, gf", "gf/A")
         return W.VBox(
             [
                 self.side_by_side([*self.inputs.values(), self.key], [self.watts, self.amperes]),
@@ -123,27 +118,25 @@ class ThrustPerAmp(LessonView):
     @override
     def render(self, result: Shown) -> None:
         """Both charts, the key figures, and the rows around the thrust."""
-        asked, table, rows = result.asked, result.table, result.rows
-        volts = f"{float(asked.voltage_v):.4g} V"
-        own = f"{float(result.at_table.voltage_v):.4g} V"
+        asked, table = result.asked, result.table
         self.key.update(
             [
-                Figure("a watt lifts", _text(asked.gf_per_w, "", 2), "gf"),
-                Figure("an ampere lifts", _text(asked.gf_per_a, "", 0), "gf"),
-                Figure("one motor draws", _text(asked.current_a, "", 2), "A"),
-                Figure("which is", _text(asked.power_w, "", 1), "W"),
+                Figure("a watt lifts", _text(asked.gf_per_w, 2), "gf"),
+                Figure("an ampere lifts", _text(asked.gf_per_a, 0), "gf"),
+                Figure("one motor draws", _text(asked.current_a, 2), "A"),
+                Figure("which is", _text(asked.power_w, 1), "W"),
             ]
         )
-        at_hover = abs(float(asked.thrust_gf) - self.hover_gf) < 0.06
-        here = "" if at_hover else "asked"
-        upright = [Vertical("hover", self.hover_gf, "faint")]
-        beside = result.beside_curve
+        volts, own = f"{asked.voltage_v:.4g} V", f"{result.at_table.voltage_v:.4g} V"
+        here = "" if abs(asked.thrust_gf - self.hover_gf) < 0.06 else "asked"
+        hover = [Vertical("hover", self.hover_gf, "faint")]
         per_watt = [Line(table.propeller or "table", table.thrust_gf, result.curve.gf_per_w)]
         per_ampere = [Line(f"at {volts}", table.thrust_gf, result.curve.gf_per_a)]
-        if f"{volts}" != f"{own}":
+        if volts != own:
             per_ampere.append(
                 Line(f"at {own}, table", table.thrust_gf, result.table_curve.gf_per_a, "faint")
             )
+        beside = result.beside_curve
         if beside is not None and result.beside is not None:
             name = result.beside.propeller
             if name == table.propeller:
@@ -151,46 +144,48 @@ class ThrustPerAmp(LessonView):
             per_watt.append(Line(name, beside.thrust_gf, beside.gf_per_w, "alternative"))
             per_ampere.append(Line(name, beside.thrust_gf, beside.gf_per_a, "alternative"))
         low, high = (
-            Point(
-                f"row {_row(table, i)}",
-                float(table.thrust_gf[i]),
-                float(result.curve.gf_per_w[i]),
-                "faint",
-            )
-            for i in (rows.low, rows.high)
+            Point(f"row {_row(table, i)}", table.thrust_gf[i], result.curve.gf_per_w[i], "faint")
+            for i in (result.rows.low, result.rows.high)
         )
         best = result.peak
         where = "the lowest row" if best.at_first_row else f"row {_row(table, best.index)}"
         self.watts.update(
             per_watt,
-            points=[low, high, Point(here, float(asked.thrust_gf), float(asked.gf_per_w))],
-            verticals=upright,
+            points=[low, high, Point(here, asked.thrust_gf, asked.gf_per_w)],
+            verticals=hover,
             finding=f"Best is {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
-            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 'gf/W', 1)}.",
+            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 1, 'gf/W')}.",
         )
         self.amperes.update(
             per_ampere,
-            points=[Point(here, float(asked.thrust_gf), float(asked.gf_per_a))],
-            verticals=upright,
-            finding=f"{float(asked.thrust_gf):.0f} gf cost {_text(asked.power_w, 'W', 1)} at any voltage: "
-            f"{_text(asked.current_a, 'A', 2)} at {volts}, "
-            f"{_text(result.at_table.current_a, 'A', 2)} at the table's {own}.",
+            points=[Point(here, asked.thrust_gf, asked.gf_per_a)],
+            verticals=hover,
+            finding=f"{asked.thrust_gf:.0f} gf cost {_text(asked.power_w, 1, 'W')} at any voltage: "
+            f"{_text(asked.current_a, 2, 'A')} at {volts}, "
+            f"{_text(result.at_table.current_a, 2, 'A')} at the table's {own}.",
         )
         self._show_rows(result)
 
     def _show_rows(self, result: Shown) -> None:
-        table, asked = result.table, result.asked
-        shown = [
-            (f"row {_row(table, i)} of the table", _at(result.table_curve, i, table.current_a))
+        table = result.table
+        shown = {
+            f"row {_row(table, i)} of the table": Economy(
+                *(table.thrust_gf[i], table.voltage_v[i], table.power_w[i], table.current_a[i]),
+                *(result.table_curve.gf_per_w[i], result.table_curve.gf_per_a[i]),
+            )
             for i in (result.rows.low, result.rows.high)
-        ]
-        shown.insert(1, ("between them, at the table's voltage", _at(result.at_table)))
-        shown.append(("the same thrust on your pack", _at(asked)))
+        }
+        low, high = shown.items()
+        shown = dict([low, ("between them, at the table's voltage", result.at_table), high])
+        shown["the same thrust on your pack"] = result.asked
         if result.beside is not None and result.beside_asked is not None:
-            shown.append((f"on your pack with {_name(result.beside)}", _at(result.beside_asked)))
+            shown[f"on your pack with {_name(result.beside)}"] = result.beside_asked
         self.rows.update(
             ("", "thrust, gf", "voltage, V", "power, W", "current, A", "gf/W", "gf/A"),
-            [(name, *figures) for name, figures in shown],
+            [
+                (name, *(_text(getattr(cost, key), digits) for key, digits in COLUMNS.items()))
+                for name, cost in shown.items()
+            ],
             "Where the figure comes from",
             bold=3,
         )
@@ -218,19 +213,5 @@ def _row(table: ThrustTable, index: int) -> str:
     return str(table.row[index]) if table.row else str(index + 1)
 
 
-def _text(value: Any, unit: str, decimals: int) -> str:
+def _text(value: Any, decimals: int, unit: str = "") -> str:
     return figure_text(float(value), unit, decimals)
-
-
-def _at(
-    cost: Economy, index: int | None = None, current_a: FloatArray | None = None
-) -> tuple[str, ...]:
-    """Texts of one row; the current as the table prints it, where it is given."""
-
-    def one(value: Any, decimals: int) -> str:
-        return _text(value if index is None else value[index], "", decimals)
-
-    return (
-        one(cost.thrust_gf, 0), one(cost.voltage_v, 2), one(cost.power_w, 1),
-        one(cost.current_a if current_a is None else current_a, 2), one(cost.gf_per_w, 2), one(cost.gf_per_a, 0),
-    )  # fmt: skip
