@@ -10,13 +10,13 @@ import numpy as np
 from typing_extensions import override
 
 from workbook.battery.derating import resistance_at_temperature
-from workbook.battery.discharge import SagCurve
 from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import Number
 from workbook.sheet.text import figure_text
 from workbook.sizing.operating_point import operate
 from workbook.sizing.sagging_flight import SaggingFlight, sagging_flight, sagging_steps
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import NumberControl
+from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
@@ -32,29 +32,19 @@ class LandingVoltage(LessonView):
     @override
     def build(self) -> W.Widget:
         """The curve that meets a line, the current below it, and the thresholds."""
-        flight = self.design.flight
-        watts = round(float(operate(self.design).power_w), 1)
+        watts = np.round(operate(self.design).power_w, 1)
         outside = np.isnan(watts)
         if outside:
-            watts = round(float(self.design.pack.energy_wh), 1)
+            watts = np.round(self.design.pack.energy_wh, 1)
         self.inputs = {
-            "power_w": NumberControl(
-                "power", "W", watts, 10, round(5 * watts, -1), 5, least=1, most=100_000
-            ),
-            "resistance_factor": NumberControl(
-                "resistance x", "", 1.0, 0.8, 4.0, 0.05, least=0.1, most=20
-            ),
-            "landing_v": NumberControl(
-                "landing, loaded", "V", float(flight.landing_v), 2.5, 3.8, 0.01, least=2, most=4.2
-            ),
-            "reserve_pct": NumberControl(
-                "reserve", "%", float(flight.reserve_pct), 0, 50, 1, most=90
-            ),
-        }  # fmt: skip
+            "power_w": NumberControl.of("power_w", float(watts), high=np.round(5 * watts, -1)),
+            **controls("landing_v", "reserve_pct", design=self.design, resistance_factor=1.0),
+        }
+        factors = resistance_at_temperature(np.array(COLD_C))
         cold = ", ".join(
-            f"x {float(factor):.1f} at {celsius:.0f} °C".replace("-", "−")
-            for celsius, factor in zip(COLD_C, resistance_at_temperature(np.array(COLD_C)), strict=True)
-        )  # fmt: skip
+            f"x {factor:.1f} at {celsius:.0f} °C".replace("-", "−")
+            for celsius, factor in zip(COLD_C, factors, strict=True)
+        )
         begins = (
             f"The thrust table does not reach your hover, so the power begins at {watts:.0f} W, an hour's worth. "
             if outside
@@ -65,14 +55,9 @@ class LandingVoltage(LessonView):
             "(common practice, no source).</div>"
         )
         self.key, self.notices = KeyFigures(), Notices()
-        self.volts = LineChart(
-            "The sag meets a line", "charge taken from the pack, Ah", "cell voltage, V",
-            width_px=750, height_px=235, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
-        self.amperes = LineChart(
-            "Watts stay, amperes rise", "charge taken from the pack, Ah", "pack, A",
-            width_px=750, height_px=175, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
+        across = "charge taken from the pack, Ah"
+        self.volts = LineChart("The sag meets a line", across, "cell voltage, V")
+        self.amperes = LineChart("Watts stay, amperes rise", across, "pack current, A")
         self.settings = Table()
         return W.VBox(
             [
@@ -92,47 +77,46 @@ class LandingVoltage(LessonView):
     @override
     def render(self, result: SaggingFlight) -> None:
         """Both charts, the key figures and the thresholds."""
-        run, curve, parallel = result.run, result.curve, float(result.pack.parallel)
+        run, curve, cell = result.run, result.curve, result.pack.cell
         self.key.update(
             [
                 _figure("flight", result.flight_min, "min", 1),
-                _figure("by Ah over A", result.naive_min, "min", 1),
-                _figure("cell at the end, loaded", float(run.end_v), "V", 2),
-                _figure("at rest", float(run.end_open_circuit_v), "V", 2),
+                _figure("rough estimate, Ah / A", result.naive_min, "min", 1),
+                _figure("cell at the end, loaded", run.end_v, "V", 2),
+                _figure("at rest", run.end_open_circuit_v, "V", 2),
             ]
         )
-        end = float(run.charge_ah) * parallel
+        parallel = result.pack.parallel
+        charge_ah, end_ah = curve.charge_ah * parallel, run.charge_ah * parallel
         lines = [
-            Line("at rest", _whole(curve, parallel), curve.rest_v, "faint"),
-            Line("loaded", _whole(curve, parallel), curve.loaded_v),
+            Line("at rest", charge_ah, curve.rest_v, "faint"),
+            Line("loaded", charge_ah, curve.loaded_v),
         ]
         if result.factor != 1.0:
             fresh = result.fresh
-            lines.insert(
-                1, Line("loaded, fresh at 25 °C", _whole(fresh, parallel), fresh.loaded_v, "today")
-            )
+            name = "loaded, fresh at 25 °C"
+            lines.insert(1, Line(name, fresh.charge_ah * parallel, fresh.loaded_v, "today"))
         upright = [Vertical("reserve", result.reserve_from_ah, "caution")]
         if result.collapses:
             upright.append(Vertical("collapse", result.collapse_ah, "limit"))
-        floor = min(2.4, float(result.landing_v) - 0.1)
+        x_range = (0.0, charge_ah[-1])
         self.volts.update(
             lines,
-            levels=[Level("landing, loaded", float(result.landing_v), "limit")],
+            levels=[Level("landing, loaded", result.landing_v, "limit")],
             verticals=upright,
-            points=[Point("ends here", end, float(run.end_v))],
-            x_range=(0.0, float(curve.charge_ah[-1]) * parallel),
-            y_range=(floor, 4.4),
+            points=[Point("ends here", end_ah, run.end_v)],
+            x_range=x_range,
+            y_range=(min(2.4, result.landing_v - 0.1), 4.4),
             finding=result.text(),
         )
-        cell = result.pack.cell
         self.amperes.update(
-            [Line("current", _whole(curve, parallel), curve.current_a * parallel)],
+            [Line("current", charge_ah, curve.current_a * parallel)],
             levels=[
                 Level("as at take-off", result.start_a, "faint"),
                 Level("continuous limit", cell.continuous_a * parallel, "limit"),
             ],
-            points=[Point(figure_text(result.end_a, "A", 1), end, result.end_a)],
-            x_range=(0.0, float(curve.charge_ah[-1]) * parallel),
+            points=[Point(figure_text(result.end_a, "A", 1), end_ah, result.end_a)],
+            x_range=x_range,
             y_range=(0.0, result.highest_shown_a),
             finding=self._current_text(result),
         )
@@ -162,10 +146,10 @@ class LandingVoltage(LessonView):
             [
                 (
                     t.name,
-                    figure_text(float(t.loaded_v), "", 2),
-                    figure_text(float(t.pack_loaded_v), "", 1),
-                    figure_text(float(t.rest_v), "", 2),
-                    figure_text(1000 * float(t.used_ah), "", 0),
+                    f"{t.loaded_v:.2f}",
+                    f"{t.pack_loaded_v:.1f}",
+                    f"{t.rest_v:.2f}",
+                    f"{1000 * t.used_ah:.0f}",
                     t.rule,
                 )
                 for t in (found.alarm, found.return_home, found.land, found.cut)
@@ -183,14 +167,10 @@ class LandingVoltage(LessonView):
     @override
     def keeps(self, result: SaggingFlight) -> Mapping[str, Any]:
         """Landing voltage and reserve."""
-        return {"landing_v": float(result.landing_v), "reserve_pct": result.reserve_pct}
+        return {"landing_v": result.landing_v, "reserve_pct": result.reserve_pct}
 
 
-def _figure(label: str, value: float, unit: str, decimals: int) -> Figure:
+def _figure(label: str, value: Number, unit: str, decimals: int) -> Figure:
     if np.isnan(value):
         return Figure(label, "none")
-    return Figure(label, figure_text(value, "", decimals), unit)
-
-
-def _whole(curve: SagCurve, parallel: float) -> Any:
-    return curve.charge_ah * parallel
+    return Figure(label, f"{value:.{decimals}f}", unit)

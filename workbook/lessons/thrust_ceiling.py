@@ -14,7 +14,7 @@ from workbook.sheet.text import figure_text
 from workbook.sizing.operating_point import State
 from workbook.sizing.stick import StickFlight, stick_flight, stick_steps
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import NumberControl
+from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
@@ -30,30 +30,24 @@ class ThrustCeiling(LessonView):
 
     @override
     def build(self) -> W.Widget:
-        flight = self.design.flight
-        table = self.design.craft.table
+        table, flight = self.design.craft.table, self.design.flight
         low = float(np.ceil(table.throttle_pct[0])) if table.has_throttle else 0.0
         self.inputs = {
-            "stick_pct": NumberControl("stick", "%", max(50.0, low), low, 100, 1),
-            "throttle_cap_pct": NumberControl(
-                "throttle cap", "%", float(flight.throttle_cap_pct), low, 100, 1, least=1
+            "stick_pct": NumberControl.of("stick_pct", max(50.0, low), low=low),
+            "throttle_cap_pct": NumberControl.of(
+                "throttle_cap_pct", flight.throttle_cap_pct, low=low
             ),
-            "continuous_share_pct": NumberControl(
-                "current share", "%", float(flight.continuous_share_pct), 20, 100, 1, least=0.1
-            ),
-            "thrust_reserve": NumberControl(
-                "thrust reserve", "", float(flight.thrust_reserve), 1.0, 3.0, 0.05, most=5
-            ),
-        }  # fmt: skip
+            **controls("continuous_share_pct", "thrust_reserve", design=self.design),
+        }
         self.key, self.notices, self.states = KeyFigures(), Notices(), Table()
         self.thrust = LineChart(
-            "What the stick lifts, the pack sagging under it", "throttle, %", "gf a motor",
-            width_px=750, height_px=205, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
+            "What the stick lifts, the pack sagging under it",
+            "throttle, %",
+            "thrust of one motor, gf",
+        )
         self.current = LineChart(
-            "What it asks of each cell", "throttle, %", "A a cell",
-            width_px=750, height_px=205, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
+            "What it asks of each cell", "throttle, %", "current of one cell, A"
+        )
         return W.VBox(
             [
                 self.side_by_side(
@@ -69,46 +63,43 @@ class ThrustCeiling(LessonView):
 
     @override
     def render(self, result: StickFlight) -> None:
-        design, point, curves = result.design, result.point, result.curves
-        cap, at = float(design.flight.throttle_cap_pct), result.throttle_pct
-        upright = [Vertical(f"cap {cap:.0f} %", cap, "limit")] if cap < 100 else []
-        hover = float(point.thrust_per_motor_gf)
-        throttle = curves.throttle_pct
-        shown = {name: getattr(curves, name) for name in NAMES}
-        here = {name: getattr(result.here, name) for name in NAMES}
-        x_range = (float(throttle[0]), 100.0)
+        flight, at = result.design.flight, result.throttle_pct
+        cap, hover_gf = flight.throttle_cap_pct, result.point.thrust_per_motor_gf
+        throttle = result.curves.throttle_pct
+        shown = {name: (getattr(result.curves, name), getattr(result.here, name)) for name in NAMES}
+        same: dict[str, Any] = {
+            "verticals": [Vertical(f"cap {cap:.0f} %", cap, "limit")] if cap < 100 else [],
+            "x_range": (throttle[0], 100.0),
+        }
         self.thrust.update(
-            [Line(NAMES[n], throttle, c.thrust_gf, ROLES[n]) for n, c in shown.items()],
+            [Line(NAMES[n], throttle, c.thrust_gf, ROLES[n]) for n, (c, _) in shown.items()],
             levels=[
-                Level("hover", hover, "faint"),
+                Level("hover", hover_gf, "faint"),
                 Level(
-                    f"{float(design.flight.thrust_reserve):g} x hover",
-                    hover * float(design.flight.thrust_reserve),
+                    *(f"{flight.thrust_reserve:g} x hover", hover_gf * flight.thrust_reserve),
                     "caution",
                 ),
             ],
-            verticals=upright,
-            points=[Point("", at, float(h.thrust_gf[0]), ROLES[n]) for n, h in here.items()],
-            x_range=x_range,
+            points=[Point("", at, h.thrust_gf[0], ROLES[n]) for n, (_, h) in shown.items()],
             finding=self._thrust_text(result),
+            **same,
         )
         self.current.update(
-            [Line(NAMES[n], throttle, c.cell_a, ROLES[n]) for n, c in shown.items()],
+            [Line(NAMES[n], throttle, c.cell_a, ROLES[n]) for n, (c, _) in shown.items()],
             levels=[
-                Level("burst", design.pack.cell.burst_a, "limit"),
+                Level("burst", result.design.pack.cell.burst_a, "limit"),
                 Level("continuous, allowed", result.allowed_a, "caution"),
             ],
-            verticals=upright,
-            points=[Point("", at, float(h.cell_a[0]), ROLES[n]) for n, h in here.items()],
-            x_range=x_range,
+            points=[Point("", at, h.cell_a[0], ROLES[n]) for n, (_, h) in shown.items()],
             finding=self._current_text(result),
+            **same,
         )
         self._show_figures(result)
         self._show_states(result)
 
     @staticmethod
     def _thrust_text(result: StickFlight) -> str:
-        full, end = (float(s.thrust_gf[0]) for s in (result.here.full, result.here.end))
+        full, end = (s.thrust_gf[0] for s in (result.here.full, result.here.end))
         where = f"At {result.throttle_pct:.0f} % throttle"
         if result.held_by_cap:
             where = f"The cap holds the throttle at {result.throttle_pct:.0f} %:"
@@ -116,7 +107,7 @@ class ThrustCeiling(LessonView):
             return f"{where} the thrust table says nothing."
         return (
             f"{where} a motor gives {full:.0f} gf on the full pack and {end:.0f} gf on the almost empty one, "
-            f"{100 * end / full:.0f} % of it; hover asks {float(result.point.thrust_per_motor_gf):.0f} gf."
+            f"{100 * end / full:.0f} % of it; hover asks {result.point.thrust_per_motor_gf:.0f} gf."
         )
 
     @staticmethod
@@ -127,25 +118,24 @@ class ThrustCeiling(LessonView):
             return f"{what} {value:.0f} %" if value < 100 else f"{what} no cap at all"
 
         return (
-            "Where a curve meets a level is a cap. For the whole flight: "
+            "The throttle where a curve meets a limit is your cap. For the whole flight: "
             f"{cap(result.continuous_cap_pct, 'within the allowed continuous current')}, "
             f"{cap(result.burst_cap_pct, 'within the burst current')}."
         )
 
     def _show_figures(self, result: StickFlight) -> None:
-        point = result.point
-        volts = result.lowest_hover_cell_v
-        lowest = Figure("lowest cell voltage in hover", _text(volts, 2), "V")
-        if np.isnan(volts):
-            lowest = Figure("lowest cell voltage in hover", "out of reach")
+        point, volts = result.point, result.lowest_hover_cell_v
+        reach = ("out of reach", "") if np.isnan(volts) else (f"{volts:.2f}", "V")
         self.key.update(
             [
                 Figure("thrust over weight, full", _text(point.full.thrust_to_weight, 2)),
                 Figure("almost empty", _text(point.end.thrust_to_weight, 2)),
-                Figure("a cell at the cap, full pack", _text(point.full.full_throttle.cell_a, 1), "A"),
-                lowest,
+                Figure(
+                    "a cell at the cap, full pack", _text(point.full.full_throttle.cell_a, 1), "A"
+                ),
+                Figure("lowest cell voltage in hover", *reach),
             ]
-        )  # fmt: skip
+        )
         self.notices.update(result.cautions(), "Caution")
 
     def _show_states(self, result: StickFlight) -> None:
@@ -175,9 +165,9 @@ class ThrustCeiling(LessonView):
     def keeps(self, result: StickFlight) -> Mapping[str, Any]:
         flight = result.design.flight
         return {
-            "throttle_cap_pct": float(flight.throttle_cap_pct),
-            "continuous_share_pct": float(flight.continuous_share_pct),
-            "thrust_reserve": float(flight.thrust_reserve),
+            "throttle_cap_pct": flight.throttle_cap_pct,
+            "continuous_share_pct": flight.continuous_share_pct,
+            "thrust_reserve": flight.thrust_reserve,
         }
 
 

@@ -20,7 +20,7 @@ from workbook.sizing.design import Design
 from workbook.sizing.multirotor import stops
 from workbook.sizing.operating_point import OperatingPoint, operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import NumberControl
+from workbook.widgets.controls import controls
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
@@ -50,6 +50,11 @@ class Shown:
         return float(self.gained_min[int(self.design.pack.parallel) - 1])
 
     @property
+    def string_g(self) -> float:
+        """What each string weighs."""
+        return float(self.curve.all_up_mass_g[1] - self.curve.all_up_mass_g[0])
+
+    @property
     def longest_min(self) -> float:
         """The longest flight of the curve."""
         return float(np.nanmax(self.curve.endurance_min))
@@ -63,30 +68,15 @@ class WeightSpiral(LessonView):
     @override
     def build(self) -> W.Widget:
         """The curve that turns over, and below it its slope."""
-        craft, pack = self.design.craft, self.design.pack
-        self.inputs = {
-            "parallel": NumberControl(
-                "cells in parallel, P", "", float(pack.parallel), 1, MOST_PARALLEL, 1, most=40, whole=True
-            ),
-            "cell_mass_g": NumberControl(
-                "mass of one cell", "g", pack.cell.mass_g, 40, 100, 0.5, least=5, most=2000
-            ),
-            "mass_without_pack_g": NumberControl(
-                "craft, no pack", "g", float(craft.mass_without_pack_g), 200, 6000, 10, least=1, most=100_000
-            ),
-            "avionics_w": NumberControl(
-                "avionics", "W", float(craft.avionics_w), 0, 60, 0.5, most=1000
-            ),
-        }  # fmt: skip
+        self.inputs = controls(
+            *("parallel", "cell_mass_g", "mass_without_pack_g", "avionics_w"),
+            design=self.design,
+            cell_mass_g=self.design.pack.cell.mass_g,
+        )
         self.key, self.notices = KeyFigures(), Notices()
-        self.minutes = LineChart(
-            "Minutes against cells in parallel", "cells in parallel, P", "endurance, min",
-            width_px=750, height_px=270, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
-        self.gains = LineChart(
-            "What the last string gained", "cells in parallel, P", "min",
-            width_px=750, height_px=170, label_room_px=165, big_px=(1150, 420),
-        )  # fmt: skip
+        across = "cells in parallel, P"
+        self.minutes = LineChart("Minutes against cells in parallel", across, "endurance, min")
+        self.gains = LineChart("What the last string gained", across, "min", height_px=180)
         return self.side_by_side(
             [*self.inputs.values(), self.key, self.notices], [self.minutes, self.gains]
         )
@@ -106,39 +96,30 @@ class WeightSpiral(LessonView):
     def render(self, result: Shown) -> None:
         """The curves, the figures, and where the flight is longest."""
         curve, closed, point = result.curve, result.closed, result.point
-        parallel, best = float(result.design.pack.parallel), curve.best_parallel
-        minutes = float(point.endurance_min)
-        gained = result.gained_here_min
+        parallel, best = result.design.pack.parallel, curve.best_parallel
+        minutes, gained = point.endurance_min, result.gained_here_min
         self.key.update(
             [
-                Figure("endurance", figure_text(minutes, "", 1), "min"),
+                Figure("endurance", _text(minutes, 1), "min"),
                 Figure("last string gained", _signed(gained), "min"),
-                Figure("all-up mass", figure_text(float(point.all_up_mass_g), "", 0), "g"),
-                Figure("pack over the rest", figure_text(closed.pack_over_rest, "", 2)),
-                Figure(
-                    "thrust over weight, end",
-                    figure_text(float(point.end.thrust_to_weight), "", 2),
-                ),
+                Figure("all-up mass", _text(point.all_up_mass_g, 0), "g"),
+                Figure("pack over the rest", _text(closed.pack_over_rest, 2)),
+                Figure("thrust over weight, end", _text(point.end.thrust_to_weight, 2)),
             ]
         )
         self.notices.update(stops(result.design, point), "Do not fly it")
-        points = [Point(f"P = {parallel:.0f}", parallel, minutes)]
+        points = [Point(f"P = {parallel}", parallel, minutes)]
         if best != parallel:
-            longest = Point("longest", best, result.longest_min, "alternative")
-            points.append(longest)
-        x_range = (0.0, float(curve.parallel[-1]))
-        upright = (
-            [Vertical("pack = 2 x rest", closed.best_parallel, "faint")]
-            if closed.best_parallel < x_range[1]
-            else []
-        )
+            points.append(Point("longest", best, result.longest_min, "alternative"))
+        x_range = (0.0, curve.parallel[-1])
+        double = Vertical("pack = 2 x rest", closed.best_parallel, "faint")
         self.minutes.update(
             [
                 Line("this craft", curve.parallel, curve.endurance_min),
                 Line("on paper, mass^1.5", closed.parallel, closed.endurance_min, "alternative"),
             ],
             points=points,
-            verticals=upright,
+            verticals=[double] if closed.best_parallel < x_range[1] else [],
             x_range=x_range,
             y_range=_from_zero(curve.endurance_min, closed.endurance_min),
             finding=self._finding(result),
@@ -155,15 +136,11 @@ class WeightSpiral(LessonView):
         curve, closed = result.curve, result.closed
         parallel, best = result.design.pack.parallel, curve.best_parallel
         gained = result.gained_here_min
-        said = f"String {int(parallel)} " + (
-            f"gains {figure_text(gained, 'min', 1)}"
-            if gained >= 0
-            else f"costs {figure_text(-gained, 'min', 1)}"
-        )
+        change = f"{'gains' if gained >= 0 else 'costs'} {_text(abs(gained), 1, 'min')}"
         edge = best == curve.parallel[-1]
         reach = "beyond this chart" if edge else f"P = {best:.0f} ({result.longest_min:.1f} min)"
         return (
-            f"{said} and adds {_string_g(result):.0f} g. The flight is longest at {reach}; on paper where the pack "
+            f"String {parallel} {change} and adds {result.string_g:.0f} g. The flight is longest at {reach}; on paper where the pack "
             f"weighs twice the rest, at P = {closed.best_parallel:.1f}."
         )
 
@@ -175,11 +152,11 @@ class WeightSpiral(LessonView):
     @override
     def keeps(self, result: Shown) -> Mapping[str, Any]:
         """Cells in parallel."""
-        return {"parallel": int(result.design.pack.parallel)}
+        return {"parallel": result.design.pack.parallel}
 
 
-def _string_g(result: Shown) -> float:
-    return float(result.curve.all_up_mass_g[1] - result.curve.all_up_mass_g[0])
+def _text(value: Any, decimals: int, unit: str = "") -> str:
+    return figure_text(float(value), unit, decimals)
 
 
 def _signed(value: float, unit: str = "") -> str:
@@ -187,5 +164,5 @@ def _signed(value: float, unit: str = "") -> str:
 
 
 def _from_zero(*curves: FloatArray) -> tuple[float, float]:
-    top = max(float(np.nanmax(c)) for c in curves)
-    return 0.0, float(np.ceil(top / 10.0) * 10.0)
+    """From nothing to the next full ten minutes."""
+    return 0.0, 10.0 * float(np.ceil(np.nanmax(np.concatenate(curves)) / 10.0))
