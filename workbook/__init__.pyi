@@ -25,11 +25,11 @@ from .files.cell_file import catalogue as catalogue
 from .files.cell_file import find_cell as find_cell
 from .files.design_file import read_design as read_design
 from .files.thrust_table_file import read_thrust_tables as read_thrust_tables
-from .lessons.carry import current_design as current_design
 from .lessons.cell_fitter import cell_fitter as cell_fitter
-from .lessons.course import course_table as course_table
-from .lessons.course import open_lesson as open_lesson
-from .lessons.sizing_bench import sizing_bench as sizing_bench
+from .lessons.course import course as course
+from .lessons.learner import current_design as current_design
+from .lessons.lesson_view import open_lesson as open_lesson
+from .lessons.sizing_bench import open_bench as open_bench
 from .sheet.build import write_sheet as write_sheet
 from .sizing.budget import margin_budget as margin_budget
 from .sizing.budget_lines import STANDARD_LINES as STANDARD_LINES

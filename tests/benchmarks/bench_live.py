@@ -56,9 +56,9 @@ page = W.VBox([mass, live.status, chart])
 BENCH = """
 import os
 os.chdir(NOTEBOOKS)
-from workbook.lessons.sizing_bench import sizing_bench
-page = sizing_bench()
-slider = page._numbers["mass_without_pack_g"].slider
+from workbook.lessons.sizing_bench import open_bench
+page = open_bench()
+slider = page.inputs["mass_without_pack_g"].slider
 """
 
 

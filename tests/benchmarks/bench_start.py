@@ -44,9 +44,9 @@ def run() -> list[dict[str, Any]]:
     ]
     libraries = _seconds(LIBRARIES)
     starts = {
-        "sizing bench": "from workbook.lessons.sizing_bench import sizing_bench; sizing_bench()",
+        "sizing bench": "from workbook.lessons.sizing_bench import open_bench; open_bench()",
         **{
-            f"lesson {slug}": f"from workbook.lessons.course import open_lesson; open_lesson({slug!r})"
+            f"lesson {slug}": f"from workbook.lessons.lesson_view import open_lesson; open_lesson({slug!r})"
             for slug in LESSONS
         },
     }

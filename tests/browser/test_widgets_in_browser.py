@@ -10,10 +10,12 @@ CELLS = [
     """
 import ipywidgets as W
 import numpy as np
-from workbook.widgets.charts import Bar, BarChart, GridCell, GridMap, Level, Line, LineChart, Point, Vertical
+from workbook.widgets.charts import Bar, BarChart, Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, NumberControl, RowsGrid
+from workbook.sizing.limit import Limit
 from workbook.widgets.live import Live
-from workbook.widgets.verdict import Figure, KeyFigures, LimitRow, LimitsTable, Notices, Verdict, WorkingPanel
+from workbook.widgets.table import GridCell, GridMap
+from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict, WorkingPanel
 from workbook.working import Step
 """,
     """
@@ -37,7 +39,7 @@ def render(result):
     state = "holds" if v[-1] > 13 else "broken"
     verdict.update(state, f"The pack ends at {v[-1]:.2f} V.", lead=f"{v[-1]:.1f} V")
     figures.update([Figure("endurance", "21.4", "min", "15.0"), Figure("hover current", "12.1", "A")])
-    limits.update([LimitRow("cell voltage under load at landing (end of flight)", "2.8 V", f"{v[-1] / 4:.2f} V", "14 %", state, "It would sag <b>too</b> low." if state == "broken" else "")])
+    limits.update([Limit("end_v", "cell voltage under load at landing", 13.0, float(v[-1]), "V", "It would sag <b>too</b> low.", "end of flight")])
     working.update([Step("end_v", "voltage at the end", "full - sag", f"16.8 - {16.8 - v[-1]:.3g}", float(v[-1]), "V", "invented")])
 
 live = Live({"mass_g": mass, "season": season}, compute, render)
@@ -66,7 +68,9 @@ from workbook.exercises.progress import Progress
 from workbook.exercises.slips import per_cell, thousand
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.exercise import exercise_view
+from workbook.sizing.limit import Limit
 from workbook.widgets.live import Live
+from workbook.widgets.table import GridCell, GridMap
 from workbook.working import Step
 progress = Progress(tempfile.mkdtemp())
 """,

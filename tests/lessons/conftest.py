@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.conftest import NOTEBOOKS
-from workbook.lessons.course import open_lesson
+from workbook.lessons.lesson_view import open_lesson
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ def row(text: str, title: str) -> str:
 
 def test_the_table_links_every_written_lesson_and_counts_what_is_right(tmp_path):
     progress = Progress(tmp_path)
-    written = [lesson for lesson in COURSE if lesson.written]
+    written = COURSE
     text = course_text(progress)
     assert all(f"[{le.title}]({le.notebook})" in text for le in written)
     assert f"**0 of {len(written)} lessons done**" in text
@@ -45,7 +45,7 @@ def test_the_open_table_follows_a_try_made_in_another_notebook(tmp_path, monkeyp
     monkeypatch.setattr(course, "LOOK_EVERY_S", 0.01)
 
     async def sit():
-        course.course_table(tmp_path)
+        course.course(tmp_path)
         await asyncio.sleep(0.1)
         Progress(tmp_path).record(lesson_of("c_rate").exercise_ids[0], RIGHT)
         await asyncio.sleep(0.2)
@@ -89,8 +89,8 @@ def test_large_text_reaches_every_part_and_goes_back(opened):
     assert "wb-big" in view.exercises._dom_classes
     assert view.picture.scale > 1.5
     assert view.chart._text_px == 24
-    assert view.rows_table in view._right.children
+    assert view.rows_table in view.right.children
     view.big.value = False
     assert "wb-big" not in view._dom_classes
     assert view.picture.scale == 1.0
-    assert view.rows_table in view._left.children
+    assert view.rows_table in view.left.children

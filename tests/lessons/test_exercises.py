@@ -16,9 +16,10 @@ from workbook.exercises.exercise import (
     NumberExercise,
     SettingExercise,
 )
-from workbook.lessons.course import COURSE, Lesson, open_lesson
+from workbook.lessons.course import COURSE, Lesson
+from workbook.lessons.lesson_view import open_lesson
 
-WRITTEN = [lesson for lesson in COURSE if lesson.written]
+WRITTEN = COURSE
 EXERCISES = [(lesson, exercise) for lesson in WRITTEN for exercise in lesson.exercises]
 NUMBERS = [e for _, e in EXERCISES if isinstance(e, NumberExercise)]
 SEEDS = (1, 2, 3, 20, 4711, 123456)

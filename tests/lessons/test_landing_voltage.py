@@ -8,7 +8,7 @@ import pytest
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.battery.discharge import constant_power
 from workbook.battery.thresholds import thresholds
-from workbook.lessons.carry import carry, current_design
+from workbook.lessons.learner import current_design, keep
 
 CASES = [
     {"power_w": 700.0},
@@ -101,12 +101,12 @@ def test_landing_voltage_and_reserve_are_kept(opened):
     view.inputs["landing_v"].value = 3.25
     view.inputs["reserve_pct"].value = 25.0
     view.keep_now()
-    flight = current_design().design.flight
+    flight = current_design().flight
     assert (flight.landing_v, flight.reserve_pct) == (3.25, 25.0)
 
 
 def test_it_opens_on_a_craft_that_the_table_does_not_reach(opened):
-    carry(mass_without_pack_g=60_000.0)
+    keep(mass_without_pack_g=60_000.0)
     view = opened("landing_voltage")
     assert view.live.problems == ()
     assert "does not reach your hover" in view.cold.value

@@ -7,7 +7,7 @@ import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.craft.thrust_table import power_at_thrust
-from workbook.lessons.carry import current_design
+from workbook.lessons.learner import current_design
 
 CASES = [{"thrust_gf": 1100.0}, {"voltage_v": 17.5}, {"table": 0}, {"thrust_gf": 400.0, "voltage_v": 30.0}]  # fmt: skip
 
@@ -65,5 +65,5 @@ def test_the_propeller_chosen_is_kept(opened):
     view.inputs["table"].value = view.file.tables[0]
     view.keep_now()
     assert "next lesson" in view.kept.value
-    assert current_design().design.craft.table.propeller == "14x4.8"
+    assert current_design().craft.table.propeller == "14x4.8"
     assert opened("thrust_per_amp").inputs["table"].value.propeller == "14x4.8"

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
-from workbook.lessons.carry import current_design
+from workbook.lessons.learner import current_design
 from workbook.sizing.operating_point import operate
 
 CASES = [
@@ -82,6 +82,6 @@ def test_the_cells_in_parallel_are_kept(opened):
     view.inputs["parallel"].value = 5
     view.inputs["cell_mass_g"].value = 90.0  # a what-if: a cell's mass is the datasheet's
     view.keep_now()
-    kept = current_design().design
+    kept = current_design()
     assert kept.pack.parallel == 5
     assert kept.pack.cell.mass_g == view.design.pack.cell.mass_g

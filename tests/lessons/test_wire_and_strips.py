@@ -96,4 +96,4 @@ def test_joints_and_lead_carry_on(opened, folder) -> None:
     kept = read_design(folder / "designs" / "mine.toml")
     assert kept.design.pack.joint_mohm == pytest.approx(view.result.joint_mohm, abs=0.05)
     assert kept.part.bench.lead_mm == 200.0
-    assert opened("wire_and_strips").carried.own
+    assert opened("wire_and_strips").opened.own

@@ -14,10 +14,11 @@ from workbook.cli import main
 from workbook.errors import InputError
 from workbook.exercises.exercise import ChoiceExercise, NumberExercise
 from workbook.exercises.progress import Progress
-from workbook.lessons.course import COURSE, open_lesson
+from workbook.lessons.course import COURSE
+from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.classroom import classroom, furnish
 from workbook.lessons.teaching.editions import Editions, solution_text, write_editions
-from workbook.lessons.teaching.solution import solutions, written_lessons
+from workbook.lessons.teaching.solution import solutions
 
 SEED = 41
 
@@ -42,7 +43,7 @@ def text_of(path: Path) -> str:
 
 def test_learners_copies_hold_no_answer_working_hint_or_slip(done: Editions) -> None:
     with classroom(SEED):
-        for lesson in written_lessons():
+        for lesson in COURSE:
             view = open_lesson(lesson.slug)
             for folder, seed in zip(done.learners, done.seeds, strict=True):
                 text = text_of(folder / lesson.notebook)
@@ -73,7 +74,7 @@ def test_no_copy_holds_anything_of_its_seed_but_the_seed(done: Editions) -> None
 
 def test_instructors_copy_holds_all_of_it(done: Editions) -> None:
     with classroom(SEED):
-        for lesson in written_lessons():
+        for lesson in COURSE:
             view = open_lesson(lesson.slug)
             text = text_of(done.instructors / lesson.notebook).replace("\\", "")
             found = solutions(lesson, SEED, view)
@@ -89,7 +90,7 @@ def test_instructors_copy_holds_all_of_it(done: Editions) -> None:
 def test_the_answers_given_are_right_by_the_checker(done: Editions) -> None:
     with done.key.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    by_id = {e.id: e for lesson in COURSE if lesson.written for e in lesson.exercises}
+    by_id = {e.id: e for lesson in COURSE for e in lesson.exercises}
     assert {(r["copy"], int(r["seed"])) for r in rows} == {
         ("learners-01", SEED), ("learners-02", SEED + 1),
     }  # fmt: skip
@@ -105,9 +106,7 @@ def test_the_answers_given_are_right_by_the_checker(done: Editions) -> None:
 def test_neighbours_have_other_numbers_and_each_its_own_seed(done: Editions) -> None:
     seeds = [Progress(folder).seed for folder in (*done.learners, done.instructors)]
     assert seeds == [SEED, SEED + 1, SEED]
-    exercise = next(
-        e for le in written_lessons() for e in le.exercises if isinstance(e, NumberExercise)
-    )
+    exercise = next(e for le in COURSE for e in le.exercises if isinstance(e, NumberExercise))
     assert exercise.text(SEED) != exercise.text(SEED + 1)
 
 
@@ -138,7 +137,7 @@ def test_club_rules_of_the_working_folder_go_along(tmp_path, monkeypatch) -> Non
 
 def test_markup_signs_in_a_question_stay_text() -> None:
     with classroom(1):
-        lesson = written_lessons()[0]
+        lesson = COURSE[0]
         found = solutions(lesson, 1, open_lesson(lesson.slug))[0]
     from dataclasses import replace
 

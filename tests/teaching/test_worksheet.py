@@ -12,12 +12,13 @@ import pytest
 from tests.browser.desk import Missing, chromium_path
 from tests.pdf import read_pdf
 from workbook.cli import main
-from workbook.lessons.course import open_lesson
+from workbook.lessons.course import COURSE
+from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.classroom import classroom
-from workbook.lessons.teaching.solution import solutions, written_lessons
+from workbook.lessons.teaching.solution import solutions
 from workbook.lessons.teaching.worksheet import worksheet_html, write_worksheet
 
-LESSONS = written_lessons()
+LESSONS = COURSE
 SEED = 17
 
 

@@ -5,8 +5,6 @@ from tests.widgets.recorder import sent
 from workbook.widgets.charts import (
     Bar,
     BarChart,
-    GridCell,
-    GridMap,
     Level,
     Line,
     LineChart,
@@ -14,7 +12,6 @@ from workbook.widgets.charts import (
     Vertical,
 )
 from workbook.widgets.palette import LIMIT, PACK
-from workbook.widgets.ticks import Box, place_labels, ticks_for
 
 X = np.linspace(0, 30, 61)
 
@@ -149,34 +146,6 @@ def test_bars_are_sorted_and_printed():
     assert c._bars.colors == [PACK.colour, LIMIT.colour]
     c.update([])
     assert c.names == ()
-
-
-def test_grid_is_a_table_with_headings_signs_and_words():
-    grid = GridMap("Endurance, min", "series", "parallel")
-    cells = [[GridCell("12 <min>", "broken"), GridCell("19", "holds")]]
-    grid.update([4], [1, 2], cells, chosen=(0, 1))
-    html = grid.table.value
-    assert '<th scope="row" class="wb-num">4</th>' in html
-    assert html.count('scope="col"') == 2
-    assert "✕ 12 &lt;min&gt;" in html
-    assert 'title="holds, chosen"' in html
-
-
-@pytest.mark.parametrize("given", [None, (0.0, 0.3), (-5.0, 5.0), (3.0, 3.0)])
-def test_ticks_are_round_and_inside(given):
-    axis = ticks_for([[1.0, 43.0]], given)
-    assert axis.low < axis.high
-    assert ((axis.values >= axis.low - 1e-9) & (axis.values <= axis.high + 1e-9)).all()
-    assert 2 <= len(axis.values) <= 12
-    printed = [format(v, axis.number_format) for v in axis.values]
-    assert [float(p) for p in printed] == pytest.approx(axis.values)
-    assert len(set(printed)) == len(printed)
-
-
-def test_labels_stay_on_the_figure():
-    places = place_labels([Box(0, 198, 50)] * 5, 18, 0, 200)
-    assert all(0 <= p <= 200 for p in places)
-    assert np.diff(np.sort(places)).min() >= 18
 
 
 def test_a_point_is_named_beside_its_curve_and_not_on_it():

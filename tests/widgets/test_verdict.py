@@ -6,12 +6,10 @@ from workbook.sizing.limits import Limit
 from workbook.widgets.verdict import (
     Figure,
     KeyFigures,
-    LimitRow,
     LimitsTable,
     Notices,
     Verdict,
     WorkingPanel,
-    limit_row,
 )
 from workbook.working import Step
 
@@ -42,8 +40,8 @@ def test_limits_table_has_headings_and_words():
     table = LimitsTable()
     table.update(
         [
-            LimitRow(NASTY, "9 A", "10 A", "10 %", "close"),
-            LimitRow("b", "12 A", "10 A", "-20 %", "broken", "Too much."),
+            Limit("a", NASTY, 9.5, 10.0, "A", "Too much.", ""),
+            Limit("b", "b", 12.0, 10.0, "A", "Too much.", "end"),
         ]
     )
     html = table.html.value
@@ -54,16 +52,26 @@ def test_limits_table_has_headings_and_words():
     assert "✕ does not hold: Too much." in html
 
 
-def test_row_of_a_limit_that_cannot_be_told():
-    row = limit_row(Limit("current", "cell current", float("nan"), 10.0, "A", "Unknown.", "end"))
-    assert (row.asked, row.there_is, row.margin, row.verdict) == (
-        "cannot be told",
-        "10 A",
-        "–",
-        "broken",
-    )
-    assert row.name == "cell current (end)"
-    assert row.meaning == "Unknown."
+def test_a_limit_without_a_demand_is_broken_and_says_none():
+    table = LimitsTable()
+    table.update([Limit("current", "cell current", float("nan"), 10.0, "A", "Unknown.", "end")])
+    html = table.html.value
+    assert html.count(">none</td>") == 2
+    assert "10 A</td>" in html
+    assert "✕ does not hold: Unknown." in html
+
+
+@pytest.mark.parametrize(
+    ("value", "beside", "found"),
+    [
+        (21.44, 15.0, Figure("endurance", "21.4", "min", "15.0")),
+        (21.44, None, Figure("endurance", "21.4", "min")),
+        (None, 15.0, Figure("endurance", "none", "", "15.0")),
+        (float("nan"), float("nan"), Figure("endurance", "none")),
+    ],
+)
+def test_a_figure_takes_words_unit_and_decimals_from_the_table_of_quantities(value, beside, found):
+    assert Figure.of("endurance_min", value, beside) == found
 
 
 def test_figures_escape_and_show_today():

@@ -63,12 +63,11 @@ class BuildSheet(LessonView):
         further: what else there is to print.
     """
 
-    slug = "build_sheet"
     slow = True
 
     def build(self) -> W.Widget:
         """Controls at the bay of the design; drawing; table of arrangements."""
-        settings = bench_settings(self.carried.file.part.bench)
+        settings = bench_settings(self.opened.file.part.bench)
         bay = settings.bay or BAY
         packing = "any" if len(settings.packings) > 1 else settings.packings[0]
         self.inputs = {
@@ -92,7 +91,7 @@ class BuildSheet(LessonView):
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
         self.batch = CellBatch(self.design)
         self.plug = BalancePlug(self.design.pack)
-        self.sheet = SheetWriter(self.kind, self.batch)
+        self.sheet = SheetWriter(self.craft_type, self.batch)
         self.further = (self.batch, self.plug)
         return self.side_by_side(
             [*self.inputs.values(), self.figures, self.barrier], [self.table, self.picture]

@@ -39,8 +39,6 @@ class CRateResult:
 class CRate(LessonView):
     """Two rulers for one cell and its pack, and the course of a charge."""
 
-    slug = "c_rate"
-
     @override
     def build(self) -> W.Widget:
         rules = self.club

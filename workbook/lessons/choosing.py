@@ -14,7 +14,7 @@ import traitlets
 from workbook.battery.cell import Cell
 from workbook.bench.transport import APPROVAL_WH, CABIN_WH
 from workbook.errors import InputError, Problem
-from workbook.lessons.carry import cells as every_cell
+from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_rows, figure_text, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
@@ -24,10 +24,9 @@ from workbook.sizing.design import Design
 from workbook.sizing.size import Answer, size
 from workbook.sizing.sweep import sweep
 from workbook.widgets.candidate_chart import CandidateChart, Dot
-from workbook.widgets.charts import GridCell, GridMap
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.job import Job
-from workbook.widgets.table import Table
+from workbook.widgets.table import GridCell, GridMap, Table
 from workbook.widgets.verdict import Figure, KeyFigures, Verdict
 from workbook.working import Step
 
@@ -97,7 +96,6 @@ class Shown:
 class Choosing(LessonView):
     """Move what is asked; see what holds, what each rejected one breaks, and choose."""
 
-    slug = "choosing"
     slow = True
 
     def build(self) -> W.Widget:

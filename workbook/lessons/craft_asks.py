@@ -37,8 +37,6 @@ class CraftAsksResult:
 class CraftAsks(LessonView):
     """Drag masses and rotors; see the balance, the two table rows and the watts."""
 
-    slug = "craft_asks"
-
     @override
     def build(self) -> W.Widget:
         craft = self.design.craft

@@ -34,8 +34,6 @@ class DatasheetResult:
 class Datasheet(LessonView):
     """Slide the current along the family; move the reading along the charge."""
 
-    slug = "datasheet"
-
     @override
     def build(self) -> W.Widget:
         take_off_a = plain(operate(self.design)).run.start_a

@@ -27,8 +27,6 @@ COLD_C = (10.0, 0.0, -10.0)
 class LandingVoltage(LessonView):
     """Voltage at rest and under load against charge, the landing line, and the current beside."""
 
-    slug = "landing_voltage"
-
     @override
     def build(self) -> W.Widget:
         """The curve that meets a line, the current below it, and the thresholds."""

@@ -75,7 +75,6 @@ class Shown:
 class MarginBudget(LessonView):
     """Type what reality may take, line by line; see what is left, how surely, and who makes the spread."""
 
-    slug = "margin_budget"
     slow = True
 
     def build(self) -> W.Widget:

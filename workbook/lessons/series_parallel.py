@@ -11,7 +11,7 @@ from typing_extensions import override
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Wiring
-from workbook.lessons.carry import cells
+from workbook.lessons.learner import cells
 from workbook.lessons.lesson_view import LessonView
 from workbook.sizing.design import Design
 from workbook.sizing.working import pack_steps
@@ -41,8 +41,6 @@ class SeriesParallelResult:
 
 class SeriesParallel(LessonView):
     """Step S and P; the drawing, the table of what multiplies what, and the figures follow."""
-
-    slug = "series_parallel"
 
     @override
     def build(self) -> W.Widget:

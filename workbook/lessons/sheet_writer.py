@@ -9,8 +9,8 @@ import ipywidgets as W
 from IPython.display import Markdown
 
 from workbook.errors import InputError
-from workbook.lessons.carry import carried
 from workbook.lessons.cell_batch import CellBatch
+from workbook.lessons.learner import learners_design
 from workbook.sheet.build import PAPERS, write_sheet
 from workbook.widgets.style import style_sheet
 
@@ -19,7 +19,7 @@ class SheetWriter(W.VBox):
     """Writes the sheet of the design that is kept; a file that is there is left unless asked.
 
     Args:
-        kind: of craft, as `carried` takes it.
+        kind: of craft, as `learners_design` takes it.
         batch: whose cell log goes onto the sheet, where its box is ticked.
     """
 
@@ -64,7 +64,7 @@ class SheetWriter(W.VBox):
         self.link.outputs = ()
         try:
             sheet = write_sheet(
-                carried(self.kind).file,
+                learners_design(self.kind).file,
                 path,
                 paper=self.paper.value,
                 cells=self.batch.path if self.cells.value else None,

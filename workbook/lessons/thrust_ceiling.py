@@ -26,8 +26,6 @@ NAMES = {"full": "full", "half": "half way", "end": "almost empty"}
 class ThrustCeiling(LessonView):
     """Thrust and cell current along the throttle, at a full, a half and an almost empty pack."""
 
-    slug = "thrust_ceiling"
-
     @override
     def build(self) -> W.Widget:
         table, flight = self.design.craft.table, self.design.flight

@@ -57,13 +57,11 @@ class Shown:
 class ThrustPerAmp(LessonView):
     """Thrust per watt and per ampere along the thrust table; the hover is marked."""
 
-    slug = "thrust_per_amp"
-
     @override
     def build(self) -> W.Widget:
         """Two charts above each other, over the same thrust."""
-        part = self.carried.file.part.craft
-        self.file = read_thrust_tables(self.carried.file.path.parent / str(part.thrust_table))
+        part = self.opened.file.part.craft
+        self.file = read_thrust_tables(self.opened.file.path.parent / str(part.thrust_table))
         own = self.file.choose(part.propeller, part.table_voltage_v, part.motor)
         other = next((t for t in self.file.tables if t is not own), None)
         names = {_name(t): t for t in self.file.tables}

@@ -63,8 +63,6 @@ class Shown:
 class WeightSpiral(LessonView):
     """Minutes against cells in parallel, the paper curve beside, and what the last string gained."""
 
-    slug = "weight_spiral"
-
     @override
     def build(self) -> W.Widget:
         """The curve that turns over, and below it its slope."""

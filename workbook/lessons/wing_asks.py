@@ -63,8 +63,7 @@ class Shown:
 class WingAsks(LessonView):
     """Move mass, speed and wind; see the power, the kilometre and the currents."""
 
-    slug = "wing_asks"
-    kind = "fixed wing"
+    craft_type = "fixed wing"
 
     def build(self) -> W.Widget:
         """Controls beside two charts over the same airspeeds; currents below."""

@@ -36,8 +36,6 @@ NAMES = {"series": "series step", "parallel": "parallel link", "take-off": "tab 
 class WireAndStrips(LessonView):
     """Slide current and sections; see every piece of strip, the lead and the heat."""
 
-    slug = "wire_and_strips"
-
     def build(self) -> W.Widget:
         """Controls at the currents that the design's parts are made for."""
         self.pack = self.design.pack

@@ -184,6 +184,7 @@ class LineChart(_Chart):
             height - self._margin["top"] - self._margin["bottom"],
         )
         _set(self.figure.layout, width=f"{width}px", height=f"{height}px")
+        _set(self.layout, width=f"{width}px", flex="0 0 auto")
         self.figure.fig_margin = self._margin
         for name, offset in (("x", round(38 * grow)), ("y", round(46 * grow))):
             _set(
@@ -522,83 +523,3 @@ class BarChart(_Chart):
             self.figure.layout.height = height
         if finding is not None:
             self.say(finding)
-
-
-STATES = {"holds": "✓", "close": "△", "broken": "✕", "": ""}
-"""Sign of each verdict: the word always stands beside it or in the cell's title."""
-
-
-@dataclass(frozen=True)
-class GridCell:
-    """One field of a grid: what is printed, and `holds`, `close`, `broken` or nothing."""
-
-    text: str
-    verdict: str = ""
-
-
-class GridMap(W.VBox):
-    """A table of choices (series down, parallel across), each field coloured, signed and printed.
-
-    It is a table in the page, not a picture, so that it can be read aloud, copied and printed.
-
-    Args:
-        title: what the grid shows.
-        row_label: what changes from row to row.
-        column_label: what changes from column to column.
-
-    Example:
-        >>> grid = GridMap("Endurance, min", "series", "parallel")
-        >>> grid.update([4, 6], [1], [[GridCell("18", "holds")], [GridCell("12", "broken")]])
-        >>> "✕ 12" in grid.table.value
-        True
-    """
-
-    def __init__(self, title: str, row_label: str, column_label: str) -> None:
-        self.title, self.row_label, self.column_label = title, row_label, column_label
-        self.table = W.HTML()
-        self.finding = W.HTML()
-        self.finding_text = ""
-        super().__init__([style_sheet(), self.table, self.finding])
-        self.add_class("wb")
-
-    def update(
-        self,
-        rows: Sequence[object],
-        columns: Sequence[object],
-        cells: Sequence[Sequence[GridCell]],
-        *,
-        chosen: tuple[int, int] | None = None,
-        finding: str | None = None,
-    ) -> None:
-        """Show another grid.
-
-        Args:
-            rows: heading of each row.
-            columns: heading of each column.
-            cells: one sequence of fields a row.
-            chosen: row and column number, from 0, of the field to frame.
-            finding: what the grid shows, in words; None leaves the words as they are.
-        """
-        head = "".join(f'<th scope="col" class="wb-num">{escape(str(c))}</th>' for c in columns)
-        body = ""
-        for i, (name, fields) in enumerate(zip(rows, cells, strict=True)):
-            body += f'<tr><th scope="row" class="wb-num">{escape(str(name))}</th>'
-            for j, field in enumerate(fields):
-                mark = " wb-chosen" if chosen == (i, j) else ""
-                state = f"wb-{field.verdict}" if field.verdict else ""
-                told = ", chosen" if mark else ""
-                title = f"{field.verdict}{told}".strip(", ")
-                body += (
-                    f'<td class="{state}{mark}" title="{escape(title)}">'
-                    f"{STATES[field.verdict]} {escape(field.text)}</td>"
-                )
-            body += "</tr>"
-        corner = f"{escape(self.row_label)} ↓ {escape(self.column_label)} →"
-        self.table.value = (
-            f'<table class="wb-grid"><caption>{escape(self.title)}</caption><thead><tr>'
-            f"<th>{corner}</th>{head}</tr></thead><tbody>{body}</tbody></table>"
-            "<div>✓ holds &nbsp; △ close &nbsp; ✕ broken &nbsp; framed: chosen</div>"
-        )
-        if finding is not None:
-            self.finding_text = finding
-            self.finding.value = f'<div class="wb-finding" role="status">{escape(finding)}</div>'

@@ -154,6 +154,11 @@ class NumberControl(W.VBox):
     def _shown(self, value: float) -> str:
         return f"{value:.0f}" if self.whole else f"{value:.8g}"
 
+    def size(self, label_px: int, row_px: int, box_px: int) -> None:
+        """Width of the label, of label and slider together, and of the box."""
+        self.slider.style.description_width = f"{label_px}px"
+        self.slider.layout.width, self.box.layout.width = f"{row_px}px", f"{box_px}px"
+
     @traitlets.validate("value")
     def _check(self, proposal: traitlets.Bunch) -> float:
         try:
@@ -234,6 +239,7 @@ class ChoiceControl(W.Dropdown):
         label: what is chosen, in words.
         options: label to value, or values that are their own labels.
         value: to start with; the first where not given.
+        label_px: width of the label, where long options need the room beside it.
 
     Example:
         >>> air = ChoiceControl("season", {"summer, 25 °C": 25.0, "winter, 0 °C": 0.0})
@@ -242,8 +248,14 @@ class ChoiceControl(W.Dropdown):
     """
 
     def __init__(
-        self, label: str, options: Mapping[str, object] | Sequence[object], value: object = None
+        self,
+        label: str,
+        options: Mapping[str, object] | Sequence[object],
+        value: object = None,
+        *,
+        label_px: int | None = None,
     ) -> None:
+        self.label_px = label_px
         pairs = (
             list(options.items())
             if isinstance(options, Mapping)
@@ -257,6 +269,13 @@ class ChoiceControl(W.Dropdown):
             layout=W.Layout(width="545px"),
         )
         self.add_class("wb")
+        if label_px is not None:
+            self.style.description_width = f"{label_px}px"
+
+    def size(self, label_px: int, row_px: int, box_px: int) -> None:
+        """As wide as a `NumberControl` of these sizes; a label width given at the start stays."""
+        self.style.description_width = f"{self.label_px or label_px}px"
+        self.layout.width = f"{row_px + box_px + 14}px"
 
 
 class RowsGrid(W.VBox):

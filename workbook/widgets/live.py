@@ -92,8 +92,11 @@ class Live:
             self._changed(None)
 
     def values(self) -> dict[str, Any]:
-        """The value of every control as it stands."""
-        return {name: control.value for name, control in self.controls.items()}
+        """The value of every control as it stands; of one for whole numbers an `int`."""
+        return {
+            name: int(control.value) if getattr(control, "whole", False) else control.value
+            for name, control in self.controls.items()
+        }
 
     def current(self) -> Any:
         """The result for the values as they stand; None where they cannot be computed."""

@@ -6,6 +6,9 @@ import ipywidgets as W
 
 from workbook.widgets.palette import CAUTION, HAIRLINE, INK, LIMIT, PACK
 
+SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "": ""}
+"""Sign of each verdict: the word always stands beside it or in the cell's title."""
+
 CSS = f"""
 .wb, .wb * {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
 .wb {{ color: {INK}; font-size: 14px; line-height: 1.45; }}
@@ -70,6 +73,32 @@ CSS = f"""
 def style_sheet() -> W.HTML:
     """A widget that carries the style sheet; it takes no room on the page."""
     return W.HTML(f"<style>{CSS}</style>", layout=W.Layout(display="none"))
+
+
+class Part(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
+    """A box on the page with the style sheet in it, at laptop or projector size.
+
+    Args:
+        children: from top to bottom.
+        name: class of the page's element after `wb-`, where it needs one.
+        layout: of the box.
+
+    Example:
+        >>> part = Part(W.HTML("text"), name="lesson")
+        >>> part.set_big(True)
+        >>> part._dom_classes
+        ('wb', 'wb-lesson', 'wb-big')
+    """
+
+    def __init__(self, *children: W.Widget, name: str = "", **layout: str) -> None:
+        super().__init__([style_sheet(), *children], layout=W.Layout(**layout))
+        self.add_class("wb")
+        if name:
+            self.add_class(f"wb-{name}")
+
+    def set_big(self, big: bool) -> None:
+        """Projector size (text of 18 pt and more) or laptop size."""
+        set_big(self, big)
 
 
 def set_big(box: W.DOMWidget, big: bool) -> None:

@@ -6,26 +6,16 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
 import ipywidgets as W
 
-from workbook.widgets.charts import STATES
-from workbook.widgets.style import set_big, style_sheet
+from workbook.quantities import RESULTS
+from workbook.sizing.limit import Limit
+from workbook.widgets.style import SIGNS, Part
 from workbook.working import Step
 
 WORDS = {"holds": "HOLDS", "close": "CLOSE", "broken": "DOES NOT HOLD"}
-
-
-@dataclass(frozen=True)
-class LimitRow:
-    """A limit as it is shown: texts with their units, and `holds`, `close` or `broken`."""
-
-    name: str
-    asked: str
-    there_is: str
-    margin: str
-    verdict: str
-    meaning: str = ""
 
 
 @dataclass(frozen=True)
@@ -37,45 +27,38 @@ class Figure:
     unit: str = ""
     beside: str = ""
 
+    @classmethod
+    def of(cls, key: str, value: Any, beside: Any = None, label: str = "") -> Figure:
+        """A figure of the table of quantities: its label, unit and decimals from there.
 
-def limit_row(limit: object) -> LimitRow:
-    """A row for a limit of one design.
+        Args:
+            key: of `workbook.quantities.RESULTS`.
+            value: to be shown; None and NaN as `none`.
+            beside: the same figure of today's pack.
+            label: in place of the table's.
 
-    Args:
-        limit: a record with `name`, `demand`, `limit`, `unit`, `margin_pct`, `verdict`,
-            `broken_text` and `worst_at`, as `workbook.sizing.limits` makes them.
-    """
-    unit = f" {limit.unit}" if limit.unit else ""  # type: ignore[attr-defined]
-
-    def shown(value: object) -> str:
-        number = float(value)  # type: ignore[arg-type]
-        return "cannot be told" if math.isnan(number) else f"{number:.4g}{unit}"
-
-    margin = float(limit.margin_pct)  # type: ignore[attr-defined]
-    return LimitRow(
-        f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name,  # type: ignore[attr-defined]
-        shown(limit.demand),  # type: ignore[attr-defined]
-        shown(limit.limit),  # type: ignore[attr-defined]
-        "–" if math.isnan(margin) else f"{margin:.0f} %",
-        limit.verdict,  # type: ignore[attr-defined]
-        limit.broken_text if limit.verdict == "broken" else "",  # type: ignore[attr-defined]
-    )
+        Example:
+            >>> Figure.of("endurance_min", 21.44, 15.0)
+            Figure(label='endurance', text='21.4', unit='min', beside='15.0')
+        """
+        known = RESULTS[key]
+        texts = [
+            "" if x is None or math.isnan(x) else f"{x:.{known.decimals}f}" for x in (value, beside)
+        ]
+        return cls(
+            label or known.label, texts[0] or "none", known.unit if texts[0] else "", texts[1]
+        )
 
 
-class _Html(W.VBox):
-    """A part whose text is one HTML widget."""
+class _Text(Part):
+    """A part that is one piece of HTML."""
 
     def __init__(self) -> None:
         self.html = W.HTML()
-        super().__init__([style_sheet(), self.html])
-        self.add_class("wb")
-
-    def set_big(self, big: bool) -> None:
-        """Projector size or laptop size."""
-        set_big(self, big)
+        super().__init__(self.html)
 
 
-class Verdict(_Html):
+class Verdict(_Text):
     """The answer in one word, a sign and a sentence.
 
     Example:
@@ -96,33 +79,26 @@ class Verdict(_Html):
         big = f'<div class="wb-lead">{escape(lead)}</div>' if lead else ""
         self.html.value = (
             f'<div class="wb-verdict wb-{verdict}" role="status">{big}'
-            f'<span class="wb-word">{STATES[verdict]} {WORDS[verdict]}</span>'
+            f'<span class="wb-word">{SIGNS[verdict]} {WORDS[verdict]}</span>'
             f"<span>{escape(sentence)}</span></div>"
         )
 
 
-class LimitsTable(_Html):
-    """Every limit in a table that a screen reader can walk.
+class LimitsTable(_Text):
+    """Every limit of one design in a table that a screen reader can walk.
 
     Example:
         >>> table = LimitsTable()
-        >>> table.update([LimitRow("cell current", "9 A", "10 A", "10 %", "holds")])
-        >>> '<th scope="row">cell current</th>' in table.html.value
+        >>> table.update([Limit("current", "cell current", 9.0, 10.0, "A", "Too hot.", "end")])
+        >>> '<th scope="row">cell current (end)</th>' in table.html.value
         True
     """
 
     def update(
-        self, rows: Iterable[LimitRow], caption: str = "Limits, each at its worst moment"
+        self, limits: Iterable[Limit], caption: str = "Limits, each at its worst moment"
     ) -> None:
         """Show other limits."""
-        body = "".join(
-            f'<tr class="wb-{r.verdict}"><th scope="row">{escape(r.name)}</th>'
-            f'<td class="wb-num">{escape(r.asked)}</td><td class="wb-num">{escape(r.there_is)}</td>'
-            f'<td class="wb-num">{escape(r.margin)}</td>'
-            f"<td>{STATES[r.verdict]} {r.verdict if r.verdict != 'broken' else 'does not hold'}"
-            f"{': ' + escape(r.meaning) if r.meaning else ''}</td></tr>"
-            for r in rows
-        )
+        body = "".join(_limit_row(limit) for limit in limits)
         self.html.value = (
             f"<table><caption>{escape(caption)}</caption><thead><tr>"
             '<th scope="col">limit</th><th scope="col" class="wb-num">asked</th>'
@@ -131,7 +107,22 @@ class LimitsTable(_Html):
         )
 
 
-class KeyFigures(_Html):
+def _limit_row(limit: Limit) -> str:
+    def shown(value: Any, pattern: str, unit: str) -> str:
+        text = "none" if math.isnan(value) else f"{value:{pattern}} {unit}".rstrip()
+        return f'<td class="wb-num">{escape(text)}</td>'
+
+    verdict = limit.verdict
+    name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
+    meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
+    return (
+        f'<tr class="wb-{verdict}"><th scope="row">{escape(name)}</th>'
+        f"{shown(limit.demand, '.4g', limit.unit)}{shown(limit.limit, '.4g', limit.unit)}"
+        f"{shown(limit.margin_pct, '.0f', '%')}<td>{SIGNS[verdict]} {escape(meaning)}</td></tr>"
+    )
+
+
+class KeyFigures(_Text):
     """A few figures, large, each with label and unit.
 
     Example:
@@ -139,9 +130,16 @@ class KeyFigures(_Html):
         >>> figures.update([Figure("endurance", "21.4", "min", beside="15.0")])
         >>> "today 15.0 min" in figures.html.value
         True
+        >>> figures.show(pack_mass_g=1410.2, endurance_min=21.4)
+        >>> "1410 g" in figures.html.value
+        True
     """
 
     figures: Sequence[Figure] = ()
+
+    def show(self, *others: Figure, **values: float) -> None:
+        """Show results by their key in `workbook.quantities.RESULTS`, and figures of another kind after them."""
+        self.update([*(Figure.of(key, value) for key, value in values.items()), *others])
 
     def update(self, figures: Sequence[Figure]) -> None:
         """Show other figures."""
@@ -156,7 +154,7 @@ class KeyFigures(_Html):
         self.html.value = f'<dl class="wb-figures">{parts}</dl>'
 
 
-class WorkingPanel(_Html):
+class WorkingPanel(_Text):
     """How figures came about: rule, the same rule with this design's numbers, result, source.
 
     It stays folded or open as the reader left it, whatever the controls do.
@@ -166,19 +164,10 @@ class WorkingPanel(_Html):
         unfolded: whether it starts open.
 
     Example:
+        >>> from workbook.working import step
         >>> panel = WorkingPanel()
         >>> panel.update(
-        ...     [
-        ...         Step(
-        ...             "series",
-        ...             "pack voltage",
-        ...             "S x cell voltage",
-        ...             "4 x 3.6 V",
-        ...             14.4,
-        ...             "V",
-        ...             "arithmetic",
-        ...         )
-        ...     ]
+        ...     [step("pack_nominal_v", "S x cell voltage", "4 x 3.6 V", 14.4, "arithmetic")]
         ... )
         >>> "4 x 3.6 V" in panel.html.value
         True
@@ -212,7 +201,7 @@ class WorkingPanel(_Html):
         self.html.value = f"<ol>{items}</ol>"
 
 
-class Notices(_Html):
+class Notices(_Text):
     """Cautions, stops and doubts, one sentence each; no room when there are none.
 
     Example:

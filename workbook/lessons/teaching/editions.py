@@ -12,9 +12,10 @@ import nbformat as _nbformat
 
 from workbook.errors import InputError, Problem
 from workbook.files.records import write_text
-from workbook.lessons.course import Lesson, open_lesson
+from workbook.lessons.course import COURSE, Lesson
+from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.classroom import classroom, furnish
-from workbook.lessons.teaching.solution import Solution, solutions, written_lessons
+from workbook.lessons.teaching.solution import Solution, solutions
 
 MOST_COPIES = 60
 nbformat: Any = _nbformat
@@ -140,7 +141,7 @@ def write_editions(folder: Path, seed: int = 1, copies: int = 1) -> Editions:
     learners = tuple(folder / name for name in names)
     instructors = folder / "instructors"
     rows: list[tuple[str, int, str, str]] = []
-    lessons = written_lessons()
+    lessons = COURSE
     texts: dict[str, tuple[Solution, ...]] = {}
     with classroom(seed):
         for lesson in lessons:

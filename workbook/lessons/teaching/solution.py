@@ -8,7 +8,7 @@ from importlib import import_module
 from typing import Any
 
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise
-from workbook.lessons.course import COURSE, Lesson
+from workbook.lessons.course import Lesson
 from workbook.working import Step
 
 
@@ -61,11 +61,6 @@ def value_text(value: float, unit: str = "") -> str:
         '39.47 mV'
     """
     return f"{value:.4g} {unit}".rstrip()
-
-
-def written_lessons() -> tuple[Lesson, ...]:
-    """The lessons that are there, in order."""
-    return tuple(lesson for lesson in COURSE if lesson.written)
 
 
 def _settings(lesson: Lesson, exercise_id: str) -> Mapping[str, object]:

@@ -15,7 +15,8 @@ import nbformat as _nbformat
 
 from workbook.errors import InputError
 from workbook.files.records import write_text
-from workbook.lessons.course import Lesson, open_lesson
+from workbook.lessons.course import COURSE, Lesson
+from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.classroom import classroom
 from workbook.lessons.teaching.solution import (
     Solution,
@@ -23,15 +24,13 @@ from workbook.lessons.teaching.solution import (
     shown_value,
     solutions,
     value_text,
-    written_lessons,
 )
 from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.sheet.build import page_template
-from workbook.widgets.charts import GridMap
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.layout_picture import LayoutPicture
 from workbook.widgets.picture import Picture
-from workbook.widgets.table import Table
+from workbook.widgets.table import GridMap, Table
 from workbook.widgets.three_ends import ThreeEnds
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
@@ -106,12 +105,11 @@ def chosen_lessons(name: str) -> tuple[Lesson, ...]:
         >>> chosen_lessons("11")[0].slug
         'wire_and_strips'
     """
-    there = written_lessons()
     if name == "all":
-        return there
-    found = tuple(le for le in there if name in (le.slug, str(le.number), f"{le.number:02d}"))
+        return COURSE
+    found = tuple(le for le in COURSE if name in (le.slug, str(le.number), f"{le.number:02d}"))
     if not found:
-        known = ", ".join(f"{le.number} ({le.slug})" for le in there)
+        known = ", ".join(f"{le.number} ({le.slug})" for le in COURSE)
         raise InputError(f"'{name}' is no lesson; there is {known}, or all of them with 'all'.")
     return found
 
@@ -210,7 +208,7 @@ def make_leaf(folder: Path, lesson: Lesson, seed: int) -> Leaf:
         lesson,
         idea,
         caution,
-        view.carried.said.partition(". ")[0] + ".",
+        view.opened.notice.partition(". ")[0] + ".",
         _rules(view.club),
         shown_by(view),
         steps,

@@ -1,4 +1,4 @@
-"""What the sizing bench shows of each kind of craft: words, controls and the one chart that differs."""
+"""What the sizing bench shows of each craft type: words, a control and the one chart that differs."""
 
 from __future__ import annotations
 
@@ -8,23 +8,24 @@ from typing import Any
 
 import numpy as np
 
-from workbook.files.design_file import DesignFile
+from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.multirotor import Multirotor
 from workbook.sheet.text import figure_text
 from workbook.sizing.curves import power_curve
 from workbook.sizing.size import Answer
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import NumberControl
 
 
 @dataclass(frozen=True)
-class BenchKind:
-    """One kind of craft on the bench.
+class BenchCraft:
+    """One craft type on the bench.
 
     Attributes:
         steady: its steady flight in a word.
         large: keys of the figures shown large.
         chart: title and axes of its own chart.
-        control: name of its own control in the design, and what makes it.
+        control: key of its own control in the design.
+        start: where a control does not start as the design states it.
         show: puts an answer on its own chart.
         voltages: its own levels on the voltage chart.
     """
@@ -32,19 +33,18 @@ class BenchKind:
     steady: str
     large: tuple[str, ...]
     chart: tuple[str, str, str]
-    control: tuple[str, Callable[[DesignFile, Answer], NumberControl]]
+    control: str
+    start: Callable[[Answer], dict[str, float]]
     show: Callable[[LineChart, Answer], None]
     voltages: Callable[[Answer], list[Level]]
 
 
-def _throttle_cap(file: DesignFile, answer: Answer) -> NumberControl:
-    cap = float(file.part.flight.throttle_cap_pct)
-    return NumberControl("throttle cap", "%", cap, 20, 100, 1, least=1)
+def _as_stated(answer: Answer) -> dict[str, float]:
+    return {}
 
 
-def _cruise_speed(file: DesignFile, answer: Answer) -> NumberControl:
-    cruise = round(float(answer.point.cruise_m_s), 1)
-    return NumberControl("cruise speed", "m/s", cruise, 5, 40, 0.1, least=1, most=100)
+def _at_cruise_speed(answer: Answer) -> dict[str, float]:
+    return {"cruise_m_s": round(float(answer.point.cruise_m_s), 1)}
 
 
 def _show_thrust(chart: LineChart, answer: Answer) -> None:
@@ -95,28 +95,42 @@ def _thrust_reserve(answer: Answer) -> list[Level]:
     return [Level("thrust reserve", float(answer.point.lowest_hover_cell_v), "caution")]
 
 
-BENCH_KINDS = {
-    "multirotor": BenchKind(
+BENCH_CRAFT: dict[type, BenchCraft] = {
+    Multirotor: BenchCraft(
         "hover",
         (
-            "all_up_mass_g", "hover_thrust_per_motor_gf", "hover_power_w", "hover_current_a",
-            "hover_c_rate", "pack_energy_wh", "throttle_cap_pct", "thrust_to_weight_end",
+            "all_up_mass_g",
+            "hover_thrust_per_motor_gf",
+            "hover_power_w",
+            "hover_current_a",
+            "hover_c_rate",
+            "pack_energy_wh",
+            "throttle_cap_pct",
+            "thrust_to_weight_end",
         ),
         ("Thrust against current, thrust table", "current of one motor, A", "thrust, gf"),
-        ("throttle_cap_pct", _throttle_cap),
+        "throttle_cap_pct",
+        _as_stated,
         _show_thrust,
         _thrust_reserve,
     ),
-    "fixed wing": BenchKind(
+    FixedWing: BenchCraft(
         "cruise",
         (
-            "all_up_mass_g", "range_km", "cruise_power_w", "cruise_current_a",
-            "cruise_c_rate", "pack_energy_wh", "launch_current_a", "climb_burst_m_s",
+            "all_up_mass_g",
+            "range_km",
+            "cruise_power_w",
+            "cruise_current_a",
+            "cruise_c_rate",
+            "pack_energy_wh",
+            "launch_current_a",
+            "climb_burst_m_s",
         ),
         ("Power against airspeed", "airspeed, m/s", "power, W"),
-        ("cruise_m_s", _cruise_speed),
+        "cruise_m_s",
+        _at_cruise_speed,
         _show_speeds,
         lambda answer: [],
     ),
-}  # fmt: skip
-"""By the name that the answer gives the craft."""
+}
+"""By the craft of the design."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 
 import pytest
 
@@ -10,8 +11,8 @@ from tests.conftest import NOTEBOOKS
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell, write_cell
 from workbook.files.club_file import club_rules, read_club
-from workbook.lessons import carry as carrying
-from workbook.lessons.carry import carried, carry, cells, current_design
+from workbook.lessons import learner
+from workbook.lessons.learner import cells, current_design, keep, learners_design
 
 
 @pytest.fixture
@@ -25,40 +26,40 @@ def folder(tmp_path, monkeypatch):
 
 
 def test_demo_first_then_ones_own_with_its_comments(folder):
-    assert not carried().own
-    assert "the demo" in carried().said
-    assert "next lesson" in carry(payload_g=400.0, series=5)
-    found = carried()
+    assert not learners_design().own
+    assert "the demo" in learners_design().notice
+    assert "next lesson" in keep(payload_g=400.0, series=5)
+    found = learners_design()
     assert found.own
-    assert "your own" in found.said
+    assert "your own" in found.notice
     assert found.file.design.craft.payload_g == 400.0
     assert found.file.design.pack.series == 5
     assert found.file.design.craft.mass_without_pack_g == 2100.0  # as in the demo file
     assert "# the camera" in (folder / "designs" / "mine.toml").read_text("utf-8")
-    carry(payload_g=100.0)
-    assert current_design().design.pack.series == 5
-    assert current_design().part.name.count("mine") == 1
+    keep(payload_g=100.0)
+    assert current_design().pack.series == 5
+    assert current_design().name.count("mine") == 1
 
 
 def test_without_the_notebooks_folder_the_shipped_demo_is_opened(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    assert carried().file.part.name == "Census six-rotor, long survey"
+    assert learners_design().file.part.name == "Census six-rotor, long survey"
 
 
 def test_a_figure_that_cannot_be_leaves_the_good_file(folder):
-    carry(payload_g=400.0)
+    keep(payload_g=400.0)
     good = (folder / "designs" / "mine.toml").read_bytes()
     with pytest.raises(InputError, match="payload_g"):
-        carry(payload_g=-5.0)
+        keep(payload_g=-5.0)
     with pytest.raises(InputError, match="No such"):
-        carry(cell="No such")
+        keep(cell="No such")
     with pytest.raises(TypeError, match="no section"):
-        carry(colour="red")
+        keep(colour="red")
     assert (folder / "designs" / "mine.toml").read_bytes() == good
 
 
 def test_a_failed_write_leaves_the_good_file(folder, monkeypatch):
-    carry(payload_g=400.0)
+    keep(payload_g=400.0)
     good = (folder / "designs" / "mine.toml").read_bytes()
 
     def full(*_):
@@ -66,7 +67,7 @@ def test_a_failed_write_leaves_the_good_file(folder, monkeypatch):
 
     monkeypatch.setattr("os.replace", full)
     with pytest.raises(InputError, match="cannot be written"):
-        carry(payload_g=300.0)
+        keep(payload_g=300.0)
     assert (folder / "designs" / "mine.toml").read_bytes() == good
     assert sorted(p.name for p in (folder / "designs").iterdir() if p.name.startswith(".")) == []
 
@@ -74,30 +75,28 @@ def test_a_failed_write_leaves_the_good_file(folder, monkeypatch):
 def test_a_file_that_cannot_be_used_is_told_and_never_overwritten(folder):
     mine = folder / "designs" / "mine.toml"
     mine.write_text("name = ", "utf-8")
-    found = carried()
+    found = learners_design()
     assert not found.own
-    assert "Your own cannot be used" in found.said
-    assert "mine.toml" in found.said
+    assert "Your own cannot be used" in found.notice
+    assert "mine.toml" in found.notice
     with pytest.raises(InputError, match="left as it is"):
-        carry(payload_g=1.0)
+        keep(payload_g=1.0)
     assert mine.read_text("utf-8") == "name = "
 
 
 def test_a_cell_of_ones_own_is_carried_with_its_folder(folder):
     (folder / "cells").mkdir()
-    from dataclasses import replace
-
     write_cell(replace(find_cell("Bittern 50E"), name="Mine 50"), folder / "cells" / "mine.toml")
     assert "Mine 50" in cells()
-    carry(cell="Mine 50")
-    assert current_design().design.pack.cell.name == "Mine 50"
+    keep(cell="Mine 50")
+    assert current_design().pack.cell.name == "Mine 50"
 
 
 def test_a_bad_cell_of_ones_own_is_told(folder):
     (folder / "cells").mkdir()
     (folder / "cells" / "bad.toml").write_text("format = 1", "utf-8")
     assert "Bittern 50E" in cells()
-    assert "bad.toml" in carrying.own_cells_said()
+    assert "bad.toml" in learner.own_cells_notice()
 
 
 def test_club_rules_come_from_the_clubs_file_or_say_why_not(folder):

@@ -1,0 +1,101 @@
+"""The bench: what it shows is what the computation gives; files are loaded, saved and refused."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.lessons.conftest import plain
+from workbook.errors import InputError
+from workbook.files.cell_file import find_cell
+from workbook.files.design_file import read_design
+from workbook.lessons.sizing_bench import open_bench
+from workbook.sizing.size import size
+
+SIX, WING = "designs/survey_six.toml", "designs/survey_wing.toml"
+
+
+@pytest.fixture
+def bench(folder):
+    return open_bench(SIX)
+
+
+def test_a_moved_control_reaches_verdict_figures_limits_and_charts(bench):
+    bench.inputs["parallel"].value = 4
+    bench.inputs["cell"].value = find_cell("Avocet 40P")
+    answer = size(read_design(SIX).design.changed(parallel=4, cell=find_cell("Avocet 40P")))
+    figures = answer.figures()
+    assert f"{figures['endurance_min']:.1f} min" in plain(bench.verdict.html.value)
+    assert f"all-up mass {figures['all_up_mass_g']:.0f} g" in plain(bench.figures.html.value)
+    assert all(limit.name in plain(bench.limits_table.html.value) for limit in answer.limits)
+    assert f"With P = 4: {figures['endurance_min']:.1f} min" in bench.spiral_chart.finding_text
+    assert f"Lands at {figures['landing_cell_v']:.2f} V" in bench.voltage_chart.finding_text
+
+
+def test_the_working_can_be_narrowed_to_one_figure(bench):
+    assert len(list(bench.working(bench.result))) > 5
+    bench.working_choice.value = "endurance_min"
+    assert {step.key for step in bench.working(bench.result)} == {"endurance_min"}
+    assert "endurance" in plain(bench.working_panel.html.value)
+
+
+def test_the_pack_of_today_stands_beside_the_figures(bench):
+    today = bench.result.answer.today.figures()["all_up_mass_g"]
+    assert f"today {today:.0f} g" in plain(bench.figures.html.value)
+
+
+def test_a_saved_design_is_the_one_on_the_bench_and_is_not_replaced_unasked(bench, folder):
+    bench.files.save("designs/of_mine")
+    assert "Saved as designs/of_mine.toml" in bench.files.done.value
+    assert read_design("designs/of_mine.toml").part == read_design(SIX).part
+    bench.inputs["payload_g"].value = 123.0
+    bench.files.save("designs/of_mine.toml")
+    assert "already here" in bench.files.refusal.text
+    (folder / "elsewhere").mkdir()
+    bench.files.save("elsewhere/of_mine.toml")
+    saved = read_design("elsewhere/of_mine.toml")
+    assert saved.design.craft.payload_g == 123.0
+    assert saved.part.craft.thrust_table.startswith("../tables/")
+
+
+def test_loading_changes_the_whole_view_and_a_bad_file_changes_nothing(bench):
+    bench.files.load("designs/none.toml")
+    assert "none.toml" in bench.files.refusal.text
+    assert bench.craft_chart.heading.value.count("Thrust against current") == 1
+    bench.files.load(WING)
+    assert "Loaded survey_wing.toml" in bench.files.done.value
+    assert "Power against airspeed" in bench.craft_chart.heading.value
+    bench.inputs["cruise_m_s"].value = 16.0
+    minutes = size(read_design(WING).design.changed(cruise_m_s=16.0)).figures()["endurance_min"]
+    assert f"{minutes:.1f} min" in plain(bench.verdict.html.value)
+
+
+def test_a_table_typed_from_a_photograph_is_used_and_saved_beside_the_design(bench):
+    rows = ["30;250;0,9;22,2;", "60;1050;6,1;22,2;", "90;2250;18,3;22,2;", "100;2700;24,1;22,2;"]
+    bench.files.rows.fill("\n".join(rows))
+    bench.files.take_rows()
+    assert bench.files.file.design.craft.table.current_a.tolist() == [0.9, 6.1, 18.3, 24.1]
+    bench.files.save("designs/typed.toml")
+    saved = read_design("designs/typed.toml")
+    assert saved.part.craft.thrust_table == "typed_thrust.csv"
+    assert saved.design.craft.table.thrust_gf.tolist() == [250, 1050, 2250, 2700]
+
+
+def test_rows_that_are_no_table_are_refused(bench):
+    bench.files.rows.fill("a;b;c;d;e")
+    before = bench.file
+    bench.files.take_rows()
+    assert bench.files.refusal.text
+    assert bench.file is before
+
+
+def test_an_unusable_design_is_refused_at_the_start(folder):
+    with pytest.raises(InputError):
+        open_bench("designs/none.toml")
+
+
+def test_large_text_and_back(bench):
+    bench.big.value = True
+    assert "wb-big" in bench._dom_classes
+    assert bench.spiral_chart.figure.layout.width == "580px"
+    bench.big.value = False
+    assert bench.spiral_chart.figure.layout.width == "380px"

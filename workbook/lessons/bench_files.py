@@ -1,0 +1,185 @@
+"""The files of the sizing bench: a design is loaded and saved, a thrust table uploaded or typed."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+
+from workbook.craft.thrust_table import ThrustTable
+from workbook.errors import InputError
+from workbook.files.design_file import (
+    check_design,
+    read_design,
+    write_design,
+)
+from workbook.files.design_parts import DesignPart
+from workbook.files.thrust_table_file import (
+    ThrustTableFile,
+    read_thrust_tables,
+    thrust_table_from_rows,
+)
+from workbook.files.thrust_table_write import write_thrust_table
+from workbook.lessons.learner import with_figures
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, Refusal, RowsGrid
+from workbook.widgets.style import Part
+
+TYPED_COLUMNS = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
+NO_TABLE: dict[str, ThrustTable | None] = {"as in the design": None}
+
+
+class BenchFiles(Part):
+    """Load and save a design; use a thrust table of one's own.
+
+    Args:
+        path: the design to start with.
+        settings: tells the figures that are set, key of the design file to value.
+        opened: called after another design was loaded.
+        changed: called after another thrust table is in use.
+
+    Attributes:
+        file: the design file in use, with the thrust table in use.
+
+    Raises:
+        InputError: the design cannot be used.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        settings: Callable[[], Mapping[str, Any]],
+        opened: Callable[[], None],
+        changed: Callable[[], None],
+    ) -> None:
+        self._settings, self._opened, self._changed = settings, opened, changed
+        self.file = read_design(path)
+        self.own_table = False
+        self._tables = ThrustTableFile(())
+        wide = W.Layout(width="420px")
+        self.design_path = W.Text(
+            str(path), description="design", continuous_update=False, layout=wide
+        )
+        self.load_button = W.Button(description="load", tooltip="load the design from this path")
+        self.save_button = W.Button(description="save", tooltip="save the design to this path")
+        self.overwrite = W.Checkbox(
+            False, description="replace a file that is already there", indent=False
+        )
+        self.load_button.on_click(lambda _: self.load(self.design_path.value))
+        self.save_button.on_click(lambda _: self.save(self.design_path.value))
+        self.refusal, self.done = Refusal(), W.HTML()
+        self.table_file = FileControl("A thrust table of your own", ".csv,.txt,.tsv", 5.0)
+        self.table_file.observe(lambda change: self.take_table(change["new"]), names="value")
+        self.rows = RowsGrid(
+            TYPED_COLUMNS,
+            label="or typed from a photograph: thrust and current, with voltage or power",
+        )
+        self.use_rows = W.Button(description="use these rows", layout=W.Layout(width="140px"))
+        self.use_rows.on_click(lambda _: self.take_rows())
+        self.table_choice = ChoiceControl("of the table", NO_TABLE)
+        self.table_choice.observe(lambda change: self._use(change["new"]), names="value")
+        self.table_choice.layout.display = "none"
+        super().__init__(
+            W.HTML('<div class="wb-title">Load and save</div>'),
+            W.HBox([self.design_path, self.load_button, self.save_button, self.overwrite]),
+            self.refusal,
+            self.done,
+            self.table_file,
+            self.table_choice,
+            self.rows,
+            self.use_rows,
+        )
+
+    def _say(self, fault: InputError | None, done: str = "") -> None:
+        self.refusal.say(" ".join(str(p) for p in fault.problems) if fault else "")
+        self.done.value = done
+
+    def load(self, path: str) -> None:
+        """Put a design from a file on the bench, or say why not and keep the one that is there."""
+        try:
+            file = read_design(path)
+        except InputError as fault:
+            self._say(fault)
+            return
+        self.file, self.own_table = file, False
+        self._opened()
+        self._say(None, f"Loaded {file.path.name}.")
+
+    def save(self, path: str) -> None:
+        """Save the design as it stands; a file that is there is replaced only when that is ticked."""
+        target = Path(path.strip() or "designs/mine.toml")
+        if not target.suffix:
+            target = target.with_suffix(".toml")
+        try:
+            data = with_figures(self.file.part, self._settings())
+            part = self._moved(check_design(data, "bench"), target.parent)
+            if self.own_table:
+                part = self._with_table(part, target)
+            write_design(part, target, self.file.document, overwrite=self.overwrite.value)
+        except InputError as fault:
+            self._say(fault)
+            return
+        self._say(None, f"Saved as {target}.")
+
+    def _with_table(self, part: DesignPart, target: Path) -> DesignPart:
+        """Write the table in use beside the design, which names it."""
+        path = target.parent / f"{target.stem}_thrust.csv"
+        write_thrust_table(self.file.design.craft.table, path, overwrite=self.overwrite.value)
+        named = {
+            "thrust_table": path.name,
+            "motor": None,
+            "propeller": None,
+            "table_voltage_v": None,
+        }
+        return part.model_copy(update={"craft": part.craft.model_copy(update=named)})
+
+    def _moved(self, part: DesignPart, folder: Path) -> DesignPart:
+        """The design with its paths as seen from the folder that it is saved in."""
+        here = self.file.path.parent
+        if here.resolve() == folder.resolve():
+            return part
+        paths = {"craft": "thrust_table", "pack": "cell_folder"}
+        moved = {}
+        for section, key in paths.items():
+            old, path = getattr(part, section), getattr(getattr(part, section), key)
+            new = path and Path(os.path.relpath(here / path, folder)).as_posix()
+            moved[section] = old.model_copy(update={key: new})
+        return part.model_copy(update=moved)
+
+    def take_table(self, chosen: ChosenFile) -> None:
+        """Use an uploaded thrust table; where it holds several, the first until another is chosen."""
+        try:
+            self._offer(read_thrust_tables(chosen.content, chosen.name))
+        except InputError as fault:
+            self._say(fault)
+
+    def take_rows(self) -> None:
+        """Use the rows typed in the grid."""
+        rows = [dict(zip(TYPED_COLUMNS, row, strict=True)) for row in self.rows.value]
+        try:
+            self._offer(ThrustTableFile((thrust_table_from_rows(rows),)))
+        except InputError as fault:
+            self._say(fault)
+
+    def _offer(self, tables: ThrustTableFile) -> None:
+        self._tables = tables
+        self.table_choice.options = [
+            (f"{t.motor} {t.propeller} at {np.nanmean(t.voltage_v):.1f} V".strip(), t)
+            for t in tables.tables
+        ]
+        self.table_choice.layout.display = "" if len(tables.tables) > 1 else "none"
+        self.table_choice.value = tables.tables[0]
+        self._use(tables.tables[0])
+        self._say(None, f"Tables read: {len(tables.tables)}; the first is in use.")
+
+    def _use(self, table: ThrustTable | None) -> None:
+        if table is None or table is self.file.design.craft.table:
+            return
+        design = self.file.design.changed(table=table)
+        self.file = replace(self.file, design=design, notices=self._tables.notices)
+        self.own_table = True
+        self._changed()

@@ -1,0 +1,174 @@
+"""The learner's design: one design file of their own, and cells of their own, from lesson to lesson.
+
+`designs/mine.toml` is the learner's; every lesson opens with it, or with the club's demo design where
+it is not there. So no lesson needs an earlier one to have been run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from workbook.battery.cell import Cell
+from workbook.data.notebooks import notebooks_source
+from workbook.errors import InputError, Problem
+from workbook.files.cell_file import catalogue
+from workbook.files.design_file import (
+    DesignFile,
+    check_design,
+    parse_design,
+    read_design,
+)
+from workbook.files.design_file import design_text as text_of_design
+from workbook.files.design_parts import BenchPart, DesignPart
+from workbook.files.records import write_text
+from workbook.sizing.design import Design
+
+OWN_CELLS = Path("cells")
+DESIGNS = Path("designs")
+
+FILES = {
+    "multirotor": ("mine.toml", "survey_six.toml"),
+    "fixed wing": ("mine_wing.toml", "survey_wing.toml"),
+}
+"""Craft type to the learner's own file and the demo. Another craft type is one more line."""
+
+
+@dataclass(frozen=True)
+class LearnersDesign:
+    """The design that a lesson opens with.
+
+    Attributes:
+        file: the design file.
+        own: whether it is the learner's own.
+        notice: which it is, and why, in a sentence.
+    """
+
+    file: DesignFile
+    own: bool
+    notice: str
+
+
+def _demo(craft_type: str) -> DesignFile:
+    place = DESIGNS / FILES[craft_type][1]
+    return read_design(place if place.exists() else notebooks_source() / place)
+
+
+def learners_design(craft_type: str = "multirotor") -> LearnersDesign:
+    """The learner's own design where it is there and good, else the demo; and which, in words.
+
+    Args:
+        craft_type: a key of `FILES`.
+    """
+    mine = DESIGNS / FILES[craft_type][0]
+    if not mine.exists():
+        file = _demo(craft_type)
+        notice = f"Design: {file.part.name}, the demo. Keep a change, and {mine} is yours."
+        return LearnersDesign(file, False, notice)
+    try:
+        file = read_design(mine)
+    except InputError as fault:
+        file = _demo(craft_type)
+        reasons = " ".join(str(problem) for problem in fault.problems)
+        notice = f"Design: {file.part.name}, the demo. Your own cannot be used: {reasons}"
+        return LearnersDesign(file, False, notice)
+    return LearnersDesign(file, True, f"Design: {file.part.name}, your own ({mine}).")
+
+
+def current_design(craft_type: str = "multirotor") -> Design:
+    """The design that a lesson opens with: the learner's own, else the demo.
+
+    Args:
+        craft_type: `multirotor` or `fixed wing`.
+
+    Example:
+        >>> current_design().pack.cell.name
+        'Sedge 48E'
+    """
+    return learners_design(craft_type).file.design
+
+
+def keep(craft_type: str = "multirotor", **figures: Any) -> str:
+    """Put figures into the learner's own design file, which the next lesson opens with.
+
+    The file is written whole or not at all, and only when a design can be made from it.
+
+    Args:
+        craft_type: a key of `FILES`.
+        figures: key of the design file to value, such as `payload_g=350.0`, `series=6`,
+            `cell="Sedge 48E"`; None takes a key out.
+
+    Returns:
+        What was done, in a sentence.
+
+    Raises:
+        InputError: a figure that cannot be, or a file that cannot be used or written; what is
+            there stays as it is.
+        TypeError: no section of a design file has such a key.
+    """
+    mine, found = DESIGNS / FILES[craft_type][0], learners_design(craft_type)
+    if mine.exists() and not found.own:
+        raise InputError(
+            Problem(
+                "it cannot be used, so it is left as it is and nothing is kept; correct it or give it "
+                "another name.",
+                str(mine),
+            )
+        )
+    part = found.file.part
+    if "cell" in figures and figures["cell"] in cells() and figures["cell"] not in catalogue():
+        figures["cell_folder"] = str(Path("..") / OWN_CELLS)
+    data = with_figures(part, figures)
+    if not found.own:
+        data["name"] = f"{part.name}, mine"
+    text = text_of_design(check_design(data, str(mine)), found.file.document)
+    parse_design(text, mine)
+    write_text(mine, text, overwrite=True)
+    return f"Kept in {mine}; the next lesson opens with it."
+
+
+def with_figures(part: DesignPart, figures: Mapping[str, Any]) -> dict[str, Any]:
+    """The contents of a design file with some figures replaced.
+
+    Args:
+        part: the checked contents.
+        figures: key of the design file to value; None takes a key out.
+
+    Raises:
+        TypeError: no section of a design file has such a key.
+    """
+    data: dict[str, Any] = part.model_dump(exclude_none=True, exclude_unset=True)
+    sections: dict[str, Any] = {s: type(getattr(part, s)) for s in ("craft", "pack", "flight")}
+    sections["bench"] = BenchPart
+    for key, value in figures.items():
+        section = next((s for s, model in sections.items() if key in model.model_fields), None)
+        if section is None:
+            raise TypeError(f"no section of a design file has {key}.")
+        if value is None:
+            data.get(section, {}).pop(key, None)
+        else:
+            data.setdefault(section, {})[key] = value
+    return data
+
+
+def cells() -> Mapping[str, Cell]:
+    """The workbook's cells and the learner's own from `cells/`, by name.
+
+    A folder of which a file cannot be used is left out whole; `own_cells_notice` gives the reason.
+    """
+    try:
+        return catalogue(OWN_CELLS) if OWN_CELLS.is_dir() else catalogue()
+    except InputError:
+        return catalogue()
+
+
+def own_cells_notice() -> str:
+    """Why the learner's own cells are left out, in words; empty where they are not."""
+    try:
+        catalogue(*([OWN_CELLS] if OWN_CELLS.is_dir() else []))
+    except InputError as fault:
+        reasons = " ".join(str(problem) for problem in fault.problems)
+        return f"Your own cells are left out: {reasons}"
+    return ""

@@ -1,0 +1,130 @@
+"""The frame of a live page: controls beside figures, the working under them, at laptop or projector size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import ipywidgets as W
+
+from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.live import Live
+from workbook.widgets.style import Part, set_big, style_sheet
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import WorkingPanel
+from workbook.working import Step
+
+PANEL_PX, FIGURE_PX = 400, 770
+"""Widths of the controls and of the figures beside them: together they fit a laptop of 1366 pixels."""
+
+
+class LiveView(Part):
+    """Controls that compute, and what they compute. A subclass fills in four methods.
+
+    - `build()` makes controls and charts, puts the controls into `self.inputs` (argument name to control)
+      and returns the body, `self.side_by_side([controls...], [charts...])`.
+    - `compute(**values)` calls the computation and returns its result.
+    - `render(result)` puts the result into the charts and the text.
+    - `working(result)` gives the `Step`s of the working.
+
+    It shows nothing until `arrange` has been called, and is built anew at every further call.
+
+    Attributes:
+        live: the `Live` that ties them together.
+        result: what is shown now.
+        big: the button for projector size.
+        narrowest_px: width down to which the figures stay beside the controls.
+    """
+
+    slow = False
+    """Whether `compute` takes longer than a fifth of a second; it then runs beside the page (`Live`)."""
+
+    narrowest_px = FIGURE_PX
+
+    def __init__(self, name: str = "") -> None:
+        super().__init__(name=name)
+        self.inputs: dict[str, Any] = {}
+        self.result: Any = None
+        self.beside: tuple[W.Widget, ...] = ()
+        self.big = W.ToggleButton(description="large text", tooltip="for a projector")
+        self.big.observe(lambda change: self.set_big(change["new"]), names="value")
+
+    # what a subclass fills in --------------------------------------------------------------------
+
+    def build(self) -> W.Widget:
+        """Make controls and charts; return the body."""
+        raise NotImplementedError
+
+    def compute(self, *args: Any, **values: Any) -> Any:
+        """Call the computation."""
+        raise NotImplementedError
+
+    def render(self, result: Any) -> None:
+        """Show a result."""
+        raise NotImplementedError
+
+    def working(self, result: Any) -> Iterable[Step]:
+        """How the result came about."""
+        raise NotImplementedError
+
+    # what a subclass uses ------------------------------------------------------------------------
+
+    def arrange(self, *head: W.Widget) -> None:
+        """Build all of it and compute once.
+
+        Args:
+            head: what stands above it.
+        """
+        body = self.build()
+        self.working_panel = WorkingPanel()
+        self.live = Live(self.inputs, self.compute, self._show, slow=self.slow)
+        self.children = [style_sheet(), *head, self.live.status, body, self.working_panel]
+
+    def side_by_side(self, left: Iterable[W.Widget], right: Iterable[W.Widget]) -> W.HBox:
+        """Controls and key figures at the left, charts at the right; at projector size on top of them."""
+        self._left_parts, self._right_parts = tuple(left), tuple(right)
+        self.left, self.right = W.VBox(self._left_parts), W.VBox(self._right_parts)
+        self._body = W.HBox([self.left, self.right])
+        self._lay_out(self.big.value)
+        return self._body
+
+    def set_big(self, big: bool) -> None:
+        """Projector size or laptop size, with everything in it and what stands in cells of its own."""
+        super().set_big(big)
+        self._lay_out(big)
+        for box in self.beside:
+            set_big(box, big)
+        todo: list[W.Widget] = list(self.children)
+        while todo:
+            part = todo.pop()
+            resize = getattr(part, "set_big", None)
+            if resize is not None:
+                resize(big)
+            todo += getattr(part, "children", ())
+
+    # ---------------------------------------------------------------------------------------------
+
+    def _show(self, result: Any) -> None:
+        self.result = result
+        self.render(result)
+        self.working_panel.update(self.working(result))
+
+    def _lay_out(self, big: bool) -> None:
+        """Sizes of what `side_by_side` holds."""
+        for control in self._left_parts:
+            if isinstance(control, NumberControl | ChoiceControl):
+                control.size(*((225, 400, 104) if big else (146, 290, 72)))
+        tables = tuple(part for part in self._left_parts if isinstance(part, Table))
+        beside = tuple(part for part in self._left_parts if part not in tables)
+        self.left.children = beside if big else self._left_parts
+        self.right.children = (*self._right_parts, *tables) if big else self._right_parts
+        self.big.layout.width = "160px" if big else "110px"
+        self._body.layout.flex_flow = "column" if big else "row wrap"
+        self._body.layout.align_items = "flex-start"
+        for column, width in ((self.left, PANEL_PX), (self.right, FIGURE_PX)):
+            column.layout.width = f"{PANEL_PX + FIGURE_PX}px" if big else ""
+            column.layout.max_width = None if big else f"{width}px"
+            basis = PANEL_PX if column is self.left else self.narrowest_px
+            column.layout.flex = "0 0 auto" if big else f"1 1 {basis}px"
+        self.left.layout.flex_flow = "row wrap" if big else "column"
+        self.left.layout.grid_gap = "0 24px" if big else ""
