@@ -189,3 +189,9 @@ def over_ground_km(point: WingPoint, headwind_m_s: float) -> float:
     """Distance over ground of the plan against a steady wind; 0 where there is no headway."""
     ground = max(float(point.cruise_m_s) - headwind_m_s, 0.0)
     return float(point.endurance_min) * 60.0 * ground / 1000.0
+
+
+def ground_energy_wh_km(point: WingPoint, headwind_m_s: float) -> float:
+    """Energy for a kilometre over ground in the plan's cruise against a steady wind; NaN without headway."""
+    ground = float(point.cruise_m_s) - headwind_m_s
+    return float(point.power_w) / (3.6 * ground) if ground > 0 else float("nan")
