@@ -11,9 +11,11 @@ from tests.browser.desk import Desk
 from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
-from workbook.sizing.curves import flight_trace, power_curve, spiral
+from workbook.sizing.constant_power_flight import flight_trace
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
+from workbook.sizing.spiral import spiral
+from workbook.sizing.wing_view import wing_curve
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
@@ -177,7 +179,9 @@ def test_a_fixed_wing_gets_its_own_view(bench: Desk) -> None:
     page.wait_for_timeout(800)
     design = read_design(DESIGNS / "survey_wing.toml").design
     answer = size(design)
-    curve = power_curve(design, answer.point)
+    speeds = answer.point.speeds
+    fastest = max(2.0 * speeds.range_m_s, 1.2 * float(answer.point.cruise_m_s))
+    curve = wing_curve(design, float(answer.point.all_up_mass_g), to_m_s=fastest)
     follows(drawn(bench, THRUST), curve.airspeed_m_s, curve.power_w)
     assert page.locator("text=Thrust against current").count() == 0
     assert page.locator(".wb-lead").first.inner_text() == f"{answer.point.endurance_min:.1f} min"

@@ -11,8 +11,8 @@ import numpy as np
 from workbook.craft.fixed_wing import FixedWing
 from workbook.craft.multirotor import Multirotor
 from workbook.sheet.text import figure_text
-from workbook.sizing.curves import power_curve
 from workbook.sizing.size import Answer
+from workbook.sizing.wing_view import wing_curve
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 
 
@@ -73,15 +73,16 @@ def _show_thrust(chart: LineChart, answer: Answer) -> None:
 
 
 def _show_speeds(chart: LineChart, answer: Answer) -> None:
-    point = answer.point
-    curve, speeds = power_curve(answer.design, point), point.speeds
+    point, speeds = answer.point, answer.point.speeds
     farthest = float(speeds.range_m_s)
+    fastest = max(2.0 * farthest, 1.2 * float(point.cruise_m_s))
+    curve = wing_curve(answer.design, float(point.all_up_mass_g), to_m_s=fastest)
     chart.update(
         [Line("level flight", curve.airspeed_m_s, curve.power_w)],
         verticals=[Vertical("stall", float(speeds.stall_m_s), "limit")],
         points=[
             Point("cruise", float(point.cruise_m_s), float(point.power_w)),
-            Point("best range", farthest, float(curve.at(farthest)), "alternative"),
+            Point("best range", farthest, curve.best.range_w, "alternative"),
         ],
         x_range=(0.0, float(curve.airspeed_m_s[-1])),
         y_range=(0.0, 1.05 * float(np.nanmax(curve.power_w))),

@@ -13,8 +13,8 @@ from workbook.battery.derating import resistance_at_temperature
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number
 from workbook.sheet.text import figure_text
+from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
 from workbook.sizing.operating_point import operate
-from workbook.sizing.sagging_flight import SaggingFlight, sagging_flight, sagging_steps
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table
@@ -68,12 +68,12 @@ class LandingVoltage(LessonView):
         )
 
     @override
-    def compute(self, **values: float) -> SaggingFlight:
+    def compute(self, **values: float) -> ConstantPowerFlight:
         """The flight of this pack under this load."""
-        return sagging_flight(self.design.pack, **values)
+        return constant_power_flight(self.design.pack, **values)
 
     @override
-    def render(self, result: SaggingFlight) -> None:
+    def render(self, result: ConstantPowerFlight) -> None:
         """Both charts, the key figures and the thresholds."""
         run, curve, cell = result.run, result.curve, result.pack.cell
         self.key.update(
@@ -107,6 +107,7 @@ class LandingVoltage(LessonView):
             y_range=(min(2.4, result.landing_v - 0.1), 4.4),
             finding=result.text(),
         )
+        seen_a = [cell.continuous_a * parallel, result.end_a]
         self.amperes.update(
             [Line("current", charge_ah, curve.current_a * parallel)],
             levels=[
@@ -115,13 +116,13 @@ class LandingVoltage(LessonView):
             ],
             points=[Point(figure_text(result.end_a, "A", 1), end_ah, result.end_a)],
             x_range=x_range,
-            y_range=(0.0, result.highest_shown_a),
+            y_range=(0.0, 10.0 * np.ceil(np.nanmax(seen_a) / 8.0)),
             finding=self._current_text(result),
         )
         self._show_thresholds(result)
 
     @staticmethod
-    def _current_text(result: SaggingFlight) -> str:
+    def _current_text(result: ConstantPowerFlight) -> str:
         if not np.isfinite(result.end_a):
             return f"No current gives {result.power_w:.0f} W: the voltage collapses at once."
         return (
@@ -130,7 +131,7 @@ class LandingVoltage(LessonView):
             f"{result.naive_min:.1f} min, where there are {result.flight_min:.1f}."
         )
 
-    def _show_thresholds(self, result: SaggingFlight) -> None:
+    def _show_thresholds(self, result: ConstantPowerFlight) -> None:
         found = result.thresholds
         self.settings.update(
             (
@@ -158,12 +159,12 @@ class LandingVoltage(LessonView):
         self.notices.update(result.cautions(), "Caution")
 
     @override
-    def working(self, result: SaggingFlight) -> tuple[Step, ...]:
+    def working(self, result: ConstantPowerFlight) -> tuple[Step, ...]:
         """From watts to the voltage at the end, and the minutes both ways."""
-        return sagging_steps(result)
+        return result.working()
 
     @override
-    def keeps(self, result: SaggingFlight) -> Mapping[str, Any]:
+    def keeps(self, result: ConstantPowerFlight) -> Mapping[str, Any]:
         """Landing voltage and reserve."""
         return {"landing_v": result.landing_v, "reserve_pct": result.reserve_pct}
 

@@ -15,8 +15,9 @@ from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_craft import BENCH_CRAFT
 from workbook.lessons.bench_files import BenchFiles
 from workbook.sheet.text import figure_text, verdict_of, verdict_sentence
-from workbook.sizing.curves import FlightTrace, Spiral, flight_trace, spiral
+from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.size import Answer, size
+from workbook.sizing.spiral import Spiral, spiral
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.frame import LiveView

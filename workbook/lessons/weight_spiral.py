@@ -14,11 +14,10 @@ from workbook.craft.thrust_table import bracket
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import FloatArray
 from workbook.sheet.text import figure_text
-from workbook.sizing.closed_spiral import ClosedSpiral, closed_spiral, gained_min, spiral_steps
-from workbook.sizing.curves import Spiral, spiral
 from workbook.sizing.design import Design
 from workbook.sizing.multirotor import stops
-from workbook.sizing.operating_point import OperatingPoint, operate
+from workbook.sizing.operating_point import OperatingPoint
+from workbook.sizing.spiral import Spiral, spiral
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import controls
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
@@ -32,22 +31,26 @@ class Shown:
     """What the live figure shows.
 
     Attributes:
-        design, point: the design as it is set and its operating point.
-        curve: the same craft with 1, 2, 3 ... cells in parallel.
-        gained_min: what each string adds to the one before.
-        closed: the paper curve through the design's own point.
+        curve: the craft as it is set with 1, 2, 3 ... cells in parallel, and the paper curve.
     """
 
-    design: Design
-    point: OperatingPoint
     curve: Spiral
-    gained_min: FloatArray
-    closed: ClosedSpiral
+
+    @property
+    def design(self) -> Design:
+        """The design as it is set."""
+        return self.curve.design
+
+    @property
+    def point(self) -> OperatingPoint:
+        """Its operating point."""
+        point: OperatingPoint = self.curve.point
+        return point
 
     @property
     def gained_here_min(self) -> float:
         """Minutes gained by the last string."""
-        return float(self.gained_min[int(self.design.pack.parallel) - 1])
+        return float(self.curve.gained_min[int(self.design.pack.parallel) - 1])
 
     @property
     def string_g(self) -> float:
@@ -84,16 +87,14 @@ class WeightSpiral(LessonView):
         """The operating point of the design as it is set, and both curves."""
         cell = replace(self.design.pack.cell, mass_g=cell_mass_g)
         design = self.design.changed(parallel=int(parallel), cell=cell, **figures)
-        point = operate(design)
-        bracket(design.craft.table, float(point.thrust_per_motor_gf))
         curve = spiral(design, max(MOST_PARALLEL, int(parallel)))
-        closed = closed_spiral(design, point, curve.parallel)
-        return Shown(design, point, curve, gained_min(curve), closed)
+        bracket(design.craft.table, float(curve.point.thrust_per_motor_gf))
+        return Shown(curve)
 
     @override
     def render(self, result: Shown) -> None:
         """The curves, the figures, and where the flight is longest."""
-        curve, closed, point = result.curve, result.closed, result.point
+        curve, point = result.curve, result.point
         parallel, best = result.design.pack.parallel, curve.best_parallel
         minutes, gained = point.endurance_min, result.gained_here_min
         self.key.update(
@@ -101,7 +102,7 @@ class WeightSpiral(LessonView):
                 Figure("endurance", _text(minutes, 1), "min"),
                 Figure("last string gained", _signed(gained), "min"),
                 Figure("all-up mass", _text(point.all_up_mass_g, 0), "g"),
-                Figure("pack over the rest", _text(closed.pack_over_rest, 2)),
+                Figure("pack over the rest", _text(curve.pack_over_rest, 2)),
                 Figure("thrust over weight, end", _text(point.end.thrust_to_weight, 2)),
             ]
         )
@@ -110,20 +111,20 @@ class WeightSpiral(LessonView):
         if best != parallel:
             points.append(Point("longest", best, result.longest_min, "alternative"))
         x_range = (0.0, curve.parallel[-1])
-        double = Vertical("pack = 2 x rest", closed.best_parallel, "faint")
+        double = Vertical("pack = 2 x rest", curve.ideal_parallel, "faint")
         self.minutes.update(
             [
                 Line("this craft", curve.parallel, curve.endurance_min),
-                Line("on paper, mass^1.5", closed.parallel, closed.endurance_min, "alternative"),
+                Line("on paper, mass^1.5", curve.parallel, curve.ideal_min, "alternative"),
             ],
             points=points,
-            verticals=[double] if closed.best_parallel < x_range[1] else [],
+            verticals=[double] if curve.ideal_parallel < x_range[1] else [],
             x_range=x_range,
-            y_range=_from_zero(curve.endurance_min, closed.endurance_min),
+            y_range=_from_zero(curve.endurance_min, curve.ideal_min),
             finding=self._finding(result),
         )
         self.gains.update(
-            [Line("gained", curve.parallel[1:], result.gained_min[1:])],
+            [Line("gained", curve.parallel[1:], curve.gained_min[1:])],
             levels=[Level("nothing gained", 0.0, "faint")],
             points=[Point(_signed(gained, "min"), parallel, gained)] if parallel > 1 else [],
             x_range=x_range,
@@ -131,7 +132,7 @@ class WeightSpiral(LessonView):
 
     @staticmethod
     def _finding(result: Shown) -> str:
-        curve, closed = result.curve, result.closed
+        curve = result.curve
         parallel, best = result.design.pack.parallel, curve.best_parallel
         gained = result.gained_here_min
         change = f"{'gains' if gained >= 0 else 'costs'} {_text(abs(gained), 1, 'min')}"
@@ -139,13 +140,13 @@ class WeightSpiral(LessonView):
         reach = "beyond this chart" if edge else f"P = {best:.0f} ({result.longest_min:.1f} min)"
         return (
             f"String {parallel} {change} and adds {result.string_g:.0f} g. The flight is longest at {reach}; on paper where the pack "
-            f"weighs twice the rest, at P = {closed.best_parallel:.1f}."
+            f"weighs twice the rest, at P = {curve.ideal_parallel:.1f}."
         )
 
     @override
     def working(self, result: Shown) -> tuple[Step, ...]:
         """Mass, minutes, gain, and the closed form."""
-        return spiral_steps(result.design, result.point, result.curve, result.closed)
+        return result.curve.working()
 
     @override
     def keeps(self, result: Shown) -> Mapping[str, Any]:

@@ -251,24 +251,21 @@ class Sweep:
 
     def candidate(self, row: int) -> Candidate:
         """One row as a record."""
-        columns = self.columns
-        cell, binds = self.cells[int(columns["cell"][row])], self.limits[int(columns["binds"][row])]
-        broken = [self.limits[k].name for k in np.flatnonzero(columns["broken"][row])]
+        at = {name: values[row].item() for name, values in self.columns.items() if values.ndim == 1}
+        cell, binds = self.cells[at["cell"]], self.limits[at["binds"]]
+        broken = [self.limits[k].name for k in np.flatnonzero(self.columns["broken"][row])]
         also = "; ".join(name for name in broken if name != binds.name)
         reason = f"{binds.name}: {binds.text}" if broken else ""
-        plain = (
-            "series",
-            "parallel",
-            "pack_mass_g",
-            "all_up_mass_g",
-            "endurance_min",
-            "margin_pct",
-        )
         return Candidate(
             cell.name,
             cell.cell_format,
             cell.kind,
-            *(columns[name][row].item() for name in plain),
+            at["series"],
+            at["parallel"],
+            at["pack_mass_g"],
+            at["all_up_mass_g"],
+            at["endurance_min"],
+            at["margin_pct"],
             binds.name,
             binds.key,
             not broken,

@@ -14,11 +14,7 @@ from workbook.exercises.exercise import (
     SettingExercise,
 )
 from workbook.exercises.slips import Slip, apart
-from workbook.sizing.closed_spiral import (
-    POWER_MASS_EXPONENT,
-    best_pack_mass_g,
-    share_of_longest,
-)
+from workbook.sizing.spiral import POWER_MASS_EXPONENT, IdealEndurance
 from workbook.working import Step
 
 LESSON = "weight_spiral"
@@ -27,7 +23,7 @@ MOMENTUM = "momentum theory: hover power as mass^1.5"
 
 def _heaviest(draw: random.Random) -> Drawn:
     rest = draw.choice([950, 1250, 1450, 1800, 2450, 3100])
-    expected = float(best_pack_mass_g(rest))
+    expected = IdealEndurance(rest).best_pack_g
     slips = (
         Slip(rest, "A pack as heavy as the rest gives 92 % of the longest flight; the top lies further out."),
         Slip(3.0 * rest, "That is the all-up mass; the pack's is asked."),
@@ -45,7 +41,8 @@ def _doubled(draw: random.Random) -> Drawn:
     rest = draw.choice([1000, 1500, 2000, 2400])
     ratio = draw.choice([0.25, 0.4, 0.5, 0.75])
     pack = ratio * rest
-    grown = float(share_of_longest(2 * pack, rest) / share_of_longest(pack, rest))
+    share = IdealEndurance(rest).share_of_longest
+    grown = float(share(2 * pack) / share(pack))
     expected = 100.0 * (grown - 1.0)
     before, after = 1.0 + ratio, 1.0 + 2.0 * ratio
     linear = 100.0 * (2.0 * before / after - 1.0)
@@ -203,7 +200,7 @@ EXERCISES = (
         "of the craft.",
         (
             Condition(lambda r: _share(r) >= 0.8, "The flight is shorter than four fifths of the longest."),
-            Condition(lambda r: r.closed.pack_over_rest <= 1.0, "The pack weighs more than the rest."),
+            Condition(lambda r: r.curve.pack_over_rest <= 1.0, "The pack weighs more than the rest."),
         ),
         "Four fifths of the minutes for less than half of the longest flight's pack.",
         (

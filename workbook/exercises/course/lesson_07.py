@@ -25,7 +25,8 @@ from workbook.exercises.slips import (
 )
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
-from workbook.sizing.sagging_flight import CIRCUIT, sagging_flight
+from workbook.sizing.constant_power_flight import constant_power_flight
+from workbook.sizing.working import CIRCUIT
 from workbook.working import Step
 
 LESSON = "landing_voltage"
@@ -90,7 +91,7 @@ def _flight_time(draw: random.Random) -> Drawn:
     series, parallel = draw.choice([(4, 2), (6, 2), (6, 3)])
     watts = float(draw.choice([16, 18, 20, 22]) * series * parallel)
     pack = Pack(_cell(), series, parallel)
-    flight = sagging_flight(pack, watts, rules.landing_v, rules.reserve_pct)
+    flight = constant_power_flight(pack, watts, rules.landing_v, rules.reserve_pct)
     run = flight.run
     charge_ah = round(float(run.charge_ah) * parallel, 2)
     mean_v = round(float(run.energy_wh) / float(run.charge_ah), 3)

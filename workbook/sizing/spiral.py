@@ -1,0 +1,164 @@
+"""The weight spiral: endurance against pack size, computed and by the textbook's ideal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from workbook.numbers import FloatArray, Number
+from workbook.sizing.design import Design
+from workbook.sizing.kinds import kind_of
+from workbook.working import Step, step
+
+POWER_MASS_EXPONENT = 1.5
+"""Hover power against all-up mass. Source: momentum theory, a rotor that hovers."""
+
+
+@dataclass(frozen=True)
+class IdealEndurance:
+    """Endurance on paper: energy in proportion to pack mass, power as all-up mass^exponent.
+
+    Left out: avionics that draw power whatever the mass, leads that weigh the same at any P, and sag.
+
+    Attributes:
+        rest_g: mass of all but the pack, above 0.
+        exponent: of power against mass, above 1.
+
+    Source: calculus; minutes go as pack mass / (rest + pack mass)^exponent.
+
+    Example:
+        >>> ideal = IdealEndurance(1000.0)
+        >>> ideal.best_pack_g, ideal.share_of_longest([500.0, 1000.0, 2000.0, 4000.0]).round(3)
+        (2000.0, array([0.707, 0.919, 1.   , 0.93 ]))
+    """
+
+    rest_g: float
+    exponent: float = POWER_MASS_EXPONENT
+
+    @property
+    def best_pack_g(self) -> float:
+        """Pack mass of the longest flight, where the derivative is zero: twice the rest at 1.5."""
+        return self.rest_g / (self.exponent - 1.0)
+
+    def share_of_longest(self, pack_g: Number) -> FloatArray:
+        """Endurance over that of the best pack mass, 0 to 1, of packs of 0 g or more."""
+        best, pack = self.best_pack_g, np.asarray(pack_g, dtype=float)
+        lifted = (self.rest_g + pack) / (self.rest_g + best)
+        return np.asarray(pack / best / lifted**self.exponent)
+
+
+@dataclass(frozen=True, eq=False)
+class Spiral:
+    """The same craft and cell with 1, 2, 3 ... cells in parallel, shape (K,).
+
+    Attributes:
+        design: the single design that was varied.
+        parallel: cells in parallel.
+        endurance_min: NaN where the thrust table does not reach.
+        all_up_mass_g: with that pack.
+
+    Example:
+        >>> curve = Spiral(None, np.array([1.0, 2, 3]), np.array([9.0, 15, 14]), np.ones(3))
+        >>> curve.gained_min, curve.best_parallel
+        (array([ 9.,  6., -1.]), 2.0)
+    """
+
+    design: Design[Any]
+    parallel: FloatArray
+    endurance_min: FloatArray
+    all_up_mass_g: FloatArray
+
+    @property
+    def best_parallel(self) -> float:
+        """The number in parallel with the longest endurance of those computed; NaN without any."""
+        if np.all(np.isnan(self.endurance_min)):
+            return np.nan
+        return float(self.parallel[np.nanargmax(self.endurance_min)])
+
+    @property
+    def gained_min(self) -> FloatArray:
+        """Minutes that each string adds to the one before; the first adds all of its own."""
+        return np.diff(self.endurance_min, prepend=0.0)
+
+    @cached_property
+    def point(self) -> Any:
+        """The operating point of the design as it is."""
+        return kind_of(self.design).operate(self.design)
+
+    @property
+    def ideal(self) -> IdealEndurance:
+        """The textbook's endurance of this craft and payload."""
+        craft = self.design.craft
+        return IdealEndurance(float(craft.mass_without_pack_g + craft.payload_g))
+
+    @property
+    def pack_over_rest(self) -> float:
+        """Pack mass over that of the rest, of the design as it is."""
+        return float(self.design.pack.mass_g) / self.ideal.rest_g
+
+    @property
+    def ideal_min(self) -> FloatArray:
+        """The ideal curve through the design's own point; NaN where that cannot be computed."""
+        pack, share = self.design.pack, self.ideal.share_of_longest
+        grown_g = pack.extra_mass_g + self._string_g * self.parallel
+        return np.asarray(self.point.endurance_min * share(grown_g) / share(pack.mass_g))
+
+    @property
+    def ideal_parallel(self) -> float:
+        """Cells in parallel that weigh as much as the ideal's best pack; no whole number."""
+        fixed_g = float(self.design.pack.extra_mass_g)
+        return (self.ideal.best_pack_g - fixed_g) / self._string_g
+
+    @property
+    def _string_g(self) -> float:
+        pack = self.design.pack
+        return float((pack.mass_g - pack.extra_mass_g) / pack.parallel)
+
+    def working(self) -> tuple[Step, ...]:
+        """The working of the design's own place on the spiral, which must reach so far."""
+        own = kind_of(self.design).working(self.design, self.point)
+        steps = [s for s in own if s.key in ("pack_mass_g", "all_up_mass_g", "endurance_min")]
+        parallel, ideal, minutes = int(self.design.pack.parallel), self.ideal, self.endurance_min
+        if parallel > 1:
+            gained = step(
+                "gained_min",
+                f"endurance at P = {parallel} - endurance at P = {parallel - 1}",
+                f"{minutes[parallel - 1]:.2f} min - {minutes[parallel - 2]:.2f} min",
+                self.gained_min[parallel - 1],
+                "arithmetic",
+                f"gained by string {parallel}",
+            )
+            steps.append(gained)
+        pack_g = float(self.design.pack.mass_g)
+        best = step(
+            "best_pack_g",
+            "rest / (1.5 - 1) = 2 x rest",
+            f"2 x {ideal.rest_g:.0f} g",
+            ideal.best_pack_g,
+            "calculus; power as mass^1.5 (momentum theory)",
+            "pack mass of the longest flight, on paper",
+        )
+        share = step(
+            "share_of_longest",
+            "(p / (1 + p)^1.5) / (2 / 3^1.5), p = pack mass / rest",
+            f"p = {pack_g:.0f} g / {ideal.rest_g:.0f} g = {self.pack_over_rest:.3f}",
+            ideal.share_of_longest(pack_g).item(),
+            "as above",
+            "share of the longest flight, on paper",
+        )
+        return (*steps, best, share)
+
+
+def spiral(design: Design[Any], most_parallel: int = 12) -> Spiral:
+    """Endurance and all-up mass of a single design against cells in parallel, all else equal.
+
+    Args:
+        design: a single design, of any craft type.
+        most_parallel: cells in parallel to go up to.
+    """
+    parallel = np.arange(1.0, most_parallel + 1.0)
+    point = kind_of(design).operate(design.changed(parallel=parallel))
+    return Spiral(design, parallel, point.endurance_min, point.all_up_mass_g)
