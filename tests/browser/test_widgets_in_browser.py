@@ -67,7 +67,7 @@ from workbook.exercises.exercise import ChoiceExercise, Condition, Drawn, Number
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import per_cell, thousand
 from workbook.widgets.controls import NumberControl
-from workbook.widgets.exercise import exercise_view
+from workbook.lessons.exercise_view import exercise_view
 from workbook.sizing.limit import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap

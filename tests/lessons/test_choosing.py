@@ -227,7 +227,7 @@ def test_cancelled_work_shows_what_was_looked_at(opened, monkeypatch):
     def cancelled(_):
         yield lambda done, total: False
 
-    monkeypatch.setattr(view.job, "running", cancelled)
+    monkeypatch.setattr(view.progress_bar, "running", cancelled)
     view.inputs["payload_g"].value = 300.0
     found = view.result.found
     assert not found.complete

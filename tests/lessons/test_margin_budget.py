@@ -118,7 +118,7 @@ def test_shares_are_sorted_and_what_is_known_narrows_the_spread(opened):
 def test_cancelled_work_is_told_and_the_last_figures_stay(opened, monkeypatch):
     view = opened("margin_budget")
     before = view.key.html.value
-    running = view.job.running
+    running = view.progress_bar.running
 
     def cancelled(what):
         held = running(what)
@@ -127,7 +127,7 @@ def test_cancelled_work_is_told_and_the_last_figures_stay(opened, monkeypatch):
         class Held:
             def __enter__(self):
                 report = enter()
-                view.job.cancel_button.click()
+                view.progress_bar.cancel_button.click()
                 return report
 
             def __exit__(self, *fault):
@@ -135,7 +135,7 @@ def test_cancelled_work_is_told_and_the_last_figures_stay(opened, monkeypatch):
 
         return Held()
 
-    monkeypatch.setattr(view.job, "running", cancelled)
+    monkeypatch.setattr(view.progress_bar, "running", cancelled)
     view.inputs["draws"].value = 262_144
     assert "stopped before its end" in view.live.problems[0]
     assert view.key.html.value == before

@@ -25,7 +25,7 @@ from workbook.sizing.size import Answer, size
 from workbook.sizing.sweep import sweep
 from workbook.widgets.candidate_chart import CandidateChart, Dot
 from workbook.widgets.controls import ChoiceControl, NumberControl
-from workbook.widgets.job import Job
+from workbook.widgets.progress_bar import ProgressBar
 from workbook.widgets.table import GridCell, GridMap, Table
 from workbook.widgets.verdict import Figure, KeyFigures, Verdict
 from workbook.working import Step
@@ -129,7 +129,7 @@ class Choosing(LessonView):
                 "beside", ([TODAY] if self.design.today else []) + [OPENED, LIGHTEST]
             ),
         }  # fmt: skip
-        self.job, self.key, self.verdict = Job(), KeyFigures(), Verdict()
+        self.progress_bar, self.key, self.verdict = ProgressBar(), KeyFigures(), Verdict()
         self.chart = CandidateChart(
             "Packs that hold every limit", "all-up mass, g", "flight time, min", GROUPS,
             width_px=760, height_px=390,
@@ -145,7 +145,7 @@ class Choosing(LessonView):
         beside.style.description_width, beside.layout.width = "60px", "330px"
         return W.VBox(
             [
-                self.side_by_side([*controls, self.job, self.key], [self.chart]),
+                self.side_by_side([*controls, self.progress_bar, self.key], [self.chart]),
                 W.HBox([self.on_front, beside]),
                 self.verdict,
                 W.HBox(
@@ -205,7 +205,7 @@ class Choosing(LessonView):
             )
         series, parallel = range(first, last + 1), range(1, int(values["parallel_to"]) + 1)
         if self._kept is None or self._kept[0] != asked:
-            with self.job.running("candidates") as report:
+            with self.progress_bar.running("candidates") as report:
                 found = sweep(
                     design,
                     self._tried(values["family"]),

@@ -13,8 +13,8 @@ from workbook.errors import InputError
 from workbook.exercises.progress import Progress
 from workbook.files.club_file import club_rules
 from workbook.lessons.course import lesson_of
+from workbook.lessons.exercise_view import exercise_view
 from workbook.lessons.learner import keep, learners_design, own_cells_notice
-from workbook.widgets.exercise import exercise_view
 from workbook.widgets.frame import LiveView
 from workbook.widgets.style import Part
 

@@ -19,13 +19,13 @@ from workbook.sizing.budget import Reading, margin_budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
 from workbook.sizing.budget_views import Lasting, budget_steps, lasting
 from workbook.sizing.sensitivity import Sensitivity, WhatIf, sensitivity, settle
+from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.budget_picture import BudgetPicture, Piece
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, NumberControl, Refusal
-from workbook.widgets.job import Job
+from workbook.widgets.progress_bar import ProgressBar
 from workbook.widgets.share_chart import ShareChart, TwoShares
 from workbook.widgets.table import Table
-from workbook.widgets.three_ends import ThreeEnds
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
 
@@ -82,7 +82,7 @@ class MarginBudget(LessonView):
         lines, said = _lines_to_start_with()
         design, flight = self.design, self.design.flight
         asked = 30.0 if flight.wanted_min is None else float(flight.wanted_min)
-        self.lines = ThreeEnds(lines, fixed={line.key for line in STANDARD_LINES})
+        self.lines = AllowanceTable(lines, fixed={line.key for line in STANDARD_LINES})
         self.inputs = {
             "wanted_min": NumberControl("asked time", "min", asked, 5, 60, 0.5, least=1, most=600),
             "parallel": NumberControl(
@@ -94,7 +94,7 @@ class MarginBudget(LessonView):
             "lines": self.lines,
         }
         self.lines.observe(self._offer_lines, names="value")
-        self.job, self.key = Job(), KeyFigures()
+        self.progress_bar, self.key = ProgressBar(), KeyFigures()
         self.picture = BudgetPicture()
         self.readings, self.limits = Table(), Table()
         self.chance = LineChart(
@@ -115,7 +115,7 @@ class MarginBudget(LessonView):
                 ),
                 self.own_said,
                 self._own_line(),
-                self.side_by_side([*controls, self.job, self.key], [self.chance, self.shares]),
+                self.side_by_side([*controls, self.progress_bar, self.key], [self.chance, self.shares]),
                 self.readings,
                 self.limits,
             ]
@@ -180,7 +180,7 @@ class MarginBudget(LessonView):
         """The budget, its shares, and the budget with one line settled."""
         design = self.design.changed(wanted_min=wanted_min, parallel=int(parallel))
         shares, said, what_if, then = None, "", None, None
-        with self.job.running("flights drawn") as report:
+        with self.progress_bar.running("flights drawn") as report:
             budget = margin_budget(design, lines, draws=draws, progress=report)
             try:
                 found = sensitivity(design, lines, draws=SHARE_DRAWS, progress=report)

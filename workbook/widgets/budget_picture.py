@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from workbook.widgets.allowance_table import ROW_PX
 from workbook.widgets.palette import FAINT, INK, LIMIT, PACK
 from workbook.widgets.picture import Picture, box, line, words
-from workbook.widgets.three_ends import ROW_PX
 from workbook.widgets.ticks import ticks_for
 
 LEFT_PX, RIGHT_PX, WIDTH_PX = 10, 110, 570
@@ -25,7 +25,7 @@ class Piece:
 class BudgetPicture(Picture):
     """Two bars a row: above as expected, below at the worse end. They fill from the plan downwards.
 
-    Rows are as high as those of `ThreeEnds`, so that the picture stands beside it.
+    Rows are as high as those of `AllowanceTable`, so that the picture stands beside it.
 
     Example:
         >>> picture = BudgetPicture()

@@ -27,11 +27,11 @@ from workbook.lessons.teaching.solution import (
 )
 from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.sheet.build import page_template
+from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.layout_picture import LayoutPicture
 from workbook.widgets.picture import Picture
 from workbook.widgets.table import GridMap, Table
-from workbook.widgets.three_ends import ThreeEnds
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
 
@@ -119,7 +119,7 @@ def _parts(widget: Any) -> Iterator[Any]:
     if getattr(getattr(widget, "layout", None), "display", None) == "none":
         return
     yield widget
-    if not isinstance(widget, NumberControl | ThreeEnds):
+    if not isinstance(widget, NumberControl | AllowanceTable):
         for part in getattr(widget, "children", ()):
             yield from _parts(part)
 
@@ -135,8 +135,8 @@ def shown_by(view: Any) -> Shown:
         match part:
             case NumberControl() | W.Dropdown():
                 shown.inputs.append((control_label(part), shown_value(part, part.value)))
-            case ThreeEnds():
-                shown.items.append(_three_ends(part))
+            case AllowanceTable():
+                shown.items.append(_allowances(part))
             case Picture() | LayoutPicture():
                 shown.items.append(Drawing(part.title, part.svg.value, part.finding_text))
             case GridMap():
@@ -151,7 +151,7 @@ def shown_by(view: Any) -> Shown:
     return shown
 
 
-def _three_ends(part: ThreeEnds) -> str:
+def _allowances(part: AllowanceTable) -> str:
     """Lines with their three figures as a table."""
     head = "".join(
         f'<th class="wb-num">{name}</th>' for name in ("low", "expected", "high", "unit")

@@ -21,7 +21,7 @@ Report = Callable[[int, int], bool]
 """Told how much is done and how much there is; answers False once the reader has cancelled."""
 
 
-class Job(W.HBox):
+class ProgressBar(W.HBox):
     """How far the work is, and a way to stop it.
 
     The work may run in another thread; what it tells is put on the page by the event loop.
@@ -34,11 +34,11 @@ class Job(W.HBox):
 
     Example:
         >>> now = iter([0.0, 0.1, 0.7])
-        >>> job = Job(clock=lambda: next(now))
-        >>> with job.running("flights") as report:
-        ...     early = report(10, 100), job.bar.layout.display
-        ...     late = report(50, 100), job.bar.layout.display, job.bar.value
-        >>> early, late, job.bar.layout.display
+        >>> progress = ProgressBar(clock=lambda: next(now))
+        >>> with progress.running("flights") as report:
+        ...     early = report(10, 100), progress.bar.layout.display
+        ...     late = report(50, 100), progress.bar.layout.display, progress.bar.value
+        >>> early, late, progress.bar.layout.display
         ((True, 'none'), (True, '', 0.5), 'none')
     """
 

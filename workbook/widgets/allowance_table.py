@@ -22,7 +22,7 @@ WIDTHS_PX = (276, 76, 76, 76, 48, 34)
 """Name, the three figures, unit, and the button that takes the line out."""
 
 
-class ThreeEnds(W.VBox):
+class AllowanceTable(W.VBox):
     """Lines one below the other, each with its three figures.
 
     Args:
@@ -36,7 +36,7 @@ class ThreeEnds(W.VBox):
 
     Example:
         >>> from workbook.sizing.budget_lines import STANDARD_LINES
-        >>> table = ThreeEnds(STANDARD_LINES)
+        >>> table = AllowanceTable(STANDARD_LINES)
         >>> table.type_in("wind", "high", "20")
         >>> table.value[2].high
         20.0

@@ -10,7 +10,7 @@ from workbook.exercises.exercise import (
 )
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import thousand
-from workbook.widgets.exercise import exercise_view
+from workbook.lessons.exercise_view import exercise_view
 from workbook.working import Step
 
 
