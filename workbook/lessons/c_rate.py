@@ -39,6 +39,8 @@ class CRateResult:
 class CRate(LessonView):
     """Two rulers for one cell and its pack, and the course of a charge."""
 
+    carries = ("cell", "parallel")
+
     @override
     def build(self) -> W.Widget:
         rules = self.club
@@ -70,14 +72,14 @@ class CRate(LessonView):
     def compute(
         self,
         cell: Cell,
-        parallel: float,
+        parallel: int,
         discharge_c: float,
         charge_c: float,
         charger_a: float,
         charger_w: float,
         **charge_asked: float,
     ) -> CRateResult:
-        pack = self.design.changed(cell=cell, parallel=int(parallel)).pack
+        pack = self.design.changed(cell=cell, parallel=parallel).pack
         charger = Charger(charger_a, charger_w, max(6, int(pack.series)))
         charge = charger.plan(pack, current_a=charge_c * pack.capacity_ah, **charge_asked)
         ask = pack.rate(discharge_c, self.club.continuous_share_pct)
@@ -148,13 +150,9 @@ class CRate(LessonView):
 
     @override
     def working(self, result: CRateResult) -> Iterable[Step]:
-        steps = result.ask.steps()
-        return [*steps, *result.charge.steps()]
+        return [*result.ask.steps(), *result.charge.steps()]
 
     @override
     def keeps(self, result: CRateResult) -> Mapping[str, Any]:
-        return {
-            "cell": result.pack.cell.name,
-            "parallel": result.pack.parallel,
-            "continuous_share_pct": self.club.continuous_share_pct,
-        }
+        share = {"continuous_share_pct": self.club.continuous_share_pct}
+        return {**super().keeps(result), **share}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -36,6 +36,8 @@ class CraftAsksResult:
 
 class CraftAsks(LessonView):
     """Drag masses and rotors; see the balance, the two table rows and the watts."""
+
+    carries = ("mass_without_pack_g", "payload_g", "avionics_w", "flight_factor", "rotors")
 
     @override
     def build(self) -> W.Widget:
@@ -121,14 +123,3 @@ class CraftAsks(LessonView):
     @override
     def working(self, result: CraftAsksResult) -> Iterable[Step]:
         return hover_steps(result.craft, result.pack_mass_g, result.ask)
-
-    @override
-    def keeps(self, result: CraftAsksResult) -> Mapping[str, Any]:
-        craft = result.craft
-        return {
-            "mass_without_pack_g": craft.mass_without_pack_g,
-            "payload_g": craft.payload_g,
-            "avionics_w": craft.avionics_w,
-            "flight_factor": craft.flight_factor,
-            "rotors": craft.rotors,
-        }

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import ipywidgets as W
 import numpy as np
@@ -33,6 +32,8 @@ class DatasheetResult:
 
 class Datasheet(LessonView):
     """Slide the current along the family; move the reading along the charge."""
+
+    carries = ("cell", "landing_v")
 
     @override
     def build(self) -> W.Widget:
@@ -122,7 +123,3 @@ class Datasheet(LessonView):
     @override
     def working(self, result: DatasheetResult) -> Iterable[Step]:
         return result.cell.reading_steps(result.reading, result.curve)
-
-    @override
-    def keeps(self, result: DatasheetResult) -> Mapping[str, Any]:
-        return {"cell": result.cell.name, "landing_v": result.curve.landing_v}

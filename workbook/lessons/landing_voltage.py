@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 import ipywidgets as W
 import numpy as np
 from typing_extensions import override
@@ -26,6 +23,8 @@ COLD_C = (10.0, 0.0, -10.0)
 
 class LandingVoltage(LessonView):
     """Voltage at rest and under load against charge, the landing line, and the current beside."""
+
+    carries = ("landing_v", "reserve_pct")
 
     @override
     def build(self) -> W.Widget:
@@ -162,11 +161,6 @@ class LandingVoltage(LessonView):
     def working(self, result: ConstantPowerFlight) -> tuple[Step, ...]:
         """From watts to the voltage at the end, and the minutes both ways."""
         return result.working()
-
-    @override
-    def keeps(self, result: ConstantPowerFlight) -> Mapping[str, Any]:
-        """Landing voltage and reserve."""
-        return {"landing_v": result.landing_v, "reserve_pct": result.reserve_pct}
 
 
 def _figure(label: str, value: Number, unit: str, decimals: int) -> Figure:

@@ -36,7 +36,8 @@ def open_lesson(slug: str) -> LessonView:
 class LessonView(LiveView):
     """The live part of a lesson. A subclass fills in what a `LiveView` asks for, and where something carries on:
 
-    - `keeps(result)`: keys of the design file to new values.
+    - `carries`: those of its controls that are keys of the design file;
+    - `keeps(result)`, where more carries on than they: keys of the design file to new values.
 
     When `build` is called, `self.design`, `self.club` (rules) and `self.opened` (the design's file) are there.
     What `compute` gives is what a setting exercise is checked on.
@@ -48,6 +49,7 @@ class LessonView(LiveView):
     """
 
     craft_type = "multirotor"
+    carries: tuple[str, ...] = ()
 
     def __init__(self) -> None:
         super().__init__("lesson")
@@ -65,8 +67,9 @@ class LessonView(LiveView):
         self.beside = (self.exercises, self.keep)
 
     def keeps(self, result: Any) -> Mapping[str, Any]:
-        """What carries on: keys of the design file to values; nothing where nothing does."""
-        return {}
+        """What carries on: keys of the design file to values; a cell by its name."""
+        values = self.live.values()
+        return {key: getattr(values[key], "name", values[key]) for key in self.carries}
 
     def _exercises(self) -> Part:
         self.score = W.HTML()

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import ipywidgets as W
 from typing_extensions import override
@@ -42,6 +41,8 @@ class SeriesParallelResult:
 class SeriesParallel(LessonView):
     """Step S and P; the drawing, the table of what multiplies what, and the figures follow."""
 
+    carries = ("cell", "series", "parallel")
+
     @override
     def build(self) -> W.Widget:
         self.inputs = {
@@ -54,9 +55,9 @@ class SeriesParallel(LessonView):
 
     @override
     def compute(
-        self, cell: Cell, series: float, parallel: float, current_a: float
+        self, cell: Cell, series: int, parallel: int, current_a: float
     ) -> SeriesParallelResult:
-        design = self.design.changed(cell=cell, series=int(series), parallel=int(parallel))
+        design = self.design.changed(cell=cell, series=series, parallel=parallel)
         return SeriesParallelResult(design, current_a, design.pack.wiring(current_a))
 
     @override
@@ -102,8 +103,3 @@ class SeriesParallel(LessonView):
     @override
     def working(self, result: SeriesParallelResult) -> Iterable[Step]:
         return [*pack_steps(result.design), *result.wiring.steps()]
-
-    @override
-    def keeps(self, result: SeriesParallelResult) -> Mapping[str, Any]:
-        pack = result.design.pack
-        return {"cell": pack.cell.name, "series": pack.series, "parallel": pack.parallel}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as W
@@ -25,6 +25,8 @@ NAMES = {"full": "full", "half": "half way", "end": "almost empty"}
 
 class ThrustCeiling(LessonView):
     """Thrust and cell current along the throttle, at a full, a half and an almost empty pack."""
+
+    carries = ("throttle_cap_pct", "continuous_share_pct", "thrust_reserve")
 
     @override
     def build(self) -> W.Widget:
@@ -158,15 +160,6 @@ class ThrustCeiling(LessonView):
     @override
     def working(self, result: StickFlight) -> tuple[Step, ...]:
         return stick_steps(result)
-
-    @override
-    def keeps(self, result: StickFlight) -> Mapping[str, Any]:
-        flight = result.design.flight
-        return {
-            "throttle_cap_pct": flight.throttle_cap_pct,
-            "continuous_share_pct": flight.continuous_share_pct,
-            "thrust_reserve": flight.thrust_reserve,
-        }
 
 
 def _text(value: Any, decimals: int) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -66,6 +65,8 @@ class Shown:
 class WeightSpiral(LessonView):
     """Minutes against cells in parallel, the paper curve beside, and what the last string gained."""
 
+    carries = ("parallel",)
+
     @override
     def build(self) -> W.Widget:
         """The curve that turns over, and below it its slope."""
@@ -83,11 +84,11 @@ class WeightSpiral(LessonView):
         )
 
     @override
-    def compute(self, parallel: float, cell_mass_g: float, **figures: float) -> Shown:
+    def compute(self, parallel: int, cell_mass_g: float, **figures: float) -> Shown:
         """The operating point of the design as it is set, and both curves."""
         cell = replace(self.design.pack.cell, mass_g=cell_mass_g)
-        design = self.design.changed(parallel=int(parallel), cell=cell, **figures)
-        curve = spiral(design, max(MOST_PARALLEL, int(parallel)))
+        design = self.design.changed(parallel=parallel, cell=cell, **figures)
+        curve = spiral(design, max(MOST_PARALLEL, parallel))
         bracket(design.craft.table, float(curve.point.thrust_per_motor_gf))
         return Shown(curve)
 
@@ -147,11 +148,6 @@ class WeightSpiral(LessonView):
     def working(self, result: Shown) -> tuple[Step, ...]:
         """Mass, minutes, gain, and the closed form."""
         return result.curve.working()
-
-    @override
-    def keeps(self, result: Shown) -> Mapping[str, Any]:
-        """Cells in parallel."""
-        return {"parallel": result.design.pack.parallel}
 
 
 def _text(value: Any, decimals: int, unit: str = "") -> str:

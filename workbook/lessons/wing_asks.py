@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -67,6 +67,7 @@ class WingAsks(LessonView):
     """Move mass, speed and wind; see the power, the kilometre and the currents."""
 
     craft_type = "fixed wing"
+    carries = ("mass_without_pack_g", "payload_g", "parallel", "cruise_m_s")
 
     def build(self) -> W.Widget:
         """Controls beside two charts over the same airspeeds; currents below."""
@@ -96,7 +97,6 @@ class WingAsks(LessonView):
 
     def compute(self, headwind_m_s: float, more_pct: float, **values: Any) -> Shown:
         """Size the design; draw the wing as it is and heavier."""
-        values["parallel"] = int(values["parallel"])
         design = self.design.changed(**values)
         answer = size(design)
         point, mass_g = answer.point, float(answer.point.all_up_mass_g)
@@ -226,16 +226,6 @@ class WingAsks(LessonView):
         """Stall, drag, power and current of the plan, then the best speeds."""
         own = [step for step in result.answer.working if step.key in WORKING]
         return [*own, *wing_steps(result.calm, result.windy)]
-
-    def keeps(self, result: Shown) -> Mapping[str, Any]:
-        """Masses, P and cruise speed."""
-        design = result.answer.design
-        return {
-            "mass_without_pack_g": design.craft.mass_without_pack_g,
-            "payload_g": design.craft.payload_g,
-            "parallel": design.pack.parallel,
-            "cruise_m_s": design.flight.cruise_m_s,
-        }
 
 
 def _far(wind: float) -> str:
