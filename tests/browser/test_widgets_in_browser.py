@@ -63,7 +63,7 @@ W.VBox([bars, grid, flat, rows])
 EXERCISES = [
     """
 import tempfile
-from workbook.exercises.exercise import ChoiceExercise, Condition, Drawn, NumberExercise, Option, SettingExercise
+from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingExercise
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import per_cell, thousand
 from workbook.widgets.controls import NumberControl
@@ -71,24 +71,24 @@ from workbook.lessons.exercise_view import exercise_view
 from workbook.sizing.limit import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap
-from workbook.working import Step
 progress = Progress(tempfile.mkdtemp())
 """,
     """
 number = NumberExercise(
-    "capacity", "packs", "Four strings of cells of 5 Ah each are wired in parallel. What does the pack hold?",
-    lambda draw: Drawn({}, 20.0, (*thousand(20.0, "Ah", "mAh"), *per_cell(20.0, 4)), (Step("ah", "capacity", "P x cell", "4 x 5 Ah", 20.0, "Ah", "arithmetic"),)),
-    "Ah", hints=("Parallel adds charge.", "4 times 5 Ah."),
+    "capacity", "Four strings of cells of 5 Ah each are wired in parallel. What does the pack hold?", "Ah",
+    answer=lambda d: 20, slips=lambda d: {**thousand(20, "Ah", "mAh"), **per_cell(20, 4)},
+    label="capacity", formula="P x cell", numbers="4 x 5 Ah", source="arithmetic",
+    hints=("Parallel adds charge.", "4 times 5 Ah."),
 )
 exercise_view(number, progress)
 """,
     """
-exercise_view(ChoiceExercise("b", "packs", "For how long may a cell give its burst current?", (Option("for the whole flight", "It would overheat."), Option("for the seconds that its datasheet states", "Then it must cool.", right=True))), progress)
+exercise_view(ChoiceExercise("b", "For how long may a cell give its burst current?", {"for the whole flight": "It would overheat.", "for the seconds that its datasheet states": "Then it must cool."}, right=2), progress)
 """,
     """
 parallel = NumberControl("parallel, P", "", 2, 1, 8, 1, whole=True)
 live = Live({"p": parallel}, lambda p: 5 * p, lambda ah: None)
-setting = exercise_view(SettingExercise("s", "packs", "Set P so that the pack holds 20 Ah or more.", (Condition(lambda ah: ah >= 20, "It holds less than 20 Ah."),)), progress, live.current)
+setting = exercise_view(SettingExercise("s", "Set P so that the pack holds 20 Ah or more.", {"It holds less than 20 Ah.": lambda ah: ah >= 20}, {"p": 4}), progress, live.current)
 W = __import__("ipywidgets")
 W.VBox([parallel, setting])
 """,

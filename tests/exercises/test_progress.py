@@ -3,10 +3,10 @@ import os
 
 import pytest
 
-from workbook.exercises.check import Outcome
+from workbook.exercises.exercise import Checked
 from workbook.exercises.progress import Progress
 
-RIGHT, WRONG = Outcome("right", ""), Outcome("wrong", "")
+RIGHT, WRONG = Checked("right", ""), Checked("wrong", "")
 
 
 def file(folder):
@@ -18,7 +18,7 @@ def test_seed_and_marks_are_kept(tmp_path):
     first.record("a", WRONG)
     first.record("a", RIGHT)
     first.record("a", WRONG)
-    first.record("a", Outcome("unanswered", ""))
+    first.record("a", Checked("unanswered", ""))
     first.record_hint("b")
     again = Progress(tmp_path)
     assert again.seed == first.seed

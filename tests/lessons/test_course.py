@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import asyncio
 
-from workbook.exercises.check import Outcome
+from workbook.exercises.exercise import Checked
 from workbook.exercises.progress import Progress
 from workbook.lessons import course
 from workbook.lessons.course import COURSE, course_text, lesson_of
 
-RIGHT = Outcome("right", "Right.")
+RIGHT = Checked("right", "Right.")
 
 
 def row(text: str, title: str) -> str:
@@ -94,3 +94,8 @@ def test_large_text_reaches_every_part_and_goes_back(opened):
     assert "wb-big" not in view._dom_classes
     assert view.picture.scale == 1.0
     assert view.rows_table in view.left.children
+
+
+def test_lessons_are_numbered_in_order_and_each_has_a_name_of_its_own():
+    assert [lesson.number for lesson in COURSE] == list(range(1, len(COURSE) + 1))
+    assert len({lesson.slug for lesson in COURSE}) == len(COURSE)

@@ -1,17 +1,9 @@
 import pytest
 
-from workbook.exercises.exercise import (
-    ChoiceExercise,
-    Condition,
-    Drawn,
-    NumberExercise,
-    Option,
-    SettingExercise,
-)
+from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingExercise
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import thousand
 from workbook.lessons.exercise_view import exercise_view
-from workbook.working import Step
 
 
 @pytest.fixture
@@ -20,13 +12,19 @@ def progress(tmp_path):
 
 
 def capacity():
-    def make(draw):
-        p = draw.choice([2, 3, 4])
-        working = (Step("ah", "capacity", "P x 5 Ah", f"{p} x 5 Ah", 5.0 * p, "Ah", "arithmetic"),)
-        return Drawn({"parallel": p}, 5.0 * p, thousand(5.0 * p, "Ah", "mAh"), working)
-
-    hints = ("Cells in parallel add charge.", "Multiply by P.")
-    return NumberExercise("capacity", "packs", "{parallel}P of 5 Ah?", make, "Ah", hints=hints)
+    return NumberExercise(
+        "capacity",
+        "{parallel}P of 5 Ah?",
+        "Ah",
+        draw={"parallel": [2, 3, 4]},
+        answer=lambda d: 5 * d.parallel,
+        slips=lambda d: thousand(d.answer, "Ah", "mAh"),
+        label="capacity",
+        formula="P x 5 Ah",
+        numbers="{parallel} x 5 Ah",
+        source="arithmetic",
+        hints=("Cells in parallel add charge.", "Multiply by P."),
+    )
 
 
 def test_unanswered_costs_no_try(progress):
@@ -74,8 +72,7 @@ def test_hints_come_one_by_one(progress):
 
 
 def test_question_text_is_escaped(progress):
-    options = (Option("a", "No."), Option("b", "Yes.", right=True))
-    exercise = ChoiceExercise("c", "l", "Is 1 < 2 <b>?", options)
+    exercise = ChoiceExercise("c", "Is 1 < 2 <b>?", {"a": "No.", "b": "Yes."}, right=2)
     view = exercise_view(exercise, progress)
     assert "&lt;b&gt;" in view.children[1].value
     assert view.check().state == "unanswered"
@@ -87,7 +84,7 @@ def test_question_text_is_escaped(progress):
 
 def test_setting_exercise_reads_the_live_figure(progress):
     exercise = SettingExercise(
-        "s", "l", "Reach 10 Ah.", (Condition(lambda r: r >= 10, "Too little."),)
+        "s", "Reach 10 Ah.", {"Too little.": lambda r: r >= 10}, {"parallel": 2}
     )
     shown = [None]
     view = exercise_view(exercise, progress, lambda: shown[0])

@@ -1,32 +1,102 @@
-"""The three kinds of exercise: a number to find, a choice to make, controls to set."""
+"""The three kinds of exercise: a number to find, a choice to make, controls to set. Records and checks."""
 
 from __future__ import annotations
 
-import random
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from random import Random
+from types import SimpleNamespace
+from typing import Any, Literal
 
-from workbook.exercises.check import Outcome, check_number
-from workbook.exercises.slips import Slip
+from workbook.errors import InputError
+from workbook.exercises.slips import apart, is_near
+from workbook.parse import parse_number
 from workbook.working import Step
+
+State = Literal["unanswered", "right", "slip", "wrong"]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What a check found.
+
+    Attributes:
+        state: `unanswered`, `right`, `slip` (wrong in a way that has a name) or `wrong`.
+        message: one or two sentences to the learner.
+    """
+
+    state: State
+    message: str
+
+    @property
+    def right(self) -> bool:
+        """Whether the answer is right."""
+        return self.state == "right"
+
+
+NOT_ANSWERED = Checked("unanswered", "Not answered yet.")
+
+
+def check_number(
+    answer: str | float | None,
+    expected: float,
+    tolerance: float,
+    unit: str = "",
+    slips: Mapping[str, float] | None = None,
+) -> Checked:
+    """Check a number that a learner gave.
+
+    Args:
+        answer: as typed (decimal comma or point, unit or none), a number, or None for no answer yet.
+        expected: the right value, in `unit`.
+        tolerance: greatest share by which the answer may be off, such as 0.02.
+        unit: the unit asked for.
+        slips: what to say to a wrong value that has a name; the first one that fits is said.
+
+    Returns:
+        What was found; never an error, whatever was typed.
+
+    Example:
+        >>> check_number("10,1", 10.0, 0.02, "Ah").state
+        'right'
+        >>> check_number("10000", 10.0, 0.02, "Ah", {"That is in mAh.": 10000.0}).message
+        'That is in mAh.'
+        >>> check_number(None, 10.0, 0.02).state
+        'unanswered'
+    """
+    if answer is None or (isinstance(answer, str) and not answer.strip()):
+        return NOT_ANSWERED
+    try:
+        value = parse_number(answer, unit)
+    except InputError as error:
+        return Checked("unanswered", f"{error}")
+    shown = f"{value:.6g} {unit}".strip()
+    if is_near(value, expected, tolerance):
+        return Checked("right", f"Right: {shown}.")
+    for message, wrong in (slips or {}).items():
+        if is_near(value, wrong, tolerance):
+            return Checked("slip", message)
+    if value * expected < 0:
+        return Checked("wrong", f"{shown} has the wrong sign.")
+    direction = "too high" if value > expected else "too low"
+    return Checked("wrong", f"{shown} is {direction}. A hint names the rule.")
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """The numbers of one learner's question and what follows from them.
+    """One learner's question with its answer.
 
     Attributes:
-        numbers: put into the question's text by name.
+        text: the question.
         expected: the right answer, in the exercise's unit.
-        slips: wrong answers that have a name.
+        slips: what to say to a wrong value, to that value.
         working: how the right answer comes about.
     """
 
-    numbers: Mapping[str, float | str]
+    text: str
     expected: float
-    slips: tuple[Slip, ...] = ()
-    working: tuple[Step, ...] = ()
+    slips: Mapping[str, float]
+    working: tuple[Step, ...]
 
 
 @dataclass(frozen=True)
@@ -35,62 +105,76 @@ class NumberExercise:
 
     Attributes:
         id: short and lasting, such as `pack-current`; progress is kept under it.
-        lesson: name of the lesson that it belongs to.
         question: text with `{name}` or `{name:.1f}` where a drawn number goes.
-        make: draws the numbers from a random source and gives the answer with its slips and working.
         unit: of the answer.
         tolerance: greatest share by which an answer may be off.
+        draw: name to the values it is drawn from, or to a function of what is drawn so far (`d.name`;
+            `d.random` draws). Two names, "series parallel", share one draw of pairs.
+        slips: of what is drawn and the right `d.answer`: what to say to a wrong value, to that value.
+        answer: of what is drawn; the result of the last of `steps` where not given.
+        label: what the answer is, in words; with the next three the last line of the working.
+        formula: the rule.
+        numbers: the rule with `{name}` where a drawn number goes.
+        source: of the rule.
+        steps: of what is drawn: lines of working that come before.
         hints: from the gentlest to the plainest.
         minutes: that it takes, about; a figure for planning a lesson (common practice, no source).
 
     Example:
         >>> exercise = NumberExercise(
         ...     "capacity",
-        ...     "packs",
         ...     "{parallel} cells of 5 Ah in parallel hold how much?",
-        ...     lambda draw: Drawn({"parallel": (p := draw.choice([2, 3, 4]))}, 5.0 * p),
         ...     "Ah",
+        ...     draw={"parallel": [2, 3, 4]},
+        ...     answer=lambda d: 5 * d.parallel,
+        ...     slips=lambda d: {"That is one cell.": 5},
         ... )
         >>> exercise.text(seed=1) == exercise.text(seed=1)
         True
-        >>> exercise.check(1, exercise.drawn(1).expected).state
-        'right'
+        >>> exercise.check(1, exercise.drawn(1).expected).state, exercise.check(1, "5").message
+        ('right', 'That is one cell.')
     """
 
     id: str
-    lesson: str
     question: str
-    make: Callable[[random.Random], Drawn]
     unit: str = ""
-    tolerance: float = 0.02
+    tolerance: float = 0.01
+    draw: Mapping[str, Sequence[Any] | Callable[[Any], Any]] = field(default_factory=dict)
+    slips: Callable[[Any], Mapping[str, float]] | None = None
+    answer: Callable[[Any], Any] | None = None
+    label: str = ""
+    formula: str = ""
+    numbers: str = ""
+    source: str = ""
+    steps: Callable[[Any], Sequence[Step]] | None = None
     hints: tuple[str, ...] = ()
     minutes: float = 4.0
 
     def drawn(self, seed: int) -> Drawn:
         """This learner's numbers: the same for the same seed, on every machine."""
-        return self.make(random.Random(f"{seed}:{self.id}"))
+        d = SimpleNamespace(random=Random(f"{seed}:{self.id}"))
+        for key, source in self.draw.items():
+            value = source(d) if callable(source) else d.random.choice(source)
+            names = key.split()
+            vars(d).update(zip(names, value, strict=True) if len(names) > 1 else {key: value})
+        working = list(self.steps(d)) if self.steps else []
+        d.answer = float(self.answer(d) if self.answer else working[-1].result)
+        if self.formula:
+            numbers = self.numbers.format(**vars(d))
+            working.append(
+                Step(self.id, self.label, self.formula, numbers, d.answer, self.unit, self.source)
+            )
+        slips = apart(d.answer, self.slips(d) if self.slips else {}, self.tolerance)
+        return Drawn(self.question.format(**vars(d)), d.answer, slips, tuple(working))
 
     def text(self, seed: int) -> str:
         """The question with this learner's numbers."""
-        return self.question.format(**self.drawn(seed).numbers)
+        return self.drawn(seed).text
 
-    def check(self, seed: int, answer: str | float | None) -> Outcome:
+    def check(self, seed: int, answer: str | float | None) -> Checked:
         """Check this learner's answer."""
         drawn = self.drawn(seed)
         return check_number(answer, drawn.expected, self.tolerance, self.unit, drawn.slips)
-
-    def working(self, seed: int) -> tuple[Step, ...]:
-        """How this learner's right answer comes about."""
-        return self.drawn(seed).working
-
-
-@dataclass(frozen=True)
-class Option:
-    """One answer to choose: its text, what to say to it, and whether it is right."""
-
-    text: str
-    message: str
-    right: bool = False
 
 
 @dataclass(frozen=True)
@@ -99,62 +183,53 @@ class ChoiceExercise:
 
     Attributes:
         id: short and lasting.
-        lesson: name of the lesson.
         question: the text.
-        options: exactly one is right; each says what follows from it.
+        options: the answers to choose from, each to what follows from it.
+        right: the place of the right one, from 1.
         hints: from the gentlest to the plainest.
         minutes: that it takes, about.
 
     Raises:
-        ValueError: none or several of the options are right.
+        ValueError: there is no option at the place of the right one.
 
     Example:
         >>> exercise = ChoiceExercise(
         ...     "burst",
-        ...     "cells",
         ...     "May a cell give its burst current through a whole hover?",
-        ...     (
-        ...         Option("yes", "A burst lasts seconds."),
-        ...         Option("no", "It would overheat.", right=True),
-        ...     ),
+        ...     {"yes": "A burst lasts seconds.", "no": "It would overheat."},
+        ...     right=2,
         ... )
         >>> exercise.check("yes").state, exercise.check("no").state, exercise.check(None).state
         ('slip', 'right', 'unanswered')
     """
 
     id: str
-    lesson: str
     question: str
-    options: tuple[Option, ...]
+    options: Mapping[str, str]
+    right: int
     hints: tuple[str, ...] = ()
     minutes: float = 2.0
 
     def __post_init__(self) -> None:
-        """Refuse a question without exactly one right option."""
-        if sum(option.right for option in self.options) != 1:
-            raise ValueError(f"exercise {self.id} needs exactly one right option.")
+        """Refuse a question without a right option."""
+        if not 1 <= self.right <= len(self.options):
+            raise ValueError(f"exercise {self.id} has no option {self.right}.")
 
-    def check(self, answer: str | None) -> Outcome:
-        """Check the text of the chosen option."""
-        for option in self.options:
-            if option.text == answer:
-                if option.right:
-                    return Outcome("right", f"Right. {option.message}")
-                return Outcome("slip", option.message)
-        return Outcome("unanswered", "Not answered yet.")
+    @property
+    def answer(self) -> str:
+        """The right option."""
+        return list(self.options)[self.right - 1]
 
-
-@dataclass(frozen=True)
-class Condition:
-    """One thing that the live figure must show.
-
-    Attributes:
-        holds: told from the live figure's result.
-        off: what to say when it does not hold.
-    """
-
-    holds: Callable[[Any], bool]
-    off: str
+    def check(self, answer: str | None) -> Checked:
+        """Check the chosen option."""
+        if answer is None or answer not in self.options:
+            return NOT_ANSWERED
+        follows = self.options[answer]
+        return (
+            Checked("right", f"Right. {follows}")
+            if answer == self.answer
+            else Checked("slip", follows)
+        )
 
 
 @dataclass(frozen=True)
@@ -163,19 +238,19 @@ class SettingExercise:
 
     Attributes:
         id: short and lasting.
-        lesson: name of the lesson.
         task: what to reach.
-        conditions: all of them must hold.
-        why: what there is to see once they do.
+        conditions: what to say while a condition does not hold, to the condition on what is shown.
+        solution: control to value, one way to reach it.
+        why: what there is to see once they all hold.
         hints: from the gentlest to the plainest.
         minutes: that it takes, about.
 
     Example:
         >>> exercise = SettingExercise(
         ...     "cap",
-        ...     "packs",
         ...     "Set the pack so that it holds 10 Ah or more.",
-        ...     (Condition(lambda ah: ah >= 10, "It holds less than 10 Ah."),),
+        ...     {"It holds less than 10 Ah.": lambda ah: ah >= 10},
+        ...     {"parallel": 2},
         ...     "Parallel adds charge.",
         ... )
         >>> exercise.check(8.0).message, exercise.check(12.0).state
@@ -183,21 +258,21 @@ class SettingExercise:
     """
 
     id: str
-    lesson: str
     task: str
-    conditions: tuple[Condition, ...]
+    conditions: Mapping[str, Callable[[Any], Any]]
+    solution: Mapping[str, object]
     why: str = ""
-    hints: tuple[str, ...] = field(default=())
+    hints: tuple[str, ...] = ()
     minutes: float = 3.0
 
-    def check(self, result: Any) -> Outcome:
+    def check(self, shown: Any) -> Checked:
         """Check what the live figure shows; None where it shows nothing yet."""
-        if result is None:
-            return Outcome("unanswered", "The live figure shows no result yet.")
-        off = [c.off for c in self.conditions if not c.holds(result)]
+        if shown is None:
+            return Checked("unanswered", "The live figure shows no result yet.")
+        off = [message for message, holds in self.conditions.items() if not holds(shown)]
         if off:
-            return Outcome("wrong", " ".join(["Not there yet.", *off]))
-        return Outcome("right", f"Right. {self.why}".strip())
+            return Checked("wrong", " ".join(["Not there yet.", *off]))
+        return Checked("right", f"Right. {self.why}".strip())
 
 
 Exercise = NumberExercise | ChoiceExercise | SettingExercise

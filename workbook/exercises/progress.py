@@ -9,7 +9,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from workbook.errors import InputError, Problem
-from workbook.exercises.check import Outcome
+from workbook.exercises.exercise import Checked
 from workbook.files.records import read_text, write_text
 
 FILE_NAME = Path(".workbook", "progress.json")
@@ -52,7 +52,7 @@ class Progress:
     Example:
         >>> import tempfile
         >>> folder = Path(tempfile.mkdtemp())
-        >>> Progress(folder).record("capacity", Outcome("right", "Right."))
+        >>> Progress(folder).record("capacity", Checked("right", "Right."))
         >>> Progress(folder).mark("capacity").right
         True
     """
@@ -74,7 +74,7 @@ class Progress:
         """How an exercise stands."""
         return self._file.exercises.get(exercise_id, Mark())
 
-    def record(self, exercise_id: str, outcome: Outcome) -> None:
+    def record(self, exercise_id: str, outcome: Checked) -> None:
         """Keep the outcome of a try; what was right once stays so."""
         if outcome.state == "unanswered":
             return

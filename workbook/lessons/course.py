@@ -3,11 +3,9 @@
 The shape of a lesson, for whoever writes one:
 
 - One line in `workbook/data/course.csv`: slug, title, question, minutes. Its place is the lesson's number.
-- `workbook/exercises/course/lesson_NN.py`: `EXERCISES`, a tuple of exercise records. An id never changes
-  once it is out (progress is kept under it); numbers are drawn in `make`; rules come from
-  `workbook.files.club_file.club_rules()`; the `lesson` of each record is the slug. Figures come from the
-  computation. `SOLUTIONS`: id of each setting exercise to the control settings that solve it, for the
-  test. `tests/lessons/test_exercises.py` finds the file by itself.
+- `workbook/exercises/course/SLUG.py`: `EXERCISES`, a tuple of exercise records. An id never changes once
+  it is out (progress is kept under it); rules come from `workbook.files.club_file.club_rules()`, figures
+  from the computation. `tests/exercises/test_course.py` finds the file by itself.
 - `workbook/lessons/SLUG.py`: one subclass of `workbook.lessons.lesson_view.LessonView` (its docstring says
   what to fill in) named as the slug in CamelCase. It computes nothing.
 - `notebooks/NN_SLUG.ipynb`, cells in this order:
@@ -69,7 +67,7 @@ class Lesson:
     @property
     def exercises(self) -> tuple[Exercise, ...]:
         """Its exercises."""
-        module = import_module(f"workbook.exercises.course.lesson_{self.number:02d}")
+        module = import_module(f"workbook.exercises.course.{self.slug}")
         found: tuple[Exercise, ...] = module.EXERCISES
         return found
 

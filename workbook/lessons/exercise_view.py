@@ -8,8 +8,13 @@ from typing import Any
 
 import ipywidgets as W
 
-from workbook.exercises.check import Outcome
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.exercise import (
+    Checked,
+    ChoiceExercise,
+    Exercise,
+    NumberExercise,
+    SettingExercise,
+)
 from workbook.exercises.progress import Progress
 from workbook.widgets.style import style_sheet
 from workbook.widgets.verdict import WorkingPanel
@@ -32,7 +37,7 @@ class _ExerciseView(W.VBox):
         self, exercise: Exercise, question: str, answer: W.Widget, progress: Progress
     ) -> None:
         self.exercise, self.progress = exercise, progress
-        self.outcome: Outcome | None = None
+        self.outcome: Checked | None = None
         self.tries = 0
         self._hints_shown = 0
         self.check_button = W.Button(
@@ -71,13 +76,13 @@ class _ExerciseView(W.VBox):
         self.add_class("wb-exercise")
         self._tell_notices()
 
-    def _outcome(self) -> Outcome:
+    def _outcome(self) -> Checked:
         raise NotImplementedError
 
     def _show_working(self) -> None:
         """Fill the working, where the kind of exercise has one."""
 
-    def check(self) -> Outcome:
+    def check(self) -> Checked:
         """Check the answer as it stands and say what was found."""
         outcome = self.outcome = self._outcome()
         sign, style = SIGNS[outcome.state]
@@ -133,11 +138,11 @@ class NumberExerciseView(_ExerciseView):
             progress,
         )
 
-    def _outcome(self) -> Outcome:
+    def _outcome(self) -> Checked:
         return self.exercise.check(self.progress.seed, self.box.value)
 
     def _show_working(self) -> None:
-        steps = self.exercise.working(self.progress.seed)
+        steps = self.exercise.drawn(self.progress.seed).working
         if steps:
             self.working.update(steps)
             self.working.layout.display = ""
@@ -148,13 +153,13 @@ class ChoiceExerciseView(_ExerciseView):
 
     def __init__(self, exercise: ChoiceExercise, progress: Progress) -> None:
         self.choice = W.RadioButtons(
-            options=[option.text for option in exercise.options],
+            options=list(exercise.options),
             value=None,
             layout=W.Layout(width="auto", max_width="720px"),
         )
         super().__init__(exercise, exercise.question, self.choice, progress)
 
-    def _outcome(self) -> Outcome:
+    def _outcome(self) -> Checked:
         return self.exercise.check(self.choice.value)
 
 
@@ -173,7 +178,7 @@ class SettingExerciseView(_ExerciseView):
         self._result = result
         super().__init__(exercise, exercise.task, W.HTML("Set the controls, then check."), progress)
 
-    def _outcome(self) -> Outcome:
+    def _outcome(self) -> Checked:
         return self.exercise.check(self._result())
 
 
@@ -192,8 +197,7 @@ def exercise_view(
 
     Example:
         >>> import tempfile
-        >>> from workbook.exercises.exercise import Drawn
-        >>> exercise = NumberExercise("sum", "start", "2 + 2?", lambda draw: Drawn({}, 4.0))
+        >>> exercise = NumberExercise("sum", "2 + 2?", answer=lambda d: 4)
         >>> view = exercise_view(exercise, Progress(tempfile.mkdtemp()))
         >>> view.box.value = "4,0"
         >>> view.check().state

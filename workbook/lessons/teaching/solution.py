@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib import import_module
 from typing import Any
 
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise
@@ -63,12 +61,6 @@ def value_text(value: float, unit: str = "") -> str:
     return f"{value:.4g} {unit}".rstrip()
 
 
-def _settings(lesson: Lesson, exercise_id: str) -> Mapping[str, object]:
-    module = import_module(f"workbook.exercises.course.lesson_{lesson.number:02d}")
-    found: Mapping[str, object] = module.SOLUTIONS[exercise_id]
-    return found
-
-
 def control_label(control: Any, name: str = "") -> str:
     """What a control is called on the page; the words of its name where it has no label of its own."""
     said = getattr(control, "description", "") or getattr(control, "label", "")
@@ -88,12 +80,11 @@ def shown_value(control: Any, value: object) -> str:
     return f"{text} {unit}".rstrip()
 
 
-def solve(exercise: Exercise, lesson: Lesson, seed: int, view: Any) -> Solution:
+def solve(exercise: Exercise, seed: int, view: Any) -> Solution:
     """Solve one exercise.
 
     Args:
-        exercise: of the lesson.
-        lesson: whose settings are looked up.
+        exercise: any of a lesson's.
         seed: of the numbers.
         view: the opened lesson, for the names of its controls.
     """
@@ -102,36 +93,35 @@ def solve(exercise: Exercise, lesson: Lesson, seed: int, view: Any) -> Solution:
         return Solution(
             exercise.id,
             "number",
-            exercise.text(seed),
+            drawn.text,
             exercise.unit,
             value_text(drawn.expected, exercise.unit),
             "",
             drawn.working,
-            tuple(Wrong(value_text(s.value, exercise.unit), s.message) for s in drawn.slips),
+            tuple(Wrong(value_text(v, exercise.unit), m) for m, v in drawn.slips.items()),
             (),
             exercise.hints,
             exercise.minutes,
             100.0 * exercise.tolerance,
         )
     if isinstance(exercise, ChoiceExercise):
-        right = next(option for option in exercise.options if option.right)
+        options, right = exercise.options, exercise.answer
         return Solution(
             exercise.id,
             "choice",
             exercise.question,
             "",
-            right.text,
-            right.message,
+            right,
+            options[right],
             (),
-            tuple(Wrong(o.text, o.message) for o in exercise.options if not o.right),
-            tuple(o.text for o in exercise.options),
+            tuple(Wrong(text, follows) for text, follows in options.items() if text != right),
+            tuple(options),
             exercise.hints,
             exercise.minutes,
         )
-    settings = _settings(lesson, exercise.id)
     said = "; ".join(
         f"{control_label(view.inputs[name], name)}: {shown_value(view.inputs[name], value)}"
-        for name, value in settings.items()
+        for name, value in exercise.solution.items()
     )
     return Solution(
         exercise.id,
@@ -141,7 +131,7 @@ def solve(exercise: Exercise, lesson: Lesson, seed: int, view: Any) -> Solution:
         said,
         exercise.why,
         (),
-        tuple(Wrong("not yet", condition.off) for condition in exercise.conditions),
+        tuple(Wrong("not yet", message) for message in exercise.conditions),
         (),
         exercise.hints,
         exercise.minutes,
@@ -150,4 +140,4 @@ def solve(exercise: Exercise, lesson: Lesson, seed: int, view: Any) -> Solution:
 
 def solutions(lesson: Lesson, seed: int, view: Any) -> tuple[Solution, ...]:
     """Every exercise of a lesson, solved."""
-    return tuple(solve(exercise, lesson, seed, view) for exercise in lesson.exercises)
+    return tuple(solve(exercise, seed, view) for exercise in lesson.exercises)

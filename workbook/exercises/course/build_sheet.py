@@ -1,0 +1,236 @@
+"""Exercises: size of a layout, matching, joining, the balance plug."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workbook.battery.pack import Pack
+from workbook.bench.balance import balance_lead, pin_step
+from workbook.bench.cell_inspection import joining_step
+from workbook.bench.layout import layout_steps, layouts
+from workbook.bench.matching import weakest_steps
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import other_voltage, thousand
+from workbook.files.cell_file import find_cell
+
+
+def _layout(d: Any) -> Any:
+    pack = Pack(d.cell, d.series, d.parallel)
+    return layouts(pack, packings=("square",), max_layers=1)[0]
+
+
+def _deal(d: Any) -> list[list[float]]:
+    return [[d.random.randrange(455, 492) / 100 for _ in range(d.parallel)] for _ in range(3)]
+
+
+def _dealt_text(d: Any) -> str:
+    groups = (" and ".join(f"{ah:.2f}" for ah in group) for group in d.groups)
+    return "; ".join(f"group {k}: {cells}" for k, cells in enumerate(groups, 1))
+
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "layout-longer-side",
+        "Cells of {diameter:g} mm stand upright and touch, {rows} rows of {columns} in a square "
+        "grid. A sleeve of 0.15 mm goes around. How long is the longer side?",
+        "mm",
+        0.0005,
+        draw={
+            "name": ["Sedge 48E", "Bittern 50E", "Curlew 34E", "Lapwing 45P"],
+            "series parallel": [(4, 2), (6, 3), (4, 3), (6, 2), (5, 4)],
+            "cell": lambda d: find_cell(d.name),
+            "step": lambda d: layout_steps(_layout(d))[0],
+            "diameter": lambda d: d.cell.diameter_mm,
+            "columns": lambda d: round((d.step.result - 0.3) / d.diameter),
+            "rows": lambda d: d.series * d.parallel // d.columns,
+        },
+        steps=lambda d: [d.step],
+        slips=lambda d: {
+            "That is between the outermost middles: half a cell more at each end.": d.answer
+            - d.diameter,
+            "The wrap is there on both sides.": d.answer - 0.15,
+            "That is with the cell's height; they stand side by side.": (
+                d.columns * d.cell.height_mm + 0.3
+            ),
+            "That lays all cells in one row.": d.series * d.parallel * d.diameter + 0.3,
+            "One cell too many was counted.": d.answer + d.diameter,
+        },
+        hints=(
+            "How many diameters lie side by side along the row?",
+            "cells in a row x diameter + 2 x sleeve",
+        ),
+    ),
+    NumberExercise(
+        "match-pack-charge",
+        "A 3S{parallel}P pack is dealt so, in Ah: {dealt}. How much charge does the pack give?",
+        "Ah",
+        0.0004,
+        draw={
+            "parallel": [2, 3],
+            "groups": _deal,
+            "dealt": _dealt_text,
+            "sums": lambda d: [sum(group) for group in d.groups],
+            "weakest": lambda d: min(min(group) for group in d.groups),
+        },
+        steps=lambda d: weakest_steps(d.groups),
+        slips=lambda d: {
+            "That is the strongest group; the flight ends with the weakest.": max(d.sums),
+            "Groups in series add voltage. Their charge does not add.": sum(d.sums),
+            "That is the mean of the groups; the weakest is empty first.": sum(d.sums) / 3,
+            "That is the weakest cell; its group has more cells.": d.weakest,
+            "That takes every cell of a group as weak as the weakest.": d.weakest * d.parallel,
+            **thousand(d.answer, "Ah", "mAh"),
+        },
+        hints=(
+            "What does each group hold? The same current runs through all of them.",
+            "Add the cells of each group; the pack stops with the smallest sum.",
+        ),
+    ),
+    NumberExercise(
+        "balance-pin-voltage",
+        "Every cell of a new {series}S pack reads {cell:g} V. What must your meter show from B0 "
+        "to B{pin} of the balance plug?",
+        "V",
+        0.002,
+        draw={
+            "series": [4, 5, 6, 8],
+            "pin": lambda d: d.random.randrange(2, d.series),
+            "cell": [3.48, 3.52, 3.55, 3.66, 3.7],
+        },
+        steps=lambda d: [pin_step(balance_lead(d.series), d.pin, d.cell)],
+        slips=lambda d: {
+            "Pin 0 is the pack's minus: count the groups between, not the pins.": d.answer + d.cell,
+            "One group too few: pin 1 is already one cell above pin 0.": d.answer - d.cell,
+            "That is one step; against pin 0 the steps add.": d.cell,
+            f"That is the last pin, B{d.series}.": d.series * d.cell,
+            **other_voltage(d.answer, d.cell),
+        },
+        hints=(
+            "How many groups lie between the two pins?",
+            "groups between x voltage of a cell",
+        ),
+    ),
+    NumberExercise(
+        "join-rush-current",
+        "Two cells of {mohm:g} mohm differ by {difference:g} mV at rest. You weld the second "
+        "strip across them. What current runs at that moment?",
+        "A",
+        0.02,
+        draw={
+            "difference": [60.0, 80.0, 100.0, 150.0, 200.0],
+            "mohm": [20.0, 24.0, 25.0, 30.0],
+        },
+        steps=lambda d: [joining_step(d.difference / 1000, d.mohm)],
+        slips=lambda d: {
+            "The current runs through both cells: two resistances in a row.": d.answer * 2,
+            **thousand(d.answer, "A", "mA"),
+            "Two cells side by side resist half, but here they are in a ring.": d.answer * 4,
+            "Upside down: volts over ohms.": d.mohm / d.difference,
+        },
+        hints=(
+            "Follow the ring: out of one cell, into the other, and back.",
+            "difference in millivolts / (2 x resistance of a cell in milliohm)",
+        ),
+    ),
+    ChoiceExercise(
+        "match-or-balance",
+        "What is the difference between matching cells and balancing a pack?",
+        {
+            "none: the charger matches the cells": (
+                "A charger makes voltages equal. It cannot make a small cell larger."
+            ),
+            "matching is about size, balancing about the level now": (
+                "Glasses of one size, filled to one height: matching picks the glasses, "
+                "balancing fills them."
+            ),
+            "balancing is done once before welding, matching after each charge": (
+                "The other way about: cells are matched once, before welding, and balanced at "
+                "charges."
+            ),
+        },
+        right=2,
+        hints=("Which of the two can be done when the pack is finished?",),
+    ),
+    ChoiceExercise(
+        "balance-plug-readings",
+        "A new 4S pack of cells at 3.6 V. Against B0 your meter shows B1 3.6 V, B2 10.8 V, B3 "
+        "7.2 V, B4 14.4 V. What now?",
+        {
+            "plug it in: the last pin is right, so the pack is": (
+                "The pack may be sound, but B2 and B3 are swapped. The charger would see minus "
+                "3.6 V in one step."
+            ),
+            "do not plug it in: two wires are swapped; change them over and read again": (
+                "From B1 to B2 it is two cells, from B2 to B3 minus one. Every step must be one "
+                "cell."
+            ),
+            "go by the wire colours, the meter must be wrong": (
+                "Colours differ from maker to maker. The place in the plug and the meter decide."
+            ),
+            "charge it without balancing": (
+                "The plug would still be wrong at the next charge, and the groups unwatched "
+                "until then."
+            ),
+        },
+        right=2,
+        hints=("Take each reading less the one before it.",),
+    ),
+    ChoiceExercise(
+        "incoming-low-cell",
+        "One of thirty new cells arrives at 2.1 V, the others at 3.5 V. After a charge it holds "
+        "as much as the rest. Do you build it in?",
+        {
+            "yes, its capacity is good": (
+                "Copper may have dissolved in it while it was too low. It can grow into a short "
+                "later."
+            ),
+            "yes, but in the group with the best cells": (
+                "Good neighbours feed a short with all they have."
+            ),
+            "no, it goes to the battery point": (
+                "Below about 2.5 V a cell may be damaged inside. One cell is cheaper than a craft."
+            ),
+        },
+        right=3,
+        hints=("What may happen inside a cell that is taken too low?",),
+    ),
+    SettingExercise(
+        "layout-only-staggered",
+        "Leave packing on any and the gap at 0. Make the bay so tight that some arrangement "
+        "still fits, and every one that fits is staggered.",
+        {
+            "Packing is not on any.": lambda r: len(r.packings) == 2,
+            "The gap is not 0.": lambda r: r.gap_mm == 0,
+            "Nothing fits any more.": lambda r: r.fitting,
+            "An arrangement in square rows still fits.": (
+                lambda r: all(layout.packing == "staggered" for layout in r.fitting)
+            ),
+        },
+        solution={"bay_length_mm": 150.0, "bay_width_mm": 62.0, "bay_height_mm": 76.0},
+        why="Staggered rows lie closer, by 13 % of a diameter each, and pay for it with half a cell "
+        "in length.",
+        hints=(
+            "Which side is shorter for staggered rows, and which is longer?",
+            "Lower the width, a millimetre at a time, until the square arrangement drops out.",
+        ),
+    ),
+    SettingExercise(
+        "layout-with-holders",
+        "You want holders that keep the cans 1.5 mm apart or more. Find an arrangement that "
+        "still fits a bay of 190 x 85 x 80 mm or less, and draw it.",
+        {
+            "The cans are less than 1.5 mm apart.": lambda r: r.gap_mm >= 1.5,
+            "The bay is larger than 190 x 85 x 80 mm.": (
+                lambda r: r.bay.length_mm <= 190 and r.bay.width_mm <= 85 and r.bay.height_mm <= 80
+            ),
+            "The arrangement that is drawn does not fit.": lambda r: r.shown.fits,
+        },
+        solution={"gap_mm": 1.5},
+        why="A gap keeps cans of different groups from touching. It costs length and width, cell by "
+        "cell.",
+        hints=(
+            "Set the gap, then look down the list.",
+            "The list has those that fit on top.",
+        ),
+    ),
+)

@@ -1,0 +1,200 @@
+"""Exercises: C-rate, limits, charging."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workbook.battery.pack import IT, Pack
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import burst_for_continuous, per_cell, sixty, thousand
+from workbook.files.cell_file import find_cell
+from workbook.files.club_file import club_rules
+
+CELLS = ("Bittern 50E", "Lapwing 45P", "Sedge 48E", "Godwit 42P", "Teal 30P")
+PACK: dict[str, Any] = {
+    "series parallel": [(4, 2), (4, 3), (6, 2), (6, 4), (6, 5), (8, 3)],
+    "cell": lambda d: find_cell(d.random.choice(CELLS)),
+    "rated": lambda d: d.cell.rated_capacity_ah,
+    "capacity": lambda d: d.parallel * d.rated,
+}
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "c-rate-to-amperes",
+        "A {series:.0f}S{parallel:.0f}P pack of cells of {rated:g} Ah is discharged at "
+        "{c_rate:g} C. How many amperes leave the pack?",
+        "A",
+        0.01,
+        draw={**PACK, "c_rate": [1.5, 2.0, 2.5, 3.0]},
+        steps=lambda d: Pack(d.cell, d.series, d.parallel).rate(d.c_rate).steps()[1:2],
+        slips=lambda d: {
+            **per_cell(d.answer, d.parallel),
+            "Times S: series does not add capacity, so not amperes either.": d.c_rate
+            * d.rated
+            * d.series,
+            "S does not count here: the capacity of a pack is P times the cell's.": d.answer
+            * d.series,
+            "That is the capacity; at 1 C it would be the current.": d.capacity,
+            "Divided by the C-rate; it multiplies the capacity.": d.capacity / d.c_rate,
+            **thousand(d.answer, "A", "mA"),
+        },
+        hints=(
+            "1 C is the current that empties the capacity in an hour.",
+            "C-rate x P x capacity of a cell.",
+        ),
+    ),
+    NumberExercise(
+        "c-rate-of-a-draw",
+        "A {series:.0f}S{parallel:.0f}P pack of cells of {rated:g} Ah gives {amps:g} A in hover."
+        " At which C-rate is that?",
+        "C",
+        0.01,
+        draw={**PACK, "amps": range(18, 55)},
+        answer=lambda d: d.amps / d.capacity,
+        slips=lambda d: {
+            "Pack current over one cell's capacity; the pack holds P times that.": d.amps / d.rated,
+            "Upside down: that is the hours that it lasts.": 1 / d.answer,
+            "That is the minutes that it lasts.": 60 / d.answer,
+            "S does not count: the capacity is P times the cell's.": d.amps / (d.rated * d.series),
+            "Over all cells; only those in parallel add capacity.": d.answer / d.series,
+            "That is the current of one cell, in A; divide it by the cell's capacity.": d.amps
+            / d.parallel,
+        },
+        label="C-rate",
+        formula="current / capacity",
+        numbers="{amps} A / ({parallel} x {rated:g} Ah)",
+        source=IT,
+        hints=(
+            "The same for the pack and for each cell in it.",
+            "Current of the pack over its capacity.",
+        ),
+    ),
+    NumberExercise(
+        "c-rate-minutes",
+        "Hover takes {c_rate:g} C. After how many minutes would the rated capacity be gone, with"
+        " nothing held back?",
+        "min",
+        0.01,
+        draw={"c_rate": [1.2, 1.6, 1.8, 2.4, 2.5, 3.2], **PACK},
+        steps=lambda d: Pack(d.cell, d.series, 2).rate(d.c_rate).steps()[2:3],
+        slips=lambda d: {
+            **sixty(d.answer),
+            "Multiplied by the C-rate; more C is less time.": 60 * d.c_rate,
+        },
+        hints=(
+            "At 1 C it is an hour.",
+            "60 min over the C-rate.",
+        ),
+    ),
+    NumberExercise(
+        "c-rate-allowed-current",
+        "A datasheet states {continuous:g} A continuous and {burst:g} A for {burst_s:g} s. Your "
+        "club allows {share:g} % of the continuous current in a wrapped block. How much may a "
+        "{series:.0f}S{parallel:.0f}P pack give all through a hover?",
+        "A",
+        0.01,
+        draw={
+            **PACK,
+            "continuous burst": lambda d: (d.cell.continuous_a, d.cell.burst_a),
+            "burst_s": lambda d: d.cell.burst_s,
+            "share": lambda d: club_rules().rules.continuous_share_pct,
+            "cell_a": lambda d: d.continuous * d.share / 100,
+        },
+        answer=lambda d: d.parallel * d.cell_a,
+        slips=lambda d: {
+            f"The club's share of {d.share:g} % is left out.": d.parallel * d.continuous,
+            **burst_for_continuous(d.answer, d.continuous, d.burst),
+            "That is the burst current, for seconds only, and without the share.": d.parallel
+            * d.burst,
+            **per_cell(d.answer, d.parallel),
+            "Times S: in series the current is the same, it does not add.": d.cell_a * d.series,
+            "Times all cells: only those in parallel add current.": d.answer * d.series,
+        },
+        label="pack current allowed",
+        formula="P x continuous current x allowed share",
+        numbers="{parallel} x {continuous:g} A x {share:g} %",
+        source="the cell's datasheet; the club's rule",
+        hints=(
+            "A hover is no burst.",
+            "P cells side by side, each the allowed share of its continuous current.",
+        ),
+    ),
+    NumberExercise(
+        "c-rate-charge-current",
+        "A cell of {rated:g} Ah has a standard charge current of {standard:g} A and a highest "
+        "one of {highest:g} A. What do you set on the charger for a standard charge of a "
+        "{series:.0f}S{parallel:.0f}P pack?",
+        "A",
+        0.01,
+        draw={
+            **PACK,
+            "standard": lambda d: d.cell.standard_charge_a,
+            "highest": lambda d: d.cell.max_charge_a,
+        },
+        answer=lambda d: d.parallel * d.standard,
+        slips=lambda d: {
+            **per_cell(d.answer, d.parallel),
+            "That is the highest current; the standard one is asked.": d.parallel * d.highest,
+            "That is 1 C of the pack; this cell's standard charge is gentler.": d.capacity,
+            "Times S: a charger sends the same current through all groups.": d.series * d.standard,
+            "Times all cells: only those in parallel share the current.": d.answer * d.series,
+        },
+        label="charge current of the pack",
+        formula="P x cell's standard charge current",
+        numbers="{parallel} x {standard:g} A",
+        source="the cell's datasheet",
+        hints=(
+            "The charger's current splits in each group.",
+            "P times one cell's standard charge current.",
+        ),
+    ),
+    ChoiceExercise(
+        "c-rate-double-parallel",
+        "You double P and the craft draws the same current as before. What becomes of the "
+        "C-rate, and of what each cell can stand?",
+        {
+            "the C-rate doubles": "Twice the capacity for the same current is half the C-rate.",
+            "half the C-rate; a cell's limits stay what they are": (
+                "P shares the current. A cell's limits, in A and in C, are the cell's own."
+            ),
+            "the C-rate stays; the cells' limit in C doubles": (
+                "Limits in amperes of the pack double; as a C-rate they are the same for one "
+                "cell and for ten."
+            ),
+        },
+        right=2,
+        hints=("C-rate is current over capacity. Which of the two changed?",),
+    ),
+    ChoiceExercise(
+        "c-rate-cold-charge",
+        "After a winter flight the pack is at -3 °C. The car has a charger. What do you do?",
+        {
+            "charge at a tenth of the current": (
+                "Below 0 °C lithium plates at any current worth charging with, and it stays. The"
+                " cell may short inside, weeks later."
+            ),
+            "charge at once, charging warms it": "The harm is done while it is still cold.",
+            "let it warm up in a room first, then charge": (
+                "Above 0 °C, better at room temperature, and attended."
+            ),
+        },
+        right=3,
+        hints=("Look at the caution that the figure gives with cells below 0 °C.",),
+    ),
+    SettingExercise(
+        "c-rate-sixty-amperes",
+        "In the figure above, set P and the discharge so that the pack gives 60 A or more and "
+        "each cell stays within your club's share of its continuous current.",
+        {
+            "The pack gives less than 60 A.": lambda r: r.ask.pack_a >= 60,
+            "Each cell gives more than the club allows.": lambda r: r.ask.cell_a <= r.ask.allowed_a,
+        },
+        solution={"parallel": 8, "discharge_c": 1.8},
+        why="More cells side by side: the same C-rate is more amperes of the pack, and no more of a "
+        "cell.",
+        hints=(
+            "Which of the two dials raises amperes and leaves the cell where it is?",
+            "Raise P, then the discharge.",
+        ),
+    ),
+)

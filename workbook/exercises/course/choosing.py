@@ -1,0 +1,259 @@
+"""Exercises: what holds, what is beaten, and what the next gram buys."""
+
+from __future__ import annotations
+
+from math import ceil, floor
+from typing import Any
+
+import numpy as np
+
+from workbook.bench.transport import CABIN_WH
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.sizing.candidates import minutes_per_100_g
+from workbook.sizing.pareto import pareto
+
+PACKS = "ABCDE"
+
+
+def _five_packs(d: Any) -> tuple[str, int, str]:
+    """Five packs as the question lists them, how many are on the front, and which."""
+    while True:
+        mass = np.array(sorted(d.random.sample(range(340, 440, 4), 5)), dtype=float) * 10
+        time = np.array([d.random.randrange(240, 390) / 10 for _ in PACKS])
+        on = pareto(np.column_stack([mass, -time]))
+        if len(set(time)) == 5 and 2 <= on.sum() <= 4 and not on[3]:
+            break
+    rows = zip(PACKS, mass, time, strict=True)
+    told = "; ".join(f"{name} {grams:.0f} g, {minutes:.1f} min" for name, grams, minutes in rows)
+    return told, on.sum().item(), ", ".join(np.array(list(PACKS))[on])
+
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "choosing-next-gram",
+        "One pack on the front brings {short:.1f} min at {light:.0f} g all-up mass, the next one"
+        " {long:.1f} min at {heavy:.0f} g. How many minutes does each further 100 g buy on that "
+        "step?",
+        "min per 100 g",
+        0.01,
+        draw={
+            "light": range(3300, 3900, 10),
+            "more": range(220, 450, 10),
+            "short": [tenth / 10 for tenth in range(260, 310)],
+            "longer": [tenth / 10 for tenth in range(28, 55)],
+            "heavy": lambda d: d.light + d.more,
+            "long": lambda d: d.short + d.longer,
+        },
+        answer=lambda d: minutes_per_100_g([d.light, d.heavy], [d.short, d.long])[0],
+        slips=lambda d: {
+            "That is the whole flight over the whole mass; what the last step adds is asked.": (
+                100 * d.long / d.heavy
+            ),
+            "That is for one gram; 100 g are asked.": d.answer / 100,
+            "The wrong way about: minutes are asked, for a given mass.": 1 / d.answer,
+            "The wrong way about: that is grams for a minute.": d.more / d.longer,
+            "That is for the whole step, which is not 100 g.": d.longer,
+        },
+        label="minutes for 100 g more",
+        formula="100 x more minutes / more grams",
+        numbers="100 x ({long:.1f} - {short:.1f}) min / ({heavy} - {light}) g",
+        source="arithmetic",
+        hints=(
+            "How many minutes more, and for how many grams more?",
+            "100 x difference in minutes / difference in grams",
+        ),
+    ),
+    NumberExercise(
+        "choosing-strings-for-a-peak",
+        "At full throttle the motors pull {peak} A for three seconds. A cell may give "
+        "{continuous} A continuous and {burst} A in a burst of ten seconds. How many cells in "
+        "parallel does that peak need at least?",
+        "",
+        0.004,
+        draw={
+            "peak": range(70, 120),
+            "burst": [16, 18, 20, 22],
+            "continuous": [9, 10, 12],
+            "exact": lambda d: d.peak / d.burst,
+        },
+        answer=lambda d: ceil(d.exact),
+        slips=lambda d: {
+            "Strings come whole, and the one that is cut off would have to carry its share.": d.exact,
+            "Rounded down: each cell would carry more than its burst current.": floor(d.exact),
+            "That uses the continuous current; the peak lasts seconds, so the burst current counts.": (
+                ceil(d.peak / d.continuous)
+            ),
+            "Each string carries a cell's current, not one ampere.": d.peak,
+        },
+        label="cells in parallel",
+        formula="peak current / cell's burst current, rounded up",
+        numbers="{peak} A / {burst} A = {exact:.2f}, up",
+        source="the cell's datasheet",
+        hints=(
+            "Which of the two ratings is for seconds?",
+            "Divide, and round up: a part of a string does not exist.",
+        ),
+    ),
+    NumberExercise(
+        "choosing-count-the-front",
+        "Five packs hold every limit: {told}. How many of them are on the front of all-up mass "
+        "against flight time?",
+        "",
+        0.004,
+        draw={"told count kept": _five_packs},
+        answer=lambda d: d.count,
+        slips=lambda d: {
+            "Some are both heavier and shorter than another: those are beaten.": 5,
+            "That is only the best in one respect; the lightest and the longest are on the front, too.": 1,
+            "Those are the beaten ones; the others are asked.": 5 - d.count,
+        },
+        label="packs on the front",
+        formula="go from light to heavy; keep what lasts longer than all before",
+        numbers="{kept}",
+        source="definition of the Pareto front",
+        hints=(
+            "A pack is off the front when another one is lighter and lasts longer.",
+            "Go from the lightest to the heaviest, and strike out each that does not last longer "
+            "than all before it.",
+        ),
+    ),
+    NumberExercise(
+        "choosing-energy-not-charge",
+        "A {s_one}S pack of {ah_one:g} Ah stands beside a {s_other}S pack of {ah_other:g} Ah, of"
+        " cells with the same nominal voltage. By how many percent is the energy of the second "
+        "one above the first (below it: a minus)?",
+        "%",
+        0.01,
+        draw={
+            "s_one s_other": [(4, 6), (4, 5), (3, 4), (6, 8)],
+            "ah_one ah_other": [(10.0, 8.0), (15.0, 12.0), (9.6, 7.2), (14.0, 10.0)],
+            "ratio": lambda d: d.s_other * d.ah_other / (d.s_one * d.ah_one),
+        },
+        answer=lambda d: 100 * (d.ratio - 1),
+        slips=lambda d: {
+            "Ampere-hours at different voltages are not energy; compare watt-hours.": (
+                100 * (d.ah_other / d.ah_one - 1)
+            ),
+            "That compares the voltages only.": 100 * (d.s_other / d.s_one - 1),
+            "That is the second as a share of the first; the difference is asked.": 100 * d.ratio,
+            "The first pack is the base, not the second.": 100 * (1 - 1 / d.ratio),
+        },
+        label="energy of the second over the first",
+        formula="100 x (S2 x Ah2 / (S1 x Ah1) - 1)",
+        numbers="100 x ({s_other} x {ah_other:g} / ({s_one} x {ah_one:g}) - 1)",
+        source="energy = voltage x charge, with the same nominal cell voltage",
+        hints=(
+            "Energy is voltage times charge.",
+            "S x Ah of the one, over S x Ah of the other; the cell voltage cancels.",
+        ),
+    ),
+    NumberExercise(
+        "choosing-within-100-wh",
+        "The pack should stay within 100 Wh. It has {series} cells of {amp_hours:g} Ah and 3.6 V"
+        " nominal in series. How many such strings may it have in parallel at most?",
+        "",
+        0.004,
+        draw={
+            "series": [3, 4, 6],
+            "amp_hours": [2.6, 3.0, 3.4, 4.0, 5.0],
+            "strings": lambda d: CABIN_WH / (d.series * d.amp_hours * 3.6),
+        },
+        answer=lambda d: floor(d.strings),
+        slips=lambda d: {
+            "A part of a string does not exist, and rounding up goes over the limit.": d.strings,
+            "Rounded up: that pack is over the limit.": ceil(d.strings),
+            "Those are cells; each string has several in series.": floor(d.strings * d.series),
+            "That takes a cell for 1 V; nominal is 3.6 V.": floor(d.strings * 3.6),
+        },
+        label="strings within 100 Wh",
+        formula="100 Wh / (S x cell's Ah x 3.6 V), rounded down",
+        numbers="100 Wh / ({series} x {amp_hours:g} Ah x 3.6 V) = {strings:.2f}, down",
+        source="IATA dangerous goods rules, table 2.3.A (from memory)",
+        hints=(
+            "How many watt-hours has one string?",
+            "Divide 100 Wh by that, and round down.",
+        ),
+    ),
+    ChoiceExercise(
+        "choosing-why-a-front",
+        "A pack is in the middle of the cloud, below the line of the front. When would you still"
+        " build it?",
+        {
+            "when something matters that the chart does not show": (
+                "Price, cells at hand, the bay or a wider margin: the front is only of mass and "
+                "time."
+            ),
+            "never": (
+                "The front is of two figures only; a beaten pack may have the wider margin or "
+                "cost half."
+            ),
+            "when it lasts longer than the lightest": (
+                "So does a lighter one on the front: that is what beaten means."
+            ),
+        },
+        right=1,
+        hints=("What does the chart not show?",),
+    ),
+    ChoiceExercise(
+        "choosing-reason-for-rejection",
+        "Of a thousand rejected packs most fall out for the heaviest take-off mass. What does "
+        "that tell?",
+        {
+            "that many were too large to begin with; not that mass is what limits the good ones": (
+                "The list counts every candidate tried. What binds near the front stands in the "
+                "table of those that hold."
+            ),
+            "that the highest take-off mass should be raised": (
+                "It is a limit of the craft, not a wish; look at what binds for the packs near "
+                "the front first."
+            ),
+            "that cells with more capacity are needed": (
+                "Large packs of any cell fall out by mass; the count depends on the ranges that "
+                "you tried."
+            ),
+        },
+        right=1,
+        hints=("How does the count change when you try fewer cells in parallel?",),
+    ),
+    SettingExercise(
+        "choosing-wider-margin",
+        "The lightest pack that lasts has little to spare in time. With 30 min asked, choose one"
+        " that holds every limit, lasts 34 min or more and weighs 4100 g or less all-up.",
+        {
+            "No pack that holds is chosen.": lambda r: r.chosen is not None and r.chosen.holds,
+            "It lasts less than 34 min.": (
+                lambda r: r.chosen is not None and r.chosen.endurance_min >= 34
+            ),
+            "It is heavier than 4100 g all-up.": (
+                lambda r: r.chosen is not None and r.chosen.all_up_mass_g <= 4100
+            ),
+            "Less than 30 min are asked.": lambda r: r.found.design.flight.wanted_min >= 30,
+        },
+        solution={"chosen": ("Teal 30P", 6, 5)},
+        why="A few minutes to spare are worth a few hundred grams, as long as every limit holds.",
+        hints=(
+            "Click a point, or take one from the list of the front.",
+            "The front has what you need between 3800 and 4100 g.",
+        ),
+    ),
+    SettingExercise(
+        "choosing-the-last-one",
+        "How long can this craft fly at all? Raise the asked time until only one or two packs "
+        "hold every limit; leave payload and limits as they are.",
+        {
+            "Nothing holds any more.": lambda r: r.holding >= 1,
+            "More than two packs hold still.": lambda r: r.holding <= 2,
+            "The payload is below 350 g.": lambda r: r.found.design.craft.payload_g >= 350,
+            "The heaviest take-off is above 4500 g.": (
+                lambda r: r.found.design.craft.max_all_up_mass_g <= 4500
+            ),
+        },
+        solution={"wanted_min": 39.0},
+        why="What is left then has no room anywhere: each limit is close. That is seldom the pack to"
+        " build.",
+        hints=(
+            "Watch how many hold as you raise the asked time.",
+            "It is below 40 min for the demo craft.",
+        ),
+    ),
+)

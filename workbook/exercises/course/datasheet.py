@@ -1,0 +1,180 @@
+"""Exercises: reading a cell's datasheet."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import other_voltage, thousand
+from workbook.files.cell_file import find_cell
+from workbook.files.club_file import club_rules
+
+CELLS = ("Bittern 50E", "Lapwing 45P", "Sedge 48E", "Godwit 42P", "Reedling 35E")
+CELL: dict[str, Any] = {"cell": lambda d: find_cell(d.random.choice(CELLS))}
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "datasheet-resistance",
+        "With {at_ah:g} Ah taken, a cell's curve for {low_a:g} A stands at {low_v:.2f} V and the"
+        " one for {high_a:g} A at {high_v:.2f} V. What is the cell's resistance there?",
+        "mohm",
+        0.02,
+        draw={
+            **CELL,
+            "share": [0.35, 0.45, 0.55, 0.65],
+            "at_ah": lambda d: round(d.share * d.cell.rated_capacity_ah, 1),
+            "seen": lambda d: d.cell.read_at(d.at_ah),
+            # what the learner reads has two decimals, and the answer is that of these figures
+            "low_v": lambda d: round(d.seen.voltage_v[0].item(), 2),
+            "high_v": lambda d: round(d.seen.voltage_v[-1].item(), 2),
+            "low_a": lambda d: d.seen.current_a[0].item(),
+            "high_a": lambda d: d.seen.current_a[-1].item(),
+            "drop_mv": lambda d: 1000 * (d.low_v - d.high_v),
+        },
+        answer=lambda d: d.drop_mv / (d.high_a - d.low_a),
+        slips=lambda d: {
+            "Off by 1000: ohm was taken for mohm on the way.": d.answer / 1000,
+            "That is voltage over current; the drop between the curves counts.": 1000
+            * d.high_v
+            / d.high_a,
+            "The lower curve has a current too: take the difference.": d.drop_mv / d.high_a,
+            "Upside down: ohm is volt per ampere.": 1000 / d.answer,
+            "From 4.2 V down is more than sag: charge is gone too.": (
+                1000 * (d.cell.charge_v - d.high_v) / d.high_a
+            ),
+        },
+        label="resistance from two curves",
+        formula="(voltage at the lower current - at the higher) / (higher current - lower)",
+        numbers="({low_v:.3f} V - {high_v:.3f} V) / ({high_a:g} A - {low_a:g} A)",
+        source="Ohm's law at equal charge, the cell's datasheet",
+        hints=(
+            "The charge taken is the same on both curves, so all that differs is the current.",
+            "(voltage at the lower current - at the higher) / (higher current - lower); 1 ohm is "
+            "1000 mohm.",
+        ),
+    ),
+    NumberExercise(
+        "datasheet-loaded-voltage",
+        "A cell has {rest_v:g} V at rest and {r_mohm:g} mohm. What is its voltage while it gives"
+        " {amps:g} A?",
+        "V",
+        0.005,
+        draw={
+            **CELL,
+            "rest_v": [3.9, 3.75, 3.6, 3.45],
+            "r_mohm": lambda d: round(d.cell.resistance_mohm),
+            "amps": [6, 7, 9, 11, 12],
+            "sag_v": lambda d: d.amps * d.r_mohm / 1000,
+        },
+        answer=lambda d: d.rest_v - d.sag_v,
+        slips=lambda d: {
+            "That is at rest; under load the voltage sags.": d.rest_v,
+            "The sag was added; a discharge pulls the voltage down.": d.rest_v + d.sag_v,
+            "That is the sag alone; take it off the voltage at rest.": d.sag_v,
+            "mohm were taken for ohm.": d.rest_v - d.amps * d.r_mohm,
+            **other_voltage(d.answer, d.answer, 1, [3.6]),
+        },
+        label="voltage under load",
+        formula="voltage at rest - current x resistance",
+        numbers="{rest_v:g} V - {amps} A x {r_mohm} mohm",
+        source="Ohm's law",
+        hints=(
+            "Sag is current times resistance.",
+            "1 mohm is 0.001 ohm: 10 A through 20 mohm is 0.2 V.",
+        ),
+    ),
+    NumberExercise(
+        "datasheet-energy",
+        "A cell is labelled {rated:g} Ah, {nominal_v:g} V. At {amps:g} A, down to your club's "
+        "{landing_v:g} V, it gives {charge:g} Ah at a mean of {mean_v:g} V. How much energy is "
+        "that?",
+        "Wh",
+        0.004,
+        draw={
+            **CELL,
+            "amps": [4, 5, 6, 8],
+            "landing_v": lambda d: club_rules().rules.landing_v,
+            "curve": lambda d: d.cell.curve_at(d.amps, d.landing_v),
+            "charge": lambda d: round(d.curve.run.charge_ah.item(), 2),
+            "mean_v": lambda d: round(d.curve.mean_v, 2),
+            "rated nominal_v": lambda d: (d.cell.rated_capacity_ah, d.cell.nominal_v),
+        },
+        answer=lambda d: d.charge * d.mean_v,
+        slips=lambda d: {
+            f"That takes the label's {d.nominal_v:g} V; the mean under load is lower.": (
+                d.charge * d.nominal_v
+            ),
+            "4.2 V is there for a moment at the start; the mean counts.": d.charge
+            * d.cell.charge_v,
+            "The landing voltage is there at the end only; the mean counts.": d.charge
+            * d.landing_v,
+            "That is the label's energy: at 0.2 It and down to the cutoff.": d.rated * d.nominal_v,
+            "That is charge in Ah; energy is charge times voltage.": d.charge,
+            **thousand(d.answer, "Wh", "mWh"),
+        },
+        label="energy",
+        formula="charge x mean voltage",
+        numbers="{charge:g} Ah x {mean_v:g} V",
+        source="area under the discharge curve",
+        hints=(
+            "Energy is the area under the curve.",
+            "A mean height times a length is an area: V times Ah.",
+        ),
+    ),
+    ChoiceExercise(
+        "datasheet-own-current",
+        "Your 6S3P pack gives 27 A in hover. The datasheet has curves for 1, 5, 10 and 15 A. "
+        "Which one is next to your flight?",
+        {
+            "above 15 A, beyond the last curve": (
+                "27 A is the pack's current; the curves are for one cell."
+            ),
+            "between 5 and 10 A": "27 A shared by 3 cells side by side is 9 A each.",
+            "between 1 and 5 A: 27 A over 6": (
+                "Series does not share current; the 3 in parallel do."
+            ),
+            "1 A, since hover is a light load": (
+                "At 9 A a cell sags much more than that curve shows."
+            ),
+        },
+        right=2,
+        hints=("A datasheet shows one cell. What does one of yours carry?",),
+    ),
+    ChoiceExercise(
+        "datasheet-tester-resistance",
+        "A tester at 1 kHz shows 16 mohm for a cell whose curves give 28 mohm. Which one tells "
+        "the sag in flight?",
+        {
+            "16 mohm, a measurement beats a printed curve": (
+                "At 1 kHz the slow part of the cell does not show. A flight lasts minutes, and "
+                "there it counts."
+            ),
+            "28 mohm, from the curves": (
+                "Curves are steady currents, as a flight is. A tester's figure is for comparing "
+                "cells with each other."
+            ),
+            "their mean, 22 mohm": "The two measure different things; a mean of them is neither.",
+        },
+        right=2,
+        hints=(
+            "Over how long does a flight load the cell, and over how long does a 1 kHz tester?",
+        ),
+    ),
+    SettingExercise(
+        "datasheet-find-current",
+        "In the figure above, keep a landing voltage of 3.2 V or more and find a current at "
+        "which the cell still gives 80 to 86 % of its rated capacity.",
+        {
+            "The landing voltage is below 3.2 V.": lambda r: r.curve.landing_v >= 3.2,
+            "It gives less than 80 %: less current is needed.": lambda r: r.curve.of_rated >= 0.80,
+            "It gives more than 86 %: more current can be had.": lambda r: r.curve.of_rated <= 0.86,
+        },
+        solution={"landing_v": 3.2, "current_a": 9.0},
+        why="The same cell gives less charge at more current, since sag meets the landing voltage "
+        "sooner.",
+        hints=(
+            "Set the landing voltage first, then slide the current.",
+            "Watch 'of rated' among the figures.",
+        ),
+    ),
+)

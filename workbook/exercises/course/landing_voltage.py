@@ -1,0 +1,226 @@
+"""Exercises: sag under constant power, landing voltage, flight time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workbook.battery.discharge import most_power_w, naive_minutes, voltage_under_power
+from workbook.battery.pack import Pack
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import other_voltage, reserve_left_out, sixty
+from workbook.files.cell_file import find_cell
+from workbook.files.club_file import club_rules
+from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
+from workbook.sizing.working import CIRCUIT
+from workbook.working import Step
+
+
+def _flight(d: Any) -> ConstantPowerFlight:
+    pack = Pack(find_cell("Bittern 50E"), d.series, d.parallel)
+    return constant_power_flight(pack, d.watts, d.rules.landing_v, d.rules.reserve_pct)
+
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "voltage-under-load",
+        "Almost empty, a cold cell rests at {u:.2f} V and has {r} mohm. It must give {watts} W. "
+        "What is its voltage under load?",
+        "V",
+        0.005,
+        draw={
+            "u": [3.35, 3.45, 3.55],
+            "r": [40, 50, 60],
+            "watts": [20, 24, 28],
+            "ohm": lambda d: d.r / 1000,
+        },
+        answer=lambda d: voltage_under_power(d.u, d.r, d.watts),
+        slips=lambda d: {
+            "That is the voltage at rest; under load the cell sags.": d.u,
+            "That is the other root, or the sag: the cell works at the higher voltage.": d.u
+            - d.answer,
+            "Watts were taken for amperes: the sag is current x resistance.": d.u - d.watts * d.ohm,
+            "The sum was not halved.": 2 * d.answer,
+        },
+        label="cell voltage under load",
+        formula="(U + sqrt(U^2 - 4 P R)) / 2",
+        numbers="({u:g} V + sqrt({u:g}^2 - 4 x {watts} W x {ohm:g} ohm)) / 2",
+        source=CIRCUIT,
+        hints=(
+            "The current is not known yet: power = V x I, and V = U - I R.",
+            "V = (U + sqrt(U^2 - 4 P R)) / 2, with R in ohm.",
+        ),
+    ),
+    NumberExercise(
+        "cell-current-at-landing",
+        "A {series}S{parallel}P pack gives {watts} W to a hover. At landing each cell stands at "
+        "{loaded:.2f} V under load. What current does one cell carry then?",
+        "A",
+        0.01,
+        draw={
+            "series parallel": [(4, 2), (6, 2), (6, 3), (4, 3)],
+            "cell_w": [15, 18, 22, 25],
+            "watts": lambda d: d.cell_w * d.series * d.parallel,
+            "loaded": [3.05, 3.10, 3.15, 3.20],
+        },
+        answer=lambda d: d.cell_w / d.loaded,
+        slips=lambda d: {
+            f"That is the whole pack's; {d.parallel} cells share it.": d.answer * d.parallel,
+            "The watts are shared by all cells, in series as well.": d.answer * d.series,
+            **other_voltage(d.answer, d.loaded, -1, [3.6, 4.2]),
+        },
+        label="current of one cell",
+        formula="power / (S x P x cell voltage under load)",
+        numbers="{watts} W / ({series} x {parallel} x {loaded:g} V)",
+        source=CIRCUIT,
+        hints=(
+            "Each cell gives its share of the watts.",
+            "The cell's watts over the voltage that it has just then, not over its nominal voltage.",
+        ),
+    ),
+    NumberExercise(
+        "minutes-by-energy",
+        "A {series}S{parallel}P pack takes off at {start:.1f} A and gives {watts:.0f} W "
+        "throughout. Down to landing, with the reserve left in it, {charge:.2f} Ah are taken, at"
+        " a mean of {mean:.2f} V a cell under load. How long is the flight?",
+        "min",
+        0.015,
+        draw={
+            "series parallel": [(4, 2), (6, 2), (6, 3)],
+            "cell_w": [16, 18, 20, 22],
+            "watts": lambda d: d.cell_w * d.series * d.parallel,
+            "rules": lambda d: club_rules().rules,
+            "flight": _flight,
+            "start": lambda d: d.flight.start_a,
+            "charge": lambda d: round(d.flight.run.charge_ah.item() * d.parallel, 2),
+            "mean": lambda d: round((d.flight.run.energy_wh / d.flight.run.charge_ah).item(), 3),
+            "energy": lambda d: d.charge * d.mean * d.series,
+        },
+        steps=lambda d: [
+            Step(
+                "energy_wh",
+                "energy delivered",
+                "charge x S x mean cell voltage under load",
+                f"{d.charge} Ah x {d.series} x {d.mean} V",
+                d.energy,
+                "Wh",
+                CIRCUIT,
+            )
+        ],
+        answer=lambda d: 60 * d.energy / d.watts,
+        slips=lambda d: {
+            "That is charge over the current of take-off; the current rises all the way.": (
+                naive_minutes(d.charge, d.start)
+            ),
+            f"The cells in series were left out: the pack has {d.series} times that voltage.": (
+                d.answer / d.series
+            ),
+            "The charge is that of the whole pack already.": d.answer / d.parallel,
+            "That flies the whole way at 4.2 V a cell, which is full and at rest.": d.answer
+            * 4.2
+            / d.mean,
+            **sixty(d.answer),
+            **reserve_left_out(d.answer, 1 - d.rules.reserve_pct / 100),
+        },
+        label="flight time",
+        formula="60 x energy / power",
+        numbers="60 x {energy:.4g} Wh / {watts:g} W",
+        source="endurance = energy / power",
+        hints=(
+            "The watts stay as they are; the amperes do not.",
+            "Energy first: charge times S times the mean voltage. Then 60 times energy over power.",
+        ),
+    ),
+    NumberExercise(
+        "where-it-collapses",
+        "A cold, old cell rests at {u:.1f} V and has {r} mohm. Above which power does its "
+        "voltage collapse?",
+        "W",
+        0.01,
+        draw={
+            "u": [3.2, 3.3, 3.4, 3.5],
+            "r": [60, 80, 100, 120],
+            "ohm": lambda d: d.r / 1000,
+        },
+        answer=lambda d: most_power_w(d.u, d.r),
+        slips=lambda d: {
+            "U^2 / R is what a short circuit would burn; the 4 is missing.": 4 * d.answer,
+            "Half of it heats the cell: U^2 / (2 R) is the whole, inside and out.": 2 * d.answer,
+            "The resistance is in milliohm: divide it by 1000 first.": d.answer / 1000,
+            "U has to be squared.": d.answer / d.u,
+        },
+        label="the most power of one cell",
+        formula="U^2 / (4 R)",
+        numbers="{u:g}^2 / (4 x {ohm:g} ohm)",
+        source="maximum power transfer theorem",
+        hints=(
+            "Where does the square root of U^2 - 4 P R end?",
+            "P = U^2 / (4 R), with R in ohm.",
+        ),
+    ),
+    ChoiceExercise(
+        "rebound",
+        "You land at 3.10 V a cell under load. Ten minutes later the cells read 3.38 V. What "
+        "does it mean?",
+        {
+            "charge came back: there is another short flight in it": (
+                "Nothing came back. The sag is gone with the current, and returns with it."
+            ),
+            "the current is gone, and the sag with it": (
+                "Voltage at rest says how much is left; voltage under load says whether you may "
+                "go on flying."
+            ),
+            "it landed too early: 3.38 V is far above 3.1 V": (
+                "3.1 V was under load. At rest that is this very 3.38 V; compare like with like."
+            ),
+        },
+        right=2,
+    ),
+    ChoiceExercise(
+        "which-threshold",
+        "Your flight controller reports the sag-compensated (resting) voltage. Your pack lands "
+        "at 3.10 V loaded, which is 3.35 V at rest. What do you enter for it to land?",
+        {
+            "3.10 V": (
+                "It would wait until the cells rest at 3.10 V: loaded they would be near 2.8 V "
+                "by then."
+            ),
+            "3.35 V": "Compare like with like: a resting voltage with a resting one.",
+            "3.50 V, as for lithium-polymer": "About a third of the charge is still aboard there.",
+        },
+        right=2,
+        hints=("Look at the table below the figure: each threshold stands there twice.",),
+    ),
+    SettingExercise(
+        "cold-morning",
+        "Make it colder until the landing voltage ends the flight, not the reserve, with the "
+        "power as it is in your hover and the landing voltage of your design.",
+        {
+            "The reserve still comes first.": lambda r: r.run.landed,
+            "It does not even take off.": lambda r: r.run.time_s > 0,
+            "The resistance is that of a fresh cell at 25 °C.": lambda r: r.factor > 1,
+        },
+        solution={"resistance_factor": 3.0},
+        why="The charge is still in the cells, but it cannot be had at that power: minutes go, and "
+        "the reserve with them.",
+        hints=(
+            "Drag the resistance to the right.",
+            "At freezing it is about twice that at 25 °C.",
+        ),
+    ),
+    SettingExercise(
+        "half-the-estimate",
+        "Find a load and a cold that make the flight shorter than half of what Ah over A promises.",
+        {
+            "It does not even take off.": lambda r: r.run.time_s > 0,
+            "The flight is still more than half of the estimate.": (
+                lambda r: r.flight_min < 0.5 * r.naive_min
+            ),
+        },
+        solution={"resistance_factor": 4.0, "power_w": 500.0},
+        why="Look where the curve meets the landing line, and how near the collapse is behind it.",
+        hints=(
+            "More power and more resistance both push the loaded curve down.",
+            "Twice the power at a resistance of 2 is a good try.",
+        ),
+    ),
+)

@@ -1,0 +1,217 @@
+"""Exercises: what reality takes, how it adds up, and what may be promised."""
+
+from __future__ import annotations
+
+from math import hypot
+
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import reserve_left_out, sixty
+from workbook.sizing.budget_views import compounded_pct
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "margin-power-on-top",
+        "On a bad day the thrust table is {table} % off, the wind takes {wind} % and climbing "
+        "{climb} %, each on top of the power of steady flight. How many percent more power than "
+        "planned is that?",
+        "%",
+        0.01,
+        draw={"table": range(12, 25), "wind": range(18, 32), "climb": range(8, 16)},
+        answer=lambda d: compounded_pct([d.table, d.wind, d.climb]),
+        slips=lambda d: {
+            "Shares were added; each acts on what the others left.": d.table + d.wind + d.climb,
+            "The climbing is left out.": compounded_pct([d.table, d.wind]),
+            "The thrust table's tolerance is left out.": compounded_pct([d.wind, d.climb]),
+            "That is the power over the plan's; what comes on top is asked.": 100 + d.answer,
+            "That is the share as a factor; percent is asked.": d.answer / 100,
+        },
+        label="power on top of the plan",
+        formula="(1 + a) (1 + b) (1 + c) - 1",
+        numbers="1.{table:02d} x 1.{wind:02d} x 1.{climb:02d} - 1",
+        source="shares multiply; they do not add",
+        hints=(
+            "The wind takes its share of the power that the table's error has already raised.",
+            "Write each share as a factor, 1.10 for 10 %, and multiply.",
+        ),
+    ),
+    NumberExercise(
+        "margin-time-left",
+        "A plan gives {plan} min. In flight it takes {power} % more power, and age and cold "
+        "leave the pack {charge} % less charge. How many minutes are left, sag set aside?",
+        "min",
+        0.004,
+        draw={
+            "plan": range(24, 40),
+            "power": range(12, 26),
+            "charge": range(10, 22),
+            "less": lambda d: 1 - d.charge / 100,
+            "more": lambda d: 1 + d.power / 100,
+        },
+        answer=lambda d: d.plan * d.less / d.more,
+        slips=lambda d: {
+            "Both shares were taken off the plan; time is charge over power, so divide by the power.": (
+                d.plan * (d.less + 1 - d.more)
+            ),
+            "More power divides the time; it does not take its own share off.": (
+                d.plan * d.less * (2 - d.more)
+            ),
+            "The charge is left out.": d.plan / d.more,
+            "The power is left out.": d.plan * d.less,
+            "More power shortens the flight.": d.plan * d.less * d.more,
+            **sixty(d.answer),
+        },
+        label="flight time left",
+        formula="plan x (1 - charge lost) / (1 + power on top)",
+        numbers="{plan} min x {less:.2f} / {more:.2f}",
+        source="energy = power x time; the voltage taken as unchanged",
+        hints=(
+            "Time is what is in the pack over what the flight takes from it.",
+            "Less charge multiplies the time by less than 1; more power divides it by more than 1.",
+        ),
+    ),
+    NumberExercise(
+        "margin-spread-together",
+        "From flight to flight the wind moves the flight time by ±{wind:g} min, the motors' "
+        "tolerance by ±{table:g} min and the cold by ±{cold:g} min. None of them knows of the "
+        "others. By how much do all three together move it?",
+        "min",
+        0.01,
+        draw={
+            "wind": [tenth / 10 for tenth in range(30, 45)],
+            "table": [tenth / 10 for tenth in range(18, 29)],
+            "cold": [1.0, 1.2, 1.4],
+            "total": lambda d: d.wind + d.table + d.cold,
+        },
+        answer=lambda d: hypot(d.wind, d.table, d.cold),
+        slips=lambda d: {
+            "That has all three bad at once; most often one helps where another hurts.": d.total,
+            "That is their mean; three sources spread more than each of them.": d.total / 3,
+            "That is the largest alone; the others still add a little.": d.wind,
+            "The root is missing.": d.answer**2,
+        },
+        label="spread together",
+        formula="sqrt(a^2 + b^2 + c^2)",
+        numbers="sqrt({wind:g}^2 + {table:g}^2 + {cold:g}^2)",
+        source="JCGM 100:2008, equation 11a",
+        hints=(
+            "More than the largest alone, and less than all three put end to end.",
+            "Square them, add, and take the root.",
+        ),
+    ),
+    NumberExercise(
+        "margin-share-of-spread",
+        "The wind moves the flight time by ±{wind:g} min and the cold by ±{cold:g} min; they add"
+        " up and know nothing of each other. What share of the spread (its variance) is the "
+        "wind's?",
+        "%",
+        0.01,
+        draw={
+            "wind cold": [(4.0, 3.0), (5.0, 3.0), (4.5, 2.5), (5.0, 2.0), (6.0, 4.0), (5.5, 3.5)]
+        },
+        answer=lambda d: 100 * d.wind**2 / (d.wind**2 + d.cold**2),
+        slips=lambda d: {
+            "Shares of the spread go by squares.": 100 * d.wind / (d.wind + d.cold),
+            "That is the share of the cold.": 100 - d.answer,
+            "The root was taken: shares are of the squares.": 100 * d.wind / hypot(d.wind, d.cold),
+            "That is a factor; percent is asked.": d.answer / 100,
+        },
+        label="share of the wind",
+        formula="100 x a^2 / (a^2 + b^2)",
+        numbers="100 x {wind:g}^2 / ({wind:g}^2 + {cold:g}^2)",
+        source="first-order Sobol' index of a sum; Saltelli et al. (2010)",
+        hints=(
+            "The bars of the figure above add up to about 100 %; they are shares of squares.",
+            "Square both, and set the wind's square against the sum.",
+        ),
+    ),
+    NumberExercise(
+        "margin-reserve-once",
+        "A pack is rated {capacity:g} Ah. At your current it reaches the landing voltage after "
+        "{curve} % of that. Your rule is to keep {reserve} % of the charge in reserve, whichever"
+        " end comes first. How much charge may the flight use?",
+        "Ah",
+        0.005,
+        draw={
+            "capacity": [9.4, 14.1, 18.8],
+            "curve": [90, 92, 94],
+            "reserve": [15, 20, 25],
+            "may down": lambda d: (1 - d.reserve / 100, d.curve / 100),
+        },
+        answer=lambda d: d.capacity * d.may,
+        slips=lambda d: {
+            "Two rules were stacked. The flight ends at the reserve or at the landing voltage.": (
+                d.answer * d.down
+            ),
+            "At that charge the reserve is long gone: it comes first.": d.capacity * d.down,
+            "The reserve was taken off the landing-voltage figure: two rules stacked.": (
+                d.capacity * (d.down + d.may - 1)
+            ),
+            **reserve_left_out(d.answer, d.may),
+        },
+        label="usable charge",
+        formula="rated capacity x the smaller of (1 - reserve) and the share down to landing",
+        numbers="{capacity:g} Ah x min({may:.2f}, {down:.2f})",
+        source="whichever end comes first",
+        hints=(
+            "Which of the two ends does the flight meet first?",
+            "A reserve is an allowance: it stands in the budget once.",
+        ),
+    ),
+    ChoiceExercise(
+        "margin-what-to-measure",
+        "You can measure one thing before the next flight. In the figure above the longest bar "
+        "is the thrust table's tolerance, and the all-up mass has the finest spread. What do you"
+        " measure?",
+        {
+            "the watts in hover, with a meter on the craft": (
+                "It settles the line with the longest bar, so the spread shrinks most."
+            ),
+            "the mass, on a better scale": (
+                "It is known already: its bar is short, so little would change."
+            ),
+            "the lead's resistance, to the tenth of a milliohm": (
+                "Joints and leads hardly move the flight time of this craft."
+            ),
+            "nothing; put 20 % on everything instead": (
+                "A flat margin is spent where nothing is open, and too thin where much is."
+            ),
+        },
+        right=1,
+        hints=("What goes away when a line is known is the length of its bar.",),
+    ),
+    ChoiceExercise(
+        "margin-decimals",
+        "The sheet says 24.37 min, and the spread from the 5 % to the 95 % point is 6 min. What "
+        "do you tell the club?",
+        {
+            "about 24 min, and 21 to 27 min on most days": (
+                "The band is the honest figure; it also tells what to promise."
+            ),
+            "24.37 min": (
+                "The .37 is false: the next flight may be three minutes off. More decimals are "
+                "not more truth."
+            ),
+            "24.4 min": "Rounding to a tenth still claims what nobody knows.",
+            "27 min, on a good day": (
+                "That is the 95 % point: nineteen flights of twenty end before it."
+            ),
+        },
+        right=1,
+        hints=("How far off may the next flight be?",),
+    ),
+    SettingExercise(
+        "margin-promise",
+        "With your pack and the allowances as they are, find the longest flight time that you "
+        "may promise: set the asked time so that 90 to 97 of 100 flights last it.",
+        {
+            "Too many flights end before the asked time.": lambda r: r.met_pct >= 90,
+            "You could promise more.": lambda r: r.met_pct <= 97,
+        },
+        solution={"wanted_min": 24.0},
+        why="What holds in flight is well below the plan, and well above everything bad at once.",
+        hints=(
+            "Read the curve of flights at 95 %.",
+            "Move the asked time down until the chance stands between 90 and 97 %.",
+        ),
+    ),
+)

@@ -1,0 +1,167 @@
+"""Exercises: series and parallel."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workbook.battery.pack import Pack
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import other_voltage, per_cell, per_pack, thousand
+from workbook.files.cell_file import find_cell
+
+CELLS = ("Bittern 50E", "Lapwing 45P", "Curlew 34E", "Teal 30P")
+PACK: dict[str, Any] = {
+    "series parallel": [(4, 2), (4, 3), (6, 2), (6, 4), (8, 3), (12, 2), (5, 3)],
+    "cell": lambda d: find_cell(d.random.choice(CELLS)),
+    "capacity_ah": lambda d: d.cell.rated_capacity_ah,
+    "capacity_mah": lambda d: 1000 * d.capacity_ah,
+    "nominal_v full_v": lambda d: (d.cell.nominal_v, d.cell.charge_v),
+}
+WIRED = "IEC 61960-3 terms; arithmetic"
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "wiring-full-voltage",
+        "A pack of {series:.0f}S{parallel:.0f}P is charged to {full_v:g} V per cell; its cells "
+        "are {nominal_v:g} V nominal. Which voltage does the speed controller see when the pack "
+        "is full?",
+        "V",
+        0.005,
+        draw=PACK,
+        answer=lambda d: d.series * d.full_v,
+        slips=lambda d: {
+            "That is P times; series is what adds voltage.": d.parallel * d.full_v,
+            "Parallel does not add voltage: only the S count.": d.answer * d.parallel,
+            **other_voltage(d.answer, d.full_v),
+        },
+        label="full pack voltage",
+        formula="S x cell's charge voltage",
+        numbers="{series} x {full_v:g} V",
+        source=WIRED,
+        hints=(
+            "Only one of the two counts adds voltage.",
+            "S times the voltage of one full cell.",
+        ),
+    ),
+    NumberExercise(
+        "wiring-capacity",
+        "The cells are rated {capacity_mah:.0f} mAh. What is the capacity of "
+        "{series:.0f}S{parallel:.0f}P, in Ah?",
+        "Ah",
+        0.005,
+        draw=PACK,
+        answer=lambda d: d.parallel * d.capacity_ah,
+        slips=lambda d: {
+            **thousand(d.answer, "Ah", "mAh"),
+            "That is S times; parallel is what adds capacity.": d.capacity_ah * d.series,
+            **per_cell(d.answer, d.parallel),
+            "All cells were counted; series does not add capacity.": d.answer * d.series,
+        },
+        label="pack capacity",
+        formula="P x cell's rated capacity",
+        numbers="{parallel} x {capacity_ah:g} Ah",
+        source=WIRED,
+        hints=(
+            "In series the same charge goes through every group, one after the other.",
+            "P times the cell's capacity; 1000 mAh are 1 Ah.",
+        ),
+    ),
+    NumberExercise(
+        "wiring-current-share",
+        "A pack of {series:.0f}S{parallel:.0f}P gives {current:.0f} A. How much does each cell "
+        "carry?",
+        "A",
+        0.01,
+        draw={**PACK, "current": range(18, 45)},
+        steps=lambda d: Pack(d.cell, d.series, d.parallel).wiring(d.current).steps()[:1],
+        slips=lambda d: {
+            **per_pack(d.answer, d.parallel),
+            "Divided by S: in series the same current goes through every group.": d.current
+            / d.series,
+            "Divided by all cells: only those side by side share the current.": d.answer / d.series,
+        },
+        hints=(
+            "Where does the current split, and where does it only pass through?",
+            "Pack current over P.",
+        ),
+    ),
+    NumberExercise(
+        "wiring-energy",
+        "Cells of {nominal_v:g} V nominal and {capacity_ah:g} Ah are wired "
+        "{series:.0f}S{parallel:.0f}P. What is the energy of the pack, as a label states it?",
+        "Wh",
+        0.005,
+        draw=PACK,
+        answer=lambda d: d.series * d.nominal_v * d.parallel * d.capacity_ah,
+        slips=lambda d: {
+            **thousand(d.answer, "Wh", "mWh"),
+            "One cell's voltage with the pack's capacity: the pack has S times that.": d.answer
+            / d.series,
+            "That leaves the strings in parallel out.": d.answer / d.parallel,
+            "That is the energy of one cell.": d.nominal_v * d.capacity_ah,
+            **other_voltage(d.answer, d.nominal_v, 1, [4.2]),
+        },
+        label="pack energy",
+        formula="S x nominal voltage x P x rated capacity",
+        numbers="{series} x {nominal_v:g} V x {parallel} x {capacity_ah:g} Ah",
+        source=WIRED,
+        hints=(
+            "Energy is voltage times charge.",
+            "Every cell counts: S x P of them, each volts times Ah.",
+        ),
+    ),
+    ChoiceExercise(
+        "wiring-compare-energy",
+        "One pack is 4S of 10 Ah, another 6S of 7 Ah, of the same kind of cell. Which holds more"
+        " energy?",
+        {
+            "the 4S, it has more ampere-hours": (
+                "Ah compares packs of the same voltage only; take Wh: 4 x 3.6 x 10 = 144 Wh "
+                "against 6 x 3.6 x 7 = 151 Wh."
+            ),
+            "the 6S, by about 5 %": "4 x 3.6 x 10 = 144 Wh against 6 x 3.6 x 7 = 151 Wh.",
+            "the 6S, by half, it has half as many volts again": (
+                "It has 1.5 times the volts but 0.7 times the charge: 1.05 times the energy."
+            ),
+        },
+        right=2,
+        hints=("Which unit takes both volts and charge into account?",),
+    ),
+    ChoiceExercise(
+        "wiring-mixed-cells",
+        "In one group of a 6S2P pack, both cells have aged to 80 % of their capacity. What "
+        "becomes of the pack?",
+        {
+            "it loses a sixth of a fifth: 3 %": (
+                "The same charge goes through every group; the weak one is empty first, whatever"
+                " the others still hold."
+            ),
+            "it can give 80 %, set by that group": (
+                "The same charge goes through every group, and the weakest is empty first."
+            ),
+            "nothing, the other groups make up for it": (
+                "Groups in series cannot lend each other charge. The weak one is driven below "
+                "its cutoff, which is dangerous."
+            ),
+        },
+        right=2,
+        hints=("Does current split among groups in series?",),
+    ),
+    SettingExercise(
+        "wiring-twelve-cells",
+        "In the figure above, wire exactly 12 cells so that the pack has 14 to 15 V nominal, "
+        "draw 30 A or more from it, and let no cell carry more than 11 A.",
+        {
+            "There are not 12 cells.": lambda r: r.design.pack.cells == 12,
+            "It is not 14 to 15 V nominal.": lambda r: 14 <= r.design.pack.nominal_v <= 15,
+            "Less than 30 A is drawn.": lambda r: r.current_a >= 30,
+            "A cell carries more than 11 A.": lambda r: r.wiring.cell_a <= 11,
+        },
+        solution={"series": 4, "parallel": 3, "current_a": 30.0},
+        why="Four in series set the voltage, and the three side by side share the 30 A.",
+        hints=(
+            "Which S gives 14 to 15 V with 3.6 V a cell?",
+            "4S, and then P = 12 / 4.",
+        ),
+    ),
+)

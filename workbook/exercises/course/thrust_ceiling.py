@@ -1,0 +1,211 @@
+"""Exercises: thrust ceilings, the throttle cap, and the thrust that is left."""
+
+from __future__ import annotations
+
+from workbook.craft.voltage import THRUST_VOLTAGE_EXPONENT
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import burst_for_continuous, other_voltage, per_cell
+from workbook.working import Step
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "watts-at-the-ceiling",
+        "A {series}S{parallel}P pack of cells with {amperes:g} A continuous ({burst:g} A burst) "
+        "stands at {loaded:.2f} V a cell when each gives its continuous current, almost empty. "
+        "Avionics take {avionics:g} W. How many watts may each of the {rotors} motors draw?",
+        "W",
+        0.01,
+        draw={
+            "series parallel rotors": [(6, 3, 6), (4, 2, 4), (6, 2, 4), (6, 4, 8)],
+            "amperes burst": [(10.0, 15.0), (12.0, 20.0), (14.0, 21.0)],
+            "loaded": [3.05, 3.1, 3.15, 3.2],
+            "avionics": [10, 12, 14, 16],
+            "pack_w": lambda d: d.series * d.parallel * d.amperes * d.loaded,
+        },
+        steps=lambda d: [
+            Step(
+                "pack_w",
+                "power of the pack at its continuous current",
+                "S x P x cell current x cell voltage under it",
+                f"{d.series} x {d.parallel} x {d.amperes:g} A x {d.loaded:g} V",
+                d.pack_w,
+                "W",
+                "power = voltage x current",
+            )
+        ],
+        answer=lambda d: (d.pack_w - d.avionics) / d.rotors,
+        slips=lambda d: {
+            "The avionics are left out; the pack feeds them too.": d.pack_w / d.rotors,
+            f"That is for all {d.rotors} motors; one is asked.": d.pack_w - d.avionics,
+            **per_cell(d.answer, d.parallel),
+            **burst_for_continuous(d.answer, d.amperes, d.burst),
+            **other_voltage(d.answer, d.loaded, 1, [3.6, 4.2]),
+        },
+        label="power left for one motor",
+        formula="(power of the pack - avionics) / motors",
+        numbers="({pack_w:.4g} W - {avionics} W) / {rotors}",
+        source="arithmetic",
+        hints=(
+            "What does the whole pack give, in watts, at its continuous current?",
+            "S x P x current x voltage under it; take off the avionics, then share among the motors.",
+        ),
+    ),
+    NumberExercise(
+        "thrust-that-must-be-left",
+        "Each of {rotors} motors gives {hover} gf in hover. A thrust over weight of {reserve:g} "
+        "is asked at the end of the flight. What must one motor still be able to give?",
+        "gf",
+        0.01,
+        draw={
+            "rotors hover": [(4, 480), (6, 640), (6, 700), (8, 610)],
+            "reserve": [1.4, 1.5, 1.6],
+        },
+        answer=lambda d: d.hover * d.reserve,
+        slips=lambda d: {
+            f"That is for all {d.rotors} motors; one motor is asked for.": d.answer * d.rotors,
+            "The reserve is the ratio itself, not what comes on top of hover.": d.hover
+            * (1 + d.reserve),
+            "More thrust than hover is asked, not less.": d.hover / d.reserve,
+            "The ratio is of thrust, no exponent goes with it.": (
+                d.hover * d.reserve**THRUST_VOLTAGE_EXPONENT
+            ),
+            "That only holds the craft up: nothing is left to climb or to stop a descent.": d.hover,
+        },
+        label="thrust that one motor must still give",
+        formula="hover thrust x thrust over weight asked",
+        numbers="{hover} gf x {reserve:g}",
+        source="hover: thrust equals weight",
+        hints=(
+            "In hover thrust over weight is 1.",
+            "Hover thrust times the ratio.",
+        ),
+    ),
+    NumberExercise(
+        "thrust-at-sagged-voltage",
+        "A table gives {thrust:.0f} gf at full throttle and {table:.1f} V. Almost empty the pack"
+        " sags to {sagged:.1f} V under full throttle. With thrust as voltage^1.8, what is left?",
+        "gf",
+        0.02,
+        draw={
+            "series": [4, 6],
+            "thrust": range(1200, 2600, 100),
+            "table": lambda d: round(3.7 * d.series, 1),
+            "cell_v": [2.9, 3.0, 3.1],
+            "sagged": lambda d: round(d.cell_v * d.series, 1),
+            "ratio": lambda d: d.sagged / d.table,
+        },
+        answer=lambda d: d.thrust * d.ratio**THRUST_VOLTAGE_EXPONENT,
+        slips=lambda d: {
+            "That is the table's thrust at the table's voltage; the pack has sagged.": d.thrust,
+            "Thrust falls faster than voltage: about as voltage^1.8.": d.thrust * d.ratio,
+            "Power goes as voltage^2.7; thrust as voltage^1.8.": d.thrust * d.ratio**2.7,
+            "The wrong way about: less voltage, less thrust.": d.thrust**2 / d.answer,
+        },
+        label="full-throttle thrust at the sagged voltage",
+        formula="table's thrust x (voltage / table's voltage)^1.8",
+        numbers="{thrust} gf x ({sagged:g} V / {table:g} V)^1.8",
+        source="exponent of 1.6 to 2: common practice, no source; 1.8 held against measured propellers",
+        hints=(
+            "The motor turns slower at less voltage, and thrust falls faster than speed.",
+            "Divide the voltages, raise the ratio to the power of 1.8, multiply by the table's thrust.",
+        ),
+    ),
+    NumberExercise(
+        "thrust-over-weight-left",
+        "A craft of {mass} g has {rotors} motors. Almost empty, the throttle cap lets each give "
+        "{ceiling:.0f} gf; the burst current would allow {burst:.0f} gf. What is its thrust over"
+        " weight?",
+        "",
+        0.01,
+        draw={
+            "rotors mass": [(4, 2000), (6, 3900), (6, 4200), (8, 5600)],
+            "ratio": [1.35, 1.5, 1.6, 1.75],
+            "ceiling": lambda d: 10 * round(d.ratio * d.mass / d.rotors / 10),
+            "burst": lambda d: 10 * round(1.3 * d.ceiling / 10),
+        },
+        answer=lambda d: d.rotors * d.ceiling / d.mass,
+        slips=lambda d: {
+            f"That is one motor's; there are {d.rotors}.": d.ceiling / d.mass,
+            "The cap comes before the burst ceiling: the least of the two counts.": (
+                d.rotors * d.burst / d.mass
+            ),
+            "The wrong way about: thrust over weight.": 1 / d.answer,
+            "That is what is left above hover; the ratio itself is asked.": d.answer - 1,
+        },
+        label="thrust over weight",
+        formula="motors x least thrust of a motor / all-up mass",
+        numbers="{rotors} x {ceiling} gf / {mass} g",
+        source="1 g weighs 1 gf",
+        hints=(
+            "Which of the two thrusts can be had?",
+            "The least of them, times the motors, over the all-up mass.",
+        ),
+    ),
+    ChoiceExercise(
+        "throttle-and-thrust",
+        "A craft with a full-throttle thrust over weight of 2 hovers. Where is its throttle?",
+        {
+            "at 50 %": "Hover takes 50 % of the thrust; thrust is not in proportion to throttle.",
+            "at about 60 to 70 %": (
+                "Thrust goes with a power of throttle: half of it needs more than half of the "
+                "stick."
+            ),
+            "at 100 %, almost empty": "Then nothing would be left to stop a descent.",
+        },
+        right=2,
+        hints=("Look where the hover line crosses the curve, and read the throttle below it.",),
+    ),
+    ChoiceExercise(
+        "what-a-cap-costs",
+        "The cap is set so that even a full pack keeps within the continuous current. What does "
+        "it cost?",
+        {
+            "nothing: hover needs less than that": (
+                "In hover nothing. But a gust, a climb or a descent that must be stopped needs "
+                "more than hover."
+            ),
+            "thrust, most of all almost empty, when the same throttle gives least": (
+                "The cap is one number for the whole flight: what protects the full pack holds "
+                "the empty one back."
+            ),
+            "minutes, since the motors run slower": "Hover takes the same watts, cap or no cap.",
+        },
+        right=2,
+    ),
+    SettingExercise(
+        "cap-for-the-burst",
+        "Set the throttle cap as high as it can be while no cell of the full pack goes over its "
+        "burst current.",
+        {
+            "A cell of the full pack goes over its burst current.": (
+                lambda r: r.point.full.full_throttle.cell_a <= r.design.pack.cell.burst_a
+            ),
+            "The cap could still be higher.": (
+                lambda r: abs(r.design.flight.throttle_cap_pct - min(r.burst_cap_pct, 100)) <= 1
+            ),
+        },
+        solution={"throttle_cap_pct": 71.0},
+        why="A burst is for seconds: the datasheet says how many. Look at what thrust over weight is"
+        " left almost empty.",
+        hints=(
+            "Watch the lower chart: the curve of the full pack and the line of the burst current.",
+            "The finding below that chart names the throttle.",
+        ),
+    ),
+    SettingExercise(
+        "hover-almost-empty",
+        "Put the stick where the craft just hovers on the almost empty pack.",
+        {
+            "The cap holds the throttle below the stick.": lambda r: not r.held_by_cap,
+            "On the almost empty pack it climbs or sinks there.": (
+                lambda r: abs(r.here.end.thrust_gf[0] / r.point.thrust_per_motor_gf - 1) < 0.025
+            ),
+        },
+        solution={"stick_pct": 54.0},
+        why="Read the other curves at the same stick: on the full pack it would shoot up.",
+        hints=(
+            "Two curves matter: hover, which is level, and the lowest of the three.",
+            "The sentence below the chart gives the thrust on the almost empty pack.",
+        ),
+    ),
+)

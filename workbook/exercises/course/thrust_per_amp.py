@@ -1,0 +1,217 @@
+"""Exercises: thrust per watt, thrust per ampere, and the voltage between them."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from workbook.craft.thrust_economy import economy, economy_steps
+from workbook.craft.thrust_table import ThrustTable, bracket
+from workbook.data.notebooks import notebooks_source
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.files.thrust_table_file import read_thrust_tables
+from workbook.working import Step
+
+
+@cache
+def _tables() -> tuple[ThrustTable, ...]:
+    return read_thrust_tables(notebooks_source() / "tables" / "survey_motor.csv").tables
+
+
+TABLE: dict[str, Any] = {"table": lambda d: d.random.choice(_tables())}
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "amps-at-own-volts",
+        "A row of a thrust table says {thrust:.0f} gf at {watts:.1f} W, which was {amps:.2f} A "
+        "at {supply:.1f} V. Your pack has {volts:g} V under load. What current does one motor "
+        "draw for the same thrust?",
+        "A",
+        0.02,
+        draw={
+            **TABLE,
+            "row": range(3, 12),
+            "volts": [14.4, 16.5, 18.0, 25.2, 28.8],
+            "thrust": lambda d: d.table.thrust_gf[d.row].item(),
+            "watts": lambda d: d.table.power_w[d.row].item(),
+            "supply": lambda d: d.table.voltage_v[d.row].item(),
+            "amps": lambda d: d.watts / d.supply,
+        },
+        steps=lambda d: economy_steps(d.table, economy(d.table, d.thrust, d.volts))[2:3],
+        slips=lambda d: {
+            "That is the table's current, at the table's voltage; your pack has its own.": d.amps,
+            "The wrong way about: fewer volts ask for more amperes at equal watts.": (
+                d.amps * d.volts / d.supply
+            ),
+            "That is thrust per watt; the current is asked.": d.thrust / d.watts,
+            "That is six motors; one is asked.": 6 * d.watts / d.volts,
+        },
+        hints=(
+            "At equal thrust one of power, current and voltage stays as it is in the table.",
+            "Watts carry over. Current is watts over your own volts.",
+        ),
+    ),
+    NumberExercise(
+        "watts-between-rows",
+        "The table has {t1:.0f} gf at {p1:.1f} W and {t2:.0f} gf at {p2:.1f} W. Hover asks for "
+        "{thrust} gf a motor. What power does one motor draw on the bench?",
+        "W",
+        0.015,
+        draw={
+            **TABLE,
+            "row": range(2, 9),
+            "part": [0.4, 0.5, 0.6],
+            "t1 t2": lambda d: d.table.thrust_gf[d.row : d.row + 2].tolist(),
+            "thrust": lambda d: round(d.t1 + d.part * (d.t2 - d.t1)),
+            "rows": lambda d: bracket(d.table, d.thrust),
+            "p1": lambda d: d.table.power_w[d.rows.low].item(),
+            "p2": lambda d: d.table.power_w[d.rows.high].item(),
+            "gf_per_w": lambda d: d.table.thrust_gf / d.table.power_w,
+        },
+        steps=lambda d: economy_steps(d.table, economy(d.table, d.thrust, d.table.supply_v))[:1],
+        slips=lambda d: {
+            "That is the lower row's; the thrust lies between two rows.": d.p1,
+            "That is the upper row's; the thrust lies between two rows.": d.p2,
+            "That uses the thrust per watt of the full-throttle row, far from this thrust.": (
+                d.thrust / d.gf_per_w[-1]
+            ),
+            "That uses the thrust per watt of the lowest row, far from this thrust.": (
+                d.thrust / d.gf_per_w[0]
+            ),
+        },
+        hints=(
+            "The answer lies between the two rows.",
+            "A straight line between the rows is near enough here; the workbook uses a power law.",
+        ),
+    ),
+    NumberExercise(
+        "amps-of-the-craft",
+        "A craft of {mass} g all-up hovers on {rotors} motors. At that thrust the table gives "
+        "{per_watt} gf/W; in flight the watts are {factor:g} times those of the bench. The pack "
+        "has {volts:g} V under load. What current do the motors draw together?",
+        "A",
+        0.02,
+        draw={
+            **TABLE,
+            "rotors mass": [(4, 2200), (4, 2600), (6, 3300), (6, 4200), (8, 5200)],
+            "volts": [18.6, 19.8, 20.4, 21.6],
+            "factor": [1.10, 1.12, 1.15],
+            "motor_gf": lambda d: d.mass / d.rotors,
+            "per_watt": lambda d: round(economy(d.table, d.motor_gf, d.volts).gf_per_w.item(), 1),
+            "motor_w": lambda d: d.motor_gf / d.per_watt,
+        },
+        steps=lambda d: (
+            Step(
+                "thrust_gf",
+                "thrust of one motor",
+                "all-up mass / motors",
+                f"{d.mass} g / {d.rotors}",
+                d.motor_gf,
+                "gf",
+                "hover: thrust equals weight",
+            ),
+            Step(
+                "power_w",
+                "power of one motor",
+                "thrust / thrust per watt",
+                f"{d.motor_gf:.4g} gf / {d.per_watt} gf/W",
+                d.motor_w,
+                "W",
+                "thrust table",
+            ),
+        ),
+        answer=lambda d: d.rotors * d.motor_w * d.factor / d.volts,
+        slips=lambda d: {
+            "That is one motor; the pack feeds them all.": d.answer / d.rotors,
+            "The flight factor is left out: in flight, watts are more than on the bench.": (
+                d.answer / d.factor
+            ),
+            "Those are the watts; the current is watts over volts.": d.answer * d.volts,
+            "The motors were counted twice: the mass is already shared by them.": d.answer
+            * d.rotors,
+        },
+        label="current of all motors",
+        formula="motors x power of one x flight factor / pack voltage",
+        numbers="{rotors} x {motor_w:.4g} W x {factor} / {volts} V",
+        source="flight factor: common practice, no source",
+        hints=(
+            "First the thrust of one motor, then its watts.",
+            "All motors, times the flight factor, over the pack's volts.",
+        ),
+    ),
+    ChoiceExercise(
+        "which-motor-is-thrifty",
+        "At your hover thrust, motor A lifts 180 gf per ampere in a table taken at 22.2 V, motor"
+        " B lifts 133 gf per ampere in a table taken at 14.8 V. Which asks less of your pack?",
+        {
+            "A, since each ampere lifts more": (
+                "An ampere at 22.2 V is more watts than an ampere at 14.8 V. Divide each by its "
+                "volts first."
+            ),
+            "B": (
+                "180 / 22.2 = 8.1 gf/W and 133 / 14.8 = 9.0 gf/W: B needs fewer watts for the "
+                "same thrust."
+            ),
+            "both the same, since thrust per ampere cannot be compared at all": (
+                "It can, once each is divided by the voltage it was taken at."
+            ),
+        },
+        right=2,
+        hints=("gf/A over volts is gf/W.",),
+    ),
+    ChoiceExercise(
+        "which-row",
+        "A sales page says “up to 14 gf/W”. The table starts there at its lowest row and ends at"
+        " 5.6 gf/W at full throttle. Which figure sizes the pack?",
+        {
+            "14 gf/W, the motor's best": (
+                "That is at a thrust far below your hover: the plan would promise minutes that "
+                "are not there."
+            ),
+            "5.6 gf/W, to be on the safe side": (
+                "The pack would be sized for a flight at full throttle. Limits are checked "
+                "there, minutes are not."
+            ),
+            "the figure between the two rows around the hover thrust": (
+                "Thrust is the key to the table: the hover thrust, and the rows around it."
+            ),
+        },
+        right=3,
+    ),
+    SettingExercise(
+        "lighten-until-thrifty",
+        "Lower the thrust of one motor until each watt lifts at least 10 % more than in your "
+        "hover. Read off how much lighter the craft would have to be.",
+        {
+            "A watt does not yet lift 10 % more than in your hover.": (
+                lambda r: r.asked.gf_per_w >= 1.10 * r.hover.gf_per_w
+            ),
+        },
+        solution={"thrust_gf": 430.0},
+        why="Fewer grams help twice: less thrust is asked, and each gram-force costs fewer watts.",
+        hints=(
+            "Drag the thrust to the left and watch the upper figure.",
+            "Two thirds of the hover thrust is a good try.",
+        ),
+    ),
+    SettingExercise(
+        "amps-without-watts",
+        "Leave the thrust at your hover. Make an ampere lift at least 1.3 times what it lifts at"
+        " the table's voltage.",
+        {
+            "The thrust is not that of your hover.": (
+                lambda r: abs(r.asked.thrust_gf / r.hover.thrust_gf - 1) < 0.01
+            ),
+            "An ampere does not yet lift 1.3 times as much.": (
+                lambda r: r.asked.gf_per_a >= 1.3 * r.at_table.gf_per_a
+            ),
+        },
+        solution={"voltage_v": 30.0},
+        why="More volts, fewer amperes, and the same watts: no minute is won by it. Thinner wire "
+        "will do, that is all.",
+        hints=(
+            "Thrust per ampere is thrust per watt times volts.",
+            "Raise the pack's voltage.",
+        ),
+    ),
+)

@@ -1,0 +1,179 @@
+"""Exercises: what each added string costs and gains."""
+
+from __future__ import annotations
+
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.sizing.spiral import POWER_MASS_EXPONENT, IdealEndurance
+from workbook.working import Step
+
+MOMENTUM = "momentum theory: hover power as mass^1.5"
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "longest-on-paper",
+        "Craft and payload weigh {rest} g. With hover power as mass^1.5 and nothing else in the "
+        "way, what does the pack of the longest flight weigh?",
+        "g",
+        0.01,
+        draw={"rest": [950, 1250, 1450, 1800, 2450, 3100]},
+        answer=lambda d: IdealEndurance(d.rest).best_pack_g,
+        slips=lambda d: {
+            "A pack as heavy as the rest gives 92 % of the longest flight; the top lies further out.": d.rest,
+            "That is the all-up mass; the pack's is asked.": 3 * d.rest,
+            "1.5 is the exponent, not the ratio: the ratio is 1 / (1.5 - 1).": 1.5 * d.rest,
+            "The wrong way about: the pack weighs twice the rest, not half of it.": d.rest / 2,
+        },
+        label="pack mass of the longest flight",
+        formula="rest / (1.5 - 1)",
+        numbers="{rest} g / 0.5",
+        source=MOMENTUM,
+        hints=(
+            "Minutes go as pack / (rest + pack)^1.5. Where is its slope zero?",
+            "The pack weighs twice the rest.",
+        ),
+    ),
+    NumberExercise(
+        "power-of-a-heavier-craft",
+        "A craft of {mass} g hovers on {watts} W. A string of {added} g is added. What does "
+        "hover take now, avionics left out?",
+        "W",
+        0.01,
+        draw={
+            "watts mass": [(180, 1500), (260, 2000), (430, 3900), (520, 4400)],
+            "added": [200, 300, 400, 500],
+            "heavier": lambda d: d.mass + d.added,
+            "ratio": lambda d: d.heavier / d.mass,
+        },
+        answer=lambda d: d.watts * d.ratio**POWER_MASS_EXPONENT,
+        slips=lambda d: {
+            "In proportion to mass is too little: power goes as mass^1.5.": d.watts * d.ratio,
+            "Mass squared is too much: power goes as mass^1.5.": d.watts * d.ratio**2,
+            "Mass cubed is too much: power goes as mass^1.5.": d.watts * d.ratio**3,
+            "That is what the power grows by; the new power is asked.": d.answer - d.watts,
+            "More mass asks for more power, not for less.": d.watts**2 / d.answer,
+        },
+        label="hover power",
+        formula="old power x (new mass / old mass)^1.5",
+        numbers="{watts} W x ({heavier} g / {mass} g)^1.5",
+        source=MOMENTUM,
+        hints=(
+            "Divide the masses first.",
+            "The ratio of the powers is the ratio of the masses to the power of 1.5.",
+        ),
+    ),
+    NumberExercise(
+        "double-the-pack",
+        "A craft of {rest} g carries a pack of {pack:.0f} g. It is replaced by one of "
+        "{twice:.0f} g with twice the energy. By how many percent does the flight grow?",
+        "%",
+        0.03,
+        draw={
+            "rest": [1000, 1500, 2000, 2400],
+            "ratio": [0.25, 0.4, 0.5, 0.75],
+            "pack": lambda d: d.ratio * d.rest,
+            "twice": lambda d: 2 * d.pack,
+            "share": lambda d: IdealEndurance(d.rest).share_of_longest,
+            "grown": lambda d: d.share(d.twice) / d.share(d.pack),
+            "mass": lambda d: (1 + 2 * d.ratio) / (1 + d.ratio),
+            "power": lambda d: d.mass**POWER_MASS_EXPONENT,
+        },
+        steps=lambda d: [
+            Step(
+                "power_ratio",
+                "power, new over old",
+                "(all-up mass new / old)^1.5",
+                f"({d.rest + d.twice:.0f} g / {d.rest + d.pack:.0f} g)^1.5",
+                d.power,
+                "",
+                MOMENTUM,
+            )
+        ],
+        answer=lambda d: 100 * (d.grown - 1),
+        slips=lambda d: {
+            "Twice the charge is not twice the time: the second pack is lifted too.": 100,
+            "Power was taken in proportion to mass; it goes as mass^1.5.": 100 * (2 / d.mass - 1),
+            "That is what the power grows by; the minutes are energy over power.": 100
+            * (d.power - 1),
+            "That is the new time in percent of the old; the gain is asked.": 100 * d.grown,
+        },
+        label="flight time gained",
+        formula="100 x (energy new / old / power new / old - 1)",
+        numbers="100 x (2 / {power:.4g} - 1)",
+        source="endurance = energy / power",
+        hints=(
+            "Minutes are energy over power: both grow.",
+            "Energy doubles; power grows as the all-up mass to the power of 1.5.",
+        ),
+    ),
+    ChoiceExercise(
+        "flat-top",
+        "From P = 9 to P = 12 the curve rises by one minute in fifty, and the craft gains 1.4 "
+        "kg. What is the better pack?",
+        {
+            "P = 12, since it flies longest": (
+                "For one minute it lands 1.4 kg harder, costs a third more cells and leaves less"
+                " thrust."
+            ),
+            "P = 9 or fewer": (
+                "Near its top the curve is flat: the last kilograms buy next to nothing, and "
+                "thrust over weight falls all the way."
+            ),
+            "any: they are all alike within the plan's margin": (
+                "In minutes they are. In mass, money and thrust that is left they are not."
+            ),
+        },
+        right=2,
+    ),
+    ChoiceExercise(
+        "heavier-cells",
+        "Two cells hold the same energy; one is a fifth heavier. How does its curve differ?",
+        {
+            "it is the same, since the energy is": (
+                "Every gram is lifted: the same minutes would need the same mass."
+            ),
+            "it lies lower, and its top comes at fewer cells": (
+                "The top comes where the pack weighs a certain multiple of the rest: heavier "
+                "cells get there sooner, with less energy aboard."
+            ),
+            "it lies lower, and its top comes at more cells": (
+                "The top comes at a mass of the pack, not at an energy; heavier cells reach it "
+                "with fewer."
+            ),
+        },
+        right=2,
+        hints=("Try it: step the mass of one cell and watch the point named “longest”.",),
+    ),
+    SettingExercise(
+        "find-the-top",
+        "Set P to where your craft's flight is longest.",
+        {
+            "Another P still flies longer.": (
+                lambda r: r.design.pack.parallel == r.curve.best_parallel
+            ),
+        },
+        solution={"parallel": 13},
+        why="One string more would cost minutes. Look at the mass and at the thrust over weight that"
+        " it took.",
+        hints=(
+            "Watch what the last string gained.",
+            "The top is where the gain passes through nothing.",
+        ),
+    ),
+    SettingExercise(
+        "four-fifths",
+        "Set P so that the flight is at least four fifths of the longest one, with a pack no "
+        "heavier than the rest of the craft.",
+        {
+            "The flight is shorter than four fifths of the longest.": (
+                lambda r: r.point.endurance_min / r.longest_min >= 0.8
+            ),
+            "The pack weighs more than the rest.": lambda r: r.curve.pack_over_rest <= 1,
+        },
+        solution={"parallel": 5},
+        why="Four fifths of the minutes for less than half of the longest flight's pack.",
+        hints=(
+            "Pack over the rest is among the figures.",
+            "Go up string by string and stop before the ratio passes 1.",
+        ),
+    ),
+)

@@ -1,0 +1,212 @@
+"""Exercises: speeds, power and currents of a wing."""
+
+from __future__ import annotations
+
+from workbook.craft.air import STANDARD_DENSITY_KG_M3
+from workbook.craft.wing import Polar, wing_speeds
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import sixty
+from workbook.numbers import STANDARD_GRAVITY_M_S2
+from workbook.sizing.wing_view import by_mass
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "wing-cruise-power",
+        "A wing of {mass:g} kg flies level at {speed:g} m/s with a lift over drag of {glide:g}. "
+        "Propeller and motor together are {efficiency:g} efficient, the avionics draw "
+        "{avionics:g} W. How many watts does the pack give?",
+        "W",
+        0.005,
+        draw={
+            "mass": [tenth / 10 for tenth in range(16, 26)],
+            "speed": [11.0, 12.0, 13.0, 14.0, 15.0],
+            "glide": [9.0, 10.0, 11.0, 12.0],
+            "efficiency": [0.42, 0.45, 0.48],
+            "avionics": [6.0, 8.0, 10.0],
+            "g": lambda d: STANDARD_GRAVITY_M_S2,
+            "drag_w": lambda d: d.mass * d.g * d.speed / d.glide,
+            "motor_w": lambda d: d.drag_w / d.efficiency,
+        },
+        answer=lambda d: d.motor_w + d.avionics,
+        slips=lambda d: {
+            "The efficiency of propeller and motor is left out.": d.drag_w + d.avionics,
+            "Multiplied by the efficiency: the pack gives more than what arrives, not less.": (
+                d.drag_w * d.efficiency + d.avionics
+            ),
+            "The avionics are left out.": d.motor_w,
+            "The avionics do not go through the propeller.": (d.drag_w + d.avionics) / d.efficiency,
+            "Mass is not weight: 9.81 is missing.": d.motor_w / d.g + d.avionics,
+            "A wing does not lift its weight with the propeller; it pushes against drag, weight over L/D.": (
+                d.motor_w * d.glide + d.avionics
+            ),
+        },
+        label="power in cruise",
+        formula="m g V / (L/D) / efficiency + avionics",
+        numbers="{mass:g} kg x 9.81 m/s2 x {speed:g} m/s / {glide:g} / {efficiency:g} + {avionics:g} W",
+        source="drag = weight / (L/D); power = drag x speed",
+        hints=(
+            "How large is the drag, in newton? Drag times speed is what the propeller must do.",
+            "m g V / (L/D), over the efficiency; the avionics come on top.",
+        ),
+    ),
+    NumberExercise(
+        "wing-heavier-power",
+        "At the speed of its least power a wing needs {watts:g} W of motor power. A larger pack "
+        "makes the whole craft {more} % heavier. How many watts of motor power does it need now,"
+        " at its new best speed?",
+        "W",
+        0.005,
+        draw={
+            "more": [15, 20, 25, 30, 40],
+            "watts": range(35, 65, 5),
+            "factor": lambda d: 1 + d.more / 100,
+            "grown": lambda d: by_mass(d.factor),
+        },
+        answer=lambda d: d.watts * d.grown.power_factor,
+        slips=lambda d: {
+            "In proportion to the mass would be drag alone; it also flies faster.": d.watts
+            * d.factor,
+            "That is with the square; power goes with the mass to the power of 1.5.": (
+                d.watts * d.factor**2
+            ),
+            "That is how the speed grows, not the power.": d.watts * d.grown.speed_factor,
+            "That is with the cube; power goes with the mass to the power of 1.5.": d.watts
+            * d.factor**3,
+        },
+        label="least drag power, heavier",
+        formula="power x (mass ratio)^1.5",
+        numbers="{watts} W x {factor:g}^1.5",
+        source="the same lift coefficient: V^2 goes with the mass",
+        hints=(
+            "It flies at the same lift coefficient, so faster: with the root of the mass.",
+            "Drag grows with the mass, speed with its root; power is drag times speed.",
+        ),
+    ),
+    NumberExercise(
+        "wing-slowest-cruise",
+        "A wing of {area:g} m2 carries {mass:g} kg; its largest lift coefficient is {lift:g}, "
+        "and the air has 1.225 kg/m3. With a margin of 1.2 on the stall speed, how slow may it "
+        "cruise, in m/s?",
+        "m/s",
+        0.005,
+        draw={
+            "mass": [tenth / 10 for tenth in range(14, 26)],
+            "area": [0.32, 0.36, 0.41, 0.46],
+            "lift": [1.05, 1.1, 1.15, 1.2],
+            "polar": lambda d: Polar(d.area, 1.9, 0.034, 0.8, d.lift),
+            "stall": lambda d: wing_speeds(d.polar, 1000 * d.mass).stall_m_s,
+            "density": lambda d: STANDARD_DENSITY_KG_M3,
+        },
+        answer=lambda d: 1.2 * d.stall,
+        slips=lambda d: {
+            "That is the stall itself; there is no margin for a gust or a turn.": d.stall,
+            "Mass is not weight: 9.81 is missing.": d.answer / STANDARD_GRAVITY_M_S2**0.5,
+            "The 2 is missing: lift is half the density times the square of the speed.": d.answer
+            / 2**0.5,
+            "The margin of 1.2 is on the speed, so it stands outside the root.": 1.2**0.5 * d.stall,
+            "The root is missing.": d.answer * d.stall,
+        },
+        label="slowest cruise",
+        formula="1.2 x sqrt(2 m g / (density x area x C_L))",
+        numbers="1.2 x sqrt(2 x {mass:g} kg x 9.81 / ({density:g} x {area:g} m2 x {lift:g}))",
+        source="lift equals weight; the margin is common practice, no source",
+        hints=(
+            "At the stall the whole lift, 0.5 x density x V^2 x area x C_L, just carries the weight.",
+            "Solve for V, then multiply by 1.2.",
+        ),
+    ),
+    NumberExercise(
+        "wing-kilometre-into-wind",
+        "At {speed:g} m/s through the air the pack gives {watts} W. How many watt-hours does a "
+        "kilometre over ground take against a headwind of {wind:g} m/s?",
+        "Wh/km",
+        0.005,
+        draw={
+            "watts": range(42, 70),
+            "speed": [12.0, 13.0, 14.0, 15.0],
+            "wind": [3.0, 4.0, 5.0, 6.0],
+            "ground": lambda d: d.speed - d.wind,
+        },
+        answer=lambda d: d.watts / (3.6 * d.ground),
+        slips=lambda d: {
+            "That is in still air; the ground passes by more slowly into the wind.": (
+                d.watts / (3.6 * d.speed)
+            ),
+            "That is with the wind from behind.": d.watts / (3.6 * (d.speed + d.wind)),
+            "m/s was taken for km/h: 1 m/s = 3.6 km/h.": d.watts / d.ground,
+            "3.6 stands on the wrong side: the speed in km/h is larger.": d.watts * 3.6 / d.ground,
+            **sixty(d.answer),
+        },
+        label="energy for a kilometre",
+        formula="power / (3.6 x (airspeed - headwind))",
+        numbers="{watts} W / (3.6 x ({speed:g} - {wind:g}) m/s)",
+        source="arithmetic",
+        hints=(
+            "How fast does the ground pass by?",
+            "Watts over kilometres an hour are watt-hours for a kilometre; 1 m/s = 3.6 km/h.",
+        ),
+    ),
+    ChoiceExercise(
+        "wing-bench-for-cruise",
+        "The thrust table's full-throttle row says 24 A. What is that figure good for?",
+        {
+            "to check cells, wire and controller for the launch": (
+                "At rest the propeller takes the most; the launch and the first climb are close "
+                "to it."
+            ),
+            "to work out the flight time": (
+                "Cruise draws a fraction of it: you would build a pack several times too large."
+            ),
+            "for nothing, since a wing flies and does not stand": (
+                "For some seconds it nearly stands: in your hand at launch, with the motor at "
+                "full power."
+            ),
+            "to set the cruise throttle": (
+                "Throttle for cruise follows from airspeed and drag; measure it in flight."
+            ),
+        },
+        right=1,
+        hints=("When does a propeller stand in air that does not move?",),
+    ),
+    ChoiceExercise(
+        "wing-which-speed",
+        "You are downwind, the pack is nearly empty, and you want to reach the field against the"
+        " wind. How fast do you fly?",
+        {
+            "faster than the best-range speed of still air": (
+                "The tangent from the wind's speed touches further right: time in the wind is "
+                "lost ground."
+            ),
+            "at the speed of least power": (
+                "That keeps you longest in the air, and the wind takes you back all the while."
+            ),
+            "at the best-range speed of still air": (
+                "Good in still air; into wind a little faster brings you further."
+            ),
+            "as slowly as it flies, to save the pack": (
+                "Near the stall it takes more power, and against the wind hardly any ground is "
+                "made."
+            ),
+        },
+        right=1,
+        hints=("Where on the axis does the tangent begin with a headwind?",),
+    ),
+    SettingExercise(
+        "wing-best-into-wind",
+        "Set a headwind of 7 m/s or more. Then set the cruise speed to within 0.3 m/s of the one"
+        " that brings the craft furthest over ground.",
+        {
+            "The headwind is below 7 m/s.": lambda r: r.headwind_m_s >= 7,
+            "Another cruise speed needs less for a kilometre.": (
+                lambda r: abs(r.answer.point.cruise_m_s - r.windy.best.range_m_s) <= 0.3
+            ),
+        },
+        solution={"headwind_m_s": 7.0, "cruise_m_s": 13.9},
+        why="Into the wind the best speed lies well above that of still air, and a kilometre costs "
+        "more all the same.",
+        hints=(
+            "Watch where the point of the cruise stands on the curve of energy for a kilometre.",
+            "The lowest place of the curve with the headwind is where to be.",
+        ),
+    ),
+)
