@@ -95,9 +95,7 @@ def per_pack(expected: float, parallel: float, what: str = "cells in parallel") 
         >>> per_pack(10.0, 4)
         {"That is the whole pack's figure; 4 cells in parallel share it.": 40.0}
     """
-    return {
-        f"That is the whole pack's figure; {parallel:g} {what} share it.": expected * parallel,
-    }
+    return {f"That is the whole pack's figure; {parallel:g} {what} share it.": expected * parallel}
 
 
 def other_voltage(

@@ -105,10 +105,7 @@ EXERCISES: tuple[Exercise, ...] = (
             f"That is the last pin, B{d.series}.": d.series * d.cell,
             **other_voltage(d.answer, d.cell),
         },
-        hints=(
-            "How many groups lie between the two pins?",
-            "groups between x voltage of a cell",
-        ),
+        hints=("How many groups lie between the two pins?", "groups between x voltage of a cell"),
     ),
     NumberExercise(
         "join-rush-current",
@@ -116,10 +113,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "strip across them. What current runs at that moment?",
         "A",
         0.02,
-        draw={
-            "difference": [60.0, 80.0, 100.0, 150.0, 200.0],
-            "mohm": [20.0, 24.0, 25.0, 30.0],
-        },
+        draw={"difference": [60.0, 80.0, 100.0, 150.0, 200.0], "mohm": [20.0, 24.0, 25.0, 30.0]},
         steps=lambda d: [joining_step(d.difference / 1000, d.mohm)],
         slips=lambda d: {
             "The current runs through both cells: two resistances in a row.": d.answer * 2,
@@ -228,9 +222,6 @@ EXERCISES: tuple[Exercise, ...] = (
         solution={"gap_mm": 1.5},
         why="A gap keeps cans of different groups from touching. It costs length and width, cell by "
         "cell.",
-        hints=(
-            "Set the gap, then look down the list.",
-            "The list has those that fit on top.",
-        ),
+        hints=("Set the gap, then look down the list.", "The list has those that fit on top."),
     ),
 )

@@ -81,10 +81,7 @@ EXERCISES: tuple[Exercise, ...] = (
             **sixty(d.answer),
             "Multiplied by the C-rate; more C is less time.": 60 * d.c_rate,
         },
-        hints=(
-            "At 1 C it is an hour.",
-            "60 min over the C-rate.",
-        ),
+        hints=("At 1 C it is an hour.", "60 min over the C-rate."),
     ),
     NumberExercise(
         "c-rate-allowed-current",

@@ -169,10 +169,7 @@ EXERCISES: tuple[Exercise, ...] = (
         formula="100 Wh / (S x cell's Ah x 3.6 V), rounded down",
         numbers="100 Wh / ({series} x {amp_hours:g} Ah x 3.6 V) = {strings:.2f}, down",
         source="IATA dangerous goods rules, table 2.3.A (from memory)",
-        hints=(
-            "How many watt-hours has one string?",
-            "Divide 100 Wh by that, and round down.",
-        ),
+        hints=("How many watt-hours has one string?", "Divide 100 Wh by that, and round down."),
     ),
     ChoiceExercise(
         "choosing-why-a-front",

@@ -136,11 +136,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "voltage collapse?",
         "W",
         0.01,
-        draw={
-            "u": [3.2, 3.3, 3.4, 3.5],
-            "r": [60, 80, 100, 120],
-            "ohm": lambda d: d.r / 1000,
-        },
+        draw={"u": [3.2, 3.3, 3.4, 3.5], "r": [60, 80, 100, 120], "ohm": lambda d: d.r / 1000},
         answer=lambda d: most_power_w(d.u, d.r),
         slips=lambda d: {
             "U^2 / R is what a short circuit would burn; the 4 is missing.": 4 * d.answer,
@@ -152,10 +148,7 @@ EXERCISES: tuple[Exercise, ...] = (
         formula="U^2 / (4 R)",
         numbers="{u:g}^2 / (4 x {ohm:g} ohm)",
         source="maximum power transfer theorem",
-        hints=(
-            "Where does the square root of U^2 - 4 P R end?",
-            "P = U^2 / (4 R), with R in ohm.",
-        ),
+        hints=("Where does the square root of U^2 - 4 P R end?", "P = U^2 / (4 R), with R in ohm."),
     ),
     ChoiceExercise(
         "rebound",
@@ -202,10 +195,7 @@ EXERCISES: tuple[Exercise, ...] = (
         solution={"resistance_factor": 3.0},
         why="The charge is still in the cells, but it cannot be had at that power: minutes go, and "
         "the reserve with them.",
-        hints=(
-            "Drag the resistance to the right.",
-            "At freezing it is about twice that at 25 °C.",
-        ),
+        hints=("Drag the resistance to the right.", "At freezing it is about twice that at 25 °C."),
     ),
     SettingExercise(
         "half-the-estimate",

@@ -56,10 +56,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "is asked at the end of the flight. What must one motor still be able to give?",
         "gf",
         0.01,
-        draw={
-            "rotors hover": [(4, 480), (6, 640), (6, 700), (8, 610)],
-            "reserve": [1.4, 1.5, 1.6],
-        },
+        draw={"rotors hover": [(4, 480), (6, 640), (6, 700), (8, 610)], "reserve": [1.4, 1.5, 1.6]},
         answer=lambda d: d.hover * d.reserve,
         slips=lambda d: {
             f"That is for all {d.rotors} motors; one motor is asked for.": d.answer * d.rotors,
@@ -75,10 +72,7 @@ EXERCISES: tuple[Exercise, ...] = (
         formula="hover thrust x thrust over weight asked",
         numbers="{hover} gf x {reserve:g}",
         source="hover: thrust equals weight",
-        hints=(
-            "In hover thrust over weight is 1.",
-            "Hover thrust times the ratio.",
-        ),
+        hints=("In hover thrust over weight is 1.", "Hover thrust times the ratio."),
     ),
     NumberExercise(
         "thrust-at-sagged-voltage",

@@ -185,7 +185,7 @@ EXERCISES: tuple[Exercise, ...] = (
         {
             "A watt does not yet lift 10 % more than in your hover.": (
                 lambda r: r.asked.gf_per_w >= 1.10 * r.hover.gf_per_w
-            ),
+            )
         },
         solution={"thrust_gf": 430.0},
         why="Fewer grams help twice: less thrust is asked, and each gram-force costs fewer watts.",
@@ -209,9 +209,6 @@ EXERCISES: tuple[Exercise, ...] = (
         solution={"voltage_v": 30.0},
         why="More volts, fewer amperes, and the same watts: no minute is won by it. Thinner wire "
         "will do, that is all.",
-        hints=(
-            "Thrust per ampere is thrust per watt times volts.",
-            "Raise the pack's voltage.",
-        ),
+        hints=("Thrust per ampere is thrust per watt times volts.", "Raise the pack's voltage."),
     ),
 )

@@ -149,7 +149,7 @@ EXERCISES: tuple[Exercise, ...] = (
         {
             "Another P still flies longer.": (
                 lambda r: r.design.pack.parallel == r.curve.best_parallel
-            ),
+            )
         },
         solution={"parallel": 13},
         why="One string more would cost minutes. Look at the mass and at the thrust over weight that"

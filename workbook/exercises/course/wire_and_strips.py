@@ -129,10 +129,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "The width is left out: section is width x thickness.": d.answer * d.width,
             "Upside down: length on top, section below.": 1 / d.answer,
         },
-        hints=(
-            "First the section in square millimetres.",
-            "resistivity x length / section",
-        ),
+        hints=("First the section in square millimetres.", "resistivity x length / section"),
     ),
     ChoiceExercise(
         "strip-twice-the-current",
