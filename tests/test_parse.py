@@ -38,6 +38,10 @@ def test_a_refusal_is_one_sentence(given, limits, words):
     assert words in str(refusal.value)
 
 
+def test_ohm_in_letters_or_as_a_sign():
+    assert parse_number("12 mohm", "m\u03a9") == parse_number("12 m\u03a9", "mohm") == 12
+
+
 def test_the_range_settles_what_a_comma_means():
     assert parse_number("1,250", "g", 100, 5000) == 1250
     assert parse_number("1,250", "V", 0, 5) == 1.25

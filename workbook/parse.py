@@ -153,6 +153,11 @@ def _asked(unit: str, low: float, high: float) -> str:
     return f"{low:g} to {high:g}{tail}"
 
 
+def _unit_key(unit: str) -> str:
+    """Units that are the same whatever the spelling: "mohm" is "mΩ"."""
+    return plain(unit).casefold().replace(" ", "").replace("ohm", "ω")
+
+
 def _readings_in(text: str, unit: str, asked: str) -> tuple[list[float], str]:
     """What a typed text can mean, with the mark that leaves it open."""
     if not text:
@@ -160,7 +165,7 @@ def _readings_in(text: str, unit: str, asked: str) -> tuple[list[float], str]:
     found = read_number(text)
     if found is None or (not (found.unit[:1] or "%").isalpha() and found.unit[:1] not in "%°"):
         raise InputError(f"'{text[:40]}' is not one number; {asked} is needed.")
-    if found.unit and found.unit.replace(" ", "") != plain(unit).casefold().replace(" ", ""):
+    if found.unit and _unit_key(found.unit) != _unit_key(unit):
         wanted = f"the unit here is {unit}" if unit else "this is a number without a unit"
         written = plain(text)[-len(found.unit) :]
         raise InputError(f"'{text[:40]}' has the unit {written}; {wanted}.")

@@ -40,18 +40,15 @@ EXERCISES: tuple[Exercise, ...] = (
             "series parallel": [(4, 2), (6, 3), (4, 3), (6, 2), (5, 4)],
             "cell": lambda d: find_cell(d.name),
             "step": lambda d: layout_steps(_layout(d))[0],
-            "diameter": lambda d: d.cell.diameter_mm,
+            "diameter height": lambda d: (d.cell.diameter_mm, d.cell.height_mm),
             "columns": lambda d: round((d.step.result - 0.3) / d.diameter),
             "rows": lambda d: d.series * d.parallel // d.columns,
         },
         steps=lambda d: [d.step],
         slips=lambda d: {
-            "That is between the outermost middles: half a cell more at each end.": d.answer
-            - d.diameter,
+            "That is from middle to middle: half a cell more at each end.": d.answer - d.diameter,
             "The wrap is there on both sides.": d.answer - 0.15,
-            "That is with the cell's height; they stand side by side.": (
-                d.columns * d.cell.height_mm + 0.3
-            ),
+            "That is with the height; the cells stand side by side.": d.columns * d.height + 0.3,
             "That lays all cells in one row.": d.series * d.parallel * d.diameter + 0.3,
             "One cell too many was counted.": d.answer + d.diameter,
         },

@@ -29,11 +29,8 @@ EXERCISES: tuple[Exercise, ...] = (
         steps=lambda d: Pack(d.cell, d.series, d.parallel).rate(d.c_rate).steps()[1:2],
         slips=lambda d: {
             **per_cell(d.answer, d.parallel),
-            "Times S: series does not add capacity, so not amperes either.": d.c_rate
-            * d.rated
-            * d.series,
-            "S does not count here: the capacity of a pack is P times the cell's.": d.answer
-            * d.series,
+            "Times S: series adds neither capacity nor current.": d.c_rate * d.rated * d.series,
+            "S does not count here: a pack has P times the cell's capacity.": d.answer * d.series,
             "That is the capacity; at 1 C it would be the current.": d.capacity,
             "Divided by the C-rate; it multiplies the capacity.": d.capacity / d.c_rate,
             **thousand(d.answer, "A", "mA"),
@@ -57,8 +54,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is the minutes that it lasts.": 60 / d.answer,
             "S does not count: the capacity is P times the cell's.": d.amps / (d.rated * d.series),
             "Over all cells; only those in parallel add capacity.": d.answer / d.series,
-            "That is the current of one cell, in A; divide it by the cell's capacity.": d.amps
-            / d.parallel,
+            "That is one cell's current; divide it by its capacity.": d.amps / d.parallel,
         },
         label="C-rate",
         formula="current / capacity",
@@ -101,8 +97,7 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             f"The club's share of {d.share:g} % is left out.": d.parallel * d.continuous,
             **burst_for_continuous(d.answer, d.continuous, d.burst),
-            "That is the burst current, for seconds only, and without the share.": d.parallel
-            * d.burst,
+            "That is the burst current, for seconds only, without the share.": d.parallel * d.burst,
             **per_cell(d.answer, d.parallel),
             "Times S: in series the current is the same, it does not add.": d.cell_a * d.series,
             "Times all cells: only those in parallel add current.": d.answer * d.series,

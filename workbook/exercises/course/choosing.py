@@ -46,9 +46,7 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: minutes_per_100_g([d.light, d.heavy], [d.short, d.long])[0],
         slips=lambda d: {
-            "That is the whole flight over the whole mass; what the last step adds is asked.": (
-                100 * d.long / d.heavy
-            ),
+            "That is for the whole flight; the last step is asked.": 100 * d.long / d.heavy,
             "That is for one gram; 100 g are asked.": d.answer / 100,
             "The wrong way about: minutes are asked, for a given mass.": 1 / d.answer,
             "The wrong way about: that is grams for a minute.": d.more / d.longer,
@@ -66,22 +64,22 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "choosing-strings-for-a-peak",
         "At full throttle the motors pull {peak} A for three seconds. A cell may give "
-        "{continuous} A continuous and {burst} A in a burst of ten seconds. How many cells in "
+        "{steady} A continuous and {burst} A in a burst of ten seconds. How many cells in "
         "parallel does that peak need at least?",
         "",
         0.004,
         draw={
             "peak": range(70, 120),
             "burst": [16, 18, 20, 22],
-            "continuous": [9, 10, 12],
+            "steady": [9, 10, 12],
             "exact": lambda d: d.peak / d.burst,
         },
         answer=lambda d: ceil(d.exact),
         slips=lambda d: {
             "Strings come whole, and the one that is cut off would have to carry its share.": d.exact,
             "Rounded down: each cell would carry more than its burst current.": floor(d.exact),
-            "That uses the continuous current; the peak lasts seconds, so the burst current counts.": (
-                ceil(d.peak / d.continuous)
+            "That uses the continuous current; for seconds the burst one counts.": ceil(
+                d.peak / d.steady
             ),
             "Each string carries a cell's current, not one ampere.": d.peak,
         },
@@ -104,7 +102,7 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.count,
         slips=lambda d: {
             "Some are both heavier and shorter than another: those are beaten.": 5,
-            "That is only the best in one respect; the lightest and the longest are on the front, too.": 1,
+            "That is the best in one respect; both ends are on the front, too.": 1,
             "Those are the beaten ones; the others are asked.": 5 - d.count,
         },
         label="packs on the front",
@@ -131,9 +129,7 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: 100 * (d.ratio - 1),
         slips=lambda d: {
-            "Ampere-hours at different voltages are not energy; compare watt-hours.": (
-                100 * (d.ah_other / d.ah_one - 1)
-            ),
+            "Ampere-hours are not energy; compare watt-hours.": 100 * (d.ah_other / d.ah_one - 1),
             "That compares the voltages only.": 100 * (d.s_other / d.s_one - 1),
             "That is the second as a share of the first; the difference is asked.": 100 * d.ratio,
             "The first pack is the base, not the second.": 100 * (1 - 1 / d.ratio),

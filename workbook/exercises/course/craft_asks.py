@@ -80,12 +80,9 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "That is the row below; the thrust lies between the two rows.": d.low_w,
             "That is the row above; the thrust lies between the two rows.": d.high_w,
-            "That uses the gram per watt of the full-throttle row, the worst in the table.": (
-                d.top_w / d.top_gf * d.thrust
-            ),
+            "That uses the gram per watt of the full-throttle row.": d.top_w / d.top_gf * d.thrust,
             "That is for all motors; one motor is asked for.": d.answer * d.rotors,
-            "That is the middle of the two rows, wherever the thrust lies.": (d.low_w + d.high_w)
-            / 2,
+            "That is halfway between the rows; the thrust is not.": (d.low_w + d.high_w) / 2,
         },
         hints=(
             "Look up thrust and read watts; throttle and full-throttle figures do not matter here.",
@@ -103,16 +100,10 @@ EXERCISES: tuple[Exercise, ...] = (
         steps=lambda d: hover_steps(d.craft, d.pack, d.ask)[-1:],
         slips=lambda d: {
             "The avionics are left out.": d.motor_w * d.rotors * d.factor,
-            "The flight factor is left out: that is power on the test bench.": (
-                d.motor_w * d.rotors + d.avionics
-            ),
+            "The flight factor is left out.": d.motor_w * d.rotors + d.avionics,
             f"That is for one motor; the craft has {d.rotors}.": d.motor_w * d.factor + d.avionics,
-            "The avionics are there once, not once a motor.": (
-                (d.motor_w * d.factor + d.avionics) * d.rotors
-            ),
-            "The flight factor is for motors, not for avionics.": (
-                (d.motor_w * d.rotors + d.avionics) * d.factor
-            ),
+            "The avionics are there once only.": (d.motor_w * d.factor + d.avionics) * d.rotors,
+            "Avionics take no flight factor.": (d.motor_w * d.rotors + d.avionics) * d.factor,
             **sixty(d.answer),
         },
         hints=(

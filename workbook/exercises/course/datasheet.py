@@ -10,14 +10,17 @@ from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
 
 CELLS = ("Bittern 50E", "Lapwing 45P", "Sedge 48E", "Godwit 42P", "Reedling 35E")
-CELL: dict[str, Any] = {"cell": lambda d: find_cell(d.random.choice(CELLS))}
+CELL: dict[str, Any] = {
+    "cell": lambda d: find_cell(d.random.choice(CELLS)),
+    "full_v": lambda d: d.cell.charge_v,
+}
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "datasheet-resistance",
         "With {at_ah:g} Ah taken, a cell's curve for {low_a:g} A stands at {low_v:.2f} V and the"
         " one for {high_a:g} A at {high_v:.2f} V. What is the cell's resistance there?",
-        "mohm",
+        "mΩ",
         0.02,
         draw={
             **CELL,
@@ -34,14 +37,10 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.drop_mv / (d.high_a - d.low_a),
         slips=lambda d: {
             "Off by 1000: ohm was taken for mohm on the way.": d.answer / 1000,
-            "That is voltage over current; the drop between the curves counts.": 1000
-            * d.high_v
-            / d.high_a,
+            "That is voltage over current; the drop counts.": 1000 * d.high_v / d.high_a,
             "The lower curve has a current too: take the difference.": d.drop_mv / d.high_a,
             "Upside down: ohm is volt per ampere.": 1000 / d.answer,
-            "From 4.2 V down is more than sag: charge is gone too.": (
-                1000 * (d.cell.charge_v - d.high_v) / d.high_a
-            ),
+            "From 4.2 V down charge is gone, too.": 1000 * (d.full_v - d.high_v) / d.high_a,
         },
         label="resistance from two curves",
         formula="(voltage at the lower current - at the higher) / (higher current - lower)",
@@ -101,13 +100,9 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: d.charge * d.mean_v,
         slips=lambda d: {
-            f"That takes the label's {d.nominal_v:g} V; the mean under load is lower.": (
-                d.charge * d.nominal_v
-            ),
-            "4.2 V is there for a moment at the start; the mean counts.": d.charge
-            * d.cell.charge_v,
-            "The landing voltage is there at the end only; the mean counts.": d.charge
-            * d.landing_v,
+            f"That takes the label's {d.nominal_v:g} V; the mean is lower.": d.charge * d.nominal_v,
+            "4.2 V is there at the start only; the mean counts.": d.charge * d.full_v,
+            "The landing voltage is there at the end; the mean counts.": d.charge * d.landing_v,
             "That is the label's energy: at 0.2 It and down to the cutoff.": d.rated * d.nominal_v,
             "That is charge in Ah; energy is charge times voltage.": d.charge,
             **thousand(d.answer, "Wh", "mWh"),

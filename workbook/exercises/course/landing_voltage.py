@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from workbook.battery.discharge import most_power_w, naive_minutes, voltage_under_power
+from workbook.battery.discharge import most_power_w, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import other_voltage, reserve_left_out, sixty
@@ -36,8 +36,7 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: voltage_under_power(d.u, d.r, d.watts),
         slips=lambda d: {
             "That is the voltage at rest; under load the cell sags.": d.u,
-            "That is the other root, or the sag: the cell works at the higher voltage.": d.u
-            - d.answer,
+            "That is the sag, or the other root; the higher voltage counts.": d.u - d.answer,
             "Watts were taken for amperes: the sag is current x resistance.": d.u - d.watts * d.ohm,
             "The sum was not halved.": 2 * d.answer,
         },
@@ -108,16 +107,10 @@ EXERCISES: tuple[Exercise, ...] = (
         ],
         answer=lambda d: 60 * d.energy / d.watts,
         slips=lambda d: {
-            "That is charge over the current of take-off; the current rises all the way.": (
-                naive_minutes(d.charge, d.start)
-            ),
-            f"The cells in series were left out: the pack has {d.series} times that voltage.": (
-                d.answer / d.series
-            ),
+            "That is charge over take-off current; it rises all the way.": 60 * d.charge / d.start,
+            f"One cell's voltage: the pack has {d.series} times as much.": d.answer / d.series,
             "The charge is that of the whole pack already.": d.answer / d.parallel,
-            "That flies the whole way at 4.2 V a cell, which is full and at rest.": d.answer
-            * 4.2
-            / d.mean,
+            "4.2 V a cell is full and at rest; it is lower all the way.": d.answer * 4.2 / d.mean,
             **sixty(d.answer),
             **reserve_left_out(d.answer, 1 - d.rules.reserve_pct / 100),
         },

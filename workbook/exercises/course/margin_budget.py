@@ -49,12 +49,8 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: d.plan * d.less / d.more,
         slips=lambda d: {
-            "Both shares were taken off the plan; time is charge over power, so divide by the power.": (
-                d.plan * (d.less + 1 - d.more)
-            ),
-            "More power divides the time; it does not take its own share off.": (
-                d.plan * d.less * (2 - d.more)
-            ),
+            "Both were taken off; power divides the time.": d.plan * (d.less + 1 - d.more),
+            "More power divides the time, it is not taken off.": d.plan * d.less * (2 - d.more),
             "The charge is left out.": d.plan / d.more,
             "The power is left out.": d.plan * d.less,
             "More power shortens the flight.": d.plan * d.less * d.more,
@@ -139,13 +135,9 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: d.capacity * d.may,
         slips=lambda d: {
-            "Two rules were stacked. The flight ends at the reserve or at the landing voltage.": (
-                d.answer * d.down
-            ),
+            "Two rules were stacked; the flight ends at the first.": d.answer * d.down,
             "At that charge the reserve is long gone: it comes first.": d.capacity * d.down,
-            "The reserve was taken off the landing-voltage figure: two rules stacked.": (
-                d.capacity * (d.down + d.may - 1)
-            ),
+            "The reserve came off the other rule's charge.": d.capacity * (d.down + d.may - 1),
             **reserve_left_out(d.answer, d.may),
         },
         label="usable charge",

@@ -73,8 +73,7 @@ EXERCISES: tuple[Exercise, ...] = (
         steps=lambda d: Pack(d.cell, d.series, d.parallel).wiring(d.current).steps()[:1],
         slips=lambda d: {
             **per_pack(d.answer, d.parallel),
-            "Divided by S: in series the same current goes through every group.": d.current
-            / d.series,
+            "Divided by S: in series every group has the whole current.": d.current / d.series,
             "Divided by all cells: only those side by side share the current.": d.answer / d.series,
         },
         hints=(
@@ -92,8 +91,7 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.series * d.nominal_v * d.parallel * d.capacity_ah,
         slips=lambda d: {
             **thousand(d.answer, "Wh", "mWh"),
-            "One cell's voltage with the pack's capacity: the pack has S times that.": d.answer
-            / d.series,
+            "One cell's voltage was taken: the pack has S times that.": d.answer / d.series,
             "That leaves the strings in parallel out.": d.answer / d.parallel,
             "That is the energy of one cell.": d.nominal_v * d.capacity_ah,
             **other_voltage(d.answer, d.nominal_v, 1, [4.2]),

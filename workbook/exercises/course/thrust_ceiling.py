@@ -60,12 +60,9 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.hover * d.reserve,
         slips=lambda d: {
             f"That is for all {d.rotors} motors; one motor is asked for.": d.answer * d.rotors,
-            "The reserve is the ratio itself, not what comes on top of hover.": d.hover
-            * (1 + d.reserve),
+            "The reserve is the ratio itself, nothing on top of it.": d.hover * (1 + d.reserve),
             "More thrust than hover is asked, not less.": d.hover / d.reserve,
-            "The ratio is of thrust, no exponent goes with it.": (
-                d.hover * d.reserve**THRUST_VOLTAGE_EXPONENT
-            ),
+            "The ratio is of thrust: no exponent.": d.hover * d.reserve**THRUST_VOLTAGE_EXPONENT,
             "That only holds the craft up: nothing is left to climb or to stop a descent.": d.hover,
         },
         label="thrust that one motor must still give",
@@ -120,9 +117,7 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.rotors * d.ceiling / d.mass,
         slips=lambda d: {
             f"That is one motor's; there are {d.rotors}.": d.ceiling / d.mass,
-            "The cap comes before the burst ceiling: the least of the two counts.": (
-                d.rotors * d.burst / d.mass
-            ),
+            "The cap comes first: the least of the two counts.": d.rotors * d.burst / d.mass,
             "The wrong way about: thrust over weight.": 1 / d.answer,
             "That is what is left above hover; the ratio itself is asked.": d.answer - 1,
         },

@@ -40,9 +40,7 @@ EXERCISES: tuple[Exercise, ...] = (
         steps=lambda d: economy_steps(d.table, economy(d.table, d.thrust, d.volts))[2:3],
         slips=lambda d: {
             "That is the table's current, at the table's voltage; your pack has its own.": d.amps,
-            "The wrong way about: fewer volts ask for more amperes at equal watts.": (
-                d.amps * d.volts / d.supply
-            ),
+            "The wrong way about: fewer volts need more amperes.": d.amps * d.volts / d.supply,
             "That is thrust per watt; the current is asked.": d.thrust / d.watts,
             "That is six motors; one is asked.": 6 * d.watts / d.volts,
         },
@@ -72,12 +70,8 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "That is the lower row's; the thrust lies between two rows.": d.p1,
             "That is the upper row's; the thrust lies between two rows.": d.p2,
-            "That uses the thrust per watt of the full-throttle row, far from this thrust.": (
-                d.thrust / d.gf_per_w[-1]
-            ),
-            "That uses the thrust per watt of the lowest row, far from this thrust.": (
-                d.thrust / d.gf_per_w[0]
-            ),
+            "That uses the gram per watt of the full-throttle row.": d.thrust / d.gf_per_w[-1],
+            "That uses the gram per watt of the lowest row.": d.thrust / d.gf_per_w[0],
         },
         hints=(
             "The answer lies between the two rows.",
@@ -123,12 +117,9 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.rotors * d.motor_w * d.factor / d.volts,
         slips=lambda d: {
             "That is one motor; the pack feeds them all.": d.answer / d.rotors,
-            "The flight factor is left out: in flight, watts are more than on the bench.": (
-                d.answer / d.factor
-            ),
+            "The flight factor is left out: that is bench power.": d.answer / d.factor,
             "Those are the watts; the current is watts over volts.": d.answer * d.volts,
-            "The motors were counted twice: the mass is already shared by them.": d.answer
-            * d.rotors,
+            "The motors were counted twice: they share the mass already.": d.answer * d.rotors,
         },
         label="current of all motors",
         formula="motors x power of one x flight factor / pack voltage",

@@ -92,8 +92,7 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "Twice the charge is not twice the time: the second pack is lifted too.": 100,
             "Power was taken in proportion to mass; it goes as mass^1.5.": 100 * (2 / d.mass - 1),
-            "That is what the power grows by; the minutes are energy over power.": 100
-            * (d.power - 1),
+            "The power grows by that; minutes are energy over power.": 100 * (d.power - 1),
             "That is the new time in percent of the old; the gain is asked.": 100 * d.grown,
         },
         label="flight time gained",

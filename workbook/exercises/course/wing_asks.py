@@ -30,15 +30,11 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.motor_w + d.avionics,
         slips=lambda d: {
             "The efficiency of propeller and motor is left out.": d.drag_w + d.avionics,
-            "Multiplied by the efficiency: the pack gives more than what arrives, not less.": (
-                d.drag_w * d.efficiency + d.avionics
-            ),
+            "Multiplied by the efficiency: divide.": d.drag_w * d.efficiency + d.avionics,
             "The avionics are left out.": d.motor_w,
             "The avionics do not go through the propeller.": (d.drag_w + d.avionics) / d.efficiency,
             "Mass is not weight: 9.81 is missing.": d.motor_w / d.g + d.avionics,
-            "A wing does not lift its weight with the propeller; it pushes against drag, weight over L/D.": (
-                d.motor_w * d.glide + d.avionics
-            ),
+            "The propeller pushes against drag, weight over L/D.": d.motor_w * d.glide + d.avionics,
         },
         label="power in cruise",
         formula="m g V / (L/D) / efficiency + avionics",
@@ -64,14 +60,10 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: d.watts * d.grown.power_factor,
         slips=lambda d: {
-            "In proportion to the mass would be drag alone; it also flies faster.": d.watts
-            * d.factor,
-            "That is with the square; power goes with the mass to the power of 1.5.": (
-                d.watts * d.factor**2
-            ),
+            "In proportion to mass is drag alone; it also flies faster.": d.watts * d.factor,
+            "Mass squared is too much: power goes as mass^1.5.": d.watts * d.factor**2,
             "That is how the speed grows, not the power.": d.watts * d.grown.speed_factor,
-            "That is with the cube; power goes with the mass to the power of 1.5.": d.watts
-            * d.factor**3,
+            "Mass cubed is too much: power goes as mass^1.5.": d.watts * d.factor**3,
         },
         label="least drag power, heavier",
         formula="power x (mass ratio)^1.5",
@@ -101,8 +93,7 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "That is the stall itself; there is no margin for a gust or a turn.": d.stall,
             "Mass is not weight: 9.81 is missing.": d.answer / STANDARD_GRAVITY_M_S2**0.5,
-            "The 2 is missing: lift is half the density times the square of the speed.": d.answer
-            / 2**0.5,
+            "The 2 is missing: lift is half of density x speed squared.": d.answer / 2**0.5,
             "The margin of 1.2 is on the speed, so it stands outside the root.": 1.2**0.5 * d.stall,
             "The root is missing.": d.answer * d.stall,
         },
@@ -129,9 +120,7 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: d.watts / (3.6 * d.ground),
         slips=lambda d: {
-            "That is in still air; the ground passes by more slowly into the wind.": (
-                d.watts / (3.6 * d.speed)
-            ),
+            "That is in still air; into the wind it takes longer.": d.watts / (3.6 * d.speed),
             "That is with the wind from behind.": d.watts / (3.6 * (d.speed + d.wind)),
             "m/s was taken for km/h: 1 m/s = 3.6 km/h.": d.watts / d.ground,
             "3.6 stands on the wrong side: the speed in km/h is larger.": d.watts * 3.6 / d.ground,

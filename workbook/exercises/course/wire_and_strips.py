@@ -59,18 +59,14 @@ EXERCISES: tuple[Exercise, ...] = (
             "series parallel": [(4, 3), (6, 3), (6, 4), (4, 5), (8, 2), (6, 2)],
             "each": [7, 8, 9],
             "current": lambda d: float(d.parallel * d.each),
+            "fewer": lambda d: d.parallel - 1 if d.parallel > 2 else 0.5,
         },
         steps=lambda d: [series_piece_step(d.current, d.parallel)],
         slips=lambda d: {
             **per_pack(d.answer, d.parallel, "pieces side by side"),
-            "Divided by the groups in series: the same current runs through all.": d.current
-            / d.series,
-            "Divided by all cells: groups in series share no current, they pass it on.": (
-                d.answer / d.series
-            ),
-            "Count the pieces once more: one for each cell of a group.": (
-                d.current / (d.parallel - 1) if d.parallel > 2 else 2 * d.current
-            ),
+            "Divided by S: the same current runs through all groups.": d.current / d.series,
+            "Divided by all cells: groups in series share no current.": d.answer / d.series,
+            "Count the pieces again: one for each cell of a group.": d.current / d.fewer,
         },
         hints=(
             "What runs through one cell? And through the strip on it?",
@@ -92,13 +88,12 @@ EXERCISES: tuple[Exercise, ...] = (
             "current": lambda d: float(d.parallel * d.each),
             "strip": lambda d: Strip(width_mm=d.width, thickness_mm=d.thickness),
             "worked": lambda d: layers_steps(d.strip, d.current),
+            "piece": lambda d: layers_steps(d.strip, d.each),
             "may": lambda d: d.worked[1].result,
         },
         steps=lambda d: d.worked,
         slips=lambda d: {
-            "That is enough for a series piece; the tab carries the whole pack current.": (
-                layers_steps(d.strip, d.each)[-1].result
-            ),
+            "That is enough for a series piece; the tab carries it all.": d.piece[-1].result,
             "That many may carry less than the tab must; round up.": d.answer - 1,
             "Strip comes in whole layers; round up.": d.current / d.may,
             "That is the current; how many layers carry it?": d.current,
@@ -112,7 +107,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "strip-piece-resistance",
         "Nickel strip as sold has a resistivity of 0.096 mohm mm at 20 °C. What resistance has "
         "one piece of {thickness:g} x {width:g} mm, {length:g} mm long between its welds?",
-        "mohm",
+        "mΩ",
         0.02,
         draw={
             "width": [6.0, 8.0, 10.0],
@@ -122,9 +117,7 @@ EXERCISES: tuple[Exercise, ...] = (
         steps=lambda d: _piece(d, "nickel 200")[0:3:2],
         slips=lambda d: {
             **thousand(d.answer, "mohm", "µohm"),
-            "That is plated steel; nickel as sold has 0.096 mohm mm.": _piece(d, "plated steel")[
-                2
-            ].result,
+            "That is plated steel; nickel has 0.096 mohm mm.": _piece(d, "plated steel")[2].result,
             "The thickness is left out: section is width x thickness.": d.answer * d.thickness,
             "The width is left out: section is width x thickness.": d.answer * d.width,
             "Upside down: length on top, section below.": 1 / d.answer,
