@@ -22,7 +22,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
 from workbook.widgets.charts import Level, Line, LineChart, Point
-from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.controls import ChoiceControl, NumberControl, controls
 from workbook.widgets.strip_picture import StripPicture
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures
@@ -31,6 +31,8 @@ from workbook.working import Step
 HOTTEST_SHOWN_C = 160.0
 """Top of the chart; a hotter lead is marked there and told in words."""
 NAMES = {"series": "series step", "parallel": "parallel link", "take-off": "tab and end strips"}
+ROLES = ("alternative", "pack", "caution")
+"""Of the next thicker lead, the lead chosen and the next thinner."""
 
 
 class WireAndStrips(LessonView):
@@ -41,32 +43,22 @@ class WireAndStrips(LessonView):
         self.pack = self.design.pack
         plan = plan_build(size(self.design))
         self.inputs = {
-            "current_a": NumberControl(
-                "steady current", "A", round(plan.continuous_a), 2, 120, 1, least=1, most=400
-            ),
-            "burst_a": NumberControl(
-                "burst current", "A", round(plan.burst_a), 2, 240, 1, least=1, most=800
-            ),
-            "lead_mm": NumberControl("one lead", "mm", 150, 20, 600, 10, least=5, most=5000),
-            "awg": ChoiceControl("AWG", {str(n): n for n in GAUGES_AWG}, 12),
+            "current_a": NumberControl.of("steady_current_a", round(plan.continuous_a)),
+            "burst_a": NumberControl.of("burst_current_a", round(plan.burst_a)),
+            **controls(lead_mm=150),
+            "awg": ChoiceControl("AWG", GAUGES_AWG, 12),
             "material": ChoiceControl("strip", list(MATERIALS), "nickel 200"),
-            "width_mm": NumberControl("strip width", "mm", 8, 4, 12, 0.5, least=1, most=40),
-            "thickness_mm": NumberControl(
-                "thickness", "mm", 0.15, 0.1, 0.3, 0.05, least=0.02, most=2
-            ),
-            "series_layers": NumberControl("layers, series", "", 1, 1, 6, 1, most=12, whole=True),
-            "end_layers": NumberControl("layers, ends", "", 1, 1, 6, 1, most=12, whole=True),
+            "width_mm": NumberControl.of("strip_width_mm", 8),
+            "thickness_mm": NumberControl.of("strip_thickness_mm", 0.15),
+            **controls(series_layers=1, end_layers=1),
             "tabs": ChoiceControl("tabs", {"one at each end": "one", "one on each cell": "each"}),
-            "weak_cell_pct": NumberControl("weak cell", "%", 0, 0, 100, 5, most=500),
+            **controls(weak_cell_pct=0),
         }
         self.picture = StripPicture()
         self.chart = LineChart(
             f"Lead: temperature after minutes at a current, air at {AIR_C:.0f} °C",
             "steady current, A",
             "copper, °C",
-            width_px=760,
-            height_px=250,
-            label_room_px=110,
         )
         self.figures, self.strips, self.gauges = KeyFigures(), Table(), Table()
         return self.side_by_side(
@@ -78,9 +70,7 @@ class WireAndStrips(LessonView):
         self, material: str, width_mm: float, thickness_mm: float, **values: Any
     ) -> CurrentPath:
         """Follow the current."""
-        strip = Strip(material, width_mm, thickness_mm)
-        whole = {name: int(values.pop(name)) for name in ("awg", "series_layers", "end_layers")}
-        return current_path(self.pack, strip=strip, **whole, **values)
+        return current_path(self.pack, strip=Strip(material, width_mm, thickness_mm), **values)
 
     def render(self, result: CurrentPath) -> None:
         """Draw the net, the strips' table, the lead's chart and every gauge."""
@@ -121,28 +111,30 @@ class WireAndStrips(LessonView):
                 Figure("heat on the way", f"{result.loss_w:.1f}", "W"),
                 Figure("all joints", f"{result.joint_mohm:.1f}", "mohm"),
                 Figure("connector", f"{connector.class_a:g} A" if connector else "none listed"),
-                Figure("lead melts at", f"{float(result.melting.steady_a):.0f}", "A"),
+                Figure("lead melts at", f"{result.melting.steady_a:.0f}", "A"),
             ]
         )
 
     def _show_leads(self, result: CurrentPath) -> None:
-        rows = result.choice.rows
-        at = rows.index(result.lead)
-        near = [rows[k] for k in (at - 1, at, at + 1) if 0 <= k < len(rows)]
+        rows, lead = result.choice.rows, result.lead
+        at = rows.index(lead)
+        near = {
+            k: role
+            for k, role in zip((at - 1, at, at + 1), ROLES, strict=True)
+            if 0 <= k < len(rows)
+        }
         across = np.linspace(0.0, max(60.0, 1.5 * result.current_a), 120)
-        roles = {at - 1: "alternative", at: "pack", at + 1: "caution"}
-        heat = heat_against_current([r.awg for r in near], across, AIR_C)
-        ends = [max(int(np.count_nonzero(h <= HOTTEST_SHOWN_C)), 2) for h in heat]
-        lead = result.lead
+        heat = heat_against_current([rows[k].awg for k in near], across, AIR_C)
+        seen = np.where(heat <= HOTTEST_SHOWN_C, heat, np.nan)
         verdict = "keeps every limit" if lead.fits else lead.why
         self.chart.update(
             [
-                Line(f"{r.awg} AWG", across[:end], h[:end], roles[rows.index(r)])
-                for r, h, end in zip(near, heat, ends, strict=True)
+                Line(f"{rows[k].awg} AWG", across, line, role)
+                for (k, role), line in zip(near.items(), seen, strict=True)
             ],
             levels=[Level(f"limit {MOST_C:.0f} °C", MOST_C)],
             points=[Point("yours", result.current_a, min(lead.temperature_c, HOTTEST_SHOWN_C))],
-            x_range=(0.0, float(across[-1])),
+            x_range=(0.0, across[-1]),
             y_range=(20.0, HOTTEST_SHOWN_C),
             finding=f"{lead.awg} AWG, {result.lead_mm:g} mm each way: {lead.drop_mv:.0f} mV and {lead.loss_w:.1f} W "
             f"lost at {result.current_a:g} A, {_degrees(lead.temperature_c)}; {_degrees(lead.burst_temperature_c)} after a "
