@@ -8,12 +8,12 @@ from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, check_readings
 from workbook.errors import InputError
 from workbook.parse import parse_number
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import Part
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Verdict
 
 
-class BalancePlug(W.VBox):
+class BalancePlug(Part):
     """Pins from minus to plus with their voltages, and boxes for what the meter shows.
 
     Args:
@@ -56,17 +56,8 @@ class BalancePlug(W.VBox):
             layout=W.Layout(width="560px"),
         )
         self.typed.observe(lambda _: self.check(), names="value")
-        super().__init__(
-            [
-                style_sheet(),
-                self.table,
-                W.HTML(f'<div class="wb-finding">{self.lead.caution}</div>'),
-                self.typed,
-                self.verdict,
-            ]
-        )
-        self.add_class("wb")
-        self.add_class("wb-plug")
+        caution = W.HTML(f'<div class="wb-finding">{self.lead.caution}</div>')
+        super().__init__(self.table, caution, self.typed, self.verdict, name="plug")
 
     def check(self) -> None:
         """Judge what is typed; say what is missing where it cannot be judged."""

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
 
-from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.matching import Dealt, weakest_steps
 from workbook.bench.plan import CellGroups
 from workbook.data.notebooks import notebooks_source
@@ -20,7 +18,7 @@ from workbook.sizing.design import Design
 from workbook.sizing.size import size
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl
 from workbook.widgets.live import Live
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import Part
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices, WorkingPanel
 
@@ -43,7 +41,7 @@ def demo_log(name: str) -> Path:
     return here if here.exists() else notebooks_source() / here
 
 
-class CellBatch(W.VBox):
+class CellBatch(Part):
     """A log of measured cells, its doubts, its groups and the gain in minutes.
 
     Args:
@@ -58,7 +56,6 @@ class CellBatch(W.VBox):
         self.figures, self.groups, self.left_out = KeyFigures(), Table(), Table()
         self.ways, self.notes = Table(), Notices()
         self.working_panel = WorkingPanel()
-        self._planned = lru_cache(maxsize=8)(self._plan)
         self.live = Live(
             {"name": self.choice, "own": self.own}, self.compute, self.render, slow=True
         )
@@ -67,21 +64,12 @@ class CellBatch(W.VBox):
             layout=W.Layout(flex_flow="row wrap", grid_gap="0 40px"),
         )
         super().__init__(
-            [
-                style_sheet(),
-                W.HTML('<div class="wb-title">Measured cells</div>'),
-                self.choice,
-                self.own,
-                self.live.status,
-                self.figures,
-                tables,
-                self.notes,
-                self.working_panel,
-            ],
-            layout=W.Layout(max_width="1170px"),
+            W.HTML('<div class="wb-title">Measured cells</div>'),
+            *(self.choice, self.own, self.live.status, self.figures, tables, self.notes),
+            self.working_panel,
+            name="batch",
+            max_width="1170px",
         )
-        self.add_class("wb")
-        self.add_class("wb-batch")
 
     def _own_chosen(self, change: Any) -> None:
         if change["new"] is not None:
@@ -94,11 +82,6 @@ class CellBatch(W.VBox):
             return demo_log(str(self.choice.value))
         return self.own.value.path if self.own.value else None
 
-    def _plan(self, cells: _ById) -> CellGroups:
-        groups = plan_build(size(self.design), None, cells.cells).groups
-        assert groups is not None
-        return groups
-
     def compute(self, name: str, own: ChosenFile | None) -> BatchResult | None:
         """Read the log and deal the good cells; None where no log is chosen yet."""
         if name:
@@ -107,7 +90,8 @@ class CellBatch(W.VBox):
             return None
         else:
             log = parse_cell_log(decode(own.content, own.name)[0], own.name)
-        groups = self._planned(_ById(log.cells))
+        groups = plan_build(size(self.design), None, log.cells).groups
+        assert groups is not None, "cells were given"
         return BatchResult(log, groups, groups.matching.ways)
 
     def render(self, result: BatchResult | None) -> None:
@@ -152,27 +136,9 @@ class CellBatch(W.VBox):
         self.notes.update([*result.log.notes, *groups.inspection.not_measured], "Noticed")
         self.working_panel.update(
             weakest_steps(
-                [cells.capacity_ah[[cells.name.index(n) for n in row]] for row in groups.names]
+                [
+                    cells.capacity_ah[[cells.name.index(n) for n in row]].tolist()
+                    for row in groups.names
+                ]
             )
         )
-
-
-@dataclass(frozen=True)
-class _ById:
-    """Cells as a key of a cache: the same marks and figures are the same batch."""
-
-    cells: MeasuredCells
-
-    def _key(self) -> tuple[object, ...]:
-        c = self.cells
-        return (
-            c.name, c.rest_days, c.capacity_ah.tobytes(), c.resistance_mohm.tobytes(),
-            c.arrival_v.tobytes(), c.rest_first_v.tobytes(), c.rest_last_v.tobytes(),
-            c.mass_g.tobytes(),
-        )  # fmt: skip
-
-    def __hash__(self) -> int:
-        return hash(self._key())
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ById) and self._key() == other._key()

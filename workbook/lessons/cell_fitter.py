@@ -15,10 +15,10 @@ from workbook.files.cell_check import KINDS
 from workbook.files.own_cell import SIZES_MM, OwnCell, own_cell, save_own_cell
 from workbook.lessons.learner import OWN_CELLS
 from workbook.widgets.charts import Level, Line
-from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal
+from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls
 from workbook.widgets.dots import DotChart
 from workbook.widgets.live import Live
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import Part
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices
 
@@ -31,18 +31,14 @@ def cell_fitter() -> CellFitter:
     return CellFitter()
 
 
-class CellFitter(W.VBox):
+class CellFitter(Part):
     """Points and figures at the left; points with the fit, residuals and trust at the right."""
 
     def __init__(self) -> None:
         self._build_controls()
-        size_px = {"width_px": 760, "label_room_px": 90}
-        self.chart = DotChart(
-            "Points and fit", "charge taken, Ah", "voltage, V", height_px=290, **size_px
-        )
-        self.residuals = DotChart(
-            "What is left: points less fit", "charge taken, Ah", "mV", height_px=190, **size_px
-        )
+        across = "charge taken, Ah"
+        self.chart = DotChart("Points and fit", across, "voltage, V", height_px=290)
+        self.residuals = DotChart("Error of the fit", across, "point less fit, mV", height_px=190)
         self.table, self.notices = Table(), Notices()
         self.live = Live(self.inputs, own_cell, self._render)
         left = W.VBox(
@@ -62,9 +58,7 @@ class CellFitter(W.VBox):
         body = W.HBox(
             [left, right], layout=W.Layout(flex_flow="row wrap", align_items="flex-start")
         )
-        super().__init__([style_sheet(), self.live.status, body, save, self.said, self.done])
-        self.add_class("wb")
-        self.add_class("wb-fitter")
+        super().__init__(self.live.status, body, save, self.said, self.done, name="fitter")
 
     def _build_controls(self) -> None:
         practice = (
@@ -82,31 +76,26 @@ class CellFitter(W.VBox):
         self.file.path_box.style.description_width = "76px"
         self.file.observe(self._take_file, names="value")
         name = W.Text("My cell", description="name", continuous_update=False)
-        numbers: dict[str, tuple[str, str, float, float, float, float]] = {
-            "mass_g": ("mass", "g", 70.0, 40, 80, 0.5),
-            "rated_capacity_ah": ("rated capacity", "Ah", 4.4, 1, 6, 0.05),
-            "continuous_a": ("continuous", "A", 20.0, 2, 45, 0.5),
-            "burst_a": ("burst", "A", 30.0, 2, 60, 0.5),
-            "standard_charge_a": ("standard charge", "A", 2.2, 0.2, 6, 0.1),
-            "max_charge_a": ("highest charge", "A", 4.4, 0.2, 10, 0.1),
-            "resistance_mohm": ("resistance", "mohm", 20.0, 5, 80, 0.5),
-            "cutoff_v": ("cutoff voltage", "V", 2.5, 2.0, 3.0, 0.05),
-        }
         self.inputs: dict[str, Any] = {
             "points": self.points,
             "name": name,
             "cell_format": ChoiceControl("format", list(SIZES_MM), "21700"),
             "kind": ChoiceControl("kind", [k for k in KINDS if k != "lithium-polymer"], "power"),
-            **{key: NumberControl(*given, least=0.01, most=1000) for key, given in numbers.items()},
+            "mass_g": NumberControl.of("cell_mass_g", 70.0),
+            **controls(
+                rated_capacity_ah=4.4,
+                continuous_a=20.0,
+                burst_a=30.0,
+                standard_charge_a=2.2,
+                max_charge_a=4.4,
+                resistance_mohm=20.0,
+                cutoff_v=2.5,
+            ),
         }
+        name.style.description_width, name.layout.width = "130px", "376px"
         for control in self.inputs.values():
-            if isinstance(control, NumberControl):
-                control.slider.style.description_width = "130px"
-                control.slider.layout.width = "282px"
-                control.box.layout.width = "66px"
-            elif control is not self.points:
-                control.style.description_width = "130px"
-                control.layout.width = "376px"
+            if isinstance(control, NumberControl | ChoiceControl):
+                control.size(130, 282, 80)
         self.save_button = W.Button(
             description="save as a cell of my own",
             tooltip="write a cell file into the folder cells",
@@ -128,11 +117,9 @@ class CellFitter(W.VBox):
     def _render(self, made: OwnCell) -> None:
         curves = made.report.curves
         shown = [*curves[:3], *curves[3:][-1:]]
-        self.chart.show_dots(
-            np.concatenate([c.capacity_ah for c in curves]),
-            np.concatenate([c.voltage_v for c in curves]),
-        )
-        last = max(float(c.capacity_ah[-1]) for c in curves)
+        charge = np.concatenate([c.capacity_ah for c in curves])
+        self.chart.show_dots(charge, np.concatenate([c.voltage_v for c in curves]))
+        last = max(c.capacity_ah[-1] for c in curves)
         self.chart.update(
             [
                 Line(f"{c.current_a:g} A", c.capacity_ah, c.model_v, role)
@@ -142,10 +129,7 @@ class CellFitter(W.VBox):
             y_range=(made.cell.cutoff_v - 0.1, made.cell.charge_v + 0.1),
             finding=made.trust,
         )
-        self.residuals.show_dots(
-            np.concatenate([c.capacity_ah for c in curves]),
-            np.concatenate([c.residual_mv for c in curves]),
-        )
+        self.residuals.show_dots(charge, np.concatenate([c.residual_mv for c in curves]))
         worst = max(10.0, *(c.worst_mv for c in curves))
         self.residuals.update(
             levels=[Level("no residual", 0.0, "faint")],
@@ -156,11 +140,15 @@ class CellFitter(W.VBox):
         self.table.update(
             ["curve", "points", "off, rms", "off, worst"],
             [
-                [f"{c.current_a:g} A", f"{len(c.capacity_ah)}", f"{c.rms_mv:.0f} mV", f"{c.worst_mv:.0f} mV"]
+                (
+                    f"{c.current_a:g} A",
+                    f"{len(c.capacity_ah)}",
+                    *(f"{mv:.0f} mV" for mv in (c.rms_mv, c.worst_mv)),
+                )
                 for c in curves
             ],
             "How far the fit is off",
-        )  # fmt: skip
+        )
         self.notices.update(made.cautions, "Look again")
 
     def save(self) -> None:

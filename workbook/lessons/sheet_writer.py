@@ -12,29 +12,24 @@ from workbook.errors import InputError
 from workbook.lessons.cell_batch import CellBatch
 from workbook.lessons.learner import learners_design
 from workbook.sheet.build import PAPERS, write_sheet
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import Part
 
 
-class SheetWriter(W.VBox):
+class SheetWriter(Part):
     """Writes the sheet of the design that is kept; a file that is there is left unless asked.
 
     Args:
-        kind: of craft, as `learners_design` takes it.
+        craft_type: as `learners_design` takes it.
         batch: whose cell log goes onto the sheet, where its box is ticked.
     """
 
-    def __init__(self, kind: str, batch: CellBatch) -> None:
-        self.kind, self.batch = kind, batch
+    def __init__(self, craft_type: str, batch: CellBatch) -> None:
+        self.craft_type, self.batch = craft_type, batch
         wide = {"description_width": "110px"}
-        self.name = W.Text(
-            "build_sheet.html", description="file", style=wide, layout=W.Layout(width="420px")
-        )
-        self.paper = W.Dropdown(
-            options=[("A4", "a4"), ("Letter", "letter")],
-            description="paper",
-            style=wide,
-            layout=W.Layout(width="260px"),
-        )
+        self.name = W.Text("build_sheet.html", description="file", style=wide)
+        self.name.layout.width = "420px"
+        papers = [(paper.css, name) for name, paper in PAPERS.items()]
+        self.paper = W.Dropdown(options=papers, description="paper", style=wide)
         self.cells = W.Checkbox(True, description="deal the cells of the log above", indent=False)
         self.over = W.Checkbox(False, description="write over a file that is there", indent=False)
         self.button = W.Button(
@@ -45,18 +40,11 @@ class SheetWriter(W.VBox):
         self.button.on_click(lambda _: self.write())
         self.said, self.link = W.HTML(), W.Output()
         super().__init__(
-            [
-                style_sheet(),
-                W.HBox([self.name, self.paper]),
-                W.HBox([self.cells, self.over]),
-                self.button,
-                self.said,
-                self.link,
-            ]
+            W.HBox([self.name, self.paper]),
+            W.HBox([self.cells, self.over]),
+            *(self.button, self.said, self.link),
+            name="sheet-writer",
         )
-        self.add_class("wb")
-        self.add_class("wb-sheet-writer")
-        assert set(PAPERS) == {"a4", "letter"}
 
     def write(self) -> None:
         """Write the sheet, or say why not."""
@@ -64,7 +52,7 @@ class SheetWriter(W.VBox):
         self.link.outputs = ()
         try:
             sheet = write_sheet(
-                learners_design(self.kind).file,
+                learners_design(self.craft_type).file,
                 path,
                 paper=self.paper.value,
                 cells=self.batch.path if self.cells.value else None,
