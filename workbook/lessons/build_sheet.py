@@ -16,9 +16,8 @@ from workbook.lessons.balance_plug import BalancePlug
 from workbook.lessons.cell_batch import CellBatch
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.sheet_writer import SheetWriter
-from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.controls import ChoiceControl, NumberControl, controls
 from workbook.widgets.layout_picture import LayoutPicture
-from workbook.widgets.style import set_big
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
@@ -64,6 +63,7 @@ class BuildSheet(LessonView):
     """
 
     slow = True
+    carries = ("bay_length_mm", "bay_width_mm", "bay_height_mm", "packing", "layers")
 
     def build(self) -> W.Widget:
         """Controls at the bay of the design; drawing; table of arrangements."""
@@ -71,21 +71,15 @@ class BuildSheet(LessonView):
         bay = settings.bay or BAY
         packing = "any" if len(settings.packings) > 1 else settings.packings[0]
         self.inputs = {
-            "bay_length_mm": NumberControl(
-                "bay length", "mm", bay.length_mm, 60, 400, 1, least=10, most=3000
-            ),
-            "bay_width_mm": NumberControl(
-                "bay width", "mm", bay.width_mm, 20, 200, 1, least=10, most=3000
-            ),
-            "bay_height_mm": NumberControl(
-                "bay height", "mm", bay.height_mm, 20, 200, 1, least=10, most=3000
+            **controls(
+                bay_length_mm=bay.length_mm,
+                bay_width_mm=bay.width_mm,
+                bay_height_mm=bay.height_mm,
             ),
             "packing": ChoiceControl("packing", list(PACKINGS), packing),
-            "layers": NumberControl(
-                "most layers", "", settings.max_layers, 1, 4, 1, most=24, whole=True
-            ),
-            "gap_mm": NumberControl("gap", "mm", settings.spacing_mm, 0, 4, 0.5, most=20),
-            "number": NumberControl("draw number", "", 1, 1, 2 * MOST, 1, whole=True),
+            **controls(layers=settings.max_layers),
+            "gap_mm": NumberControl.of("holder_gap_mm", settings.spacing_mm),
+            "number": NumberControl.of("number", 1, most=2 * MOST),
         }
         self.picture = LayoutPicture("The arrangement, both faces")
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
@@ -93,6 +87,7 @@ class BuildSheet(LessonView):
         self.plug = BalancePlug(self.design.pack)
         self.sheet = SheetWriter(self.craft_type, self.batch)
         self.further = (self.batch, self.plug)
+        self.beside = (*self.further, self.sheet)
         return self.side_by_side(
             [*self.inputs.values(), self.figures, self.barrier], [self.table, self.picture]
         )
@@ -103,26 +98,18 @@ class BuildSheet(LessonView):
         bay_width_mm: float,
         bay_height_mm: float,
         packing: str,
-        layers: float,
+        layers: int,
         gap_mm: float,
-        number: float,
+        number: int,
     ) -> BuildSheetResult:
         """Find the arrangements and draw one."""
         bay = Bay(bay_length_mm, bay_width_mm, bay_height_mm)
         fittings = Fittings(spacing_mm=gap_mm, tabs="each")
         pack, packings = self.design.pack, PACKINGS[packing]
-        found = _found(pack, bay, fittings, packings=packings, max_layers=int(layers), most=MOST)
-        shown = found[min(int(number), len(found)) - 1]
-        return BuildSheetResult(
-            bay,
-            packings,
-            int(layers),
-            gap_mm,
-            found,
-            shown,
-            _drawn(shown),
-            barrier_words(shown, pack.cell.charge_v),
-        )
+        found = _found(pack, bay, fittings, packings=packings, max_layers=layers, most=MOST)
+        shown = found[min(number, len(found)) - 1]
+        barrier = barrier_words(shown, pack.cell.charge_v)
+        return BuildSheetResult(bay, packings, layers, gap_mm, found, shown, _drawn(shown), barrier)
 
     def render(self, result: BuildSheetResult) -> None:
         """Draw, list the arrangements, and say why others do not fit."""
@@ -163,18 +150,4 @@ class BuildSheet(LessonView):
 
     def keeps(self, result: BuildSheetResult) -> Mapping[str, Any]:
         """The bay and how it is filled go on into the bench part of the design."""
-        values = self.live.values()
-        return {
-            "bay_length_mm": result.bay.length_mm,
-            "bay_width_mm": result.bay.width_mm,
-            "bay_height_mm": result.bay.height_mm,
-            "packing": values["packing"],
-            "layers": result.layers,
-            "holder_gap_mm": result.gap_mm,
-        }
-
-    def set_big(self, big: bool) -> None:
-        """Projector size or laptop size, the further parts with it."""
-        super().set_big(big)
-        for part in (self.batch, self.plug, self.sheet):
-            set_big(part, big)
+        return {**super().keeps(result), "holder_gap_mm": result.gap_mm}

@@ -64,7 +64,7 @@ class LessonView(LiveView):
         self.arrange(W.HBox([self.opened_with, self.big], layout=row))
         self.exercises = self._exercises()
         self.keep = self._keep()
-        self.beside = (self.exercises, self.keep)
+        self.beside = (*self.beside, self.exercises, self.keep)
 
     def keeps(self, result: Any) -> Mapping[str, Any]:
         """What carries on: keys of the design file to values; a cell by its name."""
