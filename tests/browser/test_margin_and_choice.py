@@ -47,7 +47,7 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     assert typed != before
     assert page.evaluate("() => document.activeElement.tagName") == "INPUT", "Tab goes on"
 
-    choose(page, "what if this is known", "wind")
+    choose(page, "suppose you settle", "wind")
     until(page, "With wind and gusts measured, as expected")
     choose(page, "it is", "taken")
     until(page, "With wind and gusts taken out")
@@ -65,7 +65,7 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     page.locator(".wb-lesson button", has_text="✕").first.click()
     page.locator('.wb-lesson [title^="take out camera heats up"]').wait_for(state="detached")
 
-    choose(page, "draws", "262")
+    choose(page, "simulated flights", "262")
     cancel = page.locator(".wb-lesson button", has_text="cancel")
     cancel.wait_for(state="visible", timeout=20_000)
     desk.screenshot("margin-progress")

@@ -22,7 +22,7 @@ from workbook.sizing.sensitivity import Sensitivity, WhatIf, sensitivity, settle
 from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.budget_picture import BudgetPicture, Piece
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
-from workbook.widgets.controls import ChoiceControl, NumberControl, Refusal
+from workbook.widgets.controls import ChoiceControl, Refusal, controls
 from workbook.widgets.progress_bar import ProgressBar
 from workbook.widgets.share_chart import ShareChart, TwoShares
 from workbook.widgets.table import Table
@@ -31,7 +31,7 @@ from workbook.working import Step
 
 OWN_BUDGET = Path("designs", "mine_budget.toml")
 SHARE_DRAWS, SHARES_SHOWN = 1024, 7
-DRAWS = {"2 thousand": 2048, "16 thousand": 16_384, "262 thousand": 262_144}
+DRAWS = {"2000": 2048, "16 000": 16_384, "262 000": 262_144}
 TAKES = {
     "power in flight": (Effect("power_factor"),),
     "mass": (Effect("mass_factor"),),
@@ -40,6 +40,15 @@ TAKES = {
     "resistance of the cells": (Effect("resistance_factor"),),
     "full-throttle thrust (takes)": (Effect("thrust_factor", -1.0),),
 }
+READ = {
+    "plan": "plan",
+    "expected": "expected",
+    "worst": "all at their worst",
+    "p05": "5 %",
+    "p50": "50 %",
+    "p95": "95 %",
+}
+"""Readings of a figure and their heads in the table."""
 GONE, MEASURED = "taken out", "measured, as expected"
 
 
@@ -76,67 +85,64 @@ class MarginBudget(LessonView):
     """Type what reality may take, line by line; see what is left, how surely, and who makes the spread."""
 
     slow = True
+    carries = ("wanted_min", "parallel")
 
     def build(self) -> W.Widget:
         """The table of lines with the budget beside it; readings, chances and shares below."""
         lines, said = _lines_to_start_with()
-        design, flight = self.design, self.design.flight
-        asked = 30.0 if flight.wanted_min is None else float(flight.wanted_min)
+        asked = self.design.flight.wanted_min
         self.lines = AllowanceTable(lines, fixed={line.key for line in STANDARD_LINES})
-        self.inputs = {
-            "wanted_min": NumberControl("asked time", "min", asked, 5, 60, 0.5, least=1, most=600),
-            "parallel": NumberControl(
-                "parallel, P", "", float(design.pack.parallel), 1, 10, 1, most=40, whole=True
+        left = {
+            **controls(
+                *("wanted_min", "parallel"),
+                design=self.design,
+                wanted_min=30.0 if asked is None else asked,
             ),
-            "settled": ChoiceControl("what if this is known", _line_names(lines), ""),
-            "how": ChoiceControl("it is", (MEASURED, GONE)),
-            "draws": ChoiceControl("draws", DRAWS, DRAWS["2 thousand"]),
-            "lines": self.lines,
+            "settled": ChoiceControl("suppose you settle", _line_names(lines), ""),
+            "how": ChoiceControl("by", (MEASURED, GONE)),
+            "draws": ChoiceControl("simulated flights", DRAWS),
         }
+        self.inputs = {**left, "lines": self.lines}
         self.lines.observe(self._offer_lines, names="value")
         self.progress_bar, self.key = ProgressBar(), KeyFigures()
         self.picture = BudgetPicture()
         self.readings, self.limits = Table(), Table()
         self.chance = LineChart(
-            "How many flights last so long", "flight time, min", "flights, %",
-            width_px=760, height_px=270, label_room_px=130,
-        )  # fmt: skip
-        self.shares = ShareChart("Who makes the spread of the flight time", width_px=760)
+            *("Share of flights that last at least this long", "flight time, min", "flights, %"),
+            height_px=270,
+        )
+        self.shares = ShareChart("Which unknowns matter most", width_px=760)
         self.own_said = Refusal()
         self.own_said.say(said)
-        controls = [
-            self.inputs[name] for name in ("wanted_min", "parallel", "settled", "how", "draws")
-        ]
+        wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
+        charts = [self.chance, self.shares]
         return W.VBox(
             [
-                W.HBox(
-                    [self.lines, self.picture],
-                    layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
+                *(
+                    W.HBox([self.lines, self.picture], layout=wrapped),
+                    self.own_said,
+                    self._own_line(),
                 ),
-                self.own_said,
-                self._own_line(),
-                self.side_by_side([*controls, self.progress_bar, self.key], [self.chance, self.shares]),
-                self.readings,
-                self.limits,
+                self.side_by_side([*left.values(), self.progress_bar, self.key], charts),
+                *(self.readings, self.limits),
             ]
-        )  # fmt: skip
+        )
 
     def _own_line(self) -> W.HBox:
         """The form for a line of the club's own."""
-        self.own_name = W.Text(
-            placeholder="a line of your own", tooltip="name of the line",
-            layout=W.Layout(width="226px"),
-        )  # fmt: skip
+        self.own_name = W.Text(placeholder="a line of your own", tooltip="name of the line")
         self.own_takes = W.Dropdown(
-            options=list(TAKES), description="more, %, of", tooltip="what it acts on",
-            style={"description_width": "84px"}, layout=W.Layout(width="320px"),
-        )  # fmt: skip
+            options=list(TAKES), description="more, %, of", tooltip="what it acts on"
+        )
+        self.own_takes.style.description_width = "84px"
         self.add_button = W.Button(
-            description="add this line", tooltip="then type its low, expected and high",
-            layout=W.Layout(width="130px"),
-        )  # fmt: skip
+            description="add this line", tooltip="then type its low, expected and high"
+        )
         self.add_button.on_click(lambda _: self.add_own())
-        return W.HBox([self.own_name, self.own_takes, self.add_button])
+        parts = {self.own_name: 226, self.own_takes: 320, self.add_button: 130}
+        for part, width_px in parts.items():
+            part.layout.width = f"{width_px}px"
+        return W.HBox(list(parts))
 
     def add_own(self) -> None:
         """Put a line of one's own into the budget: 0, 2 and 5 %, to be typed over."""
@@ -152,12 +158,13 @@ class MarginBudget(LessonView):
             return
         self.own_said.say("")
         self.own_name.value = ""
-        self.lines.add(
-            BudgetLine(
-                key, name, 0.0, 2.0, 5.0, "triangular", TAKES[self.own_takes.value],
-                why=f"{self.own_takes.value}, percent", source="one's own",
-            )
-        )  # fmt: skip
+        takes = self.own_takes.value
+        line = BudgetLine(
+            *(key, name, 0.0, 2.0, 5.0, "triangular", TAKES[takes]),
+            why=f"{takes}, percent",
+            source="one's own",
+        )
+        self.lines.add(line)
 
     def _offer_lines(self, _: object) -> None:
         """The lines that can be settled are those of the table."""
@@ -171,14 +178,14 @@ class MarginBudget(LessonView):
     def compute(
         self,
         wanted_min: float,
-        parallel: float,
+        parallel: int,
         settled: str,
         how: str,
         draws: int,
         lines: tuple[BudgetLine, ...],
     ) -> Shown:
         """The budget, its shares, and the budget with one line settled."""
-        design = self.design.changed(wanted_min=wanted_min, parallel=int(parallel))
+        design = self.design.changed(wanted_min=wanted_min, parallel=parallel)
         shares, said, what_if, then = None, "", None, None
         with self.progress_bar.running("flights drawn") as report:
             budget = margin_budget(design, lines, draws=draws, progress=report)
@@ -202,10 +209,10 @@ class MarginBudget(LessonView):
         self.key.update(
             [
                 Figure("asked", f"{asked:g}", "min"),
-                Figure("as expected", _text(time.expected, "", 1), "min"),
-                Figure("95 of 100 flights last", _text(time.p05, "", 1), "min"),
-                Figure("everything bad at once", _text(time.worst, "", 1), "min"),
-                Figure("chance of the asked time", _text(result.met_pct, "", 0), "%"),
+                Figure("as expected", figure_text(time.expected, "", 1), "min"),
+                Figure("95 of 100 flights last", figure_text(time.p05, "", 1), "min"),
+                Figure("all at their worst together", figure_text(time.worst, "", 1), "min"),
+                Figure("chance of the asked time", figure_text(result.met_pct, "", 0), "%"),
             ]
         )
         self.picture.update(
@@ -213,8 +220,8 @@ class MarginBudget(LessonView):
             asked,
             [Piece(cost.left_expected_min, cost.left_worst_min) for cost in budget.costs],
             "min",
-            f"The plan gives {_text(time.plan, 'min', 1)}. As expected the lines leave {_text(time.expected, 'min', 1)}, "
-            f"everything bad at once leaves {_text(time.worst, 'min', 1)}; {asked:g} min are asked.",
+            f"The plan gives {figure_text(time.plan, 'min', 1)}. As expected the lines leave {figure_text(time.expected, 'min', 1)}, "
+            f"all at their worst together leave {figure_text(time.worst, 'min', 1)}; {asked:g} min are asked.",
         )
         self._show_chance(result, time, asked)
         self._show_tables(budget)
@@ -223,20 +230,19 @@ class MarginBudget(LessonView):
     def _show_chance(self, result: Shown, time: Reading, asked: float) -> None:
         lines = [Line("all lines", result.lasting.time_min, result.lasting.share_pct)]
         said = (
-            f"{_text(result.met_pct, '%', 0)} of the flights last the asked {asked:g} min; "
-            f"95 of 100 last {_text(time.p05, 'min', 1)}."
+            f"{figure_text(result.met_pct, '%', 0)} of the flights last the asked {asked:g} min; "
+            f"95 of 100 last {figure_text(time.p05, 'min', 1)}."
         )
         if result.what_if is not None and result.lasting_then is not None:
             after = result.what_if.after
             then = after.reading("endurance_min")
             met = math.nan if after.met_share is None else 100.0 * after.met_share
-            lines.append(
-                Line("then", result.lasting_then.time_min, result.lasting_then.share_pct, "alternative")
-            )  # fmt: skip
+            survival = result.lasting_then
+            lines.append(Line("then", survival.time_min, survival.share_pct, "alternative"))
             said += (
-                f" With {result.what_if.line.name} {result.how}: {_text(met, '%', 0)}, 95 of 100 last "
-                f"{_text(then.p05, 'min', 1)}, and the spread is "
-                f"{_text(100 * result.what_if.narrower(), '%', 0)} of what it was."
+                f" With {result.what_if.line.name} {result.how}: {figure_text(met, '%', 0)}, 95 of 100 last "
+                f"{figure_text(then.p05, 'min', 1)}, and the spread is "
+                f"{figure_text(100 * result.what_if.narrower(), '%', 0)} of what it was."
             )
         self.chance.update(
             lines,
@@ -247,31 +253,25 @@ class MarginBudget(LessonView):
         )
 
     def _show_tables(self, budget: Budget) -> None:
-        head = ("figure", "plan", "expected", "all bad at once", "5 %", "50 %", "95 %")
         rows = []
         for reading in budget.readings:
             unit = reading.figure.unit
             digits = 2 if unit in ("", "V") else 1
-            rows.append(
-                (
-                    f"{reading.figure.name}, {unit}".rstrip(", "),
-                    *(
-                        _text(value, "", digits)
-                        for value in (
-                            reading.plan, reading.expected, reading.worst,
-                            reading.p05, reading.p50, reading.p95,
-                        )
-                    ),
-                )
-            )  # fmt: skip
-        self.readings.update(head, rows, "Three readings: as expected, everything bad at once, and so many of 100 flights below")  # fmt: skip
+            figures = [getattr(reading, name) for name in READ]
+            name = f"{reading.figure.name}, {unit}".rstrip(", ")
+            rows.append((name, *(figure_text(value, "", digits) for value in figures)))
+        self.readings.update(
+            ("figure", *READ.values()),
+            rows,
+            "Three readings: as expected, all at their worst together, and so many of 100 flights below",
+        )
         self.limits.update(
-            ("limit", "expected, %", "all bad, %", "broken, % of flights"),
+            ("limit", "expected, %", "all at their worst, %", "broken, % of flights"),
             [
                 (
                     limit.name,
-                    _text(limit.expected_pct, "", 0),
-                    _text(limit.worst_pct, "", 0),
+                    figure_text(limit.expected_pct, "", 0),
+                    figure_text(limit.worst_pct, "", 0),
                     _chance(limit.broken_share),
                 )
                 for limit in sorted(budget.limits, key=lambda entry: -entry.broken_share)
@@ -287,8 +287,8 @@ class MarginBudget(LessonView):
         first = top[0]
         self.shares.show(
             [TwoShares(s.line.name, 100.0 * s.total, 100.0 * s.first_order) for s in top],
-            f"Most of it is {first.line.name}: {100 * first.total:.0f} % would go if it were known. Bars: with what it "
-            "makes together with other lines. Diamonds: alone."
+            f"Most of the spread is {first.line.name}: {100 * first.total:.0f} % would go if it were known. "
+            "Bars: with what it makes together with other lines. Diamonds: alone."
             if first.total > 0
             else "Nothing is open, so there is no spread.",
         )
@@ -300,8 +300,7 @@ class MarginBudget(LessonView):
     def keeps(self, result: Shown) -> Mapping[str, Any]:
         """Asked time and P as set; the lines go into a file of their own."""
         write_budget(result.budget.lines, OWN_BUDGET, overwrite=True)
-        flight, pack = result.budget.design.flight, result.budget.design.pack
-        return {"wanted_min": float(flight.wanted_min or 0.0), "parallel": int(pack.parallel)}
+        return super().keeps(result)
 
 
 def _lines_to_start_with() -> tuple[tuple[BudgetLine, ...], str]:
@@ -316,10 +315,6 @@ def _lines_to_start_with() -> tuple[tuple[BudgetLine, ...], str]:
 
 def _line_names(lines: Iterable[BudgetLine]) -> dict[str, str]:
     return {"nothing": "", **{line.name: line.key for line in lines}}
-
-
-def _text(value: float, unit: str, decimals: int) -> str:
-    return figure_text(value, unit, decimals)
 
 
 def _chance(share: float) -> str:
