@@ -10,7 +10,7 @@ import pytest
 from workbook.battery.cell import Cell
 from workbook.battery.model import DischargeCurve
 from workbook.battery.pack import Pack
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.sizing.design import Design, Flight
 
@@ -66,7 +66,15 @@ def power_law_table(
 @pytest.fixture
 def six_rotor() -> Design:
     """A six-rotor craft with 6S3P of a straight cell."""
-    craft = Multirotor("six", 6, 2100.0, 350.0, power_law_table(), 14.0, 1.1)
+    craft = Multirotor(
+        name="six",
+        rotors=6,
+        mass_without_pack_g=2100.0,
+        payload_g=350.0,
+        table=power_law_table(),
+        avionics_w=14.0,
+        flight_factor=1.1,
+    )
     return Design(
         "six", craft, Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0), Flight(3.0, 10.0, 1.5)
     )

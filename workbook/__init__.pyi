@@ -16,9 +16,6 @@ from .bench.strip import Strip as Strip
 from .bench.strip import allowed_a as allowed_a
 from .bench.strip import resistance_mohm as resistance_mohm
 from .bench.wire import choose_wire as choose_wire
-from .craft.hover import hover_ask as hover_ask
-from .craft.thrust_economy import economy as economy
-from .craft.thrust_economy import peak as peak
 from .craft.wing import level_flight as level_flight
 from .errors import InputError as InputError
 from .files.cell_file import catalogue as catalogue

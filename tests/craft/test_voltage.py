@@ -5,7 +5,7 @@ import pytest
 
 from tests.published.measured_propellers import bench_table
 from workbook.craft.motor import Motor
-from workbook.craft.thrust_table import ThrustTable, power_at_thrust
+from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import MotorDrive, TableDrive, approximation_error, drive_for
 from workbook.errors import InputError
 
@@ -52,7 +52,7 @@ def test_edges_are_infinite_above_and_unknown_below_or_outside(drive):
 def test_equal_thrust_costs_the_tables_watts_and_thin_air_one_over_root_density():
     drive = TableDrive(TABLE)
     at_sea = drive.power_at_thrust(700.0)
-    assert float(at_sea) == pytest.approx(float(power_at_thrust(TABLE, 700.0)))
+    assert float(at_sea) == pytest.approx(float(TABLE.power_at_thrust(700.0)))
     assert float(drive.power_at_thrust(700.0, 0.81) / at_sea) == pytest.approx(1 / 0.9)
 
 

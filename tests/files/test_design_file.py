@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator
 
 from tests.conftest import DESIGNS, NOTEBOOKS
 from workbook.cli import main
-from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import polar_from_cruise, polar_from_glide
 from workbook.errors import InputError
 from workbook.files.design_file import (

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.lessons.conftest import plain, point_at, shown_step
-from workbook.craft.thrust_table import power_at_thrust
 
 CASES = [
     {"mass_without_pack_g": 1800.0},
@@ -28,7 +27,7 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     # by hand: everything that flies over the rotors; watts from the table; motors, factor, avionics
     mass = values["mass_without_pack_g"] + values["payload_g"] + values["pack_mass_g"]
     thrust = mass / values["rotors"]
-    motor_w = float(power_at_thrust(view.result.craft.table, thrust))
+    motor_w = float(view.result.craft.table.power_at_thrust(thrust))
     watts = motor_w * values["rotors"] * values["flight_factor"] + values["avionics_w"]
     assert point_at(view.chart) == pytest.approx((thrust, motor_w))
     assert f"{watts:.0f} W" in view.chart.finding_text

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
-from workbook.craft.thrust_table import power_at_thrust
 from workbook.lessons.learner import current_design
 
 CASES = [{"thrust_gf": 1100.0}, {"voltage_v": 17.5}, {"table": 0}, {"thrust_gf": 400.0, "voltage_v": 30.0}]  # fmt: skip
@@ -21,7 +20,7 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     values = view.live.values()
     # by hand: watts from the table, amperes are watts over volts
     gf, volts = values["thrust_gf"], values["voltage_v"]
-    watts = float(power_at_thrust(values["table"], gf))
+    watts = float(values["table"].power_at_thrust(gf))
     amperes = watts / volts
     assert point_at(view.watts, 2) == pytest.approx((gf, gf / watts))
     assert point_at(view.amperes) == pytest.approx((gf, gf / amperes))
@@ -29,7 +28,7 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert f"{amperes:.2f} A" in plain(view.key.html.value)
     assert f"{gf / watts:.2f}" in plain(view.rows.html.value)
     assert shown_step(view, "current_a") == f"= {amperes:.4g} A"
-    assert shown_step(view, "gf_per_w") == f"= {gf / watts:.4g} gf/W"
+    assert shown_step(view, "efficiency_gf_w") == f"= {gf / watts:.4g} gf/W"
     after = (view.watts.finding_text, view.amperes.finding_text, view.rows.html.value)
     assert after != before
 

@@ -10,7 +10,7 @@ from scipy.stats import norm
 
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
 from workbook.sizing.budget import draw_lines, evaluate, margin_budget
 from workbook.sizing.budget_lines import BudgetLine, Effect
 from workbook.sizing.design import Design, Flight
@@ -23,7 +23,15 @@ def even(key: str, low: float, high: float, *effects: Effect) -> BudgetLine:
 
 def lossless(wanted_min: float | None = None) -> Design:
     """A pack without resistance, ended by its reserve, so that minutes have a closed form."""
-    craft = Multirotor("six", 6, 2100.0, 350.0, power_law_table(), 0.0, 1.0)
+    craft = Multirotor(
+        name="six",
+        rotors=6,
+        mass_without_pack_g=2100.0,
+        payload_g=350.0,
+        table=power_law_table(),
+        avionics_w=0.0,
+        flight_factor=1.0,
+    )
     pack = Pack(straight_cell(resistance_mohm=1e-4), 6, 3, 10.0, 75.0, 0.0)
     return Design("six", craft, pack, Flight(2.6, 20.0, 1.0, wanted_min))
 
@@ -139,7 +147,15 @@ def test_a_corner_of_the_temperature_is_a_first_order_answer() -> None:
     from workbook.sizing.operating_point import operate
 
     cell = straight_cell(resistance_mohm=30.0)
-    craft = Multirotor("six", 6, 2100.0, 350.0, power_law_table(), 14.0, 1.1)
+    craft = Multirotor(
+        name="six",
+        rotors=6,
+        mass_without_pack_g=2100.0,
+        payload_g=350.0,
+        table=power_law_table(),
+        avionics_w=14.0,
+        flight_factor=1.1,
+    )
     design = Design("six", craft, Pack(cell, 6, 3, 10.0, 75.0, 0.0), Flight(2.6, 20.0, 1.0))
     point = operate(design)
     path, watts = heat_path(cell), float(point.cell_power_w)

@@ -9,7 +9,7 @@ from scipy.optimize import minimize_scalar
 
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.numbers import STANDARD_GRAVITY_M_S2
 from workbook.sizing.design import Design, Flight
@@ -82,7 +82,15 @@ def test_best_pack_mass_is_twice_the_rest() -> None:
     t ~ m_b / (m_0 + m_b)^1.5, dt/dm_b = 0 at m_b = 2 m_0.
     """
     cell = straight_cell(resistance_mohm=1e-4)  # no loss: every pack gives the same energy per gram
-    craft = Multirotor("six", 6, 2400.0, 0.0, power_law_table(), 0.0, 1.0)
+    craft = Multirotor(
+        name="six",
+        rotors=6,
+        mass_without_pack_g=2400.0,
+        payload_g=0.0,
+        table=power_law_table(),
+        avionics_w=0.0,
+        flight_factor=1.0,
+    )
     design = Design("six", craft, Pack(cell, 6, 1.0), Flight(2.6, 10.0, 1.0))
 
     def minutes(parallel: float) -> float:
@@ -116,7 +124,15 @@ def test_hover_point_against_measured_propeller_rows() -> None:
         "shaft power", "10x4.7", thrust_gf, shaft_w / volts, volts, shaft_w, blank, blank
     )
     pack = Pack(straight_cell(), 4, 1, 0.0, 0.0, 0.0)
-    craft = Multirotor("four", 4, 4 * 473.3 - float(pack.mass_g), 0.0, table, 0.0, 1.0)
+    craft = Multirotor(
+        name="four",
+        rotors=4,
+        mass_without_pack_g=4 * 473.3 - float(pack.mass_g),
+        payload_g=0.0,
+        table=table,
+        avionics_w=0.0,
+        flight_factor=1.0,
+    )
     point = operate(Design("four", craft, pack, Flight(3.0, 10.0, 1.0)))
     assert float(point.thrust_per_motor_gf) == pytest.approx(473.3, abs=0.05)
     assert float(point.power_per_motor_w) == pytest.approx(40.88, rel=0.005)

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize_scalar
 
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.mission import WingPower, best_speeds
+from workbook.craft.craft_types import FixedWing
+from workbook.craft.flight_power import WingPower, best_speeds
 from workbook.craft.wing import (
     Polar,
     level_flight,
@@ -91,7 +91,16 @@ def test_a_glide_or_cruise_too_good_to_be_true_is_refused():
 
 
 def test_best_speeds_with_electronics_and_wind_by_a_minimiser():
-    wing = WingPower(FixedWing("heron", 1, 1600.0, 250.0, 8.0, POLAR))
+    wing = WingPower(
+        FixedWing(
+            name="heron",
+            motors=1,
+            mass_without_pack_g=1600.0,
+            payload_g=250.0,
+            avionics_w=8.0,
+            polar=POLAR,
+        )
+    )
     for wind in (-4.0, 0.0, 6.0):
         best = best_speeds(wing, MASS_G, wind)
         found = minimize_scalar(

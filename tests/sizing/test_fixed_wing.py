@@ -11,8 +11,8 @@ from scipy.optimize import minimize_scalar
 
 from tests.conftest import power_law_table
 from tests.sizing.wings import POLAR, wing
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.mission import WingPower, best_speeds
+from workbook.craft.craft_types import FixedWing
+from workbook.craft.flight_power import WingPower, best_speeds
 from workbook.craft.wing import Polar
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances
 from workbook.sizing.limits import limits, worst
@@ -26,7 +26,14 @@ SLICK = Polar(0.4, 2.0, 0.03, 0.8, 9.0)
 
 def test_range_speed_is_1_316_of_endurance_speed_without_electronics() -> None:
     """Closed form for a simple polar: 3^(1/4); Anderson, chapter 6 (from memory)."""
-    craft = FixedWing("slick", 1, 1400.0, 0.0, 0.0, SLICK)
+    craft = FixedWing(
+        name="slick",
+        motors=1,
+        mass_without_pack_g=1400.0,
+        payload_g=0.0,
+        avionics_w=0.0,
+        polar=SLICK,
+    )
     speeds = best_speeds_powered(craft, 2000.0, 1.225, 0.0)
     assert speeds.range_m_s / speeds.endurance_m_s == pytest.approx(3**0.25, rel=1e-12)
 

@@ -14,8 +14,9 @@ from scipy.integrate import solve_ivp
 from tests.conftest import power_law_table, straight_cell
 from tests.sizing.wings import wing
 from workbook.battery.pack import Pack
-from workbook.craft.mission import best_speeds, survey
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
+from workbook.craft.flight_power import best_speeds
+from workbook.craft.mission import survey
 from workbook.errors import InputError
 from workbook.sizing.design import Allowances, Design, Flight, MissionPhase
 from workbook.sizing.kinds import kind_of
@@ -28,7 +29,15 @@ FEW = settings(max_examples=15, deadline=None)
 def six(*phases: MissionPhase, **changes: Any) -> Design[Multirotor]:
     """Six 15 in rotors on 6S3P of a straight cell."""
     table = replace(power_law_table(), propeller="15x5")
-    craft = Multirotor("six", 6, 2100.0, 350.0, table, 14.0, 1.1)
+    craft = Multirotor(
+        name="six",
+        rotors=6,
+        mass_without_pack_g=2100.0,
+        payload_g=350.0,
+        table=table,
+        avionics_w=14.0,
+        flight_factor=1.1,
+    )
     pack = Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0)
     design = Design("six", craft, pack, Flight(3.0, 10.0, 1.5, throttle_cap_pct=45.0))
     return replace(design.changed(**changes), mission=phases)

@@ -11,7 +11,7 @@ import pytest
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
 from workbook.craft import rotor
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
 from workbook.sizing.design import Design, Flight
 from workbook.sizing.operating_point import operate
 from workbook.sizing.pack_allows import climb_rates, motor_out
@@ -20,7 +20,15 @@ from workbook.sizing.size import size
 
 def craft(rotors: int = 6, **changes: Any) -> Design[Multirotor]:
     table = replace(power_law_table(), propeller="15x5")
-    made = Multirotor("six", rotors, 2100.0, 350.0, table, 14.0, 1.1)
+    made = Multirotor(
+        name="six",
+        rotors=rotors,
+        mass_without_pack_g=2100.0,
+        payload_g=350.0,
+        table=table,
+        avionics_w=14.0,
+        flight_factor=1.1,
+    )
     pack = Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0)
     return Design("six", made, pack, Flight(3.0, 10.0, 1.5)).changed(**changes)
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
 from workbook.sizing.design import Allowances, Design, Flight
 from workbook.sizing.limits import limits, worst
 from workbook.sizing.operating_point import operate
@@ -21,7 +21,15 @@ FEW = settings(max_examples=30, deadline=None)
 
 
 def design(**changes: float) -> Design:
-    craft = Multirotor("six", 6, 2100.0, 350.0, power_law_table(), 14.0, 1.1)
+    craft = Multirotor(
+        name="six",
+        rotors=6,
+        mass_without_pack_g=2100.0,
+        payload_g=350.0,
+        table=power_law_table(),
+        avionics_w=14.0,
+        flight_factor=1.1,
+    )
     start = Design(
         "six", craft, Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0), Flight(3.0, 10.0, 1.5)
     )

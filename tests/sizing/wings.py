@@ -6,7 +6,7 @@ from typing import Any
 
 from tests.conftest import straight_cell
 from workbook.battery.pack import Pack
-from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import Polar
 from workbook.sizing.design import Design, Flight
 
@@ -15,6 +15,16 @@ POLAR = Polar(0.4, 2.0, 0.03, 0.8, 1.2)
 
 def wing(**changes: Any) -> Design[FixedWing]:
     """4S2P of a straight cell under a clean wing of 10 aspect ratio; figures changed by name."""
-    craft = FixedWing("heron", 1, 1400.0, 250.0, 8.0, POLAR, 0.6, 0.8, 180.0)
+    craft = FixedWing(
+        name="heron",
+        motors=1,
+        mass_without_pack_g=1400.0,
+        payload_g=250.0,
+        avionics_w=8.0,
+        polar=POLAR,
+        propeller_efficiency=0.6,
+        motor_efficiency=0.8,
+        launch_w_per_kg=180.0,
+    )
     pack = Pack(straight_cell(), 4, 2, 10.0, 60.0, 6.0)
     return Design("heron", craft, pack, Flight(3.0, 10.0, cruise_m_s=12.0)).changed(**changes)

@@ -1,180 +1,20 @@
-"""A mission: phases one after the other, each with its time, power and mass.
-
-A `FlightPower` says what a craft draws at a mass, an airspeed and a rate of climb; a multirotor and
-a fixed wing both answer it, so one mission flies both.
-"""
+"""A mission: phases one after the other, each with its time, power and mass; and a field's survey legs."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
-from workbook.craft import rotor, wing
-from workbook.craft.air import STANDARD_DENSITY_KG_M3
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.motor import diameter_from_name_m
-from workbook.craft.multirotor import Multirotor
-from workbook.craft.thrust_table import power_at_thrust
-from workbook.craft.voltage import POWER_DENSITY_EXPONENT, drive_for
+from workbook.craft.flight_power import FlightPower, MultirotorPower, WingPower
 from workbook.errors import InputError, Problem
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+from workbook.numbers import FloatArray, Number
 
 VORTEX_CAUTION = (
     "sinks into its own wake (vortex ring): thrust can vanish without warning; descend slower than "
     "half the induced speed, or come down with forward speed"
 )
-
-
-class FlightPower(Protocol):
-    """What a craft draws from its pack, electronics included, in watts."""
-
-    def rest_w(self, mass_g: Number) -> FloatArray:
-        """Standing by on the ground, propellers still."""
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
-        """At take-off or launch, full power."""
-
-    def flight_w(
-        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
-    ) -> FloatArray:
-        """In steady flight; NaN where it cannot fly so."""
-
-
-@dataclass(frozen=True)
-class MultirotorPower:
-    """Power of a multirotor in any steady flight, scaled so that hover is the thrust table's.
-
-    Where momentum theory asks for more than hover, all of the table's power grows by that share;
-    where it asks for less, only the ideal part is saved and the losses stay. Both err on the side
-    of more power. Figures of merit over 1 are refused.
-
-    Attributes:
-        craft: the multirotor.
-        drag_area_m2: drag coefficient times frontal area of the body; 0.01 to 0.06 is common
-            practice, no source.
-        density: of the air, kg/m3.
-        diameter_m: of the propellers; read from the propeller's name (15x5) if not given.
-        supply_v: pack voltage for full power; the table's own if not given.
-
-    Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2; Glauert (1926).
-    """
-
-    craft: Multirotor
-    drag_area_m2: Number = 0.03
-    density: Number = STANDARD_DENSITY_KG_M3
-    diameter_m: float | None = None
-    supply_v: Number | None = None
-
-    def rest_w(self, mass_g: Number) -> FloatArray:
-        """The electronics alone."""
-        return np.asarray(self.craft.avionics_w + 0.0 * np.asarray(mass_g))
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
-        """All motors at full throttle."""
-        table = self.craft.table
-        supply = table.voltage_v[-1] if self.supply_v is None else self.supply_v
-        full = drive_for(table).full_throttle(supply, self._density_ratio)
-        return np.asarray(full.power_w * self.craft.rotors + self.rest_w(mass_g))
-
-    def hover_w(self, mass_g: Number) -> FloatArray:
-        """In hover, electronics included; NaN outside the thrust table."""
-        return np.asarray(self._motors_w(mass_g) + self.craft.avionics_w)
-
-    def flight_w(
-        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
-    ) -> FloatArray:
-        """In hover, forward flight, climb or descent; NaN in the vortex ring.
-
-        With both airspeed and climb the two changes over hover are added, and the vortex ring is
-        taken as left behind once the airspeed is over twice the induced speed of hover.
-        """
-        weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
-        area = rotor.disc_area_m2(self._diameter_m, self.craft.rotors)
-        still = rotor.hover(weight, area, self.density)
-        ahead = rotor.forward(weight, area, airspeed_m_s, self.drag_area_m2, self.density)
-        up = rotor.climb(weight, area, climb_m_s, self.density).power_ratio
-        climb, speed = np.asarray(climb_m_s, dtype=float), np.asarray(airspeed_m_s, dtype=float)
-        # with forward speed the wake is left behind and climbing costs weight x rate
-        swept = 1 + climb / still.induced_m_s
-        up = np.where(speed > 2 * still.induced_m_s, swept, np.maximum(up, 0.0))
-        ratio = np.maximum(ahead.disc.power_ratio + up - 1, 0.0)
-        motors = self._motors_w(mass_g)
-        saved = np.minimum(still.ideal_power_w, motors) * (1 - ratio)
-        return np.asarray(
-            np.where(ratio >= 1, motors * ratio, motors - saved) + self.craft.avionics_w
-        )
-
-    def figure_of_merit(self, mass_g: Number) -> FloatArray:
-        """Ideal hover power over the table's electrical power at this mass."""
-        thrust = np.asarray(mass_g, dtype=float) / self.craft.rotors
-        power = drive_for(self.craft.table).power_at_thrust(thrust, self._density_ratio)
-        return rotor.figure_of_merit(thrust, power, self._diameter_m, self.density)
-
-    @property
-    def _density_ratio(self) -> FloatArray:
-        return np.asarray(self.density) / STANDARD_DENSITY_KG_M3
-
-    @property
-    def _diameter_m(self) -> float:
-        table = self.craft.table
-        diameter = (
-            self.diameter_m
-            if self.diameter_m is not None
-            else diameter_from_name_m(table.propeller)
-        )
-        if diameter is None:
-            raise InputError(
-                Problem(
-                    "climb and forward flight need the propeller's diameter; name the propeller as "
-                    "diameter x pitch in inches (15x5).",
-                    table.source,
-                )
-            )
-        rotor.checked_figure_of_merit(table, diameter)
-        return diameter
-
-    def _motors_w(self, mass_g: Number) -> FloatArray:
-        thrust = np.asarray(mass_g, dtype=float) / self.craft.rotors
-        one = power_at_thrust(self.craft.table, thrust)
-        one = one * self._density_ratio**POWER_DENSITY_EXPONENT
-        return np.asarray(one * self.craft.rotors * self.craft.flight_factor)
-
-
-@dataclass(frozen=True)
-class WingPower:
-    """Power of a fixed wing in any steady flight: (drag x speed + weight x climb) / efficiency.
-
-    A descent that asks for less than nothing costs the electronics only.
-
-    Attributes:
-        craft: the fixed wing.
-        density: of the air, kg/m3.
-    """
-
-    craft: FixedWing
-    density: Number = STANDARD_DENSITY_KG_M3
-
-    def rest_w(self, mass_g: Number) -> FloatArray:
-        """The electronics alone."""
-        return np.asarray(self.craft.avionics_w + 0.0 * np.asarray(mass_g))
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
-        """Launch power by mass."""
-        return np.asarray(
-            np.asarray(mass_g) / 1000 * self.craft.launch_w_per_kg + self.craft.avionics_w
-        )
-
-    def flight_w(
-        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
-    ) -> FloatArray:
-        """In level flight, climb or descent; NaN below the stall."""
-        level = wing.level_flight(self.craft.polar, mass_g, airspeed_m_s, self.density)
-        weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
-        thrust_power = np.maximum(level.drag_power_w + weight * np.asarray(climb_m_s), 0.0)
-        return np.asarray(thrust_power / self.craft.drive_efficiency + self.craft.avionics_w)
 
 
 @dataclass(frozen=True)
@@ -206,57 +46,6 @@ class Phase:
     gust_factor: Number = 1.0
 
 
-def rest(duration_s: Number, label: str = "rest") -> Phase:
-    """Standing by with propellers still."""
-    return Phase(label, "rest", duration_s)
-
-
-def launch(duration_s: Number, label: str = "launch") -> Phase:
-    """Full power at take-off."""
-    return Phase(label, "launch", duration_s)
-
-
-def hover(
-    duration_s: Number,
-    label: str = "hover",
-    wind_m_s: Number = 0.0,
-    mass_change_g: Number = 0.0,
-) -> Phase:
-    """Hover on the spot, in still air or against a wind; with a payload dropped first."""
-    return Phase(label, duration_s=duration_s, airspeed_m_s=wind_m_s, mass_change_g=mass_change_g)
-
-
-def climb(
-    height_m: Number, climb_m_s: Number, airspeed_m_s: Number = 0.0, label: str = "climb"
-) -> Phase:
-    """Climb by a height at a rate."""
-    return Phase(label, height_change_m=height_m, climb_m_s=climb_m_s, airspeed_m_s=airspeed_m_s)
-
-
-def descent(
-    height_m: Number, sink_m_s: Number, airspeed_m_s: Number = 0.0, label: str = "descent"
-) -> Phase:
-    """Come down by a height at a rate of sink (both above 0)."""
-    return Phase(
-        label,
-        height_change_m=-np.asarray(height_m, dtype=float),
-        climb_m_s=-np.asarray(sink_m_s, dtype=float),
-        airspeed_m_s=airspeed_m_s,
-    )
-
-
-def cruise(
-    distance_m: Number, airspeed_m_s: Number, headwind_m_s: Number = 0.0, label: str = "cruise"
-) -> Phase:
-    """Level flight over a distance on the ground, against (or with) the wind."""
-    return Phase(label, distance_m=distance_m, airspeed_m_s=airspeed_m_s, headwind_m_s=headwind_m_s)
-
-
-def loiter(duration_s: Number, airspeed_m_s: Number, label: str = "loiter") -> Phase:
-    """Level flight for a time."""
-    return Phase(label, duration_s=duration_s, airspeed_m_s=airspeed_m_s)
-
-
 @dataclass(frozen=True, eq=False)
 class Profile:
     """A mission as the pack sees it, phase by phase.
@@ -272,11 +61,6 @@ class Profile:
     power_w: FloatArray
     mass_g: FloatArray
     cautions: tuple[str, ...]
-
-    @property
-    def total_s(self) -> FloatArray:
-        """How long it takes altogether."""
-        return np.asarray(self.duration_s.sum(axis=0))
 
     @property
     def energy_wh(self) -> FloatArray:
@@ -297,12 +81,23 @@ def mission_profile(flight: FlightPower, mass_g: Number, phases: Sequence[Phase]
             that the craft cannot fly (below the stall, outside the thrust table, in its own wake).
 
     Example:
-        >>> from workbook.craft.fixed_wing import FixedWing
-        >>> polar = wing.Polar(0.4, 2.0, 0.03, 0.8, 1.2)
-        >>> heron = FixedWing("heron", 1, 1600.0, 250.0, 8.0, polar)
-        >>> profile = mission_profile(
-        ...     WingPower(heron), 2500.0, [launch(5.0), climb(60.0, 2.0, 12.0), cruise(4000.0, 12.0, 4.0)]
-        ... )  # fmt: skip
+        >>> from workbook.craft.craft_types import FixedWing
+        >>> from workbook.craft.wing import Polar
+        >>> polar = Polar(0.4, 2.0, 0.03, 0.8, 1.2)
+        >>> heron = FixedWing(
+        ...     name="heron",
+        ...     motors=1,
+        ...     mass_without_pack_g=1600.0,
+        ...     payload_g=250.0,
+        ...     avionics_w=8.0,
+        ...     polar=polar,
+        ... )
+        >>> phases = [
+        ...     Phase("launch", "launch", 5.0),
+        ...     Phase("climb", height_change_m=60.0, climb_m_s=2.0, airspeed_m_s=12.0),
+        ...     Phase("cruise", distance_m=4000.0, airspeed_m_s=12.0, headwind_m_s=4.0),
+        ... ]
+        >>> profile = mission_profile(WingPower(heron), 2500.0, phases)
         >>> profile.duration_s, profile.power_w.round()
         (array([ 5., 30., 500.]), array([508., 158., 53.]))
     """
@@ -393,60 +188,6 @@ def _duration_s(phase: Phase, where: str) -> FloatArray:
             )
         )
     return np.asarray(duration)
-
-
-@dataclass(frozen=True, eq=False)
-class BestSpeeds:
-    """The airspeeds of least power and of least energy per distance over ground.
-
-    Attributes:
-        endurance_m_s, endurance_w: longest time in the air.
-        range_m_s, range_w: furthest over ground with the wind given.
-        energy_wh_km: energy for one kilometre over ground at the range speed.
-    """
-
-    endurance_m_s: float
-    endurance_w: float
-    range_m_s: float
-    range_w: float
-    energy_wh_km: float
-
-
-def best_speeds(
-    flight: FlightPower, mass_g: float, headwind_m_s: float = 0.0, fastest_m_s: float = 30.0
-) -> BestSpeeds:
-    """Best-endurance and best-range airspeeds, electronics included, with the wind.
-
-    Into the wind fly faster; with a tailwind slower. Found on a grid of 1 cm/s up to `fastest_m_s`.
-
-    Raises:
-        InputError: no speed up to `fastest_m_s` makes headway and can be flown.
-
-    Example:
-        >>> from workbook.craft.fixed_wing import FixedWing
-        >>> heron = FixedWing("heron", 1, 1600.0, 250.0, 8.0, wing.Polar(0.4, 2.0, 0.03, 0.8, 1.2))
-        >>> calm, windy = (best_speeds(WingPower(heron), 2500.0, wind) for wind in (0.0, 6.0))
-        >>> calm.endurance_m_s, calm.range_m_s, windy.range_m_s
-        (9.14, 11.27, 14.05)
-    """
-    speeds = np.arange(0, round(fastest_m_s * 100) + 1) / 100
-    power = flight.flight_w(mass_g, speeds)
-    ground = speeds - headwind_m_s
-    usable = np.isfinite(power) & (ground > 0)
-    if not usable.any():
-        raise InputError(
-            f"no airspeed up to {fastest_m_s:g} m/s can be flown against {headwind_m_s:g} m/s of wind."
-        )
-    least = int(np.nanargmin(power))
-    per_metre = np.where(usable, power / np.where(usable, ground, 1.0), np.inf)
-    furthest = int(np.argmin(per_metre))
-    return BestSpeeds(
-        float(speeds[least]),
-        float(power[least]),
-        float(speeds[furthest]),
-        float(power[furthest]),
-        float(per_metre[furthest] / 3.6),
-    )
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ go into R and I0).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -17,12 +16,10 @@ from scipy.optimize import least_squares, lsq_linear
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.rotor import (
-    METRES_PER_INCH,
     NEWTONS_PER_GRAM_FORCE,
     checked_figure_of_merit,
-    table_place,
 )
-from workbook.craft.thrust_table import ThrustTable
+from workbook.craft.thrust_table import ThrustTable, kv_from_name_rpm_v
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 
@@ -325,40 +322,6 @@ class Identified:
     notes: tuple[str, ...]
 
 
-def diameter_from_name_m(name: str) -> float | None:
-    """Diameter in a propeller's trade name, in inches before the pitch; None without.
-
-    Example:
-        >>> diameter_from_name_m("two-blade 10x4.7 slow-fly"), diameter_from_name_m("P15*5")
-        (0.254, 0.381)
-        >>> (
-        ...     diameter_from_name_m("10x4,5"),
-        ...     diameter_from_name_m("1045"),
-        ...     diameter_from_name_m("round"),
-        ... )
-        (0.254, 0.254, None)
-    """
-    plain = re.sub(r"[\"'”]|\bin(?:ch)?\b", "", name.replace("*", "x").replace(",", "."))
-    if pair := re.search(r"(?<![\d.])(\d{1,2}(?:\.\d+)?)\s*[xX×]\s*\d", plain):
-        inches = float(pair[1])
-    elif four := re.search(r"(?<!\d)(\d{2})\d{2}(?!\d)", name):
-        inches = int(four[1]) if int(four[1]) <= 30 else int(four[1]) / 10
-    else:
-        return None
-    return inches * METRES_PER_INCH if 1 < inches < 60 else None
-
-
-def kv_from_name_rpm_v(name: str) -> float | None:
-    """Speed per volt in a motor's trade name, as in 920 KV; None without.
-
-    Example:
-        >>> kv_from_name_rpm_v("2216 920KV"), kv_from_name_rpm_v("heron")
-        (920.0, None)
-    """
-    found = re.search(r"(\d{2,5})\s*(?:kv\b|rpm/v)", name, re.IGNORECASE)
-    return float(found[1]) if found else None
-
-
 class KvNeeded(InputError):
     """The table alone cannot tell the motor: its stated KV is needed."""
 
@@ -453,7 +416,7 @@ def _check_rows(
         Problem(
             f"speed of {table.speed_rpm[k]:g} rpm is not above that of the row before; speed rises "
             "with thrust.",
-            table_place(table, k),
+            table.place(k),
         )
         for k in range(1, len(table.speed_rpm))
         if table.speed_rpm[k] <= table.speed_rpm[k - 1]
@@ -464,7 +427,7 @@ def _check_rows(
                 f"{table.speed_rpm[k]:g} rpm at {table.voltage_v[k]:g} V is faster than a motor of "
                 f"{kv_rpm_v:g} rpm per volt turns without load (efficiency over 100 %); at most "
                 f"{kv_rpm_v * table.voltage_v[k]:.0f} rpm can be right: check speed, voltage and KV.",
-                table_place(table, k),
+                table.place(k),
             )
             for k in range(len(table.speed_rpm))
             if table.speed_rpm[k] >= kv_rpm_v * table.voltage_v[k]

@@ -13,11 +13,10 @@ import numpy as np
 from scipy.optimize import nnls
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
-from workbook.craft.thrust_table import ThrustTable
+from workbook.craft.thrust_table import METRES_PER_INCH, ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 
-METRES_PER_INCH = 0.0254
 NEWTONS_PER_GRAM_FORCE = STANDARD_GRAVITY_M_S2 / 1000
 
 VORTEX_RING_FROM, VORTEX_RING_TO = 0.5, 2.0
@@ -220,17 +219,11 @@ def checked_figure_of_merit(
                 f"propeller of {diameter_m / METRES_PER_INCH:.3g} in could give (figure of merit "
                 f"{merit[k]:.2f}); 1 at most, and 0.3 to 0.65 is usual: check units, thrust and "
                 "propeller.",
-                table_place(table, int(k)),
+                table.place(int(k)),
             )
             for k in wrong
         )
     return merit
-
-
-def table_place(table: ThrustTable, index: int) -> str:
-    """Where a row of a table stands, for messages."""
-    number = table.row[index] if table.row else index + 1
-    return f"{table.source}, row {number}" if table.source else f"row {number}"
 
 
 @dataclass(frozen=True)

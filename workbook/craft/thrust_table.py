@@ -1,14 +1,21 @@
-"""A motor maker's thrust table: thrust is the key, watts are what is looked up."""
+"""A motor maker's thrust table: thrust is the key, watts are what is looked up, and what they buy."""
 
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
+from workbook.working import Step, step
+
+METRES_PER_INCH = 0.0254
+
+POWER_DENSITY_EXPONENT = -0.5
+"""Power at equal thrust as 1/sqrt(density). Source: momentum theory, hover."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,29 +62,193 @@ class ThrustTable:
         """Whether every row has a speed."""
         return not bool(np.isnan(self.speed_rpm).any())
 
+    @property
+    def propeller_diameter_m(self) -> float | None:
+        """Diameter as the propeller's name tells it; None where it does not."""
+        return diameter_from_name_m(self.propeller)
+
+    def place(self, index: int) -> str:
+        """Where a row stands, for messages."""
+        number = self.row[index] if self.row else index + 1
+        return f"{self.source}, row {number}" if self.source else f"row {number}"
+
+    def rows_around(self, thrust_gf: float) -> tuple[int, int]:
+        """Indices of the two rows around a thrust.
+
+        Raises:
+            InputError: the thrust is outside the table.
+        """
+        first, top = self.thrust_gf[0], self.top_thrust_gf
+        if not first <= thrust_gf <= top:
+            raise InputError(
+                f"thrust of {thrust_gf:.0f} gf per motor is outside the thrust table "
+                f"({first:.0f} to {top:.0f} gf); a table that reaches it is needed."
+            )
+        high = int(np.clip(np.searchsorted(self.thrust_gf, thrust_gf), 1, len(self.thrust_gf) - 1))
+        return high - 1, high
+
+    def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
+        """Electrical power of one motor at a thrust; NaN outside the table.
+
+        Between two rows power follows a power law of thrust (a straight line on log-log paper), which
+        is what momentum theory gives for a propeller at rest (power as thrust^1.5).
+
+        Args:
+            thrust_gf: of one motor, above 0.
+            density_ratio: of the air, over that of the test bench.
+        """
+        thinner = np.asarray(density_ratio, dtype=float) ** POWER_DENSITY_EXPONENT
+        return np.asarray(_log_interp(thrust_gf, self.thrust_gf, self.power_w) * thinner)
+
+    def thrust_at_power(self, power_w: Number) -> FloatArray:
+        """Thrust of one motor at an electrical power, the inverse of `power_at_thrust`."""
+        return _log_interp(power_w, self.power_w, self.thrust_gf)
+
+    def efficiency(self, thrust_gf: Number, voltage_v: Number) -> ThrustEfficiency:
+        """What a thrust costs at a supply voltage: the watts carry over, amperes are watts over volts.
+
+        Args:
+            thrust_gf: of one motor, above 0.
+            voltage_v: supply voltage under load, above 0; need not be the table's.
+
+        Returns:
+            Figures of the shape of both arguments together.
+
+        Source: power = voltage x current; at equal thrust the propeller asks for the same shaft power,
+            and the change of the motor's own losses with the supply voltage is left out.
+
+        Example:
+            >>> row = np.array([400.0, 600.0, 800.0])
+            >>> blank = row * np.nan
+            >>> table = ThrustTable(
+            ...     "m", "p", row, row / 200, row * 0 + 20.0, row / 10, blank, blank
+            ... )
+            >>> cost = table.efficiency(600.0, np.array([20.0, 15.0]))
+            >>> cost.power_w.round(1), cost.current_a.round(1), cost.gf_per_a.round(1)
+            (array([60., 60.]), array([3., 4.]), array([200., 150.]))
+        """
+        thrust, volts = np.broadcast_arrays(
+            np.asarray(thrust_gf, dtype=float), np.asarray(voltage_v, dtype=float)
+        )
+        return ThrustEfficiency(self, thrust, volts, self.power_at_thrust(thrust))
+
+    def best_row(self) -> BestRow:
+        """The row with the most thrust per watt. A row of no thrust is left out.
+
+        Source: arithmetic on the table's rows.
+
+        Example:
+            >>> thrust = np.array([100.0, 200.0, 400.0])
+            >>> watts, blank = np.array([12.0, 20.0, 50.0]), thrust * np.nan
+            >>> volts = thrust * 0 + 20
+            >>> ThrustTable("m", "p", thrust, watts / 20, volts, watts, blank, blank).best_row()
+            BestRow(index=1, thrust_gf=200.0, gf_per_w=10.0, at_first_row=False)
+        """
+        usable = (self.thrust_gf > 0) & (self.power_w > 0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            each = np.where(usable, self.thrust_gf / self.power_w, -np.inf)
+        index = int(np.argmax(each))
+        first = int(np.argmax(usable))
+        return BestRow(index, self.thrust_gf[index].item(), each[index].item(), index == first)
+
+
+@dataclass(frozen=True, eq=False)
+class ThrustEfficiency:
+    """What one motor's thrust costs; arrays of one shape, NaN outside the thrust table.
+
+    Attributes:
+        table: asked.
+        thrust_gf: thrust.
+        voltage_v: supply voltage that it is asked at.
+        power_w: electrical power, the same at every supply voltage.
+    """
+
+    table: ThrustTable
+    thrust_gf: FloatArray
+    voltage_v: FloatArray
+    power_w: FloatArray
+
+    @property
+    def current_a(self) -> FloatArray:
+        """Power over that voltage."""
+        return self.power_w / self.voltage_v
+
+    @property
+    def gf_per_w(self) -> FloatArray:
+        """Thrust per watt, the same at every supply voltage."""
+        return self.thrust_gf / self.power_w
+
+    @property
+    def gf_per_a(self) -> FloatArray:
+        """Thrust per ampere, in proportion to the voltage."""
+        return self.thrust_gf / self.current_a
+
+    def steps(self) -> tuple[Step, ...]:
+        """How a single motor's efficiency comes about.
+
+        Raises:
+            InputError: the thrust is outside the table.
+
+        Example:
+            >>> row = np.array([400.0, 800.0])
+            >>> blank = row * np.nan
+            >>> table = ThrustTable("m", "p", row, row / 200, row * 0 + 20, row / 10, blank, blank)
+            >>> table.efficiency(600.0, 20.0).steps()[-1].text()
+            'thrust per ampere = thrust / current = 600 gf / 3 A = 200 gf/A  [arithmetic]'
+        """
+        thrust, volts = f"{self.thrust_gf:.4g} gf", f"{self.voltage_v:.4g} V"
+        rows = list(self.table.rows_around(float(self.thrust_gf)))
+        (t1, t2), (p1, p2) = self.table.thrust_gf[rows], self.table.power_w[rows]
+        return (
+            step(
+                "power_w",
+                "P1 x (T / T1)^k, k = ln(P2 / P1) / ln(T2 / T1), rows 1 and 2 around T",
+                f"{p1:g} W x ({thrust} / {t1:g} gf)^k, k = ln({p2:g} / {p1:g}) / ln({t2:g} / {t1:g})",
+                self.power_w,
+                "thrust table; power law between its rows, after momentum theory",
+                "power of one motor",
+            ),
+            step(
+                "efficiency_gf_w",
+                "thrust / power",
+                f"{thrust} / {self.power_w:.4g} W",
+                self.gf_per_w,
+                "arithmetic; the same at every supply voltage",
+                "thrust per watt",
+            ),
+            step(
+                "current_a",
+                "power / the pack's own voltage under load",
+                f"{self.power_w:.4g} W / {volts}",
+                self.current_a,
+                "power = voltage x current",
+                "current of one motor",
+            ),
+            step(
+                "efficiency_gf_a",
+                "thrust / current",
+                f"{thrust} / {self.current_a:.3g} A",
+                self.gf_per_a,
+                "arithmetic",
+                "thrust per ampere",
+            ),
+        )
+
 
 @dataclass(frozen=True)
-class Bracket:
-    """The two rows around a thrust: index in the table, and the share of the way between them."""
+class BestRow:
+    """The row of a thrust table with the most thrust per watt.
 
-    low: int
-    high: int
-
-
-def bracket(table: ThrustTable, thrust_gf: float) -> Bracket:
-    """The two rows that bracket a thrust.
-
-    Raises:
-        InputError: the thrust is outside the table.
+    Attributes:
+        index: of the row, 0 the lowest thrust.
+        thrust_gf, gf_per_w: of that row.
+        at_first_row: whether it is the lowest row: the true peak may then lie below the table.
     """
-    first, top = float(table.thrust_gf[0]), table.top_thrust_gf
-    if not first <= thrust_gf <= top:
-        raise InputError(
-            f"thrust of {thrust_gf:.0f} gf per motor is outside the thrust table "
-            f"({first:.0f} to {top:.0f} gf); a table that reaches it is needed."
-        )
-    high = int(np.clip(np.searchsorted(table.thrust_gf, thrust_gf), 1, len(table.thrust_gf) - 1))
-    return Bracket(high - 1, high)
+
+    index: int
+    thrust_gf: float
+    gf_per_w: float
+    at_first_row: bool
 
 
 def _log_interp(x: Number, known_x: FloatArray, known_y: FloatArray) -> FloatArray:
@@ -96,28 +267,35 @@ def _log_interp(x: Number, known_x: FloatArray, known_y: FloatArray) -> FloatArr
         )
 
 
-def power_at_thrust(table: ThrustTable, thrust_gf: Number) -> FloatArray:
-    """Electrical power of one motor at a thrust; NaN outside the table.
+def diameter_from_name_m(name: str) -> float | None:
+    """Diameter in a propeller's trade name, in inches before the pitch; None without.
 
-    Between two rows power follows a power law of thrust (a straight line on log-log paper), which
-    is what momentum theory gives for a propeller at rest (power as thrust^1.5).
+    Example:
+        >>> diameter_from_name_m("two-blade 10x4.7 slow-fly"), diameter_from_name_m("P15*5")
+        (0.254, 0.381)
+        >>> (
+        ...     diameter_from_name_m("10x4,5"),
+        ...     diameter_from_name_m("1045"),
+        ...     diameter_from_name_m("round"),
+        ... )
+        (0.254, 0.254, None)
     """
-    return _log_interp(thrust_gf, table.thrust_gf, table.power_w)
+    plain = re.sub(r"[\"'”]|\bin(?:ch)?\b", "", name.replace("*", "x").replace(",", "."))
+    if pair := re.search(r"(?<![\d.])(\d{1,2}(?:\.\d+)?)\s*[xX×]\s*\d", plain):
+        inches = float(pair[1])
+    elif four := re.search(r"(?<!\d)(\d{2})\d{2}(?!\d)", name):
+        inches = int(four[1]) if int(four[1]) <= 30 else int(four[1]) / 10
+    else:
+        return None
+    return inches * METRES_PER_INCH if 1 < inches < 60 else None
 
 
-def thrust_at_power(table: ThrustTable, power_w: Number) -> FloatArray:
-    """Thrust of one motor at an electrical power, the inverse of `power_at_thrust`."""
-    return _log_interp(power_w, table.power_w, table.thrust_gf)
+def kv_from_name_rpm_v(name: str) -> float | None:
+    """Speed per volt in a motor's trade name, as in 920 KV; None without.
 
-
-def throttle_at_thrust(table: ThrustTable, thrust_gf: Number) -> FloatArray:
-    """Throttle of the table's row at a thrust, straight between rows; NaN outside."""
-    return np.asarray(
-        np.interp(
-            np.asarray(thrust_gf, dtype=float),
-            table.thrust_gf,
-            table.throttle_pct,
-            left=np.nan,
-            right=np.nan,
-        )
-    )
+    Example:
+        >>> kv_from_name_rpm_v("2216 920KV"), kv_from_name_rpm_v("heron")
+        (920.0, None)
+    """
+    found = re.search(r"(\d{2,5})\s*(?:kv\b|rpm/v)", name, re.IGNORECASE)
+    return float(found[1]) if found else None

@@ -13,14 +13,12 @@ from typing import Protocol
 
 import numpy as np
 
-from workbook.craft import thrust_table
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.motor import (
     Identified,
     KvNeeded,
     MotorPoint,
     at_torque,
-    diameter_from_name_m,
     identify,
     run,
 )
@@ -40,9 +38,6 @@ equal throttle goes as voltage^2.7; the same 600 motors: median 2.72, nine of te
 DENSITY_EXPONENT = 0.7
 """Thrust at equal throttle and voltage as density^0.7: the motor turns faster in thin air. The same
 600 motors at 0.8 of standard density: median 0.71, all within 0.55 to 0.86."""
-
-POWER_DENSITY_EXPONENT = -0.5
-"""Power at equal thrust as 1/sqrt(density). Source: momentum theory, hover."""
 
 
 @dataclass(frozen=True)
@@ -154,8 +149,7 @@ class TableDrive:
 
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """The table's own power at a thrust, as 1/sqrt(density)."""
-        power = thrust_table.power_at_thrust(self.table, thrust_gf)
-        return np.asarray(power * np.asarray(density_ratio, dtype=float) ** POWER_DENSITY_EXPONENT)
+        return self.table.power_at_thrust(thrust_gf, density_ratio)
 
     def _throttled(self) -> ThrustTable:
         if not self.table.has_throttle:
@@ -268,7 +262,7 @@ def drive_for(
     Raises:
         InputError: rows with speed that cannot be right (see `identify`).
     """
-    diameter = diameter_m if diameter_m is not None else diameter_from_name_m(table.propeller)
+    diameter = diameter_m if diameter_m is not None else table.propeller_diameter_m
     if not table.has_speed or len(table.speed_rpm) < 4 or diameter is None:
         return TableDrive(table)
     try:

@@ -15,8 +15,7 @@ from workbook.battery.polymer import polymer_cell
 from workbook.bench.layout import Bay
 from workbook.bench.plan import BenchSettings
 from workbook.bench.strip import Strip
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
@@ -132,16 +131,16 @@ def build_design(
 
 def _multirotor(name: str, c: MultirotorPart, table: ThrustTable) -> Multirotor:
     craft = Multirotor(
-        name, c.rotors, c.mass_without_pack_g, c.payload_g, table, c.avionics_w, c.flight_factor,
-        c.max_all_up_mass_g, c.controller_max_v, c.controller_max_a,
+        name=name, rotors=c.rotors, mass_without_pack_g=c.mass_without_pack_g, payload_g=c.payload_g, table=table, avionics_w=c.avionics_w, flight_factor=c.flight_factor,
+        max_all_up_mass_g=c.max_all_up_mass_g, controller_max_v=c.controller_max_v, controller_max_a=c.controller_max_a,
     )  # fmt: skip
     return craft if c.drag_area_m2 is None else replace(craft, drag_area_m2=c.drag_area_m2)
 
 
 def _fixed_wing(name: str, c: FixedWingPart, table: ThrustTable | None, where: str) -> FixedWing:
     craft = FixedWing(
-        name, c.motors, c.mass_without_pack_g, c.payload_g, c.avionics_w, _polar(c, where),
-        c.propeller_efficiency, c.motor_efficiency, table=table,
+        name=name, motors=c.motors, mass_without_pack_g=c.mass_without_pack_g, payload_g=c.payload_g, avionics_w=c.avionics_w, polar=_polar(c, where),
+        propeller_efficiency=c.propeller_efficiency, motor_efficiency=c.motor_efficiency, table=table,
         max_all_up_mass_g=c.max_all_up_mass_g, controller_max_v=c.controller_max_v,
         controller_max_a=c.controller_max_a,
     )  # fmt: skip

@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from workbook.craft.motor import diameter_from_name_m
-from workbook.craft.rotor import METRES_PER_INCH, figure_of_merit
+from workbook.craft.rotor import figure_of_merit
+from workbook.craft.thrust_table import METRES_PER_INCH, diameter_from_name_m
 from workbook.errors import Problem
 from workbook.files.thrust_values import Row, spans
 

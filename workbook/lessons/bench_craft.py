@@ -8,8 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.sheet.text import figure_text
 from workbook.sizing.size import Answer
 from workbook.sizing.wing_view import wing_curve

@@ -9,9 +9,7 @@ from typing import Any
 import ipywidgets as W
 from typing_extensions import override
 
-from workbook.craft.hover import HoverAsk, hover_ask, hover_bracket, hover_steps
-from workbook.craft.multirotor import Multirotor
-from workbook.craft.thrust_table import Bracket
+from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
 from workbook.widgets.balance_picture import BalancePicture
@@ -30,8 +28,8 @@ class CraftAsksResult:
 
     craft: Multirotor
     pack_mass_g: float
-    ask: HoverAsk
-    rows: Bracket
+    ask: HoverPower
+    rows: tuple[int, int]
 
 
 class CraftAsks(LessonView):
@@ -65,8 +63,8 @@ class CraftAsks(LessonView):
     @override
     def compute(self, pack_mass_g: float, **values: Any) -> CraftAsksResult:
         craft = replace(self.design.craft, **values)
-        ask = hover_ask(craft, pack_mass_g)
-        return CraftAsksResult(craft, pack_mass_g, ask, hover_bracket(craft, ask))
+        ask = craft.hover(craft.all_up_mass_g(pack_mass_g))
+        return CraftAsksResult(craft, pack_mass_g, ask, ask.rows())
 
     @override
     def render(self, result: CraftAsksResult) -> None:
@@ -82,7 +80,7 @@ class CraftAsks(LessonView):
                 ("pack", result.pack_mass_g),
             ],
         )
-        around = {"row below": result.rows.low, "row above": result.rows.high}
+        around = dict(zip(("row below", "row above"), result.rows, strict=True))
         self.chart.update(
             [Line("thrust table", table.thrust_gf, table.power_w, "alternative")],
             points=[
@@ -122,4 +120,4 @@ class CraftAsks(LessonView):
 
     @override
     def working(self, result: CraftAsksResult) -> Iterable[Step]:
-        return hover_steps(result.craft, result.pack_mass_g, result.ask)
+        return result.ask.steps()

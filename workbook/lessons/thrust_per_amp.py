@@ -9,8 +9,7 @@ from typing import Any
 import ipywidgets as W
 from typing_extensions import override
 
-from workbook.craft.thrust_economy import Economy, Peak, economy, economy_steps, peak
-from workbook.craft.thrust_table import Bracket, ThrustTable, bracket
+from workbook.craft.thrust_table import BestRow, ThrustEfficiency, ThrustTable
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
@@ -43,15 +42,15 @@ class Shown:
 
     table: ThrustTable
     beside: ThrustTable | None
-    rows: Bracket
-    peak: Peak
-    asked: Economy
-    hover: Economy
-    at_table: Economy
-    curve: Economy
-    table_curve: Economy
-    beside_curve: Economy | None
-    beside_asked: Economy | None
+    rows: tuple[int, int]
+    peak: BestRow
+    asked: ThrustEfficiency
+    hover: ThrustEfficiency
+    at_table: ThrustEfficiency
+    curve: ThrustEfficiency
+    table_curve: ThrustEfficiency
+    beside_curve: ThrustEfficiency | None
+    beside_asked: ThrustEfficiency | None
 
 
 class ThrustPerAmp(LessonView):
@@ -102,15 +101,15 @@ class ThrustPerAmp(LessonView):
         return Shown(
             table,
             beside,
-            bracket(table, thrust_gf),
-            peak(table),
-            economy(table, thrust_gf, voltage_v),
-            economy(table, self.hover_gf, voltage_v),
-            economy(table, thrust_gf, table.supply_v),
-            economy(table, table.thrust_gf, voltage_v),
-            economy(table, table.thrust_gf, table.voltage_v),
-            None if beside is None else economy(beside, beside.thrust_gf, voltage_v),
-            None if beside is None else economy(beside, thrust_gf, voltage_v),
+            table.rows_around(thrust_gf),
+            table.best_row(),
+            table.efficiency(thrust_gf, voltage_v),
+            table.efficiency(self.hover_gf, voltage_v),
+            table.efficiency(thrust_gf, table.supply_v),
+            table.efficiency(table.thrust_gf, voltage_v),
+            table.efficiency(table.thrust_gf, table.voltage_v),
+            None if beside is None else beside.efficiency(beside.thrust_gf, voltage_v),
+            None if beside is None else beside.efficiency(thrust_gf, voltage_v),
         )
 
     @override
@@ -143,7 +142,7 @@ class ThrustPerAmp(LessonView):
             per_ampere.append(Line(name, beside.thrust_gf, beside.gf_per_a, "alternative"))
         low, high = (
             Point(f"row {_row(table, i)}", table.thrust_gf[i], result.curve.gf_per_w[i], "faint")
-            for i in (result.rows.low, result.rows.high)
+            for i in result.rows
         )
         best = result.peak
         where = "the lowest row" if best.at_first_row else f"row {_row(table, best.index)}"
@@ -166,24 +165,23 @@ class ThrustPerAmp(LessonView):
 
     def _show_rows(self, result: Shown) -> None:
         table = result.table
-        shown = {
-            f"row {_row(table, i)} of the table": Economy(
+        rows = {
+            f"row {_row(table, i)} of the table": (
                 *(table.thrust_gf[i], table.voltage_v[i], table.power_w[i], table.current_a[i]),
                 *(result.table_curve.gf_per_w[i], result.table_curve.gf_per_a[i]),
             )
-            for i in (result.rows.low, result.rows.high)
+            for i in result.rows
         }
-        low, high = shown.items()
-        shown = dict([low, ("between them, at the table's voltage", result.at_table), high])
-        shown["the same thrust on your pack"] = result.asked
+        low, high = rows.items()
+        shown = dict(
+            [low, ("between them, at the table's voltage", _figures(result.at_table)), high]
+        )
+        shown["the same thrust on your pack"] = _figures(result.asked)
         if result.beside is not None and result.beside_asked is not None:
-            shown[f"on your pack with {_name(result.beside)}"] = result.beside_asked
+            shown[f"on your pack with {_name(result.beside)}"] = _figures(result.beside_asked)
         self.rows.update(
             ("", "thrust, gf", "voltage, V", "power, W", "current, A", "gf/W", "gf/A"),
-            [
-                (name, *(_text(getattr(cost, key), digits) for key, digits in COLUMNS.items()))
-                for name, cost in shown.items()
-            ],
+            [(name, *map(_text, figures, COLUMNS.values())) for name, figures in shown.items()],
             "Where the figure comes from",
             bold=3,
         )
@@ -191,7 +189,7 @@ class ThrustPerAmp(LessonView):
     @override
     def working(self, result: Shown) -> tuple[Step, ...]:
         """Power between the rows, then watts to amperes."""
-        return economy_steps(result.table, result.asked)
+        return result.asked.steps()
 
     @override
     def keeps(self, result: Shown) -> Mapping[str, Any]:
@@ -201,6 +199,10 @@ class ThrustPerAmp(LessonView):
             "propeller": table.propeller or None,
             "table_voltage_v": table.supply_v if len(self.file.tables) > 1 else None,
         }
+
+
+def _figures(cost: ThrustEfficiency) -> tuple[Any, ...]:
+    return tuple(getattr(cost, key) for key in COLUMNS)
 
 
 def _name(table: ThrustTable) -> str:

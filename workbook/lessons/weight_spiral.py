@@ -9,7 +9,6 @@ import ipywidgets as W
 import numpy as np
 from typing_extensions import override
 
-from workbook.craft.thrust_table import bracket
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import FloatArray
 from workbook.sheet.text import figure_text
@@ -89,7 +88,7 @@ class WeightSpiral(LessonView):
         cell = replace(self.design.pack.cell, mass_g=cell_mass_g)
         design = self.design.changed(parallel=parallel, cell=cell, **figures)
         curve = spiral(design, max(MOST_PARALLEL, parallel))
-        bracket(design.craft.table, float(curve.point.thrust_per_motor_gf))
+        design.craft.table.rows_around(float(curve.point.thrust_per_motor_gf))
         return Shown(curve)
 
     @override

@@ -77,8 +77,7 @@ def price(design: Design[Any]) -> FloatArray:
 
 def all_up_mass_g(design: Design[Any], allowances: Allowances) -> FloatArray:
     """Mass of everything that flies."""
-    craft = design.craft
-    mass_g = craft.mass_without_pack_g + craft.payload_g + design.pack.mass_g
+    mass_g = design.craft.all_up_mass_g(design.pack.mass_g)
     return np.asarray(mass_g * allowances.mass_factor, dtype=float)
 
 

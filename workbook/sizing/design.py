@@ -9,8 +9,7 @@ from typing_extensions import TypeVar
 
 from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.numbers import Number
 
 BEST_RANGE, BEST_ENDURANCE = "best range", "best endurance"

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from workbook.craft.air import density_kg_m3
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.mission import FlightPower, WingPower
+from workbook.craft.craft_types import FixedWing
+from workbook.craft.flight_power import FlightPower, WingPower
 from workbook.craft.voltage import drive_for
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import FloatArray
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Row, Told, common_figures, pack_rows
 from workbook.sizing.fixed_wing_working import working
@@ -256,21 +256,6 @@ def extra(design: Design[FixedWing], point: WingPoint) -> dict[str, Any]:
 
 
 @dataclass(frozen=True)
-class _Flown(WingPower):
-    """Power of a fixed wing on its own pack.
-
-    Attributes:
-        launch_power_w: from the full pack at full power, or at the throttle cap.
-    """
-
-    launch_power_w: float = float("nan")
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
-        """At full power, the pack sagging under it."""
-        return np.asarray(self.launch_power_w + 0.0 * np.asarray(mass_g))
-
-
-@dataclass(frozen=True)
 class _Flier:
     """A fixed wing with its pack, for a mission."""
 
@@ -288,7 +273,7 @@ class _Flier:
             avionics_w=craft.avionics_w * allowances.avionics_factor,
         )
         density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
-        return _Flown(flown, density, self.full_power_w(0.0))
+        return WingPower(flown, density, self.full_power_w(0.0))
 
     @property
     def speed_caution(self) -> str:

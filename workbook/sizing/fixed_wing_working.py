@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from workbook.craft.air import density_kg_m3
-from workbook.craft.fixed_wing import FixedWing
+from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import level_flight
 from workbook.numbers import STANDARD_GRAVITY_M_S2
 from workbook.sizing.design import Design

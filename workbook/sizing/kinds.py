@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Protocol
 
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.sizing import fixed_wing, multirotor
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Row, Told

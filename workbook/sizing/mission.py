@@ -10,14 +10,8 @@ import numpy as np
 
 from workbook.battery.heat import HeatPath, heat_path
 from workbook.battery.simulate import Segment, Simulation, Until, simulate
-from workbook.craft.mission import (
-    FlightPower,
-    Phase,
-    Survey,
-    best_speeds,
-    mission_profile,
-    survey,
-)
+from workbook.craft.flight_power import FlightPower, best_speeds
+from workbook.craft.mission import Phase, Survey, mission_profile, survey
 from workbook.errors import InputError, Problem
 from workbook.sizing.conditions import in_conditions
 from workbook.sizing.design import Allowances, Design, MissionPhase

@@ -8,11 +8,10 @@ from typing import Any
 import numpy as np
 
 from workbook.craft.air import density_kg_m3
-from workbook.craft.mission import FlightPower, MultirotorPower
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
+from workbook.craft.flight_power import FlightPower, MultirotorPower
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
-from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Row, Told, common_figures, pack_rows
 from workbook.sizing.limit import (
@@ -226,29 +225,6 @@ def extra(design: Design[Multirotor], point: OperatingPoint) -> dict[str, Any]:
 
 
 @dataclass(frozen=True)
-class _Flown(MultirotorPower):
-    """Power of a multirotor on its own pack: hover needs no propeller size, take-off is the pack's.
-
-    Attributes:
-        take_off_w: from the full pack at full throttle, or at the throttle cap.
-    """
-
-    take_off_w: float = float("nan")
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
-        """At the throttle cap, the pack sagging under it."""
-        return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
-
-    def flight_w(
-        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
-    ) -> FloatArray:
-        """In hover by the table alone, else by momentum theory too."""
-        if not (np.any(airspeed_m_s) or np.any(climb_m_s)):
-            return self.hover_w(mass_g)
-        return super().flight_w(mass_g, airspeed_m_s, climb_m_s)
-
-
-@dataclass(frozen=True)
 class _Flier:
     """A multirotor with its pack, for a mission."""
 
@@ -266,7 +242,7 @@ class _Flier:
             avionics_w=craft.avionics_w * allowances.avionics_factor,
         )
         density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
-        return _Flown(flown, craft.drag_area_m2, density, take_off_w=self.full_power_w(0.0))
+        return MultirotorPower(flown, density, self.full_power_w(0.0))
 
     @property
     def speed_caution(self) -> str:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from workbook.craft.multirotor import Multirotor
-from workbook.craft.thrust_table import bracket
+from workbook.craft.craft_types import Multirotor
 from workbook.sizing.design import Design
 from workbook.sizing.operating_point import Ceiling, OperatingPoint, State
 from workbook.sizing.working import mass_step, pack_steps, run_steps
@@ -27,10 +26,8 @@ def _steady_steps(design: Design[Multirotor], point: OperatingPoint) -> list[Ste
     ]  # fmt: skip
     if np.isnan(point.power_per_motor_w):
         return steps
-    rows = bracket(craft.table, thrust)
-    table = craft.table
-    t1, t2 = table.thrust_gf[rows.low], table.thrust_gf[rows.high]
-    p1, p2 = table.power_w[rows.low], table.power_w[rows.high]
+    rows = list(craft.table.rows_around(thrust))
+    (t1, t2), (p1, p2) = craft.table.thrust_gf[rows], craft.table.power_w[rows]
     air = float(point.power_per_motor_w) / float(
         np.exp(np.interp(np.log(thrust), np.log([t1, t2]), np.log([p1, p2])))
     )

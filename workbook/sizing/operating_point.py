@@ -15,9 +15,8 @@ import numpy as np
 from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.craft.air import density_ratio
-from workbook.craft.multirotor import Multirotor
-from workbook.craft.thrust_table import power_at_thrust, thrust_at_power
-from workbook.craft.voltage import POWER_DENSITY_EXPONENT, Drive, DrivePoint, drive_for
+from workbook.craft.craft_types import Multirotor
+from workbook.craft.voltage import Drive, DrivePoint, drive_for
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.conditions import end_temperature_c, in_conditions
 from workbook.sizing.design import Allowances, Design, Flight
@@ -250,7 +249,7 @@ def _ceiling(state: State, limit_a: Number) -> Ceiling:
     in_table_air = np.sqrt(np.asarray(case.density_ratio))
     motor_w = motors_w / case.craft.rotors / case.flight_power_factor * in_table_air
     by_power = np.where(
-        motor_w > table.power_w[-1], np.inf, thrust_at_power(table, np.maximum(motor_w, 1e-9))
+        motor_w > table.power_w[-1], np.inf, table.thrust_at_power(np.maximum(motor_w, 1e-9))
     )
     top = case.drive.full_throttle(pack_v, case.density_ratio).thrust_gf
     top = top * case.thrust_kept
@@ -385,17 +384,15 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
     allowances = in_conditions(flight, allowances)
     density = density_ratio(flight.field_height_m, flight.air_temperature_c)
     drive = drive_for(craft.table)
-    mass_g = (craft.mass_without_pack_g + craft.payload_g + pack.mass_g) * allowances.mass_factor
-    steady_gf = np.asarray(mass_g / craft.rotors, dtype=float)
-    # the table's own watts at this thrust, never beyond its rows
-    motor_w = power_at_thrust(craft.table, steady_gf) * density**POWER_DENSITY_EXPONENT
-    motors_w = motor_w * craft.rotors * craft.flight_factor * allowances.power_factor
+    mass_g = craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor
+    hover = craft.hover(mass_g, density)
+    motors_w = hover.motors_w * allowances.power_factor
     avionics_w = craft.avionics_w * allowances.avionics_factor
     power_w = motors_w + avionics_w
     cell_w = np.asarray(power_w / pack.cells)
     extra_mohm = pack.joint_mohm_per_cell * allowances.joint_factor
     case = _Case(
-        craft, pack, flight, allowances, drive, density, mass_g, steady_gf,
+        craft, pack, flight, allowances, drive, density, mass_g, hover.thrust_per_motor_gf,
         cell_w, avionics_w, extra_mohm,
     )  # fmt: skip
     run = constant_power(
@@ -414,8 +411,8 @@ def operate(design: Design, allowances: Allowances = NO_ALLOWANCES) -> Operating
     half = _state(case, np.asarray(run.end_depth_of_discharge) / 2.0)
     return OperatingPoint(
         all_up_mass_g=np.asarray(mass_g, dtype=float),
-        thrust_per_motor_gf=steady_gf,
-        power_per_motor_w=motor_w,
+        thrust_per_motor_gf=hover.thrust_per_motor_gf,
+        power_per_motor_w=hover.power_per_motor_w,
         motors_w=np.asarray(motors_w),
         avionics_w=np.asarray(avionics_w, dtype=float),
         power_w=np.asarray(power_w),

@@ -10,8 +10,7 @@ import numpy as np
 from workbook.battery.discharge import voltage_under_power
 from workbook.craft import rotor
 from workbook.craft.air import density_kg_m3
-from workbook.craft.motor import diameter_from_name_m
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
 from workbook.sizing.design import Design
 from workbook.sizing.operating_point import Ceiling, OperatingPoint, State
@@ -38,7 +37,7 @@ def climb_rates(design: Design[Multirotor], point: OperatingPoint, state: State)
     Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2.
     """
     craft, flight = design.craft, design.flight
-    diameter = diameter_from_name_m(craft.table.propeller)
+    diameter = craft.table.propeller_diameter_m
     if diameter is None:
         unknown = np.full(np.shape(state.steady_v), np.nan)
         return ClimbRates(unknown, unknown)

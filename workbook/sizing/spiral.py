@@ -92,7 +92,7 @@ class Spiral:
     def ideal(self) -> IdealEndurance:
         """The textbook's endurance of this craft and payload."""
         craft = self.design.craft
-        return IdealEndurance(float(craft.mass_without_pack_g + craft.payload_g))
+        return IdealEndurance(float(craft.all_up_mass_g(0.0)))
 
     @property
     def pack_over_rest(self) -> float:

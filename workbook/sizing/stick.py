@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.craft.thrust_table import bracket
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.sizing.design import Allowances, Design
@@ -150,7 +149,7 @@ def stick_flight(design: Design, stick_pct: float, points: int = 76) -> StickFli
             Problem("the table has no throttle column; a throttle for every row is needed.", table.source)
         )  # fmt: skip
     point = operate(design)
-    bracket(table, float(point.thrust_per_motor_gf))
+    table.rows_around(float(point.thrust_per_motor_gf))
     throttle = min(float(stick_pct), float(design.flight.throttle_cap_pct))
     along = np.linspace(float(table.throttle_pct[0]), 100.0, points)
     return StickFlight(

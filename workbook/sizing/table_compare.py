@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from workbook.craft.multirotor import Multirotor
-from workbook.craft.thrust_table import ThrustTable, power_at_thrust
+from workbook.craft.craft_types import Multirotor
+from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError
 from workbook.sizing.design import Design
 from workbook.sizing.figures import plain
@@ -80,7 +80,15 @@ def compare_tables(
         ...         np.array([15.0, 40.0, 65.0, 100.0]), thrust * np.nan
         ...     )  # fmt: skip
         >>> small, large = table("13x4", 130.0), table("15x5", 110.0)
-        >>> six = Multirotor("six", 6, 2100.0, 350.0, small, 12.0, 1.1)
+        >>> six = Multirotor(
+        ...     name="six",
+        ...     rotors=6,
+        ...     mass_without_pack_g=2100.0,
+        ...     payload_g=350.0,
+        ...     table=small,
+        ...     avionics_w=12.0,
+        ...     flight_factor=1.1,
+        ... )
         >>> pack = Pack(find_cell("Sedge 48E"), 6, 3, 10.0, 75.0, 8.0)
         >>> for row in compare_tables(Design("six", six, pack, Flight(3.1, 20.0)), (small, large)):
         ...     print(row.propeller, round(row.hover_efficiency_gf_w, 1), round(row.endurance_min))
@@ -110,7 +118,7 @@ def _row(design: Design[Multirotor], table: ThrustTable) -> TableRow:
         (table.motor, table.propeller, table.source) == (used.motor, used.propeller, used.source)
         and bool(np.array_equal(table.thrust_gf, used.thrust_gf))
     )
-    bench_w = float(power_at_thrust(table, thrust))
+    bench_w = float(table.power_at_thrust(thrust))
     return TableRow(
         table.motor,
         table.propeller,

@@ -12,8 +12,8 @@ import numpy as np
 
 from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
 from workbook.craft.air import STANDARD_DENSITY_KG_M3, density_kg_m3
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.thrust_table import ThrustTable, thrust_at_power
+from workbook.craft.craft_types import FixedWing
+from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import POWER_THRUST_EXPONENT, DrivePoint, drive_for
 from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
@@ -126,7 +126,14 @@ def best_speeds_powered(
 
     Example:
         >>> from workbook.craft.wing import Polar
-        >>> heron = FixedWing("heron", 1, 1600.0, 250.0, 8.0, Polar(0.4, 2.0, 0.03, 0.8, 1.2))
+        >>> heron = FixedWing(
+        ...     name="heron",
+        ...     motors=1,
+        ...     mass_without_pack_g=1600.0,
+        ...     payload_g=250.0,
+        ...     avionics_w=8.0,
+        ...     polar=Polar(0.4, 2.0, 0.03, 0.8, 1.2),
+        ... )
         >>> speeds = best_speeds_powered(heron, 2500.0, 1.225, 8.0)
         >>> float(speeds.endurance_m_s), float(speeds.range_m_s)
         (9.132, 11.273)
@@ -201,7 +208,7 @@ class _Case:
         motor_w = (power_w - self.avionics_w) / craft.motors
         full = drive_for(craft.table).full_throttle(pack_v, ratio).power_w
         asked_w, top_w = np.maximum(motor_w, 1e-9) * np.sqrt(ratio), craft.table.power_w[-1]
-        thrust = thrust_at_power(craft.table, np.minimum(asked_w, top_w))
+        thrust = craft.table.thrust_at_power(np.minimum(asked_w, top_w))
         thrust = thrust * np.maximum(asked_w / top_w, 1.0) ** (1.0 / POWER_THRUST_EXPONENT)
         throttle = drive_for(craft.table).throttle_for_thrust(thrust, pack_v, ratio)
         return np.where(motor_w >= full, 100.0, np.minimum(throttle, 100.0))
@@ -293,7 +300,7 @@ def operate_wing(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANC
     craft, pack, flight = design.craft, design.pack, design.flight
     allowances = in_conditions(flight, allowances)
     density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
-    mass_g = (craft.mass_without_pack_g + craft.payload_g + pack.mass_g) * allowances.mass_factor
+    mass_g = craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor
     avionics_w = craft.avionics_w * allowances.avionics_factor
     extra_mohm = pack.joint_mohm_per_cell * allowances.joint_factor
     speeds = best_speeds_powered(craft, mass_g, density, avionics_w)

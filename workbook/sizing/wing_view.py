@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.craft.air import density_kg_m3
-from workbook.craft.fixed_wing import FixedWing
-from workbook.craft.mission import BestSpeeds, WingPower, best_speeds
+from workbook.craft.craft_types import FixedWing
+from workbook.craft.flight_power import BestSpeeds, WingPower, best_speeds
 from workbook.errors import InputError, Problem
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 from workbook.sizing.design import Design

@@ -5,8 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from workbook.craft.hover import hover_ask, hover_bracket, hover_steps
-from workbook.craft.multirotor import Multirotor
+from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.data.notebooks import notebooks_source
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
@@ -34,9 +33,15 @@ CRAFT: dict[str, Any] = {
     "factor": [1.1, 1.15, 1.2],
     "pack": range(600, 1300, 10),
     "craft": lambda d: Multirotor(
-        "exercise", d.rotors, d.mass, d.payload, _table(), d.avionics, d.factor
+        name="exercise",
+        rotors=d.rotors,
+        mass_without_pack_g=d.mass,
+        payload_g=d.payload,
+        table=_table(),
+        avionics_w=d.avionics,
+        flight_factor=d.factor,
     ),
-    "ask": lambda d: hover_ask(d.craft, d.pack),
+    "ask": lambda d: d.craft.hover(d.craft.all_up_mass_g(d.pack)),
     "motor_w": lambda d: d.ask.power_per_motor_w.item(),
 }
 
@@ -49,7 +54,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "gf",
         0.005,
         draw=CRAFT,
-        steps=lambda d: hover_steps(d.craft, d.pack, d.ask)[:2],
+        steps=lambda d: d.ask.steps()[:2],
         slips=lambda d: {
             f"That is for all {d.rotors} motors; one is asked.": d.answer * d.rotors,
             "The pack is lifted too: its mass is left out.": (d.mass + d.payload) / d.rotors,
@@ -71,12 +76,12 @@ EXERCISES: tuple[Exercise, ...] = (
         draw={
             **CRAFT,
             "thrust": lambda d: d.ask.thrust_per_motor_gf.item(),
-            "rows": lambda d: hover_bracket(d.craft, d.ask),
-            "low_gf low_w": lambda d: _row(_table(), d.rows.low),
-            "high_gf high_w": lambda d: _row(_table(), d.rows.high),
+            "low high": lambda d: d.ask.rows(),
+            "low_gf low_w": lambda d: _row(_table(), d.low),
+            "high_gf high_w": lambda d: _row(_table(), d.high),
             "top_gf top_w": lambda d: _row(_table(), -1),
         },
-        steps=lambda d: hover_steps(d.craft, d.pack, d.ask)[2:3],
+        steps=lambda d: d.ask.steps()[2:3],
         slips=lambda d: {
             "That is the row below; the thrust lies between the two rows.": d.low_w,
             "That is the row above; the thrust lies between the two rows.": d.high_w,
@@ -97,7 +102,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "W",
         0.003,
         draw=CRAFT,
-        steps=lambda d: hover_steps(d.craft, d.pack, d.ask)[-1:],
+        steps=lambda d: d.ask.steps()[-1:],
         slips=lambda d: {
             "The avionics are left out.": d.motor_w * d.rotors * d.factor,
             "The flight factor is left out.": d.motor_w * d.rotors + d.avionics,

@@ -5,8 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from workbook.craft.thrust_economy import economy, economy_steps
-from workbook.craft.thrust_table import ThrustTable, bracket
+from workbook.craft.thrust_table import ThrustTable
 from workbook.data.notebooks import notebooks_source
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
 from workbook.files.thrust_table_file import read_thrust_tables
@@ -37,7 +36,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "supply": lambda d: d.table.voltage_v[d.row].item(),
             "amps": lambda d: d.watts / d.supply,
         },
-        steps=lambda d: economy_steps(d.table, economy(d.table, d.thrust, d.volts))[2:3],
+        steps=lambda d: d.table.efficiency(d.thrust, d.volts).steps()[2:3],
         slips=lambda d: {
             "That is the table's current, at the table's voltage; your pack has its own.": d.amps,
             "The wrong way about: fewer volts need more amperes.": d.amps * d.volts / d.supply,
@@ -61,12 +60,12 @@ EXERCISES: tuple[Exercise, ...] = (
             "part": [0.4, 0.5, 0.6],
             "t1 t2": lambda d: d.table.thrust_gf[d.row : d.row + 2].tolist(),
             "thrust": lambda d: round(d.t1 + d.part * (d.t2 - d.t1)),
-            "rows": lambda d: bracket(d.table, d.thrust),
-            "p1": lambda d: d.table.power_w[d.rows.low].item(),
-            "p2": lambda d: d.table.power_w[d.rows.high].item(),
+            "low high": lambda d: d.table.rows_around(d.thrust),
+            "p1": lambda d: d.table.power_w[d.low].item(),
+            "p2": lambda d: d.table.power_w[d.high].item(),
             "gf_per_w": lambda d: d.table.thrust_gf / d.table.power_w,
         },
-        steps=lambda d: economy_steps(d.table, economy(d.table, d.thrust, d.table.supply_v))[:1],
+        steps=lambda d: d.table.efficiency(d.thrust, d.table.supply_v).steps()[:1],
         slips=lambda d: {
             "That is the lower row's; the thrust lies between two rows.": d.p1,
             "That is the upper row's; the thrust lies between two rows.": d.p2,
@@ -91,7 +90,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "volts": [18.6, 19.8, 20.4, 21.6],
             "factor": [1.10, 1.12, 1.15],
             "motor_gf": lambda d: d.mass / d.rotors,
-            "per_watt": lambda d: round(economy(d.table, d.motor_gf, d.volts).gf_per_w.item(), 1),
+            "per_watt": lambda d: round(d.table.efficiency(d.motor_gf, d.volts).gf_per_w.item(), 1),
             "motor_w": lambda d: d.motor_gf / d.per_watt,
         },
         steps=lambda d: (

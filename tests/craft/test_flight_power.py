@@ -1,0 +1,86 @@
+"""Power of both craft types in steady flight against momentum theory and the drag polar by hand."""
+
+import numpy as np
+import pytest
+
+from tests.craft.flown import AREA, MASS_G, POWER, ROTORS, TABLE, THRUST, WEIGHT_N, WING
+from workbook.craft.craft_types import Multirotor
+from workbook.craft.flight_power import MultirotorPower, best_speeds
+from workbook.craft.rotor import climb, forward, hover
+from workbook.craft.thrust_table import ThrustTable
+from workbook.errors import InputError
+
+
+def test_hover_is_the_tables():
+    by_hand = 6 * 100 * (600 / 900) ** 1.5 * 1.1 + 12
+    assert float(ROTORS.flight_w(MASS_G)) == pytest.approx(by_hand, rel=1e-9)
+    assert float(ROTORS.hover_w(MASS_G)) == pytest.approx(by_hand, rel=1e-9)
+    assert float(ROTORS.rest_w(MASS_G)) == 12.0
+    full = 6 * 100 * (2200 / 900) ** 1.5 + 12
+    assert float(ROTORS.launch_w(MASS_G)) == pytest.approx(full, rel=1e-9)
+
+
+def test_climb_costs_the_momentum_ratio_of_all_power():
+    ratio = float(climb(WEIGHT_N, AREA, 3.0).power_ratio)
+    motors = float(ROTORS.flight_w(MASS_G)) - 12
+    assert float(ROTORS.flight_w(MASS_G, 0.0, 3.0)) == pytest.approx(motors * ratio + 12, rel=1e-9)
+
+
+def test_gentle_forward_flight_saves_the_ideal_part_only():
+    ahead = float(forward(WEIGHT_N, AREA, 6.0, 0.03).disc.power_ratio)
+    ideal = float(hover(WEIGHT_N, AREA).ideal_power_w)
+    hovering = float(ROTORS.flight_w(MASS_G))
+    expected = hovering - (1 - ahead) * ideal
+    assert ahead < 1
+    assert float(ROTORS.flight_w(MASS_G, 6.0)) == pytest.approx(expected, rel=1e-9)
+    # common practice: gentle forward flight costs 10 to 20 % less than hover, a fast one more
+    assert 0.7 < expected / hovering < 0.95
+    assert float(ROTORS.flight_w(MASS_G, 22.0)) > hovering
+
+
+def test_figure_of_merit_is_shown():
+    merit = float(hover(WEIGHT_N / 6, AREA / 6).ideal_power_w) / (100 * (600 / 900) ** 1.5)
+    assert float(ROTORS.figure_of_merit(MASS_G)) == pytest.approx(merit, rel=1e-9)
+
+
+def test_a_table_that_beats_momentum_is_refused_with_its_row():
+    power = POWER * 0.3
+    wrong = ThrustTable(
+        "m", "15x5", THRUST, power / 22.2, THRUST * 0 + 22.2, power, TABLE.throttle_pct,
+        THRUST * np.nan, tuple(range(2, 8)), "bench.csv",
+    )  # fmt: skip
+    craft = MultirotorPower(
+        Multirotor(
+            name="six",
+            rotors=6,
+            mass_without_pack_g=2100.0,
+            payload_g=350.0,
+            table=wrong,
+            avionics_w=12.0,
+        )
+    )
+    with pytest.raises(InputError, match=r"bench.csv, row 2: .*figure of merit"):
+        craft.flight_w(MASS_G, 5.0)
+
+
+def test_climb_needs_a_diameter():
+    nameless = ThrustTable(
+        "m", "two-blade", THRUST, POWER / 22.2, THRUST * 0 + 22.2, POWER, TABLE.throttle_pct,
+        THRUST * np.nan,
+    )  # fmt: skip
+    craft = Multirotor(
+        name="six",
+        rotors=6,
+        mass_without_pack_g=2100.0,
+        payload_g=350.0,
+        table=nameless,
+        avionics_w=12.0,
+    )
+    with pytest.raises(InputError, match="diameter"):
+        MultirotorPower(craft).flight_w(MASS_G, 5.0)
+    assert np.isfinite(MultirotorPower(craft).flight_w(MASS_G))  # hover needs none
+
+
+def test_no_best_speed_against_a_storm():
+    with pytest.raises(InputError, match="no airspeed up to 30"):
+        best_speeds(WING, 2500.0, 40.0)

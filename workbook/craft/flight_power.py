@@ -1,0 +1,225 @@
+"""What a craft draws from its pack in any steady flight, and the airspeeds at which that is least.
+
+A `FlightPower` says what a craft draws at a mass, an airspeed and a rate of climb; a multirotor and
+a fixed wing both answer it, so one mission flies both.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from workbook.craft import rotor, wing
+from workbook.craft.air import STANDARD_DENSITY_KG_M3
+from workbook.craft.craft_types import FixedWing, Multirotor
+from workbook.craft.voltage import drive_for
+from workbook.errors import InputError, Problem
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+
+
+class FlightPower(Protocol):
+    """What a craft draws from its pack, electronics included, in watts."""
+
+    def rest_w(self, mass_g: Number) -> FloatArray:
+        """Standing by on the ground, propellers still."""
+
+    def launch_w(self, mass_g: Number) -> FloatArray:
+        """At take-off or launch, full power."""
+
+    def flight_w(
+        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
+    ) -> FloatArray:
+        """In steady flight; NaN where it cannot fly so."""
+
+
+@dataclass(frozen=True)
+class MultirotorPower:
+    """Power of a multirotor in any steady flight, scaled so that hover is the thrust table's.
+
+    Where momentum theory asks for more than hover, all of the table's power grows by that share;
+    where it asks for less, only the ideal part is saved and the losses stay. Both err on the side
+    of more power. Figures of merit over 1 are refused.
+
+    Attributes:
+        craft: the multirotor.
+        density: of the air, kg/m3.
+        take_off_w: full power, electronics included; at the thrust table's own voltage if not given.
+
+    Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2; Glauert (1926).
+    """
+
+    craft: Multirotor
+    density: Number = STANDARD_DENSITY_KG_M3
+    take_off_w: Number | None = None
+
+    def rest_w(self, mass_g: Number) -> FloatArray:
+        """The electronics alone."""
+        return np.asarray(self.craft.avionics_w + 0.0 * np.asarray(mass_g))
+
+    def launch_w(self, mass_g: Number) -> FloatArray:
+        """All motors at full throttle."""
+        if self.take_off_w is not None:
+            return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
+        table = self.craft.table
+        full = drive_for(table).full_throttle(table.voltage_v[-1], self._density_ratio)
+        return np.asarray(full.power_w * self.craft.rotors + self.rest_w(mass_g))
+
+    def hover_w(self, mass_g: Number) -> FloatArray:
+        """In hover, electronics included; NaN outside the thrust table."""
+        return np.asarray(self.craft.hover(mass_g, self._density_ratio).power_w)
+
+    def flight_w(
+        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
+    ) -> FloatArray:
+        """In hover, forward flight, climb or descent; NaN in the vortex ring.
+
+        With both airspeed and climb the two changes over hover are added, and the vortex ring is
+        taken as left behind once the airspeed is over twice the induced speed of hover. Hover needs
+        the thrust table alone; all else the propeller's diameter too.
+
+        Raises:
+            InputError: the propeller's name does not tell its diameter.
+        """
+        if not (np.any(airspeed_m_s) or np.any(climb_m_s)):
+            return self.hover_w(mass_g)
+        weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
+        area = rotor.disc_area_m2(self._diameter_m, self.craft.rotors)
+        still = rotor.hover(weight, area, self.density)
+        ahead = rotor.forward(weight, area, airspeed_m_s, self.craft.drag_area_m2, self.density)
+        up = rotor.climb(weight, area, climb_m_s, self.density).power_ratio
+        climb, speed = np.asarray(climb_m_s, dtype=float), np.asarray(airspeed_m_s, dtype=float)
+        # with forward speed the wake is left behind and climbing costs weight x rate
+        swept = 1 + climb / still.induced_m_s
+        up = np.where(speed > 2 * still.induced_m_s, swept, np.maximum(up, 0.0))
+        ratio = np.maximum(ahead.disc.power_ratio + up - 1, 0.0)
+        motors = self.craft.hover(mass_g, self._density_ratio).motors_w
+        saved = np.minimum(still.ideal_power_w, motors) * (1 - ratio)
+        return np.asarray(
+            np.where(ratio >= 1, motors * ratio, motors - saved) + self.craft.avionics_w
+        )
+
+    def figure_of_merit(self, mass_g: Number) -> FloatArray:
+        """Ideal hover power over the table's electrical power at this mass."""
+        thrust = np.asarray(mass_g, dtype=float) / self.craft.rotors
+        power = drive_for(self.craft.table).power_at_thrust(thrust, self._density_ratio)
+        return rotor.figure_of_merit(thrust, power, self._diameter_m, self.density)
+
+    @property
+    def _density_ratio(self) -> FloatArray:
+        return np.asarray(self.density) / STANDARD_DENSITY_KG_M3
+
+    @property
+    def _diameter_m(self) -> float:
+        table = self.craft.table
+        diameter = table.propeller_diameter_m
+        if diameter is None:
+            raise InputError(
+                Problem(
+                    "climb and forward flight need the propeller's diameter; name the propeller as "
+                    "diameter x pitch in inches (15x5).",
+                    table.source,
+                )
+            )
+        rotor.checked_figure_of_merit(table, diameter)
+        return diameter
+
+
+@dataclass(frozen=True)
+class WingPower:
+    """Power of a fixed wing in any steady flight: (drag x speed + weight x climb) / efficiency.
+
+    A descent that asks for less than nothing costs the electronics only.
+
+    Attributes:
+        craft: the fixed wing.
+        density: of the air, kg/m3.
+        take_off_w: full power, electronics included; by the craft's launch power if not given.
+    """
+
+    craft: FixedWing
+    density: Number = STANDARD_DENSITY_KG_M3
+    take_off_w: Number | None = None
+
+    def rest_w(self, mass_g: Number) -> FloatArray:
+        """The electronics alone."""
+        return np.asarray(self.craft.avionics_w + 0.0 * np.asarray(mass_g))
+
+    def launch_w(self, mass_g: Number) -> FloatArray:
+        """Full power, or launch power by mass."""
+        if self.take_off_w is not None:
+            return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
+        return np.asarray(
+            np.asarray(mass_g) / 1000 * self.craft.launch_w_per_kg + self.craft.avionics_w
+        )
+
+    def flight_w(
+        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
+    ) -> FloatArray:
+        """In level flight, climb or descent; NaN below the stall."""
+        level = wing.level_flight(self.craft.polar, mass_g, airspeed_m_s, self.density)
+        weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
+        thrust_power = np.maximum(level.drag_power_w + weight * np.asarray(climb_m_s), 0.0)
+        return np.asarray(thrust_power / self.craft.drive_efficiency + self.craft.avionics_w)
+
+
+@dataclass(frozen=True, eq=False)
+class BestSpeeds:
+    """The airspeeds of least power and of least energy per distance over ground.
+
+    Attributes:
+        endurance_m_s, endurance_w: longest time in the air.
+        range_m_s, range_w: furthest over ground with the wind given.
+        energy_wh_km: energy for one kilometre over ground at the range speed.
+    """
+
+    endurance_m_s: float
+    endurance_w: float
+    range_m_s: float
+    range_w: float
+    energy_wh_km: float
+
+
+def best_speeds(
+    flight: FlightPower, mass_g: float, headwind_m_s: float = 0.0, fastest_m_s: float = 30.0
+) -> BestSpeeds:
+    """Best-endurance and best-range airspeeds, electronics included, with the wind.
+
+    Into the wind fly faster; with a tailwind slower. Found on a grid of 1 cm/s up to `fastest_m_s`.
+
+    Raises:
+        InputError: no speed up to `fastest_m_s` makes headway and can be flown.
+
+    Example:
+        >>> from workbook.craft.craft_types import FixedWing
+        >>> heron = FixedWing(
+        ...     name="heron",
+        ...     motors=1,
+        ...     mass_without_pack_g=1600.0,
+        ...     payload_g=250.0,
+        ...     avionics_w=8.0,
+        ...     polar=wing.Polar(0.4, 2.0, 0.03, 0.8, 1.2),
+        ... )
+        >>> calm, windy = (best_speeds(WingPower(heron), 2500.0, wind) for wind in (0.0, 6.0))
+        >>> calm.endurance_m_s, calm.range_m_s, windy.range_m_s
+        (9.14, 11.27, 14.05)
+    """
+    speeds = np.arange(0, round(fastest_m_s * 100) + 1) / 100
+    power = flight.flight_w(mass_g, speeds)
+    ground = speeds - headwind_m_s
+    usable = np.isfinite(power) & (ground > 0)
+    if not usable.any():
+        raise InputError(
+            f"no airspeed up to {fastest_m_s:g} m/s can be flown against {headwind_m_s:g} m/s of wind."
+        )
+    least = int(np.nanargmin(power))
+    per_metre = np.where(usable, power / np.where(usable, ground, 1.0), np.inf)
+    furthest = int(np.argmin(per_metre))
+    return BestSpeeds(
+        float(speeds[least]),
+        float(power[least]),
+        float(speeds[furthest]),
+        float(power[furthest]),
+        float(per_metre[furthest] / 3.6),
+    )
