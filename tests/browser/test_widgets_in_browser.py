@@ -10,7 +10,8 @@ CELLS = [
     """
 import ipywidgets as W
 import numpy as np
-from workbook.widgets.charts import Bar, BarChart, Level, Line, LineChart, Point, Vertical
+from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
+from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.controls import ChoiceControl, NumberControl, RowsGrid
 from workbook.sizing.limit import Limit
 from workbook.widgets.live import Live

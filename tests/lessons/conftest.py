@@ -50,13 +50,11 @@ def shown_step(view: Any, key: str) -> str:
 
 def point_at(chart: Any, number: int = 0) -> tuple[float, float]:
     """Where a marked point of a chart stands."""
-    mark = chart._points[number]
-    assert mark.visible
-    return float(mark.x[0]), float(mark.y[0])
+    point = chart.points[number]
+    return point.x, point.y
 
 
 def line_of(chart: Any, number: int = 0) -> tuple[Any, Any]:
     """A curve of a chart."""
-    mark = chart._lines[number]
-    assert mark.visible
-    return mark.x, mark.y
+    line = chart.lines[number]
+    return line.x, line.y

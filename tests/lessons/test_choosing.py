@@ -92,13 +92,13 @@ def test_the_front_is_drawn_through_what_none_beats(opened):
     drawn = list(zip(view.chart.front.x.tolist(), view.chart.front.y.tolist(), strict=True))
     assert drawn == pytest.approx(np.array(kept))
     assert len(view.on_front.options) == len(kept) + 1
-    assert set(view.chart._names.text) >= {o.split(":")[0] for o, k in view.on_front.options if k}
+    assert set(view.chart.names) >= {o.split(":")[0] for o, k in view.on_front.options if k}
 
 
 def test_a_click_and_the_list_choose_the_same(opened):
     view = opened("choosing")
-    key = view.chart._keys["21700 energy"][0]
-    view.chart._hit("21700 energy", 0)
+    key = view.chart.keys_of["21700 energy"][0]
+    view.chart.click("21700 energy", 0)
     assert view.result.chosen.key == key == ("Sedge 48E", 6, 3)
     assert view.on_front.value == key
     assert "Sedge 48E 6S3P" in plain(view.verdict.html.value)

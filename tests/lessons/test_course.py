@@ -88,7 +88,7 @@ def test_large_text_reaches_every_part_and_goes_back(opened):
     assert "wb-big" in view._dom_classes
     assert "wb-big" in view.exercises._dom_classes
     assert view.picture.scale > 1.5
-    assert view.chart._text_px == 24
+    assert view.chart.text_px == 24
     assert view.rows_table in view.right.children
     view.big.value = False
     assert "wb-big" not in view._dom_classes

@@ -92,16 +92,16 @@ def test_a_line_of_ones_own_comes_and_goes(opened):
 def test_shares_are_sorted_and_what_is_known_narrows_the_spread(opened):
     view = opened("margin_budget")
     shares = view.result.shares.shares
-    names = [s.line.name for s in shares[: len(view.shares.names)]]
-    assert list(view.shares.names) == names
-    assert list(view.shares._bars.y[::-1]) == pytest.approx(
+    names = [s.line.name for s in shares[: len(view.shares.bars)]]
+    assert [bar.name for bar in view.shares.bars] == names
+    assert [bar.value for bar in view.shares.bars] == pytest.approx(
         [100 * max(s.total, 0) for s in shares[: len(names)]]
     )
     view.inputs["settled"].value = shares[0].line.key
     narrower = view.result.what_if.narrower()
     assert narrower < 0.95
     assert f"the spread is {100 * narrower:.0f} % of what it was" in view.chance.finding_text
-    assert view.chance._lines[1].visible
+    assert len(view.chance.lines) == 2
     view.inputs["how"].value = "taken out"
     then = view.result.what_if.after.reading("endurance_min")
     lines = [
@@ -112,7 +112,7 @@ def test_shares_are_sorted_and_what_is_known_narrows_the_spread(opened):
         "endurance_min"
     )
     view.inputs["settled"].value = ""
-    assert not view.chance._lines[1].visible
+    assert len(view.chance.lines) == 1
 
 
 def test_cancelled_work_is_told_and_the_last_figures_stay(opened, monkeypatch):
@@ -181,4 +181,4 @@ def test_a_craft_that_may_not_fly_has_no_shares_and_says_so(opened):
     view.lines.boxes["scale", "high"].value = "300"
     assert view.result.shares is None
     assert "cannot be told" in view.shares.finding_text
-    assert view.shares.names == ()
+    assert view.shares.bars == ()

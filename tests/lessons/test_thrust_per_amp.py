@@ -46,9 +46,9 @@ def test_the_two_rows_bracket_and_the_table_beside_can_be_put_away(opened):
     low, high, here = (point_at(view.watts, n)[0] for n in (0, 1, 2))
     assert low <= here <= high
     assert np.isin([low, high], view.result.table.thrust_gf).all()
-    assert view.watts._lines[1].visible
+    assert len(view.watts.lines) == 2
     view.inputs["beside"].value = None
-    assert not view.watts._lines[1].visible
+    assert len(view.watts.lines) == 1
     assert "14x4.8" not in view.rows.html.value
 
 

@@ -77,11 +77,12 @@ def test_the_best_point_is_the_lowest_of_the_kilometre_curve(opened):
 def test_bars_have_the_currents_in_words(opened):
     view = opened("wing_asks")
     currents = view.result.currents
-    assert view.bars.names[-1].startswith("bench row of cruise thrust")
+    assert view.bars.bars[-1].name.startswith("bench row of cruise thrust")
     assert f"Cruise draws {currents.cruise_a:.1f} A" in view.bars.finding_text
     assert "the launch 27.7 A" in view.bars.finding_text
     assert "23.8 A, is 5.9 times the cruise current" in view.bars.finding_text
-    assert list(view.bars._bars.y) == sorted(view.bars._bars.y)
+    lengths = [bar.value for bar in view.bars.bars]
+    assert lengths == sorted(lengths, reverse=True)
 
 
 def test_below_the_stall_and_against_too_much_wind(opened):

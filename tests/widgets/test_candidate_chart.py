@@ -32,14 +32,14 @@ def test_front_names_and_clicks(chart):
     chart.on_click(told.append)
     chart.update(DOTS, [Dot("x", 110.0, 10.0, "")], today=Dot("today", 90.0, 15.0, ""))
     assert chart.front.x.tolist() == [100.0, 150.0]
-    assert chart._names.text.tolist() == ["A", "C", "today"]
-    chart._hit("power", 1)
-    chart._hit("energy", 0)
-    chart._hit("energy", 7)
+    assert list(chart.names) == ["A", "C", "today"]
+    chart.click("power", 1)
+    chart.click("energy", 0)
+    chart.click("energy", 7)
     assert told == ["c", "a"]
     chart.update([DOTS[1]])
     assert not chart.front.visible
-    chart._hit("power", 0)
+    chart.click("power", 0)
     assert told[-1] == "b"
 
 
@@ -62,5 +62,5 @@ def test_nothing_at_all_and_a_group_that_is_not_there(chart):
 def test_projector_size_keeps_what_is_shown(chart):
     chart.update(DOTS, chosen=DOTS[0])
     chart.set_big(True)
-    assert chart._names.default_size == 24.0
+    assert chart.text_px == 24
     assert chart.ring.x.tolist() == [100.0]

@@ -1,10 +1,10 @@
+import bqplot as bq
 import numpy as np
 import pytest
 
 from tests.widgets.recorder import sent
+from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import (
-    Bar,
-    BarChart,
     Level,
     Line,
     LineChart,
@@ -48,8 +48,9 @@ def test_one_message_a_widget_also_where_everything_about_it_changes(monkeypatch
         bars.update([Bar("b", 70), Bar("c", 400, role="limit")])
     figures = (c.figure, bars.figure)
     parts = [w for f in figures for w in (*f.marks, *f.axes, *(a.scale for a in f.axes))]
-    assert counts[bars._names_scale] == 2  # old and new names together, then the new ones alone
-    assert {counts[w] for w in parts if w is not bars._names_scale} == {0, 1}
+    names = bars.figure.axes[0].scale
+    assert counts[names] == 2  # old and new names together, then the new ones alone
+    assert {counts[w] for w in parts if w is not names} == {0, 1}
     assert all(counts[a.scale] == 1 for a in c.figure.axes)
     assert sum(counts[w] for w in parts) == 16  # all but the unused marks and the axis of names
 
@@ -65,19 +66,19 @@ def test_equal_figures_send_nothing(monkeypatch):
 def test_role_gives_colour_dash_and_marker():
     c = chart()
     c.update([Line("pack", X, X)], levels=[Level("cutoff", 2.8)], points=[Point("now", 1, 2)])
-    assert (c._lines[0].colors, c._lines[0].line_style) == ([PACK.colour], PACK.dash)
-    assert (c._levels[0].colors, c._levels[0].line_style) == ([LIMIT.colour], LIMIT.dash)
-    assert c._points[0].marker == PACK.marker
+    level, line, point = (m for m in c.figure.marks if m.visible and not isinstance(m, bq.Label))
+    assert (line.colors, line.line_style) == ([PACK.colour], PACK.dash)
+    assert (level.colors, level.line_style) == ([LIMIT.colour], LIMIT.dash)
+    assert point.marker == PACK.marker
 
 
 def test_what_is_not_shown_any_more_goes():
     c = chart()
     c.update([Line("a", X, X), Line("b", X, X + 1)], verticals=[Vertical("end", 3)])
     c.update([Line("a", X, X)])
-    assert [m.visible for m in c._lines] == [True, False, False, False]
-    assert not c._verticals[0].visible
-    assert list(c._names.text) == ["a"]
-    assert list(c._top_names.text) == []
+    assert [line.name for line in c.lines] == list(c.names) == ["a"]
+    assert c.verticals == ()
+    assert c.figure.marks[-1].text.tolist() == []
 
 
 def test_flat_line_has_an_axis_around_it():
@@ -85,7 +86,7 @@ def test_flat_line_has_an_axis_around_it():
     c.update([Line("flat", X, np.full(61, 3.4))])
     low, high = c.axis_range("y")
     assert low < 3.4 < high
-    assert c._axis["y"].tick_format == ".1f"
+    assert c.figure.axes[1].tick_format == ".1f"
 
 
 @pytest.mark.parametrize("y", [np.full(61, np.nan), np.array([]), np.full(61, 0.0)])
@@ -93,15 +94,18 @@ def test_nothing_to_show_breaks_nothing(y):
     c = chart()
     c.update([Line("none", X[: len(y)], y)], points=[Point("gone", np.nan, 1.0)])
     assert np.isfinite(c.axis_range("y")).all()
-    assert not c._points[0].visible
+    assert (c.lines == ()) == (not np.isfinite(y).any())
+    assert c.points == ()
 
 
 def test_range_given_is_kept_and_a_curve_is_named_where_it_leaves():
     c = chart()
     c.update([Line("fall", X, 10 - X)], x_range=(0, 30), y_range=(0, 10))
     assert (c.axis_range("x"), c.axis_range("y")) == ((0, 30), (0, 10))
-    per_x = c._plot[0] / 30
-    assert c._names.x[0] == pytest.approx(10 + 10 / per_x)  # leaves at x = 10, 10 px to the right
+    per_x = c.plot_px[0] / 30
+    assert c.names["fall"][0] == pytest.approx(
+        10 + 10 / per_x
+    )  # leaves at x = 10, 10 px to the right
 
 
 def test_names_of_close_levels_do_not_cover_each_other():
@@ -109,8 +113,8 @@ def test_names_of_close_levels_do_not_cover_each_other():
     c.update(
         [Line("pack", X, X)], levels=[Level("one", 15), Level("two", 15.1), Level("three", 15)]
     )
-    y_per_px = (c.axis_range("y")[1] - c.axis_range("y")[0]) / c._plot[1]
-    ys = np.sort(c._names.y)
+    y_per_px = (c.axis_range("y")[1] - c.axis_range("y")[0]) / c.plot_px[1]
+    ys = np.sort([y for _, y in c.names.values()])
     assert np.diff(ys).min() / y_per_px >= 17
 
 
@@ -131,21 +135,10 @@ def test_projector_size_sets_text_of_18_points():
     c = chart()
     c.update([Line("a", X, X)])
     c.set_big(True)
-    assert c._axis["x"].tick_style["font-size"] == "24px"  # 18 pt at 96 px an inch
-    assert c._names.default_size == 24
+    assert c.figure.axes[0].tick_style["font-size"] == "24px"  # 18 pt at 96 px an inch
+    assert c.text_px == 24
     c.set_big(False)
-    assert c._names.default_size == 14
-
-
-def test_bars_are_sorted_and_printed():
-    c = BarChart("Shares", "share, %")
-    c.update([Bar("a", 10), Bar("b", 70, "70 %", "limit"), Bar("gone", np.nan)])
-    assert c.names == ("b", "a")
-    assert list(c._bars.y) == [10, 70]  # upwards, so that the longest is on top
-    assert list(c._texts.text) == ["10", "70 %"]
-    assert c._bars.colors == [PACK.colour, LIMIT.colour]
-    c.update([])
-    assert c.names == ()
+    assert c.text_px == 14
 
 
 def test_a_point_is_named_beside_its_curve_and_not_on_it():
@@ -153,20 +146,19 @@ def test_a_point_is_named_beside_its_curve_and_not_on_it():
     c.update(
         [Line("rise", X, X)], points=[Point("hover", 10, 10.0)], x_range=(0, 30), y_range=(0, 30)
     )
-    wide, high = c._plot
+    wide, high = c.plot_px
     per_y = high / 30
-    at = list(c._names.text).index("hover")
-    left, width = c._names.x[at], 0.56 * 14 * len("hover") * 30 / wide
+    (left, middle), width = c.names["hover"], 0.56 * 14 * len("hover") * 30 / wide
     under = X[(left <= X) & (left + width >= X)]  # the curve is y = x
-    assert (np.abs(under - c._names.y[at]) * per_y >= 0.5 * 1.25 * 14).all()
+    assert (np.abs(under - middle) * per_y >= 0.5 * 1.25 * 14).all()
 
 
 def test_a_curve_ends_at_its_last_number_and_one_without_any_is_not_drawn() -> None:
     chart = LineChart("c", "x", "y")
     nan = float("nan")
     chart.update([Line("ends", [0, 1, 2], [4.0, 3.0, nan]), Line("none", [0, 1], [nan, nan])])
-    assert list(chart._lines[0].y) == [4.0, 3.0]
-    assert not chart._lines[1].visible
+    assert list(chart.lines[0].y) == [4.0, 3.0]
+    assert len(chart.lines) == 1
 
 
 def test_a_chart_takes_the_projector_size_that_it_was_given() -> None:

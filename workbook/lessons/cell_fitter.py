@@ -14,9 +14,8 @@ from workbook.errors import InputError
 from workbook.files.cell_check import KINDS
 from workbook.files.own_cell import SIZES_MM, OwnCell, own_cell, save_own_cell
 from workbook.lessons.learner import OWN_CELLS
-from workbook.widgets.charts import Level, Line
+from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls
-from workbook.widgets.dots import DotChart
 from workbook.widgets.live import Live
 from workbook.widgets.style import Part
 from workbook.widgets.table import Table
@@ -37,8 +36,8 @@ class CellFitter(Part):
     def __init__(self) -> None:
         self._build_controls()
         across = "charge taken, Ah"
-        self.chart = DotChart("Points and fit", across, "voltage, V", height_px=290)
-        self.residuals = DotChart("Error of the fit", across, "point less fit, mV", height_px=190)
+        self.chart = LineChart("Points and fit", across, "voltage, V", height_px=290)
+        self.residuals = LineChart("Error of the fit", across, "point less fit, mV", height_px=190)
         self.table, self.notices = Table(), Notices()
         self.live = Live(self.inputs, own_cell, self._render)
         left = W.VBox(

@@ -131,9 +131,8 @@ class Choosing(LessonView):
         }  # fmt: skip
         self.progress_bar, self.key, self.verdict = ProgressBar(), KeyFigures(), Verdict()
         self.chart = CandidateChart(
-            "Packs that hold every limit", "all-up mass, g", "flight time, min", GROUPS,
-            width_px=760, height_px=390,
-        )  # fmt: skip
+            "Packs that hold every limit", "all-up mass, g", "flight time, min", GROUPS
+        )
         self.chart.on_click(self.pick)
         self.on_front = ChoiceControl("choose on the front", {"the lightest that holds": ()})
         self.on_front.layout.width = "560px"

@@ -14,9 +14,8 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import cell_choice
 from workbook.numbers import plain
 from workbook.sizing.operating_point import operate
-from workbook.widgets.charts import Level, Line, Point, Vertical
+from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
-from workbook.widgets.dots import DotChart
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
@@ -44,12 +43,11 @@ class Datasheet(LessonView):
             "current_a": NumberControl.of("cell_current_a", amps),
             **controls(landing_v=self.club.landing_v, charge_ah=2.0),
         }
-        self.family = DotChart(
+        self.family = LineChart(
             "The datasheet's family, and your current in it", "charge taken, Ah", "voltage, V"
         )
-        self.slope = DotChart(
-            *("All curves at one charge: the slope is the resistance", "current, A", "voltage, V"),
-            dot_size=60,
+        self.slope = LineChart(
+            "All curves at one charge: the slope is the resistance", "current, A", "voltage, V"
         )
         self.figures, self.notices = KeyFigures(), Notices()
         return self.side_by_side(
@@ -106,7 +104,7 @@ class Datasheet(LessonView):
         top = 1.08 * max(highest, curve.current_a)
         ends = np.array([0.0, top])
         step = next(s for s in result.cell.reading_steps(reading, curve) if s.key == "own_v")
-        self.slope.show_dots(reading.current_a, reading.voltage_v)
+        self.slope.show_dots(reading.current_a, reading.voltage_v, size=60)
         self.slope.update(
             [Line("all curves", ends, rest_v - ends * r_mohm / 1000.0, "alternative")],
             points=[

@@ -20,11 +20,11 @@ from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
 from workbook.sizing.budget_views import Lasting, budget_steps, lasting
 from workbook.sizing.sensitivity import Sensitivity, WhatIf, sensitivity, settle
 from workbook.widgets.allowance_table import AllowanceTable
+from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.budget_picture import BudgetPicture, Piece
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, Refusal, controls
 from workbook.widgets.progress_bar import ProgressBar
-from workbook.widgets.share_chart import ShareChart, TwoShares
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
@@ -111,7 +111,13 @@ class MarginBudget(LessonView):
             *("Share of flights that last at least this long", "flight time, min", "flights, %"),
             height_px=270,
         )
-        self.shares = ShareChart("Which unknowns matter most", width_px=760)
+        self.shares = BarChart(
+            "Which unknowns matter most",
+            "share of the spread, %",
+            width_px=760,
+            bar_px=30,
+            name_room_px=250,
+        )
         self.own_said = Refusal()
         self.own_said.say(said)
         wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
@@ -281,13 +287,14 @@ class MarginBudget(LessonView):
 
     def _show_shares(self, result: Shown) -> None:
         if result.shares is None:
-            self.shares.show([], f"✕ {result.shares_said}")
+            self.shares.update([], finding=f"✕ {result.shares_said}")
             return
         top = result.shares.shares[:SHARES_SHOWN]
-        first = top[0]
-        self.shares.show(
-            [TwoShares(s.line.name, 100.0 * s.total, 100.0 * s.first_order) for s in top],
-            f"Most of the spread is {first.line.name}: {100 * first.total:.0f} % would go if it were known. "
+        first, bars = top[0], [_share_bar(share) for share in top]
+        self.shares.update(
+            bars,
+            x_range=(0.0, 1.3 * max(1.0, *(x for b in bars for x in (b.value, b.mark or 0.0)))),
+            finding=f"Most of the spread is {first.line.name}: {100 * first.total:.0f} % would go if it were known. "
             "Bars: with what it makes together with other lines. Diamonds: alone."
             if first.total > 0
             else "Nothing is open, so there is no spread.",
@@ -321,3 +328,8 @@ def _chance(share: float) -> str:
     """Percent; small chances are not rounded to none."""
     pct = 100.0 * share
     return "0" if pct == 0 else "< 1" if pct < 1 else "> 99" if 99 < pct < 100 else f"{pct:.0f}"
+
+
+def _share_bar(share: Any) -> Bar:
+    total, alone = (max(100.0 * part, 0.0) for part in (share.total, share.first_order))
+    return Bar(share.line.name, total, f"{total:.0f} %, alone {alone:.0f} %", mark=alone)

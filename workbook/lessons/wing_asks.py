@@ -22,7 +22,8 @@ from workbook.sizing.wing_view import (
     wing_curve,
     wing_steps,
 )
-from workbook.widgets.charts import Bar, BarChart, Line, LineChart, Point, Vertical
+from workbook.widgets.bars import Bar, BarChart
+from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import controls
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures

@@ -1,25 +1,30 @@
-"""Charts built once and updated in place: lines with limits and points, bars, and a coloured grid."""
+"""Line charts, built once and updated in place: curves with named levels, uprights and points."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from contextlib import ExitStack
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
 from html import escape
-from typing import Any
+from typing import Any, TypeVar
 
 import bqplot as bq
 import ipywidgets as W
 import numpy as np
-from bqscales import LinearScale, OrdinalScale
+from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
-from workbook.widgets.palette import FAINT, HAIRLINE, INK, PACK, role
-from workbook.widgets.style import set_big, style_sheet
+from workbook.widgets.palette import HAIRLINE, INK, role
+from workbook.widgets.style import Part
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
 MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
 """More than this is not read from the back of a room."""
+
+TEXT_PX, BIG_TEXT_PX = 14, 24
+"""Text at laptop and at projector size: 24 px is 18 pt at 96 px an inch."""
+
+AXIS_LOOK = {"grid_color": HAIRLINE, "label_color": INK, "color": "#9aa2ad"}
 
 
 @dataclass(frozen=True)
@@ -60,35 +65,214 @@ class Point:
     role: str = "pack"
 
 
-def _set(widget: W.Widget, **traits: object) -> None:
-    """Set the traits that differ: bqplot sends nothing for an equal array either."""
-    for name, value in traits.items():
-        setattr(widget, name, value)
+@dataclass(frozen=True)
+class Name:
+    """A name that is to stand at a place of the chart: in ink or in a role's colour; above it where `beside`."""
+
+    text: str
+    x: float
+    y: float
+    role: str = ""
+    beside: bool = False
 
 
-class _Chart(W.VBox):
-    """A heading, a bqplot figure and the finding in words under it."""
+def texts(values: Sequence[str]) -> Any:
+    """Texts as bqplot takes them, also none at all."""
+    return np.array(values, dtype=object).astype(str)
 
-    def __init__(self, title: str, figure: bq.Figure) -> None:
-        self.title, self.figure = title, figure
-        self.heading = W.HTML(f'<div class="wb-title">{escape(title)}</div>')
-        self.finding = W.HTML()
-        self.finding_text = ""
-        super().__init__(
-            [style_sheet(), self.heading, figure, self.finding], layout=W.Layout(overflow="visible")
+
+class Chart(Part):
+    """A heading, a bqplot figure and the finding in words under it.
+
+    Attributes:
+        figure: the bqplot figure.
+        finding_text: what is said under it.
+    """
+
+    def __init__(self, title: str, axes: Sequence[bq.Axis], **layout: str) -> None:
+        self.title = title
+        self.figure = bq.Figure(
+            axes=list(axes),
+            padding_x=0.0,
+            padding_y=0.0,
+            display_toolbar=False,
+            background_style={"fill": "white"},
+            layout=W.Layout(**layout),
         )
-        self.add_class("wb")
-        self.add_class("wb-chart")
+        self.heading = W.HTML(f'<div class="wb-title">{escape(title)}</div>')
+        self.finding, self.finding_text = W.HTML(), ""
+        super().__init__(
+            self.heading,
+            self.figure,
+            self.finding,
+            name="chart",
+            overflow="visible",
+            flex="0 0 auto",
+        )
 
-    def say(self, finding: str) -> None:
-        """Put what the chart shows into words under it."""
+    def say(self, finding: str | None) -> None:
+        """Put what the chart shows into words under it; None leaves the words as they are."""
+        if finding is None:
+            return
         self.finding_text = finding
         self.finding.value = (
             f'<div class="wb-finding" role="status">{escape(finding)}</div>' if finding else ""
         )
 
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """While much is changed: one message at most for each mark, scale and axis."""
+        with ExitStack() as stack:
+            scales = [axis.scale for axis in self.figure.axes]
+            for widget in (*self.figure.marks, *scales, *self.figure.axes):
+                stack.enter_context(widget.hold_sync())
+            yield
 
-class LineChart(_Chart):
+
+class PlaneChart(Chart):
+    """Two axes of numbers with round ticks, and names moved apart where they would meet.
+
+    Args:
+        title: what the chart shows.
+        x_label, y_label: of the axes, with units.
+        width_px, height_px: of the whole figure.
+        label_room_px: room at the right for names.
+        big_px: width and height at projector size.
+
+    Attributes:
+        text_px: size of the text as it stands.
+        plot_px: width and height between the axes.
+    """
+
+    def __init__(
+        self,
+        title: str,
+        x_label: str,
+        y_label: str,
+        *,
+        width_px: int,
+        height_px: int,
+        label_room_px: int,
+        big_px: tuple[int, int],
+    ) -> None:
+        self._sizes, self._room = ((width_px, height_px), big_px), label_room_px
+        self.text_px = TEXT_PX
+        self._ticks = {"x": Ticks(0.0, 1.0), "y": Ticks(0.0, 1.0)}
+        self._scale = {"x": LinearScale(min=0.0, max=1.0), "y": LinearScale(min=0.0, max=1.0)}
+        self._axis = {
+            "x": bq.Axis(scale=self._scale["x"], label=x_label, grid_lines="none", **AXIS_LOOK),
+            "y": bq.Axis(
+                scale=self._scale["y"], label=y_label, orientation="vertical", **AXIS_LOOK
+            ),
+        }
+        self._names = self._labels("start")
+        super().__init__(title, list(self._axis.values()))
+
+    def _labels(self, align: str) -> bq.Label:
+        return bq.Label(
+            x=[],
+            y=[],
+            text=[],
+            scales=self._scale,
+            align=align,
+            font_weight="normal",
+            colors=[INK],
+            apply_clip=False,
+            enable_hover=False,
+        )
+
+    def _scatter(self, **look: Any) -> bq.Scatter:
+        plain = {"stroke_width": 1.5, "enable_hover": False, "display_names": False}
+        empty = {"x": np.array([]), "y": np.array([]), "scales": self._scale}
+        return bq.Scatter(**(empty | plain | look))
+
+    def _lay_out(self) -> None:
+        """Sizes that follow from the text size."""
+        grow = self.text_px / TEXT_PX
+        width, height = self._sizes[self.text_px > TEXT_PX]
+        sides = {"top": 24, "bottom": 50, "left": 62, "right": self._room}
+        margin = self._margin = {side: round(px * grow) for side, px in sides.items()}
+        self.plot_px = (
+            width - margin["left"] - margin["right"],
+            height - margin["top"] - margin["bottom"],
+        )
+        self.layout.width = self.figure.layout.width = f"{width}px"
+        self.figure.layout.height = f"{height}px"
+        self.figure.fig_margin = margin
+        for name, offset in (("x", 38), ("y", 46)):
+            self._axis[name].tick_style = {"font-size": f"{self.text_px}px", "fill": INK}
+            self._axis[name].label_offset = f"{round(offset * grow)}px"
+        for mark in self.figure.marks:
+            if isinstance(mark, bq.Label):
+                mark.default_size = float(self.text_px)
+
+    def set_big(self, big: bool) -> None:
+        """Projector size (text of 18 pt) or laptop size."""
+        super().set_big(big)
+        self.text_px = BIG_TEXT_PX if big else TEXT_PX
+        self._lay_out()
+        self._draw()
+
+    def _draw(self) -> None:
+        """Put on the page what is to be shown, at the sizes as they stand."""
+        raise NotImplementedError
+
+    def axis_range(self, name: str) -> tuple[float, float]:
+        """The ends of the `x` or `y` axis as they stand."""
+        return (self._scale[name].min, self._scale[name].max)
+
+    @property
+    def names(self) -> dict[str, tuple[float, float]]:
+        """Each name on the chart, and where its left end stands."""
+        mark = self._names
+        return dict(zip(mark.text.tolist(), zip(mark.x, mark.y, strict=True), strict=True))
+
+    def _set_axes(self, x: Ticks, y: Ticks) -> None:
+        self._ticks = {"x": x, "y": y}
+        for name, ticks in self._ticks.items():
+            self._scale[name].min, self._scale[name].max = ticks.low, ticks.high
+            self._axis[name].tick_values = ticks.values
+            self._axis[name].tick_format = ticks.number_format
+
+    def _pixels(self, x: Any, y: Any) -> FloatArray:
+        """Places on the chart in pixels, one row (across, down) each."""
+        wide, high = self.plot_px
+        across = (np.asarray(x, float) - self._ticks["x"].low) * wide / self._ticks["x"].span
+        down = (self._ticks["y"].high - np.asarray(y, float)) * high / self._ticks["y"].span
+        return np.column_stack([across.ravel(), down.ravel()])
+
+    def _write(self, names: Sequence[Name], avoid: Sequence[FloatArray], gap_px: float) -> None:
+        """Write names near their places, moved apart and off what is to be avoided, in pixels."""
+        x, y = self._ticks["x"], self._ticks["y"]
+        wide, high = self.plot_px
+        boxes = []
+        for name, (across, down) in zip(
+            names, self._pixels([n.x for n in names], [n.y for n in names]), strict=True
+        ):
+            width = 0.56 * self.text_px * len(name.text)
+            left = min(across + gap_px, wide + self._margin["right"] - width)
+            boxes.append(Box(left, down - (self.text_px if name.beside else 0.0), width))
+        points = np.concatenate([np.empty((0, 2)), *avoid])
+        middles = place_labels(boxes, 1.25 * self.text_px, 0.0, float(high), points)
+        mark = self._names
+        mark.x = np.array([x.low + b.left * x.span / wide for b in boxes])
+        mark.y = np.array([y.high - m * y.span / high for m in middles])
+        mark.text = texts([name.text for name in names])
+        mark.colors = [role(name.role).colour if name.role else INK for name in names] or [INK]
+
+
+@dataclass(frozen=True)
+class _Shown:
+    lines: Sequence[Line] = ()
+    levels: Sequence[Level] = ()
+    verticals: Sequence[Vertical] = ()
+    points: Sequence[Point] = ()
+
+
+_Named = TypeVar("_Named", Line, Level, Vertical, Point)
+
+
+class LineChart(PlaneChart):
     """Up to four curves with named levels, upright lines and points, named where they end.
 
     Args:
@@ -103,8 +287,8 @@ class LineChart(_Chart):
     Example:
         >>> chart = LineChart("Sag", "charge taken, Ah", "voltage, V")
         >>> chart.update([Line("pack", [0, 1, 2], [4.2, 3.7, 3.3])], levels=[Level("cutoff", 2.8)])
-        >>> chart.axis_range("y")
-        (2.5, 4.5)
+        >>> chart.axis_range("y"), chart.lines[0].y
+        ((2.5, 4.5), array([4.2, 3.7, 3.3]))
     """
 
     def __init__(
@@ -118,94 +302,71 @@ class LineChart(_Chart):
         label_room_px: int = 160,
         big_px: tuple[int, int] = (1150, 420),
     ) -> None:
-        self._width, self._height, self._room = width_px, height_px, label_room_px
-        self._text_px, self._big_px = 14, big_px
-        self._shown: tuple[object, ...] | None = None
-        self._scale = {"x": LinearScale(min=0.0, max=1.0), "y": LinearScale(min=0.0, max=1.0)}
-        self._axis = {
-            "x": bq.Axis(scale=self._scale["x"], label=x_label, grid_lines="none"),
-            "y": bq.Axis(scale=self._scale["y"], label=y_label, orientation="vertical"),
-        }
-        for axis in self._axis.values():
-            _set(axis, grid_color=HAIRLINE, label_color=INK, color="#9aa2ad")
-        nothing = np.array([0.0, 0.0])
-
-        def stroke() -> bq.Lines:
-            return bq.Lines(
-                x=nothing, y=nothing, scales=self._scale, visible=False, enable_hover=False
-            )
-
-        def label(align: str) -> bq.Label:
-            return bq.Label(
-                x=[], y=[], text=[], scales=self._scale, align=align, font_weight="normal",
-                apply_clip=False, enable_hover=False,
-            )  # fmt: skip
-
-        self._lines = [stroke() for _ in range(MOST_LINES)]
-        self._levels = [stroke() for _ in range(MOST_LEVELS)]
-        self._verticals = [stroke() for _ in range(MOST_VERTICALS)]
-        self._points = [
-            bq.Scatter(
-                x=[0.0], y=[0.0], scales=self._scale, visible=False, default_size=150, display_names=False, stroke="white",
-                stroke_width=1.5, enable_hover=False, apply_clip=False,
-            )
-            for _ in range(MOST_POINTS)
-        ]  # fmt: skip
-        self._names, self._top_names = label("start"), label("middle")
         super().__init__(
             title,
-            bq.Figure(
-                marks=[
-                    *self._levels, *self._verticals, *self._lines, *self._points,
-                    self._names, self._top_names,
-                ],
-                axes=list(self._axis.values()),
-                padding_x=0.0,
-                padding_y=0.0,
-                display_toolbar=False,
-                background_style={"fill": "white"},
-            ),
-        )  # fmt: skip
-        self._lay_out()
-
-    def _lay_out(self) -> None:
-        """Sizes that follow from the text size."""
-        text = self._text_px
-        grow = text / 14
-        self._margin = {
-            "top": round(24 * grow),
-            "bottom": round(50 * grow),
-            "left": round(62 * grow),
-            "right": round(self._room * grow),
-        }
-        width, height = self._big_px if text > 14 else (self._width, self._height)
-        self._plot = (
-            width - self._margin["left"] - self._margin["right"],
-            height - self._margin["top"] - self._margin["bottom"],
+            x_label,
+            y_label,
+            width_px=width_px,
+            height_px=height_px,
+            label_room_px=label_room_px,
+            big_px=big_px,
         )
-        _set(self.figure.layout, width=f"{width}px", height=f"{height}px")
-        _set(self.layout, width=f"{width}px", flex="0 0 auto")
-        self.figure.fig_margin = self._margin
-        for name, offset in (("x", round(38 * grow)), ("y", round(46 * grow))):
-            _set(
-                self._axis[name],
-                tick_style={"font-size": f"{text}px", "fill": INK},
-                label_offset=f"{offset}px",
-            )
-        for names in (self._names, self._top_names):
-            names.default_size = float(text)
-
-    def set_big(self, big: bool) -> None:
-        """Projector size (text of 18 pt) or laptop size."""
-        self._text_px = 24 if big else 14
-        set_big(self, big)
+        self._shown = _Shown()
+        self._dots: bq.Scatter | None = None
+        self._lines = [self._stroke() for _ in range(MOST_LINES)]
+        self._levels = [self._stroke() for _ in range(MOST_LEVELS)]
+        self._verticals = [self._stroke() for _ in range(MOST_VERTICALS)]
+        look = {"default_size": 150, "stroke": "white", "apply_clip": False, "visible": False}
+        self._points = [self._scatter(**look) for _ in range(MOST_POINTS)]
+        self._top_names = self._labels("middle")
+        strokes = [*self._levels, *self._verticals, *self._lines]
+        self.figure.marks = [*strokes, *self._points, self._names, self._top_names]
         self._lay_out()
-        if self._shown is not None:
-            self._draw(*self._shown)
 
-    def axis_range(self, name: str) -> tuple[float, float]:
-        """The ends of the `x` or `y` axis as they stand."""
-        return (self._scale[name].min, self._scale[name].max)
+    def _stroke(self) -> bq.Lines:
+        nothing = np.array([0.0, 0.0])
+        return bq.Lines(x=nothing, y=nothing, scales=self._scale, visible=False, enable_hover=False)
+
+    # what is shown -------------------------------------------------------------------------------
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The curves on the chart, as far as each is drawn."""
+        return tuple(
+            replace(line, x=mark.x, y=mark.y) for line, mark in self._seen("lines", self._lines)
+        )
+
+    @property
+    def levels(self) -> tuple[Level, ...]:
+        """The level lines on the chart."""
+        return tuple(level for level, _ in self._seen("levels", self._levels))
+
+    @property
+    def verticals(self) -> tuple[Vertical, ...]:
+        """The upright lines on the chart."""
+        return tuple(vertical for vertical, _ in self._seen("verticals", self._verticals))
+
+    @property
+    def points(self) -> tuple[Point, ...]:
+        """The marked points on the chart."""
+        return tuple(
+            replace(point, x=float(mark.x[0]), y=float(mark.y[0]))
+            for point, mark in self._seen("points", self._points)
+        )
+
+    @property
+    def dots(self) -> Line:
+        """The measured points laid over the chart."""
+        mark, nothing = self._dots, np.array([])
+        return (
+            Line("measured", nothing, nothing) if mark is None else Line("measured", mark.x, mark.y)
+        )
+
+    def _seen(self, kind: str, marks: Sequence[bq.Mark]) -> list[tuple[Any, bq.Mark]]:
+        shown = getattr(self._shown, kind)
+        return [(item, mark) for item, mark in zip(shown, marks, strict=False) if mark.visible]
+
+    # showing -------------------------------------------------------------------------------------
 
     def update(
         self,
@@ -240,135 +401,100 @@ class LineChart(_Chart):
         ):
             if len(given) > most:
                 raise ValueError(f"{len(given)} {what}; a chart shows at most {most}.")
-        x_values = [*(s.x for s in lines), [v.x for v in verticals], [p.x for p in points]]
-        y_values = [*(s.y for s in lines), [v.y for v in levels], [p.y for p in points]]
-        x_axis = ticks_for(x_values, x_range, 6)
-        y_axis = ticks_for(y_values, y_range, 5)
-        self._shown = (tuple(lines), tuple(levels), tuple(verticals), tuple(points), x_axis, y_axis)
-        self._draw(*self._shown)
-        if finding is not None:
-            self.say(finding)
+        across = [*(line.x for line in lines), [v.x for v in verticals], [p.x for p in points]]
+        up = [*(line.y for line in lines), [v.y for v in levels], [p.y for p in points]]
+        self._shown = _Shown(tuple(lines), tuple(levels), tuple(verticals), tuple(points))
+        self._draw(ticks_for(across, x_range, 6), ticks_for(up, y_range, 5))
+        self.say(finding)
 
-    def _draw(
-        self,
-        lines: Sequence[Line],
-        levels: Sequence[Level],
-        verticals: Sequence[Vertical],
-        points: Sequence[Point],
-        x_axis: Ticks,
-        y_axis: Ticks,
+    def show_dots(
+        self, x: FloatArray | Sequence[float], y: FloatArray | Sequence[float], size: int = 26
     ) -> None:
-        with ExitStack() as held:
-            for widget in (
-                *self.figure.marks, *self._scale.values(), *self._axis.values(),
-            ):  # fmt: skip
-                held.enter_context(widget.hold_sync())
-            for name, axis in (("x", x_axis), ("y", y_axis)):
-                _set(self._scale[name], min=axis.low, max=axis.high)
-                _set(self._axis[name], tick_values=axis.values, tick_format=axis.number_format)
-            across, up = np.array([x_axis.low, x_axis.high]), np.array([y_axis.low, y_axis.high])
-            strokes = [
-                *zip(self._lines, _padded(lines, MOST_LINES), strict=True),
-                *zip(
-                    self._levels,
-                    _padded([Line(v.name, across, [v.y] * 2, v.role) for v in levels], MOST_LEVELS),
-                    strict=True,
-                ),
-                *zip(
-                    self._verticals,
-                    _padded(
-                        [Line(v.name, [v.x] * 2, up, v.role) for v in verticals], MOST_VERTICALS
-                    ),
-                    strict=True,
-                ),
-            ]
-            for mark, line in strokes:
-                known = 0 if line is None else _known(line)
-                if line is None or known == 0:
-                    mark.visible = False
-                    continue
-                look = role(line.role)
-                _set(
-                    mark,
-                    x=np.array(line.x, dtype=float)[:known],
-                    y=np.array(line.y, dtype=float)[:known],
-                    colors=[look.colour],
-                    line_style=look.dash,
-                    stroke_width=look.width_px * (1.5 if self._text_px > 14 else 1.0),
-                    visible=True,
-                )
-            for mark, point in zip(self._points, _padded(points, MOST_POINTS), strict=True):
-                if point is None or not (np.isfinite(point.x) and np.isfinite(point.y)):
-                    mark.visible = False
-                    continue
-                look = role(point.role)
-                _set(
-                    mark,
-                    x=np.array([point.x], dtype=float),
-                    y=np.array([point.y], dtype=float),
-                    colors=[look.colour],
-                    marker=look.marker,
-                    visible=True,
-                )
-            self._write_names(lines, levels, points, x_axis, y_axis)
-            inside = [v for v in verticals if x_axis.low <= v.x <= x_axis.high]
-            _set(
-                self._top_names,
-                x=np.array([v.x for v in inside], dtype=float),
-                y=np.array([y_axis.high] * len(inside), dtype=float),
-                text=np.array([v.name for v in inside], dtype=object).astype(str),
-                colors=[role(v.role).colour for v in inside] or [INK],
-                y_offset=-8,
+        """Lay measured points over the chart, small and hollow; `update` sets the axes.
+
+        Args:
+            x, y: the points.
+            size: of a dot, where they are first shown.
+        """
+        if self._dots is None:
+            self._dots = self._scatter(
+                default_size=size, colors=["white"], stroke=INK, stroke_width=1.3
             )
+            self.figure.marks = [*self.figure.marks, self._dots]
+        with self._dots.hold_sync():
+            self._dots.x, self._dots.y = np.array(x, dtype=float), np.array(y, dtype=float)
 
-    def _write_names(
-        self,
-        lines: Sequence[Line],
-        levels: Sequence[Level],
-        points: Sequence[Point],
-        x_axis: Ticks,
-        y_axis: Ticks,
-    ) -> None:
-        """Names beside points, ends of curves and levels, moved apart where they would meet."""
-        wide, high = self._plot
-        wanted: list[tuple[str, str, float, float]] = [
-            (p.name, p.role, p.x, p.y) for p in points if np.isfinite(p.x) and np.isfinite(p.y)
+    def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
+        x_axis, y_axis = x_axis or self._ticks["x"], y_axis or self._ticks["y"]
+        shown = self._shown
+        across, up = np.array([x_axis.low, x_axis.high]), np.array([y_axis.low, y_axis.high])
+        levels = [Line(v.name, across, [float(v.y)] * 2, v.role) for v in shown.levels]
+        verticals = [Line(v.name, [float(v.x)] * 2, up, v.role) for v in shown.verticals]
+        with self.held():
+            self._set_axes(x_axis, y_axis)
+            for marks, lines in (
+                (self._lines, shown.lines),
+                (self._levels, levels),
+                (self._verticals, verticals),
+            ):
+                for mark, line in zip(marks, _padded(lines, len(marks)), strict=True):
+                    self._draw_stroke(mark, line)
+            for mark, point in zip(self._points, _padded(shown.points, MOST_POINTS), strict=True):
+                _draw_point(mark, point)
+            self._write_names()
+            self._write_top_names([v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high])
+
+    def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
+        known = 0 if line is None else _known(line)
+        mark.visible = known > 0
+        if line is None or not known:
+            return
+        look = role(line.role)
+        mark.x = np.array(line.x, dtype=float)[:known]
+        mark.y = np.array(line.y, dtype=float)[:known]
+        mark.colors, mark.line_style = [look.colour], look.dash
+        mark.stroke_width = look.width_px * (1.5 if self.text_px > TEXT_PX else 1.0)
+
+    def _write_names(self) -> None:
+        """Names beside points, at the ends of curves and levels."""
+        shown, x_axis, y_axis = self._shown, self._ticks["x"], self._ticks["y"]
+        points = [p for p in shown.points if np.isfinite(p.x) and np.isfinite(p.y)]
+        beside = [Name(p.name, float(p.x), float(p.y), p.role, True) for p in points]
+        at_ends = [
+            Name(line.name, *end, line.role)
+            for line in shown.lines
+            if (end := _end_inside(line, x_axis, y_axis)) is not None
         ]
-        of_points = len(wanted)
-        for line in lines:
-            end = _end_inside(line, x_axis, y_axis)
-            if end is not None:
-                wanted.append((line.name, line.role, *end))
-        wanted += [
-            (v.name, v.role, x_axis.high, v.y) for v in levels if y_axis.low <= v.y <= y_axis.high
+        at_ends += [
+            Name(v.name, x_axis.high, float(v.y), v.role)
+            for v in shown.levels
+            if y_axis.low <= v.y <= y_axis.high
         ]
-        wanted[of_points:] = sorted(wanted[of_points:], key=lambda label: -label[3])
-        per_x, per_y = wide / (x_axis.high - x_axis.low), high / (y_axis.high - y_axis.low)
-        boxes = []
-        for index, (name, _, x, y) in enumerate(wanted):
-            width = 0.56 * self._text_px * len(name)
-            left = (x - x_axis.low) * per_x + 10
-            left = min(left, wide + self._margin["right"] - width)
-            rise = self._text_px if index < of_points else 0.0
-            boxes.append(Box(left, (y_axis.high - y) * per_y - rise, width))
+        at_ends.sort(key=lambda name: -name.y)
+        across = np.linspace(x_axis.low, x_axis.high, max(self.plot_px[0] // 4, 2))
+        avoid = [self._pixels(*_along(line, across)) for line in shown.lines]
+        avoid += [self._pixels(p.x, p.y) for p in shown.points]
+        self._write([*beside, *at_ends], avoid, 10.0)
 
-        def pixels(x: Any, y: Any) -> FloatArray:
-            return np.column_stack([(x - x_axis.low) * per_x, (y_axis.high - y) * per_y])
-
-        across = np.linspace(x_axis.low, x_axis.high, max(wide // 4, 2))
-        avoid = [np.empty((0, 2)), *(pixels(*_along(line, across)) for line in lines)]
-        avoid += [pixels(np.array([p.x]), np.array([p.y])) for p in points]
-        middles = place_labels(boxes, 1.25 * self._text_px, 0.0, float(high), np.concatenate(avoid))
-        _set(
-            self._names,
-            x=np.array([x_axis.low + b.left / per_x for b in boxes]),
-            y=np.array([y_axis.high - m / per_y for m in middles]),
-            text=np.array([name for name, *_ in wanted], dtype=object).astype(str),
-            colors=[role(r).colour for _, r, *_ in wanted] or [INK],
-        )
+    def _write_top_names(self, verticals: Sequence[Vertical]) -> None:
+        mark, top = self._top_names, self._ticks["y"].high
+        mark.x = np.array([v.x for v in verticals], dtype=float)
+        mark.y = np.array([top] * len(verticals), dtype=float)
+        mark.text = texts([v.name for v in verticals])
+        mark.colors = [role(v.role).colour for v in verticals] or [INK]
+        mark.y_offset = -8
 
 
-def _padded(items: Sequence[Any], size: int) -> list[Any]:
+def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
+    mark.visible = point is not None and bool(np.isfinite(point.x) and np.isfinite(point.y))
+    if point is None or not mark.visible:
+        return
+    look = role(point.role)
+    mark.x, mark.y = np.array([point.x], dtype=float), np.array([point.y], dtype=float)
+    mark.colors, mark.marker = [look.colour], look.marker
+
+
+def _padded(items: Sequence[_Named], size: int) -> list[_Named | None]:
     return [*items, *([None] * (size - len(items)))]
 
 
@@ -395,131 +521,3 @@ def _along(line: Line, across: FloatArray) -> tuple[FloatArray, FloatArray]:
         return x, y
     inside = across[(across >= x[0]) & (across <= x[-1])]
     return inside, np.interp(inside, x, y)
-
-
-@dataclass(frozen=True)
-class Bar:
-    """One bar: its name, its length and, where given, what to print at its end."""
-
-    name: str
-    value: float
-    text: str | None = None
-    role: str = "pack"
-
-
-class BarChart(_Chart):
-    """Horizontal bars with their figures, the longest on top.
-
-    Args:
-        title: what the chart shows.
-        x_label: what the length means, with unit.
-        width_px: of the whole figure.
-        bar_px: height that one bar takes.
-        name_room_px: room at the left for the names.
-
-    Example:
-        >>> chart = BarChart("Share of the spread", "share, %")
-        >>> chart.update([Bar("mass", 12.0), Bar("power", 71.0)])
-        >>> list(chart.names)
-        ['power', 'mass']
-    """
-
-    def __init__(
-        self,
-        title: str,
-        x_label: str,
-        *,
-        width_px: int = 660,
-        bar_px: int = 34,
-        name_room_px: int = 210,
-    ) -> None:
-        self._bar_px, self._width, self._name_room = bar_px, width_px, name_room_px
-        self.names: tuple[str, ...] = ()
-        self._names_scale = OrdinalScale(domain=[""])
-        self._scale = LinearScale(min=0.0, max=1.0)
-        scales = {"x": self._names_scale, "y": self._scale}
-        self._bars = bq.Bars(
-            x=[""], y=[0.0], scales=scales, orientation="horizontal", padding=0.3,
-            colors=[PACK.colour], color_mode="group", enable_hover=False,
-        )  # fmt: skip
-        self._texts = bq.Label(
-            x=[], y=[], text=[], scales={"x": self._scale, "y": self._names_scale},
-            colors=[INK], default_size=14.0, font_weight="normal", x_offset=8,
-            apply_clip=False, enable_hover=False,
-        )  # fmt: skip
-        look = {"grid_color": HAIRLINE, "label_color": INK, "color": "#9aa2ad"}
-        ticks = {"font-size": "14px", "fill": INK}
-        self._name_axis = bq.Axis(
-            scale=self._names_scale,
-            orientation="vertical",
-            grid_lines="none",
-            tick_style=ticks,
-            **look,
-        )
-        self._axis = bq.Axis(
-            scale=self._scale, label=x_label, tick_style=ticks, label_offset="38px", **look
-        )
-        super().__init__(
-            title,
-            bq.Figure(
-                marks=[self._bars, self._texts],
-                axes=[self._name_axis, self._axis],
-                fig_margin={"top": 6, "bottom": 50, "left": name_room_px, "right": 90},
-                padding_x=0.0,
-                padding_y=0.0,
-                display_toolbar=False,
-                background_style={"fill": "white"},
-                layout=W.Layout(width=f"{width_px}px", height="160px"),
-            ),
-        )
-
-    def update(
-        self,
-        bars: Sequence[Bar],
-        *,
-        x_range: tuple[float, float] | None = None,
-        finding: str | None = None,
-    ) -> None:
-        """Show other bars in the same chart.
-
-        Args:
-            bars: in any order; names differ from each other.
-            x_range: ends of the axis; from zero to the longest bar where not given.
-            finding: what the chart shows, in words; None leaves the words as they are.
-        """
-        ordered = sorted((b for b in bars if np.isfinite(b.value)), key=lambda b: -b.value)
-        axis = ticks_for([[0.0], [b.value for b in ordered]], x_range, 5)
-        self.names = tuple(b.name for b in ordered)
-        upwards = ordered[::-1]
-        names = [b.name for b in upwards] or [""]
-        if set(names) != set(self._names_scale.domain):
-            # the page places a mark as soon as it is told: no name may ever miss from the scale
-            self._names_scale.domain = list(dict.fromkeys([*self._names_scale.domain, *names]))
-        with ExitStack() as held:
-            for widget in (
-                self._names_scale, self._scale, self._axis, self._texts, self._bars,
-            ):  # fmt: skip
-                held.enter_context(widget.hold_sync())
-            self._names_scale.domain = names
-            _set(self._scale, min=axis.low, max=axis.high)
-            _set(self._axis, tick_values=axis.values, tick_format=axis.number_format)
-            values = np.array([b.value for b in upwards], dtype=float)
-            _set(
-                self._bars,
-                x=np.array(self.names[::-1], dtype=object).astype(str),
-                y=values,
-                colors=[role(b.role).colour for b in upwards] or [FAINT.colour],
-            )
-            _set(
-                self._texts,
-                x=np.maximum(values, 0.0),
-                y=np.array(self.names[::-1], dtype=object).astype(str),
-                text=np.array(
-                    [f"{b.value:.3g}" if b.text is None else b.text for b in upwards], dtype=object
-                ).astype(str),
-            )
-        height = f"{self._bar_px * max(len(bars), 1) + 56}px"
-        if self.figure.layout.height != height:
-            self.figure.layout.height = height
-        if finding is not None:
-            self.say(finding)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -17,8 +17,13 @@ class Ticks:
 
     low: float
     high: float
-    values: FloatArray
-    number_format: str
+    values: FloatArray = field(default_factory=lambda: np.array([]))
+    number_format: str = ""
+
+    @property
+    def span(self) -> float:
+        """From end to end."""
+        return self.high - self.low
 
 
 def nice_step(span: float, count: int = 5) -> float:

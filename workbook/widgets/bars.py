@@ -1,0 +1,152 @@
+"""Horizontal bars with their figures, the longest on top; with a second figure as a diamond where wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import bqplot as bq
+import numpy as np
+from bqscales import LinearScale, OrdinalScale
+
+from workbook.widgets.charts import AXIS_LOOK, TEXT_PX, Chart, texts
+from workbook.widgets.palette import ALTERNATIVE, FAINT, INK, PACK, role
+from workbook.widgets.ticks import ticks_for
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bar.
+
+    Attributes:
+        name: of the bar.
+        value: its length.
+        text: printed at its end; the value where not given.
+        role: a name of the palette.
+        mark: a second value, shown as a diamond.
+    """
+
+    name: str
+    value: float
+    text: str | None = None
+    role: str = "pack"
+    mark: float | None = None
+
+
+class BarChart(Chart):
+    """Horizontal bars, sorted.
+
+    Args:
+        title: what the chart shows.
+        x_label: what the length means, with unit.
+        width_px: of the whole figure.
+        bar_px: height that one bar takes.
+        name_room_px: room at the left for the names.
+
+    Attributes:
+        bars: what is shown, the longest first.
+
+    Example:
+        >>> chart = BarChart("Share of the spread", "share, %")
+        >>> chart.update([Bar("mass", 12.0), Bar("power", 71.0)])
+        >>> [bar.name for bar in chart.bars]
+        ['power', 'mass']
+    """
+
+    def __init__(
+        self,
+        title: str,
+        x_label: str,
+        *,
+        width_px: int = 660,
+        bar_px: int = 34,
+        name_room_px: int = 210,
+    ) -> None:
+        self._bar_px = bar_px
+        self.bars: tuple[Bar, ...] = ()
+        self._names = OrdinalScale(domain=[""])
+        self._scale = LinearScale(min=0.0, max=1.0)
+        look = AXIS_LOOK | {"tick_style": {"font-size": f"{TEXT_PX}px", "fill": INK}}
+        names = bq.Axis(scale=self._names, orientation="vertical", grid_lines="none", **look)
+        self._axis = bq.Axis(scale=self._scale, label=x_label, label_offset="38px", **look)
+        super().__init__(title, [names, self._axis], width=f"{width_px}px", height="160px")
+        self.layout.width = f"{width_px}px"
+        self.figure.fig_margin = {"top": 6, "bottom": 50, "left": name_room_px, "right": 90}
+        across = {"x": self._scale, "y": self._names}
+        self._bars = bq.Bars(
+            x=[""],
+            y=[0.0],
+            scales={"x": self._names, "y": self._scale},
+            orientation="horizontal",
+            padding=0.3,
+            colors=[PACK.colour],
+            color_mode="group",
+            enable_hover=False,
+        )
+        plain = {"enable_hover": False, "apply_clip": False}
+        self._texts = bq.Label(
+            x=[],
+            y=[],
+            text=[],
+            scales=across,
+            colors=[INK],
+            default_size=float(TEXT_PX),
+            font_weight="normal",
+            x_offset=8,
+            **plain,
+        )
+        self._marks = bq.Scatter(
+            x=[],
+            y=[],
+            scales=across,
+            colors=[ALTERNATIVE.colour],
+            marker=ALTERNATIVE.marker,
+            default_size=110,
+            stroke="white",
+            stroke_width=1.5,
+            **plain,
+        )
+        self.figure.marks = [self._bars, self._texts, self._marks]
+
+    def update(
+        self,
+        bars: Sequence[Bar],
+        *,
+        x_range: tuple[float, float] | None = None,
+        finding: str | None = None,
+    ) -> None:
+        """Show other bars in the same chart.
+
+        Args:
+            bars: in any order; names differ from each other.
+            x_range: ends of the axis; from zero to the longest bar where not given.
+            finding: what the chart shows, in words; None leaves the words as they are.
+        """
+        known = sorted((b for b in bars if np.isfinite(b.value)), key=lambda b: -b.value)
+        self.bars, upwards = tuple(known), known[::-1]
+        self._make_room([b.name for b in known])
+        axis = ticks_for([[0.0], [b.value for b in known]], x_range, 5)
+        names, marked = texts([b.name for b in upwards]), [b for b in upwards if b.mark is not None]
+        values = np.array([b.value for b in upwards], dtype=float)
+        with self.held():
+            self._names.domain = names.tolist() or [""]
+            self._scale.min, self._scale.max = axis.low, axis.high
+            self._axis.tick_values, self._axis.tick_format = axis.values, axis.number_format
+            self._bars.x, self._bars.y = names, values
+            self._bars.colors = [role(b.role).colour for b in upwards] or [FAINT.colour]
+            self._texts.x, self._texts.y = np.maximum(values, 0.0), names
+            self._texts.text = texts(
+                [f"{b.value:.3g}" if b.text is None else b.text for b in upwards]
+            )
+            self._marks.x = np.array([b.mark for b in marked], dtype=float)
+            self._marks.y = texts([b.name for b in marked])
+        self.figure.layout.height = f"{self._bar_px * max(len(bars), 1) + 56}px"
+        self.say(finding)
+
+    def _make_room(self, names: Sequence[str]) -> None:
+        """The page places a mark as soon as it hears of it: no name may ever miss from the scale."""
+        if set(self._marks.y) - set(names):
+            with self._marks.hold_sync():
+                self._marks.x, self._marks.y = np.array([]), texts([])
+        if set(names or [""]) != set(self._names.domain):
+            self._names.domain = list(dict.fromkeys([*self._names.domain, *names]))
