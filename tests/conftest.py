@@ -1,7 +1,9 @@
-"""Designs and tables that many tests share. All invented."""
+"""Designs, tables and folders that many tests share. All invented."""
 
 from __future__ import annotations
 
+import shutil
+import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -15,8 +17,13 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.sizing.design import Design, Flight
 
 PROJECT = Path(__file__).resolve().parent.parent
-NOTEBOOKS = PROJECT / "notebooks"
+LEARNERS = shutil.ignore_patterns(".*", "mine*", "cells", "build_sheet*.html")
+"""What a learner keeps beside the notebooks of a checkout: no test sees it."""
+_COPY = tempfile.TemporaryDirectory(prefix="workbook-notebooks-")
+NOTEBOOKS = Path(_COPY.name) / "notebooks"
+"""The notebooks' folder of a checkout in which nobody has kept anything yet."""
 DESIGNS = NOTEBOOKS / "designs"
+shutil.copytree(PROJECT / "notebooks", NOTEBOOKS, ignore=LEARNERS)
 
 
 def straight_cell(
@@ -83,3 +90,19 @@ def six_rotor() -> Design:
 @pytest.fixture
 def designs_folder() -> Path:
     return DESIGNS
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Path:
+    """A copy of the demo designs and tables, to be changed."""
+    for name in ("designs", "tables"):
+        shutil.copytree(NOTEBOOKS / name, tmp_path / name)
+    return tmp_path
+
+
+@pytest.fixture
+def folder(club: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The notebooks' folder of a learner who has kept nothing yet, as the working folder."""
+    shutil.copy(NOTEBOOKS / "club.toml", club)
+    monkeypatch.chdir(club)
+    return club

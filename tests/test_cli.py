@@ -23,14 +23,6 @@ NAMED_KEYS = (
 )  # fmt: skip
 
 
-@pytest.fixture
-def club(tmp_path: Path) -> Path:
-    """A copy of the demo designs and tables, to be changed."""
-    for name in ("designs", "tables"):
-        shutil.copytree(NOTEBOOKS / name, tmp_path / name)
-    return tmp_path
-
-
 def changed(club: Path, old: str, new: str) -> Path:
     path = club / "designs" / "survey_six.toml"
     text = path.read_text("utf-8")

@@ -27,11 +27,10 @@ from urllib.parse import quote
 
 import nbformat
 
-NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
+from tests.conftest import NOTEBOOKS
+
 LAPTOP = {"width": 1366, "height": 768}
 START_S, RUN_S = 90, 180
-LEARNERS = shutil.ignore_patterns(".*", "mine*.toml", "cells")
-"""What a learner keeps beside the notebooks of a checkout: no test sees it."""
 HARMLESS = re.compile(
     r"favicon|ResizeObserver loop|404 \(Not Found\)|AudioContext|webgl", re.IGNORECASE
 )
@@ -74,9 +73,7 @@ def _free_port() -> int:
 def running_lab(base: Path) -> Iterator[Lab]:
     """One JupyterLab on a copy of the notebooks, with settings of its own, for the whole run."""
     folder = base / "notebooks"
-    if NOTEBOOKS.is_dir():
-        shutil.copytree(NOTEBOOKS, folder, ignore=LEARNERS)
-    folder.mkdir(exist_ok=True)
+    shutil.copytree(NOTEBOOKS, folder)
     settings = base / "settings" / "@jupyterlab" / "apputils-extension"
     settings.mkdir(parents=True)
     (settings / "notification.jupyterlab-settings").write_text(

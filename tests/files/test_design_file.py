@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from tests.conftest import DESIGNS, NOTEBOOKS
+from tests.conftest import DESIGNS
 from workbook.cli import main
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import polar_from_cruise, polar_from_glide
@@ -30,14 +29,6 @@ MISSION = DESIGNS / "survey_six_mission.toml"
 DRAG = "zero_lift_drag = 0.034\noswald_efficiency = 0.8\n"
 GLIDE = "glide_ratio = 12.0\nglide_m_s = 11.0\nglide_mass_g = 2000.0\n"
 CRUISE = "cruise_power_w = 60.0\ncruise_power_m_s = 13.0\ncruise_power_mass_g = 2000.0\n"
-
-
-@pytest.fixture
-def club(tmp_path: Path) -> Path:
-    """A copy of the demo designs and tables, to be changed."""
-    for name in ("designs", "tables"):
-        shutil.copytree(NOTEBOOKS / name, tmp_path / name)
-    return tmp_path
 
 
 def parsed(text: str) -> Any:

@@ -3,25 +3,13 @@
 from __future__ import annotations
 
 import re
-import shutil
 from html import unescape
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.conftest import NOTEBOOKS
 from workbook.lessons.lesson_view import open_lesson
-
-
-@pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The notebooks' folder of a learner who has kept nothing yet, as the working folder."""
-    for name in ("designs", "tables"):
-        shutil.copytree(NOTEBOOKS / name, tmp_path / name, ignore=shutil.ignore_patterns("mine*"))
-    shutil.copy(NOTEBOOKS / "club.toml", tmp_path)
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
 
 
 @pytest.fixture

@@ -9,7 +9,8 @@ from typing import Any
 import nbformat
 from nbclient import NotebookClient
 
-PROJECT = Path(__file__).resolve().parents[2]
+from tests.conftest import PROJECT
+
 NOTEBOOKS = PROJECT / "notebooks"
 GLOSSARY = NOTEBOOKS / "glossary.ipynb"
 KEPT_METADATA = {

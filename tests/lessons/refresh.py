@@ -12,6 +12,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+from tests.conftest import LEARNERS
 from tests.lessons import notebook_tools as tools
 
 
@@ -22,9 +23,7 @@ def refresh(path: Path) -> bool:
     tools.link_terms(book)
     with tempfile.TemporaryDirectory() as base:
         folder = Path(base) / "notebooks"
-        shutil.copytree(
-            tools.NOTEBOOKS, folder, ignore=shutil.ignore_patterns(".*", "mine*.toml", "cells")
-        )
+        shutil.copytree(tools.NOTEBOOKS, folder, ignore=LEARNERS)
         book = tools.run(book, folder)
     errors = [
         o.get("text", "")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
 
 import pytest
@@ -13,16 +12,6 @@ from workbook.files.cell_file import find_cell, write_cell
 from workbook.files.club_file import club_rules, read_club
 from workbook.lessons import learner
 from workbook.lessons.learner import cells, current_design, keep, learners_design
-
-
-@pytest.fixture
-def folder(tmp_path, monkeypatch):
-    """The notebooks' folder as a learner has it."""
-    for name in ("designs", "tables"):
-        shutil.copytree(NOTEBOOKS / name, tmp_path / name, ignore=shutil.ignore_patterns("mine*"))
-    shutil.copy(NOTEBOOKS / "club.toml", tmp_path)
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
 
 
 def test_demo_first_then_ones_own_with_its_comments(folder):

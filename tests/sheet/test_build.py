@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.conftest import DESIGNS, NOTEBOOKS
+from tests.conftest import DESIGNS
 from tests.sheet.page import Page
 from workbook.cli import main
 from workbook.errors import InputError
@@ -33,13 +32,6 @@ def answered(path: Path = SIX, **changed: Any) -> Answer:
 def page_of(answer: Answer, path: Path = SIX, **more: Any) -> Page:
     settings = bench_settings(read_design(path).part.bench)
     return Page(build_sheet_html(answer, plan_build(answer, settings), date="2026-05-01", **more))
-
-
-@pytest.fixture
-def club(tmp_path: Path) -> Path:
-    for name in ("designs", "tables"):
-        shutil.copytree(NOTEBOOKS / name, tmp_path / name)
-    return tmp_path
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
