@@ -11,7 +11,7 @@ def test_text_of_a_user_stays_text() -> None:
         svg.group(svg.text(1, 2, odd, data_note=odd)), width=10, height=5, name=odd, unit="mm"
     )
     root = ElementTree.fromstring(drawn)
-    (words,) = root.iter("{http://www.w3.org/2000/svg}text")
+    (words,) = root.iter("text")
     assert words.text == words.get("data-note") == root.get("aria-label") == odd
     assert root.get("viewBox") == "0 0 10 5"
     assert root.get("width") == "10mm"

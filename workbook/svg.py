@@ -144,7 +144,7 @@ def text(
 def document(
     *inside: str, width: float, height: float, name: str = "", unit: str = "", **more: Attribute
 ) -> str:
-    """A whole drawing that needs nothing beside it.
+    """A whole drawing, as it stands in a page.
 
     Args:
         inside: its shapes.
@@ -153,8 +153,8 @@ def document(
         unit: that a unit of the shapes has where it is shown: "mm" on paper, px where empty.
 
     Example:
-        >>> document(line(0, 0, 9, 9), width=10, height=10, unit="mm")[:97]
-        '<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 10 10" width="10mm" height="10mm"'
+        >>> document(line(0, 0, 9, 9), width=10, height=10, unit="mm")[:63]
+        '<svg role="img" viewBox="0 0 10 10" width="10mm" height="10mm">'
     """
     size = {
         "viewBox": f"0 0 {number(width)} {number(height)}",
@@ -162,4 +162,4 @@ def document(
         "height": f"{number(height)}{unit}",
     }
     said = {"role": "img", "aria_label": name}
-    return element("svg", *inside, xmlns="http://www.w3.org/2000/svg", **said, **size, **more)
+    return element("svg", *inside, **said, **size, **more)

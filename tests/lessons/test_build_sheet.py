@@ -57,17 +57,6 @@ def test_a_number_beyond_the_list_draws_the_last(view) -> None:
     assert view.result.shown is view.result.found[-1]
 
 
-def test_the_drawing_ends_under_its_last_face(view) -> None:
-    box = re.search(r'viewBox="([\d. ]+)"', view.picture.svg.value)[1].split()
-    top, end = float(box[1]), float(box[1]) + float(box[3])
-
-    def height_of(words: str) -> float:
-        return float(re.search(rf'<text[^>]* y="([\d.]+)"[^>]*>{words}', view.picture.svg.value)[1])
-
-    assert height_of("6S3P") < top < height_of("Top face,")
-    assert height_of("Bottom face,") < end < height_of("Bottom faces are")
-
-
 def test_good_batch_uses_all_and_says_what_matching_gains(view) -> None:
     batch = view.batch
     assert "cells in the log 24" in plain(batch.figures.html.value)

@@ -9,8 +9,8 @@ from typing import Any
 
 import ipywidgets as W
 
-from workbook.bench.drawing import draw_layout
 from workbook.bench.layout import Bay, Fittings, Layout, barrier_words, layout_steps, layouts
+from workbook.bench.scaled_drawing import draw_full_size
 from workbook.files.design_file import bench_settings
 from workbook.lessons.balance_plug import BalancePlug
 from workbook.lessons.cell_batch import CellBatch
@@ -49,7 +49,7 @@ class BuildSheetResult:
 
 
 _found = lru_cache(maxsize=64)(layouts)
-_drawn = lru_cache(maxsize=64)(draw_layout)
+_drawn = lru_cache(maxsize=64)(draw_full_size)
 
 
 class BuildSheet(LessonView):
@@ -108,8 +108,9 @@ class BuildSheet(LessonView):
         pack, packings = self.design.pack, PACKINGS[packing]
         found = _found(pack, bay, fittings, packings=packings, max_layers=layers, most=MOST)
         shown = found[min(number, len(found)) - 1]
+        drawn = _drawn(shown).svg
         barrier = barrier_words(shown, pack.cell.charge_v)
-        return BuildSheetResult(bay, packings, layers, gap_mm, found, shown, _drawn(shown), barrier)
+        return BuildSheetResult(bay, packings, layers, gap_mm, found, shown, drawn, barrier)
 
     def render(self, result: BuildSheetResult) -> None:
         """Draw, list the arrangements, and say why others do not fit."""

@@ -19,11 +19,11 @@ from workbook.bench.layout import barrier_words
 from workbook.bench.materials import BillLine
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem
+from workbook.bench.scaled_drawing import CROWDED, ScaledDrawing, draw_to_fit
 from workbook.errors import InputError
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.records import write_text
-from workbook.sheet.faces import CROWDED, Faces, draw_faces
 from workbook.sheet.plan import differences, plan_build
 from workbook.sheet.text import figure_rows, figure_text, verdict_text
 from workbook.sizing.kinds import kind_of
@@ -300,15 +300,15 @@ def _full_time(plan: BuildPlan) -> str:
     return f"From empty {low:.0f} to {high:.0f} min, {plan.charge.charge_ah:.1f} Ah put in."
 
 
-def _drawing(plan: BuildPlan, paper: Paper) -> tuple[Faces | None, bool]:
+def _drawing(plan: BuildPlan, paper: Paper) -> tuple[ScaledDrawing | None, bool]:
     """The drawing and whether it needs a page of its own."""
     if plan.layout is None:
         return None, False
     width_mm = paper.width_mm - 2 * MARGIN_MM
-    faces = draw_faces(plan.layout, width_mm, DRAWING_SHARE * paper.height_mm)
+    faces = draw_to_fit(plan.layout, width_mm, DRAWING_SHARE * paper.height_mm)
     if faces.scale <= CROWDED and faces.height_mm <= DRAWING_SHARE * paper.height_mm:
         return faces, False
-    return draw_faces(plan.layout, width_mm, paper.height_mm - 2 * MARGIN_MM - 14.0), True
+    return draw_to_fit(plan.layout, width_mm, paper.height_mm - 2 * MARGIN_MM - 14.0), True
 
 
 def build_sheet_html(

@@ -10,22 +10,20 @@ import ipywidgets as W
 from workbook.widgets.picture import BIG
 from workbook.widgets.style import set_big, style_sheet
 
-NAMESPACE = "http://www.w3.org/2000/svg"
-ElementTree.register_namespace("", NAMESPACE)
-
 
 class LayoutPicture(W.VBox):
-    """A drawing with a heading and its finding in words; its faces and their legend, no more.
+    """A drawing with a heading and its finding in words.
 
     Args:
         title: what it shows.
         width_px: to which the drawing is scaled.
 
     Example:
-        >>> from workbook.bench.drawing import draw_layout
         >>> from workbook.bench.layout import example_pack, layouts
+        >>> from workbook.bench.scaled_drawing import draw_full_size
         >>> picture = LayoutPicture("Layout")
-        >>> picture.update(draw_layout(layouts(example_pack(2, 2))[0]), "Two groups of two.")
+        >>> drawn = draw_full_size(layouts(example_pack(2, 2))[0])
+        >>> picture.update(drawn.svg, "Two groups of two.")
         >>> 'class="face"' in picture.svg.value and "mm" not in picture.svg.value.split(">")[0]
         True
     """
@@ -48,7 +46,7 @@ class LayoutPicture(W.VBox):
             finding: what it shows, in words.
         """
         self.finding_text = finding
-        self._root = _faces_only(ElementTree.fromstring(svg))
+        self._root = ElementTree.fromstring(svg)
         self._draw()
         self.finding.value = f'<div class="wb-finding" role="status">{escape(finding)}</div>'
 
@@ -67,22 +65,3 @@ class LayoutPicture(W.VBox):
         set_big(self, big)
         if self._root is not None:
             self._draw()
-
-
-def _faces_only(root: ElementTree.Element) -> ElementTree.Element:
-    """The drawing from its legend to its last face: heading and notes stand in the page's own text."""
-    children = list(root)
-    faces = [i for i, child in enumerate(children) if child.get("class") == "face"]
-    legends = [i for i, child in enumerate(children) if child.get("class") == "legend"]
-    if not faces:
-        return root
-    _, top, wide, high = map(float, root.get("viewBox", "0 0 1 1").split())
-    below = top + high
-    after = [c for c in children[faces[-1] + 1 :] if c.tag.endswith("text")]
-    if after:
-        below = float(after[0].get("y", "0")) - 6.0
-    before = [c for c in children[: legends[0] if legends else 0] if c.tag.endswith("text")]
-    if before:
-        top = float(before[-1].get("y", "0")) + 2.0
-    root.set("viewBox", f"0 {top:g} {wide:g} {below - top:g}")
-    return root

@@ -5,32 +5,48 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from tests.bench.arranged import any_layout
 from workbook.bench.arrange import Grid
-from workbook.bench.drawing import SMALLEST_CAPITAL, STRIP_COLOURS, draw_layout
 from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
+from workbook.bench.scaled_drawing import (
+    SCALES,
+    SMALLEST_TEXT_MM,
+    STRIP_COLOURS,
+    draw_full_size,
+    draw_to_fit,
+)
 
-SVG = "{http://www.w3.org/2000/svg}"
+
+def placed(element, x=0.0, y=0.0):
+    """Every element with how far it is moved, groups inside groups."""
+    moved = re.fullmatch(r"translate\(([-\d.]+) ([-\d.]+)\)", element.get("transform", ""))
+    if moved:
+        x, y = x + float(moved[1]), y + float(moved[2])
+    yield element, x, y
+    for child in element:
+        yield from placed(child, x, y)
 
 
 def read(text):
     """The drawn faces: cells by where their circle is, and strips by where their line ends."""
     root = ElementTree.fromstring(text)
     faces = []
-    for panel in root.iter(f"{SVG}g"):
+    for panel, x, y in placed(root):
         if panel.get("class") != "face":
             continue
         cells, strips, wires = [], [], []
-        for g in panel.findall(f"{SVG}g"):
+        for g in panel.findall("g"):
             if g.get("class") == "cell":
-                circle = g.find(f"{SVG}circle")
-                cells.append((float(circle.get("cx")), float(circle.get("cy")), dict(g.attrib)))
+                circle = g.find("circle")
+                at = (float(circle.get("cx")) + x, float(circle.get("cy")) + y)
+                cells.append((*at, dict(g.attrib)))
             elif g.get("class") == "strip":
-                line = g.find(f"{SVG}line")
-                ends = [float(line.get(c)) for c in ("x1", "y1", "x2", "y2")]
-                strips.append((ends[:2], ends[2:], dict(g.attrib)))
+                line = g.find("line")
+                x1, y1, x2, y2 = (float(line.get(c)) for c in ("x1", "y1", "x2", "y2"))
+                strips.append(((x1 + x, y1 + y), (x2 + x, y2 + y), dict(g.attrib)))
             elif g.get("class") == "tap":
                 wires.append(dict(g.attrib))
         faces.append((int(panel.get("data-layer")), panel.get("data-face"), cells, strips, wires))
@@ -83,7 +99,7 @@ def gather(ends, joins):
 @settings(max_examples=60, deadline=None)
 @given(any_layout())
 def test_the_drawing_is_s_groups_of_p_on_one_path(layout):
-    root, faces = read(draw_layout(layout))
+    root, faces = read(draw_full_size(layout).svg)
     series, parallel = int(root.get("data-series")), int(root.get("data-parallel"))
     assert (series, parallel) == (layout.series, layout.parallel)
     seen = [(int(d["data-cell"]), d["data-pole"]) for f in faces for _, _, d in f[2]]
@@ -113,11 +129,12 @@ def test_the_drawing_is_s_groups_of_p_on_one_path(layout):
         assert drawn[j] == net[(member, "plus")]
 
 
-@settings(max_examples=40, deadline=None)
-@given(any_layout())
-def test_faces_are_to_scale_and_the_bottom_is_turned_about_the_long_axis(layout):
-    root, faces = read(draw_layout(layout))
-    width, height = (float(root.get(side).removesuffix("mm")) for side in ("width", "height"))
+def check_faces(layout, drawn):
+    """Cells stand as laid out, at the scale that is told, and nothing sticks out."""
+    root, faces = read(drawn.svg)
+    assert drawn.scale in SCALES
+    assert float(root.get("width").removesuffix("mm")) == pytest.approx(drawn.width_mm, abs=0.01)
+    assert float(root.get("height").removesuffix("mm")) == pytest.approx(drawn.height_mm, abs=0.01)
     assert root.get("viewBox") == f"0 0 {root.get('width')[:-2]} {root.get('height')[:-2]}"
     for layer, face, cells, _, _ in faces:
         mine = {c.number: c for c in layout.cells if c.layer == layer}
@@ -128,44 +145,64 @@ def test_faces_are_to_scale_and_the_bottom_is_turned_about_the_long_axis(layout)
         )
         # on paper y looks down: seen from above it is turned round, seen from below it is not
         true[:, 1] *= -1.0 if face == "top" else 1.0
-        assert at - at[0] == pytest.approx(true - true[0], abs=0.02)
-        assert at.min() > 0
-        assert np.all(at.max(axis=0) < (width, height))
-    for name in ("x", "cx", "x1", "x2"):  # nothing sticks out of the sheet
-        for element in root.iter():
-            if element.get(name) is not None and not element.tag.endswith("pattern"):
-                assert 0 <= float(element.get(name)) <= width
-    for polygon in root.iter(f"{SVG}polygon"):
-        points = np.array([p.split(",") for p in polygon.get("points").split()], float)
-        assert np.all(points >= 0)
-        assert np.all(points <= (width, height))
-
-
-@settings(max_examples=40, deadline=None)
-@given(any_layout())
-def test_text_is_large_enough_and_stays_on_the_sheet(layout):
-    root, _ = read(draw_layout(layout))
-    width = float(root.get("width").removesuffix("mm"))
-    for text in root.iter(f"{SVG}text"):
-        size = float(text.get("font-size"))
-        assert size * SMALLEST_CAPITAL >= 3.0
-        if text.get("transform"):
+        assert at - at[0] == pytest.approx((true - true[0]) / drawn.scale, abs=0.02)
+    corners = []
+    for element, x, y in placed(root):
+        if element.tag in ("defs", "pattern") or element.get("transform", "x")[0] == "r":
             continue
-        # mean width of a character in a wide sans-serif face over its size, on the wide side
-        mean = 0.66 if text.get("font-weight") == "bold" else 0.6
-        long = mean * size * len(text.text)
-        left = (
-            float(text.get("x"))
-            - {"start": 0, "middle": long / 2, "end": long}[text.get("text-anchor")]
-        )
+        for name, across in (("x", 1), ("cx", 1), ("x1", 1), ("x2", 1), ("y", 0), ("cy", 0)):
+            if element.get(name) is not None:
+                corners.append((float(element.get(name)) + x, 0) if across else
+                               (0, float(element.get(name)) + y))  # fmt: skip
+        for point in element.get("points", "").split():
+            px, py = map(float, point.split(","))
+            corners.append((px + x, py + y))
+    assert np.min(corners) >= -0.02
+    assert np.all(np.max(corners, axis=0) <= (drawn.width_mm + 0.02, drawn.height_mm + 0.02))
+
+
+@settings(max_examples=25, deadline=None)
+@given(any_layout())
+def test_faces_are_to_scale_and_the_bottom_is_turned_about_the_long_axis(layout):
+    check_faces(layout, draw_full_size(layout))
+
+
+@settings(max_examples=25, deadline=None)
+@given(any_layout(), st.sampled_from((120.0, 190.0)), st.sampled_from((60.0, 260.0)))
+def test_a_drawing_fitted_to_a_space_is_to_the_scale_that_it_tells(layout, width_mm, height_mm):
+    drawn = draw_to_fit(layout, width_mm, height_mm)
+    assume(drawn.scale < SCALES[-1])  # a row of a hundred cells fits no page
+    assert drawn.height_mm <= height_mm
+    check_faces(layout, drawn)
+    bar = [e for e, _, _ in placed(ElementTree.fromstring(drawn.svg)) if e.get("class") == "bar"]
+    assert sum(float(e.get("width")) for e in bar) == pytest.approx(50 / drawn.scale, abs=0.03)
+    assert f"this bar measures {50 / drawn.scale:.4g} mm" in drawn.svg
+
+
+@settings(max_examples=25, deadline=None)
+@given(any_layout(), st.sampled_from((1e9, 60.0)))
+def test_text_is_large_enough_and_stays_on_the_sheet(layout, height_mm):
+    drawn = draw_to_fit(layout, 190.0, height_mm)
+    root = ElementTree.fromstring(drawn.svg)
+    signs = {e for sign in root.iter() if sign.get("class") == "legend" for e in sign.iter()}
+    for element, x, _ in placed(root):
+        if element.tag != "text" or element in signs:
+            continue
+        size = float(element.get("font-size"))
+        assert size >= SMALLEST_TEXT_MM - 0.01
+        if element.get("transform"):
+            continue
+        long = 0.6 * size * len(element.text)
+        left = x + float(element.get("x"))
+        left -= {"start": 0, "middle": long / 2, "end": long}[element.get("text-anchor")]
         assert left >= -0.5
-        assert left + long <= width + 0.5
+        assert left + long <= drawn.width_mm + 0.5
 
 
 def test_every_link_is_drawn():
     for series, parallel in ((4, 2), (6, 4), (5, 1)):
         for layout in layouts(example_pack(series, parallel), most=20):
-            _, faces = read(draw_layout(layout))
+            _, faces = read(draw_full_size(layout).svg)
             drawn = sorted(int(d["data-link"]) for f in faces for *_, d in f[3])
             once = [k.number for k in layout.links]
             twice = [k.number for k in layout.links if k.folded]
@@ -173,27 +210,24 @@ def test_every_link_is_drawn():
 
 
 def test_self_contained_and_readable_without_colour():
-    text = draw_layout(layouts(example_pack(4, 2))[0], "A & B <1>")
-    assert "A &amp; B &lt;1&gt;" in text
+    text = draw_to_fit(layouts(example_pack(4, 2))[0], 190.0, 100.0).svg
     assert "href" not in text
     assert "src=" not in text
     outside = [a for a in re.findall(r"url\(([^)]*)\)", text) if not a.startswith("#hatch-")]
     assert outside == []
-    assert re.findall(r"https?://[^\"]+", text) == ["http://www.w3.org/2000/svg"]
+    assert "http" not in text
     assert "<script" not in text
     assert "<image" not in text
     root = ElementTree.fromstring(text)
     # each kind of strip has its own hatch and its own dash, whatever its colour
-    patterns = {p.get("id"): ElementTree.tostring(p) for p in root.iter(f"{SVG}pattern")}
+    patterns = {p.get("id"): ElementTree.tostring(p) for p in root.iter("pattern")}
     shapes = {re.sub(rb"#[0-9a-f]{6}|id=\S+", b"", p) for p in patterns.values()}
     assert len(shapes) == len(patterns) == len(STRIP_COLOURS)
     dashes = {}
-    for g in root.iter(f"{SVG}g"):
+    for g in root.iter("g"):
         if g.get("class") == "strip":
-            dashes.setdefault(g.get("data-kind"), set()).add(
-                g.find(f"{SVG}line").get("stroke-dasharray")
-            )
-    assert sorted(len(d) for d in dashes.values()) == [1, 1, 1]
+            dashes.setdefault(g.get("data-kind"), set()).add(g.find("line").get("stroke-dasharray"))
+    assert sorted(len(d) for d in dashes.values()) == [1, 1, 1]  # the series strip's is a full line
     assert len(set.union(*dashes.values())) == 3
 
 
@@ -211,7 +245,7 @@ def test_strip_colours_stand_out_from_white():
 
 def test_outer_size_is_written_on_the_drawing():
     grid = Grid("square", False, 1, 4, 2, 1, 4)
-    text = draw_layout(lay_out(example_pack(4, 2), grid, None, Fittings(wrap_mm=0.5)))
+    text = draw_full_size(lay_out(example_pack(4, 2), grid, None, Fittings(wrap_mm=0.5))).svg
     # by hand: 4 x 21.2 + 2 x 0.5 and 2 x 21.2 + 1.0
     assert ">85.8 mm<" in text
     assert ">43.4 mm<" in text
