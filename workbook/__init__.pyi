@@ -34,8 +34,7 @@ from .sizing.budget_views import compounded_pct as compounded_pct
 from .sizing.budget_views import together as together
 from .sizing.compare import compare as compare
 from .sizing.constant_power_flight import constant_power_flight as constant_power_flight
-from .sizing.mission import fly_mission as fly_mission
-from .sizing.operating_point import operate as operate
+from .sizing.craft_types import operate as operate
 from .sizing.sensitivity import sensitivity as sensitivity
 from .sizing.size import size as size
 from .sizing.spiral import spiral as spiral

@@ -20,7 +20,7 @@ HOLDS, BROKEN, UNUSABLE = 0, 1, 2
 
 def _size(options: argparse.Namespace) -> int:
     from workbook.files.design_file import read_design
-    from workbook.sheet.text import answer_text
+    from workbook.sheet.text import result_report
     from workbook.sizing.size import size
 
     file = read_design(options.design)
@@ -33,7 +33,7 @@ def _size(options: argparse.Namespace) -> int:
             told["working"] = [vars(step) for step in answer.working]
         print(json.dumps(told, indent=2, allow_nan=False))
     else:
-        print(answer_text(answer, with_working=options.working))
+        print(result_report(answer, with_working=options.working))
     for text in (*answer.stops, *(limit.broken_text for limit in answer.broken)):
         print(text, file=sys.stderr)
     return HOLDS if answer.holds else BROKEN

@@ -13,7 +13,7 @@ import numpy as np
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.controls import ChoiceControl, NumberControl, RowsGrid
-from workbook.sizing.limit import Limit
+from workbook.sizing.limits import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict, WorkingPanel
@@ -69,7 +69,7 @@ from workbook.exercises.progress import Progress
 from workbook.exercises.slips import per_cell, thousand
 from workbook.widgets.controls import NumberControl
 from workbook.lessons.exercise_view import exercise_view
-from workbook.sizing.limit import Limit
+from workbook.sizing.limits import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap
 progress = Progress(tempfile.mkdtemp())

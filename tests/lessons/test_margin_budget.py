@@ -33,7 +33,7 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     assert f"as expected {time.expected:.1f} min" in plain(view.key.html.value)
     assert f"95 of 100 last {time.p05:.1f} min" in view.chance.finding_text
     assert point_at(view.chance)[0] == pytest.approx(time.p05)
-    row = plain(view.readings.html.value).split("flight time, min ")[1].split(" ")[:6]
+    row = plain(view.readings.html.value).split("endurance, min ")[1].split(" ")[:6]
     wanted = (time.plan, time.expected, time.worst, time.p05, time.p50, time.p95)
     assert row == [f"{v:.1f}" for v in wanted]
     assert f"asked {values['wanted_min']:g}" in view.picture.svg.value

@@ -7,7 +7,7 @@ import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.lessons.learner import current_design, keep
-from workbook.sizing.operating_point import operate
+from workbook.sizing.craft_types import operate
 
 CASES = [
     {"stick_pct": 62.0},

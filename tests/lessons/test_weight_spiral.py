@@ -9,7 +9,7 @@ import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.lessons.learner import current_design
-from workbook.sizing.operating_point import operate
+from workbook.sizing.craft_types import operate
 
 CASES = [
     {"parallel": 6},

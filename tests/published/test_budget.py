@@ -144,7 +144,7 @@ def test_a_corner_of_the_temperature_is_a_first_order_answer() -> None:
     from scipy.integrate import solve_ivp
 
     from workbook.battery.heat import heat_path
-    from workbook.sizing.operating_point import operate
+    from workbook.sizing.craft_types import operate
 
     cell = straight_cell(resistance_mohm=30.0)
     craft = Multirotor(

@@ -12,8 +12,8 @@ from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.numbers import STANDARD_GRAVITY_M_S2
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design, Flight
-from workbook.sizing.operating_point import operate
 
 
 def test_endurance_equals_an_independent_integration_in_time(six_rotor: Design) -> None:

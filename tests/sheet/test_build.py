@@ -15,21 +15,22 @@ from tests.sheet.page import Page
 from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.design_file import bench_settings, read_design
+from workbook.quantities import results
 from workbook.sheet.build import PAPERS, build_sheet_html, write_sheet
 from workbook.sheet.plan import differences, flight_load, plan_build
-from workbook.sheet.text import figure_rows, figure_text
-from workbook.sizing.size import Answer, size
+from workbook.sheet.text import result_text
+from workbook.sizing.size import SizingResult, size
 
 DEMOS = sorted(DESIGNS.glob("*.toml"))
 SIX = DESIGNS / "survey_six.toml"
 
 
-def answered(path: Path = SIX, **changed: Any) -> Answer:
+def answered(path: Path = SIX, **changed: Any) -> SizingResult:
     file = read_design(path)
     return size(file.design.changed(**changed) if changed else file.design, notices=file.notices)
 
 
-def page_of(answer: Answer, path: Path = SIX, **more: Any) -> Page:
+def page_of(answer: SizingResult, path: Path = SIX, **more: Any) -> Page:
     settings = bench_settings(read_design(path).part.bench)
     return Page(build_sheet_html(answer, plan_build(answer, settings), date="2026-05-01", **more))
 
@@ -44,7 +45,7 @@ def test_every_figure_equals_that_of_size_json(
     limits = {limit["key"]: limit for limit in told["limits"]}
     assert main(["sheet", str(path), "-o", str(tmp_path / "sheet.html")]) == 0
     page = Page((tmp_path / "sheet.html").read_text("utf-8"))
-    rows = {row.key: row for row in figure_rows(answered(path))}
+    rows = {row.key: row for row in results(answered(path).craft_type.keys)}
     seen = set()
     for shown in page.figures:
         seen.add(shown.key)
@@ -55,11 +56,7 @@ def test_every_figure_equals_that_of_size_json(
             expected = f"{value:.0f} %" if figure == "margin_pct" else f"{value:.4g} {unit}".strip()
         else:
             value = told[shown.key]
-            expected = (
-                value
-                if isinstance(value, str)
-                else figure_text(value, rows[shown.key].unit, rows[shown.key].decimals)
-            )
+            expected = value if isinstance(value, str) else result_text(rows[shown.key], value)
         assert shown.text == expected, shown.key
         if isinstance(value, float):
             assert float(shown.value) == value, shown.key

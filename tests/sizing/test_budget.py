@@ -20,8 +20,8 @@ from workbook.sizing.budget_lines import (
     apply,
     check_lines,
 )
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.operating_point import operate
 from workbook.sizing.size import size
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.operating_point import operate
 from workbook.sizing.size import size
 
 

@@ -10,9 +10,9 @@ from workbook.battery.discharge import naive_minutes
 from workbook.battery.pack import Pack
 from workbook.errors import InputError
 from workbook.sizing.constant_power_flight import constant_power_flight, flight_trace
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
-from workbook.sizing.operating_point import operate
-from workbook.sizing.wing_point import operate_wing
+from workbook.sizing.wing_point import wing_point
 
 
 def test_trace_starts_and_ends_with_the_run(six_rotor: Design) -> None:
@@ -25,7 +25,7 @@ def test_trace_starts_and_ends_with_the_run(six_rotor: Design) -> None:
 
 def test_a_wing_has_a_trace_too() -> None:
     design = wing()
-    point = operate_wing(design)
+    point = wing_point(design)
     trace = flight_trace(design, point)
     assert trace.time_min[-1] == pytest.approx(float(point.endurance_min), rel=1e-4)
 

@@ -10,14 +10,15 @@ from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
 from tests.conftest import power_law_table
+from tests.sizing.same_limits import assert_same_limits
 from tests.sizing.wings import POLAR, wing
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import WingPower, best_speeds
 from workbook.craft.wing import Polar
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances
-from workbook.sizing.limits import limits, worst
+from workbook.sizing.limits import limits
 from workbook.sizing.size import size
-from workbook.sizing.wing_point import STALL_MARGIN, best_speeds_powered, operate_wing
+from workbook.sizing.wing_point import STALL_MARGIN, best_speeds_powered, wing_point
 
 FEW = settings(max_examples=30, deadline=None)
 SLICK = Polar(0.4, 2.0, 0.03, 0.8, 9.0)
@@ -42,7 +43,7 @@ def test_speed_goes_as_root_of_mass_and_power_as_mass_to_the_three_halves() -> N
     """Same lift coefficient, so the same L/D; closed form."""
     for asked in (BEST_RANGE, BEST_ENDURANCE):
         light, heavy = (
-            operate_wing(wing(polar=SLICK, avionics_w=0.0, payload_g=g, cruise_m_s=asked))
+            wing_point(wing(polar=SLICK, avionics_w=0.0, payload_g=g, cruise_m_s=asked))
             for g in (0.0, 900.0)
         )
         mass = float(heavy.all_up_mass_g / light.all_up_mass_g)
@@ -67,7 +68,7 @@ def test_best_range_speed_with_electronics_is_where_a_minimiser_finds_it() -> No
 def test_endurance_and_range_by_hand() -> None:
     """Drag by the polar's formula, energy by scipy.integrate.quad over the straight cell."""
     design = wing(joint_mohm=0.0)
-    point = operate_wing(design)
+    point = wing_point(design)
     mass_kg = (1400 + 250 + 8 * 70 * 1.1 + 60) / 1000
     weight, rho, v = mass_kg * 9.80665, 1.225, 12.0
     c_l = 2 * weight / (rho * v**2 * 0.4)
@@ -90,11 +91,11 @@ def test_endurance_and_range_by_hand() -> None:
 
 def test_climb_is_spare_power_over_weight() -> None:
     """By hand at launch power: (180 W/kg x m - level flight) x 0.48 / W."""
-    point = operate_wing(wing())
+    point = wing_point(wing())
     mass_kg = float(point.all_up_mass_g) / 1000
     level = float(WingPower(wing().craft).flight_w(mass_kg * 1000, float(point.climb_speed_m_s)))
     spare = 180 * mass_kg + 8.0 - level
-    assert float(point.full.full_power.climb_m_s) == pytest.approx(
+    assert float(point.full.full_throttle.climb_m_s) == pytest.approx(
         spare * 0.48 / (mass_kg * 9.80665), rel=1e-3
     )
     assert float(point.climb_speed_m_s) == pytest.approx(
@@ -105,8 +106,8 @@ def test_climb_is_spare_power_over_weight() -> None:
 def test_launch_from_a_static_table_settles_where_pack_and_motor_agree() -> None:
     """V = U - I R with the table's watts carried as voltage^2.7 (1.8 x 1.5): checked by insertion."""
     table = power_law_table(watts_at_1000_gf=110.0, voltage_v=14.8, highest_gf=2000.0)
-    point = operate_wing(wing(table=table))
-    full = point.full.full_power
+    point = wing_point(wing(table=table))
+    full = point.full.full_throttle
     pack_v = float(full.cell_v) * 4
     motor = table.power_w[-1] * (pack_v / 14.8) ** 2.7
     assert float(full.power_w) == pytest.approx(motor + 8.0, rel=2e-3)
@@ -122,8 +123,8 @@ def test_launch_from_a_static_table_settles_where_pack_and_motor_agree() -> None
 def test_a_heavier_wing_never_flies_longer_or_farther_at_its_best_speed(
     payload_g: float, more_g: float
 ) -> None:
-    light = operate_wing(wing(payload_g=payload_g))
-    heavy = operate_wing(wing(payload_g=payload_g + more_g))
+    light = wing_point(wing(payload_g=payload_g))
+    heavy = wing_point(wing(payload_g=payload_g + more_g))
     assert heavy.longest_min <= light.longest_min
     assert heavy.farthest_km <= light.farthest_km
     assert heavy.end.burst.climb_m_s <= light.end.burst.climb_m_s + 1e-9
@@ -132,7 +133,7 @@ def test_a_heavier_wing_never_flies_longer_or_farther_at_its_best_speed(
 @FEW
 @given(st.floats(9.0, 22.0))
 def test_no_cruise_speed_beats_the_best_speeds(cruise_m_s: float) -> None:
-    point = operate_wing(wing(cruise_m_s=cruise_m_s))
+    point = wing_point(wing(cruise_m_s=cruise_m_s))
     if np.isfinite(point.power_w):
         assert point.endurance_min <= point.longest_min * (1 + 1e-9)
         assert point.range_km <= point.farthest_km * (1 + 1e-9)
@@ -143,33 +144,31 @@ def test_no_cruise_speed_beats_the_best_speeds(cruise_m_s: float) -> None:
 def test_an_array_of_wings_gives_the_answers_one_by_one(parallel: list[int], tabled: bool) -> None:
     table = power_law_table(voltage_v=14.8, highest_gf=2000.0) if tabled else None
     many = wing(parallel=np.array(parallel), table=table, wanted_km=40.0, climb_m_s=2.0)
-    together = operate_wing(many)
-    margin, index = worst(limits(many, together))
+    together = wing_point(many)
+    every = limits(many, together)
     for k, p in enumerate(parallel):
         one = wing(parallel=p, table=table, wanted_km=40.0, climb_m_s=2.0)
-        alone = operate_wing(one)
+        alone = wing_point(one)
         for name in ("endurance_min", "range_km", "power_w", "mean_current_a", "farthest_km"):
             assert getattr(together, name)[k] == pytest.approx(float(getattr(alone, name))), name
-        for state in ("continuous", "burst", "full_power"):
+        for state in ("continuous", "burst", "full_throttle"):
             assert getattr(together.end, state).climb_m_s[k] == pytest.approx(
                 float(getattr(alone.end, state).climb_m_s), rel=1e-9, nan_ok=True
             )
-        alone_margin, alone_index = worst(limits(one, alone))
-        assert margin[k] == pytest.approx(float(alone_margin), rel=1e-9)
-        assert index[k] == alone_index
+        assert_same_limits(limits(one, alone), every, k)
 
 
 def test_allowances_work_in_the_direction_of_their_names() -> None:
-    plan = operate_wing(wing())
+    plan = wing_point(wing())
     for name, factor in (
         ("mass_factor", 1.05), ("power_factor", 1.1), ("avionics_factor", 1.5),
         ("capacity_factor", 0.9), ("resistance_factor", 1.5), ("joint_factor", 3.0),
     ):  # fmt: skip
-        worse = operate_wing(wing(), Allowances(**{name: factor}))
+        worse = wing_point(wing(), Allowances(**{name: factor}))
         assert worse.endurance_min < plan.endurance_min, name
         assert worse.end.burst.climb_m_s <= plan.end.burst.climb_m_s, name
-    weak = operate_wing(wing(), Allowances(thrust_factor=0.9))
-    assert weak.full.full_power.climb_m_s < plan.full.full_power.climb_m_s
+    weak = wing_point(wing(), Allowances(thrust_factor=0.9))
+    assert weak.full.full_throttle.climb_m_s < plan.full.full_throttle.climb_m_s
 
 
 @pytest.mark.parametrize(
@@ -233,5 +232,5 @@ def test_every_step_of_the_working_gives_the_figure_it_names() -> None:
 
 
 def test_lift_over_drag_never_beats_the_polars_best() -> None:
-    point = operate_wing(wing(cruise_m_s=np.linspace(9.2, 20.0, 50)))
+    point = wing_point(wing(cruise_m_s=np.linspace(9.2, 20.0, 50)))
     assert (point.lift_over_drag <= POLAR.best_glide * (1 + 1e-12)).all()

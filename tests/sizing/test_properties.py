@@ -10,11 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.conftest import power_law_table, straight_cell
+from tests.sizing.same_limits import assert_same_limits
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Allowances, Design, Flight
-from workbook.sizing.limits import limits, worst
-from workbook.sizing.operating_point import operate
+from workbook.sizing.limits import limits
 from workbook.sizing.size import size
 
 FEW = settings(max_examples=30, deadline=None)
@@ -94,12 +95,10 @@ def test_an_array_of_designs_gives_the_answers_one_by_one(
 def test_limits_of_an_array_are_the_limits_one_by_one() -> None:
     parallel = np.array([1, 2, 3, 5, 8])
     many = design(parallel=parallel, wanted_min=20.0)
-    margin, index = worst(limits(many, operate(many)))
+    together = limits(many, operate(many))
     for k, p in enumerate(parallel):
         one = design(parallel=int(p), wanted_min=20.0)
-        alone_margin, alone_index = worst(limits(one, operate(one)))
-        assert margin[k] == pytest.approx(float(alone_margin), rel=1e-9)
-        assert index[k] == alone_index
+        assert_same_limits(limits(one, operate(one)), together, k)
 
 
 def test_allowances_work_in_the_direction_of_their_names() -> None:

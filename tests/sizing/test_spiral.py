@@ -9,10 +9,10 @@ import pytest
 from scipy.optimize import minimize_scalar
 
 from tests.sizing.wings import wing
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
-from workbook.sizing.operating_point import operate
 from workbook.sizing.spiral import IdealEndurance, spiral
-from workbook.sizing.wing_point import operate_wing
+from workbook.sizing.wing_point import wing_point
 
 
 @pytest.mark.parametrize("exponent", [1.3, 1.5, 2.0])
@@ -87,5 +87,5 @@ def test_a_spiral_holds_the_single_answers(six_rotor: Design) -> None:
 def test_a_wing_has_a_spiral_too() -> None:
     design = wing()
     curve = spiral(design, 6)
-    alone = float(operate_wing(design).endurance_min)
+    alone = float(wing_point(design).endurance_min)
     assert curve.endurance_min[int(design.pack.parallel) - 1] == pytest.approx(alone, rel=1e-9)

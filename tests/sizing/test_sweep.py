@@ -16,7 +16,7 @@ from workbook.files.design_file import read_design
 from workbook.sizing.candidates import Sweep
 from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design
-from workbook.sizing.limit import Limit
+from workbook.sizing.limits import Limit
 from workbook.sizing.size import size
 from workbook.sizing.sweep import sweep
 
@@ -166,7 +166,7 @@ def test_more_limits_than_a_machine_word_has_bits(
         Limit(f"limit_{k}", f"limit {k}", 2.0 if k == 69 else 0.5, 1.0, "", "too much.", "always")
         for k in range(70)
     )
-    monkeypatch.setattr("workbook.sizing.sweep.constraint_limits", lambda *_: many)
+    monkeypatch.setattr("workbook.sizing.sweep.ground_limits", lambda *_: many)
     found = sweep(start, CELLS[:2], (6,), (2, 3), screen=False)
     assert len(found.limits) > 70
     assert len(found.rejected_by("limit_69")) == len(found) == 4

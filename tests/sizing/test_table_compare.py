@@ -13,8 +13,8 @@ from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.design_file import read_design, tables_of
 from workbook.sheet.text import tables_text
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
-from workbook.sizing.operating_point import operate
 from workbook.sizing.table_compare import compare_tables
 
 

@@ -33,7 +33,7 @@ from workbook.files.design_parts import (
 )
 from workbook.files.records import check, parse_document, read_text, record_text, write_text
 from workbook.files.thrust_table_file import read_thrust_tables
-from workbook.sizing.design import Design, Flight, MissionPhase, Present
+from workbook.sizing.design import Design, Flight, MissionPhase, ReferencePack
 
 LARGEST_BYTES = 1_000_000
 
@@ -170,7 +170,7 @@ def _polar(c: FixedWingPart, where: str) -> Polar:
         raise InputError(Problem(f"[craft] {p.what}", where) for p in fault.problems) from None
 
 
-def _today(t: TodayPart) -> Present:
+def _today(t: TodayPart) -> ReferencePack:
     cell = polymer_cell(
         t.capacity_ah,
         t.mass_g / t.series,
@@ -179,7 +179,7 @@ def _today(t: TodayPart) -> Present:
         t.burst_c,
         name=t.name,
     )
-    return Present(t.name, Pack(cell, t.series, 1), t.landing_v, t.reserve_pct)
+    return ReferencePack(t.name, Pack(cell, t.series, 1), t.landing_v, t.reserve_pct)
 
 
 _PHASE_NAMES = {"wind_m_s": "headwind_m_s", "climb_m_s": "rate_m_s", "sink_m_s": "rate_m_s"}

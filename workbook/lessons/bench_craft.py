@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.sheet.text import figure_text
-from workbook.sizing.size import Answer
+from workbook.sizing.size import SizingResult
 from workbook.sizing.wing_view import wing_curve
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 
@@ -33,20 +33,20 @@ class BenchCraft:
     large: tuple[str, ...]
     chart: tuple[str, str, str]
     control: str
-    start: Callable[[Answer], dict[str, float]]
-    show: Callable[[LineChart, Answer], None]
-    voltages: Callable[[Answer], list[Level]]
+    start: Callable[[SizingResult], dict[str, float]]
+    show: Callable[[LineChart, SizingResult], None]
+    voltages: Callable[[SizingResult], list[Level]]
 
 
-def _as_stated(answer: Answer) -> dict[str, float]:
+def _as_stated(answer: SizingResult) -> dict[str, float]:
     return {}
 
 
-def _at_cruise_speed(answer: Answer) -> dict[str, float]:
+def _at_cruise_speed(answer: SizingResult) -> dict[str, float]:
     return {"cruise_m_s": round(float(answer.point.cruise_m_s), 1)}
 
 
-def _show_thrust(chart: LineChart, answer: Answer) -> None:
+def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
     table, point = answer.design.craft.table, answer.point
 
     def at(name: str, thrust_gf: Any, role: str) -> Point:
@@ -71,7 +71,7 @@ def _show_thrust(chart: LineChart, answer: Answer) -> None:
     )
 
 
-def _show_speeds(chart: LineChart, answer: Answer) -> None:
+def _show_speeds(chart: LineChart, answer: SizingResult) -> None:
     point, speeds = answer.point, answer.point.speeds
     farthest = float(speeds.range_m_s)
     fastest = max(2.0 * farthest, 1.2 * float(point.cruise_m_s))
@@ -91,7 +91,7 @@ def _show_speeds(chart: LineChart, answer: Answer) -> None:
     )
 
 
-def _thrust_reserve(answer: Answer) -> list[Level]:
+def _thrust_reserve(answer: SizingResult) -> list[Level]:
     return [Level("thrust reserve", float(answer.point.lowest_hover_cell_v), "caution")]
 
 

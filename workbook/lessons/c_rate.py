@@ -16,7 +16,7 @@ from workbook.battery.pack import DischargeRate, Pack
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import cell_choice
 from workbook.sheet.text import figure_text
-from workbook.sizing.operating_point import operate
+from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.ruler_picture import Limit, Ruler, RulerPicture

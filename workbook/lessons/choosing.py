@@ -16,12 +16,13 @@ from workbook.bench.transport import APPROVAL_WH, CABIN_WH
 from workbook.errors import InputError, Problem
 from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
-from workbook.sheet.text import figure_rows, figure_text, verdict_text
+from workbook.quantities import results
+from workbook.sheet.text import figure_text, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare_answers
 from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design
-from workbook.sizing.size import Answer, size
+from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 from workbook.widgets.candidate_chart import CandidateChart, Dot
 from workbook.widgets.controls import ChoiceControl, NumberControl
@@ -80,10 +81,10 @@ class Shown:
     found: Sweep
     front: Sweep
     chosen: Candidate | None
-    answer: Answer | None
+    answer: SizingResult | None
     beside: Comparison | None
     beside_name: str
-    today: Answer | None
+    today: SizingResult | None
     map: Sweep
     said: str
 
@@ -328,7 +329,7 @@ class Choosing(LessonView):
             self.changes.update(("",), [], "There is no other design to compare with")
             self.limits.update(("",), [], "")
             return
-        names = {row.key: row for row in figure_rows(answer)}
+        names = {row.key: row for row in results(answer.craft_type.keys)}
         rows = []
         for key in BESIDE_FIGURES:
             change = pair.figure(key)

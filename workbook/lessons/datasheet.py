@@ -13,7 +13,7 @@ from workbook.battery.cell import Cell, CurveReading, OwnCurve
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import cell_choice
 from workbook.numbers import plain
-from workbook.sizing.operating_point import operate
+from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.verdict import Figure, KeyFigures, Notices

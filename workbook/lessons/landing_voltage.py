@@ -11,7 +11,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number
 from workbook.sheet.text import figure_text
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
-from workbook.sizing.operating_point import operate
+from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table

@@ -264,7 +264,7 @@ class MarginBudget(LessonView):
             unit = reading.figure.unit
             digits = 2 if unit in ("", "V") else 1
             figures = [getattr(reading, name) for name in READ]
-            name = f"{reading.figure.name}, {unit}".rstrip(", ")
+            name = f"{reading.figure.label}, {unit}".rstrip(", ")
             rows.append((name, *(figure_text(value, "", digits) for value in figures)))
         self.readings.update(
             ("figure", *READ.values()),

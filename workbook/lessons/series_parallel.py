@@ -13,7 +13,7 @@ from workbook.battery.pack import Wiring
 from workbook.lessons.learner import cells
 from workbook.lessons.lesson_view import LessonView
 from workbook.sizing.design import Design
-from workbook.sizing.working import pack_steps
+from workbook.sizing.figures import pack_steps
 from workbook.widgets.controls import ChoiceControl, NumberControl, controls
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures

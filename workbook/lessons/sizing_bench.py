@@ -16,7 +16,7 @@ from workbook.lessons.bench_craft import BENCH_CRAFT
 from workbook.lessons.bench_files import BenchFiles
 from workbook.sheet.text import figure_text, verdict_of, verdict_sentence
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
-from workbook.sizing.size import Answer, size
+from workbook.sizing.size import SizingResult, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, controls
@@ -44,7 +44,7 @@ def open_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
 class BenchResult:
     """What the bench shows: the design's answer, its flight in time, its weight spiral."""
 
-    answer: Answer
+    answer: SizingResult
     trace: FlightTrace
     curve: Spiral
 
@@ -172,7 +172,7 @@ class SizingBench(LiveView):
     def _choose_working(self) -> None:
         self.working_panel.update(self.working(self.result))
 
-    def _show_verdict(self, answer: Answer) -> None:
+    def _show_verdict(self, answer: SizingResult) -> None:
         figures, beside = answer.figures(), answer.today.figures() if answer.today else {}
         self.verdict.update(
             verdict_of(answer),
@@ -183,7 +183,7 @@ class SizingBench(LiveView):
             [Figure.of(key, figures[key], beside.get(key)) for key in self.craft.large]
         )
 
-    def _show_spiral(self, answer: Answer, curve: Spiral) -> None:
+    def _show_spiral(self, answer: SizingResult, curve: Spiral) -> None:
         figures, parallel = answer.figures(), int(answer.design.pack.parallel)
         minutes, mass_g = figures["endurance_min"], figures["all_up_mass_g"]
         best = curve.best_parallel
@@ -203,7 +203,7 @@ class SizingBench(LiveView):
             f"{figure_text(mass_g, 'g', 0)}; {where}",
         )
 
-    def _show_flight(self, answer: Answer, trace: FlightTrace) -> None:
+    def _show_flight(self, answer: SizingResult, trace: FlightTrace) -> None:
         flight, cell, figures = answer.design.flight, answer.design.pack.cell, answer.figures()
         allowed = cell.continuous_a * flight.continuous_share_pct / 100
         minutes = _number(figures["endurance_min"])

@@ -11,8 +11,8 @@ from typing_extensions import override
 
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
-from workbook.sizing.operating_point import State
-from workbook.sizing.stick import StickFlight, stick_flight, stick_steps
+from workbook.sizing.hover_point import HoverState
+from workbook.sizing.throttle_response import ThrottleResponse, throttle_response, throttle_steps
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table
@@ -58,11 +58,11 @@ class ThrustCeiling(LessonView):
         )
 
     @override
-    def compute(self, stick_pct: float, **figures: float) -> StickFlight:
-        return stick_flight(self.design.changed(**figures), stick_pct)
+    def compute(self, stick_pct: float, **figures: float) -> ThrottleResponse:
+        return throttle_response(self.design.changed(**figures), stick_pct)
 
     @override
-    def render(self, result: StickFlight) -> None:
+    def render(self, result: ThrottleResponse) -> None:
         flight, at = result.design.flight, result.throttle_pct
         cap, hover_gf = flight.throttle_cap_pct, result.point.thrust_per_motor_gf
         throttle = result.curves.throttle_pct
@@ -98,7 +98,7 @@ class ThrustCeiling(LessonView):
         self._show_states(result)
 
     @staticmethod
-    def _thrust_text(result: StickFlight) -> str:
+    def _thrust_text(result: ThrottleResponse) -> str:
         full, end = (s.thrust_gf[0] for s in (result.here.full, result.here.end))
         where = f"At {result.throttle_pct:.0f} % throttle"
         if result.held_by_cap:
@@ -111,7 +111,7 @@ class ThrustCeiling(LessonView):
         )
 
     @staticmethod
-    def _current_text(result: StickFlight) -> str:
+    def _current_text(result: ThrottleResponse) -> str:
         def cap(value: float, what: str) -> str:
             if np.isnan(value):
                 return f"{what} cannot be told from this table"
@@ -123,7 +123,7 @@ class ThrustCeiling(LessonView):
             f"{cap(result.burst_cap_pct, 'within the burst current')}."
         )
 
-    def _show_figures(self, result: StickFlight) -> None:
+    def _show_figures(self, result: ThrottleResponse) -> None:
         point, volts = result.point, result.lowest_hover_cell_v
         reach = ("out of reach", "") if np.isnan(volts) else (f"{volts:.2f}", "V")
         self.key.update(
@@ -138,9 +138,9 @@ class ThrustCeiling(LessonView):
         )
         self.notices.update(result.cautions(), "Caution")
 
-    def _show_states(self, result: StickFlight) -> None:
+    def _show_states(self, result: ThrottleResponse) -> None:
         states = (result.point.full, result.point.half, result.point.end)
-        rows: dict[str, Callable[[State], str]] = {
+        rows: dict[str, Callable[[HoverState], str]] = {
             "cell at rest": lambda s: f"{_text(s.open_circuit_v, 2)} V",
             "cell in hover": lambda s: f"{_text(s.steady_v, 2)} V",
             "ceiling, allowed continuous current": lambda s: _ceiling(s.continuous),
@@ -158,8 +158,8 @@ class ThrustCeiling(LessonView):
         )
 
     @override
-    def working(self, result: StickFlight) -> tuple[Step, ...]:
-        return stick_steps(result)
+    def working(self, result: ThrottleResponse) -> tuple[Step, ...]:
+        return throttle_steps(result)
 
 
 def _text(value: Any, decimals: int) -> str:

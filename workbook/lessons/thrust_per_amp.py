@@ -13,7 +13,7 @@ from workbook.craft.thrust_table import BestRow, ThrustEfficiency, ThrustTable
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
-from workbook.sizing.operating_point import operate
+from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.table import Table

@@ -13,8 +13,8 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import FloatArray
 from workbook.sheet.text import figure_text
 from workbook.sizing.design import Design
-from workbook.sizing.multirotor import stops
-from workbook.sizing.operating_point import OperatingPoint
+from workbook.sizing.hover_point import HoverPoint
+from workbook.sizing.limits import stops
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import controls
@@ -40,9 +40,9 @@ class Shown:
         return self.curve.design
 
     @property
-    def point(self) -> OperatingPoint:
+    def point(self) -> HoverPoint:
         """Its operating point."""
-        point: OperatingPoint = self.curve.point
+        point: HoverPoint = self.curve.point
         return point
 
     @property

@@ -12,7 +12,7 @@ import numpy as np
 
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
-from workbook.sizing.size import Answer, size
+from workbook.sizing.size import SizingResult, size
 from workbook.sizing.wing_view import (
     WingCurrents,
     WingCurve,
@@ -49,7 +49,7 @@ class Shown:
         over_ground_km, energy_wh_km: distance of the plan against the wind, and energy for a kilometre of it.
     """
 
-    answer: Answer
+    answer: SizingResult
     calm: WingCurve
     windy: WingCurve
     heavier: WingCurve

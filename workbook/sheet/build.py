@@ -24,10 +24,10 @@ from workbook.errors import InputError
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.records import write_text
+from workbook.quantities import results
 from workbook.sheet.plan import differences, plan_build
-from workbook.sheet.text import figure_rows, figure_text, verdict_text
-from workbook.sizing.kinds import kind_of
-from workbook.sizing.size import Answer, size
+from workbook.sheet.text import figure_text, result_text, verdict_text
+from workbook.sizing.size import SizingResult, size
 
 WORKING = (
     "pack_mass_g", "all_up_mass_g", "hover_power_w", "cruise_power_w", "energy_used_wh",
@@ -81,7 +81,7 @@ class Sheet:
     """
 
     path: Path
-    answer: Answer
+    answer: SizingResult
     plan: BuildPlan
 
     @property
@@ -158,20 +158,20 @@ def limits_text(item: CheckItem) -> str:
     return f"{low}{NO_BREAK}{item.unit} or more" if low else ""
 
 
-def _figures(answer: Answer) -> list[dict[str, Any]]:
+def _figures(answer: SizingResult) -> list[dict[str, Any]]:
     figures = answer.figures()
     return [
         {
             "key": row.key,
-            "words": row.words,
-            "text": figure_text(figures[row.key], row.unit, row.decimals),
+            "words": row.label,
+            "text": result_text(row, figures[row.key]),
             "value": "" if figures[row.key] is None else figures[row.key],
         }
-        for row in figure_rows(answer)
+        for row in results(answer.craft_type.keys)
     ]
 
 
-def _limits(answer: Answer) -> list[dict[str, Any]]:
+def _limits(answer: SizingResult) -> list[dict[str, Any]]:
     def plain(value: float) -> float | str:
         return value if math.isfinite(value) else ""
 
@@ -240,7 +240,7 @@ def _group_lines(plan: BuildPlan) -> list[str]:
     return said
 
 
-def _cap_words(answer: Answer) -> str:
+def _cap_words(answer: SizingResult) -> str:
     """The throttle caps that the pack's currents ask for, and the one that the plan counts on."""
     figures, cap = answer.figures(), float(answer.design.flight.throttle_cap_pct)
     said = []
@@ -254,7 +254,7 @@ def _cap_words(answer: Answer) -> str:
     )
 
 
-def _given(answer: Answer, plan: BuildPlan) -> list[str]:
+def _given(answer: SizingResult, plan: BuildPlan) -> list[str]:
     """What was assumed, the doubts of the files, and what else the builder should know."""
     flight = answer.design.flight
     pack = answer.design.pack
@@ -267,7 +267,7 @@ def _given(answer: Answer, plan: BuildPlan) -> list[str]:
         f"{float(pack.extra_mass_g):g} g leads and connector, joints {float(pack.joint_mohm):g} mohm.",
         *plan.assumed,
     ]
-    own = kind_of(answer.design).notes(answer.design, answer.point)
+    own = answer.craft_type.notes(answer.design, answer.point)
     remarks = 0
     for note in answer.notes:
         carried = "UN 38.3" in note  # the section on carrying says it
@@ -312,7 +312,7 @@ def _drawing(plan: BuildPlan, paper: Paper) -> tuple[ScaledDrawing | None, bool]
 
 
 def build_sheet_html(
-    answer: Answer, plan: BuildPlan, paper: str = "a4", date: str | None = None
+    answer: SizingResult, plan: BuildPlan, paper: str = "a4", date: str | None = None
 ) -> str:
     """The build sheet of an answer and its plan.
 
@@ -357,7 +357,7 @@ def build_sheet_html(
         date=date,
         version=__version__,
         unsafe=unsafe,
-        craft_words=kind_of(design).NAME,
+        craft_words=answer.craft_type.name,
         top_line=Markup(
             css_string("UNSAFE: do not build or fly this design as it stands" if unsafe else "")
         ),
@@ -398,7 +398,7 @@ def build_sheet_html(
     )
 
 
-def _working(answer: Answer) -> Iterable[str]:
+def _working(answer: SizingResult) -> Iterable[str]:
     return [
         f"{step.label}: {step.numbers} = {step.result:.4g} {step.unit}"
         for step in answer.working
@@ -406,10 +406,10 @@ def _working(answer: Answer) -> Iterable[str]:
     ]
 
 
-def _room_beside(answer: Answer, plan: BuildPlan) -> int:
+def _room_beside(answer: SizingResult, plan: BuildPlan) -> int:
     """Lines that are free beside the figures, under limits, differences and cautions."""
     beside = len(answer.limits) + 3 * len(plan.cautions) + 6
-    return len(figure_rows(answer)) + 1 - beside
+    return len(answer.craft_type.keys) + 1 - beside
 
 
 def _fuse_words(plan: BuildPlan) -> str:

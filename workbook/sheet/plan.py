@@ -14,7 +14,7 @@ from workbook.numbers import Number
 from workbook.sizing.conditions import in_conditions
 from workbook.sizing.design import Allowances
 from workbook.sizing.operating_point import NO_ALLOWANCES
-from workbook.sizing.size import Answer, size
+from workbook.sizing.size import SizingResult, size
 
 SAME_PCT = 5.0
 """A figure found within this of the stated one is called the same."""
@@ -26,15 +26,14 @@ def _highest(*currents: Number) -> float:
     return max(known, default=float("nan"))
 
 
-def flight_load(answer: Answer) -> FlightLoad:
+def flight_load(answer: SizingResult) -> FlightLoad:
     """What the flight of an answer asks of its pack.
 
     Args:
         answer: of a single design, of any kind of craft.
     """
     pack, point, flight = answer.design.pack, answer.point, answer.design.flight
-    states = (point.full, point.half, point.end)
-    tops = [getattr(state, "full_throttle", None) or state.full_power for state in states]
+    tops = [state.full_throttle for state in point.states]
     parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
     ceiling = point.end.continuous
     taken = in_conditions(flight, NO_ALLOWANCES)
@@ -55,7 +54,7 @@ def flight_load(answer: Answer) -> FlightLoad:
 
 
 def plan_build(
-    answer: Answer,
+    answer: SizingResult,
     settings: BenchSettings | None = None,
     cells: MeasuredCells | None = None,
 ) -> BuildPlan:
@@ -117,7 +116,7 @@ class Difference:
     text: str
 
 
-def differences(answer: Answer, plan: BuildPlan) -> tuple[Difference, ...]:
+def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]:
     """Mass and joint resistance found against those stated, with what they do to endurance.
 
     Args:
@@ -154,7 +153,7 @@ def differences(answer: Answer, plan: BuildPlan) -> tuple[Difference, ...]:
 
 
 def _difference(
-    answer: Answer,
+    answer: SizingResult,
     pack: Pack,
     name: str,
     stated: float,

@@ -1,24 +1,20 @@
-"""The answer as plain text: a table that a person can read in a terminal."""
+"""A sizing result as plain text: tables that a person can read in a terminal."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from workbook.sizing import multirotor
-from workbook.sizing.figures import Row
-from workbook.sizing.kinds import kind_of
-from workbook.sizing.mission import MissionRun
-from workbook.sizing.size import Answer
+from workbook.quantities import Quantity, results
+from workbook.sizing.limits import Limit
+from workbook.sizing.mission import MissionRun, PhaseRun
+from workbook.sizing.size import SizingResult
 from workbook.sizing.table_compare import TableRow
 
-FIGURES = multirotor.ROWS
-"""The figures of a multirotor that are shown to a person: key, words, unit, decimals."""
-
-
-def figure_rows(answer: Answer) -> tuple[Row, ...]:
-    """The figures of an answer that are shown to a person. One place for all views."""
-    return kind_of(answer.design).ROWS
+NOT_A_CERTIFICATE = (
+    "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "
+    "help stand above it."
+)
 
 
 def figure_text(value: float | str | None, unit: str, decimals: int) -> str:
@@ -35,42 +31,65 @@ def figure_text(value: float | str | None, unit: str, decimals: int) -> str:
     return f"{value:.{decimals}f} {unit}".rstrip()
 
 
-def verdict_text(answer: Answer) -> str:
+def result_text(quantity: Quantity, value: float | str | None) -> str:
+    """A result with its unit, as its quantity is shown; a dash where there is no such figure.
+
+    Example:
+        >>> from workbook.quantities import RESULTS
+        >>> result_text(RESULTS["endurance_min"], 12.345)
+        '12.3 min'
+    """
+    return figure_text(value, quantity.unit, quantity.decimals)
+
+
+def verdict_text(result: SizingResult) -> str:
     """The verdict in one or two sentences, its word first."""
-    if answer.stops:
-        return "UNSAFE: do not build or fly this design as it stands. " + " ".join(answer.stops)
-    if answer.broken:
-        return "NOT YET: " + " ".join(limit.broken_text for limit in answer.broken)
-    close = [limit.name for limit in answer.limits if limit.verdict == "close"]
+    if result.stops:
+        return "UNSAFE: do not build or fly this design as it stands. " + " ".join(result.stops)
+    if result.broken:
+        return "NOT YET: " + " ".join(limit.broken_text for limit in result.broken)
+    close = [limit.name for limit in result.limits if limit.verdict == "close"]
     if close:
         return f"HOLDS, but close: less than 10 % is left of {', '.join(close)}."
     return "HOLDS: every limit is kept with at least 10 % left."
 
 
-def verdict_of(answer: Answer) -> str:
-    """`holds`, `close` or `broken`, for the whole answer."""
-    if not answer.holds:
+def verdict_of(result: SizingResult) -> str:
+    """`holds`, `close` or `broken`, for the whole result."""
+    if not result.holds:
         return "broken"
-    return "close" if any(limit.verdict == "close" for limit in answer.limits) else "holds"
+    return "close" if any(limit.verdict == "close" for limit in result.limits) else "holds"
 
 
-def verdict_sentence(answer: Answer) -> str:
+def verdict_sentence(result: SizingResult) -> str:
     """The verdict where its word already stands beside it; that a design is unsafe is always said."""
-    told = verdict_text(answer)
+    text = verdict_text(result)
     for word in ("NOT YET: ", "HOLDS, but close: ", "HOLDS: "):
-        told = told.removeprefix(word)
-    return told[0].upper() + told[1:]
+        text = text.removeprefix(word)
+    return text[0].upper() + text[1:]
 
 
-def state_lines(answer: Answer) -> list[str]:
+def state_lines(result: SizingResult) -> list[str]:
     """What the pack lets the craft do, full, half way and at the end of the flight."""
-    states = answer.state_figures()
-    lines = [f"{'through the discharge':<42}{'full':>14}{'half':>14}{'end':>14}"]
-    for key, words, unit, decimals in kind_of(answer.design).STATE_ROWS:
-        told = (figure_text(figures[key], unit, decimals) for figures in states.values())
-        lines.append(f"{words:<42}" + "".join(f"{text:>14}" for text in told))
-    lines.append(f"Burst current is for {answer.design.pack.cell.burst_s:g} s at most.")
+    states = result.state_figures()
+    lines = [f"{'through the discharge':<42}" + "".join(f"{name:>14}" for name in states)]
+    for quantity in results(result.craft_type.state_keys):
+        texts = (result_text(quantity, figures[quantity.key]) for figures in states.values())
+        lines.append(f"{quantity.label:<42}" + "".join(f"{text:>14}" for text in texts))
+    lines.append(f"Burst current is for {result.design.pack.cell.burst_s:g} s at most.")
     return lines
+
+
+PHASE_COLUMNS: tuple[tuple[str, str, int, int, Callable[[PhaseRun], float]], ...] = (
+    ("from", "", 7, 1, lambda p: p.start_min),
+    ("to", " min", 7, 1, lambda p: p.end_min),
+    ("power", " W", 8, 0, lambda p: p.power_w),
+    ("cell", " A", 7, 2, lambda p: p.cell_a),
+    ("cell", " V", 7, 2, lambda p: p.lowest_v),
+    ("used", " %", 6, 0, lambda p: 100.0 * p.end_depth_of_discharge),
+    ("cell", " °C", 6, 0, lambda p: p.cell_c),
+)
+"""Heading, unit, width, decimals and figure of each column of a mission."""
 
 
 def mission_lines(mission: MissionRun) -> list[str]:
@@ -81,19 +100,15 @@ def mission_lines(mission: MissionRun) -> list[str]:
         verdict = (
             f"NOT completed: {mission.ends_by} in {mission.ends_in}, minute {mission.ends_min:.1f}"
         )
+    head = "".join(f"{heading:>{width}}{unit}" for heading, unit, width, _, _ in PHASE_COLUMNS)
     lines = [
         f"Mission of {mission.total_min:.1f} min, {mission.energy_wh:.1f} Wh: {verdict}.",
-        f"{'phase':<26}{'from':>7}{'to':>7} min{'power':>8} W{'cell':>7} A{'cell':>7} V{'used':>6} %{'cell':>6} C",
+        f"{'phase':<26}{head}",
     ]
     for phase in mission.phases:
-        told = [
-            (phase.start_min, 7, 1, ""), (phase.end_min, 7, 1, " min"), (phase.power_w, 8, 0, " W"),
-            (phase.cell_a, 7, 2, " A"), (phase.lowest_v, 7, 2, " V"),
-            (100.0 * phase.end_depth_of_discharge, 6, 0, " %"), (phase.cell_c, 6, 0, " C"),
-        ]  # fmt: skip
         cells = (
-            f"{'-' if math.isnan(value) else f'{value:.{decimals}f}':>{width}}{unit}"
-            for value, width, decimals, unit in told
+            f"{figure_text(value(phase), '', decimals):>{width}}{unit}"
+            for _, unit, width, decimals, value in PHASE_COLUMNS
         )
         lines.append(f"{phase.label:<26}{''.join(cells)}")
         if phase.survey is not None:
@@ -109,47 +124,53 @@ def mission_lines(mission: MissionRun) -> list[str]:
     return lines
 
 
-def answer_text(answer: Answer, *, with_working: bool = False) -> str:
-    """The whole answer as text, with its working where asked for."""
-    design, pack = answer.design, answer.design.pack
-    figures = answer.figures()
-    today = answer.today.figures() if answer.today else None
-    title = f"{design.name}: {int(pack.series)}S{int(pack.parallel)}P of {pack.cell.name} ({pack.cell.cell_format})"
-    lines = [title, "=" * len(title), verdict_text(answer), ""]
-    head = f"{'':<42}{'this pack':>16}"
-    if answer.today is not None:
-        head += f"{'pack of today':>18}"
-    lines.append(head)
-    for key, words, unit, decimals in figure_rows(answer):
-        row = f"{words:<42}{figure_text(figures[key], unit, decimals):>16}"
-        if today is not None:
-            row += f"{figure_text(today[key], unit, decimals):>18}"
-        lines.append(row)
-    lines += [f"{'the flight ends by':<42}{figures['ends_by']:>16}", ""]
-    lines.append(f"{'limit':<58}{'demand':>10}{'limit':>10}  {'':<4}{'margin':>8}  verdict")
-    for limit in answer.limits:
-        margin = float(limit.margin_pct)
-        shown = "-" if math.isnan(margin) else f"{margin:.0f} %"
-        lines.append(
-            f"{limit.name:<58}{float(limit.demand):>10.4g}{float(limit.limit):>10.4g}  "
-            f"{limit.unit:<4}{shown:>8}  {limit.verdict}"
+def figure_lines(result: SizingResult) -> list[str]:
+    """The figures of the flight, those of the reference pack beside them where there is one."""
+    columns = {"this pack": (16, result.figures())}
+    if result.today is not None:
+        columns["pack of today"] = (18, result.today.figures())
+    lines = [f"{'':<42}" + "".join(f"{name:>{width}}" for name, (width, _) in columns.items())]
+    for quantity in results(result.craft_type.keys):
+        cells = (
+            f"{result_text(quantity, figures[quantity.key]):>{width}}"
+            for width, figures in columns.values()
         )
-    lines += ["", *state_lines(answer)]
-    if answer.mission is not None:
-        lines += ["", *mission_lines(answer.mission)]
-    alarms = answer.thresholds()
-    if alarms is not None:
-        lines += ["", "Voltages to set, from this pack's own sag", alarms.text()]
-    if answer.notes:
-        lines += ["", "Notes", *(f"- {note}" for note in answer.notes)]
-    if with_working:
-        lines += ["", "Working", *(f"- {step.text()}" for step in answer.working)]
-    lines += [
-        "",
-        "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "
-        "help stand above it.",
+        lines.append(f"{quantity.label:<42}{''.join(cells)}")
+    lines.append(f"{'the flight ends by':<42}{result.figures()['ends_by']:>16}")
+    return lines
+
+
+def limit_lines(limits: Sequence[Limit]) -> list[str]:
+    """The limits as a table, one line each."""
+    lines = [f"{'limit':<58}{'demand':>10}{'limit':>10}  {'':<4}{'margin':>8}  verdict"]
+    for limit in limits:
+        margin = figure_text(float(limit.margin_pct), "%", 0)
+        lines.append(
+            f"{limit.name:<58}{limit.demand:>10.4g}{limit.limit:>10.4g}  "
+            f"{limit.unit:<4}{margin:>8}  {limit.verdict}"
+        )
+    return lines
+
+
+def result_report(result: SizingResult, *, with_working: bool = False) -> str:
+    """The whole result as text, with its working where asked for."""
+    pack, thresholds = result.design.pack, result.thresholds()
+    title = (
+        f"{result.design.name}: {int(pack.series)}S{int(pack.parallel)}P of {pack.cell.name} "
+        f"({pack.cell.cell_format})"
+    )
+    blocks = [
+        [title, "=" * len(title), verdict_text(result)],
+        figure_lines(result),
+        [*limit_lines(result.limits)],
+        state_lines(result),
+        mission_lines(result.mission) if result.mission else [],
+        ["Voltages to set, from this pack's own sag", thresholds.text()] if thresholds else [],
+        ["Notes", *(f"- {note}" for note in result.notes)] if result.notes else [],
+        ["Working", *(f"- {step.text()}" for step in result.working)] if with_working else [],
+        [NOT_A_CERTIFICATE],
     ]
-    return "\n".join(lines)
+    return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
 def tables_text(rows: Sequence[TableRow]) -> str:

@@ -16,23 +16,13 @@ from scipy.stats import qmc
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
+from workbook.quantities import Quantity, results
 from workbook.sizing.budget_lines import STANDARD_LINES, Applied, BudgetLine, apply, check_lines
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.kinds import kind_of
-from workbook.sizing.limit import Limit
+from workbook.sizing.limits import Limit, limits
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.parallel import Progress, parallel_map, slices
-from workbook.sizing.readings import (
-    ENDURANCE,
-    LANDING,
-    PEAK,
-    Better,
-    Figure,
-    margin_pct,
-    peak_cell_a,
-    reserve,
-    reserve_figure,
-)
 
 SHARES = (0.05, 0.5, 0.95)
 """Points of the distribution that are told."""
@@ -41,12 +31,12 @@ BY_CELL_SHARE = ("continuous_cell_current", "burst_cell_current")
 """Limits whose demand the worst cell of a parallel group sets."""
 
 
-TEMPERATURE = Figure("end_temperature_c", "cell temperature at the end", "C", "low")
-
-
-def figures_of(design: Design[Any]) -> tuple[Figure, ...]:
+def figures_of(design: Design[Any]) -> tuple[Quantity, ...]:
     """The figures that a design's budget reads."""
-    return (ENDURANCE, PEAK, reserve_figure(design), TEMPERATURE, LANDING)
+    reserve = craft_type_of(design).reserve_key
+    return results(
+        ("endurance_min", "peak_cell_a", reserve, "end_cell_temperature_c", "landing_cell_v")
+    )
 
 
 @dataclass(frozen=True)
@@ -63,7 +53,7 @@ class Reading:
         untold_share: share of the draws in which it cannot be told.
     """
 
-    figure: Figure
+    figure: Quantity
     plan: float
     expected: float
     worst: float
@@ -168,11 +158,11 @@ class Outcome:
 def _figures(applied: Applied, point: Any) -> dict[str, FloatArray]:
     design = applied.design
     return {
-        ENDURANCE.key: np.asarray(point.endurance_min),
-        PEAK.key: peak_cell_a(design, point) * applied.cell_share_factor,
-        reserve_figure(design).key: reserve(design, point),
-        TEMPERATURE.key: np.asarray(point.end_cell_c),
-        LANDING.key: np.asarray(point.run.end_v),
+        "endurance_min": np.asarray(point.endurance_min),
+        "peak_cell_a": point.peak_cell_a * applied.cell_share_factor,
+        craft_type_of(design).reserve_key: point.reserve,
+        "end_cell_temperature_c": np.asarray(point.end_cell_c),
+        "landing_cell_v": np.asarray(point.run.end_v),
     }
 
 
@@ -198,19 +188,19 @@ def evaluate(
         InputError: the work was stopped by `progress`.
     """
 
-    kind = kind_of(design)
+    craft_type = craft_type_of(design)
 
     def work(at: slice) -> Outcome:
         applied = apply(design, lines, values[:, at], allowances)
-        point = kind.operate(applied.design, applied.allowances)
+        point = craft_type.operate(applied.design, applied.allowances)
         figures = _figures(applied, point)
-        found = kind.limits(applied.design, point)
+        found = limits(applied.design, point)
         count = at.stop - at.start
         margins, broken, names = {}, {}, {}
         for limit in found:
             if limit.key in BY_CELL_SHARE:
                 limit = _shared(limit, applied)
-            margins[limit.key] = _full(margin_pct(limit), count)
+            margins[limit.key] = _full(limit.sound_margin_pct, count)
             broken[limit.key] = np.broadcast_to(limit.broken, (count,))
             names[limit.key] = limit.name
         return Outcome({k: _full(v, count) for k, v in figures.items()}, margins, broken, names)
@@ -388,7 +378,7 @@ def _corners(lines: Sequence[BudgetLine]) -> FloatArray:
     return values
 
 
-def _worse(told: FloatArray, better: Better, lines: Sequence[BudgetLine]) -> FloatArray:
+def _worse(told: FloatArray, better: str, lines: Sequence[BudgetLine]) -> FloatArray:
     """Each line's worse end for a figure; where it cannot be told counts as the worst of all."""
     good = told[2:] if better == "high" else -told[2:]
     good = np.where(np.isnan(good), -np.inf, good)

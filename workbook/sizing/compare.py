@@ -10,10 +10,11 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError
+from workbook.quantities import results
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.kinds import kind_of
 from workbook.sizing.operating_point import NO_ALLOWANCES
-from workbook.sizing.size import Answer, size
+from workbook.sizing.size import SizingResult, size
 
 Told: TypeAlias = float | str | None
 Verdict: TypeAlias = Literal["better", "worse", "other", "same"]
@@ -119,8 +120,8 @@ class Comparison:
         today: whether `before` is the pack flown today.
     """
 
-    before: Answer
-    after: Answer
+    before: SizingResult
+    after: SizingResult
     changes: tuple[Change, ...]
     figures: tuple[FigureChange, ...]
     limits: tuple[LimitChange, ...]
@@ -160,15 +161,15 @@ def compare(
     Raises:
         InputError: they are of different kinds of craft.
     """
-    if kind_of(before).NAME != kind_of(after).NAME:
+    if craft_type_of(before).name != craft_type_of(after).name:
         raise InputError(
-            f"a {kind_of(before).NAME} and a {kind_of(after).NAME} have different figures; two designs of "
+            f"a {craft_type_of(before).name} and a {craft_type_of(after).name} have different figures; two designs of "
             "one kind are needed."
         )
     return compare_answers(size(before, allowances), size(after, allowances))
 
 
-def compare_with_today(answer: Answer) -> Comparison:
+def compare_with_today(answer: SizingResult) -> Comparison:
     """Put a design beside the same craft with the pack flown today.
 
     Raises:
@@ -179,7 +180,9 @@ def compare_with_today(answer: Answer) -> Comparison:
     return compare_answers(answer.today, answer, today=True)
 
 
-def compare_answers(before: Answer, after: Answer, *, today: bool = False) -> Comparison:
+def compare_answers(
+    before: SizingResult, after: SizingResult, *, today: bool = False
+) -> Comparison:
     """Put two answers side by side.
 
     Args:
@@ -264,13 +267,13 @@ def _shown(value: Told) -> str:
     return value if isinstance(value, str) else _number(value)
 
 
-def _figures(before: Answer, after: Answer) -> tuple[FigureChange, ...]:
+def _figures(before: SizingResult, after: SizingResult) -> tuple[FigureChange, ...]:
     one, other = before.figures(), after.figures()
-    rows = {row.key: row for row in kind_of(after.design).ROWS}
+    rows = {row.key: row for row in results(craft_type_of(after.design).keys)}
     found = []
     for key in [*one, *(k for k in other if k not in one)]:
         row = rows.get(key)
-        name, unit = (row.words, row.unit) if row else _words(key)
+        name, unit = (row.label, row.unit) if row else _words(key)
         found.append(_figure(key, name, unit, one.get(key), other.get(key)))
     return tuple(found)
 
@@ -324,7 +327,7 @@ def _told(value: Told, shown: str) -> str:
     return value if isinstance(value, str) else f"{_number(value)}{shown}"
 
 
-def _limits(before: Answer, after: Answer) -> tuple[LimitChange, ...]:
+def _limits(before: SizingResult, after: SizingResult) -> tuple[LimitChange, ...]:
     one = {limit.key: limit for limit in before.limits}
     other = {limit.key: limit for limit in after.limits}
     found = []

@@ -23,8 +23,8 @@ from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.numbers import FloatArray
 from workbook.sizing.conditions import in_conditions
 from workbook.sizing.design import Design
+from workbook.sizing.figures import CIRCUIT
 from workbook.sizing.operating_point import NO_ALLOWANCES
-from workbook.sizing.working import CIRCUIT
 from workbook.working import Step, step
 
 

@@ -1,4 +1,4 @@
-"""The design: a craft, a pack, what is asked of the flight, and the pack flown today."""
+"""The design: a craft, a pack, what is asked of the flight, and the pack flown now."""
 
 from __future__ import annotations
 
@@ -90,8 +90,8 @@ class MissionPhase:
 
 
 @dataclass(frozen=True)
-class Present:
-    """The pack flown today, with its own landing voltage and reserve.
+class ReferencePack:
+    """The pack flown now, with its own landing voltage and reserve.
 
     Attributes:
         name: what the club calls it.
@@ -145,7 +145,7 @@ class Design(Generic[Craft]):
     craft: Craft
     pack: Pack
     flight: Flight
-    today: Present | None = None
+    today: ReferencePack | None = None
     mission: tuple[MissionPhase, ...] = ()
 
     def changed(self, **values: Any) -> Design[Craft]:

@@ -1,30 +1,38 @@
-"""Figures by name, as every view shows them, and those that any craft has."""
+"""Figures by name that any craft has, each with its working: the pack, its mass, its steady flight."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, NamedTuple, TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from workbook.numbers import Number
 from workbook.sizing.design import Design
+from workbook.sizing.operating_point import OperatingPoint
+from workbook.working import Step, step
 
-Told: TypeAlias = dict[str, Number | str]
-"""Figures of a single design by name, the unit as suffix; not finite where they cannot be told."""
+Figures: TypeAlias = dict[str, Number | str]
+"""Figures of a single design by name, the unit as suffix; not finite where there is no such figure."""
+
+PACK_KEYS = (
+    "all_up_mass_g",
+    "pack_mass_g",
+    "pack_nominal_v",
+    "pack_capacity_ah",
+    "pack_energy_wh",
+    "pack_continuous_a",
+    "pack_burst_a",
+)
+"""Mass and pack, which open every list of figures that is shown to a person."""
+
+CELLS = "IEC 61960-3 terms; arithmetic"
+DATASHEET = "the cell's datasheet"
+CIRCUIT = "source with a resistance; power = voltage x current"
 
 
-class Row(NamedTuple):
-    """One figure as it is shown to a person: its key, in words, unit, decimals."""
-
-    key: str
-    words: str
-    unit: str
-    decimals: int
-
-
-def plain(told: Mapping[str, Any]) -> dict[str, float | str | None]:
-    """The same figures as plain numbers and text, None where one cannot be told.
+def plain(figures: Mapping[str, Any]) -> dict[str, float | str | None]:
+    """The same figures as plain numbers and text, None where there is no such figure.
 
     Example:
         >>> plain({"endurance_min": np.float64(12.5), "ends_by": "reserve", "climb_m_s": np.nan})
@@ -32,24 +40,11 @@ def plain(told: Mapping[str, Any]) -> dict[str, float | str | None]:
     """
     return {
         key: value if isinstance(value, str) else float(value) if np.isfinite(value) else None
-        for key, value in told.items()
+        for key, value in figures.items()
     }
 
 
-def pack_rows() -> tuple[Row, ...]:
-    """Mass and pack, which open every list of figures."""
-    return (
-        Row("all_up_mass_g", "all-up mass", "g", 0),
-        Row("pack_mass_g", "pack mass", "g", 0),
-        Row("pack_nominal_v", "pack voltage, nominal", "V", 1),
-        Row("pack_capacity_ah", "pack capacity, rated", "Ah", 2),
-        Row("pack_energy_wh", "pack energy, nominal", "Wh", 1),
-        Row("pack_continuous_a", "pack current, continuous", "A", 1),
-        Row("pack_burst_a", "pack current, burst", "A", 1),
-    )
-
-
-def common_figures(design: Design[Any], point: Any) -> Told:
+def common_figures(design: Design[Any], point: OperatingPoint[Any, Any]) -> Figures:
     """The figures of pack and flight that any craft has."""
     pack, run = design.pack, point.run
     return {
@@ -72,3 +67,150 @@ def common_figures(design: Design[Any], point: Any) -> Told:
         "end_cell_temperature_c": point.end_cell_c,
         "ends_by": "landing voltage" if run.landed else "reserve",
     }
+
+
+def steady_figures(point: OperatingPoint[Any, Any], steady: str) -> Figures:
+    """Power and currents of steady flight.
+
+    Args:
+        point: the operating point of a single design.
+        steady: "hover" or "cruise", as the keys have it.
+    """
+    run, parallel = point.run, point.load.pack.parallel
+    return {
+        f"{steady}_power_w": point.power_w,
+        f"{steady}_current_a": point.mean_current_a,
+        f"{steady}_current_full_a": run.start_a * parallel,
+        f"{steady}_current_end_a": run.end_a * parallel,
+        f"{steady}_c_rate": point.c_rate,
+        f"{steady}_cell_current_end_a": run.end_a,
+    }
+
+
+def pack_steps(design: Design[Any]) -> tuple[Step, ...]:
+    """The pack by arithmetic from the cell."""
+    pack, cell = design.pack, design.pack.cell
+    s, p, overhead = pack.series, pack.parallel, 1 + pack.overhead_pct / 100
+    return (
+        step(
+            "pack_nominal_v",
+            "S x cell's nominal voltage",
+            f"{s:g} x {cell.nominal_v:g} V",
+            pack.nominal_v,
+            CELLS,
+        ),
+        step(
+            "pack_full_v",
+            "S x cell's charge voltage",
+            f"{s:g} x {cell.charge_v:g} V",
+            pack.full_v,
+            CELLS,
+        ),
+        step(
+            "pack_capacity_ah",
+            "P x cell's rated capacity",
+            f"{p:g} x {cell.rated_capacity_ah:g} Ah",
+            pack.capacity_ah,
+            CELLS,
+        ),
+        step(
+            "pack_energy_wh",
+            "pack voltage x pack capacity",
+            f"{pack.nominal_v:g} V x {pack.capacity_ah:g} Ah",
+            pack.energy_wh,
+            CELLS,
+        ),
+        step(
+            "pack_continuous_a",
+            "P x cell's continuous current",
+            f"{p:g} x {cell.continuous_a:g} A",
+            pack.continuous_a,
+            DATASHEET,
+        ),
+        step(
+            "pack_burst_a",
+            "P x cell's burst current",
+            f"{p:g} x {cell.burst_a:g} A",
+            pack.burst_a,
+            DATASHEET,
+            label=f"pack current, burst (at most {cell.burst_s:g} s)",
+        ),
+        step(
+            "pack_mass_g",
+            "cells x cell mass x (1 + overhead) + leads and connector",
+            f"{pack.cells:g} x {cell.mass_g:g} g x {overhead:g} + {pack.extra_mass_g:g} g",
+            pack.mass_g,
+            "scale; overhead of 8 to 15 % is common practice, no source",
+        ),
+    )
+
+
+def mass_step(design: Design[Any], point: OperatingPoint[Any, Any]) -> Step:
+    """All-up mass, the head of the chain."""
+    craft, pack = design.craft, design.pack
+    return step(
+        "all_up_mass_g",
+        "craft + payload + pack",
+        f"{craft.mass_without_pack_g:g} g + {craft.payload_g:g} g + {pack.mass_g:.0f} g",
+        point.all_up_mass_g,
+        "scale",
+    )
+
+
+def run_steps(
+    design: Design[Any], point: OperatingPoint[Any, Any], steady: str
+) -> tuple[Step, ...]:
+    """Energy, minutes and currents of steady flight down to its end.
+
+    Args:
+        design: a single design.
+        point: its operating point.
+        steady: "hover" or "cruise", in words and in keys.
+    """
+    pack, run = design.pack, point.run
+    ends = "the landing voltage" if run.landed else "the reserve"
+    energy_wh, minutes = run.energy_wh * pack.cells, point.endurance_min
+    return (
+        step(
+            "energy_used_wh",
+            f"cells x the cell's voltage summed over charge, down to {ends}",
+            f"{pack.cells:g} x {run.energy_wh:.3f} Wh",
+            energy_wh,
+            CIRCUIT,
+        ),
+        step(
+            "endurance_min",
+            f"60 x energy used / {steady} power",
+            f"60 x {energy_wh:.1f} Wh / {point.power_w:.1f} W",
+            minutes,
+            CIRCUIT,
+        ),
+        step(
+            f"{steady}_current_a",
+            "charge used / endurance",
+            f"60 x {run.charge_ah * pack.parallel:.2f} Ah / {minutes:.2f} min",
+            point.mean_current_a,
+            CIRCUIT,
+        ),
+        step(
+            f"{steady}_c_rate",
+            f"{steady} current / pack capacity",
+            f"{point.mean_current_a:.2f} A / {pack.capacity_ah:g} Ah",
+            point.c_rate,
+            "IEC 61960-3: It = capacity / 1 h",
+        ),
+        step(
+            f"{steady}_cell_current_end_a",
+            f"{steady} power / cells / cell voltage there",
+            f"{point.power_w:.1f} W / {pack.cells:g} / {run.end_v:.3f} V",
+            run.end_a,
+            CIRCUIT,
+        ),
+        step(
+            "landing_cell_v",
+            "(U + sqrt(U^2 - 4 p R)) / 2, p the power per cell",
+            f"U {run.end_open_circuit_v:.3f} V, p {point.cell_power_w:.2f} W",
+            run.end_v,
+            CIRCUIT,
+        ),
+    )

@@ -1,4 +1,4 @@
-"""What sizing has to say of a fixed wing: limits, reasons to stop, notes, figures by name."""
+"""A fixed wing as sizing knows it: its figures, their working, its notes and its power in a mission."""
 
 from __future__ import annotations
 
@@ -11,289 +11,265 @@ from workbook.craft.air import density_kg_m3
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import FlightPower, WingPower
 from workbook.craft.voltage import drive_for
-from workbook.numbers import FloatArray
+from workbook.craft.wing import level_flight
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
+from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.figures import Row, Told, common_figures, pack_rows
-from workbook.sizing.fixed_wing_working import working
-from workbook.sizing.limit import (
-    END_OF_FLIGHT,
-    FULL_PACK,
-    Limit,
-    asked_limits,
-    landing_limit,
-    no_flight_stop,
-    steady_current_limit,
-    steady_current_stop,
-    voltage_stops,
-    warmth_limits,
+from workbook.sizing.figures import (
+    CIRCUIT,
+    DATASHEET,
+    PACK_KEYS,
+    Figures,
+    common_figures,
+    mass_step,
+    pack_steps,
+    run_steps,
+    steady_figures,
 )
-from workbook.sizing.mission import Flier
-from workbook.sizing.wing_point import STALL_MARGIN, WingPoint, WingState
-from workbook.sizing.wing_point import operate_wing as operate
+from workbook.sizing.mission import MissionModel
+from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.wing_point import WingPoint, WingState, wing_point
+from workbook.working import Step, step
 
-__all__ = [
-    "NAME", "ROWS", "STATE_ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
-    "working",
-]  # fmt: skip
-
-NAME: str = "fixed wing"
-
-LEAST_CLIMB_M_S = 1.0
-"""A wing that climbs more slowly on its burst current or full power cannot clear trees or sinking
-air with any surety. Common practice, no source."""
-
-ROWS: tuple[Row, ...] = (
-    *pack_rows(),
-    Row("stall_m_s", "stall speed", "m/s", 1),
-    Row("best_endurance_m_s", "speed of best endurance", "m/s", 1),
-    Row("best_range_m_s", "speed of best range, still air", "m/s", 1),
-    Row("cruise_m_s", "cruise speed", "m/s", 1),
-    Row("cruise_lift_over_drag", "lift over drag in cruise", "", 1),
-    Row("cruise_power_w", "cruise power", "W", 1),
-    Row("cruise_current_a", "cruise current, mean", "A", 2),
-    Row("cruise_current_end_a", "cruise current at the end", "A", 2),
-    Row("cruise_c_rate", "cruise C-rate, mean", "1/h", 2),
-    Row("cruise_energy_wh_km", "energy per distance, still air", "Wh/km", 2),
-    Row("endurance_min", "endurance", "min", 1),
-    Row("range_km", "range in still air", "km", 1),
-    Row("best_range_km", "range at its best speed", "km", 1),
-    Row("landing_cell_v", "cell voltage at the end, loaded", "V", 2),
-    Row("landing_rest_cell_v", "cell voltage at the end, at rest", "V", 2),
-    Row("end_cell_temperature_c", "hottest cell at the end, inside", "C", 0),
-    Row("launch_current_a", "launch current, full pack", "A", 1),
-    Row("launch_cell_v", "cell voltage at launch, full pack", "V", 2),
-    Row("climb_continuous_m_s", "climb at the end, continuous current", "m/s", 1),
-    Row("climb_burst_m_s", "climb at the end, burst current", "m/s", 1),
-    Row("climb_full_power_m_s", "climb at the end, full power", "m/s", 1),
-    Row("throttle_cap_pct", "throttle cap at rest, continuous current", "%", 0),
-    Row("burst_throttle_cap_pct", "throttle cap at rest, burst current", "%", 0),
-)
-
-STATE_ROWS: tuple[Row, ...] = (
-    Row("cruise_cell_v", "cell voltage in cruise", "V", 2),
-    Row("cruise_cell_current_a", "cell current in cruise", "A", 2),
-    Row("continuous_climb_m_s", "climb, continuous current", "m/s", 1),
-    Row("burst_climb_m_s", "climb, burst current", "m/s", 1),
-    Row("full_power_climb_m_s", "climb, full power", "m/s", 1),
-    Row("full_power_cell_current_a", "cell current, full power", "A", 2),
-    Row("full_power_cell_v", "cell voltage, full power", "V", 2),
-)
+POLAR = "drag polar; Anderson, Introduction to Flight, chapter 6 (from memory)"
+POLAR_NOTE = "drag x speed over the efficiencies; these are measured or common practice, no source"
 
 
-def limits(design: Design[FixedWing], point: WingPoint) -> tuple[Limit, ...]:
-    """Every limit that the design states, checked at its worst instant; of the point's shape."""
-    craft, pack, flight = design.craft, design.pack, design.flight
-    launch = point.full.full_power
-    with np.errstate(divide="ignore", invalid="ignore"):
-        margin = point.cruise_m_s / point.speeds.stall_m_s
-    found = [
-        Limit(
-            "stall_margin",
-            "cruise speed over stall speed",
-            STALL_MARGIN,
-            margin,
-            "",
-            f"Cruise is slower than {STALL_MARGIN:g} times the stall speed; a gust or a turn can stall it.",
-            "cruise",
-        ),
-        steady_current_limit(design, point),
-        Limit(
-            "burst_cell_current",
-            "cell current at launch, full power",
-            launch.cell_a,
-            pack.cell.burst_a,
-            "A",
-            "Launch would pull more than the cell's burst current; set a throttle cap or use more "
-            "cells in parallel.",
-            FULL_PACK,
-        ),
-        Limit(
-            "launch_voltage",
-            "cell voltage at launch, full power",
-            pack.cell.cutoff_v,
-            launch.cell_v,
-            "V",
-            "Launch would pull the cells below their cutoff voltage.",
-            FULL_PACK,
-        ),
-        landing_limit(design, point),
-        *warmth_limits(design, point),
-    ]
-    if flight.climb_m_s is not None:
-        found.append(
-            Limit(
-                "climb",
-                "rate of climb within the continuous current",
-                flight.climb_m_s,
-                point.end.continuous.climb_m_s,
-                "m/s",
-                "Near the end the pack cannot give the asked climb within its continuous current.",
-                END_OF_FLIGHT,
-            )
+class FixedWingType(CraftType[FixedWing, WingPoint]):
+    """A craft held up by its wing; steady flight is cruise."""
+
+    craft = FixedWing
+    name = "fixed wing"
+    steady = "cruise"
+    reserve_key = "climb_end_m_s"
+    keys = (
+        *PACK_KEYS,
+        "stall_m_s",
+        "best_endurance_m_s",
+        "best_range_m_s",
+        "cruise_m_s",
+        "cruise_lift_over_drag",
+        "cruise_power_w",
+        "cruise_current_a",
+        "cruise_current_end_a",
+        "cruise_c_rate",
+        "cruise_energy_wh_km",
+        "endurance_min",
+        "range_km",
+        "best_range_km",
+        "landing_cell_v",
+        "landing_rest_cell_v",
+        "end_cell_temperature_c",
+        "launch_current_a",
+        "launch_cell_v",
+        "climb_continuous_m_s",
+        "climb_burst_m_s",
+        "climb_full_power_m_s",
+        "throttle_cap_pct",
+        "burst_throttle_cap_pct",
+    )
+    state_keys = (
+        "cruise_cell_v",
+        "cruise_cell_current_a",
+        "continuous_climb_m_s",
+        "burst_climb_m_s",
+        "full_power_climb_m_s",
+        "full_power_cell_current_a",
+        "full_power_cell_v",
+    )
+    large_keys = (
+        "all_up_mass_g",
+        "range_km",
+        "cruise_power_w",
+        "cruise_current_a",
+        "cruise_c_rate",
+        "pack_energy_wh",
+        "launch_current_a",
+        "climb_burst_m_s",
+    )
+
+    def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
+        """The operating point of a design, or of arrays of designs."""
+        return wing_point(design, allowances)
+
+    def figures(self, design: Design[Any], point: WingPoint) -> Figures:
+        """The figures of a single design by name."""
+        pack, launch, end = design.pack, point.full.full_throttle, point.end
+        return {
+            **common_figures(design, point),
+            "stall_m_s": point.speeds.stall_m_s,
+            "best_endurance_m_s": point.speeds.endurance_m_s,
+            "best_range_m_s": point.speeds.range_m_s,
+            "best_endurance_min": point.longest_min,
+            "best_range_km": point.farthest_km,
+            "cruise_m_s": point.cruise_m_s,
+            "cruise_lift_over_drag": point.lift_over_drag,
+            **steady_figures(point, self.steady),
+            "cruise_energy_wh_km": point.energy_wh_km,
+            "range_km": point.range_km,
+            "launch_power_w": launch.power_w,
+            "launch_current_a": launch.cell_a * pack.parallel,
+            "launch_cell_current_a": launch.cell_a,
+            "launch_cell_v": launch.cell_v,
+            "burst_s": pack.cell.burst_s,
+            "climb_speed_m_s": point.climb_speed_m_s,
+            "climb_continuous_m_s": end.continuous.climb_m_s,
+            "climb_burst_m_s": end.burst.climb_m_s,
+            "climb_full_power_m_s": end.full_throttle.climb_m_s,
+            "throttle_cap_pct": point.throttle_cap_pct("continuous"),
+            "burst_throttle_cap_pct": point.throttle_cap_pct("burst"),
+        }
+
+    def state_figures(self, design: Design[Any], point: WingPoint, state: WingState) -> Figures:
+        """The figures of one state of the pack by name."""
+        return {
+            "depth_pct": 100.0 * state.depth_of_discharge,
+            "rest_cell_v": state.open_circuit_v,
+            "cruise_cell_v": state.steady_v,
+            "cruise_cell_current_a": state.steady_a,
+            "continuous_climb_m_s": state.continuous.climb_m_s,
+            "continuous_throttle_pct": state.continuous.throttle_pct,
+            "burst_climb_m_s": state.burst.climb_m_s,
+            "burst_throttle_pct": state.burst.throttle_pct,
+            "full_power_climb_m_s": state.full_throttle.climb_m_s,
+            "full_power_cell_current_a": state.full_throttle.cell_a,
+            "full_power_cell_v": state.full_throttle.cell_v,
+        }
+
+    def working(self, design: Design[Any], point: WingPoint) -> tuple[Step, ...]:
+        """How each figure of a single design came about, in the order of a calculation by hand."""
+        polar, weight, density = design.craft.polar, _weight_n(point), point.load.density
+        stall = step(
+            "stall_m_s",
+            "sqrt(2 W / (air density x wing area x largest C_L))",
+            f"sqrt(2 x {weight:.2f} N / ({density:.3f} kg/m3 x {polar.wing_area_m2:g} m2 x {polar.largest_lift:g}))",
+            point.speeds.stall_m_s,
+            "lift equals weight",
         )
-    if flight.wanted_km is not None:
-        found.append(
-            Limit(
-                "range",
-                "distance asked for, still air",
-                flight.wanted_km,
-                point.range_km,
-                "km",
-                "The pack does not carry the craft the asked distance.",
-                "whole flight",
-            )
-        )
-    motor_a = launch.power_w - point.avionics_w
-    motor_a = motor_a / (launch.cell_v * pack.series) / craft.motors
-    return (*found, *asked_limits(design, point, motor_a))
-
-
-def stops(design: Design[FixedWing], point: WingPoint) -> tuple[str, ...]:
-    """Reasons, in words, why a single design must not be built or flown as it stands."""
-    if np.isnan(point.power_w):
+        first = (*pack_steps(design), mass_step(design, point), stall)
+        if np.isnan(point.power_w):
+            return first
         return (
-            f"Cruise at {float(point.cruise_m_s):.1f} m/s is below the stall speed of "
-            f"{float(point.speeds.stall_m_s):.1f} m/s at {float(point.all_up_mass_g):.0f} g: it cannot fly so slowly.",
+            *first,
+            *_cruise_steps(design, point),
+            *run_steps(design, point, self.steady),
+            *_range_and_climb_steps(design, point),
         )
-    said = no_flight_stop(design, point) + steady_current_stop(design, point)
-    best = point.end.burst.climb_m_s
-    if point.run.time_s > 0 and not best >= LEAST_CLIMB_M_S:
-        said.append(
-            f"At the end of the flight the craft climbs {float(best):.1f} m/s at most, under "
-            f"{LEAST_CLIMB_M_S:g} m/s: it may not clear obstacles or sinking air."
-        )
-    return tuple(said + voltage_stops(design))
+
+    def notes(self, design: Design[Any], point: WingPoint) -> tuple[str, ...]:
+        """What the builder of a fixed wing should know besides."""
+        craft = design.craft
+        said = [
+            f"Drag from a polar (zero-lift drag {craft.polar.zero_lift_drag:.4f}, Oswald efficiency "
+            f"{craft.polar.oswald_efficiency:.2f}); propeller {craft.propeller_efficiency:.2f} x motor "
+            f"{craft.motor_efficiency:.2f} efficient in cruise and climb alike. Measure cruise watts and "
+            "airspeed on a calm day and put them in."
+        ]
+        if craft.table is None:
+            said.append(
+                f"Launch power is {craft.launch_w_per_kg:g} W/kg, a rule of thumb: a static full-throttle "
+                "row of a thrust table is better."
+            )
+        else:
+            said.append(
+                "Launch current is that of the static thrust table; in the air the propeller unloads and "
+                f"draws less. Basis: {drive_for(craft.table).basis}."
+            )
+        if point.speeds.endurance_m_s <= point.speeds.stall_m_s:
+            said.append(
+                "The speed of least power lies below the stall; fly for time as slowly as the stall "
+                "margin allows."
+            )
+        said.append("Distances are in still air: into the wind fly faster, and count on less.")
+        return tuple(said)
+
+    def mission_model(self, point: WingPoint) -> MissionModel[WingPoint]:
+        """The craft on its pack as a mission flies it; of a single design."""
+        return WingMission(point)
 
 
-def notes(design: Design[FixedWing], point: WingPoint) -> tuple[str, ...]:
-    """What the builder of a fixed wing should know besides."""
-    craft = design.craft
-    said = [
-        f"Drag from a polar (zero-lift drag {float(craft.polar.zero_lift_drag):.4f}, Oswald efficiency "
-        f"{float(craft.polar.oswald_efficiency):.2f}); propeller {float(craft.propeller_efficiency):.2f} x motor "
-        f"{float(craft.motor_efficiency):.2f} efficient in cruise and climb alike. Measure cruise watts and "
-        "airspeed on a calm day and put them in."
-    ]
-    if craft.table is None:
-        said.append(
-            f"Launch power is {float(craft.launch_w_per_kg):g} W/kg, a rule of thumb: a static full-throttle "
-            "row of a thrust table is better."
-        )
-    else:
-        said.append(
-            "Launch current is that of the static thrust table; in the air the propeller unloads and "
-            f"draws less. Basis: {drive_for(craft.table).basis}."
-        )
-    if point.speeds.endurance_m_s <= point.speeds.stall_m_s:
-        said.append(
-            "The speed of least power lies below the stall; fly for time as slowly as the stall "
-            "margin allows."
-        )
-    said.append("Distances are in still air: into the wind fly faster, and count on less.")
-    return tuple(said)
+def _weight_n(point: WingPoint) -> FloatArray:
+    return np.asarray(point.all_up_mass_g / 1000 * STANDARD_GRAVITY_M_S2)
 
 
-def figures(design: Design[FixedWing], point: WingPoint) -> Told:
-    """The figures of a single design by name; not finite where they cannot be told."""
-    pack, run, launch = design.pack, point.run, point.full.full_power
-    every = (point.full, point.half, point.end)
-
-    def cap(name: str) -> FloatArray:
-        caps: list[FloatArray] = [getattr(s, name).throttle_pct for s in every]
-        return np.asarray(np.minimum.reduce(caps))
-
-    return {
-        **common_figures(design, point),
-        "stall_m_s": point.speeds.stall_m_s,
-        "best_endurance_m_s": point.speeds.endurance_m_s,
-        "best_range_m_s": point.speeds.range_m_s,
-        "best_endurance_min": point.longest_min,
-        "best_range_km": point.farthest_km,
-        "cruise_m_s": point.cruise_m_s,
-        "cruise_lift_over_drag": point.lift_over_drag,
-        "cruise_power_w": point.power_w,
-        "cruise_current_a": point.mean_current_a,
-        "cruise_current_full_a": run.start_a * pack.parallel,
-        "cruise_current_end_a": run.end_a * pack.parallel,
-        "cruise_c_rate": point.c_rate,
-        "cruise_cell_current_end_a": run.end_a,
-        "cruise_energy_wh_km": point.energy_wh_km,
-        "range_km": point.range_km,
-        "launch_power_w": launch.power_w,
-        "launch_current_a": launch.cell_a * pack.parallel,
-        "launch_cell_current_a": launch.cell_a,
-        "launch_cell_v": launch.cell_v,
-        "burst_s": pack.cell.burst_s,
-        "climb_speed_m_s": point.climb_speed_m_s,
-        "climb_continuous_m_s": point.end.continuous.climb_m_s,
-        "climb_burst_m_s": point.end.burst.climb_m_s,
-        "climb_full_power_m_s": point.end.full_power.climb_m_s,
-        "throttle_cap_pct": cap("continuous"),
-        "burst_throttle_cap_pct": cap("burst"),
-    }
+def _cruise_steps(design: Design[Any], point: WingPoint) -> tuple[Step, ...]:
+    craft, polar, speed = design.craft, design.craft.polar, point.cruise_m_s
+    weight, mass_g = _weight_n(point), point.all_up_mass_g
+    level = level_flight(polar, mass_g, speed, point.load.density)
+    drag, c_lift = level.drag_n, level.lift_coefficient
+    return (
+        step(
+            "cruise_lift_over_drag",
+            "C_L / (C_D0 + C_L^2 / (pi e AR))",
+            f"{c_lift:.3f} / ({polar.zero_lift_drag:.4f} + {c_lift:.3f}^2 / (pi x "
+            f"{polar.oswald_efficiency:.2f} x {polar.aspect_ratio:.2f}))",
+            point.lift_over_drag,
+            POLAR,
+        ),
+        step(
+            "cruise_power_w",
+            "W x V / (L/D) / (propeller x motor efficiency) + avionics",
+            f"{weight:.2f} N x {speed:.2f} m/s / {weight / drag:.2f} / ({craft.propeller_efficiency:g} x "
+            f"{craft.motor_efficiency:g}) + {craft.avionics_w:g} W",
+            point.power_w,
+            POLAR_NOTE,
+        ),
+    )
 
 
-def state_figures(design: Design[FixedWing], point: WingPoint, state: WingState) -> Told:
-    """The figures of one state of the pack by name."""
-    return {
-        "depth_pct": 100.0 * state.depth_of_discharge,
-        "rest_cell_v": state.open_circuit_v,
-        "cruise_cell_v": state.steady_v,
-        "cruise_cell_current_a": state.steady_a,
-        "continuous_climb_m_s": state.continuous.climb_m_s,
-        "continuous_throttle_pct": state.continuous.throttle_pct,
-        "burst_climb_m_s": state.burst.climb_m_s,
-        "burst_throttle_pct": state.burst.throttle_pct,
-        "full_power_climb_m_s": state.full_power.climb_m_s,
-        "full_power_cell_current_a": state.full_power.cell_a,
-        "full_power_cell_v": state.full_power.cell_v,
-    }
-
-
-def extra(design: Design[FixedWing], point: WingPoint) -> dict[str, Any]:
-    """Nothing that a fixed wing alone has."""
-    return {}
+def _range_and_climb_steps(design: Design[Any], point: WingPoint) -> tuple[Step, ...]:
+    launch, end, speed = point.full.full_throttle, point.end, point.cruise_m_s
+    by_table = design.craft.table is not None
+    basis = "static thrust table" if by_table else "watts by mass, common practice, no source"
+    return (
+        step(
+            "range_km",
+            "cruise speed x endurance",
+            f"{speed:.2f} m/s x {point.endurance_min:.1f} min x 60 / 1000",
+            point.range_km,
+            "arithmetic",
+        ),
+        step(
+            "cruise_energy_wh_km",
+            "cruise power / (3.6 x cruise speed)",
+            f"{point.power_w:.1f} W / (3.6 x {speed:.2f} m/s)",
+            point.energy_wh_km,
+            "arithmetic",
+        ),
+        step(
+            "launch_cell_current_a",
+            "launch power / cells / cell voltage under it",
+            f"{launch.power_w:.0f} W / {design.pack.cells:g} / {launch.cell_v:.3f} V",
+            launch.cell_a,
+            f"{CIRCUIT}; {basis}",
+        ),
+        step(
+            "climb_continuous_m_s",
+            "(pack power - avionics - level flight) x efficiency / W",
+            f"of {end.continuous.power_w:.0f} W at {end.continuous.cell_a:.1f} A per cell, flown at {point.climb_speed_m_s:.1f} m/s",
+            end.continuous.climb_m_s,
+            f"spare power lifts the weight; current from {DATASHEET}",
+        ),
+    )
 
 
 @dataclass(frozen=True)
-class _Flier:
-    """A fixed wing with its pack, for a mission."""
-
-    design: Design[FixedWing]
-    point: WingPoint
-    allowances: Allowances
+class WingMission(MissionModel[WingPoint]):
+    """A fixed wing on its pack, for a mission."""
 
     @property
     def power(self) -> FlightPower:
         """By the drag polar, allowances put in."""
-        craft, flight, allowances = self.design.craft, self.design.flight, self.allowances
+        load = self.point.load
         flown = replace(
-            craft,
-            motor_efficiency=craft.motor_efficiency / allowances.power_factor,
-            avionics_w=craft.avionics_w * allowances.avionics_factor,
+            load.craft,
+            motor_efficiency=load.craft.motor_efficiency / load.allowances.power_factor,
+            avionics_w=load.avionics_w,
         )
-        density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
+        density = density_kg_m3(load.flight.field_height_m, load.flight.air_temperature_c)
         return WingPower(flown, density, self.full_power_w(0.0))
-
-    @property
-    def speed_caution(self) -> str:
-        """None: the polar holds at any speed above the stall."""
-        return ""
 
     def airspeed_m_s(self, kind: str) -> float:
         """Slow in loiter and climb, with the stall margin kept; else the plan's cruise."""
         slow = kind in ("climb", "loiter")
         return float(self.point.climb_speed_m_s if slow else self.point.cruise_m_s)
-
-    def full_power_w(self, depth_of_discharge: float) -> float:
-        """At full power, straight between the states of the pack."""
-        states = (self.point.full, self.point.half, self.point.end)
-        watts = [float(s.full_power.power_w) for s in states]
-        return float(
-            np.interp(depth_of_discharge, [float(s.depth_of_discharge) for s in states], watts)
-        )
-
-
-def flier(design: Design[FixedWing], point: WingPoint, allowances: Allowances) -> Flier:
-    """The craft with its pack as a mission flies it."""
-    return _Flier(design, point, allowances)

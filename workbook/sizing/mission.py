@@ -1,10 +1,10 @@
-"""A mission on a pack: the phases of a plan, the cell through each, and where each limit is nearest."""
+"""A mission on a pack: the phases of a plan, and the cell through each."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 
@@ -13,34 +13,59 @@ from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Survey, mission_profile, survey
 from workbook.errors import InputError, Problem
-from workbook.sizing.conditions import in_conditions
+from workbook.sizing.conditions import has_size
 from workbook.sizing.design import Allowances, Design, MissionPhase
 from workbook.sizing.figures import plain
-from workbook.sizing.limit import Limit
-from workbook.working import Step
+from workbook.sizing.operating_point import OperatingPoint
+from workbook.working import Step, step
 
 STEP_S = 20.0
 """Longest step in time; the method is of fourth order."""
 
-ENERGY_SOURCE = "arithmetic; power of each phase by momentum theory or drag polar"
+
+AHEAD = ("climb", "cruise", "loiter", "descent", "legs")
+KINDS = ("rest", "launch", "hover", "climb", "cruise", "loiter", "descent", "legs")
+"""Kinds of phase; those in which the craft moves need an airspeed."""
+
+NAN = float("nan")
+
+PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], covariant=True)
 
 
-class Flier(Protocol):
-    """What a mission must know of a craft with its pack."""
+@dataclass(frozen=True)
+class MissionModel(ABC, Generic[PointT]):
+    """A craft on its own pack as a mission flies it: its power, airspeeds and full power.
+
+    Attributes:
+        point: operating point of a single design, allowances put in.
+    """
+
+    point: PointT
 
     @property
+    @abstractmethod
     def power(self) -> FlightPower:
         """What the craft draws in each kind of flight."""
 
     @property
     def speed_caution(self) -> str:
         """What to keep in mind about its best speeds; empty for nothing."""
+        return ""
 
+    @abstractmethod
     def airspeed_m_s(self, kind: str) -> float:
         """The airspeed of a kind of phase where the plan states none."""
 
     def full_power_w(self, depth_of_discharge: float) -> float:
-        """The most that motors and electronics draw together at a depth of discharge."""
+        """The most that motors and electronics draw together: at full throttle or at the throttle cap.
+
+        Straight between the states of the pack.
+        """
+        states = self.point.states
+        tops = [state.full_throttle for state in states]
+        watts = [float(top.cell_a * top.cell_v * self.point.load.pack.cells) for top in tops]
+        depths = [float(state.depth_of_discharge) for state in states]
+        return float(np.interp(depth_of_discharge, depths, watts))
 
 
 @dataclass(frozen=True)
@@ -50,63 +75,68 @@ class PhaseRun:
     Attributes:
         label, kind: of the phase.
         start_min, end_min: since the mission began.
-        airspeed_m_s, distance_m: through the air, and over ground; NaN where neither counts.
         mass_g, power_w: of the craft, and from the pack.
-        cell_a: highest cell current; lowest_v: lowest cell voltage under load.
-        worst_min: when the current is highest.
-        start_depth_of_discharge, end_depth_of_discharge: depth of discharge.
-        cell_c: highest temperature inside a cell; NaN where the cell's size is not known.
         allowed_a: cell current allowed for so long.
-        flown: whether the pack, down to its cutoff voltage, lasts to its end.
+        airspeed_m_s, distance_m: through the air, and over ground; NaN where neither counts.
         survey: legs of a field, for a phase of that kind.
         best_endurance_m_s, best_range_m_s: airspeeds of longest time and, with this wind, of
             furthest distance over ground; NaN but for flight over a distance or a time.
+        flown: whether the pack, down to its cutoff voltage, lasts to its end.
+        cell_a: highest cell current; lowest_v: lowest cell voltage under load.
+        worst_min: when the current is highest.
+        start_depth_of_discharge, end_depth_of_discharge: of the pack.
+        cell_c: highest temperature inside a cell; NaN where the cell's size is not known.
+        full_power_w: the most that the craft could draw at its end.
     """
 
     label: str
     kind: str
     start_min: float
     end_min: float
-    airspeed_m_s: float
-    distance_m: float
     mass_g: float
     power_w: float
-    cell_a: float
-    lowest_v: float
-    worst_min: float
-    start_depth_of_discharge: float
-    end_depth_of_discharge: float
-    cell_c: float
     allowed_a: float
-    flown: bool
-    survey: Survey | None
-    best_endurance_m_s: float
-    best_range_m_s: float
+    airspeed_m_s: float = NAN
+    distance_m: float = NAN
+    survey: Survey | None = None
+    best_endurance_m_s: float = NAN
+    best_range_m_s: float = NAN
+    flown: bool = False
+    cell_a: float = NAN
+    lowest_v: float = NAN
+    worst_min: float = NAN
+    start_depth_of_discharge: float = NAN
+    end_depth_of_discharge: float = NAN
+    cell_c: float = NAN
+    full_power_w: float = NAN
+
+    @property
+    def duration_s(self) -> float:
+        """How long it takes."""
+        return (self.end_min - self.start_min) * 60
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, the unit as suffix."""
-        told: dict[str, Any] = {"phase": self.label, "kind": self.kind, "flown": self.flown}
-        told |= plain(
-            {
-                "start_min": self.start_min,
-                "end_min": self.end_min,
-                "airspeed_m_s": self.airspeed_m_s,
-                "distance_m": self.distance_m,
-                "mass_g": self.mass_g,
-                "power_w": self.power_w,
-                "cell_current_a": self.cell_a,
-                "allowed_cell_current_a": self.allowed_a,
-                "lowest_cell_v": self.lowest_v,
-                "start_depth_pct": 100.0 * self.start_depth_of_discharge,
-                "end_depth_pct": 100.0 * self.end_depth_of_discharge,
-                "cell_temperature_c": self.cell_c,
-                "best_endurance_m_s": self.best_endurance_m_s,
-                "best_range_m_s": self.best_range_m_s,
-            }
-        )
-        if self.survey is not None:
-            told |= {"legs": self.survey.legs, "area_m2": self.survey.area_m2}
-        return told
+        figures = {
+            "start_min": self.start_min,
+            "end_min": self.end_min,
+            "airspeed_m_s": self.airspeed_m_s,
+            "distance_m": self.distance_m,
+            "mass_g": self.mass_g,
+            "power_w": self.power_w,
+            "cell_current_a": self.cell_a,
+            "allowed_cell_current_a": self.allowed_a,
+            "lowest_cell_v": self.lowest_v,
+            "start_depth_pct": 100.0 * self.start_depth_of_discharge,
+            "end_depth_pct": 100.0 * self.end_depth_of_discharge,
+            "cell_temperature_c": self.cell_c,
+            "best_endurance_m_s": self.best_endurance_m_s,
+            "best_range_m_s": self.best_range_m_s,
+        }
+        field = self.survey
+        legs = {} if field is None else {"legs": field.legs, "area_m2": field.area_m2}
+        name = {"phase": self.label, "kind": self.kind, "flown": self.flown}
+        return {**name, **plain(figures), **legs}
 
 
 @dataclass(frozen=True)
@@ -119,7 +149,6 @@ class MissionRun:
         ends_by, ends_in, ends_min: what comes first where it does not: why, in which phase, when.
         total_min, energy_wh, distance_m: of the whole plan; distance of the phases that have one.
         charge_left_pct: at its end; NaN where the pack is empty before.
-        limits: each limit where it is nearest.
         cautions: sentences about phases that can hurt.
     """
 
@@ -132,7 +161,6 @@ class MissionRun:
     energy_wh: float
     distance_m: float
     charge_left_pct: float
-    limits: tuple[Limit, ...]
     cautions: tuple[str, ...]
 
     def as_dict(self) -> dict[str, Any]:
@@ -157,25 +185,27 @@ class MissionRun:
     def working(self) -> tuple[Step, ...]:
         """How energy and charge left came about."""
         parts = [f"{p.power_w:.0f} W x {p.end_min - p.start_min:.2f} min" for p in self.phases]
-        steps = [
-            Step(
-                "mission_energy_wh", "energy of the mission", "sum of power x time of its phases / 60",
-                f"({' + '.join(parts)}) / 60", self.energy_wh, "Wh", ENERGY_SOURCE,
-            )
-        ]  # fmt: skip
-        if np.isfinite(self.charge_left_pct):
-            used = [
-                f"{100 * (p.end_depth_of_discharge - p.start_depth_of_discharge):.1f} %"
-                for p in self.phases
-            ]
-            steps.append(
-                Step(
-                    "mission_charge_left_pct", "charge left after the mission", "100 % - charge of its phases",
-                    f"100 % - ({' + '.join(used)})", self.charge_left_pct, "%",
-                    "cell under constant power in each phase, stepped in time",
-                )
-            )  # fmt: skip
-        return tuple(steps)
+        energy = step(
+            "mission_energy_wh",
+            "sum of power x time of its phases / 60",
+            f"({' + '.join(parts)}) / 60",
+            self.energy_wh,
+            "arithmetic; power of each phase by momentum theory or drag polar",
+        )
+        if not np.isfinite(self.charge_left_pct):
+            return (energy,)
+        used = [
+            f"{100 * (p.end_depth_of_discharge - p.start_depth_of_discharge):.1f} %"
+            for p in self.phases
+        ]
+        charge = step(
+            "mission_charge_left_pct",
+            "100 % - charge of its phases",
+            f"100 % - ({' + '.join(used)})",
+            self.charge_left_pct,
+            "cell under constant power in each phase, stepped in time",
+        )
+        return energy, charge
 
 
 @dataclass(frozen=True)
@@ -184,56 +214,49 @@ class _Planned:
 
     asked: MissionPhase
     phase: Phase
-    survey: Survey | None
-    distance_m: float
+    survey: Survey | None = None
+    distance_m: float = NAN
 
 
-def _planned(asked: MissionPhase, flier: Flier, number: int) -> _Planned:
+def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Planned:
     """Settle the airspeed of a phase, and turn it into one that has a power."""
-    nan = float("nan")
     label, kind = asked.label or asked.kind, asked.kind
-    moves = kind in ("climb", "cruise", "loiter", "descent", "legs")
+    if kind not in KINDS:
+        raise InputError(
+            f'phase {number} ({label}): kind is "{kind}"; {", ".join(KINDS[:-1])} or {KINDS[-1]} is needed.'
+        )
     speed = asked.airspeed_m_s
     if speed is None:
-        speed = flier.airspeed_m_s(kind) if moves else 0.0
-    base = Phase(
-        label,
-        airspeed_m_s=speed,
-        mass_change_g=-asked.drop_g,
-        gust_factor=asked.gust_factor,
+        speed = model.airspeed_m_s(kind) if kind in AHEAD else 0.0
+    phase = Phase(
+        label, airspeed_m_s=speed, mass_change_g=-asked.drop_g, gust_factor=asked.gust_factor
     )
-    if kind in ("rest", "launch"):
-        return _Planned(asked, replace(base, kind=kind, duration_s=asked.duration_s), None, nan)
-    if kind == "hover":
-        held = replace(base, duration_s=asked.duration_s, airspeed_m_s=asked.headwind_m_s)
-        return _Planned(asked, held, None, nan)
-    if kind == "loiter":
-        return _Planned(asked, replace(base, duration_s=asked.duration_s), None, nan)
-    if kind == "cruise":
-        flown = replace(base, distance_m=asked.distance_m, headwind_m_s=asked.headwind_m_s)
-        return _Planned(asked, flown, None, float(asked.distance_m or nan))
-    if kind in ("climb", "descent"):
-        sign = 1.0 if kind == "climb" else -1.0
-        height, rate = asked.height_m or nan, asked.rate_m_s or nan
-        flown = replace(base, height_change_m=sign * height, climb_m_s=sign * rate)
-        return _Planned(asked, flown, None, nan)
     if kind == "legs":
-        sides = (asked.length_m or nan, asked.width_m or nan, asked.spacing_m or nan)
+        sides = (asked.length_m or NAN, asked.width_m or NAN, asked.spacing_m or NAN)
         try:
             field = survey(*sides, speed, asked.headwind_m_s, asked.turn_s)
         except InputError as fault:
             where = f"phase {number} ({label})"
             raise InputError(Problem(p.what, where) for p in fault.problems) from None
-        return _Planned(asked, replace(base, duration_s=field.duration_s), field, field.distance_m)
-    raise InputError(
-        f'phase {number} ({label}): kind is "{kind}"; rest, launch, hover, climb, cruise, loiter, '
-        "descent or legs is needed."
-    )
+        return _Planned(asked, replace(phase, duration_s=field.duration_s), field, field.distance_m)
+    if kind == "cruise":
+        over_ground = replace(phase, distance_m=asked.distance_m, headwind_m_s=asked.headwind_m_s)
+        return _Planned(asked, over_ground, None, asked.distance_m or NAN)
+    if kind in ("climb", "descent"):
+        sign = 1.0 if kind == "climb" else -1.0
+        height, rate = asked.height_m or NAN, asked.rate_m_s or NAN
+        return _Planned(asked, replace(phase, height_change_m=sign * height, climb_m_s=sign * rate))
+    timed = replace(phase, duration_s=asked.duration_s)
+    if kind == "hover":  # the wind that it holds against
+        timed = replace(timed, airspeed_m_s=asked.headwind_m_s)
+    elif kind in ("rest", "launch"):
+        timed = replace(timed, kind=kind)
+    return _Planned(asked, timed)
 
 
 @dataclass(frozen=True)
-class _Cell:
-    """One cell of the pack through the phases, from full."""
+class _Battery:
+    """One cell of a design's pack, flown phase by phase from full."""
 
     design: Design[Any]
     allowances: Allowances
@@ -266,9 +289,7 @@ class _Cell:
         )
 
 
-def fly_mission(
-    design: Design[Any], mass_g: float, flier: Flier, allowances: Allowances
-) -> MissionRun:
+def fly_mission(model: MissionModel[Any]) -> MissionRun:
     """Take the pack of a single design through its mission.
 
     In launch the cell may go down to its cutoff voltage; in every other phase the landing voltage
@@ -276,33 +297,28 @@ def fly_mission(
     ones the allowed share of its continuous current.
 
     Args:
-        design: a single design with a mission.
-        mass_g: all-up mass at the start.
-        flier: the craft's power, airspeeds and full power.
-        allowances: on capacity, resistance and joints; those on power are the flier's.
+        model: the craft on its pack; its design states a mission.
 
     Raises:
         InputError: a phase that the craft cannot fly, with its number.
 
     Source: `workbook.craft.mission` for power, `workbook.battery.simulate` for the cell.
     """
-    flight, cell = design.flight, design.pack.cell
-    planned = [_planned(asked, flier, k) for k, asked in enumerate(design.mission, 1)]
-    profile = mission_profile(flier.power, mass_g, [p.phase for p in planned])
-    sized = cell.diameter_mm > 0 and cell.height_mm > 0
-    path = heat_path(cell, flight.pack_airflow) if sized else None
-    battery = _Cell(design, in_conditions(flight, allowances), path)
+    load = model.point.load
+    design, flight, cell = load.design, load.flight, load.pack.cell
+    planned = [_planned(asked, model, k) for k, asked in enumerate(design.mission, 1)]
+    profile = mission_profile(model.power, float(load.all_up_mass_g), [p.phase for p in planned])
+    path = heat_path(cell, flight.pack_airflow) if has_size(design) else None
+    battery = _Battery(design, load.allowances, path)
     reserve_depth = 1.0 - float(flight.reserve_pct) / 100.0
     floor = Until(landing_v=cell.cutoff_v, last_depth_of_discharge=1.0)
     depth, clock_s, cell_c = 0.0, 0.0, float(flight.pack_temperature_c)
     runs: list[PhaseRun] = []
     ends: tuple[str, str, float] | None = None
     for number, plan in enumerate(planned):
-        duration = float(profile.duration_s[number])
-        power, mass = float(profile.power_w[number]), float(profile.mass_g[number])
-        empty = bool(runs) and not runs[-1].flown
-        sim = None
-        if not empty:
+        duration, power = float(profile.duration_s[number]), float(profile.power_w[number])
+        run = _phase_run(model, plan, float(profile.mass_g[number]), power, clock_s, duration)
+        if not runs or runs[-1].flown:
             if ends is None:
                 landing = cell.cutoff_v if plan.asked.kind == "launch" else flight.landing_v
                 planned_end = Until(landing_v=landing, last_depth_of_discharge=reserve_depth)
@@ -310,162 +326,73 @@ def fly_mission(
                 if first.end:
                     ends = (first.end_text, plan.phase.label, (clock_s + float(first.time_s)) / 60)
             sim = battery.fly(power, duration, floor, depth, cell_c)
-        start = _phase_run(plan, mass, power, clock_s, duration, flier, design)
-        runs.append(start if sim is None else _with_cell(start, sim, depth, sized))
-        if sim is not None:
+            run = _with_cell(model, run, sim, depth, path is not None)
             depth, cell_c = float(sim.end_depth_of_discharge), float(sim.end_c)
+        runs.append(run)
         clock_s += duration
-    lasted = runs[-1].flown
-    fast = any(np.isfinite(run.best_range_m_s) for run in runs)
-    caution = (flier.speed_caution,) if fast and flier.speed_caution else ()
-    by, label, minute = ends or ("", "", float("nan"))
+    by, label, minute = ends or ("", "", NAN)
     distances = np.array([p.distance_m for p in planned])
+    fast = any(np.isfinite(run.best_range_m_s) for run in runs)
+    caution = (model.speed_caution,) if fast and model.speed_caution else ()
     return MissionRun(
-        tuple(runs),
-        ends is None,
-        by,
-        label,
-        minute,
-        clock_s / 60,
-        float(profile.energy_wh),
-        float(np.nansum(distances)) if np.isfinite(distances).any() else float("nan"),
-        100.0 * (1.0 - depth) if lasted else float("nan"),
-        _limits(design, runs, flier, ends, sized),
-        profile.cautions + caution,
+        phases=tuple(runs),
+        completes=ends is None,
+        ends_by=by,
+        ends_in=label,
+        ends_min=minute,
+        total_min=clock_s / 60,
+        energy_wh=float(profile.energy_wh),
+        distance_m=float(np.nansum(distances)) if np.isfinite(distances).any() else NAN,
+        charge_left_pct=100.0 * (1.0 - depth) if runs[-1].flown else NAN,
+        cautions=profile.cautions + caution,
     )
 
 
 def _phase_run(
+    model: MissionModel[Any],
     plan: _Planned,
     mass_g: float,
     power_w: float,
     clock_s: float,
     duration_s: float,
-    flier: Flier,
-    design: Design[Any],
 ) -> PhaseRun:
     """A phase before it is known what it does to the cell."""
-    nan = float("nan")
-    cell, kind = design.pack.cell, plan.asked.kind
-    share = float(design.flight.continuous_share_pct) / 100
+    load, kind = model.point.load, plan.asked.kind
+    cell, share = load.pack.cell, float(load.flight.continuous_share_pct) / 100
     best = None
     if kind in ("cruise", "loiter", "legs"):
         ahead = plan.asked.headwind_m_s if kind == "cruise" else 0.0
-        best = best_speeds(flier.power, mass_g, ahead)
+        best = best_speeds(model.power, mass_g, ahead)
     return PhaseRun(
         label=plan.phase.label,
         kind=kind,
         start_min=clock_s / 60,
         end_min=(clock_s + duration_s) / 60,
-        airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else nan,
-        distance_m=plan.distance_m,
         mass_g=mass_g,
         power_w=power_w,
-        cell_a=nan,
-        lowest_v=nan,
-        worst_min=nan,
-        start_depth_of_discharge=nan,
-        end_depth_of_discharge=nan,
-        cell_c=nan,
         allowed_a=cell.burst_a if duration_s <= cell.burst_s else cell.continuous_a * share,
-        flown=False,
+        airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else NAN,
+        distance_m=plan.distance_m,
         survey=plan.survey,
-        best_endurance_m_s=best.endurance_m_s if best else nan,
-        best_range_m_s=best.range_m_s if best else nan,
+        best_endurance_m_s=best.endurance_m_s if best else NAN,
+        best_range_m_s=best.range_m_s if best else NAN,
     )
 
 
-def _with_cell(run: PhaseRun, sim: Simulation, depth: float, sized: bool) -> PhaseRun:
+def _with_cell(
+    model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: float, sized: bool
+) -> PhaseRun:
     """The phase with what the cell did in it."""
     highest_at_end = bool(sim.end_a >= 0.999 * sim.highest_a)
+    end_depth = float(sim.end_depth_of_discharge)
     return replace(
         run,
+        flown=not sim.end,
         cell_a=float(sim.highest_a),
         lowest_v=float(sim.lowest_v),
         worst_min=run.start_min + float(sim.time_s) / 60 * highest_at_end,
         start_depth_of_discharge=depth,
-        end_depth_of_discharge=float(sim.end_depth_of_discharge),
-        cell_c=float(sim.highest_c) if sized else float("nan"),
-        flown=not sim.end,
+        end_depth_of_discharge=end_depth,
+        cell_c=float(sim.highest_c) if sized else NAN,
+        full_power_w=model.full_power_w(end_depth),
     )
-
-
-def _limits(
-    design: Design[Any],
-    runs: Sequence[PhaseRun],
-    flier: Flier,
-    ends: tuple[str, str, float] | None,
-    sized: bool,
-) -> tuple[Limit, ...]:
-    """Each limit in the phase where the least is left of it."""
-    cell, flight = design.pack.cell, design.flight
-    last = runs[-1]
-    why = "" if ends is None else f": {ends[0]} in {ends[1]}, minute {ends[2]:.1f}"
-    found = [
-        Limit(
-            "mission_charge",
-            "charge used by the mission",
-            100.0 * last.end_depth_of_discharge if last.flown else float("nan"),
-            100.0 - float(flight.reserve_pct),
-            "%",
-            f"The pack does not carry the mission down to its reserve{why}.",
-            f"{last.label}, minute {last.end_min:.1f}",
-        )
-    ]
-
-    def nearest(
-        key: str,
-        name: str,
-        unit: str,
-        broken_text: str,
-        of: Sequence[PhaseRun],
-        demand: Callable[[PhaseRun], float],
-        limit: Callable[[PhaseRun], float],
-        when: Callable[[PhaseRun], float],
-    ) -> None:
-        known = [run for run in of if np.isfinite(demand(run)) and np.isfinite(limit(run))]
-        if known:
-            run = max(known, key=lambda r: demand(r) / limit(r))
-            place = f"{run.label}, minute {when(run):.1f}"
-            found.append(
-                Limit(key, name, demand(run), limit(run), unit, f"{broken_text} ({place}).", place)
-            )
-
-    brief = [r for r in runs if (r.end_min - r.start_min) * 60 <= cell.burst_s]
-    lasting = [r for r in runs if r not in brief]
-    over = "In the mission each cell would carry more than its"
-    nearest(
-        "mission_continuous_current", "cell current in the mission, continuous", "A",
-        f"{over} continuous current; it overheats", lasting,
-        lambda r: r.cell_a, lambda r: r.allowed_a, lambda r: r.worst_min,
-    )  # fmt: skip
-    nearest(
-        "mission_burst_current", f"cell current in the mission, up to {cell.burst_s:g} s", "A",
-        f"{over} burst current", brief,
-        lambda r: r.cell_a, lambda r: r.allowed_a, lambda r: r.worst_min,
-    )  # fmt: skip
-    nearest(
-        "mission_voltage", "cell voltage under load in the mission", "V",
-        "In the mission the cell sags below the landing voltage",
-        [r for r in runs if r.kind != "launch"],
-        lambda r: float(flight.landing_v), lambda r: r.lowest_v, lambda r: r.worst_min,
-    )  # fmt: skip
-    nearest(
-        "mission_launch_voltage", "cell voltage under load at launch", "V",
-        "Launch pulls the cell below its cutoff voltage",
-        [r for r in runs if r.kind == "launch"],
-        lambda r: cell.cutoff_v, lambda r: r.lowest_v, lambda r: r.worst_min,
-    )  # fmt: skip
-    nearest(
-        "mission_power", "power of a phase within full power", "W",
-        "The motors cannot give the power that the mission asks for",
-        [r for r in runs if r.kind not in ("rest", "launch")],
-        lambda r: r.power_w, lambda r: flier.full_power_w(r.end_depth_of_discharge), lambda r: r.end_min,
-    )  # fmt: skip
-    if sized:
-        nearest(
-            "mission_temperature", "temperature inside a cell in the mission", "C",
-            "In the mission the cells grow hotter than their maker allows",
-            runs, lambda r: r.cell_c, lambda r: cell.max_temperature_c, lambda r: r.end_min,
-        )  # fmt: skip
-    return tuple(found)

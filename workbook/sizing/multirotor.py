@@ -1,4 +1,4 @@
-"""What sizing has to say of a multirotor: limits, reasons to stop, notes, figures by name."""
+"""A multirotor as sizing knows it: its figures, their working, its notes and its power in a mission."""
 
 from __future__ import annotations
 
@@ -12,235 +12,252 @@ from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
+from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.figures import Row, Told, common_figures, pack_rows
-from workbook.sizing.limit import (
-    END_OF_FLIGHT,
-    FULL_PACK,
-    LEAST_THRUST_TO_WEIGHT,
-    Limit,
-    asked_limits,
-    landing_limit,
-    no_flight_stop,
-    steady_current_limit,
-    steady_current_stop,
-    voltage_stops,
-    warmth_limits,
+from workbook.sizing.figures import (
+    PACK_KEYS,
+    Figures,
+    common_figures,
+    mass_step,
+    pack_steps,
+    run_steps,
+    steady_figures,
 )
-from workbook.sizing.mission import Flier
-from workbook.sizing.multirotor_working import lowest_throttle_pct, working
-from workbook.sizing.operating_point import OperatingPoint, State, operate
-from workbook.sizing.pack_allows import climb_rates, motor_out
+from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState, hover_point
+from workbook.sizing.mission import MissionModel
+from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.performance import climb_rates, motor_out
+from workbook.working import Step, step
 
-__all__ = [
-    "NAME", "ROWS", "STATE_ROWS", "extra", "figures", "flier", "limits", "notes", "operate", "state_figures", "stops",
-    "working",
-]  # fmt: skip
-
-NAME: str = "multirotor"
-
-ROWS: tuple[Row, ...] = (
-    *pack_rows(),
-    Row("hover_thrust_per_motor_gf", "hover thrust per motor", "gf", 0),
-    Row("hover_efficiency_gf_w", "hover thrust per watt", "gf/W", 2),
-    Row("hover_power_w", "hover power", "W", 1),
-    Row("hover_current_a", "hover current, mean", "A", 2),
-    Row("hover_current_end_a", "hover current at the end", "A", 2),
-    Row("hover_c_rate", "hover C-rate, mean", "1/h", 2),
-    Row("hover_throttle_full_pct", "hover throttle, full pack", "%", 0),
-    Row("hover_throttle_end_pct", "hover throttle, end of flight", "%", 0),
-    Row("endurance_min", "endurance", "min", 1),
-    Row("landing_cell_v", "cell voltage at the end, loaded", "V", 2),
-    Row("landing_rest_cell_v", "cell voltage at the end, at rest", "V", 2),
-    Row("end_cell_temperature_c", "hottest cell at the end, inside", "C", 0),
-    Row("lowest_hover_cell_v", "lowest cell voltage with thrust reserve", "V", 2),
-    Row("thrust_ceiling_gf", "thrust ceiling, continuous current", "gf", 0),
-    Row("burst_thrust_ceiling_gf", "thrust ceiling, burst current", "gf", 0),
-    Row("throttle_cap_pct", "throttle cap, continuous current", "%", 0),
-    Row("burst_throttle_cap_pct", "throttle cap, burst current", "%", 0),
-    Row("thrust_to_weight_full", "thrust over weight, full pack", "", 2),
-    Row("thrust_to_weight_end", "thrust over weight, end of flight", "", 2),
-    Row("climb_continuous_m_s", "climb at the end, continuous current", "m/s", 1),
-    Row("climb_burst_m_s", "climb at the end, burst current", "m/s", 1),
-)
-
-STATE_ROWS: tuple[Row, ...] = (
-    Row("hover_cell_v", "cell voltage in hover", "V", 2),
-    Row("hover_cell_current_a", "cell current in hover", "A", 2),
-    Row("hover_throttle_pct", "hover throttle", "%", 0),
-    Row("continuous_thrust_per_motor_gf", "thrust per motor, continuous current", "gf", 0),
-    Row("continuous_climb_m_s", "climb, continuous current", "m/s", 1),
-    Row("burst_thrust_per_motor_gf", "thrust per motor, burst current", "gf", 0),
-    Row("burst_climb_m_s", "climb, burst current", "m/s", 1),
-    Row("full_throttle_thrust_per_motor_gf", "thrust per motor, full throttle or cap", "gf", 0),
-    Row("thrust_to_weight", "thrust over weight", "", 2),
-)
+MOMENTUM = "thrust table; power law between its rows, after momentum theory"
 
 
-def limits(design: Design[Multirotor], point: OperatingPoint) -> tuple[Limit, ...]:
-    """Every limit that the design states, checked at its worst instant; of the point's shape."""
-    craft, cell, flight = design.craft, design.pack.cell, design.flight
-    top = point.full.full_throttle
-    return (
-        Limit(
-            "table_thrust",
-            "thrust per motor in steady flight within the thrust table",
+class MultirotorType(CraftType[Multirotor, HoverPoint]):
+    """A craft held up by its rotors; steady flight is hover."""
+
+    craft = Multirotor
+    name = "multirotor"
+    steady = "hover"
+    reserve_key = "thrust_to_weight_end"
+    keys = (
+        *PACK_KEYS,
+        "hover_thrust_per_motor_gf",
+        "hover_efficiency_gf_w",
+        "hover_power_w",
+        "hover_current_a",
+        "hover_current_end_a",
+        "hover_c_rate",
+        "hover_throttle_full_pct",
+        "hover_throttle_end_pct",
+        "endurance_min",
+        "landing_cell_v",
+        "landing_rest_cell_v",
+        "end_cell_temperature_c",
+        "lowest_hover_cell_v",
+        "thrust_ceiling_gf",
+        "burst_thrust_ceiling_gf",
+        "throttle_cap_pct",
+        "burst_throttle_cap_pct",
+        "thrust_to_weight_full",
+        "thrust_to_weight_end",
+        "climb_continuous_m_s",
+        "climb_burst_m_s",
+    )
+    state_keys = (
+        "hover_cell_v",
+        "hover_cell_current_a",
+        "hover_throttle_pct",
+        "continuous_thrust_per_motor_gf",
+        "continuous_climb_m_s",
+        "burst_thrust_per_motor_gf",
+        "burst_climb_m_s",
+        "full_throttle_thrust_per_motor_gf",
+        "thrust_to_weight",
+    )
+    large_keys = (
+        "all_up_mass_g",
+        "hover_thrust_per_motor_gf",
+        "hover_power_w",
+        "hover_current_a",
+        "hover_c_rate",
+        "pack_energy_wh",
+        "throttle_cap_pct",
+        "thrust_to_weight_end",
+    )
+
+    def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
+        """The operating point of a design, or of arrays of designs."""
+        return hover_point(design, allowances)
+
+    def figures(self, design: Design[Any], point: HoverPoint) -> Figures:
+        """The figures of a single design by name."""
+        full, end, rotors = point.full, point.end, design.craft.rotors
+        ceiling = np.minimum.reduce([s.continuous.thrust_gf for s in point.states])
+        burst = np.minimum.reduce([s.burst.thrust_gf for s in point.states])
+        climb = climb_rates(end, point)
+        return {
+            **common_figures(design, point),
+            "hover_thrust_per_motor_gf": point.thrust_per_motor_gf,
+            "hover_power_per_motor_w": point.power_per_motor_w,
+            "hover_efficiency_gf_w": point.thrust_per_motor_gf / point.power_per_motor_w,
+            **steady_figures(point, self.steady),
+            "hover_throttle_full_pct": full.steady_throttle_pct,
+            "hover_throttle_end_pct": end.steady_throttle_pct,
+            "lowest_hover_cell_v": point.lowest_hover_cell_v,
+            "thrust_ceiling_gf": ceiling * rotors,
+            "thrust_ceiling_per_motor_gf": ceiling,
+            "burst_thrust_ceiling_gf": burst * rotors,
+            "throttle_cap_pct": point.throttle_cap_pct("continuous"),
+            "burst_throttle_cap_pct": point.throttle_cap_pct("burst"),
+            "burst_s": design.pack.cell.burst_s,
+            "full_throttle_cell_current_a": full.full_throttle.cell_a,
+            "thrust_to_weight_full": full.thrust_to_weight,
+            "thrust_to_weight_end": end.thrust_to_weight,
+            "climb_continuous_m_s": climb.continuous_m_s,
+            "climb_burst_m_s": climb.burst_m_s,
+            "lowest_hover_binds": str(point.lowest_hover_binds),
+        }
+
+    def state_figures(self, design: Design[Any], point: HoverPoint, state: HoverState) -> Figures:
+        """The figures of one state of the pack by name."""
+        climb = climb_rates(state, point)
+        return {
+            "depth_pct": 100.0 * state.depth_of_discharge,
+            "rest_cell_v": state.open_circuit_v,
+            "hover_cell_v": state.steady_v,
+            "hover_cell_current_a": state.steady_a,
+            "hover_throttle_pct": state.steady_throttle_pct,
+            "continuous_thrust_per_motor_gf": state.continuous.thrust_gf,
+            "continuous_throttle_pct": state.continuous.throttle_pct,
+            "continuous_climb_m_s": climb.continuous_m_s,
+            "burst_thrust_per_motor_gf": state.burst.thrust_gf,
+            "burst_throttle_pct": state.burst.throttle_pct,
+            "burst_climb_m_s": climb.burst_m_s,
+            "full_throttle_thrust_per_motor_gf": state.full_throttle.thrust_gf,
+            "full_throttle_cell_current_a": state.full_throttle.cell_a,
+            "thrust_to_weight": state.thrust_to_weight,
+        }
+
+    def working(self, design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
+        """How each figure of a single design came about, in the order of a calculation by hand."""
+        thrust = step(
+            "hover_thrust_per_motor_gf",
+            "all-up mass / motors",
+            f"{point.all_up_mass_g:.0f} g / {design.craft.rotors:g}",
             point.thrust_per_motor_gf,
-            np.where(np.isnan(point.power_per_motor_w), np.nan, craft.table.top_thrust_gf),
-            "gf",
-            "The thrust table does not reach this thrust; its figures cannot be used.",
-            "steady flight",
+            "hover: thrust equals weight",
+        )
+        first = (*pack_steps(design), mass_step(design, point), thrust)
+        if np.isnan(point.power_per_motor_w):
+            return first
+        return (
+            *first,
+            *_power_steps(design, point),
+            *run_steps(design, point, self.steady),
+            *_ceiling_steps(design, point),
+        )
+
+    def notes(self, design: Design[Any], point: HoverPoint) -> tuple[str, ...]:
+        """What the builder of a multirotor should know besides."""
+        table = design.craft.table
+        low, high = point.run.end_v * design.pack.series, design.pack.full_v
+        if np.isnan(low):
+            return ()
+        basis = (
+            f"The thrust table was taken at {np.nanmean(table.voltage_v):.1f} V; this pack gives {high:.1f} V full to "
+            f"{low:.1f} V under load at the end. At equal thrust the watts carry over and the current is watts over the "
+            f"pack's own volts. Basis: {drive_for(table).basis}."
+        )
+        if np.isnan(point.power_per_motor_w):
+            return (basis,)
+        return basis, motor_out(point).text
+
+    def mission_model(self, point: HoverPoint) -> MissionModel[HoverPoint]:
+        """The craft on its pack as a mission flies it; of a single design."""
+        return MultirotorMission(point)
+
+    def extra(self, design: Design[Any], point: HoverPoint) -> dict[str, Any]:
+        """Hover with one motor out."""
+        if np.isnan(point.power_per_motor_w):
+            return {"motor_out": None}
+        return {"motor_out": motor_out(point).as_dict()}
+
+
+def _power_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
+    craft, thrust, motor_w = design.craft, point.thrust_per_motor_gf, point.power_per_motor_w
+    rows = list(craft.table.rows_around(float(thrust)))
+    (t1, t2), (p1, p2) = craft.table.thrust_gf[rows], craft.table.power_w[rows]
+    air = motor_w / np.exp(np.interp(np.log(thrust), np.log([t1, t2]), np.log([p1, p2])))
+    thin = f" x {air:.3f} for the air" if abs(air - 1) > 5e-4 else ""
+    return (
+        step(
+            "hover_power_per_motor_w",
+            "power law between the two rows around it",
+            f"{t1:g} gf at {p1:g} W and {t2:g} gf at {p2:g} W, at {thrust:.0f} gf{thin}",
+            motor_w,
+            MOMENTUM,
         ),
-        steady_current_limit(design, point),
-        Limit(
-            "burst_cell_current",
-            "cell current at full throttle, or at the throttle cap",
-            top.cell_a,
-            cell.burst_a,
-            "A",
-            "Full throttle would pull more than the cell's burst current; "
-            "set the throttle cap given below.",
-            FULL_PACK,
+        step(
+            "hover_power_w",
+            "motors x power per motor x flight factor + avionics",
+            f"{craft.rotors:g} x {motor_w:.1f} W x {craft.flight_factor:g} + {craft.avionics_w:g} W",
+            point.power_w,
+            "flight factor of 1.05 to 1.25: common practice, no source",
         ),
-        Limit(
-            "thrust_to_weight",
-            "thrust over weight that is left",
-            flight.thrust_reserve,
-            point.end.thrust_to_weight,
-            "",
-            "Near the end the pack cannot give the asked thrust over weight.",
-            END_OF_FLIGHT,
-        ),
-        landing_limit(design, point),
-        *warmth_limits(design, point),
-        Limit(
-            "hover_voltage",
-            "cell voltage in hover that the thrust reserve needs",
-            point.lowest_hover_cell_v,
-            point.run.end_v,
-            "V",
-            "The voltage falls below what the asked thrust reserve needs before the flight ends.",
-            END_OF_FLIGHT,
-        ),
-        *asked_limits(design, point, top.motor_a),
     )
 
 
-def stops(design: Design[Multirotor], point: OperatingPoint) -> tuple[str, ...]:
-    """Reasons, in words, why a single design must not be built or flown as it stands."""
-    if np.isnan(point.power_per_motor_w):
-        table = design.craft.table
-        return (
-            f"Steady flight needs {float(point.thrust_per_motor_gf):.0f} gf per motor, outside the thrust "
-            f"table ({table.thrust_gf[0]:.0f} to {table.top_thrust_gf:.0f} gf): "
-            "nothing about this flight can be computed from it.",
+def _ceiling_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
+    craft, full, end = design.craft, point.full, point.end
+
+    def ceiling(key: str, label: str, at_end: CurrentLimitedThrust) -> Step:
+        power = at_end.cell_v * at_end.cell_a * design.pack.cells
+        return step(
+            key,
+            "motors x thrust at (cells x cell voltage x cell current - avionics) / motors / flight factor",
+            f"({power:.0f} W - {craft.avionics_w:g} W) / {craft.rotors:g} / {craft.flight_factor:g} "
+            f"gives {at_end.thrust_gf:.0f} gf per motor",
+            at_end.thrust_gf * craft.rotors,
+            MOMENTUM,
+            label=f"thrust ceiling at {label} current, end of flight",
         )
-    said = no_flight_stop(design, point) + steady_current_stop(design, point)
-    if point.end.thrust_to_weight < LEAST_THRUST_TO_WEIGHT:
-        said.append(
-            f"At the end of the flight thrust is {float(point.end.thrust_to_weight):.2f} times weight, under "
-            f"{LEAST_THRUST_TO_WEIGHT:g}: the craft may not be able to stop its own descent."
-        )
-    return tuple(said + voltage_stops(design))
 
-
-def notes(design: Design[Multirotor], point: OperatingPoint) -> tuple[str, ...]:
-    """What the builder of a multirotor should know besides."""
-    table = design.craft.table
-    low, high = float(point.run.end_v * design.pack.series), float(design.pack.full_v)
-    if np.isnan(low):
-        return ()
-    said = [
-        f"The thrust table was taken at {float(np.nanmean(table.voltage_v)):.1f} V; this pack gives {high:.1f} V full to "
-        f"{low:.1f} V under load at the end. At equal thrust the watts carry over and the current is watts over the "
-        f"pack's own volts. Basis: {drive_for(table).basis}."
-    ]
-    if not np.isnan(point.power_per_motor_w):
-        said.append(motor_out(design, point).text)
-    return tuple(said)
-
-
-def figures(design: Design[Multirotor], point: OperatingPoint) -> Told:
-    """The figures of a single design by name; not finite where they cannot be told."""
-    pack, run, rotors = design.pack, point.run, design.craft.rotors
-    every = (point.full, point.half, point.end)
-    ceiling = np.minimum.reduce([np.asarray(s.continuous.thrust_gf) for s in every])
-    burst = np.minimum.reduce([np.asarray(s.burst.thrust_gf) for s in every])
-    climb = climb_rates(design, point, point.end)
-    return {
-        **common_figures(design, point),
-        "hover_thrust_per_motor_gf": point.thrust_per_motor_gf,
-        "hover_power_per_motor_w": point.power_per_motor_w,
-        "hover_efficiency_gf_w": point.thrust_per_motor_gf / point.power_per_motor_w,
-        "hover_power_w": point.power_w,
-        "hover_current_a": point.mean_current_a,
-        "hover_current_full_a": run.start_a * pack.parallel,
-        "hover_current_end_a": run.end_a * pack.parallel,
-        "hover_c_rate": point.c_rate,
-        "hover_cell_current_end_a": run.end_a,
-        "hover_throttle_full_pct": point.full.steady_throttle_pct,
-        "hover_throttle_end_pct": point.end.steady_throttle_pct,
-        "lowest_hover_cell_v": point.lowest_hover_cell_v,
-        "thrust_ceiling_gf": ceiling * rotors,
-        "thrust_ceiling_per_motor_gf": ceiling,
-        "burst_thrust_ceiling_gf": burst * rotors,
-        "throttle_cap_pct": lowest_throttle_pct(point, "continuous"),
-        "burst_throttle_cap_pct": lowest_throttle_pct(point, "burst"),
-        "burst_s": pack.cell.burst_s,
-        "full_throttle_cell_current_a": point.full.full_throttle.cell_a,
-        "thrust_to_weight_full": point.full.thrust_to_weight,
-        "thrust_to_weight_end": point.end.thrust_to_weight,
-        "climb_continuous_m_s": climb.continuous_m_s,
-        "climb_burst_m_s": climb.burst_m_s,
-        "lowest_hover_binds": str(point.lowest_hover_binds),
-    }
-
-
-def state_figures(design: Design[Multirotor], point: OperatingPoint, state: State) -> Told:
-    """The figures of one state of the pack by name."""
-    climb = climb_rates(design, point, state)
-    return {
-        "depth_pct": 100.0 * state.depth_of_discharge,
-        "rest_cell_v": state.open_circuit_v,
-        "hover_cell_v": state.steady_v,
-        "hover_cell_current_a": state.steady_a,
-        "hover_throttle_pct": state.steady_throttle_pct,
-        "continuous_thrust_per_motor_gf": state.continuous.thrust_gf,
-        "continuous_throttle_pct": state.continuous.throttle_pct,
-        "continuous_climb_m_s": climb.continuous_m_s,
-        "burst_thrust_per_motor_gf": state.burst.thrust_gf,
-        "burst_throttle_pct": state.burst.throttle_pct,
-        "burst_climb_m_s": climb.burst_m_s,
-        "full_throttle_thrust_per_motor_gf": state.full_throttle.thrust_gf,
-        "full_throttle_cell_current_a": state.full_throttle.cell_a,
-        "thrust_to_weight": state.thrust_to_weight,
-    }
-
-
-def extra(design: Design[Multirotor], point: OperatingPoint) -> dict[str, Any]:
-    """What only a multirotor has: hover with one motor out."""
-    if np.isnan(point.power_per_motor_w):
-        return {"motor_out": None}
-    return {"motor_out": motor_out(design, point).as_dict()}
+    return (
+        step(
+            "lowest_hover_cell_v",
+            "voltage in hover at which pulling reserve x hover thrust just sags to the last voltage that can give it",
+            f"reserve {design.flight.thrust_reserve:g}, limited by the {point.lowest_hover_binds}",
+            point.lowest_hover_cell_v,
+            "thrust table carried to that voltage",
+        ),
+        ceiling("thrust_ceiling_gf", "continuous", end.continuous),
+        ceiling("burst_thrust_ceiling_gf", "burst", end.burst),
+        step(
+            "throttle_cap_pct",
+            "throttle that pulls the continuous current, lowest over the flight",
+            f"{full.continuous.thrust_gf:.0f} gf per motor at {full.continuous.cell_v:.2f} V per cell, full pack",
+            point.throttle_cap_pct("continuous"),
+            "thrust table's throttle column, carried to the pack's voltage",
+        ),
+        step(
+            "thrust_to_weight_end",
+            "motors x thrust available / all-up mass",
+            f"{craft.rotors:g} x {end.available_thrust_gf:.0f} gf / {point.all_up_mass_g:.0f} g",
+            end.thrust_to_weight,
+            "full throttle, its cap, or the burst current, whichever is least",
+        ),
+    )
 
 
 @dataclass(frozen=True)
-class _Flier:
-    """A multirotor with its pack, for a mission."""
-
-    design: Design[Multirotor]
-    point: OperatingPoint
-    allowances: Allowances
+class MultirotorMission(MissionModel[HoverPoint]):
+    """A multirotor on its pack, for a mission."""
 
     @property
     def power(self) -> FlightPower:
         """By thrust table and momentum theory, allowances put in."""
-        craft, flight, allowances = self.design.craft, self.design.flight, self.allowances
-        flown = replace(
-            craft,
-            flight_factor=craft.flight_factor * allowances.power_factor,
-            avionics_w=craft.avionics_w * allowances.avionics_factor,
-        )
+        load, craft, flight = self.point.load, self.point.load.craft, self.point.load.flight
+        flown = replace(craft, flight_factor=load.flight_power_factor, avionics_w=load.avionics_w)
         density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
         return MultirotorPower(flown, density, self.full_power_w(0.0))
 
@@ -248,7 +265,7 @@ class _Flier:
     def speed_caution(self) -> str:
         """Momentum theory knows no limit of blades or tilt."""
         return (
-            f"Forward flight by momentum theory with a drag area of {float(self.design.craft.drag_area_m2):g} m2: "
+            f"Forward flight by momentum theory with a drag area of {self.point.load.craft.drag_area_m2:g} m2: "
             "the drag of the blades is left out, so fast flight costs more than told and the best "
             "speeds are too high; keep to speeds that you have flown."
         )
@@ -258,17 +275,3 @@ class _Flier:
         if kind in ("climb", "descent"):
             return 0.0
         raise InputError(f"airspeed_m_s is missing; a multirotor needs it for {kind}.")
-
-    def full_power_w(self, depth_of_discharge: float) -> float:
-        """At the throttle cap, straight between the states of the pack."""
-        states = (self.point.full, self.point.half, self.point.end)
-        tops = [s.full_throttle for s in states]
-        watts = [float(t.cell_a * t.cell_v * self.design.pack.cells) for t in tops]
-        return float(
-            np.interp(depth_of_discharge, [float(s.depth_of_discharge) for s in states], watts)
-        )
-
-
-def flier(design: Design[Multirotor], point: OperatingPoint, allowances: Allowances) -> Flier:
-    """The craft with its pack as a mission flies it."""
-    return _Flier(design, point, allowances)

@@ -1,4 +1,4 @@
-"""Size one design: figures, limits, reasons to stop, notes, working, and the pack of today beside it."""
+"""Size one design: figures, limits, reasons to stop, notes, working, and the reference pack beside it."""
 
 from __future__ import annotations
 
@@ -14,29 +14,36 @@ from workbook.bench.layout import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.errors import Problem
 from workbook.sizing.conditions import COOL_C, in_conditions
-from workbook.sizing.design import Allowances, Design, Flight, Present
+from workbook.sizing.craft_type import CraftType
+from workbook.sizing.craft_types import craft_type_of
+from workbook.sizing.design import Allowances, Design, Flight, ReferencePack
 from workbook.sizing.figures import plain
-from workbook.sizing.kinds import kind_of
-from workbook.sizing.limit import Limit
+from workbook.sizing.limits import Limit, limits, mission_limits, stops
 from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.working import Step
 
+TRAVEL = {
+    CABIN: "",
+    APPROVAL: "needs the airline's approval",
+}
+"""What carrying a pack takes, by its class; any other class is not carried."""
+
 
 @dataclass(frozen=True)
-class Answer:
-    """What the computation says about one design.
+class SizingResult:
+    """What the computation finds for one design.
 
     Attributes:
-        design, point: what was asked and the operating point, an `OperatingPoint` of a multirotor
-            or a `WingPoint` of a fixed wing.
+        design, point: what was asked and the operating point, a `HoverPoint` of a multirotor or a
+            `WingPoint` of a fixed wing.
         limits: each limit with demand, limit, margin and verdict.
         stops: reasons, in words, not to build or fly it as it stands; empty for a sound design.
         notes: what else the builder should know.
         working: how each figure came about.
         mission: the pack through the mission, where the design states one that can be computed; its
             limits are among `limits`.
-        today: the same craft with the pack flown today, where the design states one.
+        today: the same craft with its reference pack, where the design states one.
     """
 
     design: Design[Any]
@@ -46,7 +53,12 @@ class Answer:
     notes: tuple[str, ...]
     working: tuple[Step, ...]
     mission: MissionRun | None = None
-    today: Answer | None = None
+    today: SizingResult | None = None
+
+    @property
+    def craft_type(self) -> CraftType[Any, Any]:
+        """The type of its craft."""
+        return craft_type_of(self.design)
 
     @property
     def broken(self) -> tuple[Limit, ...]:
@@ -59,136 +71,132 @@ class Answer:
         return not self.broken and not self.stops
 
     def figures(self) -> dict[str, float | str | None]:
-        """The figures by name, the unit as suffix; None where a figure cannot be told."""
-        return plain(kind_of(self.design).figures(self.design, self.point))
+        """The figures by name, the unit as suffix; None where there is no such figure."""
+        return plain(self.craft_type.figures(self.design, self.point))
 
     def state_figures(self) -> dict[str, dict[str, float | str | None]]:
         """The figures of each state of the pack, by its name: full, half, end."""
-        kind = kind_of(self.design)
-        states = {"full": self.point.full, "half": self.point.half, "end": self.point.end}
+        states = zip(("full", "half", "end"), self.point.states, strict=True)
         return {
-            name: plain(kind.state_figures(self.design, self.point, state))
-            for name, state in states.items()
+            name: plain(self.craft_type.state_figures(self.design, self.point, state))
+            for name, state in states
         }
 
     def thresholds(self) -> Thresholds | None:
         """Voltages to warn, return, land and stop at, from this pack's own sag; None without a flight."""
-        design, power_w = self.design, float(self.point.power_w)
+        power_w = float(self.point.power_w)
         if not (np.isfinite(power_w) and self.point.run.time_s > 0):
             return None
-        flight, taken = design.flight, in_conditions(design.flight, NO_ALLOWANCES)
+        flight = self.design.flight
+        aged = in_conditions(flight, NO_ALLOWANCES)
         return thresholds(
-            design.pack,
+            self.design.pack,
             power_w,
             landing_v=flight.landing_v,
             land_depth_of_discharge=1.0 - float(flight.reserve_pct) / 100.0,
-            resistance_factor=taken.resistance_factor,
-            capacity_factor=taken.capacity_factor,
+            resistance_factor=aged.resistance_factor,
+            capacity_factor=aged.capacity_factor,
         )
 
-    def _thresholds_told(self) -> list[dict[str, Any]]:
-        found = self.thresholds()
-        if found is None:
-            return []
-        return [
-            {
-                "name": at.name,
-                **plain(
-                    {
-                        "loaded_cell_v": at.loaded_v,
-                        "rest_cell_v": at.rest_v,
-                        "loaded_pack_v": at.pack_loaded_v,
-                        "rest_pack_v": at.pack_rest_v,
-                        "used_ah": at.used_ah,
-                    }
-                ),
-                "rule_of_thumb": at.rule,
-            }
-            for at in (found.alarm, found.return_home, found.land, found.cut)
-        ]
-
     def as_dict(self) -> dict[str, Any]:
-        """The whole answer as one object of plain values, for JSON."""
-        kind = kind_of(self.design)
+        """The whole result as one object of plain values, for JSON."""
+        design, today = self.design, self.today
         return {
-            "design": self.design.name,
-            "craft": kind.NAME,
-            "cell": self.design.pack.cell.name,
-            "series": int(self.design.pack.series),
-            "parallel": int(self.design.pack.parallel),
+            "design": design.name,
+            "craft": self.craft_type.name,
+            "cell": design.pack.cell.name,
+            "series": int(design.pack.series),
+            "parallel": int(design.pack.parallel),
             "holds": self.holds,
             **self.figures(),
-            "states": [{"state": name, **told} for name, told in self.state_figures().items()],
-            **kind.extra(self.design, self.point),
-            "limits": [
-                {
-                    "name": limit.name,
-                    "key": limit.key,
-                    **plain({"demand": limit.demand, "limit": limit.limit}),
-                    "unit": limit.unit,
-                    **plain({"margin_pct": limit.margin_pct}),
-                    "verdict": limit.verdict,
-                    "worst_at": limit.worst_at,
-                }
-                for limit in self.limits
-            ],
+            "states": [{"state": name, **state} for name, state in self.state_figures().items()],
+            **self.craft_type.extra(design, self.point),
+            "limits": [_limit_dict(limit) for limit in self.limits],
             "mission": None if self.mission is None else self.mission.as_dict(),
-            "thresholds": self._thresholds_told(),
+            "thresholds": _thresholds_list(self.thresholds()),
             "stops": list(self.stops),
             "notes": list(self.notes),
             "today": None
-            if self.today is None
-            else {
-                "name": self.today.design.name,
-                "holds": self.today.holds,
-                **self.today.figures(),
-            },
+            if today is None
+            else {"name": today.design.name, "holds": today.holds, **today.figures()},
         }
 
 
-def _notes(design: Design[Any], point: Any, notices: tuple[Problem, ...]) -> tuple[str, ...]:
-    said = [*map(str, notices), *kind_of(design).notes(design, point)]
-    caution = design.pack.cell.model.caution
-    if caution:
-        said.append(f"Cell: {caution}")
-    if float(design.flight.pack_temperature_c) < COOL_C:
-        said.append(COLD_CAUTION)
-    wh = float(design.pack.energy_wh)
-    travel = int(passenger_class(wh))
-    if travel != CABIN:
-        rule = (
-            "needs the airline's approval" if travel == APPROVAL else "is not carried by passengers"
+def _limit_dict(limit: Limit) -> dict[str, Any]:
+    return {
+        "name": limit.name,
+        "key": limit.key,
+        **plain({"demand": limit.demand, "limit": limit.limit}),
+        "unit": limit.unit,
+        **plain({"margin_pct": limit.margin_pct}),
+        "verdict": limit.verdict,
+        "worst_at": limit.worst_at,
+    }
+
+
+def _thresholds_list(found: Thresholds | None) -> list[dict[str, Any]]:
+    if found is None:
+        return []
+    levels = (found.alarm, found.return_home, found.land, found.cut)
+    return [
+        {
+            "name": level.name,
+            **plain(
+                {
+                    "loaded_cell_v": level.loaded_v,
+                    "rest_cell_v": level.rest_v,
+                    "loaded_pack_v": level.pack_loaded_v,
+                    "rest_pack_v": level.pack_rest_v,
+                    "used_ah": level.used_ah,
+                }
+            ),
+            "rule_of_thumb": level.rule,
+        }
+        for level in levels
+    ]
+
+
+def _pack_notes(design: Design[Any], all_up_mass_g: float) -> list[str]:
+    """What any builder should know of the pack: its cell, cold, travel, balance."""
+    pack, notes = design.pack, []
+    if pack.cell.model.caution:
+        notes.append(f"Cell: {pack.cell.model.caution}")
+    if design.flight.pack_temperature_c < COOL_C:
+        notes.append(COLD_CAUTION)
+    travel = TRAVEL.get(int(passenger_class(pack.energy_wh)), "is not carried by passengers")
+    if travel:
+        notes.append(
+            f"{pack.energy_wh:.0f} Wh: on passenger flights such a battery {travel}; a home-built pack has no UN 38.3 test "
+            "either. Check the current rules and your airline."
         )
-        said.append(
-            f"{wh:.0f} Wh: on passenger flights such a battery {rule}; a home-built pack has no UN 38.3 test either. "
-            "Check the current rules and your airline."
-        )
-    shift_mm = centre_of_gravity_shift_mm(design.pack.mass_g, float(point.all_up_mass_g), 10.0)
-    said.append(
+    shift_mm = centre_of_gravity_shift_mm(pack.mass_g, all_up_mass_g, 10.0)
+    notes.append(
         "Not checked here: whether the pack fits its bay and keeps the centre of gravity; measure both. "
         f"Moving this pack by 10 mm moves the craft's centre of gravity by {shift_mm:.1f} mm."
     )
-    return tuple(said)
+    return notes
 
 
 @lru_cache(maxsize=32)
-def _size_today(present: Present, craft: Any, flight: Flight, allowances: Allowances) -> Answer:
-    """The same flight on the pack flown today, taken as new; asked again, it answers from memory."""
+def _size_reference(
+    reference: ReferencePack, craft: Any, flight: Flight, allowances: Allowances
+) -> SizingResult:
+    """The same flight on the reference pack, taken as new; asked again, it answers from memory."""
     flight = replace(
         flight,
-        landing_v=present.landing_v,
-        reserve_pct=present.reserve_pct,
+        landing_v=reference.landing_v,
+        reserve_pct=reference.reserve_pct,
         pack_cycles=0.0,
         pack_years=0.0,
     )
-    return size(Design(present.name, craft, present.pack, flight, None), allowances)
+    return size(Design(reference.name, craft, reference.pack, flight), allowances)
 
 
 def size(
     design: Design[Any],
     allowances: Allowances = NO_ALLOWANCES,
     notices: tuple[Problem, ...] = (),
-) -> Answer:
+) -> SizingResult:
     """Size a single design.
 
     Args:
@@ -197,27 +205,28 @@ def size(
         notices: doubts raised while the files were read; they become notes.
 
     Returns:
-        The answer, with the pack of today beside it where the design states one (without a mission).
+        The result, with the reference pack beside it where the design states one (without a mission).
 
     Raises:
         InputError: a phase of the mission that the craft cannot fly.
     """
-    kind = kind_of(design)
-    point = kind.operate(design, allowances)
-    today = None
-    if design.today is not None:
-        today = _size_today(design.today, design.craft, design.flight, allowances)
-    mission = None
+    craft_type = craft_type_of(design)
+    point = craft_type.operate(design, allowances)
+    today, mission = design.today, None
     if design.mission and np.isfinite(point.power_w):
-        flier = kind.flier(design, point, allowances)
-        mission = fly_mission(design, float(point.all_up_mass_g), flier, allowances)
-    return Answer(
+        mission = fly_mission(craft_type.mission_model(point))
+    notes = (
+        *map(str, notices),
+        *craft_type.notes(design, point),
+        *_pack_notes(design, float(point.all_up_mass_g)),
+    )
+    return SizingResult(
         design,
         point,
-        kind.limits(design, point) + (() if mission is None else mission.limits),
-        kind.stops(design, point),
-        _notes(design, point, notices) + (() if mission is None else mission.cautions),
-        kind.working(design, point) + (() if mission is None else mission.working()),
-        mission,
-        today,
+        limits=limits(design, point) + (mission_limits(design, mission) if mission else ()),
+        stops=stops(design, point),
+        notes=notes + (mission.cautions if mission else ()),
+        working=craft_type.working(design, point) + (mission.working() if mission else ()),
+        mission=mission,
+        today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
     )

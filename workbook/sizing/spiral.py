@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from workbook.numbers import FloatArray, Number
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.kinds import kind_of
 from workbook.working import Step, step
 
 POWER_MASS_EXPONENT = 1.5
@@ -86,7 +86,7 @@ class Spiral:
     @cached_property
     def point(self) -> Any:
         """The operating point of the design as it is."""
-        return kind_of(self.design).operate(self.design)
+        return craft_type_of(self.design).operate(self.design)
 
     @property
     def ideal(self) -> IdealEndurance:
@@ -119,7 +119,7 @@ class Spiral:
 
     def working(self) -> tuple[Step, ...]:
         """The working of the design's own place on the spiral, which must reach so far."""
-        own = kind_of(self.design).working(self.design, self.point)
+        own = craft_type_of(self.design).working(self.design, self.point)
         steps = [s for s in own if s.key in ("pack_mass_g", "all_up_mass_g", "endurance_min")]
         parallel, ideal, minutes = int(self.design.pack.parallel), self.ideal, self.endurance_min
         if parallel > 1:
@@ -160,5 +160,5 @@ def spiral(design: Design[Any], most_parallel: int = 12) -> Spiral:
         most_parallel: cells in parallel to go up to.
     """
     parallel = np.arange(1.0, most_parallel + 1.0)
-    point = kind_of(design).operate(design.changed(parallel=parallel))
+    point = craft_type_of(design).operate(design.changed(parallel=parallel))
     return Spiral(design, parallel, point.endurance_min, point.all_up_mass_g)

@@ -18,21 +18,13 @@ from workbook.sizing.constraints import (
     NO_CONSTRAINTS,
     Constraints,
     all_up_mass_g,
-    constraint_limits,
     price,
 )
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.kinds import kind_of
-from workbook.sizing.limit import Limit
+from workbook.sizing.limits import Limit, flight_limits, ground_limits
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.parallel import CHUNK, Progress, parallel_map, slices
-from workbook.sizing.readings import (
-    margin_pct,
-    peak_cell_a,
-    reserve,
-    reserve_figure,
-    stop_limits,
-)
 
 FIGURES = ("endurance_min", "power_w", "end_cell_a", "peak_cell_a", "landing_cell_v")
 """Columns that need the operating point, with what the craft type keeps in reserve; NaN in a row that
@@ -179,23 +171,19 @@ class _Grid:
 
     def on_ground(self, designs: Design[Any]) -> tuple[Limit, ...]:
         """The limits that need no operating point."""
-        return constraint_limits(designs, self.constraints, self.allowances)
+        return ground_limits(designs, self.constraints, self.allowances)
 
     def limit_words(self) -> tuple[LimitWords, ...]:
         """Every limit that any candidate can have; texts without a cell's own numbers."""
         words: dict[str, LimitWords] = {}
         for cell in range(len(self.cells)):
             one = self.designs(cell, 0, {"series": 1.0, "parallel": 1.0})
-            point = kind_of(one).operate(one, self.allowances)
-            flight = _flight_limits(one, point)
+            point = craft_type_of(one).operate(one, self.allowances)
+            flight = flight_limits(one, point)
             keys = {limit.key for limit in flight}
             for limit in (*(x for x in self.on_ground(one) if x.key not in keys), *flight):
                 words.setdefault(limit.key, LimitWords(limit.key, limit.name, limit.broken_text))
         return tuple(words.values())
-
-
-def _flight_limits(design: Design[Any], point: Any) -> tuple[Limit, ...]:
-    return (*kind_of(design).limits(design, point), *stop_limits(design, point))
 
 
 def _point_figures(design: Design[Any], point: Any) -> dict[str, Any]:
@@ -203,9 +191,9 @@ def _point_figures(design: Design[Any], point: Any) -> dict[str, Any]:
         "endurance_min": point.endurance_min,
         "power_w": point.power_w,
         "end_cell_a": point.run.end_a,
-        "peak_cell_a": peak_cell_a(design, point),
+        "peak_cell_a": point.peak_cell_a,
         "landing_cell_v": point.run.end_v,
-        reserve_figure(design).key: reserve(design, point),
+        craft_type_of(design).reserve_key: point.reserve,
     }
 
 
@@ -230,7 +218,9 @@ class _Margins:
         """Enter limits of some rows."""
         for limit in found:
             place = self.places[limit.key]
-            margin = np.nan_to_num(margin_pct(limit), nan=-np.inf, posinf=np.inf, neginf=-np.inf)
+            margin = np.nan_to_num(
+                limit.sound_margin_pct, nan=-np.inf, posinf=np.inf, neginf=-np.inf
+            )
             if limit.key in BOOLEAN_LIMITS:
                 margin = np.where(limit.broken, margin, np.inf)
             self.margin[rows, place] = margin
@@ -250,10 +240,10 @@ def _work(
     if screen:
         kept &= ~margins.broken.any(axis=1)
     few = many if kept.all() else grid.designs(cell, table, {k: v[kept] for k, v in varied.items()})
-    figures = {name: np.full(count, np.nan) for name in (*FIGURES, reserve_figure(many).key)}
+    figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
     if kept.any():
-        point = kind_of(few).operate(few, grid.allowances)
-        margins.put(_flight_limits(few, point), kept)
+        point = craft_type_of(few).operate(few, grid.allowances)
+        margins.put(flight_limits(few, point), kept)
         for name, values in _point_figures(few, point).items():
             figures[name][kept] = values
     binds, out = margins.margin.argmin(axis=1), margins.broken.any(axis=1)
@@ -286,7 +276,7 @@ def _check(design: Design[Any], cells: Sequence[Cell], varied: Mapping[str, np.n
     problems = []
     if not len(cells):
         problems.append(Problem("there is no cell to try; one or more is needed.", "cells"))
-    own = (*FIGURES, reserve_figure(design).key, "cell", "table")
+    own = (*FIGURES, craft_type_of(design).reserve_key, "cell", "table")
     for name, values in varied.items():
         if name in ("series", "parallel"):
             whole = values.ndim == 1 and len(values) and np.all(values == np.round(values))

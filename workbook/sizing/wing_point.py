@@ -1,116 +1,45 @@
-"""The operating point of a fixed wing: mass to drag to power to current to minutes and kilometres.
-
-Everything broadcasts: a design whose figures are arrays gives a point of arrays.
-"""
+"""The operating point of a fixed wing: mass to drag to power to current to minutes and kilometres."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
+from workbook.battery.discharge import voltage_under_power
 from workbook.craft.air import STANDARD_DENSITY_KG_M3, density_kg_m3
 from workbook.craft.craft_types import FixedWing
-from workbook.craft.thrust_table import ThrustTable
-from workbook.craft.voltage import POWER_THRUST_EXPONENT, DrivePoint, drive_for
+from workbook.craft.voltage import POWER_THRUST_EXPONENT, drive_for
 from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
-from workbook.sizing.conditions import end_temperature_c, in_conditions
+from workbook.sizing.conditions import in_conditions
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances, Design
+from workbook.sizing.operating_point import (
+    NO_ALLOWANCES,
+    CurrentLimitedPoint,
+    Load,
+    OperatingPoint,
+    State,
+)
 
 STALL_MARGIN = 1.2
 """Least cruise speed over stall speed, for gusts and turns. Common practice, no source."""
 
-NO_ALLOWANCES = Allowances()
-
 
 @dataclass(frozen=True)
-class WingCeiling:
-    """What one limit of current, or full power, lets the craft do at one state of the pack.
+class CurrentLimitedPower(CurrentLimitedPoint):
+    """What one limit of current, or full throttle, lets a wing do at one state of the pack.
 
     Attributes:
-        cell_a, cell_v: of one cell.
         power_w: what the pack then gives.
         climb_m_s: rate of climb that it pays for, at the climb speed of the point; below 0 it sinks.
-        throttle_pct: throttle at rest that asks for it; NaN without a thrust table that has throttle.
 
-    Where full power does not reach a limit of current, its ceiling is full power.
+    Its throttle is that at rest. Where full throttle does not reach a limit, its ceiling is full throttle.
     """
 
-    cell_a: FloatArray
-    cell_v: FloatArray
     power_w: FloatArray
     climb_m_s: FloatArray
-    throttle_pct: FloatArray
-
-
-@dataclass(frozen=True)
-class WingState:
-    """The craft and its pack at one depth of discharge.
-
-    Attributes:
-        depth_of_discharge: depth of discharge, 0 full to 1 empty.
-        open_circuit_v: cell voltage at rest.
-        resistance_mohm: of one cell, with its share of the joints.
-        steady_v, steady_a: cell voltage and current in cruise.
-        continuous, burst: ceilings at the two current limits.
-        full_power: at launch power, or at the throttle cap.
-    """
-
-    depth_of_discharge: FloatArray
-    open_circuit_v: FloatArray
-    resistance_mohm: FloatArray
-    steady_v: FloatArray
-    steady_a: FloatArray
-    continuous: WingCeiling
-    burst: WingCeiling
-    full_power: WingCeiling
-
-
-@dataclass(frozen=True)
-class WingPoint:
-    """The answer in figures. All of the design's shape; NaN where it cannot fly.
-
-    Attributes:
-        all_up_mass_g: craft, payload and pack.
-        speeds: stall, best-endurance and best-range speeds; the last with the electronics counted.
-        cruise_m_s: airspeed of the plan; lift_over_drag: there.
-        climb_speed_m_s: airspeed of least power that keeps the stall margin; climbs are flown at it.
-        motors_w: all motors in cruise; avionics_w: the rest; power_w: the pack's load.
-        cell_power_w: the same per cell.
-        run: the constant-power discharge of one cell down to the end of the flight.
-        endurance_min, range_km: of the plan, from full, in still air.
-        longest_min: at the speed of best endurance; farthest_km: at that of best range.
-        mean_current_a: pack current, mean over the flight.
-        c_rate: mean current over the pack's rated capacity, 1/h (It in IEC 61960-3).
-        end_cell_c: temperature inside the hottest cell at the end of cruise.
-        energy_wh_km: for one kilometre in still air.
-        full, half, end: the pack full, half way to the end of the flight, and at its end.
-    """
-
-    all_up_mass_g: FloatArray
-    speeds: WingSpeeds
-    cruise_m_s: FloatArray
-    lift_over_drag: FloatArray
-    climb_speed_m_s: FloatArray
-    motors_w: FloatArray
-    avionics_w: FloatArray
-    power_w: FloatArray
-    cell_power_w: FloatArray
-    run: PowerRun
-    endurance_min: FloatArray
-    range_km: FloatArray
-    longest_min: FloatArray
-    farthest_km: FloatArray
-    mean_current_a: FloatArray
-    c_rate: FloatArray
-    end_cell_c: FloatArray
-    energy_wh_km: FloatArray
-    full: WingState
-    half: WingState
-    end: WingState
 
 
 def best_speeds_powered(
@@ -154,126 +83,140 @@ def best_speeds_powered(
 
 
 @dataclass(frozen=True)
-class _Case:
-    """A design with its allowances put in, as the steps below use it."""
+class WingLoad(Load[FixedWing]):
+    """A fixed wing with its allowances put in.
 
-    design: Design[FixedWing]
-    allowances: Allowances
+    Attributes:
+        density: of the air, kg/m3.
+        climb_speed_m_s: airspeed of least power that keeps the stall margin; climbs are flown at it.
+    """
+
     density: Number
-    mass_g: Number
-    avionics_w: Number
-    extra_mohm: Number
     climb_speed_m_s: FloatArray
 
-    def level_w(self, speed_m_s: Number) -> FloatArray:
+    @property
+    def motors(self) -> Number:
+        """Number of motors."""
+        return self.craft.motors
+
+    @property
+    def density_ratio(self) -> FloatArray:
+        """Of the air over the standard's."""
+        return np.asarray(self.density) / STANDARD_DENSITY_KG_M3
+
+    def level_w(self, airspeed_m_s: Number) -> FloatArray:
         """Electrical power of the motors in level flight; NaN below the stall."""
-        craft = self.design.craft
-        level = level_flight(craft.polar, self.mass_g, speed_m_s, self.density)
-        return np.asarray(
-            level.drag_power_w / craft.drive_efficiency * self.allowances.power_factor
-        )
+        level = level_flight(self.craft.polar, self.all_up_mass_g, airspeed_m_s, self.density)
+        drive = self.craft.drive_efficiency
+        return np.asarray(level.drag_power_w / drive * self.allowances.power_factor)
 
     def climb_m_s(self, power_w: FloatArray) -> FloatArray:
         """Rate of climb that a pack power pays for: what is left over level flight lifts the weight."""
-        craft = self.design.craft
-        weight = np.asarray(self.mass_g) / 1000 * STANDARD_GRAVITY_M_S2
+        weight = self.all_up_mass_g / 1000 * STANDARD_GRAVITY_M_S2
         motors_w = (power_w - self.avionics_w) * self.allowances.thrust_factor
         spare = motors_w - self.level_w(self.climb_speed_m_s)
-        return np.asarray(spare * craft.drive_efficiency / self.allowances.power_factor / weight)
-
-    def launch_point(self, table: ThrustTable, pack_v: FloatArray) -> DrivePoint:
-        """One motor at the throttle cap, at rest, full throttle where the table ends below it."""
-        cap = np.asarray(self.design.flight.throttle_cap_pct)
-        ratio = np.asarray(self.density) / STANDARD_DENSITY_KG_M3
-        drive = drive_for(table)
-        if np.all(cap >= (table.throttle_pct[-1] if table.has_throttle else 100.0)):
-            return drive.full_throttle(pack_v, ratio)
-        return drive.at_throttle(cap, pack_v, ratio)
+        drive = self.craft.drive_efficiency
+        return np.asarray(spare * drive / self.allowances.power_factor / weight)
 
     def launch_w(self, pack_v: FloatArray) -> FloatArray:
-        """What the pack gives at launch, full power: static table where there is one, else by mass."""
-        craft = self.design.craft
-        if craft.table is not None:
-            motors = self.launch_point(craft.table, pack_v).power_w * craft.motors
+        """What the pack gives at full throttle at rest: by a static table where there is one, else by mass."""
+        craft = self.craft
+        if craft.table is None:
+            motors = self.all_up_mass_g / 1000 * craft.launch_w_per_kg
         else:
-            motors = np.asarray(self.mass_g) / 1000 * craft.launch_w_per_kg
+            drive = drive_for(craft.table)
+            motor = self.at_throttle_cap(drive, craft.table, pack_v, self.density_ratio)
+            motors = motor.power_w * craft.motors
         return np.asarray(motors + self.avionics_w + 0.0 * pack_v)
 
     def static_throttle_pct(self, power_w: FloatArray, pack_v: FloatArray) -> FloatArray:
         """Throttle at rest for a pack power; 100 where full throttle asks for less."""
-        craft = self.design.craft
+        craft, ratio = self.craft, self.density_ratio
         if craft.table is None or not craft.table.has_throttle:
             return np.full(np.shape(power_w), np.nan)
-        ratio = np.asarray(self.density) / STANDARD_DENSITY_KG_M3
+        drive = drive_for(craft.table)
         motor_w = (power_w - self.avionics_w) / craft.motors
-        full = drive_for(craft.table).full_throttle(pack_v, ratio).power_w
+        full = drive.full_throttle(pack_v, ratio).power_w
         asked_w, top_w = np.maximum(motor_w, 1e-9) * np.sqrt(ratio), craft.table.power_w[-1]
         thrust = craft.table.thrust_at_power(np.minimum(asked_w, top_w))
         thrust = thrust * np.maximum(asked_w / top_w, 1.0) ** (1.0 / POWER_THRUST_EXPONENT)
-        throttle = drive_for(craft.table).throttle_for_thrust(thrust, pack_v, ratio)
+        throttle = drive.throttle_for_thrust(thrust, pack_v, ratio)
         return np.where(motor_w >= full, 100.0, np.minimum(throttle, 100.0))
 
 
-def _sagged(
-    u: FloatArray, r_mohm: FloatArray, cells: Number, watts: Callable[[FloatArray], FloatArray]
-) -> FloatArray:
-    """Cell voltage at which the load, itself falling with voltage, and the sag agree: halving."""
-    low, high = 0.05 * u, u
-    for _ in range(50):
-        middle = 0.5 * (low + high)
-        above = u - watts(middle) / cells / middle * r_mohm / 1000.0 > middle
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return 0.5 * (low + high)
+@dataclass(frozen=True, eq=False)
+class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
+    """A fixed wing and its pack at one depth of discharge; steady flight is cruise."""
 
-
-def _state(case: _Case, depth: FloatArray, cell_w: FloatArray) -> WingState:
-    pack, flight = case.design.pack, case.design.flight
-    model = pack.cell.model
-    u = model.open_circuit_at(depth)
-    r_mohm = model.resistance_at(depth) * case.allowances.resistance_factor + case.extra_mohm
-    u, r_mohm, _ = np.broadcast_arrays(u, r_mohm, cell_w)
-    steady_v = voltage_under_power(u, r_mohm, cell_w)
-
-    if case.design.craft.table is None:
-        full_v = voltage_under_power(u, r_mohm, case.launch_w(u * pack.series) / pack.cells)
-    else:
-        full_v = _sagged(u, r_mohm, pack.cells, lambda v: case.launch_w(v * pack.series))
-    full_w = case.launch_w(full_v * pack.series)
-    full = WingCeiling(
-        np.asarray(full_w / pack.cells / full_v),
-        full_v,
-        full_w,
-        case.climb_m_s(full_w),
-        np.asarray(np.minimum(flight.throttle_cap_pct, 100.0) + 0.0 * full_v),
-    )
-
-    def at_current(limit_a: Number) -> WingCeiling:
-        cutoff_a = (u - pack.cell.cutoff_v) / r_mohm * 1000.0
-        limit = np.maximum(np.minimum(limit_a, cutoff_a), 0.0)
-        free = full.cell_a <= limit  # full power does not reach the limit
-        cell_a = np.where(free, full.cell_a, limit)
-        cell_v = u - cell_a * r_mohm / 1000.0
-        power_w = np.asarray(cell_v * cell_a * pack.cells)
-        throttle = case.static_throttle_pct(power_w, cell_v * pack.series)
-        return WingCeiling(
-            cell_a,
+    @cached_property
+    def full_throttle(self) -> CurrentLimitedPower:
+        """At launch power, or at the throttle cap."""
+        load, pack = self.load, self.load.pack
+        if load.craft.table is None:
+            launch_w = load.launch_w(self.open_circuit_v * pack.series) / pack.cells
+            cell_v = voltage_under_power(self.open_circuit_v, self.resistance_mohm, launch_w)
+        else:
+            cell_v = self.sagged_v(lambda v: load.launch_w(v * pack.series))
+        power_w = load.launch_w(cell_v * pack.series)
+        cap_pct = np.minimum(load.flight.throttle_cap_pct, 100.0) + 0.0 * cell_v
+        return CurrentLimitedPower(
+            np.asarray(power_w / pack.cells / cell_v),
             cell_v,
+            lambda: np.asarray(cap_pct),
             power_w,
-            case.climb_m_s(power_w),
-            np.where(free, full.throttle_pct + 0.0 * throttle, throttle),
+            load.climb_m_s(power_w),
         )
 
-    share = np.asarray(flight.continuous_share_pct) / 100.0
-    return WingState(
-        depth,
-        u,
-        r_mohm,
-        steady_v,
-        np.asarray(cell_w / steady_v),
-        at_current(pack.cell.continuous_a * share),
-        at_current(pack.cell.burst_a),
-        full,
-    )
+    def limited(self, limit_a: Number) -> CurrentLimitedPower:
+        """What a limit of the cell's current lets the craft do."""
+        load, full, limit = self.load, self.full_throttle, self.below_cutoff_a(limit_a)
+        free = full.cell_a <= limit
+        cell_a = np.where(free, full.cell_a, limit)
+        cell_v = self.open_circuit_v - cell_a * self.resistance_mohm / 1000.0
+        power_w = np.asarray(cell_v * cell_a * load.pack.cells)
+
+        def throttle() -> FloatArray:
+            static = load.static_throttle_pct(power_w, cell_v * load.pack.series)
+            return np.where(free, full.throttle_pct + 0.0 * static, static)
+
+        return CurrentLimitedPower(cell_a, cell_v, throttle, power_w, load.climb_m_s(power_w))
+
+
+@dataclass(frozen=True, eq=False)
+class WingPoint(OperatingPoint[WingLoad, WingState]):
+    """Cruise in figures.
+
+    Attributes:
+        speeds: stall, best-endurance and best-range speeds; the last with the electronics counted.
+        cruise_m_s: airspeed of the plan; lift_over_drag: there.
+        longest_min: at the speed of best endurance; farthest_km: at that of best range.
+    """
+
+    speeds: WingSpeeds
+    cruise_m_s: FloatArray
+    lift_over_drag: FloatArray
+    longest_min: FloatArray
+    farthest_km: FloatArray
+
+    @property
+    def climb_speed_m_s(self) -> FloatArray:
+        """Airspeed of least power that keeps the stall margin; climbs are flown at it."""
+        return self.load.climb_speed_m_s
+
+    @property
+    def range_km(self) -> FloatArray:
+        """Of the plan, from full, in still air."""
+        return np.asarray(self.endurance_min * 60.0 * self.cruise_m_s / 1000.0)
+
+    @property
+    def energy_wh_km(self) -> FloatArray:
+        """For one kilometre in still air."""
+        return np.asarray(self.power_w / (3.6 * self.cruise_m_s))
+
+    @property
+    def reserve(self) -> FloatArray:
+        """Rate of climb left at the end."""
+        return np.asarray(np.minimum(self.end.burst.climb_m_s, self.end.full_throttle.climb_m_s))
 
 
 def _asked_speed(asked: Number | str, speeds: WingSpeeds, slowest_m_s: FloatArray) -> FloatArray:
@@ -284,7 +227,7 @@ def _asked_speed(asked: Number | str, speeds: WingSpeeds, slowest_m_s: FloatArra
     return np.maximum(named, slowest_m_s)
 
 
-def operate_wing(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
+def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
     """Work out the operating point of a fixed-wing design, or of arrays of designs.
 
     Args:
@@ -301,56 +244,34 @@ def operate_wing(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANC
     allowances = in_conditions(flight, allowances)
     density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
     mass_g = craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor
-    avionics_w = craft.avionics_w * allowances.avionics_factor
-    extra_mohm = pack.joint_mohm_per_cell * allowances.joint_factor
+    avionics_w = np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float)
     speeds = best_speeds_powered(craft, mass_g, density, avionics_w)
     slowest = STALL_MARGIN * speeds.stall_m_s
     cruise_m_s = _asked_speed(flight.cruise_m_s, speeds, slowest)
-    climb_speed = np.maximum(speeds.endurance_m_s, slowest)
-    case = _Case(design, allowances, density, mass_g, avionics_w, extra_mohm, climb_speed)
-    motors_w = case.level_w(cruise_m_s)
-
-    def fly(power_w: FloatArray) -> PowerRun:
-        return constant_power(
-            pack.cell.model,
-            power_w / pack.cells,
-            flight.landing_v,
-            1.0 - np.asarray(flight.reserve_pct) / 100.0,
-            extra_mohm=extra_mohm,
-            resistance_factor=allowances.resistance_factor,
-            capacity_factor=allowances.capacity_factor,
-        )
-
+    load = WingLoad(
+        design,
+        allowances,
+        np.asarray(mass_g, dtype=float),
+        avionics_w,
+        density,
+        np.maximum(speeds.endurance_m_s, slowest),
+    )
+    motors_w = load.level_w(cruise_m_s)
     power_w = np.asarray(motors_w + avionics_w)
-    cell_w = np.asarray(power_w / pack.cells)
-    run = fly(power_w)
-    minutes = np.asarray(run.time_s) / 60.0
-    longest = fly(case.level_w(speeds.endurance_m_s) + avionics_w)
-    farthest = fly(case.level_w(speeds.range_m_s) + avionics_w)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean_a = run.charge_ah * pack.parallel / (np.asarray(run.time_s) / 3600.0)
-    end_depth = np.asarray(run.end_depth_of_discharge, dtype=float)
-    half = _state(case, end_depth / 2.0, cell_w)
+    run = load.discharge(power_w)
+    longest = load.discharge(load.level_w(speeds.endurance_m_s) + avionics_w)
+    farthest = load.discharge(load.level_w(speeds.range_m_s) + avionics_w)
+    end = np.asarray(run.end_depth_of_discharge, dtype=float)
     return WingPoint(
-        all_up_mass_g=np.asarray(mass_g, dtype=float),
+        load,
+        motors_w,
+        run,
+        full=WingState.at(load, np.zeros_like(end), power_w),
+        half=WingState.at(load, end / 2.0, power_w),
+        end=WingState.at(load, end, power_w),
         speeds=speeds,
         cruise_m_s=cruise_m_s,
         lift_over_drag=level_flight(craft.polar, mass_g, cruise_m_s, density).lift_over_drag,
-        climb_speed_m_s=climb_speed,
-        motors_w=motors_w,
-        avionics_w=np.asarray(avionics_w, dtype=float),
-        power_w=power_w,
-        cell_power_w=cell_w,
-        run=run,
-        endurance_min=minutes,
-        range_km=np.asarray(minutes * 60.0 * cruise_m_s / 1000.0),
         longest_min=np.asarray(longest.time_s) / 60.0,
         farthest_km=np.asarray(farthest.time_s * speeds.range_m_s / 1000.0),
-        mean_current_a=mean_a,
-        c_rate=mean_a / pack.capacity_ah,
-        end_cell_c=end_temperature_c(design, run, half.resistance_mohm, allowances),
-        energy_wh_km=np.asarray(power_w / (3.6 * cruise_m_s)),
-        full=_state(case, np.zeros_like(end_depth), cell_w),
-        half=half,
-        end=_state(case, end_depth, cell_w),
     )

@@ -9,11 +9,11 @@ import numpy as np
 from workbook.craft.air import density_kg_m3
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import BestSpeeds, WingPower, best_speeds
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 from workbook.sizing.design import Design
 from workbook.sizing.wing_point import WingPoint
-from workbook.working import Step
+from workbook.working import Step, step
 
 FASTEST_M_S = 45.0
 """No further is looked for the best speed into a wind."""
@@ -80,8 +80,8 @@ def wing_curve(
     stall = float(np.sqrt(2 * weight / (density * polar.wing_area_m2 * polar.largest_lift)))
     if not stall < to_m_s:
         raise InputError(
-            Problem(f"the stall, {stall:.1f} m/s, lies above {to_m_s:g} m/s; less mass or more wing is needed.")
-        )  # fmt: skip
+            f"the stall, {stall:.1f} m/s, lies above {to_m_s:g} m/s; less mass or more wing is needed."
+        )
     speed = np.linspace(stall * (1 + 1e-9), to_m_s, points)
     power = flown.flight_w(mass_g, speed)
     ground = speed - headwind_m_s
@@ -148,7 +148,7 @@ def wing_currents(design: Design[FixedWing], point: WingPoint) -> WingCurrents:
             at_thrust = float(np.interp(thrust_gf, table.thrust_gf, table.current_a)) * motors
     return WingCurrents(
         float(point.mean_current_a),
-        float(point.full.full_power.cell_a * design.pack.parallel),
+        float(point.full.full_throttle.cell_a * design.pack.parallel),
         full_a,
         full_v,
         thrust_gf,
@@ -160,29 +160,37 @@ def wing_steps(calm: WingCurve, windy: WingCurve) -> tuple[Step, ...]:
     """How the best speeds come about, in still air and with the wind."""
     best, wind = windy.best, windy.headwind_m_s
     return (
-        Step(
-            "best_endurance_m_s", "speed of best endurance", "where the power is least, not below the stall",
-            f"{best.endurance_w:.1f} W there, the stall at {windy.stall_m_s:.1f} m/s", best.endurance_m_s,
-            "m/s", "drag polar",
+        step(
+            "best_endurance_m_s",
+            "where the power is least, not below the stall",
+            f"{best.endurance_w:.1f} W there, the stall at {windy.stall_m_s:.1f} m/s",
+            best.endurance_m_s,
+            "drag polar",
         ),
-        Step(
-            "best_range_calm_m_s", "speed of best range, still air", "where power over airspeed is least",
-            f"{calm.best.range_w:.1f} W / {calm.best.range_m_s:.2f} m/s there", calm.best.range_m_s, "m/s",
+        step(
+            "best_range_m_s",
+            "where power over airspeed is least",
+            f"{calm.best.range_w:.1f} W / {calm.best.range_m_s:.2f} m/s there",
+            calm.best.range_m_s,
             "tangent from zero to the power curve",
         ),
-        Step(
-            "best_range_windy_m_s", "speed of best range, with the wind",
+        step(
+            "best_range_windy_m_s",
             "where power over (airspeed - headwind) is least",
-            f"{best.range_w:.1f} W / ({best.range_m_s:.2f} - {wind:g}) m/s there", best.range_m_s, "m/s",
+            f"{best.range_w:.1f} W / ({best.range_m_s:.2f} - {wind:g}) m/s there",
+            best.range_m_s,
             "tangent from the wind's speed to the power curve",
+            label="speed of best range, with the wind",
         ),
-        Step(
-            "energy_windy_wh_km", "energy for a kilometre over ground there",
+        step(
+            "energy_windy_wh_km",
             "power / (3.6 x (airspeed - headwind))",
-            f"{best.range_w:.1f} W / (3.6 x ({best.range_m_s:.2f} - {wind:g}) m/s)", best.energy_wh_km,
-            "Wh/km", "arithmetic",
+            f"{best.range_w:.1f} W / (3.6 x ({best.range_m_s:.2f} - {wind:g}) m/s)",
+            best.energy_wh_km,
+            "arithmetic",
+            label="energy for a kilometre over ground there",
         ),
-    )  # fmt: skip
+    )
 
 
 def over_ground_km(point: WingPoint, headwind_m_s: float) -> float:

@@ -11,7 +11,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.quantities import RESULTS
-from workbook.sizing.limit import Limit
+from workbook.sizing.limits import Limit
 from workbook.widgets.style import SIGNS, Part
 from workbook.working import Step
 

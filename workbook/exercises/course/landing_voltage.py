@@ -11,7 +11,7 @@ from workbook.exercises.slips import other_voltage, reserve_left_out, sixty
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
-from workbook.sizing.working import CIRCUIT
+from workbook.sizing.figures import CIRCUIT
 from workbook.working import Step
 
 

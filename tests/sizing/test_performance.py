@@ -12,9 +12,9 @@ from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
 from workbook.craft import rotor
 from workbook.craft.craft_types import Multirotor
+from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design, Flight
-from workbook.sizing.operating_point import operate
-from workbook.sizing.pack_allows import climb_rates, motor_out
+from workbook.sizing.performance import climb_rates, motor_out
 from workbook.sizing.size import size
 
 
@@ -37,7 +37,7 @@ def test_climbing_at_the_rate_told_takes_the_power_of_the_limit() -> None:
     """Put back into Leishman's P/P_h = x + sqrt(x^2 + 1): the continuous current comes out."""
     design = craft()
     point = operate(design)
-    rate = float(climb_rates(design, point, point.end).continuous_m_s)
+    rate = float(climb_rates(point.end, point).continuous_m_s)
     weight = float(point.all_up_mass_g) / 1000 * 9.80665
     area = rotor.disc_area_m2(15 * 0.0254, 6)
     ratio = float(rotor.climb(weight, area, rate).power_ratio)
@@ -49,7 +49,7 @@ def test_climbing_at_the_rate_told_takes_the_power_of_the_limit() -> None:
 def test_climb_falls_through_the_discharge_and_burst_gives_more() -> None:
     design = craft()
     point = operate(design)
-    rates = [climb_rates(design, point, s) for s in (point.full, point.half, point.end)]
+    rates = [climb_rates(s, point) for s in (point.full, point.half, point.end)]
     continuous = [float(r.continuous_m_s) for r in rates]
     assert continuous == sorted(continuous, reverse=True)
     assert all(float(r.burst_m_s) > float(r.continuous_m_s) for r in rates)
@@ -58,27 +58,27 @@ def test_climb_falls_through_the_discharge_and_burst_gives_more() -> None:
 def test_no_climb_is_told_without_the_propellers_size_or_the_power_to_hover() -> None:
     design = craft(table=power_law_table())
     point = operate(design)
-    assert np.isnan(climb_rates(design, point, point.end).burst_m_s)
+    assert np.isnan(climb_rates(point.end, point).burst_m_s)
     weak = craft(continuous_share_pct=10.0)
     point = operate(weak)
-    assert np.isnan(climb_rates(weak, point, point.end).continuous_m_s)
+    assert np.isnan(climb_rates(point.end, point).continuous_m_s)
 
 
 def test_climb_rates_of_many_designs_are_those_of_each() -> None:
     many = craft(parallel=np.array([2, 3, 5]))
     point = operate(many)
-    together = climb_rates(many, point, point.half).burst_m_s
+    together = climb_rates(point.half, point).burst_m_s
     for k, p in enumerate((2, 3, 5)):
         one = craft(parallel=p)
         alone = operate(one)
-        assert together[k] == pytest.approx(float(climb_rates(one, alone, alone.half).burst_m_s))
+        assert together[k] == pytest.approx(float(climb_rates(alone.half, alone).burst_m_s))
 
 
 def test_six_rotors_with_one_out_carry_a_quarter_each_on_1_2247_of_the_power() -> None:
     """Four rotors left with W/4 each against six with W/6: 4 (1/4)^1.5 / (6 (1/6)^1.5) = 1.2247."""
     design = craft()
     point = operate(design)
-    out = motor_out(design, point)
+    out = motor_out(point)
     assert out.possible
     assert out.thrust_per_motor_gf == pytest.approx(float(point.all_up_mass_g) / 4)
     cell_w = (float(point.motors_w) * 1.5**0.5 + 14.0) / 18

@@ -10,10 +10,8 @@ import numpy as np
 from workbook.battery.discharge import voltage_under_power
 from workbook.craft import rotor
 from workbook.craft.air import density_kg_m3
-from workbook.craft.craft_types import Multirotor
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
-from workbook.sizing.design import Design
-from workbook.sizing.operating_point import Ceiling, OperatingPoint, State
+from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState
 
 
 @dataclass(frozen=True)
@@ -28,7 +26,7 @@ class ClimbRates:
     burst_m_s: FloatArray
 
 
-def climb_rates(design: Design[Multirotor], point: OperatingPoint, state: State) -> ClimbRates:
+def climb_rates(state: HoverState, point: HoverPoint) -> ClimbRates:
     """How fast the craft can climb at a state of the pack, within each current limit.
 
     The motors' power over that of hover is r = x + sqrt(x^2 + 1) with x = V / (2 v_hover), so
@@ -36,20 +34,19 @@ def climb_rates(design: Design[Multirotor], point: OperatingPoint, state: State)
 
     Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2.
     """
-    craft, flight = design.craft, design.flight
+    craft, flight, pack = state.load.craft, state.load.flight, state.load.pack
     diameter = craft.table.propeller_diameter_m
     if diameter is None:
         unknown = np.full(np.shape(state.steady_v), np.nan)
         return ClimbRates(unknown, unknown)
-    weight = np.asarray(point.all_up_mass_g) / 1000 * STANDARD_GRAVITY_M_S2
+    weight = point.all_up_mass_g / 1000 * STANDARD_GRAVITY_M_S2
     density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
     still = rotor.hover(weight, rotor.disc_area_m2(diameter, craft.rotors), density).induced_m_s
     full = state.full_throttle
-    cells = design.pack.cells
 
-    def rate(ceiling: Ceiling) -> FloatArray:
+    def rate(ceiling: CurrentLimitedThrust) -> FloatArray:
         cell_w = np.minimum(ceiling.cell_a * ceiling.cell_v, full.cell_a * full.cell_v)
-        ratio = (cell_w * cells - point.avionics_w) / point.motors_w
+        ratio = (cell_w * pack.cells - point.avionics_w) / point.motors_w
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.asarray(np.where(ratio >= 1, still * (ratio - 1 / ratio), np.nan))
 
@@ -84,26 +81,26 @@ class MotorOutHover:
         }
 
 
-def motor_out(design: Design[Multirotor], point: OperatingPoint) -> MotorOutHover:
+def motor_out(point: HoverPoint) -> MotorOutHover:
     """Whether a single design still hovers with one motor out, at the end of the flight.
 
     Source: balance of forces and moments (`workbook.craft.rotor.motor_out`); power as thrust^1.5.
     """
-    craft, cell, end = design.craft, design.pack.cell, point.end
-    rotors = int(craft.rotors)
+    load, cell, end = point.load, point.load.pack.cell, point.end
+    rotors = int(load.motors)
     full_gf = float(end.full_throttle.thrust_gf)
     if rotors < 6 or rotors % 2:
         nan = float("nan")
         text = f"With one motor out a craft of {rotors} rotors cannot stay level: it comes down."
         return MotorOutHover(False, nan, full_gf, nan, False, False, text)
     out = rotor.motor_out(rotors, float(point.all_up_mass_g), full_gf)
-    cell_w = float(point.motors_w * out.power_ratio + point.avionics_w) / float(design.pack.cells)
+    cell_w = float(point.motors_w * out.power_ratio + point.avionics_w) / float(load.pack.cells)
     cell_a = cell_w / float(voltage_under_power(end.open_circuit_v, end.resistance_mohm, cell_w))
     needed = float(out.highest_thrust_gf)
     possible = bool(out.possible) and cell_a <= cell.burst_a
     said = (
         f"One motor out, at the end of the flight: the busiest motor must give {needed:.0f} gf; "
-        f"full throttle{' (or its cap)' if np.any(design.flight.throttle_cap_pct < 100) else ''} "
+        f"full throttle{' (or its cap)' if np.any(load.flight.throttle_cap_pct < 100) else ''} "
         f"gives {full_gf:.0f} gf. "
     )
     if np.isnan(cell_a):

@@ -1,0 +1,281 @@
+"""The operating point of a multirotor: mass to thrust to power to current to minutes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from workbook.battery.discharge import voltage_under_power
+from workbook.craft.air import density_ratio
+from workbook.craft.craft_types import Multirotor
+from workbook.craft.voltage import Drive, DrivePoint, drive_for
+from workbook.numbers import FloatArray, Number
+from workbook.sizing.conditions import in_conditions
+from workbook.sizing.design import Allowances, Design
+from workbook.sizing.operating_point import (
+    NO_ALLOWANCES,
+    SETTLED,
+    CellPoint,
+    CurrentLimitedPoint,
+    Load,
+    OperatingPoint,
+    State,
+    settle,
+)
+
+
+@dataclass(frozen=True)
+class HoverLoad(Load[Multirotor]):
+    """A multirotor with its allowances put in.
+
+    Attributes:
+        drive: one motor with its propeller.
+        density_ratio: of the air over the standard's.
+    """
+
+    drive: Drive
+    density_ratio: Number
+
+    @property
+    def motors(self) -> Number:
+        """One a rotor."""
+        return self.craft.rotors
+
+    @property
+    def thrust_per_motor_gf(self) -> FloatArray:
+        """In hover."""
+        return np.asarray(self.all_up_mass_g / self.craft.rotors, dtype=float)
+
+    @property
+    def flight_power_factor(self) -> Number:
+        """Watts in flight over watts on the bench at equal thrust."""
+        return self.craft.flight_factor * self.allowances.power_factor
+
+    @property
+    def thrust_kept(self) -> Number:
+        """Thrust in flight over that on the bench at equal throttle.
+
+        The watts of a throttle are the same; where equal thrust costs f times the watts, equal
+        watts give f^(-2/3) of the thrust (momentum theory, power as thrust^1.5).
+        """
+        kept = np.asarray(self.flight_power_factor) ** (-2.0 / 3.0)
+        return np.asarray(kept * self.allowances.thrust_factor)[()]
+
+    def at_cap(self, pack_v: FloatArray) -> DrivePoint:
+        """One motor at the throttle cap."""
+        return self.at_throttle_cap(self.drive, self.craft.table, pack_v, self.density_ratio)
+
+    def uncapped(self, pack_v: FloatArray) -> DrivePoint:
+        """One motor at full throttle."""
+        return self.drive.full_throttle(pack_v, self.density_ratio)
+
+    def throttle_pct(self, thrust_gf: FloatArray, pack_v: FloatArray) -> FloatArray:
+        """Throttle for a thrust; NaN where the table has no throttle column."""
+        if not self.craft.table.has_throttle:
+            return np.full(np.shape(thrust_gf), np.nan)
+        bench_gf = thrust_gf / self.thrust_kept
+        return self.drive.throttle_for_thrust(bench_gf, pack_v, self.density_ratio)
+
+
+@dataclass(frozen=True)
+class CurrentLimitedThrust(CurrentLimitedPoint):
+    """What one limit of current lets a multirotor do.
+
+    Attributes:
+        thrust_gf: thrust per motor; NaN below the thrust table.
+    """
+
+    thrust_gf: FloatArray
+
+
+@dataclass(frozen=True)
+class FullThrottle(CellPoint):
+    """A multirotor at its throttle cap, the pack sagging under it.
+
+    Attributes:
+        thrust_gf: thrust per motor.
+    """
+
+    thrust_gf: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
+    """A multirotor and its pack at one depth of discharge; steady flight is hover."""
+
+    @cached_property
+    def steady_throttle_pct(self) -> FloatArray:
+        """Throttle of hover; infinite beyond full throttle, NaN where it is not known."""
+        thrust = self.load.thrust_per_motor_gf + 0.0 * self.steady_v
+        return np.asarray(self.load.throttle_pct(thrust, self.steady_v * self.load.pack.series))
+
+    @cached_property
+    def full_throttle(self) -> FullThrottle:
+        """At the throttle cap, full throttle without one."""
+        return self._settled(capped=True)
+
+    @cached_property
+    def uncapped(self) -> FullThrottle:
+        """At full throttle, whatever the throttle cap."""
+        return self._settled(capped=False)
+
+    @cached_property
+    def available_thrust_gf(self) -> FloatArray:
+        """Thrust per motor that cap and burst limit both allow."""
+        return np.asarray(np.minimum(self.burst.thrust_gf, self.full_throttle.thrust_gf))
+
+    @cached_property
+    def thrust_to_weight(self) -> FloatArray:
+        """Available thrust over weight."""
+        load = self.load
+        return np.asarray(self.available_thrust_gf * load.craft.rotors / load.all_up_mass_g)
+
+    def limited(self, limit_a: Number) -> CurrentLimitedThrust:
+        """What a limit of the cell's current lets the craft do."""
+        load, table = self.load, self.load.craft.table
+        cell_a = self.below_cutoff_a(limit_a)
+        cell_v = self.open_circuit_v - cell_a * self.resistance_mohm / 1000.0
+        pack_v = cell_v * load.pack.series
+        motors_w = pack_v * cell_a * load.pack.parallel - load.avionics_w
+        in_table_air = np.sqrt(np.asarray(load.density_ratio))
+        motor_w = motors_w / load.craft.rotors / load.flight_power_factor * in_table_air
+        by_power = np.where(
+            motor_w > table.power_w[-1], np.inf, table.thrust_at_power(np.maximum(motor_w, 1e-9))
+        )
+        top = load.uncapped(pack_v).thrust_gf * load.thrust_kept
+        thrust = np.minimum(by_power, top)
+        reached = by_power >= top
+        if reached.any():  # full throttle asks for less than the limit: there the pack settles
+            full = self.uncapped
+            cell_a = np.where(reached, full.cell_a, cell_a)
+            cell_v = np.where(reached, full.cell_v, cell_v)
+            thrust = np.where(reached, full.thrust_gf, thrust)
+
+        def throttle() -> FloatArray:
+            return np.where(reached, 100.0, load.throttle_pct(thrust, pack_v))
+
+        return CurrentLimitedThrust(cell_a, cell_v, throttle, thrust)
+
+    def _settled(self, *, capped: bool) -> FullThrottle:
+        load, pack, rotors = self.load, self.load.pack, self.load.craft.rotors
+        motor_at = load.at_cap if capped else load.uncapped
+
+        def pack_w(cell_v: FloatArray) -> FloatArray:
+            return np.asarray(motor_at(cell_v * pack.series).power_w * rotors + load.avionics_w)
+
+        cell_v = self.sagged_v(pack_w)
+        thrust_gf = motor_at(cell_v * pack.series).thrust_gf * load.thrust_kept
+        return FullThrottle(pack_w(cell_v) / pack.cells / cell_v, cell_v, thrust_gf)
+
+
+@dataclass(frozen=True, eq=False)
+class HoverPoint(OperatingPoint[HoverLoad, HoverState]):
+    """Hover in figures.
+
+    Attributes:
+        power_per_motor_w: in hover on the bench; NaN outside the thrust table.
+        lowest_hover_cell_v: cell voltage in hover below which the asked thrust reserve can no longer
+            be pulled.
+        lowest_hover_binds: what stops it: "motor", the voltage is too low for the thrust; "pack",
+            the burst current or the cutoff voltage is reached.
+    """
+
+    power_per_motor_w: FloatArray
+    lowest_hover_cell_v: FloatArray
+    lowest_hover_binds: np.ndarray
+
+    @property
+    def thrust_per_motor_gf(self) -> FloatArray:
+        """In hover."""
+        return self.load.thrust_per_motor_gf
+
+    @property
+    def reserve(self) -> FloatArray:
+        """Thrust over weight at the end."""
+        return self.end.thrust_to_weight
+
+
+def lowest_hover(
+    load: HoverLoad, cell_w: FloatArray, end_depth_of_discharge: FloatArray
+) -> tuple[FloatArray, np.ndarray]:
+    """Cell voltage in hover below which the asked thrust is out of reach, and what stops it.
+
+    While the asked thrust is pulled the cell must stay at or above `pull_v`; let go, it rises to
+    the voltage of hover. The resistance is that at the end of the flight.
+
+    Args:
+        load: the multirotor.
+        cell_w: power of one cell in hover.
+        end_depth_of_discharge: at the end of the flight.
+    """
+    pack, cell, craft = load.pack, load.pack.cell, load.craft
+    asked_gf = np.asarray(load.thrust_per_motor_gf * load.flight.thrust_reserve, dtype=float)
+    asked_w = load.drive.power_at_thrust(asked_gf, load.density_ratio)
+    pull_w = (asked_w * craft.rotors * load.flight_power_factor + load.avionics_w) / pack.cells
+    by_pack = np.maximum(pull_w / cell.burst_a, cell.cutoff_v)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log_gf = np.log(asked_gf / load.thrust_kept)
+
+    def gap(log_v: FloatArray) -> FloatArray:
+        with np.errstate(divide="ignore"):
+            return np.asarray(log_gf - np.log(load.at_cap(np.exp(log_v)).thrust_gf))
+
+    def slope(log_v: FloatArray, miss: FloatArray) -> FloatArray:
+        return np.full(np.shape(miss), -1.8)  # thrust about as voltage^1.8
+
+    table_v = craft.table.voltage_v[-1]
+    least, most, start = (
+        np.full(np.shape(log_gf), np.log(table_v) + by) for by in (np.log(0.2), np.log(5.0), 0.0)
+    )
+    settled = settle(gap, start, slope, least, most, np.asarray(SETTLED * 10.0))
+    by_motor = np.exp(settled) / pack.series
+    pull_v = np.maximum(by_pack, by_motor)
+    r_mohm = load.resistance_mohm(end_depth_of_discharge)
+    u = pull_v + pull_w / pull_v * r_mohm / 1000.0
+    binds = np.where(by_pack > by_motor, "pack", "motor")
+    return voltage_under_power(u, r_mohm, cell_w), binds
+
+
+def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
+    """Work out the operating point of a multirotor, or of arrays of designs.
+
+    Args:
+        design: the design; any of its figures may be an array.
+        allowances: factors on the plan's figures, neutral by default; arrays too.
+
+    Returns:
+        The operating point. Figures that the thrust table or the cell cannot give are NaN.
+
+    Source: momentum theory for power at equal thrust (as 1/sqrt(air density)); constant-power
+        discharge of a source with a resistance; the rest is arithmetic.
+    """
+    craft, pack, flight = design.craft, design.pack, design.flight
+    allowances = in_conditions(flight, allowances)
+    density = density_ratio(flight.field_height_m, flight.air_temperature_c)
+    hover = craft.hover(craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor, density)
+    load = HoverLoad(
+        design,
+        allowances,
+        hover.all_up_mass_g,
+        np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float),
+        drive_for(craft.table),
+        density,
+    )
+    motors_w = np.asarray(hover.motors_w * allowances.power_factor)
+    power_w = np.asarray(motors_w + load.avionics_w)
+    run = load.discharge(power_w)
+    end = np.asarray(run.end_depth_of_discharge, dtype=float)
+    lowest, binds = lowest_hover(load, np.asarray(power_w / pack.cells), end)
+    return HoverPoint(
+        load,
+        motors_w,
+        run,
+        full=HoverState.at(load, np.zeros_like(end), power_w),
+        half=HoverState.at(load, end / 2.0, power_w),
+        end=HoverState.at(load, end, power_w),
+        power_per_motor_w=hover.power_per_motor_w,
+        lowest_hover_cell_v=lowest,
+        lowest_hover_binds=binds,
+    )

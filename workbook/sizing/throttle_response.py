@@ -1,0 +1,215 @@
+"""Thrust, current and voltage along the throttle, the pack sagging under each, full to almost empty."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray
+from workbook.sizing.design import Allowances, Design
+from workbook.sizing.hover_point import FullThrottle, HoverPoint, hover_point
+from workbook.sizing.limits import LEAST_THRUST_TO_WEIGHT
+from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.working import Step, step
+
+
+@dataclass(frozen=True)
+class ThrottleCurves:
+    """What each throttle does, shape (K,), at three states of the pack.
+
+    Attributes:
+        throttle_pct: throttle.
+        full, half, end: thrust per motor, cell current and voltage at that throttle; NaN where the
+            thrust table says nothing about it.
+    """
+
+    throttle_pct: FloatArray
+    full: FullThrottle
+    half: FullThrottle
+    end: FullThrottle
+
+
+def throttle_curves(
+    design: Design, throttle_pct: FloatArray, allowances: Allowances = NO_ALLOWANCES
+) -> ThrottleCurves:
+    """What a single design does at each throttle, the pack settled under it, whatever its cap.
+
+    Args:
+        design: a single design; its thrust table needs a throttle column.
+        throttle_pct: shape (K,), 0 to 100.
+        allowances: factors on the plan's figures.
+
+    Raises:
+        InputError: the thrust table has no throttle column.
+
+    Source: as `workbook.sizing.hover_point.hover_point`, asked with every throttle as the cap.
+    """
+    throttle = np.asarray(throttle_pct, dtype=float)
+    point = hover_point(design.changed(throttle_cap_pct=throttle), allowances)
+    return ThrottleCurves(
+        throttle, point.full.full_throttle, point.half.full_throttle, point.end.full_throttle
+    )
+
+
+@dataclass(frozen=True)
+class ThrottleResponse:
+    """A single design with its stick at one place.
+
+    Attributes:
+        design, point: the design and its operating point.
+        stick_pct: where the stick is.
+        throttle_pct: what the cap lets through of it.
+        curves: along all of the throttle, whatever the cap.
+        here: at the throttle let through, shape (1,).
+        allowed_a: allowed share of the cell's continuous current.
+        continuous_cap_pct, burst_cap_pct: throttle caps that keep each limit over the whole flight.
+    """
+
+    design: Design
+    point: HoverPoint
+    stick_pct: float
+    throttle_pct: float
+    curves: ThrottleCurves
+    here: ThrottleCurves
+    allowed_a: float
+    continuous_cap_pct: float
+    burst_cap_pct: float
+
+    @property
+    def held_by_cap(self) -> bool:
+        """Whether the stick is above the cap."""
+        return self.throttle_pct < self.stick_pct
+
+    @property
+    def lowest_hover_cell_v(self) -> float:
+        """Cell voltage in hover below which the asked thrust is out of reach; NaN where it always is."""
+        lowest = float(self.point.lowest_hover_cell_v)
+        return lowest if lowest <= float(self.point.full.steady_v) else float("nan")
+
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be said about the cap, in words."""
+        cell, full_a = self.design.pack.cell, self.point.full.full_throttle.cell_a
+        found = []
+        if full_a > cell.burst_a:
+            found.append(
+                f"With this cap a full pack gives {full_a:.1f} A a cell, over its burst current of {cell.burst_a:g} A: "
+                "it overheats and can vent. Lower the cap."
+            )
+        return (*found, *self._reserve_cautions(), *self._voltage_cautions())
+
+    def _reserve_cautions(self) -> Iterator[str]:
+        left, asked = self.point.reserve, self.design.flight.thrust_reserve
+        almost_empty = f"Almost empty, thrust is {left:.2f} times weight"
+        fix = (
+            "Raise the cap where the burst current allows it, land earlier, add cells in parallel or "
+            "take mass off."
+        )
+        if left < 1.0:
+            yield f"{almost_empty}: the craft cannot hold itself up and comes down. {fix}"
+        elif left < LEAST_THRUST_TO_WEIGHT:
+            yield (
+                f"{almost_empty}, under {LEAST_THRUST_TO_WEIGHT:g}: the craft may not be able to stop "
+                f"its own descent. {fix}"
+            )
+        elif left < asked:
+            yield f"{almost_empty}; {asked:g} is asked."
+
+    def _voltage_cautions(self) -> Iterator[str]:
+        lowest, end_v = self.lowest_hover_cell_v, self.point.run.end_v
+        if np.isnan(lowest):
+            yield "The asked thrust over weight is out of reach even on a full pack."
+        elif end_v < lowest:
+            yield (
+                f"The flight ends at {end_v:.2f} V a cell in hover; from {lowest:.2f} V down the asked "
+                f"thrust is out of reach, stopped by the {self.point.lowest_hover_binds}."
+            )
+
+
+def throttle_response(design: Design, stick_pct: float, points: int = 76) -> ThrottleResponse:
+    """What a single design does with its stick at one place, and along all of the throttle.
+
+    Args:
+        design: a single design; its thrust table needs a throttle column.
+        stick_pct: 0 to 100; above the design's throttle cap it is held there.
+        points: of the curves.
+
+    Raises:
+        InputError: the thrust table has no throttle column, or does not reach the hover thrust.
+    """
+    table = design.craft.table
+    if not table.has_throttle:
+        what = "the table has no throttle column; a throttle for every row is needed."
+        raise InputError(Problem(what, table.source))
+    point = hover_point(design)
+    table.rows_around(float(point.thrust_per_motor_gf))
+    throttle = min(float(stick_pct), float(design.flight.throttle_cap_pct))
+    along = np.linspace(float(table.throttle_pct[0]), 100.0, points)
+    return ThrottleResponse(
+        design,
+        point,
+        float(stick_pct),
+        throttle,
+        throttle_curves(design, along),
+        throttle_curves(design, np.array([throttle])),
+        float(design.pack.cell.continuous_a * design.flight.continuous_share_pct) / 100.0,
+        float(point.throttle_cap_pct("continuous")),
+        float(point.throttle_cap_pct("burst")),
+    )
+
+
+def throttle_steps(flight: ThrottleResponse) -> tuple[Step, ...]:
+    """The working of the ceiling almost empty, of the cap and of the thrust that is left."""
+    point, load, pack = flight.point, flight.point.load, flight.design.pack
+    end, full, craft = point.end, point.full, flight.design.craft
+    ceiling, cells = end.continuous, pack.cells
+    pack_w = cells * ceiling.cell_a * ceiling.cell_v
+    motor_w = (pack_w - load.avionics_w) / craft.rotors / craft.flight_factor
+    found = "thrust at that power, from the thrust table"
+    if ceiling.throttle_pct >= 100.0:
+        found = "full throttle, which asks for less than the limit"
+    return (
+        step(
+            "ceiling_cell_v",
+            "U - I R",
+            f"{end.open_circuit_v:.3f} V - {ceiling.cell_a:.2f} A x {end.resistance_mohm / 1000.0:.4f} ohm",
+            ceiling.cell_v,
+            "source with a resistance",
+            label="cell voltage at the allowed current, almost empty",
+        ),
+        step(
+            "ceiling_power_w",
+            "(cells x I x V - avionics) / motors / flight factor",
+            f"({cells:g} x {ceiling.cell_a:.2f} A x {ceiling.cell_v:.3f} V - {load.avionics_w:g} W) "
+            f"/ {craft.rotors:g} / {craft.flight_factor:g}",
+            motor_w,
+            "power = voltage x current",
+            label="power of one motor there",
+        ),
+        step(
+            "continuous_thrust_gf",
+            found,
+            f"at {motor_w:.1f} W",
+            ceiling.thrust_gf,
+            "thrust table; power law between its rows, after momentum theory",
+            label="thrust ceiling of one motor, almost empty",
+        ),
+        step(
+            "continuous_cap_pct",
+            "the throttle that asks for it, lowest over the flight",
+            f"full pack: {full.continuous.thrust_gf:.0f} gf a motor at {full.continuous.cell_v * pack.series:.1f} V",
+            flight.continuous_cap_pct,
+            "thrust table's throttle column, carried to the pack's voltage",
+            label="throttle cap for the allowed continuous current",
+        ),
+        step(
+            "thrust_to_weight_end",
+            "motors x least of (thrust at the cap, burst ceiling) / all-up mass",
+            f"{craft.rotors:g} x least of ({end.full_throttle.thrust_gf:.0f} gf, {end.burst.thrust_gf:.0f} gf) / "
+            f"{point.all_up_mass_g:.0f} g",
+            end.thrust_to_weight,
+            "the pack sags under the throttle; see the table of states",
+        ),
+    )
