@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,8 +16,8 @@ from workbook.bench.transport import APPROVAL_WH, CABIN_WH
 from workbook.errors import InputError, Problem
 from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
-from workbook.quantities import results
-from workbook.sheet.text import figure_text, verdict_text
+from workbook.quantities import RESULTS
+from workbook.sheet.text import figure_text, verdict_of, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare_answers
 from workbook.sizing.constraints import Constraints
@@ -25,7 +25,7 @@ from workbook.sizing.design import Design
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 from workbook.widgets.candidate_chart import CandidateChart, Dot
-from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.progress_bar import ProgressBar
 from workbook.widgets.table import GridCell, GridMap, Table
 from workbook.widgets.verdict import Figure, KeyFigures, Verdict
@@ -54,6 +54,9 @@ BESIDE_FIGURES = (
     "endurance_min", "all_up_mass_g", "pack_mass_g", "pack_cells", "pack_energy_wh",
     "hover_current_a", "hover_c_rate", "throttle_cap_pct", "thrust_to_weight_end", "landing_cell_v",
 )  # fmt: skip
+ASKED = ("payload_g", "max_all_up_mass_g", "thrust_reserve", "wanted_min")
+"""What the controls change in the design."""
+WORDS = {None: "not asked", "broken": "✕ broken", "close": "△ close", "holds": "✓ holds"}
 
 
 class Picked(traitlets.HasTraits):
@@ -98,64 +101,58 @@ class Choosing(LessonView):
     """Move what is asked; see what holds, what each rejected one breaks, and choose."""
 
     slow = True
+    carries = ASKED
 
     def build(self) -> W.Widget:
         """Controls beside the chart; the choice, its comparison, the tables and the map below."""
-        craft, flight, pack = self.design.craft, self.design.flight, self.design.pack
-        self._kept: tuple[tuple[Any, ...], Sweep, Sweep] | None = None
-        self.cells = dict(every_cell())
-        self.cells[pack.cell.name] = pack.cell
-        most_g = 4000.0 if craft.max_all_up_mass_g is None else float(craft.max_all_up_mass_g)
-        asked = 20.0 if flight.wanted_min is None else float(flight.wanted_min)
+        craft, flight, cell = self.design.craft, self.design.flight, self.design.pack.cell
+        self._swept: tuple[dict[str, Any], Sweep, Sweep] | None = None
+        self.cells = {**every_cell(), cell.name: cell}
         self.picked = Picked()
-        whole: dict[str, Any] = {"least": 1, "most": 40, "whole": True}
-        self.inputs = {
-            "wanted_min": NumberControl("asked time", "min", asked, 5, 60, 0.5, least=1, most=600),
-            "payload_g": NumberControl("payload", "g", craft.payload_g, 0, 1500, 10, most=50_000),
-            "max_all_up_mass_g": NumberControl(
-                "take-off limit", "g", most_g, 1000, 8000, 50, least=100, most=100_000
+        cabin, approval = f"up to {CABIN_WH:g} Wh", f"up to {APPROVAL_WH:g} Wh"
+        left = {
+            **controls(
+                *("wanted_min", "payload_g", "max_all_up_mass_g", "thrust_reserve"),
+                design=self.design,
+                wanted_min=20.0 if flight.wanted_min is None else flight.wanted_min,
+                max_all_up_mass_g=craft.max_all_up_mass_g or 4000.0,
+                series_from=1,
+                series_to=12,
+                parallel_to=8,
             ),
-            "thrust_reserve": NumberControl(
-                "thrust/weight, end", "", flight.thrust_reserve, 1.0, 2.5, 0.05, most=5
-            ),
-            "series_from": NumberControl("series, from", "S", 1, 1, 14, 1, **whole),
-            "series_to": NumberControl("series, to", "S", 12, 1, 14, 1, **whole),
-            "parallel_to": NumberControl("parallel, up to", "P", 8, 1, 12, 1, **whole),
             "family": ChoiceControl("cells", ("all", *GROUPS)),
-            "transport": ChoiceControl(
-                "transport", {"any": 2, f"up to {CABIN_WH:g} Wh": 0, f"up to {APPROVAL_WH:g} Wh": 1}
-            ),
-            "chosen": self.picked,
-            "beside": ChoiceControl(
-                "beside", ([TODAY] if self.design.today else []) + [OPENED, LIGHTEST]
-            ),
-        }  # fmt: skip
+            "transport": ChoiceControl("transport", {"any": 2, cabin: 0, approval: 1}),
+        }
+        others = [*([TODAY] if self.design.today else []), OPENED, LIGHTEST]
+        beside = ChoiceControl("beside", others, label_px=60)
+        self.inputs = {**left, "chosen": self.picked, "beside": beside}
         self.progress_bar, self.key, self.verdict = ProgressBar(), KeyFigures(), Verdict()
         self.chart = CandidateChart(
             "Packs that hold every limit", "all-up mass, g", "flight time, min", GROUPS
         )
         self.chart.on_click(self.pick)
-        self.on_front = ChoiceControl("choose on the front", {"the lightest that holds": ()})
-        self.on_front.layout.width = "560px"
-        self.on_front.style.description_width = "150px"
+        self.on_front = ChoiceControl(
+            "choose on the front", {"the lightest that holds": ()}, label_px=150
+        )
         self.on_front.observe(lambda change: self.pick(change["new"]), names="value")
         self._build_tables()
-        controls = [c for name, c in self.inputs.items() if name not in ("chosen", "beside")]
-        beside = self.inputs["beside"]
-        beside.style.description_width, beside.layout.width = "60px", "330px"
+        for choice, width_px in {
+            self.on_front: 560,
+            beside: 330,
+            self.sort: 330,
+            self.show_only: 560,
+        }.items():
+            choice.layout.width = f"{width_px}px"
+        wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
         return W.VBox(
             [
-                self.side_by_side([*controls, self.progress_bar, self.key], [self.chart]),
+                self.side_by_side([*left.values(), self.progress_bar, self.key], [self.chart]),
                 W.HBox([self.on_front, beside]),
                 self.verdict,
-                W.HBox(
-                    [self.changes, self.limits],
-                    layout=W.Layout(flex_flow="row wrap", align_items="flex-start"),
-                ),
+                W.HBox([self.changes, self.limits], layout=wrapped),
                 self.map,
                 W.HBox([self.sort, self.show_only]),
-                self.listed,
-                self.reasons,
+                *(self.listed, self.reasons),
             ]
         )
 
@@ -163,10 +160,9 @@ class Choosing(LessonView):
         self.changes, self.limits, self.listed, self.reasons = Table(), Table(), Table(), Table()
         self.changes.layout.margin = "0 40px 0 0"
         self.map = GridMap("Tightest margin in %, and the limit that binds", "series", "parallel")
-        self.sort = ChoiceControl("sort by", list(SORTS))
-        self.show_only = ChoiceControl("show", {"those that hold": ("holds", "")})
-        for choice, width in ((self.sort, 330), (self.show_only, 560)):
-            choice.style.description_width, choice.layout.width = "60px", f"{width}px"
+        self.sort = ChoiceControl("sort by", list(SORTS), label_px=60)
+        self.show_only = ChoiceControl("show", {"those that hold": ("holds", "")}, label_px=60)
+        for choice in (self.sort, self.show_only):
             choice.observe(lambda _: self._show_list(), names="value")
 
     def pick(self, key: object) -> None:
@@ -174,76 +170,50 @@ class Choosing(LessonView):
         if isinstance(key, tuple):
             self.picked.value = key
 
-    # computing -----------------------------------------------------------------------------------
-
-    def _asked(self, values: Mapping[str, Any]) -> Design[Any]:
-        return self.design.changed(
-            payload_g=values["payload_g"],
-            max_all_up_mass_g=values["max_all_up_mass_g"],
-            thrust_reserve=values["thrust_reserve"],
-            wanted_min=values["wanted_min"],
-        )
-
-    def _tried(self, family: str) -> list[Cell]:
-        return [
-            cell
-            for cell in self.cells.values()
-            if family in ("all", f"{cell.cell_format} {cell.kind}")
-        ]
-
-    def compute(self, chosen: tuple[Any, ...], beside: str, **values: Any) -> Shown:
-        """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
-        asked = tuple(values.items())
-        design, asked_for = self._asked(values), Constraints(transport=values["transport"])
-        first, last = int(values["series_from"]), int(values["series_to"])
-        if first > last:
-            raise InputError(
-                Problem(
-                    f"from {first} to {last} there is nothing; the first must not be above.",
-                    "series",
-                )
+    def _sweep(self, design: Design[Any], asked: dict[str, Any]) -> tuple[Sweep, Sweep]:
+        """All candidates and those that none beats; kept until something else is asked."""
+        if self._swept is not None and self._swept[0] == asked:
+            return self._swept[1:]
+        tried = [c for c in self.cells.values() if asked["family"] in ("all", _group(c))]
+        with self.progress_bar.running("candidates") as report:
+            found = sweep(
+                *(design, tried, *_ranges(asked)),
+                constraints=Constraints(transport=asked["transport"]),
+                progress=report,
             )
-        series, parallel = range(first, last + 1), range(1, int(values["parallel_to"]) + 1)
-        if self._kept is None or self._kept[0] != asked:
-            with self.progress_bar.running("candidates") as report:
-                found = sweep(
-                    design,
-                    self._tried(values["family"]),
-                    series,
-                    parallel,
-                    constraints=asked_for,
-                    progress=report,
-                )
-            self._kept = asked, found, found.pareto()
-        _, found, front = self._kept
+        self._swept = asked, found, found.pareto()
+        return self._swept[1:]
+
+    def _other(self, beside: str, found: Sweep, today: SizingResult | None) -> SizingResult | None:
+        """The design to put beside the chosen one, sized."""
+        if beside == TODAY:
+            return today
+        if beside == OPENED:
+            return size(self.design)
+        return None if found.lightest is None else size(found.lightest.design)
+
+    def compute(self, chosen: tuple[Any, ...], beside: str, **asked: Any) -> Shown:
+        """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
+        design = self.design.changed(**{key: asked[key] for key in ASKED})
+        found, front = self._sweep(design, asked)
         one, said = found.find(*chosen) if chosen else found.lightest, ""
         if one is None and chosen:
-            said = (
-                f"{chosen[0]} {chosen[1]}S{chosen[2]}P is not among these; the lightest is shown."
-            )
             one = found.lightest
-        answer, pair = None, None
-        today = size(design).today
+            name = f"{chosen[0]} {chosen[1]}S{chosen[2]}P"
+            said = f"{name} is not among these; the lightest is shown."
+        today, answer, pair = size(design).today, None, None
         if one is not None:
             answer = size(one.design)
-            lightest = found.lightest
-            other = {TODAY: lambda: today, OPENED: lambda: size(self.design)}.get(
-                beside, lambda: None if lightest is None else size(lightest.design)
-            )()
+            other = self._other(beside, found, today)
             pair = None if other is None else compare_answers(other, answer, today=beside == TODAY)
-        cell = design.pack.cell if answer is None else answer.design.pack.cell
-        chart = sweep(
-            design,
-            (cell,),
-            series,
-            parallel[:MAP_PARALLEL],
-            constraints=asked_for,
+        series, parallel = _ranges(asked)
+        fields = sweep(
+            *(design, [(answer or size(design)).design.pack.cell], series, parallel[:MAP_PARALLEL]),
+            constraints=Constraints(transport=asked["transport"]),
             screen=False,
             threads=1,
         )
-        return Shown(found, front, one, answer, pair, beside, today, chart, said)
-
-    # showing -------------------------------------------------------------------------------------
+        return Shown(found, front, one, answer, pair, beside, today, fields, said)
 
     def render(self, result: Shown) -> None:
         """Chart, choice, comparison, map and tables."""
@@ -298,12 +268,15 @@ class Choosing(LessonView):
         offered: dict[str, tuple[Any, ...]] = {"the lightest that holds": ()}
         listed = list(result.front)
         picked = self.picked.value
-        if result.chosen is not None and result.chosen.key == picked and picked not in {
-            one.key for one in listed
-        }:  # fmt: skip
-            listed.append(result.chosen)
+        chosen = result.chosen
+        if (
+            chosen is not None
+            and chosen.key == picked
+            and chosen.key not in [one.key for one in listed]
+        ):
+            listed.append(chosen)
         offered |= {
-            f"{one.name}: {_text(one.endurance_min, 'min', 1)}, {one.all_up_mass_g:.0f} g"
+            f"{one.name}: {figure_text(one.endurance_min, 'min', 1)}, {one.all_up_mass_g:.0f} g"
             + ("" if one.holds else ", does not hold"): one.key
             for one in listed
         }
@@ -314,52 +287,46 @@ class Choosing(LessonView):
             self.on_front.value = wanted
 
     def _show_choice(self, result: Shown) -> None:
-        if result.chosen is None or result.answer is None:
+        one, answer, pair = result.chosen, result.answer, result.beside
+        if one is None or answer is None:
             self.verdict.update("broken", f"{result.found.lightest_text} {result.said}")
-            self.changes.update(("",), [], "")
+        else:
+            told = verdict_text(answer) if one.holds else one.reason
+            verdict = verdict_of(answer) if one.holds else "broken"
+            self.verdict.update(verdict, f"{told} {result.said}".strip(), one.name)
+        if one is None or pair is None:
+            self.changes.update(
+                ("",), [], "There is no other design to compare with" if one else ""
+            )
             self.limits.update(("",), [], "")
             return
-        one, answer = result.chosen, result.answer
-        verdict = "close" if any(limit.verdict == "close" for limit in answer.limits) else "holds"
-        verdict = verdict if one.holds else "broken"
-        told = verdict_text(answer) if one.holds else one.reason
-        self.verdict.update(verdict, f"{told} {result.said}".strip(), one.name)
-        pair = result.beside
-        if pair is None:
-            self.changes.update(("",), [], "There is no other design to compare with")
-            self.limits.update(("",), [], "")
-            return
-        names = {row.key: row for row in results(answer.craft_type.keys)}
         rows = []
         for key in BESIDE_FIGURES:
-            change = pair.figure(key)
-            digits = names[key].decimals if key in names else 0
-            rows.append(
-                (
-                    f"{change.name}, {change.unit}".rstrip(", "),
-                    _told(change.before, digits), _told(change.after, digits),
-                    "–" if change.percent is None else f"{change.percent:+.0f} %",
-                    change.verdict,
-                )
-            )  # fmt: skip
+            change, known = pair.figure(key), RESULTS[key]
+            both = (figure_text(v, "", known.decimals) for v in (change.before, change.after))
+            percent = "–" if change.percent is None else f"{change.percent:+.0f} %"
+            rows.append((known.axis, *both, percent, change.verdict))
         changed = "; ".join(change.text for change in pair.changes[:6]) or "nothing"
-        self.changes.update(
-            ("", result.beside_name, one.name, "change", ""), rows, f"What is changed, by the keys of the design file: {changed}", words=(4,)
-        )  # fmt: skip
-        matters = [*pair.matters, *(limit for limit in pair.limits if limit.after == "close")]
-        seen = list({limit.key: limit for limit in matters}.values())
+        head = ("", result.beside_name, one.name, "change", "")
+        self.changes.update(head, rows, f"Changed: {changed}", words=(4,))
+        close = (limit for limit in pair.limits if limit.after == "close")
+        seen = {limit.key: limit for limit in (*pair.matters, *close)}
         self.limits.update(
             ("what matters", "before, %", "now, %", "verdict"),
             [
                 (
-                    limit.name, _pct(limit.before_pct), _pct(limit.after_pct),
-                    f"{_word(limit.before)} → {_word(limit.after)}" if limit.matters else "still close",
+                    *(limit.name, _pct(limit.before_pct), _pct(limit.after_pct)),
+                    f"{WORDS[limit.before]} → {WORDS[limit.after]}"
+                    if limit.matters
+                    else "still close",
                 )
-                for limit in seen
+                for limit in seen.values()
             ],
-            "Limits whose verdict changes, or that are close" if seen else "No limit is close or changes",
+            "Limits whose verdict changes, or that are close"
+            if seen
+            else "No limit is close or changes",
             words=(3,),
-        )  # fmt: skip
+        )
 
     def _show_map(self, result: Shown) -> None:
         tried = list(result.map)
@@ -384,7 +351,7 @@ class Choosing(LessonView):
             chosen=chosen,
             finding=f"{cell}: {good} of {len(tried)} hold. Each field has the tightest margin, percent, "
             "and the limit that has it; below 0 it is broken.",
-        )  # fmt: skip
+        )
 
     def _show_list(self) -> None:
         """The table, sorted and sieved as asked."""
@@ -404,23 +371,32 @@ class Choosing(LessonView):
             self.show_only.value = kept if kept in offered.values() else ("holds", "")
         what, key = self.show_only.value
         shown = {
-            "holds": found.survivors, "front": lambda: result.front, "all": lambda: found,
+            "holds": found.survivors,
+            "front": lambda: result.front,
+            "all": lambda: found,
             "by": lambda: found.rejected_by(key),
-        }[what]()  # fmt: skip
+        }[what]()
         column, descending = SORTS[self.sort.value]
         listed = list(shown.sorted_by(column, descending=descending).where(slice(MOST_ROWS)))
         self.listed.update(
-            ("pack", "all-up mass, g", "pack, g", "flight time, min", "margin, %", "tightest, or why not"),
+            (
+                "pack",
+                "all-up mass, g",
+                "pack, g",
+                "flight time, min",
+                "margin, %",
+                "tightest, or why not",
+            ),
             [
                 (
-                    one.name, f"{one.all_up_mass_g:.0f}", f"{one.pack_mass_g:.0f}",
-                    _text(one.endurance_min, "", 1), _pct(one.margin_pct), one.binds,
+                    *(one.name, f"{one.all_up_mass_g:.0f}", f"{one.pack_mass_g:.0f}"),
+                    *(figure_text(one.endurance_min, "", 1), _pct(one.margin_pct), one.binds),
                 )
                 for one in listed
             ],
             f"{self.show_only.label}: {len(listed)} of {len(shown):,} shown, by {self.sort.value}",
             words=(5,),
-        )  # fmt: skip
+        )
 
     def working(self, result: Shown) -> Iterable[Step]:
         """The chosen pack's figures, and what each step along the front buys."""
@@ -432,44 +408,37 @@ class Choosing(LessonView):
         """The chosen pack and what was asked of it."""
         if result.answer is None:
             raise InputError("no pack is chosen, so nothing is kept.")
-        design = result.answer.design
+        pack = result.answer.design.pack
         return {
-            "cell": design.pack.cell.name,
-            "series": int(design.pack.series),
-            "parallel": int(design.pack.parallel),
-            "payload_g": float(design.craft.payload_g),
-            "max_all_up_mass_g": float(design.craft.max_all_up_mass_g or 0.0),
-            "thrust_reserve": float(design.flight.thrust_reserve),
-            "wanted_min": float(design.flight.wanted_min or 0.0),
+            **super().keeps(result),
+            "cell": pack.cell.name,
+            "series": pack.series,
+            "parallel": pack.parallel,
         }
 
 
-def _dot(one: Candidate, on_front: Iterable[tuple[str, int, int]] = ()) -> Dot:
-    return Dot(
-        one.name, one.all_up_mass_g, one.endurance_min, f"{one.cell_format} {one.kind}", one.key,
-        one.key in on_front,
-    )  # fmt: skip
+def _ranges(asked: Mapping[str, Any]) -> tuple[range, range]:
+    """Cells in series and in parallel to try."""
+    first, last = asked["series_from"], asked["series_to"]
+    if first > last:
+        text = f"from {first} to {last} there is nothing; the first must not be above."
+        raise InputError(Problem(text, "series"))
+    return range(first, last + 1), range(1, asked["parallel_to"] + 1)
 
 
-def _text(value: float, unit: str, decimals: int) -> str:
-    return figure_text(value, unit, decimals)
+def _group(cell: Cell | Candidate) -> str:
+    return f"{cell.cell_format} {cell.kind}"
 
 
-def _told(value: float | str | None, decimals: int) -> str:
-    return figure_text(value, "", decimals)
+def _dot(one: Candidate, on_front: Collection[tuple[str, int, int]] = ()) -> Dot:
+    place = (one.all_up_mass_g, one.endurance_min)
+    return Dot(one.name, *place, _group(one), one.key, one.key in on_front)
 
 
 def _pct(value: float | None) -> str:
     return "–" if value is None or not math.isfinite(value) else f"{value:.0f}"
 
 
-def _word(verdict: str | None) -> str:
-    return {None: "not asked", "broken": "✕ broken", "close": "△ close", "holds": "✓ holds"}[
-        verdict
-    ]
-
-
 def _margin(value: float, key: str) -> str:
     short = SHORT.get(key, key.split("_", maxsplit=1)[0])
-    number = "–" if not math.isfinite(value) else "< -999" if value < -999 else f"{value:.0f}"
-    return f"{number} {short}"
+    return f"{value:.0f} {short}" if value > -100.0 else short
