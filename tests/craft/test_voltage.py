@@ -6,7 +6,7 @@ import pytest
 from tests.published.measured_propellers import bench_table
 from workbook.craft.motor import Motor
 from workbook.craft.thrust_table import ThrustTable
-from workbook.craft.voltage import MotorDrive, TableDrive, approximation_error, drive_for
+from workbook.craft.voltage import MotorDrive, TableDrive, drive_for
 from workbook.errors import InputError
 
 THRUST = np.array([200.0, 500.0, 1000.0, 1400.0])
@@ -73,7 +73,6 @@ def test_which_drive_and_why():
         BENCH.throttle_pct, BENCH.speed_rpm,
     )  # fmt: skip
     assert isinstance(drive_for(nameless), TableDrive)
-    assert isinstance(drive_for(nameless, diameter_m=0.254), MotorDrive)
 
 
 def test_the_motor_model_gives_back_the_rows_it_came_from():
@@ -92,8 +91,3 @@ def test_a_scalar_and_an_array_run_the_same_code():
         alone = [float(drive.full_throttle(v, 0.9).thrust_gf) for v in volts]
         np.testing.assert_allclose(together, alone, rtol=1e-10)
         assert drive.at_throttle(np.full((3, 1), 50.0), volts).power_w.shape == (3, 5)
-
-
-def test_the_error_of_the_approximation_needs_speed():
-    with pytest.raises(InputError, match=r"bench.csv: .*speed"):
-        approximation_error(TABLE)

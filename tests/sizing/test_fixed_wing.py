@@ -14,11 +14,11 @@ from tests.sizing.same_limits import assert_same_limits
 from tests.sizing.wings import POLAR, wing
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import WingPower, best_speeds
-from workbook.craft.wing import Polar
+from workbook.craft.wing import Polar, wing_speeds
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances
 from workbook.sizing.limits import limits
 from workbook.sizing.size import size
-from workbook.sizing.wing_point import STALL_MARGIN, best_speeds_powered, wing_point
+from workbook.sizing.wing_point import STALL_MARGIN, wing_point
 
 FEW = settings(max_examples=30, deadline=None)
 SLICK = Polar(0.4, 2.0, 0.03, 0.8, 9.0)
@@ -35,7 +35,7 @@ def test_range_speed_is_1_316_of_endurance_speed_without_electronics() -> None:
         avionics_w=0.0,
         polar=SLICK,
     )
-    speeds = best_speeds_powered(craft, 2000.0, 1.225, 0.0)
+    speeds = wing_speeds(craft.polar, 2000.0, 1.225)
     assert speeds.range_m_s / speeds.endurance_m_s == pytest.approx(3**0.25, rel=1e-12)
 
 
@@ -60,7 +60,7 @@ def test_best_range_speed_with_electronics_is_where_a_minimiser_finds_it() -> No
         lambda v: float(power.flight_w(2500.0, v)) / v, bounds=(9.2, 25.0), method="bounded",
         options={"xatol": 1e-9},
     )  # fmt: skip
-    speeds = best_speeds_powered(craft, 2500.0, 1.225, craft.avionics_w)
+    speeds = wing_speeds(craft.polar, 2500.0, 1.225, craft.avionics_w * craft.drive_efficiency)
     assert float(speeds.range_m_s) == pytest.approx(found.x, abs=1e-4)
     assert float(speeds.range_m_s) == pytest.approx(best_speeds(power, 2500.0).range_m_s, abs=0.006)
 

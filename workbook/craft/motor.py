@@ -48,113 +48,36 @@ class Motor:
     resistance_mohm: Number
     no_load_current_a: Number
 
-    @property
-    def no_load_torque_nm(self) -> FloatArray:
-        """Torque of friction and iron."""
-        return np.asarray(self.no_load_current_a / (np.asarray(self.kv_rpm_v) * RAD_S_PER_RPM))
+    def at_torque(self, speed_rpm: Number, torque_nm: Number) -> MotorPoint:
+        """The voltage and current that a speed and a torque take.
+
+        Source: Drela (2007): Q = (I - I0) / KV, V = n / KV + I R.
+
+        Example:
+            >>> point = Motor(920.0, 96.0, 0.6).at_torque(6513.0, 0.21)
+            >>> float(point.voltage_v), float(point.current_a)
+            (9.0792, 20.8319)
+        """
+        speed = np.asarray(speed_rpm, dtype=float)
+        kv_si = np.asarray(self.kv_rpm_v) * RAD_S_PER_RPM
+        current = np.asarray(self.no_load_current_a + np.asarray(torque_nm) * kv_si)
+        voltage = speed / self.kv_rpm_v + current * np.asarray(self.resistance_mohm) / 1000
+        shaft_w = torque_nm * speed * RAD_S_PER_RPM
+        return MotorPoint(np.asarray(voltage), current, np.asarray(shaft_w))
 
 
 @dataclass(frozen=True)
 class MotorPoint:
-    """A motor at work: figures or arrays of one shape."""
+    """A motor at work, at its own terminals: figures or arrays of one shape."""
 
     voltage_v: FloatArray
     current_a: FloatArray
-    speed_rpm: FloatArray
-    torque_nm: FloatArray
     shaft_power_w: FloatArray
-    power_w: FloatArray
-    efficiency: FloatArray
 
-
-def at_speed(motor: Motor, voltage_v: Number, speed_rpm: Number) -> MotorPoint:
-    """The motor at a motor voltage and a speed.
-
-    Source: Drela (2007): I = (V - n / KV) / R, Q = (I - I0) / KV.
-
-    Example:
-        >>> point = at_speed(Motor(920.0, 96.0, 0.6), 11.1, 8000.0)
-        >>> float(point.current_a), float(point.shaft_power_w), float(point.efficiency)
-        (25.0453, 212.57, 0.76463)
-    """
-    voltage, speed = np.asarray(voltage_v, dtype=float), np.asarray(speed_rpm, dtype=float)
-    current = (voltage - speed / motor.kv_rpm_v) / (np.asarray(motor.resistance_mohm) / 1000)
-    return _motor_point(motor, voltage, np.asarray(current), speed)
-
-
-def at_current(motor: Motor, voltage_v: Number, current_a: Number) -> MotorPoint:
-    """The motor at a motor voltage and a current.
-
-    Example:
-        >>> float(at_current(Motor(920.0, 96.0, 0.6), 14.8, 15.0).speed_rpm)
-        12291.2
-    """
-    voltage, current = np.asarray(voltage_v, dtype=float), np.asarray(current_a, dtype=float)
-    speed = motor.kv_rpm_v * (voltage - current * np.asarray(motor.resistance_mohm) / 1000)
-    return _motor_point(motor, voltage, current, np.asarray(speed))
-
-
-def at_torque(motor: Motor, speed_rpm: Number, torque_nm: Number) -> MotorPoint:
-    """The motor at a speed and a torque: the voltage and current that it takes.
-
-    Example:
-        >>> point = at_torque(Motor(920.0, 96.0, 0.6), 6513.0, 0.21)
-        >>> float(point.voltage_v), float(point.current_a)
-        (9.0792, 20.8319)
-    """
-    speed = np.asarray(speed_rpm, dtype=float)
-    kv_si = np.asarray(motor.kv_rpm_v) * RAD_S_PER_RPM
-    current = np.asarray(motor.no_load_current_a + np.asarray(torque_nm) * kv_si)
-    voltage = speed / motor.kv_rpm_v + current * np.asarray(motor.resistance_mohm) / 1000
-    return _motor_point(motor, np.asarray(voltage), current, speed)
-
-
-def _motor_point(
-    motor: Motor, voltage_v: FloatArray, current_a: FloatArray, speed_rpm: FloatArray
-) -> MotorPoint:
-    torque = (current_a - motor.no_load_current_a) / (np.asarray(motor.kv_rpm_v) * RAD_S_PER_RPM)
-    shaft, electric = torque * speed_rpm * RAD_S_PER_RPM, voltage_v * current_a
-    with np.errstate(divide="ignore", invalid="ignore"):
-        efficiency = np.asarray(shaft / electric)
-    return MotorPoint(
-        voltage_v, current_a, speed_rpm, np.asarray(torque), np.asarray(shaft), electric, efficiency
-    )
-
-
-@dataclass(frozen=True)
-class MotorLimits:
-    """Where a motor stands at one voltage: the closed forms of the first-order model."""
-
-    no_load_speed_rpm: FloatArray
-    stall_current_a: FloatArray
-    best_efficiency: FloatArray
-    best_efficiency_current_a: FloatArray
-    most_shaft_power_w: FloatArray
-    most_shaft_power_current_a: FloatArray
-
-
-def motor_limits(motor: Motor, voltage_v: Number) -> MotorLimits:
-    """No-load speed, stall current, best efficiency and highest shaft power at a motor voltage.
-
-    Source: Drela (2007).
-
-    Example:
-        >>> limits = motor_limits(Motor(920.0, 96.0, 0.6), 11.1)
-        >>> float(limits.best_efficiency), float(limits.best_efficiency_current_a)
-        (0.861117, 8.32917)
-    """
-    voltage = np.asarray(voltage_v, dtype=float)
-    resistance = np.asarray(motor.resistance_mohm) / 1000
-    idle, stall = np.asarray(motor.no_load_current_a), voltage / resistance
-    most_current = (stall + idle) / 2
-    return MotorLimits(
-        np.asarray(motor.kv_rpm_v * (voltage - idle * resistance)),
-        np.asarray(stall),
-        np.asarray((1 - np.sqrt(idle * resistance / voltage)) ** 2),
-        np.asarray(np.sqrt(idle * stall)),
-        np.asarray((most_current - idle) * (voltage - most_current * resistance)),
-        np.asarray(most_current),
-    )
+    @property
+    def power_w(self) -> FloatArray:
+        """Electrical power."""
+        return np.asarray(self.voltage_v * self.current_a)
 
 
 @dataclass(frozen=True, eq=False)
@@ -276,7 +199,7 @@ def run(
         return np.asarray(60 * np.where(idle_v <= 0, 0.0, n))
 
     speed = _settle(rpm, np.asarray(60 * kv * motor_v * 0.8))
-    point = at_torque(motor, speed, propeller.torque_nm(speed, rho))
+    point = motor.at_torque(speed, propeller.torque_nm(speed, rho))
     power = np.asarray(motor_v * point.current_a)
     return RunningPoint(
         speed,
@@ -326,25 +249,20 @@ class KvNeeded(InputError):
     """The table alone cannot tell the motor: its stated KV is needed."""
 
 
-def identify(
-    table: ThrustTable,
-    diameter_m: float,
-    kv_rpm_v: float | None = None,
-    density: float = STANDARD_DENSITY_KG_M3,
-) -> Identified:
+def identify(table: ThrustTable, diameter_m: float, kv_rpm_v: float | None = None) -> Identified:
     """Find motor and propeller from a thrust table with speed.
 
     If the throttle column is duty, speed and power of each row give KV, R and I0 by least squares,
     and C_P as a low polynomial of speed. If it is not (the fit misses by over 1.5 %, or its KV
     is far from the one stated), the motor's stated KV and the last row at full duty give R, and
-    each row's duty follows from its speed and power. I0 is the least certain of the three. C_T follows from thrust and speed.
+    each row's duty follows from its speed and power. I0 is the least certain of the three. C_T
+    follows from thrust and speed. The air on the test bench is taken as standard: makers seldom say.
 
     Args:
         table: with speed in every row, four rows or more.
         diameter_m: of the propeller.
         kv_rpm_v: the motor's stated speed per volt, needed where the throttle is not duty; read
             from the motor's name (920KV) where it stands there.
-        density: of the air on the test bench; makers seldom say, so the standard one.
 
     Raises:
         InputError: no speeds, too few rows, a row that breaks the law of momentum or turns faster
@@ -352,7 +270,8 @@ def identify(
 
     Source: Drela (2007); Brandt and Selig, AIAA 2011-1255 (coefficients rise with speed).
     """
-    _check_rows(table, diameter_m, kv_rpm_v, density)
+    density = STANDARD_DENSITY_KG_M3
+    _check_rows(table, diameter_m, kv_rpm_v)
     n = table.speed_rpm / 60
     notes = [f"air on the test bench taken as {density:.3f} kg/m3"]
     stated_kv = kv_rpm_v if kv_rpm_v is not None else kv_from_name_rpm_v(table.motor)
@@ -368,7 +287,7 @@ def identify(
                     table.source,
                 )
             )
-        _check_rows(table, diameter_m, stated_kv, density)
+        _check_rows(table, diameter_m, stated_kv)
         fitted = _from_stated_kv(table, stated_kv)
         notes.append(
             f"throttle is not duty: KV {stated_kv:g} taken as stated, last row as full duty"
@@ -401,9 +320,7 @@ def identify(
     )
 
 
-def _check_rows(
-    table: ThrustTable, diameter_m: float, kv_rpm_v: float | None, density: float
-) -> None:
+def _check_rows(table: ThrustTable, diameter_m: float, kv_rpm_v: float | None) -> None:
     if not table.has_speed or len(table.speed_rpm) < 4:
         raise InputError(
             Problem(
@@ -434,7 +351,7 @@ def _check_rows(
         ]
     if problems:
         raise InputError(problems)
-    checked_figure_of_merit(table, diameter_m, density)
+    checked_figure_of_merit(table, diameter_m)
 
 
 def _motor_voltage(table: ThrustTable, motor: Motor) -> tuple[FloatArray, FloatArray]:

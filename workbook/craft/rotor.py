@@ -202,15 +202,13 @@ def figure_of_merit(
     return np.asarray(hover(thrust_n, disc_area_m2(diameter_m), density).ideal_power_w / power_w)
 
 
-def checked_figure_of_merit(
-    table: ThrustTable, diameter_m: float, density: float = STANDARD_DENSITY_KG_M3
-) -> FloatArray:
+def checked_figure_of_merit(table: ThrustTable, diameter_m: float) -> FloatArray:
     """Figure of merit of each row of a thrust table, from electrical power.
 
     Raises:
         InputError: a row gives more thrust than its power could by the laws of momentum.
     """
-    merit = figure_of_merit(table.thrust_gf, table.power_w, diameter_m, density)
+    merit = figure_of_merit(table.thrust_gf, table.power_w, diameter_m)
     wrong = np.flatnonzero(merit > 1)
     if len(wrong):
         raise InputError(

@@ -18,12 +18,11 @@ from workbook.craft.motor import (
     Identified,
     KvNeeded,
     MotorPoint,
-    at_torque,
     identify,
     run,
 )
 from workbook.craft.thrust_table import ThrustTable
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import FloatArray, Number
 
 THRUST_VOLTAGE_EXPONENT = 1.8
@@ -154,7 +153,7 @@ class TableDrive:
     def _throttled(self) -> ThrustTable:
         if not self.table.has_throttle:
             raise InputError(
-                "the thrust table has no throttle column, so throttle cannot be told; "
+                "the thrust table has no throttle column, so throttle is unknown; "
                 "a throttle for every row is needed."
             )
         return self.table
@@ -234,7 +233,7 @@ class MotorDrive:
         density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
         propeller = self.identified.propeller
         speed = propeller.speed_for_thrust(thrust_gf, density)
-        return at_torque(self.identified.motor, speed, propeller.torque_nm(speed, density))
+        return self.identified.motor.at_torque(speed, propeller.torque_nm(speed, density))
 
     def _run(
         self,
@@ -250,80 +249,23 @@ class MotorDrive:
 
 
 @lru_cache(maxsize=64)
-def drive_for(
-    table: ThrustTable, diameter_m: float | None = None, kv_rpm_v: float | None = None
-) -> Drive:
+def drive_for(table: ThrustTable) -> Drive:
     """The best drive that a thrust table allows; its `basis` says which.
 
-    A table with speed in four rows or more gives a `MotorDrive`, if the propeller's diameter is
-    given or stands in its name (10x4.7) and, where throttle is not duty, the motor's KV likewise.
-    Any other table gives a `TableDrive`. Asked again for the same table, it answers from memory.
+    A table with speed in four rows or more gives a `MotorDrive`, if the propeller's diameter stands
+    in its name (10x4.7) and, where throttle is not duty, the motor's KV likewise. Any other table
+    gives a `TableDrive`. Asked again for the same table, it answers from memory.
 
     Raises:
         InputError: rows with speed that cannot be right (see `identify`).
     """
-    diameter = diameter_m if diameter_m is not None else table.propeller_diameter_m
+    diameter = table.propeller_diameter_m
     if not table.has_speed or len(table.speed_rpm) < 4 or diameter is None:
         return TableDrive(table)
     try:
-        return MotorDrive(identify(table, diameter, kv_rpm_v), table.throttle_pct)
+        return MotorDrive(identify(table, diameter), table.throttle_pct)
     except KvNeeded:
         return TableDrive(table)
-
-
-DEFAULT_RATIOS = np.array([0.7, 0.8, 0.9, 1.0, 1.1, 1.2])
-
-
-@dataclass(frozen=True, eq=False)
-class ApproximationError:
-    """The voltage approximation held against the motor model, full throttle, one entry per ratio.
-
-    Attributes:
-        voltage_ratio: supply voltage over that of the table's last row.
-        thrust_error, power_error: approximation over motor model minus 1.
-        thrust_exponent, power_exponent: what the exponent should have been; NaN at ratio 1.
-    """
-
-    voltage_ratio: FloatArray
-    thrust_error: FloatArray
-    power_error: FloatArray
-    thrust_exponent: FloatArray
-    power_exponent: FloatArray
-
-
-def approximation_error(
-    table: ThrustTable,
-    voltage_ratio: Number = DEFAULT_RATIOS,
-    diameter_m: float | None = None,
-) -> ApproximationError:
-    """How far `TableDrive` is off `MotorDrive` on a table with speed, as voltage changes.
-
-    Raises:
-        InputError: the table has no speed, or the propeller's diameter is not known.
-    """
-    model = drive_for(table, diameter_m)
-    if not isinstance(model, MotorDrive):
-        raise InputError(
-            Problem(
-                "the approximation can be held against a motor model only where each row has a "
-                "speed and the propeller's diameter is known.",
-                table.source,
-            )
-        )
-    ratio = np.asarray(voltage_ratio, dtype=float)
-    volts = ratio * table.voltage_v[-1]
-    rough, fine = TableDrive(table).full_throttle(volts), model.full_throttle(volts)
-    at_table = model.full_throttle(table.voltage_v[-1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        thrust_exponent = np.log(fine.thrust_gf / at_table.thrust_gf) / np.log(ratio)
-        power_exponent = np.log(fine.power_w / at_table.power_w) / np.log(ratio)
-    return ApproximationError(
-        ratio,
-        np.asarray(rough.thrust_gf / fine.thrust_gf - 1),
-        np.asarray(rough.power_w / fine.power_w - 1),
-        np.asarray(thrust_exponent),
-        np.asarray(power_exponent),
-    )
 
 
 def _per_volt(voltage_v: Number) -> FloatArray:

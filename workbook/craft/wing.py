@@ -111,27 +111,45 @@ def level_flight(
 
 
 def wing_speeds(
-    polar: Polar, mass_g: Number, density: Number = STANDARD_DENSITY_KG_M3
+    polar: Polar,
+    mass_g: Number,
+    density: Number = STANDARD_DENSITY_KG_M3,
+    electronics_w: Number = 0.0,
 ) -> WingSpeeds:
     """Stall, best-endurance and best-range speeds in still air.
 
-    Range speed is where C_L = sqrt(C_D0 / K); endurance speed is 3^(-1/4) of it, or the stall
-    speed where that is higher (it often is: the wing cannot fly so slowly).
+    Without electronics the range speed is where C_L = sqrt(C_D0 / K); the endurance speed is
+    3^(-1/4) of that, or the stall speed where it is higher (it often is: the wing cannot fly so
+    slowly). Electronics draw the same at any speed, so the speed of least power is that of the wing
+    alone, while the speed of least energy per distance rises: with D = a V^2 + b / V^2 it is the
+    root of 2 a V^4 - A V - 2 b = 0, A the electronics.
 
-    Source: Anderson, Introduction to Flight, chapter 6 (from memory).
+    Args:
+        mass_g: all-up, above 0.
+        density: of the air, kg/m3.
+        electronics_w: what the electronics draw, times the drive's efficiency.
+
+    Source: Anderson, Introduction to Flight, chapter 6 (from memory); the root by Newton's method.
 
     Example:
         >>> speeds = wing_speeds(Polar(0.4, 2.0, 0.03, 0.8, 1.2), 2500.0)
         >>> float(speeds.stall_m_s), float(speeds.endurance_m_s), float(speeds.range_m_s)
         (9.132, 9.132, 10.735)
     """
-    loading = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2 / polar.wing_area_m2
-    per_lift = 2 * loading / np.asarray(density)
-    stall = np.sqrt(per_lift / polar.largest_lift)
+    weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
+    per_lift = 2 * weight / polar.wing_area_m2 / np.asarray(density)
+    stall = np.asarray(np.sqrt(per_lift / polar.largest_lift))
     best = np.sqrt(per_lift / np.sqrt(polar.zero_lift_drag / polar.induced_factor))
-    return WingSpeeds(
-        np.asarray(stall), np.maximum(best * 3**-0.25, stall), np.maximum(best, stall)
-    )
+    area = 0.5 * np.asarray(density) * polar.wing_area_m2
+    a, b = area * polar.zero_lift_drag, polar.induced_factor * weight**2 / area
+    electronics = np.asarray(electronics_w, dtype=float)
+    speed = best + np.cbrt(electronics / (2 * a))  # above the root: from here it falls
+    for _ in range(60):
+        step = (2 * a * speed**4 - electronics * speed - 2 * b) / (8 * a * speed**3 - electronics)
+        speed = speed - step
+        if np.all(~(np.abs(step) > 1e-13 * speed)):
+            break
+    return WingSpeeds(stall, np.maximum(best * 3**-0.25, stall), np.maximum(speed, stall))
 
 
 def polar_from_glide(
@@ -141,9 +159,8 @@ def polar_from_glide(
     mass_g: Number,
     best_glide: Number,
     glide_speed_m_s: Number,
-    density: Number = STANDARD_DENSITY_KG_M3,
 ) -> Polar:
-    """The polar of a craft whose best glide ratio and its speed were measured, propeller folded.
+    """The polar of a craft whose best glide and its speed were measured at sea level, propeller folded.
 
     At the best glide half the drag is induced, so C_D0 = C_L / (2 L/D) and K = C_D0 / C_L^2.
 
@@ -157,7 +174,7 @@ def polar_from_glide(
     """
     weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
     speed = np.asarray(glide_speed_m_s, dtype=float)
-    lift = weight / (0.5 * np.asarray(density) * speed**2 * wing_area_m2)
+    lift = weight / (0.5 * STANDARD_DENSITY_KG_M3 * speed**2 * wing_area_m2)
     zero_lift = lift / (2 * np.asarray(best_glide))
     oswald = lift**2 / (zero_lift * np.pi * np.asarray(span_m) ** 2 / wing_area_m2)
     return _checked(
@@ -183,7 +200,7 @@ def polar_from_cruise(
         motor_power_w: electrical power in level cruise without the avionics.
         drive_efficiency: propeller times motor times controller, 0 to 1; 0.45 to 0.6 is common
             practice, no source.
-        oswald_efficiency: assumed, one measurement cannot tell it.
+        oswald_efficiency: assumed; one measurement does not give it.
 
     Raises:
         InputError: less power than the induced drag alone takes.

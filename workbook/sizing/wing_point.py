@@ -42,46 +42,6 @@ class CurrentLimitedPower(CurrentLimitedPoint):
     climb_m_s: FloatArray
 
 
-def best_speeds_powered(
-    craft: FixedWing, mass_g: Number, density: Number, avionics_w: Number
-) -> WingSpeeds:
-    """Stall, best-endurance and best-range speeds in still air, the electronics counted.
-
-    The electronics draw the same at any speed, so the speed of least power is that of the wing
-    alone, while the speed of least energy per distance rises: with D = a V^2 + b / V^2 it is the
-    root of 2 a V^4 - A e V - 2 b = 0, A the electronics and e the drive's efficiency.
-
-    Source: Anderson, Introduction to Flight, chapter 6 (from memory); the root by Newton's method.
-
-    Example:
-        >>> from workbook.craft.wing import Polar
-        >>> heron = FixedWing(
-        ...     name="heron",
-        ...     motors=1,
-        ...     mass_without_pack_g=1600.0,
-        ...     payload_g=250.0,
-        ...     avionics_w=8.0,
-        ...     polar=Polar(0.4, 2.0, 0.03, 0.8, 1.2),
-        ... )
-        >>> speeds = best_speeds_powered(heron, 2500.0, 1.225, 8.0)
-        >>> float(speeds.endurance_m_s), float(speeds.range_m_s)
-        (9.132, 11.273)
-    """
-    polar = craft.polar
-    wing = wing_speeds(polar, mass_g, density)
-    weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
-    area = 0.5 * np.asarray(density) * polar.wing_area_m2
-    a, b = area * polar.zero_lift_drag, polar.induced_factor * weight**2 / area
-    electronics = np.asarray(avionics_w) * craft.drive_efficiency
-    speed = (b / a) ** 0.25 + np.cbrt(electronics / (2 * a))  # above the root: from here it falls
-    for _ in range(60):
-        step = (2 * a * speed**4 - electronics * speed - 2 * b) / (8 * a * speed**3 - electronics)
-        speed = speed - step
-        if np.all(~(np.abs(step) > 1e-13 * speed)):
-            break
-    return WingSpeeds(wing.stall_m_s, wing.endurance_m_s, np.maximum(speed, wing.stall_m_s))
-
-
 @dataclass(frozen=True)
 class WingLoad(Load[FixedWing]):
     """A fixed wing with its allowances put in.
@@ -245,7 +205,7 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
     density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
     mass_g = craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor
     avionics_w = np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float)
-    speeds = best_speeds_powered(craft, mass_g, density, avionics_w)
+    speeds = wing_speeds(craft.polar, mass_g, density, avionics_w * craft.drive_efficiency)
     slowest = STALL_MARGIN * speeds.stall_m_s
     cruise_m_s = _asked_speed(flight.cruise_m_s, speeds, slowest)
     load = WingLoad(
