@@ -3,9 +3,8 @@
 import numpy as np
 import pytest
 
-from workbook.bench.cell_inspection import MeasuredCells
 from workbook.errors import InputError
-from workbook.files.cell_log import cell_log_text, parse_cell_log, read_cell_log
+from workbook.files.cell_log import parse_cell_log, read_cell_log
 
 # Invented figures.
 PLAIN = """# invented cells
@@ -136,23 +135,6 @@ def test_refusals(text, word):
 def test_missing_file(tmp_path):
     with pytest.raises(InputError, match="no file"):
         read_cell_log(tmp_path / "none.csv")
-
-
-def test_there_and_back():
-    cells = MeasuredCells(
-        ("A1", "A2"),
-        capacity_ah=[2.987, np.nan],
-        resistance_mohm=[24.6, 25.0],
-        arrival_v=[3.52, 3.51],
-        rest_first_v=[4.18, 4.181],
-        rest_last_v=[4.17, 4.172],
-        rest_days=14.0,
-        mass_g=[46.1, 46.25],
-    )
-    back = parse_cell_log(cell_log_text(cells, "invented")).cells
-    for key in ("capacity_ah", "resistance_mohm", "arrival_v", "rest_last_v", "mass_g"):
-        np.testing.assert_allclose(getattr(back, key), getattr(cells, key))
-    assert back.rest_days == 14.0
 
 
 def test_windows_lines_and_mark():

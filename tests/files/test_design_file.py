@@ -72,7 +72,7 @@ def refusals(text: str) -> list[str]:
         ("motors = 1", "motors = 1\nlaunch_w_per_kg = 200.0", "launch_w_per_kg; both are there"),
         ('thrust_table = "../tables/wing_motor.csv" ', 'launch_w_per_kg = 200.0\npropeller = "11x5.5"',
          "craft.propeller chooses from a thrust table, but there is no craft.thrust_table"),
-        ("wing_motor.csv", "none.csv", "none.csv cannot be opened"),
+        ("wing_motor.csv", "none.csv", "none.csv: there is no file here"),
         ("cruise_m_s = 13.0", "", "flight.cruise_m_s is missing; a fixed wing needs it"),
         ("cruise_m_s = 13.0", 'cruise_m_s = "fast"', 'flight.cruise_m_s is "fast"; airspeed in cruise'),
         ("cruise_m_s = 13.0", "cruise_m_s = -2.0", "flight.cruise_m_s is -2"),

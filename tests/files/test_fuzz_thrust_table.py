@@ -193,11 +193,17 @@ def test_demo_rows_in_reverse_are_the_same(path: Path) -> None:
     tables = read_thrust_tables(path).tables
     for table in tables:
         rows = [
-            {"thrust_gf": t, "current_a": a, "voltage_v": v, "power_w": w}
+            {
+                "thrust_gf": t,
+                "current_a": a,
+                "voltage_v": v,
+                "power_w": w,
+                "propeller": table.propeller,
+            }
             for t, a, v, w in zip(
                 table.thrust_gf, table.current_a, table.voltage_v, table.power_w, strict=True
             )
         ]
-        again = thrust_table_from_rows(rows[::-1], propeller=table.propeller)
+        again = thrust_table_from_rows(rows[::-1])
         np.testing.assert_allclose(again.thrust_gf, table.thrust_gf)
         np.testing.assert_allclose(again.power_w, table.power_w)

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 import os
 import re
-from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
-from workbook.files.records import read_text
+from workbook.files.columns import Heading, factors, measures, read_numbers, recognise
+from workbook.files.delimited import TextTable, read_table, table_text
+from workbook.numbers import FloatArray
 
-LARGEST_BYTES = 5_000_000
-PER_AH = {"mAh": 0.001, "Ah": 1.0}
-COLUMNS = {"mAh": "mah", "Ah": "ah", "V": "v|volts?|voltage", "A": "a|amps?|amperes?|current"}
-"""What a heading says it holds, the first that fits."""
+_CURRENT = re.compile(r"(?:\bat )?(\d+(?:[.,]\d+)?)\s*(A|C|It)\b")
+"""The current of a curve, in a heading such as "mAh at 5 A"."""
 
 
 def read_curves(
@@ -47,31 +44,22 @@ def read_curves(
         ((0.0, 2.5, 5.0), (4.18, 3.65, 2.5))
     """
     if isinstance(source, str) and "\n" in source:
-        text, name = source, "curves"
+        name = "curves"
+        text, _ = table_text(source, name)
     else:
-        text, name = read_text(Path(source), LARGEST_BYTES), Path(source).name
-    rows = [row for row in _table(text) if any(cell for cell in row[1])]
-    if not rows:
-        raise InputError(Problem("there are no rows; points of a curve are needed.", name))
-    header, body = rows[0][1], rows[1:]
+        name = Path(source).name
+        text, _ = table_text(Path(source), name)
+    table = read_table(text, name, _heading)
     problems: list[Problem] = []
-    layout = _layout(header, name, rated_capacity_ah, problems)
+    layout = _layout(table.headings, name, rated_capacity_ah, problems)
     points: dict[float, list[tuple[float, float]]] = {}
-    for row, cells in body:
-        cells = cells + [""] * (len(header) - len(cells))
-        for columns in layout:
-            if not any(cells[k] for k in columns.read):
-                continue
-            read = {
-                k: _number(cells[k], f"{name}, row {row}, column {header[k]!r}", problems)
-                for k in columns.read
-            }
-            current = read[columns.current] if columns.current_a is None else columns.current_a
-            charge, volts = read[columns.capacity], read[columns.voltage]
-            if current is not None and charge is not None and volts is not None:
-                points.setdefault(current, []).append((charge * columns.ah, volts))
-    if not (problems or points):
-        problems.append(Problem("there are headings but no points below them.", name))
+    for curve in layout:
+        filled = [row for row in zip(*(table.columns[k] for k in curve.read), strict=True)]
+        kept = [place for place, cells in enumerate(filled) if any(cells)]
+        columns = [_figures(table, k, kept, name, problems) for k in curve.read]
+        current = columns[2] if curve.current_a is None else [curve.current_a] * len(kept)
+        for amps, charge, volts in zip(current, *columns[:2], strict=True):
+            points.setdefault(float(amps), []).append((float(charge), float(volts)))
     if problems:
         raise InputError(problems)
     return tuple(
@@ -80,90 +68,76 @@ def read_curves(
     )
 
 
-class _Columns(NamedTuple):
-    """Where one curve, or all of them, stand in the table."""
+class _Curve(NamedTuple):
+    """Where one curve, or all of them, stand in the table: columns, and the current where it is one's."""
 
     capacity: int
     voltage: int
-    ah: float
-    """Ah in one unit of the capacity column."""
     current: int = -1
     current_a: float | None = None
 
     @property
     def read(self) -> tuple[int, ...]:
         """The columns in use."""
-        own = () if self.current_a is not None else (self.current,)
-        return (*own, self.capacity, self.voltage)
+        return self[:2] if self.current_a is not None else self[:3]
+
+
+def _heading(text: str) -> Heading:
+    return replace(recognise(_CURRENT.sub("", text).strip(), "curves"), text=text)
 
 
 def _layout(
-    header: list[str], name: str, rated_capacity_ah: float | None, problems: list[Problem]
-) -> list[_Columns]:
+    headings: tuple[Heading, ...],
+    name: str,
+    rated_capacity_ah: float | None,
+    problems: list[Problem],
+) -> list[_Curve]:
     """Long form when there is one column of each kind, else pairs with a current in the heading."""
-    kinds = [_column(h) for h in header]
-    charges = [k for k, kind in enumerate(kinds) if kind in PER_AH]
-    if kinds.count("A") == 1 and kinds.count("V") == 1 and len(charges) == 1:
-        k = charges[0]
-        return [_Columns(k, kinds.index("V"), PER_AH[kinds[k]], kinds.index("A"))]
+    keys = [heading.key for heading in headings]
+    charges = [k for k, key in enumerate(keys) if key == "capacity_ah"]
+    if [keys.count(key) for key in ("current_a", "voltage_v", "capacity_ah")] == [1, 1, 1]:
+        return [_Curve(charges[0], keys.index("voltage_v"), keys.index("current_a"))]
     layout = []
     place = f"{name}, heading"
     for k in charges:
-        if k + 1 == len(kinds) or kinds[k + 1] != "V":
-            problems.append(Problem(f"a voltage column is needed after {header[k]!r}.", place))
+        text = headings[k].text
+        if k + 1 == len(keys) or keys[k + 1] != "voltage_v":
+            problems.append(Problem(f"a voltage column is needed after {text!r}.", place))
             continue
-        current = _current(header[k], rated_capacity_ah) or _current(
-            header[k + 1], rated_capacity_ah
-        )
+        currents = (_current(h.text, rated_capacity_ah) for h in headings[k : k + 2])
+        current = next((amps for amps in currents if amps), None)
         if current is None:
-            told = f"{header[k]!r} states no current; a heading such as 'mAh at 5 A' is needed."
+            told = f"{text!r} states no current; a heading such as 'mAh at 5 A' is needed."
             problems.append(Problem(told, place))
             continue
-        layout.append(_Columns(k, k + 1, PER_AH[kinds[k]], current_a=current))
+        layout.append(_Curve(k, k + 1, current_a=current))
     if not (layout or problems):
+        seen = ", ".join(repr(heading.text) for heading in headings)
         told = (
-            f"the columns are {', '.join(map(repr, header))}; current (A), capacity (Ah or mAh) "
+            f"the columns are {seen}; current (A), capacity (Ah or mAh) "
             "and voltage (V) are needed, or pairs such as 'mAh at 5 A', 'V at 5 A'."
         )
         problems.append(Problem(told, place))
     return layout
 
 
-def _number(text: str, place: str, problems: list[Problem]) -> float | None:
-    """A figure with a decimal point or comma, or None and a problem."""
-    try:
-        value = float(text.replace(" ", "").replace(",", "."))
-    except ValueError:
-        value = math.nan
-    if math.isfinite(value):
-        return value
-    problems.append(Problem(f"{text!r} is not a number; one is needed.", place))
-    return None
-
-
-def _table(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Rows with their numbers; comment lines (#) left out."""
-    lines = text.lstrip("\ufeff").splitlines()
-    kept = [(n, line) for n, line in enumerate(lines, 1) if not line.lstrip().startswith("#")]
-    sample = next((line for _, line in kept if line.strip()), "")
-    mark = next((m for m in (";", "\t") if m in sample), ",")
-    for n, line in kept:
-        for row in csv.reader(io.StringIO(line), delimiter=mark):
-            yield n, [cell.strip() for cell in row]
-
-
-def _column(heading: str) -> str:
-    """What a column holds, a key of COLUMNS, or "" when it does not say."""
-    text = heading.lower().replace("_", " ")
-    for kind, pattern in COLUMNS.items():
-        if re.search(rf"\b({pattern})\b", text):
-            return kind
-    return ""
+def _figures(
+    table: TextTable, column: int, kept: list[int], name: str, problems: list[Problem]
+) -> FloatArray:
+    """A column's figures in the workbook's unit; what is no figure is put to the problems."""
+    heading, texts = table.headings[column], table.columns[column][kept]
+    numbers = read_numbers(texts, decimal=".,")
+    values = numbers.value * factors(numbers, heading.unit, measures("curves")[heading.key])
+    for place, text, value in zip(kept, texts, values, strict=True):
+        if value != value:
+            where = f"{name}, row {table.row[place]}, column {heading.text!r}"
+            problems.append(Problem(f"{text!r} is not a number; one is needed.", where))
+    return values
 
 
 def _current(heading: str, rated_capacity_ah: float | None) -> float | None:
     """The current that a heading states, in A or as a multiple of the rated capacity."""
-    found = re.search(r"(\d+(?:[.,]\d+)?)\s*(A|C|It)\b", heading)
+    found = _CURRENT.search(heading)
     if not found:
         return None
     value = float(found[1].replace(",", "."))

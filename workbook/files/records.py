@@ -47,26 +47,7 @@ def read_text(path: Path, limit_bytes: int) -> str:
         workbook.errors.InputError: no such file.toml: there is no file here; check the path.
     """
     where = str(path)
-    try:
-        if path.is_dir():
-            raise InputError(Problem("this is a folder; the path of a file is needed.", where))
-        if not path.exists():
-            raise InputError(Problem("there is no file here; check the path.", where))
-        if not path.is_file():
-            raise InputError(Problem("this is a device, not a file; a file is needed.", where))
-        size = path.stat().st_size
-        if size > limit_bytes:
-            raise InputError(
-                Problem(
-                    f"the file has {size / 1e6:.1f} MB; at most {limit_bytes / 1e6:g} MB is expected "
-                    "of such a file, so it was not read.",
-                    where,
-                )
-            )
-        raw = path.read_bytes()
-    except OSError as fault:
-        reason = fault.strerror or "no reason given"
-        raise InputError(Problem(f"the file cannot be read ({reason}).", where[:200])) from None
+    raw = read_bytes(path, limit_bytes)
     if not raw.strip():
         raise InputError(Problem("the file is empty.", where))
     if b"\0" in raw:
@@ -77,6 +58,36 @@ def read_text(path: Path, limit_bytes: int) -> str:
         raise InputError(
             Problem(f"byte {fault.start} is not UTF-8 text; save the file as UTF-8.", where)
         ) from None
+
+
+def read_bytes(path: Path, limit_bytes: int) -> bytes:
+    """The bytes of a file; see `read_text`."""
+    where = str(path)
+    if "\0" in where:
+        raise InputError("the file name holds a character that no file name can have.")
+    try:
+        if path.is_dir():
+            raise InputError(Problem("this is a folder; the path of a file is needed.", where))
+        if not path.exists():
+            raise InputError(Problem("there is no file here; check the path.", where))
+        if not path.is_file():
+            raise InputError(Problem("this is a device, not a file; a file is needed.", where))
+        refuse_size(path.stat().st_size, where, limit_bytes)
+        return path.read_bytes()
+    except OSError as fault:
+        reason = fault.strerror or "no reason given"
+        raise InputError(Problem(f"the file cannot be read ({reason}).", where[:200])) from None
+
+
+def refuse_size(size: int, where: str, limit_bytes: int) -> None:
+    """Refuse what is too large before it is read.
+
+    Raises:
+        InputError: the size is over the limit.
+    """
+    if size > limit_bytes:
+        told = f"{size / 1e6:.1f} MB; at most {limit_bytes / 1e6:g} MB is expected here, so it was not read."
+        raise InputError(Problem(told, where))
 
 
 def write_text(path: Path, text: str, *, overwrite: bool = False) -> None:
@@ -189,7 +200,7 @@ def model_of(record: type, **others: Any) -> type[Strict]:
         others: fields that the file states otherwise, or besides: type and default.
 
     Example:
-        >>> from workbook.battery.cell import DischargeCurve
+        >>> from workbook.battery.model import DischargeCurve
         >>> list(model_of(DischargeCurve).model_fields)
         ['current_a', 'capacity_ah', 'voltage_v']
     """

@@ -2,69 +2,45 @@
 
 from __future__ import annotations
 
-import itertools
-import math
-from collections.abc import Callable, Sequence
-
 import numpy as np
+import pandas as pd
 
 from workbook.craft.rotor import figure_of_merit
 from workbook.craft.thrust_table import METRES_PER_INCH, diameter_from_name_m
 from workbook.errors import Problem
-from workbook.files.thrust_values import Row, spans
+from workbook.files.columns import spans
+from workbook.files.thrust_rows import LEAST_GF_W, MOST_GF_W, ThrustRows, half
 
 INSTRUMENT_SHARE = 0.03
 """Disagreement allowed between instruments beyond the printed rounding: common practice, no source."""
-LEAST_GF_W, MOST_GF_W = 0.3, 40.0
-"""Thrust per watt outside which a unit must be wrong; 3 to 13 g/W is usual (common practice)."""
 
 
-def _power_gap(row: Row) -> tuple[float, float]:
-    """Power less V x I, and what rounding and instruments allow."""
-    v, a, w = row.value("voltage_v"), row.value("current_a"), row.value("power_w")
-    allowed = row.half("power_w") + v * row.half("current_a") + a * row.half("voltage_v")
-    return w - v * a, allowed + INSTRUMENT_SHARE * w
+def power_agrees(rows: pd.DataFrame, volts: str = "voltage_v") -> pd.Series:
+    """Which rows' power is V x I within its rounding; true when one of them is blank."""
+    v, a, w = (rows[key] for key in (volts, "current_a", "power_w"))
+    allowed = rows[half("power_w")] + v * rows[half("current_a")] + a * rows[half(volts)]
+    return ~((w - v * a).abs() > (allowed + INSTRUMENT_SHARE * w) * (1 + 1e-9))
 
 
-def _efficiency_gap(row: Row) -> tuple[float, float]:
-    """Stated g/W less thrust over power, and what rounding and instruments allow."""
-    t, w, e = row.value("thrust_gf"), row.value("power_w"), row.value("efficiency_gf_w")
-    if not w > 0:
-        return math.nan, math.nan
-    allowed = row.half("efficiency_gf_w") + row.half("thrust_gf") / w + e * row.half("power_w") / w
-    return e - t / w, allowed + INSTRUMENT_SHARE * e
+def _efficiency_agrees(rows: pd.DataFrame) -> pd.Series:
+    """Which rows' stated g/W is thrust over power within its rounding."""
+    t, w, e = (rows[key] for key in ("thrust_gf", "power_w", "efficiency_gf_w"))
+    slack = (rows[half("thrust_gf")] + e * rows[half("power_w")]) / w
+    allowed = rows[half("efficiency_gf_w")] + slack + INSTRUMENT_SHARE * e
+    return ~((e - t / w).abs() > allowed * (1 + 1e-9))
 
 
-def power_agrees(row: Row) -> bool:
-    """Whether a row's power is V x I within its rounding; true when one of them is blank."""
-    gap, allowed = _power_gap(row)
-    return not abs(gap) > allowed * (1 + 1e-9)
+def refuse_swapped(out: ThrustRows, rows: pd.DataFrame) -> None:
+    """Two headings of a block that fit each other's figures and not their own."""
+    keys = ["voltage_v", "current_a", "power_w"]
+    full = rows[(rows[keys] > 0).all(axis=1)]
+    headings = out.headings[int(rows["block"].iloc[0])]
+    if len(full) < 3 or not set(keys) <= headings.keys():
+        return
+    v, a, w = (full[key] for key in keys)
 
-
-def _disagreeing(rows: Sequence[Row], gap_of: Callable[[Row], tuple[float, float]]) -> list[Row]:
-    return [row for row in rows if abs((gap := gap_of(row))[0]) > gap[1] * (1 + 1e-9)]
-
-
-def _place(name: str, rows: Sequence[Row], quantity: str) -> str:
-    plural = "rows" if len({row.number for row in rows}) > 1 else "row"
-    heading = rows[0].headings.get(quantity, "")
-    column = f', column "{heading}"' if heading else ""
-    return f"{name}, {plural} {spans([row.number for row in rows])}{column}"
-
-
-def swapped(rows: Sequence[Row], name: str) -> list[Problem]:
-    """Two headings that fit each other's figures and not their own."""
-    full = [r for r in rows if all(r.value(k) > 0 for k in ("voltage_v", "current_a", "power_w"))]
-    if len(full) < 3 or not {"voltage_v", "current_a", "power_w"} <= full[0].headings.keys():
-        return []
-    v, a, w = (
-        np.array([row.value(k) for row in full]) for k in ("voltage_v", "current_a", "power_w")
-    )
-
-    def fits(product: object, whole: object) -> bool:
-        return bool(
-            np.median(np.abs(np.asarray(product) / np.asarray(whole) - 1)) < INSTRUMENT_SHARE
-        )
+    def fits(product: pd.Series, whole: pd.Series) -> bool:
+        return bool((product / whole - 1).abs().median() < INSTRUMENT_SHARE)
 
     pairs = []
     if not fits(v * a, w):
@@ -72,103 +48,89 @@ def swapped(rows: Sequence[Row], name: str) -> list[Problem]:
         pairs += [("voltage_v", "power_w")] if fits(w * a, v) else []
     elif v.max() > 1.5 * v.min() and a.max() < 1.1 * a.min():
         pairs += [("voltage_v", "current_a")]
-    headings = full[0].headings
-    return [
-        Problem(
+    for one, two in pairs:
+        told = (
             f'columns "{headings[one]}" and "{headings[two]}" look swapped: the figures fit only the '
-            "other way round. Correct the headings.",
-            f"{name}, rows {spans([row.number for row in full])}",
+            "other way round. Correct the headings."
         )
-        for one, two in pairs
-    ]
+        out.problems.append(Problem(told, f"{out.name}, rows {spans(full['number'])}"))
 
 
-def impossible(rows: Sequence[Row], propeller: str, name: str) -> list[Problem]:
-    """Rows that no propeller or motor can give."""
-    problems: list[Problem] = []
-    diameter = diameter_from_name_m(propeller)
-    for row in rows:
-        thrust, power = row.value("thrust_gf"), row.value("power_w")
-        if diameter is not None and power > 0:
-            merit = figure_of_merit(
-                thrust - row.half("thrust_gf"), power + row.half("power_w"), diameter
+def refuse_impossible(out: ThrustRows, rows: pd.DataFrame) -> None:
+    """A unit that must be wrong, and rows that no propeller or motor can give."""
+    loads = rows["thrust_gf"] / rows["power_w"]
+    first = rows.iloc[0]
+    if (
+        not LEAST_GF_W <= loads.median() <= MOST_GF_W
+        and "thrust_gf" in out.unstated[first["block"]]
+    ):
+        heading = out.headings[first["block"]]["thrust_gf"]
+        told = (
+            f"no unit is stated for thrust, and gram-force would give {loads.median():.3g} g/W; "
+            "write the unit into the heading."
+        )
+        out.problems.append(Problem(told, f'{out.name}, column "{heading}"'))
+    diameter = diameter_from_name_m(first["propeller"])
+    if diameter is not None:
+        merit = figure_of_merit(
+            (rows["thrust_gf"] - rows[half("thrust_gf")]).to_numpy(),
+            (rows["power_w"] + rows[half("power_w")]).to_numpy(),
+            diameter,
+        )
+        for place in np.flatnonzero(merit > 1):
+            row = rows.iloc[[place]]
+            told = (
+                f"{row['thrust_gf'].iloc[0]:g} gf from {row['power_w'].iloc[0]:.4g} W is more than an "
+                f"ideal propeller of {diameter / METRES_PER_INCH:.3g} in can give (figure of merit "
+                f"{merit[place]:.2f}; 1 at most); check the units and the propeller."
             )
-            if merit > 1:
-                problems.append(
-                    Problem(
-                        f"{thrust:g} gf from {power:.4g} W is more than an ideal propeller of "
-                        f"{diameter / METRES_PER_INCH:.3g} in can give (figure of merit "
-                        f"{float(merit):.2f}; 1 at most); check the units and the propeller.",
-                        _place(name, [row], "thrust_gf"),
-                    )
-                )
-        motor = row.value("motor_efficiency_pct")
-        if motor > 100:
-            problems.append(
-                Problem(
-                    f"motor efficiency is {motor:g} %; no more than 100 % is possible.",
-                    _place(name, [row], "motor_efficiency_pct"),
-                )
-            )
-    return problems
+            out.refuse(told, row, "thrust_gf")
+    key = "motor_efficiency_pct"
+    for place in np.flatnonzero(rows[key] > 100):
+        row = rows.iloc[[place]]
+        told = f"motor efficiency is {row[key].iloc[0]:g} %; no more than 100 % is possible."
+        out.refuse(told, row, key)
 
 
-def doubts(rows: Sequence[Row], propeller: str, name: str) -> list[Problem]:
+def tell_doubts(out: ThrustRows, rows: pd.DataFrame) -> None:
     """What does not fit but does not make the rows useless; rows come by rising thrust."""
-    found: list[Problem] = []
-    off = _disagreeing(rows, _power_gap)
-    if off:
-        worst = max(off, key=lambda r: abs(_power_gap(r)[0]) / r.value("power_w"))
-        v, a, w = (worst.value(k) for k in ("voltage_v", "current_a", "power_w"))
-        found.append(
-            Problem(
-                f"power is not voltage x current; most in row {worst.number}: {w:.4g} W against "
-                f"{v:.4g} V x {a:.4g} A = {v * a:.4g} W. Power is used as printed.",
-                _place(name, off, "power_w"),
-            )
+    off = rows[~power_agrees(rows)]
+    if len(off):
+        gap = ((off["power_w"] - off["voltage_v"] * off["current_a"]) / off["power_w"]).abs()
+        worst = off.loc[gap.idxmax()]
+        v, a, w = (worst[key] for key in ("voltage_v", "current_a", "power_w"))
+        told = (
+            f"power is not voltage x current; most in row {worst['number']}: {w:.4g} W against "
+            f"{v:.4g} V x {a:.4g} A = {v * a:.4g} W. Power is used as printed."
         )
-    off = _disagreeing(rows, _efficiency_gap)
-    if off:
-        worst = max(off, key=lambda r: abs(_efficiency_gap(r)[0]) / r.value("efficiency_gf_w"))
-        t, w, e = (worst.value(k) for k in ("thrust_gf", "power_w", "efficiency_gf_w"))
-        found.append(
-            Problem(
-                f"efficiency is not thrust over power; most in row {worst.number}: {e:.4g} g/W "
-                f"against {t:.4g} gf / {w:.4g} W = {t / w:.4g} g/W. It is not used further.",
-                _place(name, off, "efficiency_gf_w"),
-            )
+        out.tell(told, off, "power_w")
+    off = rows[~_efficiency_agrees(rows)]
+    if len(off):
+        gap = (1 - off["thrust_gf"] / off["power_w"] / off["efficiency_gf_w"]).abs()
+        worst = off.loc[gap.idxmax()]
+        t, w, e = (worst[key] for key in ("thrust_gf", "power_w", "efficiency_gf_w"))
+        told = (
+            f"efficiency is not thrust over power; most in row {worst['number']}: {e:.4g} g/W "
+            f"against {t:.4g} gf / {w:.4g} W = {t / w:.4g} g/W. It is not used further."
         )
-    for quantity, word in (("power_w", "power"), ("current_a", "current")):
-        falling = [
-            row
-            for before, row in itertools.pairwise(rows)
-            if row.value(quantity) + row.half(quantity)
-            < before.value(quantity) - before.half(quantity)
-        ]
-        if falling:
-            found.append(
-                Problem(
-                    f"{word} falls while thrust rises; check for a slip of the pen.",
-                    _place(name, falling, quantity),
-                )
-            )
-    odd = [
-        r for r in rows if not LEAST_GF_W <= r.value("thrust_gf") / r.value("power_w") <= MOST_GF_W
-    ]
-    if odd:
-        row = odd[0]
-        found.append(
-            Problem(
-                f"{row.value('thrust_gf') / row.value('power_w'):.3g} g/W is far from any motor's "
-                "(3 to 13 g/W is usual); check the units.",
-                _place(name, odd, "thrust_gf"),
-            )
+        out.tell(told, off, "efficiency_gf_w")
+    for key, word in (("power_w", "power"), ("current_a", "current")):
+        before = (rows[key] - rows[half(key)]).shift()
+        falling = rows[rows[key] + rows[half(key)] < before]
+        told = f"{word} falls while thrust rises; check for a slip of the pen."
+        out.tell(told, falling, key)
+    loads = rows["thrust_gf"] / rows["power_w"]
+    odd = rows[~loads.between(LEAST_GF_W, MOST_GF_W)]
+    if len(odd):
+        told = (
+            f"{loads[odd.index[0]]:.3g} g/W is far from any motor's (3 to 13 g/W is usual); "
+            "check the units."
         )
+        out.tell(told, odd, "thrust_gf")
+    propeller = rows["propeller"].iloc[0]
     if diameter_from_name_m(propeller) is None:
-        reason = (
-            f'no diameter can be read from the propeller\'s name "{propeller}"'
-            if propeller
-            else "no propeller is named"
-        )
-        found.append(Problem(f"{reason}; the check against an ideal propeller was not made.", name))
-    return found
+        why = "no propeller is named"
+        if propeller:
+            why = f'no diameter can be read from the propeller\'s name "{propeller}"'
+        told = f"{why}; the check against an ideal propeller was not made."
+        out.notices.append(Problem(told, out.name))

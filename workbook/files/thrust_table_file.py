@@ -7,34 +7,28 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
-from workbook.files.text_grid import GridRow, decode, load_bytes, refuse_size
-from workbook.files.thrust_blocks import TYPED, Blocks, find_blocks, split_text
+from workbook.files.delimited import GridRow, table_text
+from workbook.files.records import write_text
+from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, split_text
 from workbook.files.thrust_checks import (
-    LEAST_GF_W,
-    MOST_GF_W,
-    doubts,
-    impossible,
     power_agrees,
-    swapped,
+    refuse_impossible,
+    refuse_swapped,
+    tell_doubts,
 )
-from workbook.files.thrust_values import Figure, Row, read_rows, spans
+from workbook.files.thrust_rows import KEYS, ThrustRows, half, read_rows
 from workbook.parse import plain
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-LIMIT_BYTES = 5_000_000
-"""Largest file read: a maker's table has a few kilobytes."""
 SAME_SUPPLY = 1.10
 """Rows whose voltages follow each other within this ratio are of one table: a sagging supply moves
 less between rows, and one cell more or less in series moves more up to ten cells. Common practice,
@@ -160,67 +154,48 @@ def read_thrust_tables(
         >>> table.thrust_gf, table.power_w
         (array([ 480., 1250.]), array([ 60.68, 251.6 ]))
     """
-    notices: list[Problem] = []
-    if isinstance(source, Path):
-        name = name or source.name
-        source = load_bytes(source, LIMIT_BYTES)
-    name = name or "pasted text"
-    refuse_size(len(source), name, LIMIT_BYTES)
-    if isinstance(source, bytes):
-        source, inferred = decode(source, name)
-        if inferred:
-            notices.append(Problem(inferred, name))
-    if not source.strip().strip("\ufeff"):
-        raise InputError(Problem("the file is empty; a thrust table is needed.", name))
-    return _tables(split_text(source, name), name, voltage_v, notices)
+    name = name or (source.name if isinstance(source, Path) else "pasted text")
+    text, inferred = table_text(source, name)
+    notices = [Problem(inferred, name)] if inferred else []
+    return _tables(split_text(text, name), voltage_v, notices)
 
 
 def thrust_table_from_rows(
     rows: Sequence[Mapping[str, Any]] | pd.DataFrame,
-    voltage_v: float | None = None,
-    motor: str = "",
-    propeller: str = "",
-    name: str = "typed rows",
 ) -> ThrustTable:
     """A thrust table from a few rows typed by hand, with the same checks as a file's.
 
     Args:
         rows: a sequence of dicts, or a pandas DataFrame. Keys are headings, with unit ("Thrust (kgf)")
             or in the workbook's names (thrust_gf, current_a, voltage_v, power_w, throttle_pct,
-            speed_rpm). Cells are numbers or text ("12,5"); blank, None or NaN where not known.
-        voltage_v: supply voltage of all rows, where there is no voltage column.
-        motor, propeller: names.
-        name: how messages name the rows; they are counted from 1.
+            speed_rpm, motor, propeller). Cells are numbers or text ("12,5"); blank, None or NaN where
+            not known. Messages count the rows from 1.
 
     Raises:
         InputError: the rows cannot be used: every reason found.
 
     Example:
-        >>> typed = [{"thrust_gf": 500, "current_a": "2,2"}, {"thrust_gf": 900, "current_a": "5,1"}]
-        >>> thrust_table_from_rows(typed, voltage_v=22.2).power_w
+        >>> typed = [
+        ...     {"thrust_gf": 500, "current_a": "2,2", "voltage_v": 22.2},
+        ...     {"thrust_gf": 900, "current_a": "5,1", "voltage_v": 22.2},
+        ... ]
+        >>> thrust_table_from_rows(typed).power_w
         array([ 48.84, 113.22])
     """
-    records: list[Mapping[Any, Any]] = (
-        rows.to_dict("records") if hasattr(rows, "to_dict") else list(rows)
-    )
+    name = "typed rows"
+    records = rows.to_dict("records") if isinstance(rows, pd.DataFrame) else list(rows)
     if not all(isinstance(record, Mapping) for record in records):
         raise InputError(
             Problem("each row must name its figures, as thrust_gf and current_a.", name)
         )
-    keys = list(dict.fromkeys(str(key) for record in records for key in record))
-    grid = [GridRow(0, tuple(keys))]
+    keys = list(dict.fromkeys(key for record in records for key in record))
+    grid = [GridRow(0, tuple(map(str, keys)))]
     for number, record in enumerate(records, 1):
-        by_name = {str(key): value for key, value in record.items()}
-        grid.append(GridRow(number, tuple(_typed_cell(by_name.get(key)) for key in keys)))
+        grid.append(GridRow(number, tuple(_typed_cell(record.get(key)) for key in keys)))
     found = find_blocks(grid, TYPED, name)
     if not found.blocks:
-        found.nearest_headings = tuple(keys)
-    for block in found.blocks:
-        for label in block.labels:
-            label.setdefault("motor", motor)
-            label.setdefault("propeller", propeller)
-    file = _tables(found, name, voltage_v, [])
-    return file.choose()
+        found.nearest_headings = tuple(map(str, keys))
+    return _tables(found, None, []).choose()
 
 
 def _typed_cell(value: object) -> str | float:
@@ -228,294 +203,223 @@ def _typed_cell(value: object) -> str | float:
         return ""
     if isinstance(value, bool | np.bool_):
         return str(value)
-    if isinstance(value, int | float | np.integer | np.floating):
-        return float(value)
-    return str(value)
+    return float(value) if isinstance(value, int | float | np.number) else str(value)
 
 
-def _tables(
-    found: Blocks, name: str, voltage_v: float | None, notices: list[Problem]
-) -> ThrustTableFile:
+def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) -> ThrustTableFile:
     """Tables from blocks of cells: figures, groups, checks."""
+    name = found.name
     if voltage_v is not None and not 1.0 <= voltage_v <= 130.0:
         raise InputError(f"voltage_v is {voltage_v:g}; the supply voltage of the table is needed.")
     if not found.blocks:
         seen = ", ".join(f'"{text[:30]}"' for text in found.nearest_headings[:12])
-        raise InputError(
-            Problem(
-                "there is no thrust column beside one of current, power, voltage or throttle; a "
-                'heading line such as "Thrust (g), Current (A), Voltage (V)" is needed'
-                + (f" (headings seen: {seen})." if seen else "."),
-                name,
-            )
+        told = (
+            "there is no thrust column beside one of current, power, voltage or throttle; a "
+            'heading line such as "Thrust (g), Current (A), Voltage (V)" is needed'
+            + (f" (headings seen: {seen})." if seen else ".")
         )
-    read = read_rows(found, name)
-    notices += found.notices + found.skipped + read.notices
-    problems = found.problems + read.problems
-    if problems:
-        raise InputError(problems)
-    rows = _usable(read.rows, name, voltage_v, notices, problems)
-    for index in range(len(found.blocks)):
-        problems += swapped([row for row in rows if row.block == index], name)
-    if problems:
-        raise InputError(problems)
+        raise InputError(Problem(told, name))
+    out = read_rows(found)
+    out.notices[:0] = [*notices, *found.notices, *found.skipped]
+    out.problems[:0] = found.problems
+    _stop_at_problems(out)
+    rows = _usable(out, voltage_v)
+    for _, block in rows.groupby("block"):
+        refuse_swapped(out, block)
+    _stop_at_problems(out)
     invented = any("invented" in note.text.casefold() for note in found.notes)
     source = f"{name} (invented)" if invented else name
-    common = tuple(notices)
+    common, short = tuple(out.notices), []
     tables: list[ThrustTable] = []
-    short: list[Problem] = []
-    for group in _groups(rows, name, problems):
-        own: list[Problem] = []
-        table = _one_table(group, name, source, own, problems, short)
-        notices += own
+    for group in _groups(out, rows):
+        said = len(out.notices)
+        table, reason = _one_table(out, group, source)
+        short += reason
         if table is not None:
-            tables.append(replace(table, notices=(*common, *own)))
-    if not tables and not problems:
-        problems += short or [Problem("fewer than 2 usable rows; at least 2 are needed.", name)]
-        problems += found.skipped
-    if problems:
-        raise InputError(problems)
-    notices += short
-    order = {id(table): min(table.row) for table in tables}
-    tables.sort(key=lambda table: order[id(table)])
-    return ThrustTableFile(tuple(tables), tuple(dict.fromkeys(notices)))
+            tables.append(replace(table, notices=(*common, *out.notices[said:])))
+    if not tables and not out.problems:
+        too_few = [Problem("fewer than 2 usable rows; at least 2 are needed.", name)]
+        out.problems += [*(short or too_few), *found.skipped]
+    _stop_at_problems(out)
+    tables.sort(key=lambda table: min(table.row))
+    return ThrustTableFile(tuple(tables), tuple(dict.fromkeys([*out.notices, *short])))
 
 
-def _usable(
-    rows: list[Row],
-    name: str,
-    voltage_v: float | None,
-    notices: list[Problem],
-    problems: list[Problem],
-) -> list[Row]:
+def _stop_at_problems(out: ThrustRows) -> None:
+    if out.problems:
+        raise InputError(out.problems)
+
+
+def _usable(out: ThrustRows, voltage_v: float | None) -> pd.DataFrame:
     """Rows with thrust, voltage, current and power, one filled from the others; all of it said."""
-    told: dict[str, list[int]] = defaultdict(list)
-    kept: list[Row] = []
-    by_label = _labels_that_hold(rows)
-    for row in rows:
-        figures = dict(row.figures)
-        if "thrust_gf" not in figures:
-            told["thrust is blank; the row is left out."].append(row.number)
-            continue
-        if figures["thrust_gf"].value <= 0:
-            told["thrust is 0; the row is left out."].append(row.number)
-            continue
-        if "voltage_v" not in figures:
-            said = "voltage is filled in as power over current."
-            if row.supply_v is not None and row.block in by_label:
-                said = f"voltage is taken as the stated {row.supply_v.value:g} V."
-                figures["voltage_v"] = row.supply_v
-            elif (amps := row.value("current_a")) > 0 and (watts := row.value("power_w")) > 0:
-                figures["voltage_v"] = Figure(watts / amps)
-            elif voltage_v is not None:
-                figures["voltage_v"] = Figure(voltage_v)
-                said = f"voltage is taken as the {voltage_v:g} V given."
-            else:
-                told["!"].append(row.number)
-                continue
-            told[said].append(row.number)
-        volts = figures["voltage_v"].value
-        watts, amps = row.value("power_w"), row.value("current_a")
-        if math.isnan(watts) and math.isnan(amps):
-            told["both current and power are blank; the row is left out."].append(row.number)
-            continue
-        if math.isnan(watts):
-            figures["power_w"] = Figure(volts * amps)
-            told["power is filled in as voltage x current."].append(row.number)
-        elif math.isnan(amps) and volts > 0:
-            figures["current_a"] = Figure(watts / volts)
-            told["current is filled in as power over voltage."].append(row.number)
-        row = replace(row, figures=figures)
-        if min(row.value(key) for key in ("voltage_v", "current_a", "power_w")) <= 0 or math.isnan(
-            row.value("current_a")
-        ):
-            told["voltage, current or power is 0 beside a thrust; the row is left out."].append(
-                row.number
-            )
-            continue
-        kept.append(row)
-    missing = told.pop("!", [])
-    if missing:
-        problems.append(
-            Problem(
-                'voltage is missing; add a voltage column, a line such as "Voltage: 14.8 V", both '
-                "current and power, or give voltage_v.",
-                _rows(name, missing),
-            )
+    rows = out.frame.copy()
+    volts, amps, watts = "voltage_v", "current_a", "power_w"
+
+    def leave_out(these: pd.Series, why: str) -> None:
+        nonlocal rows
+        out.tell(f"{why}; the row is left out.", rows[these])
+        rows = rows[~these]
+
+    def fill(these: pd.Series, key: str, values: pd.Series | float, why: str) -> None:
+        out.tell(why, rows[these])
+        rows.loc[these, key] = values
+
+    leave_out(rows["thrust_gf"].isna(), "thrust is blank")
+    leave_out(rows["thrust_gf"] <= 0, "thrust is 0")
+    labelled = rows["supply_v"].notna()
+    unfit = rows["block"][labelled & ~power_agrees(rows, "supply_v")]
+    blank = rows[volts].isna()
+    held = blank & labelled & ~rows["block"].isin(unfit)
+    for label, these in rows[held].groupby("supply_v"):
+        out.tell(f"voltage is taken as the stated {label:g} V.", these)
+    rows.loc[held, [volts, half(volts)]] = rows.loc[held, ["supply_v", half("supply_v")]].to_numpy()
+    both = blank & ~held & (rows[amps] > 0) & (rows[watts] > 0)
+    fill(both, volts, rows[watts] / rows[amps], "voltage is filled in as power over current.")
+    lacking = rows[volts].isna()
+    if voltage_v is not None:
+        fill(lacking, volts, voltage_v, f"voltage is taken as the {voltage_v:g} V given.")
+    elif lacking.any():
+        told = (
+            'voltage is missing; add a voltage column, a line such as "Voltage: 14.8 V", both '
+            "current and power, or give voltage_v."
         )
-    for sentence, numbers in told.items():
-        notices.append(Problem(sentence, _rows(name, numbers)))
-    return kept
+        out.refuse(told, rows[lacking])
+    leave_out(rows[watts].isna() & rows[amps].isna(), "both current and power are blank")
+    product = rows[volts] * rows[amps]
+    fill(rows[watts].isna(), watts, product, "power is filled in as voltage x current.")
+    over = rows[amps].isna() & (rows[volts] > 0)
+    fill(over, amps, rows[watts] / rows[volts], "current is filled in as power over voltage.")
+    zero = ~(rows[[volts, amps, watts]] > 0).all(axis=1) & rows[volts].notna()
+    leave_out(zero, "voltage, current or power is 0 beside a thrust")
+    return rows[rows[volts].notna()]
 
 
-def _rows(name: str, numbers: list[int]) -> str:
-    return f"{name}, row{'s' if len(set(numbers)) > 1 else ''} {spans(numbers)}"
-
-
-def _labels_that_hold(rows: Iterable[Row]) -> set[int]:
-    """Blocks whose stated voltage fits every row's power and current, or has none to fit."""
-    fits: dict[int, bool] = {}
-    for row in rows:
-        if row.supply_v is not None:
-            trial = replace(row, figures=row.figures | {"voltage_v": row.supply_v})
-            fits[row.block] = fits.get(row.block, True) and power_agrees(trial)
-    return {block for block, holds in fits.items() if holds}
-
-
-def _groups(rows: list[Row], name: str, problems: list[Problem]) -> list[list[Row]]:
+def _groups(out: ThrustRows, rows: pd.DataFrame) -> list[pd.DataFrame]:
     """Rows of one motor, propeller and supply voltage each."""
-    named: dict[tuple[str, str, float], list[Row]] = defaultdict(list)
-    for row in rows:
-        label = row.supply_v.value if row.supply_v is not None else math.nan
-        named[_key(row.motor), _key(row.propeller), label if label > 0 else 0.0].append(row)
-    groups: list[list[Row]] = []
-    for members in named.values():
-        members = sorted(members, key=lambda row: row.value("voltage_v"))
-        start = 0
-        for index in range(1, len(members) + 1):
-            volts = [row.value("voltage_v") for row in members[index - 1 : index + 1]]
-            if index == len(members) or volts[1] > SAME_SUPPLY * volts[0]:
-                groups.append(members[start:index])
-                start = index
+    label = rows["supply_v"].where(rows["supply_v"] > 0, 0.0)
+    names = [rows["motor"].map(_key), rows["propeller"].map(_key), label]
+    groups = []
+    for _, members in rows.groupby(names, sort=False):
+        members = members.sort_values("voltage_v", kind="stable")
+        volts = members["voltage_v"]
+        supply = (volts > SAME_SUPPLY * volts.shift()).cumsum()
+        groups += [group for _, group in members.groupby(supply)]
     for group in groups:
-        _refuse_overlap(group, name, problems)
+        _refuse_overlap(out, group)
     return groups
 
 
-def _refuse_overlap(group: list[Row], name: str, problems: list[Problem]) -> None:
+def _refuse_overlap(out: ThrustRows, group: pd.DataFrame) -> None:
     """Two heading blocks of the same names must not cover the same thrust: something is unsaid."""
-    blocks: dict[int, list[Row]] = defaultdict(list)
-    for row in group:
-        blocks[row.block].append(row)
-    ranges = sorted(
-        (min(r.value("thrust_gf") for r in b), max(r.value("thrust_gf") for r in b), b[0].number)
-        for b in blocks.values()
+    blocks = group.groupby("block").agg(
+        low=("thrust_gf", "min"), high=("thrust_gf", "max"), number=("number", "first")
     )
-    for low, high in itertools.pairwise(ranges):
-        if high[0] < low[1]:
-            problems.append(
-                Problem(
-                    "two blocks of rows cover the same thrust, and no line or column tells what "
-                    "differs; write the propeller, the motor or the voltage above each block.",
-                    f"{name}, rows {min(low[2], high[2])} and {max(low[2], high[2])}",
-                )
+    blocks = blocks.sort_values(["low", "high", "number"])
+    for one, two in itertools.pairwise(blocks.itertuples()):
+        if two.low < one.high:
+            first, second = sorted((one.number, two.number))
+            told = (
+                "two blocks of rows cover the same thrust, and no line or column tells what "
+                "differs; write the propeller, the motor or the voltage above each block."
             )
+            out.problems.append(Problem(told, f"{out.name}, rows {first} and {second}"))
 
 
 def _one_table(
-    rows: list[Row],
-    name: str,
-    source: str,
-    notices: list[Problem],
-    problems: list[Problem],
-    short: list[Problem],
-) -> ThrustTable | None:
-    """Check the rows of one table and make its record."""
-    wrong = _unstated_unit(rows, name) or impossible(rows, rows[0].propeller, name)
-    if wrong:
-        problems += wrong
-        return None
-    numbers = [row.number for row in rows]
-    rows = _merged(_up_to_highest(rows, name, notices), name, notices)
+    out: ThrustRows, group: pd.DataFrame, source: str
+) -> tuple[ThrustTable | None, list[Problem]]:
+    """Check the rows of one table and make its record; or say that they are too few."""
+    refused = len(out.problems)
+    refuse_impossible(out, group)
+    if len(out.problems) > refused:
+        return None, []
+    rows = _merged(out, _up_to_highest(out, group))
     if len(rows) < 2:
-        short.append(
-            Problem(
-                "fewer than 2 usable rows for one propeller and voltage; at least 2 are needed, "
-                "so they are left out.",
-                _rows(name, numbers),
-            )
+        told = (
+            "fewer than 2 usable rows for one propeller and voltage; at least 2 are needed, "
+            "so they are left out."
         )
-        return None
-    notices += doubts(rows, rows[0].propeller, name)
-
-    def column(quantity: str) -> np.ndarray[Any, np.dtype[np.float64]]:
-        return np.array([row.value(quantity) for row in rows], dtype=float)
-
-    volts = column("voltage_v")
-    label = rows[0].supply_v
-    held = label is not None and abs(label.value / float(volts.max()) - 1) <= LABEL_SHARE
-    first = min(rows, key=lambda row: row.number)
-    return ThrustTable(
-        motor=first.motor,
-        propeller=first.propeller,
-        thrust_gf=column("thrust_gf"),
-        current_a=column("current_a"),
-        voltage_v=volts,
-        power_w=column("power_w"),
-        throttle_pct=column("throttle_pct"),
-        speed_rpm=column("speed_rpm"),
-        row=tuple(row.number for row in rows),
+        return None, [Problem(told, out.where(group))]
+    tell_doubts(out, rows)
+    first, highest_v = rows.loc[rows["number"].idxmin()], rows["voltage_v"].max()
+    label = rows["supply_v"].iloc[0]
+    keys = ("thrust_gf", "current_a", "voltage_v", "power_w", "throttle_pct", "speed_rpm")
+    table = ThrustTable(
+        motor=first["motor"],
+        propeller=first["propeller"],
+        **{key: rows[key].to_numpy(dtype=float) for key in keys},
+        row=tuple(rows["number"].tolist()),
         source=source,
-        supply_v=label.value if label is not None and held else float(volts.max()),
+        supply_v=float(label if abs(label / highest_v - 1) <= LABEL_SHARE else highest_v),
     )
+    return table, []
 
 
-def _unstated_unit(rows: list[Row], name: str) -> list[Problem]:
-    """Thrust without a stated unit that gram-force makes absurd."""
-    loads = [row.value("thrust_gf") / row.value("power_w") for row in rows]
-    middle = float(np.median(loads))
-    if LEAST_GF_W <= middle <= MOST_GF_W or "thrust_gf" not in rows[0].unstated:
-        return []
-    return [
-        Problem(
-            f"no unit is stated for thrust, and gram-force would give {middle:.3g} g/W; write the "
-            "unit into the heading.",
-            f'{name}, column "{rows[0].headings["thrust_gf"]}"',
-        )
-    ]
-
-
-def _up_to_highest(rows: list[Row], name: str, notices: list[Problem]) -> list[Row]:
+def _up_to_highest(out: ThrustRows, rows: pd.DataFrame) -> pd.DataFrame:
     """Rows up to the highest thrust: sag and heat can make thrust fall at the last throttle steps."""
-    top = max(rows, key=lambda r: (r.value("thrust_gf"), -r.value("power_w")))
-    beyond = [
-        row
-        for row in rows
-        if row.value("thrust_gf") < top.value("thrust_gf")
-        and (
-            row.value("throttle_pct") > top.value("throttle_pct")
-            or row.value("power_w") > top.value("power_w")
-        )
-    ]
-    if beyond:
-        notices.append(
-            Problem(
-                f"thrust is below the highest ({top.value('thrust_gf'):g} gf in row {top.number}) at "
-                "more throttle or power (sag or heat can do this); left out.",
-                _rows(name, [row.number for row in beyond]),
-            )
-        )
-    return [row for row in rows if row not in beyond]
+    top = rows.sort_values(["thrust_gf", "power_w"], ascending=[False, True], kind="stable").iloc[0]
+    more = (rows["throttle_pct"] > top["throttle_pct"]) | (rows["power_w"] > top["power_w"])
+    beyond = more & (rows["thrust_gf"] < top["thrust_gf"])
+    told = (
+        f"thrust is below the highest ({top['thrust_gf']:g} gf in row {top['number']}) at "
+        "more throttle or power (sag or heat can do this); left out."
+    )
+    out.tell(told, rows[beyond])
+    return rows[~beyond]
 
 
-def _merged(rows: list[Row], name: str, notices: list[Problem]) -> list[Row]:
+def _merged(out: ThrustRows, rows: pd.DataFrame) -> pd.DataFrame:
     """Rows by rising thrust, those of equal thrust made one."""
-    by_thrust: dict[float, list[Row]] = defaultdict(list)
-    for row in sorted(rows, key=lambda r: (r.value("thrust_gf"), r.value("power_w"), r.number)):
-        by_thrust[round(row.value("thrust_gf"), 6)].append(row)
-    merged: list[Row] = []
-    for same in by_thrust.values():
-        first = same[0]
+    rows = rows.sort_values(["thrust_gf", "power_w", "number"])
+    equal = rows["thrust_gf"].round(6)
+    halves = [half(key) for key in KEYS]
+    for thrust, same in rows.groupby(equal):
         if len(same) > 1:
-            alike = all(row.figures == first.figures for row in same[1:])
+            alike = len(same[[*KEYS, *halves]].drop_duplicates()) == 1
             words = "the row is repeated; one is kept." if alike else "the mean is used."
-            notices.append(
-                Problem(
-                    f"thrust of {first.value('thrust_gf'):g} gf stands in {len(same)} rows; {words}",
-                    _rows(name, [row.number for row in same]),
-                )
-            )
-            if not alike:
-                first = replace(first, figures=_mean(same))
-        merged.append(first)
+            out.tell(f"thrust of {thrust:g} gf stands in {len(same)} rows; {words}", same)
+    grouped = rows.groupby(equal)
+    merged = rows.groupby(equal).head(1).set_index(equal[~equal.duplicated()])
+    merged[list(KEYS)] = grouped[list(KEYS)].mean()
+    merged[halves] = grouped[halves].max()
     return merged
 
 
-def _mean(rows: list[Row]) -> dict[str, Figure]:
-    figures = {}
-    for key in rows[0].figures:
-        values = [row.figures[key] for row in rows if key in row.figures]
-        figures[key] = Figure(
-            math.fsum(f.value for f in values) / len(values), max(f.half_step for f in values)
-        )
-    return figures
+def thrust_table_text(table: ThrustTable) -> str:
+    """A thrust table as CSV, every column with its unit; columns without any figure are left out.
+
+    Example:
+        >>> import numpy as np
+        >>> thrust = np.array([500.0, 1000.0])
+        >>> volts, blank = np.full(2, 22.2), np.full(2, np.nan)
+        >>> table = ThrustTable(
+        ...     "m", "15x5", thrust, thrust / 250, volts, thrust * 0.0888, blank, blank
+        ... )
+        >>> print(thrust_table_text(table))
+        Motor,Propeller,Thrust (gf),Current (A),Voltage (V),Power (W)
+        m,15x5,500.0,2.0,22.2,44.4
+        m,15x5,1000.0,4.0,22.2,88.8
+        <BLANKLINE>
+    """
+    frame = pd.DataFrame(
+        {
+            "Motor": table.motor,
+            "Propeller": table.propeller,
+            "Throttle (%)": table.throttle_pct,
+            "Thrust (gf)": table.thrust_gf,
+            "Current (A)": table.current_a,
+            "Voltage (V)": table.voltage_v,
+            "Power (W)": table.power_w,
+            "Speed (rpm)": table.speed_rpm,
+        }
+    )
+    return str(frame.dropna(axis=1, how="all").round(9).to_csv(index=False, lineterminator="\n"))
+
+
+def write_thrust_table(table: ThrustTable, path: Path, *, overwrite: bool = False) -> None:
+    """Write a thrust table as CSV; over an existing file only when asked to.
+
+    Raises:
+        InputError: the file exists and `overwrite` is False, or it cannot be written.
+    """
+    write_text(path, thrust_table_text(table), overwrite=overwrite)

@@ -23,8 +23,8 @@ from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,
     thrust_table_from_rows,
+    write_thrust_table,
 )
-from workbook.files.thrust_table_write import write_thrust_table
 from workbook.lessons.learner import with_figures
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, Refusal, RowsGrid
 from workbook.widgets.style import Part

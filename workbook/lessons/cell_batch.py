@@ -12,7 +12,7 @@ from workbook.bench.matching import Dealt, weakest_steps
 from workbook.bench.plan import CellGroups
 from workbook.data.notebooks import notebooks_source
 from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
-from workbook.files.text_grid import decode
+from workbook.files.delimited import decode
 from workbook.sheet.plan import plan_build
 from workbook.sizing.design import Design
 from workbook.sizing.size import size

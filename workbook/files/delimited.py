@@ -1,4 +1,4 @@
-"""Bytes or pasted text into rows of cells: encoding, line ends, separator, quotes."""
+"""Tables in text: encoding, line ends, separator and quotes; rows of cells, or columns under headings."""
 
 from __future__ import annotations
 
@@ -8,7 +8,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from workbook.errors import InputError
+import numpy as np
+
+from workbook.errors import InputError, Problem
+from workbook.files.columns import Heading, Texts
+from workbook.files.records import read_bytes, refuse_size
 from workbook.parse import RawCell, plain
 
 _WESTERN_SIGNS = frozenset("°µ²³·×±÷–—‘’“”½¼ äöüßéèêàâçñåøæíóúáôîûÄÖÜÅØÆÉ\xa0")
@@ -19,6 +23,8 @@ _SIGNATURES = (
     (b"\x89PNG", "a picture; type the rows in"),
     (b"\xff\xd8\xff", "a picture; type the rows in"),
 )
+LIMIT_BYTES = 5_000_000
+"""Largest table read: a maker's table has a few kilobytes."""
 SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar", "  ": "spaces", " ": "space"}
 
 
@@ -40,37 +46,24 @@ class GridRow:
         return " ".join(plain(str(cell)) for cell in self.cells if str(cell).strip())
 
 
-def load_bytes(path: Path, limit_bytes: int) -> bytes:
-    """A file's bytes, refused before reading when the file is too large.
+def table_text(source: Path | str | bytes, name: str) -> tuple[str, str]:
+    """The text of a table, and a sentence when its encoding had to be inferred.
+
+    Args:
+        source: a file, its bytes, or the text itself.
+        name: what to call it in a message.
 
     Raises:
-        InputError: the file is missing, is a folder, cannot be read, or is larger than the limit.
+        InputError: it cannot be read, is too large for a table, empty, or not text.
     """
-    try:
-        size = path.stat().st_size
-        if path.is_dir():
-            raise InputError(f"{path.name} is a folder; a file is needed.")
-        refuse_size(size, path.name, limit_bytes)
-        return path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "it cannot be read"
-        raise InputError(f"{path.name} cannot be opened: {reason.lower()}.") from None
-    except ValueError as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError("the file name holds a character that no file name can have.") from None
-
-
-def refuse_size(size: int, name: str, limit_bytes: int) -> None:
-    """Refuse text that is too large to be a table.
-
-    Raises:
-        InputError: the size is over the limit.
-    """
-    if size > limit_bytes:
-        raise InputError(
-            f"{name} is {size / 1e6:.1f} MB; a table of at most {limit_bytes / 1e6:g} MB is read."
-        )
+    if isinstance(source, Path):
+        source = read_bytes(source, LIMIT_BYTES)
+    refuse_size(len(source), name, LIMIT_BYTES)
+    text, inferred = decode(source, name) if isinstance(source, bytes) else (source, "")
+    text = text.lstrip("\ufeff")
+    if not text.strip():
+        raise InputError(Problem("the file is empty; a table is needed.", name))
+    return text, inferred
 
 
 def decode(data: bytes, name: str) -> tuple[str, str]:
@@ -160,3 +153,69 @@ def rows_of(text: str, separator: str) -> list[GridRow]:
         return _fields(separator)(text, separator)
     except csv.Error:
         raise InputError("one cell is longer than any table's; the quotes may not match.") from None
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """A table with one heading row.
+
+    Attributes:
+        headings: one a column.
+        row: line of the file on which each row starts.
+        columns: cells as text, one array a column.
+        separator: between the columns.
+    """
+
+    headings: tuple[Heading, ...]
+    row: tuple[int, ...]
+    columns: tuple[Texts, ...]
+    separator: str
+
+
+def read_table(text: str, name: str, heading: Callable[[str], Heading]) -> TextTable:
+    """A table whose first row is its headings; comment lines (#) and blank rows are left out.
+
+    Args:
+        text: with tabs, semicolons or commas between columns.
+        name: what to call it in a message.
+        heading: what a heading means.
+
+    Raises:
+        InputError: a row is wider than the headings, or there is no row.
+
+    Example:
+        >>> read_table("a;b\\n1;2\\n3;", "t.csv", Heading).columns[1]
+        array(['2', ''], dtype=object)
+    """
+    lines = ["" if line.lstrip().startswith("#") else line for line in text.splitlines()]
+    first = next((line for line in lines if line.strip(" \t;,")), "")
+    separator = max("\t;,", key=first.count)
+    rows = [
+        row
+        for row in rows_of("\n".join(lines), separator)
+        if any(str(cell).strip() for cell in row.cells)
+    ]
+    if len(rows) < 2:
+        raise InputError(
+            Problem("a header row and at least one row below it are needed; there is less.", name)
+        )
+    width = len(rows[0].cells)
+    wide = [row for row in rows[1:] if any(str(cell).strip() for cell in row.cells[width:])]
+    if wide:
+        raise InputError(
+            Problem(
+                f"there are {len(row.cells)} columns; the header has {width}. Is a decimal comma "
+                "used with commas between columns? Part the columns by semicolons then.",
+                f"{name}, row {row.number}",
+            )
+            for row in wide
+        )
+    cells = np.full((len(rows), width), "", dtype=object)
+    for place, row in enumerate(rows):
+        cells[place, : len(row.cells)] = [str(cell).strip() for cell in row.cells[:width]]
+    return TextTable(
+        tuple(heading(str(text)) for text in cells[0]),
+        tuple(row.number for row in rows[1:]),
+        tuple(cells[1:].T),
+        separator,
+    )

@@ -1,0 +1,383 @@
+"""Rows of a thrust table as figures in the workbook's units, each doubt settled and said."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from workbook.errors import Problem
+from workbook.files.columns import (
+    Evidence,
+    Numbers,
+    by_own_column,
+    by_range,
+    by_spread,
+    factors,
+    measures,
+    not_a_number,
+    read_numbers,
+    spans,
+)
+from workbook.files.thrust_blocks import THRUST, ThrustBlock, ThrustGrid
+from workbook.numbers import FloatArray
+from workbook.parse import plain
+
+NOMINAL_CELL_V = 3.7
+"""Nominal voltage that "4S" stands for, per cell in series: common practice, no source."""
+LEAST_GF_W, MOST_GF_W = 0.3, 40.0
+"""Thrust per watt outside which a unit must be wrong; 3 to 13 g/W is usual (common practice)."""
+KEYS = tuple(key for key, measure in measures(THRUST).items() if measure.usual)
+SETTLED_FIRST = ("voltage_v", "current_a", "power_w", "efficiency_gf_w", "thrust_gf")
+"""In which order columns are settled, so that each can be held against those before it."""
+
+
+def half(key: str) -> str:
+    """The column with half of the last printed place of a quantity."""
+    return f"{key} half"
+
+
+@dataclass
+class ThrustRows:
+    """The rows of a file.
+
+    Attributes:
+        name: of the file, for messages.
+        frame: a row each, with `number` (row in the file), `block`, the labels `motor`, `propeller`,
+            `supply_v`, and each quantity with half of its last printed place.
+        headings: of each block, heading text by quantity.
+        unstated: of each block, quantities with a figure whose unit nobody states.
+        notices, problems: what was said on the way.
+    """
+
+    name: str
+    frame: pd.DataFrame
+    headings: list[dict[str, str]]
+    unstated: list[set[str]]
+    notices: list[Problem] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    def where(self, rows: pd.DataFrame, key: str = "") -> str:
+        """The place of some rows, and of a quantity in them, for messages."""
+        heading = self.headings[int(rows["block"].iloc[0])].get(key, "")
+        column = f', column "{heading}"' if heading else ""
+        plural = "rows" if rows["number"].nunique() > 1 else "row"
+        return f"{self.name}, {plural} {spans(rows['number'])}{column}"
+
+    def tell(self, text: str, rows: pd.DataFrame, key: str = "") -> None:
+        """Say something about some rows, where there are any."""
+        if len(rows):
+            self.notices.append(Problem(text, self.where(rows, key)))
+
+    def refuse(self, text: str, rows: pd.DataFrame, key: str = "") -> None:
+        """Refuse the file for some of its rows."""
+        self.problems.append(Problem(text, self.where(rows, key)))
+
+
+def supply_voltage(text: str) -> tuple[float, float]:
+    """The voltage that a label states: "22.2 V", "14,8", or "4S" as four nominal cells; and half its last place.
+
+    Example:
+        >>> supply_voltage("4S"), supply_voltage("none")
+        ((14.8, 0.05), (nan, 0.0))
+    """
+    text = plain(text).casefold()
+    match = re.search(r"(\d{1,3}(?:[.,]\d{1,3})?)\s*(?:v|volts?)\b", text) or re.fullmatch(
+        r"(\d{1,3}(?:[.,]\d{1,3})?)", text
+    )
+    if match:
+        digits = match[1].replace(",", ".")
+        return float(digits), 0.5 * 10.0 ** -len(digits.partition(".")[2])
+    cells = re.search(r"(?<!\d)(\d{1,2})\s*s(?![a-z])", text)
+    return (round(int(cells[1]) * NOMINAL_CELL_V, 1), 0.05) if cells else (np.nan, 0.0)
+
+
+def read_rows(found: ThrustGrid) -> ThrustRows:
+    """Figures of every row of every block, in the workbook's units.
+
+    Args:
+        found: blocks of cells.
+    """
+    frames = [_texts(index, block) for index, block in enumerate(found.blocks)]
+    texts = pd.concat(frames, ignore_index=True)
+    out = ThrustRows(
+        found.name,
+        texts[["number", "block", "motor", "propeller"]].copy(),
+        [{h.key: h.text for h in block.headings if h.key} for block in found.blocks],
+        [set() for _ in found.blocks],
+    )
+    supply = [supply_voltage(text) for text in texts["label"]]
+    out.frame[["supply_v", half("supply_v")]] = np.array(supply, dtype=float).reshape(-1, 2)
+    columns = {key: _Column(out, key, texts, found.blocks) for key in KEYS}
+    _settle(columns, out)
+    for key, column in columns.items():
+        out.frame[key] = column.numbers.value * column.factor
+        out.frame[half(key)] = column.numbers.half * column.factor
+    for index, block in enumerate(found.blocks):
+        rows = out.frame[out.frame["block"] == index]
+        _say_columns(block, rows, out)
+        _throttle(columns["throttle_pct"], rows, out)
+        _fill_voltage_down(block, rows, out)
+    for key in KEYS:
+        _check_range(key, columns[key].numbers, out)
+    return out
+
+
+def _texts(index: int, block: ThrustBlock) -> pd.DataFrame:
+    """A block's cells by quantity, as they came, with the labels of each row."""
+    cells = [row.cells for row in block.rows]
+    frame = pd.DataFrame({"number": [row.number for row in block.rows]}, dtype=int)
+    frame["block"] = index
+    for name, label in (("motor", "motor"), ("propeller", "propeller"), ("label", "voltage_v")):
+        frame[name] = [labels.get(label, "") for labels in block.labels]
+    for key in KEYS:
+        place = next((k for k, h in enumerate(block.headings) if h.key == key), None)
+        column = np.full(len(cells), "", dtype=object)
+        column[:] = "" if place is None else [row[place] for row in cells]
+        frame[key] = column
+        frame[f"{key} unit"] = "" if place is None else block.headings[place].unit
+    return frame
+
+
+class _Column:
+    """One quantity's cells of all blocks as numbers, with the factor that each cell's unit asks for."""
+
+    def __init__(
+        self, out: ThrustRows, key: str, texts: pd.DataFrame, blocks: list[ThrustBlock]
+    ) -> None:
+        self.key, self.measure, self.texts = key, measures(THRUST)[key], texts[key]
+        self.numbers: Numbers = read_numbers(texts[key].to_numpy())
+        given, stated = self.numbers.unit.astype(str), texts[f"{key} unit"].to_numpy(dtype=str)
+        self.unit = np.where(given == "", stated, given)
+        self.factor = factors(self.numbers, "", self.measure)
+        for unit in set(stated[given == ""]) - {""}:
+            self.factor[(given == "") & (stated == unit)] = self.measure.units[unit]
+        wrong = self.numbers.wrong | np.isnan(self.factor)
+        series = False
+        for place in np.flatnonzero(wrong):
+            row = out.frame.iloc[[place]]
+            volts, step = (
+                supply_voltage(str(self.texts[place])) if key == "voltage_v" else (np.nan, 0)
+            )
+            if volts == volts and not self.numbers.wrong[place]:
+                self.numbers.value[place], self.numbers.half[place] = volts, step
+                self.factor[place] = 1.0
+                series = True
+            else:
+                text = not_a_number(self.measure.name, str(self.texts[place]))
+                out.refuse(text, row, key)
+        self.factor[np.isnan(self.factor)] = 1.0
+        if series:
+            block = blocks[int(texts["block"].iloc[0])]
+            told = f"cells in series are taken at {NOMINAL_CELL_V} V each."
+            out.notices.append(Problem(told, f"{out.name}, row {block.heading_row}"))
+        bare = texts["block"][(self.unit == "") & ~np.isnan(self.numbers.value)]
+        for block_index in set(bare):
+            out.unstated[block_index].add(key)
+
+
+# what "1.250" means -------------------------------------------------------------------------------
+
+
+def _near(a: FloatArray, b: FloatArray) -> NDArray[np.bool_]:
+    return np.abs(a - b) <= 0.2 * np.maximum(np.abs(a), np.abs(b))
+
+
+def _agreements(line: dict[str, FloatArray], size: int) -> int:
+    """How many checks the rows pass: power = V x I, thrust / power = g/W, a possible g/W."""
+    blank = np.full(size, np.nan)
+    thrust, volts, amps, watts, stated = (
+        np.where(values > 0, values, np.nan)
+        for values in (
+            line.get(key, blank)
+            for key in ("thrust_gf", "voltage_v", "current_a", "power_w", "efficiency_gf_w")
+        )
+    )
+    product = volts * amps
+    count = int(_near(watts, product).sum())
+    load = thrust / np.where(np.isnan(watts), product, watts)
+    return count + int(
+        ((load >= LEAST_GF_W) & (load <= MOST_GF_W)).sum() + _near(stated, load).sum()
+    )
+
+
+def _settle(columns: dict[str, _Column], out: ThrustRows) -> None:
+    """Choose between 1250 and 1.25 wherever a cell allows both; say how, or ask."""
+    marks = {mark for c in columns.values() for mark in c.numbers.decimal[~c.numbers.open]} - {""}
+    known = {
+        key: c.numbers.value * c.factor for key, c in columns.items() if not c.numbers.open.any()
+    }
+    order = [*SETTLED_FIRST, *(key for key in KEYS if key not in SETTLED_FIRST)]
+    for key in order:
+        column = columns[key]
+        numbers = column.numbers
+        pairs = list(zip(column.unit, numbers.thousands, strict=True))
+        settled = True
+        for unit, mark in dict.fromkeys(
+            pair for pair, open_ in zip(pairs, numbers.open, strict=True) if open_
+        ):
+            of_unit = column.unit == unit
+            cells = numbers.open & of_unit & (numbers.thousands == mark)
+            evidence = _evidence(column, of_unit, mark, known, marks)
+            settled &= _settle_mark(column, cells, of_unit, evidence, out)
+        if settled:
+            known[key] = numbers.value * column.factor
+
+
+def _evidence(
+    column: _Column, of_unit: FloatArray, mark: str, known: dict[str, FloatArray], marks: set[str]
+) -> dict[str, Evidence]:
+    """What may tell a thousands mark from a decimal mark, the strongest first, with the reason to give."""
+    own = Numbers(
+        *(getattr(column.numbers, name)[of_unit] for name in Numbers.__dataclass_fields__)
+    )
+
+    def by_arithmetic(thousands: FloatArray, decimal: FloatArray) -> bool | None:
+        counts = [
+            _agreements(known | {column.key: _put(column, of_unit, values)}, len(column.unit))
+            for values in (thousands, decimal)
+        ]
+        return None if counts[0] == counts[1] else counts[0] > counts[1]
+
+    return {
+        "as the other cells of the column show": lambda *_: by_own_column(own, mark),
+        "the other reading is out of any table's range": by_range(column.measure),
+        "power, voltage x current and g/W agree only so": by_arithmetic,
+        "as the size of the other cells of the column shows": by_spread,
+        "as the other columns write decimals": lambda *_: (
+            mark not in marks if len(marks) == 1 else None
+        ),
+    }
+
+
+def _put(column: _Column, of_unit: FloatArray, values: FloatArray) -> FloatArray:
+    whole = np.full(len(of_unit), np.nan)
+    whole[of_unit] = values
+    return whole
+
+
+def _settle_mark(
+    column: _Column,
+    cells: FloatArray,
+    of_unit: FloatArray,
+    evidence: dict[str, Evidence],
+    out: ThrustRows,
+) -> bool:
+    """Settle the cells of one column that have one mark; False when nothing tells."""
+    numbers, factor = column.numbers, column.factor
+    as_decimal = np.where(cells, numbers.other, numbers.value)
+    for why, says in evidence.items():
+        if why.startswith("the other reading"):
+            thousands = says((numbers.value * factor)[cells], (as_decimal * factor)[cells])
+        else:
+            thousands = says((numbers.value * factor)[of_unit], (as_decimal * factor)[of_unit])
+        if thousands is not None:
+            break
+    first = int(np.flatnonzero(cells)[0])
+    row, text = out.frame.iloc[[first]], str(column.texts[first]).strip()
+    large, small = numbers.value[first], numbers.other[first]
+    if thousands is None:
+        told = (
+            f'{column.measure.name} "{text}" may be {large:g} or {small:g}, and no other figure '
+            "tells which; write it without a thousands mark."
+        )
+        out.refuse(told, row, column.key)
+        return False
+    if not thousands:
+        numbers.value[cells], numbers.half[cells] = numbers.other[cells], 0.0005
+    sign = "point" if numbers.thousands[first] == "." else "comma"
+    role = "a thousands mark" if thousands else "a decimal mark"
+    told = f'"{text}" is read as {large if thousands else small:g} (the {sign} is {role}): {why}.'
+    out.tell(told, row, column.key)
+    return True
+
+
+# columns ------------------------------------------------------------------------------------------
+
+
+def _say_columns(block: ThrustBlock, rows: pd.DataFrame, out: ThrustRows) -> None:
+    """Name every column whose unit nobody states, and every column that is not used."""
+    where = f"{out.name}, row {block.heading_row}"
+    unused = [h for h in block.headings if not h.key and h.text]
+    for words, known in (("not used", True), ("not known and not used", False)):
+        names = [f'"{h.text}"' for h in unused if h.known == known]
+        if names:
+            told = f"column{'s' if len(names) > 1 else ''} {', '.join(names)}: {words}."
+            out.notices.append(Problem(told, where))
+    for heading in block.headings:
+        if heading.key in out.unstated[out_index(rows)] and heading.key != "throttle_pct":
+            measure = measures(THRUST)[heading.key]
+            told = f"no unit is stated for {measure.name}; taken in {measure.usual}."
+            out.notices.append(Problem(told, f'{where}, column "{heading.text}"'))
+
+
+def out_index(rows: pd.DataFrame) -> int:
+    """The block of some rows; the first without any."""
+    return int(rows["block"].iloc[0]) if len(rows) else 0
+
+
+def _throttle(column: _Column, rows: pd.DataFrame, out: ThrustRows) -> None:
+    """Make a throttle column of a block a percentage."""
+    key = "throttle_pct"
+    rows = rows[rows[key].notna()]
+    if rows.empty:
+        return
+    places = rows.index.to_numpy()
+    values, units = column.numbers.value[places], set(column.unit[places])
+    in_us = {unit for unit in units if column.measure.units.get(unit) == 0.1}
+    heading = out.headings[out_index(rows)][key]
+
+    def say(text: str, factor: float, offset: float) -> None:
+        out.notices.append(Problem(text, f'{out.name}, column "{heading}"'))
+        out.frame.loc[places, key] = values * factor + offset
+
+    if 0 < values.max() <= 1.0 and not any(column.numbers.unit[places]):
+        say("throttle of 0 to 1 is taken as 0 to 100 %.", 100.0, 0.0)
+    elif in_us == units or (units == {""} and values.min() >= 800 and values.max() <= 2200):
+        say("throttle in us is taken as 1000 us = 0 % and 2000 us = 100 %.", 0.1, -100.0)
+    else:
+        if units == {""} and values.max() <= 100:
+            say("no unit is stated for throttle; taken in %.", 1.0, 0.0)
+        out.frame.loc[places, key] = values
+        for place in places[(values < -0.5) | (values > 105)]:
+            told = f"throttle is {column.numbers.value[place]:g}; 0 to 100 %, 0 to 1 or 1000 to 2000 us is needed."
+            out.refuse(told, out.frame.loc[[place]], key)
+
+
+def _check_range(key: str, numbers: Numbers, out: ThrustRows) -> None:
+    """Refuse figures that no table has."""
+    measure, values = measures(THRUST)[key], out.frame[key].to_numpy()
+    for place in np.flatnonzero(numbers.value < 0):
+        told = f"{measure.name} is {numbers.value[place]:g}; it cannot be below 0."
+        out.refuse(told, out.frame.iloc[[place]], key)
+    if key != "throttle_pct":
+        for place in np.flatnonzero(values > measure.high):
+            told = (
+                f"{measure.name} is {values[place]:.6g} {measure.usual}; no more than "
+                f"{measure.high:g} can be right: check the unit."
+            )
+            out.refuse(told, out.frame.iloc[[place]], key)
+
+
+def _fill_voltage_down(block: ThrustBlock, rows: pd.DataFrame, out: ThrustRows) -> None:
+    """A voltage in a merged cell stands in its first row only and holds for those below."""
+    key = "voltage_v"
+    place = next((k for k, h in enumerate(block.headings) if h.key == key), None)
+    empty = rows["number"].map(
+        {row.number: place is not None and not str(row.cells[place]).strip() for row in block.rows}
+    )
+    if not empty.any() or empty.mean() < 0.5:
+        return
+    columns = [key, half(key)]
+    down = rows[columns].mask(empty).ffill()
+    known = rows.index[down[key].notna()]
+    was_blank = empty & down[key].notna()
+    out.frame.loc[known, columns] = down.loc[known]
+    out.frame.loc[known, ["supply_v", half("supply_v")]] = down.loc[known].to_numpy()
+    if was_blank.any():
+        told = f"voltage stands in few rows and is filled down to rows {spans(rows['number'][was_blank])}."
+        heading = out.headings[out_index(rows)][key]
+        out.notices.append(Problem(told, f'{out.name}, column "{heading}"'))
