@@ -28,10 +28,7 @@ from .lessons.learner import current_design as current_design
 from .lessons.lesson_view import open_lesson as open_lesson
 from .lessons.sizing_bench import open_bench as open_bench
 from .sheet.build import write_sheet as write_sheet
-from .sizing.budget import margin_budget as margin_budget
-from .sizing.budget_lines import STANDARD_LINES as STANDARD_LINES
-from .sizing.budget_views import compounded_pct as compounded_pct
-from .sizing.budget_views import together as together
+from .sizing.budget import budget as budget
 from .sizing.compare import compare as compare
 from .sizing.constant_power_flight import constant_power_flight as constant_power_flight
 from .sizing.craft_types import operate as operate

@@ -42,7 +42,7 @@ def _size(options: argparse.Namespace) -> int:
 def _tables(file: DesignFile, *, as_json: bool) -> int:
     from workbook.files.design_file import tables_of
     from workbook.sheet.text import tables_text
-    from workbook.sizing.table_compare import compare_tables
+    from workbook.sizing.compare import compare_tables
 
     rows = compare_tables(file.design, tables_of(file))
     if as_json:

@@ -17,7 +17,7 @@ import numpy as np
 from workbook.bench.layout import Bay
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
-from workbook.sizing.budget import draw_lines, evaluate, margin_budget
+from workbook.sizing.budget import budget, draw_lines, evaluate
 from workbook.sizing.budget_lines import STANDARD_LINES, apply
 from workbook.sizing.candidates import Sweep
 from workbook.sizing.constraints import Constraints
@@ -52,7 +52,7 @@ def _draws(design: Design) -> list[dict[str, Any]]:
     loop_s, _, _ = _best(one_by_one, 1)
     peer = {"peer": "loop over size()", "peer_s": loop_s * DRAWS / LOOPED}
     note = f"loop extended from {LOOPED}; size() also writes working and notes"
-    whole_s, worked_s, _ = _best(lambda: margin_budget(design, draws=DRAWS))
+    whole_s, worked_s, _ = _best(lambda: budget(design, draws=DRAWS))
     rows = [
         {"name": f"margin budget of {DRAWS:,} draws", "ours_s": whole_s, **peer,
          "note": f"processor {worked_s:.2f} s; {note}"},

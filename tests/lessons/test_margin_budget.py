@@ -10,7 +10,7 @@ import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.files.budget_file import read_budget
-from workbook.sizing.budget import margin_budget
+from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES
 
 
@@ -27,7 +27,7 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     design = view.design.changed(
         wanted_min=values["wanted_min"], parallel=int(values["parallel"])
     )  # fmt: skip
-    time = margin_budget(design, STANDARD_LINES, draws=values["draws"]).reading("endurance_min")
+    time = budget(design, STANDARD_LINES, draws=values["draws"]).reading("endurance_min")
     assert shown_step(view, "endurance_expected_min") == f"= {time.expected:.4g} min"
     assert f"{time.expected:.1f} min" in view.picture.finding_text
     assert f"as expected {time.expected:.1f} min" in plain(view.key.html.value)
@@ -98,19 +98,17 @@ def test_shares_are_sorted_and_what_is_known_narrows_the_spread(opened):
         [100 * max(s.total, 0) for s in shares[: len(names)]]
     )
     view.inputs["settled"].value = shares[0].line.key
-    narrower = view.result.what_if.narrower()
+    narrower = view.result.narrower
     assert narrower < 0.95
     assert f"the spread is {100 * narrower:.0f} % of what it was" in view.chance.finding_text
     assert len(view.chance.lines) == 2
     view.inputs["how"].value = "taken out"
-    then = view.result.what_if.after.reading("endurance_min")
+    then = view.result.then.reading("endurance_min")
     lines = [
         line if line.key != shares[0].line.key else replace(line, low=0, expected=0, high=0)
         for line in STANDARD_LINES
     ]
-    assert then == margin_budget(view.result.budget.design, lines, draws=2048).reading(
-        "endurance_min"
-    )
+    assert then == budget(view.result.budget.design, lines, draws=2048).reading("endurance_min")
     view.inputs["settled"].value = ""
     assert len(view.chance.lines) == 1
 
@@ -180,5 +178,5 @@ def test_a_craft_that_may_not_fly_has_no_shares_and_says_so(opened):
     view = opened("margin_budget")
     view.lines.boxes["scale", "high"].value = "300"
     assert view.result.shares is None
-    assert "cannot be told" in view.shares.finding_text
+    assert "it is undefined for" in view.shares.finding_text
     assert view.shares.bars == ()

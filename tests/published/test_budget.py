@@ -11,7 +11,7 @@ from scipy.stats import norm
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
-from workbook.sizing.budget import draw_lines, evaluate, margin_budget
+from workbook.sizing.budget import budget, draw_lines, evaluate
 from workbook.sizing.budget_lines import BudgetLine, Effect
 from workbook.sizing.design import Design, Flight
 from workbook.sizing.sensitivity import variance_shares
@@ -46,7 +46,7 @@ def test_a_linear_case_is_propagated_as_in_the_guide() -> None:
     line = BudgetLine(
         "capacity", "capacity", -4.0, 0.0, 4.0, "normal", (Effect("capacity_factor"),)
     )
-    found = margin_budget(lossless(), (line,), draws=2**15)
+    found = budget(lossless(), (line,), draws=2**15)
     time = found.reading("endurance_min")
     u = time.plan * 0.04 / norm.ppf(0.95)
     assert np.mean(found.samples["endurance_min"]) == pytest.approx(time.plan, rel=1e-4)
@@ -54,8 +54,8 @@ def test_a_linear_case_is_propagated_as_in_the_guide() -> None:
     assert time.p05 == pytest.approx(time.plan * 0.96, rel=2e-4)
     assert time.p95 == pytest.approx(time.plan * 1.04, rel=2e-4)
     # the chance to last 98 % of the plan: Phi(2 % / u)
-    asked = margin_budget(lossless(time.plan * 0.98), (line,), draws=2**15)
-    assert asked.met_share == pytest.approx(norm.cdf(0.02 * time.plan / u), abs=1e-3)
+    asked = budget(lossless(time.plan * 0.98), (line,), draws=2**15)
+    assert asked.met_pct == pytest.approx(100 * norm.cdf(0.02 * time.plan / u), abs=0.1)
 
 
 def test_several_lines_of_a_linear_figure_add_their_variances() -> None:
@@ -67,7 +67,7 @@ def test_several_lines_of_a_linear_figure_add_their_variances() -> None:
     )
     design = lossless().changed(max_all_up_mass_g=5000.0)
     values = draw_lines(lines, 2**15, 2)
-    mass_g = 5000.0 * (1 - evaluate(design, lines, values).margins["all_up_mass"] / 100)
+    mass_g = 5000.0 * (1 - evaluate(design, lines, values).samples["all_up_mass_margin_pct"] / 100)
     assert np.mean(mass_g) == pytest.approx(2100 + 350 + 18 * 70 * 1.1 + 75, rel=1e-6)
     assert np.std(mass_g) == pytest.approx(np.sqrt((30**2 + 80**2 + 10**2) / 3), rel=1e-3)
 
@@ -81,7 +81,7 @@ def test_a_nonlinear_figure_equals_quadrature() -> None:
     mass = even("mass", -5.0, 15.0, Effect("mass_factor"))
     power = even("power", 0.0, 30.0, Effect("power_factor"))
     charge = even("charge", -20.0, 0.0, Effect("capacity_factor"))
-    found = margin_budget(lossless(), (mass, power, charge), draws=2**15)
+    found = budget(lossless(), (mass, power, charge), draws=2**15)
 
     def minutes(m: float, p: float, q: float) -> float:
         all_up_g = (2100 + 350 + 18 * 70 * 1.1 + 75) * (1 + m / 100)
@@ -136,7 +136,7 @@ def test_shares_of_the_ishigami_function() -> None:
     assert [s.line.key for s in found.shares] == ["x1", "x2", "x3"]
     variance = 49 / 8 + 0.1 * np.pi**4 / 5 + 0.01 * np.pi**8 / 18 + 0.5
     assert found.standard_deviation == pytest.approx(np.sqrt(variance), rel=5e-3)
-    assert found.together == pytest.approx(1 - 0.3139 - 0.4424, abs=0.005)
+    assert found.interaction == pytest.approx(1 - 0.3139 - 0.4424, abs=0.005)
 
 
 def test_a_corner_of_the_temperature_is_a_first_order_answer() -> None:

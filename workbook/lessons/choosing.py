@@ -19,7 +19,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import RESULTS
 from workbook.sheet.text import figure_text, verdict_of, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
-from workbook.sizing.compare import Comparison, compare_answers
+from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design
 from workbook.sizing.size import SizingResult, size
@@ -205,7 +205,7 @@ class Choosing(LessonView):
         if one is not None:
             answer = size(one.design)
             other = self._other(beside, found, today)
-            pair = None if other is None else compare_answers(other, answer, today=beside == TODAY)
+            pair = None if other is None else compare(other, answer)
         series, parallel = _ranges(asked)
         fields = sweep(
             *(design, [(answer or size(design)).design.pack.cell], series, parallel[:MAP_PARALLEL]),

@@ -14,11 +14,9 @@ from workbook.errors import InputError
 from workbook.files.budget_file import read_budget, write_budget
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
-from workbook.sizing.budget import MarginBudget as Budget
-from workbook.sizing.budget import Reading, margin_budget
-from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
-from workbook.sizing.budget_views import Lasting, budget_steps, lasting
-from workbook.sizing.sensitivity import Sensitivity, WhatIf, sensitivity, settle
+from workbook.sizing.budget import Budget, Reading, budget
+from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
+from workbook.sizing.sensitivity import Sensitivity, sensitivity
 from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.budget_picture import BudgetPicture, Piece
@@ -58,27 +56,31 @@ class Shown:
 
     Attributes:
         budget: the budget of all lines.
-        lasting: how many flights last how long.
-        shares: who makes the spread of the flight time; None where it cannot be told.
+        shares: which lines make the spread of the flight time; None where it is undefined.
         shares_said: why not.
-        what_if: the budget with one line settled; None where none is.
-        how: the settled line is taken out, or measured as expected.
-        lasting_then: how many flights last how long in it.
+        settled: the line that is settled; None where none is.
+        how: it is taken out, or measured as expected.
+        then: the budget with that line settled; None likewise.
     """
 
     budget: Budget
-    lasting: Lasting
     shares: Sensitivity | None
     shares_said: str
-    what_if: WhatIf | None
+    settled: BudgetLine | None
     how: str
-    lasting_then: Lasting | None
+    then: Budget | None
 
     @property
     def met_pct(self) -> float:
         """Chance that the asked time is met, percent."""
-        met = self.budget.met_share
-        return math.nan if met is None else 100.0 * met
+        return self.budget.met_pct
+
+    @property
+    def narrower(self) -> float:
+        """Spread of the flight time with the line settled, over the one before; NaN without one."""
+        before = self.budget.reading("endurance_min").spread
+        after = math.nan if self.then is None else self.then.reading("endurance_min").spread
+        return after / before if before > 0 else math.nan
 
 
 class MarginBudget(LessonView):
@@ -192,9 +194,9 @@ class MarginBudget(LessonView):
     ) -> Shown:
         """The budget, its shares, and the budget with one line settled."""
         design = self.design.changed(wanted_min=wanted_min, parallel=parallel)
-        shares, said, what_if, then = None, "", None, None
+        shares, said, then = None, "", None
         with self.progress_bar.running("flights drawn") as report:
-            budget = margin_budget(design, lines, draws=draws, progress=report)
+            made = budget(design, lines, draws=draws, progress=report)
             try:
                 found = sensitivity(design, lines, draws=SHARE_DRAWS, progress=report)
                 shares = found["endurance_min"]
@@ -203,15 +205,14 @@ class MarginBudget(LessonView):
             line = next((entry for entry in lines if entry.key == settled), None)
             if line is not None:
                 known = settle(lines, settled, 0.0 if how == GONE else None)
-                after = margin_budget(design, known, draws=draws, progress=report)
-                what_if, then = WhatIf(line, budget, after), lasting(after)
-        return Shown(budget, lasting(budget), shares, said, what_if, how, then)
+                then = budget(design, known, draws=draws, progress=report)
+        return Shown(made, shares, said, line, how, then)
 
     def render(self, result: Shown) -> None:
         """Everything that the budget says."""
-        budget = result.budget
-        time = budget.reading("endurance_min")
-        asked = float(budget.design.flight.wanted_min or math.nan)
+        made = result.budget
+        time = made.reading("endurance_min")
+        asked = float(made.design.flight.wanted_min or math.nan)
         self.key.update(
             [
                 Figure("asked", f"{asked:g}", "min"),
@@ -224,31 +225,30 @@ class MarginBudget(LessonView):
         self.picture.update(
             time.plan,
             asked,
-            [Piece(cost.left_expected_min, cost.left_worst_min) for cost in budget.costs],
+            [Piece(cost.left_expected_min, cost.left_worst_min) for cost in made.costs],
             "min",
             f"The plan gives {figure_text(time.plan, 'min', 1)}. As expected the lines leave {figure_text(time.expected, 'min', 1)}, "
             f"all at their worst together leave {figure_text(time.worst, 'min', 1)}; {asked:g} min are asked.",
         )
         self._show_chance(result, time, asked)
-        self._show_tables(budget)
+        self._show_tables(made)
         self._show_shares(result)
 
     def _show_chance(self, result: Shown, time: Reading, asked: float) -> None:
-        lines = [Line("all lines", result.lasting.time_min, result.lasting.share_pct)]
+        survival = result.budget.survival_curve()
+        lines = [Line("all lines", survival.time_min, survival.share_pct)]
         said = (
             f"{figure_text(result.met_pct, '%', 0)} of the flights last the asked {asked:g} min; "
             f"95 of 100 last {figure_text(time.p05, 'min', 1)}."
         )
-        if result.what_if is not None and result.lasting_then is not None:
-            after = result.what_if.after
-            then = after.reading("endurance_min")
-            met = math.nan if after.met_share is None else 100.0 * after.met_share
-            survival = result.lasting_then
+        if result.then is not None and result.settled is not None:
+            then, met = result.then.reading("endurance_min"), result.then.met_pct
+            survival = result.then.survival_curve()
             lines.append(Line("then", survival.time_min, survival.share_pct, "alternative"))
             said += (
-                f" With {result.what_if.line.name} {result.how}: {figure_text(met, '%', 0)}, 95 of 100 last "
+                f" With {result.settled.name} {result.how}: {figure_text(met, '%', 0)}, 95 of 100 last "
                 f"{figure_text(then.p05, 'min', 1)}, and the spread is "
-                f"{figure_text(100 * result.what_if.narrower(), '%', 0)} of what it was."
+                f"{figure_text(100 * result.narrower, '%', 0)} of what it was."
             )
         self.chance.update(
             lines,
@@ -258,14 +258,15 @@ class MarginBudget(LessonView):
             finding=said,
         )
 
-    def _show_tables(self, budget: Budget) -> None:
+    def _show_tables(self, made: Budget) -> None:
         rows = []
-        for reading in budget.readings:
-            unit = reading.figure.unit
+        for reading in made.readings:
+            unit = reading.quantity.unit
             digits = 2 if unit in ("", "V") else 1
             figures = [getattr(reading, name) for name in READ]
-            name = f"{reading.figure.label}, {unit}".rstrip(", ")
-            rows.append((name, *(figure_text(value, "", digits) for value in figures)))
+            rows.append(
+                (reading.quantity.axis, *(figure_text(value, "", digits) for value in figures))
+            )
         self.readings.update(
             ("figure", *READ.values()),
             rows,
@@ -275,12 +276,12 @@ class MarginBudget(LessonView):
             ("limit", "expected, %", "all at their worst, %", "broken, % of flights"),
             [
                 (
-                    limit.name,
-                    figure_text(limit.expected_pct, "", 0),
-                    figure_text(limit.worst_pct, "", 0),
-                    _chance(limit.broken_share),
+                    limit.quantity.label,
+                    figure_text(limit.expected, "", 0),
+                    figure_text(limit.worst, "", 0),
+                    _chance(limit.broken_fraction),
                 )
-                for limit in sorted(budget.limits, key=lambda entry: -entry.broken_share)
+                for limit in sorted(made.limits, key=lambda entry: -entry.broken_fraction)
             ],
             "Limits: margin left, and the chance that it is broken",
         )
@@ -302,7 +303,7 @@ class MarginBudget(LessonView):
 
     def working(self, result: Shown) -> Iterable[Step]:
         """From the plan to the chances."""
-        return budget_steps(result.budget)
+        return result.budget.working()
 
     def keeps(self, result: Shown) -> Mapping[str, Any]:
         """Asked time and P as set; the lines go into a file of their own."""

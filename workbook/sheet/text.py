@@ -6,10 +6,10 @@ import math
 from collections.abc import Callable, Sequence
 
 from workbook.quantities import Quantity, results
+from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit
 from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.size import SizingResult
-from workbook.sizing.table_compare import TableRow
 
 NOT_A_CERTIFICATE = (
     "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "

@@ -7,8 +7,8 @@ all, stands beside them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,70 +17,51 @@ from scipy.stats import qmc
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.quantities import Quantity, results
-from workbook.sizing.budget_lines import STANDARD_LINES, Applied, BudgetLine, apply, check_lines
+from workbook.sizing.budget_lines import FACTORS, STANDARD_LINES, BudgetLine, apply, check_lines
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Allowances, Design
-from workbook.sizing.limits import Limit, limits
-from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.design import Design
+from workbook.sizing.limits import limits
 from workbook.sizing.parallel import Progress, parallel_map, slices
+from workbook.working import Step, step
 
 SHARES = (0.05, 0.5, 0.95)
-"""Points of the distribution that are told."""
+"""Points of the distribution that a reading gives."""
 
 BY_CELL_SHARE = ("continuous_cell_current", "burst_cell_current")
 """Limits whose demand the worst cell of a parallel group sets."""
 
-
-def figures_of(design: Design[Any]) -> tuple[Quantity, ...]:
-    """The figures that a design's budget reads."""
-    reserve = craft_type_of(design).reserve_key
-    return results(
-        ("endurance_min", "peak_cell_a", reserve, "end_cell_temperature_c", "landing_cell_v")
-    )
+MONTE_CARLO = "Monte Carlo propagation; JCGM 101:2008"
 
 
 @dataclass(frozen=True)
 class Reading:
-    """One figure, read in the plan and in three ways.
+    """One figure, or the margin to one limit, read in the plan and in three ways.
 
     Attributes:
-        figure: what is read.
+        quantity: what is read.
         plan: without any allowance.
         expected: every line as expected.
-        worst: every line at its worse end for this figure; NaN where it cannot be told (the craft no
+        worst: every line at its worse end for this figure; NaN where it is undefined (the craft no
             longer flies on its thrust table, say).
-        p05, p50, p95: so many percent of the draws lie below, among those that can be told.
-        untold_share: share of the draws in which it cannot be told.
+        p05, p50, p95: so many percent of the draws lie below, among those where it is defined.
+        undefined_fraction: share of the draws in which it is undefined.
+        broken_fraction: of a limit, share of the draws that break it, the undefined among them.
     """
 
-    figure: Quantity
+    quantity: Quantity
     plan: float
     expected: float
     worst: float
     p05: float
     p50: float
     p95: float
-    untold_share: float
+    undefined_fraction: float
+    broken_fraction: float = 0.0
 
-
-@dataclass(frozen=True)
-class LimitReading:
-    """The margin to one limit, percent, and the chance that it is broken.
-
-    Attributes:
-        key, name: of the limit.
-        plan_pct, expected_pct, worst_pct: its margin; NaN where it cannot be told, which is broken.
-        p05_pct: 95 % of the draws that can be told have more.
-        broken_share: share of the draws that break it, those that cannot be told among them.
-    """
-
-    key: str
-    name: str
-    plan_pct: float
-    expected_pct: float
-    worst_pct: float
-    p05_pct: float
-    broken_share: float
+    @property
+    def spread(self) -> float:
+        """Width from the 5 % to the 95 % point."""
+        return self.p95 - self.p05
 
 
 @dataclass(frozen=True)
@@ -89,53 +70,191 @@ class Cost:
 
     Attributes:
         line: the line.
-        alone_min: flight time lost when this line alone is at its worse end.
         left_expected_min: what is left of the flight time after this line and those before it, as
             expected.
         left_worst_min: likewise, each at its worse end.
     """
 
     line: BudgetLine
-    alone_min: float
     left_expected_min: float
     left_worst_min: float
 
 
 @dataclass(frozen=True, eq=False)
-class MarginBudget:
+class SurvivalCurve:
+    """How many flights last how long.
+
+    Attributes:
+        time_min: shape (n,), rising.
+        share_pct: of the flights drawn, those that last at least so long; shape (n,), falling.
+    """
+
+    time_min: FloatArray
+    share_pct: FloatArray
+
+
+def survival_curve(times_min: FloatArray, points: int = 101) -> SurvivalCurve:
+    """The share of flights that last at least so long, from all of them down.
+
+    Args:
+        times_min: drawn flight times, shape (draws,); NaN for those that do not fly, which last not
+            at all.
+        points: 2 or more, evenly spread over the shares.
+
+    Raises:
+        InputError: no flight time is defined.
+
+    Source: the empirical distribution turned about.
+
+    Example:
+        >>> survival_curve(np.array([20.0, 30.0, 25.0, np.nan]), 3).share_pct
+        array([75., 50., 25.])
+    """
+    known = np.sort(times_min[~np.isnan(times_min)])
+    if not len(known):
+        raise InputError("the flight time is undefined in every draw, so no flight lasts.")
+    at = np.unique(np.round(np.linspace(0, len(known) - 1, points)).astype(int))
+    longer = len(known) - np.searchsorted(known, known[at], side="left")
+    return SurvivalCurve(known[at], 100.0 * longer / len(times_min))
+
+
+@dataclass(frozen=True, eq=False)
+class Budget:
     """A design's margin budget.
 
     Attributes:
         design, lines: what it is of.
-        readings: one a figure, as in `figures_of`.
-        limits: one a limit of the design, and the cell's highest temperature.
+        readings: one a figure, as in `quantities_read`.
+        limits: the margin to each limit of the design, percent.
         costs: one a line, in order; the last one's `left` figures are the flight time that is left.
-        met_share: share of the draws in which the asked flight time is met; None where none is asked.
         samples: the draws: figure to array of shape (draws,).
-        values: the draws: line to x, shape (draws,).
-        draws, seed: how many and which; the same seed gives the same figures.
-        allowances: what was allowed for besides the lines.
+        seed: of the draws; the same seed gives the same figures.
     """
 
     design: Design[Any]
     lines: tuple[BudgetLine, ...]
     readings: tuple[Reading, ...]
-    limits: tuple[LimitReading, ...]
+    limits: tuple[Reading, ...]
     costs: tuple[Cost, ...]
-    met_share: float | None
-    samples: dict[str, FloatArray]
-    values: dict[str, FloatArray]
-    draws: int
+    samples: Mapping[str, FloatArray]
     seed: int
-    allowances: Allowances
 
     def reading(self, key: str) -> Reading:
         """The reading of a figure by its key."""
-        return next(r for r in self.readings if r.figure.key == key)
+        return next(r for r in self.readings if r.quantity.key == key)
 
-    def limit(self, key: str) -> LimitReading:
-        """The reading of a limit by its key."""
-        return next(r for r in self.limits if r.key == key)
+    def limit(self, key: str) -> Reading:
+        """The reading of a limit's margin by the limit's key."""
+        return next(r for r in self.limits if r.quantity.key == margin_key(key))
+
+    @property
+    def draws(self) -> int:
+        """How many flights were drawn."""
+        return len(self.samples["endurance_min"])
+
+    @property
+    def met_pct(self) -> float:
+        """Share of the draws in which the asked flight time is met; NaN where none is asked."""
+        if self.design.flight.wanted_min is None:
+            return np.nan
+        return 100.0 * (1.0 - self.limit("endurance").broken_fraction)
+
+    def survival_curve(self) -> SurvivalCurve:
+        """How many of the drawn flights last how long."""
+        return survival_curve(self.samples["endurance_min"])
+
+    def working(self) -> tuple[Step, ...]:
+        """How the expected flight time, the one with everything bad, and the chances come about."""
+        time, lines = self.reading("endurance_min"), len(self.lines)
+        steps = [
+            step(
+                "endurance_plan_min",
+                "as sized, with no allowance at all",
+                self.design.name,
+                time.plan,
+                "the operating point of the design",
+            ),
+            *_factor_steps(self.design, self.lines),
+            step(
+                "endurance_expected_min",
+                "sized again with these factors; plan less what the lines take",
+                f"{time.plan:.4g} min - {time.plan - time.expected:.4g} min",
+                time.expected,
+                "the operating point with every line as expected",
+            ),
+            step(
+                "endurance_worst_min",
+                "sized again with every line at its worse end",
+                f"{lines} lines, each at the end that shortens the flight",
+                time.worst,
+                "worst case stacked",
+            ),
+            step(
+                "endurance_p05_min",
+                "5 % point of the draws",
+                f"{self.draws} draws of all lines, seed {self.seed}",
+                time.p05,
+                MONTE_CARLO,
+            ),
+            step(
+                "endurance_spread_min",
+                "95 % point - 5 % point",
+                f"{time.p95:.4g} min - {time.p05:.4g} min",
+                time.spread,
+                MONTE_CARLO,
+            ),
+        ]
+        if not np.isnan(self.met_pct):
+            met = step(
+                "met_pct",
+                "100 x draws that last / all draws",
+                f"100 x {self.met_pct * self.draws / 100.0:.0f} / {self.draws}",
+                self.met_pct,
+                MONTE_CARLO,
+            )
+            steps.append(met)
+        return tuple(steps)
+
+
+def _factor_steps(design: Design[Any], lines: Sequence[BudgetLine]) -> list[Step]:
+    """Each factor that lines act on, as expected."""
+    expected = np.array([[line.expected] for line in lines]).reshape(len(lines), 1)
+    allowances, steps = apply(design, lines, expected).allowances, []
+    for name in FACTORS:
+        shares = [
+            line.expected * effect.gain
+            for line in lines
+            for effect in line.applies_to
+            if effect.figure == name and effect.gain * line.expected
+        ]
+        if shares:
+            factor = step(
+                name,
+                "each line as expected, multiplied",
+                " x ".join(f"(1 {'-' if s < 0 else '+'} {abs(s):.4g} %)" for s in shares),
+                np.asarray(getattr(allowances, name)).item(),
+                "shares multiply; they do not add",
+            )
+            steps.append(factor)
+    return steps
+
+
+def quantities_read(design: Design[Any]) -> tuple[Quantity, ...]:
+    """The figures that a design's budget reads."""
+    reserve = craft_type_of(design).reserve_key
+    return results(
+        ("endurance_min", "peak_cell_a", reserve, "end_cell_temperature_c", "landing_cell_v")
+    )
+
+
+def margin_key(limit_key: str) -> str:
+    """Under which the margin to a limit is sampled.
+
+    Example:
+        >>> margin_key("endurance")
+        'endurance_margin_pct'
+    """
+    return f"{limit_key}_margin_pct"
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,27 +262,15 @@ class Outcome:
     """Figures and limits of many draws, arrays of shape (n,).
 
     Attributes:
-        figures: by their keys (`figures_of`).
-        margins: margin of each limit in percent, by its key; NaN where it cannot be told.
-        broken: where each limit is broken, by its key.
-        names: limits in words, by key.
+        samples: figures by their keys (`quantities_read`), then margins by `margin_key`; NaN where
+            undefined.
+        broken: where each limit is broken, by the margin's key.
+        margins: the margin of each limit as a quantity, in order.
     """
 
-    figures: dict[str, FloatArray]
-    margins: dict[str, FloatArray]
-    broken: dict[str, np.ndarray]
-    names: dict[str, str]
-
-
-def _figures(applied: Applied, point: Any) -> dict[str, FloatArray]:
-    design = applied.design
-    return {
-        "endurance_min": np.asarray(point.endurance_min),
-        "peak_cell_a": point.peak_cell_a * applied.cell_share_factor,
-        craft_type_of(design).reserve_key: point.reserve,
-        "end_cell_temperature_c": np.asarray(point.end_cell_c),
-        "landing_cell_v": np.asarray(point.run.end_v),
-    }
+    samples: Mapping[str, FloatArray]
+    broken: Mapping[str, np.ndarray]
+    margins: tuple[Quantity, ...]
 
 
 def evaluate(
@@ -171,7 +278,6 @@ def evaluate(
     lines: Sequence[BudgetLine],
     values: FloatArray,
     *,
-    allowances: Allowances = NO_ALLOWANCES,
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> Outcome:
@@ -181,52 +287,46 @@ def evaluate(
         design: a single design.
         lines: K lines, checked.
         values: x of each line, shape (K, n).
-        allowances: what is allowed for besides the lines.
         threads, progress: see `workbook.sizing.parallel`.
 
     Raises:
         InputError: the work was stopped by `progress`.
     """
-
     craft_type = craft_type_of(design)
 
     def work(at: slice) -> Outcome:
-        applied = apply(design, lines, values[:, at], allowances)
+        applied = apply(design, lines, values[:, at])
         point = craft_type.operate(applied.design, applied.allowances)
-        figures = _figures(applied, point)
-        found = limits(applied.design, point)
-        count = at.stop - at.start
-        margins, broken, names = {}, {}, {}
-        for limit in found:
+        samples = {
+            "endurance_min": point.endurance_min,
+            "peak_cell_a": point.peak_cell_a * applied.cell_share_factor,
+            craft_type.reserve_key: point.reserve,
+            "end_cell_temperature_c": point.end_cell_c,
+            "landing_cell_v": point.run.end_v,
+        }
+        broken, margins = {}, []
+        for limit in limits(applied.design, point):
             if limit.key in BY_CELL_SHARE:
-                limit = _shared(limit, applied)
-            margins[limit.key] = _full(limit.sound_margin_pct, count)
-            broken[limit.key] = np.broadcast_to(limit.broken, (count,))
-            names[limit.key] = limit.name
-        return Outcome({k: _full(v, count) for k, v in figures.items()}, margins, broken, names)
+                limit = replace(limit, demand=limit.demand * applied.cell_share_factor)
+            key = margin_key(limit.key)
+            samples[key], broken[key] = limit.sound_margin_pct, limit.broken
+            margins.append(Quantity(key, limit.name, 0, "high"))
+        shape = (at.stop - at.start,)
+        return Outcome(
+            {k: np.broadcast_to(np.asarray(v, dtype=float), shape) for k, v in samples.items()},
+            {k: np.broadcast_to(v, shape) for k, v in broken.items()},
+            tuple(margins),
+        )
 
     rows = slices(values.shape[1])
     parts = parallel_map(work, rows, threads=threads, progress=progress)
     if len(parts) < len(rows):
         raise InputError("the margin budget was stopped before its end.")
-    first = parts[0]
-    return Outcome(
-        {k: np.concatenate([p.figures[k] for p in parts]) for k in first.figures},
-        {k: np.concatenate([p.margins[k] for p in parts]) for k in first.margins},
-        {k: np.concatenate([p.broken[k] for p in parts]) for k in first.broken},
-        first.names,
+    samples, broken = (
+        {key: np.concatenate([getattr(p, part)[key] for p in parts]) for key in first}
+        for part, first in (("samples", parts[0].samples), ("broken", parts[0].broken))
     )
-
-
-def _shared(limit: Limit, applied: Applied) -> Limit:
-    demand = np.asarray(limit.demand) * applied.cell_share_factor
-    return Limit(
-        limit.key, limit.name, demand, limit.limit, limit.unit, limit.broken_text, limit.worst_at
-    )
-
-
-def _full(value: FloatArray | float, count: int) -> FloatArray:
-    return np.asarray(np.broadcast_to(np.asarray(value, dtype=float), (count,)))
+    return Outcome(samples, broken, parts[0].margins)
 
 
 def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray:
@@ -237,37 +337,35 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
         draws: at least 1; a power of 2 covers best.
         seed: the same seed gives the same values.
 
+    Raises:
+        InputError: fewer than 1 draw.
+
     Source: Sobol' sequence with Owen's scrambling, scipy.stats.qmc.
     """
     if draws < 1:
         raise InputError(Problem(f"{draws} draws cannot be; 1 or more is needed.", "draws"))
     engine = qmc.Sobol(max(1, len(lines)), scramble=True, rng=np.random.default_rng(seed))
-    share = engine.random_base2(max(0, int(np.ceil(np.log2(draws)))))[:draws].T
-    share = np.clip(share, 1e-12, 1.0 - 1e-12)
-    return np.array([line.at_share(q) for line, q in zip(lines, share, strict=False)]).reshape(
-        len(lines), draws
-    )
+    shares = engine.random_base2(int(np.ceil(np.log2(draws))))[:draws].T
+    drawn = [line.ppf(share) for line, share in zip(lines, shares, strict=False)]
+    return np.array(drawn).reshape(len(lines), draws)
 
 
-def margin_budget(
+def budget(
     design: Design[Any],
     lines: Sequence[BudgetLine] = STANDARD_LINES,
     *,
     draws: int = 4096,
     seed: int = 1,
-    allowances: Allowances = NO_ALLOWANCES,
-    threads: int | None = None,
     progress: Progress | None = None,
-) -> MarginBudget:
+) -> Budget:
     """Work out a design's margin budget.
 
     Args:
         design: a single design.
         lines: the allowances; any of one's own beside or instead of the standard ones.
-        draws: how many for the distribution.
+        draws: how many flights for the distribution.
         seed: the same seed gives the same figures.
-        allowances: what is allowed for besides the lines, in every reading.
-        threads, progress: see `workbook.sizing.parallel`.
+        progress: see `workbook.sizing.parallel`.
 
     Returns:
         The budget. The reading of everything bad at once takes each line by itself to find its worse
@@ -297,75 +395,59 @@ def margin_budget(
         ...     flight_factor=1.1,
         ... )
         >>> pack = Pack(find_cell("Sedge 48E"), 6, 3, 10.0, 75.0, 8.0)
-        >>> found = margin_budget(Design("six", craft, pack, Flight(3.0, 15.0, 1.5)), draws=1024)
+        >>> found = budget(Design("six", craft, pack, Flight(3.0, 15.0, 1.5)), draws=1024)
         >>> time = found.reading("endurance_min")
         >>> time.worst < time.p05 < time.p50 < time.p95 < 1.1 * time.plan
         True
     """
     lines = tuple(lines)
     check_lines(lines, design)
-    read = figures_of(design)
-    corner = _corners(lines)
-    alone = evaluate(design, lines, corner, allowances=allowances, threads=1)
-    values = draw_lines(lines, draws, seed)
-    drawn = evaluate(
-        design, lines, values, allowances=allowances, threads=threads, progress=progress
+    corners = evaluate(design, lines, _corners(lines), threads=1)
+    drawn = evaluate(design, lines, draw_lines(lines, draws, seed), progress=progress)
+    read = (*quantities_read(design), *corners.margins)
+    ends = np.array([_worse_ends(corners.samples[q.key], q.better, lines) for q in read])
+    worst = evaluate(design, lines, ends.reshape(len(read), len(lines)).T, threads=1)
+    readings = tuple(
+        _reading(quantity, corners, worst.samples[quantity.key][k], drawn)
+        for k, quantity in enumerate(read)
     )
-    ends = {f.key: _worse(alone.figures[f.key], f.better, lines) for f in read}
-    ends |= {key: _worse(margin, "high", lines) for key, margin in alone.margins.items()}
-    worst = evaluate(
-        design, lines, np.array(list(ends.values())).reshape(len(ends), len(lines)).T,
-        allowances=allowances, threads=1,
-    )  # fmt: skip
-    place = {key: k for k, key in enumerate(ends)}
-    readings = []
-    for figure in read:
-        told = drawn.figures[figure.key]
-        known = told[~np.isnan(told)]
-        low, middle, high = _points(known)
-        readings.append(
-            Reading(
-                figure,
-                float(alone.figures[figure.key][0]),
-                float(alone.figures[figure.key][1]),
-                float(worst.figures[figure.key][place[figure.key]]),
-                float(low),
-                float(middle),
-                float(high),
-                1.0 - len(known) / draws,
-            )
-        )
-    limit_readings = []
-    for key, margin in drawn.margins.items():
-        known = margin[~np.isnan(margin)]
-        limit_readings.append(
-            LimitReading(
-                key,
-                drawn.names[key],
-                float(alone.margins[key][0]),
-                float(alone.margins[key][1]),
-                float(worst.margins[key][place[key]]),
-                float(_points(known)[0]),
-                float(np.mean(drawn.broken[key])),
-            )
-        )
-    met = None
-    if "endurance" in drawn.broken:
-        met = 1.0 - float(np.mean(drawn.broken["endurance"]))
-    return MarginBudget(
-        design, lines, tuple(readings), tuple(limit_readings),
-        _costs(design, lines, alone, ends["endurance_min"], allowances), met, drawn.figures,
-        {line.key: x for line, x in zip(lines, values, strict=True)}, draws, seed, allowances,
-    )  # fmt: skip
+    figures = len(read) - len(corners.margins)
+    return Budget(
+        design,
+        lines,
+        readings[:figures],
+        readings[figures:],
+        _costs(design, lines, ends[0]),
+        drawn.samples,
+        seed,
+    )
 
 
-def _points(known: FloatArray) -> FloatArray:
-    """The points of a distribution that are told; NaN of nothing. Endless margins are ordered too."""
+def _reading(quantity: Quantity, corners: Outcome, worst: float, drawn: Outcome) -> Reading:
+    key = quantity.key
+    samples, broken = drawn.samples[key], drawn.broken.get(key)
+    known = samples[~np.isnan(samples)]
+    plan, expected = corners.samples[key][:2]
+    return Reading(
+        quantity,
+        float(plan),
+        float(expected),
+        float(worst),
+        *_points(known),
+        1.0 - len(known) / len(samples),
+        0.0 if broken is None else float(np.mean(broken)),
+    )
+
+
+def _points(known: FloatArray) -> tuple[float, float, float]:
+    """The points of a distribution; NaN of nothing. Endless margins are ordered too."""
     if not len(known):
-        return np.full(len(SHARES), np.nan)
+        return np.nan, np.nan, np.nan
     if np.isfinite(known).all():
-        return np.asarray(np.quantile(known, SHARES))
-    return np.asarray(np.sort(known)[[int(share * (len(known) - 1)) for share in SHARES]])
+        low, middle, high = np.quantile(known, SHARES)
+    else:
+        low, middle, high = np.sort(known)[[int(share * (len(known) - 1)) for share in SHARES]]
+    return float(low), float(middle), float(high)
 
 
 def _corners(lines: Sequence[BudgetLine]) -> FloatArray:
@@ -374,37 +456,25 @@ def _corners(lines: Sequence[BudgetLine]) -> FloatArray:
     values = np.zeros((count, 2 + 2 * count))
     for k, line in enumerate(lines):
         values[k, 1] = line.expected
-        values[k, 2 + 2 * k], values[k, 3 + 2 * k] = line.low, line.high
+        values[k, 2 + 2 * k : 4 + 2 * k] = line.low, line.high
     return values
 
 
-def _worse(told: FloatArray, better: str, lines: Sequence[BudgetLine]) -> FloatArray:
-    """Each line's worse end for a figure; where it cannot be told counts as the worst of all."""
-    good = told[2:] if better == "high" else -told[2:]
+def _worse_ends(samples: FloatArray, better: str, lines: Sequence[BudgetLine]) -> FloatArray:
+    """Each line's worse end for a figure; undefined counts as the worst of all."""
+    good = samples[2:] if better == "high" else -samples[2:]
     good = np.where(np.isnan(good), -np.inf, good)
-    return np.array(
-        [line.low if good[2 * k] < good[2 * k + 1] else line.high for k, line in enumerate(lines)]
-    )
+    low, high = (np.array([getattr(line, end) for line in lines]) for end in ("low", "high"))
+    return np.where(good[::2] < good[1::2], low, high)
 
 
-def _costs(
-    design: Design[Any],
-    lines: Sequence[BudgetLine],
-    alone: Outcome,
-    ends: FloatArray,
-    allowances: Allowances,
-) -> tuple[Cost, ...]:
+def _costs(design: Design[Any], lines: Sequence[BudgetLine], ends: FloatArray) -> tuple[Cost, ...]:
     """What is left of the flight time as the lines are put in one after the other."""
     count = len(lines)
     if not count:
         return ()
-    so_far = np.tril(np.ones((count, count))).T  # column k holds the lines 0 to k
+    so_far = np.triu(np.ones((count, count)))  # column k holds the lines 0 to k
     expected = np.array([line.expected for line in lines])
-    steps = np.concatenate([so_far * expected[:, None], so_far * ends[:, None]], axis=1)
-    left = evaluate(design, lines, steps, allowances=allowances, threads=1).figures["endurance_min"]
-    plan = alone.figures["endurance_min"][0]
-    by_line = np.minimum(alone.figures["endurance_min"][2::2], alone.figures["endurance_min"][3::2])
-    return tuple(
-        Cost(line, float(plan - by_line[k]), float(left[k]), float(left[count + k]))
-        for k, line in enumerate(lines)
-    )
+    values = np.concatenate([so_far * expected[:, None], so_far * ends[:, None]], axis=1)
+    left = evaluate(design, lines, values, threads=1).samples["endurance_min"]
+    return tuple(Cost(line, float(left[k]), float(left[count + k])) for k, line in enumerate(lines))

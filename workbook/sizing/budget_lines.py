@@ -23,6 +23,8 @@ How: TypeAlias = Literal["share", "plus"]
 NORMAL_ENDS = float(ndtri(0.95))
 """A normal line's low and high are its 5 % and 95 % points: so many standard deviations away."""
 
+PRACTICE = "common practice, no source"
+
 NORMAL_CUT = 4.0
 """Normal draws are cut at so many standard deviations, so that no factor turns negative."""
 
@@ -64,7 +66,7 @@ class BudgetLine:
 
     Example:
         >>> wind = BudgetLine("wind", "wind", 0.0, 5.0, 15.0, "uniform", (Effect("power_factor"),))
-        >>> wind.at_share(np.array([0.0, 0.5, 1.0]))
+        >>> wind.ppf(np.array([0.0, 0.5, 1.0]))
         array([ 0. ,  7.5, 15. ])
     """
 
@@ -77,94 +79,149 @@ class BudgetLine:
     applies_to: tuple[Effect, ...]
     unit: str = "%"
     why: str = ""
-    source: str = "common practice, no source"
+    source: str = PRACTICE
 
     @property
     def fixed(self) -> bool:
         """Whether nothing about it is open."""
         return self.low == self.high
 
-    def at_share(self, share: Number) -> FloatArray:
-        """x below which a share of the draws lies, 0 to 1 (the inverse of its distribution)."""
-        q = np.asarray(share, dtype=float)
+    def ppf(self, share: FloatArray) -> FloatArray:
+        """x below which a share of the draws lies, 0 to 1: the inverse of its distribution."""
+        low, middle, width = self.low, self.expected, self.high - self.low
         if self.fixed:
-            return np.full(q.shape, self.expected)
+            return np.full(share.shape, middle)
         if self.distribution == "uniform":
-            return np.asarray(self.low + q * (self.high - self.low))
+            return np.asarray(low + share * width)
         if self.distribution == "normal":
-            away = np.clip(ndtri(q), -NORMAL_CUT, NORMAL_CUT)
-            return np.asarray(self.expected + away * (self.high - self.low) / (2.0 * NORMAL_ENDS))
-        width, rise, fall = (
-            self.high - self.low,
-            self.expected - self.low,
-            self.high - self.expected,
-        )
-        return np.asarray(
-            np.where(
-                q * width < rise,
-                self.low + np.sqrt(q * width * rise),
-                self.high - np.sqrt((1.0 - q) * width * fall),
-            )
-        )
+            away = np.clip(ndtri(share), -NORMAL_CUT, NORMAL_CUT)
+            return np.asarray(middle + away * width / (2.0 * NORMAL_ENDS))
+        rising = low + np.sqrt(share * width * (middle - low))
+        falling = self.high - np.sqrt((1.0 - share) * width * (self.high - middle))
+        return np.where(share * width < middle - low, rising, falling)
 
-    def settled(self) -> BudgetLine:
-        """The same line with nothing open: x is what is expected."""
-        return replace(self, low=self.expected, high=self.expected)
+    def settled(self, at: float | None = None) -> BudgetLine:
+        """The same line with nothing open: x is what was measured, or what is expected."""
+        known = self.expected if at is None else at
+        return replace(self, low=known, expected=known, high=known)
 
 
-_PRACTICE = "common practice, no source"
+def settle(
+    lines: Sequence[BudgetLine], key: str, at: float | None = None
+) -> tuple[BudgetLine, ...]:
+    """The lines with one of them known: at what was expected of it, or at what was measured.
+
+    Raises:
+        InputError: no line has that key.
+
+    Example:
+        >>> line = settle(STANDARD_LINES, "scale", 0.2)[1]
+        >>> line.low, line.expected, line.high
+        (0.2, 0.2, 0.2)
+    """
+    keys = [line.key for line in lines]
+    if key not in keys:
+        raise InputError(Problem(f"no line has this key; there are {', '.join(keys)}.", key))
+    return tuple(line.settled(at) if line.key == key else line for line in lines)
+
+
+def _standard(
+    key: str,
+    name: str,
+    ends: tuple[float, float, float],
+    why: str,
+    *applies_to: Effect,
+    unit: str = "%",
+    source: str = PRACTICE,
+) -> BudgetLine:
+    return BudgetLine(key, name, *ends, "triangular", applies_to, unit, why, source)
+
 
 STANDARD_LINES = (
-    BudgetLine(
-        "thrust_table", "thrust table's tolerance", -5.0, 0.0, 10.0, "triangular",
-        (Effect("power_factor"),), why="motors, propellers and meters differ from the maker's",
+    _standard(
+        "thrust_table",
+        "thrust table's tolerance",
+        (-5.0, 0.0, 10.0),
+        "motors, propellers and meters differ from the maker's",
+        Effect("power_factor"),
     ),
-    BudgetLine(
-        "scale", "scale error and things forgotten", -1.0, 0.5, 2.0, "triangular",
-        (Effect("mass_factor"),), why="kitchen scale; straps, screws, tape",
+    _standard(
+        "scale",
+        "scale error and things forgotten",
+        (-1.0, 0.5, 2.0),
+        "kitchen scale; straps, screws, tape",
+        Effect("mass_factor"),
     ),
-    BudgetLine(
-        "wind", "wind and gusts", 0.0, 5.0, 15.0, "triangular",
-        (Effect("power_factor"),), why="holding place and attitude in moving air",
+    _standard(
+        "wind",
+        "wind and gusts",
+        (0.0, 5.0, 15.0),
+        "holding place and attitude in moving air",
+        Effect("power_factor"),
     ),
-    BudgetLine(
-        "climb", "share of climbing", 0.0, 3.0, 8.0, "triangular",
-        (Effect("power_factor"),), why="watts above steady flight, averaged over the flight",
+    _standard(
+        "climb",
+        "share of climbing",
+        (0.0, 3.0, 8.0),
+        "watts above steady flight, averaged over the flight",
+        Effect("power_factor"),
     ),
-    BudgetLine(
-        "avionics", "avionics at work", -10.0, 0.0, 30.0, "triangular",
-        (Effect("avionics_factor"),), why="radio, camera and computer draw more in use than at rest",
+    _standard(
+        "avionics",
+        "avionics at work",
+        (-10.0, 0.0, 30.0),
+        "radio, camera and computer draw more in use than at rest",
+        Effect("avionics_factor"),
     ),
-    BudgetLine(
-        "cold", "cells colder than planned", 0.0, 5.0, 20.0, "triangular",
-        (Effect("pack_temperature_c", -1.0, "plus"),), "K",
-        "less charge and more sag in the cold", "workbook.battery.derating",
+    _standard(
+        "cold",
+        "cells colder than planned",
+        (0.0, 5.0, 20.0),
+        "less charge and more sag in the cold",
+        Effect("pack_temperature_c", -1.0, "plus"),
+        unit="K",
+        source="workbook.battery.derating",
     ),
-    BudgetLine(
-        "ageing", "age of the pack", 0.0, 50.0, 150.0, "triangular",
-        (
-            Effect("capacity_factor", -CAPACITY_LOSS_PCT_PER_100_CYCLES / 100.0),
-            Effect("resistance_factor", RESISTANCE_GROWTH_PCT_PER_100_CYCLES / 100.0),
-        ), "cycles", "less charge and more sag with each cycle", "workbook.battery.derating",
+    _standard(
+        "ageing",
+        "age of the pack",
+        (0.0, 50.0, 150.0),
+        "less charge and more sag with each cycle",
+        Effect("capacity_factor", -CAPACITY_LOSS_PCT_PER_100_CYCLES / 100.0),
+        Effect("resistance_factor", RESISTANCE_GROWTH_PCT_PER_100_CYCLES / 100.0),
+        unit="cycles",
+        source="workbook.battery.derating",
     ),
-    BudgetLine(
-        "cell_spread", "cells unlike each other", 0.0, 1.0, 3.0, "triangular",
-        (Effect("capacity_factor", -1.0), Effect(CELL_SHARE, 4.0)),
-        why="the weakest group ends the flight; the cell of least resistance carries most",
+    _standard(
+        "cell_spread",
+        "cells unlike each other",
+        (0.0, 1.0, 3.0),
+        "the weakest group ends the flight; the cell of least resistance carries most",
+        Effect("capacity_factor", -1.0),
+        Effect(CELL_SHARE, 4.0),
     ),
-    BudgetLine(
-        "capacity", "charge against the datasheet's curves", -4.0, -1.0, 2.0, "triangular",
-        (Effect("capacity_factor"),), why="batches differ; curves are of a typical cell",
+    _standard(
+        "capacity",
+        "charge against the datasheet's curves",
+        (-4.0, -1.0, 2.0),
+        "batches differ; curves are of a typical cell",
+        Effect("capacity_factor"),
     ),
-    BudgetLine(
-        "joints", "resistance of joints and leads", -20.0, 0.0, 100.0, "triangular",
-        (Effect("joint_factor"),), why="a poor joint or connector, longer leads",
+    _standard(
+        "joints",
+        "resistance of joints and leads",
+        (-20.0, 0.0, 100.0),
+        "a poor joint or connector, longer leads",
+        Effect("joint_factor"),
     ),
-    BudgetLine(
-        "reserve", "landing before the plan's reserve", 0.0, 2.0, 5.0, "triangular",
-        (Effect("reserve_pct", 1.0, "plus"),), why="the gauge is not exact and landing takes time",
+    _standard(
+        "reserve",
+        "landing before the plan's reserve",
+        (0.0, 2.0, 5.0),
+        "the gauge is not exact and landing takes time",
+        Effect("reserve_pct", 1.0, "plus"),
     ),
-)  # fmt: skip
+)
 """Allowances to start from: all common practice, no source, where the line names none."""
 
 
@@ -193,38 +250,37 @@ def check_lines(lines: Sequence[BudgetLine], design: Design[Any] | None = None) 
     Raises:
         InputError: every reason, one sentence each.
     """
-    problems, seen = [], set()
+    keys = [line.key for line in lines]
+    problems = [
+        Problem("two lines have this key; each needs its own.", key)
+        for key in dict.fromkeys(keys)
+        if keys.count(key) > 1
+    ]
     for line in lines:
-        ends = (line.low, line.expected, line.high)
-        told = f"low {line.low:g}, expected {line.expected:g}, high {line.high:g}"
-        if line.key in seen:
-            problems.append(Problem("two lines have this key; each needs its own.", line.key))
-        seen.add(line.key)
-        if not np.isfinite(ends).all() or not line.low <= line.expected <= line.high:
-            problems.append(Problem(f"{told}: they must be numbers that do not fall.", line.key))
-        elif line.distribution == "normal" and not np.isclose(
-            line.low + line.high, 2.0 * line.expected, atol=1e-9 * (line.high - line.low + 1e-12)
-        ):
-            problems.append(
-                Problem(
-                    f"{told}: a normal line is expected in the middle; triangular is not.", line.key
-                )
-            )
+        faults = _faults_of_ends(line)
         if line.distribution not in ("triangular", "uniform", "normal"):
-            problems.append(
-                Problem(
-                    f"{line.distribution!r}; triangular, uniform or normal is needed.", line.key
-                )
-            )
+            faults.append(f"{line.distribution!r}; triangular, uniform or normal is needed.")
         if not line.applies_to:
-            problems.append(Problem("it applies to nothing; a figure is needed.", line.key))
+            faults.append("it applies to nothing; a figure is needed.")
         for effect in line.applies_to:
-            problems += [Problem(fault, line.key) for fault in _faults(line, effect, design)]
+            faults += _faults_of_effect(line, effect, design)
+        problems += [Problem(fault, line.key) for fault in faults]
     if problems:
         raise InputError(problems)
 
 
-def _faults(line: BudgetLine, effect: Effect, design: Design[Any] | None) -> list[str]:
+def _faults_of_ends(line: BudgetLine) -> list[str]:
+    low, middle, high = line.low, line.expected, line.high
+    stated = f"low {low:g}, expected {middle:g}, high {high:g}"
+    if not np.isfinite([low, middle, high]).all() or not low <= middle <= high:
+        return [f"{stated}: they must be numbers that do not fall."]
+    lopsided = abs(low + high - 2.0 * middle) > 1e-9 * (high - low) + 2e-5 * abs(middle)
+    if line.distribution == "normal" and lopsided:
+        return [f"{stated}: a normal line is expected in the middle; triangular is not."]
+    return []
+
+
+def _faults_of_effect(line: BudgetLine, effect: Effect, design: Design[Any] | None) -> list[str]:
     """What is wrong with an effect, in sentences."""
     faults = []
     if effect.how not in ("share", "plus"):
@@ -257,34 +313,26 @@ def _figure(design: Design[Any], name: str) -> Any:
     return None
 
 
-def apply(
-    design: Design[Any],
-    lines: Sequence[BudgetLine],
-    values: FloatArray,
-    allowances: Allowances | None = None,
-) -> Applied:
+def apply(design: Design[Any], lines: Sequence[BudgetLine], values: FloatArray) -> Applied:
     """Put values of the lines into a design.
 
     Args:
         design: the design.
         lines: K lines, checked (`check_lines`).
         values: x of each line, shape (K, ...).
-        allowances: what is allowed for besides.
 
     Returns:
         The design, its allowances, and the share of the worst cell.
     """
-    factors: dict[str, Any] = {CELL_SHARE: 1.0}
-    for name in FACTORS:
-        factors[name] = 1.0 if allowances is None else getattr(allowances, name)
+    factors: dict[str, Any] = dict.fromkeys((*FACTORS, CELL_SHARE), 1.0)
     figures: dict[str, Any] = {}
     for line, x in zip(lines, values, strict=True):
         for effect in line.applies_to:
             into = factors if effect.figure in factors else figures
+            change = effect.gain * x
             before = into.get(effect.figure)
             if before is None:
                 before = _figure(design, effect.figure)
-            change = effect.gain * x
             into[effect.figure] = (
                 before + change if effect.how == "plus" else before * (1.0 + change / 100.0)
             )

@@ -1,8 +1,9 @@
-"""Two designs side by side: what was changed, and what it does to each figure and each limit."""
+"""Two designs side by side, and one design with each of several thrust tables."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, fields, is_dataclass, replace
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -10,33 +11,18 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError
-from workbook.quantities import results
+from workbook.quantities import RESULTS, Quantity
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Allowances, Design
-from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.design import Design
+from workbook.sizing.figures import plain
+from workbook.sizing.limits import Limit
 from workbook.sizing.size import SizingResult, size
 
-Told: TypeAlias = float | str | None
+Value: TypeAlias = float | str | None
 Verdict: TypeAlias = Literal["better", "worse", "other", "same"]
 
 SAME = 1e-9
 """Figures that differ by no more than this share are the same."""
-
-BETTER_HIGH = (
-    "endurance_min", "range_km", "best_endurance_min", "best_range_km", "thrust_ceiling_gf",
-    "thrust_ceiling_per_motor_gf", "burst_thrust_ceiling_gf", "throttle_cap_pct",
-    "burst_throttle_cap_pct", "thrust_to_weight_full", "thrust_to_weight_end",
-    "hover_efficiency_gf_w", "climb_continuous_m_s", "climb_burst_m_s", "climb_full_power_m_s",
-    "cruise_lift_over_drag", "launch_cell_v",
-)  # fmt: skip
-BETTER_LOW = (
-    "all_up_mass_g", "pack_mass_g", "hover_power_w", "hover_power_per_motor_w",
-    "hover_thrust_per_motor_gf", "hover_current_a", "hover_current_end_a", "hover_c_rate",
-    "hover_cell_current_end_a", "full_throttle_cell_current_a", "cruise_power_w",
-    "cruise_current_a", "cruise_current_end_a", "cruise_c_rate", "cruise_cell_current_end_a",
-    "cruise_energy_wh_km", "launch_cell_current_a", "stall_m_s", "lowest_hover_cell_v",
-)  # fmt: skip
-"""Which way a figure is better; of the others neither way is."""
 
 
 @dataclass(frozen=True)
@@ -49,8 +35,8 @@ class Change:
     """
 
     key: str
-    before: Told
-    after: Told
+    before: Value
+    after: Value
 
     @property
     def text(self) -> str:
@@ -68,22 +54,54 @@ class FigureChange:
     """What became of one figure.
 
     Attributes:
-        key, name, unit: of the figure.
-        before, after: None where it cannot be told.
-        difference, percent: after less before, and as a share of before; None where there is none.
-        verdict: "better", "worse", "other" (changed, and neither), "same".
-        text: in words.
+        quantity: which figure.
+        before, after: None where it is undefined.
     """
 
-    key: str
-    name: str
-    unit: str
-    before: Told
-    after: Told
-    difference: float | None
-    percent: float | None
-    verdict: Verdict
-    text: str
+    quantity: Quantity
+    before: Value
+    after: Value
+
+    @property
+    def difference(self) -> float | None:
+        """After less before; None where one of them is no number."""
+        before, after = self.before, self.after
+        if not isinstance(before, int | float) or not isinstance(after, int | float):
+            return None
+        same = abs(after - before) <= SAME * max(abs(before), abs(after))
+        return 0.0 if same else after - before
+
+    @property
+    def percent(self) -> float | None:
+        """The difference as a share of before; None where there is none."""
+        if self.difference is None or not isinstance(self.before, int | float) or not self.before:
+            return 0.0 if self.difference == 0.0 else None
+        return 100.0 * self.difference / abs(self.before)
+
+    @property
+    def verdict(self) -> Verdict:
+        """`other` where it changed and neither way is better."""
+        if self.difference is None:
+            return "same" if self.before == self.after else "other"
+        if self.difference == 0.0:
+            return "same"
+        if not self.quantity.better:
+            return "other"
+        return "better" if (self.difference > 0) == (self.quantity.better == "high") else "worse"
+
+    @property
+    def text(self) -> str:
+        """In words."""
+        name, unit = self.quantity.label, f" {self.quantity.unit}".rstrip()
+        if self.difference is None:
+            then = "" if self.verdict == "same" else f", then {_shown(self.after, unit)}"
+            return f"{name} {_shown(self.before, unit)}{then}"
+        if self.difference == 0.0:
+            return f"{name} stays at {_shown(self.before, unit)}"
+        way = "up" if self.difference > 0 else "down"
+        share = "" if self.percent is None else f" ({self.percent:+.1f} %)"
+        by = _number(abs(self.difference), 3)
+        return f"{name} {way} {by}{unit} to {_shown(self.after, unit)}{share}"
 
 
 @dataclass(frozen=True)
@@ -92,20 +110,40 @@ class LimitChange:
 
     Attributes:
         key, name: of the limit.
+        broken_text: what it means when it is broken.
         before, after: verdicts ("holds", "close", "broken"); None where the design has no such limit.
-        before_pct, after_pct: margins; None where they cannot be told.
-        matters: whether the verdict changed.
-        text: in words.
+        before_pct, after_pct: margins; None where they are undefined.
     """
 
     key: str
     name: str
+    broken_text: str
     before: str | None
     after: str | None
     before_pct: float | None
     after_pct: float | None
-    matters: bool
-    text: str
+
+    @property
+    def matters(self) -> bool:
+        """Whether the verdict changed."""
+        return self.before != self.after
+
+    @property
+    def text(self) -> str:
+        """In words."""
+        if self.before is None:
+            return f"{self.name}: asked, {self.after}."
+        if self.after is None:
+            return f"{self.name}: no longer asked, {self.before}."
+        margins = (
+            "undefined" if value is None else f"{value:.0f} %"
+            for value in (self.before_pct, self.after_pct)
+        )
+        told = f" (margin {', then '.join(margins)})."
+        if not self.matters:
+            return f"{self.name}: {self.after}, as before{told}"
+        text = f"{self.name}: {self.before} before, {self.after} now{told}"
+        return f"{text} {self.broken_text}" if self.after == "broken" else text
 
 
 @dataclass(frozen=True)
@@ -113,11 +151,10 @@ class Comparison:
     """Two designs side by side.
 
     Attributes:
-        before, after: both answers.
+        before, after: both results.
         changes: inputs that differ.
         figures: every figure that either has, in order.
         limits: every limit that either has; those whose verdict changed come first.
-        today: whether `before` is the pack flown today.
     """
 
     before: SizingResult
@@ -125,7 +162,6 @@ class Comparison:
     changes: tuple[Change, ...]
     figures: tuple[FigureChange, ...]
     limits: tuple[LimitChange, ...]
-    today: bool = False
 
     @property
     def matters(self) -> tuple[LimitChange, ...]:
@@ -134,69 +170,37 @@ class Comparison:
 
     def figure(self, key: str) -> FigureChange:
         """A figure by its key."""
-        return next(f for f in self.figures if f.key == key)
-
-    @property
-    def text(self) -> str:
-        """The whole in a few sentences: time and mass, what matters, whether it may be flown."""
-        told = [f"{self.figure(key).text}." for key in ("endurance_min", "all_up_mass_g")]
-        told += [limit.text for limit in self.matters]
-        told = [sentence[:1].upper() + sentence[1:] for sentence in told]
-        if not self.matters:
-            told.append("No limit changes its verdict.")
-        if self.before.holds != self.after.holds:
-            told.append(
-                "Every limit holds now."
-                if self.after.holds
-                else "It must not be built or flown as it stands."
-            )
-        return " ".join(told)
+        return next(f for f in self.figures if f.quantity.key == key)
 
 
-def compare(
-    before: Design[Any], after: Design[Any], allowances: Allowances = NO_ALLOWANCES
-) -> Comparison:
-    """Put two single designs side by side, both with the same allowances.
-
-    Raises:
-        InputError: they are of different kinds of craft.
-    """
-    if craft_type_of(before).name != craft_type_of(after).name:
-        raise InputError(
-            f"a {craft_type_of(before).name} and a {craft_type_of(after).name} have different figures; two designs of "
-            "one kind are needed."
-        )
-    return compare_answers(size(before, allowances), size(after, allowances))
-
-
-def compare_with_today(answer: SizingResult) -> Comparison:
-    """Put a design beside the same craft with the pack flown today.
-
-    Raises:
-        InputError: the design states no pack of today.
-    """
-    if answer.today is None:
-        raise InputError("the design states no pack flown today; a section [today] is needed.")
-    return compare_answers(answer.today, answer, today=True)
-
-
-def compare_answers(
-    before: SizingResult, after: SizingResult, *, today: bool = False
-) -> Comparison:
-    """Put two answers side by side.
+def compare(before: Design[Any] | SizingResult, after: Design[Any] | SizingResult) -> Comparison:
+    """Put two single designs side by side.
 
     Args:
-        before, after: answers for one kind of craft.
-        today: whether `before` is the pack flown today.
+        before, after: designs of one type of craft, or what `size` gave for them.
+
+    Raises:
+        InputError: they are of different types of craft.
     """
+    one, other = (x if isinstance(x, SizingResult) else size(x) for x in (before, after))
+    names = [craft_type_of(x.design).name for x in (one, other)]
+    if names[0] != names[1]:
+        raise InputError(
+            f"a {names[0]} and a {names[1]} have different figures; two designs of one type of craft "
+            "are needed."
+        )
+    had, have = one.figures(), other.figures()
     return Comparison(
-        before,
-        after,
-        changes(before.design, after.design),
-        _figures(before, after),
-        _limits(before, after),
-        today,
+        one,
+        other,
+        changes(one.design, other.design),
+        tuple(FigureChange(_quantity(k), had.get(k), have.get(k)) for k in {**had, **have}),
+        _limits(one, other),
     )
+
+
+def _quantity(key: str) -> Quantity:
+    return RESULTS.get(key) or Quantity(key, key.replace("_", " "))
 
 
 def changes(before: Design[Any], after: Design[Any]) -> tuple[Change, ...]:
@@ -204,35 +208,40 @@ def changes(before: Design[Any], after: Design[Any]) -> tuple[Change, ...]:
 
     A cell of another name is one change; of the same name, each of its figures that differs is one.
     """
-    found = []
-    for part_name in ("craft", "pack", "flight"):
-        one, other = getattr(before, part_name), getattr(after, part_name)
-        found += _parts(part_name, one, other)
-    return tuple(found)
+    parts = ("craft", "pack", "flight")
+    return tuple(c for p in parts for c in _differences(p, getattr(before, p), getattr(after, p)))
 
 
-def _parts(where: str, one: Any, other: Any) -> list[Change]:
-    """Differences of two records of one kind, one level deep into those within."""
+def _differences(where: str, one: Any, other: Any) -> list[Change]:
+    """Differences of two records of one type, and of the records within them."""
     found: list[Change] = []
     for field in fields(one):
-        if field.name in ("name", "curves") and where != "cell":
-            continue
         a, b = getattr(one, field.name), getattr(other, field.name)
         key = f"{where}.{field.name}"
-        if a is b:
+        if a is b or (field.name == "name" and where != "cell"):
             continue
         if isinstance(a, Cell) and isinstance(b, Cell) and a.name == b.name:
-            found += _parts("cell", a, b)
-        elif isinstance(a, ThrustTable) or isinstance(b, ThrustTable):
-            found.append(Change(key, _named(a), _named(b)))
-        elif hasattr(a, "__dataclass_fields__") and type(a) is type(b) and not isinstance(a, Cell):
-            found += _parts(key, a, b)
-        elif field.name == "curves":
-            if a != b:
-                found.append(Change(key, f"{len(a)} curves", f"{len(b)} other curves"))
-        elif _plain(a) != _plain(b):
-            found.append(Change(key, _plain(a), _plain(b)))
+            found += _differences("cell", a, b)
+        elif is_dataclass(a) and type(a) is type(b) and not isinstance(a, Cell | ThrustTable):
+            found += _differences(key, a, b)
+        elif field.name == "curves" and a != b:
+            found.append(Change(key, f"{len(a)} curves", f"{len(b)} other curves"))
+        elif field.name != "curves":
+            shown = _plain(a), _plain(b)
+            if shown[0] != shown[1] or isinstance(a, ThrustTable):
+                found.append(Change(key, *shown))
     return found
+
+
+def _plain(value: Any) -> Value:
+    if value is None or isinstance(value, str):
+        return value
+    if isinstance(value, Cell):
+        return value.name
+    if isinstance(value, ThrustTable):
+        volts = f" at {value.supply_v:g} V" if np.isfinite(value.supply_v) else ""
+        return f"{value.motor}, {value.propeller}{volts}"
+    return float(value)
 
 
 def _number(value: float, digits: int = 4) -> str:
@@ -245,116 +254,151 @@ def _number(value: float, digits: int = 4) -> str:
     return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.{digits}g}"
 
 
-def _named(table: Any) -> str | None:
-    """A thrust table in words."""
-    if table is None:
-        return None
-    volts = f" at {table.supply_v:g} V" if np.isfinite(table.supply_v) else ""
-    return f"{table.motor}, {table.propeller}{volts}"
-
-
-def _plain(value: Any) -> Told:
-    if value is None or isinstance(value, str):
-        return value
-    if isinstance(value, Cell):
-        return value.name
-    return float(value)
-
-
-def _shown(value: Told) -> str:
+def _shown(value: Value, unit: str = "") -> str:
     if value is None:
-        return "nothing"
-    return value if isinstance(value, str) else _number(value)
-
-
-def _figures(before: SizingResult, after: SizingResult) -> tuple[FigureChange, ...]:
-    one, other = before.figures(), after.figures()
-    rows = {row.key: row for row in results(craft_type_of(after.design).keys)}
-    found = []
-    for key in [*one, *(k for k in other if k not in one)]:
-        row = rows.get(key)
-        name, unit = (row.label, row.unit) if row else _words(key)
-        found.append(_figure(key, name, unit, one.get(key), other.get(key)))
-    return tuple(found)
-
-
-UNITS = {
-    "v": "V", "a": "A", "w": "W", "wh": "Wh", "ah": "Ah", "mohm": "mohm", "g": "g", "gf": "gf",
-    "mm": "mm", "m": "m", "s": "s", "min": "min", "c": "C", "k": "K", "pct": "%", "km": "km",
-}  # fmt: skip
-"""What a name's last part says of the unit."""
-
-
-def _words(key: str) -> tuple[str, str]:
-    """A figure's key in words, and its unit.
-
-    Example:
-        >>> _words("charge_used_ah"), _words("climb_speed_m_s"), _words("pack_cells")
-        (('charge used', 'Ah'), ('climb speed', 'm/s'), ('pack cells', ''))
-    """
-    for suffix, unit in (("_m_s", "m/s"), ("_gf_w", "gf/W"), ("_wh_km", "Wh/km")):
-        if key.endswith(suffix):
-            return key.removesuffix(suffix).replace("_", " "), unit
-    stem, _, last = key.rpartition("_")
-    if stem and last in UNITS:
-        return stem.replace("_", " "), UNITS[last]
-    return key.replace("_", " "), ""
-
-
-def _figure(key: str, name: str, unit: str, a: Told, b: Told) -> FigureChange:
-    shown = f" {unit}" if unit else ""
-    if not isinstance(a, int | float) or not isinstance(b, int | float):
-        same = a == b
-        text = f"{name} {_told(a, shown)}" + ("" if same else f", then {_told(b, shown)}")
-        return FigureChange(key, name, unit, a, b, None, None, "same" if same else "other", text)
-    difference = b - a
-    percent = 100.0 * difference / abs(a) if a else None
-    if abs(difference) <= SAME * max(abs(a), abs(b)):
-        same_text = f"{name} stays at {_number(a)}{shown}"
-        return FigureChange(key, name, unit, a, b, 0.0, 0.0, "same", same_text)
-    verdict: Verdict = "other"
-    if key in BETTER_HIGH or key in BETTER_LOW:
-        verdict = "better" if (difference > 0) == (key in BETTER_HIGH) else "worse"
-    way = "up" if difference > 0 else "down"
-    share = "" if percent is None else f" ({percent:+.1f} %)"
-    text = f"{name} {way} {_number(abs(difference), 3)}{shown} to {_number(b)}{shown}{share}"
-    return FigureChange(key, name, unit, a, b, difference, percent, verdict, text)
-
-
-def _told(value: Told, shown: str) -> str:
-    if value is None:
-        return "cannot be told"
-    return value if isinstance(value, str) else f"{_number(value)}{shown}"
+        return "undefined" if unit else "nothing"
+    return value if isinstance(value, str) else f"{_number(value)}{unit}"
 
 
 def _limits(before: SizingResult, after: SizingResult) -> tuple[LimitChange, ...]:
-    one = {limit.key: limit for limit in before.limits}
-    other = {limit.key: limit for limit in after.limits}
+    had, have = ({limit.key: limit for limit in x.limits} for x in (before, after))
     found = []
-    for key in [*one, *(k for k in other if k not in one)]:
-        a, b = one.get(key), other.get(key)
-        either = b or a
-        assert either is not None
-        was, now = (None if limit is None else limit.verdict for limit in (a, b))
-        was_pct, now_pct = (
-            None if limit is None or not np.isfinite(limit.margin_pct) else float(limit.margin_pct)
-            for limit in (a, b)
+    for key, latest in {**had, **have}.items():
+        was, now = had.get(key), have.get(key)
+        found.append(
+            LimitChange(
+                key,
+                latest.name,
+                latest.broken_text,
+                None if was is None else was.verdict,
+                None if now is None else now.verdict,
+                _margin(was),
+                _margin(now),
+            )
         )
-        name = either.name
-        if was is None or now is None:
-            text = f"{name}: {'asked' if was is None else 'no longer asked'}, {now or was}."
-        elif was == now:
-            text = f"{name}: {now}, as before{_margins(was_pct, now_pct)}."
-        else:
-            text = f"{name}: {was} before, {now} now{_margins(was_pct, now_pct)}."
-            if now == "broken":
-                text = f"{text} {either.broken_text}"
-        found.append(LimitChange(key, name, was, now, was_pct, now_pct, was != now, text))
     return tuple(sorted(found, key=lambda limit: not limit.matters))
 
 
-def _margins(before: float | None, after: float | None) -> str:
-    def shown(value: float | None) -> str:
-        return "untold" if value is None else f"{value:.0f} %"
+def _margin(limit: Limit | None) -> float | None:
+    margin = np.nan if limit is None else float(limit.margin_pct)
+    return margin if np.isfinite(margin) else None
 
-    return f" (margin {shown(before)}, then {shown(after)})"
+
+@dataclass(frozen=True)
+class TableRow:
+    """A single design hovering by one thrust table; figures are NaN outside the table.
+
+    Attributes:
+        motor, propeller, table_v: which table: names, and the voltage at which it was taken.
+        in_use: whether it is the table of the design.
+        hover_thrust_per_motor_gf: the same for every table.
+        hover_efficiency_gf_w: thrust per watt of one motor on the bench, at any voltage.
+        hover_efficiency_gf_a: thrust per ampere at the pack's mean voltage in flight.
+        hover_power_w, endurance_min: of the craft in hover.
+        hover_throttle_full_pct, hover_throttle_end_pct: NaN without a throttle column.
+        thrust_to_weight_end: thrust over weight at the end of the flight.
+        full_throttle_cell_current_a: at a full pack, at the throttle cap.
+        holds: whether every limit holds; broken: the names of those that do not.
+    """
+
+    motor: str
+    propeller: str
+    table_v: float
+    in_use: bool
+    hover_thrust_per_motor_gf: float
+    hover_efficiency_gf_w: float
+    hover_efficiency_gf_a: float
+    hover_power_w: float
+    endurance_min: float
+    hover_throttle_full_pct: float
+    hover_throttle_end_pct: float
+    thrust_to_weight_end: float
+    full_throttle_cell_current_a: float
+    holds: bool
+    broken: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, the unit as suffix; None where a figure is undefined."""
+        values = asdict(self)
+        kept = {key: values.pop(key) for key in ("in_use", "holds")}
+        broken = list(values.pop("broken"))
+        return {**plain(values), **kept, "broken": broken}
+
+
+def compare_tables(design: Design[Any], tables: Sequence[ThrustTable]) -> tuple[TableRow, ...]:
+    """Size a single design that hovers with each thrust table in turn, all else equal.
+
+    The craft's mass stays as it is: motors and propellers of another mass need another design. A
+    throttle cap does not count for a table without throttle.
+
+    Raises:
+        InputError: the craft does not hover.
+
+    Example:
+        >>> from workbook.battery.pack import Pack
+        >>> from workbook.craft.craft_types import Multirotor
+        >>> from workbook.files.cell_file import find_cell
+        >>> from workbook.sizing.design import Flight
+        >>> thrust, blank = np.array([200.0, 600.0, 1200.0, 2400.0]), np.full(4, np.nan)
+        >>> throttle, volts = np.array([15.0, 40.0, 65.0, 100.0]), np.full(4, 22.2)
+        >>> def table(propeller, watts):
+        ...     power = watts * (thrust / 1000) ** 1.5
+        ...     return ThrustTable(
+        ...         "m", propeller, thrust, power / volts, volts, power, throttle, blank
+        ...     )
+        >>> small, large = table("13x4", 130.0), table("15x5", 110.0)
+        >>> six = Multirotor(
+        ...     name="six",
+        ...     rotors=6,
+        ...     mass_without_pack_g=2100.0,
+        ...     payload_g=350.0,
+        ...     table=small,
+        ...     avionics_w=12.0,
+        ...     flight_factor=1.1,
+        ... )
+        >>> pack = Pack(find_cell("Sedge 48E"), 6, 3, 10.0, 75.0, 8.0)
+        >>> for row in compare_tables(Design("six", six, pack, Flight(3.1, 20.0)), (small, large)):
+        ...     print(row.propeller, round(row.hover_efficiency_gf_w, 1), round(row.endurance_min))
+        13x4 9.6 33
+        15x5 11.3 39
+    """
+    if craft_type_of(design).steady != "hover":
+        raise InputError(
+            "thrust tables are compared in hover, and this craft does not hover. Compare its designs by "
+            "their cruise and launch figures."
+        )
+    return tuple(_row(design, table) for table in tables)
+
+
+def _row(design: Design[Any], table: ThrustTable) -> TableRow:
+    used, cap = design.craft.table, {} if table.has_throttle else {"throttle_cap_pct": 100.0}
+    alone = replace(design, today=None, mission=()).changed(table=table, **cap)
+    result = size(alone)
+    figures, point = result.figures(), result.point
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean_v = float(design.pack.series * point.run.energy_wh / point.run.charge_ah)
+    thrust = float(point.thrust_per_motor_gf)
+    bench_gf_w = thrust / float(table.power_at_thrust(thrust))
+    names = ("motor", "propeller", "source")
+    same = all(getattr(table, name) == getattr(used, name) for name in names)
+    keys = (
+        "hover_power_w",
+        "endurance_min",
+        "hover_throttle_full_pct",
+        "hover_throttle_end_pct",
+        "thrust_to_weight_end",
+        "full_throttle_cell_current_a",
+    )
+    values: dict[str, Any] = {k: np.nan if figures[k] is None else figures[k] for k in keys}
+    return TableRow(
+        table.motor,
+        table.propeller,
+        float(table.supply_v if np.isfinite(table.supply_v) else table.voltage_v.max()),
+        table is used or (same and np.array_equal(table.thrust_gf, used.thrust_gf)),
+        thrust,
+        bench_gf_w,
+        bench_gf_w * mean_v,
+        **values,
+        holds=result.holds,
+        broken=tuple(limit.name for limit in result.broken),
+    )

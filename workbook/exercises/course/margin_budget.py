@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from math import hypot
+from math import hypot, prod
 
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import reserve_left_out, sixty
-from workbook.sizing.budget_views import compounded_pct
+
+
+def _compounded_pct(*shares_pct: float) -> float:
+    """What shares put on one after the other come to, percent."""
+    return 100.0 * (prod(1.0 + share / 100.0 for share in shares_pct) - 1.0)
+
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
@@ -17,11 +22,11 @@ EXERCISES: tuple[Exercise, ...] = (
         "%",
         0.01,
         draw={"table": range(12, 25), "wind": range(18, 32), "climb": range(8, 16)},
-        answer=lambda d: compounded_pct([d.table, d.wind, d.climb]),
+        answer=lambda d: _compounded_pct(d.table, d.wind, d.climb),
         slips=lambda d: {
             "Shares were added; each acts on what the others left.": d.table + d.wind + d.climb,
-            "The climbing is left out.": compounded_pct([d.table, d.wind]),
-            "The thrust table's tolerance is left out.": compounded_pct([d.wind, d.climb]),
+            "The climbing is left out.": _compounded_pct(d.table, d.wind),
+            "The thrust table's tolerance is left out.": _compounded_pct(d.wind, d.climb),
             "That is the power over the plan's; what comes on top is asked.": 100 + d.answer,
             "That is the share as a factor; percent is asked.": d.answer / 100,
         },
