@@ -14,6 +14,7 @@ import nbformat
 import pytest
 
 from tests.conftest import NOTEBOOKS
+from workbook.exercises.exercise import ChoiceExercise, NumberExercise
 from workbook.lessons.course import COURSE
 
 PAGES = sorted(NOTEBOOKS.glob("*.ipynb"))
@@ -40,11 +41,16 @@ def texts(path: Path) -> Iterator[str]:
 
 
 def questions() -> Iterator[str]:
-    """What exercises ask and hint, as a learner with the first seed reads it."""
-    for lesson in COURSE:
-        for exercise in lesson.exercises or ():
-            for hint in exercise.hints:
-                yield plain(str(hint))
+    """What exercises ask, hint and reply, as a learner with the first seed reads it."""
+    for exercise in (e for lesson in COURSE for e in lesson.exercises):
+        yield from exercise.hints
+        if isinstance(exercise, NumberExercise):
+            drawn = exercise.drawn(1)
+            yield from (drawn.text, *drawn.slips)
+        elif isinstance(exercise, ChoiceExercise):
+            yield from (exercise.question, *exercise.options, *exercise.options.values())
+        else:
+            yield from (exercise.task, exercise.why, *exercise.conditions)
 
 
 def sentences(text: str) -> list[str]:
@@ -60,7 +66,7 @@ def test_sentences_are_short(path: Path) -> None:
     assert statistics.median(len(s.split()) for s in found) <= MEDIAN_WORDS
 
 
-def test_hints_are_short() -> None:
+def test_exercises_are_short() -> None:
     long = [s for text in questions() for s in sentences(text) if len(s.split()) > MOST_WORDS]
     assert long == []
 

@@ -131,12 +131,10 @@ EXERCISES: tuple[Exercise, ...] = (
                 "A charger makes voltages equal. It cannot make a small cell larger."
             ),
             "matching is about size, balancing about the level now": (
-                "Glasses of one size, filled to one height: matching picks the glasses, "
-                "balancing fills them."
+                "Matching picks glasses of one size, balancing fills them to one height."
             ),
             "balancing is done once before welding, matching after each charge": (
-                "The other way about: cells are matched once, before welding, and balanced at "
-                "charges."
+                "The other way about: matched once, before welding; balanced at charges."
             ),
         },
         right=2,
@@ -148,19 +146,16 @@ EXERCISES: tuple[Exercise, ...] = (
         "7.2 V, B4 14.4 V. What now?",
         {
             "plug it in: the last pin is right, so the pack is": (
-                "The pack may be sound, but B2 and B3 are swapped. The charger would see minus "
-                "3.6 V in one step."
+                "B2 and B3 are swapped. The charger would see minus 3.6 V in one step."
             ),
             "do not plug it in: two wires are swapped; change them over and read again": (
-                "From B1 to B2 it is two cells, from B2 to B3 minus one. Every step must be one "
-                "cell."
+                "B1 to B2 is two cells, B2 to B3 minus one. Every step must be one cell."
             ),
             "go by the wire colours, the meter must be wrong": (
                 "Colours differ from maker to maker. The place in the plug and the meter decide."
             ),
             "charge it without balancing": (
-                "The plug would still be wrong at the next charge, and the groups unwatched "
-                "until then."
+                "The plug stays wrong, and until it is right nobody watches the groups."
             ),
         },
         right=2,
@@ -172,11 +167,10 @@ EXERCISES: tuple[Exercise, ...] = (
         "as much as the rest. Do you build it in?",
         {
             "yes, its capacity is good": (
-                "Copper may have dissolved in it while it was too low. It can grow into a short "
-                "later."
+                "Copper may have dissolved in it. It can grow into a short later."
             ),
             "yes, but in the group with the best cells": (
-                "Good neighbours feed a short with all they have."
+                "Good neighbours feed a short all the more."
             ),
             "no, it goes to the battery point": (
                 "Below about 2.5 V a cell may be damaged inside. One cell is cheaper than a craft."
@@ -198,8 +192,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
         },
         solution={"bay_length_mm": 150.0, "bay_width_mm": 62.0, "bay_height_mm": 76.0},
-        why="Staggered rows lie closer, by 13 % of a diameter each, and pay for it with half a cell "
-        "in length.",
+        why="Each staggered row saves 13 % of a diameter, and costs half a cell in length.",
         hints=(
             "Which side is shorter for staggered rows, and which is longer?",
             "Lower the width, a millimetre at a time, until the square arrangement drops out.",
@@ -217,8 +210,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "The arrangement that is drawn does not fit.": lambda r: r.shown.fits,
         },
         solution={"gap_mm": 1.5},
-        why="A gap keeps cans of different groups from touching. It costs length and width, cell by "
-        "cell.",
+        why="A gap keeps groups from touching. It costs length and width, cell by cell.",
         hints=("Set the gap, then look down the list.", "The list has those that fit on top."),
     ),
 )

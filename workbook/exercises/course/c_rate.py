@@ -67,8 +67,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "c-rate-minutes",
-        "Hover takes {c_rate:g} C. After how many minutes would the rated capacity be gone, with"
-        " nothing held back?",
+        "Hover takes {c_rate:g} C. After how many minutes would the rated capacity be gone?",
         "min",
         0.01,
         draw={"c_rate": [1.2, 1.6, 1.8, 2.4, 2.5, 3.2], **PACK},
@@ -150,8 +149,7 @@ EXERCISES: tuple[Exercise, ...] = (
                 "P shares the current. A cell's limits, in A and in C, are the cell's own."
             ),
             "the C-rate stays; the cells' limit in C doubles": (
-                "Limits in amperes of the pack double; as a C-rate they are the same for one "
-                "cell and for ten."
+                "The pack's limits in amperes double; as C-rates they stay."
             ),
         },
         right=2,
@@ -167,7 +165,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
             "charge at once, charging warms it": "The harm is done while it is still cold.",
             "let it warm up in a room first, then charge": (
-                "Above 0 °C, better at room temperature, and attended."
+                "Above 0 °C, better in a warm room, attended."
             ),
         },
         right=3,
@@ -182,8 +180,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Each cell gives more than the club allows.": lambda r: r.ask.cell_a <= r.ask.allowed_a,
         },
         solution={"parallel": 8, "discharge_c": 1.8},
-        why="More cells side by side: the same C-rate is more amperes of the pack, and no more of a "
-        "cell.",
+        why="More cells side by side: more amperes of the pack at the same C-rate.",
         hints=(
             "Which of the two dials raises amperes and leaves the cell where it is?",
             "Raise P, then the discharge.",

@@ -111,8 +111,7 @@ EXERCISES: tuple[Exercise, ...] = (
         source="definition of the Pareto front",
         hints=(
             "A pack is off the front when another one is lighter and lasts longer.",
-            "Go from the lightest to the heaviest, and strike out each that does not last longer "
-            "than all before it.",
+            "Go from light to heavy; strike out what does not outlast all before it.",
         ),
     ),
     NumberExercise(
@@ -169,17 +168,12 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "choosing-why-a-front",
-        "A pack is in the middle of the cloud, below the line of the front. When would you still"
-        " build it?",
+        "A pack lies in the cloud, below the front. When would you still build it?",
         {
             "when something matters that the chart does not show": (
-                "Price, cells at hand, the bay or a wider margin: the front is only of mass and "
-                "time."
+                "Price, cells at hand, a wider margin: the front is of mass and time."
             ),
-            "never": (
-                "The front is of two figures only; a beaten pack may have the wider margin or "
-                "cost half."
-            ),
+            "never": "The front is of two figures; a beaten pack may cost half as much.",
             "when it lasts longer than the lightest": (
                 "So does a lighter one on the front: that is what beaten means."
             ),
@@ -189,20 +183,17 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "choosing-reason-for-rejection",
-        "Of a thousand rejected packs most fall out for the heaviest take-off mass. What does "
-        "that tell?",
+        "Most of a thousand rejected packs are too heavy to take off. What does that say?",
         {
             "that many were too large to begin with; not that mass is what limits the good ones": (
                 "The list counts every candidate tried. What binds near the front stands in the "
                 "table of those that hold."
             ),
             "that the highest take-off mass should be raised": (
-                "It is a limit of the craft, not a wish; look at what binds for the packs near "
-                "the front first."
+                "It is a limit of the craft; look at what binds near the front first."
             ),
             "that cells with more capacity are needed": (
-                "Large packs of any cell fall out by mass; the count depends on the ranges that "
-                "you tried."
+                "Large packs of any cell are heavy; the count depends on what you tried."
             ),
         },
         right=1,
@@ -242,8 +233,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
         },
         solution={"wanted_min": 39.0},
-        why="What is left then has no room anywhere: each limit is close. That is seldom the pack to"
-        " build.",
+        why="What is left then is close to every limit: seldom the pack to build.",
         hints=(
             "Watch how many hold as you raise the asked time.",
             "It is below 40 min for the demo craft.",

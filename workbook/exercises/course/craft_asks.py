@@ -125,15 +125,13 @@ EXERCISES: tuple[Exercise, ...] = (
                 "At equal thrust the watts carry over; the current is watts over your own volts."
             ),
             "thrust per motor, and read the amperes": (
-                "Those amperes belong to the table's 22.2 V. At 21 V the same watts need more of"
-                " them."
+                "Those amperes belong to 22.2 V. At 21 V the same watts need more."
             ),
             "hover throttle, and read the thrust": (
                 "Throttle means another thrust at another voltage. Thrust follows from the weight."
             ),
             "the full-throttle row, and halve it": (
-                "Half the throttle is not half the thrust, and half the thrust is less than half"
-                " the watts."
+                "Half the throttle is not half the thrust, nor half the watts."
             ),
         },
         right=1,
@@ -154,8 +152,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "pack_mass_g": 900.0,
             "rotors": 8,
         },
-        why="Power falls faster than mass does: a fifth off the mass takes more than a quarter off "
-        "the watts.",
+        why="Power falls faster than mass: a fifth off it is a quarter off the watts.",
         hints=(
             "What else is there to make lighter, and what do more rotors of the same kind do?",
             "Make the craft itself lighter, or share the weight among eight rotors.",

@@ -48,8 +48,7 @@ EXERCISES: tuple[Exercise, ...] = (
         source="Ohm's law at equal charge, the cell's datasheet",
         hints=(
             "The charge taken is the same on both curves, so all that differs is the current.",
-            "(voltage at the lower current - at the higher) / (higher current - lower); 1 ohm is "
-            "1000 mohm.",
+            "Drop between the curves over difference in current; 1 ohm is 1000 mohm.",
         ),
     ),
     NumberExercise(
@@ -121,32 +120,23 @@ EXERCISES: tuple[Exercise, ...] = (
         "Your 6S3P pack gives 27 A in hover. The datasheet has curves for 1, 5, 10 and 15 A. "
         "Which one is next to your flight?",
         {
-            "above 15 A, beyond the last curve": (
-                "27 A is the pack's current; the curves are for one cell."
-            ),
+            "above 15 A, beyond the last curve": "27 A is the pack's; the curves are one cell's.",
             "between 5 and 10 A": "27 A shared by 3 cells side by side is 9 A each.",
-            "between 1 and 5 A: 27 A over 6": (
-                "Series does not share current; the 3 in parallel do."
-            ),
-            "1 A, since hover is a light load": (
-                "At 9 A a cell sags much more than that curve shows."
-            ),
+            "between 1 and 5 A: 27 A over 6": "Series does not share current; parallel does.",
+            "1 A, since hover is a light load": "At 9 A a cell sags more than that curve shows.",
         },
         right=2,
         hints=("A datasheet shows one cell. What does one of yours carry?",),
     ),
     ChoiceExercise(
         "datasheet-tester-resistance",
-        "A tester at 1 kHz shows 16 mohm for a cell whose curves give 28 mohm. Which one tells "
-        "the sag in flight?",
+        "A tester at 1 kHz shows 16 mohm, a cell's curves 28 mohm. Which gives the sag in flight?",
         {
             "16 mohm, a measurement beats a printed curve": (
-                "At 1 kHz the slow part of the cell does not show. A flight lasts minutes, and "
-                "there it counts."
+                "At 1 kHz the slow part does not show. In minutes of flight it counts."
             ),
             "28 mohm, from the curves": (
-                "Curves are steady currents, as a flight is. A tester's figure is for comparing "
-                "cells with each other."
+                "Curves are steady currents, as a flight is. A tester compares cells."
             ),
             "their mean, 22 mohm": "The two measure different things; a mean of them is neither.",
         },
@@ -165,8 +155,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "It gives more than 86 %: more current can be had.": lambda r: r.curve.of_rated <= 0.86,
         },
         solution={"landing_v": 3.2, "current_a": 9.0},
-        why="The same cell gives less charge at more current, since sag meets the landing voltage "
-        "sooner.",
+        why="More current gives less charge: sag meets the landing voltage sooner.",
         hints=(
             "Set the landing voltage first, then slide the current.",
             "Watch 'of rated' among the figures.",

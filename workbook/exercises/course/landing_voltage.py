@@ -125,8 +125,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "where-it-collapses",
-        "A cold, old cell rests at {u:.1f} V and has {r} mohm. Above which power does its "
-        "voltage collapse?",
+        "An old cell rests at {u:.1f} V and has {r} mohm. At which power does it collapse?",
         "W",
         0.01,
         draw={"u": [3.2, 3.3, 3.4, 3.5], "r": [60, 80, 100, 120], "ohm": lambda d: d.r / 1000},
@@ -145,15 +144,13 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "rebound",
-        "You land at 3.10 V a cell under load. Ten minutes later the cells read 3.38 V. What "
-        "does it mean?",
+        "You land at 3.10 V a cell under load. Ten minutes later cells read 3.38 V. Why?",
         {
             "charge came back: there is another short flight in it": (
                 "Nothing came back. The sag is gone with the current, and returns with it."
             ),
             "the current is gone, and the sag with it": (
-                "Voltage at rest says how much is left; voltage under load says whether you may "
-                "go on flying."
+                "At rest it says what is left; under load, whether you may fly on."
             ),
             "it landed too early: 3.38 V is far above 3.1 V": (
                 "3.1 V was under load. At rest that is this very 3.38 V; compare like with like."
@@ -166,10 +163,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "Your flight controller reports the sag-compensated (resting) voltage. Your pack lands "
         "at 3.10 V loaded, which is 3.35 V at rest. What do you enter for it to land?",
         {
-            "3.10 V": (
-                "It would wait until the cells rest at 3.10 V: loaded they would be near 2.8 V "
-                "by then."
-            ),
+            "3.10 V": "Cells that rest at 3.10 V are near 2.8 V under load.",
             "3.35 V": "Compare like with like: a resting voltage with a resting one.",
             "3.50 V, as for lithium-polymer": "About a third of the charge is still aboard there.",
         },

@@ -163,9 +163,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "the watts in hover, with a meter on the craft": (
                 "It settles the line with the longest bar, so the spread shrinks most."
             ),
-            "the mass, on a better scale": (
-                "It is known already: its bar is short, so little would change."
-            ),
+            "the mass, on a better scale": "It is known already: its bar is short.",
             "the lead's resistance, to the tenth of a milliohm": (
                 "Joints and leads hardly move the flight time of this craft."
             ),
@@ -178,20 +176,14 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "margin-decimals",
-        "The sheet says 24.37 min, and the spread from the 5 % to the 95 % point is 6 min. What "
-        "do you tell the club?",
+        "The sheet says 24.37 min; from the 5 % to the 95 % point it is 6 min. What do you tell the club?",
         {
             "about 24 min, and 21 to 27 min on most days": (
                 "The band is the honest figure; it also tells what to promise."
             ),
-            "24.37 min": (
-                "The .37 is false: the next flight may be three minutes off. More decimals are "
-                "not more truth."
-            ),
+            "24.37 min": "The .37 is false: the next flight may be three minutes off.",
             "24.4 min": "Rounding to a tenth still claims what nobody knows.",
-            "27 min, on a good day": (
-                "That is the 95 % point: nineteen flights of twenty end before it."
-            ),
+            "27 min, on a good day": "That is the 95 % point: 19 flights of 20 end before it.",
         },
         right=1,
         hints=("How far off may the next flight be?",),

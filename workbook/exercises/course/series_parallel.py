@@ -42,8 +42,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "wiring-capacity",
-        "The cells are rated {capacity_mah:.0f} mAh. What is the capacity of "
-        "{series:.0f}S{parallel:.0f}P, in Ah?",
+        "Cells are rated {capacity_mah:.0f} mAh. How many Ah has a {series}S{parallel}P pack?",
         "Ah",
         0.005,
         draw=PACK,
@@ -65,8 +64,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "wiring-current-share",
-        "A pack of {series:.0f}S{parallel:.0f}P gives {current:.0f} A. How much does each cell "
-        "carry?",
+        "A {series}S{parallel}P pack gives {current} A. How much does each cell carry?",
         "A",
         0.01,
         draw={**PACK, "current": range(18, 45)},
@@ -107,8 +105,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "wiring-compare-energy",
-        "One pack is 4S of 10 Ah, another 6S of 7 Ah, of the same kind of cell. Which holds more"
-        " energy?",
+        "One pack is 4S of 10 Ah, another 6S of 7 Ah, of like cells. Which holds more energy?",
         {
             "the 4S, it has more ampere-hours": (
                 "Ah compares packs of the same voltage only; take Wh: 4 x 3.6 x 10 = 144 Wh "
@@ -128,8 +125,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "becomes of the pack?",
         {
             "it loses a sixth of a fifth: 3 %": (
-                "The same charge goes through every group; the weak one is empty first, whatever"
-                " the others still hold."
+                "The same charge goes through every group; the weak one is empty first."
             ),
             "it can give 80 %, set by that group": (
                 "The same charge goes through every group, and the weakest is empty first."

@@ -47,7 +47,7 @@ EXERCISES: tuple[Exercise, ...] = (
         source="arithmetic",
         hints=(
             "What does the whole pack give, in watts, at its continuous current?",
-            "S x P x current x voltage under it; take off the avionics, then share among the motors.",
+            "S x P x current x voltage under it, less the avionics, over the motors.",
         ),
     ),
     NumberExercise(
@@ -98,7 +98,7 @@ EXERCISES: tuple[Exercise, ...] = (
         source="exponent of 1.6 to 2: common practice, no source; 1.8 held against measured propellers",
         hints=(
             "The motor turns slower at less voltage, and thrust falls faster than speed.",
-            "Divide the voltages, raise the ratio to the power of 1.8, multiply by the table's thrust.",
+            "(voltage / table's voltage)^1.8 times the table's thrust.",
         ),
     ),
     NumberExercise(
@@ -136,8 +136,7 @@ EXERCISES: tuple[Exercise, ...] = (
         {
             "at 50 %": "Hover takes 50 % of the thrust; thrust is not in proportion to throttle.",
             "at about 60 to 70 %": (
-                "Thrust goes with a power of throttle: half of it needs more than half of the "
-                "stick."
+                "Thrust goes with a power of throttle: half needs more than half."
             ),
             "at 100 %, almost empty": "Then nothing would be left to stop a descent.",
         },
@@ -146,16 +145,13 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "what-a-cap-costs",
-        "The cap is set so that even a full pack keeps within the continuous current. What does "
-        "it cost?",
+        "The cap keeps even a full pack within the continuous current. What does it cost?",
         {
             "nothing: hover needs less than that": (
-                "In hover nothing. But a gust, a climb or a descent that must be stopped needs "
-                "more than hover."
+                "In hover nothing. A gust, a climb or a descent needs more than hover."
             ),
             "thrust, most of all almost empty, when the same throttle gives least": (
-                "The cap is one number for the whole flight: what protects the full pack holds "
-                "the empty one back."
+                "One cap for the whole flight: what protects the full pack holds back the empty."
             ),
             "minutes, since the motors run slower": "Hover takes the same watts, cap or no cap.",
         },
@@ -163,8 +159,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     SettingExercise(
         "cap-for-the-burst",
-        "Set the throttle cap as high as it can be while no cell of the full pack goes over its "
-        "burst current.",
+        "Set the throttle cap as high as the burst current of the full pack allows.",
         {
             "A cell of the full pack goes over its burst current.": (
                 lambda r: r.point.full.full_throttle.cell_a <= r.design.pack.cell.burst_a
@@ -174,8 +169,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
         },
         solution={"throttle_cap_pct": 71.0},
-        why="A burst is for seconds: the datasheet says how many. Look at what thrust over weight is"
-        " left almost empty.",
+        why="A burst is for seconds. Look at the thrust over weight left almost empty.",
         hints=(
             "Watch the lower chart: the curve of the full pack and the line of the burst current.",
             "The finding below that chart names the throttle.",

@@ -135,13 +135,9 @@ EXERCISES: tuple[Exercise, ...] = (
         " B lifts 133 gf per ampere in a table taken at 14.8 V. Which asks less of your pack?",
         {
             "A, since each ampere lifts more": (
-                "An ampere at 22.2 V is more watts than an ampere at 14.8 V. Divide each by its "
-                "volts first."
+                "An ampere at 22.2 V is more watts. Divide each by its volts first."
             ),
-            "B": (
-                "180 / 22.2 = 8.1 gf/W and 133 / 14.8 = 9.0 gf/W: B needs fewer watts for the "
-                "same thrust."
-            ),
+            "B": "180 / 22.2 = 8.1 gf/W and 133 / 14.8 = 9.0 gf/W: B needs fewer watts.",
             "both the same, since thrust per ampere cannot be compared at all": (
                 "It can, once each is divided by the voltage it was taken at."
             ),
@@ -155,12 +151,10 @@ EXERCISES: tuple[Exercise, ...] = (
         " 5.6 gf/W at full throttle. Which figure sizes the pack?",
         {
             "14 gf/W, the motor's best": (
-                "That is at a thrust far below your hover: the plan would promise minutes that "
-                "are not there."
+                "That is at far less thrust than your hover: you would promise too much."
             ),
             "5.6 gf/W, to be on the safe side": (
-                "The pack would be sized for a flight at full throttle. Limits are checked "
-                "there, minutes are not."
+                "Limits are checked at full throttle, minutes are not."
             ),
             "the figure between the two rows around the hover thrust": (
                 "Thrust is the key to the table: the hover thrust, and the rows around it."
@@ -197,8 +191,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
         },
         solution={"voltage_v": 30.0},
-        why="More volts, fewer amperes, and the same watts: no minute is won by it. Thinner wire "
-        "will do, that is all.",
+        why="More volts, fewer amperes, the same watts: thinner wire, not one minute more.",
         hints=("Thrust per ampere is thrust per watt times volts.", "Raise the pack's voltage."),
     ),
 )

@@ -18,7 +18,7 @@ EXERCISES: tuple[Exercise, ...] = (
         draw={"rest": [950, 1250, 1450, 1800, 2450, 3100]},
         answer=lambda d: IdealEndurance(d.rest).best_pack_g,
         slips=lambda d: {
-            "A pack as heavy as the rest gives 92 % of the longest flight; the top lies further out.": d.rest,
+            "A pack as heavy as the rest gives 92 % of the longest flight.": d.rest,
             "That is the all-up mass; the pack's is asked.": 3 * d.rest,
             "1.5 is the exponent, not the ratio: the ratio is 1 / (1.5 - 1).": 1.5 * d.rest,
             "The wrong way about: the pack weighs twice the rest, not half of it.": d.rest / 2,
@@ -110,8 +110,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "kg. What is the better pack?",
         {
             "P = 12, since it flies longest": (
-                "For one minute it lands 1.4 kg harder, costs a third more cells and leaves less"
-                " thrust."
+                "One minute for 1.4 kg, a third more cells and less thrust in reserve."
             ),
             "P = 9 or fewer": (
                 "Near its top the curve is flat: the last kilograms buy next to nothing, and "
@@ -127,16 +126,13 @@ EXERCISES: tuple[Exercise, ...] = (
         "heavier-cells",
         "Two cells hold the same energy; one is a fifth heavier. How does its curve differ?",
         {
-            "it is the same, since the energy is": (
-                "Every gram is lifted: the same minutes would need the same mass."
-            ),
+            "it is the same, since the energy is": "Every gram is lifted: mass counts, too.",
             "it lies lower, and its top comes at fewer cells": (
                 "The top comes where the pack weighs a certain multiple of the rest: heavier "
                 "cells get there sooner, with less energy aboard."
             ),
             "it lies lower, and its top comes at more cells": (
-                "The top comes at a mass of the pack, not at an energy; heavier cells reach it "
-                "with fewer."
+                "The top comes at a mass of the pack; heavier cells reach it with fewer."
             ),
         },
         right=2,
@@ -151,8 +147,7 @@ EXERCISES: tuple[Exercise, ...] = (
             )
         },
         solution={"parallel": 13},
-        why="One string more would cost minutes. Look at the mass and at the thrust over weight that"
-        " it took.",
+        why="One string more would cost minutes. Look at what it took in mass and thrust.",
         hints=(
             "Watch what the last string gained.",
             "The top is where the gain passes through nothing.",

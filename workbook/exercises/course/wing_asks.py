@@ -102,7 +102,7 @@ EXERCISES: tuple[Exercise, ...] = (
         numbers="1.2 x sqrt(2 x {mass:g} kg x 9.81 / ({density:g} x {area:g} m2 x {lift:g}))",
         source="lift equals weight; the margin is common practice, no source",
         hints=(
-            "At the stall the whole lift, 0.5 x density x V^2 x area x C_L, just carries the weight.",
+            "At the stall 0.5 x density x V^2 x area x C_L just carries the weight.",
             "Solve for V, then multiply by 1.2.",
         ),
     ),
@@ -140,18 +140,16 @@ EXERCISES: tuple[Exercise, ...] = (
         "The thrust table's full-throttle row says 24 A. What is that figure good for?",
         {
             "to check cells, wire and controller for the launch": (
-                "At rest the propeller takes the most; the launch and the first climb are close "
-                "to it."
+                "At rest the propeller takes the most; launch and climb come close."
             ),
             "to work out the flight time": (
                 "Cruise draws a fraction of it: you would build a pack several times too large."
             ),
             "for nothing, since a wing flies and does not stand": (
-                "For some seconds it nearly stands: in your hand at launch, with the motor at "
-                "full power."
+                "In your hand at launch it stands, with the motor at full power."
             ),
             "to set the cruise throttle": (
-                "Throttle for cruise follows from airspeed and drag; measure it in flight."
+                "It follows from airspeed and drag; measure it in flight."
             ),
         },
         right=1,
@@ -163,8 +161,7 @@ EXERCISES: tuple[Exercise, ...] = (
         " wind. How fast do you fly?",
         {
             "faster than the best-range speed of still air": (
-                "The tangent from the wind's speed touches further right: time in the wind is "
-                "lost ground."
+                "The tangent from the wind's speed touches further right."
             ),
             "at the speed of least power": (
                 "That keeps you longest in the air, and the wind takes you back all the while."
@@ -173,8 +170,7 @@ EXERCISES: tuple[Exercise, ...] = (
                 "Good in still air; into wind a little faster brings you further."
             ),
             "as slowly as it flies, to save the pack": (
-                "Near the stall it takes more power, and against the wind hardly any ground is "
-                "made."
+                "Near the stall it takes more power, and makes hardly any ground."
             ),
         },
         right=1,
@@ -191,8 +187,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
         },
         solution={"headwind_m_s": 7.0, "cruise_m_s": 13.9},
-        why="Into the wind the best speed lies well above that of still air, and a kilometre costs "
-        "more all the same.",
+        why="Into the wind the best speed is higher, and a kilometre still costs more.",
         hints=(
             "Watch where the point of the cruise stands on the curve of energy for a kilometre.",
             "The lowest place of the curve with the headwind is where to be.",

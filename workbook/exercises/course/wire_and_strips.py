@@ -126,19 +126,12 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "strip-twice-the-current",
-        "You fly a heavier camera and the current goes from 12 A to 24 A. What becomes of the "
-        "heat in strips and leads?",
+        "The current goes from 12 A to 24 A. What becomes of the heat in strips and leads?",
         {
-            "it stays, the strip is the same": (
-                "The strip is, but heat goes with the current squared."
-            ),
-            "it doubles": (
-                "The lost voltage doubles, and so does the current that loses it: heat is their "
-                "product."
-            ),
+            "it stays, the strip is the same": "Heat goes with the current squared.",
+            "it doubles": "Voltage lost and current both double: heat is their product.",
             "it is four times as much": (
-                "Heat is current squared times resistance. Warm metal resists more, so it is "
-                "even a little worse."
+                "Heat is current squared times resistance, and warm metal resists more."
             ),
         },
         right=3,
@@ -149,16 +142,12 @@ EXERCISES: tuple[Exercise, ...] = (
         "A cheap reel is sold as nickel strip. Which test tells nickel from plated steel?",
         {
             "a magnet: if it sticks, it is steel": (
-                "Nickel is drawn to a magnet too. Steel is drawn more strongly, which is hard to"
-                " judge."
+                "A magnet draws nickel, too. Steel is drawn more, which is hard to judge."
             ),
             "scratch it through and leave it in salt water overnight": (
-                "Steel rusts at the scratch, nickel does not. Measuring millivolts at a known "
-                "current tells as well."
+                "Steel rusts at the scratch. Measured millivolts tell as well."
             ),
-            "look at it: nickel is shinier": (
-                "The steel is plated with nickel: the surface is the same."
-            ),
+            "look at it: nickel is shinier": "The steel is plated: the surface is nickel.",
             "spot weld it: steel does not weld": (
                 "Steel welds well, even more easily than nickel, since it resists more."
             ),
@@ -168,12 +157,10 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "wire-solder-order",
-        "You solder the connector on a finished pack. Both bare lead ends lie on the bench. What"
-        " comes first?",
+        "You solder the connector on a finished pack. Both lead ends are bare. What comes first?",
         {
             "strip both ends, so that the iron is heated only once": (
-                "Two bare ends of a charged pack that touch weld together and can burn you and "
-                "the house."
+                "Two bare ends that touch weld together and can burn you and the house."
             ),
             "discharge the pack to 0 V, so that nothing can happen": (
                 "That ruins the cells: lithium-ion must not be taken below its cutoff voltage."
@@ -223,8 +210,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
         },
         solution={"current_a": 24.0, "weak_cell_pct": 100.0},
-        why="Parallel links carry only what the cells do not share evenly. That is why one thin "
-        "layer will do.",
+        why="Parallel links carry what cells do not share evenly: one thin layer will do.",
         hints=(
             "The last slider gives one cell of the middle group more resistance.",
             "Try half as much again, and more.",
