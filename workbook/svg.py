@@ -142,7 +142,13 @@ def text(
 
 
 def document(
-    *inside: str, width: float, height: float, name: str = "", unit: str = "", **more: Attribute
+    *inside: str,
+    width: float,
+    height: float,
+    name: str = "",
+    unit: str = "",
+    scale: float = 1.0,
+    **more: Attribute,
 ) -> str:
     """A whole drawing, as it stands in a page.
 
@@ -151,6 +157,7 @@ def document(
         width, height: of its view, in the units of its shapes.
         name: what it shows, for who cannot see it.
         unit: that a unit of the shapes has where it is shown: "mm" on paper, px where empty.
+        scale: by which it is shown larger.
 
     Example:
         >>> document(line(0, 0, 9, 9), width=10, height=10, unit="mm")[:63]
@@ -158,8 +165,8 @@ def document(
     """
     size = {
         "viewBox": f"0 0 {number(width)} {number(height)}",
-        "width": f"{number(width)}{unit}",
-        "height": f"{number(height)}{unit}",
+        "width": f"{number(scale * width)}{unit}",
+        "height": f"{number(scale * height)}{unit}",
     }
     said = {"role": "img", "aria_label": name}
     return element("svg", *inside, **said, **size, **more)

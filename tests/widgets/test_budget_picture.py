@@ -15,7 +15,7 @@ def test_bars_of_the_picture_are_to_scale():
     boxes = [
         (float(x), float(w), fill)
         for x, w, fill in re.findall(
-            r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)" height="10.0" rx="0" fill="(#\w+)"',
+            r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)" height="10" rx="0" fill="(#\w+)"',
             picture.svg.value,
         )
     ]

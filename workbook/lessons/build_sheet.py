@@ -17,7 +17,7 @@ from workbook.lessons.cell_batch import CellBatch
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.sheet_writer import SheetWriter
 from workbook.widgets.controls import ChoiceControl, NumberControl, controls
-from workbook.widgets.layout_picture import LayoutPicture
+from workbook.widgets.picture import Picture
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
@@ -81,7 +81,7 @@ class BuildSheet(LessonView):
             "gap_mm": NumberControl.of("holder_gap_mm", settings.spacing_mm),
             "number": NumberControl.of("number", 1, most=2 * MOST),
         }
-        self.picture = LayoutPicture("The arrangement, both faces")
+        self.picture = Picture("The arrangement, both faces", 660, 400)
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
         self.batch = CellBatch(self.design)
         self.plug = BalancePlug(self.design.pack)
@@ -117,7 +117,7 @@ class BuildSheet(LessonView):
         shown, found = result.shown, result.found
         at = found.index(shown)
         sign = "It fits." if shown.fits else "It does not fit."
-        self.picture.update(
+        self.picture.show(
             result.drawing, f"Number {at + 1}: {shown.arrangement}. {sign} {shown.why}"
         )
         self.barrier.update([result.barrier], title="Caution")

@@ -14,7 +14,7 @@ from workbook.errors import InputError
 from workbook.parse import parse_number
 from workbook.widgets.controls import Refusal
 from workbook.widgets.picture import BIG
-from workbook.widgets.style import set_big, style_sheet
+from workbook.widgets.style import Part
 
 ROW_PX = 30
 ENDS = ("low", "expected", "high")
@@ -22,7 +22,7 @@ WIDTHS_PX = (276, 76, 76, 76, 48, 34)
 """Name, the three figures, unit, and the button that takes the line out."""
 
 
-class AllowanceTable(W.VBox):
+class AllowanceTable(Part):
     """Lines one below the other, each with its three figures.
 
     Args:
@@ -58,8 +58,7 @@ class AllowanceTable(W.VBox):
         self.remove_buttons: dict[str, W.Button] = {}
         self.refusal = Refusal()
         self._rows = W.VBox([])
-        super().__init__([style_sheet(), self._rows, self.refusal])
-        self.add_class("wb")
+        super().__init__(self._rows, self.refusal)
         self.value = tuple(lines)
 
     @traitlets.observe("value")
@@ -86,10 +85,10 @@ class AllowanceTable(W.VBox):
         self._size()
 
     def _row(self, line: Any) -> W.HBox:
-        told = f' title="{escape(line.why)}"' if getattr(line, "why", "") else ""
+        why = f' title="{escape(line.why)}"' if getattr(line, "why", "") else ""
         parts: list[W.Widget] = [
             W.HTML(
-                f'<div style="line-height:1"{told}>{escape(line.name)}</div>',
+                f'<div style="line-height:1"{why}>{escape(line.name)}</div>',
                 layout=W.Layout(margin="0 1px"),
             )
         ]
@@ -127,8 +126,8 @@ class AllowanceTable(W.VBox):
             return
         changed = replace(line, **{end: figure})
         if not changed.low <= changed.expected <= changed.high:
-            told = ", ".join(f"{name} {getattr(changed, name):g}" for name in ENDS)
-            self.refusal.say(f"{line.name}: {told}; they must not fall. The line stays as it was.")
+            ends = ", ".join(f"{name} {getattr(changed, name):g}" for name in ENDS)
+            self.refusal.say(f"{line.name}: {ends}; they must not fall. The line stays as it was.")
             return
         self.refusal.say("")
         self.value = tuple(changed if entry.key == key else entry for entry in self.value)
@@ -142,6 +141,11 @@ class AllowanceTable(W.VBox):
         """Take a line out."""
         self.value = tuple(entry for entry in self.value if entry.key != key)
 
+    @property
+    def rows(self) -> tuple[W.HBox, ...]:
+        """The heading and a row for each line, as they stand on the page."""
+        return tuple(self._rows.children)
+
     def _size(self) -> None:
         grow = BIG if self._big else 1.0
         for row in self._rows.children:
@@ -152,5 +156,5 @@ class AllowanceTable(W.VBox):
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""
         self._big = big
-        set_big(self, big)
+        super().set_big(big)
         self._size()

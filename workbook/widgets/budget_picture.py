@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from workbook import svg
 from workbook.widgets.allowance_table import ROW_PX
 from workbook.widgets.palette import FAINT, INK, LIMIT, PACK
-from workbook.widgets.picture import Picture, box, line, words
+from workbook.widgets.picture import Picture
 from workbook.widgets.ticks import ticks_for
 
 LEFT_PX, RIGHT_PX, WIDTH_PX = 10, 110, 570
@@ -72,13 +73,15 @@ class BudgetPicture(Picture):
             return LEFT_PX + wide * inside / axis.high
 
         bottom = ROW_PX * (rows + 1)
-        drawn = [line(at(v), ROW_PX, at(v), bottom, "#e3e6ea", 1) for v in axis.values if v >= 0]
+        drawn = [
+            svg.line(at(v), ROW_PX, at(v), bottom, "#e3e6ea", 1) for v in axis.values if v >= 0
+        ]
         drawn += [
-            words(at(v), ROW_PX * 0.62, f"{v:g}", anchor="middle", size=14, colour="#545c69")
+            svg.text(at(v), ROW_PX * 0.62, f"{v:g}", anchor="middle", size=14, colour="#545c69")
             for v in axis.values
             if v >= 0 and (asked is None or abs(at(v) - at(asked)) > 52)
         ]
-        drawn.append(words(WIDTH_PX, ROW_PX * 0.62, f"takes, {unit}", anchor="end", size=14))
+        drawn.append(svg.text(WIDTH_PX, ROW_PX * 0.62, f"takes, {unit}", anchor="end", size=14))
         before = Piece(plan, plan)
         for number, piece in enumerate(pieces):
             top = ROW_PX * (number + 1) + 4
@@ -87,8 +90,8 @@ class BudgetPicture(Picture):
                 (piece.left_worst, before.left_worst, top + 12, LIMIT.colour, TINT_LIMIT),
             ):
                 low, high = sorted((at(left), at(was)))
-                drawn.append(box(high, y, at(plan) - high, 10, tint, "none", 0, 0))
-                drawn.append(box(low, y, max(high - low, 1.5), 10, colour, "none", 0, 0))
+                drawn.append(svg.box(high, y, at(plan) - high, 10, tint, "none", 0, 0))
+                drawn.append(svg.box(low, y, max(high - low, 1.5), 10, colour, "none", 0, 0))
             told = " and ".join(
                 _loss(was, left)
                 for was, left in (
@@ -96,22 +99,26 @@ class BudgetPicture(Picture):
                     (before.left_worst, piece.left_worst),
                 )
             )
-            drawn.append(words(WIDTH_PX, top + 16, told, anchor="end", size=14))
+            drawn.append(svg.text(WIDTH_PX, top + 16, told, anchor="end", size=14))
             before = piece
         if asked is not None:
-            drawn.append(line(at(asked), ROW_PX * 0.72, at(asked), bottom, INK, 2.5, "7 4"))
+            drawn.append(svg.line(at(asked), ROW_PX * 0.72, at(asked), bottom, INK, 2.5, "7 4"))
             drawn.append(
-                words(
-                    at(asked), ROW_PX * 0.62, f"asked {asked:g}", anchor="middle", size=14,
+                svg.text(
+                    at(asked),
+                    ROW_PX * 0.62,
+                    f"asked {asked:g}",
+                    anchor="middle",
+                    size=14,
                     bold=True,
                 )
-            )  # fmt: skip
+            )
         foot = bottom + 0.66 * ROW_PX
-        drawn.append(line(LEFT_PX, bottom, LEFT_PX + wide, bottom, FAINT.colour, 1))
-        drawn.append(box(LEFT_PX, foot - 10, 14, 10, PACK.colour, "none", 0, 0))
-        drawn.append(words(LEFT_PX + 20, foot, "as expected (upper bar)", size=14))
-        drawn.append(box(LEFT_PX + 220, foot - 10, 14, 10, LIMIT.colour, "none", 0, 0))
-        drawn.append(words(LEFT_PX + 240, foot, "each at its worse end (lower bar)", size=14))
+        drawn.append(svg.line(LEFT_PX, bottom, LEFT_PX + wide, bottom, FAINT.colour, 1))
+        drawn.append(svg.box(LEFT_PX, foot - 10, 14, 10, PACK.colour, "none", 0, 0))
+        drawn.append(svg.text(LEFT_PX + 20, foot, "as expected (upper bar)", size=14))
+        drawn.append(svg.box(LEFT_PX + 220, foot - 10, 14, 10, LIMIT.colour, "none", 0, 0))
+        drawn.append(svg.text(LEFT_PX + 240, foot, "each at its worse end (lower bar)", size=14))
         self.draw("".join(drawn), finding)
 
 

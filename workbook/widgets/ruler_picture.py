@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from workbook import svg
 from workbook.widgets.palette import FAINT, INK, PACK
-from workbook.widgets.picture import Picture, box, line, words
+from workbook.widgets.picture import Picture
 from workbook.widgets.ticks import ticks_for
 
 WIDTH, RULER_PX, LEFT, RIGHT = 760, 140, 106.0, 740.0
@@ -78,15 +79,15 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
     def at(c_rate: float) -> float:
         return LEFT + min(max(c_rate, 0.0), ruler.top_c) * per_c
 
-    shapes = words(4, bar + 18, ruler.name, bold=True)
+    shapes = svg.text(4, bar + 18, ruler.name, bold=True)
     edges = [0.0, *(limit.c_rate for limit in ruler.limits), ruler.top_c]
     grounds = [*ZONES[: len(ruler.limits)], "#5c6068"]
     for low, high_c, ground in zip(edges, edges[1:], grounds, strict=False):
-        shapes += box(at(low), bar, at(high_c) - at(low), high, ground, "none", 0, 0)
-    shapes += box(LEFT, bar, RIGHT - LEFT, high, "none", FAINT.colour, 1.2, 2)
+        shapes += svg.box(at(low), bar, at(high_c) - at(low), high, ground, "none", 0, 0)
+    shapes += svg.box(LEFT, bar, RIGHT - LEFT, high, "none", FAINT.colour, 1.2, 2)
     dark_px = RIGHT - at(edges[-2])
     if dark_px > 120:
-        shapes += words(
+        shapes += svg.text(
             RIGHT - dark_px / 2,
             bar + 18,
             "not for this cell",
@@ -97,21 +98,23 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
     right_of_last = -1e9
     for limit in ruler.limits:
         x = at(limit.c_rate)
-        shapes += line(x, bar - 18, x, bar + high, INK, 2)
+        shapes += svg.line(x, bar - 18, x, bar + high, INK, 2)
         wide = 7.6 * len(limit.name)
         middle = min(max(x, right_of_last + wide / 2 + 8), WIDTH - wide / 2 - 2)
-        shapes += words(middle, bar - 22, limit.name, anchor="middle", size=14)
+        shapes += svg.text(middle, bar - 22, limit.name, anchor="middle", size=14)
         right_of_last = middle + wide / 2
     rows = (("C", 1.0), ("cell, A", capacity_ah), (f"{parallel}P pack, A", capacity_ah * parallel))
     for row, (name, factor) in enumerate(rows):
         y = bar + high + 18 + row * 19
-        shapes += words(LEFT - 16, y, name, anchor="end", size=14, colour="#545c69")
+        shapes += svg.text(LEFT - 16, y, name, anchor="end", size=14, colour="#545c69")
         axis = ticks_for([], (0.0, ruler.top_c * factor), 6)
         for value in axis.values:
             x = LEFT + float(value) / factor * per_c
-            shapes += words(x, y, f"{float(value):{axis.number_format}}", anchor="middle", size=14)
-            shapes += line(x, y - 17, x, y - 13, FAINT.colour, 1.2) if row else ""
+            shapes += svg.text(
+                x, y, f"{float(value):{axis.number_format}}", anchor="middle", size=14
+            )
+            shapes += svg.line(x, y - 17, x, y - 13, FAINT.colour, 1.2) if row else ""
     x = at(ruler.c_rate)
-    shapes += line(x, bar - 4, x, bar + high + 4, PACK.colour, 5)
-    tip = f"{x:.1f},{bar + 2:.1f} {x - 9:.1f},{bar - 14:.1f} {x + 9:.1f},{bar - 14:.1f}"
-    return shapes + f'<polygon points="{tip}" fill="{PACK.colour}"/>'
+    shapes += svg.line(x, bar - 4, x, bar + high + 4, PACK.colour, 5)
+    tip = [(x, bar + 2), (x - 9, bar - 14), (x + 9, bar - 14)]
+    return shapes + svg.polygon(tip, fill=PACK.colour)

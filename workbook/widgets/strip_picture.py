@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from workbook import svg
 from workbook.widgets.palette import ALTERNATIVE, FAINT, INK, LIMIT, PACK
-from workbook.widgets.picture import Picture, box, line, words
+from workbook.widgets.picture import Picture
 
 WIDTH = 760
 MOST_HIGH, MOST_PITCH = 450.0, 80.0
@@ -71,10 +72,10 @@ class StripPicture(Picture):
         shapes, x = "", 6.0
         for kind, name in KEY:
             colour, dash = LOOKS[kind]
-            shapes += line(x, 14, x + 44, 14, colour, 6, dash)
-            shapes += words(x + 52, 19, name)
+            shapes += svg.line(x, 14, x + 44, 14, colour, 6, dash)
+            shapes += svg.text(x + 52, 19, name)
             x += 70 + 8.2 * len(name)
-        return shapes + words(x + 4, 19, "thicker: more ampere")
+        return shapes + svg.text(x + 4, 19, "thicker: more ampere")
 
     @staticmethod
     def _face(
@@ -94,13 +95,18 @@ class StripPicture(Picture):
             cell = layout.cells[number]
             return middle[0] + cell.x_mm * scale, middle[1] + sign * cell.y_mm * scale
 
-        shapes = words(6, top + 20, f"{face} face", bold=True)
+        shapes = svg.text(6, top + 20, f"{face} face", bold=True)
         radius = 0.46 * pitch
         for cell in layout.cells:
             x, y = at(cell.number)
-            shapes += (
-                f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}" fill="#f3f4f6" '
-                f'stroke="{FAINT.colour}" stroke-width="1.2"/>'
+            shapes += svg.element(
+                "circle",
+                cx=x,
+                cy=y,
+                r=radius,
+                fill="#f3f4f6",
+                stroke=FAINT.colour,
+                stroke_width=1.2,
             )
         labels = ""
         ways: dict[int, list[float]] = {}
@@ -119,22 +125,22 @@ class StripPicture(Picture):
             ways.setdefault(link.from_cell, []).append(math.atan2(y2 - y1, x2 - x1))
             if link.to_cell is not None:
                 ways.setdefault(link.to_cell, []).append(math.atan2(y1 - y2, x1 - x2))
-            shapes += f'<g data-kind="{link.kind}" data-current-a="{size:.4g}">'
-            shapes += line(x1, y1, x2, y2, colour, round(width, 1), dash) + "</g>"
+            stroke = svg.line(x1, y1, x2, y2, colour, width, dash)
+            shapes += svg.group(stroke, data_kind=link.kind, data_current_a=f"{size:.4g}")
             if size >= SMALL_A:
                 text = _amps(size)
                 tab = link.to_cell is None
                 x = x1 + (x2 - x1) * (0.86 if tab else 0.5)
                 y = y1 + (y2 - y1) * (0.86 if tab else 0.5)
                 half = 4.6 * len(text) + 2.0
-                labels += box(x - half, y - 10, 2 * half, 20, "#ffffff", colour, 1.0, 5)
-                labels += words(x, y + 5.5, text, anchor="middle", size=TEXT, bold=tab)
+                labels += svg.box(x - half, y - 10, 2 * half, 20, "#ffffff", colour, 1.0, 5)
+                labels += svg.text(x, y + 5.5, text, anchor="middle", size=TEXT, bold=tab)
         for cell in layout.cells:
             x, y = at(cell.number)
             plus = cell.plus_up == (face == "top")
-            shapes += f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3.4" fill="{INK}"/>'
+            shapes += svg.element("circle", cx=x, cy=y, r=3.4, fill=INK)
             away = _freest(ways.get(cell.number, []))
-            labels += words(
+            labels += svg.text(
                 x + 0.64 * radius * math.cos(away),
                 y + 0.64 * radius * math.sin(away) + 5.0,
                 f"{'+' if plus else '−'}{cell.group}",

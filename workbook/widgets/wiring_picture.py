@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from workbook import svg
 from workbook.widgets.palette import ALTERNATIVE, INK, LIMIT, PACK
-from workbook.widgets.picture import Picture, box, line, words
+from workbook.widgets.picture import Picture
 
 WIDTH, HEIGHT = 760, 296
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 714.0, 36.0, 236.0
@@ -44,32 +45,32 @@ class WiringPicture(Picture):
         top = (TOP + BOTTOM) / 2 - row * parallel / 2
         middle = (TOP + BOTTOM) / 2
         edge = LIMIT if over else PACK
-        shapes = line(8, middle, LEFT, middle, INK, 5) + line(
+        shapes = svg.line(8, middle, LEFT, middle, INK, 5) + svg.line(
             RIGHT, middle, WIDTH - 8, middle, INK, 5
         )
-        shapes += words(12, middle - 12, "–", size=20, bold=True)
-        shapes += words(WIDTH - 12, middle - 12, "+", anchor="end", size=20, bold=True)
+        shapes += svg.text(12, middle - 12, "–", size=20, bold=True)
+        shapes += svg.text(WIDTH - 12, middle - 12, "+", anchor="end", size=20, bold=True)
         first, last = top + row / 2, top + row * (parallel - 0.5)
         for k in range(series):
             x = LEFT + k * pitch
             left, right = x + (pitch - cell_w) / 2, x + (pitch + cell_w) / 2
-            shapes += line(x, middle, left - 4, middle, INK, 5)
-            shapes += line(right + 4, middle, x + pitch, middle, INK, 5)
+            shapes += svg.line(x, middle, left - 4, middle, INK, 5)
+            shapes += svg.line(right + 4, middle, x + pitch, middle, INK, 5)
             for bar in (left - 4, right + 4):
-                shapes += line(
+                shapes += svg.line(
                     bar, first - cell_h / 3, bar, last + cell_h / 3, ALTERNATIVE.colour, 4
                 )
             for n in range(parallel):
                 y = top + row * (n + 0.5)
-                shapes += line(left - 4, y, right + 4, y, ALTERNATIVE.colour, 3)
-                shapes += box(
+                shapes += svg.line(left - 4, y, right + 4, y, ALTERNATIVE.colour, 3)
+                shapes += svg.box(
                     left, y - cell_h / 2, cell_w - 5, cell_h, "#eceefc", edge.colour, 2, 4
                 )
-                shapes += box(
+                shapes += svg.box(
                     right - 5, y - cell_h / 5, 5, cell_h / 2.5, edge.colour, edge.colour, 1, 1
                 )
                 if cell_w >= 58 and cell_h >= 15:
-                    shapes += words(
+                    shapes += svg.text(
                         left + (cell_w - 5) / 2,
                         y + 5,
                         f"{cell_a:.3g} A",
@@ -81,19 +82,22 @@ class WiringPicture(Picture):
             if k % every and k != series:
                 continue
             x = LEFT + k * pitch
-            shapes += line(x, middle + 4, x, HEIGHT - 44, PACK.colour, 1.2, "2 3")
-            shapes += words(x, HEIGHT - 28, f"{volts:.1f}", anchor="middle", colour=PACK.colour)
-        shapes += words(
+            shapes += svg.line(x, middle + 4, x, HEIGHT - 44, PACK.colour, 1.2, "2 3")
+            shapes += svg.text(x, HEIGHT - 28, f"{volts:.1f}", anchor="middle", colour=PACK.colour)
+        shapes += svg.text(
             WIDTH / 2,
             HEIGHT - 6,
             "V at each joint, from the minus end",
             anchor="middle",
             colour=PACK.colour,
         )
-        shapes += words(
-            WIDTH / 2, 22, f"{series} in series, {parallel} in parallel: {pack_a:g} A through every group",
-            anchor="middle", bold=True,
-        )  # fmt: skip
+        shapes += svg.text(
+            WIDTH / 2,
+            22,
+            f"{series} in series, {parallel} in parallel: {pack_a:g} A through every group",
+            anchor="middle",
+            bold=True,
+        )
         said = (
             f"{series}S{parallel}P: {series * parallel} cells, {joint_v[-1]:.1f} V. {pack_a:g} A go through every "
             f"group; each cell of a group carries {cell_a:.2f} A."

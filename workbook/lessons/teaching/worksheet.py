@@ -29,7 +29,6 @@ from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.sheet.build import page_template
 from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.controls import NumberControl
-from workbook.widgets.layout_picture import LayoutPicture
 from workbook.widgets.picture import Picture
 from workbook.widgets.table import GridMap, Table
 from workbook.widgets.verdict import Figure, KeyFigures
@@ -137,7 +136,7 @@ def shown_by(view: Any) -> Shown:
                 shown.inputs.append((control_label(part), shown_value(part, part.value)))
             case AllowanceTable():
                 shown.items.append(_allowances(part))
-            case Picture() | LayoutPicture():
+            case Picture():
                 shown.items.append(Drawing(part.title, part.svg.value, part.finding_text))
             case GridMap():
                 shown.items.append(part.table.value)

@@ -1,0 +1,24 @@
+"""A picture tells in words what it shows, and grows as a whole."""
+
+from workbook import svg
+from workbook.widgets.picture import Picture
+
+
+def test_a_picture_tells_what_it_shows_and_grows_as_a_whole():
+    picture = Picture("<A line>", 200, 100)
+    picture.draw(svg.line(0, 50, 200, 50), 'It says "so".')
+    assert "&lt;A line&gt;" in picture.children[1].value
+    assert 'aria-label="It says &quot;so&quot;."' in picture.svg.value
+    assert 'width="200" height="100"' in picture.svg.value
+    picture.set_big(True)
+    assert 'viewBox="0 0 200 100" width="310" height="155"' in picture.svg.value
+    assert picture.svg.value.count("<line") == 1
+
+
+def test_a_whole_drawing_is_shown_to_the_width_of_the_picture():
+    picture = Picture("Layout", 300, 100)
+    drawing = svg.document(svg.line(0, 0, 9, 9), width=100, height=150, unit="mm")
+    picture.show(drawing, "Two faces.")
+    assert 'viewBox="0 0 300 450" width="300" height="450"' in picture.svg.value
+    assert "mm" not in picture.svg.value
+    assert 'viewBox="0 0 100 150"' in picture.svg.value
