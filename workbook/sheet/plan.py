@@ -11,7 +11,7 @@ from workbook.battery.pack import Pack
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.plan import BenchSettings, BuildPlan, FlightLoad, group_cells, plan_bench
 from workbook.numbers import Number
-from workbook.sizing.conditions import in_conditions
+from workbook.sizing.conditions import derate
 from workbook.sizing.design import Allowances
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.size import SizingResult, size
@@ -36,7 +36,7 @@ def flight_load(answer: SizingResult) -> FlightLoad:
     tops = [state.full_throttle for state in point.states]
     parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
     ceiling = point.end.continuous
-    taken = in_conditions(flight, NO_ALLOWANCES)
+    taken = derate(flight, NO_ALLOWANCES)
     return FlightLoad(
         steady_w=float(point.power_w),
         mean_a=float(point.mean_current_a),

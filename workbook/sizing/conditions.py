@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from scipy.integrate import cumulative_trapezoid
 
 from workbook.battery.derating import (
     REFERENCE_C,
@@ -15,6 +16,7 @@ from workbook.battery.derating import (
 )
 from workbook.battery.discharge import PowerRun
 from workbook.battery.heat import heat_path
+from workbook.battery.model import CellModel
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design, Flight
 
@@ -22,7 +24,7 @@ COOL_C = 15.0
 """Below this temperature of the cells a plan is only roughly told; `COLD_CAUTION` says how roughly."""
 
 
-def in_conditions(flight: Flight, allowances: Allowances) -> Allowances:
+def derate(flight: Flight, allowances: Allowances) -> Allowances:
     """The allowances with what temperature and age of the pack take as well.
 
     The cells are taken to stay as they are at take-off: they warm up in flight, so that a plan in the
@@ -35,7 +37,7 @@ def in_conditions(flight: Flight, allowances: Allowances) -> Allowances:
     Source: `workbook.battery.derating`.
 
     Example:
-        >>> cold = in_conditions(Flight(3.0, 15.0, 1.5, pack_temperature_c=0.0), Allowances())
+        >>> cold = derate(Flight(3.0, 15.0, 1.5, pack_temperature_c=0.0), Allowances())
         >>> float(cold.resistance_factor), float(cold.capacity_factor)
         (2.09, 0.896)
     """
@@ -85,30 +87,23 @@ def end_temperature_c(
     pack, flight = design.pack, design.flight
     if not has_size(design):
         return np.full(np.shape(run.time_s), np.nan)
-    model = pack.cell.model
-    steps = (
-        np.diff(model.depth_of_discharge)
-        * 0.5
-        * (model.open_circuit_v[1:] + model.open_circuit_v[:-1])
-    )
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    depth = np.asarray(run.end_depth_of_discharge, dtype=float)
-    low = np.clip(
-        np.nan_to_num(depth * (len(along) - 1)).astype(np.intp),
-        0,
-        len(model.depth_of_discharge) - 2,
-    )
-    into = depth - model.depth_of_discharge[low]
-    rest_v = model.open_circuit_v[low] + 0.5 * into * (
-        (model.open_circuit_v[low + 1] - model.open_circuit_v[low]) * (len(along) - 1)
-    )
-    rest_wh = model.capacity_ah * allowances.capacity_factor * (along[low] + into * rest_v)
     own = 1.0 - pack.joint_mohm_per_cell * allowances.joint_factor / half_mohm
     path = heat_path(pack.cell, flight.pack_airflow)
     time_s = np.asarray(run.time_s, dtype=float)
+    rest_wh = _energy_at_rest_wh(pack.cell.model, run.end_depth_of_discharge)
     with np.errstate(divide="ignore", invalid="ignore"):
-        heat_w = (rest_wh - run.energy_wh) * 3600.0 / time_s * own
+        heat_w = (rest_wh * allowances.capacity_factor - run.energy_wh) * 3600.0 / time_s * own
         rise = np.where(time_s > 0, heat_w, 0.0) / path.loss_w_k
         left = np.exp(-time_s / path.time_constant_s)
     air, start = flight.air_temperature_c, flight.pack_temperature_c
     return np.asarray(air + rise + (start - air - rise) * left)
+
+
+def _energy_at_rest_wh(model: CellModel, depth_of_discharge: Number) -> FloatArray:
+    """What a cell without resistance would give down to a depth of discharge."""
+    nodes, rest_v = model.depth_of_discharge, model.open_circuit_v
+    whole = cumulative_trapezoid(rest_v, nodes, initial=0.0)
+    depth = np.asarray(depth_of_discharge, dtype=float)
+    low = np.clip(np.searchsorted(nodes, depth, side="right") - 1, 0, len(nodes) - 2)
+    part = 0.5 * (depth - nodes[low]) * (rest_v[low] + model.open_circuit_at(depth))
+    return np.asarray(model.capacity_ah * (whole[low] + part))

@@ -12,7 +12,7 @@ from workbook.craft.air import density_ratio
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.voltage import Drive, DrivePoint, drive_for
 from workbook.numbers import FloatArray, Number
-from workbook.sizing.conditions import in_conditions
+from workbook.sizing.conditions import derate
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.operating_point import (
     NO_ALLOWANCES,
@@ -252,7 +252,7 @@ def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANC
         discharge of a source with a resistance; the rest is arithmetic.
     """
     craft, pack, flight = design.craft, design.pack, design.flight
-    allowances = in_conditions(flight, allowances)
+    allowances = derate(flight, allowances)
     density = density_ratio(flight.field_height_m, flight.air_temperature_c)
     hover = craft.hover(craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor, density)
     load = HoverLoad(

@@ -26,7 +26,7 @@ from workbook.sizing.figures import (
 from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState, hover_point
 from workbook.sizing.mission import MissionModel
 from workbook.sizing.operating_point import NO_ALLOWANCES
-from workbook.sizing.performance import climb_rates, motor_out
+from workbook.sizing.performance import climb_rates, gust_note, motor_out
 from workbook.working import Step, step
 
 MOMENTUM = "thrust table; power law between its rows, after momentum theory"
@@ -170,7 +170,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         )
         if np.isnan(point.power_per_motor_w):
             return (basis,)
-        return basis, motor_out(point).text
+        return tuple(note for note in (basis, motor_out(point).text, gust_note(point)) if note)
 
     def mission_model(self, point: HoverPoint) -> MissionModel[HoverPoint]:
         """The craft on its pack as a mission flies it; of a single design."""

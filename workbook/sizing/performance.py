@@ -1,4 +1,4 @@
-"""What the pack lets a multirotor do besides hovering: climb at its current limits, lose a motor."""
+"""What the pack lets a multirotor do besides hovering: climb, hold against wind, lose a motor."""
 
 from __future__ import annotations
 
@@ -51,6 +51,21 @@ def climb_rates(state: HoverState, point: HoverPoint) -> ClimbRates:
             return np.asarray(np.where(ratio >= 1, still * (ratio - 1 / ratio), np.nan))
 
     return ClimbRates(rate(state.continuous), rate(state.burst))
+
+
+def gust_note(point: HoverPoint) -> str:
+    """What is left over hover at the end of a single flight, in words; empty where nothing is.
+
+    Source: balance of forces (`workbook.craft.rotor.gust_reserve`).
+    """
+    ratio = point.reserve
+    if not ratio > 1:
+        return ""
+    left = rotor.gust_reserve(1.0, ratio, point.load.craft.drag_area_m2)
+    return (
+        f"At the end of the flight {left.spare_g:.2f} g of thrust are left over hover: tilted by {left.tilt_deg:.0f}° "
+        "it just carries its weight. Wind, gusts and turns all take from that."
+    )
 
 
 @dataclass(frozen=True)

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import Any
+from functools import cached_property, lru_cache
+from typing import Any, Generic, overload
 
 import numpy as np
+from typing_extensions import TypeVar
 
 from workbook.battery.derating import COLD_CAUTION
+from workbook.battery.spread import pack_spread
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.layout import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
+from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.errors import Problem
-from workbook.sizing.conditions import COOL_C, in_conditions
+from workbook.sizing.conditions import COOL_C, derate
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight, ReferencePack
 from workbook.sizing.figures import plain
+from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import Limit, limits, mission_limits, stops
 from workbook.sizing.mission import MissionRun, fly_mission
-from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
+from workbook.sizing.wing_point import WingPoint
 from workbook.working import Step
+
+PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], default=Any, covariant=True)
 
 TRAVEL = {
     CABIN: "",
@@ -31,7 +38,7 @@ TRAVEL = {
 
 
 @dataclass(frozen=True)
-class SizingResult:
+class SizingResult(Generic[PointT]):
     """What the computation finds for one design.
 
     Attributes:
@@ -47,18 +54,42 @@ class SizingResult:
     """
 
     design: Design[Any]
-    point: Any
+    point: PointT
     limits: tuple[Limit, ...]
     stops: tuple[str, ...]
     notes: tuple[str, ...]
     working: tuple[Step, ...]
     mission: MissionRun | None = None
-    today: SizingResult | None = None
+    today: SizingResult[PointT] | None = None
 
     @property
     def craft_type(self) -> CraftType[Any, Any]:
         """The type of its craft."""
         return craft_type_of(self.design)
+
+    @cached_property
+    def spread_note(self) -> str:
+        """What the spread of new cells does to this pack, in words; drawn when it is first asked for.
+
+        Empty for a pack that is not made of cells at the bench, or without a flight.
+        """
+        pack, mean_a = self.design.pack, float(self.point.mean_current_a)
+        if not mean_a > 0 or pack.cells < 2:
+            return ""
+        spread = pack_spread(
+            pack, mean_a, landing_v=float(self.design.flight.landing_v), draws=SPREAD_DRAWS
+        )
+        note = (
+            "New cells differ (1 % of capacity, 5 % of resistance, one standard deviation): the weakest group "
+            f"ends the flight, with {100 * spread.poor_capacity_factor:.1f} % of the typical charge or more in "
+            "19 packs of 20"
+        )
+        if pack.parallel < 2:
+            return f"{note}."
+        return (
+            f"{note}, and the cell that leads its group carries up to {spread.poor_share:.2f} times its share "
+            "of the current. Matched cells come nearer to the plan."
+        )
 
     @property
     def broken(self) -> tuple[Limit, ...]:
@@ -88,7 +119,7 @@ class SizingResult:
         if not (np.isfinite(power_w) and self.point.run.time_s > 0):
             return None
         flight = self.design.flight
-        aged = in_conditions(flight, NO_ALLOWANCES)
+        aged = derate(flight, NO_ALLOWANCES)
         return thresholds(
             self.design.pack,
             power_w,
@@ -115,7 +146,7 @@ class SizingResult:
             "mission": None if self.mission is None else self.mission.as_dict(),
             "thresholds": _thresholds_list(self.thresholds()),
             "stops": list(self.stops),
-            "notes": list(self.notes),
+            "notes": [*self.notes, *filter(None, [self.spread_note])],
             "today": None
             if today is None
             else {"name": today.design.name, "holds": today.holds, **today.figures()},
@@ -156,6 +187,27 @@ def _thresholds_list(found: Thresholds | None) -> list[dict[str, Any]]:
     ]
 
 
+SPREAD_DRAWS = 100
+"""Packs drawn for the spread of cells: enough for two digits, and quick."""
+
+
+def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
+    """What moving the pack does, and where it belongs beside the reference pack's place."""
+    pack_g = design.pack.mass_g
+    shift_mm = centre_of_gravity_shift_mm(pack_g, all_up_mass_g, 10.0)
+    note = (
+        "Not checked here: whether the pack fits its bay and keeps the centre of gravity; measure both. "
+        f"Moving this pack by 10 mm moves the craft's centre of gravity by {shift_mm:.1f} mm."
+    )
+    if design.today is None:
+        return note
+    there_mm = 100.0 * design.today.pack.mass_g / pack_g  # equal moments about the point of balance
+    return (
+        f"{note} Where {design.today.name} sits 100 mm from the point of balance, this pack belongs "
+        f"{there_mm:.0f} mm from it."
+    )
+
+
 def _pack_notes(design: Design[Any], all_up_mass_g: float) -> list[str]:
     """What any builder should know of the pack: its cell, cold, travel, balance."""
     pack, notes = design.pack, []
@@ -169,12 +221,7 @@ def _pack_notes(design: Design[Any], all_up_mass_g: float) -> list[str]:
             f"{pack.energy_wh:.0f} Wh: on passenger flights such a battery {travel}; a home-built pack has no UN 38.3 test "
             "either. Check the current rules and your airline."
         )
-    shift_mm = centre_of_gravity_shift_mm(pack.mass_g, all_up_mass_g, 10.0)
-    notes.append(
-        "Not checked here: whether the pack fits its bay and keeps the centre of gravity; measure both. "
-        f"Moving this pack by 10 mm moves the craft's centre of gravity by {shift_mm:.1f} mm."
-    )
-    return notes
+    return [*notes, _balance_note(design, all_up_mass_g)]
 
 
 @lru_cache(maxsize=32)
@@ -192,6 +239,18 @@ def _size_reference(
     return size(Design(reference.name, craft, reference.pack, flight), allowances)
 
 
+@overload
+def size(
+    design: Design[Multirotor], allowances: Allowances = ..., notices: tuple[Problem, ...] = ...
+) -> SizingResult[HoverPoint]: ...
+@overload
+def size(
+    design: Design[FixedWing], allowances: Allowances = ..., notices: tuple[Problem, ...] = ...
+) -> SizingResult[WingPoint]: ...
+@overload
+def size(
+    design: Design[Any], allowances: Allowances = ..., notices: tuple[Problem, ...] = ...
+) -> SizingResult: ...
 def size(
     design: Design[Any],
     allowances: Allowances = NO_ALLOWANCES,

@@ -13,7 +13,7 @@ from workbook.craft.craft_types import FixedWing
 from workbook.craft.voltage import POWER_THRUST_EXPONENT, drive_for
 from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
-from workbook.sizing.conditions import in_conditions
+from workbook.sizing.conditions import derate
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances, Design
 from workbook.sizing.operating_point import (
     NO_ALLOWANCES,
@@ -201,7 +201,7 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
         discharge of a source with a resistance; the rest is arithmetic.
     """
     craft, pack, flight = design.craft, design.pack, design.flight
-    allowances = in_conditions(flight, allowances)
+    allowances = derate(flight, allowances)
     density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
     mass_g = craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor
     avionics_w = np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float)
