@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import dataclasses
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +16,8 @@ Number: TypeAlias = float | FloatArray
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Source: ISO 80000-3; 3rd CGPM (1901)."""
 
-Value = TypeVar("Value")
 
-
-def plain(value: Value) -> Value:
+def plain(value: Any) -> Any:
     """What the computation answers for one design, its arrays of one figure as plain numbers.
 
     Records in records and figures in tuples or dicts are made plain too; an array of many figures stays.
@@ -28,29 +26,26 @@ def plain(value: Value) -> Value:
         value: a record, a figure, or a tuple or dict of such.
 
     Returns:
-        The same where nothing had to be changed, else a copy.
+        The same where nothing had to be changed, else a copy. Of any type for a type checker: the
+        fields of a record are declared for figures and arrays alike.
 
     Example:
         >>> plain(np.asarray(3.5)), plain((np.float64(1.0), np.array([1.0, 2.0])))
         (3.5, (1.0, array([1., 2.])))
     """
-    return _plain(value)  # type: ignore[no-any-return]
-
-
-def _plain(value: Any) -> Any:
     if isinstance(value, np.generic) or (isinstance(value, np.ndarray) and value.ndim == 0):
         return value.item()
     if type(value) is tuple:
-        made = tuple(_plain(part) for part in value)
+        made = tuple(plain(part) for part in value)
         return value if all(a is b for a, b in zip(made, value, strict=True)) else made
     if type(value) is dict:
-        return {key: _plain(part) for key, part in value.items()}
+        return {key: plain(part) for key, part in value.items()}
     if not dataclasses.is_dataclass(value) or isinstance(value, type):
         return value
     changed = {
         field.name: made
         for field in dataclasses.fields(value)
-        if (made := _plain(getattr(value, field.name))) is not getattr(value, field.name)
+        if (made := plain(getattr(value, field.name))) is not getattr(value, field.name)
     }
     if not changed:
         return value

@@ -15,6 +15,7 @@ from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.pack import DischargeRate, Pack
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import cell_choice
+from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -44,7 +45,7 @@ class CRate(LessonView):
     @override
     def build(self) -> W.Widget:
         rules = self.club
-        hover_c = operate(self.design).c_rate
+        hover_c = plain(operate(self.design).c_rate)
         asked_c = round(hover_c, 2) if np.isfinite(hover_c) else 1.0
         self.inputs = {
             "cell": cell_choice(self.design),
@@ -58,7 +59,12 @@ class CRate(LessonView):
             "temperature_c": NumberControl.of("cell_temperature_c", 20),
         }
         self.rulers = RulerPicture("The same C for a cell and its pack; amperes are not", 2)
-        half = {"width_px": 376, "height_px": 205, "label_room_px": 78, "big_px": (560, 330)}
+        half: dict[str, Any] = {
+            "width_px": 376,
+            "height_px": 205,
+            "label_room_px": 78,
+            "big_px": (560, 330),
+        }
         self.current = LineChart("Current into the pack", "time, min", "current, A", **half)
         self.voltage = LineChart("Voltage of a cell", "time, min", "voltage, V", **half)
         beside = W.Layout(grid_template_columns="repeat(auto-fit, minmax(376px, 1fr))")
@@ -81,13 +87,13 @@ class CRate(LessonView):
     ) -> CRateResult:
         pack = self.design.changed(cell=cell, parallel=parallel).pack
         charger = Charger(charger_a, charger_w, max(6, int(pack.series)))
-        charge = charger.plan(pack, current_a=charge_c * pack.capacity_ah, **charge_asked)
+        charge = charger.plan(pack, current_a=plain(charge_c * pack.capacity_ah), **charge_asked)
         ask = pack.rate(discharge_c, self.club.continuous_share_pct)
         return CRateResult(pack, ask, charge, charge_c, charger, charge_asked["temperature_c"])
 
     @override
     def render(self, result: CRateResult) -> None:
-        pack, ask, plan = result.pack, result.ask, result.charge
+        pack, ask, plan = plain(result.pack), plain(result.ask), result.charge
         cell = pack.cell
         self.rulers.update(
             [

@@ -370,12 +370,10 @@ class Choosing(LessonView):
             self.show_only.options = list(offered.items())
             self.show_only.value = kept if kept in offered.values() else ("holds", "")
         what, key = self.show_only.value
-        shown = {
-            "holds": found.survivors,
-            "front": lambda: result.front,
-            "all": lambda: found,
-            "by": lambda: found.rejected_by(key),
-        }[what]()
+        if what == "by":
+            shown = found.rejected_by(key)
+        else:
+            shown = {"holds": found.survivors(), "front": result.front, "all": found}[what]
         column, descending = SORTS[self.sort.value]
         listed = list(shown.sorted_by(column, descending=descending).where(slice(MOST_ROWS)))
         self.listed.update(

@@ -11,6 +11,7 @@ from typing_extensions import override
 
 from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.widgets.balance_picture import BalancePicture
 from workbook.widgets.charts import Line, LineChart, Point
@@ -40,14 +41,14 @@ class CraftAsks(LessonView):
     @override
     def build(self) -> W.Widget:
         craft = self.design.craft
-        rotors = sorted({*ROTORS, int(craft.rotors)})
+        rotors = sorted({*ROTORS, craft.rotors})
         self.inputs = {
             **controls(
                 *("mass_without_pack_g", "payload_g", "pack_mass_g", "avionics_w", "flight_factor"),
                 design=self.design,
                 pack_mass_g=round(self.design.pack.mass_g),
             ),
-            "rotors": ChoiceControl("rotors", rotors, int(craft.rotors)),
+            "rotors": ChoiceControl("rotors", rotors, craft.rotors),
         }
         self.picture = BalancePicture()
         self.chart = LineChart(
@@ -68,7 +69,7 @@ class CraftAsks(LessonView):
 
     @override
     def render(self, result: CraftAsksResult) -> None:
-        craft, ask, table = result.craft, result.ask, result.craft.table
+        craft, ask, table = plain(result.craft), plain(result.ask), result.craft.table
         thrust_gf, motor_w = ask.thrust_per_motor_gf, ask.power_per_motor_w
         self.picture.update(
             craft.rotors,
@@ -80,32 +81,28 @@ class CraftAsks(LessonView):
                 ("pack", result.pack_mass_g),
             ],
         )
-        around = dict(zip(("row below", "row above"), result.rows, strict=True))
+        names = ("row below", "row above")
+        around = {
+            n: (table.thrust_gf[k], table.power_w[k])
+            for n, k in zip(names, result.rows, strict=True)
+        }
         self.chart.update(
             [Line("thrust table", table.thrust_gf, table.power_w, "alternative")],
             points=[
                 Point("hover", thrust_gf, motor_w),
-                *(
-                    Point(name, table.thrust_gf[k], table.power_w[k], "faint")
-                    for name, k in around.items()
-                ),
+                *(Point(name, *row, "faint") for name, row in around.items()),
             ],
             x_range=(0.0, table.top_thrust_gf),
             finding=f"{thrust_gf:.0f} gf takes {motor_w:.1f} W of one motor, so {ask.efficiency_gf_w:.1f} gf "
             f"for each watt. All {craft.rotors} in flight, with the avionics: {ask.power_w:.0f} W.",
         )
         low, high = (
-            [
-                name,
-                figure_text(table.throttle_pct[k], "%", 0),
-                f"{table.thrust_gf[k]:.0f}",
-                f"{table.power_w[k]:.1f}",
-            ]
-            for name, k in around.items()
+            (name, figure_text(table.throttle_pct[k], "%", 0), f"{gf:.0f}", f"{watts:.1f}")
+            for k, (name, (gf, watts)) in zip(result.rows, around.items(), strict=True)
         )
         self.rows_table.update(
             ["", "throttle", "gf", "W"],
-            [low, ["hover", "between", f"{thrust_gf:.0f}", f"{motor_w:.1f}"], high],
+            [low, ("hover", "between", f"{thrust_gf:.0f}", f"{motor_w:.1f}"), high],
             "The two rows around hover",
             bold=1,
         )

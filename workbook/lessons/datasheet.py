@@ -36,7 +36,7 @@ class Datasheet(LessonView):
 
     @override
     def build(self) -> W.Widget:
-        take_off_a = plain(operate(self.design)).run.start_a
+        take_off_a = plain(operate(self.design).run.start_a)
         amps = round(take_off_a, 1) if np.isfinite(take_off_a) else 5.0
         self.inputs = {
             "cell": cell_choice(self.design),

@@ -8,7 +8,7 @@ from typing_extensions import override
 
 from workbook.battery.derating import resistance_at_temperature
 from workbook.lessons.lesson_view import LessonView
-from workbook.numbers import Number
+from workbook.numbers import Number, plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
 from workbook.sizing.craft_types import operate
@@ -34,7 +34,7 @@ class LandingVoltage(LessonView):
         if outside:
             watts = np.round(self.design.pack.energy_wh, 1)
         self.inputs = {
-            "power_w": NumberControl.of("power_w", float(watts), high=np.round(5 * watts, -1)),
+            "power_w": NumberControl.of("power_w", plain(watts), high=np.round(5 * watts, -1)),
             **controls("landing_v", "reserve_pct", design=self.design, resistance_factor=1.0),
         }
         factors = resistance_at_temperature(np.array(COLD_C))
@@ -83,7 +83,7 @@ class LandingVoltage(LessonView):
                 _figure("at rest", run.end_open_circuit_v, "V", 2),
             ]
         )
-        parallel = result.pack.parallel
+        parallel = plain(result.pack.parallel)
         charge_ah, end_ah = curve.charge_ah * parallel, run.charge_ah * parallel
         lines = [
             Line("at rest", charge_ah, curve.rest_v, "faint"),

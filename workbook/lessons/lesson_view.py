@@ -15,6 +15,7 @@ from workbook.files.club_file import club_rules
 from workbook.lessons.course import lesson_of
 from workbook.lessons.exercise_view import exercise_view
 from workbook.lessons.learner import keep, learners_design, own_cells_notice
+from workbook.numbers import plain
 from workbook.widgets.frame import LiveView
 from workbook.widgets.style import Part
 
@@ -55,7 +56,7 @@ class LessonView(LiveView):
         super().__init__("lesson")
         self.lesson = lesson_of(type(self).__module__.rpartition(".")[2])
         self.opened = learners_design(self.craft_type)
-        self.design = self.opened.file.design
+        self.design: Any = plain(self.opened.file.design)
         known = club_rules()
         self.club, self.progress = known.rules, Progress()
         notices = " ".join(filter(None, (self.opened.notice, known.said, own_cells_notice())))

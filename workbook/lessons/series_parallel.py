@@ -12,6 +12,7 @@ from workbook.battery.cell import Cell
 from workbook.battery.pack import Wiring
 from workbook.lessons.learner import cells
 from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import plain
 from workbook.sizing.design import Design
 from workbook.sizing.figures import pack_steps
 from workbook.widgets.controls import ChoiceControl, NumberControl, controls
@@ -62,7 +63,8 @@ class SeriesParallel(LessonView):
 
     @override
     def render(self, result: SeriesParallelResult) -> None:
-        pack, found, cell = result.design.pack, result.wiring, result.design.pack.cell
+        pack, found = plain(result.design.pack), result.wiring
+        cell = pack.cell
         self.picture.update(
             found.joint_v.tolist(),
             pack.parallel,

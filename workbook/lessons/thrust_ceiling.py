@@ -128,10 +128,12 @@ class ThrustCeiling(LessonView):
         reach = ("out of reach", "") if np.isnan(volts) else (f"{volts:.2f}", "V")
         self.key.update(
             [
-                Figure("thrust over weight, full", _text(point.full.thrust_to_weight, 2)),
-                Figure("almost empty", _text(point.end.thrust_to_weight, 2)),
+                Figure("thrust over weight, full", figure_text(point.full.thrust_to_weight, "", 2)),
+                Figure("almost empty", figure_text(point.end.thrust_to_weight, "", 2)),
                 Figure(
-                    "a cell at the cap, full pack", _text(point.full.full_throttle.cell_a, 1), "A"
+                    "a cell at the cap, full pack",
+                    figure_text(point.full.full_throttle.cell_a, "", 1),
+                    "A",
                 ),
                 Figure("lowest cell voltage in hover", *reach),
             ]
@@ -141,15 +143,13 @@ class ThrustCeiling(LessonView):
     def _show_states(self, result: ThrottleResponse) -> None:
         states = (result.point.full, result.point.half, result.point.end)
         rows: dict[str, Callable[[HoverState], str]] = {
-            "cell at rest": lambda s: f"{_text(s.open_circuit_v, 2)} V",
-            "cell in hover": lambda s: f"{_text(s.steady_v, 2)} V",
+            "cell at rest": lambda s: figure_text(s.open_circuit_v, "V", 2),
+            "cell in hover": lambda s: figure_text(s.steady_v, "V", 2),
             "ceiling, allowed continuous current": lambda s: _ceiling(s.continuous),
             "ceiling, burst current": lambda s: _ceiling(s.burst),
-            "thrust at the cap": lambda s: f"{_text(s.full_throttle.thrust_gf, 0)} gf",
-            "a cell at the cap": lambda s: (
-                f"{_text(s.full_throttle.cell_a, 1)} A, {_text(s.full_throttle.cell_v, 2)} V"
-            ),
-            "thrust over weight": lambda s: _text(s.thrust_to_weight, 2),
+            "thrust at the cap": lambda s: figure_text(s.full_throttle.thrust_gf, "gf", 0),
+            "a cell at the cap": lambda s: _cell(s.full_throttle),
+            "thrust over weight": lambda s: figure_text(s.thrust_to_weight, "", 2),
         }
         self.states.update(
             ["one motor, one cell", *NAMES.values()],
@@ -162,9 +162,9 @@ class ThrustCeiling(LessonView):
         return throttle_steps(result)
 
 
-def _text(value: Any, decimals: int) -> str:
-    return figure_text(float(value), "", decimals)
+def _cell(limit: Any) -> str:
+    return f"{figure_text(limit.cell_a, 'A', 1)}, {figure_text(limit.cell_v, 'V', 2)}"
 
 
-def _ceiling(ceiling: Any) -> str:
-    return f"{_text(ceiling.thrust_gf, 0)} gf at {_text(ceiling.throttle_pct, 0)} %"
+def _ceiling(limit: Any) -> str:
+    return f"{figure_text(limit.thrust_gf, 'gf', 0)} at {figure_text(limit.throttle_pct, '%', 0)}"

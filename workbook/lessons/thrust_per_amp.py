@@ -12,6 +12,7 @@ from typing_extensions import override
 from workbook.craft.thrust_table import BestRow, ThrustEfficiency, ThrustTable
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -64,7 +65,7 @@ class ThrustPerAmp(LessonView):
         own = self.file.choose(part.propeller, part.table_voltage_v, part.motor)
         other = next((t for t in self.file.tables if t is not own), None)
         names = {_name(t): t for t in self.file.tables}
-        self.hover_gf = float(operate(self.design).thrust_per_motor_gf)
+        self.hover_gf = plain(operate(self.design).thrust_per_motor_gf)
         volts = self.design.pack.nominal_v
         lowest_gf = min(t.thrust_gf[0] for t in self.file.tables)
         self.inputs = {
@@ -118,10 +119,10 @@ class ThrustPerAmp(LessonView):
         asked, table = result.asked, result.table
         self.key.update(
             [
-                Figure("a watt lifts", _text(asked.gf_per_w, 2), "gf"),
-                Figure("an ampere lifts", _text(asked.gf_per_a, 0), "gf"),
-                Figure("one motor draws", _text(asked.current_a, 2), "A"),
-                Figure("which is", _text(asked.power_w, 1), "W"),
+                Figure("a watt lifts", figure_text(asked.gf_per_w, "", 2), "gf"),
+                Figure("an ampere lifts", figure_text(asked.gf_per_a, "", 0), "gf"),
+                Figure("one motor draws", figure_text(asked.current_a, "", 2), "A"),
+                Figure("which is", figure_text(asked.power_w, "", 1), "W"),
             ]
         )
         volts, own = f"{asked.voltage_v:.4g} V", f"{result.at_table.voltage_v:.4g} V"
@@ -151,15 +152,15 @@ class ThrustPerAmp(LessonView):
             points=[low, high, Point(here, asked.thrust_gf, asked.gf_per_w)],
             verticals=hover,
             finding=f"Best is {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
-            f"{self.hover_gf:.0f} gf gets {_text(result.hover.gf_per_w, 1, 'gf/W')}.",
+            f"{self.hover_gf:.0f} gf gets {figure_text(result.hover.gf_per_w, 'gf/W', 1)}.",
         )
         self.amperes.update(
             per_ampere,
             points=[Point(here, asked.thrust_gf, asked.gf_per_a)],
             verticals=hover,
-            finding=f"{asked.thrust_gf:.0f} gf cost {_text(asked.power_w, 1, 'W')} at any voltage: "
-            f"{_text(asked.current_a, 2, 'A')} at {volts}, "
-            f"{_text(result.at_table.current_a, 2, 'A')} at the table's {own}.",
+            finding=f"{asked.thrust_gf:.0f} gf cost {figure_text(asked.power_w, 'W', 1)} at any voltage: "
+            f"{figure_text(asked.current_a, 'A', 2)} at {volts}, "
+            f"{figure_text(result.at_table.current_a, 'A', 2)} at the table's {own}.",
         )
         self._show_rows(result)
 
@@ -181,7 +182,16 @@ class ThrustPerAmp(LessonView):
             shown[f"on your pack with {_name(result.beside)}"] = _figures(result.beside_asked)
         self.rows.update(
             ("", "thrust, gf", "voltage, V", "power, W", "current, A", "gf/W", "gf/A"),
-            [(name, *map(_text, figures, COLUMNS.values())) for name, figures in shown.items()],
+            [
+                (
+                    name,
+                    *(
+                        figure_text(f, "", digits)
+                        for f, digits in zip(figures, COLUMNS.values(), strict=True)
+                    ),
+                )
+                for name, figures in shown.items()
+            ],
             "Where the figure comes from",
             bold=3,
         )
@@ -211,7 +221,3 @@ def _name(table: ThrustTable) -> str:
 
 def _row(table: ThrustTable, index: int) -> str:
     return str(table.row[index]) if table.row else str(index + 1)
-
-
-def _text(value: Any, decimals: int, unit: str = "") -> str:
-    return figure_text(float(value), unit, decimals)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import ipywidgets as W
 import numpy as np
@@ -99,11 +98,11 @@ class WeightSpiral(LessonView):
         minutes, gained = point.endurance_min, result.gained_here_min
         self.key.update(
             [
-                Figure("endurance", _text(minutes, 1), "min"),
+                Figure("endurance", figure_text(minutes, "", 1), "min"),
                 Figure("last string gained", _signed(gained), "min"),
-                Figure("all-up mass", _text(point.all_up_mass_g, 0), "g"),
-                Figure("pack over the rest", _text(curve.pack_over_rest, 2)),
-                Figure("thrust over weight, end", _text(point.end.thrust_to_weight, 2)),
+                Figure("all-up mass", figure_text(point.all_up_mass_g, "", 0), "g"),
+                Figure("pack over the rest", figure_text(curve.pack_over_rest, "", 2)),
+                Figure("thrust over weight, end", figure_text(point.end.thrust_to_weight, "", 2)),
             ]
         )
         self.notices.update(stops(result.design, point), "Do not fly it")
@@ -135,7 +134,7 @@ class WeightSpiral(LessonView):
         curve = result.curve
         parallel, best = result.design.pack.parallel, curve.best_parallel
         gained = result.gained_here_min
-        change = f"{'gains' if gained >= 0 else 'costs'} {_text(abs(gained), 1, 'min')}"
+        change = f"{'gains' if gained >= 0 else 'costs'} {figure_text(abs(gained), 'min', 1)}"
         edge = best == curve.parallel[-1]
         reach = "beyond this chart" if edge else f"P = {best:.0f} ({result.longest_min:.1f} min)"
         return (
@@ -147,10 +146,6 @@ class WeightSpiral(LessonView):
     def working(self, result: Shown) -> tuple[Step, ...]:
         """Mass, minutes, gain, and the closed form."""
         return result.curve.working()
-
-
-def _text(value: Any, decimals: int, unit: str = "") -> str:
-    return figure_text(float(value), unit, decimals)
 
 
 def _signed(value: float, unit: str = "") -> str:

@@ -11,6 +11,7 @@ import ipywidgets as W
 import numpy as np
 
 from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.wing_view import (
@@ -74,7 +75,8 @@ class WingAsks(LessonView):
         """Controls beside two charts over the same airspeeds; currents below."""
         cruise = self.design.flight.cruise_m_s
         if isinstance(cruise, str):
-            cruise = round(float(size(self.design).figures()["cruise_m_s"] or 12.0), 1)
+            figures = plain(size(self.design).figures())
+            cruise = round(figures["cruise_m_s"] or 12.0, 1)
         self.inputs = controls(
             *("mass_without_pack_g", "payload_g", "parallel", "cruise_m_s"),
             design=self.design,
@@ -100,7 +102,7 @@ class WingAsks(LessonView):
         """Size the design; draw the wing as it is and heavier."""
         design = self.design.changed(**values)
         answer = size(design)
-        point, mass_g = answer.point, float(answer.point.all_up_mass_g)
+        point, mass_g = answer.point, plain(answer.point.all_up_mass_g)
         return Shown(
             answer,
             wing_curve(design, mass_g, 0.0, TO_M_S),
@@ -117,9 +119,9 @@ class WingAsks(LessonView):
         point = result.answer.point
         self.key.update(
             [
-                Figure("cruise power", figure_text(float(point.power_w), "", 0), "W"),
+                Figure("cruise power", figure_text(point.power_w, "", 0), "W"),
                 Figure("cruise current", figure_text(result.currents.cruise_a, "", 1), "A"),
-                Figure("endurance", figure_text(float(point.endurance_min), "", 0), "min"),
+                Figure("endurance", figure_text(point.endurance_min, "", 0), "min"),
                 Figure("over ground", figure_text(result.over_ground_km, "", 0), "km"),
             ]
         )
@@ -194,7 +196,7 @@ class WingAsks(LessonView):
         amperes = {
             "cruise, mean of the flight": (found.cruise_a, "pack"),
             "launch, full pack": (found.launch_a, "caution"),
-            "the pack's burst limit": (pack.parallel * pack.cell.burst_a, "limit"),
+            "the pack's burst limit": (plain(pack.parallel * pack.cell.burst_a), "limit"),
             f"bench, full throttle at {found.bench_full_v:.1f} V": (
                 found.bench_full_a,
                 "alternative",

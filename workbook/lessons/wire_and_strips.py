@@ -75,6 +75,7 @@ class WireAndStrips(LessonView):
     def render(self, result: CurrentPath) -> None:
         """Draw the net, the strips' table, the lead's chart and every gauge."""
         series, tab = result.reading("series"), result.reading("take-off")
+        assert tab is not None, "every pack has tabs"
         said = f"{tab.current_a:.1f} A through each tab"
         if series is not None:
             said = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
+from workbook.numbers import Number
 from workbook.quantities import Quantity, results
 from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit
@@ -17,7 +18,7 @@ NOT_A_CERTIFICATE = (
 )
 
 
-def figure_text(value: float | str | None, unit: str, decimals: int) -> str:
+def figure_text(value: Number | str | None, unit: str, decimals: int) -> str:
     """A figure with its unit; a dash where it cannot be told.
 
     Example:
