@@ -36,8 +36,6 @@ from .sizing.sensitivity import sensitivity as sensitivity
 from .sizing.size import size as size
 from .sizing.spiral import spiral as spiral
 from .sizing.sweep import sweep as sweep
-from .sizing.wing_view import by_mass as by_mass
-from .sizing.wing_view import wing_currents as wing_currents
-from .sizing.wing_view import wing_curve as wing_curve
+from .sizing.wing_curve import wing_curve as wing_curve
 
 __version__: str

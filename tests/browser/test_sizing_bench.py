@@ -15,7 +15,7 @@ from workbook.sizing.constant_power_flight import flight_trace
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
 from workbook.sizing.spiral import spiral
-from workbook.sizing.wing_view import wing_curve
+from workbook.sizing.wing_curve import wing_curve
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 

@@ -11,7 +11,7 @@ import numpy as np
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.sheet.text import figure_text
 from workbook.sizing.size import SizingResult
-from workbook.sizing.wing_view import wing_curve
+from workbook.sizing.wing_curve import wing_curve
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 
 

@@ -14,15 +14,8 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.size import SizingResult, size
-from workbook.sizing.wing_view import (
-    WingCurrents,
-    WingCurve,
-    ground_energy_wh_km,
-    over_ground_km,
-    wing_currents,
-    wing_curve,
-    wing_steps,
-)
+from workbook.sizing.wing_curve import WingCurve, wing_curve, wing_steps
+from workbook.sizing.wing_point import WingCurrents
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import controls
@@ -109,9 +102,9 @@ class WingAsks(LessonView):
             wing_curve(design, mass_g, headwind_m_s, TO_M_S),
             wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TO_M_S),
             more_pct,
-            wing_currents(design, point),
-            over_ground_km(point, headwind_m_s),
-            ground_energy_wh_km(point, headwind_m_s),
+            point.currents(),
+            point.over_ground_km(headwind_m_s),
+            point.ground_energy_wh_km(headwind_m_s),
         )
 
     def render(self, result: Shown) -> None:

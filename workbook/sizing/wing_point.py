@@ -142,6 +142,27 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
         return CurrentLimitedPower(cell_a, cell_v, throttle, power_w, load.climb_m_s(power_w))
 
 
+@dataclass(frozen=True)
+class WingCurrents:
+    """Currents of one design, which people mix up. In amperes, of the whole pack.
+
+    Attributes:
+        cruise_a: mean of the flight.
+        launch_a: full throttle from the full pack.
+        bench_full_a: all motors, full-throttle row of the static table; NaN without a table.
+        bench_full_v: at which that row was taken.
+        cruise_thrust_gf: drag in cruise, of one motor.
+        bench_at_thrust_a: all motors, what the static table says of that thrust; NaN outside its rows.
+    """
+
+    cruise_a: float
+    launch_a: float
+    bench_full_a: float
+    bench_full_v: float
+    cruise_thrust_gf: float
+    bench_at_thrust_a: float
+
+
 @dataclass(frozen=True, eq=False)
 class WingPoint(OperatingPoint[WingLoad, WingState]):
     """Cruise in figures.
@@ -172,6 +193,34 @@ class WingPoint(OperatingPoint[WingLoad, WingState]):
     def energy_wh_km(self) -> FloatArray:
         """For one kilometre in still air."""
         return np.asarray(self.power_w / (3.6 * self.cruise_m_s))
+
+    def over_ground_km(self, headwind_m_s: float) -> float:
+        """Distance over ground of a single plan against a steady wind; 0 where there is no headway."""
+        ground = max(float(self.cruise_m_s) - headwind_m_s, 0.0)
+        return float(self.endurance_min) * 60.0 * ground / 1000.0
+
+    def ground_energy_wh_km(self, headwind_m_s: float) -> float:
+        """Energy for a kilometre over ground in a single plan's cruise; NaN without headway."""
+        ground = float(self.cruise_m_s) - headwind_m_s
+        return float(self.power_w) / (3.6 * ground) if ground > 0 else float("nan")
+
+    def currents(self) -> WingCurrents:
+        """Cruise, launch and bench of a single design."""
+        table, motors, nan = self.load.craft.table, float(self.load.motors), float("nan")
+        thrust_gf = float(self.all_up_mass_g / self.lift_over_drag / motors)
+        full_a = full_v = at_thrust = nan
+        if table is not None:
+            full_a, full_v = float(table.current_a[-1]) * motors, float(table.voltage_v[-1])
+            row_a = np.interp(thrust_gf, table.thrust_gf, table.current_a, left=nan, right=nan)
+            at_thrust = float(row_a) * motors
+        return WingCurrents(
+            cruise_a=float(self.mean_current_a),
+            launch_a=float(self.full.full_throttle.cell_a * self.load.pack.parallel),
+            bench_full_a=full_a,
+            bench_full_v=full_v,
+            cruise_thrust_gf=thrust_gf,
+            bench_at_thrust_a=at_thrust,
+        )
 
     @property
     def reserve(self) -> FloatArray:

@@ -7,7 +7,7 @@ from workbook.craft.wing import Polar, wing_speeds
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import sixty
 from workbook.numbers import STANDARD_GRAVITY_M_S2
-from workbook.sizing.wing_view import by_mass
+from workbook.sizing.wing_curve import by_mass
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(

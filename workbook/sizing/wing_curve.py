@@ -1,4 +1,4 @@
-"""What a wing asks at each airspeed: power, energy for a kilometre over ground, and its currents."""
+"""A wing over its airspeeds: power, energy for a kilometre over ground, best speeds with wind and mass."""
 
 from __future__ import annotations
 
@@ -9,14 +9,17 @@ import numpy as np
 from workbook.craft.air import density_kg_m3
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import BestSpeeds, WingPower, best_speeds
+from workbook.craft.wing import wing_speeds
 from workbook.errors import InputError
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Design
-from workbook.sizing.wing_point import WingPoint
 from workbook.working import Step, step
 
 FASTEST_M_S = 45.0
 """No further is looked for the best speed into a wind."""
+
+LEAST_HEADWAY_M_S = 1.0
+"""Below this over ground a kilometre costs without end."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,9 +50,6 @@ class WingCurve:
         return np.asarray(slope * (np.asarray(airspeed_m_s, dtype=float) - self.headwind_m_s))
 
 
-LEAST_HEADWAY_M_S = 1.0
-
-
 def wing_curve(
     design: Design[FixedWing],
     mass_g: float,
@@ -75,9 +75,7 @@ def wing_curve(
     craft, flight = design.craft, design.flight
     density = float(density_kg_m3(flight.field_height_m, flight.air_temperature_c))
     flown = WingPower(craft, density)
-    polar = craft.polar
-    weight = mass_g / 1000 * STANDARD_GRAVITY_M_S2
-    stall = float(np.sqrt(2 * weight / (density * polar.wing_area_m2 * polar.largest_lift)))
+    stall = float(wing_speeds(craft.polar, mass_g, density).stall_m_s)
     if not stall < to_m_s:
         raise InputError(
             f"the stall, {stall:.1f} m/s, lies above {to_m_s:g} m/s; less mass or more wing is needed."
@@ -115,47 +113,6 @@ def by_mass(mass_factor: Number) -> ByMass:
     return ByMass(np.asarray(np.sqrt(ratio)), np.asarray(ratio**1.5))
 
 
-@dataclass(frozen=True)
-class WingCurrents:
-    """Currents of one design, which are taken for each other. In amperes, of the whole pack.
-
-    Attributes:
-        cruise_a: mean of the flight.
-        launch_a: full power from the full pack.
-        bench_full_a: all motors, full-throttle row of the static table; NaN without a table.
-        bench_full_v: at which that row was taken.
-        cruise_thrust_gf: drag in cruise, of one motor.
-        bench_at_thrust_a: all motors, what the static table says of that thrust; NaN outside its rows.
-    """
-
-    cruise_a: float
-    launch_a: float
-    bench_full_a: float
-    bench_full_v: float
-    cruise_thrust_gf: float
-    bench_at_thrust_a: float
-
-
-def wing_currents(design: Design[FixedWing], point: WingPoint) -> WingCurrents:
-    """The currents of a single design at its operating point."""
-    craft, table = design.craft, design.craft.table
-    motors = float(craft.motors)
-    thrust_gf = float(point.all_up_mass_g / point.lift_over_drag / motors)
-    full_a = full_v = at_thrust = float("nan")
-    if table is not None:
-        full_a, full_v = float(table.current_a[-1]) * motors, float(table.voltage_v[-1])
-        if table.thrust_gf[0] <= thrust_gf <= table.top_thrust_gf:
-            at_thrust = float(np.interp(thrust_gf, table.thrust_gf, table.current_a)) * motors
-    return WingCurrents(
-        float(point.mean_current_a),
-        float(point.full.full_throttle.cell_a * design.pack.parallel),
-        full_a,
-        full_v,
-        thrust_gf,
-        at_thrust,
-    )
-
-
 def wing_steps(calm: WingCurve, windy: WingCurve) -> tuple[Step, ...]:
     """How the best speeds come about, in still air and with the wind."""
     best, wind = windy.best, windy.headwind_m_s
@@ -191,15 +148,3 @@ def wing_steps(calm: WingCurve, windy: WingCurve) -> tuple[Step, ...]:
             label="energy for a kilometre over ground there",
         ),
     )
-
-
-def over_ground_km(point: WingPoint, headwind_m_s: float) -> float:
-    """Distance over ground of the plan against a steady wind; 0 where there is no headway."""
-    ground = max(float(point.cruise_m_s) - headwind_m_s, 0.0)
-    return float(point.endurance_min) * 60.0 * ground / 1000.0
-
-
-def ground_energy_wh_km(point: WingPoint, headwind_m_s: float) -> float:
-    """Energy for a kilometre over ground in the plan's cruise against a steady wind; NaN without headway."""
-    ground = float(point.cruise_m_s) - headwind_m_s
-    return float(point.power_w) / (3.6 * ground) if ground > 0 else float("nan")

@@ -10,11 +10,8 @@ from tests.conftest import NOTEBOOKS
 from workbook.craft.air import density_kg_m3
 from workbook.errors import InputError
 from workbook.files.design_file import read_design
-from workbook.sizing.size import size
-from workbook.sizing.wing_view import (
+from workbook.sizing.wing_curve import (
     by_mass,
-    over_ground_km,
-    wing_currents,
     wing_curve,
     wing_steps,
 )
@@ -71,24 +68,6 @@ def test_mass_scales_the_whole_drag_curve(design):
     # the trade's figure: 20 % more mass is 9.5 % more speed and 31 % more power
     assert float(by_mass(1.2).speed_factor) == pytest.approx(1.095, abs=1e-3)
     assert float(by_mass(1.2).power_factor) == pytest.approx(1.31, abs=5e-3)
-
-
-def test_currents_are_those_of_the_table_and_the_answer(design):
-    answer = size(design)
-    found = wing_currents(design, answer.point)
-    figures = answer.figures()
-    assert found.cruise_a == figures["cruise_current_a"]
-    assert found.launch_a == figures["launch_current_a"]
-    assert (found.bench_full_a, found.bench_full_v) == (23.8, 14.61)  # last row of the table
-    # weight over lift over drag, by hand: 2027.8 g / 10.67
-    assert found.cruise_thrust_gf == pytest.approx(2027.8 / 10.67, rel=1e-3)
-    # between the rows of 173 gf, 1.1 A and 308 gf, 2.1 A
-    share = (found.cruise_thrust_gf - 173) / (308 - 173)
-    assert found.bench_at_thrust_a == pytest.approx(1.1 + share * 1.0)
-    assert over_ground_km(answer.point, 5.0) == pytest.approx(
-        figures["endurance_min"] / 60 * (13 - 5) * 3.6
-    )
-    assert over_ground_km(answer.point, 15.0) == 0.0
 
 
 def test_the_working_agrees(design):
