@@ -55,11 +55,10 @@ def test_it_is_saved_like_any_cell(tmp_path):
 
 def test_wrong_labels_are_named_together():
     with pytest.raises(InputError) as caught:
-        polymer_cell(0.0, -1.0, float("nan"), 30.0, 20.0, cutoff_v=4.0)
+        polymer_cell(0.0, -1.0, float("nan"), 30.0, 20.0)
     assert [p.where for p in caught.value.problems] == [
         "capacity_ah",
         "mass_g",
         "resistance_mohm",
         "burst_c",
-        "cutoff_v",
     ]

@@ -10,7 +10,6 @@ from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import (
     Settings,
-    cells_counted,
     check_settings,
     misread_below_v,
     thresholds,
@@ -124,7 +123,8 @@ def test_a_climb_that_trips_a_threshold_is_said():
 def test_hard_stops_are_said():
     assert "must not fly" in thresholds(PACK, 1500.0).text()
     assert "unsafe" in thresholds(PACK, 250.0, landing_v=2.6, land_depth_of_discharge=1.0).text()
-    assert "reserves are too large" in thresholds(PACK, 200.0, return_share=0.9).text()
+    early = thresholds(PACK, 200.0, land_depth_of_discharge=0.15)
+    assert "reserves are too large" in early.text()
 
 
 def test_text_names_loaded_and_rest_and_the_rule():
@@ -134,13 +134,12 @@ def test_text_names_loaded_and_rest_and_the_rule():
 
 
 def test_misread_counts_by_arithmetic():
-    """4.3 V x (S - 1) / S: 3.23, 3.58, 3.76, 3.94 V per cell for 4, 6, 8, 12 in series."""
-    found = misread_below_v(np.array([4, 6, 8, 12]))
+    """4.3 V x (S - 1) / S: 3.23, 3.58, 3.76, 3.94 V per cell; and the rule, ceil(V / 4.3), around it."""
+    series = np.array([4, 6, 8, 12])
+    found = misread_below_v(series)
     assert found == pytest.approx([3.225, 3.5833, 3.7625, 3.9417], abs=1e-4)
-    for series, v in zip((4, 6, 8, 12), found, strict=True):
-        assert cells_counted(series * (v + 0.001)) == series
-        assert cells_counted(series * (v - 0.001)) == series - 1
-    assert cells_counted(4.2) == 1
+    assert np.ceil(series * (found + 0.001) / 4.3).tolist() == series.tolist()
+    assert np.ceil(series * (found - 0.001) / 4.3).tolist() == (series - 1).tolist()
 
 
 SET_AT = thresholds(PACK, 200.0)
@@ -184,8 +183,6 @@ def test_wrong_figures_are_named_together():
             0.0,
             landing_v=2.0,
             land_depth_of_discharge=1.5,
-            return_share=-1,
-            alarm_share=-1,
             climb_w=-5.0,
         )
-    assert len(caught.value.problems) == 6
+    assert len(caught.value.problems) == 4

@@ -92,15 +92,6 @@ def test_proof_discharge_limits():
     assert not delivered.passes(7.6)
 
 
-@pytest.mark.parametrize(("series", "want"), [(4, 3.225), (6, 3.583), (8, 3.7625), (12, 3.9417)])
-def test_miscount(series, want):
-    # 4.3 (N - 1)/N by hand; and the counting rule itself, ceil(V / 4.3), just below and above
-    below = p.miscount_below_v(series)
-    assert below == pytest.approx(want, abs=5e-4)
-    assert np.ceil(series * (below - 0.001) / 4.3) == series - 1
-    assert np.ceil(series * (below + 0.001) / 4.3) == series
-
-
 def test_settings_numbers():
     sheet = p.settings_sheet(4, 10.0, current_limit_a=40.0)
     figures = {item.text.split(",")[0].split(":")[0]: item.expected for item in sheet.autopilot}

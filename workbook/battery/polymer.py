@@ -1,4 +1,4 @@
-"""A lithium-polymer pouch cell from what its pack's label says, to compare with the pack flown today."""
+"""A lithium-polymer pouch cell from what its pack's label says, as the reference pack."""
 
 from __future__ import annotations
 
@@ -10,14 +10,18 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 
 DEPTH = np.linspace(0.0, 1.0, 21)
-OPEN_CIRCUIT_V = np.array(
-    [4.20, 4.15, 4.11, 4.07, 4.02, 3.98, 3.95, 3.91, 3.87, 3.85, 3.83,
-     3.81, 3.80, 3.78, 3.77, 3.75, 3.73, 3.71, 3.69, 3.60, 3.00]
-)  # fmt: skip
+OPEN_CIRCUIT_V = np.fromstring(
+    "4.20 4.15 4.11 4.07 4.02 3.98 3.95 3.91 3.87 3.85 3.83 "
+    "3.81 3.80 3.78 3.77 3.75 3.73 3.71 3.69 3.60 3.00",
+    sep=" ",
+)
 """Source: from memory, the typical published shape of a lithium-polymer cell at rest."""
 
 RESISTANCE_RISE = np.interp(DEPTH, [0.0, 0.8, 0.95, 1.0], [1.0, 1.0, 1.15, 1.4])
 """Resistance over its mid value. Source: common practice, no source; it rises towards the end."""
+
+CUTOFF_V = 3.0
+"""End of discharge under load: the label's habit; landing is much earlier."""
 
 MOST_SAG_V = 0.5
 """The highest drawn curve sags by this at most: a label's current can be more than the cell gives."""
@@ -30,12 +34,7 @@ def polymer_cell(
     continuous_c: float,
     burst_c: float,
     *,
-    burst_s: float = 10.0,
-    charge_c: float = 1.0,
-    cutoff_v: float = 3.0,
-    thickness_mm: float = 0.0,
-    length_mm: float = 0.0,
-    name: str = "the pack flown today",
+    name: str = "the reference pack",
 ) -> Cell:
     """One pouch cell of a lithium-polymer pack, with a generic discharge family.
 
@@ -44,18 +43,13 @@ def polymer_cell(
         mass_g: the pack's mass over its number of cells, above 0.
         resistance_mohm: one cell, direct current, above 0; a charger's reading can stand in.
         continuous_c, burst_c: the label's current over its capacity, above 0.
-        burst_s: how long the burst current may last.
-        charge_c: charge current over capacity; the label may allow more than 1.
-        cutoff_v: end of discharge under load; the label's habit is 3.0 V, landing is much earlier.
-        thickness_mm, length_mm: of one cell; 0 when not known.
         name: to show.
 
     Returns:
         A cell of format "pouch", whose curves give back the resistance.
 
     Raises:
-        InputError: every figure that is not above 0, a burst below continuous, a cutoff that is not
-            2.5 to 3.5 V.
+        InputError: every figure that is not above 0, and a burst below continuous.
 
     Source: `OPEN_CIRCUIT_V`, from memory; labels overstate currents, so treat them with care.
 
@@ -70,8 +64,6 @@ def polymer_cell(
         "resistance_mohm": resistance_mohm,
         "continuous_c": continuous_c,
         "burst_c": burst_c,
-        "burst_s": burst_s,
-        "charge_c": charge_c,
     }
     problems = [
         Problem(f"{value:g} cannot be; a number above 0 is needed.", key)
@@ -79,17 +71,15 @@ def polymer_cell(
         if not (np.isfinite(value) and value > 0)
     ]
     if burst_c < continuous_c:
-        told = f"{burst_c:g} is below continuous_c, {continuous_c:g}; it is at least that."
-        problems.append(Problem(told, "burst_c"))
-    if not 2.5 <= cutoff_v <= 3.5:
-        problems.append(Problem(f"{cutoff_v:g} V cannot be; 2.5 to 3.5 V is right.", "cutoff_v"))
+        low = f"{burst_c:g} is below continuous_c, {continuous_c:g}; it is at least that."
+        problems.append(Problem(low, "burst_c"))
     if problems:
         raise InputError(problems)
     resistance = resistance_mohm * RESISTANCE_RISE
     highest_c = min(continuous_c, 1000.0 * MOST_SAG_V / (resistance_mohm * capacity_ah))
     slow_c = min(0.2, 0.1 * highest_c)
     open_circuit = OPEN_CIRCUIT_V.copy()
-    open_circuit[-1] = cutoff_v + slow_c * capacity_ah * resistance[-1] / 1000.0
+    open_circuit[-1] = CUTOFF_V + slow_c * capacity_ah * resistance[-1] / 1000.0
     open_circuit = np.minimum.accumulate(open_circuit)
     currents = np.geomspace(slow_c, highest_c, 4) * capacity_ah
     return Cell(
@@ -97,22 +87,21 @@ def polymer_cell(
         cell_format="pouch",
         kind="lithium-polymer",
         mass_g=mass_g,
-        diameter_mm=thickness_mm,
-        height_mm=length_mm,
+        diameter_mm=0.0,
+        height_mm=0.0,
         rated_capacity_ah=capacity_ah,
         typical_capacity_ah=capacity_ah,
         nominal_v=3.7,
         charge_v=4.2,
-        cutoff_v=cutoff_v,
+        cutoff_v=CUTOFF_V,
         continuous_a=continuous_c * capacity_ah,
         burst_a=burst_c * capacity_ah,
-        burst_s=burst_s,
-        standard_charge_a=charge_c * capacity_ah,
-        max_charge_a=charge_c * capacity_ah,
+        burst_s=10.0,
+        standard_charge_a=capacity_ah,
+        max_charge_a=capacity_ah,
         resistance_mohm=resistance_mohm,
         curves=tuple(
-            _drawn(float(current), open_circuit, resistance, capacity_ah, cutoff_v)
-            for current in currents
+            _drawn(current, open_circuit, resistance, capacity_ah) for current in currents.tolist()
         ),
         note="A generic shape with the label's figures; not a datasheet.",
     )
@@ -123,17 +112,16 @@ def _drawn(
     open_circuit_v: FloatArray,
     resistance_mohm: FloatArray,
     capacity_ah: float,
-    cutoff_v: float,
 ) -> DischargeCurve:
     """V = U - I R at the nodes, down to the cutoff, which is met exactly."""
     volts = open_circuit_v - current_a * resistance_mohm / 1000.0
-    last = int(np.argmax(volts <= cutoff_v + 1e-12)) or len(volts) - 1
-    part = (volts[last - 1] - cutoff_v) / (volts[last - 1] - volts[last])
+    last = int(np.argmax(volts <= CUTOFF_V + 1e-12)) or len(volts) - 1
+    part = (volts[last - 1] - CUTOFF_V) / (volts[last - 1] - volts[last])
     end = DEPTH[last - 1] + min(part, 1.0) * (DEPTH[last] - DEPTH[last - 1])
     depth = np.append(DEPTH[:last], end)
-    told = np.append(volts[:last], max(cutoff_v, volts[last]))
+    ended = np.append(volts[:last], max(CUTOFF_V, volts[last]))
     return DischargeCurve(
         current_a,
         tuple((depth * capacity_ah).tolist()),
-        tuple(np.minimum.accumulate(told).tolist()),
+        tuple(np.minimum.accumulate(ended).tolist()),
     )

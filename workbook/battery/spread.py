@@ -14,6 +14,13 @@ from workbook.numbers import FloatArray, Number
 WIDEST = 3.0
 """Draws are cut at this many standard deviations: worse cells are set aside at matching."""
 
+CAPACITY_SPREAD_PCT, RESISTANCE_SPREAD_PCT = 1.0, 5.0
+"""One standard deviation of new cells of one batch. Source: common practice, no source (capacity
+within 1 to 3 %, resistance within 5 to 10 %)."""
+
+DRAWS, STEPS = 400, 200
+"""Packs drawn, and steps of equal charge over a cell's capacity."""
+
 
 @dataclass(frozen=True)
 class Sharing:
@@ -22,18 +29,19 @@ class Sharing:
     Attributes:
         start_share: each cell's current over the mean, at the start, shape (..., P).
         highest_share: the most that it becomes on the way, shape (..., P).
-        hottest_share: the highest of the group's cells, shape (...).
-        heat_factor: heat made in the cell over that of a like cell sharing evenly, shape (..., P).
         end_charge_ah: delivered by the group, per cell on average, until the end, shape (...).
-        end_depth_of_discharge: each cell's depth of discharge at the end, shape (..., P).
+        end_depth_of_discharge: each cell's at the end, shape (..., P).
     """
 
     start_share: FloatArray
     highest_share: FloatArray
-    hottest_share: FloatArray
-    heat_factor: FloatArray
     end_charge_ah: FloatArray
     end_depth_of_discharge: FloatArray
+
+    @property
+    def hottest_share(self) -> FloatArray:
+        """The highest of each group's cells, shape (...)."""
+        return np.asarray(self.highest_share.max(axis=-1))
 
 
 def share_current(
@@ -43,9 +51,7 @@ def share_current(
     capacity_factor: Number = 1.0,
     *,
     landing_v: float = 3.0,
-    extra_mohm: Number = 0.0,
-    from_depth_of_discharge: Number = 0.0,
-    steps: int = 400,
+    steps: int = 2 * STEPS,
 ) -> Sharing:
     """Discharge cells in parallel at constant total current and find what each one carries.
 
@@ -59,8 +65,6 @@ def share_current(
         resistance_factor: of each cell over the model's, shape (..., P).
         capacity_factor: likewise, shape (..., P) or one figure.
         landing_v: loaded voltage of the group at which it ends.
-        extra_mohm: each cell's own link, shape (..., P) or one figure.
-        from_depth_of_discharge: of each cell at the start, shape (..., P) or one figure.
         steps: of equal charge over the cell's capacity.
 
     Source: Kirchhoff's laws with the cell's U(z) and R(z).
@@ -71,37 +75,22 @@ def share_current(
         >>> share_current(model, 10.0, np.array([0.9, 1.1])).start_share
         array([1.1, 0.9])
     """
-    r_factor, q_factor, extra, depth = np.broadcast_arrays(
-        *(
-            np.asarray(a, dtype=float)
-            for a in (resistance_factor, capacity_factor, extra_mohm, from_depth_of_discharge)
-        )
+    r_factor, q_factor = np.broadcast_arrays(
+        np.asarray(resistance_factor, dtype=float), np.asarray(capacity_factor, dtype=float)
     )
     mean = np.broadcast_to(np.asarray(mean_a, dtype=float), r_factor.shape[:-1])
-    cells = r_factor.shape[-1]
-    nodes = len(model.depth_of_discharge) - 1
-    slope_u = np.diff(model.open_circuit_v) * nodes
-    slope_r = np.diff(model.resistance_mohm) * nodes
-    z = depth.copy()
     step_ah = model.capacity_ah / steps
-    hours = step_ah / mean
+    cell_ah, hours = model.capacity_ah * q_factor, (step_ah / mean)[..., None]
     alive = np.ones(mean.shape, dtype=bool)
-    highest = np.zeros(r_factor.shape)
-    heat, even_heat = np.zeros(r_factor.shape), np.zeros(r_factor.shape)
-    delivered = np.zeros(mean.shape)
-    end_depth = z.copy()
-    start: FloatArray | None = None
-    last_z, before = z, np.zeros(mean.shape)
+    delivered, before = np.zeros(mean.shape), np.zeros(mean.shape)
+    z = last_z = end_depth = np.zeros(r_factor.shape)
+    start, highest = None, np.zeros(r_factor.shape)
     for _ in range(2 * steps):
-        k = np.clip((z * nodes).astype(int), 0, nodes - 1)
-        part = z - model.depth_of_discharge[k]
-        u = model.open_circuit_v[k] + slope_u[k] * part
-        base = np.maximum(model.resistance_mohm[k] + slope_r[k] * part, 1e-3)
-        r = (base * r_factor + extra) / 1000.0
-        volts = ((u / r).sum(axis=-1) - mean * cells) / (1.0 / r).sum(axis=-1)
-        now = (u - volts[..., None]) / r
-        if start is None:
-            start = now / mean[..., None]
+        u, slope = _open_circuit(model, z)
+        r = np.maximum(model.resistance_at(z), 1e-3) * r_factor / 1000.0
+        volts, now = _split(u, r, mean)
+        share = now / mean[..., None]
+        start = share if start is None else start
         ended = alive & ((volts < landing_v) | (z >= 1.0).any(axis=-1))
         if ended.any():
             # the end lies inside the step just taken: keep its part above the landing voltage
@@ -115,24 +104,30 @@ def share_current(
         if not alive.any():
             break
         live = alive[..., None]
-        share = now / mean[..., None]
         highest = np.where(live, np.maximum(highest, share), highest)
         # the voltage of each cell half a step ahead: U + U' z' h / 2, so U' stiffens the resistance
-        stiff = -slope_u[k] * (hours / 2.0)[..., None] / (model.capacity_ah * q_factor)
-        r_mid = r + np.maximum(stiff, 0.0)
-        v_mid = ((u / r_mid).sum(axis=-1) - mean * cells) / (1.0 / r_mid).sum(axis=-1)
-        middle = (u - v_mid[..., None]) / r_mid
-        heat = np.where(live, heat + middle**2 * r, heat)
-        even_heat = np.where(live, even_heat + mean[..., None] ** 2 * base / 1000.0, even_heat)
+        _, middle = _split(u, r + np.maximum(-slope * hours / 2.0 / cell_ah, 0.0), mean)
         last_z, before = z, np.where(alive, volts, before)
-        z = np.where(live, z + middle * hours[..., None] / (model.capacity_ah * q_factor), z)
+        z = np.where(live, z + middle * hours / cell_ah, z)
         delivered = np.where(alive, delivered + step_ah, delivered)
     assert start is not None
     end_depth = np.where(alive[..., None], z, end_depth)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        factor = np.where(even_heat > 0, heat / even_heat, 1.0)
-    highest = np.maximum(highest, start)
-    return Sharing(start, highest, highest.max(axis=-1), factor, delivered[()], end_depth)
+    return Sharing(start, np.maximum(highest, start), delivered[()], end_depth)
+
+
+def _open_circuit(model: CellModel, z: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Open-circuit voltage and its slope over depth of discharge; straight on past empty."""
+    nodes = len(model.depth_of_discharge) - 1
+    k = np.clip((z * nodes).astype(int), 0, nodes - 1)
+    slope = (np.diff(model.open_circuit_v) * nodes)[k]
+    return model.open_circuit_v[k] + slope * (z - model.depth_of_discharge[k]), slope
+
+
+def _split(u: FloatArray, r_ohm: FloatArray, mean_a: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Terminal voltage of each group, and the current of each of its cells."""
+    total_a = mean_a * u.shape[-1]
+    volts = ((u / r_ohm).sum(axis=-1) - total_a) / (1.0 / r_ohm).sum(axis=-1)
+    return volts, (u - volts[..., None]) / r_ohm
 
 
 @dataclass(frozen=True)
@@ -150,10 +145,10 @@ class CellDraw:
 def draw_cells(
     series: int,
     parallel: int,
-    draws: int,
+    draws: int = DRAWS,
     *,
-    capacity_spread_pct: float = 1.0,
-    resistance_spread_pct: float = 5.0,
+    capacity_spread_pct: float = CAPACITY_SPREAD_PCT,
+    resistance_spread_pct: float = RESISTANCE_SPREAD_PCT,
     seed: int = 1,
 ) -> CellDraw:
     """Draw packs of cells, normal around 1 and cut at three standard deviations.
@@ -166,9 +161,6 @@ def draw_cells(
     Raises:
         InputError: every count below 1 and every spread out of range.
 
-    Source: spreads of new cells of one batch: common practice, no source (capacity within 1 to 3 %,
-        resistance within 5 to 10 %).
-
     Example:
         >>> draw_cells(4, 3, 100).capacity_factor.shape
         (100, 4, 3)
@@ -178,12 +170,13 @@ def draw_cells(
         for key, value in (("series", series), ("parallel", parallel), ("draws", draws))
         if value < 1
     ]
+    spreads = {
+        "capacity_spread_pct": capacity_spread_pct,
+        "resistance_spread_pct": resistance_spread_pct,
+    }
     problems += [
         Problem(f"{value:g} % cannot be; 0 to 30 % is right.", key)
-        for key, value in (
-            ("capacity_spread_pct", capacity_spread_pct),
-            ("resistance_spread_pct", resistance_spread_pct),
-        )
+        for key, value in spreads.items()
         if not 0.0 <= value <= 30.0
     ]
     if problems:
@@ -215,82 +208,59 @@ def weakest_group(capacity_factor: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class PackSpread:
-    """What the spread of the cells does to a pack, over many draws.
+    """What the spread of unmatched cells does to a pack.
 
     Attributes:
-        capacity_factor: of the weakest group, shape (draws,).
-        hottest_share: highest current of any cell over the mean, shape (draws,).
-        likely_capacity_factor, poor_capacity_factor: median, and what 19 packs in 20 reach.
-        likely_share, poor_share: median, and what 19 packs in 20 stay under.
+        likely_share, poor_share: highest current of any cell over the mean, on the way: median of
+            packs, and what 19 in 20 stay under.
+        likely_lost_pct, poor_lost_pct: of the pack's charge, what its weakest group costs: median, and
+            what 19 in 20 stay under. Below 0 where that group is better than the datasheet.
     """
 
-    capacity_factor: FloatArray
-    hottest_share: FloatArray
-    likely_capacity_factor: float
-    poor_capacity_factor: float
     likely_share: float
     poor_share: float
+    likely_lost_pct: float
+    poor_lost_pct: float
 
 
 def pack_spread(
-    pack: Pack,
-    pack_a: float,
-    *,
-    landing_v: float = 3.0,
-    capacity_spread_pct: float = 1.0,
-    resistance_spread_pct: float = 5.0,
-    draws: int = 400,
-    seed: int = 1,
+    pack: Pack, pack_a: float, *, landing_v: float = 3.0, draws: int = DRAWS
 ) -> PackSpread:
-    """Draw packs of differing cells, and discharge them at a constant current.
+    """The share of a pack's worst cell, and what its weakest group costs, over many drawn packs.
 
     Args:
         pack: one pack, S and P plain whole numbers.
         pack_a: its current, above 0.
         landing_v: loaded voltage per cell at the end.
-        capacity_spread_pct, resistance_spread_pct: one standard deviation.
-        draws, seed: as in `draw_cells`.
+        draws: packs drawn, 1 or more.
 
     Raises:
-        InputError: a figure that cannot be.
+        InputError: a current that is not above 0.
 
-    Source: `share_current`, `weakest_group`.
+    Source: `share_current` and `weakest_group` of cells drawn by `draw_cells`.
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> spread = pack_spread(Pack(find_cell("Bittern 50E"), 4, 2), 16.0, draws=100)
-        >>> 0.97 < spread.likely_capacity_factor < 1.0 < spread.likely_share < 1.2
-        True
+        >>> spread = pack_spread(Pack(find_cell("Bittern 50E"), 4, 2), 16.0)
+        >>> 1.0 < spread.likely_share < 1.2, 0.0 < spread.likely_lost_pct < 3.0
+        (True, True)
     """
     if not pack_a > 0:
         raise InputError(Problem(f"{pack_a:g} A cannot be; above 0 A is needed.", "pack_a"))
     series, parallel = int(pack.series), int(pack.parallel)
-    cells = draw_cells(
-        series,
-        parallel,
-        draws,
-        capacity_spread_pct=capacity_spread_pct,
-        resistance_spread_pct=resistance_spread_pct,
-        seed=seed,
-    )
-    capacity = weakest_group(cells.capacity_factor)
-    if parallel == 1:
-        share = np.ones(draws)
-    else:
+    cells = draw_cells(series, parallel, draws)
+    lost_pct = 100.0 * (1.0 - weakest_group(cells.capacity_factor))
+    share = np.ones(draws)
+    if parallel > 1:
         run = share_current(
             pack.cell.model,
             pack_a / parallel,
             cells.resistance_factor,
             cells.capacity_factor,
             landing_v=landing_v,
-            steps=200,
+            steps=STEPS,
         )
         share = run.hottest_share.max(axis=-1)
     return PackSpread(
-        capacity,
-        share,
-        float(np.median(capacity)),
-        float(np.quantile(capacity, 0.05)),
-        float(np.median(share)),
-        float(np.quantile(share, 0.95)),
+        *np.quantile(share, (0.5, 0.95)).tolist(), *np.quantile(lost_pct, (0.5, 0.95)).tolist()
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,8 +14,10 @@ from workbook.numbers import FloatArray, Number
 
 HARD_FLOOR_V = 2.8
 """Loaded voltage per cell under which no failsafe may lie. Source: common practice, no source."""
-MOST_PER_CELL_V = 4.3
+AUTO_COUNT_V = 4.3
 """What a device that counts cells by itself takes for a full cell. Source: common practice."""
+RETURN_SHARE = ALARM_SHARE = 0.10
+"""Of the capacity: kept for the way home, and between the alarm and that. Source: common practice."""
 
 RULES = {
     "alarm": "about 3.3 to 3.5 V per cell loaded, with a third of the charge left",
@@ -50,9 +53,9 @@ class Threshold:
     def text(self) -> str:
         """One line for a settings sheet; for a single design."""
         return (
-            f"{self.name}: {float(self.loaded_v):.2f} V per cell loaded "
-            f"({float(self.pack_loaded_v):.1f} V pack), {float(self.rest_v):.2f} V at rest "
-            f"({float(self.pack_rest_v):.1f} V pack), {1000 * float(self.used_ah):.0f} mAh used. "
+            f"{self.name}: {self.loaded_v:.2f} V per cell loaded "
+            f"({self.pack_loaded_v:.1f} V pack), {self.rest_v:.2f} V at rest "
+            f"({self.pack_rest_v:.1f} V pack), {1000 * self.used_ah:.0f} mAh used. "
             f"Rule of thumb: {self.rule}."
         )
 
@@ -89,8 +92,6 @@ def thresholds(
     *,
     landing_v: Number = 3.1,
     land_depth_of_discharge: Number = 0.85,
-    return_share: Number = 0.10,
-    alarm_share: Number = 0.10,
     climb_w: Number | None = None,
     resistance_factor: Number = 1.0,
     capacity_factor: Number = 1.0,
@@ -98,16 +99,16 @@ def thresholds(
     """The voltages at which to warn, return, land and stop, for this pack under this load.
 
     Landing is where the loaded voltage reaches `landing_v` or the charge used reaches
-    `land_depth_of_discharge`, whichever is first. Return lies `return_share` of the capacity earlier, for the way
-    home; the alarm lies `alarm_share` earlier still. Cut is the hard floor: 2.8 V per cell loaded or
-    the datasheet's cutoff, whichever is higher; a multirotor must be on the ground before it.
+    `land_depth_of_discharge`, whichever is first. Return lies `RETURN_SHARE` of the capacity
+    earlier, for the way home; the alarm lies `ALARM_SHARE` earlier still. Cut is the hard floor:
+    2.8 V per cell loaded or the datasheet's cutoff, whichever is higher; a multirotor must be on the
+    ground before it.
 
     Args:
         pack: S and P may be arrays.
         power_w: of the whole pack in steady flight, above 0.
         landing_v: loaded, per cell.
-        land_depth_of_discharge: highest depth of discharge at landing, above 0 up to 1.
-        return_share, alarm_share: of the capacity, 0 or more.
+        land_depth_of_discharge: highest at landing, above 0 up to 1.
         climb_w: of the whole pack in a climb, to see whether it trips the alarm.
         resistance_factor, capacity_factor: cold and age; 1 is fresh at 25 C.
 
@@ -125,172 +126,141 @@ def thresholds(
         >>> float(set_at.land.pack_loaded_v) > 4 * 3.09
         True
     """
-    problems = [
-        Problem(f"{np.min(value):g} cannot be; {right} is needed.", key)
-        for key, value, ok, right in (
-            ("power_w", power_w, np.asarray(power_w) > 0, "above 0 W"),
-            (
-                "landing_v",
-                landing_v,
-                (np.asarray(landing_v) >= 2.5) & (np.asarray(landing_v) < 4.0),
-                "2.5 to 4.0 V per cell",
-            ),
-            (
-                "land_depth_of_discharge",
-                land_depth_of_discharge,
-                (np.asarray(land_depth_of_discharge) > 0)
-                & (np.asarray(land_depth_of_discharge) <= 1),
-                "above 0 up to 1",
-            ),
-            ("return_share", return_share, np.asarray(return_share) >= 0, "0 or more"),
-            ("alarm_share", alarm_share, np.asarray(alarm_share) >= 0, "0 or more"),
-            (
-                "climb_w",
-                1.0 if climb_w is None else climb_w,
-                np.asarray(1.0 if climb_w is None else climb_w) > 0,
-                "above 0 W",
-            ),
-        )
-        if not np.all(ok)
-    ]
-    if problems:
-        raise InputError(problems)
-    model, series = pack.cell.model, np.asarray(pack.series, dtype=float)
-    cells = np.asarray(pack.cells, dtype=float)
-    extra = np.asarray(pack.joint_mohm_per_cell, dtype=float)
-    cell_w = np.asarray(power_w, dtype=float) / cells
-    capacity = np.asarray(pack.parallel) * model.capacity_ah * np.asarray(capacity_factor)
+    _check(power_w, landing_v, land_depth_of_discharge, climb_w)
+    model, extra = pack.cell.model, pack.joint_mohm_per_cell
+    cell_w = np.asarray(power_w, dtype=float) / pack.cells
+    capacity_ah = np.asarray(pack.parallel * model.capacity_ah * np.asarray(capacity_factor))
 
-    def run_to(voltage: Number, depth: Number) -> FloatArray:
-        return np.asarray(
-            constant_power(
-                model,
-                cell_w,
-                voltage,
-                depth,
-                extra_mohm=extra,
-                resistance_factor=resistance_factor,
-            ).end_depth_of_discharge
+    def end_of(voltage: Number, depth: Number) -> FloatArray:
+        run = constant_power(
+            model, cell_w, voltage, depth, extra_mohm=extra, resistance_factor=resistance_factor
         )
+        return np.asarray(run.end_depth_of_discharge)
 
-    def volts(depth: FloatArray, power: Number) -> tuple[FloatArray, FloatArray]:
-        u = np.interp(depth, model.depth_of_discharge, model.open_circuit_v)
-        r = (
-            np.interp(depth, model.depth_of_discharge, model.resistance_mohm) * resistance_factor
-            + extra
-        )
-        return u, voltage_under_power(u, r, power)
+    def loaded_v(depth: FloatArray, power: Number) -> FloatArray:
+        r_mohm = model.resistance_at(depth) * resistance_factor + extra
+        return voltage_under_power(model.open_circuit_at(depth), r_mohm, power)
 
-    def at(name: str, depth: FloatArray) -> Threshold:
-        rest, loaded = volts(depth, cell_w)
+    def threshold(name: str, depth: FloatArray) -> Threshold:
+        rest, loaded = model.open_circuit_at(depth), loaded_v(depth, cell_w)
         return Threshold(
             name,
             np.asarray(depth)[()],
             loaded[()],
-            np.asarray(rest)[()],
-            (series * loaded)[()],
-            (series * rest)[()],
-            (capacity * depth)[()],
+            rest[()],
+            (pack.series * loaded)[()],
+            (pack.series * rest)[()],
+            (capacity_ah * depth)[()],
             RULES[name],
         )
 
-    floor = max(HARD_FLOOR_V, pack.cell.cutoff_v)
-    z_land = run_to(landing_v, land_depth_of_discharge)
-    z_return = np.maximum(z_land - return_share, 0.0)
-    z_alarm = np.maximum(z_return - alarm_share, 0.0)
-    z_cut = run_to(floor, 1.0)
-    alarm, home = at("alarm", z_alarm), at("return", z_return)
-    land, cut = at("land", z_land), at("cut", np.maximum(z_cut, z_land))
-    climb_v = np.full(np.shape(z_alarm), np.nan)
+    floor_v = hard_floor_v(pack)
+    landing = end_of(landing_v, land_depth_of_discharge)
+    returning = np.maximum(landing - RETURN_SHARE, 0.0)
+    alarm = np.maximum(returning - ALARM_SHARE, 0.0)
+    climb_v = np.full(np.shape(alarm), np.nan)
     if climb_w is not None:
-        climb_v = volts(z_alarm, np.asarray(climb_w, dtype=float) / cells)[1]
-    single = np.ndim(alarm.loaded_v) == 0 and np.ndim(climb_v) == 0
-    notices: list[Problem] = []
-    if single:
-        notices = _notices(alarm, home, land, floor, float(climb_v), climb_w)
-    return Thresholds(
-        alarm, home, land, cut, (land.rest_v - land.loaded_v)[()], climb_v[()], tuple(notices)
+        climb_v = loaded_v(alarm, np.asarray(climb_w, dtype=float) / pack.cells)
+    land = threshold("land", landing)
+    found = Thresholds(
+        threshold("alarm", alarm),
+        threshold("return", returning),
+        land,
+        threshold("cut", np.maximum(end_of(floor_v, 1.0), landing)),
+        (land.rest_v - land.loaded_v)[()],
+        climb_v[()],
+        (),
     )
+    if np.ndim(found.alarm.loaded_v) or np.ndim(climb_v):
+        return found
+    return replace(found, notices=tuple(_notices(found, floor_v, climb_w is not None)))
 
 
-def _notices(
-    alarm: Threshold,
-    home: Threshold,
-    land: Threshold,
-    floor: float,
-    climb_v: float,
-    climb_w: Number | None,
-) -> list[Problem]:
+def hard_floor_v(pack: Pack) -> float:
+    """Loaded voltage per cell under which no failsafe may lie, for a pack's cell."""
+    return max(HARD_FLOOR_V, pack.cell.cutoff_v)
+
+
+def _check(power_w: Number, landing_v: Number, depth: Number, climb_w: Number | None) -> None:
+    given = {
+        "power_w": (power_w, np.asarray(power_w) > 0, "above 0 W"),
+        "landing_v": (
+            landing_v,
+            (np.asarray(landing_v) >= 2.5) & (np.asarray(landing_v) < 4.0),
+            "2.5 to 4.0 V per cell",
+        ),
+        "land_depth_of_discharge": (
+            depth,
+            (np.asarray(depth) > 0) & (np.asarray(depth) <= 1),
+            "above 0 up to 1",
+        ),
+    }
+    if climb_w is not None:
+        given["climb_w"] = (climb_w, np.asarray(climb_w) > 0, "above 0 W")
+    problems = [
+        Problem(f"{np.min(value):g} cannot be; {right} is needed.", key)
+        for key, (value, ok, right) in given.items()
+        if not np.all(ok)
+    ]
+    if problems:
+        raise InputError(problems)
+
+
+def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Problem]:
     """What a single design's thresholds call for, in words."""
-    notices: list[Problem] = []
+    alarm, home, land = found.alarm, found.return_home, found.land
     if not land.depth_of_discharge > 0:
-        notices.append(
-            Problem(
-                "even a full pack lies under the landing voltage at this power; it must not fly. "
-                "More cells in parallel, or less power, is needed.",
-                "land",
-            )
+        yield Problem(
+            "even a full pack lies under the landing voltage at this power; it must not fly. "
+            "More cells in parallel, or less power, is needed.",
+            "land",
         )
-        return notices
+        return
     if land.loaded_v < HARD_FLOOR_V:
-        notices.append(
-            Problem(
-                f"the cells sag to {float(land.loaded_v):.2f} V at landing, under "
-                f"{HARD_FLOOR_V:g} V. It is unsafe: voltage falls away within seconds there.",
-                "land",
-            )
+        yield Problem(
+            f"the cells sag to {land.loaded_v:.2f} V at landing, under "
+            f"{HARD_FLOOR_V:g} V. It is unsafe: voltage falls away within seconds there.",
+            "land",
         )
     if alarm.depth_of_discharge == 0:
-        notices.append(
-            Problem("nothing is left between take-off and the alarm; the reserves are too large.")
+        yield Problem("nothing is left between take-off and the alarm; the reserves are too large.")
+    if not climbs:
+        return
+    pulled = f"a climb at the alarm pulls the cells to {found.climb_loaded_v:.2f} V"
+    if np.isnan(found.climb_loaded_v):
+        yield Problem(
+            "at the alarm the pack cannot give the climb's power at any voltage. Do not "
+            "climb after it.",
+            "alarm",
         )
-    if climb_w is not None:
-        if np.isnan(climb_v):
-            notices.append(
-                Problem(
-                    "at the alarm the pack cannot give the climb's power at any voltage. Do not "
-                    "climb after it.",
-                    "alarm",
-                )
-            )
-        elif climb_v < floor:
-            notices.append(
-                Problem(
-                    f"a climb at the alarm pulls the cells to {climb_v:.2f} V, under the hard "
-                    f"floor of {floor:g} V. It is unsafe: do not climb after the alarm.",
-                    "alarm",
-                )
-            )
-        elif climb_v < land.loaded_v:
-            notices.append(
-                Problem(
-                    f"a climb at the alarm pulls the cells to {climb_v:.2f} V, under the landing "
-                    f"threshold of {float(land.loaded_v):.2f} V, while charge is left. Use the "
-                    "resting (sag-compensated) voltage, or a delay of about 10 s.",
-                    "land",
-                )
-            )
-        elif climb_v < home.loaded_v:
-            notices.append(
-                Problem(
-                    f"a climb at the alarm pulls the cells to {climb_v:.2f} V and trips the return "
-                    f"threshold of {float(home.loaded_v):.2f} V. Use the resting voltage, or a "
-                    "delay of about 10 s.",
-                    "return",
-                )
-            )
-    return notices
+    elif found.climb_loaded_v < floor_v:
+        yield Problem(
+            f"{pulled}, under the hard floor of {floor_v:g} V. It is unsafe: do not climb after "
+            "the alarm.",
+            "alarm",
+        )
+    elif found.climb_loaded_v < land.loaded_v:
+        yield Problem(
+            f"{pulled}, under the landing threshold of {land.loaded_v:.2f} V, while charge is "
+            "left. Use the resting (sag-compensated) voltage, or a delay of about 10 s.",
+            "land",
+        )
+    elif found.climb_loaded_v < home.loaded_v:
+        yield Problem(
+            f"{pulled} and trips the return threshold of {home.loaded_v:.2f} V. Use the resting "
+            "voltage, or a delay of about 10 s.",
+            "return",
+        )
 
 
-def misread_below_v(series: Number, most_per_cell_v: float = MOST_PER_CELL_V) -> FloatArray:
+def misread_below_v(series: Number) -> FloatArray:
     """Voltage per cell under which a device that counts cells by itself finds one too few.
 
-    It takes S as the least whole number with pack voltage / S not above `most_per_cell_v`, so it
-    finds S - 1 below most_per_cell_v x (S - 1) / S.
+    It takes S as the least whole number with pack voltage / S not above `AUTO_COUNT_V`, so it
+    finds S - 1 below AUTO_COUNT_V x (S - 1) / S.
 
     Args:
         series: cells in series, 1 or more.
-        most_per_cell_v: its idea of a full cell.
 
     Source: arithmetic; 4.3 V is common practice, no source.
 
@@ -299,18 +269,7 @@ def misread_below_v(series: Number, most_per_cell_v: float = MOST_PER_CELL_V) ->
         array([3.22, 3.58, 3.76, 3.94])
     """
     s = np.asarray(series, dtype=float)
-    return np.asarray(most_per_cell_v * (s - 1.0) / s)[()]
-
-
-def cells_counted(pack_v: Number, most_per_cell_v: float = MOST_PER_CELL_V) -> FloatArray:
-    """Cells in series that such a device counts at this pack voltage.
-
-    Example:
-        >>> int(cells_counted(13.6)), int(cells_counted(12.8))
-        (4, 3)
-    """
-    ratio = np.asarray(pack_v, dtype=float) / most_per_cell_v
-    return np.asarray(np.maximum(np.ceil(ratio - 1e-9), 1.0))[()]
+    return np.asarray(AUTO_COUNT_V * (s - 1.0) / s)[()]
 
 
 @dataclass(frozen=True)
@@ -351,83 +310,80 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
         >>> print(found[0].what[:66])
         10.5 V is 1.75 V per cell for 6 in series, under the hard floor of
     """
-    series = int(pack.series)
-    floor = max(HARD_FLOOR_V, pack.cell.cutoff_v)
-    found: list[Problem] = []
-    if settings.cell_count is None:
-        found.append(
-            Problem(
-                f"the device counts cells by itself and finds {series - 1} instead of {series} "
-                f"below {float(misread_below_v(series)):.2f} V per cell; set {series} by hand."
-                if series > 1
-                else "the device counts cells by itself; set 1 by hand.",
-                "cell_count",
-            )
-        )
-    elif settings.cell_count != series:
-        found.append(
-            Problem(
-                f"{settings.cell_count} is set but the pack has {series} in series; every "
-                "threshold per cell is wrong. Do not fly.",
-                "cell_count",
-            )
-        )
     home, land = set_at.return_home, set_at.land
-    wanted_warn = float(home.pack_rest_v if settings.resting else home.pack_loaded_v)
-    wanted_fail = float(land.pack_rest_v if settings.resting else land.pack_loaded_v)
-    kind = "at rest" if settings.resting else "loaded"
-    for key, value, wanted in (
-        ("failsafe_v", settings.failsafe_v, wanted_fail),
-        ("warn_v", settings.warn_v, wanted_warn),
-    ):
-        if not value:
-            found.append(
-                Problem(
-                    f"it is off: nothing happens when the pack is empty. Set {wanted:.1f} V "
-                    f"({kind}). Do not fly without it.",
-                    key,
-                )
-            )
-        elif value / series < floor:
-            found.append(
-                Problem(
-                    f"{value:g} V is {value / series:.2f} V per cell for {series} in series, under "
-                    f"the hard floor of {floor:g} V. It is unsafe: the craft falls before it acts. "
-                    f"Set {wanted:.1f} V ({kind}).",
-                    key,
-                )
-            )
-        elif value < wanted - 0.05 * series:
-            found.append(
-                Problem(
-                    f"{value:g} V is below {wanted:.1f} V ({kind}), which this pack needs to keep "
-                    "its reserve.",
-                    key,
-                )
-            )
-        elif value > wanted + 0.15 * series:
-            found.append(
-                Problem(
-                    f"{value:g} V is well above {wanted:.1f} V ({kind}); it acts while charge is "
-                    "left (a lithium-polymer habit).",
-                    key,
-                )
-            )
-    if settings.warn_v and settings.failsafe_v and settings.warn_v <= settings.failsafe_v:
-        found.append(
-            Problem(
-                f"{settings.warn_v:g} V is not above failsafe_v, {settings.failsafe_v:g} V; the "
-                "warning comes too late.",
-                "warn_v",
-            )
+    if settings.resting:
+        warn_v, fail_v, how = home.pack_rest_v, land.pack_rest_v, "at rest"
+    else:
+        warn_v, fail_v, how = home.pack_loaded_v, land.pack_loaded_v, "loaded"
+    return (
+        *_wrong_count(int(pack.series), settings.cell_count),
+        *_wrong_voltage(pack, "failsafe_v", settings.failsafe_v, fail_v, how),
+        *_wrong_voltage(pack, "warn_v", settings.warn_v, warn_v, how),
+        *_wrong_order(settings),
+        *_wrong_capacity(pack, settings.capacity_ah),
+    )
+
+
+def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
+    if count is None:
+        missed = f" and finds {series - 1} instead of {series} below "
+        missed += f"{misread_below_v(series):.2f} V per cell"
+        yield Problem(
+            f"the device counts cells by itself{missed if series > 1 else ''}; set {series} by hand.",
+            "cell_count",
         )
-    rated_ah = float(pack.capacity_ah)
-    if settings.capacity_ah is not None and abs(settings.capacity_ah / rated_ah - 1.0) > 0.1:
-        found.append(
-            Problem(
-                f"{1000 * settings.capacity_ah:.0f} mAh is set but the pack is rated "
-                f"{1000 * rated_ah:.0f} mAh; the percentage shown is wrong.",
-                "capacity_ah",
-            )
+    elif count != series:
+        yield Problem(
+            f"{count} is set but the pack has {series} in series; every threshold per cell is "
+            "wrong. Do not fly.",
+            "cell_count",
         )
-    return tuple(found)
+
+
+def _wrong_voltage(
+    pack: Pack, key: str, value: float | None, wanted: FloatArray, how: str
+) -> Iterator[Problem]:
+    series, floor_v = int(pack.series), hard_floor_v(pack)
+    if not value:
+        yield Problem(
+            f"it is off: nothing happens when the pack is empty. Set {wanted:.1f} V ({how}). Do "
+            "not fly without it.",
+            key,
+        )
+    elif value / series < floor_v:
+        yield Problem(
+            f"{value:g} V is {value / series:.2f} V per cell for {series} in series, under "
+            f"the hard floor of {floor_v:g} V. It is unsafe: the craft falls before it acts. "
+            f"Set {wanted:.1f} V ({how}).",
+            key,
+        )
+    elif value < wanted - 0.05 * series:
+        yield Problem(
+            f"{value:g} V is below {wanted:.1f} V ({how}), which this pack needs to keep its "
+            "reserve.",
+            key,
+        )
+    elif value > wanted + 0.15 * series:
+        yield Problem(
+            f"{value:g} V is well above {wanted:.1f} V ({how}); it acts while charge is left (a "
+            "lithium-polymer habit).",
+            key,
+        )
+
+
+def _wrong_order(settings: Settings) -> Iterator[Problem]:
+    warn_v, failsafe_v = settings.warn_v, settings.failsafe_v
+    if warn_v and failsafe_v and warn_v <= failsafe_v:
+        yield Problem(
+            f"{warn_v:g} V is not above failsafe_v, {failsafe_v:g} V; the warning comes too late.",
+            "warn_v",
+        )
+
+
+def _wrong_capacity(pack: Pack, capacity_ah: float | None) -> Iterator[Problem]:
+    if capacity_ah is not None and not 0.9 <= capacity_ah / pack.capacity_ah <= 1.1:
+        yield Problem(
+            f"{1000 * capacity_ah:.0f} mAh is set but the pack is rated "
+            f"{1000 * pack.capacity_ah:.0f} mAh; the percentage shown is wrong.",
+            "capacity_ah",
+        )

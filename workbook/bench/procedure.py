@@ -13,15 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.battery.pack import Pack
+from workbook.battery.thresholds import AUTO_COUNT_V, misread_below_v
 from workbook.errors import InputError, Problem
-from workbook.numbers import Number
 
 PRACTICE = "common practice, no source"
 FAILSAFE_FLOOR_V = 2.8
 """A failsafe below this, per cell and under load, guards nothing. Common practice, no source."""
-AUTO_COUNT_V = 4.3
-"""Devices that count cells by themselves divide the pack's voltage by about this, rounding up.
-Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -536,24 +533,6 @@ def storage_steps(series: int, storage_cell_v: float = 3.7) -> tuple[CheckItem, 
     )
 
 
-def miscount_below_v(series: Number) -> Number:
-    """Cell voltage below which a device that counts cells by itself reads one too few.
-
-    Args:
-        series: S, 2 or more.
-
-    Source: the device divides the pack's voltage by about 4.3 V and rounds up: N reads as N - 1
-        below 4.3 (N - 1)/N.
-
-    Example:
-        >>> miscount_below_v(np.array([4, 6, 8, 12])).round(2).tolist()
-        [3.22, 3.58, 3.76, 3.94]
-    """
-    count = np.asarray(series, float)[()]
-    below: Number = AUTO_COUNT_V * (count - 1.0) / count
-    return below
-
-
 @dataclass(frozen=True)
 class SettingsSheet:
     """What to set on autopilot, radio and speed controller, to fill in and tick.
@@ -653,7 +632,7 @@ def settings_sheet(
         series,
         "cells",
         caution=f"Left to itself it may count {series - 1} below "
-        f"{float(miscount_below_v(series)):.2f} V a cell, and every threshold is then wrong."
+        f"{misread_below_v(series):.2f} V a cell, and every threshold is then wrong."
         if series > 1
         else "",
         source=f"division by {AUTO_COUNT_V:g} V: common practice, no source",

@@ -81,7 +81,7 @@ class SizingResult(Generic[PointT]):
         )
         note = (
             "New cells differ (1 % of capacity, 5 % of resistance, one standard deviation): the weakest group "
-            f"ends the flight, with {100 * spread.poor_capacity_factor:.1f} % of the typical charge or more in "
+            f"ends the flight, with {100 - spread.poor_lost_pct:.1f} % of the typical charge or more in "
             "19 packs of 20"
         )
         if pack.parallel < 2:
