@@ -7,14 +7,9 @@ from .battery.thresholds import thresholds as thresholds
 from .bench.cell_inspection import check_joining as check_joining
 from .bench.current_path import current_path as current_path
 from .bench.fuse import choose_fuse as choose_fuse
-from .bench.fuse import melting_point as melting_point
-from .bench.layout import Bay as Bay
 from .bench.layout import layouts as layouts
 from .bench.matching import match as match
-from .bench.strip import NICKEL_OR_STEEL as NICKEL_OR_STEEL
 from .bench.strip import Strip as Strip
-from .bench.strip import allowed_a as allowed_a
-from .bench.strip import resistance_mohm as resistance_mohm
 from .bench.wire import choose_wire as choose_wire
 from .craft.wing import level_flight as level_flight
 from .errors import InputError as InputError

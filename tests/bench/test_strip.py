@@ -1,184 +1,10 @@
-"""Strip networks against hand derivations and an independent solution; limits, cut list, welds."""
+"""One strip: heat against an independent solution, rules, working."""
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from scipy.integrate import solve_bvp
 
-from tests.bench.arranged import any_layout
-from workbook.bench.arrange import Grid
-from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
-from workbook.bench.strip import (
-    MATERIALS,
-    Strip,
-    allowed_a,
-    hottest_c,
-    resistance_mohm,
-    resistivity_ohm_m,
-)
-from workbook.bench.strip_network import solve_strips
-from workbook.bench.strip_plan import plan_strips
-from workbook.errors import InputError
-
-
-def block(series, parallel, **fittings):
-    """P rows of S cells, groups in columns."""
-    grid = Grid("square", False, 1, series, parallel, 1, series)
-    return lay_out(example_pack(series, parallel), grid, None, Fittings(**fittings))
-
-
-def by_place(net):
-    return {
-        (k.kind, k.junction, k.from_cell): float(a)
-        for k, a in zip(net.links, net.current_a, strict=True)
-    }
-
-
-@pytest.mark.parametrize("cell_mohm", [1.0, 8.0, 25.0])
-def test_two_by_two_solved_by_hand(cell_mohm):
-    # Cells 0 and 1 are group 1 (minus tab on 0), 2 and 3 group 2 (plus tab on 3). Turning the circuit
-    # round maps 0 to 3 and 1 to 2, so cells 0 and 3 carry x of the current, 1 and 2 the rest, and
-    # both series links half. Kirchhoff's voltage law round cells 0 and 1 with the parallel links p:
-    #   x R + p (x - 1/2) = (1 - x)(R + p)  ->  x = (R + 3p/2) / (2R + 2p)
-    # and along minus tab, cell 0, series, parallel of group 2's plus, plus tab t:
-    #   total = 2t + R + s/2 + p (1 - x)
-    layout = block(2, 2)
-    weld = 0.25
-    net = solve_strips(layout, 10.0, cell_mohm=cell_mohm, weld_mohm=weld)
-    p = s = float(resistance_mohm(layout.pitch_mm, Strip()))
-    t = float(resistance_mohm(layout.diameter_mm / 2 + layout.fittings.tab_mm, Strip()))
-    r = cell_mohm + 2 * weld
-    x = (r + 1.5 * p) / (2 * r + 2 * p)
-    total = 2 * t + r + s / 2 + p * (1 - x)
-    tabs = {k.from_cell for k in net.links if k.kind == "take-off"}
-    assert tabs == {0, 3}
-    assert net.cell_current_a == pytest.approx([10 * x, 10 * (1 - x), 10 * (1 - x), 10 * x])
-    assert net.terminal_v == pytest.approx(7.2 - 10.0 * total / 1000)
-    assert net.joint_mohm == pytest.approx(total - cell_mohm)  # the cells alone: 2 R / 2 = R
-    amps = by_place(net)
-    assert amps[("series", 1, 0)] == pytest.approx(5.0)
-    assert amps[("series", 1, 1)] == pytest.approx(5.0)
-    assert abs(amps[("parallel", 1, 0)]) == pytest.approx(10 * (x - 0.5))
-    assert abs(amps[("parallel", 0, 0)]) == pytest.approx(10 * (1 - x))
-    assert net.share_spread == pytest.approx(2 * x)
-
-
-def test_one_string_is_a_sum():
-    # 5S1P in a row: 4 series links and 2 tabs, one after the other
-    layout = block(5, 1)
-    net = solve_strips(layout, 12.0, layers=2, weld_mohm=0.1, temperature_c=60.0)
-    mm = 4 * layout.pitch_mm + 2 * (layout.diameter_mm / 2 + layout.fittings.tab_mm)
-    by_hand = float(resistance_mohm(mm, Strip(), 2, 60.0)) + 5 * 2 * 0.1
-    assert net.joint_mohm == pytest.approx(by_hand)
-    assert np.abs(net.current_a) == pytest.approx(12.0)
-
-
-def test_even_paths_share_and_parallel_links_rest():
-    # a tab on every end cell and straight rows: the rows are equal, so nothing crosses between them
-    layout = block(3, 4, tabs="each")
-    net = solve_strips(layout, 40.0)
-    for k, a in zip(net.links, net.current_a, strict=True):
-        assert abs(a) == pytest.approx(0.0 if k.kind == "parallel" else 10.0, abs=1e-9)
-    assert net.share_spread == pytest.approx(1.0)
-
-
-def test_parallel_link_carries_only_the_imbalance():
-    # 1S2P, tab on each cell at both ends, cells of 20 and 30 mohm: nearly 60 : 40 of the current
-    layout = block(1, 2, tabs="each")
-    net = solve_strips(layout, 10.0, cell_mohm=[20.0, 30.0], weld_mohm=0.0)
-    # by hand: tabs t, links p, both ends alike; cell 0 carries a, each link b from cell 0 to cell 1
-    t = float(resistance_mohm(layout.diameter_mm / 2 + layout.fittings.tab_mm, Strip()))
-    p = float(resistance_mohm(layout.pitch_mm, Strip()))
-    # round both cells and both links: 20 a - 30 (10 - a) + 2 p b = 0
-    # round one link and its two tabs: p b = t (a - b) - t ((10 - a) + b)
-    a, b = np.linalg.solve([[50.0, 2 * p], [2 * t, -(p + 2 * t)]], [300.0, 10 * t])
-    assert net.cell_current_a == pytest.approx([a, 10 - a])
-    links = [abs(v) for k, v in zip(net.links, net.current_a, strict=True) if k.kind == "parallel"]
-    assert links == pytest.approx([abs(b)] * 2)
-
-
-@settings(max_examples=40, deadline=None)
-@given(any_layout(), st.integers(0, 2**31))
-def test_kirchhoff_holds_at_every_cell_end(layout, seed):
-    random = np.random.default_rng(seed)
-    count = len(layout.cells)
-    ohm, volt = random.uniform(10, 60, count), random.uniform(3.4, 3.8, count)
-    current = np.array([0.0, 7.0, 35.0])
-    net = solve_strips(layout, current, cell_v=volt, cell_mohm=ohm)
-    out = np.zeros((3, count, 2))  # leaving each cell's minus and plus end through links
-    tab = np.zeros((3, 2))
-    for n, k in enumerate(net.links):
-        pole = int(k.junction == layout.cells[k.from_cell].group)
-        out[:, k.from_cell, pole] += net.current_a[:, n]
-        if k.to_cell is None:
-            tab[:, pole] += net.current_a[:, n]
-        else:
-            out[:, k.to_cell, pole if k.kind == "parallel" else 0] -= net.current_a[:, n]
-    assert out[..., 1] == pytest.approx(net.cell_current_a, abs=1e-6)
-    assert out[..., 0] == pytest.approx(-net.cell_current_a, abs=1e-6)
-    assert tab[:, 1] == pytest.approx(current, abs=1e-6)
-    assert tab[:, 0] == pytest.approx(-current, abs=1e-6)
-    for group in range(1, layout.series + 1):  # each group carries the whole current
-        mine = [c.number for c in layout.cells if c.group == group]
-        assert net.cell_current_a[:, mine].sum(axis=1) == pytest.approx(current, abs=1e-6)
-    # energy: what the cells give is what comes out, plus heat in cells, welds and strips
-    given_w = (net.cell_current_a * volt).sum(axis=1)
-    heat_w = (net.cell_current_a**2 * (ohm + 0.2) / 1000).sum(axis=1) + net.strip_loss_w
-    assert given_w == pytest.approx(current * net.terminal_v + heat_w, rel=1e-6, abs=1e-6)
-    # the joint resistance is the fall of the terminals per ampere, less the cells joined by nothing
-    group = np.array([c.group for c in layout.cells]) - 1
-    cells_mohm = np.sum(1 / np.bincount(group, 1 / ohm))
-    fall_mohm = (net.terminal_v[0] - net.terminal_v[2]) / 35.0 * 1000
-    assert net.joint_mohm == pytest.approx(fall_mohm - cells_mohm, rel=1e-5)
-
-
-@settings(max_examples=25, deadline=None)
-@given(any_layout())
-def test_currents_make_the_least_heat(layout):
-    # Thomson's theorem (Thomson and Tait, 1867): among all currents that obey the current law, the
-    # true ones in a network of equal sources make the least heat. Solved as a constrained least
-    # squares problem in the currents alone, by its optimality system: no potentials, no scipy.sparse.
-    links, count = layout.links, len(layout.cells)
-    if count > 30:
-        return
-    net = solve_strips(layout, 10.0, cell_mohm=15.0, weld_mohm=0.0)
-    law = np.zeros((2 * count + 2, len(links) + count))
-    for n, k in enumerate(links):
-        pole = int(k.junction == layout.cells[k.from_cell].group)
-        law[2 * k.from_cell + pole, n] += 1
-        if k.to_cell is None:
-            law[2 * count + pole, n] -= 1
-        else:
-            law[2 * k.to_cell + (pole if k.kind == "parallel" else 0), n] -= 1
-    for c in range(count):
-        law[2 * c, len(links) + c] += 1
-        law[2 * c + 1, len(links) + c] -= 1
-    inject = np.zeros(2 * count + 2)
-    inject[-2:] = (10.0, -10.0)
-    heat = np.diag(np.append(resistance_mohm(np.array([k.length_mm for k in links]), Strip()),
-                             np.full(count, 15.0)))  # fmt: skip
-    size = len(law)
-    system = np.block([[heat, law.T], [law, np.zeros((size, size))]])
-    right = np.concatenate([np.zeros(len(heat)), inject])
-    amps = np.linalg.lstsq(system, right, rcond=None)[0][: len(heat)]
-    assert net.current_a == pytest.approx(amps[: len(links)], abs=1e-6)
-    assert net.cell_current_a == pytest.approx(amps[len(links) :], abs=1e-6)
-    # and the joint resistance is the total less S R / P
-    total = (np.diag(heat) * amps**2).sum() / 100.0
-    assert net.joint_mohm == pytest.approx(total - 15.0 * layout.series / layout.parallel, rel=1e-6)
-
-
-def test_joint_resistance_feeds_the_pack():
-    layout = block(6, 3)
-    cold = solve_strips(layout, 30.0, temperature_c=20.0)
-    warm = solve_strips(layout, 30.0, temperature_c=60.0)
-    thick = solve_strips(layout, 30.0, layers=2)
-    assert thick.joint_mohm < cold.joint_mohm < warm.joint_mohm
-    # terminal voltage as Pack reads it: S U - I (S R / P + joints)
-    assert cold.terminal_v == pytest.approx(
-        6 * 3.6 - 30.0 * (6 * 25.0 / 3 + cold.joint_mohm) / 1000
-    )
+from workbook.bench.strip import MATERIALS, Strip, layers_steps, piece_steps, resistivity_ohm_m
 
 
 @pytest.mark.parametrize("amps", [3.0, 10.0, 25.0, 45.0])
@@ -199,7 +25,7 @@ def test_hottest_point_against_a_boundary_value_solver(amps, layers):
         slope, lambda a, b: np.array([a[0] - cell_c, b[0] - cell_c]), x, start, tol=1e-6
     )
     assert found.success
-    got = hottest_c(amps, 1000 * length, strip, layers, cell_c, air_c, film)
+    got = strip.hottest_c(amps, 1000 * length, layers, cell_c, air_c, film)
     assert got == pytest.approx(max(found.sol(50 * length)[0], cell_c), abs=2e-3)
 
 
@@ -208,13 +34,13 @@ def test_hottest_point_limits():
     strip = Strip("copper", 10.0, 0.2)
     per_m3 = 20.0**2 * resistivity_ohm_m("copper", 50.0) / (2e-6) ** 2
     by_hand = 50.0 + per_m3 * 0.02**2 / (8 * 400.0)
-    assert hottest_c(20.0, 20.0, strip, film_w_per_m2_k=1e-9) == pytest.approx(by_hand, abs=0.01)
+    assert strip.hottest_c(20.0, 20.0, film_w_per_m2_k=1e-9) == pytest.approx(by_hand, abs=0.01)
     # a long piece that no end cools: balance of the face alone, h w (T - air) = I^2 rho(T) / A
-    long_c = hottest_c(4.0, 3000.0, Strip())
+    long_c = Strip().hottest_c(4.0, 3000.0)
     made = 16.0 * resistivity_ohm_m("nickel 200", long_c) / 1.2e-6
     assert made == pytest.approx(10.0 * 8e-3 * (long_c - 35.0))
-    assert hottest_c(30.0, 3000.0, Strip()) == np.inf
-    many = hottest_c(np.array([[1.0], [20.0]]), 20.0, Strip(), np.array([1.0, 2.0, 4.0]))
+    assert Strip().hottest_c(30.0, 3000.0) == np.inf
+    many = Strip().hottest_c(np.array([[1.0], [20.0]]), 20.0, np.array([1.0, 2.0, 4.0]))
     assert many.shape == (2, 3)
     assert np.all(np.diff(many[1]) < 0)
 
@@ -222,76 +48,26 @@ def test_hottest_point_limits():
 def test_rule_sits_in_the_ranges_builders_keep_to():
     # common practice, no source: 0.15 x 8 mm 5 to 7 A, 0.2 x 8 mm 7 to 10 A, 0.2 x 10 mm 10 to 12 A
     for width, thickness, low, high in ((8, 0.15, 5, 7), (8, 0.2, 7, 10), (10, 0.2, 10, 12)):
-        assert low <= allowed_a(Strip("nickel 200", width, thickness)) <= high
+        assert low <= Strip("nickel 200", width, thickness).allowed_a <= high
     # the same heat in copper of the same section
     nickel, copper = Strip(), Strip("copper")
-    at = allowed_a(copper)
-    assert at**2 * resistance_mohm(1.0, copper) == pytest.approx(
-        36.0 * resistance_mohm(1.0, nickel)
-    )
+    at = copper.allowed_a
+    assert at**2 * copper.resistance_mohm(1.0) == pytest.approx(36.0 * nickel.resistance_mohm(1.0))
 
 
-def test_plan_keeps_its_limits_and_counts_its_pieces():
-    layout = block(6, 3, tabs="each")
-    plan = plan_strips(layout, 30.0)
-    assert plan.ok
-    for place in plan.places:
-        assert place.current_a <= 1.01 * place.allowed_a
-        assert place.hottest_c <= 80.0
-        if place.layers > 1:  # one layer fewer would break the rule
-            fewer = place.allowed_a * (place.layers - 1) / place.layers
-            assert place.current_a > 1.01 * fewer
-    by_kind = {p.kind: p for p in plan.pieces}
-    # by hand: 5 steps of 3 rows, two layers of 8 x 0.15 mm for 10 A each
-    assert by_kind["series"].count == 5 * 3 * 2
-    assert by_kind["series"].length_mm == pytest.approx(21.2 + 8.0)
-    # one straight piece along the three cells of a group, on both ends of six groups
-    assert by_kind["parallel"].count == 12
-    assert by_kind["parallel"].cell_ends == 3
-    assert by_kind["parallel"].length_mm == pytest.approx(2 * 21.2 + 8.0)
-    assert by_kind["take-off"].count == 2 * 3 * 2
-    # half a diameter to the can's edge, the tab, and one overhang past the weld
-    assert by_kind["take-off"].length_mm == pytest.approx(10.6 + 12.0 + 4.0)
-    ends = 5 * 3 * 2 * 2 + 12 * 3 + 2 * 3 * 2
-    assert plan.welds == 4 * ends
-    assert plan.mass_g == pytest.approx(plan.strip_mm * 1.2 * 8.9e-3)
-    assert plan.joint_mohm == plan.network.joint_mohm
+def test_piece_of_strip_by_hand():
+    # nickel as sold 0.096 ohm mm2/m: 20 mm of 0.15 x 8 mm is 0.096 x 0.020 / 1.2 = 1.6 mohm
+    steps = piece_steps(Strip(), 20.0, 1, 10.0, 20.0)
+    assert [s.result for s in steps] == pytest.approx([1.2, 6.0, 1.6, 16.0])
 
 
-def test_one_tab_for_all_is_called_out():
-    plan = plan_strips(block(4, 4), 40.0)
-    assert not plan.ok
-    assert "tab on each end cell" in plan.why
-    take_off = [p for p in plan.places if p.kind == "take-off"]
-    assert all(p.current_a == pytest.approx(40.0) for p in take_off)
-    hopeless = plan_strips(block(4, 4), 400.0)
-    assert not hopeless.ok
-    assert "Do not build it" in hopeless.why
+@pytest.mark.parametrize(("amps", "layers"), [(6.0, 1), (6.05, 1), (6.2, 2), (24.0, 4), (24.5, 5)])
+def test_layers_are_rounded_up_and_a_hundredth_is_let_pass(amps, layers):
+    assert layers_steps(Strip(), amps)[-1].result == layers
 
 
-def test_every_layout_can_be_planned():
-    for series, parallel in ((1, 1), (3, 5), (6, 2)):
-        for layout in layouts(example_pack(series, parallel), most=30):
-            plan = plan_strips(layout, 5.0 * parallel)
-            cut = sum(p.length_mm * p.count for p in plan.pieces)
-            stack = {(p.kind, p.junction): p.layers for p in plan.places}
-            welded = sum(k.length_mm * stack[(k.kind, k.junction)] for k in plan.network.links)
-            assert cut > welded  # every piece reaches past its last welds
-
-
-@pytest.mark.parametrize(
-    ("call", "word"),
-    [
-        (lambda: Strip("tin"), "strip material is tin"),
-        (lambda: Strip(width_mm=0.0), "width_mm is 0"),
-        (lambda: plan_strips(block(2, 2), -1.0), "current_a is -1"),
-        (lambda: plan_strips(block(2, 2), 10.0, max_strip_c=40.0), "max_strip_c - cell_c"),
-        (lambda: solve_strips(block(2, 2), 10.0, cell_mohm=[1.0, 2.0]), "cell_mohm has 2 figures"),
-        (lambda: solve_strips(block(2, 2), 10.0, cell_mohm=0.0), "cell_mohm holds 0"),
-        (lambda: solve_strips(block(2, 2), 10.0, layers=0), "layers"),
-        (lambda: solve_strips(block(2, 2), 10.0, weld_mohm=-1.0), "weld_mohm is -1"),
-    ],
-)
-def test_bad_input_is_refused_in_words(call, word):
-    with pytest.raises(InputError, match=word):
-        call()
+def test_a_meter_tells_nickel_from_steel_as_the_words_say():
+    # 2 A through a millimetre of 0.15 x 8 mm
+    nickel, steel = (2 * Strip(m).resistance_mohm(1.0) for m in ("nickel 200", "plated steel"))
+    assert f"{nickel:.2f} mV a millimetre" in Strip.nickel_or_steel[3]
+    assert steel >= 1.5 * nickel

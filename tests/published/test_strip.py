@@ -2,7 +2,7 @@
 
 import pytest
 
-from workbook.bench.strip import MATERIALS, Strip, resistance_mohm, resistivity_ohm_m
+from workbook.bench.strip import MATERIALS, Strip, resistivity_ohm_m
 
 
 @pytest.mark.parametrize(
@@ -21,13 +21,13 @@ def test_twenty_millimetres_of_strip(width_mm, thickness_mm, pure_mohm, sold_moh
         ("nickel 200", sold_mohm),
         ("copper", copper_mohm),
     ):
-        got = resistance_mohm(20.0, Strip(material, width_mm, thickness_mm))
+        got = Strip(material, width_mm, thickness_mm).resistance_mohm(20.0)
         assert got == pytest.approx(expected, rel=1e-4, abs=5.1e-5)  # printed to four places
 
 
 def test_drop_and_heat_of_one_piece():
     # 10 A over 20 mm of nickel as sold, 0.15 x 8 mm: 16.0 mV, 0.160 W
-    mohm = float(resistance_mohm(20.0, Strip("nickel 200", 8.0, 0.15)))
+    mohm = float(Strip("nickel 200", 8.0, 0.15).resistance_mohm(20.0))
     assert 10.0 * mohm == pytest.approx(16.0, rel=1e-4)
     assert 100.0 * mohm / 1000 == pytest.approx(0.160, rel=1e-4)
 
@@ -58,5 +58,5 @@ def test_copper_strip_is_copper_wire():
     assert MATERIALS["copper"].per_k == wire.COPPER_PER_K
     section = float(wire.area_mm2(12))
     strip = Strip("copper", 10.0, section / 10.0)
-    got = resistance_mohm(500.0, strip, 1, 60.0)
+    got = strip.resistance_mohm(500.0, 1, 60.0)
     assert got == pytest.approx(wire.resistance_mohm(12, 500.0, 60.0, stranded=False))

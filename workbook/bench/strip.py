@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import Number
+from workbook.working import Step, step
 
 
 @dataclass(frozen=True)
@@ -57,22 +60,37 @@ WRAPPED_W_PER_M2_K = 10.0
 """Heat that strip under a sheet and a sleeve gives to the air, through its outer face only. Common
 practice, no source."""
 
+AIR_C = 35.0
+"""Air around strips and leads, inside a craft in summer. Common practice, no source."""
+CELL_END_C = 50.0
+"""Temperature of the cell ends late in a flight. Common practice, no source."""
+STRIP_C = 60.0
+"""Strip temperature at which resistances are stated: a warm pack. Common practice, no source."""
+MOST_C = 80.0
+"""Hottest that a strip or a lead may get. Common practice, no source."""
+
+ROUNDING = 1.01
+"""A rule of thumb is not broken by a hundredth."""
+
 STACK_MM = 0.3
 """Thickest stack that small spot welders join well. Common practice, no source: peel a test piece."""
 
-NICKEL_OR_STEEL = (
-    "A magnet tells nothing by itself: nickel and steel are both drawn to it, steel more strongly.",
-    "Scratch a piece through, leave it in salt water overnight: steel rusts at the scratch, nickel "
-    "does not.",
-    "Hold an edge to a grinding wheel, away from cells, with eyes covered: steel throws bright "
-    "bursting sparks, nickel a few short dull ones.",
-    "Measure it: pass a known 2 A through half a metre of strip and read the voltage across a measured "
-    "length. 0.15 x 8 mm nickel shows about 0.16 mV a millimetre, plated steel half as much again or "
-    "more.",
-    "Plated steel conducts two thirds as well at best, often half, and rusts under the sleeve: refuse "
-    "it for a flight pack.",
-)
-"""How to tell nickel from nickel-plated steel. Common practice, no source; the voltage is computed."""
+
+def resistivity_ohm_m(material: str, temperature_c: Number = 20.0) -> Number:
+    """Resistivity of a strip material, straight line in temperature.
+
+    Args:
+        material: a name in `MATERIALS`.
+        temperature_c: strip temperature, 0 to 100 C.
+
+    Source: see `MATERIALS`.
+
+    Example:
+        >>> print(f"{resistivity_ohm_m('nickel 200', 60.0):.3e}")
+        1.125e-07
+    """
+    metal = MATERIALS[material]
+    return metal.ohm_m * (1.0 + metal.per_k * (np.asarray(temperature_c, float)[()] - 20.0))
 
 
 @dataclass(frozen=True)
@@ -91,6 +109,20 @@ class Strip:
     material: str = "nickel 200"
     width_mm: float = 8.0
     thickness_mm: float = 0.15
+
+    nickel_or_steel: ClassVar[tuple[str, ...]] = (
+        "A magnet tells nothing by itself: nickel and steel are both drawn to it, steel more strongly.",
+        "Scratch a piece through, leave it in salt water overnight: steel rusts at the scratch, nickel "
+        "does not.",
+        "Hold an edge to a grinding wheel, away from cells, with eyes covered: steel throws bright "
+        "bursting sparks, nickel a few short dull ones.",
+        "Measure it: pass a known 2 A through half a metre of strip and read the voltage across a measured "
+        "length. 0.15 x 8 mm nickel shows about 0.16 mV a millimetre, plated steel half as much again or "
+        "more.",
+        "Plated steel conducts two thirds as well at best, often half, and rusts under the sleeve: refuse "
+        "it for a flight pack.",
+    )
+    """How to tell nickel from nickel-plated steel. Common practice, no source; the voltage is computed."""
 
     def __post_init__(self) -> None:
         """Refuse what is no strip."""
@@ -113,137 +145,201 @@ class Strip:
         """Of one layer."""
         return self.width_mm * self.thickness_mm
 
+    @property
+    def metal(self) -> StripMaterial:
+        """What it is made of."""
+        return MATERIALS[self.material]
 
-def resistivity_ohm_m(material: str, temperature_c: Number = 20.0) -> Number:
-    """Resistivity of a strip material, straight line in temperature.
+    @property
+    def allowed_a(self) -> float:
+        """Continuous current that one layer may carry in a wrapped pack, by the current density rule.
+
+        Another metal of the same section makes the same heat at the current that goes as one over
+        the root of its resistivity. Layers on one another carry that many times as much.
+
+        Source: common practice, no source (`RULE_A_PER_MM2`); I^2 R for the other metals.
+
+        Example:
+            >>> Strip("nickel 200", 8.0, 0.15).allowed_a
+            6.0
+        """
+        share: float = np.sqrt(MATERIALS["nickel 200"].ohm_m / self.metal.ohm_m).item()
+        return self.section_mm2 * RULE_A_PER_MM2 * share
+
+    def resistance_mohm(
+        self, length_mm: Number, layers: Number = 1, temperature_c: Number = 20.0
+    ) -> Number:
+        """Resistance of a piece between two welds.
+
+        Args:
+            length_mm: between the welds' middles.
+            layers: welded on one another.
+            temperature_c: of the strip.
+
+        Source: R = resistivity x length / section.
+
+        Example:
+            20 mm of 0.15 x 8 mm strip; carrying 10 A it drops 16 mV:
+
+            >>> float(Strip("nickel 200", 8.0, 0.15).resistance_mohm(20.0))
+            1.6
+        """
+        section_mm2 = self.section_mm2 * np.asarray(layers, float)[()]
+        resistivity = resistivity_ohm_m(self.material, temperature_c)
+        resistance: Number = resistivity * 1e6 * length_mm / section_mm2
+        return resistance
+
+    def hottest_c(
+        self,
+        current_a: Number,
+        length_mm: Number,
+        layers: Number = 1,
+        cell_c: Number = CELL_END_C,
+        air_c: Number = AIR_C,
+        film_w_per_m2_k: Number = WRAPPED_W_PER_M2_K,
+    ) -> Number:
+        """Estimated temperature of the hottest point of a piece at a steady current.
+
+        The assumption: the heat made along the piece runs through the metal to its two ends, which
+        the cells (or the cell and the lead) hold at `cell_c`, and through the outer face, that of one
+        layer, to the air. The inner face gives nothing. A bad weld, which is hotter than any strip,
+        is not in it.
+
+        Args:
+            current_a: steady current.
+            length_mm: between the welds' middles.
+            layers: welded on one another.
+            cell_c: temperature of the cell ends.
+            air_c: air around the pack.
+            film_w_per_m2_k: heat loss of the outer face; 10 under a sheet and sleeve, 15 and more bare.
+
+        Returns:
+            Temperature in C, `cell_c` at least; infinite where the strip would warm without end.
+
+        Source: one-dimensional fin with a steady heat source rising with temperature; film by common
+            practice, no source.
+
+        Example:
+            >>> [round(float(Strip().hottest_c(a, 21.2))) for a in (6.0, 20.0)]
+            [51, 74]
+        """
+        metal = self.metal
+        warm = 1.0 + metal.per_k * (np.asarray(cell_c, float)[()] - 20.0)
+        ohm_per_m = self.resistance_mohm(1000.0, layers) / 1000.0
+        per_m = np.asarray(current_a, float)[()] ** 2 * ohm_per_m
+        face = film_w_per_m2_k * self.width_mm / 1000.0
+        along = metal.w_per_m_k * self.section_mm2 * np.asarray(layers, float)[()] * 1e-6
+        half_m = np.asarray(length_mm, float)[()] / 2000.0
+        # with u above cell_c: along u'' - lost u + net = 0, u = 0 at both ends
+        net = per_m * warm - face * (np.asarray(cell_c, float)[()] - air_c)
+        lost = face - per_m * metal.per_k
+        x = half_m * np.sqrt(np.abs(lost) / along)
+        small = x < 1e-3  # then both forms below tend to half_m^2 / (2 along)
+        safe = np.where(small, 1.0, lost)
+        held = (1.0 - 1.0 / np.cosh(x)) / safe
+        runs = (1.0 - 1.0 / np.cos(np.minimum(x, 1.57))) / safe
+        middle = np.where(small, half_m**2 / (2.0 * along), np.where(lost > 0.0, held, runs))
+        rise = np.where((lost <= 0.0) & (x >= 1.57), np.inf, np.maximum(net, 0.0) * middle)
+        return (cell_c + rise)[()]
+
+
+def piece_steps(
+    strip: Strip, length_mm: float, layers: int, current_a: float, temperature_c: float = STRIP_C
+) -> tuple[Step, ...]:
+    """Working of one piece of strip: section, what it may carry, resistance, drop.
 
     Args:
-        material: a name in `MATERIALS`.
-        temperature_c: strip temperature, 0 to 100 C.
-
-    Source: see `MATERIALS`.
-
-    Example:
-        >>> print(f"{resistivity_ohm_m('nickel 200', 60.0):.3e}")
-        1.125e-07
-    """
-    metal = MATERIALS[material]
-    return metal.ohm_m * (1.0 + metal.per_k * (np.asarray(temperature_c, float)[()] - 20.0))
-
-
-def resistance_mohm(
-    length_mm: Number, strip: Strip, layers: Number = 1, temperature_c: Number = 20.0
-) -> Number:
-    """Resistance of a piece of strip between two welds.
-
-    Args:
-        length_mm: between the welds' middles.
         strip: the strip.
-        layers: layers welded on one another.
-        temperature_c: strip temperature.
-
-    Source: R = resistivity x length / section.
+        length_mm: between its welds.
+        layers: on one another.
+        current_a: in the piece.
+        temperature_c: of the strip.
 
     Example:
-        20 mm of 0.15 x 8 mm strip; carrying 10 A it drops 16 mV:
-
-        >>> float(resistance_mohm(20.0, Strip("nickel 200", 8.0, 0.15)))
-        1.6
+        >>> print(piece_steps(Strip(), 21.2, 1, 8.0)[1].text())
+        what it may carry = section x rule for this metal = 1.2 mm2 x 5 A/mm2 = 6 A  [common ...]
     """
-    section_mm2 = strip.section_mm2 * np.asarray(layers, float)[()]
-    resistance: Number = (
-        resistivity_ohm_m(strip.material, temperature_c) * 1e6 * length_mm / section_mm2
+    section, may_a = strip.section_mm2 * layers, strip.allowed_a * layers
+    mohm = strip.resistance_mohm(length_mm, layers, temperature_c)
+    mohm_mm = resistivity_ohm_m(strip.material, temperature_c) * 1e6
+    return (
+        step(
+            "strip_section_mm2",
+            "layers x width x thickness",
+            f"{layers} x {strip.width_mm:g} mm x {strip.thickness_mm:g} mm",
+            section,
+            "geometry",
+            "section",
+        ),
+        step(
+            "strip_allowed_a",
+            "section x rule for this metal",
+            f"{section:.4g} mm2 x {may_a / section:.4g} A/mm2",
+            may_a,
+            f"common practice, no source: {RULE_A_PER_MM2:g} A/mm2 for nickel as sold; "
+            "other metals at equal heat",
+            "what it may carry",
+        ),
+        step(
+            "strip_mohm",
+            "resistivity x length / section",
+            f"{mohm_mm:.4g} mohm mm x {length_mm:.4g} mm / {section:.4g} mm2",
+            mohm,
+            f"resistivity of {strip.material} at {temperature_c:g} C",
+            "resistance of the piece",
+        ),
+        step(
+            "strip_drop_mv",
+            "current x resistance",
+            f"{current_a:.4g} A x {mohm:.4g} mohm",
+            current_a * mohm,
+            "Ohm's law",
+            "drop along the piece",
+        ),
     )
-    return resistance
 
 
-def allowed_a(strip: Strip, layers: Number = 1, a_per_mm2: Number = RULE_A_PER_MM2) -> Number:
-    """Continuous current that a strip may carry in a wrapped pack, by the current density rule.
+def series_piece_step(current_a: float, pieces: int) -> Step:
+    """Working of the even share of one series piece.
 
-    Another metal of the same section makes the same heat at the current that goes as one over the
-    root of its resistivity.
+    Args:
+        current_a: pack current.
+        pieces: side by side in the step.
+
+    Example:
+        >>> series_piece_step(24.0, 3).result
+        8.0
+    """
+    return step(
+        "series_piece_a",
+        "pack current / pieces side by side",
+        f"{current_a:g} A / {pieces}",
+        current_a / pieces,
+        "Kirchhoff's current law",
+        "current of one series piece, shared evenly",
+    )
+
+
+def layers_steps(strip: Strip, current_a: float) -> tuple[Step, ...]:
+    """Working of the layers of strip that a current needs.
 
     Args:
         strip: the strip.
-        layers: layers on one another.
-        a_per_mm2: rule for nickel as sold.
+        current_a: steady current, above 0.
 
-    Source: common practice, no source (`RULE_A_PER_MM2`); I^2 R for the other metals.
-
-    Example:
-        >>> float(allowed_a(Strip("nickel 200", 8.0, 0.15)))
-        6.0
-    """
-    sold = MATERIALS["nickel 200"].ohm_m
-    share = np.sqrt(sold / MATERIALS[strip.material].ohm_m)
-    allowed: Number = strip.section_mm2 * np.asarray(layers, float)[()] * a_per_mm2 * share
-    return allowed
-
-
-def hottest_c(
-    current_a: Number,
-    length_mm: Number,
-    strip: Strip,
-    layers: Number = 1,
-    cell_c: Number = 50.0,
-    air_c: Number = 35.0,
-    film_w_per_m2_k: Number = WRAPPED_W_PER_M2_K,
-) -> Number:
-    """Estimated temperature of the hottest point of a piece of strip at a steady current.
-
-    The assumption: the heat made along the piece runs through the metal to its two ends, which the
-    cells (or the cell and the lead) hold at `cell_c`, and through the outer face, that of one layer,
-    to the air. The inner face gives nothing. A bad weld, which is hotter than any strip, is not in it.
-
-    Args:
-        current_a: steady current.
-        length_mm: between the welds' middles.
-        strip: the strip.
-        layers: layers on one another.
-        cell_c: temperature of the cell ends.
-        air_c: air around the pack.
-        film_w_per_m2_k: heat loss of the outer face; 10 under a sheet and sleeve, 15 and more bare.
-
-    Returns:
-        Temperature in C, `cell_c` at least; infinite where the strip would warm without end.
-
-    Source: one-dimensional fin with a steady heat source rising with temperature; film by common
-    practice, no source.
+    Source: common practice, no source (see `Strip.allowed_a`).
 
     Example:
-        >>> [round(float(hottest_c(a, 21.2, Strip()))) for a in (6.0, 20.0)]
-        [51, 74]
+        >>> [s.result for s in layers_steps(Strip(), 20.0)]
+        [1.2, 6.0, 4.0]
     """
-    metal = MATERIALS[strip.material]
-    warm = 1.0 + metal.per_k * (np.asarray(cell_c, float)[()] - 20.0)
-    per_m = np.asarray(current_a, float)[()] ** 2 * resistance_mohm(1000.0, strip, layers) / 1000.0
-    face = film_w_per_m2_k * strip.width_mm / 1000.0
-    along = metal.w_per_m_k * strip.section_mm2 * np.asarray(layers, float)[()] * 1e-6
-    half_m = np.asarray(length_mm, float)[()] / 2000.0
-    # with u above cell_c: along u'' - lost u + net = 0, u = 0 at both ends
-    net = per_m * warm - face * (np.asarray(cell_c, float)[()] - air_c)
-    lost = face - per_m * metal.per_k
-    x = half_m * np.sqrt(np.abs(lost) / along)
-    small = x < 1e-3  # then both forms below tend to half_m^2 / (2 along)
-    safe = np.where(small, 1.0, lost)
-    held = (1.0 - 1.0 / np.cosh(x)) / safe
-    runs = (1.0 - 1.0 / np.cos(np.minimum(x, 1.57))) / safe
-    middle = np.where(small, half_m**2 / (2.0 * along), np.where(lost > 0.0, held, runs))
-    rise = np.where((lost <= 0.0) & (x >= 1.57), np.inf, np.maximum(net, 0.0) * middle)
-    return (cell_c + rise)[()]
-
-
-def voltage_per_mm_mv(current_a: Number, strip: Strip) -> Number:
-    """What a meter shows across a millimetre of strip at a known current, to tell what it is made of.
-
-    Source: I x R.
-
-    Example:
-        >>> (
-        ...     float(voltage_per_mm_mv(2.0, Strip())),
-        ...     float(voltage_per_mm_mv(2.0, Strip("plated steel"))),
-        ... )
-        (0.16, 0.25)
-    """
-    voltage: Number = current_a * resistance_mohm(1.0, strip)
-    return voltage
+    section, may = piece_steps(strip, 1.0, 1, current_a)[:2]
+    layers = step(
+        "layers",
+        "current / what one layer may carry, rounded up",
+        f"{current_a:g} A / {may.result:.4g} A = {current_a / may.result:.2f}",
+        math.ceil(current_a / may.result / ROUNDING),
+        "common practice, no source",
+        "layers",
+    )
+    return section, may, layers

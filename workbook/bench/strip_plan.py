@@ -1,35 +1,34 @@
-"""How many layers of strip each place needs, the pieces to cut and the welds to make."""
+"""The strips of a pack under load: currents in every piece, layers for them, pieces to cut, welds."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.linalg import splu
 
 from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Layout
-from workbook.bench.strip import (
-    MATERIALS,
-    RULE_A_PER_MM2,
-    STACK_MM,
-    WRAPPED_W_PER_M2_K,
-    Strip,
-    allowed_a,
-    hottest_c,
-)
-from workbook.bench.strip_network import WELD_MOHM, StripNetwork, solve_strips
+from workbook.bench.strip import MOST_C, ROUNDING, RULE_A_PER_MM2, STACK_MM, STRIP_C, Strip
 from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray, Number
 
+WELD_MOHM = 0.1
+"""Contact of strip and cell end, all spots of one end together. Common practice, no source; a good
+weld is a tenth or two of a milliohm."""
+SPOTS = 4
+"""Weld spots a cell end and layer; 4 to 6. Common practice, no source."""
+IMBALANCE = 0.2
+"""Of one cell's even share, added to every parallel piece for cells that do not share evenly. Common
+practice, no source."""
 OVERHANG_MM = 4.0
 """How far a piece reaches past the middle of the last cell end that it is welded to: room for two
 rows of spots on a plus button. Common practice, no source."""
-
 MOST_LAYERS = 12
 """Beyond this nothing is tried: the strip is the wrong one."""
-
-ROUNDING = 1.01
-"""A rule of thumb is not broken by a hundredth."""
 
 _INSTEAD = (
     "take wider strip, lay copper under nickel there, choose a layout with more paths, or bring the "
@@ -38,18 +37,180 @@ _INSTEAD = (
 
 
 @dataclass(frozen=True)
-class StripPlace:
-    """One kind of strip at one junction.
+class StripNetwork:
+    """A pack's strips under load. The last axis of an array is the link or the cell.
+
+    Attributes:
+        links: the pieces.
+        link_mohm: resistance of each.
+        current_a: current in each, positive from `from_cell` to `to_cell` (outwards in a take-off).
+        drop_mv: voltage along each, same sign.
+        loss_w: heat in each.
+        cell_current_a: discharge current of each cell.
+        terminal_v: voltage between the take-off tabs.
+        strip_loss_w: heat in all strips.
+        joint_mohm: what strips and welds add to the pack, as `Pack.joint_mohm` takes it; leads and
+            connector come on top.
+        share_spread: most loaded cell over an even share.
+    """
+
+    links: tuple[Interconnect, ...]
+    link_mohm: FloatArray
+    current_a: FloatArray
+    drop_mv: FloatArray
+    loss_w: FloatArray
+    cell_current_a: FloatArray
+    terminal_v: Number
+    strip_loss_w: Number
+    joint_mohm: float
+    share_spread: Number
+
+
+def _each(name: str, value: Number | Sequence[float], count: int, above: float) -> FloatArray:
+    """One figure a cell."""
+    array = np.asarray(value, float)
+    if array.ndim > 1 or array.size not in (1, count):
+        raise InputError(f"{name} has {array.size} figures; one, or one for each of {count} cells.")
+    if not np.all(np.isfinite(array) & (array > above)):
+        raise InputError(f"{name} holds {np.min(array):g}; figures above {above:g} are needed.")
+    return np.broadcast_to(array, (count,)).astype(float)
+
+
+def solve_strips(
+    layout: Layout,
+    current_a: Number,
+    strip: Strip | None = None,
+    layers: int | Sequence[int] = 1,
+    *,
+    cell_v: Number | Sequence[float] = 3.6,
+    cell_mohm: Number | Sequence[float] = 25.0,
+    weld_mohm: float = WELD_MOHM,
+    temperature_c: float = 20.0,
+) -> StripNetwork:
+    """Solve the network of cells and strips at one or many pack currents.
+
+    Every cell is its open-circuit voltage behind its resistance and two welds; every link is a
+    resistor. What comes out: a series step shares the pack current over its paths, a take-off tab
+    carries all of it, a parallel link only what the cells do not share evenly, and at the two ends
+    of the pack what the tab does not reach directly.
+
+    Args:
+        layout: the layout.
+        current_a: pack current, discharge positive, any shape.
+        strip: the strip.
+        layers: layers of strip, for all links or for each.
+        cell_v: open-circuit voltage, one for all or one a cell.
+        cell_mohm: cell resistance, one for all or one a cell.
+        weld_mohm: contact of one cell end.
+        temperature_c: of the strips.
+
+    Returns:
+        The currents, losses and the joint resistance; arrays have the shape of `current_a` with the
+        links or cells as last axis.
+
+    Raises:
+        InputError: a count of figures that does not fit, or a figure out of range.
+
+    Source: nodal analysis (Kirchhoff's laws), solved with scipy.sparse.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> net = solve_strips(layouts(example_pack(4, 2))[0], 20.0)
+        >>> net.joint_mohm, float(net.strip_loss_w)
+        (7.381, 2.782)
+    """
+    links = layout.links
+    count = len(layout.cells)
+    open_v = _each("cell_v", cell_v, count, 0.0)
+    inner_mohm = _each("cell_mohm", cell_mohm, count, 0.0)
+    if not weld_mohm >= 0:
+        raise InputError(Problem(f"weld_mohm is {weld_mohm:g}; 0 or more is needed."))
+    stack = np.asarray(layers, float)
+    if stack.size not in (1, len(links)) or not np.all(stack >= 1):
+        raise InputError(
+            f"layers needs one figure from 1 up, or one for each of {len(links)} links."
+        )
+    length_mm = np.array([k.length_mm for k in links])
+    link_ohm = (
+        np.asarray((strip or Strip()).resistance_mohm(length_mm, stack, temperature_c), float)
+        / 1000.0
+    )
+    cell_ohm = (inner_mohm + 2.0 * weld_mohm) / 1000.0
+
+    # nodes: 2k minus end of cell k, 2k + 1 its plus end, then the tabs: minus (ground) last
+    plus_tab, ground = 2 * count, 2 * count + 1
+    start, end = _ends(layout, links, plus_tab, ground)
+    a = np.concatenate([2 * np.arange(count), start])
+    b = np.concatenate([2 * np.arange(count) + 1, end])
+    siemens = 1.0 / np.concatenate([cell_ohm, link_ohm])
+    matrix = coo_array(
+        (
+            np.concatenate([siemens, siemens, -siemens, -siemens]),
+            (np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])),
+        ),
+        shape=(ground + 1, ground + 1),
+    ).tocsc()
+    solver = splu(matrix[:ground, :ground])
+    drawn = np.zeros(ground)
+    drawn[plus_tab] = -1.0
+    made = np.zeros(ground)
+    made[0 : 2 * count : 2] = -open_v / cell_ohm
+    made[1 : 2 * count : 2] = open_v / cell_ohm
+    unit_v = np.append(solver.solve(drawn), 0.0)
+    rest_v = np.append(solver.solve(made), 0.0)
+
+    pack_a = np.asarray(current_a, float)
+    node_v = pack_a[..., None] * unit_v + rest_v
+    across_v = node_v[..., start] - node_v[..., end]
+    link_a = across_v / link_ohm
+    cell_a = (open_v - (node_v[..., 1 : 2 * count : 2] - node_v[..., 0 : 2 * count : 2])) / cell_ohm
+    loss_w = across_v * link_a
+    group = np.array([c.group for c in layout.cells]) - 1
+    ideal_ohm = np.sum(1.0 / np.bincount(group, 1000.0 / inner_mohm))
+    even_a = np.where(pack_a == 0.0, np.nan, pack_a / layout.parallel)
+    return StripNetwork(
+        links=links,
+        link_mohm=link_ohm * 1000.0,
+        current_a=link_a,
+        drop_mv=across_v * 1000.0,
+        loss_w=loss_w,
+        cell_current_a=cell_a,
+        terminal_v=node_v[..., plus_tab][()],
+        strip_loss_w=loss_w.sum(axis=-1)[()],
+        joint_mohm=float(1000.0 * (-unit_v[plus_tab] - ideal_ohm)),
+        share_spread=(np.max(cell_a, axis=-1) / even_a)[()],
+    )
+
+
+def _ends(
+    layout: Layout, links: tuple[Interconnect, ...], plus_tab: int, ground: int
+) -> tuple[list[int], list[int]]:
+    """The two nodes of each link."""
+    start, end = [], []
+    for k in links:
+        cell = layout.cells[k.from_cell]
+        at_plus = k.junction == cell.group
+        start.append(2 * k.from_cell + at_plus)
+        if k.to_cell is None:
+            end.append(plus_tab if at_plus else ground)
+        else:
+            end.append(2 * k.to_cell + (at_plus if k.kind == "parallel" else 0))
+    return start, end
+
+
+@dataclass(frozen=True)
+class StripLoad:
+    """The most loaded piece of one kind of strip, at one junction or of all.
 
     Attributes:
         kind: "parallel", "series" or "take-off".
         junction: 0 (pack minus) to S (pack plus).
         paths: pieces side by side.
         current_a: in the most loaded piece.
-        layers: layers that keep both limits.
-        allowed_a: what those layers may carry by the current density rule.
-        hottest_c: estimated hottest point of the most loaded piece.
-        why: the reason in words.
+        layers: layers of strip there.
+        allowed_a: what they may carry by the current density rule.
+        hottest_c: estimated hottest point.
+        drop_mv: voltage along the piece.
     """
 
     kind: str
@@ -59,7 +220,12 @@ class StripPlace:
     layers: int
     allowed_a: float
     hottest_c: float
-    why: str
+    drop_mv: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether rule and temperature are kept."""
+        return self.current_a <= self.allowed_a * ROUNDING and self.hottest_c <= MOST_C
 
 
 @dataclass(frozen=True)
@@ -104,7 +270,7 @@ class StripPlan:
 
     strip: Strip
     current_a: float
-    places: tuple[StripPlace, ...]
+    places: tuple[StripLoad, ...]
     network: StripNetwork
     pieces: tuple[CutPiece, ...]
     strip_mm: float
@@ -176,21 +342,55 @@ def _cut(layout: Layout, network: StripNetwork, strip: Strip, stack: list[int]) 
     ]
 
 
+def _load(
+    kind: str, here: list[int], network: StripNetwork, strip: Strip, least: int, extra_a: float
+) -> StripLoad:
+    """The most loaded of some pieces, with the layers that it needs: `least` at least."""
+    amps = np.abs(network.current_a[here])
+    length_mm = max(network.links[k].length_mm for k in here)
+    tries = np.arange(1.0, MOST_LAYERS + 1.0)
+    current_a = (amps.max() + extra_a).item()
+    heat_c = np.asarray(strip.hottest_c(current_a, length_mm, tries))
+    good = (strip.allowed_a * tries * ROUNDING >= current_a) & (heat_c <= MOST_C)
+    layers = max(least, int(np.argmax(good)) + 1 if good.any() else MOST_LAYERS)
+    return StripLoad(
+        kind=kind,
+        junction=network.links[here[0]].junction,
+        paths=len(here),
+        current_a=current_a,
+        layers=layers,
+        allowed_a=strip.allowed_a * layers,
+        hottest_c=heat_c[layers - 1].item(),
+        drop_mv=np.abs(network.drop_mv[here]).max().item(),
+    )
+
+
+def _layered(
+    layout: Layout, current_a: float, strip: Strip, cell_mohm: float
+) -> tuple[StripNetwork, tuple[StripLoad, ...], list[int]]:
+    """The network with layers enough at every place, the places, and the layers of each piece."""
+    places: dict[tuple[str, int], list[int]] = defaultdict(list)
+    for link in layout.links:
+        places[(link.kind, link.junction)].append(link.number)
+    layers = dict.fromkeys(places, 1)
+    extra_a = {"parallel": IMBALANCE * current_a / layout.parallel}
+    while True:  # thicker strip draws more current
+        stack = [layers[(k.kind, k.junction)] for k in layout.links]
+        network = solve_strips(
+            layout, current_a, strip, stack, cell_mohm=cell_mohm, temperature_c=STRIP_C
+        )
+        loads = tuple(
+            _load(place[0], here, network, strip, layers[place], extra_a.get(place[0], 0.0))
+            for place, here in places.items()
+        )
+        needed = {(load.kind, load.junction): load.layers for load in loads}
+        if needed == layers:
+            return network, loads, stack
+        layers = needed
+
+
 def plan_strips(
-    layout: Layout,
-    current_a: float,
-    strip: Strip | None = None,
-    *,
-    cell_mohm: float = 25.0,
-    weld_mohm: float = WELD_MOHM,
-    imbalance_pct: float = 20.0,
-    a_per_mm2: float = RULE_A_PER_MM2,
-    max_strip_c: float = 80.0,
-    cell_c: float = 50.0,
-    air_c: float = 35.0,
-    film_w_per_m2_k: float = WRAPPED_W_PER_M2_K,
-    strip_c: float = 60.0,
-    spots: int = 4,
+    layout: Layout, current_a: float, strip: Strip | None = None, *, cell_mohm: float = 25.0
 ) -> StripPlan:
     """Choose the layers of strip at every place, then list the pieces and the welds.
 
@@ -202,22 +402,12 @@ def plan_strips(
         current_a: continuous pack current; bursts of seconds are shorter than the strip's warming.
         strip: the strip off the reel.
         cell_mohm: cell resistance.
-        weld_mohm: contact of one cell end.
-        imbalance_pct: of one cell's even share, added to every parallel piece for cells that do not
-            share evenly (common practice, no source).
-        a_per_mm2: current density rule for nickel as sold.
-        max_strip_c: hottest a strip may get; 80 C as for the leads (common practice, no source).
-        cell_c: temperature of the cell ends.
-        air_c: air around the pack.
-        film_w_per_m2_k: heat loss of the strip's outer face.
-        strip_c: strip temperature at which the joint resistance is stated.
-        spots: weld spots a cell end and layer; 4 to 6 (common practice, no source).
 
     Returns:
         The plan; its `joint_mohm` feeds the pack.
 
     Raises:
-        InputError: a current or limit that is not above 0.
+        InputError: a current that is not above 0.
 
     Source: nodal analysis; rules by common practice as named.
 
@@ -228,101 +418,12 @@ def plan_strips(
         [('series', 1, 2), ('series', 2, 2), ('series', 3, 2), ('take-off', 0, 4), ('take-off', 4, 4)]
     """
     strip = strip or Strip()
-    wrong = [
-        Problem(f"{name} is {value:g}; a figure above 0 is needed.")
-        for name, value in (
-            ("current_a", current_a),
-            ("a_per_mm2", a_per_mm2),
-            ("max_strip_c - cell_c", max_strip_c - cell_c),
-            ("film_w_per_m2_k", film_w_per_m2_k),
-            ("spots", spots),
-        )
-        if not (np.isfinite(value) and value > 0)
-    ]
-    if not (np.isfinite(imbalance_pct) and imbalance_pct >= 0):
-        wrong.append(Problem(f"imbalance_pct is {imbalance_pct:g}; 0 or more is needed."))
-    if wrong:
-        raise InputError(wrong)
-
-    tries = np.arange(1.0, MOST_LAYERS + 1.0)
-    rule_a = np.asarray(allowed_a(strip, tries, a_per_mm2))
-    layers: dict[tuple[str, int], int] = defaultdict(lambda: 1)
-    while True:
-        network = solve_strips(
-            layout,
-            current_a,
-            strip,
-            [layers[(k.kind, k.junction)] for k in layout.links],
-            cell_mohm=cell_mohm,
-            weld_mohm=weld_mohm,
-            temperature_c=strip_c,
-        )
-        worst: dict[tuple[str, int], float] = defaultdict(float)
-        paths: dict[tuple[str, int], int] = defaultdict(int)
-        length_mm: dict[tuple[str, int], float] = defaultdict(float)
-        extra_a = imbalance_pct / 100.0 * current_a / layout.parallel
-        for link, amps in zip(network.links, np.abs(network.current_a), strict=True):
-            place = (link.kind, link.junction)
-            more = extra_a if link.kind == "parallel" else 0.0
-            worst[place] = max(worst[place], float(amps) + more)
-            paths[place] += 1
-            length_mm[place] = max(length_mm[place], link.length_mm)
-        grew = False
-        hot_c = {}
-        for place, amps in worst.items():
-            heat_c = np.asarray(
-                hottest_c(amps, length_mm[place], strip, tries, cell_c, air_c, film_w_per_m2_k)
-            )
-            good = np.flatnonzero((rule_a * ROUNDING >= amps) & (heat_c <= max_strip_c))
-            need = int(tries[good[0]]) if good.size else MOST_LAYERS
-            if need > layers[place]:
-                layers[place] = need
-                grew = True
-            hot_c[place] = float(heat_c[layers[place] - 1])
-        if not grew:
-            break
-
-    places = tuple(
-        StripPlace(
-            kind,
-            junction,
-            paths[(kind, junction)],
-            amps,
-            layers[(kind, junction)],
-            float(rule_a[layers[(kind, junction)] - 1]),
-            hot_c[(kind, junction)],
-            f"{amps:.1f} A in the most loaded piece; {layers[(kind, junction)]} of "
-            f"{strip.thickness_mm:g} x {strip.width_mm:g} mm may carry "
-            f"{rule_a[layers[(kind, junction)] - 1]:.1f} A and reaches about "
-            f"{hot_c[(kind, junction)]:.0f} C",
-        )
-        for (kind, junction), amps in worst.items()
-    )
-    stack = [layers[(k.kind, k.junction)] for k in network.links]
+    if not (np.isfinite(current_a) and current_a > 0):
+        raise InputError(f"current_a is {current_a:g}; a figure above 0 is needed.")
+    network, places, stack = _layered(layout, current_a, strip, cell_mohm)
     pieces = _cut(layout, network, strip, stack)
     strip_mm = sum(p.length_mm * p.count for p in pieces)
-    thickest = max(places, key=lambda p: p.layers)
-    stack_mm = thickest.layers * strip.thickness_mm
-    over = [p for p in places if p.allowed_a * ROUNDING < p.current_a or p.hottest_c > max_strip_c]
-    ok = stack_mm <= STACK_MM + 1e-9 and not over
-    where = f"{thickest.kind} strip at junction {thickest.junction}"
-    if over:
-        why = (
-            f"The {over[0].kind} strip at junction {over[0].junction} would need more than "
-            f"{MOST_LAYERS} layers for {over[0].current_a:.0f} A. Do not build it with this strip: "
-            f"{_INSTEAD}."
-        )
-    elif not ok:
-        why = (
-            f"The {where} needs {thickest.layers} layers, {stack_mm:.2g} mm, for "
-            f"{thickest.current_a:.0f} A: more than small spot welders join well in one stack "
-            f"({STACK_MM:g} mm). Instead, {_INSTEAD}."
-        )
-    else:
-        why = (
-            f"The most layers are {thickest.layers}, in the {where}; every piece keeps "
-            f"{a_per_mm2:g} A/mm2 and stays under {max_strip_c:g} C."
-        )
+    ok, why = _verdict(places, strip)
     return StripPlan(
         strip=strip,
         current_a=current_a,
@@ -330,9 +431,33 @@ def plan_strips(
         network=network,
         pieces=tuple(pieces),
         strip_mm=strip_mm,
-        mass_g=strip_mm * strip.section_mm2 * MATERIALS[strip.material].g_per_mm3,
-        welds=sum(p.count * p.cell_ends for p in pieces) * spots,
-        spots=spots,
+        mass_g=strip_mm * strip.section_mm2 * strip.metal.g_per_mm3,
+        welds=sum(p.count * p.cell_ends for p in pieces) * SPOTS,
+        spots=SPOTS,
         ok=ok,
         why=why,
+    )
+
+
+def _verdict(places: tuple[StripLoad, ...], strip: Strip) -> tuple[bool, str]:
+    """Whether it can be welded and carries its current, and why."""
+    thickest = max(places, key=lambda p: p.layers)
+    stack_mm = thickest.layers * strip.thickness_mm
+    over = [p for p in places if not p.holds]
+    where = f"{thickest.kind} strip at junction {thickest.junction}"
+    if over:
+        return False, (
+            f"The {over[0].kind} strip at junction {over[0].junction} would need more than "
+            f"{MOST_LAYERS} layers for {over[0].current_a:.0f} A. Do not build it with this strip: "
+            f"{_INSTEAD}."
+        )
+    if stack_mm > STACK_MM + 1e-9:
+        return False, (
+            f"The {where} needs {thickest.layers} layers, {stack_mm:.2g} mm, for "
+            f"{thickest.current_a:.0f} A: more than small spot welders join well in one stack "
+            f"({STACK_MM:g} mm). Instead, {_INSTEAD}."
+        )
+    return True, (
+        f"The most layers are {thickest.layers}, in the {where}; every piece keeps "
+        f"{RULE_A_PER_MM2:g} A/mm2 and stays under {MOST_C:g} C."
     )

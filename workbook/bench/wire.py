@@ -8,6 +8,7 @@ import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import Number
+from workbook.working import Step, step
 
 COPPER_OHM_MM2_PER_M = 0.017241
 """Annealed copper at 20 C, 100 % IACS. Source: IEC 60028."""
@@ -28,6 +29,11 @@ SILICONE_C = 200.0
 BUNDLE_CURRENT = (1.0, 0.94, 0.89, 0.83, 0.76)
 """Share of the free-air current for 1 to 5 loaded wires tied together. Source: wire table printed
 after MIL-W-5088B in an electronic load manual (conductor 105 C, air 50 C)."""
+
+CIRCULAR_MILS_PER_MM2 = 1.0 / (np.pi / 4.0 * 0.0254**2)
+"""A circular mil is the area of a circle one thousandth of an inch across."""
+COPPER_MELTS_C = 1083.0
+"""Melting point used in Onderdonk's equation."""
 
 GAUGES_AWG = (8, 10, 12, 14, 16, 18, 20, 22)
 """Gauges in which silicone-insulated lead is commonly sold."""
@@ -217,29 +223,74 @@ def temperature_after_burst_c(
     return (air_c + rise + (at_air - lost * rise) * burst_s / stored * gain)[()]
 
 
-def current_at_temperature_a(
-    awg: Number,
-    max_temperature_c: Number,
-    air_c: Number = 25.0,
-    *,
-    loaded_wires: Number = 1,
-    film_w_per_m2_k: Number = STILL_AIR_W_PER_M2_K,
-) -> Number:
-    """Steady current that brings a long lead to a temperature: `temperature_c` turned round.
+def onderdonk_a(area_mm2: Number, time_s: Number, air_c: Number = 25.0) -> Number:
+    """Current that melts a copper conductor in a short time, no heat lost on the way.
 
-    For 20 and 22 AWG printed tables are 20 to 35 % more cautious (thin wire breaks easily): this is
-    the heat alone.
+    The denominator is 234 + T_air (copper's resistance would reach zero near -234 C). A worked
+    example that circulates subtracts the air temperature instead and reads 5 % too high.
 
-    Source: steady heat balance; compare free-air tables such as NFPA 70, table 310.17.
+    Args:
+        area_mm2: copper section.
+        time_s: time to melt; up to about 10 s, beyond which lost heat matters.
+        air_c: starting temperature.
+
+    Source: Onderdonk's equation as given by Brooks and Adam, In Search for Preece and Onderdonk
+        (2015): I = A sqrt(log10((1083 - T_a)/(234 + T_a) + 1)/(33 t)), A in circular mils.
 
     Example:
-        >>> float(current_at_temperature_a(12, 90.0, 30.0))
-        41.5
+        >>> float(onderdonk_a(3.3088, 1.0))
+        955.3
     """
-    rise = np.asarray(max_temperature_c, float)[()] - air_c
-    warm_ohm_per_m = resistance_mohm(awg, 1000.0, max_temperature_c) / 1000.0
-    lost = _conductance_w_per_m_k(awg, film_w_per_m2_k) * np.maximum(rise, 0.0)
-    return np.sqrt(lost / warm_ohm_per_m) * bundle_factor(loaded_wires)
+    circular_mils = np.asarray(area_mm2, float)[()] * CIRCULAR_MILS_PER_MM2
+    span = np.log10((COPPER_MELTS_C - air_c) / (234.0 + air_c) + 1.0)
+    return circular_mils * np.sqrt(span / (33.0 * time_s))
+
+
+def preece_a(diameter_mm: Number) -> Number:
+    """Steady current that melts a bare round copper wire in free air.
+
+    Args:
+        diameter_mm: of the solid wire.
+
+    Source: Preece, I = 10244 d^1.5 with d in inch (copper constant as quoted by Brooks and Adam).
+
+    Example:
+        >>> float(preece_a(2.0525))
+        235.3
+    """
+    return 10244.0 * (np.asarray(diameter_mm, float)[()] / 25.4) ** 1.5
+
+
+@dataclass(frozen=True)
+class MeltingPoint:
+    """How much current a gauge stands before it melts.
+
+    Attributes:
+        one_second_a: melts in 1 s (Onderdonk).
+        ten_seconds_a: melts in 10 s (Onderdonk, the end of its range).
+        steady_a: melts in the end, bare in free air (Preece).
+    """
+
+    one_second_a: Number
+    ten_seconds_a: Number
+    steady_a: Number
+
+
+def melting_point(awg: Number, air_c: Number = 25.0) -> MeltingPoint:
+    """Melting currents of a gauge, for seeing how far a lead is from them.
+
+    Source: Onderdonk and Preece, as above.
+
+    Example:
+        >>> float(melting_point(12).ten_seconds_a)
+        302.1
+    """
+    section = area_mm2(awg)
+    return MeltingPoint(
+        onderdonk_a(section, 1.0, air_c),
+        onderdonk_a(section, 10.0, air_c),
+        preece_a(diameter_mm(awg)),
+    )
 
 
 @dataclass(frozen=True)
@@ -256,6 +307,7 @@ class WireRow:
         temperature_c: conductor, steady current.
         burst_temperature_c: conductor, at the end of the burst.
         mass_g: copper and silicone of the whole run.
+        melting: currents that melt it.
         fits: whether every limit is kept.
         why: the reason in words.
     """
@@ -269,6 +321,7 @@ class WireRow:
     temperature_c: float
     burst_temperature_c: float
     mass_g: float
+    melting: MeltingPoint
     fits: bool
     why: str
 
@@ -290,6 +343,17 @@ class WireChoice:
     source: str = (
         "ASTM B258 and IEC 60028; steady heat balance with a still-air film by common practice"
     )
+
+    def row(self, awg: int) -> WireRow:
+        """What one gauge would do.
+
+        Raises:
+            InputError: no gauge in which lead is sold.
+        """
+        found = [row for row in self.rows if row.awg == awg]
+        if not found:
+            raise InputError(f"awg is {awg}; a gauge in which lead is sold is needed.")
+        return found[0]
 
 
 def _mass_g(awg: Number, length_mm: Number) -> Number:
@@ -401,6 +465,7 @@ def choose_wire(
                 temperature_c=float(steady_c[i]),
                 burst_temperature_c=float(burst_c[i]),
                 mass_g=float(grams[i]),
+                melting=melting_point(gauge),
                 fits=not why,
                 why=why or "keeps every limit",
             )
@@ -419,3 +484,54 @@ def choose_wire(
     why = f"{chosen.awg} AWG is the thinnest that keeps every limit"
     why += f": {rows[at + 1].awg} AWG {rows[at + 1].why}." if at + 1 < len(rows) else "."
     return WireChoice(chosen, tuple(rows), why)
+
+
+def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ...]:
+    """Working of a pair of main leads: section, resistance, drop, heat.
+
+    Args:
+        row: the gauge's figures.
+        current_a: steady current.
+        lead_mm: length of one lead.
+
+    Example:
+        >>> row = choose_wire(22.0, 40.0, 150.0).row(12)
+        >>> print(lead_steps(row, 22.0, 150.0)[2].text())
+        drop in both leads = current x resistance = 22 A x 1.794 mohm = 39.47 mV  [Ohm's law]
+    """
+    at_c = min(row.temperature_c, SILICONE_C)
+    return (
+        step(
+            "lead_section_mm2",
+            "pi/4 x (0.127 mm x 92^((36 - gauge)/39))^2",
+            f"pi/4 x (0.127 mm x 92^((36 - {row.awg})/39))^2",
+            row.area_mm2,
+            "ASTM B258",
+            "copper section",
+        ),
+        step(
+            "lead_mohm",
+            "resistivity x lay x length out and back / section x (1 + 0.00393 x (T - 20))",
+            f"{COPPER_OHM_MM2_PER_M:g} x {STRANDED:g} x {2 * lead_mm / 1000:.4g} m / "
+            f"{row.area_mm2:.4g} mm2 x (1 + {COPPER_PER_K:g} x ({at_c:.1f} - 20)) x 1000",
+            row.resistance_mohm,
+            "IEC 60028; lay of the strands NFPA 70, chapter 9, table 8",
+            "resistance of both leads, warm",
+        ),
+        step(
+            "lead_drop_mv",
+            "current x resistance",
+            f"{current_a:g} A x {row.resistance_mohm:.4g} mohm",
+            row.drop_mv,
+            "Ohm's law",
+            "drop in both leads",
+        ),
+        step(
+            "lead_loss_w",
+            "current^2 x resistance",
+            f"({current_a:g} A)^2 x {row.resistance_mohm:.4g} mohm / 1000",
+            row.loss_w,
+            "Joule's law",
+            "heat in both leads",
+        ),
+    )

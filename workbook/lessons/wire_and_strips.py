@@ -8,16 +8,9 @@ from typing import Any
 import ipywidgets as W
 import numpy as np
 
-from workbook.bench.current_path import (
-    AIR_C,
-    MOST_C,
-    CurrentPath,
-    current_path,
-    heat_against_current,
-    path_steps,
-)
-from workbook.bench.strip import MATERIALS, Strip
-from workbook.bench.wire import GAUGES_AWG
+from workbook.bench.current_path import CurrentPath, current_path, path_steps
+from workbook.bench.strip import AIR_C, MATERIALS, MOST_C, Strip
+from workbook.bench.wire import GAUGES_AWG, temperature_c
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
@@ -112,7 +105,7 @@ class WireAndStrips(LessonView):
                 Figure("heat on the way", f"{result.loss_w:.1f}", "W"),
                 Figure("all joints", f"{result.joint_mohm:.1f}", "mohm"),
                 Figure("connector", f"{connector.class_a:g} A" if connector else "none listed"),
-                Figure("lead melts at", f"{result.melting.steady_a:.0f}", "A"),
+                Figure("lead melts at", f"{result.lead.melting.steady_a:.0f}", "A"),
             ]
         )
 
@@ -125,7 +118,8 @@ class WireAndStrips(LessonView):
             if 0 <= k < len(rows)
         }
         across = np.linspace(0.0, max(60.0, 1.5 * result.current_a), 120)
-        heat = heat_against_current([rows[k].awg for k in near], across, AIR_C)
+        awg = np.array([rows[k].awg for k in near])[:, None]
+        heat = temperature_c(awg, across, AIR_C, loaded_wires=2)
         seen = np.where(heat <= HOTTEST_SHOWN_C, heat, np.nan)
         verdict = "keeps every limit" if lead.fits else lead.why
         self.chart.update(

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from workbook.bench.current_path import layers_steps, lead_steps, piece_steps, series_piece_step
-from workbook.bench.strip import Strip
-from workbook.bench.wire import WireRow, choose_wire
+from workbook.bench.strip import Strip, layers_steps, piece_steps, series_piece_step
+from workbook.bench.wire import WireRow, choose_wire, lead_steps
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import per_pack, thousand
 from workbook.working import Step
 
 
 def _row(d: Any) -> WireRow:
-    rows = choose_wire(d.current, d.current, d.length).rows
-    return next(row for row in rows if row.awg == d.awg)
+    return choose_wire(d.current, d.current, d.length).row(d.awg)
 
 
 def _piece(d: Any, metal: str) -> tuple[Step, ...]:

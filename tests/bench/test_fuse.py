@@ -1,17 +1,9 @@
-"""Fuse choice and inverses."""
+"""Fuse choice."""
 
-import numpy as np
 import pytest
 
 from workbook.bench import fuse
 from workbook.errors import InputError
-
-
-def test_inverses():
-    amps = np.array([5.0, 30.0, 120.0])
-    np.testing.assert_allclose(fuse.preece_a(fuse.fusing_link_mm(amps)), amps)
-    seconds = np.array([0.1, 1.0, 8.0])
-    np.testing.assert_allclose(fuse.onderdonk_s(2.08, fuse.onderdonk_a(2.08, seconds)), seconds)
 
 
 def test_fuse_stands_the_flight_and_the_voltage():
