@@ -49,7 +49,6 @@ def test_figures_say_how_much_and_which_way(six_rotor: Design) -> None:
     assert mass.difference == pytest.approx(6 * 70 * 1.1)
     assert mass.percent == pytest.approx(100 * 462 / (18 * 70 * 1.1 + 75))
     assert mass.verdict == "worse"
-    assert mass.text.startswith("pack mass up 462 g to ")
     time = found.figure("endurance_min")
     assert time.verdict == "better"
     assert time.difference == pytest.approx(
@@ -73,7 +72,6 @@ def test_what_matters_is_a_verdict_that_changed(six_rotor: Design) -> None:
     first = next(limit for limit in found.limits if limit.key == "endurance")
     assert (first.before, first.after) == ("close", "broken")
     assert first.before_pct == pytest.approx(1.0, abs=1e-6)
-    assert "does not last" in first.text
     assert found.limits[: len(found.matters)] == found.matters
     back = compare(heavier, asked)
     assert {limit.key for limit in back.matters} == {limit.key for limit in found.matters}

@@ -13,7 +13,6 @@ from workbook.files.design_file import read_design
 from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design
 from workbook.sizing.limits import ground_limits
-from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.sweep import sweep
 
 
@@ -34,7 +33,7 @@ def test_constraints_bind_when_they_should() -> None:
         (Constraints(transport=0), "transport", False),
         (Constraints(max_pack_mass_g=float(pack.mass_g) - 1), "pack_mass", False),
     ):
-        limit = next(x for x in ground_limits(start, asked, NO_ALLOWANCES) if x.key == key)
+        limit = next(x for x in ground_limits(start, asked) if x.key == key)
         assert bool(limit.broken) != holds, (key, asked)
     assert passenger_class(np.array([100.0, 100.1, 160.0, 160.1])).tolist() == [0, 1, 1, 2]
     with pytest.raises(InputError, match="above 0 mm"):

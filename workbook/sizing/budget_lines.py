@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -23,7 +25,8 @@ How: TypeAlias = Literal["share", "plus"]
 NORMAL_ENDS = float(ndtri(0.95))
 """A normal line's low and high are its 5 % and 95 % points: so many standard deviations away."""
 
-PRACTICE = "common practice, no source"
+TABLE = Path(__file__).parents[1] / "data" / "allowances.csv"
+"""The standard lines: words and ends."""
 
 NORMAL_CUT = 4.0
 """Normal draws are cut at so many standard deviations, so that no factor turns negative."""
@@ -79,7 +82,7 @@ class BudgetLine:
     applies_to: tuple[Effect, ...]
     unit: str = "%"
     why: str = ""
-    source: str = PRACTICE
+    source: str = "common practice, no source"
 
     @property
     def fixed(self) -> bool:
@@ -125,103 +128,37 @@ def settle(
     return tuple(line.settled(at) if line.key == key else line for line in lines)
 
 
-def _standard(
-    key: str,
-    name: str,
-    ends: tuple[float, float, float],
-    why: str,
-    *applies_to: Effect,
-    unit: str = "%",
-    source: str = PRACTICE,
-) -> BudgetLine:
-    return BudgetLine(key, name, *ends, "triangular", applies_to, unit, why, source)
-
-
-STANDARD_LINES = (
-    _standard(
-        "thrust_table",
-        "thrust table's tolerance",
-        (-5.0, 0.0, 10.0),
-        "motors, propellers and meters differ from the maker's",
-        Effect("power_factor"),
-    ),
-    _standard(
-        "scale",
-        "scale error and things forgotten",
-        (-1.0, 0.5, 2.0),
-        "kitchen scale; straps, screws, tape",
-        Effect("mass_factor"),
-    ),
-    _standard(
-        "wind",
-        "wind and gusts",
-        (0.0, 5.0, 15.0),
-        "holding place and attitude in moving air",
-        Effect("power_factor"),
-    ),
-    _standard(
-        "climb",
-        "share of climbing",
-        (0.0, 3.0, 8.0),
-        "watts above steady flight, averaged over the flight",
-        Effect("power_factor"),
-    ),
-    _standard(
-        "avionics",
-        "avionics at work",
-        (-10.0, 0.0, 30.0),
-        "radio, camera and computer draw more in use than at rest",
-        Effect("avionics_factor"),
-    ),
-    _standard(
-        "cold",
-        "cells colder than planned",
-        (0.0, 5.0, 20.0),
-        "less charge and more sag in the cold",
-        Effect("pack_temperature_c", -1.0, "plus"),
-        unit="K",
-        source="workbook.battery.derating",
-    ),
-    _standard(
-        "ageing",
-        "age of the pack",
-        (0.0, 50.0, 150.0),
-        "less charge and more sag with each cycle",
+_ACTS_ON = {
+    "thrust_table": (Effect("power_factor"),),
+    "scale": (Effect("mass_factor"),),
+    "wind": (Effect("power_factor"),),
+    "climb": (Effect("power_factor"),),
+    "avionics": (Effect("avionics_factor"),),
+    "cold": (Effect("pack_temperature_c", -1.0, "plus"),),
+    "ageing": (
         Effect("capacity_factor", -CAPACITY_LOSS_PCT_PER_100_CYCLES / 100.0),
         Effect("resistance_factor", RESISTANCE_GROWTH_PCT_PER_100_CYCLES / 100.0),
-        unit="cycles",
-        source="workbook.battery.derating",
     ),
-    _standard(
-        "cell_spread",
-        "cells unlike each other",
-        (0.0, 1.0, 3.0),
-        "the weakest group ends the flight; the cell of least resistance carries most",
-        Effect("capacity_factor", -1.0),
-        Effect(CELL_SHARE, 4.0),
-    ),
-    _standard(
-        "capacity",
-        "charge against the datasheet's curves",
-        (-4.0, -1.0, 2.0),
-        "batches differ; curves are of a typical cell",
-        Effect("capacity_factor"),
-    ),
-    _standard(
-        "joints",
-        "resistance of joints and leads",
-        (-20.0, 0.0, 100.0),
-        "a poor joint or connector, longer leads",
-        Effect("joint_factor"),
-    ),
-    _standard(
-        "reserve",
-        "landing before the plan's reserve",
-        (0.0, 2.0, 5.0),
-        "the gauge is not exact and landing takes time",
-        Effect("reserve_pct", 1.0, "plus"),
-    ),
-)
+    "cell_spread": (Effect("capacity_factor", -1.0), Effect(CELL_SHARE, 4.0)),
+    "capacity": (Effect("capacity_factor"),),
+    "joints": (Effect("joint_factor"),),
+    "reserve": (Effect("reserve_pct", 1.0, "plus"),),
+}
+
+
+def _standard_lines() -> tuple[BudgetLine, ...]:
+    with TABLE.open(encoding="utf-8", newline="") as file:
+        return tuple(
+            BudgetLine(
+                **row | {end: float(row[end]) for end in ("low", "expected", "high")},
+                distribution="triangular",
+                applies_to=_ACTS_ON[row["key"]],
+            )
+            for row in csv.DictReader(file)
+        )
+
+
+STANDARD_LINES = _standard_lines()
 """Allowances to start from: all common practice, no source, where the line names none."""
 
 

@@ -15,8 +15,7 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.quantities import RESULTS
-from workbook.sizing.design import Allowances, Design
-from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.design import Design
 from workbook.sizing.pareto import pareto
 from workbook.sizing.size import size
 from workbook.working import Step, step
@@ -128,7 +127,6 @@ class Sweep:
         limits: every limit, in the order of the columns of `broken`.
         asked: candidates there were; worked: those that were looked at, kept as rows or not.
         rejections: every reason that made a candidate fall out, most frequent first.
-        allowances: in all of them.
     """
 
     design: Design[Any]
@@ -140,7 +138,6 @@ class Sweep:
     asked: int
     worked: int
     rejections: tuple[Rejection, ...]
-    allowances: Allowances = field(repr=False, default=NO_ALLOWANCES)
 
     @property
     def complete(self) -> bool:

@@ -89,20 +89,6 @@ class FigureChange:
             return "other"
         return "better" if (self.difference > 0) == (self.quantity.better == "high") else "worse"
 
-    @property
-    def text(self) -> str:
-        """In words."""
-        name, unit = self.quantity.label, f" {self.quantity.unit}".rstrip()
-        if self.difference is None:
-            then = "" if self.verdict == "same" else f", then {_shown(self.after, unit)}"
-            return f"{name} {_shown(self.before, unit)}{then}"
-        if self.difference == 0.0:
-            return f"{name} stays at {_shown(self.before, unit)}"
-        way = "up" if self.difference > 0 else "down"
-        share = "" if self.percent is None else f" ({self.percent:+.1f} %)"
-        by = _number(abs(self.difference), 3)
-        return f"{name} {way} {by}{unit} to {_shown(self.after, unit)}{share}"
-
 
 @dataclass(frozen=True)
 class LimitChange:
@@ -110,14 +96,12 @@ class LimitChange:
 
     Attributes:
         key, name: of the limit.
-        broken_text: what it means when it is broken.
         before, after: verdicts ("holds", "close", "broken"); None where the design has no such limit.
         before_pct, after_pct: margins; None where they are undefined.
     """
 
     key: str
     name: str
-    broken_text: str
     before: str | None
     after: str | None
     before_pct: float | None
@@ -127,23 +111,6 @@ class LimitChange:
     def matters(self) -> bool:
         """Whether the verdict changed."""
         return self.before != self.after
-
-    @property
-    def text(self) -> str:
-        """In words."""
-        if self.before is None:
-            return f"{self.name}: asked, {self.after}."
-        if self.after is None:
-            return f"{self.name}: no longer asked, {self.before}."
-        margins = (
-            "undefined" if value is None else f"{value:.0f} %"
-            for value in (self.before_pct, self.after_pct)
-        )
-        told = f" (margin {', then '.join(margins)})."
-        if not self.matters:
-            return f"{self.name}: {self.after}, as before{told}"
-        text = f"{self.name}: {self.before} before, {self.after} now{told}"
-        return f"{text} {self.broken_text}" if self.after == "broken" else text
 
 
 @dataclass(frozen=True)
@@ -244,20 +211,16 @@ def _plain(value: Any) -> Value:
     return float(value)
 
 
-def _number(value: float, digits: int = 4) -> str:
-    """So many significant digits, whole from a thousand on.
+def _shown(value: Value) -> str:
+    """Four significant digits, whole from a thousand on.
 
     Example:
-        >>> _number(1224.6, 3), _number(0.06361, 3)
-        ('1225', '0.0636')
+        >>> _shown(1224.6), _shown(0.063612), _shown(None)
+        ('1225', '0.06361', 'nothing')
     """
-    return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.{digits}g}"
-
-
-def _shown(value: Value, unit: str = "") -> str:
-    if value is None:
-        return "undefined" if unit else "nothing"
-    return value if isinstance(value, str) else f"{_number(value)}{unit}"
+    if value is None or isinstance(value, str):
+        return value or "nothing"
+    return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}"
 
 
 def _limits(before: SizingResult, after: SizingResult) -> tuple[LimitChange, ...]:
@@ -269,7 +232,6 @@ def _limits(before: SizingResult, after: SizingResult) -> tuple[LimitChange, ...
             LimitChange(
                 key,
                 latest.name,
-                latest.broken_text,
                 None if was is None else was.verdict,
                 None if now is None else now.verdict,
                 _margin(was),

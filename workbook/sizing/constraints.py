@@ -11,7 +11,7 @@ from workbook.bench.layout import Bay
 from workbook.bench.transport import APPROVAL, APPROVAL_WH, CABIN, CABIN_WH
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
-from workbook.sizing.design import Allowances, Design
+from workbook.sizing.design import Design
 
 
 @dataclass(frozen=True)
@@ -71,9 +71,3 @@ def price(design: Design[Any]) -> FloatArray:
     """Money for the pack's cells; NaN where the catalogue has no price."""
     each = design.pack.cell.price
     return np.asarray(design.pack.cells * (np.nan if each is None else each), dtype=float)
-
-
-def all_up_mass_g(design: Design[Any], allowances: Allowances) -> FloatArray:
-    """Mass of everything that flies."""
-    mass_g = design.craft.all_up_mass_g(design.pack.mass_g)
-    return np.asarray(mass_g * allowances.mass_factor, dtype=float)

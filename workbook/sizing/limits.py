@@ -18,10 +18,10 @@ from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.numbers import FloatArray, Number
 from workbook.quantities import unit_of
 from workbook.sizing.conditions import has_size
-from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, all_up_mass_g, price
-from workbook.sizing.design import Allowances, Design
+from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
+from workbook.sizing.design import Design
 from workbook.sizing.mission import MissionRun, PhaseRun
-from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
+from workbook.sizing.operating_point import OperatingPoint
 from workbook.sizing.wing_point import STALL_MARGIN
 
 DENSEST = np.pi / (2.0 * np.sqrt(3.0))
@@ -115,7 +115,6 @@ class Subject:
     design: Design[Any]
     flown: OperatingPoint[Any, Any] | None = None
     constraints: Constraints = NO_CONSTRAINTS
-    allowances: Allowances = NO_ALLOWANCES
 
     @property
     def point(self) -> Any:
@@ -127,7 +126,8 @@ class Subject:
         """Of the operating point, or by the scale where there is none."""
         if self.flown is not None:
             return self.flown.all_up_mass_g
-        return all_up_mass_g(self.design, self.allowances)
+        mass_g: Number = self.design.craft.all_up_mass_g(self.design.pack.mass_g)
+        return mass_g
 
     @property
     def floor_v(self) -> float:
@@ -603,18 +603,15 @@ def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ..
 
 
 def ground_limits(
-    design: Design[Any],
-    constraints: Constraints = NO_CONSTRAINTS,
-    allowances: Allowances = NO_ALLOWANCES,
+    design: Design[Any], constraints: Constraints = NO_CONSTRAINTS
 ) -> tuple[Limit, ...]:
     """The limits that need no operating point: a choice sets a pack aside by them before it flies.
 
     Args:
         design: the design, or arrays of designs.
         constraints: what the choice must keep to.
-        allowances: as for the operating point; the mass factor counts.
     """
-    return _of(Subject(design, None, constraints, allowances), lambda rule: rule.on_ground)
+    return _of(Subject(design, None, constraints), lambda rule: rule.on_ground)
 
 
 def flight_limits(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[Limit, ...]:

@@ -129,7 +129,6 @@ class Spiral:
                 f"{minutes[parallel - 1]:.2f} min - {minutes[parallel - 2]:.2f} min",
                 self.gained_min[parallel - 1],
                 "arithmetic",
-                f"gained by string {parallel}",
             )
             steps.append(gained)
         pack_g = float(self.design.pack.mass_g)
@@ -139,7 +138,6 @@ class Spiral:
             f"2 x {ideal.rest_g:.0f} g",
             ideal.best_pack_g,
             "calculus; power as mass^1.5 (momentum theory)",
-            "pack mass of the longest flight, on paper",
         )
         share = step(
             "share_of_longest",
@@ -147,7 +145,6 @@ class Spiral:
             f"p = {pack_g:.0f} g / {ideal.rest_g:.0f} g = {self.pack_over_rest:.3f}",
             ideal.share_of_longest(pack_g).item(),
             "as above",
-            "share of the longest flight, on paper",
         )
         return (*steps, best, share)
 

@@ -17,13 +17,11 @@ from workbook.sizing.candidates import LimitWords, Rejection, Sweep, with_parts
 from workbook.sizing.constraints import (
     NO_CONSTRAINTS,
     Constraints,
-    all_up_mass_g,
     price,
 )
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Allowances, Design
+from workbook.sizing.design import Design
 from workbook.sizing.limits import Limit, flight_limits, ground_limits
-from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.parallel import CHUNK, Progress, parallel_map, slices
 
 FIGURES = ("endurance_min", "power_w", "end_cell_a", "peak_cell_a", "landing_cell_v")
@@ -43,7 +41,6 @@ def sweep(
     tables: Sequence[ThrustTable] = (),
     axes: Mapping[str, Sequence[float] | FloatArray] | None = None,
     constraints: Constraints = NO_CONSTRAINTS,
-    allowances: Allowances = NO_ALLOWANCES,
     screen: bool = True,
     keep_rejected: bool = True,
     threads: int | None = None,
@@ -60,7 +57,6 @@ def sweep(
             The craft's mass stays as it is.
         axes: other figures of the design to vary, each with its values.
         constraints: what the choice must keep to beside the design's limits.
-        allowances: single figures, the same in every candidate.
         screen: set a candidate aside as soon as mass, bay, money, transport or voltage rule it out,
             without its operating point. Its `binds` is then the most broken of these.
         keep_rejected: keep the rejected as rows; without, they are only counted.
@@ -105,7 +101,7 @@ def sweep(
     varied = {"series": np.asarray(series), "parallel": np.asarray(parallel), **further}
     choices: tuple[ThrustTable | None, ...] = tuple(tables) or (design.craft.table,)
     _check(design, cells, varied)
-    grid = _Grid(design, tuple(cells), choices, varied, constraints, allowances)
+    grid = _Grid(design, tuple(cells), choices, varied, constraints)
     limits = grid.limit_words()
     rows = slices(grid.asked, chunk, every=grid.rows)
     parts = parallel_map(
@@ -130,7 +126,6 @@ def sweep(
         grid.asked,
         rows[len(parts) - 1].stop,
         tuple(sorted(rejections, key=lambda r: (-r.binds, -r.breaks))),
-        allowances,
     )
 
 
@@ -143,7 +138,6 @@ class _Grid:
     tables: tuple[ThrustTable | None, ...]
     varied: Mapping[str, np.ndarray]
     constraints: Constraints
-    allowances: Allowances
 
     @property
     def rows(self) -> int:
@@ -171,14 +165,14 @@ class _Grid:
 
     def on_ground(self, designs: Design[Any]) -> tuple[Limit, ...]:
         """The limits that need no operating point."""
-        return ground_limits(designs, self.constraints, self.allowances)
+        return ground_limits(designs, self.constraints)
 
     def limit_words(self) -> tuple[LimitWords, ...]:
         """Every limit that any candidate can have; texts without a cell's own numbers."""
         words: dict[str, LimitWords] = {}
         for cell in range(len(self.cells)):
             one = self.designs(cell, 0, {"series": 1.0, "parallel": 1.0})
-            point = craft_type_of(one).operate(one, self.allowances)
+            point = craft_type_of(one).operate(one)
             flight = flight_limits(one, point)
             keys = {limit.key for limit in flight}
             for limit in (*(x for x in self.on_ground(one) if x.key not in keys), *flight):
@@ -242,7 +236,7 @@ def _work(
     few = many if kept.all() else grid.designs(cell, table, {k: v[kept] for k, v in varied.items()})
     figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
     if kept.any():
-        point = craft_type_of(few).operate(few, grid.allowances)
+        point = craft_type_of(few).operate(few)
         margins.put(flight_limits(few, point), kept)
         for name, values in _point_figures(few, point).items():
             figures[name][kept] = values
@@ -253,7 +247,7 @@ def _work(
         **varied,
         "cells": varied["series"] * varied["parallel"],
         "pack_mass_g": many.pack.mass_g,
-        "all_up_mass_g": all_up_mass_g(many, grid.allowances),
+        "all_up_mass_g": many.craft.all_up_mass_g(many.pack.mass_g),
         "energy_wh": many.pack.energy_wh,
         "transport": passenger_class(many.pack.energy_wh).astype(np.int8),
         "price": price(many),
