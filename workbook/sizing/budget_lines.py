@@ -148,14 +148,11 @@ _ACTS_ON = {
 
 def _standard_lines() -> tuple[BudgetLine, ...]:
     with TABLE.open(encoding="utf-8", newline="") as file:
-        return tuple(
-            BudgetLine(
-                **row | {end: float(row[end]) for end in ("low", "expected", "high")},
-                distribution="triangular",
-                applies_to=_ACTS_ON[row["key"]],
-            )
-            for row in csv.DictReader(file)
-        )
+        rows: list[dict[str, Any]] = list(csv.DictReader(file))
+    for row in rows:
+        row |= {end: float(row[end]) for end in ("low", "expected", "high")}
+        row |= {"distribution": "triangular", "applies_to": _ACTS_ON[row["key"]]}
+    return tuple(BudgetLine(**row) for row in rows)
 
 
 STANDARD_LINES = _standard_lines()

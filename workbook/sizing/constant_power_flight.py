@@ -151,7 +151,6 @@ class ConstantPowerFlight:
             f"{self.power_w:.4g} W / {cells:g}",
             cell_w,
             "arithmetic",
-            "power of one cell",
         )
         most = step(
             "most_w",
@@ -159,7 +158,6 @@ class ConstantPowerFlight:
             f"{cells:g} x {rest:.3f}^2 / (4 x {ohm:.4f} ohm)",
             self.most_w,
             "maximum power transfer theorem; above it voltage collapses",
-            "the most power at the end, all cells",
         )
         if not np.isfinite(run.start_v):  # the power cannot be had at any voltage
             return power, most
@@ -171,7 +169,6 @@ class ConstantPowerFlight:
                 f"({rest:.3f} V + sqrt({rest:.3f}^2 - 4 x {cell_w:.2f} W x {ohm:.4f} ohm)) / 2",
                 end_v,
                 CIRCUIT,
-                "cell voltage under load at the end",
             ),
             step(
                 "end_a",
@@ -179,7 +176,6 @@ class ConstantPowerFlight:
                 f"{cell_w:.4g} W / {end_v:.3f} V",
                 float(run.end_a),
                 CIRCUIT,
-                "current of one cell at the end",
             ),
             step(
                 "flight_min",
@@ -187,7 +183,6 @@ class ConstantPowerFlight:
                 f"60 x {float(run.energy_wh) * cells:.1f} Wh / {self.power_w:.4g} W",
                 self.flight_min,
                 "the cell's voltage summed over charge, down to the end",
-                "flight time",
             ),
             step(
                 "naive_min",
@@ -196,7 +191,6 @@ class ConstantPowerFlight:
                 f"{self.start_a:.4g} A",
                 self.naive_min,
                 "arithmetic; takes the current for constant and every volt for reached",
-                "the same by Ah over A",
             ),
             most,
         )
