@@ -99,6 +99,11 @@ class Drawn:
     working: tuple[Step, ...]
 
 
+def _plain(value: Any) -> Any:
+    """A number of the computation as texts show it; anything else as it is."""
+    return value.item() if getattr(value, "ndim", None) == 0 else value
+
+
 @dataclass(frozen=True)
 class NumberExercise:
     """A number to find, with numbers of its own for each learner.
@@ -156,7 +161,8 @@ class NumberExercise:
         for key, source in self.draw.items():
             value = source(d) if callable(source) else d.random.choice(source)
             names = key.split()
-            vars(d).update(zip(names, value, strict=True) if len(names) > 1 else {key: value})
+            values = value if len(names) > 1 else [value]
+            vars(d).update({n: _plain(v) for n, v in zip(names, values, strict=True)})
         working = list(self.steps(d)) if self.steps else []
         d.answer = float(self.answer(d) if self.answer else working[-1].result)
         if self.formula:

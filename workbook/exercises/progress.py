@@ -2,34 +2,31 @@
 
 from __future__ import annotations
 
+import json
 import secrets
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field
 
 from workbook.errors import InputError, Problem
 from workbook.exercises.exercise import Checked
-from workbook.files.records import read_text, write_text
+from workbook.files.records import Strict, check, read_text, write_text
 
 FILE_NAME = Path(".workbook", "progress.json")
 LIMIT_BYTES = 1_000_000
 
 
-class Mark(BaseModel):
+class Mark(Strict):
     """How one exercise stands."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     right: bool = False
     tries: int = Field(default=0, ge=0)
     hints: int = Field(default=0, ge=0)
 
 
-class ProgressFile(BaseModel):
+class ProgressFile(Strict):
     """What the file holds."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     kind: Literal["workbook progress"] = "workbook progress"
     version: Literal[1] = 1
@@ -74,22 +71,14 @@ class Progress:
         """How an exercise stands."""
         return self._file.exercises.get(exercise_id, Mark())
 
-    def record(self, exercise_id: str, outcome: Checked) -> None:
-        """Keep the outcome of a try; what was right once stays so."""
-        if outcome.state == "unanswered":
-            return
-        self._refresh()
-        old = self.mark(exercise_id)
-        self._keep(
-            exercise_id,
-            Mark(right=old.right or outcome.right, tries=old.tries + 1, hints=old.hints),
-        )
+    def record(self, exercise_id: str, checked: Checked) -> None:
+        """Keep what came of a try; what was right once stays so."""
+        if checked.state != "unanswered":
+            self._keep(exercise_id, right=checked.right, tries=1)
 
     def record_hint(self, exercise_id: str) -> None:
         """Keep that one more hint was shown."""
-        self._refresh()
-        old = self.mark(exercise_id)
-        self._keep(exercise_id, Mark(right=old.right, tries=old.tries, hints=old.hints + 1))
+        self._keep(exercise_id, hints=1)
 
     def summary(self, exercise_ids: tuple[str, ...]) -> str:
         """How many of some exercises are right, in words.
@@ -100,8 +89,12 @@ class Progress:
         right = sum(self.mark(i).right for i in exercise_ids)
         return f"{right} of {len(exercise_ids)} exercises right"
 
-    def _keep(self, exercise_id: str, mark: Mark) -> None:
-        changed = {**self._file.exercises, exercise_id: mark}
+    def _keep(self, exercise_id: str, right: bool = False, tries: int = 0, hints: int = 0) -> None:
+        """Read the file again, add to a mark, and write."""
+        self._refresh()
+        old = self.mark(exercise_id)
+        new = Mark(right=old.right or right, tries=old.tries + tries, hints=old.hints + hints)
+        changed = {**self._file.exercises, exercise_id: new}
         self._file = self._file.model_copy(update={"exercises": changed})
         self._write()
 
@@ -110,18 +103,15 @@ class Progress:
         if not self.path.exists():
             return False
         try:
-            text = read_text(self.path, LIMIT_BYTES)
+            data = json.loads(read_text(self.path, LIMIT_BYTES))
+            self._file = check(ProgressFile, data, self.path.name)
         except InputError as error:
-            self._set_aside(str(error.problems[0].what))
-            return False
-        try:
-            self._file = ProgressFile.model_validate_json(text)
-        except ValidationError as error:
-            first = error.errors()[0]
-            key = ".".join(str(part) for part in first["loc"])
-            self._set_aside(f"{key + ': ' if key else ''}{first['msg']}.")
-            return False
-        return True
+            self._set_aside(error.problems[0].what)
+        except (ValueError, RecursionError):
+            self._set_aside("it is not JSON.")
+        else:
+            return True
+        return False
 
     def _set_aside(self, why: str) -> None:
         number = 1
@@ -129,14 +119,11 @@ class Progress:
             number += 1
         try:
             self.path.rename(kept)
-            told = (
-                f"the file could not be used ({why}) It is kept as {kept.name}; a new one is begun."
-            )
+            then = f"It is kept as {kept.name}; a new one is begun."
         except OSError:
-            told = (
-                f"the file could not be used ({why}) and stays as it is; nothing is kept this time."
-            )
-        self._notice(told)
+            self._writable = False
+            then = "It stays as it is; nothing is kept this time."
+        self._notice(f"the file could not be used: {why} {then}")
 
     def _write(self) -> None:
         if not self._writable:

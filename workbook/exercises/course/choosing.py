@@ -24,8 +24,8 @@ def _five_packs(d: Any) -> tuple[str, int, str]:
         if len(set(time)) == 5 and 2 <= on.sum() <= 4 and not on[3]:
             break
     rows = zip(PACKS, mass, time, strict=True)
-    told = "; ".join(f"{name} {grams:.0f} g, {minutes:.1f} min" for name, grams, minutes in rows)
-    return told, on.sum().item(), ", ".join(np.array(list(PACKS))[on])
+    listed = "; ".join(f"{name} {grams:.0f} g, {minutes:.1f} min" for name, grams, minutes in rows)
+    return listed, on.sum(), ", ".join(np.array(list(PACKS))[on])
 
 
 EXERCISES: tuple[Exercise, ...] = (
@@ -94,11 +94,11 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "choosing-count-the-front",
-        "Five packs hold every limit: {told}. How many of them are on the front of all-up mass "
+        "Five packs hold every limit: {listed}. How many of them are on the front of all-up mass "
         "against flight time?",
         "",
         0.004,
-        draw={"told count kept": _five_packs},
+        draw={"listed count kept": _five_packs},
         answer=lambda d: d.count,
         slips=lambda d: {
             "Some are both heavier and shorter than another: those are beaten.": 5,

@@ -22,7 +22,7 @@ def _table() -> ThrustTable:
 
 
 def _row(table: ThrustTable, row: int) -> tuple[float, float]:
-    return table.thrust_gf[row].item(), table.power_w[row].item()
+    return table.thrust_gf[row], table.power_w[row]
 
 
 CRAFT: dict[str, Any] = {
@@ -42,7 +42,7 @@ CRAFT: dict[str, Any] = {
         flight_factor=d.factor,
     ),
     "ask": lambda d: d.craft.hover(d.craft.all_up_mass_g(d.pack)),
-    "motor_w": lambda d: d.ask.power_per_motor_w.item(),
+    "motor_w": lambda d: d.ask.power_per_motor_w,
 }
 
 EXERCISES: tuple[Exercise, ...] = (
@@ -75,7 +75,7 @@ EXERCISES: tuple[Exercise, ...] = (
         0.01,
         draw={
             **CRAFT,
-            "thrust": lambda d: d.ask.thrust_per_motor_gf.item(),
+            "thrust": lambda d: d.ask.thrust_per_motor_gf,
             "low high": lambda d: d.ask.rows(),
             "low_gf low_w": lambda d: _row(_table(), d.low),
             "high_gf high_w": lambda d: _row(_table(), d.high),

@@ -90,8 +90,8 @@ EXERCISES: tuple[Exercise, ...] = (
             "rules": lambda d: club_rules().rules,
             "flight": _flight,
             "start": lambda d: d.flight.start_a,
-            "charge": lambda d: round(d.flight.run.charge_ah.item() * d.parallel, 2),
-            "mean": lambda d: round((d.flight.run.energy_wh / d.flight.run.charge_ah).item(), 3),
+            "charge": lambda d: round(d.flight.run.charge_ah * d.parallel, 2),
+            "mean": lambda d: round(d.flight.run.energy_wh / d.flight.run.charge_ah, 3),
             "energy": lambda d: d.charge * d.mean * d.series,
         },
         steps=lambda d: [
@@ -172,8 +172,8 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     SettingExercise(
         "cold-morning",
-        "Make it colder until the landing voltage ends the flight, not the reserve, with the "
-        "power as it is in your hover and the landing voltage of your design.",
+        "Raise the resistance, as cold does, until the landing voltage ends the flight and not the "
+        "reserve, at the power of your hover and your design's landing voltage.",
         {
             "The reserve still comes first.": lambda r: r.run.landed,
             "It does not even take off.": lambda r: r.run.time_s > 0,
@@ -186,7 +186,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     SettingExercise(
         "half-the-estimate",
-        "Find a load and a cold that make the flight shorter than half of what Ah over A promises.",
+        "Find a power and a resistance that halve the rough estimate, Ah / A, or worse.",
         {
             "It does not even take off.": lambda r: r.run.time_s > 0,
             "The flight is still more than half of the estimate.": (

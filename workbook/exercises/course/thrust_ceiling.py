@@ -177,15 +177,15 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     SettingExercise(
         "hover-almost-empty",
-        "Put the stick where the craft just hovers on the almost empty pack.",
+        "Set the throttle at which the craft just hovers on the almost empty pack.",
         {
-            "The cap holds the throttle below the stick.": lambda r: not r.held_by_cap,
+            "The cap holds the throttle lower than that.": lambda r: not r.held_by_cap,
             "On the almost empty pack it climbs or sinks there.": (
                 lambda r: abs(r.here.end.thrust_gf[0] / r.point.thrust_per_motor_gf - 1) < 0.025
             ),
         },
         solution={"stick_pct": 54.0},
-        why="Read the other curves at the same stick: on the full pack it would shoot up.",
+        why="Read the other curves at the same throttle: on the full pack it would shoot up.",
         hints=(
             "Two curves matter: hover, which is level, and the lowest of the three.",
             "The sentence below the chart gives the thrust on the almost empty pack.",
