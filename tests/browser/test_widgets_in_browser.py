@@ -68,7 +68,7 @@ from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingE
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import per_cell, thousand
 from workbook.widgets.controls import NumberControl
-from workbook.lessons.exercise_view import exercise_view
+from workbook.lessons.exercise_view import ExerciseView
 from workbook.sizing.limits import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap
@@ -81,15 +81,15 @@ number = NumberExercise(
     label="capacity", formula="P x cell", numbers="4 x 5 Ah", source="arithmetic",
     hints=("Parallel adds charge.", "4 times 5 Ah."),
 )
-exercise_view(number, progress)
+ExerciseView(number, progress)
 """,
     """
-exercise_view(ChoiceExercise("b", "For how long may a cell give its burst current?", {"for the whole flight": "It would overheat.", "for the seconds that its datasheet states": "Then it must cool."}, right=2), progress)
+ExerciseView(ChoiceExercise("b", "For how long may a cell give its burst current?", {"for the whole flight": "It would overheat.", "for the seconds that its datasheet states": "Then it must cool."}, right=2), progress)
 """,
     """
 parallel = NumberControl("parallel, P", "", 2, 1, 8, 1, whole=True)
 live = Live({"p": parallel}, lambda p: 5 * p, lambda ah: None)
-setting = exercise_view(SettingExercise("s", "Set P so that the pack holds 20 Ah or more.", {"It holds less than 20 Ah.": lambda ah: ah >= 20}, {"p": 4}), progress, live.current)
+setting = ExerciseView(SettingExercise("s", "Set P so that the pack holds 20 Ah or more.", {"It holds less than 20 Ah.": lambda ah: ah >= 20}, {"p": 4}), progress, live.current)
 W = __import__("ipywidgets")
 W.VBox([parallel, setting])
 """,

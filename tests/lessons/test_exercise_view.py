@@ -3,7 +3,7 @@ import pytest
 from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingExercise
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import thousand
-from workbook.lessons.exercise_view import exercise_view
+from workbook.lessons.exercise_view import ExerciseView
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def capacity():
 
 
 def test_unanswered_costs_no_try(progress):
-    view = exercise_view(capacity(), progress)
+    view = ExerciseView(capacity(), progress)
     assert view.check().state == "unanswered"
     assert progress.mark("capacity").tries == 0
 
@@ -36,7 +36,7 @@ def test_unanswered_costs_no_try(progress):
 def test_slip_then_right_and_working_comes_after(progress):
     exercise = capacity()
     right = exercise.drawn(progress.seed).expected
-    view = exercise_view(exercise, progress)
+    view = ExerciseView(exercise, progress)
     view.box.value = f"{right * 1000:g}"
     assert view.check().state == "slip"
     assert "Off by 1000" in view.result.value
@@ -46,11 +46,11 @@ def test_slip_then_right_and_working_comes_after(progress):
     assert view.working.layout.display == ""
     assert "5 Ah" in view.working.html.value
     assert (progress.mark("capacity").right, progress.mark("capacity").tries) == (True, 2)
-    assert "done before" in exercise_view(exercise, progress).children[1].value
+    assert "done before" in ExerciseView(exercise, progress).children[1].value
 
 
 def test_working_after_two_wrong_tries(progress):
-    view = exercise_view(capacity(), progress)
+    view = ExerciseView(capacity(), progress)
     view.box.value = "1,5"
     view.check()
     assert view.working.layout.display == "none"
@@ -59,7 +59,7 @@ def test_working_after_two_wrong_tries(progress):
 
 
 def test_hints_come_one_by_one(progress):
-    view = exercise_view(capacity(), progress)
+    view = ExerciseView(capacity(), progress)
     assert view.hint_button.description == "hint 1 of 2"
     view.hint()
     assert "add charge" in view.hints.value
@@ -73,7 +73,7 @@ def test_hints_come_one_by_one(progress):
 
 def test_question_text_is_escaped(progress):
     exercise = ChoiceExercise("c", "Is 1 < 2 <b>?", {"a": "No.", "b": "Yes."}, right=2)
-    view = exercise_view(exercise, progress)
+    view = ExerciseView(exercise, progress)
     assert "&lt;b&gt;" in view.children[1].value
     assert view.check().state == "unanswered"
     view.choice.value = "a"
@@ -87,18 +87,18 @@ def test_setting_exercise_reads_the_live_figure(progress):
         "s", "Reach 10 Ah.", {"Too little.": lambda r: r >= 10}, {"parallel": 2}
     )
     shown = [None]
-    view = exercise_view(exercise, progress, lambda: shown[0])
+    view = ExerciseView(exercise, progress, lambda: shown[0])
     assert view.check().state == "unanswered"
     shown[0] = 5
     assert view.check().message == "Not there yet. Too little."
     shown[0] = 12
     assert view.check().right
     with pytest.raises(ValueError, match="live figure"):
-        exercise_view(exercise, progress)
+        ExerciseView(exercise, progress)
 
 
 def test_file_set_aside_is_told_beside_the_exercise(tmp_path):
     (tmp_path / ".workbook").mkdir()
     (tmp_path / ".workbook" / "progress.json").write_text("{broken")
-    view = exercise_view(capacity(), Progress(tmp_path))
+    view = ExerciseView(capacity(), Progress(tmp_path))
     assert "progress-unreadable-1.json" in view.notices.value

@@ -16,8 +16,9 @@ from workbook.exercises.exercise import (
     SettingExercise,
 )
 from workbook.exercises.progress import Progress
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import Part
 from workbook.widgets.verdict import WorkingPanel
+from workbook.working import Step
 
 TRIES_BEFORE_WORKING = 2
 """The working can be asked for after a right answer or this many tries."""
@@ -30,61 +31,101 @@ SIGNS = {
 }
 
 
-class _ExerciseView(W.VBox):
-    """What the three kinds share. The check itself is in `workbook.exercises`."""
+class ExerciseView(Part):
+    """An exercise of any kind; the check itself is the exercise's.
+
+    Args:
+        exercise: what to ask.
+        progress: of this learner.
+        result: gives what the live figure shows; needed for a setting exercise.
+
+    Attributes:
+        box: where a number is typed, decimal comma or point, with or without the unit.
+        choice: where one of several answers is chosen.
+        outcome: of the last check.
+
+    Raises:
+        ValueError: a setting exercise without a live figure.
+
+    Example:
+        >>> import tempfile
+        >>> exercise = NumberExercise("sum", "2 + 2?", answer=lambda d: 4)
+        >>> view = ExerciseView(exercise, Progress(tempfile.mkdtemp()))
+        >>> view.box.value = "4,0"
+        >>> view.check().state
+        'right'
+    """
 
     def __init__(
-        self, exercise: Exercise, question: str, answer: W.Widget, progress: Progress
+        self, exercise: Exercise, progress: Progress, result: Callable[[], Any] | None = None
     ) -> None:
         self.exercise, self.progress = exercise, progress
         self.outcome: Checked | None = None
-        self.tries = 0
-        self._hints_shown = 0
+        self.tries = self._hints_shown = 0
+        question, answer = self._ask(exercise, result)
+        fit = {"width": "max-content", "min_width": "120px"}
         self.check_button = W.Button(
-            description="check",
-            tooltip="check my answer",
-            layout=W.Layout(width="max-content", min_width="90px"),
+            description="check", tooltip="check my answer", layout=W.Layout(**fit)
         )
         self.hint_button = W.Button(
             description=self._hint_label(),
-            layout=W.Layout(width="max-content", min_width="120px"),
+            layout=W.Layout(**fit, display="" if exercise.hints else "none"),
             disabled=not exercise.hints,
         )
-        self.hint_button.layout.display = "" if exercise.hints else "none"
+        self.check_button.on_click(lambda _: self.check())
+        self.hint_button.on_click(lambda _: self.hint())
         self.hints, self.result, self.notices = W.HTML(), W.HTML(), W.HTML()
         self.working = WorkingPanel()
         self.working.layout.display = "none"
-        self.check_button.on_click(lambda _: self.check())
-        self.hint_button.on_click(lambda _: self.hint())
         done = " ✓ done before" if progress.mark(exercise.id).right else ""
+        title = f'<div class="wb-title">Exercise{done}</div>'
         super().__init__(
-            [
-                style_sheet(),
-                W.HTML(
-                    f'<div class="wb-title">Exercise{done}</div>'
-                    f'<div class="wb-finding">{escape(question)}</div>'
-                ),
-                answer,
-                W.HBox([self.check_button, self.hint_button]),
-                self.result,
-                self.hints,
-                self.working,
-                self.notices,
-            ]
+            W.HTML(f'{title}<div class="wb-finding">{escape(question)}</div>'),
+            answer,
+            W.HBox([self.check_button, self.hint_button]),
+            self.result,
+            self.hints,
+            self.working,
+            self.notices,
+            name="exercise",
         )
-        self.add_class("wb")
-        self.add_class("wb-exercise")
-        self._tell_notices()
+        self._show_notices()
 
-    def _outcome(self) -> Checked:
-        raise NotImplementedError
-
-    def _show_working(self) -> None:
-        """Fill the working, where the kind of exercise has one."""
+    def _ask(self, exercise: Exercise, result: Callable[[], Any] | None) -> tuple[str, W.Widget]:
+        """The question and where it is answered."""
+        self._steps: tuple[Step, ...] = ()
+        self._check: Callable[[], Checked]
+        match exercise:
+            case NumberExercise():
+                self._steps = exercise.drawn(self.progress.seed).working
+                self.box = W.Text(
+                    placeholder="number",
+                    description="answer",
+                    tooltip=f"answer in {exercise.unit}" if exercise.unit else "answer",
+                    layout=W.Layout(width="230px"),
+                )
+                self._check = lambda: exercise.check(self.progress.seed, self.box.value)
+                row = W.HBox([self.box, W.Label(exercise.unit)])
+                return exercise.text(self.progress.seed), row
+            case ChoiceExercise():
+                self.choice = W.RadioButtons(
+                    options=list(exercise.options),
+                    value=None,
+                    layout=W.Layout(width="auto", max_width="720px"),
+                )
+                self._check = lambda: exercise.check(self.choice.value)
+                return exercise.question, self.choice
+            case SettingExercise():
+                if result is None:
+                    raise ValueError(
+                        f"exercise {exercise.id} needs the live figure whose controls are set."
+                    )
+                self._check = lambda: exercise.check(result())
+                return exercise.task, W.HTML("Set the controls, then check.")
 
     def check(self) -> Checked:
         """Check the answer as it stands and say what was found."""
-        outcome = self.outcome = self._outcome()
+        outcome = self.outcome = self._check()
         sign, style = SIGNS[outcome.state]
         self.result.value = (
             f'<div class="wb-verdict {style}" role="status"><span class="wb-word">{sign}</span>'
@@ -93,9 +134,10 @@ class _ExerciseView(W.VBox):
         if outcome.state != "unanswered":
             self.tries += 1
             self.progress.record(self.exercise.id, outcome)
-            self._tell_notices()
-        if outcome.right or self.tries >= TRIES_BEFORE_WORKING:
-            self._show_working()
+            self._show_notices()
+        if self._steps and (outcome.right or self.tries >= TRIES_BEFORE_WORKING):
+            self.working.update(self._steps)
+            self.working.layout.display = ""
         return outcome
 
     def hint(self) -> None:
@@ -108,7 +150,7 @@ class _ExerciseView(W.VBox):
         self.hint_button.description = self._hint_label()
         self.hint_button.disabled = self._hints_shown == len(self.exercise.hints)
         self.progress.record_hint(self.exercise.id)
-        self._tell_notices()
+        self._show_notices()
 
     def _hint_label(self) -> str:
         total = len(self.exercise.hints)
@@ -116,97 +158,6 @@ class _ExerciseView(W.VBox):
             return "no more hints"
         return f"hint {self._hints_shown + 1} of {total}"
 
-    def _tell_notices(self) -> None:
+    def _show_notices(self) -> None:
         text = " ".join(str(n) for n in self.progress.notices)
         self.notices.value = f'<div class="wb-refusal">{escape(text)}</div>' if text else ""
-
-
-class NumberExerciseView(_ExerciseView):
-    """A number to type; decimal comma or point, with or without the unit."""
-
-    def __init__(self, exercise: NumberExercise, progress: Progress) -> None:
-        self.box = W.Text(
-            placeholder="number",
-            description="answer",
-            tooltip=f"answer in {exercise.unit}" if exercise.unit else "answer",
-            layout=W.Layout(width="230px"),
-        )
-        super().__init__(
-            exercise,
-            exercise.text(progress.seed),
-            W.HBox([self.box, W.Label(exercise.unit)]),
-            progress,
-        )
-
-    def _outcome(self) -> Checked:
-        return self.exercise.check(self.progress.seed, self.box.value)
-
-    def _show_working(self) -> None:
-        steps = self.exercise.drawn(self.progress.seed).working
-        if steps:
-            self.working.update(steps)
-            self.working.layout.display = ""
-
-
-class ChoiceExerciseView(_ExerciseView):
-    """One answer to choose from several."""
-
-    def __init__(self, exercise: ChoiceExercise, progress: Progress) -> None:
-        self.choice = W.RadioButtons(
-            options=list(exercise.options),
-            value=None,
-            layout=W.Layout(width="auto", max_width="720px"),
-        )
-        super().__init__(exercise, exercise.question, self.choice, progress)
-
-    def _outcome(self) -> Checked:
-        return self.exercise.check(self.choice.value)
-
-
-class SettingExerciseView(_ExerciseView):
-    """Controls of the live figure to set.
-
-    Args:
-        exercise: the task.
-        progress: of this learner.
-        result: gives what the live figure shows, such as `live.current`.
-    """
-
-    def __init__(
-        self, exercise: SettingExercise, progress: Progress, result: Callable[[], Any]
-    ) -> None:
-        self._result = result
-        super().__init__(exercise, exercise.task, W.HTML("Set the controls, then check."), progress)
-
-    def _outcome(self) -> Checked:
-        return self.exercise.check(self._result())
-
-
-def exercise_view(
-    exercise: Exercise, progress: Progress, result: Callable[[], Any] | None = None
-) -> W.VBox:
-    """The widget for an exercise of any kind.
-
-    Args:
-        exercise: what to ask.
-        progress: of this learner.
-        result: gives what the live figure shows; needed for a setting exercise.
-
-    Raises:
-        ValueError: a setting exercise without a live figure.
-
-    Example:
-        >>> import tempfile
-        >>> exercise = NumberExercise("sum", "2 + 2?", answer=lambda d: 4)
-        >>> view = exercise_view(exercise, Progress(tempfile.mkdtemp()))
-        >>> view.box.value = "4,0"
-        >>> view.check().state
-        'right'
-    """
-    if isinstance(exercise, NumberExercise):
-        return NumberExerciseView(exercise, progress)
-    if isinstance(exercise, ChoiceExercise):
-        return ChoiceExerciseView(exercise, progress)
-    if result is None:
-        raise ValueError(f"exercise {exercise.id} needs the live figure whose controls are set.")
-    return SettingExerciseView(exercise, progress, result)

@@ -13,7 +13,7 @@ from workbook.errors import InputError
 from workbook.exercises.progress import Progress
 from workbook.files.club_file import club_rules
 from workbook.lessons.course import lesson_of
-from workbook.lessons.exercise_view import exercise_view
+from workbook.lessons.exercise_view import ExerciseView
 from workbook.lessons.learner import keep, learners_design, own_cells_notice
 from workbook.numbers import plain
 from workbook.widgets.frame import LiveView
@@ -75,7 +75,7 @@ class LessonView(LiveView):
     def _exercises(self) -> Part:
         self.score = W.HTML()
         self.exercise_views = {
-            e.id: exercise_view(e, self.progress, self.live.current) for e in self.lesson.exercises
+            e.id: ExerciseView(e, self.progress, self.live.current) for e in self.lesson.exercises
         }
         for view in self.exercise_views.values():
             view.check_button.on_click(lambda _: self._count())

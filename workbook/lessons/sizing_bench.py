@@ -78,7 +78,7 @@ class SizingBench(LiveView):
         """Build controls and charts for the design in use."""
         self.slow = bool(self.file.design.mission)  # flown anew for every change
         self.arrange()
-        self.children = (*self.children, self.files)
+        self.children = [*self.children, self.files]
 
     def _table_changed(self) -> None:
         self.live.run_now()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from workbook import svg
+from workbook.numbers import Number
 from workbook.widgets.palette import ALTERNATIVE, CAUTION, FAINT, INK, PACK
 from workbook.widgets.picture import Picture
 
@@ -29,7 +30,7 @@ class BalancePicture(Picture):
         super().__init__("Thrust up, weight down", WIDTH, HEIGHT)
 
     def update(
-        self, motors: int, thrust_gf: float, top_gf: float, parts: Sequence[tuple[str, float]]
+        self, motors: Number, thrust_gf: Number, top_gf: Number, parts: Sequence[tuple[str, Number]]
     ) -> None:
         """Show another balance.
 
@@ -39,10 +40,10 @@ class BalancePicture(Picture):
             top_gf: of one motor at full throttle, by the table.
             parts: name and mass in gram of what hangs on the beam, three at most.
         """
+        motors, share = int(motors), min(float(thrust_gf / top_gf), 1.0)
         left, right = 60.0, WIDTH - 60.0
         gap = (right - left) / max(motors - 1, 1)
         shapes = svg.line(left - 25, BEAM_Y, right + 25, BEAM_Y, INK, 5)
-        share = min(thrust_gf / top_gf, 1.0)
         for k in range(motors):
             x = left + k * gap
             shapes += svg.box(
@@ -57,18 +58,15 @@ class BalancePicture(Picture):
             colour=ALTERNATIVE.colour,
             bold=True,
         )
-        total = sum(mass for _, mass in parts)
-        y = BEAM_Y + 22.0
-        shapes += svg.line(WIDTH / 2, BEAM_Y, WIDTH / 2, y, INK, 2)
-        for (_, mass), (fill, edge) in zip(parts, FILLS, strict=False):
-            height = BLOCK_PX * mass / total if total else 0.0
-            shapes += svg.box(WIDTH / 2 - 75, y, 150, height, fill, edge.colour)
-            y += height
+        masses = [(name, float(mass)) for name, mass in parts]
+        total = sum(mass for _, mass in masses)
         y = BEAM_Y + 22.0
         label_y = y - 8.0
-        for name, mass in parts:
+        shapes += svg.line(WIDTH / 2, BEAM_Y, WIDTH / 2, y, INK, 2)
+        for (name, mass), (fill, edge) in zip(masses, FILLS, strict=False):
             height = BLOCK_PX * mass / total if total else 0.0
             label_y = max(y + height / 2 + 5, label_y + 19)
+            shapes += svg.box(WIDTH / 2 - 75, y, 150, height, fill, edge.colour)
             shapes += svg.text(WIDTH / 2 + 88, label_y, f"{name} {mass:.0f} g")
             y += height
         bottom = BEAM_Y + 22 + BLOCK_PX

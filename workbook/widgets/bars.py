@@ -9,6 +9,7 @@ import bqplot as bq
 import numpy as np
 from bqscales import LinearScale, OrdinalScale
 
+from workbook.numbers import Number
 from workbook.widgets.charts import AXIS_LOOK, TEXT_PX, Chart, texts
 from workbook.widgets.palette import ALTERNATIVE, FAINT, INK, PACK, role
 from workbook.widgets.ticks import ticks_for
@@ -27,10 +28,10 @@ class Bar:
     """
 
     name: str
-    value: float
+    value: Number
     text: str | None = None
     role: str = "pack"
-    mark: float | None = None
+    mark: Number | None = None
 
 
 class BarChart(Chart):
@@ -112,7 +113,7 @@ class BarChart(Chart):
         self,
         bars: Sequence[Bar],
         *,
-        x_range: tuple[float, float] | None = None,
+        x_range: tuple[Number, Number] | None = None,
         finding: str | None = None,
     ) -> None:
         """Show other bars in the same chart.
@@ -125,7 +126,7 @@ class BarChart(Chart):
         known = sorted((b for b in bars if np.isfinite(b.value)), key=lambda b: -b.value)
         self.bars, upwards = tuple(known), known[::-1]
         self._make_room([b.name for b in known])
-        axis = ticks_for([[0.0], [b.value for b in known]], x_range, 5)
+        axis = ticks_for([0.0, *(b.value for b in known)], x_range, 5)
         names, marked = texts([b.name for b in upwards]), [b for b in upwards if b.mark is not None]
         values = np.array([b.value for b in upwards], dtype=float)
         with self.held():
@@ -138,7 +139,7 @@ class BarChart(Chart):
             self._texts.text = texts(
                 [f"{b.value:.3g}" if b.text is None else b.text for b in upwards]
             )
-            self._marks.x = np.array([b.mark for b in marked], dtype=float)
+            self._marks.x = np.array([float(b.mark or 0.0) for b in marked])
             self._marks.y = texts([b.name for b in marked])
         self.figure.layout.height = f"{self._bar_px * max(len(bars), 1) + 56}px"
         self.say(finding)

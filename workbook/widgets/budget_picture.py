@@ -37,7 +37,6 @@ class BudgetPicture(Picture):
 
     def __init__(self) -> None:
         super().__init__("", WIDTH_PX, 10 * ROW_PX)
-        self.children = [w for w in self.children if w is not self.children[1]]
         self.layout.width = f"{WIDTH_PX}px"
 
     def set_big(self, big: bool) -> None:

@@ -269,7 +269,7 @@ class _Shown:
     points: Sequence[Point] = ()
 
 
-_Named = TypeVar("_Named", Line, Level, Vertical, Point)
+_Item = TypeVar("_Item")
 
 
 class LineChart(PlaneChart):
@@ -375,8 +375,8 @@ class LineChart(PlaneChart):
         levels: Sequence[Level] = (),
         verticals: Sequence[Vertical] = (),
         points: Sequence[Point] = (),
-        x_range: tuple[float, float] | None = None,
-        y_range: tuple[float, float] | None = None,
+        x_range: tuple[Number, Number] | None = None,
+        y_range: tuple[Number, Number] | None = None,
         finding: str | None = None,
     ) -> None:
         """Show other figures in the same chart: at most one message for each part that changes.
@@ -401,8 +401,8 @@ class LineChart(PlaneChart):
         ):
             if len(given) > most:
                 raise ValueError(f"{len(given)} {what}; a chart shows at most {most}.")
-        across = [*(line.x for line in lines), [v.x for v in verticals], [p.x for p in points]]
-        up = [*(line.y for line in lines), [v.y for v in levels], [p.y for p in points]]
+        across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
+        up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
         self._shown = _Shown(tuple(lines), tuple(levels), tuple(verticals), tuple(points))
         self._draw(ticks_for(across, x_range, 6), ticks_for(up, y_range, 5))
         self.say(finding)
@@ -494,8 +494,10 @@ def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
     mark.colors, mark.marker = [look.colour], look.marker
 
 
-def _padded(items: Sequence[_Named], size: int) -> list[_Named | None]:
-    return [*items, *([None] * (size - len(items)))]
+def _padded(items: Sequence[_Item], size: int) -> list[_Item | None]:
+    padded: list[_Item | None] = [None] * size
+    padded[: len(items)] = items
+    return padded
 
 
 def _known(line: Line) -> int:

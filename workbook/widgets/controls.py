@@ -13,14 +13,15 @@ import ipywidgets as W
 import traitlets
 
 from workbook.errors import InputError
+from workbook.numbers import Number
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import Part
 
 LABEL_WIDTH = "240px"
 
 
-class Refusal(W.HTML):
+class Refusal(W.HTML):  # type: ignore[misc]  # ipywidgets tells no types
     """The sentence beside a control that says why a value was not taken; no room when empty."""
 
     def __init__(self) -> None:
@@ -34,7 +35,7 @@ class Refusal(W.HTML):
         self.layout.display = "" if text else "none"
 
 
-class NumberControl(W.VBox):
+class NumberControl(Part):
     """A slider and a typed box for one number.
 
     `value` is the one trait to read, set and observe; it changes once for each event.
@@ -101,15 +102,14 @@ class NumberControl(W.VBox):
         )
         self.refusal = Refusal()
         row = W.HBox([self.slider, self.box, W.Label(unit)])
-        super().__init__([style_sheet(), row, self.refusal])
-        self.add_class("wb")
+        super().__init__(row, self.refusal)
         self.value = value
         self._settle()
         self.slider.observe(self._slid, names="value")
         self.box.observe(self._typed, names="value")
 
     @classmethod
-    def of(cls, key: str, value: float, **changed: Any) -> NumberControl:
+    def of(cls, key: str, value: Number, **changed: Any) -> NumberControl:
         """The control of a quantity: label, unit, slider, range and step as the table of quantities has them.
 
         A value beyond the ends of the slider widens it.
@@ -128,13 +128,13 @@ class NumberControl(W.VBox):
             >>> payload.label, payload.unit, payload.slider.max, payload.most
             ('payload', 'g', 1720.0, 50000.0)
         """
-        asked = INPUTS[key]
+        asked, value = INPUTS[key], float(value)
         low, high = asked.usual
         step = asked.step
         least = asked.least
         if asked.above and value > least:
             least = min(least + step / 10, value)
-        given = {
+        given: dict[str, Any] = {
             "label": asked.label,
             "unit": asked.unit,
             "low": min(low, max(low + floor((value - low) / step) * step, least)),
@@ -149,7 +149,8 @@ class NumberControl(W.VBox):
     def _on_slider(self, value: float) -> float:
         """The step of the slider that is nearest to a value."""
         low, high, step = self.slider.min, self.slider.max, self.slider.step
-        return round(min(max(low + round((value - low) / step) * step, low), high), 10)
+        stop: float = round(min(max(low + round((value - low) / step) * step, low), high), 10)
+        return stop
 
     def _shown(self, value: float) -> str:
         return f"{value:.0f}" if self.whole else f"{value:.8g}"
@@ -202,7 +203,7 @@ class NumberControl(W.VBox):
         self._settle()
 
 
-def controls(*keys: str, design: Any = None, **values: float) -> dict[str, NumberControl]:
+def controls(*keys: str, design: Any = None, **values: Number) -> dict[str, NumberControl]:
     """A control for each key, as it stands in a design or at a value given by name.
 
     Args:
@@ -224,15 +225,15 @@ def controls(*keys: str, design: Any = None, **values: float) -> dict[str, Numbe
     }
 
 
-def _figure(design: Any, key: str) -> float:
+def _figure(design: Any, key: str) -> Number:
     for part in ("craft", "pack", "flight"):
-        value = getattr(getattr(design, part, None), key, None)
+        value: Number | None = getattr(getattr(design, part, None), key, None)
         if value is not None:
-            return float(value)
+            return value
     raise KeyError(f"neither the design nor the values given have {key}.")
 
 
-class ChoiceControl(W.Dropdown):
+class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no types
     """A choice from a list, each with a label.
 
     Args:
@@ -278,7 +279,7 @@ class ChoiceControl(W.Dropdown):
         self.layout.width = f"{row_px + box_px + 14}px"
 
 
-class RowsGrid(W.VBox):
+class RowsGrid(Part):
     """A typed table: rows of boxes under named columns, filled by hand or from a pasted text.
 
     `value` holds the rows that are not empty, as texts: what they mean is for the reader of the table.
@@ -320,17 +321,13 @@ class RowsGrid(W.VBox):
             self._cells.append(self._new_row(len(self._cells) + 1))
         title = [W.HTML(f'<div class="wb-title">{escape(label)}</div>')] if label else []
         super().__init__(
-            [
-                style_sheet(),
-                *title,
-                head,
-                self._body,
-                self.add_button,
-                W.HBox([self.paste_box, self.paste_button]),
-                self.refusal,
-            ]
+            *title,
+            head,
+            self._body,
+            self.add_button,
+            W.HBox([self.paste_box, self.paste_button]),
+            self.refusal,
         )
-        self.add_class("wb")
         self._show()
 
     def _new_row(self, number: int) -> list[W.Text]:
@@ -429,7 +426,7 @@ class ChosenFile:
     path: Path | None = None
 
 
-class FileControl(W.VBox):
+class FileControl(Part):
     """A file, uploaded or named by its path.
 
     Args:
@@ -457,15 +454,11 @@ class FileControl(W.VBox):
         self.chosen = W.HTML("no file yet")
         self.refusal = Refusal()
         super().__init__(
-            [
-                style_sheet(),
-                W.HTML(f'<div class="wb-title">{escape(label)}</div>'),
-                W.HBox([self.upload, self.path_box]),
-                self.chosen,
-                self.refusal,
-            ]
+            W.HTML(f'<div class="wb-title">{escape(label)}</div>'),
+            W.HBox([self.upload, self.path_box]),
+            self.chosen,
+            self.refusal,
         )
-        self.add_class("wb")
         self.upload.observe(self._uploaded, names="value")
         self.path_box.observe(lambda change: self.take_path(change["new"]), names="value")
 

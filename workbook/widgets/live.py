@@ -6,13 +6,14 @@ import asyncio
 import logging
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from functools import partial
 from html import escape
 from typing import Any
 
 import ipywidgets as W
 
 from workbook.errors import InputError
-from workbook.widgets.style import style_sheet
+from workbook.widgets.style import Part
 
 logger = logging.getLogger(__name__)
 
@@ -20,7 +21,7 @@ logger = logging.getLogger(__name__)
 class Live:
     """Observes controls by name, computes a result from their values and renders it.
 
-    Input that the computation refuses is told in `status`, and what was rendered last stays.
+    Input that the computation refuses is reported in `status`, and what was rendered last stays.
 
     Args:
         controls: argument name of `compute` to the control that holds it.
@@ -59,8 +60,7 @@ class Live:
         self._task: asyncio.Task[None] | None = None
         self._again = self._held = False
         self._message = W.HTML()
-        self.status = W.VBox([style_sheet(), self._message])
-        self.status.add_class("wb")
+        self.status = Part(self._message)
         for control in self.controls.values():
             control.observe(self._changed, names="value")
         self.run_now()
@@ -104,37 +104,39 @@ class Live:
 
     def run_now(self) -> None:
         """Compute and render from the values as they stand."""
-        values = self.values()
-        self._finish(lambda: self.compute(**values))
+        try:
+            result = self.compute(**self.values())
+        except Exception as error:
+            self._report(error)
+            return
+        self._show(result)
 
     async def _run_beside(self) -> None:
         self._again = True
         while self._again:
             self._again = False
-            values = self.values()
             try:
-                result = await asyncio.to_thread(lambda v=values: self.compute(**v))
+                result = await asyncio.to_thread(partial(self.compute, **self.values()))
             except Exception as error:
-                self._tell(error)
+                self._report(error)
                 continue
-            self._finish(lambda r=result: r)
+            self._show(result)
 
     async def settled(self) -> None:
         """Wait until nothing is under way."""
         if self._task is not None:
             await self._task
 
-    def _finish(self, get: Callable[[], Any]) -> None:
+    def _show(self, result: Any) -> None:
         try:
-            result = get()
             self.render(result)
         except Exception as error:
-            self._tell(error)
+            self._report(error)
             return
         self.result = result
         self._say(())
 
-    def _tell(self, error: Exception) -> None:
+    def _report(self, error: Exception) -> None:
         if isinstance(error, InputError):
             self._say(tuple(str(problem) for problem in error.problems))
             return

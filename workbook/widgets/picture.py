@@ -20,7 +20,7 @@ class Picture(Part):
     """A heading, a drawing of a fixed shape that scales as a whole, and its finding in words.
 
     Args:
-        title: what the picture shows.
+        title: what the picture shows; none where it stands beside something that says so.
         width_px: of the drawing.
         height_px: of the drawing.
 
@@ -37,8 +37,8 @@ class Picture(Part):
         self.width_px, self.height_px, self.scale = width_px, height_px, 1.0
         self.svg, self.finding = W.HTML(), W.HTML()
         self.finding_text = self._shapes = ""
-        heading = W.HTML(f'<div class="wb-title">{escape(title)}</div>')
-        super().__init__(heading, self.svg, self.finding, name="picture")
+        heading = [W.HTML(f'<div class="wb-title">{escape(title)}</div>')] if title else []
+        super().__init__(*heading, self.svg, self.finding, name="picture")
 
     def draw(self, shapes: str, finding: str) -> None:
         """Show other shapes, and say in words what they show."""

@@ -10,7 +10,7 @@ from html import escape
 
 import ipywidgets as W
 
-from workbook.widgets.style import set_big, style_sheet
+from workbook.widgets.style import Part
 
 SHOWN_AFTER_S = 0.5
 """Work that ends sooner shows nothing: a bar that flashes only disturbs."""
@@ -21,7 +21,7 @@ Report = Callable[[int, int], bool]
 """Told how much is done and how much there is; answers False once the reader has cancelled."""
 
 
-class ProgressBar(W.HBox):
+class ProgressBar(Part):
     """How far the work is, and a way to stop it.
 
     The work may run in another thread; what it tells is put on the page by the event loop.
@@ -59,11 +59,10 @@ class ProgressBar(W.HBox):
             layout=W.Layout(width="90px", flex="0 0 auto"),
         )
         self.cancel_button.on_click(lambda _: self.cancel())
-        super().__init__(
-            [style_sheet(), self.bar, self.cancel_button, self.text],
-            layout=W.Layout(min_height="34px", align_items="center"),
+        row = W.HBox(
+            [self.bar, self.cancel_button, self.text], layout=W.Layout(align_items="center")
         )
-        self.add_class("wb")
+        super().__init__(row, min_height="34px")
         self._hide()
 
     def cancel(self) -> None:
@@ -109,7 +108,3 @@ class ProgressBar(W.HBox):
         for part in (self.bar, self.cancel_button):
             part.layout.display = "none"
         self.text.value = ""
-
-    def set_big(self, big: bool) -> None:
-        """Projector size or laptop size."""
-        set_big(self, big)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from workbook import svg
+from workbook.numbers import Number
 from workbook.widgets.palette import FAINT, INK, PACK
 from workbook.widgets.picture import Picture
 from workbook.widgets.ticks import ticks_for
@@ -20,7 +21,7 @@ class Limit:
     """A limit on a ruler: its name and its C-rate."""
 
     name: str
-    c_rate: float
+    c_rate: Number
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Ruler:
     """
 
     name: str
-    c_rate: float
+    c_rate: Number
     limits: Sequence[Limit]
     top_c: float
 
@@ -56,7 +57,7 @@ class RulerPicture(Picture):
         super().__init__(title, WIDTH, RULER_PX * rulers)
 
     def update(
-        self, rulers: Sequence[Ruler], capacity_ah: float, parallel: int, finding: str
+        self, rulers: Sequence[Ruler], capacity_ah: Number, parallel: Number, finding: str
     ) -> None:
         """Show other rates.
 
@@ -68,7 +69,7 @@ class RulerPicture(Picture):
         """
         shapes = ""
         for number, ruler in enumerate(rulers):
-            shapes += _drawn(ruler, number * RULER_PX, capacity_ah, parallel)
+            shapes += _drawn(ruler, number * RULER_PX, float(capacity_ah), int(parallel))
         self.draw(shapes, finding)
 
 
@@ -76,8 +77,8 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
     per_c = (RIGHT - LEFT) / ruler.top_c
     bar, high = top + 46.0, 26.0
 
-    def at(c_rate: float) -> float:
-        return LEFT + min(max(c_rate, 0.0), ruler.top_c) * per_c
+    def at(c_rate: Number) -> float:
+        return LEFT + min(max(float(c_rate), 0.0), ruler.top_c) * per_c
 
     shapes = svg.text(4, bar + 18, ruler.name, bold=True)
     edges = [0.0, *(limit.c_rate for limit in ruler.limits), ruler.top_c]
@@ -103,18 +104,23 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
         middle = min(max(x, right_of_last + wide / 2 + 8), WIDTH - wide / 2 - 2)
         shapes += svg.text(middle, bar - 22, limit.name, anchor="middle", size=14)
         right_of_last = middle + wide / 2
-    rows = (("C", 1.0), ("cell, A", capacity_ah), (f"{parallel}P pack, A", capacity_ah * parallel))
-    for row, (name, factor) in enumerate(rows):
-        y = bar + high + 18 + row * 19
-        shapes += svg.text(LEFT - 16, y, name, anchor="end", size=14, colour="#545c69")
-        axis = ticks_for([], (0.0, ruler.top_c * factor), 6)
-        for value in axis.values:
-            x = LEFT + float(value) / factor * per_c
-            shapes += svg.text(
-                x, y, f"{float(value):{axis.number_format}}", anchor="middle", size=14
-            )
-            shapes += svg.line(x, y - 17, x, y - 13, FAINT.colour, 1.2) if row else ""
+    shapes += _readings(ruler.top_c, bar + high, capacity_ah, parallel)
     x = at(ruler.c_rate)
     shapes += svg.line(x, bar - 4, x, bar + high + 4, PACK.colour, 5)
     tip = [(x, bar + 2), (x - 9, bar - 14), (x + 9, bar - 14)]
     return shapes + svg.polygon(tip, fill=PACK.colour)
+
+
+def _readings(top_c: float, top: float, capacity_ah: float, parallel: int) -> str:
+    """The same ruler read as a C-rate, as a cell's and as a pack's amperes, one row each."""
+    shapes, per_c = "", (RIGHT - LEFT) / top_c
+    rows = (("C", 1.0), ("cell, A", capacity_ah), (f"{parallel}P pack, A", capacity_ah * parallel))
+    for row, (name, factor) in enumerate(rows):
+        y = top + 18 + row * 19
+        shapes += svg.text(LEFT - 16, y, name, anchor="end", size=14, colour="#545c69")
+        axis = ticks_for([], (0.0, top_c * factor), 6)
+        for value in axis.values.tolist():
+            x = LEFT + value / factor * per_c
+            shapes += svg.text(x, y, f"{value:{axis.number_format}}", anchor="middle", size=14)
+            shapes += svg.line(x, y - 17, x, y - 13, FAINT.colour, 1.2) if row else ""
+    return shapes

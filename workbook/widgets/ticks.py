@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, Number
 
 
 @dataclass(frozen=True)
@@ -43,14 +43,14 @@ def nice_step(span: float, count: int = 5) -> float:
 
 
 def ticks_for(
-    values: Iterable[FloatArray | Sequence[float]],
-    given: tuple[float, float] | None = None,
+    values: Iterable[Number | Sequence[float]],
+    given: tuple[Number, Number] | None = None,
     count: int = 5,
 ) -> Ticks:
     """An axis that shows every finite value, or the given range, also for a flat line.
 
     Args:
-        values: arrays to be shown; NaN and infinity are left out.
+        values: numbers and arrays to be shown; NaN and infinity are left out.
         given: ends to keep, where the caller fixes them.
         count: how many parts, about.
 

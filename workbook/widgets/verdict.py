@@ -53,9 +53,9 @@ class Figure:
 class _Text(Part):
     """A part that is one piece of HTML."""
 
-    def __init__(self) -> None:
+    def __init__(self, *before: W.Widget) -> None:
         self.html = W.HTML()
-        super().__init__(self.html)
+        super().__init__(*before, self.html)
 
 
 class Verdict(_Text):
@@ -174,15 +174,14 @@ class WorkingPanel(_Text):
     """
 
     def __init__(self, title: str = "working", *, unfolded: bool = False) -> None:
-        super().__init__()
+        self.title = title
         self.fold = W.ToggleButton(
             value=unfolded,
             description=f"show the {title}",
             layout=W.Layout(width="max-content", min_width="170px"),
         )
         self.fold.observe(self._folded, names="value")
-        self.title = title
-        self.children = (*self.children[:1], self.fold, self.html)
+        super().__init__(self.fold)
         self._folded()
 
     def _folded(self, _: object = None) -> None:

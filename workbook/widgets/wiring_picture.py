@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from workbook import svg
+from workbook.numbers import Number
 from workbook.widgets.palette import ALTERNATIVE, INK, LIMIT, PACK
 from workbook.widgets.picture import Picture
 
@@ -26,7 +27,13 @@ class WiringPicture(Picture):
         super().__init__("The pack, cell by cell", WIDTH, HEIGHT)
 
     def update(
-        self, joint_v: Sequence[float], parallel: int, pack_a: float, cell_a: float, *, over: bool
+        self,
+        joint_v: Sequence[float],
+        parallel: Number,
+        pack_a: Number,
+        cell_a: Number,
+        *,
+        over: bool,
     ) -> None:
         """Show another pack.
 
@@ -37,7 +44,7 @@ class WiringPicture(Picture):
             cell_a: current of each cell.
             over: whether that is more than the cell may carry; then it is said.
         """
-        series = len(joint_v) - 1
+        series, parallel = len(joint_v) - 1, int(parallel)
         pitch = (RIGHT - LEFT) / series
         cell_w = min(96.0, pitch - 16.0)
         row = min(38.0, (BOTTOM - TOP) / parallel)
