@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from workbook.lessons.teaching.static_figure import chart_svg
-from workbook.widgets.charts import Bar, BarChart, Level, Line, LineChart, Point, Vertical
+from workbook.widgets.bars import Bar, BarChart
+from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.palette import role
 
 

@@ -60,7 +60,7 @@ def test_blank_sheet_asks_and_does_not_tell(pages, lesson) -> None:
         assert all(closed(option) in text for option in s.options)
         if s.kind == "number":
             block = re.search(
-                rf'data-exercise="{s.exercise_id}">.*?Answer: (.*?)</div>', sheet, re.DOTALL
+                rf'data-exercise="{s.exercise.id}">.*?Answer: (.*?)</div>', sheet, re.DOTALL
             )
             assert closed(words(block[1])) == s.unit
             assert all(step.text() not in asked for step in s.working)
@@ -68,7 +68,7 @@ def test_blank_sheet_asks_and_does_not_tell(pages, lesson) -> None:
             assert s.why not in asked
         else:
             assert s.answer not in asked
-        assert all(w.meaning not in asked for w in s.wrong)
+        assert all(says not in asked for _, says in s.wrong)
     assert '<span class="box">x</span>' not in sheet
 
 
@@ -84,7 +84,7 @@ def test_filled_sheet_tells_answer_working_and_slips(pages, lesson) -> None:
         assert closed(s.answer) in text
         assert all(closed(step.text()) in text for step in s.working)
         if s.kind != "setting":
-            assert all(closed(w.meaning) in text for w in s.wrong)
+            assert all(closed(says) in text for _, says in s.wrong)
     assert sheet.count('<span class="box">x</span>') == sum(s.kind == "choice" for s in found)
     for step in steps:
         assert closed(step.numbers) in text

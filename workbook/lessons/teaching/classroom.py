@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import chdir, contextmanager
@@ -35,9 +36,7 @@ def furnish(folder: Path, seed: int, club: Path | None = None) -> None:
     lay_out(notebooks_source(), folder)
     for pattern in OWN:
         for path in folder.glob(pattern):
-            for file in sorted(path.rglob("*"), reverse=True):
-                file.rmdir() if file.is_dir() else file.unlink()
-            path.rmdir() if path.is_dir() else path.unlink()
+            shutil.rmtree(path) if path.is_dir() else path.unlink()
     if club is not None:
         write_text(folder / CLUB_FILE, read_text(club, LARGEST_CLUB_BYTES), overwrite=True)
     seeded = ProgressFile(seed=seed).model_dump_json(indent=2) + "\n"

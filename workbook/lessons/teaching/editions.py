@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import nbformat as _nbformat
+import pandas as pd
 
 from workbook.errors import InputError, Problem
 from workbook.files.records import write_text
@@ -48,8 +47,8 @@ def _escaped(text: str) -> str:
 
 def plan_text(lesson: Lesson, found: tuple[Solution, ...]) -> str:
     """The lesson's time, line by line, as Markdown."""
-    rows = "\n".join(f"| {s.exercise_id} | {s.kind} | {s.minutes:g} |" for s in found)
-    total = lesson.minutes + sum(s.minutes for s in found)
+    rows = "\n".join(f"| {s.exercise.id} | {s.kind} | {s.exercise.minutes:g} |" for s in found)
+    total = lesson.minutes + sum(s.exercise.minutes for s in found)
     return (
         f"**For the instructor.** About {lesson.minutes} minutes for reading and the live figure, then "
         f"the exercises: about {total:g} minutes in all. The minutes are planning figures (common "
@@ -60,7 +59,7 @@ def plan_text(lesson: Lesson, found: tuple[Solution, ...]) -> str:
 def solution_text(number: int, solution: Solution) -> str:
     """One solution as Markdown: question, answer, working, slips and hints."""
     parts = [
-        f"### Solution {number}: {solution.exercise_id} (about {solution.minutes:g} min)",
+        f"### Solution {number}: {solution.exercise.id} (about {solution.exercise.minutes:g} min)",
         _escaped(solution.question),
     ]
     within = f", within {solution.tolerance_pct:.3g} %" if solution.tolerance_pct else ""
@@ -77,11 +76,11 @@ def solution_text(number: int, solution: Solution) -> str:
             "setting": "| state | what the page says |",
         }[solution.kind]
         rows = "\n".join(
-            f"| {_escaped(w.answer)} | {_escaped(w.meaning)} |" for w in solution.wrong
+            f"| {_escaped(given)} | {_escaped(says)} |" for given, says in solution.wrong
         )
         parts.append(f"{head}\n|:--|:--|\n{rows}")
-    if solution.hints:
-        hints = "\n".join(f"1. {_escaped(hint)}" for hint in solution.hints)
+    if solution.exercise.hints:
+        hints = "\n".join(f"1. {_escaped(hint)}" for hint in solution.exercise.hints)
         parts.append(f"Hints:\n\n{hints}")
     return "\n\n".join(parts)
 
@@ -101,14 +100,6 @@ def with_solutions(book: Any, lesson: Lesson, found: tuple[Solution, ...]) -> An
         cell["id"] = f"c{number:02d}"
     book.cells = cells
     return book
-
-
-def _key_text(rows: list[tuple[str, int, str, str]]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(("copy", "seed", "exercise", "answer"))
-    writer.writerows(rows)
-    return out.getvalue()
 
 
 def write_editions(folder: Path, seed: int = 1, copies: int = 1) -> Editions:
@@ -131,33 +122,29 @@ def write_editions(folder: Path, seed: int = 1, copies: int = 1) -> Editions:
     if seed < 0:
         raise InputError(f"seed is {seed}; 0 or more is needed.")
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InputError(
-            Problem(
-                "something is already here and was left as it is; name a new folder.", str(folder)
-            )
-        )
+        text = "something is already here and was left as it is; name a new folder."
+        raise InputError(Problem(text, str(folder)))
     seeds = tuple(range(seed, seed + copies))
     names = ["learners"] if copies == 1 else [f"learners-{k:02d}" for k in range(1, copies + 1)]
-    learners = tuple(folder / name for name in names)
-    instructors = folder / "instructors"
+    learners, instructors = tuple(folder / name for name in names), folder / "instructors"
     rows: list[tuple[str, int, str, str]] = []
-    lessons = COURSE
-    texts: dict[str, tuple[Solution, ...]] = {}
+    solved: dict[Lesson, tuple[Solution, ...]] = {}
     with classroom(seed):
-        for lesson in lessons:
+        for lesson in COURSE:
             view = open_lesson(lesson.slug)
-            texts[lesson.slug] = solutions(lesson, seed, view)
-            for name, own_seed in zip(names, seeds, strict=True):
-                rows += [
-                    (name, own_seed, s.exercise_id, s.answer)
-                    for s in solutions(lesson, own_seed, view)
-                ]
+            solved[lesson] = solutions(lesson, seed, view)
+            for copy, own_seed in zip(names, seeds, strict=True):
+                found = solutions(lesson, own_seed, view)
+                rows += [(copy, own_seed, s.exercise.id, s.answer) for s in found]
     for place, own_seed in zip((*learners, instructors), (*seeds, seed), strict=True):
         furnish(place, own_seed)
-    for lesson in lessons:
+    for lesson, found in solved.items():
         path = instructors / lesson.notebook
-        book = with_solutions(nbformat.read(path, as_version=4), lesson, texts[lesson.slug])
+        book = with_solutions(nbformat.read(path, as_version=4), lesson, found)
         write_text(path, nbformat.writes(book) + "\n", overwrite=True)
     key = instructors / KEY_FILE
-    write_text(key, _key_text(sorted(rows, key=lambda row: row[1])))
+    answers = pd.DataFrame(rows, columns=["copy", "seed", "exercise", "answer"])
+    write_text(
+        key, answers.sort_values("seed", kind="stable").to_csv(index=False, lineterminator="\n")
+    )
     return Editions(learners, instructors, seeds, key)

@@ -11,44 +11,38 @@ from workbook.working import Step
 
 
 @dataclass(frozen=True)
-class Wrong:
-    """A wrong answer that is made again and again, and what it means."""
-
-    answer: str
-    meaning: str
-
-
-@dataclass(frozen=True)
 class Solution:
     """One exercise with its answer.
 
     Attributes:
-        exercise_id: under which progress is kept.
+        exercise: the record.
         kind: "number", "choice" or "setting".
         question: with the numbers of the seed.
-        unit: of the answer.
         answer: as it is to be given; for a setting, the controls and their values.
+        wrong: what may be answered instead, and what it means: slips, or the other options.
         why: what follows from it; empty where the working says it.
         working: how it comes about.
-        wrong: known slips with their values, or the other options.
         options: to choose from, in order; empty where there is nothing to choose.
-        hints: from the gentlest to the plainest.
-        minutes: that it takes, about.
-        tolerance_pct: by which a number may be off.
     """
 
-    exercise_id: str
+    exercise: Exercise
     kind: str
     question: str
-    unit: str
     answer: str
-    why: str
-    working: tuple[Step, ...]
-    wrong: tuple[Wrong, ...]
-    options: tuple[str, ...]
-    hints: tuple[str, ...]
-    minutes: float
-    tolerance_pct: float = 0.0
+    wrong: tuple[tuple[str, str], ...]
+    why: str = ""
+    working: tuple[Step, ...] = ()
+    options: tuple[str, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """Of the answer; empty where it is no number."""
+        return getattr(self.exercise, "unit", "")
+
+    @property
+    def tolerance_pct(self) -> float:
+        """By which a number may be off; 0 where it is none."""
+        return 100.0 * getattr(self.exercise, "tolerance", 0.0)
 
 
 def value_text(value: float, unit: str = "") -> str:
@@ -89,53 +83,23 @@ def solve(exercise: Exercise, seed: int, view: Any) -> Solution:
         view: the opened lesson, for the names of its controls.
     """
     if isinstance(exercise, NumberExercise):
-        drawn = exercise.drawn(seed)
-        return Solution(
-            exercise.id,
-            "number",
-            drawn.text,
-            exercise.unit,
-            value_text(drawn.expected, exercise.unit),
-            "",
-            drawn.working,
-            tuple(Wrong(value_text(v, exercise.unit), m) for m, v in drawn.slips.items()),
-            (),
-            exercise.hints,
-            exercise.minutes,
-            100.0 * exercise.tolerance,
-        )
+        drawn, unit = exercise.drawn(seed), exercise.unit
+        slips = tuple((value_text(value, unit), says) for says, value in drawn.slips.items())
+        right = value_text(drawn.expected, unit)
+        return Solution(exercise, "number", drawn.text, right, slips, working=drawn.working)
     if isinstance(exercise, ChoiceExercise):
         options, right = exercise.options, exercise.answer
+        others = tuple((text, follows) for text, follows in options.items() if text != right)
         return Solution(
-            exercise.id,
-            "choice",
-            exercise.question,
-            "",
-            right,
-            options[right],
-            (),
-            tuple(Wrong(text, follows) for text, follows in options.items() if text != right),
-            tuple(options),
-            exercise.hints,
-            exercise.minutes,
+            *(exercise, "choice", exercise.question, right, others, options[right]),
+            options=tuple(options),
         )
-    said = "; ".join(
+    settings = "; ".join(
         f"{control_label(view.inputs[name], name)}: {shown_value(view.inputs[name], value)}"
         for name, value in exercise.solution.items()
     )
-    return Solution(
-        exercise.id,
-        "setting",
-        exercise.task,
-        "",
-        said,
-        exercise.why,
-        (),
-        tuple(Wrong("not yet", message) for message in exercise.conditions),
-        (),
-        exercise.hints,
-        exercise.minutes,
-    )
+    off = tuple(("not yet", says) for says in exercise.conditions)
+    return Solution(exercise, "setting", exercise.task, settings, off, exercise.why)
 
 
 def solutions(lesson: Lesson, seed: int, view: Any) -> tuple[Solution, ...]:

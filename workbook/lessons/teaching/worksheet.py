@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +27,7 @@ from workbook.lessons.teaching.solution import (
 from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.sheet.build import page_template
 from workbook.widgets.allowance_table import AllowanceTable
+from workbook.widgets.charts import Chart
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.picture import Picture
 from workbook.widgets.table import GridMap, Table
@@ -71,21 +71,18 @@ class Leaf:
     """One lesson on paper, before it is laid out.
 
     Attributes:
-        lesson: which.
+        lesson: which; view: opened.
         idea: HTML of the idea.
         caution: HTML of the caution; empty where the lesson has none.
-        opened_with: which design and rules it stands for.
-        rules: the club's rules in one line.
         shown: what the live figure shows.
         steps: the working.
         solutions: exercises with their answers.
     """
 
     lesson: Lesson
+    view: Any
     idea: str
     caution: str
-    opened_with: str
-    rules: str
     shown: Shown
     steps: tuple[Step, ...]
     solutions: tuple[Solution, ...]
@@ -144,29 +141,28 @@ def shown_by(view: Any) -> Shown:
                 shown.items.append(part.html.value)
             case KeyFigures():
                 shown.figures += part.figures
-            case W.VBox(figure=figure):
-                svg = chart_svg(figure, part.finding_text)
+            case Chart():
+                svg = chart_svg(part.figure, part.finding_text)
                 shown.items.append(Drawing(part.title, svg, part.finding_text))
     return shown
 
 
 def _allowances(part: AllowanceTable) -> str:
     """Lines with their three figures as a table."""
-    head = "".join(
-        f'<th class="wb-num">{name}</th>' for name in ("low", "expected", "high", "unit")
+    table = Table()
+    table.update(
+        ("line", "low", "expected", "high", "unit"),
+        [
+            (
+                f"{number}. {line.name}",
+                *(f"{x:g}" for x in (line.low, line.expected, line.high)),
+                line.unit,
+            )
+            for number, line in enumerate(part.value, 1)
+        ],
+        "Lines, in the order of the rows of the next figure",
     )
-    body = "".join(
-        f"<tr><td>{number}. {escape(line.name)}</td>"
-        + "".join(
-            f'<td class="wb-num">{figure:g}</td>' for figure in (line.low, line.expected, line.high)
-        )
-        + f'<td class="wb-num">{escape(line.unit)}</td></tr>'
-        for number, line in enumerate(part.value, 1)
-    )
-    return (
-        "<table><caption>Lines, in the order of the rows of the next figure</caption>"
-        f"<thead><tr><th>line</th>{head}</tr></thead><tbody>{body}</tbody></table>"
-    )
+    return str(table.html.value)
 
 
 def _markdown(text: str) -> str:
@@ -185,13 +181,6 @@ def _cell_texts(folder: Path, lesson: Lesson) -> tuple[str, str]:
     return _markdown(idea), _markdown(caution)
 
 
-def _rules(club: Any) -> str:
-    return (
-        f"{club.club}: land at {club.landing_v:g} V a cell under load, keep {club.reserve_pct:g} % in the pack, use "
-        f"{club.continuous_share_pct:g} % of a cell's continuous current, charge at {club.charge_c_rate:g} C at most."
-    )
-
-
 def make_leaf(folder: Path, lesson: Lesson, seed: int) -> Leaf:
     """One lesson, opened and read.
 
@@ -203,16 +192,7 @@ def make_leaf(folder: Path, lesson: Lesson, seed: int) -> Leaf:
     view = open_lesson(lesson.slug)
     idea, caution = _cell_texts(folder, lesson)
     steps = () if view.result is None else tuple(view.working(view.result))
-    return Leaf(
-        lesson,
-        idea,
-        caution,
-        view.opened.notice.partition(". ")[0] + ".",
-        _rules(view.club),
-        shown_by(view),
-        steps,
-        solutions(lesson, seed, view),
-    )
+    return Leaf(lesson, view, idea, caution, shown_by(view), steps, solutions(lesson, seed, view))
 
 
 def worksheet_html(
