@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import copy
 import dataclasses
+from collections.abc import Mapping
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
+
+from workbook.errors import Problem
 
 FloatArray: TypeAlias = NDArray[np.float64]
 Number: TypeAlias = float | FloatArray
@@ -15,6 +18,34 @@ Number: TypeAlias = float | FloatArray
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Source: ISO 80000-3; 3rd CGPM (1901)."""
+
+JUST_ABOVE_0 = 5e-324
+"""The least number above 0, as the low end of a range that leaves 0 out."""
+
+
+def range_problems(
+    given: Mapping[str, tuple[Number, float, float, str]], *, nan_passes: bool = False
+) -> list[Problem]:
+    """A sentence for each figure with a value outside its range; infinite is outside any.
+
+    Args:
+        given: by name: the figure, its lowest and highest value, and the range in words.
+        nan_passes: whether "unknown" is let through.
+
+    Example:
+        >>> bounds = (0.0, 1.0, "0 to 1")
+        >>> [str(p) for p in range_problems({"share": (1.5, *bounds), "rest": (0.5, *bounds)})]
+        ['share: 1.5 cannot be; 0 to 1 is needed.']
+    """
+    problems = []
+    for name, (figure, low, high, right) in given.items():
+        values = np.asarray(figure, dtype=float)
+        bad = (values < low) | (values > high) | np.isinf(values)
+        if not nan_passes:
+            bad |= np.isnan(values)
+        if bad.any():
+            problems.append(Problem(f"{values[bad].flat[0]:g} cannot be; {right} is needed.", name))
+    return problems
 
 
 def plain(value: Any) -> Any:

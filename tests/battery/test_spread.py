@@ -146,7 +146,7 @@ def test_a_pack_is_only_as_good_as_its_worst_cell_and_weakest_group():
     assert spread.likely_lost_pct < spread.poor_lost_pct
     alone = pack_spread(Pack(pack.cell, 4, 1), 8.0)
     assert (alone.likely_share, alone.poor_share) == (1.0, 1.0)
-    with pytest.raises(InputError, match="pack_a: 0 A"):
+    with pytest.raises(InputError, match="pack_a: 0 cannot be"):
         pack_spread(pack, 0.0)
 
 

@@ -11,7 +11,7 @@ from workbook.battery.cell import Cell
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 from workbook.working import Step, step
 
 FULL_SHARE = 0.8
@@ -298,25 +298,22 @@ class Charger:
     def _check(
         self, pack: Pack, current_a: float | None, cell_v: float | None, left_pct: float
     ) -> None:
-        positive = {
-            "series": pack.series,
-            "parallel": pack.parallel,
-            "charger max_a": self.max_a,
-            "charger max_w": self.max_w,
-            "current_a": 1.0 if current_a is None else current_a,
+        cell, above_0 = pack.cell, (JUST_ABOVE_0, np.inf, "above 0")
+        volts = (
+            np.nextafter(cell.nominal_v, 5.0),
+            4.5,
+            f"{cell.nominal_v:g} to {cell.charge_v:g} V",
+        )
+        ranges: dict[str, tuple[Number, float, float, str]] = {
+            "series": (pack.series, *above_0),
+            "parallel": (pack.parallel, *above_0),
+            "charger max_a": (self.max_a, *above_0),
+            "charger max_w": (self.max_w, *above_0),
+            "current_a": (1.0 if current_a is None else current_a, *above_0),
+            "cell_v": (cell.charge_v if cell_v is None else cell_v, *volts),
+            "left_pct": (left_pct, 0.0, 100.0, "0 to 100 %"),
         }
-        problems = [
-            Problem(f"{value:g} cannot be; a number above 0 is needed.", key)
-            for key, value in positive.items()
-            if not value > 0
-        ]
-        cell = pack.cell
-        if cell_v is not None and not cell.nominal_v < cell_v <= 4.5:
-            right = f"{cell.nominal_v:g} to {cell.charge_v:g} V is right."
-            problems.append(Problem(f"{cell_v:g} V cannot be; {right}", "cell_v"))
-        if not 0.0 <= left_pct <= 100.0:
-            problems.append(Problem(f"{left_pct:g} % cannot be; 0 to 100 is right.", "left_pct"))
-        if problems:
+        if problems := range_problems(ranges):
             raise InputError(problems)
 
     def _current(self, pack: Pack, asked_a: float | None) -> tuple[float, str]:

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from typing_extensions import override
 
 from workbook.battery.model import CellModel
-from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
+from workbook.errors import InputError
+from workbook.numbers import FloatArray, Number, range_problems
 
 CHUNK = 2048
 """Designs worked at a time: few enough for their nodes to stay in the processor's cache."""
@@ -376,7 +376,7 @@ class _CurrentLoad(_Load):
         return _over(charge_ah, self.drawn)
 
 
-def _work(model: CellModel, load: _Load) -> dict[str, FloatArray | BoolArray]:
+def _solve(model: CellModel, load: _Load) -> dict[str, FloatArray | BoolArray]:
     """Find each design's end, integrate its voltage up to there; the fields of a `PowerRun`."""
     u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth_of_discharge.size - 1
     count = load.landing_v.size
@@ -457,11 +457,11 @@ def _in_blocks(
         at = slice(first, first + CHUNK)
         block = [a[at] for a in inputs]
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            worked = _work(model, load(*block))
+            solved = _solve(model, load(*block))
         unknown = np.any([np.isnan(each) for each in block], axis=0)
         any_unknown = unknown.any()
         for name, whole in out.items():
-            whole[at] = worked[name]
+            whole[at] = solved[name]
             if any_unknown:
                 whole[at][unknown] = False if name in dtypes else np.nan
     return run(**{name: a.reshape(shape)[()] for name, a in out.items()})
@@ -496,13 +496,7 @@ def _inputs(
         "resistance_factor": (resistance_factor, 0.0, np.inf, "0 or more"),
         "capacity_factor": (capacity_factor, 0.0, np.inf, "0 or more"),
     }
-    problems = []
-    for name, (given, low, high, right) in ranges.items():
-        values = np.asarray(given, dtype=float)
-        bad = (values < low) | (values > high) | np.isinf(values)
-        if bad.any():
-            problems.append(Problem(f"{values[bad].flat[0]:g} cannot be; {right} is needed.", name))
-    if problems:
+    if problems := range_problems(ranges, nan_passes=True):
         raise InputError(problems)
     arrays = np.broadcast_arrays(*(np.asarray(r[0], dtype=float) for r in ranges.values()))
     return arrays[0].shape, [a.ravel() for a in arrays]

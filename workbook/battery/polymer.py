@@ -7,7 +7,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray
+from workbook.numbers import JUST_ABOVE_0, FloatArray, range_problems
 
 DEPTH = np.linspace(0.0, 1.0, 21)
 OPEN_CIRCUIT_V = np.fromstring(
@@ -58,18 +58,16 @@ def polymer_cell(
         >>> cell.continuous_a, float(cell.model.resistance_mohm[100])
         (150.0, 3.0)
     """
-    given = {
-        "capacity_ah": capacity_ah,
-        "mass_g": mass_g,
-        "resistance_mohm": resistance_mohm,
-        "continuous_c": continuous_c,
-        "burst_c": burst_c,
-    }
-    problems = [
-        Problem(f"{value:g} cannot be; a number above 0 is needed.", key)
-        for key, value in given.items()
-        if not (np.isfinite(value) and value > 0)
-    ]
+    above_0 = (JUST_ABOVE_0, np.inf, "above 0")
+    problems = range_problems(
+        {
+            "capacity_ah": (capacity_ah, *above_0),
+            "mass_g": (mass_g, *above_0),
+            "resistance_mohm": (resistance_mohm, *above_0),
+            "continuous_c": (continuous_c, *above_0),
+            "burst_c": (burst_c, *above_0),
+        }
+    )
     if burst_c < continuous_c:
         low = f"{burst_c:g} is below continuous_c, {continuous_c:g}; it is at least that."
         problems.append(Problem(low, "burst_c"))

@@ -24,7 +24,7 @@ from workbook.battery.derating import (
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
 Kind: TypeAlias = Literal["power", "current", "rest"]
 
@@ -208,7 +208,7 @@ def simulate(
         "loss_w_k": heat.loss_w_k,
         "share": branch.share,
         "time_constant_s": branch.time_constant_s,
-        "extra_ohm": np.asarray(extra_mohm) / 1000.0,
+        "extra_mohm": extra_mohm,
         "resistance_factor": resistance_factor,
         "capacity_ah": model.capacity_ah * np.asarray(capacity_factor),
         "landing_v": _or_never(until.landing_v, -np.inf),
@@ -219,7 +219,8 @@ def simulate(
     loads = [np.asarray(part.value, dtype=float) for part in profile]
     shape = np.broadcast_shapes(*(np.shape(a) for a in (*given.values(), *loads)))
     flat = {k: np.broadcast_to(np.asarray(a, dtype=float), shape).ravel() for k, a in given.items()}
-    _check_given(flat)
+    if problems := range_problems({name: (flat[name], *RANGES[name]) for name in RANGES}):
+        raise InputError(problems)
     values = [np.broadcast_to(a, shape).ravel() for a in loads]
     limit_s = 0.5 * float(np.min(flat["time_constant_s"])) if np.any(flat["share"]) else np.inf
     if held:
@@ -227,7 +228,7 @@ def simulate(
     flight = _Flight(_Designs(model, cold, **flat), min(step_s, limit_s), record)
     for part, value in zip(profile, values, strict=True):
         flight.fly(part, value)
-    return flight.told(shape)
+    return flight.results(shape)
 
 
 def _or_never(value: Number | None, never: float) -> FloatArray:
@@ -237,51 +238,36 @@ def _or_never(value: Number | None, never: float) -> FloatArray:
 
 
 def _check_profile(profile: Sequence[Segment], step_s: float) -> None:
-    problems = []
+    problems = range_problems({"step_s": (step_s, JUST_ABOVE_0, np.inf, "above 0 s")})
     if not profile:
         problems.append(Problem("at least one segment is needed.", "profile"))
     for number, part in enumerate(profile, 1):
         where = f"profile, segment {number}"
         if part.kind not in ("power", "current", "rest"):
-            told = f"kind is {part.kind!r}; 'power', 'current' or 'rest' is needed."
-            problems.append(Problem(told, where))
+            right = "'power', 'current' or 'rest' is needed."
+            problems.append(Problem(f"kind is {part.kind!r}; {right}", where))
         if not part.duration_s > 0 or (np.isinf(part.duration_s) and number < len(profile)):
-            told = (
-                f"duration is {part.duration_s:g} s; above 0 s is needed, and only the last may be"
-            )
-            problems.append(Problem(f"{told} infinite.", where))
-        value = np.asarray(part.value, dtype=float)
-        if not np.all((value >= 0) & np.isfinite(value)):
-            worst = value[~((value >= 0) & np.isfinite(value))].flat[0]
-            problems.append(Problem(f"value is {worst:g}; 0 or more is needed.", where))
-    if not step_s > 0:
-        problems.append(Problem(f"{step_s:g} s; above 0 s is needed.", "step_s"))
+            right = "above 0 s is needed, and only the last may be infinite."
+            problems.append(Problem(f"duration is {part.duration_s:g} s; {right}", where))
+        wrong = range_problems({where: (part.value, 0.0, np.inf, "0 or more")})
+        problems += (Problem(f"value of {problem.what}", where) for problem in wrong)
     if problems:
         raise InputError(problems)
 
 
-def _check_given(given: dict[str, FloatArray]) -> None:
-    ranges = {
-        "start_depth_of_discharge": (0.0, 1.0, "0 to 1"),
-        "last_depth_of_discharge": (0.0, 1.0, "0 to 1"),
-        "start_c": (-60.0, 150.0, "-60 to 150 C"),
-        "air_c": (-60.0, 80.0, "-60 to 80 C"),
-        "share": (0.0, 0.999, "0 to 0.999"),
-        "time_constant_s": (1.0e-3, np.inf, "above 0 s"),
-        "extra_ohm": (0.0, np.inf, "0 or more"),
-        "resistance_factor": (1.0e-9, np.inf, "above 0"),
-        "capacity_ah": (1.0e-9, np.inf, "above 0 Ah"),
-        "warmed": (0.0, np.inf, "a heat capacity above 0"),
-        "loss_w_k": (0.0, np.inf, "0 W/K or more"),
-    }
-    problems = []
-    for name, (low, high, right) in ranges.items():
-        bad = ~((given[name] >= low) & (given[name] <= high))
-        if bad.any():
-            told = f"{given[name][bad][0]:g} cannot be; {right} is needed."
-            problems.append(Problem(told, "extra_mohm" if name == "extra_ohm" else name))
-    if problems:
-        raise InputError(problems)
+RANGES = {
+    "start_depth_of_discharge": (0.0, 1.0, "0 to 1"),
+    "last_depth_of_discharge": (0.0, 1.0, "0 to 1"),
+    "start_c": (-60.0, 150.0, "-60 to 150 C"),
+    "air_c": (-60.0, 80.0, "-60 to 80 C"),
+    "share": (0.0, 0.999, "0 to 0.999"),
+    "time_constant_s": (1.0e-3, np.inf, "above 0 s"),
+    "extra_mohm": (0.0, np.inf, "0 mohm or more"),
+    "resistance_factor": (1.0e-9, np.inf, "above 0"),
+    "capacity_ah": (1.0e-9, np.inf, "above 0 Ah"),
+    "warmed": (0.0, np.inf, "a heat capacity above 0"),
+    "loss_w_k": (0.0, np.inf, "0 W/K or more"),
+}
 
 
 @dataclass(frozen=True)
@@ -311,7 +297,7 @@ class _Designs:
     loss_w_k: FloatArray
     share: FloatArray
     time_constant_s: FloatArray
-    extra_ohm: FloatArray
+    extra_mohm: FloatArray
     resistance_factor: FloatArray
     capacity_ah: FloatArray
     landing_v: FloatArray
@@ -339,7 +325,7 @@ class _Designs:
         driving = u - state[DELAYED_V]
         if kind == "rest":
             return _Terminals(driving, np.zeros_like(driving), u, np.ones_like(driving))
-        ohm = self.own_ohm(state) * (1.0 - self.share) + self.extra_ohm
+        ohm = self.own_ohm(state) * (1.0 - self.share) + self.extra_mohm / 1000.0
         if kind == "current":
             return _Terminals(driving - value * ohm, value, u, np.ones_like(driving))
         spare = driving**2 - 4.0 * value * ohm
@@ -427,10 +413,8 @@ class _Flight:
             spent = np.full(self.index.size, h)
             over = np.asarray(passed.any(axis=0))
             if over.any():
-                part_of, at, which = _first_passed(
-                    live.only(over), kind, drawn[over], h,
-                    state[:, over], rate[:, over], after[:, over], rate_after[:, over],
-                )  # fmt: skip
+                step = (state[:, over], rate[:, over], after[:, over], rate_after[:, over])
+                part_of, at, which = _first_passed(live.only(over), kind, drawn[over], h, *step)
                 spent[over], after[:, over], passed[:, over] = part_of * h, at, which
             drawn, state = self._take(kind, drawn, after, passed, spent)
             rate = rate_after[:, ~over]
@@ -456,8 +440,8 @@ class _Flight:
         self.highest_a[index] = np.maximum(self.highest_a[index], at.current_a)
         self.highest_c[index] = np.maximum(self.highest_c[index], state[TEMPERATURE_C])
         if self.record and index.size:
-            told = (self.state[DEPTH], self.seen[0], self.seen[1], self.state[TEMPERATURE_C])
-            self.rows.append(np.stack([self.time_s, *told]))
+            seen = (self.state[DEPTH], self.seen[0], self.seen[1], self.state[TEMPERATURE_C])
+            self.rows.append(np.stack([self.time_s, *seen]))
         over = np.asarray(passed.any(axis=0))
         if not over.any():
             return drawn, state
@@ -465,7 +449,7 @@ class _Flight:
         self.index, self.live = index[~over], self.live.only(~over)
         return drawn[~over], state[:, ~over]
 
-    def told(self, shape: tuple[int, ...]) -> Simulation:
+    def results(self, shape: tuple[int, ...]) -> Simulation:
         """The results in the callers' shape."""
 
         def shaped(a: FloatArray) -> FloatArray:

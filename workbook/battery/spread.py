@@ -8,8 +8,8 @@ import numpy as np
 
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
-from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
+from workbook.errors import InputError
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
 WIDEST = 3.0
 """Draws are cut at this many standard deviations: worse cells are set aside at matching."""
@@ -165,20 +165,16 @@ def draw_cells(
         >>> draw_cells(4, 3, 100).capacity_factor.shape
         (100, 4, 3)
     """
-    problems = [
-        Problem(f"{value} cannot be; 1 or more is needed.", key)
-        for key, value in (("series", series), ("parallel", parallel), ("draws", draws))
-        if value < 1
-    ]
-    spreads = {
-        "capacity_spread_pct": capacity_spread_pct,
-        "resistance_spread_pct": resistance_spread_pct,
-    }
-    problems += [
-        Problem(f"{value:g} % cannot be; 0 to 30 % is right.", key)
-        for key, value in spreads.items()
-        if not 0.0 <= value <= 30.0
-    ]
+    counts, spreads = (1, np.inf, "1 or more"), (0.0, 30.0, "0 to 30 %")
+    problems = range_problems(
+        {
+            "series": (series, *counts),
+            "parallel": (parallel, *counts),
+            "draws": (draws, *counts),
+            "capacity_spread_pct": (capacity_spread_pct, *spreads),
+            "resistance_spread_pct": (resistance_spread_pct, *spreads),
+        }
+    )
     if problems:
         raise InputError(problems)
     generator = np.random.default_rng(seed)
@@ -245,8 +241,8 @@ def pack_spread(
         >>> 1.0 < spread.likely_share < 1.2, 0.0 < spread.likely_lost_pct < 3.0
         (True, True)
     """
-    if not pack_a > 0:
-        raise InputError(Problem(f"{pack_a:g} A cannot be; above 0 A is needed.", "pack_a"))
+    if problems := range_problems({"pack_a": (pack_a, JUST_ABOVE_0, np.inf, "above 0 A")}):
+        raise InputError(problems)
     series, parallel = int(pack.series), int(pack.parallel)
     cells = draw_cells(series, parallel, draws)
     lost_pct = 100.0 * (1.0 - weakest_group(cells.capacity_factor))

@@ -10,7 +10,7 @@ import numpy as np
 from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
 HARD_FLOOR_V = 2.8
 """Loaded voltage per cell under which no failsafe may lie. Source: common practice, no source."""
@@ -126,7 +126,15 @@ def thresholds(
         >>> float(set_at.land.pack_loaded_v) > 4 * 3.09
         True
     """
-    _check(power_w, landing_v, land_depth_of_discharge, climb_w)
+    watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
+    ranges: dict[str, tuple[Number, float, float, str]] = {
+        "power_w": (power_w, *watts),
+        "landing_v": (landing_v, 2.5, np.nextafter(4.0, 0.0), "2.5 to 4.0 V per cell"),
+        "land_depth_of_discharge": (land_depth_of_discharge, *depths),
+        "climb_w": (1.0 if climb_w is None else climb_w, *watts),
+    }
+    if problems := range_problems(ranges):
+        raise InputError(problems)
     model, extra = pack.cell.model, pack.joint_mohm_per_cell
     cell_w = np.asarray(power_w, dtype=float) / pack.cells
     capacity_ah = np.asarray(pack.parallel * model.capacity_ah * np.asarray(capacity_factor))
@@ -179,31 +187,6 @@ def thresholds(
 def hard_floor_v(pack: Pack) -> float:
     """Loaded voltage per cell under which no failsafe may lie, for a pack's cell."""
     return max(HARD_FLOOR_V, pack.cell.cutoff_v)
-
-
-def _check(power_w: Number, landing_v: Number, depth: Number, climb_w: Number | None) -> None:
-    given = {
-        "power_w": (power_w, np.asarray(power_w) > 0, "above 0 W"),
-        "landing_v": (
-            landing_v,
-            (np.asarray(landing_v) >= 2.5) & (np.asarray(landing_v) < 4.0),
-            "2.5 to 4.0 V per cell",
-        ),
-        "land_depth_of_discharge": (
-            depth,
-            (np.asarray(depth) > 0) & (np.asarray(depth) <= 1),
-            "above 0 up to 1",
-        ),
-    }
-    if climb_w is not None:
-        given["climb_w"] = (climb_w, np.asarray(climb_w) > 0, "above 0 W")
-    problems = [
-        Problem(f"{np.min(value):g} cannot be; {right} is needed.", key)
-        for key, (value, ok, right) in given.items()
-        if not np.all(ok)
-    ]
-    if problems:
-        raise InputError(problems)
 
 
 def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Problem]:
