@@ -57,7 +57,7 @@ def test_text_picture_and_working_agree_when_an_input_changes(opened, changes) -
     # key figures and working
     assert f"lost on the way {result.drop_v:.2f} V" in plain(view.figures.html.value)
     assert shown_step(view, "path_drop_v") == f"= {result.drop_v:.4g} V"
-    assert shown_step(view, "joint_mohm") == f"= {result.joint_mohm:.4g} mohm"
+    assert shown_step(view, "joint_mohm") == f"= {result.joint_mohm:.4g} mΩ"
 
 
 def test_the_strips_table_says_which_kind_is_too_thin(opened) -> None:

@@ -334,12 +334,14 @@ def layers_steps(strip: Strip, current_a: float) -> tuple[Step, ...]:
         [1.2, 6.0, 4.0]
     """
     section, may = piece_steps(strip, 1.0, 1, current_a)[:2]
-    layers = step(
+    most_a = may.result * ROUNDING
+    layers = Step(
+        "layers",
         "layers",
         "current / what one layer may carry, rounded up",
         f"{current_a:g} A / {may.result:.4g} A = {current_a / may.result:.2f}",
-        math.ceil(current_a / may.result / ROUNDING),
-        "common practice, no source",
+        math.ceil(current_a / most_a) * 1.0,
         "layers",
+        "common practice, no source",
     )
     return section, may, layers
