@@ -1,0 +1,122 @@
+"""The result as text: every number printed is the result's own, in the words of the table of quantities."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.conftest import DESIGNS
+from tests.sizing.multirotors import six
+from workbook.files.design_file import read_design
+from workbook.quantities import results
+from workbook.sheet.text import (
+    figure_lines,
+    figure_text,
+    limit_lines,
+    mission_lines,
+    result_report,
+    result_text,
+    state_lines,
+    verdict_of,
+    verdict_sentence,
+    verdict_text,
+)
+from workbook.sizing.limits import Limit
+from workbook.sizing.size import SizingResult, size
+
+DESIGN_NAMES = ("survey_six", "survey_wing", "survey_six_mission")
+
+
+def sized(name: str) -> SizingResult:
+    return size(read_design(DESIGNS / f"{name}.toml").design)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(12.345, "12.35 V"), (None, "-"), (np.nan, "-"), ("reserve", "reserve")]
+)
+def test_a_figure_has_its_unit_and_a_missing_one_a_dash(
+    value: float | str | None, text: str
+) -> None:
+    assert figure_text(value, "V", 2) == text
+
+
+@pytest.mark.parametrize("name", DESIGN_NAMES)
+def test_each_line_of_figures_is_the_results_own(name: str) -> None:
+    result = sized(name)
+    lines, figures = figure_lines(result), result.figures()
+    for quantity, line in zip(results(result.craft_type.keys), lines[1:-1], strict=True):
+        assert line[:42].strip() == quantity.label
+        assert line[42:58].strip() == result_text(quantity, figures[quantity.key])
+    assert lines[-1].split("ends by")[1].strip() == figures["ends_by"]
+
+
+def test_the_reference_pack_stands_beside_in_its_own_column() -> None:
+    result = sized("survey_six")
+    assert result.today is not None
+    minutes = result.today.figures()["endurance_min"]
+    line = next(line for line in figure_lines(result) if line.startswith("endurance "))
+    assert line.endswith(f"{minutes:.1f} min")
+    alone = figure_lines(replace(result, today=None))
+    assert max(map(len, alone)) < max(map(len, figure_lines(result)))
+
+
+def test_states_stand_from_full_to_the_end() -> None:
+    result = sized("survey_six")
+    lines = state_lines(result)
+    assert lines[0].split()[-3:] == ["full", "half", "end"]
+    shown = next(line for line in lines if line.startswith("thrust over weight"))
+    by_state = [state["thrust_to_weight"] for state in result.state_figures().values()]
+    assert shown.split()[-3:] == [f"{value:.2f}" for value in by_state]
+
+
+def test_a_limit_without_a_margin_has_a_dash() -> None:
+    lines = limit_lines(
+        (
+            Limit("a", "cell current", 9.0, 12.0, "A", "too much.", "end"),
+            Limit("b", "thrust", np.nan, 10.0, "gf", "too much.", "end"),
+        )
+    )
+    assert lines[1].split() == ["cell", "current", "9", "12", "A", "25", "%", "holds"]
+    assert lines[2].split() == ["thrust", "nan", "10", "gf", "-", "broken"]
+
+
+def test_a_mission_has_a_line_for_each_phase() -> None:
+    result = sized("survey_six_mission")
+    assert result.mission is not None
+    lines = mission_lines(result.mission)
+    for phase in result.mission.phases:
+        line = next(line for line in lines if line.startswith(f"{phase.label} "))
+        assert f"{phase.power_w:.0f} W" in line
+        assert f"{phase.lowest_v:.2f} V" in line
+    assert lines[0].startswith(f"Mission of {result.mission.total_min:.1f} min")
+
+
+@pytest.mark.parametrize(
+    ("change", "verdict", "word"),
+    [
+        ({"throttle_cap_pct": 30.0}, "holds", "HOLDS: "),
+        ({"throttle_cap_pct": 30.0, "controller_max_v": 26.0}, "close", "HOLDS, but close: "),
+        ({"throttle_cap_pct": 30.0, "wanted_min": 200.0}, "broken", "NOT YET: "),
+        ({"payload_g": 60_000.0}, "broken", "UNSAFE: "),
+    ],
+)
+def test_the_verdict_says_its_word_first(change: dict[str, float], verdict: str, word: str) -> None:
+    result = size(six(**change))
+    assert verdict_of(result) == verdict
+    assert verdict_text(result).startswith(word)
+    sentence = verdict_sentence(result)
+    assert sentence.startswith("UNSAFE") is (word == "UNSAFE: ")
+    assert sentence[0].isupper()
+
+
+@pytest.mark.parametrize("name", DESIGN_NAMES)
+def test_the_report_has_every_part_and_ends_with_what_it_is_not(name: str) -> None:
+    result = sized(name)
+    text = result_report(result, with_working=True)
+    parts = [result.design.name, verdict_text(result), "Voltages to set", *result.notes]
+    parts += [step.text() for step in result.working] + [limit.name for limit in result.limits]
+    assert all(part in text for part in parts)
+    assert text.endswith("qualified help stand above it.")
+    assert "Working" not in result_report(result)

@@ -1,0 +1,94 @@
+"""A multirotor's operating point: what must hold for any design."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.sizing.multirotors import six
+from workbook.sizing.design import Allowances
+from workbook.sizing.hover_point import hover_point
+from workbook.sizing.size import size
+
+FEW = settings(max_examples=30, deadline=None)
+
+
+@FEW
+@given(st.floats(1800, 3000), st.floats(1, 800))
+def test_a_heavier_craft_never_hovers_longer(mass_g: float, more_g: float) -> None:
+    light = hover_point(six(mass_without_pack_g=mass_g))
+    heavy = hover_point(six(mass_without_pack_g=mass_g + more_g))
+    assert heavy.endurance_min <= light.endurance_min
+    assert heavy.end.thrust_to_weight <= light.end.thrust_to_weight + 1e-9
+
+
+@FEW
+@given(st.floats(0, 2500), st.floats(1, 500))
+def test_a_higher_field_never_lowers_hover_power(height_m: float, more_m: float) -> None:
+    low = hover_point(six(field_height_m=height_m))
+    high = hover_point(six(field_height_m=height_m + more_m))
+    assert high.power_w >= low.power_w
+
+
+@FEW
+@given(
+    st.lists(st.integers(3, 7), min_size=3, max_size=3),
+    st.lists(st.floats(0, 600), min_size=3, max_size=3),
+)
+def test_an_array_of_designs_gives_the_answers_one_by_one(
+    parallel: list[int], payload_g: list[float]
+) -> None:
+    together = hover_point(six(parallel=np.array(parallel), payload_g=np.array(payload_g)))
+    for k, (p, g) in enumerate(zip(parallel, payload_g, strict=True)):
+        alone = hover_point(six(parallel=p, payload_g=g))
+        for name in ("endurance_min", "power_w", "mean_current_a", "lowest_hover_cell_v"):
+            assert getattr(together, name)[k] == pytest.approx(
+                float(getattr(alone, name)), rel=1e-9
+            ), name
+        assert together.end.thrust_to_weight[k] == pytest.approx(
+            float(alone.end.thrust_to_weight), rel=1e-9
+        )
+
+
+def test_allowances_work_in_the_direction_of_their_names() -> None:
+    plan = hover_point(six())
+    for name, factor in (
+        ("mass_factor", 1.05), ("power_factor", 1.1), ("avionics_factor", 1.5),
+        ("capacity_factor", 0.9), ("resistance_factor", 1.5), ("joint_factor", 3.0),
+    ):  # fmt: skip
+        worse = hover_point(six(), Allowances(**{name: factor}))
+        assert worse.endurance_min < plan.endurance_min, name
+    weak = hover_point(six(), Allowances(thrust_factor=0.9))
+    assert weak.full.full_throttle.thrust_gf < plan.full.full_throttle.thrust_gf
+
+
+def test_the_burst_cap_keeps_current_and_cutoff_at_every_state_and_touches_one() -> None:
+    """At the throttle cap that the answer gives, no state is over, and the tightest is at its limit."""
+    cap = size(six()).figures()["burst_throttle_cap_pct"]
+    assert isinstance(cap, float)
+    capped = hover_point(six(throttle_cap_pct=cap))
+    room = []
+    for state in (capped.full, capped.half, capped.end):
+        pulled = state.full_throttle
+        room.append(1 - float(pulled.cell_a) / 25.0)
+        room.append(float(pulled.cell_v) / 2.5 - 1)
+    assert min(room) == pytest.approx(0.0, abs=5e-3)
+
+
+@pytest.mark.parametrize(("cap_pct", "binds"), [(35.0, "motor"), (100.0, "pack")])
+def test_just_above_the_lowest_hover_voltage_the_reserve_is_there_and_just_below_it_is_not(
+    cap_pct: float, binds: str
+) -> None:
+    """Put back into the state: at that resistance and hover voltage the available thrust is the asked one."""
+    point = hover_point(six(throttle_cap_pct=cap_pct, landing_v=2.5, reserve_pct=0.0))
+    assert str(point.lowest_hover_binds) == binds
+    lowest, cell_w = float(point.lowest_hover_cell_v), float(point.cell_power_w)
+    r_ohm = float(point.end.resistance_mohm) / 1000
+    for step_v, there in ((0.01, True), (-0.01, False)):
+        at_rest_v = (lowest + step_v) + cell_w / (lowest + step_v) * r_ohm
+        state = replace(point.end, open_circuit_v=np.asarray(at_rest_v))
+        assert bool(state.thrust_to_weight >= 1.5) is there

@@ -1,0 +1,221 @@
+"""Limits: the table of rules, each limit broken, reasons to stop, and those of a mission."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.conftest import power_law_table
+from tests.sizing.multirotors import six
+from tests.sizing.wings import wing
+from workbook.sizing.design import Design
+from workbook.sizing.hover_point import hover_point
+from workbook.sizing.limits import (
+    MISSION_RULES,
+    RULES,
+    Limit,
+    flight_limits,
+    ground_limits,
+    limits,
+    stops,
+)
+from workbook.sizing.size import size
+from workbook.sizing.wing_point import wing_point
+
+SHARED = ("endurance", "all_up_mass", "controller_voltage", "controller_current")
+ASKED = {
+    "wanted_min": 20.0,
+    "max_all_up_mass_g": 9000.0,
+    "controller_max_v": 40.0,
+    "controller_max_a": 90.0,
+}
+
+
+def keys(found: tuple[Limit, ...]) -> tuple[str, ...]:
+    return tuple(limit.key for limit in found)
+
+
+def test_a_multirotor_that_states_everything_has_these_limits_in_this_order() -> None:
+    design = six(**ASKED)
+    assert keys(limits(design, hover_point(design))) == (
+        "table_thrust", "continuous_cell_current", "burst_cell_current", "thrust_to_weight",
+        "landing_voltage", "cell_temperature", "hover_voltage", *SHARED,
+    )  # fmt: skip
+
+
+def test_a_wing_that_states_everything_has_these_limits_in_this_order() -> None:
+    design = wing(**ASKED, wanted_km=40.0, climb_m_s=2.0)
+    assert keys(limits(design, wing_point(design))) == (
+        "stall_margin", "continuous_cell_current", "burst_cell_current", "launch_voltage",
+        "landing_voltage", "cell_temperature", "climb", "range", *SHARED,
+    )  # fmt: skip
+
+
+def test_what_is_not_asked_is_no_limit() -> None:
+    design = six()
+    assert not set(keys(limits(design, hover_point(design)))) & set(SHARED)
+
+
+def test_a_cell_without_a_size_has_no_temperature_to_check() -> None:
+    design = six()
+    bare = design.changed(cell=replace(design.pack.cell, diameter_mm=0.0))
+    assert "cell_temperature" not in keys(limits(bare, hover_point(bare)))
+
+
+def test_a_choice_asks_every_limit_once_and_those_reasons_to_stop_that_no_limit_implies() -> None:
+    design = six(**ASKED)
+    ground, flight = ground_limits(design), flight_limits(design, hover_point(design))
+    assert keys(ground) == ("charge_voltage", "all_up_mass", "controller_voltage")
+    assert keys(flight)[-3:] == ("takes_off", "descent", "landing_setting")
+    assert len(set(keys(flight))) == len(flight)
+
+
+def test_every_rule_is_told_from_every_other_and_says_what_it_means() -> None:
+    told = [(rule.key, rule.craft) for rule in RULES] + [(rule.key, None) for rule in MISSION_RULES]
+    assert len(set(told)) == len(told)
+    assert all(rule.broken_text or rule.stop for rule in RULES)
+    assert all(rule.listed or not rule.implied for rule in RULES if rule.stop is None)
+
+
+@pytest.mark.parametrize(
+    ("demand", "limit", "verdict"),
+    [
+        (9.0, 10.0, "holds"),
+        (9.1, 10.0, "close"),
+        (10.0, 10.0, "close"),
+        (10.1, 10.0, "broken"),
+        (np.nan, 10.0, "broken"),
+        (1.0, np.nan, "broken"),
+    ],
+)
+def test_a_limit_holds_is_close_or_broken(demand: float, limit: float, verdict: str) -> None:
+    assert Limit("k", "k", demand, limit, "A", "too much.", "always").verdict == verdict
+
+
+def test_a_limit_that_could_not_be_checked_says_so() -> None:
+    limit = Limit("k", "k", np.nan, 1.0, "A", "too much.", "always", unchecked="no size is stated")
+    assert limit.verdict == "not checked"
+
+
+def test_a_margin_without_sense_is_no_figure() -> None:
+    sinking = Limit("climb", "climb", 2.0, np.array([4.0, 1.0, -1.0]), "m/s", "", "end")
+    assert sinking.sound_margin_pct == pytest.approx([50.0, -100.0, np.nan], nan_ok=True)
+
+
+def assert_same(alone: tuple[Limit, ...], together: tuple[Limit, ...], place: int) -> None:
+    """The limits of one design are those of the same design in an array, at its place."""
+    assert keys(alone) == keys(together)
+    for one, many in zip(alone, together, strict=True):
+        margins = np.broadcast_to(np.asarray(many.margin_pct), (3,))
+        assert margins[place] == pytest.approx(float(one.margin_pct), rel=1e-9, nan_ok=True), (
+            one.key
+        )
+
+
+@pytest.mark.parametrize("tabled", [False, True])
+def test_limits_of_an_array_of_wings_are_the_limits_one_by_one(tabled: bool) -> None:
+    table = power_law_table(voltage_v=14.8, highest_gf=2000.0) if tabled else None
+    asked = {"table": table, "wanted_km": 40.0, "climb_m_s": 2.0}
+    many = wing(parallel=np.array([1, 2, 4]), **asked)
+    together = limits(many, wing_point(many))
+    for k, parallel in enumerate((1, 2, 4)):
+        one = wing(parallel=parallel, **asked)
+        assert_same(limits(one, wing_point(one)), together, k)
+
+
+def test_limits_of_an_array_of_multirotors_are_the_limits_one_by_one() -> None:
+    many = six(parallel=np.array([1, 3, 8]), wanted_min=20.0)
+    together = limits(many, hover_point(many))
+    for k, parallel in enumerate((1, 3, 8)):
+        one = six(parallel=parallel, wanted_min=20.0)
+        assert_same(limits(one, hover_point(one)), together, k)
+
+
+@pytest.mark.parametrize(
+    ("change", "key"),
+    [
+        ({"parallel": 1, "series": 4}, "continuous_cell_current"),
+        ({"mass_without_pack_g": 9000.0}, "continuous_cell_current"),
+        ({"landing_v": 2.6, "reserve_pct": 0.0}, "landing_voltage"),
+        ({"wanted_min": 300.0}, "endurance"),
+        ({"max_all_up_mass_g": 3000.0}, "all_up_mass"),
+        ({"controller_max_v": 25.0}, "controller_voltage"),
+        ({"controller_max_a": 10.0}, "controller_current"),
+        ({"throttle_cap_pct": 20.0}, "thrust_to_weight"),
+        ({"payload_g": 60_000.0}, "table_thrust"),
+        ({"throttle_cap_pct": 100.0}, "burst_cell_current"),
+    ],
+)
+def test_each_limit_of_a_multirotor_breaks_when_it_should(
+    change: dict[str, float], key: str
+) -> None:
+    """By physics or arithmetic seen from the change itself."""
+    result = size(six(**change))
+    assert key in keys(result.broken)
+    assert not result.holds
+
+
+def test_a_throttle_cap_mends_the_burst_current() -> None:
+    assert "burst_cell_current" not in keys(size(six(throttle_cap_pct=30.0)).broken)
+
+
+@pytest.mark.parametrize(
+    ("change", "key"),
+    [
+        ({"cruise_m_s": 9.0}, "stall_margin"),
+        ({"parallel": 1, "cruise_m_s": 26.0}, "continuous_cell_current"),
+        ({"parallel": 1, "launch_w_per_kg": 260.0}, "burst_cell_current"),
+        ({"landing_v": 2.6, "reserve_pct": 0.0, "cruise_m_s": 20.0}, "landing_voltage"),
+        ({"climb_m_s": 30.0}, "climb"),
+        ({"wanted_km": 500.0}, "range"),
+        ({"wanted_min": 900.0}, "endurance"),
+        ({"max_all_up_mass_g": 2000.0}, "all_up_mass"),
+        ({"controller_max_v": 16.0}, "controller_voltage"),
+        ({"controller_max_a": 10.0}, "controller_current"),
+    ],
+)  # fmt: skip
+def test_each_limit_of_a_wing_breaks_when_it_should(change: dict[str, float], key: str) -> None:
+    result = size(wing(**change))
+    assert key in keys(result.broken)
+    assert not result.holds
+
+
+def test_a_sound_wing_holds_every_limit() -> None:
+    result = size(wing(wanted_km=50.0, climb_m_s=3.0, parallel=3))
+    assert result.holds, [limit.name for limit in result.broken] + list(result.stops)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"cruise_m_s": 5.0}, "below the stall speed"),
+        ({"launch_w_per_kg": 28.0}, "may not clear obstacles"),
+        ({"parallel": 1, "cruise_m_s": 30.0}, "overheat, vent and burn"),
+        ({"controller_max_v": 16.0}, "speed controllers allow"),
+        ({"landing_v": 2.0}, "below 2.8 V"),
+    ],
+)  # fmt: skip
+def test_an_unsafe_wing_is_stopped_in_words(change: dict[str, float], said: str) -> None:
+    assert any(said in stop for stop in size(wing(**change)).stops)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"payload_g": 60_000.0}, "outside the thrust table"),
+        ({"parallel": 1, "mass_without_pack_g": 3500.0}, "overheat, vent and burn"),
+        ({"throttle_cap_pct": 45.0, "mass_without_pack_g": 4000.0}, "stop its own descent"),
+        ({"controller_max_v": 25.0}, "speed controllers allow 25 V"),
+        ({"landing_v": 2.0}, "below 2.8 V"),
+        ({"landing_v": 4.19}, "the flight would end at take-off"),
+    ],
+)
+def test_an_unsafe_multirotor_is_stopped_in_words(change: dict[str, float], said: str) -> None:
+    assert any(said in stop for stop in size(six(**change)).stops)
+
+
+@pytest.mark.parametrize("design", [six(payload_g=60_000.0), wing(cruise_m_s=5.0)])
+def test_where_nothing_can_be_computed_that_alone_is_said(design: Design) -> None:
+    assert len(stops(design, size(design).point)) == 1

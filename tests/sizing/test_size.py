@@ -1,0 +1,88 @@
+"""A sizing result: its notes, the reference pack beside it, its thresholds, its JSON."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from tests.conftest import straight_cell
+from tests.sizing.multirotors import six
+from workbook.battery.pack import Pack
+from workbook.errors import Problem
+from workbook.sizing.design import ReferencePack
+from workbook.sizing.size import size
+
+HEAVY = ReferencePack("old brick", Pack(straight_cell(mass_g=120.0), 6, 3), 3.4, 20.0)
+
+
+def note_with(notes: tuple[str, ...], words: str) -> str:
+    return next(note for note in notes if words in note)
+
+
+def test_the_reference_pack_flies_the_same_craft_with_its_own_end_and_as_new() -> None:
+    design = replace(six(pack_cycles=200.0), today=HEAVY)
+    today = size(design).today
+    assert today is not None
+    flight = today.design.flight
+    assert (flight.landing_v, flight.reserve_pct, flight.pack_cycles) == (3.4, 20.0, 0.0)
+    alone = size(six(cell=HEAVY.pack.cell, overhead_pct=0.0, extra_mass_g=0.0, joint_mohm=0.0,
+                     landing_v=3.4, reserve_pct=20.0))  # fmt: skip
+    assert today.figures() == alone.figures()
+
+
+def test_a_lighter_pack_belongs_further_out_by_the_moments() -> None:
+    """Moments about the point of balance: 18 x 120 g at 100 mm, this pack at m / m' of that."""
+    design = replace(six(), today=HEAVY)
+    note = note_with(size(design).notes, "keeps the centre of gravity")
+    by_hand = 100 * 18 * 120 / design.pack.mass_g
+    assert note.endswith(f"this pack belongs {by_hand:.0f} mm from it.")
+    assert "belongs" not in note_with(size(six()).notes, "keeps the centre of gravity")
+
+
+def test_moving_the_pack_moves_the_craft_by_its_share_of_the_mass() -> None:
+    result = size(six())
+    shift = 10 * result.design.pack.mass_g / float(result.point.all_up_mass_g)
+    assert f"moves the craft's centre of gravity by {shift:.1f} mm" in " ".join(result.notes)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"parallel": 1}, "needs the airline's approval"),
+        ({"parallel": 2}, "is not carried by passengers"),
+        ({"series": 2, "parallel": 1}, ""),
+    ],
+)
+def test_travel_is_told_by_watt_hours(change: dict[str, int], words: str) -> None:
+    """18 Wh a cell: 6S1P has 108 Wh, 6S2P 216 Wh, 2S1P 36 Wh."""
+    travel = [note for note in size(six(**change)).notes if "passenger flights" in note]
+    assert [words in note for note in travel] == ([True] if words else [])
+
+
+def test_cells_that_differ_are_told_in_words() -> None:
+    assert "the weakest group ends the flight" in size(six()).spread_note
+    assert "leads its group" in size(six()).spread_note
+    assert "leads its group" not in size(six(parallel=1)).spread_note
+    assert size(six(payload_g=60_000.0)).spread_note == ""
+
+
+def test_doubts_raised_while_reading_become_notes() -> None:
+    result = size(six(), notices=(Problem("grams are taken.", "six.toml"),))
+    assert result.notes[0] == "six.toml: grams are taken."
+
+
+def test_the_json_is_plain_and_holds_every_part() -> None:
+    design = replace(six(), today=HEAVY)
+    result = size(design)
+    found = json.loads(json.dumps(result.as_dict(), allow_nan=False))
+    assert found["craft"] == "multirotor"
+    assert [state["state"] for state in found["states"]] == ["full", "half", "end"]
+    assert [limit["key"] for limit in found["limits"]] == [limit.key for limit in result.limits]
+    assert found["today"]["name"] == "old brick"
+    assert found["notes"][-1] == result.spread_note
+    assert found["mission"] is None
+    hopeless = size(six(payload_g=60_000.0)).as_dict()
+    assert hopeless["thresholds"] == []
+    json.dumps(hopeless, allow_nan=False)
