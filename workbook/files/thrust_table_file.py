@@ -257,6 +257,8 @@ def _usable(out: ThrustRows, voltage_v: float | None) -> pd.DataFrame:
 
     def leave_out(these: pd.Series, why: str) -> None:
         nonlocal rows
+        if not these.any():
+            return
         out.tell(f"{why}; the row is left out.", rows[these])
         rows = rows[~these]
 
@@ -311,6 +313,8 @@ def _groups(out: ThrustRows, rows: pd.DataFrame) -> list[pd.DataFrame]:
 
 def _refuse_overlap(out: ThrustRows, group: pd.DataFrame) -> None:
     """Two heading blocks of the same names must not cover the same thrust: something is unsaid."""
+    if group["block"].nunique() == 1:
+        return
     blocks = group.groupby("block").agg(
         low=("thrust_gf", "min"), high=("thrust_gf", "max"), number=("number", "first")
     )
@@ -372,6 +376,8 @@ def _merged(out: ThrustRows, rows: pd.DataFrame) -> pd.DataFrame:
     """Rows by rising thrust, those of equal thrust made one."""
     rows = rows.sort_values(["thrust_gf", "power_w", "number"])
     equal = rows["thrust_gf"].round(6)
+    if equal.is_unique:
+        return rows
     halves = [half(key) for key in KEYS]
     for thrust, same in rows.groupby(equal):
         if len(same) > 1:
