@@ -232,13 +232,14 @@ def _check_curves(found: _Findings) -> None:
     for low, high in itertools.pairwise(sound):
         _check_order(found, low, high)
     slope = curve_resistance_mohm(sound)
-    if slope is not None and found.sound("resistance_mohm"):
-        if not 0.7 <= cell.resistance_mohm / slope <= 1.4:
-            told = (
-                f"{found.text('resistance_mohm')}, but the curves give about {slope:.0f} mΩ; "
-                "an alternating-current (1 kHz) figure reads low, and the curves are used."
-            )
-            found.doubt("resistance_mohm", told)
+    if slope is None or not found.sound("resistance_mohm"):
+        return
+    if not 0.7 <= cell.resistance_mohm / slope <= 1.4:
+        told = (
+            f"{found.text('resistance_mohm')}, but the curves give about {slope:.0f} mΩ; "
+            "an alternating-current (1 kHz) figure reads low, and the curves are used."
+        )
+        found.doubt("resistance_mohm", told)
 
 
 def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | None:

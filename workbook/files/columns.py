@@ -10,7 +10,7 @@ import csv
 import itertools
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from pathlib import Path
 
@@ -250,10 +250,31 @@ def read_numbers(cells: Sequence[RawCell] | Texts, decimal: str = "") -> Numbers
     texts = np.empty(len(cells), dtype=object)
     texts[:] = cells
     codes, unique = pd.factorize(texts, use_na_sentinel=False)
-    rows = [_read(cell, decimal) for cell in unique]
-    columns = [np.array(column) for column in zip(*rows, strict=True)] or [np.empty(0)] * 7
-    value, half, other, thousands, point, unit, wrong = (column[codes] for column in columns)
-    return Numbers(value, half, other, thousands, point, unit, wrong.astype(bool))
+    easily = r"[+-]?\d{1,20}(\.\d{1,15})?" if "." in decimal else r"[+-]?\d{1,20}"
+    shown = pd.Series(unique, dtype=object)
+    easy = shown.str.fullmatch(easily).eq(True).to_numpy()
+    rows = [_read(cell, decimal) for cell in unique[~easy]]
+    rest = list(zip(*rows, strict=True)) or [()] * len(fields(Numbers))
+    figures_only = shown[easy].astype(str)
+    point, length = figures_only.str.find(".").to_numpy(), figures_only.str.len().to_numpy()
+    places = np.where(point < 0, 0, length - point - 1)
+    figures = (
+        figures_only.to_numpy(dtype=float),
+        0.5 * 10.0 ** -places.astype(float),
+        np.nan,
+        "",
+        np.where(places > 0, ".", ""),
+        "",
+        False,
+    )
+    columns = []
+    for of_easy, of_rest, kind in zip(
+        figures, rest, (float,) * 3 + (object,) * 3 + (bool,), strict=True
+    ):
+        column = np.empty(len(unique), dtype=kind)
+        column[easy], column[~easy] = of_easy, of_rest
+        columns.append(column[codes])
+    return Numbers(*columns)
 
 
 def _read(cell: RawCell, decimal: str) -> tuple[float, float, float, str, str, str, bool]:
