@@ -5,6 +5,8 @@ Lessons are found by themselves; nothing is to be added here for a new one.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
@@ -21,8 +23,10 @@ def of_kind(lesson: Lesson, kind: type[Exercise]) -> list:
     return [e for e in lesson.exercises if isinstance(e, kind)]
 
 
-def test_ids_differ() -> None:
-    assert len({e.id for e in EXERCISES}) == len(EXERCISES)
+def test_ids_differ_and_none_that_is_out_is_lost() -> None:
+    """Progress is kept under them: a new one joins the list, and stays there."""
+    out = Path(__file__).with_name("ids.txt").read_text("utf-8").split()
+    assert sorted(e.id for e in EXERCISES) == out
 
 
 @EACH_LESSON
@@ -37,7 +41,8 @@ def solves(exercise: NumberExercise, seed: int) -> bool:
     """Whether the last line of the working is the answer, read off with four digits as well."""
     drawn = exercise.drawn(seed)
     last = drawn.working[-1]
-    assert last.unit.replace("ohm", "Ω") == exercise.unit, exercise.id
+    # a count is without a unit in the working, and may be asked for in "layers"
+    assert last.unit.replace("ohm", "Ω") in ("", exercise.unit), exercise.id
     assert all(step.source and step.formula and step.numbers for step in drawn.working)
     assert "{" not in drawn.text, exercise.id
     read_off = f"{last.result:.4g} {exercise.unit}".strip()

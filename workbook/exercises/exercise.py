@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from workbook.errors import InputError
 from workbook.exercises.slips import apart, is_near
+from workbook.numbers import plain
 from workbook.parse import parse_number
 from workbook.working import Step
 
@@ -99,11 +100,6 @@ class Drawn:
     working: tuple[Step, ...]
 
 
-def _plain(value: Any) -> Any:
-    """A number of the computation as texts show it; anything else as it is."""
-    return value.item() if getattr(value, "ndim", None) == 0 else value
-
-
 @dataclass(frozen=True)
 class NumberExercise:
     """A number to find, with numbers of its own for each learner.
@@ -162,7 +158,7 @@ class NumberExercise:
             value = source(d) if callable(source) else d.random.choice(source)
             names = key.split()
             values = value if len(names) > 1 else [value]
-            vars(d).update({n: _plain(v) for n, v in zip(names, values, strict=True)})
+            vars(d).update({n: plain(v) for n, v in zip(names, values, strict=True)})
         working = list(self.steps(d)) if self.steps else []
         d.answer = float(self.answer(d) if self.answer else working[-1].result)
         if self.formula:

@@ -93,7 +93,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "amps": [4, 5, 6, 8],
             "landing_v": lambda d: club_rules().rules.landing_v,
             "curve": lambda d: d.cell.curve_at(d.amps, d.landing_v),
-            "charge": lambda d: round(d.curve.run.charge_ah.item(), 2),
+            "charge": lambda d: round(d.curve.run.charge_ah, 2),
             "mean_v": lambda d: round(d.curve.mean_v, 2),
             "rated nominal_v": lambda d: (d.cell.rated_capacity_ah, d.cell.nominal_v),
         },

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+import numpy as np
+
 from workbook.craft.thrust_table import ThrustTable
 from workbook.data.notebooks import notebooks_source
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
@@ -90,7 +92,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "volts": [18.6, 19.8, 20.4, 21.6],
             "factor": [1.10, 1.12, 1.15],
             "motor_gf": lambda d: d.mass / d.rotors,
-            "per_watt": lambda d: round(d.table.efficiency(d.motor_gf, d.volts).gf_per_w.item(), 1),
+            "per_watt": lambda d: np.round(d.table.efficiency(d.motor_gf, d.volts).gf_per_w, 1),
             "motor_w": lambda d: d.motor_gf / d.per_watt,
         },
         steps=lambda d: (
