@@ -1,4 +1,4 @@
-"""Lesson 12: layouts, the batch of cells, the balance plug and the sheet's button."""
+"""Lesson 12: the drawing, the list of arrangements and the working follow every control, and agree."""
 
 from __future__ import annotations
 
@@ -6,12 +6,8 @@ import re
 
 import pytest
 
-from tests.conftest import NOTEBOOKS
 from tests.lessons.conftest import plain, shown_step
-from workbook.bench.cell_inspection import inspect_cells
-from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import read_design
-from workbook.widgets.controls import ChosenFile
 
 
 @pytest.fixture
@@ -55,93 +51,6 @@ def test_a_number_beyond_the_list_draws_the_last(view) -> None:
     view.inputs["bay_length_mm"].value = 60.0
     view.inputs["number"].value = 6.0
     assert view.result.shown is view.result.found[-1]
-
-
-def test_good_batch_uses_all_and_says_what_matching_gains(view) -> None:
-    batch = view.batch
-    assert "cells in the log 24" in plain(batch.figures.html.value)
-    groups = batch.live.result.groups
-    assert groups.left_out == ()
-    assert len(groups.spare) == 24 - 18
-    used = [name for row in groups.names for name in row]
-    assert len(set(used)) == 18
-    # working: the sum of each group's capacities as they stand in the file
-    log = read_cell_log(NOTEBOOKS / "cell_logs" / "good_batch.csv").cells
-    sums = [sum(log.capacity_ah[log.name.index(n)] for n in row) for row in groups.names]
-    assert f"= {min(sums):.4g} Ah" in plain(batch.working_panel.html.value)
-    assert f"{min(sums):.3f} Ah" in plain(batch.figures.html.value)
-    assert batch.live.result.ways[2].gain_min > batch.live.result.ways[1].gain_min >= 0.0
-
-
-PLANTED = {
-    "B04": "2.31 V",
-    "B08": "31 mV a week",
-    "B12": "4.412 Ah",
-    "B16": "31.8 mohm",
-    "B20": "61.7 g",
-    "B23": "2.86 V",
-}
-"""The faults that stand in `cell_logs/doubtful_batch.csv`."""
-
-
-def test_every_planted_fault_is_found_with_its_figure(view) -> None:
-    view.batch.choice.value = "doubtful_batch.csv"
-    left = dict(view.batch.live.result.groups.left_out)
-    assert set(left) == set(PLANTED)
-    for name, figure in PLANTED.items():
-        assert figure in left[name]
-        assert figure in plain(view.batch.left_out.html.value)
-    assert "mass was not measured on 1 of 26 cells" in plain(view.batch.notes.html.value)
-
-
-def test_a_log_of_ones_own_and_what_is_wrong_with_it(view) -> None:
-    text = "id,capacity mAh\n" + "".join(f"c{k},{4700 + k}\n" for k in range(20))
-    view.batch.own.value = ChosenFile("mine.csv", text.encode())
-    assert view.batch.live.problems == ()
-    assert "cells in the log 20" in plain(view.batch.figures.html.value)
-    view.batch.own.value = ChosenFile("short.csv", b"id,capacity mAh\na,4800\nb,4810\n")
-    assert "6 groups of 3 need 18" in view.batch.live.problems[0]
-    view.batch.own.value = ChosenFile("bad.csv", b"id,capacity mAh\na,much\n")
-    assert "bad.csv, row 2" in view.batch.live.problems[0]
-
-
-def test_demo_logs_say_that_they_are_invented() -> None:
-    for path in (NOTEBOOKS / "cell_logs").glob("*.csv"):
-        assert path.read_text("utf-8").startswith("# Invented for this workbook")
-        assert inspect_cells(read_cell_log(path).cells).usable
-
-
-def test_the_plug_is_judged_as_typed(view) -> None:
-    plug = view.plug
-    plug.typed.value = "3,6 7,2; 10,8 14.4 18 21.6"
-    assert "HOLDS" in plug.verdict.html.value
-    plug.typed.value = "3.6 10.8 7.2 14.4 18 21.6"
-    assert "DOES NOT HOLD" in plug.verdict.html.value
-    assert "Do not plug it in" in plug.verdict.html.value
-    plug.typed.value = "3.6 7.2"
-    assert "2 readings given for 6 cells" in plug.verdict.html.value
-    plug.typed.value = "much"
-    assert "not one number" in plug.verdict.html.value
-    assert plain(plug.table.html.value).count("plus of group") == 6
-
-
-def test_the_sheet_is_written_once_and_never_over_a_file_unasked(view, folder) -> None:
-    writer = view.sheet
-    writer.write()
-    path = folder / "build_sheet.html"
-    assert path.exists()
-    assert "✓ Written: build_sheet.html" in writer.said.value
-    assert "(build_sheet.html)" in writer.link.outputs[0]["data"]["text/markdown"]
-    first = path.read_bytes()
-    assert "A13" in first.decode("utf-8")  # the cells of the log stand on the sheet
-    path.write_text("mine", "utf-8")
-    writer.write()
-    assert "✕" in writer.said.value
-    assert writer.link.outputs == ()
-    assert path.read_text("utf-8") == "mine"
-    writer.over.value = True
-    writer.write()
-    assert path.read_text("utf-8") != "mine"
 
 
 def test_bay_and_packing_carry_on_into_the_bench_part(view, opened, folder) -> None:
