@@ -54,17 +54,25 @@ def _draws(design: Design) -> list[dict[str, Any]]:
     note = f"loop extended from {LOOPED}; size() also writes working and notes"
     whole_s, worked_s, _ = _best(lambda: budget(design, draws=DRAWS))
     rows = [
-        {"name": f"margin budget of {DRAWS:,} draws", "ours_s": whole_s, **peer,
-         "note": f"processor {worked_s:.2f} s; {note}"},
-    ]  # fmt: skip
+        {
+            "name": f"margin budget of {DRAWS:,} draws",
+            "ours_s": whole_s,
+            **peer,
+            "note": f"processor {worked_s:.2f} s; {note}",
+        },
+    ]
     for threads in (1, 2):
         ours_s, worked_s, _ = _best(
             lambda n=threads: evaluate(design, STANDARD_LINES, values, threads=n)
         )  # type: ignore[misc]
         rows.append(
-            {"name": f"the draws alone, {threads} thread{'s' * (threads > 1)}", "ours_s": ours_s,
-             **peer, "note": f"processor {worked_s:.2f} s; {note}"}
-        )  # fmt: skip
+            {
+                "name": f"the draws alone, {threads} thread{'s' * (threads > 1)}",
+                "ours_s": ours_s,
+                **peer,
+                "note": f"processor {worked_s:.2f} s; {note}",
+            }
+        )
     return rows
 
 
@@ -77,9 +85,14 @@ def _sweeps(design: Design) -> list[dict[str, Any]]:
 
     def run(screen: bool, threads: int | None, keep: bool = True) -> Sweep:
         return sweep(
-            design, *asked, axes=axes, constraints=constraints, screen=screen, threads=threads,
+            design,
+            *asked,
+            axes=axes,
+            constraints=constraints,
+            screen=screen,
+            threads=threads,
             keep_rejected=keep,
-        )  # fmt: skip
+        )
 
     for cell in cells:
         assert cell.model is not None  # made once a cell, before the clock
@@ -105,9 +118,13 @@ def _sweeps(design: Design) -> list[dict[str, Any]]:
         share = 100 * float(np.mean(found["screened"])) if keep else float("nan")
         aside = f", {share:.0f} % set aside" if screen and keep else ""
         rows.append(
-            {"name": f"{found.asked:,} candidates, {name}", "ours_s": ours_s, **peer,
-             "note": f"processor {worked_s:.2f} s; loop extended from {LOOPED}{aside}"}
-        )  # fmt: skip
+            {
+                "name": f"{found.asked:,} candidates, {name}",
+                "ours_s": ours_s,
+                **peer,
+                "note": f"processor {worked_s:.2f} s; loop extended from {LOOPED}{aside}",
+            }
+        )
     return rows
 
 
@@ -123,9 +140,14 @@ def _front() -> list[dict[str, Any]]:
     pairs_s, _, _ = _best(by_definition, 1)
     ours_s, _, _ = _best(lambda: pareto(costs))
     return [
-        {"name": "front of 1,000,000, two objectives", "ours_s": ours_s, "peer": "every pair",
-         "peer_s": pairs_s * (len(costs) / len(few)) ** 2, "note": "pairs extended from 2000"}
-    ]  # fmt: skip
+        {
+            "name": "front of 1,000,000, two objectives",
+            "ours_s": ours_s,
+            "peer": "every pair",
+            "peer_s": pairs_s * (len(costs) / len(few)) ** 2,
+            "note": "pairs extended from 2000",
+        }
+    ]
 
 
 def run() -> list[dict[str, Any]]:

@@ -30,9 +30,14 @@ from workbook.sizing.size import size
 
 def line(**changes: object) -> BudgetLine:
     start = {
-        "key": "gusts", "name": "gusts", "low": 0.0, "expected": 5.0, "high": 20.0,
-        "distribution": "triangular", "applies_to": (Effect("power_factor"),),
-    }  # fmt: skip
+        "key": "gusts",
+        "name": "gusts",
+        "low": 0.0,
+        "expected": 5.0,
+        "high": 20.0,
+        "distribution": "triangular",
+        "applies_to": (Effect("power_factor"),),
+    }
     return BudgetLine(**{**start, **changes})  # type: ignore[arg-type]
 
 
@@ -104,8 +109,14 @@ def test_a_craft_too_heavy_for_its_table_is_counted_as_broken(six_rotor: Design)
     """Half of a uniform mass line lies above the table's top thrust: 8000 gf on each of 6 motors."""
     pack_g = float(six_rotor.pack.mass_g)
     heavy = six_rotor.changed(mass_without_pack_g=48_000.0 - 350.0 - pack_g)
-    mass = line(key="mass", low=-2.0, expected=0.0, high=2.0, distribution="uniform",
-                applies_to=(Effect("mass_factor"),))  # fmt: skip
+    mass = line(
+        key="mass",
+        low=-2.0,
+        expected=0.0,
+        high=2.0,
+        distribution="uniform",
+        applies_to=(Effect("mass_factor"),),
+    )
     found = budget(heavy, (mass,), draws=1024)
     assert found.reading("thrust_to_weight_end").quantity.better == "high"
     assert found.limit("table_thrust").broken_fraction == pytest.approx(0.5, abs=0.01)
@@ -115,8 +126,9 @@ def test_a_craft_too_heavy_for_its_table_is_counted_as_broken(six_rotor: Design)
 
 def test_the_worst_cell_carries_its_share(six_rotor: Design) -> None:
     """A line that makes the worst cell carry 10 % more: peak current and the limits go up by that."""
-    share = line(key="share", low=10.0, expected=10.0, high=10.0,
-                 applies_to=(Effect("cell_share_factor"),))  # fmt: skip
+    share = line(
+        key="share", low=10.0, expected=10.0, high=10.0, applies_to=(Effect("cell_share_factor"),)
+    )
     found = budget(six_rotor, (share,), draws=2)
     peak = found.reading("peak_cell_a")
     assert peak.expected == pytest.approx(1.1 * peak.plan, rel=1e-12)

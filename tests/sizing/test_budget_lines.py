@@ -20,9 +20,14 @@ from workbook.sizing.design import Design
 
 def line(**changes: object) -> BudgetLine:
     start = {
-        "key": "gusts", "name": "gusts", "low": 0.0, "expected": 5.0, "high": 20.0,
-        "distribution": "triangular", "applies_to": (Effect("power_factor"),),
-    }  # fmt: skip
+        "key": "gusts",
+        "name": "gusts",
+        "low": 0.0,
+        "expected": 5.0,
+        "high": 20.0,
+        "distribution": "triangular",
+        "applies_to": (Effect("power_factor"),),
+    }
     return BudgetLine(**{**start, **changes})  # type: ignore[arg-type]
 
 

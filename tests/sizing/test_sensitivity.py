@@ -16,9 +16,14 @@ from workbook.sizing.sensitivity import sensitivity, variance_shares
 
 def even(key: str, half_width: float, middle: float = 0.0) -> BudgetLine:
     return BudgetLine(
-        key, key, middle - half_width, middle, middle + half_width, "uniform",
+        key,
+        key,
+        middle - half_width,
+        middle,
+        middle + half_width,
+        "uniform",
         (Effect("power_factor"),),
-    )  # fmt: skip
+    )
 
 
 def test_shares_of_a_sum_are_its_variances() -> None:

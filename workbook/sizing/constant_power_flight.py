@@ -127,17 +127,17 @@ class ConstantPowerFlight:
                 f"Even full the pack cannot carry {self.power_w:.0f} W above {self.landing_v:g} V "
                 "a cell: no take-off."
             )
-        sag_v = float(run.end_open_circuit_v - run.end_v)
+        sag_v = run.end_open_circuit_v - run.end_v
         lands = (
-            f"Lands after {self.flight_min:.1f} min at {float(run.end_v):.2f} V loaded, which is "
-            f"{float(run.end_open_circuit_v):.2f} V at rest: {sag_v:.2f} V of sag at "
-            f"{float(run.end_a):.1f} A a cell. The {self.ends_by} came first."
+            f"Lands after {self.flight_min:.1f} min at {run.end_v:.2f} V loaded, which is "
+            f"{run.end_open_circuit_v:.2f} V at rest: {sag_v:.2f} V of sag at "
+            f"{run.end_a:.1f} A a cell. The {self.ends_by} came first."
         )
         if not self.collapses:
             return lands
         return (
             f"{lands} After {self.collapse_ah:.1f} Ah no voltage gives "
-            f"{self.power_w / float(self.pack.cells):.1f} W a cell: it collapses."
+            f"{self.power_w / self.pack.cells:.1f} W a cell: it collapses."
         )
 
     def working(self) -> tuple[Step, ...]:
@@ -180,14 +180,14 @@ class ConstantPowerFlight:
             step(
                 "flight_min",
                 "60 x energy delivered / power of the flight",
-                f"60 x {float(run.energy_wh) * cells:.1f} Wh / {self.power_w:.4g} W",
+                f"60 x {run.energy_wh * cells:.1f} Wh / {self.power_w:.4g} W",
                 self.flight_min,
                 "the cell's voltage summed over charge, down to the end",
             ),
             step(
                 "naive_min",
                 "60 x rated capacity x (1 - reserve) / current at take-off",
-                f"60 x {float(self.pack.capacity_ah):g} Ah x {1 - self.reserve_pct / 100:.2f} / "
+                f"60 x {self.pack.capacity_ah:g} Ah x {1 - self.reserve_pct / 100:.2f} / "
                 f"{self.start_a:.4g} A",
                 self.naive_min,
                 "arithmetic; takes the current for constant and every volt for reached",

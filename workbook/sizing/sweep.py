@@ -101,7 +101,7 @@ def sweep(
     varied = {"series": np.asarray(series), "parallel": np.asarray(parallel), **further}
     choices: tuple[ThrustTable | None, ...] = tuple(tables) or (design.craft.table,)
     _check(design, cells, varied)
-    grid = _Grid(design, tuple(cells), choices, varied, constraints)
+    grid = _Choices(design, tuple(cells), choices, varied, constraints)
     limits = grid.limit_words()
     rows = slices(grid.asked, chunk, every=grid.rows)
     parts = parallel_map(
@@ -130,7 +130,7 @@ def sweep(
 
 
 @dataclass(frozen=True, eq=False)
-class _Grid:
+class _Choices:
     """Every candidate by its number: cell, then table, then each varied figure, the last one fastest."""
 
     design: Design[Any]
@@ -192,7 +192,7 @@ def _point_figures(design: Design[Any], point: Any) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Part:
+class _Sized:
     """Columns of a slice; how many of it each limit makes fall out, and how many break it."""
 
     columns: dict[str, np.ndarray]
@@ -222,8 +222,8 @@ class _Margins:
 
 
 def _work(
-    grid: _Grid, limits: tuple[LimitWords, ...], at: slice, *, screen: bool, keep_rejected: bool
-) -> _Part:
+    grid: _Choices, limits: tuple[LimitWords, ...], at: slice, *, screen: bool, keep_rejected: bool
+) -> _Sized:
     """Size one slice of candidates."""
     cell, table, varied = grid.pick(at)
     count = at.stop - at.start
@@ -258,7 +258,7 @@ def _work(
     }
     whole: dict[str, np.ndarray] = {k: np.broadcast_to(v, (count,)) for k, v in columns.items()}
     whole["broken"] = margins.broken
-    return _Part(
+    return _Sized(
         whole if keep_rejected else {name: v[~out] for name, v in whole.items()},
         np.bincount(binds[out], minlength=len(limits)),
         margins.broken.sum(axis=0),
