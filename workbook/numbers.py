@@ -19,14 +19,14 @@ Number: TypeAlias = float | FloatArray
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Source: ISO 80000-3; 3rd CGPM (1901)."""
 
-JUST_ABOVE_0 = 5e-324
-"""The least number above 0, as the low end of a range that leaves 0 out."""
+JUST_ABOVE_0, FINITE = 5e-324, 1.7976931348623157e308
+"""The least number above 0 and the largest below infinity, as ends of a range that leaves those out."""
 
 
 def range_problems(
     given: Mapping[str, tuple[Number, float, float, str]], *, nan_passes: bool = False
 ) -> list[Problem]:
-    """A sentence for each figure with a value outside its range; infinite is outside any.
+    """A sentence for each figure with a value outside its range.
 
     Args:
         given: by name: the figure, its lowest and highest value, and the range in words.
@@ -40,7 +40,7 @@ def range_problems(
     problems = []
     for name, (figure, low, high, right) in given.items():
         values = np.asarray(figure, dtype=float)
-        bad = (values < low) | (values > high) | np.isinf(values)
+        bad = (values < low) | (values > high)
         if not nan_passes:
             bad |= np.isnan(values)
         if bad.any():

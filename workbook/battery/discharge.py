@@ -15,7 +15,7 @@ from typing_extensions import override
 
 from workbook.battery.model import CellModel
 from workbook.errors import InputError
-from workbook.numbers import FloatArray, Number, range_problems
+from workbook.numbers import FINITE, FloatArray, Number, range_problems
 
 CHUNK = 2048
 """Designs worked at a time: few enough for their nodes to stay in the processor's cache."""
@@ -488,13 +488,13 @@ def _inputs(
     """The arguments of a discharge, flat; those with a value out of range are refused all at once."""
     key, value, right = drawn
     ranges: dict[str, tuple[Number, float, float, str]] = {
-        key: (value, 0.0, np.inf, right),
-        "landing_v": (landing_v, 1e-9, np.inf, "above 0 V"),
+        key: (value, 0.0, FINITE, right),
+        "landing_v": (landing_v, 1e-9, FINITE, "above 0 V"),
         "last_depth_of_discharge": (last_depth_of_discharge, 0.0, 1.0, "0 to 1"),
         "start_depth_of_discharge": (start_depth_of_discharge, 0.0, 1.0, "0 to 1"),
-        "extra_mohm": (extra_mohm, 0.0, np.inf, "0 mohm or more"),
-        "resistance_factor": (resistance_factor, 0.0, np.inf, "0 or more"),
-        "capacity_factor": (capacity_factor, 0.0, np.inf, "0 or more"),
+        "extra_mohm": (extra_mohm, 0.0, FINITE, "0 mohm or more"),
+        "resistance_factor": (resistance_factor, 0.0, FINITE, "0 or more"),
+        "capacity_factor": (capacity_factor, 0.0, FINITE, "0 or more"),
     }
     if problems := range_problems(ranges, nan_passes=True):
         raise InputError(problems)

@@ -7,7 +7,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
-from workbook.numbers import JUST_ABOVE_0, FloatArray, range_problems
+from workbook.numbers import FINITE, JUST_ABOVE_0, FloatArray, range_problems
 
 DEPTH = np.linspace(0.0, 1.0, 21)
 OPEN_CIRCUIT_V = np.fromstring(
@@ -58,7 +58,7 @@ def polymer_cell(
         >>> cell.continuous_a, float(cell.model.resistance_mohm[100])
         (150.0, 3.0)
     """
-    above_0 = (JUST_ABOVE_0, np.inf, "above 0")
+    above_0 = (JUST_ABOVE_0, FINITE, "above 0")
     problems = range_problems(
         {
             "capacity_ah": (capacity_ah, *above_0),

@@ -24,7 +24,7 @@ from workbook.battery.derating import (
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
 from workbook.errors import InputError, Problem
-from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
+from workbook.numbers import FINITE, JUST_ABOVE_0, FloatArray, Number, range_problems
 
 Kind: TypeAlias = Literal["power", "current", "rest"]
 
@@ -249,7 +249,7 @@ def _check_profile(profile: Sequence[Segment], step_s: float) -> None:
         if not part.duration_s > 0 or (np.isinf(part.duration_s) and number < len(profile)):
             right = "above 0 s is needed, and only the last may be infinite."
             problems.append(Problem(f"duration is {part.duration_s:g} s; {right}", where))
-        wrong = range_problems({where: (part.value, 0.0, np.inf, "0 or more")})
+        wrong = range_problems({where: (part.value, 0.0, FINITE, "0 or more")})
         problems += (Problem(f"value of {problem.what}", where) for problem in wrong)
     if problems:
         raise InputError(problems)
