@@ -251,7 +251,7 @@ def read_numbers(cells: Sequence[RawCell] | Texts, decimal: str = "") -> Numbers
     texts[:] = cells
     codes, unique = pd.factorize(texts, use_na_sentinel=False)
     easily = r"[+-]?\d{1,20}(\.\d{1,15})?" if "." in decimal else r"[+-]?\d{1,20}"
-    shown = pd.Series(unique, dtype=object)
+    shown = pd.Series([cell if isinstance(cell, str) else "" for cell in unique], dtype=object)
     easy = shown.str.fullmatch(easily).eq(True).to_numpy()
     rows = [_read(cell, decimal) for cell in unique[~easy]]
     rest = list(zip(*rows, strict=True)) or [()] * len(fields(Numbers))
