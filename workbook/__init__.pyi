@@ -17,7 +17,6 @@ from .files.cell_file import catalogue as catalogue
 from .files.cell_file import find_cell as find_cell
 from .files.design_file import read_design as read_design
 from .files.thrust_table_file import read_thrust_tables as read_thrust_tables
-from .lessons.cell_fitter import cell_fitter as cell_fitter
 from .lessons.course import course as course
 from .lessons.learner import current_design as current_design
 from .lessons.lesson_view import open_lesson as open_lesson

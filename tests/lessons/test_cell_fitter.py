@@ -8,7 +8,7 @@ import pytest
 from tests.lessons.conftest import plain
 from workbook.battery.model import DischargeCurve
 from workbook.files.cell_file import read_cell
-from workbook.lessons.cell_fitter import cell_fitter
+from workbook.lessons.cell_fitter import CellFitter
 from workbook.widgets.controls import ChosenFile
 
 
@@ -24,7 +24,7 @@ def points_text(moved_v: float = 0.0) -> str:
 
 @pytest.fixture
 def fitter(folder):
-    return cell_fitter()
+    return CellFitter()
 
 
 def test_points_of_a_known_cell_give_its_resistance_and_no_residual(fitter):

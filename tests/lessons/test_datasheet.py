@@ -54,3 +54,10 @@ def test_beyond_the_curves_it_says_so(opened):
     told = plain(view.notices.html.value)
     assert "beyond the datasheet curves" in told
     assert "above the cell's continuous current, 10 A" in told
+
+
+def test_the_form_for_a_cell_of_ones_own_grows_with_the_lesson(opened):
+    view = opened("datasheet")
+    assert view.fitter is view.fitter
+    view.big.value = True
+    assert "wb-big" in view.fitter._dom_classes

@@ -25,13 +25,8 @@ PRACTICE_POINTS = Path("tables", "own_cell_points.csv")
 LINE_ROLES = ("pack", "alternative", "caution", "today")
 
 
-def cell_fitter() -> CellFitter:
-    """The fitter with an invented cell's points in it, ready to be shown in a notebook."""
-    return CellFitter()
-
-
 class CellFitter(Part):
-    """Points and figures at the left; points with the fit, residuals and trust at the right."""
+    """Points and figures at the left, an invented cell's to start with; the fit and its trust at the right."""
 
     def __init__(self) -> None:
         self._build_controls()

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import ipywidgets as W
 import numpy as np
 from typing_extensions import override
 
 from workbook.battery.cell import Cell, CurveReading, OwnCurve
+from workbook.lessons.cell_fitter import CellFitter
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.series_parallel import cell_choice
 from workbook.numbers import plain
@@ -53,6 +55,13 @@ class Datasheet(LessonView):
         return self.side_by_side(
             [*self.inputs.values(), self.figures, self.notices], [self.family, self.slope]
         )
+
+    @cached_property
+    def fitter(self) -> CellFitter:
+        """A cell of one's own from points of its datasheet, to be shown in a cell of its own."""
+        fitter = CellFitter()
+        self.beside = (*self.beside, fitter)
+        return fitter
 
     @override
     def compute(
