@@ -98,11 +98,10 @@ def test_sentences() -> None:
     assert spans(range(1, 40, 3)).endswith("and 5 more")
 
 
-@pytest.mark.slow
 def test_a_long_column_is_read_in_reasonable_time() -> None:
-    """A million figures of a logger, all different."""
-    cells = [f"{k / 1000:.3f}" for k in range(1_000_000)]
+    """Figures of a logger, all different."""
+    cells = [f"{k / 1000:.3f}" for k in range(200_000)]
     start = time.process_time()
     numbers = read_numbers(cells, decimal=".")
-    assert time.process_time() - start < 20.0
-    np.testing.assert_allclose(numbers.value, np.arange(1_000_000) / 1000)
+    assert time.process_time() - start < 5.0
+    np.testing.assert_allclose(numbers.value, np.arange(200_000) / 1000)
