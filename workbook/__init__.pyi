@@ -26,7 +26,6 @@ from .sizing.budget import budget as budget
 from .sizing.compare import compare as compare
 from .sizing.constant_power_flight import constant_power_flight as constant_power_flight
 from .sizing.craft_types import operate as operate
-from .sizing.sensitivity import sensitivity as sensitivity
 from .sizing.size import size as size
 from .sizing.spiral import spiral as spiral
 from .sizing.sweep import sweep as sweep

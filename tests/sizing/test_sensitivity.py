@@ -11,7 +11,7 @@ from workbook.files.design_file import read_design
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
 from workbook.sizing.design import Design
-from workbook.sizing.sensitivity import sensitivity, variance_shares
+from workbook.sizing.sensitivity import variance_shares
 
 
 def even(key: str, half_width: float, middle: float = 0.0) -> BudgetLine:
@@ -44,23 +44,26 @@ def test_shares_of_a_sum_are_its_variances() -> None:
 
 def test_a_line_with_nothing_open_has_no_share(six_rotor: Design) -> None:
     lines = settle(STANDARD_LINES, "wind")
-    found = sensitivity(six_rotor, lines, draws=256)["endurance_min"]
+    found = budget(six_rotor, lines, draws=8).sensitivity(256)["endurance_min"]
     assert found.share("wind").total == 0.0
     assert found.share("thrust_table").total > 0.1
     assert sum(s.total for s in found.shares) == pytest.approx(1.0, abs=0.15)
     still = [line.settled() for line in STANDARD_LINES]
-    assert all(s.total == 0 for s in sensitivity(six_rotor, still)["endurance_min"].shares)
+    assert all(
+        s.total == 0
+        for s in budget(six_rotor, still, draws=8).sensitivity()["endurance_min"].shares
+    )
 
 
 def test_the_same_seed_gives_the_same_shares(six_rotor: Design) -> None:
-    one, again = (sensitivity(six_rotor, draws=128) for _ in range(2))
+    one, again = (budget(six_rotor, draws=8).sensitivity(128) for _ in range(2))
     assert one == again
 
 
 def test_settling_a_line_takes_its_share_of_the_variance(six_rotor: Design) -> None:
     """Without a line the variance falls by its total share, where lines hardly work on each other."""
     before = budget(six_rotor, draws=8192)
-    share = sensitivity(six_rotor, draws=4096)["endurance_min"].share("wind")
+    share = before.sensitivity(4096)["endurance_min"].share("wind")
     after = budget(six_rotor, settle(STANDARD_LINES, "wind"), draws=8192)
     was, now = (np.var(b.samples["endurance_min"]) for b in (before, after))
     assert 1 - now / was == pytest.approx(share.total, abs=0.03)
@@ -73,14 +76,14 @@ def test_settling_a_line_takes_its_share_of_the_variance(six_rotor: Design) -> N
 
 def test_a_wing_has_shares_too() -> None:
     wing = read_design(DESIGNS / "survey_wing.toml").design
-    found = sensitivity(wing, draws=128)
+    found = budget(wing, draws=8).sensitivity(128)
     assert "climb_end_m_s" in found
     assert found["endurance_min"].shares[0].total > 0.2
 
 
 def test_what_cannot_be_shared_out_is_said(six_rotor: Design) -> None:
     with pytest.raises(InputError, match="power of 2"):
-        sensitivity(six_rotor, draws=1000)
+        budget(six_rotor, draws=8).sensitivity(1000)
     heavy = six_rotor.changed(mass_without_pack_g=46_500.0)
     with pytest.raises(InputError, match=r"(is undefined for|does not fly)"):
-        sensitivity(heavy, draws=256)
+        budget(heavy, draws=8).sensitivity(256)

@@ -16,7 +16,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
 from workbook.sizing.budget import Budget, Reading, budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
-from workbook.sizing.sensitivity import Sensitivity, sensitivity
+from workbook.sizing.sensitivity import Sensitivity
 from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.budget_picture import BudgetPicture, Piece
@@ -198,7 +198,7 @@ class MarginBudget(LessonView):
         with self.progress_bar.running("flights drawn") as report:
             made = budget(design, lines, draws=draws, progress=report)
             try:
-                found = sensitivity(design, lines, draws=SHARE_DRAWS, progress=report)
+                found = made.sensitivity(SHARE_DRAWS, progress=report)
                 shares = found["endurance_min"]
             except InputError as fault:
                 said = str(fault)

@@ -22,6 +22,7 @@ from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import limits
 from workbook.sizing.parallel import Progress, parallel_map, slices
+from workbook.sizing.sensitivity import Sensitivity, variance_shares
 from workbook.working import Step, step
 
 SHARES = (0.05, 0.5, 0.95)
@@ -162,6 +163,35 @@ class Budget:
     def survival_curve(self) -> SurvivalCurve:
         """How many of the drawn flights last how long."""
         return survival_curve(self.samples["endurance_min"])
+
+    def sensitivity(
+        self, draws: int = 1024, progress: Progress | None = None
+    ) -> dict[str, Sensitivity]:
+        """Which lines make the spread of each figure.
+
+        Args:
+            draws: as in `variance_shares`; drawn anew.
+            progress: see `workbook.sizing.parallel`.
+
+        Returns:
+            A `Sensitivity` for each figure; one that is undefined with every line as expected (the
+            temperature of a cell without a size) is left out.
+
+        Raises:
+            InputError: as `variance_shares`; stopped by `progress`.
+        """
+        known = [r.quantity.key for r in self.readings if np.isfinite(r.expected)]
+        if "endurance_min" not in known:
+            raise InputError(
+                "the design does not fly with every line as expected, so there is no spread to share "
+                "out."
+            )
+
+        def figures(values: FloatArray) -> dict[str, FloatArray]:
+            samples = evaluate(self.design, self.lines, values, progress=progress).samples
+            return {key: samples[key] for key in known}
+
+        return variance_shares(figures, self.lines, draws=draws)
 
     def working(self) -> tuple[Step, ...]:
         """How the expected flight time, the one with everything bad, and the chances come about."""

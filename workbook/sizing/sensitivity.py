@@ -1,20 +1,16 @@
-"""Which allowance makes the spread: variance shares of the budget's lines (Sobol' indices)."""
+"""Which allowance makes the spread: variance shares of a budget's lines (Sobol' indices)."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from scipy.stats import sobol_indices
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
-from workbook.sizing.budget import evaluate, quantities_read
-from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, check_lines
-from workbook.sizing.design import Design
-from workbook.sizing.parallel import Progress
+from workbook.sizing.budget_lines import BudgetLine
 
 FEWEST, MOST = 64, 2**20
 
@@ -154,42 +150,3 @@ def _check_defined(key: str, samples: FloatArray) -> None:
                 key,
             )
         )
-
-
-def sensitivity(
-    design: Design[Any],
-    lines: Sequence[BudgetLine] = STANDARD_LINES,
-    *,
-    draws: int = 1024,
-    progress: Progress | None = None,
-) -> dict[str, Sensitivity]:
-    """Which lines make the spread of each figure of a design's margin budget.
-
-    Args:
-        design: a single design.
-        lines: the budget's lines.
-        draws: as in `variance_shares`.
-        progress: see `workbook.sizing.parallel`.
-
-    Returns:
-        A `Sensitivity` for each of the budget's figures; a figure that is undefined with every line as
-        expected (the temperature of a cell without a size) is left out.
-
-    Raises:
-        InputError: as `variance_shares`; lines that cannot be used; stopped by `progress`.
-    """
-    lines = tuple(lines)
-    check_lines(lines, design)
-    expected = np.array([[line.expected] for line in lines]).reshape(len(lines), 1)
-    once = evaluate(design, lines, expected, threads=1).samples
-    known = [q.key for q in quantities_read(design) if np.isfinite(once[q.key]).all()]
-    if "endurance_min" not in known:
-        raise InputError(
-            "the design does not fly with every line as expected, so there is no spread to share out."
-        )
-
-    def figures(values: FloatArray) -> dict[str, FloatArray]:
-        samples = evaluate(design, lines, values, progress=progress).samples
-        return {key: samples[key] for key in known}
-
-    return variance_shares(figures, lines, draws=draws)
