@@ -106,7 +106,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "join-rush-current",
-        "Two cells of {mohm:g} mohm differ by {difference:g} mV at rest. You weld the second "
+        "Two cells of {mohm:g} mΩ differ by {difference:g} mV at rest. You weld the second "
         "strip across them. What current runs at that moment?",
         "A",
         0.02,

@@ -36,10 +36,10 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: d.drop_mv / (d.high_a - d.low_a),
         slips=lambda d: {
-            "Off by 1000: ohm was taken for mohm on the way.": d.answer / 1000,
+            "Off by 1000: Ω was taken for mΩ on the way.": d.answer / 1000,
             "That is voltage over current; the drop counts.": 1000 * d.high_v / d.high_a,
             "The lower curve has a current too: take the difference.": d.drop_mv / d.high_a,
-            "Upside down: ohm is volt per ampere.": 1000 / d.answer,
+            "Upside down: Ω is volt per ampere.": 1000 / d.answer,
             "From 4.2 V down charge is gone, too.": 1000 * (d.full_v - d.high_v) / d.high_a,
         },
         label="resistance from two curves",
@@ -48,12 +48,12 @@ EXERCISES: tuple[Exercise, ...] = (
         source="Ohm's law at equal charge, the cell's datasheet",
         hints=(
             "The charge taken is the same on both curves, so all that differs is the current.",
-            "Drop between the curves over difference in current; 1 ohm is 1000 mohm.",
+            "Drop between the curves over difference in current; 1 Ω is 1000 mΩ.",
         ),
     ),
     NumberExercise(
         "datasheet-loaded-voltage",
-        "A cell has {rest_v:g} V at rest and {r_mohm:g} mohm. What is its voltage while it gives"
+        "A cell has {rest_v:g} V at rest and {r_mohm:g} mΩ. What is its voltage while it gives"
         " {amps:g} A?",
         "V",
         0.005,
@@ -69,16 +69,16 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is at rest; under load the voltage sags.": d.rest_v,
             "The sag was added; a discharge pulls the voltage down.": d.rest_v + d.sag_v,
             "That is the sag alone; take it off the voltage at rest.": d.sag_v,
-            "mohm were taken for ohm.": d.rest_v - d.amps * d.r_mohm,
+            "mΩ were taken for Ω.": d.rest_v - d.amps * d.r_mohm,
             **other_voltage(d.answer, d.answer, 1, [3.6]),
         },
         label="voltage under load",
         formula="voltage at rest - current x resistance",
-        numbers="{rest_v:g} V - {amps} A x {r_mohm} mohm",
+        numbers="{rest_v:g} V - {amps} A x {r_mohm} mΩ",
         source="Ohm's law",
         hints=(
             "Sag is current times resistance.",
-            "1 mohm is 0.001 ohm: 10 A through 20 mohm is 0.2 V.",
+            "1 mΩ is 0.001 Ω: 10 A through 20 mΩ is 0.2 V.",
         ),
     ),
     NumberExercise(
@@ -130,15 +130,15 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "datasheet-tester-resistance",
-        "A tester at 1 kHz shows 16 mohm, a cell's curves 28 mohm. Which gives the sag in flight?",
+        "A tester at 1 kHz shows 16 mΩ, a cell's curves 28 mΩ. Which gives the sag in flight?",
         {
-            "16 mohm, a measurement beats a printed curve": (
+            "16 mΩ, a measurement beats a printed curve": (
                 "At 1 kHz the slow part does not show. In minutes of flight it counts."
             ),
-            "28 mohm, from the curves": (
+            "28 mΩ, from the curves": (
                 "Curves are steady currents, as a flight is. A tester compares cells."
             ),
-            "their mean, 22 mohm": "The two measure different things; a mean of them is neither.",
+            "their mean, 22 mΩ": "The two measure different things; a mean of them is neither.",
         },
         right=2,
         hints=(

@@ -23,7 +23,7 @@ def _flight(d: Any) -> ConstantPowerFlight:
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "voltage-under-load",
-        "Almost empty, a cold cell rests at {u:.2f} V and has {r} mohm. It must give {watts} W. "
+        "Almost empty, a cold cell rests at {u:.2f} V and has {r} mΩ. It must give {watts} W. "
         "What is its voltage under load?",
         "V",
         0.005,
@@ -42,11 +42,11 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         label="cell voltage under load",
         formula="(U + sqrt(U^2 - 4 P R)) / 2",
-        numbers="({u:g} V + sqrt({u:g}^2 - 4 x {watts} W x {ohm:g} ohm)) / 2",
+        numbers="({u:g} V + sqrt({u:g}^2 - 4 x {watts} W x {ohm:g} Ω)) / 2",
         source=CIRCUIT,
         hints=(
             "The current is not known yet: power = V x I, and V = U - I R.",
-            "V = (U + sqrt(U^2 - 4 P R)) / 2, with R in ohm.",
+            "V = (U + sqrt(U^2 - 4 P R)) / 2, with R in Ω.",
         ),
     ),
     NumberExercise(
@@ -125,7 +125,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "where-it-collapses",
-        "An old cell rests at {u:.1f} V and has {r} mohm. At which power does it collapse?",
+        "An old cell rests at {u:.1f} V and has {r} mΩ. At which power does it collapse?",
         "W",
         0.01,
         draw={"u": [3.2, 3.3, 3.4, 3.5], "r": [60, 80, 100, 120], "ohm": lambda d: d.r / 1000},
@@ -138,9 +138,9 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         label="the most power of one cell",
         formula="U^2 / (4 R)",
-        numbers="{u:g}^2 / (4 x {ohm:g} ohm)",
+        numbers="{u:g}^2 / (4 x {ohm:g} Ω)",
         source="maximum power transfer theorem",
-        hints=("Where does the square root of U^2 - 4 P R end?", "P = U^2 / (4 R), with R in ohm."),
+        hints=("Where does the square root of U^2 - 4 P R end?", "P = U^2 / (4 R), with R in Ω."),
     ),
     ChoiceExercise(
         "rebound",

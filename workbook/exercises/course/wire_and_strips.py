@@ -23,7 +23,7 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "wire-lead-drop",
         "A pack has two main leads of {awg:.0f} AWG, each {length:.0f} mm long. Warm, that lead "
-        "has {per_metre:.2f} mohm a metre. How many millivolts are lost at {current:.0f} A on "
+        "has {per_metre:.2f} mΩ a metre. How many millivolts are lost at {current:.0f} A on "
         "the way out and back?",
         "mV",
         0.02,
@@ -103,7 +103,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "strip-piece-resistance",
-        "Nickel strip as sold has a resistivity of 0.096 mohm mm at 20 °C. What resistance has "
+        "Nickel strip as sold has a resistivity of 0.096 mΩ mm at 20 °C. What resistance has "
         "one piece of {thickness:g} x {width:g} mm, {length:g} mm long between its welds?",
         "mΩ",
         0.02,
@@ -114,8 +114,8 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         steps=lambda d: _piece(d, "nickel 200")[0:3:2],
         slips=lambda d: {
-            **thousand(d.answer, "mohm", "µohm"),
-            "That is plated steel; nickel has 0.096 mohm mm.": _piece(d, "plated steel")[2].result,
+            **thousand(d.answer, "mΩ", "µΩ"),
+            "That is plated steel; nickel has 0.096 mΩ mm.": _piece(d, "plated steel")[2].result,
             "The thickness is left out: section is width x thickness.": d.answer * d.thickness,
             "The width is left out: section is width x thickness.": d.answer * d.width,
             "Upside down: length on top, section below.": 1 / d.answer,
