@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.craft.flown import ROTORS, WING
@@ -55,10 +55,10 @@ def test_more_voltage_never_gives_less_thrust(drive, supply, more, density):
 @given(thrusts, volts, densities)
 def test_throttle_for_thrust_and_thrust_at_throttle_are_inverse(drive, thrust, supply, density):
     throttle = drive.throttle_for_thrust(thrust, supply, density)
-    if np.isfinite(throttle):
-        back = drive.at_throttle(throttle, supply, density).thrust_gf
-        # the table drive is straight between rows at one voltage each: exact; the model settles
-        assert float(back) == pytest.approx(thrust, rel=1e-6)
+    assume(np.isfinite(throttle))
+    back = drive.at_throttle(throttle, supply, density).thrust_gf
+    # the table drive is straight between rows at one voltage each: exact; the model settles
+    assert float(back) == pytest.approx(thrust, rel=1e-6)
 
 
 @settings(max_examples=60)
@@ -68,12 +68,10 @@ def test_throttle_for_thrust_and_thrust_at_throttle_are_inverse(drive, thrust, s
 )  # fmt: skip
 def test_energy_is_never_made(kv, mohm, idle, supply, duty, density):
     point = run(Motor(kv, mohm, idle), SLOW_FLY_10X47, supply, duty, density)
-    if point.speed_rpm > 0:
-        assert point.motor.shaft_power_w <= point.power_w
-        amps = (duty * supply - point.speed_rpm / kv) / (
-            mohm / 1000
-        )  # Ohm's law, the other way round
-        assert float(amps) == pytest.approx(float(point.motor.current_a), rel=1e-5)
+    assume(point.speed_rpm > 0)
+    assert point.motor.shaft_power_w <= point.power_w
+    amps = (duty * supply - point.speed_rpm / kv) / (mohm / 1000)  # Ohm's law, the other way round
+    assert float(amps) == pytest.approx(float(point.motor.current_a), rel=1e-5)
 
 
 @given(st.floats(1, 300), st.floats(0.05, 3), st.floats(0.6, 1.3), st.floats(0, 20))
@@ -99,12 +97,13 @@ def test_cruise_at_no_speed_equals_hover(mass):
 def test_more_mass_or_more_climb_never_costs_less(mass, speed, rate, more):
     base = ROTORS.flight_w(mass, speed, rate)
     assert ROTORS.flight_w(mass, speed, rate * more) >= base * (1 - 1e-9)
-    if speed == 0:
-        assert ROTORS.flight_w(mass * more, speed, rate) >= base
-    wing = WING.flight_w(mass, speed, rate)
-    if np.isfinite(wing):
-        heavier = WING.flight_w(mass * more, speed, rate)
-        assert np.isnan(heavier) or heavier >= wing
+    assert ROTORS.flight_w(mass * more, 0.0, rate) >= ROTORS.flight_w(mass, 0.0, rate)
+
+
+@given(masses, st.floats(8, 25), st.floats(0, 5), st.floats(1.0, 1.5))
+def test_a_heavier_wing_never_costs_less(mass, speed, rate, more):
+    light, heavy = (WING.flight_w(m, speed, rate) for m in (mass, mass * more))
+    assert np.isnan(heavy) or heavy >= light
 
 
 @given(

@@ -18,6 +18,11 @@ from workbook.craft.voltage import drive_for
 from workbook.errors import InputError, Problem
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 
+VORTEX_CAUTION = (
+    "sinks into its own wake (vortex ring): thrust can vanish without warning; descend slower than "
+    "half the induced speed, or come down with forward speed"
+)
+
 
 class FlightPower(Protocol):
     """What a craft draws from its pack, electronics included, in watts."""
@@ -32,6 +37,12 @@ class FlightPower(Protocol):
         self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
     ) -> FloatArray:
         """In steady flight; NaN where it cannot fly so."""
+
+    def refusal(self, climb_m_s: Number) -> str:
+        """Why a flight with that rate of climb has no power: the end of "the craft ..."."""
+
+    def caution(self, climb_m_s: Number) -> str:
+        """What can hurt at that rate of climb; empty for nothing."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +111,16 @@ class MultirotorPower:
             np.where(ratio >= 1, motors * ratio, motors - saved) + self.craft.avionics_w
         )
 
+    def refusal(self, climb_m_s: Number) -> str:
+        """Out of the thrust table's range, or sinking into its own wake."""
+        sinks = (np.asarray(climb_m_s) < 0).any()
+        return VORTEX_CAUTION if sinks else "asks for a thrust outside the thrust table"
+
+    def caution(self, climb_m_s: Number) -> str:
+        """Any descent."""
+        sinks = (np.asarray(climb_m_s) < 0).any()
+        return f"descend gently; a multirotor {VORTEX_CAUTION}" if sinks else ""
+
     def figure_of_merit(self, mass_g: Number) -> FloatArray:
         """Ideal hover power over the table's electrical power at this mass."""
         thrust = np.asarray(mass_g, dtype=float) / self.craft.rotors
@@ -162,6 +183,14 @@ class WingPower:
         weight = np.asarray(mass_g, dtype=float) / 1000 * STANDARD_GRAVITY_M_S2
         thrust_power = np.maximum(level.drag_power_w + weight * np.asarray(climb_m_s), 0.0)
         return np.asarray(thrust_power / self.craft.drive_efficiency + self.craft.avionics_w)
+
+    def refusal(self, climb_m_s: Number) -> str:
+        """Too slow for the wing."""
+        return "is below the stall speed"
+
+    def caution(self, climb_m_s: Number) -> str:
+        """None."""
+        return ""
 
 
 @dataclass(frozen=True, eq=False)

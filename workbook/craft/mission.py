@@ -1,4 +1,4 @@
-"""A mission: phases one after the other, each with its time, power and mass; and a field's survey legs."""
+"""A mission: phases one after the other, each with time, power and mass; and the legs of a survey."""
 
 from __future__ import annotations
 
@@ -7,14 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.craft.flight_power import FlightPower, MultirotorPower, WingPower
+from workbook.craft.flight_power import FlightPower
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
-
-VORTEX_CAUTION = (
-    "sinks into its own wake (vortex ring): thrust can vanish without warning; descend slower than "
-    "half the induced speed, or come down with forward speed"
-)
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
 
 @dataclass(frozen=True)
@@ -82,6 +77,7 @@ def mission_profile(flight: FlightPower, mass_g: Number, phases: Sequence[Phase]
 
     Example:
         >>> from workbook.craft.craft_types import FixedWing
+        >>> from workbook.craft.flight_power import WingPower
         >>> from workbook.craft.wing import Polar
         >>> polar = Polar(0.4, 2.0, 0.03, 0.8, 1.2)
         >>> heron = FixedWing(
@@ -104,80 +100,63 @@ def mission_profile(flight: FlightPower, mass_g: Number, phases: Sequence[Phase]
     if not phases:
         raise InputError("the mission has no phases; one or more is needed.")
     mass = np.asarray(mass_g, dtype=float)
-    durations, powers, masses, cautions = [], [], [], []
+    rows, cautions = [], []
     for number, phase in enumerate(phases, start=1):
         where = f"phase {number} ({phase.label})"
         mass = mass + np.asarray(phase.mass_change_g)
         if (mass <= 0).any():
             raise InputError(Problem("the mass dropped is more than the craft has.", where))
-        if (np.asarray(phase.gust_factor) < 1).any():
-            raise InputError(
-                Problem(
-                    f"gust_factor is {np.min(phase.gust_factor):g}; 1 or more is needed.", where
-                )
-            )
-        durations.append(_duration_s(phase, where))
-        if phase.kind == "rest":
-            power = flight.rest_w(mass)
-        elif phase.kind == "launch":
-            power = flight.launch_w(mass)
-        elif phase.kind == "flight":
-            power = flight.flight_w(mass, phase.airspeed_m_s, phase.climb_m_s)
-        else:
-            raise InputError(
-                Problem(f'kind is "{phase.kind}"; rest, launch or flight is needed.', where)
-            )
-        power = power * phase.gust_factor
-        if np.isnan(power).any():
-            sinking = (np.asarray(phase.climb_m_s) < 0).any()
-            reason = (
-                VORTEX_CAUTION
-                if sinking and isinstance(flight, MultirotorPower)
-                else "is below the stall speed"
-                if isinstance(flight, WingPower)
-                else "asks for a thrust outside the thrust table"
-            )
-            raise InputError(Problem(f"the craft {reason}.", where))
-        if isinstance(flight, MultirotorPower) and (np.asarray(phase.climb_m_s) < 0).any():
-            cautions.append(f"{where}: descend gently; a multirotor {VORTEX_CAUTION}.")
-        powers.append(power)
-        masses.append(mass)
-    shape = np.broadcast_shapes(*(np.shape(x) for x in (*durations, *powers, *masses)))
+        rows.append((_duration_s(phase, where), _power_w(flight, mass, phase, where), mass))
+        caution = flight.caution(phase.climb_m_s)
+        cautions += [f"{where}: {caution}."] if caution else []
+    shape = np.broadcast_shapes(*(np.shape(figure) for row in rows for figure in row))
+    columns = np.array([[np.broadcast_to(figure, shape) for figure in row] for row in rows])
+    labels = tuple(phase.label for phase in phases)
+    return Profile(labels, columns[:, 0], columns[:, 1], columns[:, 2], tuple(cautions))
 
-    def stacked(parts: Sequence[FloatArray]) -> FloatArray:
-        return np.stack([np.broadcast_to(part, shape) for part in parts])
 
-    return Profile(
-        tuple(phase.label for phase in phases),
-        stacked(durations),
-        stacked(powers),
-        stacked(masses),
-        tuple(cautions),
-    )
+def _power_w(flight: FlightPower, mass_g: FloatArray, phase: Phase, where: str) -> FloatArray:
+    """Power of a phase, gusts included."""
+    gusts = np.asarray(phase.gust_factor, dtype=float)
+    if (gusts < 1).any():
+        raise InputError(Problem(f"gust_factor is {gusts.min():g}; 1 or more is needed.", where))
+    if phase.kind == "rest":
+        power = flight.rest_w(mass_g)
+    elif phase.kind == "launch":
+        power = flight.launch_w(mass_g)
+    elif phase.kind == "flight":
+        power = flight.flight_w(mass_g, phase.airspeed_m_s, phase.climb_m_s)
+    else:
+        raise InputError(
+            Problem(f'kind is "{phase.kind}"; rest, launch or flight is needed.', where)
+        )
+    if np.isnan(power).any():
+        raise InputError(Problem(f"the craft {flight.refusal(phase.climb_m_s)}.", where))
+    return np.asarray(power * gusts)
 
 
 def _duration_s(phase: Phase, where: str) -> FloatArray:
+    """How long a phase lasts, from the one of its lengths that is given."""
     lengths = (phase.duration_s, phase.distance_m, phase.height_change_m)
     if sum(length is not None for length in lengths) != 1:
         raise InputError(
             Problem("one of duration_s, distance_m and height_change_m is needed.", where)
         )
-    if phase.duration_s is not None:
-        duration = np.asarray(phase.duration_s, dtype=float)
-    elif phase.distance_m is not None:
-        ground = np.asarray(phase.airspeed_m_s, dtype=float) - np.asarray(phase.headwind_m_s)
-        if (ground <= 0).any():
-            raise InputError(
-                Problem(
-                    f"airspeed of {np.min(phase.airspeed_m_s):g} m/s against a wind of "
-                    f"{np.max(phase.headwind_m_s):g} m/s makes no headway; more airspeed or less "
-                    "wind is needed.",
-                    where,
-                )
+    airspeed, wind = np.asarray(phase.airspeed_m_s, dtype=float), np.asarray(phase.headwind_m_s)
+    if phase.distance_m is not None and (airspeed - wind <= 0).any():
+        raise InputError(
+            Problem(
+                f"airspeed of {airspeed.min():g} m/s against a wind of {wind.max():g} m/s makes no "
+                "headway; more airspeed or less wind is needed.",
+                where,
             )
-        duration = np.asarray(phase.distance_m) / ground
-    else:
-        with np.errstate(divide="ignore", invalid="ignore"):
+        )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        if phase.duration_s is not None:
+            duration = np.asarray(phase.duration_s, dtype=float)
+        elif phase.distance_m is not None:
+            duration = np.asarray(phase.distance_m) / (airspeed - wind)
+        else:
             duration = np.asarray(phase.height_change_m, dtype=float) / np.asarray(phase.climb_m_s)
     if not (np.isfinite(duration) & (duration >= 0)).all():
         raise InputError(
@@ -231,12 +210,17 @@ def survey(
         >>> survey(300.0, 190.0, 20.0, 8.0, wind_m_s=2.0, turn_s=3.0)
         Survey(legs=10, distance_m=3180.0, duration_s=450.2, area_m2=57000.0)
     """
-    for name, value in (
-        ("length_m", length_m), ("width_m", width_m), ("spacing_m", spacing_m),
-        ("airspeed_m_s", airspeed_m_s),
-    ):  # fmt: skip
-        if not value > 0:
-            raise InputError(f"{name} is {value:g}; above 0 is needed.")
+    above_0 = (JUST_ABOVE_0, np.inf, "above 0 m")
+    problems = range_problems(
+        {
+            "length_m": (length_m, *above_0),
+            "width_m": (width_m, *above_0),
+            "spacing_m": (spacing_m, *above_0),
+            "airspeed_m_s": (airspeed_m_s, JUST_ABOVE_0, np.inf, "above 0 m/s"),
+        }
+    )
+    if problems:
+        raise InputError(problems)
     if not 0 <= wind_m_s < airspeed_m_s:
         raise InputError(
             f"wind_m_s is {wind_m_s:g}; 0 or more and below the airspeed of {airspeed_m_s:g} m/s "

@@ -126,9 +126,8 @@ class Propeller:
         """Speed (rev/min) at which it gives a thrust.
 
         Example:
-            >>> propeller = Propeller(
-            ...     0.254, np.array([4590.0, 5147.0]), np.array([0.12, 0.1237]), np.array([0.0484, 0.05])
-            ... )  # fmt: skip
+            >>> rpm, c_t, c_p = np.array([[4590.0, 5147.0], [0.12, 0.1237], [0.0484, 0.05]])
+            >>> propeller = Propeller(0.254, rpm, c_t, c_p)
             >>> float(propeller.thrust_gf(5147.0)), float(propeller.shaft_power_w(5147.0))
             (473.3, 40.88)
             >>> float(propeller.speed_for_thrust(473.285))
@@ -175,9 +174,8 @@ def run(
     Source: Drela (2007) for the motor; propeller coefficients as measured.
 
     Example:
-        >>> propeller = Propeller(
-        ...     0.254, np.array([4590.0, 6528.0]), np.array([0.12, 0.1299]), np.array([0.0484, 0.0531])
-        ... )  # fmt: skip
+        >>> rpm, c_t, c_p = np.array([[4590.0, 6528.0], [0.12, 0.1299], [0.0484, 0.0531]])
+        >>> propeller = Propeller(0.254, rpm, c_t, c_p)
         >>> point = run(Motor(920.0, 96.0, 0.6), propeller, np.array([7.4, 8.4]))
         >>> point.speed_rpm.round(), point.thrust_gf.round()
         (array([5885., 6561.]), array([633., 808.]))
@@ -283,7 +281,7 @@ def identify(table: ThrustTable, diameter_m: float, kv_rpm_v: float | None = Non
             raise KvNeeded(
                 Problem(
                     "the throttle column is not the share of the supply voltage, so the motor "
-                    "cannot be told from speeds alone; its KV (rpm per volt) is needed.",
+                    "cannot be found from speeds alone; its KV (rpm per volt) is needed.",
                     table.source,
                 )
             )

@@ -84,10 +84,9 @@ class TableDrive:
     Example:
         >>> thrust = np.array([200.0, 500.0, 1000.0, 1400.0])
         >>> blank = thrust * np.nan
-        >>> table = ThrustTable(
-        ...     "m", "p", thrust, thrust / 150, thrust * 0 + 22.2, thrust * 0.148,
-        ...     np.array([25.0, 45.0, 75.0, 100.0]), blank
-        ... )  # fmt: skip
+        >>> amps, volts, watts = thrust / 150, thrust * 0 + 22.2, thrust * 0.148
+        >>> throttle = np.array([25.0, 45.0, 75.0, 100.0])
+        >>> table = ThrustTable("m", "p", thrust, amps, volts, watts, throttle, blank)
         >>> drive = TableDrive(table)
         >>> full = drive.full_throttle(np.array([25.2, 22.2, 19.2]))
         >>> full.thrust_gf.round()
