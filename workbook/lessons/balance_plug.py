@@ -8,12 +8,12 @@ from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, check_readings
 from workbook.errors import InputError
 from workbook.parse import parse_number
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Verdict
 
 
-class BalancePlug(Part):
+class BalancePlug(Panel):
     """Pins from minus to plus with their voltages, and boxes for what the meter shows.
 
     Args:

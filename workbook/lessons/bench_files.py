@@ -27,13 +27,13 @@ from workbook.files.thrust_table_file import (
 )
 from workbook.lessons.learner import with_figures
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, Refusal, RowsGrid
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 TYPED_COLUMNS = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
 NO_TABLE: dict[str, ThrustTable | None] = {"as in the design": None}
 
 
-class BenchFiles(Part):
+class BenchFiles(Panel):
     """Load and save a design; use a thrust table of one's own.
 
     Args:

@@ -20,7 +20,7 @@ from workbook.sheet.text import figure_text
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
-from workbook.widgets.ruler_picture import Limit, Ruler, RulerPicture
+from workbook.widgets.ruler_picture import Ruler, RulerLimit, RulerPicture
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
@@ -101,16 +101,19 @@ class CRate(LessonView):
                     "discharge",
                     ask.c_rate,
                     [
-                        Limit("club's", ask.allowed_c),
-                        Limit("continuous", ask.continuous_c),
-                        Limit("burst", ask.burst_c),
+                        RulerLimit("club's", ask.allowed_c),
+                        RulerLimit("continuous", ask.continuous_c),
+                        RulerLimit("burst", ask.burst_c),
                     ],
                     max(10.0, 1.1 * ask.burst_c),
                 ),
                 Ruler(
                     "charge",
                     result.charge_c,
-                    [Limit("standard", ask.standard_charge_c), Limit("highest", ask.max_charge_c)],
+                    [
+                        RulerLimit("standard", ask.standard_charge_c),
+                        RulerLimit("highest", ask.max_charge_c),
+                    ],
                     2.0,
                 ),
             ],

@@ -18,7 +18,7 @@ from workbook.sizing.design import Design
 from workbook.sizing.size import size
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl
 from workbook.widgets.live import Live
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices, WorkingPanel
 
@@ -41,7 +41,7 @@ def demo_log(name: str) -> Path:
     return here if here.exists() else notebooks_source() / here
 
 
-class CellBatch(Part):
+class CellBatch(Panel):
     """A log of measured cells, its doubts, its groups and the gain in minutes.
 
     Args:

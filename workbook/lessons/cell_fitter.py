@@ -17,7 +17,7 @@ from workbook.lessons.learner import OWN_CELLS
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls
 from workbook.widgets.live import Live
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices
 
@@ -25,7 +25,7 @@ PRACTICE_POINTS = Path("tables", "own_cell_points.csv")
 LINE_ROLES = ("pack", "alternative", "caution", "today")
 
 
-class CellFitter(Part):
+class CellFitter(Panel):
     """Points and figures at the left, an invented cell's to start with; the fit and its trust at the right."""
 
     def __init__(self) -> None:

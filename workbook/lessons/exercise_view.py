@@ -16,7 +16,7 @@ from workbook.exercises.exercise import (
     SettingExercise,
 )
 from workbook.exercises.progress import Progress
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 from workbook.widgets.verdict import WorkingPanel
 from workbook.working import Step
 
@@ -31,7 +31,7 @@ SIGNS = {
 }
 
 
-class ExerciseView(Part):
+class ExerciseView(Panel):
     """An exercise of any kind; the check itself is the exercise's.
 
     Args:

@@ -17,7 +17,7 @@ from workbook.lessons.exercise_view import ExerciseView
 from workbook.lessons.learner import keep, learners_design, own_cells_notice
 from workbook.numbers import plain
 from workbook.widgets.frame import LiveView
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 
 def open_lesson(slug: str) -> LessonView:
@@ -72,7 +72,7 @@ class LessonView(LiveView):
         values = self.live.values()
         return {key: getattr(values[key], "name", values[key]) for key in self.carries}
 
-    def _exercises(self) -> Part:
+    def _exercises(self) -> Panel:
         self.score = W.HTML()
         self.exercise_views = {
             e.id: ExerciseView(e, self.progress, self.live.current) for e in self.lesson.exercises
@@ -80,13 +80,13 @@ class LessonView(LiveView):
         for view in self.exercise_views.values():
             view.check_button.on_click(lambda _: self._count())
         self._count()
-        return Part(*self.exercise_views.values(), self.score)
+        return Panel(*self.exercise_views.values(), self.score)
 
     def _count(self) -> None:
         summary = self.progress.summary(tuple(self.exercise_views))
         self.score.value = f'<div class="wb-title" role="status">{escape(summary)}</div>'
 
-    def _keep(self) -> Part:
+    def _keep(self) -> Panel:
         self.keep_button = W.Button(
             description="keep this for the next lesson",
             tooltip="write these figures into my own design file",
@@ -94,7 +94,7 @@ class LessonView(LiveView):
         )
         self.kept = W.HTML()
         self.keep_button.on_click(lambda _: self.keep_now())
-        return Part(self.keep_button, self.kept)
+        return Panel(self.keep_button, self.kept)
 
     def keep_now(self) -> None:
         """Carry the figures on, or say why not."""

@@ -12,10 +12,10 @@ from workbook.errors import InputError
 from workbook.lessons.cell_batch import CellBatch
 from workbook.lessons.learner import learners_design
 from workbook.sheet.build import PAPERS, write_sheet
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 
-class SheetWriter(Part):
+class SheetWriter(Panel):
     """Writes the sheet of the design that is kept; a file that is there is left unless asked.
 
     Args:

@@ -14,7 +14,7 @@ from workbook.errors import InputError
 from workbook.parse import parse_number
 from workbook.widgets.controls import Refusal
 from workbook.widgets.picture import BIG
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 ROW_PX = 30
 ENDS = ("low", "expected", "high")
@@ -22,7 +22,7 @@ WIDTHS_PX = (276, 76, 76, 76, 48, 34)
 """Name, the three figures, unit, and the button that takes the line out."""
 
 
-class AllowanceTable(Part):
+class AllowanceTable(Panel):
     """Lines one below the other, each with its three figures.
 
     Args:

@@ -15,7 +15,7 @@ from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
 from workbook.widgets.palette import HAIRLINE, INK, role
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
 MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
@@ -81,7 +81,7 @@ def texts(values: Sequence[str]) -> Any:
     return np.array(values, dtype=object).astype(str)
 
 
-class Chart(Part):
+class Chart(Panel):
     """A heading, a bqplot figure and the finding in words under it.
 
     Attributes:

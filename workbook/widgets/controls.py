@@ -16,7 +16,7 @@ from workbook.errors import InputError
 from workbook.numbers import Number
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 LABEL_WIDTH = "240px"
 
@@ -35,7 +35,7 @@ class Refusal(W.HTML):  # type: ignore[misc]  # ipywidgets tells no types
         self.layout.display = "" if text else "none"
 
 
-class NumberControl(Part):
+class NumberControl(Panel):
     """A slider and a typed box for one number.
 
     `value` is the one trait to read, set and observe; it changes once for each event.
@@ -101,7 +101,7 @@ class NumberControl(Part):
             layout=W.Layout(width="84px"),
         )
         self.refusal = Refusal()
-        row = W.HBox([self.slider, self.box, W.Label(unit)])
+        row = W.HBox([self.slider, self.box])
         super().__init__(row, self.refusal)
         self.value = value
         self._settle()
@@ -279,7 +279,7 @@ class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no ty
         self.layout.width = f"{row_px + box_px + 14}px"
 
 
-class RowsGrid(Part):
+class RowsGrid(Panel):
     """A typed table: rows of boxes under named columns, filled by hand or from a pasted text.
 
     `value` holds the rows that are not empty, as texts: what they mean is for the reader of the table.
@@ -426,7 +426,7 @@ class ChosenFile:
     path: Path | None = None
 
 
-class FileControl(Part):
+class FileControl(Panel):
     """A file, uploaded or named by its path.
 
     Args:

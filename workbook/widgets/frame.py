@@ -9,7 +9,7 @@ import ipywidgets as W
 
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.live import Live
-from workbook.widgets.style import Part, set_big, style_sheet
+from workbook.widgets.style import Panel, set_big, style_sheet
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import WorkingPanel
 from workbook.working import Step
@@ -18,7 +18,7 @@ PANEL_PX, FIGURE_PX = 400, 770
 """Widths of the controls and of the figures beside them: together they fit a laptop of 1366 pixels."""
 
 
-class LiveView(Part):
+class LiveView(Panel):
     """Controls that compute, and what they compute. A subclass fills in four methods.
 
     - `build()` makes controls and charts, puts the controls into `self.inputs` (argument name to control)
@@ -113,7 +113,7 @@ class LiveView(Part):
         """Sizes of what `side_by_side` holds."""
         for control in self._left_parts:
             if isinstance(control, NumberControl | ChoiceControl):
-                control.size(*((225, 400, 104) if big else (146, 290, 72)))
+                control.size(*((270, 440, 104) if big else (150, 306, 72)))
         tables = tuple(part for part in self._left_parts if isinstance(part, Table))
         beside = tuple(part for part in self._left_parts if part not in tables)
         self.left.children = beside if big else self._left_parts

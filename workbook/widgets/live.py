@@ -13,7 +13,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.errors import InputError
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 logger = logging.getLogger(__name__)
 
@@ -60,7 +60,7 @@ class Live:
         self._task: asyncio.Task[None] | None = None
         self._again = self._held = False
         self._message = W.HTML()
-        self.status = Part(self._message)
+        self.status = Panel(self._message)
         for control in self.controls.values():
             control.observe(self._changed, names="value")
         self.run_now()

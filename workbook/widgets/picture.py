@@ -8,7 +8,7 @@ from html import escape
 import ipywidgets as W
 
 from workbook.svg import document
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 BIG = 1.55
 """A picture grows by this for a projector: its text of 15.5 px and more is then 24 px, 18 pt."""
@@ -16,7 +16,7 @@ BIG = 1.55
 _VIEW_BOX, _SIZE = re.compile(r'viewBox="([^"]*)"'), re.compile(r' (?:width|height)="[^"]*"')
 
 
-class Picture(Part):
+class Picture(Panel):
     """A heading, a drawing of a fixed shape that scales as a whole, and its finding in words.
 
     Args:

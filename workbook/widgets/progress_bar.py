@@ -10,7 +10,7 @@ from html import escape
 
 import ipywidgets as W
 
-from workbook.widgets.style import Part
+from workbook.widgets.style import Panel
 
 SHOWN_AFTER_S = 0.5
 """Work that ends sooner shows nothing: a bar that flashes only disturbs."""
@@ -21,7 +21,7 @@ Report = Callable[[int, int], bool]
 """Told how much is done and how much there is; answers False once the reader has cancelled."""
 
 
-class ProgressBar(Part):
+class ProgressBar(Panel):
     """How far the work is, and a way to stop it.
 
     The work may run in another thread; what it tells is put on the page by the event loop.

@@ -17,7 +17,7 @@ ZONES = ("#dfe3fa", "#f6e3bf", "#eed0c6")
 
 
 @dataclass(frozen=True)
-class Limit:
+class RulerLimit:
     """A limit on a ruler: its name and its C-rate."""
 
     name: str
@@ -37,7 +37,7 @@ class Ruler:
 
     name: str
     c_rate: Number
-    limits: Sequence[Limit]
+    limits: Sequence[RulerLimit]
     top_c: float
 
 
@@ -47,7 +47,7 @@ class RulerPicture(Picture):
     Example:
         >>> picture = RulerPicture("Rates", 1)
         >>> picture.update(
-        ...     [Ruler("discharge", 2.0, [Limit("continuous", 3.0)], 5.0)], 4.0, 2, "2 C."
+        ...     [Ruler("discharge", 2.0, [RulerLimit("continuous", 3.0)], 5.0)], 4.0, 2, "2 C."
         ... )
         >>> picture.finding_text
         '2 C.'

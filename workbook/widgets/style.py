@@ -75,7 +75,7 @@ def style_sheet() -> W.HTML:
     return W.HTML(f"<style>{CSS}</style>", layout=W.Layout(display="none"))
 
 
-class Part(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
+class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
     """A box on the page with the style sheet in it, at laptop or projector size.
 
     Args:
@@ -84,9 +84,9 @@ class Part(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
         layout: of the box.
 
     Example:
-        >>> part = Part(W.HTML("text"), name="lesson")
-        >>> part.set_big(True)
-        >>> part._dom_classes
+        >>> panel = Panel(W.HTML("text"), name="lesson")
+        >>> panel.set_big(True)
+        >>> panel._dom_classes
         ('wb', 'wb-lesson', 'wb-big')
     """
 

@@ -8,10 +8,10 @@ from html import escape
 
 import ipywidgets as W
 
-from workbook.widgets.style import SIGNS, Part
+from workbook.widgets.style import SIGNS, Panel
 
 
-class Table(Part):
+class Table(Panel):
     """Rows of texts under headings; the first column names the row.
 
     Example:
@@ -71,7 +71,7 @@ class GridCell:
     verdict: str = ""
 
 
-class GridMap(Part):
+class GridMap(Panel):
     """A table of choices (series down, parallel across), each field coloured, signed and printed.
 
     It is a table in the page, not a picture, so that it can be read aloud, copied and printed.

@@ -12,7 +12,7 @@ import ipywidgets as W
 
 from workbook.quantities import RESULTS
 from workbook.sizing.limits import Limit
-from workbook.widgets.style import SIGNS, Part
+from workbook.widgets.style import SIGNS, Panel
 from workbook.working import Step
 
 WORDS = {"holds": "HOLDS", "close": "CLOSE", "broken": "DOES NOT HOLD"}
@@ -50,7 +50,7 @@ class Figure:
         )
 
 
-class _Text(Part):
+class _Text(Panel):
     """A part that is one piece of HTML."""
 
     def __init__(self, *before: W.Widget) -> None:
