@@ -59,9 +59,9 @@ def test_minutes_rise_flatten_and_fall(opened):
 
 def test_heavier_cells_move_the_top_to_fewer(opened):
     view = opened("weight_spiral")
-    before = view.result.curve.best_parallel
+    before = view.result.best_parallel
     view.inputs["cell_mass_g"].value = 95.0
-    assert view.result.curve.best_parallel < before
+    assert view.result.best_parallel < before
 
 
 def test_a_craft_that_cannot_stop_its_descent_is_not_to_be_flown(opened):

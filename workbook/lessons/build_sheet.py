@@ -137,12 +137,10 @@ class BuildSheet(LessonView):
             bold=at,
             words=(1, 3),
         )
-        self.figures.update(
-            [
-                Figure("fit the bay", f"{len(result.fitting)} of {len(found)}"),
-                Figure("mass as laid out", f"{shown.mass_g:.0f}", "g"),
-                Figure("beyond the cells", f"{shown.overhead_pct:.1f}", "%"),
-            ]
+        self.figures.show(
+            Figure("fit the bay", f"{len(result.fitting)} of {len(found)}"),
+            Figure("mass as laid out", f"{shown.mass_g:.0f}", "g"),
+            Figure("beyond the cells", f"{shown.overhead_pct:.1f}", "%"),
         )
 
     def working(self, result: BuildSheetResult) -> Iterable[Step]:

@@ -122,14 +122,12 @@ class CRate(LessonView):
             f"Discharge at {ask.c_rate:g} C: {ask.pack_a:.1f} A of the pack. {ask.meaning}",
         )
         self._render_charge(result)
-        self.figures.update(
-            [
-                Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
-                Figure("a cell", f"{ask.cell_a:.2f}", "A"),
-                Figure("charge, pack", f"{plan.current_a:.1f}", "A"),
-                Figure("to 80 %", figure_text(plan.minutes_80, "", 0), "min"),
-                Figure("to full", f"{plan.minutes_full:.0f}", "min"),
-            ]
+        self.figures.show(
+            Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
+            Figure("a cell", f"{ask.cell_a:.2f}", "A"),
+            Figure("charge, pack", f"{plan.current_a:.1f}", "A"),
+            Figure("to 80 %", figure_text(plan.minutes_80, "", 0), "min"),
+            Figure("to full", f"{plan.minutes_full:.0f}", "min"),
         )
         self.notices.update([n.what for n in plan.notices], "Cautions of this charge")
 

@@ -101,14 +101,12 @@ class CellBatch(Panel):
             return
         groups, cells = result.groups, result.log.cells
         matching = groups.matching
-        self.figures.update(
-            [
-                Figure("cells in the log", f"{len(cells.name)}"),
-                Figure("weakest group", f"{matching.weakest_ah:.3f}", "Ah"),
-                Figure("groups apart", f"{1000 * matching.spread_ah:.0f}", "mAh"),
-                Figure("gain over sorted", f"{result.ways[1].gain_min:.2f}", "min"),
-                Figure("gain over as they come", f"{result.ways[2].gain_min:.2f}", "min"),
-            ]
+        self.figures.show(
+            Figure("cells in the log", f"{len(cells.name)}"),
+            Figure("weakest group", f"{matching.weakest_ah:.3f}", "Ah"),
+            Figure("groups apart", f"{1000 * matching.spread_ah:.0f}", "mAh"),
+            Figure("gain over sorted", f"{result.ways[1].gain_min:.2f}", "min"),
+            Figure("gain over as they come", f"{result.ways[2].gain_min:.2f}", "min"),
         )
         self.groups.update(
             ["group, from minus", "cells", "Ah"],

@@ -218,17 +218,15 @@ class Choosing(LessonView):
     def render(self, result: Shown) -> None:
         """Chart, choice, comparison, map and tables."""
         found = result.found
-        self.key.update(
-            [
-                Figure("tried", f"{found.worked:,}"),
-                Figure("hold every limit", f"{result.holding}"),
-                Figure("on the front", f"{len(result.front)}"),
-                Figure(
-                    "lightest pack that lasts",
-                    "none" if found.lightest is None else f"{found.lightest.pack_mass_g:.0f}",
-                    "" if found.lightest is None else "g",
-                ),
-            ]
+        self.key.show(
+            Figure("tried", f"{found.worked:,}"),
+            Figure("hold every limit", f"{result.holding}"),
+            Figure("on the front", f"{len(result.front)}"),
+            Figure(
+                "lightest pack that lasts",
+                "none" if found.lightest is None else f"{found.lightest.pack_mass_g:.0f}",
+                "" if found.lightest is None else "g",
+            ),
         )
         self._show_chart(result)
         self._offer(result)

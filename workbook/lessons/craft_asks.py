@@ -106,13 +106,11 @@ class CraftAsks(LessonView):
             "The two rows around hover",
             bold=1,
         )
-        self.figures.update(
-            [
-                Figure("all-up mass", f"{ask.all_up_mass_g:.0f}", "g"),
-                Figure("thrust per motor", f"{thrust_gf:.0f}", "gf"),
-                Figure("hover power", f"{ask.power_w:.0f}", "W"),
-                Figure("thrust to weight", f"{ask.thrust_to_weight:.2f}"),
-            ]
+        self.figures.show(
+            Figure("all-up mass", f"{ask.all_up_mass_g:.0f}", "g"),
+            Figure("thrust per motor", f"{thrust_gf:.0f}", "gf"),
+            Figure("hover power", f"{ask.power_w:.0f}", "W"),
+            Figure("thrust to weight", f"{ask.thrust_to_weight:.2f}"),
         )
 
     @override

@@ -89,15 +89,13 @@ class Datasheet(LessonView):
             f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {charge:.2f} Ah and {energy:.1f} Wh.",
         )
         self._render_slope(result)
-        self.figures.update(
-            [
-                Figure("charge", f"{charge:.2f}", "Ah"),
-                Figure("of rated", f"{100 * curve.of_rated:.0f}", "%"),
-                Figure("energy", f"{energy:.1f}", "Wh"),
-                Figure("of the label", f"{100 * curve.of_label_energy:.0f}", "%"),
-                Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
-                Figure("mean voltage", f"{curve.mean_v:.2f}", "V"),
-            ]
+        self.figures.show(
+            Figure("charge", f"{charge:.2f}", "Ah"),
+            Figure("of rated", f"{100 * curve.of_rated:.0f}", "%"),
+            Figure("energy", f"{energy:.1f}", "Wh"),
+            Figure("of the label", f"{100 * curve.of_label_energy:.0f}", "%"),
+            Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
+            Figure("mean voltage", f"{curve.mean_v:.2f}", "V"),
         )
         said = [cell.model.trust(curve.current_a), cell.model.caution]
         if curve.current_a > cell.continuous_a:

@@ -56,14 +56,10 @@ class LandingVoltage(LessonView):
         self.volts = LineChart("The sag meets a line", across, "cell voltage, V")
         self.amperes = LineChart("Watts stay, amperes rise", across, "pack current, A")
         self.settings = Table()
-        return W.VBox(
-            [
-                self.side_by_side(
-                    [*self.inputs.values(), self.cold, self.key, self.notices],
-                    [self.volts, self.amperes],
-                ),
-                self.settings,
-            ]
+        return self.side_by_side(
+            [*self.inputs.values(), self.cold, self.key, self.notices],
+            [self.volts, self.amperes],
+            self.settings,
         )
 
     @override
@@ -75,13 +71,11 @@ class LandingVoltage(LessonView):
     def render(self, result: ConstantPowerFlight) -> None:
         """Both charts, the key figures and the thresholds."""
         run, curve, cell = result.run, result.curve, result.pack.cell
-        self.key.update(
-            [
-                _figure("flight", result.flight_min, "min", 1),
-                _figure("rough estimate, Ah / A", result.naive_min, "min", 1),
-                _figure("cell at the end, loaded", run.end_v, "V", 2),
-                _figure("at rest", run.end_open_circuit_v, "V", 2),
-            ]
+        self.key.show(
+            _figure("flight", result.flight_min, "min", 1),
+            _figure("rough estimate, Ah / A", result.naive_min, "min", 1),
+            _figure("cell at the end, loaded", run.end_v, "V", 2),
+            _figure("at rest", run.end_open_circuit_v, "V", 2),
         )
         parallel = plain(result.pack.parallel)
         charge_ah, end_ah = curve.charge_ah * parallel, run.charge_ah * parallel

@@ -213,14 +213,12 @@ class MarginBudget(LessonView):
         made = result.budget
         time = made.reading("endurance_min")
         asked = float(made.design.flight.wanted_min or math.nan)
-        self.key.update(
-            [
-                Figure("asked", f"{asked:g}", "min"),
-                Figure("as expected", figure_text(time.expected, "", 1), "min"),
-                Figure("95 of 100 flights last", figure_text(time.p05, "", 1), "min"),
-                Figure("all at their worst together", figure_text(time.worst, "", 1), "min"),
-                Figure("chance of the asked time", figure_text(result.met_pct, "", 0), "%"),
-            ]
+        self.key.show(
+            Figure("asked", f"{asked:g}", "min"),
+            Figure("as expected", figure_text(time.expected, "", 1), "min"),
+            Figure("95 of 100 flights last", figure_text(time.p05, "", 1), "min"),
+            Figure("all at their worst together", figure_text(time.worst, "", 1), "min"),
+            Figure("chance of the asked time", figure_text(result.met_pct, "", 0), "%"),
         )
         self.picture.update(
             time.plan,

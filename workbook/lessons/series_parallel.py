@@ -91,15 +91,13 @@ class SeriesParallel(LessonView):
             ],
             "What adds up, and how",
         )
-        self.figures.update(
-            [
-                Figure("pack voltage", f"{pack.nominal_v:.1f}", "V"),
-                Figure("capacity", f"{pack.capacity_ah:.2f}", "Ah"),
-                Figure("energy", f"{pack.energy_wh:.0f}", "Wh"),
-                Figure("cells", f"{pack.cells}"),
-                Figure("mass", f"{pack.mass_g:.0f}", "g"),
-                Figure("current of a cell", f"{found.cell_a:.2f}", "A"),
-            ]
+        self.figures.show(
+            Figure("pack voltage", f"{pack.nominal_v:.1f}", "V"),
+            Figure("capacity", f"{pack.capacity_ah:.2f}", "Ah"),
+            Figure("energy", f"{pack.energy_wh:.0f}", "Wh"),
+            Figure("cells", f"{pack.cells}"),
+            Figure("mass", f"{pack.mass_g:.0f}", "g"),
+            Figure("current of a cell", f"{found.cell_a:.2f}", "A"),
         )
 
     @override

@@ -48,13 +48,10 @@ class ThrustCeiling(LessonView):
         self.current = LineChart(
             "What it asks of each cell", "throttle, %", "current of one cell, A"
         )
-        return W.VBox(
-            [
-                self.side_by_side(
-                    [*self.inputs.values(), self.key, self.notices], [self.thrust, self.current]
-                ),
-                self.states,
-            ]
+        return self.side_by_side(
+            [*self.inputs.values(), self.key, self.notices],
+            [self.thrust, self.current],
+            self.states,
         )
 
     @override
@@ -126,17 +123,15 @@ class ThrustCeiling(LessonView):
     def _show_figures(self, result: ThrottleResponse) -> None:
         point, volts = result.point, result.lowest_hover_cell_v
         reach = ("out of reach", "") if np.isnan(volts) else (f"{volts:.2f}", "V")
-        self.key.update(
-            [
-                Figure("thrust over weight, full", figure_text(point.full.thrust_to_weight, "", 2)),
-                Figure("almost empty", figure_text(point.end.thrust_to_weight, "", 2)),
-                Figure(
-                    "a cell at the cap, full pack",
-                    figure_text(point.full.full_throttle.cell_a, "", 1),
-                    "A",
-                ),
-                Figure("lowest cell voltage in hover", *reach),
-            ]
+        self.key.show(
+            Figure("thrust over weight, full", figure_text(point.full.thrust_to_weight, "", 2)),
+            Figure("almost empty", figure_text(point.end.thrust_to_weight, "", 2)),
+            Figure(
+                "a cell at the cap, full pack",
+                figure_text(point.full.full_throttle.cell_a, "", 1),
+                "A",
+            ),
+            Figure("lowest cell voltage in hover", *reach),
         )
         self.notices.update(result.cautions(), "Caution")
 

@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets as W
 from typing_extensions import override
 
-from workbook.craft.thrust_table import BestRow, ThrustEfficiency, ThrustTable
+from workbook.craft.thrust_table import ThrustEfficiency, ThrustTable
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
@@ -33,25 +33,18 @@ class Shown:
 
     Attributes:
         table, beside: the table in use and the one beside it, None for none.
-        rows: the two rows around the thrust; peak: the row with the most thrust per watt.
         asked, hover: what the thrust asked for and the design's hover cost at the pack's voltage.
         at_table: the asked thrust at the table's own voltage.
-        curve, beside_curve, table_curve: the same for every row; at the pack's voltage, and the
-            table's own.
-        beside_asked: the asked thrust by the table beside.
+        voltage_v: of the pack, loaded; rows: the two of the table around the thrust.
     """
 
     table: ThrustTable
     beside: ThrustTable | None
-    rows: tuple[int, int]
-    peak: BestRow
     asked: ThrustEfficiency
     hover: ThrustEfficiency
     at_table: ThrustEfficiency
-    curve: ThrustEfficiency
-    table_curve: ThrustEfficiency
-    beside_curve: ThrustEfficiency | None
-    beside_asked: ThrustEfficiency | None
+    voltage_v: float
+    rows: tuple[int, int]
 
 
 class ThrustPerAmp(LessonView):
@@ -83,11 +76,8 @@ class ThrustPerAmp(LessonView):
         self.key, self.rows = KeyFigures(), Table()
         self.watts = LineChart("What a watt lifts", "thrust of one motor, gf", "gf/W")
         self.amperes = LineChart("What an ampere lifts", "thrust of one motor, gf", "gf/A")
-        return W.VBox(
-            [
-                self.side_by_side([*self.inputs.values(), self.key], [self.watts, self.amperes]),
-                self.rows,
-            ]
+        return self.side_by_side(
+            [*self.inputs.values(), self.key], [self.watts, self.amperes], self.rows
         )
 
     @override
@@ -100,52 +90,44 @@ class ThrustPerAmp(LessonView):
     ) -> Shown:
         """Ask the table at the thrust, at the hover and at each of its rows."""
         return Shown(
-            table,
-            beside,
-            table.rows_around(thrust_gf),
-            table.best_row(),
+            *(table, beside),
             table.efficiency(thrust_gf, voltage_v),
             table.efficiency(self.hover_gf, voltage_v),
             table.efficiency(thrust_gf, table.supply_v),
-            table.efficiency(table.thrust_gf, voltage_v),
-            table.efficiency(table.thrust_gf, table.voltage_v),
-            None if beside is None else beside.efficiency(beside.thrust_gf, voltage_v),
-            None if beside is None else beside.efficiency(thrust_gf, voltage_v),
+            *(voltage_v, table.rows_around(thrust_gf)),
         )
 
     @override
     def render(self, result: Shown) -> None:
         """Both charts, the key figures, and the rows around the thrust."""
-        asked, table = result.asked, result.table
-        self.key.update(
-            [
-                Figure("a watt lifts", figure_text(asked.gf_per_w, "", 2), "gf"),
-                Figure("an ampere lifts", figure_text(asked.gf_per_a, "", 0), "gf"),
-                Figure("one motor draws", figure_text(asked.current_a, "", 2), "A"),
-                Figure("which is", figure_text(asked.power_w, "", 1), "W"),
-            ]
+        asked, table, beside = result.asked, result.table, result.beside
+        curve = table.efficiency(table.thrust_gf, result.voltage_v)
+        self.key.show(
+            Figure("a watt lifts", figure_text(asked.gf_per_w, "", 2), "gf"),
+            Figure("an ampere lifts", figure_text(asked.gf_per_a, "", 0), "gf"),
+            Figure("one motor draws", figure_text(asked.current_a, "", 2), "A"),
+            Figure("which is", figure_text(asked.power_w, "", 1), "W"),
         )
         volts, own = f"{asked.voltage_v:.4g} V", f"{result.at_table.voltage_v:.4g} V"
         here = "" if abs(asked.thrust_gf - self.hover_gf) < 0.06 else "asked"
         hover = [Vertical("hover", self.hover_gf, "faint")]
-        per_watt = [Line(table.propeller or "table", table.thrust_gf, result.curve.gf_per_w)]
-        per_ampere = [Line(f"at {volts}", table.thrust_gf, result.curve.gf_per_a)]
+        per_watt = [Line(table.propeller or "table", table.thrust_gf, curve.gf_per_w)]
+        per_ampere = [Line(f"at {volts}", table.thrust_gf, curve.gf_per_a)]
         if volts != own:
-            per_ampere.append(
-                Line(f"at {own}, table", table.thrust_gf, result.table_curve.gf_per_a, "faint")
-            )
-        beside = result.beside_curve
-        if beside is not None and result.beside is not None:
-            name = result.beside.propeller
+            at_own = table.efficiency(table.thrust_gf, table.voltage_v)
+            per_ampere.append(Line(f"at {own}, table", table.thrust_gf, at_own.gf_per_a, "faint"))
+        if beside is not None:
+            other = beside.efficiency(beside.thrust_gf, result.voltage_v)
+            name = beside.propeller
             if name == table.propeller:
-                name = f"{name}, {result.beside.supply_v:.4g} V"
-            per_watt.append(Line(name, beside.thrust_gf, beside.gf_per_w, "alternative"))
-            per_ampere.append(Line(name, beside.thrust_gf, beside.gf_per_a, "alternative"))
+                name = f"{name}, {beside.supply_v:.4g} V"
+            per_watt.append(Line(name, other.thrust_gf, other.gf_per_w, "alternative"))
+            per_ampere.append(Line(name, other.thrust_gf, other.gf_per_a, "alternative"))
         low, high = (
-            Point(f"row {_row(table, i)}", table.thrust_gf[i], result.curve.gf_per_w[i], "faint")
+            Point(f"row {_row(table, i)}", table.thrust_gf[i], curve.gf_per_w[i], "faint")
             for i in result.rows
         )
-        best = result.peak
+        best = table.best_row()
         where = "the lowest row" if best.at_first_row else f"row {_row(table, best.index)}"
         self.watts.update(
             per_watt,
@@ -165,32 +147,36 @@ class ThrustPerAmp(LessonView):
         self._show_rows(result)
 
     def _show_rows(self, result: Shown) -> None:
-        table = result.table
-        rows = {
-            f"row {_row(table, i)} of the table": (
+        table, asked, beside = result.table, result.asked, result.beside
+        at_own = table.efficiency(table.thrust_gf, table.voltage_v)
+        low, high = (
+            (
+                f"row {_row(table, i)} of the table",
                 *(table.thrust_gf[i], table.voltage_v[i], table.power_w[i], table.current_a[i]),
-                *(result.table_curve.gf_per_w[i], result.table_curve.gf_per_a[i]),
+                *(at_own.gf_per_w[i], at_own.gf_per_a[i]),
             )
             for i in result.rows
-        }
-        low, high = rows.items()
-        shown = dict(
-            [low, ("between them, at the table's voltage", _figures(result.at_table)), high]
         )
-        shown["the same thrust on your pack"] = _figures(result.asked)
-        if result.beside is not None and result.beside_asked is not None:
-            shown[f"on your pack with {_name(result.beside)}"] = _figures(result.beside_asked)
+        shown = [
+            low,
+            ("between them, at the table's voltage", *_figures(result.at_table)),
+            high,
+            ("the same thrust on your pack", *_figures(asked)),
+        ]
+        if beside is not None:
+            cost = beside.efficiency(asked.thrust_gf, result.voltage_v)
+            shown.append((f"on your pack with {_name(beside)}", *_figures(cost)))
         self.rows.update(
             ("", "thrust, gf", "voltage, V", "power, W", "current, A", "gf/W", "gf/A"),
             [
                 (
                     name,
                     *(
-                        figure_text(f, "", digits)
-                        for f, digits in zip(figures, COLUMNS.values(), strict=True)
+                        f"{figure:.{d}f}"
+                        for figure, d in zip(figures, COLUMNS.values(), strict=True)
                     ),
                 )
-                for name, figures in shown.items()
+                for name, *figures in shown
             ],
             "Where the figure comes from",
             bold=3,

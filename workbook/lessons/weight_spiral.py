@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import ipywidgets as W
 import numpy as np
@@ -11,8 +11,6 @@ from typing_extensions import override
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import FloatArray
 from workbook.sheet.text import figure_text
-from workbook.sizing.design import Design
-from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import stops
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -21,43 +19,6 @@ from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
 MOST_PARALLEL = 24
-
-
-@dataclass(frozen=True)
-class Shown:
-    """What the live figure shows.
-
-    Attributes:
-        curve: the craft as it is set with 1, 2, 3 ... cells in parallel, and the paper curve.
-    """
-
-    curve: Spiral
-
-    @property
-    def design(self) -> Design:
-        """The design as it is set."""
-        return self.curve.design
-
-    @property
-    def point(self) -> HoverPoint:
-        """Its operating point."""
-        point: HoverPoint = self.curve.point
-        return point
-
-    @property
-    def gained_here_min(self) -> float:
-        """Minutes gained by the last string."""
-        return float(self.curve.gained_min[int(self.design.pack.parallel) - 1])
-
-    @property
-    def string_g(self) -> float:
-        """What each string weighs."""
-        return float(self.curve.all_up_mass_g[1] - self.curve.all_up_mass_g[0])
-
-    @property
-    def longest_min(self) -> float:
-        """The longest flight of the curve."""
-        return float(np.nanmax(self.curve.endurance_min))
 
 
 class WeightSpiral(LessonView):
@@ -82,70 +43,67 @@ class WeightSpiral(LessonView):
         )
 
     @override
-    def compute(self, parallel: int, cell_mass_g: float, **figures: float) -> Shown:
+    def compute(self, parallel: int, cell_mass_g: float, **figures: float) -> Spiral:
         """The operating point of the design as it is set, and both curves."""
         cell = replace(self.design.pack.cell, mass_g=cell_mass_g)
         design = self.design.changed(parallel=parallel, cell=cell, **figures)
         curve = spiral(design, max(MOST_PARALLEL, parallel))
         design.craft.table.rows_around(float(curve.point.thrust_per_motor_gf))
-        return Shown(curve)
+        return curve
 
     @override
-    def render(self, result: Shown) -> None:
+    def render(self, result: Spiral) -> None:
         """The curves, the figures, and where the flight is longest."""
-        curve, point = result.curve, result.point
-        parallel, best = result.design.pack.parallel, curve.best_parallel
+        point = result.point
+        parallel, best = result.design.pack.parallel, result.best_parallel
         minutes, gained = point.endurance_min, result.gained_here_min
-        self.key.update(
-            [
-                Figure("endurance", figure_text(minutes, "", 1), "min"),
-                Figure("last string gained", _signed(gained), "min"),
-                Figure("all-up mass", figure_text(point.all_up_mass_g, "", 0), "g"),
-                Figure("pack over the rest", figure_text(curve.pack_over_rest, "", 2)),
-                Figure("thrust over weight, end", figure_text(point.end.thrust_to_weight, "", 2)),
-            ]
+        self.key.show(
+            Figure("endurance", figure_text(minutes, "", 1), "min"),
+            Figure("last string gained", _signed(gained), "min"),
+            Figure("all-up mass", figure_text(point.all_up_mass_g, "", 0), "g"),
+            Figure("pack over the rest", figure_text(result.pack_over_rest, "", 2)),
+            Figure("thrust over weight, end", figure_text(point.end.thrust_to_weight, "", 2)),
         )
         self.notices.update(stops(result.design, point), "Do not fly it")
         points = [Point(f"P = {parallel}", parallel, minutes)]
         if best != parallel:
             points.append(Point("longest", best, result.longest_min, "alternative"))
-        x_range = (0.0, curve.parallel[-1])
-        double = Vertical("pack = 2 x rest", curve.ideal_parallel, "faint")
+        x_range = (0.0, result.parallel[-1])
+        double = Vertical("pack = 2 x rest", result.ideal_parallel, "faint")
         self.minutes.update(
             [
-                Line("this craft", curve.parallel, curve.endurance_min),
-                Line("on paper, mass^1.5", curve.parallel, curve.ideal_min, "alternative"),
+                Line("this craft", result.parallel, result.endurance_min),
+                Line("on paper, mass^1.5", result.parallel, result.ideal_min, "alternative"),
             ],
             points=points,
-            verticals=[double] if curve.ideal_parallel < x_range[1] else [],
+            verticals=[double] if result.ideal_parallel < x_range[1] else [],
             x_range=x_range,
-            y_range=_from_zero(curve.endurance_min, curve.ideal_min),
+            y_range=_from_zero(result.endurance_min, result.ideal_min),
             finding=self._finding(result),
         )
         self.gains.update(
-            [Line("gained", curve.parallel[1:], curve.gained_min[1:])],
+            [Line("gained", result.parallel[1:], result.gained_min[1:])],
             levels=[Level("nothing gained", 0.0, "faint")],
             points=[Point(_signed(gained, "min"), parallel, gained)] if parallel > 1 else [],
             x_range=x_range,
         )
 
     @staticmethod
-    def _finding(result: Shown) -> str:
-        curve = result.curve
-        parallel, best = result.design.pack.parallel, curve.best_parallel
+    def _finding(result: Spiral) -> str:
+        parallel, best = result.design.pack.parallel, result.best_parallel
         gained = result.gained_here_min
         change = f"{'gains' if gained >= 0 else 'costs'} {figure_text(abs(gained), 'min', 1)}"
-        edge = best == curve.parallel[-1]
+        edge = best == result.parallel[-1]
         reach = "beyond this chart" if edge else f"P = {best:.0f} ({result.longest_min:.1f} min)"
         return (
             f"String {parallel} {change} and adds {result.string_g:.0f} g. The flight is longest at {reach}; on paper where the pack "
-            f"weighs twice the rest, at P = {curve.ideal_parallel:.1f}."
+            f"weighs twice the rest, at P = {result.ideal_parallel:.1f}."
         )
 
     @override
-    def working(self, result: Shown) -> tuple[Step, ...]:
+    def working(self, result: Spiral) -> tuple[Step, ...]:
         """Mass, minutes, gain, and the closed form."""
-        return result.curve.working()
+        return result.working()
 
 
 def _signed(value: float, unit: str = "") -> str:

@@ -110,13 +110,11 @@ class WingAsks(LessonView):
     def render(self, result: Shown) -> None:
         """Charts, figures and the two masses."""
         point = result.answer.point
-        self.key.update(
-            [
-                Figure("cruise power", figure_text(point.power_w, "", 0), "W"),
-                Figure("cruise current", figure_text(result.currents.cruise_a, "", 1), "A"),
-                Figure("endurance", figure_text(point.endurance_min, "", 0), "min"),
-                Figure("over ground", figure_text(result.over_ground_km, "", 0), "km"),
-            ]
+        self.key.show(
+            Figure("cruise power", figure_text(point.power_w, "", 0), "W"),
+            Figure("cruise current", figure_text(result.currents.cruise_a, "", 1), "A"),
+            Figure("endurance", figure_text(point.endurance_min, "", 0), "min"),
+            Figure("over ground", figure_text(result.over_ground_km, "", 0), "km"),
         )
         self._show_power(result)
         self._show_energy(result)

@@ -99,14 +99,12 @@ class WireAndStrips(LessonView):
         )
         self._show_leads(result)
         connector = result.connector.chosen
-        self.figures.update(
-            [
-                Figure("lost on the way", f"{result.drop_v:.2f}", "V"),
-                Figure("heat on the way", f"{result.loss_w:.1f}", "W"),
-                Figure("all joints", f"{result.joint_mohm:.1f}", "mohm"),
-                Figure("connector", f"{connector.class_a:g} A" if connector else "none listed"),
-                Figure("lead melts at", f"{result.lead.melting.steady_a:.0f}", "A"),
-            ]
+        self.figures.show(
+            Figure("lost on the way", f"{result.drop_v:.2f}", "V"),
+            Figure("heat on the way", f"{result.loss_w:.1f}", "W"),
+            Figure("all joints", f"{result.joint_mohm:.1f}", "mohm"),
+            Figure("connector", f"{connector.class_a:g} A" if connector else "none listed"),
+            Figure("lead melts at", f"{result.lead.melting.steady_a:.0f}", "A"),
         )
 
     def _show_leads(self, result: CurrentPath) -> None:

@@ -83,6 +83,16 @@ class Spiral:
         """Minutes that each string adds to the one before; the first adds all of its own."""
         return np.diff(self.endurance_min, prepend=0.0)
 
+    @property
+    def gained_here_min(self) -> float:
+        """Minutes gained by the last string of the design as it is."""
+        return float(self.gained_min[int(self.design.pack.parallel) - 1])
+
+    @property
+    def longest_min(self) -> float:
+        """The longest flight of those computed."""
+        return float(np.nanmax(self.endurance_min))
+
     @cached_property
     def point(self) -> Any:
         """The operating point of the design as it is."""
@@ -103,17 +113,18 @@ class Spiral:
     def ideal_min(self) -> FloatArray:
         """The ideal curve through the design's own point; NaN where that cannot be computed."""
         pack, share = self.design.pack, self.ideal.share_of_longest
-        grown_g = pack.extra_mass_g + self._string_g * self.parallel
+        grown_g = pack.extra_mass_g + self.string_g * self.parallel
         return np.asarray(self.point.endurance_min * share(grown_g) / share(pack.mass_g))
 
     @property
     def ideal_parallel(self) -> float:
         """Cells in parallel that weigh as much as the ideal's best pack; no whole number."""
         fixed_g = float(self.design.pack.extra_mass_g)
-        return (self.ideal.best_pack_g - fixed_g) / self._string_g
+        return (self.ideal.best_pack_g - fixed_g) / self.string_g
 
     @property
-    def _string_g(self) -> float:
+    def string_g(self) -> float:
+        """What each string weighs."""
         pack = self.design.pack
         return float((pack.mass_g - pack.extra_mass_g) / pack.parallel)
 

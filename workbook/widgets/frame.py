@@ -80,13 +80,21 @@ class LiveView(Panel):
         self.live = Live(self.inputs, self.compute, self._show, slow=self.slow)
         self.children = [style_sheet(), *head, self.live.status, body, self.working_panel]
 
-    def side_by_side(self, left: Iterable[W.Widget], right: Iterable[W.Widget]) -> W.HBox:
-        """Controls and key figures at the left, charts at the right; at projector size on top of them."""
+    def side_by_side(
+        self, left: Iterable[W.Widget], right: Iterable[W.Widget], *below: W.Widget
+    ) -> W.Box:
+        """Controls and key figures at the left, charts at the right; at projector size on top of them.
+
+        Args:
+            left: controls and what is read beside them.
+            right: charts and pictures.
+            below: what takes the whole width under both.
+        """
         self._left_parts, self._right_parts = tuple(left), tuple(right)
         self.left, self.right = W.VBox(self._left_parts), W.VBox(self._right_parts)
         self._body = W.HBox([self.left, self.right])
         self._lay_out(self.big.value)
-        return self._body
+        return W.VBox([self._body, *below]) if below else self._body
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size, with everything in it and what stands in cells of its own."""

@@ -141,11 +141,7 @@ EXERCISES: tuple[Exercise, ...] = (
     SettingExercise(
         "find-the-top",
         "Set P to where your craft's flight is longest.",
-        {
-            "Another P still flies longer.": (
-                lambda r: r.design.pack.parallel == r.curve.best_parallel
-            )
-        },
+        {"Another P still flies longer.": (lambda r: r.design.pack.parallel == r.best_parallel)},
         solution={"parallel": 13},
         why="One string more would cost minutes. Look at what it took in mass and thrust.",
         hints=(
@@ -161,7 +157,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "The flight is shorter than four fifths of the longest.": (
                 lambda r: r.point.endurance_min / r.longest_min >= 0.8
             ),
-            "The pack weighs more than the rest.": lambda r: r.curve.pack_over_rest <= 1,
+            "The pack weighs more than the rest.": lambda r: r.pack_over_rest <= 1,
         },
         solution={"parallel": 5},
         why="Four fifths of the minutes for less than half of the longest flight's pack.",
