@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.conftest import DESIGNS, straight_cell
+from tests.conftest import straight_cell
 from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
 from workbook.bench.cell_inspection import MeasuredCells
@@ -25,10 +25,6 @@ from workbook.bench.strip import Strip
 from workbook.errors import InputError
 from workbook.files.design_file import (
     bench_settings,
-    check_design,
-    design_schema,
-    read_design,
-    write_design,
 )
 from workbook.files.design_parts import BenchPart, PricesPart
 
@@ -214,44 +210,3 @@ def test_groups_hold_every_cell_once_and_name_the_bad_one() -> None:
 def test_too_few_good_cells_are_counted_in_words() -> None:
     with pytest.raises(InputError, match=r"17 of 17 cells are good .* need 18"):
         group_cells(pack(), MeasuredCells(tuple(map(str, range(17))), np.full(17, 5.0)))
-
-
-@pytest.mark.parametrize(
-    ("part", "said"),
-    [
-        (BenchPart(bay_length_mm=100.0), "bench.bay_width_mm and bench.bay_height_mm are missing"),
-        (BenchPart(charger_max_a=5.0), "bench.charger_max_w is missing"),
-        (BenchPart(strip_width_mm=8.0), "bench.strip_thickness_mm is missing"),
-        (BenchPart(strip_material="copper"), "strip_material needs"),
-    ],
-)  # fmt: skip
-def test_settings_that_do_not_go_together(part: BenchPart, said: str) -> None:
-    with pytest.raises(InputError, match=said):
-        bench_settings(part, "mine.toml")
-
-
-def test_the_section_is_read_written_and_in_the_schema(tmp_path) -> None:  # type: ignore[no-untyped-def]
-    file = read_design(DESIGNS / "survey_six.toml")
-    assert file.part.bench is not None
-    assert bench_settings(file.part.bench).bay == Bay(190.0, 85.0, 80.0)
-    path = tmp_path / "copy.toml"
-    write_design(file.part, path, file.document)
-    assert path.read_text("utf-8") == (DESIGNS / "survey_six.toml").read_text("utf-8")
-    assert "BenchPart" in design_schema()["$defs"]
-
-
-@pytest.mark.parametrize(
-    ("key", "value", "said"),
-    [
-        ("bay_length_mm", -1.0, "bench.bay_length_mm is -1; a number above 0"),
-        ("packing", "round", 'bench.packing is "round"; "any", "square" or "staggered"'),
-        ("colour", "red", "bench.colour is not a key"),
-        ("prices", {"cell": -1.0}, "bench.prices.cell is -1; a number from 0"),
-    ],
-)
-def test_a_bad_section_gets_its_sentence(key: str, value: object, said: str) -> None:
-    data = read_design(DESIGNS / "survey_six.toml").document.unwrap()
-    data["bench"][key] = value
-    with pytest.raises(InputError) as fault:
-        check_design(data)
-    assert said in str(fault.value)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import functools
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import MISSING, asdict, dataclass, fields
 from importlib import resources
@@ -20,7 +21,7 @@ from typing import Any, Literal
 
 from pydantic import Field, ValidationError
 
-from workbook.battery.cell import Cell
+from workbook.battery.cell import Cell, FitReport
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell, either
@@ -268,3 +269,117 @@ def cell_text(cell: Cell) -> str:
     stated |= {key: float(v) for key, v in stated.items() if not isinstance(v, str)}
     family = [{key: list(v) if isinstance(v, tuple) else v for key, v in c.items()} for c in curves]
     return record_text(stated | ({"curves": family} if family else {}))
+
+
+# a cell of one's own ------------------------------------------------------------------------------
+
+SIZES_MM = {"18650": (18.4, 65.2), "21700": (21.2, 70.2)}
+"""Diameter and height that go with a format's name, with its wrap. Source: IEC 61960-3 names a cell by
+its size in millimetre and tenth; the tenths beyond are common practice, no source."""
+
+
+USUAL_FIGURES = {"cutoff_v": 2.5, "charge_v": 4.2, "nominal_v": 3.6, "burst_s": 10.0}
+
+
+@dataclass(frozen=True)
+class OwnCell:
+    """A cell of one's own beside its points.
+
+    Attributes:
+        cell: the cell.
+        report: how well its model tells the points back.
+        cautions: what can be but is unlikely.
+    """
+
+    cell: Cell
+    report: FitReport
+    cautions: tuple[Problem, ...]
+
+    @property
+    def trust(self) -> str:
+        """How far the model is to be trusted, in words."""
+        model, report = self.report.model, self.report
+        said = [model.caution] if model.caution else []
+        if model.residual_rms_mv == model.residual_rms_mv:
+            said.append(
+                f"The model lies {model.residual_rms_mv:.1f} mV from the points, root mean square, and was made "
+                f"from {model.lowest_a:g} to {model.highest_a:g} A."
+            )
+        if report.held_out_rms_mv == report.held_out_rms_mv:
+            said.append(
+                f"Made without its highest curve it misses that curve by {report.held_out_rms_mv:.0f} mV: about "
+                "what reaching beyond the curves costs."
+            )
+        return " ".join(said)
+
+
+def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> OwnCell:
+    """Make a cell from points of its discharge curves and the few figures of its datasheet.
+
+    Args:
+        points: a table as `workbook.files.curve_file.read_curves` takes it.
+        name: any name that is not empty.
+        cell_format: a key of `SIZES_MM`.
+        figures: kind, mass_g and the rest, as in `Cell`; voltages and burst time may be left out.
+
+    Returns:
+        The cell; its typical capacity is where its longest curve ends, or the rated one.
+
+    Raises:
+        InputError: points or figures that cannot be, each with its place.
+
+    Example:
+        >>> made = own_cell(
+        ...     "A;Ah;V\\n1;0;4.15\\n1;2;3.7\\n1;4;2.5\\n8;0;4.0\\n8;2;3.5\\n8;3.9;2.5\\n",
+        ...     "Mine",
+        ...     cell_format="21700",
+        ...     kind="power",
+        ...     mass_g=70.0,
+        ...     rated_capacity_ah=3.9,
+        ...     continuous_a=20.0,
+        ...     burst_a=30.0,
+        ...     standard_charge_a=2.0,
+        ...     max_charge_a=4.0,
+        ...     resistance_mohm=25.0,
+        ... )
+        >>> made.cell.typical_capacity_ah, made.report.model.basis
+        (4.0, 'curves')
+    """
+    if not points.strip():
+        raise InputError(
+            Problem("no points yet; a table of current, charge and voltage is needed.", "points")
+        )
+    if not name.strip():
+        raise InputError(Problem("a name is needed.", "name"))
+    rated_ah = figures["rated_capacity_ah"]
+    curves = read_curves(points.strip() + "\n", rated_capacity_ah=rated_ah)
+    diameter_mm, height_mm = SIZES_MM[cell_format]
+    cell = Cell(
+        name=name.strip(),
+        cell_format=cell_format,
+        diameter_mm=diameter_mm,
+        height_mm=height_mm,
+        typical_capacity_ah=max(rated_ah, *(c.capacity_ah[-1] for c in curves)),
+        curves=curves,
+        note="Points and figures put in by hand; the maker's datasheet stands above them.",
+        **(USUAL_FIGURES | figures),
+    )
+    found = check_cell(cell)
+    if found.refusals:
+        raise InputError(found.refusals)
+    return OwnCell(cell, cell.fit_report(), found.cautions)
+
+
+def save_own_cell(made: OwnCell, folder: Path | str, *, overwrite: bool = False) -> Path:
+    """Write a cell of one's own into a folder, which is made where it is not there.
+
+    Returns:
+        The file.
+
+    Raises:
+        InputError: the file exists and `overwrite` is False, or it cannot be written.
+    """
+    name = re.sub(r"[^a-z0-9]+", "-", made.cell.name.casefold()).strip("-") or "cell"
+    path = Path(folder, f"{name}.toml")
+    write_cell(made.cell, path, overwrite=overwrite)
+    return path

@@ -12,7 +12,7 @@ import numpy as np
 from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError
 from workbook.files.cell_check import KINDS
-from workbook.files.own_cell import SIZES_MM, OwnCell, own_cell, save_own_cell
+from workbook.files.cell_file import SIZES_MM, OwnCell, own_cell, save_own_cell
 from workbook.lessons.learner import OWN_CELLS
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls

@@ -1,0 +1,87 @@
+"""The parts of a design file: ranges from the table of inputs, and keys that go together."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.conftest import DESIGNS
+from workbook.bench.layout import Bay
+from workbook.errors import InputError
+from workbook.files.design_file import (
+    bench_settings,
+    check_design,
+    design_schema,
+    read_design,
+    write_design,
+)
+from workbook.files.design_parts import BenchPart, DesignPart, FlightPart
+from workbook.quantities import INPUTS
+from workbook.sizing.design import Flight
+
+
+@pytest.mark.parametrize("section", ["craft", "pack", "flight", "bench"])
+def test_every_range_in_the_schema_is_the_tables(section: str) -> None:
+    models = {
+        "craft": ("MultirotorPart", "FixedWingPart"),
+        "pack": ("PackPart",),
+        "flight": ("FlightPart",),
+        "bench": ("BenchPart",),
+    }
+    seen = 0
+    for model in models[section]:
+        for key, stated in DesignPart.model_json_schema()["$defs"][model]["properties"].items():
+            ranges = [stated, *stated.get("anyOf", [])]
+            least = [r.get("minimum", r.get("exclusiveMinimum")) for r in ranges]
+            if key in INPUTS:
+                seen += 1
+                assert INPUTS[key].least in least, key
+                assert stated["description"] == INPUTS[key].help, key
+    assert seen >= 4
+
+
+def test_defaults_of_the_flight_are_the_records() -> None:
+    part = FlightPart.model_validate({"landing_v": 3.1, "reserve_pct": 15.0})
+    flight = Flight(3.1, 15.0)
+    for key in ("throttle_cap_pct", "air_temperature_c", "pack_temperature_c", "pack_airflow"):
+        assert getattr(part, key) == getattr(flight, key)
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (BenchPart(bay_length_mm=100.0), "bench.bay_width_mm and bench.bay_height_mm are missing"),
+        (BenchPart(charger_max_a=5.0), "bench.charger_max_w is missing"),
+        (BenchPart(strip_width_mm=8.0), "bench.strip_thickness_mm is missing"),
+        (BenchPart(strip_material="copper"), "strip_material needs"),
+    ],
+)
+def test_settings_that_do_not_go_together(part: BenchPart, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        bench_settings(part, "mine.toml")
+
+
+def test_the_section_is_read_written_and_in_the_schema(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    file = read_design(DESIGNS / "survey_six.toml")
+    assert file.part.bench is not None
+    assert bench_settings(file.part.bench).bay == Bay(190.0, 85.0, 80.0)
+    path = tmp_path / "copy.toml"
+    write_design(file.part, path, file.document)
+    assert path.read_text("utf-8") == (DESIGNS / "survey_six.toml").read_text("utf-8")
+    assert "BenchPart" in design_schema()["$defs"]
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("bay_length_mm", -1.0, "bench.bay_length_mm is -1; a number above 0"),
+        ("packing", "round", 'bench.packing is "round"; "any", "square" or "staggered"'),
+        ("colour", "red", "bench.colour is not a key"),
+        ("prices", {"cell": -1.0}, "bench.prices.cell is -1; a number from 0"),
+    ],
+)
+def test_a_bad_section_gets_its_sentence(key: str, value: object, said: str) -> None:
+    data = read_design(DESIGNS / "survey_six.toml").document.unwrap()
+    data["bench"][key] = value
+    with pytest.raises(InputError) as fault:
+        check_design(data)
+    assert said in str(fault.value)
