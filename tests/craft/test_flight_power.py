@@ -38,11 +38,6 @@ def test_gentle_forward_flight_saves_the_ideal_part_only():
     assert float(ROTORS.flight_w(MASS_G, 22.0)) > hovering
 
 
-def test_figure_of_merit_is_shown():
-    merit = float(hover(WEIGHT_N / 6, AREA / 6).ideal_power_w) / (100 * (600 / 900) ** 1.5)
-    assert float(ROTORS.figure_of_merit(MASS_G)) == pytest.approx(merit, rel=1e-9)
-
-
 def test_a_table_that_beats_momentum_is_refused_with_its_row():
     power = POWER * 0.3
     wrong = ThrustTable(

@@ -136,9 +136,9 @@ def test_a_propeller_better_than_ideal_is_refused_with_its_row():
 
 
 def test_a_motor_faster_than_its_voltage_allows_is_refused_with_its_row():
-    table = bench_table(MOTOR, 7.57, THROTTLE_PCT)
+    table = bench_table(MOTOR, 7.57, THROTTLE_PCT, name="motor 700KV")
     with pytest.raises(InputError, match=r"row 9: .*efficiency over 100 %"):
-        identify(table, 0.254, kv_rpm_v=700.0)  # 5900 rpm at 7.57 V needs 780 rpm/V and more
+        identify(table, 0.254)  # 5900 rpm at 7.57 V needs 780 rpm/V and more
 
 
 def test_speed_that_falls_while_thrust_rises_is_refused():

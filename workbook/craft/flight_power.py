@@ -121,12 +121,6 @@ class MultirotorPower:
         sinks = (np.asarray(climb_m_s) < 0).any()
         return f"descend gently; a multirotor {VORTEX_CAUTION}" if sinks else ""
 
-    def figure_of_merit(self, mass_g: Number) -> FloatArray:
-        """Ideal hover power over the table's electrical power at this mass."""
-        thrust = np.asarray(mass_g, dtype=float) / self.craft.rotors
-        power = drive_for(self.craft.table).power_at_thrust(thrust, self._density_ratio)
-        return rotor.figure_of_merit(thrust, power, self._diameter_m, self.density)
-
     @property
     def _density_ratio(self) -> FloatArray:
         return np.asarray(self.density) / STANDARD_DENSITY_KG_M3

@@ -227,40 +227,33 @@ class Identified:
         motor, propeller: what was found.
         duty: share of the supply voltage that the motor sees, per row, shape (K,).
         throttle_is_duty: the throttle column was itself found to be duty.
-        voltage_miss, power_miss, thrust_miss: found over table minus 1, per row, shape (K,).
-        row: row numbers for the misses.
-        notes: what was assumed or taken as known.
+        power_miss, thrust_miss: found over table minus 1, per row, shape (K,).
     """
 
     motor: Motor
     propeller: Propeller
     duty: FloatArray
     throttle_is_duty: bool
-    voltage_miss: FloatArray
     power_miss: FloatArray
     thrust_miss: FloatArray
-    row: tuple[int, ...]
-    notes: tuple[str, ...]
 
 
 class KvNeeded(InputError):
-    """The table alone cannot tell the motor: its stated KV is needed."""
+    """The table alone does not show the motor: its stated KV is needed."""
 
 
-def identify(table: ThrustTable, diameter_m: float, kv_rpm_v: float | None = None) -> Identified:
+def identify(table: ThrustTable, diameter_m: float) -> Identified:
     """Find motor and propeller from a thrust table with speed.
 
     If the throttle column is duty, speed and power of each row give KV, R and I0 by least squares,
     and C_P as a low polynomial of speed. If it is not (the fit misses by over 1.5 %, or its KV
-    is far from the one stated), the motor's stated KV and the last row at full duty give R, and
+    is far from the one in the motor's name), the named KV and the last row at full duty give R, and
     each row's duty follows from its speed and power. I0 is the least certain of the three. C_T
     follows from thrust and speed. The air on the test bench is taken as standard: makers seldom say.
 
     Args:
-        table: with speed in every row, four rows or more.
+        table: with speed in every row, four rows or more; a motor's name like "920KV" gives its KV.
         diameter_m: of the propeller.
-        kv_rpm_v: the motor's stated speed per volt, needed where the throttle is not duty; read
-            from the motor's name (920KV) where it stands there.
 
     Raises:
         InputError: no speeds, too few rows, a row that breaks the law of momentum or turns faster
@@ -268,58 +261,36 @@ def identify(table: ThrustTable, diameter_m: float, kv_rpm_v: float | None = Non
 
     Source: Drela (2007); Brandt and Selig, AIAA 2011-1255 (coefficients rise with speed).
     """
-    density = STANDARD_DENSITY_KG_M3
-    _check_rows(table, diameter_m, kv_rpm_v)
-    n = table.speed_rpm / 60
-    notes = [f"air on the test bench taken as {density:.3f} kg/m3"]
-    stated_kv = kv_rpm_v if kv_rpm_v is not None else kv_from_name_rpm_v(table.motor)
-    throttle = table.throttle_pct / 100
-    fitted = _fit(table, throttle, stated_kv) if bool((throttle > 0).all()) else None
-    throttle_is_duty = fitted is not None
-    if fitted is None:
-        if stated_kv is None:
-            raise KvNeeded(
-                Problem(
-                    "the throttle column is not the share of the supply voltage, so the motor "
-                    "cannot be found from speeds alone; its KV (rpm per volt) is needed.",
-                    table.source,
-                )
-            )
-        _check_rows(table, diameter_m, stated_kv)
-        fitted = _from_stated_kv(table, stated_kv)
-        notes.append(
-            f"throttle is not duty: KV {stated_kv:g} taken as stated, last row as full duty"
-        )
-    motor_v, current = _motor_voltage(table, fitted)
+    _check_rows(table, diameter_m)
+    density, n = STANDARD_DENSITY_KG_M3, table.speed_rpm / 60
+    kv_rpm_v, throttle = kv_from_name_rpm_v(table.motor), table.throttle_pct / 100
+    motor = _fit(table, throttle, kv_rpm_v) if (throttle > 0).all() else None
+    throttle_is_duty = motor is not None
+    if motor is None:
+        motor = _from_stated_kv(table, kv_rpm_v)
+    motor_v, current = _motor_voltage(table, motor)
     duty = throttle if throttle_is_duty else np.asarray(motor_v / table.voltage_v)
-    voltage_miss = np.asarray(motor_v / (duty * table.voltage_v) - 1)
-    shaft = (current - fitted.no_load_current_a) * n / (np.asarray(fitted.kv_rpm_v) / 60)
+    shaft = (current - motor.no_load_current_a) * n / (np.asarray(motor.kv_rpm_v) / 60)
     propeller = Propeller(
         diameter_m,
         table.speed_rpm,
         _smooth(n, table.thrust_gf * NEWTONS_PER_GRAM_FORCE / (density * n**2 * diameter_m**4)),
         _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5))),
     )
-    notes.append(
-        f"coefficients held at their end values below {table.speed_rpm[0]:.0f} and above "
-        f"{table.speed_rpm[-1]:.0f} rpm"
-    )
-    found = run(fitted, propeller, table.voltage_v, duty, density)
+    found = run(motor, propeller, table.voltage_v, duty, density)
     return Identified(
-        fitted,
+        motor,
         propeller,
         duty,
         throttle_is_duty,
-        voltage_miss,
         np.asarray(found.power_w / table.power_w - 1),
         np.asarray(found.thrust_gf / table.thrust_gf - 1),
-        table.row or tuple(range(1, len(n) + 1)),
-        tuple(notes),
     )
 
 
-def _check_rows(table: ThrustTable, diameter_m: float, kv_rpm_v: float | None) -> None:
-    if not table.has_speed or len(table.speed_rpm) < 4:
+def _check_rows(table: ThrustTable, diameter_m: float) -> None:
+    rpm = table.speed_rpm
+    if not table.has_speed or len(rpm) < 4:
         raise InputError(
             Problem(
                 "motor and propeller are found from speed; four rows or more, each with a speed, "
@@ -329,24 +300,12 @@ def _check_rows(table: ThrustTable, diameter_m: float, kv_rpm_v: float | None) -
         )
     problems = [
         Problem(
-            f"speed of {table.speed_rpm[k]:g} rpm is not above that of the row before; speed rises "
-            "with thrust.",
+            f"speed of {rpm[k]:g} rpm is not above that of the row before; speed rises with thrust.",
             table.place(k),
         )
-        for k in range(1, len(table.speed_rpm))
-        if table.speed_rpm[k] <= table.speed_rpm[k - 1]
+        for k in range(1, len(rpm))
+        if rpm[k] <= rpm[k - 1]
     ]
-    if kv_rpm_v is not None:
-        problems += [
-            Problem(
-                f"{table.speed_rpm[k]:g} rpm at {table.voltage_v[k]:g} V is faster than a motor of "
-                f"{kv_rpm_v:g} rpm per volt turns without load (efficiency over 100 %); at most "
-                f"{kv_rpm_v * table.voltage_v[k]:.0f} rpm can be right: check speed, voltage and KV.",
-                table.place(k),
-            )
-            for k in range(len(table.speed_rpm))
-            if table.speed_rpm[k] >= kv_rpm_v * table.voltage_v[k]
-        ]
     if problems:
         raise InputError(problems)
     checked_figure_of_merit(table, diameter_m)
@@ -391,8 +350,29 @@ def _fit(table: ThrustTable, duty: FloatArray, stated_kv: float | None) -> Motor
     return Motor(kv, 1000 * top_v / top_a * float(found.x[1]), top_a * float(found.x[2]))
 
 
-def _from_stated_kv(table: ThrustTable, kv_rpm_v: float) -> Motor:
+def _from_stated_kv(table: ThrustTable, kv_rpm_v: float | None) -> Motor:
     """R from the last row at full duty, then I0 from the rows' currents."""
+    if kv_rpm_v is None:
+        raise KvNeeded(
+            Problem(
+                "the throttle column is not the share of the supply voltage, so the motor "
+                "cannot be found from speeds alone; its KV (rpm per volt) is needed.",
+                table.source,
+            )
+        )
+    rpm, volts = table.speed_rpm, table.voltage_v
+    too_fast = [
+        Problem(
+            f"{rpm[k]:g} rpm at {volts[k]:g} V is faster than a motor of {kv_rpm_v:g} rpm per volt "
+            f"turns without load (efficiency over 100 %); at most {kv_rpm_v * volts[k]:.0f} rpm can "
+            "be right: check speed, voltage and KV.",
+            table.place(k),
+        )
+        for k in range(len(rpm))
+        if rpm[k] >= kv_rpm_v * volts[k]
+    ]
+    if too_fast:
+        raise InputError(too_fast)
     top_current = float(table.power_w[-1] / table.voltage_v[-1])
     resistance = float(table.voltage_v[-1] - table.speed_rpm[-1] / kv_rpm_v) / top_current
     _, current = _motor_voltage(table, Motor(kv_rpm_v, 1000 * resistance, 0.0))
