@@ -1,42 +1,52 @@
-"""Computation never loads widgets, and imports run one way."""
+"""The rooms: no circle, every arrow down, and no widget library below the widgets."""
 
 from __future__ import annotations
 
 import ast
 import subprocess
 import sys
+from collections.abc import Iterator
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
 
-PACKAGE = Path(__file__).resolve().parent.parent / "workbook"
-COMPUTATION = (
-    "battery",
-    "craft",
-    "sizing",
-    "bench",
-    "flightlog",
-    "files",
-    "sheet",
-    "exercises",
-    "data",
-)
+import workbook
+
+PACKAGE = Path(workbook.__file__).parent
 WIDGET_LIBRARIES = {"ipywidgets", "bqplot", "bqscales", "IPython"}
-LOWER = {
-    "battery": {"data"},
-    "craft": {"data", "battery"},
-    "bench": {"data", "battery", "craft"},
-    "flightlog": {"data", "battery", "craft"},
-    "sizing": {"data", "battery", "craft", "bench"},
-}
-"""What each part may import from its siblings; errors, numbers and working are for all."""
+FLOORS = (
+    {"errors", "numbers", "parse", "quantities", "working", "svg", "data"},
+    {"battery", "craft"},
+    {"bench"},
+    {"sizing"},
+    {"files"},
+    {"sheet", "opening"},
+    {"exercises"},
+    {"widgets"},
+    {"lessons"},
+    {"checking"},
+    {"cli"},
+    {"__init__", "__main__"},
+)
+"""From the ground up. A room imports from lower floors and from itself; not from its neighbours, but on the ground."""
+WIDGETS_FROM = 7
 
 
-def modules(part: str) -> list[Path]:
-    return sorted((PACKAGE / part).rglob("*.py"))
+def modules() -> dict[str, Path]:
+    """Every module of the package by its name, the first part left out."""
+    return {
+        ".".join(path.relative_to(PACKAGE).with_suffix("").parts): path
+        for path in PACKAGE.rglob("*.py")
+        if "_notebooks" not in path.parts
+    }
+
+
+MODULES = modules()
 
 
 def imported(path: Path) -> set[str]:
+    """Modules that a file imports, whether on top or in a function; what is only for types too."""
     names: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         if isinstance(node, ast.Import):
@@ -46,35 +56,51 @@ def imported(path: Path) -> set[str]:
     return names
 
 
-@pytest.mark.parametrize("part", COMPUTATION)
-def test_computation_imports_no_widgets(part: str) -> None:
-    for path in modules(part):
-        loaded = {name.split(".")[0] for name in imported(path)}
-        assert not loaded & WIDGET_LIBRARIES, path
-        above = {
-            n for n in imported(path) if n.startswith(("workbook.widgets", "workbook.lessons"))
-        }
-        assert not above, path
+def siblings(path: Path) -> Iterator[str]:
+    """Modules of the package that a file imports."""
+    for name in imported(path):
+        inner = name.removeprefix("workbook.")
+        if inner != name and inner in MODULES:
+            yield inner
 
 
-@pytest.mark.parametrize("part", sorted(LOWER))
-def test_imports_run_one_way(part: str) -> None:
-    for path in modules(part):
-        siblings = {
-            name.split(".")[1]
-            for name in imported(path)
-            if name.startswith("workbook.") and (PACKAGE / name.split(".")[1]).is_dir()
-        }
-        assert siblings <= LOWER[part] | {part}, (path, siblings)
+def floor_of(module: str) -> int:
+    return next(n for n, rooms in enumerate(FLOORS) if module.split(".")[0] in rooms)
 
 
-def test_the_computation_loads_no_widget_library() -> None:
-    names = [
-        ".".join(("workbook", *path.relative_to(PACKAGE).with_suffix("").parts))
-        for part in COMPUTATION
-        for path in modules(part)
-        if path.name != "__init__.py"
+@pytest.mark.parametrize("module", sorted(MODULES))
+def test_every_arrow_goes_down(module: str) -> None:
+    floor, room = floor_of(module), module.split(".")[0]
+    up = [
+        other
+        for other in siblings(MODULES[module])
+        if other.split(".")[0] != room and floor_of(other) >= floor > 0
     ]
+    assert up == []
+
+
+def test_no_circle_of_files() -> None:
+    graph = {name: set(siblings(path)) - {name, "__init__"} for name, path in MODULES.items()}
+    try:
+        list(TopologicalSorter(graph).static_order())
+    except CycleError as fault:
+        pytest.fail(" -> ".join(fault.args[1]))
+
+
+def test_every_name_of_the_face_is_there_and_loads_no_widget_library_by_itself() -> None:
+    for name in workbook.__all__:
+        assert getattr(workbook, name) is not None
+    with pytest.raises(AttributeError, match="workbook has no rectify"):
+        workbook.rectify  # noqa: B018
+    code = (
+        f"import sys, workbook\nprint(sorted(set(sys.modules) & {WIDGET_LIBRARIES | {'numpy'}!r}))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "[]"
+
+
+def test_computation_loads_no_widget_library() -> None:
+    names = [f"workbook.{n}" for n in sorted(MODULES) if 0 <= floor_of(n) < WIDGETS_FROM]
     code = (
         f"import importlib, sys\nfor name in {names!r}: importlib.import_module(name)\n"
         f"print(sorted(set(sys.modules) & {WIDGET_LIBRARIES!r}))"
