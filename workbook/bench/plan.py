@@ -12,7 +12,7 @@ from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
-from workbook.bench.connector import ConnectorChoice, choose_connector
+from workbook.bench.connector import ConnectorChoice, choose_connector, inrush
 from workbook.bench.fuse import FuseChoice, choose_fuse
 from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
 from workbook.bench.matching import Matching, match
@@ -21,17 +21,14 @@ from workbook.bench.procedure import (
     CheckItem,
     PackLabel,
     SettingsSheet,
-    accept,
+    checks,
     first_charge,
     insulation_checks,
-    pack_label,
-    proof_discharge,
     settings_sheet,
     storage_steps,
-    weld_checks,
 )
 from workbook.bench.strip import Strip
-from workbook.bench.strip_plan import StripPlan, plan_strips
+from workbook.bench.strip_plan import SPOTS, StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
 from workbook.bench.wire import WireChoice, choose_wire
 from workbook.errors import InputError, Problem
@@ -55,6 +52,8 @@ BALANCE_PLUG_G = 2.0
 """Common practice, no source: weigh your own."""
 SLEEVE_OVER = 1.06
 """Lay-flat width of a sleeve over half the girth of the pack. Common practice, no source."""
+NO_LIMIT = 1e6
+"""Ampere and watt of a charger that sets no limit, where none is stated."""
 ARRIVAL_V = 3.5
 """Voltage at which new cells usually arrive. Common practice, no source."""
 
@@ -215,9 +214,17 @@ class BuildPlan:
     @property
     def resistance_mohm(self) -> float:
         """Of the whole pack at half charge, joints as found."""
-        pack = self.pack
-        cells_mohm = float(pack.cell.model.resistance_at(0.5)) * int(pack.series)
-        return cells_mohm / int(pack.parallel) + self.joint_mohm
+        return 1000.0 * _pack_ohm(self.pack, self.joint_mohm)
+
+    def plugging_in_a(self, resistor_ohm: float = 0.0) -> float:
+        """First current into empty capacitors of the speed controllers, full pack: `inrush`.
+
+        Args:
+            resistor_ohm: of a precharge resistor, 0 for none.
+        """
+        # the first current is the same whatever the capacitors hold
+        first = inrush(self.pack.full_v, 1000.0, self.resistance_mohm, resistor_ohm)
+        return float(first.peak_a)
 
 
 def group_cells(
@@ -340,7 +347,7 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
     masses = _masses(layout, strips, wire, connector, settings, series)
     mass_g = sum(line.mass_g for line in masses)
 
-    charger = settings.charger or Charger(np.inf, np.inf, series)
+    charger = settings.charger or Charger(NO_LIMIT, NO_LIMIT, series)
     charge = charger.plan(pack)
     if series > charger.max_series:
         faults.append(
@@ -353,25 +360,24 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
 
     strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
     known = all(np.isfinite(v) and v > 0 for v in (load.mean_a, load.end_v, load.used_ah))
-    proof: tuple[CheckItem, ...] = ()
-    acceptance: tuple[CheckItem, ...] = ()
-    if known:
-        proof = proof_discharge(
-            series, load.mean_a, load.end_v, predicted_ah=load.used_ah,
-            predicted_minutes=load.minutes, max_temperature_c=cell.max_temperature_c,
-        )  # fmt: skip
-        acceptance = accept(
-            predicted_mohm=1000.0 * _pack_ohm(pack, joint_mohm),
-            predicted_mass_g=mass_g or float(pack.mass_g),
-            predicted_ah=load.used_ah,
-        ).items
-    label = pack_label(
+    figures = {
+        "series": series,
+        "current_a": load.mean_a,
+        "landing_v": load.end_v,
+        "charge_ah": load.used_ah,
+        "minutes": load.minutes,
+        "max_c": cell.max_temperature_c,
+        "pack_mohm": 1000.0 * _pack_ohm(pack, joint_mohm),
+        "mass_g": mass_g or float(pack.mass_g),
+    }
+    label = PackLabel(
         pack,
         settings.pack_id or "________",
         load.end_v if known else load.landing_v,
-        builder=settings.builder,
+        round(continuous_a, 1),
+        round(min(burst_a, float(pack.burst_a)), 1),
+        settings.builder,
     )
-    label = replace(label, continuous_a=round(continuous_a, 1), burst_a=round(min(burst_a, float(pack.burst_a)), 1))  # fmt: skip
     _assume(assumed, settings, strip, pack)
     return BuildPlan(
         pack=pack,
@@ -391,14 +397,11 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
         carried=carried,
         masses=masses,
         joints=joints,
-        welds=weld_checks(series * parallel, strip_name, strips.spots if strips else 4),
+        welds=checks("welds", strip=strip_name, cells=series * parallel, spots=SPOTS),
         insulation=insulation_checks(series, ARRIVAL_V),
-        first=first_charge(
-            series, charge.first_a, charge.end_a, min(cell.charge_v, 4.2),
-            min_c=cell.min_charge_temperature_c, max_c=cell.max_charge_temperature_c,
-        ),
-        proof=proof,
-        acceptance=acceptance,
+        first=first_charge(pack, charge.first_a, charge.end_a),
+        proof=checks("proof", **figures) if known else (),
+        acceptance=checks("acceptance", **figures) if known else (),
         storage=storage_steps(series, charge.storage_v),
         label=label,
         bill=_bill(pack, layout, strips, strip_name, wire, connector, fuse, settings),
@@ -534,12 +537,7 @@ def _voltages(
             faults.append("No alarm can be set: the pack cannot give the power of the flight.")
             return None, None
         cautions += [f"{notice.what[0].upper()}{notice.what[1:]}" for notice in at.notices]
-        devices = settings_sheet(
-            int(pack.series), float(pack.capacity_ah), full_cell_v=pack.cell.charge_v,
-            low_cell_v=round(float(at.return_home.loaded_v), 2),
-            critical_cell_v=round(float(at.land.loaded_v), 2),
-            reserve_pct=load.reserve_pct, current_limit_a=round(limit_a, 1),
-        )  # fmt: skip
+        devices = settings_sheet(pack, at, load.reserve_pct, round(limit_a, 1))
     except InputError as fault:
         faults += [f"No alarm can be set: {problem}" for problem in fault.problems]
         return None, None

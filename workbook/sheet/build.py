@@ -18,7 +18,7 @@ from workbook.battery.charge import FULL_TIME_MARGIN
 from workbook.bench.layout import barrier_words
 from workbook.bench.materials import BillLine
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
-from workbook.bench.procedure import CheckItem
+from workbook.bench.procedure import CheckItem, checks
 from workbook.bench.scaled_drawing import CROWDED, ScaledDrawing, draw_to_fit
 from workbook.errors import InputError
 from workbook.files.cell_log import read_cell_log
@@ -42,17 +42,6 @@ NO_BREAK = "\u00a0"
 
 DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mohm": 0, "g": 0, "mV": 0, "C": 0}
 """Decimals of a figure by its unit, where a check says it."""
-
-SEEN = ("seen", "done", "covered", "compared", "looked at", "ring seen", "within limits")
-"""Words to find that the box to tick says already."""
-
-FIRST_FLIGHTS = (
-    "Hover or circle low for 1 to 2 min, land, feel cells, leads and connector, read the groups.",
-    "Then a quarter, half and the whole plan; alarm set early, over soft ground.",
-    "In the cold bring the pack to 15 C or more before take-off.",
-    "Try the failsafe at height with charge to spare. Change one thing at a time; keep the log.",
-)
-"""Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +124,7 @@ def expected_text(item: CheckItem) -> str:
     if item.expected is None:
         return ""
     if isinstance(item.expected, str):
-        return "" if item.expected in SEEN else f"{item.expected} {item.unit}".strip()
+        return item.expected
     return f"{item.expected:.{DECIMALS.get(item.unit, 0)}f}{NO_BREAK}{item.unit}".strip()
 
 
@@ -346,10 +335,7 @@ def build_sheet_html(
     drawing, apart = _drawing(plan, sheet)
     at = plan.at
     energy = figures["pack_energy_wh"]
-    told = (plan.balance.series * plan.charge.cell_v, plan.charge.end_a)  # with the charger
-    return page_template(
-        TEMPLATE
-    ).render(
+    return page_template(TEMPLATE).render(
         answer=answer,
         plan=plan,
         pack=design.pack,
@@ -378,13 +364,8 @@ def build_sheet_html(
         threshold_rows=[at.alarm, at.return_home, at.land, at.cut] if at else [],
         cap_words=_cap_words(answer),
         full_time=_full_time(plan),
-        welding=[
-            item for item in plan.welds if item.unit != "spots"
-        ],  # the strips' plan counts them
-        first=[item for item in plan.first if item.expected not in told],
-        building=plan.insulation[plan.balance.series :],
         group_lines=_group_lines(plan),
-        first_flights=FIRST_FLIGHTS,
+        first_flights=checks("first_flights"),
         bill_words=_bill_words(plan),
         energy_text=figure_text(energy, "Wh", 1),
         working=_working(answer),
