@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from workbook import svg
 from workbook.widgets.allowance_table import ROW_PX
-from workbook.widgets.palette import FAINT, INK, LIMIT, PACK
+from workbook.widgets.palette import FAINT, HAIRLINE, INK, LIMIT, PACK
 from workbook.widgets.picture import Picture
 from workbook.widgets.ticks import ticks_for
 
-LEFT_PX, RIGHT_PX, WIDTH_PX = 10, 110, 570
+LEFT_PX, PLOT_PX, WIDTH_PX = 10, 450, 570
+HEAD_Y = 0.62 * ROW_PX
 TINT_PACK, TINT_LIMIT = "#dfe2f7", "#f3e3df"
+KEY = (
+    (0, PACK.colour, "as expected (upper bar)"),
+    (220, LIMIT.colour, "each at its worse end (lower bar)"),
+)
 
 
 @dataclass(frozen=True)
@@ -62,63 +68,50 @@ class BudgetPicture(Picture):
             finding: what the picture shows, in words.
         """
         rows = len(pieces)
-        self.height_px = ROW_PX * (rows + 2)
-        ends = [plan, 0.0, asked or 0.0, *(p.left_expected for p in pieces)]
-        axis = ticks_for([ends], None, 7)
-        wide = WIDTH_PX - LEFT_PX - RIGHT_PX
+        self.height_px, bottom = ROW_PX * (rows + 2), ROW_PX * (rows + 1)
+        axis = ticks_for([plan, 0.0, asked or 0.0, *(p.left_expected for p in pieces)], None, 7)
 
         def at(value: float) -> float:
             inside = min(max(value, 0.0), axis.high) if value == value else 0.0
-            return LEFT_PX + wide * inside / axis.high
+            return LEFT_PX + PLOT_PX * inside / axis.high
 
-        bottom = ROW_PX * (rows + 1)
-        drawn = [
-            svg.line(at(v), ROW_PX, at(v), bottom, "#e3e6ea", 1) for v in axis.values if v >= 0
-        ]
-        drawn += [
-            svg.text(at(v), ROW_PX * 0.62, f"{v:g}", anchor="middle", size=14, colour="#545c69")
-            for v in axis.values
-            if v >= 0 and (asked is None or abs(at(v) - at(asked)) > 52)
-        ]
-        drawn.append(svg.text(WIDTH_PX, ROW_PX * 0.62, f"takes, {unit}", anchor="end", size=14))
-        before = Piece(plan, plan)
-        for number, piece in enumerate(pieces):
-            top = ROW_PX * (number + 1) + 4
-            for left, was, y, colour, tint in (
-                (piece.left_expected, before.left_expected, top, PACK.colour, TINT_PACK),
-                (piece.left_worst, before.left_worst, top + 12, LIMIT.colour, TINT_LIMIT),
-            ):
-                low, high = sorted((at(left), at(was)))
-                drawn.append(svg.box(high, y, at(plan) - high, 10, tint, "none", 0, 0))
-                drawn.append(svg.box(low, y, max(high - low, 1.5), 10, colour, "none", 0, 0))
-            told = " and ".join(
-                _loss(was, left)
-                for was, left in (
-                    (before.left_expected, piece.left_expected),
-                    (before.left_worst, piece.left_worst),
+        asked_at = -math.inf if asked is None else at(asked)
+        shapes = svg.text(WIDTH_PX, HEAD_Y, f"takes, {unit}", anchor="end", size=14)
+        for value in axis.values[axis.values >= 0].tolist():
+            shapes += svg.line(at(value), ROW_PX, at(value), bottom, HAIRLINE, 1)
+            if abs(at(value) - asked_at) > 52:
+                shapes += svg.text(
+                    at(value), HEAD_Y, f"{value:g}", anchor="middle", size=14, colour="#545c69"
                 )
-            )
-            drawn.append(svg.text(WIDTH_PX, top + 16, told, anchor="end", size=14))
+        before = Piece(plan, plan)
+        for number, piece in enumerate(pieces, 1):
+            shapes += _row(ROW_PX * number + 4, plan, before, piece, at)
             before = piece
         if asked is not None:
-            drawn.append(svg.line(at(asked), ROW_PX * 0.72, at(asked), bottom, INK, 2.5, "7 4"))
-            drawn.append(
-                svg.text(
-                    at(asked),
-                    ROW_PX * 0.62,
-                    f"asked {asked:g}",
-                    anchor="middle",
-                    size=14,
-                    bold=True,
-                )
+            shapes += svg.line(asked_at, ROW_PX * 0.72, asked_at, bottom, INK, 2.5, "7 4")
+            shapes += svg.text(
+                asked_at, HEAD_Y, f"asked {asked:g}", anchor="middle", size=14, bold=True
             )
-        foot = bottom + 0.66 * ROW_PX
-        drawn.append(svg.line(LEFT_PX, bottom, LEFT_PX + wide, bottom, FAINT.colour, 1))
-        drawn.append(svg.box(LEFT_PX, foot - 10, 14, 10, PACK.colour, "none", 0, 0))
-        drawn.append(svg.text(LEFT_PX + 20, foot, "as expected (upper bar)", size=14))
-        drawn.append(svg.box(LEFT_PX + 220, foot - 10, 14, 10, LIMIT.colour, "none", 0, 0))
-        drawn.append(svg.text(LEFT_PX + 240, foot, "each at its worse end (lower bar)", size=14))
-        self.draw("".join(drawn), finding)
+        shapes += svg.line(LEFT_PX, bottom, LEFT_PX + PLOT_PX, bottom, FAINT.colour, 1)
+        for x, colour, name in KEY:
+            y = bottom + 0.66 * ROW_PX
+            shapes += svg.box(LEFT_PX + x, y - 10, 14, 10, colour, "none", 0, 0)
+            shapes += svg.text(LEFT_PX + x + 20, y, name, size=14)
+        self.draw(shapes, finding)
+
+
+def _row(top: float, plan: float, before: Piece, piece: Piece, at: Callable[[float], float]) -> str:
+    """What one line takes: the bar of what is gone, and before it in a tint what went earlier."""
+    shapes, losses = "", []
+    for was, left, y, colour, tint in (
+        (before.left_expected, piece.left_expected, top, PACK.colour, TINT_PACK),
+        (before.left_worst, piece.left_worst, top + 12, LIMIT.colour, TINT_LIMIT),
+    ):
+        low, high = sorted((at(left), at(was)))
+        shapes += svg.box(high, y, at(plan) - high, 10, tint, "none", 0, 0)
+        shapes += svg.box(low, y, max(high - low, 1.5), 10, colour, "none", 0, 0)
+        losses.append(_loss(was, left))
+    return shapes + svg.text(WIDTH_PX, top + 16, " and ".join(losses), anchor="end", size=14)
 
 
 def _loss(was: float, left: float) -> str:

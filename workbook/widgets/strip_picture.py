@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from workbook import svg
+from workbook.bench.arrange import CellPlace
+from workbook.bench.interconnect import Interconnect
+from workbook.bench.layout import Layout
+from workbook.bench.strip_plan import StripNetwork
 from workbook.widgets.palette import ALTERNATIVE, FAINT, INK, LIMIT, PACK
 from workbook.widgets.picture import Picture
 
@@ -19,11 +22,8 @@ LOOKS = {
     "take-off": (LIMIT.colour, "2 3"),
 }
 KEY = (("series", "series step"), ("parallel", "parallel link"), ("take-off", "take-off tab"))
-TEXT = 15.5
-
-
-def _amps(value: float) -> str:
-    return f"{value:.1f}" if value < 99.95 else f"{value:.0f}"
+TEXT, RADIUS = 15.5, 0.46
+CAN: dict[str, svg.Attribute] = {"fill": "#f3f4f6", "stroke": FAINT.colour, "stroke_width": 1.2}
 
 
 class StripPicture(Picture):
@@ -42,12 +42,12 @@ class StripPicture(Picture):
     def __init__(self, title: str = "Current in every piece of strip") -> None:
         super().__init__(title, WIDTH, 330)
 
-    def update(self, layout: Any, network: Any, finding: str) -> None:
+    def update(self, layout: Layout, network: StripNetwork, finding: str) -> None:
         """Show another pack.
 
         Args:
-            layout: a `workbook.bench.layout.Layout` of one layer of cells.
-            network: its `StripNetwork` at one pack current.
+            layout: one layer of cells.
+            network: its strips at one pack current.
             finding: what the picture shows, in words.
         """
         xs, ys = [c.x_mm for c in layout.cells], [c.y_mm for c in layout.cells]
@@ -58,97 +58,106 @@ class StripPicture(Picture):
         high += 1.4 if upright else 0.15
         pitch = min(WIDTH / (wide + 2.2), MOST_HIGH / 2.0 / high, MOST_PITCH)
         panel_high = high * pitch + 4.0
-        shapes = self._key()
-        top = 28.0
         most = max((abs(float(a)) for a in network.current_a), default=1.0) or 1.0
-        for number, face in enumerate(("top", "bottom")):
-            down = top + number * panel_high
-            shapes += self._face(layout, network, face, down, panel_high, pitch, most)
-        self.height_px = round(top + 2.0 * panel_high)
+        shapes, top = _key(), 28.0
+        for face in ("top", "bottom"):
+            middle_y = top + panel_high / 2.0
+            shapes += svg.text(6, top + 20, f"{face} face", bold=True)
+            shapes += _Face(layout, network, face, middle_y, pitch, most).drawn()
+            top += panel_high
+        self.height_px = round(top)
         self.draw(shapes, finding)
 
-    @staticmethod
-    def _key() -> str:
-        shapes, x = "", 6.0
-        for kind, name in KEY:
-            colour, dash = LOOKS[kind]
-            shapes += svg.line(x, 14, x + 44, 14, colour, 6, dash)
-            shapes += svg.text(x + 52, 19, name)
-            x += 70 + 8.2 * len(name)
-        return shapes + svg.text(x + 4, 19, "thicker: more ampere")
 
-    @staticmethod
-    def _face(
-        layout: Any,
-        network: Any,
+def _key() -> str:
+    shapes, x = "", 6.0
+    for kind, name in KEY:
+        colour, dash = LOOKS[kind]
+        shapes += svg.line(x, 14, x + 44, 14, colour, 6, dash)
+        shapes += svg.text(x + 52, 19, name)
+        x += 70 + 8.2 * len(name)
+    return shapes + svg.text(x + 4, 19, "thicker: more ampere")
+
+
+class _Face:
+    """One face of the pack as the builder sees it: the bottom is turned over, so rows change places."""
+
+    def __init__(
+        self,
+        layout: Layout,
+        network: StripNetwork,
         face: str,
-        top: float,
-        high: float,
+        middle_y: float,
         pitch: float,
-        most: float,
-    ) -> str:
+        most_a: float,
+    ) -> None:
+        self.layout, self.face, self.pitch, self.most_a = layout, face, pitch, most_a
+        self.pieces = [
+            (link, abs(float(amps)))
+            for link, amps in zip(network.links, network.current_a, strict=True)
+            if link.face == face
+        ]
+        self.sign = -1.0 if face == "top" else 1.0
         scale = pitch / layout.pitch_mm
-        sign = -1.0 if face == "top" else 1.0  # the bottom face is turned over: rows change places
-        middle = (WIDTH / 2.0 + 20.0, top + high / 2.0)
-
-        def at(number: int) -> tuple[float, float]:
-            cell = layout.cells[number]
-            return middle[0] + cell.x_mm * scale, middle[1] + sign * cell.y_mm * scale
-
-        shapes = svg.text(6, top + 20, f"{face} face", bold=True)
-        radius = 0.46 * pitch
-        for cell in layout.cells:
-            x, y = at(cell.number)
-            shapes += svg.element(
-                "circle",
-                cx=x,
-                cy=y,
-                r=radius,
-                fill="#f3f4f6",
-                stroke=FAINT.colour,
-                stroke_width=1.2,
+        self.at = {
+            cell.number: (
+                WIDTH / 2.0 + 20.0 + cell.x_mm * scale,
+                middle_y + self.sign * cell.y_mm * scale,
             )
-        labels = ""
-        ways: dict[int, list[float]] = {}
-        for link, amps in zip(network.links, network.current_a, strict=True):
-            if link.face != face:
-                continue
-            colour, dash = LOOKS[link.kind]
-            x1, y1 = at(link.from_cell)
-            if link.to_cell is None:
-                x2 = x1 + link.way[0] * 0.95 * pitch
-                y2 = y1 + sign * link.way[1] * 0.95 * pitch
-            else:
-                x2, y2 = at(link.to_cell)
-            size = abs(float(amps))
-            width = 1.5 + 12.0 * size / most
-            ways.setdefault(link.from_cell, []).append(math.atan2(y2 - y1, x2 - x1))
+            for cell in layout.cells
+        }
+
+    def drawn(self) -> str:
+        """Cans below, pieces over them, figures and poles on top."""
+        cans = "".join(
+            svg.element("circle", cx=x, cy=y, r=RADIUS * self.pitch, **CAN)
+            for x, y in self.at.values()
+        )
+        pieces, amps = "", ""
+        ways: dict[int, list[float]] = {number: [] for number in self.at}
+        for link, size in self.pieces:
+            (x1, y1), (x2, y2) = self.at[link.from_cell], self._far_end(link)
+            away = math.atan2(y2 - y1, x2 - x1)
+            ways[link.from_cell].append(away)
             if link.to_cell is not None:
-                ways.setdefault(link.to_cell, []).append(math.atan2(y1 - y2, x1 - x2))
-            stroke = svg.line(x1, y1, x2, y2, colour, width, dash)
-            shapes += svg.group(stroke, data_kind=link.kind, data_current_a=f"{size:.4g}")
+                ways[link.to_cell].append(away + math.pi)
+            colour, dash = LOOKS[link.kind]
+            stroke = svg.line(x1, y1, x2, y2, colour, 1.5 + 12.0 * size / self.most_a, dash)
+            pieces += svg.group(stroke, data_kind=link.kind, data_current_a=f"{size:.4g}")
             if size >= SMALL_A:
-                text = _amps(size)
                 tab = link.to_cell is None
-                x = x1 + (x2 - x1) * (0.86 if tab else 0.5)
-                y = y1 + (y2 - y1) * (0.86 if tab else 0.5)
-                half = 4.6 * len(text) + 2.0
-                labels += svg.box(x - half, y - 10, 2 * half, 20, "#ffffff", colour, 1.0, 5)
-                labels += svg.text(x, y + 5.5, text, anchor="middle", size=TEXT, bold=tab)
-        for cell in layout.cells:
-            x, y = at(cell.number)
-            plus = cell.plus_up == (face == "top")
-            shapes += svg.element("circle", cx=x, cy=y, r=3.4, fill=INK)
-            away = _freest(ways.get(cell.number, []))
-            labels += svg.text(
-                x + 0.64 * radius * math.cos(away),
-                y + 0.64 * radius * math.sin(away) + 5.0,
-                f"{'+' if plus else '−'}{cell.group}",
-                anchor="middle",
-                size=TEXT if pitch > 50 else 13.0,
-                colour="#545c69",
-            )
-        return shapes + labels
+                share = 0.86 if tab else 0.5
+                amps += _label(x1 + (x2 - x1) * share, y1 + (y2 - y1) * share, size, colour, tab)
+        poles = "".join(self._pole(cell, ways[cell.number]) for cell in self.layout.cells)
+        return cans + pieces + amps + poles
+
+    def _far_end(self, link: Interconnect) -> tuple[float, float]:
+        if link.to_cell is not None:
+            return self.at[link.to_cell]
+        x, y = self.at[link.from_cell]
+        reach = 0.95 * self.pitch
+        return x + link.way[0] * reach, y + self.sign * link.way[1] * reach
+
+    def _pole(self, cell: CellPlace, ways: list[float]) -> str:
+        """The joint on a can, and its pole where no piece leaves it."""
+        (x, y), away = self.at[cell.number], _freest(ways)
+        reach = 0.64 * RADIUS * self.pitch
+        sign = "+" if cell.plus_up == (self.face == "top") else "−"
+        return svg.element("circle", cx=x, cy=y, r=3.4, fill=INK) + svg.text(
+            x + reach * math.cos(away),
+            y + reach * math.sin(away) + 5.0,
+            f"{sign}{cell.group}",
+            anchor="middle",
+            size=TEXT if self.pitch > 50 else 13.0,
+            colour="#545c69",
+        )
+
+
+def _label(x: float, y: float, amps: float, colour: str, bold: bool) -> str:
+    text = f"{amps:.1f}" if amps < 99.95 else f"{amps:.0f}"
+    half = 4.6 * len(text) + 2.0
+    ground = svg.box(x - half, y - 10, 2 * half, 20, "#ffffff", colour, 1.0, 5)
+    return ground + svg.text(x, y + 5.5, text, anchor="middle", size=TEXT, bold=bold)
 
 
 def _freest(ways: list[float]) -> float:

@@ -11,6 +11,7 @@ from workbook.widgets.picture import Picture
 
 WIDTH, HEIGHT = 760, 296
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 714.0, 36.0, 236.0
+MIDDLE = (TOP + BOTTOM) / 2
 
 
 class WiringPicture(Picture):
@@ -46,50 +47,19 @@ class WiringPicture(Picture):
         """
         series, parallel = len(joint_v) - 1, int(parallel)
         pitch = (RIGHT - LEFT) / series
-        cell_w = min(96.0, pitch - 16.0)
-        row = min(38.0, (BOTTOM - TOP) / parallel)
-        cell_h = min(28.0, row - 4.0)
-        top = (TOP + BOTTOM) / 2 - row * parallel / 2
-        middle = (TOP + BOTTOM) / 2
-        edge = LIMIT if over else PACK
-        shapes = svg.line(8, middle, LEFT, middle, INK, 5) + svg.line(
-            RIGHT, middle, WIDTH - 8, middle, INK, 5
-        )
-        shapes += svg.text(12, middle - 12, "–", size=20, bold=True)
-        shapes += svg.text(WIDTH - 12, middle - 12, "+", anchor="end", size=20, bold=True)
-        first, last = top + row / 2, top + row * (parallel - 0.5)
+        title = f"{series} in series, {parallel} in parallel: {pack_a:g} A through every group"
+        shapes = svg.line(8, MIDDLE, LEFT, MIDDLE, INK, 5)
+        shapes += svg.line(RIGHT, MIDDLE, WIDTH - 8, MIDDLE, INK, 5)
+        shapes += svg.text(12, MIDDLE - 12, "–", size=20, bold=True)
+        shapes += svg.text(WIDTH - 12, MIDDLE - 12, "+", anchor="end", size=20, bold=True)
         for k in range(series):
-            x = LEFT + k * pitch
-            left, right = x + (pitch - cell_w) / 2, x + (pitch + cell_w) / 2
-            shapes += svg.line(x, middle, left - 4, middle, INK, 5)
-            shapes += svg.line(right + 4, middle, x + pitch, middle, INK, 5)
-            for bar in (left - 4, right + 4):
-                shapes += svg.line(
-                    bar, first - cell_h / 3, bar, last + cell_h / 3, ALTERNATIVE.colour, 4
-                )
-            for n in range(parallel):
-                y = top + row * (n + 0.5)
-                shapes += svg.line(left - 4, y, right + 4, y, ALTERNATIVE.colour, 3)
-                shapes += svg.box(
-                    left, y - cell_h / 2, cell_w - 5, cell_h, "#eceefc", edge.colour, 2, 4
-                )
-                shapes += svg.box(
-                    right - 5, y - cell_h / 5, 5, cell_h / 2.5, edge.colour, edge.colour, 1, 1
-                )
-                if cell_w >= 58 and cell_h >= 15:
-                    shapes += svg.text(
-                        left + (cell_w - 5) / 2,
-                        y + 5,
-                        f"{cell_a:.3g} A",
-                        anchor="middle",
-                        size=min(14.0, cell_h - 2),
-                    )
+            shapes += _group(LEFT + k * pitch, pitch, parallel, f"{cell_a:.3g} A", over=over)
         every = 1 if pitch >= 46 else 2
         for k, volts in enumerate(joint_v):
             if k % every and k != series:
                 continue
             x = LEFT + k * pitch
-            shapes += svg.line(x, middle + 4, x, HEIGHT - 44, PACK.colour, 1.2, "2 3")
+            shapes += svg.line(x, MIDDLE + 4, x, HEIGHT - 44, PACK.colour, 1.2, "2 3")
             shapes += svg.text(x, HEIGHT - 28, f"{volts:.1f}", anchor="middle", colour=PACK.colour)
         shapes += svg.text(
             WIDTH / 2,
@@ -98,17 +68,33 @@ class WiringPicture(Picture):
             anchor="middle",
             colour=PACK.colour,
         )
-        shapes += svg.text(
-            WIDTH / 2,
-            22,
-            f"{series} in series, {parallel} in parallel: {pack_a:g} A through every group",
-            anchor="middle",
-            bold=True,
-        )
-        said = (
+        shapes += svg.text(WIDTH / 2, 22, title, anchor="middle", bold=True)
+        finding = (
             f"{series}S{parallel}P: {series * parallel} cells, {joint_v[-1]:.1f} V. {pack_a:g} A go through every "
             f"group; each cell of a group carries {cell_a:.2f} A."
         )
         if over:
-            said += " That is more than its continuous current."
-        self.draw(shapes, said)
+            finding += " That is more than its continuous current."
+        self.draw(shapes, finding)
+
+
+def _group(x: float, pitch: float, parallel: int, amps: str, *, over: bool) -> str:
+    """One group of cells between its bus bars, with the links to its neighbours."""
+    colour = (LIMIT if over else PACK).colour
+    wide, row = min(96.0, pitch - 16.0), min(38.0, (BOTTOM - TOP) / parallel)
+    high = min(28.0, row - 4.0)
+    left, right = x + (pitch - wide) / 2, x + (pitch + wide) / 2
+    rows = [MIDDLE + row * (n + 0.5 - parallel / 2) for n in range(parallel)]
+    shapes = svg.line(x, MIDDLE, left - 4, MIDDLE, INK, 5)
+    shapes += svg.line(right + 4, MIDDLE, x + pitch, MIDDLE, INK, 5)
+    for bar in (left - 4, right + 4):
+        ends = rows[0] - high / 3, rows[-1] + high / 3
+        shapes += svg.line(bar, ends[0], bar, ends[1], ALTERNATIVE.colour, 4)
+    for y in rows:
+        shapes += svg.line(left - 4, y, right + 4, y, ALTERNATIVE.colour, 3)
+        shapes += svg.box(left, y - high / 2, wide - 5, high, "#eceefc", colour, 2, 4)
+        shapes += svg.box(right - 5, y - high / 5, 5, high / 2.5, colour, colour, 1, 1)
+        if wide >= 58 and high >= 15:
+            size = min(14.0, high - 2)
+            shapes += svg.text(left + (wide - 5) / 2, y + 5, amps, anchor="middle", size=size)
+    return shapes
