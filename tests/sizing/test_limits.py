@@ -75,8 +75,8 @@ def test_a_choice_asks_every_limit_once_and_those_reasons_to_stop_that_no_limit_
 def test_every_rule_is_told_from_every_other_and_says_what_it_means() -> None:
     told = [(rule.key, rule.craft) for rule in RULES] + [(rule.key, None) for rule in MISSION_RULES]
     assert len(set(told)) == len(told)
-    assert all(rule.broken_text or rule.stop for rule in RULES)
-    assert all(rule.listed or not rule.implied for rule in RULES if rule.stop is None)
+    assert all(rule.broken or rule.stop for rule in RULES)
+    assert all(rule.stop for rule in RULES if rule.role == "stop" or rule.alone)
 
 
 @pytest.mark.parametrize(

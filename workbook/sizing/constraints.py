@@ -58,6 +58,11 @@ class Constraints:
         return [] if bay is None else sorted((bay.length_mm, bay.width_mm, bay.height_mm))
 
     @property
+    def bay_cm3(self) -> float | None:
+        """Volume of the bay; None without one."""
+        return np.prod(self.bay_sides_mm).item() / 1000.0 if self.bay else None
+
+    @property
     def most_wh(self) -> float | None:
         """Most energy that the class of transport allows; None where any does."""
         limits = {CABIN: CABIN_WH, APPROVAL: APPROVAL_WH}
