@@ -6,10 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from tests.conftest import NOTEBOOKS
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell, write_cell
-from workbook.files.club_file import club_rules, read_club
 from workbook.lessons import learner
 from workbook.lessons.learner import cells, current_design, keep, learners_design
 
@@ -86,23 +84,3 @@ def test_a_bad_cell_of_ones_own_is_told(folder):
     (folder / "cells" / "bad.toml").write_text("format = 1", "utf-8")
     assert "Bittern 50E" in cells()
     assert "bad.toml" in learner.own_cells_notice()
-
-
-def test_club_rules_come_from_the_clubs_file_or_say_why_not(folder):
-    assert club_rules().said == ""
-    text = (folder / "club.toml").read_text("utf-8")
-    (folder / "club.toml").write_text(text.replace("landing_v = 3.1", "landing_v = 3.3"), "utf-8")
-    assert club_rules().rules.landing_v == 3.3
-    for wrong, told in (
-        (
-            text.replace("landing_v = 3.1", "landing_v = 31"),
-            "landing_v is 31; a number from 2 up to 4.2",
-        ),
-        (text.replace("landing_v = 3.1", ""), "landing_v is missing"),
-        (text + "\ncolour = 1\n", "colour is not a key"),
-        ("= 3", "not TOML"),
-    ):
-        (folder / "club.toml").write_text(wrong, "utf-8")
-        found = club_rules()
-        assert told in found.said
-        assert found.rules == read_club(NOTEBOOKS / "club.toml")

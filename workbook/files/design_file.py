@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, TypeAlias, TypeVar
 
 import tomlkit
+from pydantic import BaseModel
 
 from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
@@ -26,7 +27,6 @@ from workbook.files.design_parts import (
     BenchPart,
     DesignPart,
     FixedWingPart,
-    MultirotorPart,
     PhasePart,
     TodayPart,
     together,
@@ -105,7 +105,7 @@ def build_design(
     folders = [folder / part.pack.cell_folder] if part.pack.cell_folder else []
     table = tried(read_table)
     cell = tried(lambda: find_cell(part.pack.cell, catalogue(*folders)))
-    c, p = part.craft, part.pack
+    c = part.craft
     cap = part.flight.throttle_cap_pct
     if cap < 100 and not problems and (table is None or not table.has_throttle):
         problems.append(
@@ -117,34 +117,24 @@ def build_design(
         )
     craft: Multirotor | FixedWing | None = None
     if isinstance(c, FixedWingPart):
-        craft = tried(lambda: _fixed_wing(part.name, c, table, where))
+        craft = tried(
+            lambda: _made(FixedWing, c, name=part.name, polar=_polar(c, where), table=table)
+        )
     elif table is not None:
-        craft = _multirotor(part.name, c, table)
+        craft = _made(Multirotor, c, name=part.name, table=table)
     if problems or craft is None or cell is None:
         raise InputError(problems)
-    pack = Pack(cell, p.series, p.parallel, p.overhead_pct, p.extra_mass_g, p.joint_mohm)
-    asked = Flight(**part.flight.model_dump(exclude_none=True))
+    pack = _made(Pack, part.pack, cell=cell)
+    asked = _made(Flight, part.flight)
     mission = tuple(_phase(phase) for phase in part.mission)
     today = None if part.today is None else _today(part.today)
     return Design(part.name, craft, pack, asked, today, mission), tuple(notices)
 
 
-def _multirotor(name: str, c: MultirotorPart, table: ThrustTable) -> Multirotor:
-    craft = Multirotor(
-        name=name, rotors=c.rotors, mass_without_pack_g=c.mass_without_pack_g, payload_g=c.payload_g, table=table, avionics_w=c.avionics_w, flight_factor=c.flight_factor,
-        max_all_up_mass_g=c.max_all_up_mass_g, controller_max_v=c.controller_max_v, controller_max_a=c.controller_max_a,
-    )  # fmt: skip
-    return craft if c.drag_area_m2 is None else replace(craft, drag_area_m2=c.drag_area_m2)
-
-
-def _fixed_wing(name: str, c: FixedWingPart, table: ThrustTable | None, where: str) -> FixedWing:
-    craft = FixedWing(
-        name=name, motors=c.motors, mass_without_pack_g=c.mass_without_pack_g, payload_g=c.payload_g, avionics_w=c.avionics_w, polar=_polar(c, where),
-        propeller_efficiency=c.propeller_efficiency, motor_efficiency=c.motor_efficiency, table=table,
-        max_all_up_mass_g=c.max_all_up_mass_g, controller_max_v=c.controller_max_v,
-        controller_max_a=c.controller_max_a,
-    )  # fmt: skip
-    return craft if c.launch_w_per_kg is None else replace(craft, launch_w_per_kg=c.launch_w_per_kg)
+def _made(record: Any, part: BaseModel, **others: Any) -> Any:
+    """A record from the keys of a section that are its own; what is not stated is the record's default."""
+    own = {field.name for field in fields(record)} - set(others)
+    return record(**part.model_dump(include=own, exclude_none=True), **others)
 
 
 def _polar(c: FixedWingPart, where: str) -> Polar:
@@ -222,22 +212,18 @@ def bench_settings(part: BenchPart | None, where: str = "design") -> BenchSettin
     if part.charger_max_a and part.charger_max_w:
         charger = Charger(part.charger_max_a, part.charger_max_w, part.charger_max_series)
     prices = part.prices.model_dump(exclude_none=True) if part.prices else {}
-    return BenchSettings(
+    settings: BenchSettings = _made(
+        BenchSettings,
+        part,
         bay=bay,
         packings=("square", "staggered") if part.packing == "any" else (part.packing,),
         max_layers=part.layers,
         spacing_mm=part.holder_gap_mm,
-        holder_g=part.holder_g,
-        padding_mm=part.padding_mm,
         strip=strip,
-        lead_mm=part.lead_mm,
-        balance_lead_mm=part.balance_lead_mm,
         charger=charger,
         prices={BILL[name]: price for name, price in prices.items()},
-        currency=part.currency,
-        builder=part.builder,
-        pack_id=part.pack_id,
     )
+    return settings
 
 
 def parse_design(text: str, path: Path) -> DesignFile:
