@@ -14,11 +14,8 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.sizing.candidates import LimitWords, Rejection, Sweep, with_parts
-from workbook.sizing.constraints import (
-    NO_CONSTRAINTS,
-    Constraints,
-    price,
-)
+from workbook.sizing.conditions import has_size
+from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import Limit, flight_limits, ground_limits
@@ -168,10 +165,16 @@ class _Choices:
         return ground_limits(designs, self.constraints)
 
     def limit_words(self) -> tuple[LimitWords, ...]:
-        """Every limit that any candidate can have; texts without a cell's own numbers."""
+        """Every limit that any candidate can have; texts without a cell's own numbers.
+
+        A cell decides by nothing but its size, known or not, which limits there are.
+        """
         words: dict[str, LimitWords] = {}
+        first: dict[bool, Design[Any]] = {}
         for cell in range(len(self.cells)):
-            one = self.designs(cell, 0, {"series": 1.0, "parallel": 1.0})
+            one = self.designs(cell, 0, {"series": 1, "parallel": 1})
+            first.setdefault(has_size(one), one)
+        for one in first.values():
             point = craft_type_of(one).operate(one)
             flight = flight_limits(one, point)
             keys = {limit.key for limit in flight}
