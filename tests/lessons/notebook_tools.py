@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -45,37 +47,31 @@ def anchor(heading: str) -> str:
     return heading.strip().replace(" ", "-")
 
 
+def texts(book: Any) -> Iterator[Any]:
+    """The cells of a notebook that hold text."""
+    return (cell for cell in book.cells if cell.cell_type == "markdown")
+
+
+def headings(path: Path) -> list[str]:
+    """The headings of a notebook as they are written, marks in front."""
+    lines = (line for cell in texts(read(path)) for line in cell.source.splitlines())
+    return [line for line in lines if re.match(r"#{1,6} ", line)]
+
+
 def glossary_terms() -> list[str]:
     """Every term of the glossary, longest first, so that a longer term wins over its part."""
-    found = [
-        line[3:].strip()
-        for cell in read(GLOSSARY).cells
-        if cell.cell_type == "markdown"
-        for line in cell.source.splitlines()
-        if line.startswith("## ")
-    ]
+    found = [line[3:].strip() for line in headings(GLOSSARY) if line.startswith("## ")]
     return sorted(found, key=lambda t: (-len(t), t))
 
 
 def anchors(path: Path) -> set[str]:
     """The fragments that a notebook offers."""
-    return {
-        anchor(line.lstrip("#"))
-        for cell in read(path).cells
-        if cell.cell_type == "markdown"
-        for line in cell.source.splitlines()
-        if re.match(r"#{1,6} ", line)
-    }
+    return {anchor(line.lstrip("#")) for line in headings(path)}
 
 
 def links(book: Any) -> list[tuple[str, str]]:
     """Text and target of every link in the text cells."""
-    return [
-        (m[1], m[2])
-        for cell in book.cells
-        if cell.cell_type == "markdown"
-        for m in _LINK.finditer(cell.source)
-    ]
+    return [(m[1], m[2]) for cell in texts(book) for m in _LINK.finditer(cell.source)]
 
 
 def _pattern(term: str) -> re.Pattern[str]:
@@ -94,36 +90,29 @@ def _masked(source: str, terms: list[str]) -> dict[str, list[tuple[int, int]]]:
     return found
 
 
-def link_terms(book: Any, terms: list[str] | None = None) -> None:
+def link_terms(book: Any) -> None:
     """Link the first use of every glossary term, and take out links after the first."""
-    terms = glossary_terms() if terms is None else terms
-    names = {anchor(t): t for t in terms}
-    for cell in book.cells:  # begin from plain text: every link to the glossary is taken out
-        if cell.cell_type == "markdown":
-            cell.source = _LINK.sub(
-                lambda m: m[1] if m[2].startswith("glossary.ipynb#") else m[0], cell.source
-            )
+    terms = glossary_terms()
+    for cell in texts(book):  # begin from plain text: every link to the glossary is taken out
+        cell.source = _LINK.sub(
+            lambda m: m[1] if m[2].startswith("glossary.ipynb#") else m[0], cell.source
+        )
     done: set[str] = set()
-    for cell in book.cells:
-        if cell.cell_type != "markdown":
-            continue
+    for cell in texts(book):
         spans = [
             (*places[0], term)
             for term, places in _masked(cell.source, terms).items()
             if places and term not in done
         ]
         for start, end, term in sorted(spans, reverse=True):
-            word = cell.source[start:end]
-            link = f"[{word}](glossary.ipynb#{anchor(term)})"
+            link = f"[{cell.source[start:end]}](glossary.ipynb#{anchor(term)})"
             cell.source = cell.source[:start] + link + cell.source[end:]
             done.add(term)
-    assert done <= set(names.values())
 
 
 def glossary_faults(book: Any) -> list[str]:
     """What is wrong with a notebook's links to the glossary, in words."""
-    again = nbformat.from_dict(dict(book))
-    again.cells = [nbformat.from_dict(dict(c)) for c in book.cells]
+    again = deepcopy(book)
     link_terms(again)
     return [
         f"cell {n}: is {cell.source!r}, should be {right.source!r}"

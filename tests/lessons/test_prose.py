@@ -10,10 +10,10 @@ import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
-import nbformat
 import pytest
 
 from tests.conftest import NOTEBOOKS
+from tests.lessons import notebook_tools as tools
 from workbook.exercises.exercise import ChoiceExercise, NumberExercise
 from workbook.lessons.course import COURSE
 
@@ -34,10 +34,8 @@ def plain(markdown: str) -> str:
     return re.sub(r"[*_#]+", "", text)
 
 
-def texts(path: Path) -> Iterator[str]:
-    for cell in nbformat.read(path, as_version=4).cells:
-        if cell.cell_type == "markdown":
-            yield plain(cell.source)
+def texts(path: Path) -> list[str]:
+    return [plain(cell.source) for cell in tools.texts(tools.read(path))]
 
 
 def questions() -> Iterator[str]:
@@ -80,7 +78,10 @@ def test_every_word_is_known() -> None:
     prose = "\n".join([*(t for path in PAGES for t in texts(path)), *questions()])
     listed = subprocess.run(
         [aspell, "list", "--lang=en_GB", "--encoding=utf-8", "--ignore=2"],
-        input=prose, capture_output=True, text=True, check=True,
-    ).stdout.split()  # fmt: skip
+        input=prose,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
     own = set(OWN_WORDS.read_text("utf-8").split())
     assert sorted(set(listed) - own) == []
