@@ -37,19 +37,36 @@ def straight_cell(
     burst_a: float = 25.0,
 ) -> Cell:
     """A cell whose open-circuit voltage is straight and whose resistance is constant."""
-    depth = np.linspace(0.0, 1.0, 51)
+    depth_of_discharge = np.linspace(0.0, 1.0, 51)
+    rest_v = empty_v + span_v * (1 - depth_of_discharge)
     curves = tuple(
         DischargeCurve(
             a,
-            tuple(capacity_ah * depth),
-            tuple(empty_v + span_v * (1 - depth) - a * resistance_mohm / 1000),
+            tuple(capacity_ah * depth_of_discharge),
+            tuple(rest_v - a * resistance_mohm / 1000),
         )
         for a in (1.0, 5.0, 10.0)
     )
     return Cell(
-        "Straight", "21700", "energy", mass_g, 21.2, 70.2, capacity_ah, capacity_ah, 3.6,
-        empty_v + span_v, 2.5, continuous_a, burst_a, 10.0, 1.5, 3.5, resistance_mohm, curves,
-    )  # fmt: skip
+        name="Straight",
+        cell_format="21700",
+        kind="energy",
+        mass_g=mass_g,
+        diameter_mm=21.2,
+        height_mm=70.2,
+        rated_capacity_ah=capacity_ah,
+        typical_capacity_ah=capacity_ah,
+        nominal_v=3.6,
+        charge_v=empty_v + span_v,
+        cutoff_v=2.5,
+        continuous_a=continuous_a,
+        burst_a=burst_a,
+        burst_s=10.0,
+        standard_charge_a=1.5,
+        max_charge_a=3.5,
+        resistance_mohm=resistance_mohm,
+        curves=curves,
+    )
 
 
 def power_law_table(
@@ -65,9 +82,17 @@ def power_law_table(
     volts = np.full_like(thrust, voltage_v)
     throttle = 100.0 * (thrust / highest_gf) ** (1 / 1.8)
     return ThrustTable(
-        "invented motor", "invented", thrust, power / volts, volts, power, throttle,
-        np.full_like(thrust, np.nan), tuple(range(2, 32)), "made in a test",
-    )  # fmt: skip
+        motor="invented motor",
+        propeller="invented",
+        thrust_gf=thrust,
+        current_a=power / volts,
+        voltage_v=volts,
+        power_w=power,
+        throttle_pct=throttle,
+        speed_rpm=np.full_like(thrust, np.nan),
+        row=tuple(range(2, 32)),
+        source="made in a test",
+    )
 
 
 @pytest.fixture
@@ -85,11 +110,6 @@ def six_rotor() -> Design:
     return Design(
         "six", craft, Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0), Flight(3.0, 10.0, 1.5)
     )
-
-
-@pytest.fixture
-def designs_folder() -> Path:
-    return DESIGNS
 
 
 @pytest.fixture
