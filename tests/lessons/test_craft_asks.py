@@ -32,7 +32,7 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     assert point_at(view.chart) == pytest.approx((thrust, motor_w))
     assert f"{watts:.0f} W" in view.chart.finding_text
     assert f"hover power {watts:.0f} W" in plain(view.figures.html.value)
-    assert shown_step(view, "power_w") == f"= {watts:.4g} W"
+    assert shown_step(view, "hover_power_w") == f"= {watts:.4g} W"
     assert f"{mass:.0f} g" in view.picture.finding_text
     after = (plain(view.figures.html.value), view.chart.finding_text, view.picture.finding_text)
     assert after != before

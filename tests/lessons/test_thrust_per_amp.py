@@ -27,7 +27,7 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert f"{watts:.1f} W at any voltage: {amperes:.2f} A" in view.amperes.finding_text
     assert f"{amperes:.2f} A" in plain(view.key.html.value)
     assert f"{gf / watts:.2f}" in plain(view.rows.html.value)
-    assert shown_step(view, "current_a") == f"= {amperes:.4g} A"
+    assert shown_step(view, "current_per_motor_a") == f"= {amperes:.4g} A"
     assert shown_step(view, "efficiency_gf_w") == f"= {gf / watts:.4g} gf/W"
     after = (view.watts.finding_text, view.amperes.finding_text, view.rows.html.value)
     assert after != before

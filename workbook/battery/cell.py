@@ -250,12 +250,11 @@ class Cell:
                 f"resistance at {reading.charge_ah:.2f} Ah, from two curves",
             ),
             step(
-                "resistance_mohm",
+                "curves_mohm",
                 "slope of the line through all curves' points",
                 f"{len(amps)} points, {amps[0]:g} to {amps[-1]:g} A",
                 r_mohm,
                 "least squares",
-                "resistance there, from all curves",
             ),
             step(
                 "own_v",
@@ -271,7 +270,6 @@ class Cell:
                 f"{curve.landing_v:g} V at {own_a:g} A",
                 run.charge_ah.item(),
                 "V = U - I R",
-                "charge down to the landing voltage",
             ),
             step(
                 "energy_wh",
@@ -279,7 +277,6 @@ class Cell:
                 f"{run.charge_ah:.3f} Ah x {curve.mean_v:.3f} V",
                 run.energy_wh.item(),
                 "trapezoid rule",
-                "energy down to it",
             ),
             step(
                 "of_label_energy_pct",
@@ -287,7 +284,6 @@ class Cell:
                 f"100 x {run.energy_wh:.2f} Wh / ({self.nominal_v:g} V x {rated_ah:g} Ah)",
                 100.0 * curve.of_label_energy,
                 "arithmetic",
-                "of what the label promises",
             ),
         )
 

@@ -521,7 +521,6 @@ class ChargePlan:
                 f"{p} x {self.current_a / p:.3g} A",
                 self.current_a,
                 "cell's datasheet",
-                "charge current",
             ),
             step(
                 "charge_v",
@@ -529,7 +528,6 @@ class ChargePlan:
                 f"{s} x {self.cell_v:.2f} V",
                 self.pack_v,
                 "cell's datasheet",
-                "charge voltage",
             ),
             step(
                 "charge_end_a",
@@ -537,7 +535,6 @@ class ChargePlan:
                 f"{END_SHARE:g} x {p} x {cell.rated_capacity_ah:g} A",
                 self.end_a,
                 "common practice, no source",
-                "end current",
             ),
             step(
                 "storage_v",
@@ -545,7 +542,6 @@ class ChargePlan:
                 f"{s} x {self.storage_v:.3f} V",
                 self.storage_pack_v,
                 "common practice, no source",
-                "storage voltage",
             ),
         )
 

@@ -149,7 +149,6 @@ class Wiring:
                 f"{self.current_a:g} A / {self.pack.parallel:g}",
                 self.cell_a,
                 "Kirchhoff's current law, cells alike",
-                "current of one cell",
             ),
             step(
                 "cell_c_rate",
@@ -157,7 +156,6 @@ class Wiring:
                 f"{self.cell_a:.2f} A / {self.pack.cell.rated_capacity_ah:g} Ah",
                 self.cell_c_rate,
                 IT,
-                "the same as a C-rate",
             ),
         )
 
@@ -241,12 +239,7 @@ class DischargeRate:
         rated, share = f"{cell.rated_capacity_ah:g} Ah", self.continuous_share_pct
         return (
             step(
-                "cell_a",
-                "C-rate x cell's rated capacity",
-                f"{c:g} 1/h x {rated}",
-                self.cell_a,
-                IT,
-                "current of one cell",
+                "cell_a", "C-rate x cell's rated capacity", f"{c:g} 1/h x {rated}", self.cell_a, IT
             ),
             step(
                 "pack_a",
@@ -254,7 +247,6 @@ class DischargeRate:
                 f"{c:g} 1/h x {p:g} x {rated}",
                 self.pack_a,
                 IT,
-                "current of the pack",
             ),
             step(
                 "emptied_min",
@@ -262,7 +254,6 @@ class DischargeRate:
                 f"60 min / {c:g}",
                 self.minutes,
                 "arithmetic; no reserve, no landing voltage",
-                "time until the rated capacity is gone",
             ),
             step(
                 "continuous_c_rate",
@@ -270,7 +261,6 @@ class DischargeRate:
                 f"{cell.continuous_a:g} A / {rated}",
                 self.continuous_c,
                 "the cell's datasheet",
-                "continuous current as a C-rate",
             ),
             step(
                 "allowed_a",
@@ -278,6 +268,5 @@ class DischargeRate:
                 f"{cell.continuous_a:g} A x {share:g} %",
                 self.allowed_a,
                 "the club's rule; 50 to 80 % inside a wrapped block is common practice, no source",
-                "current allowed of one cell",
             ),
         )

@@ -169,7 +169,6 @@ class HoverPower:
                 f"{self.all_up_mass_g:.0f} g / {n:g}",
                 thrust,
                 "balance of forces",
-                "thrust per motor",
             ),
             step(
                 "power_per_motor_w",
@@ -177,7 +176,6 @@ class HoverPower:
                 f"between {low} and {high}, at {thrust:.0f} gf",
                 motor_w,
                 "the maker's thrust table; power law between rows, as momentum theory has it",
-                "power of one motor",
             ),
             step(
                 "efficiency_gf_w",
@@ -185,15 +183,13 @@ class HoverPower:
                 f"{thrust:.0f} gf / {motor_w:.1f} W",
                 self.efficiency_gf_w,
                 "arithmetic",
-                "gram per watt",
             ),
             step(
-                "power_w",
+                "hover_power_w",
                 "power of one motor x motors x flight factor + avionics",
                 f"{motor_w:.1f} W x {n:g} x {factor:g} + {craft.avionics_w:g} W",
                 self.power_w,
                 "flight factor 1.05 to 1.25: common practice, no source; avionics: current meter",
-                "hover power",
             ),
         )
 

@@ -201,12 +201,11 @@ class ThrustEfficiency:
         (t1, t2), (p1, p2) = self.table.thrust_gf[rows], self.table.power_w[rows]
         return (
             step(
-                "power_w",
+                "power_per_motor_w",
                 "P1 x (T / T1)^k, k = ln(P2 / P1) / ln(T2 / T1), rows 1 and 2 around T",
                 f"{p1:g} W x ({thrust} / {t1:g} gf)^k, k = ln({p2:g} / {p1:g}) / ln({t2:g} / {t1:g})",
                 self.power_w,
                 "thrust table; power law between its rows, after momentum theory",
-                "power of one motor",
             ),
             step(
                 "efficiency_gf_w",
@@ -214,15 +213,13 @@ class ThrustEfficiency:
                 f"{thrust} / {self.power_w:.4g} W",
                 self.gf_per_w,
                 "arithmetic; the same at every supply voltage",
-                "thrust per watt",
             ),
             step(
-                "current_a",
+                "current_per_motor_a",
                 "power / the pack's own voltage under load",
                 f"{self.power_w:.4g} W / {volts}",
                 self.current_a,
                 "power = voltage x current",
-                "current of one motor",
             ),
             step(
                 "efficiency_gf_a",
@@ -230,7 +227,6 @@ class ThrustEfficiency:
                 f"{thrust} / {self.current_a:.3g} A",
                 self.gf_per_a,
                 "arithmetic",
-                "thrust per ampere",
             ),
         )
 
