@@ -8,6 +8,7 @@ from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, check_readings
 from workbook.errors import InputError
 from workbook.parse import parse_number
+from workbook.widgets.controls import Refusal
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Verdict
@@ -30,7 +31,7 @@ class BalancePlug(Panel):
     def __init__(self, pack: Pack) -> None:
         self.series = int(pack.series)
         self.lead = balance_lead(self.series, pack.cell.charge_v)
-        self.table, self.verdict = Table(), Verdict()
+        self.table, self.verdict, self.refusal = Table(), Verdict(), Refusal()
         self.table.update(
             ["pin", "joined to", "full, V", "stored, V", "as arrived, V", "step as arrived, V"],
             [
@@ -57,18 +58,19 @@ class BalancePlug(Panel):
         )
         self.typed.observe(lambda _: self.check(), names="value")
         caution = W.HTML(f'<div class="wb-finding">{self.lead.caution}</div>')
-        super().__init__(self.table, caution, self.typed, self.verdict, name="plug")
+        super().__init__(self.table, caution, self.typed, self.refusal, self.verdict, name="plug")
 
     def check(self) -> None:
         """Judge what is typed; say what is missing where it cannot be judged."""
+        self.verdict.html.value = ""
+        self.refusal.say("")
         texts = self.typed.value.replace(";", " ").split()
         if not texts:
-            self.verdict.html.value = ""
             return
         try:
             found = check_readings([parse_number(t, "V") for t in texts], self.series)
         except InputError as fault:
-            self.verdict.update("close", " ".join(str(p) for p in fault.problems))
+            self.refusal.say(" ".join(["Not checked:", *map(str, fault.problems)]))
             return
         if found.safe:
             steps = ", ".join(f"{v:.2f}" for v in found.step_v)

@@ -42,18 +42,36 @@ SORTS = {
     "price": ("price", False),
 }
 SHORT = {
-    "charge_voltage": "charge V", "table_thrust": "motor", "continuous_cell_current": "cell A",
-    "burst_cell_current": "burst A", "thrust_to_weight": "thrust", "landing_voltage": "sag",
-    "hover_voltage": "hover V", "endurance": "time", "all_up_mass": "mass",
-    "controller_voltage": "ESC V", "controller_current": "ESC A", "takes_off": "no flight",
-    "descent": "descent", "landing_setting": "landing V", "cell_temperature": "heat",
-}  # fmt: skip
+    "charge_voltage": "charge V",
+    "table_thrust": "motor",
+    "continuous_cell_current": "cell A",
+    "burst_cell_current": "burst A",
+    "thrust_to_weight": "thrust",
+    "landing_voltage": "sag",
+    "hover_voltage": "hover V",
+    "endurance": "time",
+    "all_up_mass": "mass",
+    "controller_voltage": "ESC V",
+    "controller_current": "ESC A",
+    "takes_off": "no flight",
+    "descent": "descent",
+    "landing_setting": "landing V",
+    "cell_temperature": "heat",
+}
 """Limits in a word, for the map; others by the first word of their name."""
 
 BESIDE_FIGURES = (
-    "endurance_min", "all_up_mass_g", "pack_mass_g", "pack_cells", "pack_energy_wh",
-    "hover_current_a", "hover_c_rate", "throttle_cap_pct", "thrust_to_weight_end", "landing_cell_v",
-)  # fmt: skip
+    "endurance_min",
+    "all_up_mass_g",
+    "pack_mass_g",
+    "pack_cells",
+    "pack_energy_wh",
+    "hover_current_a",
+    "hover_c_rate",
+    "throttle_cap_pct",
+    "thrust_to_weight_end",
+    "landing_cell_v",
+)
 ASKED = ("payload_g", "max_all_up_mass_g", "thrust_reserve", "wanted_min")
 """What the controls change in the design."""
 WORDS = {None: "not asked", "broken": "✕ broken", "close": "△ close", "holds": "✓ holds"}
@@ -208,7 +226,12 @@ class Choosing(LessonView):
             pair = None if other is None else compare(other, answer)
         series, parallel = _ranges(asked)
         fields = sweep(
-            *(design, [(answer or size(design)).design.pack.cell], series, parallel[:MAP_PARALLEL]),
+            *(
+                design,
+                [(answer.design if answer else design).pack.cell],
+                series,
+                parallel[:MAP_PARALLEL],
+            ),
             constraints=Constraints(transport=asked["transport"]),
             screen=False,
             threads=1,
@@ -232,7 +255,6 @@ class Choosing(LessonView):
         self._offer(result)
         self._show_choice(result)
         self._show_map(result)
-        self.result = result
         self._show_list()
         self.reasons.update(
             ("why they fall out", "most broken in", "broken in", "what it means"),

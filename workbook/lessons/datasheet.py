@@ -91,9 +91,9 @@ class Datasheet(LessonView):
         self._render_slope(result)
         self.figures.show(
             Figure("charge", f"{charge:.2f}", "Ah"),
-            Figure("of rated", f"{100 * curve.of_rated:.0f}", "%"),
+            Figure("of the rated charge", f"{100 * curve.of_rated:.0f}", "%"),
             Figure("energy", f"{energy:.1f}", "Wh"),
-            Figure("of the label", f"{100 * curve.of_label_energy:.0f}", "%"),
+            Figure("of the label's energy", f"{100 * curve.of_label_energy:.0f}", "%"),
             Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
             Figure("mean voltage", f"{curve.mean_v:.2f}", "V"),
         )

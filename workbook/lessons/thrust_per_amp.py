@@ -22,8 +22,13 @@ from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
 
 COLUMNS = {
-    "thrust_gf": 0, "voltage_v": 2, "power_w": 1, "current_a": 2, "gf_per_w": 2, "gf_per_a": 0,
-}  # fmt: skip
+    "thrust_gf": 0,
+    "voltage_v": 2,
+    "power_w": 1,
+    "current_a": 2,
+    "gf_per_w": 2,
+    "gf_per_a": 0,
+}
 """Figures of a row and their decimals."""
 
 

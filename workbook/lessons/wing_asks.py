@@ -25,9 +25,14 @@ from workbook.working import Step
 
 TO_M_S = 22.0
 WORKING = (
-    "all_up_mass_g", "stall_m_s", "cruise_lift_over_drag", "cruise_power_w", "cruise_current_a",
-    "cruise_energy_wh_km", "launch_cell_current_a",
-)  # fmt: skip
+    "all_up_mass_g",
+    "stall_m_s",
+    "cruise_lift_over_drag",
+    "cruise_power_w",
+    "cruise_current_a",
+    "cruise_energy_wh_km",
+    "launch_cell_current_a",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,7 +209,7 @@ class WingAsks(LessonView):
         if math.isfinite(times):
             said = (
                 f" The bench row of full throttle, {found.bench_full_a:.1f} A, is {times:.1f} times the cruise "
-                "current: it tells of the launch, not of the cruise."
+                "current: it says something of the launch, nothing of the cruise."
             )
         if math.isfinite(found.bench_at_thrust_a):
             said += (
