@@ -1,4 +1,4 @@
-"""The start page's table follows progress; the club's rules reach lessons and exercises."""
+"""The start page's table follows progress."""
 
 from __future__ import annotations
 
@@ -49,51 +49,14 @@ def test_the_open_table_follows_a_try_made_in_another_notebook(tmp_path, monkeyp
         await asyncio.sleep(0.1)
         Progress(tmp_path).record(lesson_of("c_rate").exercise_ids[0], RIGHT)
         await asyncio.sleep(0.2)
-        for task in course._following:
+        for task in course.following:
             task.cancel()
 
     asyncio.run(sit())
-    course._following.clear()
+    course.following.clear()
     assert "1 of 8" not in shown[0]
     assert "1 of 8" in row(shown[-1], lesson_of("c_rate").title)
     assert len(shown) <= 4, "it is shown again only when something changed"
-
-
-def test_a_rule_changed_in_the_clubs_file_reaches_lesson_and_exercise(folder, opened):
-    text = (folder / "club.toml").read_text("utf-8")
-    text = text.replace("landing_v = 3.1", "landing_v = 3.3")
-    text = text.replace("continuous_share_pct = 80.0", "continuous_share_pct = 60.0")
-    (folder / "club.toml").write_text(text, "utf-8")
-    view = opened("datasheet")
-    assert view.inputs["landing_v"].value == 3.3
-    energy = view.exercise_views["datasheet-energy"].exercise
-    assert "your club's 3.3 V" in energy.text(5)
-    rates = opened("c_rate")
-    cell = rates.result.pack.cell
-    assert float(rates.result.ask.allowed_a) == cell.continuous_a * 0.6
-    allowed = rates.exercise_views["c-rate-allowed-current"].exercise
-    assert "allows 60 %" in allowed.text(5)
-
-
-def test_a_clubs_file_that_cannot_be_used_is_told_in_the_lesson(folder, opened):
-    (folder / "club.toml").write_text('format = "workbook club 1"\n', "utf-8")
-    view = opened("datasheet")
-    assert view.inputs["landing_v"].value == 3.1
-    assert "landing_v is missing" in view.opened_with.value
-
-
-def test_large_text_reaches_every_part_and_goes_back(opened):
-    view = opened("craft_asks")
-    view.big.value = True
-    assert "wb-big" in view._dom_classes
-    assert "wb-big" in view.exercises._dom_classes
-    assert view.picture.scale > 1.5
-    assert view.chart.text_px == 24
-    assert view.rows_table in view.right.children
-    view.big.value = False
-    assert "wb-big" not in view._dom_classes
-    assert view.picture.scale == 1.0
-    assert view.rows_table in view.left.children
 
 
 def test_lessons_are_numbered_in_order_and_each_has_a_name_of_its_own():

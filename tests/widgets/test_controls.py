@@ -120,8 +120,8 @@ def test_choice_starts_with_the_first_and_takes_values():
 def test_rows_typed_and_one_event_a_box():
     grid = RowsGrid(["throttle, %", "thrust, g"], rows=2)
     seen = watched(grid)
-    grid._cells[1][0].value = " 50 "
-    grid._cells[1][1].value = "412,5"
+    grid.cells[1][0].value = " 50 "
+    grid.cells[1][1].value = "412,5"
     assert grid.value == (("50", "412,5"),)
     assert len(seen) == 2
 
@@ -138,7 +138,7 @@ def test_rows_pasted_grow_and_replace_the_grid_in_one_event():
 
 def test_row_pasted_into_a_box_spreads_over_its_row():
     grid = RowsGrid(["throttle, %", "thrust, g", "current, A"], rows=2)
-    grid._cells[0][0].value = "50\t400\t4,1"
+    grid.cells[0][0].value = "50\t400\t4,1"
     assert grid.value == (("50", "400", "4,1"),)
 
 
@@ -148,7 +148,7 @@ def test_paste_that_does_not_fit_changes_nothing():
     grid.fill("50\t400\t4.1")
     assert grid.value == (("50", "400"),)
     assert grid.refusal.text == "line 1 has 3 columns; 2 are needed. The rows stay as they were."
-    grid._cells[0][0].value = "1;2;3"
+    grid.cells[0][0].value = "1;2;3"
     assert "3 columns" in grid.refusal.text
 
 
@@ -164,9 +164,9 @@ def test_file_by_path_and_a_missing_one(tmp_path):
 
 def test_file_uploaded_and_one_too_large():
     control = FileControl("thrust table", limit_mb=0.001)
-    control._uploaded({"new": ({"name": "t.csv", "content": memoryview(b"a")},)})
+    control.take_upload([{"name": "t.csv", "content": memoryview(b"a")}])
     assert control.value.content == b"a"
-    control._uploaded({"new": ({"name": "big.csv", "content": memoryview(b"a" * 2000)},)})
+    control.take_upload([{"name": "big.csv", "content": memoryview(b"a" * 2000)}])
     assert "big.csv has 0.0 MB" in control.refusal.text
     assert control.value.name == "t.csv"
 

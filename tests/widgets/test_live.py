@@ -32,11 +32,11 @@ def test_refused_input_is_told_and_the_last_result_stays():
     live = Live({"mass_g": mass}, compute, seen.append)
     mass.value = 900
     assert live.problems == ("mass: mass is <too> high.", "mend it.")
-    assert "&lt;too&gt;" in live._message.value
-    assert "last values that worked" in live._message.value
+    assert "&lt;too&gt;" in live.message.value
+    assert "last values that worked" in live.message.value
     assert (seen, live.result, live.current()) == ([500], 500, None)
     mass.value = 700
-    assert (live.problems, live._message.value, seen) == ((), "", [500, 700])
+    assert (live.problems, live.message.value, seen) == ((), "", [500, 700])
 
 
 @pytest.mark.parametrize("place", ["compute", "render"])
@@ -50,7 +50,7 @@ def test_a_fault_is_one_sentence_and_logged(place, caplog):
     assert len(live.problems) == 1
     assert "internal fault" in live.problems[0]
     assert "ZeroDivisionError" in live.problems[0]
-    assert "Traceback" not in live._message.value
+    assert "Traceback" not in live.message.value
     assert "secret detail" in caplog.text
 
 

@@ -146,10 +146,10 @@ def course(folder: Path | str = ".") -> None:
             await asyncio.sleep(LOOK_EVERY_S)
 
     try:
-        _following.add(asyncio.get_running_loop().create_task(follow()))
+        following.add(asyncio.get_running_loop().create_task(follow()))
     except RuntimeError:
         return
 
 
-_following: set[asyncio.Task[None]] = set()
+following: set[asyncio.Task[None]] = set()
 """Tasks are kept here, since a loop keeps no hold of its own on them."""

@@ -289,6 +289,9 @@ class RowsGrid(Panel):
         rows: how many to start with.
         label: what the table is, in words.
 
+    Attributes:
+        cells: the boxes, row by row.
+
     Example:
         >>> grid = RowsGrid(["throttle, %", "thrust, g", "current, A"], rows=2)
         >>> grid.fill("50\\t400\\t4,1\\n75\\t700\\t9,0\\n100\\t950\\t15,2")
@@ -302,7 +305,7 @@ class RowsGrid(Panel):
         self.columns = tuple(columns)
         self._busy = False
         self._cell_layout = W.Layout(width="112px", margin="1px")
-        self._cells: list[list[W.Text]] = []
+        self.cells: list[list[W.Text]] = []
         head = W.HBox(
             [W.HTML(f"<b>{escape(c)}</b>", layout=W.Layout(width="114px")) for c in columns]
         )
@@ -318,7 +321,7 @@ class RowsGrid(Panel):
         self.paste_button.on_click(lambda _: self.fill(self.paste_box.value))
         self.refusal = Refusal()
         for _ in range(rows):
-            self._cells.append(self._new_row(len(self._cells) + 1))
+            self.cells.append(self._new_row(len(self.cells) + 1))
         title = [W.HTML(f'<div class="wb-title">{escape(label)}</div>')] if label else []
         super().__init__(
             *title,
@@ -342,27 +345,27 @@ class RowsGrid(Panel):
         return cells
 
     def _show(self) -> None:
-        self._body.children = [W.HBox(row) for row in self._cells]
+        self._body.children = [W.HBox(row) for row in self.cells]
 
     def _changed(self, change: traitlets.Bunch) -> None:
         if self._busy:
             return
         if any(mark in change["new"] for mark in "\t;"):
-            first = next(i for i, row in enumerate(self._cells) if change["owner"] in row)
+            first = next(i for i, row in enumerate(self.cells) if change["owner"] in row)
             self._take(change["new"], first)
         else:
             self._read()
 
     def _read(self) -> None:
-        rows = (tuple(cell.value.strip() for cell in row) for row in self._cells)
+        rows = (tuple(cell.value.strip() for cell in row) for row in self.cells)
         self.value = tuple(row for row in rows if any(row))
 
     def _put(self, rows: Sequence[Sequence[str]], first: int) -> None:
         self._busy = True
         try:
-            while len(self._cells) < first + len(rows):
-                self._cells.append(self._new_row(len(self._cells) + 1))
-            for target, row in zip(self._cells[first:], rows, strict=False):
+            while len(self.cells) < first + len(rows):
+                self.cells.append(self._new_row(len(self.cells) + 1))
+            for target, row in zip(self.cells[first:], rows, strict=False):
                 for cell, text in zip(target, row, strict=True):
                     cell.value = text
         finally:
@@ -371,7 +374,7 @@ class RowsGrid(Panel):
 
     def add_row(self) -> None:
         """One more empty row at the end."""
-        self._cells.append(self._new_row(len(self._cells) + 1))
+        self.cells.append(self._new_row(len(self.cells) + 1))
         self._show()
 
     def fill(self, text: str) -> None:
@@ -384,7 +387,7 @@ class RowsGrid(Panel):
         except InputError as error:
             self.refusal.say(f"{error} The rows stay as they were.")
             return
-        spare = len(self._cells) - len(rows) if whole else 0
+        spare = len(self.cells) - len(rows) if whole else 0
         self._put([*rows, *([[""] * len(self.columns)] * spare)], first)
         self.refusal.say("")
         self._read()
@@ -459,12 +462,12 @@ class FileControl(Panel):
             self.chosen,
             self.refusal,
         )
-        self.upload.observe(self._uploaded, names="value")
+        self.upload.observe(lambda change: self.take_upload(change["new"]), names="value")
         self.path_box.observe(lambda change: self.take_path(change["new"]), names="value")
 
-    def _uploaded(self, change: traitlets.Bunch) -> None:
-        if change["new"]:
-            file = change["new"][0]
+    def take_upload(self, files: Sequence[Mapping[str, Any]]) -> None:
+        """Take the first of the files as the page sends them: `name` and `content`."""
+        for file in files[:1]:
             self._take(ChosenFile(file["name"], bytes(file["content"])))
 
     def take_path(self, path: str) -> None:

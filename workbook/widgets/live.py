@@ -33,7 +33,8 @@ class Live:
 
     Attributes:
         result: the last result that came out; None before the first.
-        status: the widget that tells what went wrong; empty when nothing did.
+        message: its text.
+        status: the widget that says what went wrong; empty when nothing did.
 
     Example:
         >>> from workbook.widgets.controls import NumberControl
@@ -59,8 +60,8 @@ class Live:
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
         self._again = self._held = False
-        self._message = W.HTML()
-        self.status = Panel(self._message)
+        self.message = W.HTML()
+        self.status = Panel(self.message)
         for control in self.controls.values():
             control.observe(self._changed, names="value")
         self.run_now()
@@ -151,7 +152,7 @@ class Live:
     def _say(self, problems: tuple[str, ...]) -> None:
         self.problems = problems
         if not problems:
-            self._message.value = ""
+            self.message.value = ""
             return
         stays = (
             ""
@@ -159,7 +160,7 @@ class Live:
             else " What is shown is still for the last values that worked."
         )
         lines = "".join(f"<li>{escape(p)}</li>" for p in problems)
-        self._message.value = (
+        self.message.value = (
             f'<div class="wb-refusal" role="alert"><b>✕ Cannot be computed.</b>{stays}'
             f"<ul>{lines}</ul></div>"
         )

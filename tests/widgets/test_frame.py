@@ -1,0 +1,71 @@
+"""The frame: controls compute, figures and working follow, and large text reaches every part."""
+
+import ipywidgets as W
+import pytest
+
+from workbook.errors import InputError
+from workbook.widgets.charts import Line, LineChart
+from workbook.widgets.controls import ChoiceControl, controls
+from workbook.widgets.frame import FIGURE_PX, PANEL_PX, LiveView
+from workbook.widgets.table import Table
+from workbook.working import Step
+
+
+class Doubling(LiveView):
+    def build(self):
+        self.inputs = {**controls(payload_g=200.0), "times": ChoiceControl("times", [2, 3])}
+        self.chart, self.table = LineChart("Line", "x", "y"), Table()
+        return self.side_by_side([*self.inputs.values(), self.table], [self.chart])
+
+    def compute(self, payload_g, times):
+        if payload_g > 400:
+            raise InputError("too heavy.")
+        return payload_g * times
+
+    def render(self, result):
+        self.chart.update([Line("double", [0, 1], [0, result])])
+
+    def working(self, result):
+        return [Step("double", "double", "2 x m", "2 x m", result, "g", "arithmetic")]
+
+
+@pytest.fixture
+def view():
+    made = Doubling()
+    made.arrange(W.HTML("head"))
+    return made
+
+
+def test_a_control_moved_reaches_result_chart_and_working(view):
+    view.inputs["payload_g"].value = 300.0
+    assert view.result == 600.0
+    assert list(view.chart.lines[0].y) == [0.0, 600.0]
+    assert "600 g" in view.working_panel.html.value
+
+
+def test_what_cannot_be_computed_is_said_and_the_last_result_stays(view):
+    view.inputs["payload_g"].value = 500.0
+    assert view.live.problems == ("too heavy.",)
+    assert view.result == 400.0
+
+
+def test_large_text_reaches_every_part_and_puts_tables_under_the_charts(view):
+    apart = W.VBox()
+    view.beside = (apart,)
+    view.big.value = True
+    assert "wb-big" in view._dom_classes
+    assert "wb-big" in apart._dom_classes
+    assert view.chart.text_px == 24
+    assert view.table in view.right.children
+    assert view.left.layout.width == f"{PANEL_PX + FIGURE_PX}px"
+    view.big.value = False
+    assert "wb-big" not in apart._dom_classes
+    assert view.table in view.left.children
+    assert view.left.layout.width == ""
+
+
+def test_it_can_be_built_anew(view):
+    first = view.inputs["payload_g"]
+    view.arrange()
+    assert view.inputs["payload_g"] is not first
+    assert view.result == 400.0
