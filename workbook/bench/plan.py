@@ -11,12 +11,12 @@ from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
+from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.connector import ConnectorChoice, choose_connector, inrush
 from workbook.bench.fuse import FuseChoice, choose_fuse
 from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
 from workbook.bench.matching import Matching, match
-from workbook.bench.materials import Bill, Parts, bill_of_materials
 from workbook.bench.procedure import (
     CheckItem,
     PackLabel,

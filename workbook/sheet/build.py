@@ -15,8 +15,8 @@ from markupsafe import Markup
 
 from workbook import __version__
 from workbook.battery.charge import FULL_TIME_MARGIN
+from workbook.bench.bill import BillLine
 from workbook.bench.layout import barrier_words
-from workbook.bench.materials import BillLine
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem, checks
 from workbook.bench.scaled_drawing import CROWDED, ScaledDrawing, draw_to_fit

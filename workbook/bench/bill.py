@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -148,153 +148,71 @@ def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -
         >>> float(bill.cost)
         45.0
     """
+    sizes = {f.name: getattr(parts, f.name) for f in fields(parts) if f.type in ("int", "float")}
+    sizes |= {f"strip_mm, {name}": mm for name, mm in parts.strip_mm.items()}
+    sizes |= {f"price of {name}": price for name, price in (prices or {}).items()}
     wrong = [
         Problem(f"{name} is {value:g}; 0 or more is needed.", name)
-        for name, value in (
-            *((f"strip_mm, {k}", v) for k, v in parts.strip_mm.items()),
-            ("series", parts.series),
-            ("main_lead_mm", parts.main_lead_mm),
-            ("balance_lead_mm", parts.balance_lead_mm),
-            ("wrap_mm", parts.wrap_mm),
-            ("insulation_sheets", parts.insulation_sheets),
-            ("fuse_a", parts.fuse_a),
-            ("holders", parts.holders),
-            *((f"price of {k}", v) for k, v in (prices or {}).items()),
-        )
-        if not value >= 0
+        for name, value in sizes.items()
+        if name != "cells" and not value >= 0
     ]
     if not parts.cells >= 1:
         wrong.append(Problem(f"cells is {parts.cells:g}; at least 1 is needed.", "cells"))
     if wrong:
         raise InputError(wrong)
 
-    extra = float(spare_cells(parts.cells))
-    rows: list[tuple[str, str, float, float, str, str]] = [
-        (
-            "cells",
-            parts.cell_name,
-            parts.cells,
-            extra,
-            "pieces",
-            "10 %, at least 2, to match from; buy all from one batch",
-        ),
-        (
-            "rings",
-            "paper or fish-paper ring for the plus end",
-            parts.cells,
-            parts.cells + 2 * extra,
-            "pieces",
-            "one for every cell bought, as many again for torn ones",
-        ),
-    ]
-    for name, length in parts.strip_mm.items():
-        rows.append(
-            (
-                f"strip: {name}",
-                f"strip, {name}",
-                length / 1000.0,
-                0.3 * length / 1000.0,
-                "m",
-                "30 % for trial welds and peel tests",
-            )
-        )
-    if parts.main_lead_mm:
-        both = 2.0 * parts.main_lead_mm / 1000.0
-        rows.append(
-            (
-                "main lead",
-                f"silicone lead, {parts.main_lead_awg} AWG, two colours",
-                both,
-                max(0.1, 0.2 * both),
-                "m",
-                "20 %, at least 0.1 m, for stripping and trimming",
-            )
-        )
-    if parts.balance_lead_mm or parts.series:
-        length = parts.balance_lead_mm / 1000.0
-        rows.append(
-            (
-                "balance wire",
-                f"silicone lead, {parts.balance_awg} AWG",
-                length,
-                0.2 * length,
-                "m",
-                "20 % for stripping and trimming",
-            )
-        )
-    if parts.series:
-        rows.append(
-            (
-                "balance plug",
-                f"balance plug, {parts.series + 1} pins",
-                1,
-                1,
-                "pieces",
-                "one for a slip: a bent pin is not straightened",
-            )
-        )
-    if parts.connector:
-        rows.append(
-            (
-                "connector",
-                f"connector pair, {parts.connector}",
-                1,
-                1,
-                "pieces",
-                "one to practise on",
-            )
-        )
-    if parts.holders:
-        rows.append(("holders", "cell holder or spacer", parts.holders, 0, "pieces", ""))
-    if parts.insulation_sheets:
-        rows.append(
-            (
-                "insulation",
-                "fish-paper or polyimide sheet",
-                parts.insulation_sheets,
-                1,
-                "pieces",
-                "one to cut anew",
-            )
-        )
-    if parts.wrap_mm:
-        length = parts.wrap_mm / 1000.0
-        rows.append(
-            (
-                "wrap",
-                parts.wrap_name,
-                length,
-                length,
-                "m",
-                "as much again: a sleeve that shrank askew is cut off",
-            )
-        )
-    if parts.fuse_a:
-        rows.append(
-            (
-                "fuse",
-                f"{parts.fuse_name}, {parts.fuse_a:g} A, for bench tests and charging",
-                1,
-                2,
-                "pieces",
-                "two, since it may do its job",
-            )
-        )
-    unknown = set(prices or {}) - {row[0] for row in rows}
+    lines = [line for line in _lines(parts, prices or {}) if line.buy > 0]
+    unknown = set(prices or {}) - {line.key for line in lines}
     if unknown:
-        known = ", ".join(row[0] for row in rows)
+        known = ", ".join(line.key for line in lines)
         raise InputError(
-            [
-                Problem(
-                    f'there is a price for "{key}", which is not on the bill ({known}).', "prices"
-                )
-                for key in sorted(unknown)
-            ]
+            Problem(f'there is a price for "{key}", which is not on the bill ({known}).', "prices")
+            for key in sorted(unknown)
         )
-    return Bill(
-        tuple(
-            BillLine(key, item, float(needed), float(spare), unit, (prices or {}).get(key), why)
-            for key, item, needed, spare, unit, why in rows
-            if needed + spare > 0
-        )
-    )
+    return Bill(tuple(lines))
+
+
+def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
+    """Every line, in the order in which it is used; those that are not needed have nothing to buy."""
+
+    def line(
+        key: str, item: str, needed: float, spare: float, why: str, unit: str = "pieces"
+    ) -> BillLine:
+        return BillLine(key, item, needed * 1.0, spare * 1.0, unit, prices.get(key), why)
+
+    def metres(
+        key: str, item: str, mm: float, more: float, why: str, least: float = 0.0
+    ) -> BillLine:
+        length = mm / 1000.0
+        return line(key, item, length, max(least, more * length) if mm else 0.0, why, "m")
+
+    cells = parts.cells
+    extra = float(spare_cells(cells))
+    match = "10 %, at least 2, to match from; buy all from one batch"
+    yield line("cells", parts.cell_name, cells, extra, match)
+    ring = "one for every cell bought, as many again for torn ones"
+    yield line("rings", "paper or fish-paper ring for the plus end", cells, cells + 2 * extra, ring)
+    for name, mm in parts.strip_mm.items():
+        why = "30 % for trial welds and peel tests"
+        yield metres(f"strip: {name}", f"strip, {name}", mm, 0.3, why)
+    lead = f"silicone lead, {parts.main_lead_awg} AWG, two colours"
+    why = "20 %, at least 0.1 m, for stripping and trimming"
+    yield metres("main lead", lead, 2.0 * parts.main_lead_mm, 0.2, why, least=0.1)
+    wire = f"silicone lead, {parts.balance_awg} AWG"
+    why = "20 % for stripping and trimming"
+    yield metres("balance wire", wire, parts.balance_lead_mm, 0.2, why)
+    plugs = 1 if parts.series else 0
+    why = "one for a slip: a bent pin is not straightened"
+    yield line("balance plug", f"balance plug, {parts.series + 1} pins", plugs, plugs, why)
+    pairs = 1 if parts.connector else 0
+    pair = f"connector pair, {parts.connector}"
+    yield line("connector", pair, pairs, pairs, "one to practise on")
+    yield line("holders", "cell holder or spacer", parts.holders, 0, "")
+    sheets = parts.insulation_sheets
+    sheet = "fish-paper or polyimide sheet"
+    yield line("insulation", sheet, sheets, 1 if sheets else 0, "one to cut anew")
+    why = "as much again: a sleeve that shrank askew is cut off"
+    yield metres("wrap", parts.wrap_name, parts.wrap_mm, 1.0, why)
+    fuses = 1 if parts.fuse_a else 0
+    fuse = f"{parts.fuse_name}, {parts.fuse_a:g} A, for bench tests and charging"
+    yield line("fuse", fuse, fuses, 2 * fuses, "two, since it may do its job")

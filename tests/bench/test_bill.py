@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from workbook.bench.materials import Parts, bill_of_materials, spare_cells
+from workbook.bench.bill import Parts, bill_of_materials, spare_cells
 from workbook.errors import InputError
 
 
