@@ -19,10 +19,9 @@ from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
 from workbook.sizing.budget import budget, draw_lines, evaluate
 from workbook.sizing.budget_lines import STANDARD_LINES, apply
-from workbook.sizing.candidates import Sweep
+from workbook.sizing.candidates import Sweep, pareto
 from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design
-from workbook.sizing.pareto import pareto
 from workbook.sizing.size import size
 from workbook.sizing.sweep import sweep
 

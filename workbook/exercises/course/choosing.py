@@ -9,8 +9,7 @@ import numpy as np
 
 from workbook.bench.transport import CABIN_WH
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
-from workbook.sizing.candidates import minutes_per_100_g
-from workbook.sizing.pareto import pareto
+from workbook.sizing.candidates import minutes_per_100_g, pareto
 
 PACKS = "ABCDE"
 
