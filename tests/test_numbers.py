@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.numbers import plain
+from workbook.numbers import FINITE, JUST_ABOVE_0, plain, range_problems
 
 
 @dataclass(frozen=True)
@@ -42,3 +42,19 @@ def test_a_plain_record_is_handed_back_itself() -> None:
     assert plain(given) is given
     assert plain((given, "text")) == (given, "text")
     assert plain(Inner) is Inner
+
+
+def test_figures_out_of_range_are_named_together() -> None:
+    above_0 = (JUST_ABOVE_0, FINITE, "above 0")
+    given = {
+        "mass_g": (0.0, *above_0),
+        "power_w": (np.array([5.0, np.inf]), *above_0),
+        "height_m": (np.nan, 0.0, 9.0, "0 to 9 m"),
+        "max_w": (np.inf, JUST_ABOVE_0, np.inf, "above 0 W"),
+    }
+    assert [str(problem) for problem in range_problems(given)] == [
+        "mass_g: 0 cannot be; above 0 is needed.",
+        "power_w: inf cannot be; above 0 is needed.",
+        "height_m: nan cannot be; 0 to 9 m is needed.",
+    ]
+    assert len(range_problems(given, nan_passes=True)) == 2

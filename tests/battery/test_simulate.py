@@ -42,11 +42,21 @@ def test_constant_power_equals_the_closed_form(step_s: float, power_w: float) ->
         (Until(landing_v=3.3), ("current", 10.0), "landing voltage", 1800 * 0.5),
         (Until(rest_v=3.3), ("current", 10.0), "rest voltage", 1800 * 0.75),
         (Until(last_depth_of_discharge=0.4321), ("current", 10.0), "reserve", 1800 * 0.4321),
-        (Until(landing_v=3.3, rest_v=3.3, last_depth_of_discharge=0.6), ("current", 10.0), "landing voltage", 900),
+        (
+            Until(landing_v=3.3, rest_v=3.3, last_depth_of_discharge=0.6),
+            ("current", 10.0),
+            "landing voltage",
+            900,
+        ),
         # U^2 = 4 P R at z = 0.61325 for 100 W, the time from the closed form
-        (Until(), ("power", 100.0), "power out of reach", float(constant_power(LINE, 100, 0.1).time_s)),
+        (
+            Until(),
+            ("power", 100.0),
+            "power out of reach",
+            float(constant_power(LINE, 100, 0.1).time_s),
+        ),
     ],
-)  # fmt: skip
+)
 def test_each_end_is_found_inside_the_step(until, load, text, time_s) -> None:
     found = simulate(LINE, [Segment(TO_THE_END, *load)], until, step_s=13.0)
     assert found.end_text == text
@@ -156,10 +166,13 @@ def test_arrays_equal_single_calls() -> None:
     for i, j in np.ndindex(2, 3):
         one = simulate(
             LINE,
-            [Segment(p.duration_s, p.kind, np.broadcast_to(p.value, (2, 3))[i, j]) for p in profile],
+            [
+                Segment(p.duration_s, p.kind, np.broadcast_to(p.value, (2, 3))[i, j])
+                for p in profile
+            ],
             Until(3.0, None, until.last_depth_of_discharge[i, 0], 40.0),
             **(arguments | {"air_c": arguments["air_c"][j]}),
-        )  # fmt: skip
+        )
         assert one.end == whole.end[i, j]
         for name in ("time_s", "energy_wh", "end_v", "end_c", "lowest_v", "highest_c"):
             assert getattr(one, name) == pytest.approx(getattr(whole, name)[i, j], rel=1e-9)

@@ -12,9 +12,16 @@ from workbook.craft.wing import Polar
 THRUST = np.array([100.0, 300.0, 600.0, 900.0, 1500.0, 2200.0])
 POWER = 100 * (THRUST / 900) ** 1.5
 TABLE = ThrustTable(
-    "m", "15x5", THRUST, POWER / 22.2, THRUST * 0 + 22.2, POWER,
-    np.array([10.0, 25, 45, 60, 85, 100]), THRUST * np.nan, source="bench.csv",
-)  # fmt: skip
+    "m",
+    "15x5",
+    THRUST,
+    POWER / 22.2,
+    THRUST * 0 + 22.2,
+    POWER,
+    np.array([10.0, 25, 45, 60, 85, 100]),
+    THRUST * np.nan,
+    source="bench.csv",
+)
 SIX = Multirotor(
     name="census six",
     rotors=6,

@@ -41,9 +41,17 @@ def test_gentle_forward_flight_saves_the_ideal_part_only():
 def test_a_table_that_beats_momentum_is_refused_with_its_row():
     power = POWER * 0.3
     wrong = ThrustTable(
-        "m", "15x5", THRUST, power / 22.2, THRUST * 0 + 22.2, power, TABLE.throttle_pct,
-        THRUST * np.nan, tuple(range(2, 8)), "bench.csv",
-    )  # fmt: skip
+        "m",
+        "15x5",
+        THRUST,
+        power / 22.2,
+        THRUST * 0 + 22.2,
+        power,
+        TABLE.throttle_pct,
+        THRUST * np.nan,
+        tuple(range(2, 8)),
+        "bench.csv",
+    )
     craft = MultirotorPower(
         Multirotor(
             name="six",
@@ -60,9 +68,15 @@ def test_a_table_that_beats_momentum_is_refused_with_its_row():
 
 def test_climb_needs_a_diameter():
     nameless = ThrustTable(
-        "m", "two-blade", THRUST, POWER / 22.2, THRUST * 0 + 22.2, POWER, TABLE.throttle_pct,
+        "m",
+        "two-blade",
+        THRUST,
+        POWER / 22.2,
+        THRUST * 0 + 22.2,
+        POWER,
+        TABLE.throttle_pct,
         THRUST * np.nan,
-    )  # fmt: skip
+    )
     craft = Multirotor(
         name="six",
         rotors=6,

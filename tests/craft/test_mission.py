@@ -62,8 +62,16 @@ def test_a_mission_of_many_designs_at_once():
 
 REFUSED = [
     (WING, [], "no phases"),
-    (WING, [Phase("a", duration_s=1.0, distance_m=2.0, airspeed_m_s=12.0)], r"phase 1 \(a\): one of"),
-    (WING, [Phase("a", distance_m=100.0, airspeed_m_s=12.0, headwind_m_s=13.0)], "makes no headway"),
+    (
+        WING,
+        [Phase("a", duration_s=1.0, distance_m=2.0, airspeed_m_s=12.0)],
+        r"phase 1 \(a\): one of",
+    ),
+    (
+        WING,
+        [Phase("a", distance_m=100.0, airspeed_m_s=12.0, headwind_m_s=13.0)],
+        "makes no headway",
+    ),
     (WING, [Phase("a", duration_s=10.0, airspeed_m_s=5.0)], "below the stall"),
     (WING, [Phase("a", duration_s=10.0)], "below the stall"),
     (WING, [Phase("a", "glide", 5.0)], 'kind is "glide"'),
@@ -73,7 +81,7 @@ REFUSED = [
     (WING, [Phase("a", duration_s=1.0, airspeed_m_s=12.0, gust_factor=0.5)], "gust_factor is 0.5"),
     (ROTORS, [Phase("a", height_change_m=-50.0, climb_m_s=-4.0)], "vortex ring"),
     (ROTORS, [Phase("a", duration_s=1.0, mass_change_g=30000.0)], "outside the thrust table"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("flight", "phases", "says"), REFUSED)

@@ -63,9 +63,13 @@ def test_throttle_for_thrust_and_thrust_at_throttle_are_inverse(drive, thrust, s
 
 @settings(max_examples=60)
 @given(
-    st.floats(300, 1500), st.floats(10, 300), st.floats(0.05, 2.0), st.floats(4, 26),
-    st.floats(0.0, 1.0), st.floats(0.6, 1.3),
-)  # fmt: skip
+    st.floats(300, 1500),
+    st.floats(10, 300),
+    st.floats(0.05, 2.0),
+    st.floats(4, 26),
+    st.floats(0.0, 1.0),
+    st.floats(0.6, 1.3),
+)
 def test_energy_is_never_made(kv, mohm, idle, supply, duty, density):
     point = run(Motor(kv, mohm, idle), SLOW_FLY_10X47, supply, duty, density)
     assume(point.speed_rpm > 0)
@@ -107,9 +111,14 @@ def test_a_heavier_wing_never_costs_less(mass, speed, rate, more):
 
 
 @given(
-    st.floats(0.1, 1.5), st.floats(1.0, 4.0), st.floats(0.015, 0.08), st.floats(0.5, 1.0),
-    st.floats(0.8, 1.6), masses, st.floats(1.0, 2.5),
-)  # fmt: skip
+    st.floats(0.1, 1.5),
+    st.floats(1.0, 4.0),
+    st.floats(0.015, 0.08),
+    st.floats(0.5, 1.0),
+    st.floats(0.8, 1.6),
+    masses,
+    st.floats(1.0, 2.5),
+)
 def test_no_speed_beats_the_best_ones(area, span, drag, oswald, lift, mass, factor):
     polar = Polar(area, span, drag, oswald, lift)
     speeds = wing_speeds(polar, mass)

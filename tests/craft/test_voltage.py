@@ -12,9 +12,17 @@ from workbook.errors import InputError
 THRUST = np.array([200.0, 500.0, 1000.0, 1400.0])
 BLANK = THRUST * np.nan
 TABLE = ThrustTable(
-    "m", "p", THRUST, THRUST / 150, np.array([22.2, 22.1, 22.0, 21.8]), THRUST * 0.148,
-    np.array([25.0, 45.0, 75.0, 100.0]), BLANK, (2, 3, 4, 5), "bench.csv",
-)  # fmt: skip
+    "m",
+    "p",
+    THRUST,
+    THRUST / 150,
+    np.array([22.2, 22.1, 22.0, 21.8]),
+    THRUST * 0.148,
+    np.array([25.0, 45.0, 75.0, 100.0]),
+    BLANK,
+    (2, 3, 4, 5),
+    "bench.csv",
+)
 NO_THROTTLE = ThrustTable(
     "m", "p", THRUST, THRUST / 150, THRUST * 0 + 22.2, THRUST * 0.148, BLANK, BLANK
 )
@@ -69,9 +77,15 @@ def test_which_drive_and_why():
     assert isinstance(drive_for(BENCH), MotorDrive)
     assert "identified" in drive_for(BENCH).basis
     nameless = ThrustTable(
-        "m", "two-blade", BENCH.thrust_gf, BENCH.current_a, BENCH.voltage_v, BENCH.power_w,
-        BENCH.throttle_pct, BENCH.speed_rpm,
-    )  # fmt: skip
+        "m",
+        "two-blade",
+        BENCH.thrust_gf,
+        BENCH.current_a,
+        BENCH.voltage_v,
+        BENCH.power_w,
+        BENCH.throttle_pct,
+        BENCH.speed_rpm,
+    )
     assert isinstance(drive_for(nameless), TableDrive)
 
 

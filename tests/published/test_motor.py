@@ -128,9 +128,17 @@ def test_a_propeller_better_than_ideal_is_refused_with_its_row():
     # twice the thrust in row 4 (third row of figures): figure of merit over 1 with electrical power
     thrust = table.thrust_gf * 2.5
     wrong = type(table)(
-        "m", "10x4.7", thrust, table.current_a, table.voltage_v, table.power_w,
-        table.throttle_pct, table.speed_rpm, table.row, table.source,
-    )  # fmt: skip
+        "m",
+        "10x4.7",
+        thrust,
+        table.current_a,
+        table.voltage_v,
+        table.power_w,
+        table.throttle_pct,
+        table.speed_rpm,
+        table.row,
+        table.source,
+    )
     with pytest.raises(InputError, match=r"bench.csv, row \d+: .*figure of merit"):
         identify(wrong, 0.254)
 
@@ -146,9 +154,17 @@ def test_speed_that_falls_while_thrust_rises_is_refused():
     speed = table.speed_rpm.copy()
     speed[4] = speed[3] - 100
     wrong = type(table)(
-        "m", "10x4.7", table.thrust_gf, table.current_a, table.voltage_v, table.power_w,
-        table.throttle_pct, speed, table.row, table.source,
-    )  # fmt: skip
+        "m",
+        "10x4.7",
+        table.thrust_gf,
+        table.current_a,
+        table.voltage_v,
+        table.power_w,
+        table.throttle_pct,
+        speed,
+        table.row,
+        table.source,
+    )
     with pytest.raises(InputError, match=r"row 6: speed of"):
         identify(wrong, 0.254)
 

@@ -39,8 +39,10 @@ def test_best_speeds_are_where_a_minimiser_finds_them():
     for best, what in ((speeds.range_m_s, "drag_n"), (speeds.endurance_m_s, "drag_power_w")):
         found = minimize_scalar(
             lambda v, what=what: float(getattr(level_flight(POLAR, MASS_G, v), what)),
-            bounds=(6, 30), method="bounded", options={"xatol": 1e-9},
-        )  # fmt: skip
+            bounds=(6, 30),
+            method="bounded",
+            options={"xatol": 1e-9},
+        )
         assert float(best) == pytest.approx(found.x, rel=1e-5)
 
 
@@ -105,8 +107,9 @@ def test_best_speeds_with_electronics_and_wind_by_a_minimiser():
         best = best_speeds(wing, MASS_G, wind)
         found = minimize_scalar(
             lambda v, wind=wind: float(wing.flight_w(MASS_G, v)) / (v - wind),
-            bounds=(max(wind, 0) + 2, 30), method="bounded",
-        )  # fmt: skip
+            bounds=(max(wind, 0) + 2, 30),
+            method="bounded",
+        )
         assert best.range_m_s == pytest.approx(found.x, abs=0.011)
         assert best.energy_wh_km == pytest.approx(found.fun / 3.6, rel=1e-5)
     # into the wind fly faster, with it slower

@@ -1,4 +1,4 @@
-"""A cylindrical cell as its datasheet states it, and what its discharge curves tell when read."""
+"""A cylindrical cell as its datasheet states it, and its discharge curves read."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from workbook.working import Step, step
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
-    """How well a cell's model tells back the curves that it was made from.
+    """How well a cell's model gives back the curves that it was made from.
 
     Attributes:
         model: the model.

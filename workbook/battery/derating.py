@@ -30,11 +30,11 @@ COLDEST_C = -20.0
 """Usual lower end of the discharge window; the line is carried on from 0 C to here, no source."""
 
 COLD_CAUTION = (
-    "Flight in the cold is only roughly told: against full simulations of two cells at 0 C the plan "
+    "Flight in the cold is only roughly predicted: against full simulations of two cells at 0 C the plan "
     "promised from 22 % less to 26 % more time than there was. Fly short first, and watch the voltage "
     "under load."
 )
-"""What a plan below about 15 C deserves to have said beside it."""
+"""Stands beside a plan below about 15 C."""
 
 
 def resistance_at_temperature(temperature_c: Number) -> FloatArray:

@@ -18,7 +18,7 @@ HEAT_CAPACITY_J_KG_K = 950.0
 """Specific heat of a cylindrical cell, the middle of published figures: 830 (nickel-cobalt-aluminium),
 1040 (nickel-manganese-cobalt), 1130 (iron phosphate).
 
-Source: figures of Bryden et al., J. Power Sources 395, 369 (2018), as told by a review page; the range
+Source: figures of Bryden et al., J. Power Sources 395, 369 (2018), quoted by a review page; the range
 of the literature there is 800 to 1100 J/kg/K."""
 
 EMISSIVITY = 0.9

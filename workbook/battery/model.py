@@ -16,7 +16,7 @@ NODES = 201
 """Nodes over depth of discharge: one every half percent."""
 
 LOOSE_FIT_MV = 40.0
-"""A fit that misses its curves by more is said to be loose. Common practice, no source."""
+"""A fit that misses its curves by more is loose. Common practice, no source."""
 
 RESISTANCE_BAND = (0.3, 5.0)
 """Resistance at a node is kept within these multiples of the median. Common practice, no source."""
@@ -296,10 +296,8 @@ def _checked(curves: tuple[DischargeCurve, ...]) -> list[DischargeCurve]:
         if not (np.isfinite(curve.current_a) and curve.current_a > 0):
             problems.append(Problem("a current above 0 A is needed.", where))
         if len(charge) != len(volts) or len(charge) < 2:
-            told = (
-                f"{len(charge)} capacities and {len(volts)} voltages; as many of each, 2 or more,"
-            )
-            problems.append(Problem(f"{told} are needed.", where))
+            both = f"{len(charge)} capacities and {len(volts)} voltages"
+            problems.append(Problem(f"{both}; as many of each, 2 or more, are needed.", where))
         elif not (np.isfinite(charge).all() and np.isfinite(volts).all()):
             point = int(np.argmin(np.isfinite(charge) & np.isfinite(volts))) + 1
             problems.append(Problem(f"point {point} is not a number.", where))

@@ -62,7 +62,7 @@ class Threshold:
 
 @dataclass(frozen=True)
 class Thresholds:
-    """The four voltages of a pack in flight, highest first, and what is to be said about them.
+    """The four voltages of a pack in flight, highest first, and cautions about them.
 
     Attributes:
         alarm, return_home, land, cut: the thresholds.
