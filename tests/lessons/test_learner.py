@@ -9,7 +9,7 @@ import pytest
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell, write_cell
 from workbook.lessons import learner
-from workbook.lessons.learner import cells, current_design, keep, learners_design
+from workbook.lessons.learner import cell_choice, cells, current_design, keep, learners_design
 
 
 def test_demo_first_then_ones_own_with_its_comments(folder):
@@ -84,3 +84,10 @@ def test_a_bad_cell_of_ones_own_is_told(folder):
     (folder / "cells" / "bad.toml").write_text("format = 1", "utf-8")
     assert "Bittern 50E" in cells()
     assert "bad.toml" in learner.own_cells_notice()
+
+
+def test_the_choice_of_cells_starts_at_the_designs_own_cell_even_where_no_file_has_it(folder):
+    own = replace(find_cell("Bittern 50E"), name="One of a kind")
+    choice = cell_choice(current_design().changed(cell=own))
+    assert choice.value is own
+    assert len(choice.options) == len(cells()) + 1

@@ -13,8 +13,8 @@ from typing_extensions import override
 from workbook.battery.cell import Cell
 from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.pack import DischargeRate, Pack
+from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
-from workbook.lessons.series_parallel import cell_choice
 from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.craft_types import operate

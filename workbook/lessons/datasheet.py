@@ -12,8 +12,8 @@ from typing_extensions import override
 
 from workbook.battery.cell import Cell, CurveReading, OwnCurve
 from workbook.lessons.cell_fitter import CellFitter
+from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
-from workbook.lessons.series_parallel import cell_choice
 from workbook.numbers import plain
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical

@@ -25,6 +25,7 @@ from workbook.files.design_file import design_text as text_of_design
 from workbook.files.design_parts import BenchPart, DesignPart
 from workbook.files.records import write_text
 from workbook.sizing.design import Design
+from workbook.widgets.controls import ChoiceControl
 
 OWN_CELLS = Path("cells")
 DESIGNS = Path("designs")
@@ -162,6 +163,16 @@ def cells() -> Mapping[str, Cell]:
         return catalogue(OWN_CELLS) if OWN_CELLS.is_dir() else catalogue()
     except InputError:
         return catalogue()
+
+
+def cell_choice(design: Design[Any]) -> ChoiceControl:
+    """A control for the cell: the workbook's, the learner's own and the design's, the design's chosen."""
+    own = design.pack.cell
+    names = {
+        f"{c.name} ({c.cell_format}, {c.kind}, {c.rated_capacity_ah:g} Ah, {c.continuous_a:g} A)": c
+        for c in ({**cells(), own.name: own}).values()
+    }
+    return ChoiceControl("cell", names, own, label_px=40)
 
 
 def own_cells_notice() -> str:

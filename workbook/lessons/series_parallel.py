@@ -10,24 +10,16 @@ from typing_extensions import override
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Wiring
-from workbook.lessons.learner import cells
+from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
 from workbook.sizing.design import Design
 from workbook.sizing.figures import pack_steps
-from workbook.widgets.controls import ChoiceControl, NumberControl, controls
+from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.widgets.wiring_picture import WiringPicture
 from workbook.working import Step
-
-
-def cell_choice(design: Design) -> ChoiceControl:
-    """The workbook's cells, the learner's own and the design's, the design's chosen."""
-    own = design.pack.cell
-    known = {c.name: c for c in cells().values()} | {own.name: own}
-    names = {f"{c.name} ({c.cell_format}, {c.rated_capacity_ah:g} Ah)": c for c in known.values()}
-    return ChoiceControl("cell", names, own)
 
 
 @dataclass(frozen=True)

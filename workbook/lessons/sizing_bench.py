@@ -10,10 +10,10 @@ from typing import Any
 import ipywidgets as W
 import numpy as np
 
-from workbook.files.cell_file import catalogue
 from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_craft import BENCH_CRAFT
 from workbook.lessons.bench_files import BenchFiles
+from workbook.lessons.learner import cell_choice
 from workbook.sheet.text import figure_text, verdict_of, verdict_sentence
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.size import SizingResult, size
@@ -93,13 +93,8 @@ class SizingBench(LiveView):
         design = self.file.design
         answer = size(design, notices=self.file.notices)
         self.craft = BENCH_CRAFT[type(design.craft)]
-        cells = {**catalogue(), design.pack.cell.name: design.pack.cell}
-        names = {
-            f"{c.name} ({c.cell_format}, {c.kind}, {c.rated_capacity_ah:g} Ah, {c.continuous_a:g} A)": c
-            for c in cells.values()
-        }
         self.inputs = {
-            "cell": ChoiceControl("cell", names, design.pack.cell, label_px=40),
+            "cell": cell_choice(design),
             **controls(
                 "series",
                 "parallel",
