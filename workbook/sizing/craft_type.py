@@ -1,7 +1,7 @@
 """What sizing must know of a type of craft. `MultirotorType` and `FixedWingType` say it; nothing else asks which it is.
 
 To add a type of craft, write its record in `workbook.craft`, its operating point, one class on `CraftType`,
-and add it to `CRAFT_TYPES` in `workbook.sizing.craft_types`; its own limits go into `workbook.sizing.limits`.
+and add it to `CRAFT_TYPES` in `workbook.sizing.craft_types`; its own limits go into `workbook/data/limits.toml`.
 """
 
 from __future__ import annotations
