@@ -20,8 +20,6 @@ class BenchCraft:
     """One craft type on the bench.
 
     Attributes:
-        steady: its steady flight in a word.
-        large: keys of the figures shown large.
         chart: title and axes of its own chart.
         control: key of its own control in the design.
         start: where a control does not start as the design states it.
@@ -29,8 +27,6 @@ class BenchCraft:
         voltages: its own levels on the voltage chart.
     """
 
-    steady: str
-    large: tuple[str, ...]
     chart: tuple[str, str, str]
     control: str
     start: Callable[[SizingResult], dict[str, float]]
@@ -97,17 +93,6 @@ def _thrust_reserve(answer: SizingResult) -> list[Level]:
 
 BENCH_CRAFT: dict[type, BenchCraft] = {
     Multirotor: BenchCraft(
-        "hover",
-        (
-            "all_up_mass_g",
-            "hover_thrust_per_motor_gf",
-            "hover_power_w",
-            "hover_current_a",
-            "hover_c_rate",
-            "pack_energy_wh",
-            "throttle_cap_pct",
-            "thrust_to_weight_end",
-        ),
         ("Thrust against current, thrust table", "current of one motor, A", "thrust, gf"),
         "throttle_cap_pct",
         _as_stated,
@@ -115,17 +100,6 @@ BENCH_CRAFT: dict[type, BenchCraft] = {
         _thrust_reserve,
     ),
     FixedWing: BenchCraft(
-        "cruise",
-        (
-            "all_up_mass_g",
-            "range_km",
-            "cruise_power_w",
-            "cruise_current_a",
-            "cruise_c_rate",
-            "pack_energy_wh",
-            "launch_current_a",
-            "climb_burst_m_s",
-        ),
         ("Power against airspeed", "airspeed, m/s", "power, W"),
         "cruise_m_s",
         _at_cruise_speed,

@@ -16,6 +16,7 @@ from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice
 from workbook.sheet.text import figure_text, verdict_of, verdict_sentence
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -133,7 +134,7 @@ class SizingBench(LiveView):
                 big_px=(580, 380),
             )
 
-        steady = self.craft.steady
+        steady = craft_type_of(self.file.design).steady
         self.spiral_chart = chart("Weight spiral", "cells in parallel, P", "min, and 100 g")
         self.current_chart = chart(f"Current of one cell in {steady}", "time, min", "current, A")
         self.craft_chart = chart(*self.craft.chart)
@@ -175,7 +176,7 @@ class SizingBench(LiveView):
             figure_text(figures["endurance_min"], "min", 1),
         )
         self.figures.update(
-            [Figure.of(key, figures[key], beside.get(key)) for key in self.craft.large]
+            [Figure.of(key, figures[key], beside.get(key)) for key in answer.craft_type.large_keys]
         )
 
     def _show_spiral(self, answer: SizingResult, curve: Spiral) -> None:
@@ -206,7 +207,7 @@ class SizingBench(LiveView):
         seen = [ends] if np.isfinite(minutes) else []
         run, highest_a = answer.point.run, np.nanmax([0.0, answer.point.end.steady_a])
         self.current_chart.update(
-            [Line(self.craft.steady, trace.time_min, trace.cell_a)],
+            [Line(answer.craft_type.steady, trace.time_min, trace.cell_a)],
             levels=[
                 Level("continuous", cell.continuous_a, "caution"),
                 Level("allowed", allowed, "alternative"),
