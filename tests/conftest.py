@@ -14,16 +14,15 @@ from workbook.battery.model import DischargeCurve
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
+from workbook.data.notebooks import copy_notebooks
 from workbook.sizing.design import Design, Flight
 
 PROJECT = Path(__file__).resolve().parent.parent
-LEARNERS = shutil.ignore_patterns(".*", "mine*", "cells", "build_sheet*.html")
-"""What a learner keeps beside the notebooks of a checkout: no test sees it."""
 _COPY = tempfile.TemporaryDirectory(prefix="workbook-notebooks-")
 NOTEBOOKS = Path(_COPY.name) / "notebooks"
 """The notebooks' folder of a checkout in which nobody has kept anything yet."""
 DESIGNS = NOTEBOOKS / "designs"
-shutil.copytree(PROJECT / "notebooks", NOTEBOOKS, ignore=LEARNERS)
+copy_notebooks(PROJECT / "notebooks", NOTEBOOKS)
 
 
 def straight_cell(

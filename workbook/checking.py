@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -12,11 +11,11 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import NamedTuple
 
+from workbook.data.notebooks import copy_notebooks
+
 PROJECT = Path(__file__).resolve().parent.parent
 PYTEST = ("pytest", "-q", "-rs", "--dist", "loadfile", "--durations", "5")
 NBVAL = ("-c", "pyproject.toml", "--nbval", "--nbval-current-env", "-p", "no:cacheprovider")
-LEARNERS = shutil.ignore_patterns(".*", "mine*", "cells", "build_sheet*.html")
-"""What a learner keeps beside the notebooks of a checkout: no check sees it."""
 
 
 class Check(NamedTuple):
@@ -76,7 +75,7 @@ def run_checks(*, everything: bool = False) -> int:
         return 2
     with tempfile.TemporaryDirectory() as base:
         notebooks = Path(base) / "notebooks"
-        shutil.copytree(PROJECT / "notebooks", notebooks, ignore=LEARNERS)
+        copy_notebooks(PROJECT / "notebooks", notebooks)
         return _run_all(lanes(notebooks, everything=everything))
 
 

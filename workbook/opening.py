@@ -10,7 +10,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source
+from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source, of_its_owner
 from workbook.errors import InputError, Problem
 from workbook.files.records import write_bytes, write_text
 
@@ -49,9 +49,10 @@ def lay_out(source: Path, folder: Path) -> LaidOut:
         known = {}
     written, kept = [], []
     for path in sorted(source.rglob("*")):
-        name = path.relative_to(source).as_posix()
-        if path.is_dir() or "/." in f"/{name}":
+        place = path.relative_to(source)
+        if path.is_dir() or of_its_owner(place):
             continue
+        name = place.as_posix()
         target, new = folder / name, _digest(path)
         if target.exists():
             present = _digest(target)

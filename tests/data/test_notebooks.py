@@ -6,6 +6,7 @@ import pytest
 
 from workbook.data import notebooks
 from workbook.errors import InputError
+from workbook.opening import lay_out
 
 
 def test_the_packed_notebooks_come_first_and_none_is_said(tmp_path, monkeypatch):
@@ -17,3 +18,15 @@ def test_the_packed_notebooks_come_first_and_none_is_said(tmp_path, monkeypatch)
         (tmp_path / name).mkdir()
         (tmp_path / name / "start.ipynb").write_text("{}", "utf-8")
         assert notebooks.notebooks_source() == tmp_path / name
+
+
+def test_what_its_owner_keeps_is_neither_copied_nor_laid_out(tmp_path):
+    source = tmp_path / "source"
+    for name in ("start.ipynb", "designs/demo.toml", "designs/mine.toml", "cells/own.toml", ".x/y"):
+        (source / name).parent.mkdir(parents=True, exist_ok=True)
+        (source / name).write_text("{}", "utf-8")
+    copied = tmp_path / "copied"
+    notebooks.copy_notebooks(source, copied)
+    files = sorted(p.relative_to(copied).as_posix() for p in copied.rglob("*") if p.is_file())
+    assert files == ["designs/demo.toml", "start.ipynb"]
+    assert list(lay_out(source, tmp_path / "laid").written) == files

@@ -7,13 +7,12 @@ folder, so that a design of one's own does not get into the stored text.
 
 from __future__ import annotations
 
-import shutil
 import sys
 import tempfile
 from pathlib import Path
 
-from tests.conftest import LEARNERS
 from tests.lessons import notebook_tools as tools
+from workbook.data.notebooks import copy_notebooks
 
 
 def refresh(path: Path) -> bool:
@@ -23,7 +22,7 @@ def refresh(path: Path) -> bool:
     tools.link_terms(book)
     with tempfile.TemporaryDirectory() as base:
         folder = Path(base) / "notebooks"
-        shutil.copytree(tools.NOTEBOOKS, folder, ignore=LEARNERS)
+        copy_notebooks(tools.NOTEBOOKS, folder)
         book = tools.run(book, folder)
     errors = [
         o.get("text", "")

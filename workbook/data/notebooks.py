@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from fnmatch import fnmatch
 from pathlib import Path
 
 from workbook.errors import InputError
@@ -10,6 +12,28 @@ PACKAGE = Path(__file__).resolve().parents[1]
 CHECKOUT_NOTEBOOKS = PACKAGE.parent / "notebooks"
 PACKED_NOTEBOOKS = PACKAGE / "_notebooks"
 START_PAGE = "start.ipynb"
+LEARNERS = ("mine*", "cells", "build_sheet*.html")
+"""What the notebooks' folder of a checkout may hold of its owner: handed to nobody, seen by no check."""
+
+
+def of_its_owner(path: Path) -> bool:
+    """Whether a path in the notebooks' folder is of its owner, or hidden.
+
+    Example:
+        >>> of_its_owner(Path("designs/mine.toml")), of_its_owner(Path("designs/survey_six.toml"))
+        (True, False)
+    """
+    return any(fnmatch(part, pattern) for part in path.parts for pattern in (".*", *LEARNERS))
+
+
+def copy_notebooks(source: Path, folder: Path) -> None:
+    """Copy the notebooks with their tables, and nothing that their owner keeps beside them.
+
+    Args:
+        source: the notebooks' folder.
+        folder: must not be there yet.
+    """
+    shutil.copytree(source, folder, ignore=shutil.ignore_patterns(".*", *LEARNERS))
 
 
 def notebooks_source() -> Path:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import chdir, contextmanager
@@ -14,8 +13,6 @@ from workbook.files.club_file import CLUB_FILE, read_club
 from workbook.files.records import read_text, write_text
 from workbook.opening import lay_out
 
-OWN = ("designs/mine*", "cells", "build_sheet*.html")
-"""What a checkout's notebooks folder may hold of its owner: never handed out."""
 LARGEST_CLUB_BYTES = 100_000
 
 
@@ -34,9 +31,6 @@ def furnish(folder: Path, seed: int, club: Path | None = None) -> None:
     if club is not None:
         read_club(club)
     lay_out(notebooks_source(), folder)
-    for pattern in OWN:
-        for path in folder.glob(pattern):
-            shutil.rmtree(path) if path.is_dir() else path.unlink()
     if club is not None:
         write_text(folder / CLUB_FILE, read_text(club, LARGEST_CLUB_BYTES), overwrite=True)
     seeded = ProgressFile(seed=seed).model_dump_json(indent=2) + "\n"
