@@ -76,12 +76,12 @@ def test_a_cell_that_is_no_number_and_one_that_is_two() -> None:
 def test_evidence_for_a_mark() -> None:
     thrust = measures("thrust")["thrust_gf"]
     large, small = np.array([1250.0, 1620.0]), np.array([1.25, 1.62])
-    assert by_own_column(read_numbers(["1,250", "0,420"]), ",") is False
-    assert by_own_column(read_numbers(["1,250", "1,620.0"]), ",") is True
-    assert by_own_column(read_numbers(["1,250", "420"]), ",") is None
-    assert by_range(measures("thrust")["speed_rpm"])(large, small) is True
-    assert by_range(thrust)(large * 1000, small * 1000) is False
-    assert by_range(thrust)(large, small) is None
+    for certain, thousands in (("0,420", False), ("1,620.0", True), ("420", None), ("0.420", True)):
+        numbers = read_numbers([certain])
+        assert by_own_column(numbers.thousands, numbers.decimal, ",") is thousands
+    assert by_range(measures("thrust")["speed_rpm"], large, small) is True
+    assert by_range(thrust, large * 1000, small * 1000) is False
+    assert by_range(thrust, large, small) is None
     assert by_spread(np.array([420.0, 1250.0]), np.array([420.0, 1.25])) is True
     assert by_spread(large, small) is None
 

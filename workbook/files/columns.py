@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import itertools
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
 from pathlib import Path
@@ -288,35 +288,26 @@ def _read(cell: RawCell, decimal: str) -> tuple[float, float, float, str, str, s
     return last.value, last.half_step, np.nan, last.thousands_mark, last.decimal_mark, unit, False
 
 
-Evidence = Callable[[FloatArray, FloatArray], bool | None]
-"""Of a column read with thousands marks and with decimal marks: is it the first? None: cannot say."""
+def by_own_column(thousands: Texts, decimal: Texts, mark: str) -> bool | None:
+    """What the marks in the certain cells of a column say of a mark: thousands, decimal, or nothing."""
+    others = set(decimal) - {"", mark}
+    is_decimal, is_thousands = mark in decimal, mark in thousands or bool(others)
+    return None if is_decimal == is_thousands else is_thousands
 
 
-def by_own_column(numbers: Numbers, mark: str) -> bool | None:
-    """What the certain cells of the same column say of a mark: thousands, decimal, or nothing."""
-    marks = set(numbers.decimal[~numbers.open]) - {""}
-    decimal = mark in marks
-    thousands = mark in numbers.thousands[~numbers.open] or bool(marks - {mark})
-    return None if decimal == thousands else thousands
+def by_range(measure: Measure, large: FloatArray, small: FloatArray) -> bool | None:
+    """What the range of any table's figures says of a column, read with thousands and with decimal marks."""
+    fits = [
+        bool(np.all((v == 0) | ((v >= measure.low) & (v <= measure.high))))
+        for v in (np.abs(large), np.abs(small))
+    ]
+    return None if fits[0] == fits[1] else fits[0]
 
 
-def by_range(measure: Measure) -> Evidence:
-    """What the range of any table's figures says."""
-
-    def evidence(thousands: FloatArray, decimal: FloatArray) -> bool | None:
-        fits = [
-            bool(np.all((v == 0) | ((v >= measure.low) & (v <= measure.high))))
-            for v in (np.abs(thousands), np.abs(decimal))
-        ]
-        return None if fits[0] == fits[1] else fits[0]
-
-    return evidence
-
-
-def by_spread(thousands: FloatArray, decimal: FloatArray) -> bool | None:
-    """What the size of the other cells of the column says: both readings spread, one five times more."""
+def by_spread(large: FloatArray, small: FloatArray) -> bool | None:
+    """What the size of the other cells of the column says: one reading spreads five times more."""
     spread = []
-    for values in (thousands, decimal):
+    for values in (large, small):
         positive = values[values > 0]
         spread.append(np.log(positive.max() / positive.min()) if positive.size else 0.0)
     return None if abs(spread[0] - spread[1]) < np.log(5) else bool(spread[0] < spread[1])

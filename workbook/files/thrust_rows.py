@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,7 +12,6 @@ from numpy.typing import NDArray
 
 from workbook.errors import Problem
 from workbook.files.columns import (
-    Evidence,
     Numbers,
     by_own_column,
     by_range,
@@ -210,75 +210,52 @@ def _settle(columns: dict[str, _Column], out: ThrustRows) -> None:
     known = {
         key: c.numbers.value * c.factor for key, c in columns.items() if not c.numbers.open.any()
     }
-    order = [*SETTLED_FIRST, *(key for key in KEYS if key not in SETTLED_FIRST)]
-    for key in order:
-        column = columns[key]
-        numbers = column.numbers
-        pairs = list(zip(column.unit, numbers.thousands, strict=True))
+    for key in (*SETTLED_FIRST, *(key for key in KEYS if key not in SETTLED_FIRST)):
+        column, numbers = columns[key], columns[key].numbers
+        groups = pd.DataFrame({"unit": column.unit, "mark": numbers.thousands})[numbers.open]
         settled = True
-        for unit, mark in dict.fromkeys(
-            pair for pair, open_ in zip(pairs, numbers.open, strict=True) if open_
-        ):
-            of_unit = column.unit == unit
-            cells = numbers.open & of_unit & (numbers.thousands == mark)
-            evidence = _evidence(column, of_unit, mark, known, marks)
-            settled &= _settle_mark(column, cells, of_unit, evidence, out)
+        for (unit, mark), cells in groups.groupby(["unit", "mark"], sort=False):
+            evidence = _evidence(column, column.unit == unit, mark, known, marks)
+            settled &= _settle_cells(column, cells.index.to_numpy(), evidence, out)
         if settled:
             known[key] = numbers.value * column.factor
 
 
 def _evidence(
-    column: _Column, of_unit: FloatArray, mark: str, known: dict[str, FloatArray], marks: set[str]
-) -> dict[str, Evidence]:
-    """What may tell a thousands mark from a decimal mark, the strongest first, with the reason to give."""
-    own = Numbers(
-        *(getattr(column.numbers, name)[of_unit] for name in Numbers.__dataclass_fields__)
-    )
-
-    def by_arithmetic(thousands: FloatArray, decimal: FloatArray) -> bool | None:
-        counts = [
-            _agreements(known | {column.key: _put(column, of_unit, values)}, len(column.unit))
-            for values in (thousands, decimal)
-        ]
-        return None if counts[0] == counts[1] else counts[0] > counts[1]
-
-    return {
-        "as the other cells of the column show": lambda *_: by_own_column(own, mark),
-        "the other reading is out of any table's range": by_range(column.measure),
-        "power, voltage x current and g/W agree only so": by_arithmetic,
-        "as the size of the other cells of the column shows": by_spread,
-        "as the other columns write decimals": lambda *_: (
-            mark not in marks if len(marks) == 1 else None
-        ),
-    }
-
-
-def _put(column: _Column, of_unit: FloatArray, values: FloatArray) -> FloatArray:
-    whole = np.full(len(of_unit), np.nan)
-    whole[of_unit] = values
-    return whole
-
-
-def _settle_mark(
     column: _Column,
-    cells: FloatArray,
-    of_unit: FloatArray,
-    evidence: dict[str, Evidence],
+    same_unit: NDArray[np.bool_],
+    mark: str,
+    known: dict[str, FloatArray],
+    marks: set[str],
+) -> Iterator[tuple[str, bool | None]]:
+    """What may tell a thousands mark from a decimal mark, the strongest first: why, and whether it is one."""
+    numbers = column.numbers
+    cells = numbers.open & same_unit & (numbers.thousands == mark)
+    large = np.where(same_unit, numbers.value * column.factor, np.nan)
+    small = np.where(cells, numbers.other * column.factor, large)
+    certain = same_unit & ~numbers.open
+    own = by_own_column(numbers.thousands[certain], numbers.decimal[certain], mark)
+    yield "as the other cells of the column show", own
+    in_range = by_range(column.measure, large[cells], small[cells])
+    yield "the other reading is out of any table's range", in_range
+    counts = [_agreements(known | {column.key: values}, len(values)) for values in (large, small)]
+    agree = None if counts[0] == counts[1] else counts[0] > counts[1]
+    yield "power, voltage x current and g/W agree only so", agree
+    yield "as the size of the other cells of the column shows", by_spread(large, small)
+    yield "as the other columns write decimals", mark not in marks if len(marks) == 1 else None
+
+
+def _settle_cells(
+    column: _Column,
+    cells: NDArray[np.int_],
+    evidence: Iterator[tuple[str, bool | None]],
     out: ThrustRows,
 ) -> bool:
     """Settle the cells of one column that have one mark; False when nothing tells."""
-    numbers, factor = column.numbers, column.factor
-    as_decimal = np.where(cells, numbers.other, numbers.value)
-    for why, says in evidence.items():
-        if why.startswith("the other reading"):
-            thousands = says((numbers.value * factor)[cells], (as_decimal * factor)[cells])
-        else:
-            thousands = says((numbers.value * factor)[of_unit], (as_decimal * factor)[of_unit])
-        if thousands is not None:
-            break
-    first = int(np.flatnonzero(cells)[0])
+    numbers, first = column.numbers, cells[0]
     row, text = out.frame.iloc[[first]], str(column.texts[first]).strip()
     large, small = numbers.value[first], numbers.other[first]
+    why, thousands = next(((w, says) for w, says in evidence if says is not None), ("", None))
     if thousands is None:
         told = (
             f'{column.measure.name} "{text}" may be {large:g} or {small:g}, and no other figure '
