@@ -27,14 +27,14 @@ def test_a_step_shares_and_a_tab_carries_all(series: int, parallel: int) -> None
             if k.kind == "series" and k.junction == junction
         )
         assert through == pytest.approx(20.0)  # Kirchhoff's current law
-    assert found.reading("take-off").current_a == pytest.approx(20.0)
+    assert found.reading("tab").current_a == pytest.approx(20.0)
     assert found.reading("series").current_a >= 20.0 / parallel - 1e-6
 
 
 def test_a_tab_on_each_cell_shares_what_one_tab_carries() -> None:
     one, each = path(tabs="one"), path(tabs="each")
-    assert one.reading("take-off").current_a == pytest.approx(24.0)
-    assert each.reading("take-off").current_a < 0.5 * 24.0
+    assert one.reading("tab").current_a == pytest.approx(24.0)
+    assert each.reading("tab").current_a < 0.5 * 24.0
 
 
 def test_a_parallel_link_carries_the_imbalance() -> None:
@@ -63,7 +63,7 @@ def test_joints_are_strips_leads_and_connector() -> None:
 def test_limits_are_seen_where_they_break() -> None:
     thin = path()
     assert not thin.holds
-    assert not thin.reading("take-off").holds
+    assert not thin.reading("tab").holds
     thick = path(strip=Strip(thickness_mm=0.2), series_layers=2, end_layers=4, awg=10, burst_a=30.0)
     assert thick.holds
     assert {r.layers for r in thick.readings} == {1, 2, 4}
@@ -74,7 +74,7 @@ def test_limits_are_seen_where_they_break() -> None:
 def test_strips_along_an_end_group_count_with_the_tab() -> None:
     found = path()
     kinds = {(k.kind, k.junction, place_of(k, 6)) for k in found.network.links}
-    assert ("parallel", 0, "take-off") in kinds
+    assert ("parallel", 0, "tab") in kinds
     assert ("parallel", 3, "parallel") in kinds
 
 

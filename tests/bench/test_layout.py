@@ -28,7 +28,7 @@ def nets(layout):
     joined = {}
     for k in layout.links:
         a = (k.from_cell, "plus" if k.junction == layout.cells[k.from_cell].group else "minus")
-        if k.kind == "take-off":
+        if k.kind == "tab":
             b = "+" if k.junction else "-"
         else:
             b = (k.to_cell, a[1] if k.kind == "parallel" else "minus")
@@ -253,7 +253,7 @@ def test_mass_and_centre_of_mass():
     tabs = [
         np.array([c.x_mm, c.y_mm]) + np.array(k.way) * k.length_mm / 2
         for k in layout.links
-        if k.kind == "take-off"
+        if k.kind == "tab"
         for c in [layout.cells[k.from_cell]]
     ]
     moved = np.array(layout.centre_of_mass_mm[:2]) * layout.mass_g

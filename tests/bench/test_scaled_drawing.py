@@ -72,7 +72,7 @@ def drawn_net(faces):
                 assert b is None
                 folds.setdefault(data["data-link"], []).append(a)
             elif b is None:
-                assert data["data-kind"] == "take-off"
+                assert data["data-kind"] == "tab"
                 tabs.append((a, "tab " + a[1]))
             else:
                 joins.append((a, b))

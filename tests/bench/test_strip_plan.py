@@ -42,7 +42,7 @@ def test_two_by_two_solved_by_hand(cell_mohm):
     r = cell_mohm + 2 * weld
     x = (r + 1.5 * p) / (2 * r + 2 * p)
     total = 2 * t + r + s / 2 + p * (1 - x)
-    tabs = {k.from_cell for k in net.links if k.kind == "take-off"}
+    tabs = {k.from_cell for k in net.links if k.kind == "tab"}
     assert tabs == {0, 3}
     assert net.cell_current_a == pytest.approx([10 * x, 10 * (1 - x), 10 * (1 - x), 10 * x])
     assert net.terminal_v == pytest.approx(7.2 - 10.0 * total / 1000)
@@ -190,9 +190,9 @@ def test_plan_keeps_its_limits_and_counts_its_pieces():
     assert by_kind["parallel"].count == 12
     assert by_kind["parallel"].cell_ends == 3
     assert by_kind["parallel"].length_mm == pytest.approx(2 * 21.2 + 8.0)
-    assert by_kind["take-off"].count == 2 * 3 * 2
+    assert by_kind["tab"].count == 2 * 3 * 2
     # half a diameter to the can's edge, the tab, and one overhang past the weld
-    assert by_kind["take-off"].length_mm == pytest.approx(10.6 + 12.0 + 4.0)
+    assert by_kind["tab"].length_mm == pytest.approx(10.6 + 12.0 + 4.0)
     ends = 5 * 3 * 2 * 2 + 12 * 3 + 2 * 3 * 2
     assert plan.welds == 4 * ends
     assert plan.mass_g == pytest.approx(plan.strip_mm * 1.2 * 8.9e-3)
@@ -203,7 +203,7 @@ def test_one_tab_for_all_is_called_out():
     plan = plan_strips(block(4, 4), 40.0)
     assert not plan.ok
     assert "tab on each end cell" in plan.why
-    take_off = [p for p in plan.places if p.kind == "take-off"]
+    take_off = [p for p in plan.places if p.kind == "tab"]
     assert all(p.current_a == pytest.approx(40.0) for p in take_off)
     hopeless = plan_strips(block(4, 4), 400.0)
     assert not hopeless.ok

@@ -18,7 +18,7 @@ from workbook.errors import InputError
 from workbook.numbers import FloatArray
 from workbook.working import Step, step
 
-KINDS = ("series", "parallel", "take-off")
+KINDS = ("series", "parallel", "tab")
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class CurrentPath:
         strip: the strip off the reel.
         network: its solved currents.
         readings: the most loaded piece of each kind of strip: "series", "parallel" (inside the pack)
-            and "take-off" (tabs and the strips along the two end groups that feed them).
+            and "tab" (tabs and the strips along the two end groups that feed them).
         lead: the gauge that was asked about, with its figures.
         lead_mm: length of one lead.
         choice: every gauge, and the thinnest that keeps the limits.
@@ -83,10 +83,10 @@ def place_of(link: Interconnect, series: int) -> str:
     Example:
         >>> from workbook.bench.layout import example_pack
         >>> [place_of(k, 2) for k in layouts(example_pack(2, 2))[0].links]
-        ['take-off', 'parallel', 'parallel', 'take-off', 'series', 'series', 'take-off', 'take-off']
+        ['tab', 'parallel', 'parallel', 'tab', 'series', 'series', 'tab', 'tab']
     """
     at_end = link.kind == "parallel" and link.junction in (0, series)
-    return "take-off" if at_end else link.kind
+    return "tab" if at_end else link.kind
 
 
 def _readings(
@@ -160,7 +160,7 @@ def current_path(
         >>> from workbook.bench.layout import example_pack
         >>> path = current_path(example_pack(4, 2), 20.0, 40.0, 150.0, 12)
         >>> [(r.kind, round(r.current_a)) for r in path.readings]
-        [('series', 10), ('parallel', 0), ('take-off', 20)]
+        [('series', 10), ('parallel', 0), ('tab', 20)]
     """
     strip = strip or Strip()
     choice = choose_wire(current_a, burst_a, lead_mm, max_temperature_c=MOST_C, air_c=AIR_C)
@@ -169,7 +169,7 @@ def current_path(
         raise InputError(f"weak_cell_pct is {weak_cell_pct:g}; 0 or more is needed.")
     fittings = Fittings(strip_width_mm=strip.width_mm, tabs=tabs)
     layout = layouts(pack, None, fittings, max_layers=1)[0]
-    by_place = {"series": series_layers, "parallel": 1, "take-off": end_layers}
+    by_place = {"series": series_layers, "parallel": 1, "tab": end_layers}
     layers = np.array([by_place[place_of(k, layout.series)] for k in layout.links])
     cell_mohm = np.full(len(layout.cells), pack.cell.resistance_mohm)
     cell_mohm[layout.group((layout.series + 1) // 2)[0].number] *= 1.0 + weak_cell_pct / 100.0
@@ -204,7 +204,7 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
     if series is not None:
         steps.append(series_piece_step(path.current_a, series.paths))
         steps += piece_steps(path.strip, path.layout.pitch_mm, series.layers, series.current_a)
-    tab = path.reading("take-off")
+    tab = path.reading("tab")
     assert tab is not None, "every pack has its two ends"
     steps.append(
         step(

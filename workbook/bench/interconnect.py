@@ -25,9 +25,9 @@ class Interconnect:
 
     Attributes:
         number: 0 up.
-        kind: "parallel", "series" or "take-off".
+        kind: "parallel", "series" or "tab".
         from_cell: cell number; in a series link the cell whose plus it is.
-        to_cell: cell number; None for a take-off, which goes outside.
+        to_cell: cell number; None for a tab, which goes outside.
         layer: layer of `from_cell`.
         face: "top" or "bottom" end of `from_cell`.
         folded: a series link that goes over the edge to the bottom of the layer above.
@@ -170,7 +170,7 @@ def connections(
     On both ends of a group its neighbours are joined (parallel). Between two groups every cell that
     has a neighbour in the next group is paired with one (series), so the pack current shares over as
     many paths as the layout gives. One tab at each end of the chain takes all of
-    it (take-off), or one on each end cell, all of them soldered to one lead.
+    it, or one on each end cell, all of them soldered to one lead.
 
     Args:
         block: the cells as they stand.
@@ -184,7 +184,7 @@ def connections(
         >>> from workbook.bench.layout import example_pack, layouts
         >>> links = connections(layouts(example_pack(2, 2))[0])
         >>> [(k.kind, k.junction, k.face) for k in links if k.kind != "parallel"]
-        [('series', 1, 'top'), ('series', 1, 'top'), ('take-off', 0, 'bottom'), ('take-off', 2, 'bottom')]
+        [('series', 1, 'top'), ('series', 1, 'top'), ('tab', 0, 'bottom'), ('tab', 2, 'bottom')]
     """
     groups = [block.group(number) for number in range(1, block.series + 1)]
     found: list[Interconnect] = []
@@ -214,7 +214,7 @@ def connections(
         for mate in mates:
             if way in free[mate.number]:
                 length_mm = free[mate.number][way] + block.diameter_mm / 2.0 + tab_mm
-                joint = _joint(len(found), "take-off", mate, None, pole, outside, length_mm, way)
+                joint = _joint(len(found), "tab", mate, None, pole, outside, length_mm, way)
                 found.append(joint)
     return tuple(found)
 
@@ -236,7 +236,7 @@ def balance_taps(block: CellBlock, links: tuple[Interconnect, ...]) -> tuple[Tap
         >>> [(t.number, t.face) for t in layouts(example_pack(2, 2))[0].taps]
         [(0, 'bottom'), (1, 'top'), (2, 'bottom')]
     """
-    tabbed = {k.from_cell for k in links if k.kind == "take-off"}
+    tabbed = {k.from_cell for k in links if k.kind == "tab"}
     edge_mm = max(abs(c.y_mm) for c in block.cells)
     chosen = []
     for j in range(block.series + 1):

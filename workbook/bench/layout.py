@@ -52,7 +52,7 @@ class Fittings:
         sheet_mm: insulating sheet over every end face, over the strips.
         wrap_mm: shrink sleeve.
         padding_mm: foam between the wrapped pack and the bay, on every side.
-        tab_mm: how far a take-off tab stands out beyond the cans (it is folded up against the pack).
+        tab_mm: how far a terminal tab stands out beyond the cans (it is folded up against the pack).
         tabs: "one" tab at each end of the pack carries all the current; "each" end cell that has a
             way out on that side gets its own, all soldered to one lead.
         leads_g: leads, connector and balance lead together.
@@ -350,7 +350,7 @@ def _masses(layout: Layout) -> tuple[MassLine, ...]:
     section_mm2 = f.strip_width_mm * f.strip_thickness_mm
     strip_g = np.array([k.length_mm for k in layout.links]) * section_mm2 * NICKEL_G_PER_MM3
     strip_at = np.array([middle_mm(layout, k) for k in layout.links])
-    tabs = [k.kind == "take-off" for k in layout.links]
+    tabs = [k.kind == "tab" for k in layout.links]
     x, y, z = layout.box_mm
     skin_mm2 = 2.0 * (x * y + y * z + x * z)
     sheet_g = 2 * layout.layers * x * y * f.sheet_mm * SHEET_G_PER_MM3

@@ -18,13 +18,13 @@ from workbook.svg import INK, Attribute, box, document, element, group, line, po
 
 PAPER = "#ffffff"
 CAN = "#eef0f3"
-STRIP_COLOURS = {"series": "#2b37af", "parallel": "#2b8653", "take-off": "#7e1f0a"}
+STRIP_COLOURS = {"series": "#2b37af", "parallel": "#2b8653", "tab": "#7e1f0a"}
 """Apart for readers with any of the common colour-vision defects; hatch and dash say the same."""
-DASHES = {"series": "none", "parallel": "2.2 1.4", "take-off": "4 1 1 1"}
+DASHES = {"series": "none", "parallel": "2.2 1.4", "tab": "4 1 1 1"}
 LEGEND = {
     "series": "series strip",
     "parallel": "parallel strip",
-    "take-off": "take-off tab",
+    "tab": "terminal tab",
     "tap": "balance wire",
     "plus": "plus end, ringed",
     "minus": "minus end",
@@ -211,7 +211,7 @@ def _hatches(mm: float) -> str:
         marks = {
             "series": across,
             "parallel": element("circle", cx=step / 2, cy=step / 2, r=0.55 * mm, fill=colour),
-            "take-off": across + element("path", d=f"M{step / 2:.3g} 0V{step:.3g}", **stroke),
+            "tab": across + element("path", d=f"M{step / 2:.3g} 0V{step:.3g}", **stroke),
         }
         patterns.append(
             element(
@@ -299,7 +299,7 @@ class _Face:
 
     def _strips(self) -> list[tuple[Point, Point, str]]:
         """Every strip of the face; returns the arrows out of the folds."""
-        order = {"parallel": 0, "series": 1, "take-off": 2}
+        order = {"parallel": 0, "series": 1, "tab": 2}
         here = [
             (link, link.from_cell)
             for link in self.layout.links
@@ -337,7 +337,7 @@ class _Face:
                     size=10.0 * unit,
                     anchor="middle",
                     bold=True,
-                    colour=STRIP_COLOURS["take-off"],
+                    colour=STRIP_COLOURS["tab"],
                 )
                 self.canvas.put(shape, (sign[0] - 3.0 * unit, sign[1] - 8.0 * unit))
                 self.canvas.corners.append((sign[0] + 3.0 * unit, sign[1] + 2.0 * unit))

@@ -43,11 +43,11 @@ class StripNetwork:
     Attributes:
         links: the pieces.
         link_mohm: resistance of each.
-        current_a: current in each, positive from `from_cell` to `to_cell` (outwards in a take-off).
+        current_a: current in each, positive from `from_cell` to `to_cell` (outwards in a tab).
         drop_mv: voltage along each, same sign.
         loss_w: heat in each.
         cell_current_a: discharge current of each cell.
-        terminal_v: voltage between the take-off tabs.
+        terminal_v: voltage between the terminal tabs.
         strip_loss_w: heat in all strips.
         joint_mohm: what strips and welds add to the pack, as `Pack.joint_mohm` takes it; leads and
             connector come on top.
@@ -90,7 +90,7 @@ def solve_strips(
     """Solve the network of cells and strips at one or many pack currents.
 
     Every cell is its open-circuit voltage behind its resistance and two welds; every link is a
-    resistor. What comes out: a series step shares the pack current over its paths, a take-off tab
+    resistor. What comes out: a series step shares the pack current over its paths, a terminal tab
     carries all of it, a parallel link only what the cells do not share evenly, and at the two ends
     of the pack what the tab does not reach directly.
 
@@ -203,7 +203,7 @@ class StripLoad:
     """The most loaded piece of one kind of strip, at one junction or of all.
 
     Attributes:
-        kind: "parallel", "series" or "take-off".
+        kind: "parallel", "series" or "tab".
         junction: 0 (pack minus) to S (pack plus).
         paths: pieces side by side.
         current_a: in the most loaded piece.
@@ -233,7 +233,7 @@ class CutPiece:
     """Equal pieces to cut off the reel.
 
     Attributes:
-        kind: "parallel", "series", "series, folded" or "take-off".
+        kind: "parallel", "series", "series, folded" or "tab".
         length_mm: of each piece, with what reaches past the last welds.
         width_mm: strip.
         thickness_mm: of one layer.
@@ -332,7 +332,7 @@ def _cut(layout: Layout, network: StripNetwork, strip: Strip, stack: list[int]) 
     for (kind, _), links in by_place.items():
         for run in _runs(layout, links):
             ends = len({e for k in run for e in (k.from_cell, k.to_cell) if e is not None})
-            past_mm = OVERHANG_MM * (1 if kind == "take-off" else 2)
+            past_mm = OVERHANG_MM * (1 if kind == "tab" else 2)
             name = "series, folded" if run[0].folded else kind
             length_mm = round(sum(k.length_mm for k in run) + past_mm, 1)
             counts[(name, length_mm, ends)] += stack[run[0].number]
@@ -415,7 +415,7 @@ def plan_strips(
         >>> from workbook.bench.layout import example_pack, layouts
         >>> plan = plan_strips(layouts(example_pack(4, 2))[0], 20.0)
         >>> [(p.kind, p.junction, p.layers) for p in plan.places if p.kind != "parallel"]
-        [('series', 1, 2), ('series', 2, 2), ('series', 3, 2), ('take-off', 0, 4), ('take-off', 4, 4)]
+        [('series', 1, 2), ('series', 2, 2), ('series', 3, 2), ('tab', 0, 4), ('tab', 4, 4)]
     """
     strip = strip or Strip()
     if not (np.isfinite(current_a) and current_a > 0):

@@ -23,7 +23,7 @@ from workbook.working import Step
 
 HOTTEST_SHOWN_C = 160.0
 """Top of the chart; a hotter lead is marked there and told in words."""
-NAMES = {"series": "series step", "parallel": "parallel link", "take-off": "tab and end strips"}
+NAMES = {"series": "series step", "parallel": "parallel link", "tab": "tab and end strips"}
 ROLES = ("alternative", "pack", "caution")
 """Of the next thicker lead, the lead chosen and the next thinner."""
 
@@ -67,7 +67,7 @@ class WireAndStrips(LessonView):
 
     def render(self, result: CurrentPath) -> None:
         """Draw the net, the strips' table, the lead's chart and every gauge."""
-        series, tab = result.reading("series"), result.reading("take-off")
+        series, tab = result.reading("series"), result.reading("tab")
         assert tab is not None, "every pack has tabs"
         said = f"{tab.current_a:.1f} A through each tab"
         if series is not None:

@@ -193,7 +193,7 @@ def _layers_words(plan: BuildPlan) -> str:
     if plan.strips is None:
         return ""
     words = []
-    for kind in ("parallel", "series", "take-off"):
+    for kind in ("parallel", "series", "tab"):
         places = [p for p in plan.strips.places if p.kind == kind]
         layers = sorted({p.layers for p in places})
         for count in layers:

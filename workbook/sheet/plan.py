@@ -37,20 +37,21 @@ def flight_load(answer: SizingResult) -> FlightLoad:
     parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
     ceiling = point.end.continuous
     taken = derate(flight, NO_ALLOWANCES)
-    return FlightLoad(
-        steady_w=float(point.power_w),
-        mean_a=float(point.mean_current_a),
-        highest_a=parallel * _highest(*(top.cell_a for top in tops), point.run.end_a),
-        climb_w=float(ceiling.cell_a * ceiling.cell_v) * cells,
-        continuous_share_pct=float(flight.continuous_share_pct),
-        landing_v=float(flight.landing_v),
-        reserve_pct=float(flight.reserve_pct),
-        end_v=float(point.run.end_v),
-        used_ah=float(point.run.charge_ah) * parallel,
-        minutes=float(point.endurance_min),
-        resistance_factor=float(taken.resistance_factor),
-        capacity_factor=float(taken.capacity_factor),
-    )
+    figures = {
+        "steady_w": point.power_w,
+        "mean_a": point.mean_current_a,
+        "highest_a": parallel * _highest(*(top.cell_a for top in tops), point.run.end_a),
+        "climb_w": ceiling.cell_a * ceiling.cell_v * cells,
+        "continuous_share_pct": flight.continuous_share_pct,
+        "landing_v": flight.landing_v,
+        "reserve_pct": flight.reserve_pct,
+        "end_v": point.run.end_v,
+        "used_ah": point.run.charge_ah * parallel,
+        "minutes": point.endurance_min,
+        "resistance_factor": taken.resistance_factor,
+        "capacity_factor": taken.capacity_factor,
+    }
+    return FlightLoad(**{name: float(value) for name, value in figures.items()})
 
 
 def plan_build(

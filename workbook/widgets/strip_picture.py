@@ -19,9 +19,9 @@ SMALL_A = 0.05
 LOOKS = {
     "series": (PACK.colour, ""),
     "parallel": (ALTERNATIVE.colour, "7 4"),
-    "take-off": (LIMIT.colour, "2 3"),
+    "tab": (LIMIT.colour, "2 3"),
 }
-KEY = (("series", "series step"), ("parallel", "parallel link"), ("take-off", "take-off tab"))
+KEY = (("series", "series step"), ("parallel", "parallel link"), ("tab", "terminal tab"))
 TEXT, RADIUS = 15.5, 0.46
 CAN: dict[str, svg.Attribute] = {"fill": "#f3f4f6", "stroke": FAINT.colour, "stroke_width": 1.2}
 
