@@ -21,7 +21,7 @@ from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design, Flight
 
 COOL_C = 15.0
-"""Below this temperature of the cells a plan is only roughly told; `COLD_CAUTION` says how roughly."""
+"""Below this temperature of the cells a plan is only roughly predicted; `COLD_CAUTION` says how roughly."""
 
 
 def derate(flight: Flight, allowances: Allowances) -> Allowances:
