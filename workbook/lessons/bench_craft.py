@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from workbook.craft.craft_types import FixedWing, Multirotor
+from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.size import SizingResult
 from workbook.sizing.wing_curve import wing_curve
@@ -39,15 +40,15 @@ def _as_stated(answer: SizingResult) -> dict[str, float]:
 
 
 def _at_cruise_speed(answer: SizingResult) -> dict[str, float]:
-    return {"cruise_m_s": round(float(answer.point.cruise_m_s), 1)}
+    return {"cruise_m_s": round(plain(answer.point.cruise_m_s), 1)}
 
 
 def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
-    table, point = answer.design.craft.table, answer.point
+    table, point = answer.design.craft.table, plain(answer.point)
 
     def at(name: str, thrust_gf: Any, role: str) -> Point:
         amps = np.interp(thrust_gf, table.thrust_gf, table.current_a, np.nan, np.nan)
-        return Point(name, float(amps), float(thrust_gf), role)
+        return Point(name, plain(amps), thrust_gf, role)
 
     end, figures = point.end, answer.figures()
     chart.update(
@@ -57,38 +58,39 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
             at("continuous", end.continuous.thrust_gf, "caution"),
             at("burst", end.burst.thrust_gf, "limit"),
         ],
-        x_range=(0.0, float(table.current_a.max())),
+        x_range=(0.0, table.current_a.max()),
         y_range=(0.0, table.top_thrust_gf),
-        finding=f"Hover {figure_text(float(point.thrust_per_motor_gf), 'gf', 0)} a motor; at the end the "
-        f"pack allows {figure_text(float(end.continuous.thrust_gf), 'gf', 0)} at its continuous and "
-        f"{figure_text(float(end.burst.thrust_gf), 'gf', 0)} at its burst current. Throttle cap: "
+        finding=f"Hover {figure_text(point.thrust_per_motor_gf, 'gf', 0)} a motor; at the end the "
+        f"pack allows {figure_text(end.continuous.thrust_gf, 'gf', 0)} at its continuous and "
+        f"{figure_text(end.burst.thrust_gf, 'gf', 0)} at its burst current. Throttle cap: "
         f"{figure_text(figures['throttle_cap_pct'], '%', 0)} continuous, "
         f"{figure_text(figures['burst_throttle_cap_pct'], '%', 0)} burst.",
     )
 
 
 def _show_speeds(chart: LineChart, answer: SizingResult) -> None:
-    point, speeds = answer.point, answer.point.speeds
-    farthest = float(speeds.range_m_s)
-    fastest = max(2.0 * farthest, 1.2 * float(point.cruise_m_s))
-    curve = wing_curve(answer.design, float(point.all_up_mass_g), to_m_s=fastest)
+    point = plain(answer.point)
+    speeds = point.speeds
+    farthest = speeds.range_m_s
+    fastest = max(2.0 * farthest, 1.2 * point.cruise_m_s)
+    curve = wing_curve(answer.design, point.all_up_mass_g, to_m_s=fastest)
     chart.update(
         [Line("level flight", curve.airspeed_m_s, curve.power_w)],
-        verticals=[Vertical("stall", float(speeds.stall_m_s), "limit")],
+        verticals=[Vertical("stall", speeds.stall_m_s, "limit")],
         points=[
-            Point("cruise", float(point.cruise_m_s), float(point.power_w)),
+            Point("cruise", point.cruise_m_s, point.power_w),
             Point("best range", farthest, curve.best.range_w, "alternative"),
         ],
-        x_range=(0.0, float(curve.airspeed_m_s[-1])),
-        y_range=(0.0, 1.05 * float(np.nanmax(curve.power_w))),
-        finding=f"Cruise at {float(point.cruise_m_s):.1f} m/s takes "
-        f"{figure_text(float(point.power_w), 'W', 0)}; stall {float(speeds.stall_m_s):.1f}, longest at "
-        f"{float(speeds.endurance_m_s):.1f}, farthest at {float(speeds.range_m_s):.1f} m/s.",
+        x_range=(0.0, curve.airspeed_m_s[-1]),
+        y_range=(0.0, 1.05 * np.nanmax(curve.power_w)),
+        finding=f"Cruise at {point.cruise_m_s:.1f} m/s takes "
+        f"{figure_text(point.power_w, 'W', 0)}; stall {speeds.stall_m_s:.1f}, longest at "
+        f"{speeds.endurance_m_s:.1f}, farthest at {speeds.range_m_s:.1f} m/s.",
     )
 
 
 def _thrust_reserve(answer: SizingResult) -> list[Level]:
-    return [Level("thrust reserve", float(answer.point.lowest_hover_cell_v), "caution")]
+    return [Level("thrust reserve", plain(answer.point.lowest_hover_cell_v), "caution")]
 
 
 BENCH_CRAFT: dict[type, BenchCraft] = {
