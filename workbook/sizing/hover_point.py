@@ -18,8 +18,8 @@ from workbook.sizing.operating_point import (
     NO_ALLOWANCES,
     SETTLED,
     CellPoint,
+    CraftLoad,
     CurrentLimitedPoint,
-    Load,
     OperatingPoint,
     State,
     settle,
@@ -27,7 +27,7 @@ from workbook.sizing.operating_point import (
 
 
 @dataclass(frozen=True)
-class HoverLoad(Load[Multirotor]):
+class HoverLoad(CraftLoad[Multirotor]):
     """A multirotor with its allowances put in.
 
     Attributes:

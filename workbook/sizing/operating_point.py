@@ -29,7 +29,7 @@ SETTLED = 1e-13
 
 
 @dataclass(frozen=True)
-class Load(ABC, Generic[Craft]):
+class CraftLoad(ABC, Generic[Craft]):
     """A design with its allowances put in, as its discharge and its states use it.
 
     Attributes:
@@ -130,7 +130,7 @@ class CurrentLimitedPoint(CellPoint):
         return self.throttle()
 
 
-LoadT = TypeVar("LoadT", bound=Load[Any], covariant=True)
+LoadT = TypeVar("LoadT", bound=CraftLoad[Any], covariant=True)
 Limited = TypeVar("Limited", bound=CurrentLimitedPoint, covariant=True)
 Full = TypeVar("Full", bound=CellPoint, covariant=True)
 

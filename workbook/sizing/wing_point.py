@@ -17,8 +17,8 @@ from workbook.sizing.conditions import derate
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances, Design
 from workbook.sizing.operating_point import (
     NO_ALLOWANCES,
+    CraftLoad,
     CurrentLimitedPoint,
-    Load,
     OperatingPoint,
     State,
 )
@@ -43,7 +43,7 @@ class CurrentLimitedPower(CurrentLimitedPoint):
 
 
 @dataclass(frozen=True)
-class WingLoad(Load[FixedWing]):
+class WingLoad(CraftLoad[FixedWing]):
     """A fixed wing with its allowances put in.
 
     Attributes:
