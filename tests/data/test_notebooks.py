@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from workbook.data import notebooks
@@ -30,3 +32,11 @@ def test_what_its_owner_keeps_is_neither_copied_nor_laid_out(tmp_path):
     files = sorted(p.relative_to(copied).as_posix() for p in copied.rglob("*") if p.is_file())
     assert files == ["designs/demo.toml", "start.ipynb"]
     assert list(lay_out(source, tmp_path / "laid").written) == files
+
+
+def test_a_file_of_the_working_folder_comes_before_the_shipped_one(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    shipped = notebooks.here_or_shipped(Path("club.toml"))
+    assert shipped == notebooks.notebooks_source() / "club.toml"
+    (tmp_path / "club.toml").write_text("mine", "utf-8")
+    assert notebooks.here_or_shipped(Path("club.toml")).read_text("utf-8") == "mine"

@@ -50,3 +50,16 @@ def notebooks_source() -> Path:
         if (folder / START_PAGE).exists():
             return folder
     raise InputError("this copy of the workbook holds no notebooks; install it again.")
+
+
+def here_or_shipped(path: Path) -> Path:
+    """A file of the working folder where it is there, else the one that came with this copy.
+
+    Args:
+        path: as seen from the notebooks' folder.
+
+    Example:
+        >>> here_or_shipped(Path("tables", "survey_motor.csv")).exists()
+        True
+    """
+    return path if path.exists() else notebooks_source() / path

@@ -10,7 +10,7 @@ import ipywidgets as W
 
 from workbook.bench.matching import Dealt, weakest_steps
 from workbook.bench.plan import CellGroups
-from workbook.data.notebooks import notebooks_source
+from workbook.data.notebooks import here_or_shipped
 from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
 from workbook.files.delimited import decode
 from workbook.sheet.plan import plan_build
@@ -33,12 +33,6 @@ class BatchResult:
     log: CellLog
     groups: CellGroups
     ways: tuple[Dealt, ...]
-
-
-def demo_log(name: str) -> Path:
-    """A demo log: the one beside the notebooks, else the one shipped."""
-    here = FOLDER / name
-    return here if here.exists() else notebooks_source() / here
 
 
 class CellBatch(Panel):
@@ -79,13 +73,13 @@ class CellBatch(Panel):
     def path(self) -> Path | None:
         """The log in use as a file; None where there is none."""
         if self.choice.value:
-            return demo_log(str(self.choice.value))
+            return here_or_shipped(FOLDER / str(self.choice.value))
         return self.own.value.path if self.own.value else None
 
     def compute(self, name: str, own: ChosenFile | None) -> BatchResult | None:
         """Read the log and deal the good cells; None where no log is chosen yet."""
         if name:
-            log = read_cell_log(demo_log(name))
+            log = read_cell_log(here_or_shipped(FOLDER / name))
         elif own is None:
             return None
         else:

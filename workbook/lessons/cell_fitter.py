@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets as W
 import numpy as np
 
-from workbook.data.notebooks import notebooks_source
+from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.cell_check import KINDS
 from workbook.files.cell_file import SIZES_MM, OwnCell, own_cell, save_own_cell
@@ -55,11 +55,8 @@ class CellFitter(Panel):
         super().__init__(self.live.status, body, save, self.said, self.done, name="fitter")
 
     def _build_controls(self) -> None:
-        practice = (
-            PRACTICE_POINTS if PRACTICE_POINTS.exists() else notebooks_source() / PRACTICE_POINTS
-        )
         self.points = W.Textarea(
-            practice.read_text("utf-8"),
+            here_or_shipped(PRACTICE_POINTS).read_text("utf-8"),
             continuous_update=False,
             tooltip="points: current in A, charge taken in Ah, voltage in V, one a line",
             layout=W.Layout(width="376px", height="190px"),

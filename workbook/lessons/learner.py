@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from workbook.battery.cell import Cell
-from workbook.data.notebooks import notebooks_source
+from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import (
@@ -54,7 +54,7 @@ class LearnersDesign:
 
 def _demo(craft_type: str) -> DesignFile:
     place = DESIGNS / FILES[craft_type][1]
-    return read_design(place if place.exists() else notebooks_source() / place)
+    return read_design(here_or_shipped(place))
 
 
 def learners_design(craft_type: str = "multirotor") -> LearnersDesign:
