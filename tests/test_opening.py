@@ -46,10 +46,11 @@ def test_a_file_of_the_learners_own_is_kept(source: Path, tmp_path: Path) -> Non
     assert (club / "start.ipynb").read_text("utf-8") == "my own notes"
 
 
-def test_a_damaged_record_loses_nothing(source: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("damaged", ["{", "[]", ""])
+def test_a_damaged_record_loses_nothing(source: Path, tmp_path: Path, damaged: str) -> None:
     club = tmp_path / "club"
     lay_out(source, club)
-    (club / ".workbook" / "laid-out.json").write_text("{", "utf-8")
+    (club / ".workbook" / "laid-out.json").write_text(damaged, "utf-8")
     (source / "start.ipynb").write_text("second", "utf-8")
     assert lay_out(source, club).kept == ("start.ipynb",)
 

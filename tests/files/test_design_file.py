@@ -114,6 +114,23 @@ def test_each_wrong_input_of_a_multirotor_mission_gets_its_sentence(
     assert len(told) == 1, told
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('kind = "fixed wing"', 'kind = ["fixed wing"]', "one of"),
+        ("payload_g = 190.0", f"payload_g = -1{'0' * 400}", "craft.payload_g is -1000"),
+        ("payload_g = 190.0", f"payload_g = 1{'0' * 31}", "craft.payload_g is 1000"),
+        ('cell = "', f'cell_folder = "{"x" * 5000}"\ncell = "', "no such folder of cell files"),
+        ("../tables/wing_motor.csv", "/dev/zero", "a device, not a file"),
+        ("[pack]", "[[pack]]", "pack is"),
+    ],
+)
+def test_odd_values_are_sentences_of_a_readable_length(old: str, new: str, said: str) -> None:
+    told = refusals(changed(WING, old, new))
+    assert any(said in sentence for sentence in told), told
+    assert max(map(len, told)) < 400
+
+
 def test_every_fault_of_a_wing_is_told_at_once() -> None:
     text = (
         changed(WING, "span_m = 1.9", "span_m = 0.0")

@@ -176,8 +176,9 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
     problems: list[Problem] = []
     origin = dict.fromkeys(cells, "the workbook's own cells")
     for folder in map(Path, extra_folders):
-        if not folder.is_dir():
-            problems.append(Problem("there is no such folder of cell files.", str(folder)))
+        if not os.path.isdir(folder):
+            told = "there is no such folder of cell files."
+            problems.append(Problem(told, str(folder)[:200]))
             continue
         for path in sorted(folder.glob("*.toml")):
             try:

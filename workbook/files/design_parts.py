@@ -408,9 +408,10 @@ def _phases(kind: str, craft: Mapping[str, Any], phases: list[Mapping[str, Any]]
             said.append(
                 f"mission phase {number}: airspeed_m_s is missing; a multirotor needs it for {what}."
             )
-    drops = [d for d in (p.get("drop_g", 0.0) for p in phases) if isinstance(d, int | float)]
+    stated = [phase.get("drop_g", 0.0) for phase in phases]
+    drops = [d for d in stated if isinstance(d, int | float) and 0 <= d <= INPUTS["drop_g"].most]
     payload = craft.get("payload_g")
-    if isinstance(payload, int | float) and sum(drops) > payload:
+    if isinstance(payload, int | float) and 0 <= payload < sum(drops):
         said.append(
             f"mission drops {sum(drops):g} g in all, more than the payload of {payload:g} g."
         )
