@@ -16,23 +16,24 @@ from workbook.opening import lay_out
 LARGEST_CLUB_BYTES = 100_000
 
 
-def furnish(folder: Path, seed: int, club: Path | None = None) -> None:
-    """Lay the notebooks out in a folder, with a club's rules and the seed of its exercises.
+def furnish(folder: Path, seed: int) -> None:
+    """Lay the notebooks out in a folder, with the club's rules and the seed of its exercises.
+
+    The rules are those of the working folder, where it has some, else those shipped.
 
     Args:
         folder: new, or empty.
         seed: of the exercises' numbers.
-        club: a club's rules; those of this folder, else those shipped, where not given.
 
     Raises:
         InputError: rules that cannot be used, or a folder that cannot be written.
     """
-    club = club or (CLUB_FILE if CLUB_FILE.exists() else None)
-    if club is not None:
-        read_club(club)
+    own_rules = CLUB_FILE.exists()
+    if own_rules:
+        read_club(CLUB_FILE)
     lay_out(notebooks_source(), folder)
-    if club is not None:
-        write_text(folder / CLUB_FILE, read_text(club, LARGEST_CLUB_BYTES), overwrite=True)
+    if own_rules:
+        write_text(folder / CLUB_FILE, read_text(CLUB_FILE, LARGEST_CLUB_BYTES), overwrite=True)
     seeded = ProgressFile(seed=seed).model_dump_json(indent=2) + "\n"
     write_text(folder / FILE_NAME, seeded, overwrite=True)
 
