@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -152,18 +153,49 @@ class CellGroups:
 
 
 @dataclass(frozen=True)
-class BuildPlan:
+class Conductors:
+    """What carries the current, from the cells to the connector. None where it cannot be planned.
+
+    Attributes:
+        layout: how the cells stand; strips: what joins them.
+        wire, connector, fuse: from pack to craft; the fuse is for the bench and the charge lead.
+    """
+
+    layout: Layout | None
+    strips: StripPlan | None
+    wire: WireChoice
+    connector: ConnectorChoice | None
+    fuse: FuseChoice | None
+
+    @property
+    def joints(self) -> tuple[JointLine, ...]:
+        """Parts of the joint resistance that were found."""
+        found = []
+        if self.strips is not None:
+            found.append(JointLine("strips and welds", self.strips.joint_mohm))
+        if self.wire.chosen is not None:
+            found.append(JointLine("main leads, both", self.wire.chosen.resistance_mohm))
+        if self.connector is not None and self.connector.chosen is not None:
+            found.append(JointLine("connector", self.connector.chosen.contact_mohm))
+        return tuple(found)
+
+    @property
+    def joint_mohm(self) -> float:
+        """Strips and welds, leads and connector."""
+        return sum(line.mohm for line in self.joints)
+
+
+@dataclass(frozen=True)
+class BuildPlan(Conductors):
     """How to make one pack. None where it cannot be planned; `faults` then says why.
 
     Attributes:
         pack: the pack as designed; load: what the flight asks; settings: what is at the bench.
         continuous_a, burst_a: pack currents that every part is made for.
-        layout: how the cells stand; strips: what joins them.
-        wire, connector, fuse: from pack to craft; the fuse is for the bench and the charge lead.
         balance: pins and voltages; charge: charger settings; at: alarm to cut-off voltages.
         devices: settings of autopilot, radio and speed controllers.
         carried: transport class.
-        masses, joints: parts of the mass and of the joint resistance that were found.
+        masses: parts of the mass that were found.
         welds, insulation, first, proof, acceptance, storage: checks in the order of the work.
         label: what is written on the pack; bill: what to buy.
         groups: measured cells dealt into groups, where a log was given.
@@ -176,18 +208,12 @@ class BuildPlan:
     settings: BenchSettings
     continuous_a: float
     burst_a: float
-    layout: Layout | None
-    strips: StripPlan | None
-    wire: WireChoice
-    connector: ConnectorChoice | None
-    fuse: FuseChoice | None
     balance: BalanceLead
     charge: ChargePlan
     at: Thresholds | None
     devices: SettingsSheet | None
     carried: Transport
     masses: tuple[MassLine, ...]
-    joints: tuple[JointLine, ...]
     welds: tuple[CheckItem, ...]
     insulation: tuple[CheckItem, ...]
     first: tuple[CheckItem, ...]
@@ -205,11 +231,6 @@ class BuildPlan:
     def mass_g(self) -> float:
         """Sum of the parts: strap, tape and solder are not in it."""
         return sum(line.mass_g for line in self.masses)
-
-    @property
-    def joint_mohm(self) -> float:
-        """Strips and welds, leads and connector."""
-        return sum(line.mohm for line in self.joints)
 
     @property
     def resistance_mohm(self) -> float:
@@ -321,95 +342,100 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
     continuous_a, burst_a = _made_for(pack, load)
     faults: list[str] = []
     cautions: list[str] = []
-    assumed: list[str] = []
-
-    layout, strips = _joined(pack, continuous_a, settings, faults)
-    strip = settings.strip or (strips.strip if strips else STRIPS[0])
+    made = _conductors(pack, continuous_a, burst_a, settings, faults)
+    strip = settings.strip or (made.strips.strip if made.strips else STRIPS[0])
     if strip.material == "copper":
         cautions.append(COPPER_CAUTION)
-    wire = choose_wire(continuous_a, burst_a, settings.lead_mm, burst_s=cell.burst_s)
-    connector = fuse = None
-    if wire.chosen is None:
-        faults.append(wire.why)
-    else:
-        connector = choose_connector(continuous_a, burst_a, series, wire.chosen.awg)
-        if connector.chosen is None:
-            faults.append(connector.why)
-    joints = _joints(strips, wire, connector)
-    joint_mohm = sum(line.mohm for line in joints)
-    if wire.chosen is not None:
-        cells_ohm = float(cell.model.resistance_at(0.5)) * series / parallel / 1000.0
-        full_v = float(pack.full_v)
-        fuse = choose_fuse(
-            continuous_a, burst_a, full_v, wire.chosen.awg,
-            short_circuit_a=full_v / (cells_ohm + joint_mohm / 1000.0),
-        )  # fmt: skip
-    masses = _masses(layout, strips, wire, connector, settings, series)
-    mass_g = sum(line.mass_g for line in masses)
-
-    charger = settings.charger or Charger(NO_LIMIT, NO_LIMIT, series)
-    charge = charger.plan(pack)
-    if series > charger.max_series:
-        faults.append(
-            f"The charger balances {charger.max_series} cells in series and the pack has {series}: "
-            "another charger is needed."
-        )
+    masses = _masses(made, settings, series)
+    charge = _charge(pack, settings, faults)
     cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
     at, devices = _voltages(pack, load, continuous_a, faults, cautions)
-    carried = transport(series, parallel, cell.rated_capacity_ah, cell.nominal_v)
-
     strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
-    known = all(np.isfinite(v) and v > 0 for v in (load.mean_a, load.end_v, load.used_ah))
-    figures = {
-        "series": series,
-        "current_a": load.mean_a,
-        "landing_v": load.end_v,
-        "charge_ah": load.used_ah,
-        "minutes": load.minutes,
-        "max_c": cell.max_temperature_c,
-        "pack_mohm": 1000.0 * _pack_ohm(pack, joint_mohm),
-        "mass_g": mass_g or float(pack.mass_g),
-    }
+    proof, acceptance = _proofs(pack, load, made, sum(line.mass_g for line in masses))
     label = PackLabel(
         pack,
         settings.pack_id or "________",
-        load.end_v if known else load.landing_v,
-        round(continuous_a, 1),
+        load.end_v if proof else load.landing_v,
+        continuous_a,
         round(min(burst_a, float(pack.burst_a)), 1),
         settings.builder,
     )
-    _assume(assumed, settings, strip, pack)
     return BuildPlan(
+        **vars(made),
         pack=pack,
         load=load,
         settings=settings,
         continuous_a=continuous_a,
         burst_a=burst_a,
-        layout=layout,
-        strips=strips,
-        wire=wire,
-        connector=connector,
-        fuse=fuse,
         balance=balance_lead(series, cell.charge_v, charge.storage_v, ARRIVAL_V),
         charge=charge,
         at=at,
         devices=devices,
-        carried=carried,
+        carried=transport(series, parallel, cell.rated_capacity_ah, cell.nominal_v),
         masses=masses,
-        joints=joints,
         welds=checks("welds", strip=strip_name, cells=series * parallel, spots=SPOTS),
         insulation=insulation_checks(series, ARRIVAL_V),
         first=first_charge(pack, charge.first_a, charge.end_a),
-        proof=checks("proof", **figures) if known else (),
-        acceptance=checks("acceptance", **figures) if known else (),
+        proof=proof,
+        acceptance=acceptance,
         storage=storage_steps(series, charge.storage_v),
         label=label,
-        bill=_bill(pack, layout, strips, strip_name, wire, connector, fuse, settings),
+        bill=_bill(pack, made, strip_name, settings),
         groups=None,
         faults=tuple(faults),
         cautions=tuple(dict.fromkeys(cautions)),
-        assumed=tuple(assumed),
-    )  # fmt: skip
+        assumed=_assumed(settings, strip, pack),
+    )
+
+
+def _conductors(
+    pack: Pack, continuous_a: float, burst_a: float, settings: BenchSettings, faults: list[str]
+) -> Conductors:
+    """Layout, strips, leads, connector and fuse, each made for the currents."""
+    layout, strips = _joined(pack, continuous_a, settings, faults)
+    wire = choose_wire(continuous_a, burst_a, settings.lead_mm, burst_s=pack.cell.burst_s)
+    if wire.chosen is None:
+        faults.append(wire.why)
+        return Conductors(layout, strips, wire, None, None)
+    connector = choose_connector(continuous_a, burst_a, int(pack.series), wire.chosen.awg)
+    if connector.chosen is None:
+        faults.append(connector.why)
+    made = Conductors(layout, strips, wire, connector, None)
+    full_v = float(pack.full_v)
+    short_a = full_v / _pack_ohm(pack, made.joint_mohm)
+    fuse = choose_fuse(continuous_a, burst_a, full_v, wire.chosen.awg, short_circuit_a=short_a)
+    return replace(made, fuse=fuse)
+
+
+def _charge(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePlan:
+    """Charger settings; a charger for fewer cells is a fault."""
+    series = int(pack.series)
+    charger = settings.charger or Charger(NO_LIMIT, NO_LIMIT, series)
+    if series > charger.max_series:
+        faults.append(
+            f"The charger balances {charger.max_series} cells in series and the pack has {series}: "
+            "another charger is needed."
+        )
+    return charger.plan(pack)
+
+
+def _proofs(
+    pack: Pack, load: FlightLoad, made: Conductors, mass_g: float
+) -> tuple[tuple[CheckItem, ...], tuple[CheckItem, ...]]:
+    """Proof discharge and acceptance; nothing where the flight cannot be told."""
+    if not all(np.isfinite(v) and v > 0 for v in (load.mean_a, load.end_v, load.used_ah)):
+        return (), ()
+    figures = {
+        "series": int(pack.series),
+        "current_a": load.mean_a,
+        "landing_v": load.end_v,
+        "charge_ah": load.used_ah,
+        "minutes": load.minutes,
+        "max_c": pack.cell.max_temperature_c,
+        "pack_mohm": 1000.0 * _pack_ohm(pack, made.joint_mohm),
+        "mass_g": mass_g or float(pack.mass_g),
+    }
+    return checks("proof", **figures), checks("acceptance", **figures)
 
 
 def _made_for(pack: Pack, load: FlightLoad) -> tuple[float, float]:
@@ -445,10 +471,8 @@ def _joined(
         )
 
     try:
-        best = layouts(
-            pack, settings.bay, fittings(tried[0]),
-            packings=settings.packings, max_layers=settings.max_layers, most=1,
-        )[0]  # fmt: skip
+        limits: dict[str, Any] = {"packings": settings.packings, "max_layers": settings.max_layers}
+        best = layouts(pack, settings.bay, fittings(tried[0]), **limits, most=1)[0]
     except InputError as fault:
         faults += [f"No layout could be drawn: {problem.what}" for problem in fault.problems]
         return None, None
@@ -469,32 +493,13 @@ def _joined(
     return found
 
 
-def _joints(
-    strips: StripPlan | None, wire: WireChoice, connector: ConnectorChoice | None
-) -> tuple[JointLine, ...]:
-    lines = []
-    if strips is not None:
-        lines.append(JointLine("strips and welds", strips.joint_mohm))
-    if wire.chosen is not None:
-        lines.append(JointLine("main leads, both", wire.chosen.resistance_mohm))
-    if connector is not None and connector.chosen is not None:
-        lines.append(JointLine("connector", connector.chosen.contact_mohm))
-    return tuple(lines)
-
-
-def _masses(
-    layout: Layout | None,
-    strips: StripPlan | None,
-    wire: WireChoice,
-    connector: ConnectorChoice | None,
-    settings: BenchSettings,
-    series: int,
-) -> tuple[MassLine, ...]:
+def _masses(made: Conductors, settings: BenchSettings, series: int) -> tuple[MassLine, ...]:
     """Cells, fittings, strips as cut, leads and connector; nothing without a layout."""
-    if layout is None or strips is None:
+    layout, wire, connector = made.layout, made.wire, made.connector
+    if layout is None or made.strips is None:
         return ()
     lines = [
-        replace(line, mass_g=strips.mass_g) if line.name == "strips" else line
+        replace(line, mass_g=made.strips.mass_g) if line.name == "strips" else line
         for line in layout.masses
         if line.name != "leads and connector"
     ]
@@ -502,14 +507,9 @@ def _masses(
         lines.append(MassLine("main leads", wire.chosen.mass_g))
     if connector is not None and connector.chosen is not None:
         lines.append(MassLine("connector, one half", connector.chosen.mass_g))
-    thin = next(row for row in wire.rows if row.awg == BALANCE_AWG)
-    per_mm = thin.mass_g / (2.0 * settings.lead_mm)
-    lines.append(
-        MassLine(
-            "balance lead and plug",
-            BALANCE_PLUG_G + per_mm * _balance_mm(layout, settings, series),
-        )
-    )
+    per_mm = wire.row(BALANCE_AWG).mass_g / (2.0 * settings.lead_mm)
+    balance_g = BALANCE_PLUG_G + per_mm * _balance_mm(layout, settings, series)
+    lines.append(MassLine("balance lead and plug", balance_g))
     return tuple(line for line in lines if line.mass_g > 0)
 
 
@@ -545,16 +545,9 @@ def _voltages(
     return at, devices
 
 
-def _bill(
-    pack: Pack,
-    layout: Layout | None,
-    strips: StripPlan | None,
-    strip_name: str,
-    wire: WireChoice,
-    connector: ConnectorChoice | None,
-    fuse: FuseChoice | None,
-    settings: BenchSettings,
-) -> Bill:
+def _bill(pack: Pack, made: Conductors, strip_name: str, settings: BenchSettings) -> Bill:
+    layout, strips, wire = made.layout, made.strips, made.wire
+    connector, fuse = made.connector, made.fuse
     series, cells = int(pack.series), int(pack.series) * int(pack.parallel)
     chosen = connector.chosen if connector else None
     fused = fuse is not None and fuse.chosen_a is not None
@@ -585,8 +578,9 @@ def _bill(
     return bill_of_materials(parts, {key: p for key, p in prices.items() if key in keys})
 
 
-def _assume(assumed: list[str], settings: BenchSettings, strip: Strip, pack: Pack) -> None:
+def _assumed(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ...]:
     """What the builder did not state."""
+    assumed = []
     if settings.bay is None:
         assumed.append("No bay was stated: whether the pack fits is not checked.")
     if settings.strip is None:
@@ -605,3 +599,4 @@ def _assume(assumed: list[str], settings: BenchSettings, strip: Strip, pack: Pac
         f"Main leads of {settings.lead_mm:g} mm; air in the craft 35 C, cell ends 50 C, strips and "
         "leads 80 C at most; 5 A/mm2 in nickel; a weld 0.1 mohm (common practice, no source)."
     )
+    return tuple(assumed)
