@@ -28,3 +28,20 @@ def test_endurance_table_keeps_its_word() -> None:
         table.time_s([10.0, 50.0])
     with pytest.raises(InputError, match="must rise"):
         endurance_table(bent, 3.0, highest_w=0.0)
+
+
+@pytest.mark.parametrize("name", ["Sandpiper 20P", "Bittern 50E"])
+def test_the_longest_time_is_never_below_the_exact_one(name: str) -> None:
+    """Random loads within and beyond a coarse table, among them such that cannot take off."""
+    model, rng, many = find_cell(name).model, np.random.default_rng(4), 20_000
+    table = endurance_table(model, 3.1, 0.85, highest_w=90.0, powers=129, extras=17)
+    power, extra = rng.uniform(0.5, 110.0, many), rng.uniform(0.0, 14.0, many)
+    factors = {
+        "resistance_factor": rng.uniform(0.8, 2.0, many),
+        "capacity_factor": rng.uniform(0.7, 1.0, many),
+    }
+    exact = constant_power(model, power, 3.1, 0.85, extra_mohm=extra, **factors).time_s
+    longest = table.longest_s(power, extra_mohm=extra, **factors)
+    assert (longest * (1.0 + 1e-6) >= exact).all()
+    assert np.median(longest[exact > 0] / exact[exact > 0]) < 1.1
+    assert np.isnan(table.longest_s(np.array([np.nan, 10.0]))).tolist() == [True, False]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -23,18 +24,31 @@ class EnduranceTable:
     plain one at P f with x / f; so two axes hold every design, and capacity is a factor.
 
     Attributes:
-        capacity_ah: of the model.
+        model, landing_v, last_depth_of_discharge: the cell and its ends, as in `constant_power`.
         power_w, extra_mohm: evenly spaced axes, shapes (M,) and (N,).
-        area_v: integral of V over depth until the end, shape (M, N).
-        relative_error: largest difference from `constant_power` seen at the centre of any cell of the
-            grid, where reading straight between nodes is worst.
     """
 
-    capacity_ah: float
+    model: CellModel
+    landing_v: float
+    last_depth_of_discharge: float
     power_w: FloatArray
     extra_mohm: FloatArray
-    area_v: FloatArray
-    relative_error: float
+
+    @cached_property
+    def area_v(self) -> FloatArray:
+        """Integral of V over depth until the end, shape (M, N)."""
+        return self._exact_area(self.power_w, self.extra_mohm)
+
+    @cached_property
+    def relative_error(self) -> float:
+        """Largest difference of `time_s` from `constant_power` seen at the centre of any cell of the
+        grid, where reading straight between nodes is worst; measured when it is first asked for."""
+        p = 0.5 * (self.power_w[1:] + self.power_w[:-1])
+        x = 0.5 * (self.extra_mohm[1:] + self.extra_mohm[:-1])
+        exact = self._exact_area(p, x)
+        read = self._area(*(a.ravel() for a in np.broadcast_arrays(p[:, None], x)))
+        drawn = exact > 0.02 * exact.max()  # near no endurance at all a ratio says nothing
+        return float(np.max(np.abs(read.reshape(exact.shape)[drawn] / exact[drawn] - 1.0)))
 
     def time_s(
         self,
@@ -59,23 +73,63 @@ class EnduranceTable:
             >>> (table.time_s([10.0, 20.0]) / 60).round(1), table.relative_error < 5e-4
             (array([99.7, 48.8]), True)
         """
-        arrays = np.broadcast_arrays(
-            *(
-                np.asarray(a, dtype=float)
-                for a in (power_w, extra_mohm, resistance_factor, capacity_factor)
-            )
-        )
+        shape, (p, x, f, q) = _flat(power_w, extra_mohm, resistance_factor, capacity_factor)
         plain = np.ndim(resistance_factor) == 0 and resistance_factor == 1.0
-        flat = [a.ravel() for a in arrays]
-        time_s = np.empty(flat[0].size)
+        time_s = np.empty(p.size)
         for first in range(0, time_s.size, BLOCK):
             at = slice(first, first + BLOCK)
-            p, x, f, q = (a[at] for a in flat)
-            area = self._area(p, x) if plain else self._area(p * f, x / f)
-            area *= q
-            area *= 3600.0 * self.capacity_ah
-            np.divide(area, p, out=time_s[at])
-        return np.asarray(time_s.reshape(arrays[0].shape)[()])
+            area = self._area(p[at], x[at]) if plain else self._area(p[at] * f[at], x[at] / f[at])
+            area *= q[at]
+            area *= 3600.0 * self.model.capacity_ah
+            np.divide(area, p[at], out=time_s[at])
+        return np.asarray(time_s.reshape(shape)[()])
+
+    def longest_s(
+        self,
+        power_w: Number,
+        *,
+        extra_mohm: Number = 0.0,
+        resistance_factor: Number = 1.0,
+        capacity_factor: Number = 1.0,
+    ) -> FloatArray:
+        """A time that the exact one is never above, by at most one step of the table.
+
+        More power or more resistance never lengthens a flight, so the node below in both bounds it,
+        also where time leaps (a start at the landing voltage) and `time_s` reads across the leap.
+        Beyond the table its last node bounds it.
+
+        Args:
+            power_w, extra_mohm, resistance_factor, capacity_factor: as in `time_s`; NaN stays NaN.
+
+        Example:
+            >>> from workbook.battery.discharge import constant_power
+            >>> from workbook.files.cell_file import find_cell
+            >>> model = find_cell("Bittern 50E").model
+            >>> table = endurance_table(model, 3.0, 0.9, highest_w=25.0)
+            >>> exact = constant_power(model, 10.01, 3.0, 0.9)
+            >>> bool(1.0 < table.longest_s(10.01) / exact.time_s < 1.002)
+            True
+        """
+        shape, (p, x, f, q) = _flat(power_w, extra_mohm, resistance_factor, capacity_factor)
+        row, column = (
+            np.nan_to_num((values - axis[0]) * ((axis.size - 1) / (axis[-1] - axis[0])))
+            .clip(0, axis.size - 1)
+            .astype(np.int32)
+            for axis, values in ((self.power_w, p * f), (self.extra_mohm, x / f))
+        )
+        area = self.area_v[row, column]
+        return np.asarray((area * q * (3600.0 * self.model.capacity_ah) / p).reshape(shape)[()])
+
+    def _exact_area(self, power_w: FloatArray, extra_mohm: FloatArray) -> FloatArray:
+        """The integral for every power with every extra resistance."""
+        run = constant_power(
+            self.model,
+            power_w[:, None],
+            self.landing_v,
+            self.last_depth_of_discharge,
+            extra_mohm=extra_mohm,
+        )
+        return np.asarray(run.energy_wh / self.model.capacity_ah)
 
     def _area(self, power_w: FloatArray, extra_mohm: FloatArray) -> FloatArray:
         """Read straight between the four nodes around each design."""
@@ -107,7 +161,7 @@ def endurance_table(
     powers: int = 1025,
     extras: int = 33,
 ) -> EnduranceTable:
-    """Work out an endurance table, and how far it is from the exact figures.
+    """The endurance table of one cell; its nodes are worked out when it is first read.
 
     Args:
         model: the cell.
@@ -126,24 +180,19 @@ def endurance_table(
             f"A table from {lowest_w:g} to {highest_w:g} W and 0 to {highest_extra_mohm:g} mohm is "
             "empty; each range must rise."
         )
-    power_w = np.linspace(lowest_w, highest_w, powers)
-    extra_mohm = np.linspace(0.0, highest_extra_mohm, extras)
-
-    def area(p: FloatArray, x: FloatArray) -> FloatArray:
-        run = constant_power(model, p[:, None], landing_v, last_depth_of_discharge, extra_mohm=x)
-        return np.asarray(run.energy_wh / model.capacity_ah)
-
-    table = EnduranceTable(
-        model.capacity_ah, power_w, extra_mohm, area(power_w, extra_mohm), np.nan
+    return EnduranceTable(
+        model,
+        landing_v,
+        last_depth_of_discharge,
+        np.linspace(lowest_w, highest_w, powers),
+        np.linspace(0.0, highest_extra_mohm, extras),
     )
-    p = 0.5 * (power_w[1:] + power_w[:-1])
-    x = 0.5 * (extra_mohm[1:] + extra_mohm[:-1])
-    exact = area(p, x)
-    grid_p, grid_x = (a.ravel() for a in np.broadcast_arrays(p[:, None], x))
-    read = table._area(grid_p, grid_x).reshape(exact.shape)
-    drawn = exact > 0.02 * exact.max()  # near no endurance at all a ratio says nothing
-    error = float(np.max(np.abs(read[drawn] / exact[drawn] - 1.0)))
-    return EnduranceTable(table.capacity_ah, power_w, extra_mohm, table.area_v, error)
+
+
+def _flat(*arguments: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
+    """The arguments of a design in one shape, and flat."""
+    arrays = np.broadcast_arrays(*(np.asarray(a, dtype=float) for a in arguments))
+    return arrays[0].shape, [a.ravel() for a in arrays]
 
 
 def _place(
