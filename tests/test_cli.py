@@ -109,7 +109,7 @@ def test_a_broken_limit_exits_1_and_says_which(
         ("parallel = 3", "parallel = 1000", "pack.parallel is 1000"),
         ("series = 6", "series = 6\nbalance = 3", "pack.balance is not a key"),
         ('cell = "Sedge 48E"', 'cell = "Sedge 48"', "Sedge 48E"),
-        ("survey_motor.csv", "no_motor.csv", "no_motor.csv cannot be opened"),
+        ("survey_motor.csv", "no_motor.csv", "no_motor.csv: there is no file here"),
         ("lithium pack design 1", "lithium pack design 9", "format is"),
         ('propeller = "15x5"', 'propeller = "99x9"', "15x5"),
         ("[flight]", "[flight", "not TOML"),
