@@ -16,7 +16,7 @@ from workbook.widgets.charts import LineChart
 def test_its_figures_are_answered_and_its_control_starts_at_the_design(name):
     answer = size(read_design(DESIGNS / f"{name}.toml").design)
     craft = BENCH_CRAFT[type(answer.design.craft)]
-    assert set(craft.large) <= set(answer.figures()) & set(RESULTS)
+    assert set(answer.craft_type.large_keys) <= set(answer.figures()) & set(RESULTS)
     assert craft.control in INPUTS
     assert set(craft.start(answer)) <= {craft.control}
 
