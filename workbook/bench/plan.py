@@ -529,10 +529,14 @@ def _voltages(
     climb_w = load.climb_w if np.isfinite(load.climb_w) and load.climb_w > 0 else None
     try:
         at = thresholds(
-            pack, load.steady_w, landing_v=load.landing_v,
-            land_depth_of_discharge=1.0 - load.reserve_pct / 100.0, climb_w=climb_w,
-            resistance_factor=load.resistance_factor, capacity_factor=load.capacity_factor,
-        )  # fmt: skip
+            pack,
+            load.steady_w,
+            landing_v=load.landing_v,
+            land_depth_of_discharge=1.0 - load.reserve_pct / 100.0,
+            climb_w=climb_w,
+            resistance_factor=load.resistance_factor,
+            capacity_factor=load.capacity_factor,
+        )
         if not np.isfinite(at.land.loaded_v):
             faults.append("No alarm can be set: the pack cannot give the power of the flight.")
             return None, None

@@ -35,6 +35,9 @@ CIRCULAR_MILS_PER_MM2 = 1.0 / (np.pi / 4.0 * 0.0254**2)
 COPPER_MELTS_C = 1083.0
 """Melting point used in Onderdonk's equation."""
 
+TIED = 2
+"""Loaded wires tied together: the plus and minus lead side by side."""
+
 GAUGES_AWG = (8, 10, 12, 14, 16, 18, 20, 22)
 """Gauges in which silicone-insulated lead is commonly sold."""
 _OUTSIDE_MM = {8: 6.3, 10: 5.5, 12: 4.5, 14: 3.5, 16: 3.0, 18: 2.3, 20: 1.8, 22: 1.7}
@@ -372,8 +375,6 @@ def choose_wire(
     *,
     burst_s: float = 10.0,
     air_c: float = 35.0,
-    loaded_wires: int = 2,
-    film_w_per_m2_k: float = STILL_AIR_W_PER_M2_K,
 ) -> WireChoice:
     """Choose the gauge of the pack's main leads.
 
@@ -387,8 +388,6 @@ def choose_wire(
             spares the connector, the strips' solder and fingers (common practice, no source).
         burst_s: length of the burst, s.
         air_c: air inside the craft.
-        loaded_wires: loaded wires tied together; the plus and minus lead side by side are 2.
-        film_w_per_m2_k: heat transfer from the surface; 15 in still air.
 
     Returns:
         The choice with every gauge's figures.
@@ -406,16 +405,56 @@ def choose_wire(
         >>> print(choice.why)
         12 AWG is the thinnest that keeps every limit: 14 AWG reaches 88 C after 10 s at 40 A; ...
     """
+    limits = {"max_drop_mv": max_drop_mv, "max_temperature_c": max_temperature_c}
+    _check_choice(current_a, burst_a, air_c, length_mm=length_mm, burst_s=burst_s, **limits)
+    awg = np.array(GAUGES_AWG, float)
+    run_mm = 2.0 * length_mm
+    steady_c = np.asarray(temperature_c(awg, current_a, air_c, loaded_wires=TIED))
+    start_c = np.minimum(steady_c, SILICONE_C)  # beyond it the row is refused, not calculated
+    burst_c = np.asarray(
+        temperature_after_burst_c(awg, start_c, burst_a, burst_s, air_c, loaded_wires=TIED)
+    )
+    mohm = np.asarray(resistance_mohm(awg, run_mm, start_c))
+    grams = np.asarray(_mass_g(awg, run_mm))
+    asked = f"after {burst_s:g} s at {burst_a:g} A"
+    rows = []
+    for i, gauge in enumerate(GAUGES_AWG):
+        drop_mv = mohm[i].item() * current_a
+        why = ""
+        if not steady_c[i] <= max_temperature_c:
+            burnt = steady_c[i] > SILICONE_C
+            reach = f"passes {SILICONE_C:g} C" if burnt else f"reaches {steady_c[i]:.0f} C"
+            why = f"{reach} at {current_a:g} A; {max_temperature_c:g} C is allowed"
+        elif not burst_c[i] <= max_temperature_c:
+            why = f"reaches {burst_c[i]:.0f} C {asked}; {max_temperature_c:g} C is allowed"
+        elif not drop_mv <= max_drop_mv:
+            why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {max_drop_mv:g} mV is allowed"
+        rows.append(
+            WireRow(
+                awg=gauge,
+                area_mm2=float(area_mm2(gauge)),
+                outside_mm=float(outside_mm(gauge)),
+                resistance_mohm=mohm[i].item(),
+                drop_mv=drop_mv,
+                loss_w=mohm[i].item() * current_a**2 / 1000.0,
+                temperature_c=steady_c[i].item(),
+                burst_temperature_c=burst_c[i].item(),
+                mass_g=grams[i].item(),
+                melting=melting_point(gauge),
+                fits=not why,
+                why=why or "keeps every limit",
+            )
+        )
+    return _thinnest(tuple(rows))
+
+
+def _check_choice(
+    current_a: float, burst_a: float, air_c: float, *, max_temperature_c: float, **above_0: float
+) -> None:
+    """Refuse what no gauge can be chosen for, all in one error."""
     wrong = [
         Problem(f"{name} is {value:g}; a figure above 0 is needed.", name)
-        for name, value in (
-            ("current_a", current_a),
-            ("length_mm", length_mm),
-            ("max_drop_mv", max_drop_mv),
-            ("burst_s", burst_s),
-            ("film_w_per_m2_k", film_w_per_m2_k),
-            ("loaded_wires", loaded_wires),
-        )
+        for name, value in {"current_a": current_a, **above_0}.items()
         if not value > 0
     ]
     if not burst_a >= current_a:
@@ -429,61 +468,22 @@ def choose_wire(
     if wrong:
         raise InputError(wrong)
 
-    awg = np.array(GAUGES_AWG, float)
-    run_mm = 2.0 * length_mm
-    heat = {"loaded_wires": loaded_wires, "film_w_per_m2_k": film_w_per_m2_k}
-    steady_c = np.asarray(temperature_c(awg, current_a, air_c, **heat))
-    start_c = np.minimum(steady_c, SILICONE_C)  # beyond it the row is refused, not calculated
-    burst_c = np.asarray(temperature_after_burst_c(awg, start_c, burst_a, burst_s, air_c, **heat))
-    mohm = np.asarray(resistance_mohm(awg, run_mm, start_c))
-    grams = np.asarray(_mass_g(awg, run_mm))
 
-    rows = []
-    for i, gauge in enumerate(GAUGES_AWG):
-        drop_mv = float(mohm[i] * current_a)
-        if not steady_c[i] <= max_temperature_c:
-            burnt = steady_c[i] > SILICONE_C
-            reach = f"passes {SILICONE_C:g} C" if burnt else f"reaches {steady_c[i]:.0f} C"
-            why = f"{reach} at {current_a:g} A; {max_temperature_c:g} C is allowed"
-        elif not burst_c[i] <= max_temperature_c:
-            why = (
-                f"reaches {burst_c[i]:.0f} C after {burst_s:g} s at {burst_a:g} A; "
-                f"{max_temperature_c:g} C is allowed"
-            )
-        elif not drop_mv <= max_drop_mv:
-            why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {max_drop_mv:g} mV is allowed"
-        else:
-            why = ""
-        rows.append(
-            WireRow(
-                awg=gauge,
-                area_mm2=float(area_mm2(gauge)),
-                outside_mm=float(outside_mm(gauge)),
-                resistance_mohm=float(mohm[i]),
-                drop_mv=drop_mv,
-                loss_w=float(mohm[i] * current_a**2 / 1000.0),
-                temperature_c=float(steady_c[i]),
-                burst_temperature_c=float(burst_c[i]),
-                mass_g=float(grams[i]),
-                melting=melting_point(gauge),
-                fits=not why,
-                why=why or "keeps every limit",
-            )
-        )
+def _thinnest(rows: tuple[WireRow, ...]) -> WireChoice:
+    """The choice from every gauge's figures, thickest first."""
     fitting = [row for row in rows if row.fits]
     if not fitting:
-        thickest = rows[0]
         return WireChoice(
             None,
-            tuple(rows),
-            f"No listed gauge is thick enough: {thickest.awg} AWG {thickest.why}. Shorten the run, "
-            "run two leads per pole, or lower the current. Do not build it with what is here.",
+            rows,
+            f"No listed gauge is thick enough: {rows[0].awg} AWG {rows[0].why}. Shorten the run, run "
+            "two leads per pole, or lower the current. Do not build it with what is here.",
         )
     chosen = fitting[-1]
-    at = rows.index(chosen)
+    thinner = rows[rows.index(chosen) + 1 :]
     why = f"{chosen.awg} AWG is the thinnest that keeps every limit"
-    why += f": {rows[at + 1].awg} AWG {rows[at + 1].why}." if at + 1 < len(rows) else "."
-    return WireChoice(chosen, tuple(rows), why)
+    why += f": {thinner[0].awg} AWG {thinner[0].why}." if thinner else "."
+    return WireChoice(chosen, rows, why)
 
 
 def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ...]:

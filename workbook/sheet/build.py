@@ -30,9 +30,13 @@ from workbook.sheet.text import figure_text, result_text, verdict_text
 from workbook.sizing.size import SizingResult, size
 
 WORKING = (
-    "pack_mass_g", "all_up_mass_g", "hover_power_w", "cruise_power_w", "energy_used_wh",
+    "pack_mass_g",
+    "all_up_mass_g",
+    "hover_power_w",
+    "cruise_power_w",
+    "energy_used_wh",
     "endurance_min",
-)  # fmt: skip
+)
 """Steps that are short enough for the sheet and carry the rest."""
 WORKING_LINES = len(WORKING) + 2
 """Lines that they take, with heading and foot."""
@@ -214,11 +218,9 @@ def _group_lines(plan: BuildPlan) -> list[str]:
     ]
     if dealt.gain_over_random_min is not None and math.isfinite(dealt.gain_over_random_min):
         gain = dealt.gain_over_random_min
-        said.append(
-            f"Over cells as they come that is {1000 * dealt.gain_over_random_ah:.0f} mAh, "
-            f"{gain:.1f} min of flight." if gain >= 0.05
-            else "Over cells as they come it gains less than 0.05 min: this batch is even."
-        )  # fmt: skip
+        more = f"that is {1000 * dealt.gain_over_random_ah:.0f} mAh, {gain:.1f} min of flight."
+        even = "it gains less than 0.05 min: this batch is even."
+        said.append(f"Over cells as they come {more if gain >= 0.05 else even}")
     if groups.spare:
         said.append(f"Good, left over: {', '.join(groups.spare)}.")
     said += [f"Leave out {name}: {why}" for name, why in groups.left_out]

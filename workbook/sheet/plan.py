@@ -143,14 +143,28 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]
     masses = replace(pack, overhead_pct=0.0, extra_mass_g=found_g - cells_g)
     return (
         _difference(
-            answer, joints, "Joints", float(pack.joint_mohm), plan.joint_mohm, "mohm", 1,
-            "strips, welds, leads and connector", f"Put pack.joint_mohm = {plan.joint_mohm:.1f} into the design.",
+            answer,
+            joints,
+            "Joints",
+            float(pack.joint_mohm),
+            plan.joint_mohm,
+            "mohm",
+            1,
+            "strips, welds, leads and connector",
+            f"Put pack.joint_mohm = {plan.joint_mohm:.1f} into the design.",
         ),
         _difference(
-            answer, masses, "Pack mass", float(pack.mass_g), found_g, "g", 0,
-            "cells and parts, without strap, tape and solder", "Weigh the built pack and put that into the design.",
+            answer,
+            masses,
+            "Pack mass",
+            float(pack.mass_g),
+            found_g,
+            "g",
+            0,
+            "cells and parts, without strap, tape and solder",
+            "Weigh the built pack and put that into the design.",
         ),
-    )  # fmt: skip
+    )
 
 
 def _difference(
