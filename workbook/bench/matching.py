@@ -414,6 +414,38 @@ def _even_resistance(deal: _Deal, resistance: FloatArray) -> None:
             quiet = 0
 
 
+def _check_cells(
+    capacity: FloatArray, series: int, parallel: int, resistance: FloatArray | None
+) -> None:
+    """Refuse what cannot be dealt, all in one error."""
+    wrong: list[Problem] = []
+    for name, count in (("series", series), ("parallel", parallel)):
+        if not (float(count).is_integer() and count >= 1):
+            wrong.append(Problem(f"{name} is {count:g}; a whole number from 1 is needed."))
+    if not wrong and capacity.size < series * parallel:
+        wrong.append(
+            Problem(
+                f"{capacity.size} cells are measured; {series} groups of {parallel} need "
+                f"{series * parallel}."
+            )
+        )
+    for name, unit, values in (("capacity", "Ah", capacity), ("resistance", "mohm", resistance)):
+        if values is None:
+            continue
+        for i in np.flatnonzero(~(np.isfinite(values) & (values > 0.0))):
+            wrong.append(
+                Problem(
+                    f"{name} is {values[i]:g} {unit}; a figure above 0 is needed.", f"cell {i + 1}"
+                )
+            )
+    if resistance is not None and resistance.size != capacity.size:
+        wrong.append(
+            Problem(f"{resistance.size} resistances for {capacity.size} cells; one each is needed.")
+        )
+    if wrong:
+        raise InputError(wrong)
+
+
 def match(
     capacity_ah: ArrayLike,
     series: int,
@@ -451,32 +483,7 @@ def match(
     """
     capacity = np.array(capacity_ah, float).ravel()
     resistance = None if resistance_mohm is None else np.array(resistance_mohm, float).ravel()
-    wrong: list[Problem] = []
-    for name, count in (("series", series), ("parallel", parallel)):
-        if not (float(count).is_integer() and count >= 1):
-            wrong.append(Problem(f"{name} is {count:g}; a whole number from 1 is needed."))
-    if not wrong and capacity.size < series * parallel:
-        wrong.append(
-            Problem(
-                f"{capacity.size} cells are measured; {series} groups of {parallel} need "
-                f"{series * parallel}."
-            )
-        )
-    for name, unit, values in (("capacity", "Ah", capacity), ("resistance", "mohm", resistance)):
-        if values is None:
-            continue
-        for i in np.flatnonzero(~(np.isfinite(values) & (values > 0.0))):
-            wrong.append(
-                Problem(
-                    f"{name} is {values[i]:g} {unit}; a figure above 0 is needed.", f"cell {i + 1}"
-                )
-            )
-    if resistance is not None and resistance.size != capacity.size:
-        wrong.append(
-            Problem(f"{resistance.size} resistances for {capacity.size} cells; one each is needed.")
-        )
-    if wrong:
-        raise InputError(wrong)
+    _check_cells(capacity, series, parallel, resistance)
     series, parallel = int(series), int(parallel)
 
     bound = weakest_bound_ah(capacity, series, parallel)
