@@ -11,7 +11,7 @@ from tests.sizing.wings import wing
 from workbook.quantities import RESULTS
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Design
+from workbook.sizing.design import Allowances, Design
 
 EITHER = pytest.mark.parametrize("design", [six(), wing()])
 
@@ -38,3 +38,15 @@ def test_the_common_chain_is_told_under_the_word_for_its_steady_flight(design: D
     figures = craft_type.figures(design, craft_type.operate(design))
     for stem in ("power_w", "current_a", "current_end_a", "c_rate", "cell_current_end_a"):
         assert figures[f"{craft_type.steady}_{stem}"] > 0
+
+
+@EITHER
+def test_mass_and_power_before_the_discharge_are_those_of_the_operating_point(
+    design: Design[Any],
+) -> None:
+    craft_type = craft_type_of(design)
+    allowances = Allowances(mass_factor=1.05, power_factor=1.1, avionics_factor=1.2)
+    load = craft_type.load(design, allowances)
+    point = craft_type.operate(design, allowances)
+    assert load.power_w == point.power_w > craft_type.load(design).power_w > 0
+    assert load.all_up_mass_g == point.all_up_mass_g

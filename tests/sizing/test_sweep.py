@@ -109,10 +109,48 @@ def test_setting_aside_early_changes_no_verdict(start: Design) -> None:
     assert 0 < kept.sum() < len(quick)
     np.testing.assert_allclose(slow["endurance_min"][kept], quick["endurance_min"][kept])
     assert np.isnan(quick["endurance_min"][~kept]).all()
-    few = sweep(start, CELLS, SERIES, PARALLEL, constraints=asked, keep_rejected=False)
-    assert len(few) == quick.survives.sum()
-    assert few.rejections == quick.rejections
-    assert few.worked == quick.worked == few.asked
+
+
+def test_endurance_tables_change_no_survivor_and_no_figure(
+    start: Design, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """57 600 candidates of three cells: the same survivors, Pareto front and figures of all that are
+    sized; only which reason is counted for the others differs."""
+    asked = start.changed(wanted_min=25.0)
+    axes = {"payload_g": np.linspace(0.0, 400.0, 24), "joint_mohm": np.linspace(4.0, 20.0, 20)}
+    few = range(3, 8), range(1, 9)
+    quick = sweep(asked, CELLS[:3], *few, axes=axes)
+    monkeypatch.setattr("workbook.sizing.sweep.MANY", 10**9)
+    slow = sweep(asked, CELLS[:3], *few, axes=axes)
+    assert len(quick) == len(slow) == 57_600
+    np.testing.assert_array_equal(quick.survives, slow.survives)
+    assert 0 < quick.survives.sum() < 57_600
+    sized = ~quick["screened"]
+    assert sized.sum() < 0.7 * (~slow["screened"]).sum()
+    for name in set(slow.columns) - {"screened"}:
+        np.testing.assert_array_equal(quick[name][sized], slow[name][sized], err_msg=name)
+    for name, values in slow.pareto().columns.items():
+        np.testing.assert_array_equal(quick.pareto()[name], values, err_msg=name)
+    early = quick["screened"] & ~slow["screened"]
+    late = [limit.key for limit in quick.limits].index("endurance")
+    assert quick["broken"][early][:, late].all()
+    assert slow["broken"][early][:, late].all()
+    assert (slow["endurance_min"][early] < 25.0).all()
+    assert sum(r.binds for r in quick.rejections) == sum(r.binds for r in slow.rejections)
+
+
+@pytest.mark.parametrize("axis", ["landing_v", "reserve_pct"])
+def test_no_endurance_table_where_the_end_of_the_flight_varies(
+    start: Design, monkeypatch: pytest.MonkeyPatch, axis: str
+) -> None:
+    monkeypatch.setattr("workbook.sizing.sweep.MANY", 1)
+    ends = {"landing_v": [2.9, 3.2], "reserve_pct": [10.0, 20.0]}[axis]
+    quick = sweep(start, CELLS[:2], SERIES, PARALLEL, axes={axis: ends})
+    whole = sweep(start, CELLS[:2], SERIES, PARALLEL, axes={axis: ends}, screen=False)
+    np.testing.assert_array_equal(quick.survives, whole.survives)
+    monkeypatch.setattr("workbook.sizing.sweep.MANY", 10**9)
+    plain = sweep(start, CELLS[:2], SERIES, PARALLEL, axes={axis: ends})
+    np.testing.assert_array_equal(quick["screened"], plain["screened"])
 
 
 def test_rejections_add_up(everything: Sweep) -> None:

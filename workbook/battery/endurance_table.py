@@ -15,6 +15,9 @@ from workbook.numbers import FloatArray, Number
 BLOCK = 16384
 """Designs read at a time, so that what is in between stays in the processor's cache."""
 
+ROUNDING = 1e-6
+"""Two sums over the same curve, cut at other places, differ by less than this share."""
+
 
 @dataclass(frozen=True, eq=False)
 class EnduranceTable:
@@ -118,7 +121,8 @@ class EnduranceTable:
             for axis, values in ((self.power_w, p * f), (self.extra_mohm, x / f))
         )
         area = self.area_v[row, column]
-        return np.asarray((area * q * (3600.0 * self.model.capacity_ah) / p).reshape(shape)[()])
+        whole_s = 3600.0 * self.model.capacity_ah * (1.0 + ROUNDING)
+        return np.asarray((area * q * whole_s / p).reshape(shape)[()])
 
     def _exact_area(self, power_w: FloatArray, extra_mohm: FloatArray) -> FloatArray:
         """The integral for every power with every extra resistance."""

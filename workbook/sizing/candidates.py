@@ -124,7 +124,7 @@ class Sweep:
             `margin_pct` (the tightest), `binds` (the limit that has it, into `limits`), `broken` (one
             column a limit), `screened` (set aside on the ground).
         limits: every limit, in the order of the columns of `broken`.
-        asked: candidates there were; worked: those that were looked at, kept as rows or not.
+        asked: candidates there were; worked: those that were looked at.
         rejections: every reason that made a candidate fall out, most frequent first.
     """
 

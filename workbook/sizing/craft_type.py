@@ -13,7 +13,7 @@ from workbook.quantities import RESULTS, Quantity
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Figures
 from workbook.sizing.mission import MissionModel
-from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
+from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad, OperatingPoint
 from workbook.working import Step
 
 CraftT = TypeVar("CraftT")
@@ -39,6 +39,10 @@ class CraftType(ABC, Generic[CraftT, PointT]):
     keys: ClassVar[tuple[str, ...]]
     state_keys: ClassVar[tuple[str, ...]]
     large_keys: ClassVar[tuple[str, ...]]
+
+    @abstractmethod
+    def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> CraftLoad[Any]:
+        """Mass and power of a design, or of arrays of designs: the operating point before its discharge."""
 
     @abstractmethod
     def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> PointT:

@@ -28,7 +28,7 @@ from workbook.sizing.figures import (
 )
 from workbook.sizing.mission import MissionModel
 from workbook.sizing.operating_point import NO_ALLOWANCES
-from workbook.sizing.wing_point import WingPoint, WingState, wing_point
+from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
 from workbook.working import Step, step
 
 POLAR = "drag polar; Anderson, Introduction to Flight, chapter 6 (from memory)"
@@ -87,6 +87,10 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
         "launch_current_a",
         "climb_burst_m_s",
     )
+
+    def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingLoad:
+        """Mass and power of a design, or of arrays of designs."""
+        return wing_load(design, allowances)
 
     def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
         """The operating point of a design, or of arrays of designs."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
 from workbook.craft.air import density_ratio
-from workbook.craft.craft_types import Multirotor
+from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.craft.voltage import Drive, DrivePoint, drive_for
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.conditions import derate
@@ -33,15 +33,22 @@ class HoverLoad(CraftLoad[Multirotor]):
     Attributes:
         drive: one motor with its propeller.
         density_ratio: of the air over the standard's.
+        hover: what hover asks for by the thrust table.
     """
 
     drive: Drive
     density_ratio: Number
+    hover: HoverPower
 
     @property
     def motors(self) -> Number:
         """One a rotor."""
         return self.craft.rotors
+
+    @cached_property
+    def motors_w(self) -> FloatArray:
+        """All motors in hover; NaN outside the thrust table."""
+        return np.asarray(self.hover.motors_w * self.allowances.power_factor)
 
     @property
     def thrust_per_motor_gf(self) -> FloatArray:
@@ -175,14 +182,12 @@ class HoverPoint(OperatingPoint[HoverLoad, HoverState]):
     """Hover in figures.
 
     Attributes:
-        power_per_motor_w: in hover on the bench; NaN outside the thrust table.
         lowest_hover_cell_v: cell voltage in hover below which the asked thrust reserve can no longer
             be pulled.
         lowest_hover_binds: what stops it: "motor", the voltage is too low for the thrust; "pack",
             the burst current or the cutoff voltage is reached.
     """
 
-    power_per_motor_w: FloatArray
     lowest_hover_cell_v: FloatArray
     lowest_hover_binds: np.ndarray
 
@@ -190,6 +195,11 @@ class HoverPoint(OperatingPoint[HoverLoad, HoverState]):
     def thrust_per_motor_gf(self) -> FloatArray:
         """In hover."""
         return self.load.thrust_per_motor_gf
+
+    @property
+    def power_per_motor_w(self) -> FloatArray:
+        """In hover on the bench; NaN outside the thrust table."""
+        return self.load.hover.power_per_motor_w
 
     @property
     def reserve(self) -> FloatArray:
@@ -238,6 +248,24 @@ def lowest_hover(
     return voltage_under_power(u, r_mohm, cell_w), binds
 
 
+def hover_load(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANCES) -> HoverLoad:
+    """A multirotor, or arrays of them, with allowances put in: mass and power, before any discharge."""
+    craft, flight = design.craft, design.flight
+    allowances = derate(flight, allowances)
+    density = density_ratio(flight.field_height_m, flight.air_temperature_c)
+    mass_g = craft.all_up_mass_g(design.pack.mass_g) * allowances.mass_factor
+    hover = craft.hover(mass_g, density)
+    return HoverLoad(
+        design,
+        allowances,
+        hover.all_up_mass_g,
+        np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float),
+        drive_for(craft.table),
+        density,
+        hover,
+    )
+
+
 def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
     """Work out the operating point of a multirotor, or of arrays of designs.
 
@@ -251,31 +279,17 @@ def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANC
     Source: momentum theory for power at equal thrust (as 1/sqrt(air density)); constant-power
         discharge of a source with a resistance; the rest is arithmetic.
     """
-    craft, pack, flight = design.craft, design.pack, design.flight
-    allowances = derate(flight, allowances)
-    density = density_ratio(flight.field_height_m, flight.air_temperature_c)
-    hover = craft.hover(craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor, density)
-    load = HoverLoad(
-        design,
-        allowances,
-        hover.all_up_mass_g,
-        np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float),
-        drive_for(craft.table),
-        density,
-    )
-    motors_w = np.asarray(hover.motors_w * allowances.power_factor)
-    power_w = np.asarray(motors_w + load.avionics_w)
+    load = hover_load(design, allowances)
+    power_w = load.power_w
     run = load.discharge(power_w)
     end = np.asarray(run.end_depth_of_discharge, dtype=float)
-    lowest, binds = lowest_hover(load, np.asarray(power_w / pack.cells), end)
+    lowest, binds = lowest_hover(load, np.asarray(power_w / design.pack.cells), end)
     return HoverPoint(
         load,
-        motors_w,
         run,
         full=HoverState.at(load, np.zeros_like(end), power_w),
         half=HoverState.at(load, end / 2.0, power_w),
         end=HoverState.at(load, end, power_w),
-        power_per_motor_w=hover.power_per_motor_w,
         lowest_hover_cell_v=lowest,
         lowest_hover_binds=binds,
     )

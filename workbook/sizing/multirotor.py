@@ -23,7 +23,14 @@ from workbook.sizing.figures import (
     run_steps,
     steady_figures,
 )
-from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState, hover_point
+from workbook.sizing.hover_point import (
+    CurrentLimitedThrust,
+    HoverLoad,
+    HoverPoint,
+    HoverState,
+    hover_load,
+    hover_point,
+)
 from workbook.sizing.mission import MissionModel
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.performance import climb_rates, gust_note, motor_out
@@ -84,6 +91,10 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         "throttle_cap_pct",
         "thrust_to_weight_end",
     )
+
+    def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverLoad:
+        """Mass and power of a design, or of arrays of designs."""
+        return hover_load(design, allowances)
 
     def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
         """The operating point of a design, or of arrays of designs."""

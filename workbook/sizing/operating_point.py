@@ -65,6 +65,16 @@ class CraftLoad(ABC, Generic[Craft]):
         """Number of motors."""
 
     @property
+    @abstractmethod
+    def motors_w(self) -> FloatArray:
+        """All motors in steady flight; NaN where the craft cannot fly so."""
+
+    @cached_property
+    def power_w(self) -> FloatArray:
+        """The pack's load in steady flight: motors and electronics."""
+        return np.asarray(self.motors_w + self.avionics_w)
+
+    @property
     def joint_mohm(self) -> Number:
         """A cell's share of strips, joints and leads."""
         return self.pack.joint_mohm_per_cell * self.allowances.joint_factor
@@ -233,13 +243,11 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
 
     Attributes:
         load: the design with its allowances.
-        motors_w: all motors in steady flight.
         run: the constant-power discharge of one cell down to the end of the flight.
         full, half, end: the pack full, half way to the end of the flight, and at its end.
     """
 
     load: LoadT
-    motors_w: FloatArray
     run: PowerRun
     full: StateT
     half: StateT
@@ -266,9 +274,14 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
         return self.load.avionics_w
 
     @property
+    def motors_w(self) -> FloatArray:
+        """All motors in steady flight."""
+        return self.load.motors_w
+
+    @property
     def power_w(self) -> FloatArray:
         """The pack's load in steady flight: motors and electronics."""
-        return np.asarray(self.motors_w + self.avionics_w)
+        return self.load.power_w
 
     @property
     def cell_power_w(self) -> FloatArray:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.cell import Cell
+from workbook.battery.endurance_table import EnduranceTable
 from workbook.bench.transport import passenger_class
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
@@ -20,6 +21,7 @@ from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import Limit, flight_limits, ground_limits
 from workbook.sizing.parallel import CHUNK, Progress, parallel_map, slices
+from workbook.sizing.screening import MANY, forecast_limits, screening_table
 
 FIGURES = ("endurance_min", "power_w", "end_cell_a", "peak_cell_a", "landing_cell_v")
 """Columns that need the operating point, with what the craft type keeps in reserve; NaN in a row that
@@ -39,7 +41,6 @@ def sweep(
     axes: Mapping[str, Sequence[float] | FloatArray] | None = None,
     constraints: Constraints = NO_CONSTRAINTS,
     screen: bool = True,
-    keep_rejected: bool = True,
     threads: int | None = None,
     progress: Progress | None = None,
     chunk: int = CHUNK,
@@ -55,8 +56,10 @@ def sweep(
         axes: other figures of the design to vary, each with its values.
         constraints: what the choice must keep to beside the design's limits.
         screen: set a candidate aside as soon as mass, bay, money, transport or voltage rule it out,
-            without its operating point. Its `binds` is then the most broken of these.
-        keep_rejected: keep the rejected as rows; without, they are only counted.
+            without its operating point. Its `binds` is then the most broken of these. Where `MANY`
+            or more candidates of a cell are left then, those are set aside too that an endurance table shows to
+            miss the asked time or distance. That is then counted as their only reason, though sized
+            they may break another limit more; who survives and every figure shown are the same.
         threads, progress: see `workbook.sizing.parallel`.
         chunk: candidates worked at a time; memory beside the result goes with it.
 
@@ -101,29 +104,37 @@ def sweep(
     grid = _Choices(design, tuple(cells), choices, varied, constraints)
     limits = grid.limit_words()
     rows = slices(grid.asked, chunk, every=grid.rows)
+    screens = grid.screening_tables(rows) if screen else None
     parts = parallel_map(
-        lambda at: _work(grid, limits, at, screen=screen, keep_rejected=keep_rejected),
+        lambda at: _work(grid, limits, screens, at),
         rows,
         threads=threads,
         progress=progress,
     )
-    binds, breaks = (sum(getattr(part, name) for part in parts) for name in ("binds", "breaks"))
-    rejections = [
-        Rejection(*words, int(binds[k]), int(breaks[k]))
-        for k, words in enumerate(limits)
-        if breaks[k]
-    ]
+    columns = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     return Sweep(
         design,
         grid.cells,
         choices,
         tuple(varied)[2:],
-        {name: np.concatenate([p.columns[name] for p in parts]) for name in parts[0].columns},
+        columns,
         limits,
         grid.asked,
         rows[len(parts) - 1].stop,
-        tuple(sorted(rejections, key=lambda r: (-r.binds, -r.breaks))),
+        _rejections(limits, columns["broken"], columns["binds"]),
     )
+
+
+def _rejections(
+    limits: tuple[LimitWords, ...], broken: np.ndarray, binds: np.ndarray
+) -> tuple[Rejection, ...]:
+    """Every reason that made a candidate fall out, most frequent first."""
+    bound = np.bincount(binds[broken.any(axis=1)], minlength=len(limits)).tolist()
+    found = zip(limits, bound, broken.sum(axis=0).tolist(), strict=True)
+    reasons = [
+        Rejection(*words, binding, breaking) for words, binding, breaking in found if breaking
+    ]
+    return tuple(sorted(reasons, key=lambda reason: (-reason.binds, -reason.breaks)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,6 +171,30 @@ class _Choices:
         start = with_parts(self.design, self.cells[cell], self.tables[table])
         return start.changed(**{name: np.asarray(v, dtype=float) for name, v in varied.items()})
 
+    def screening_tables(self, rows: Sequence[slice]) -> tuple[EnduranceTable | None, ...]:
+        """An endurance table of each cell of which many candidates are left when they have not flown.
+
+        None too where the design asks for nothing that a table decides, or where the end of the flight
+        is varied, of which a table has one.
+        """
+        flight, left = self.design.flight, np.zeros(len(self.cells), dtype=int)
+        nothing = flight.wanted_min is flight.wanted_km is None
+        if nothing and not {"wanted_min", "wanted_km"}.intersection(self.varied):
+            return (None,) * len(self.cells)
+        if {"landing_v", "reserve_pct"}.intersection(self.varied):
+            return (None,) * len(self.cells)
+        for at in rows:
+            cell, table, varied = self.pick(at)
+            sound = np.ones(at.stop - at.start, dtype=bool)
+            for limit in self.on_ground(self.designs(cell, table, varied)):
+                sound &= ~limit.broken
+            left[cell] += np.count_nonzero(sound)
+        ends = np.asarray(flight.landing_v).item(), np.asarray(flight.reserve_pct).item()
+        return tuple(
+            screening_table(cell.model, *ends) if many >= MANY else None
+            for cell, many in zip(self.cells, left, strict=True)
+        )
+
     def on_ground(self, designs: Design[Any]) -> tuple[Limit, ...]:
         """The limits that need no operating point."""
         return ground_limits(designs, self.constraints)
@@ -194,15 +229,6 @@ def _point_figures(design: Design[Any], point: Any) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True, eq=False)
-class _Sized:
-    """Columns of a slice; how many of it each limit makes fall out, and how many break it."""
-
-    columns: dict[str, np.ndarray]
-    binds: np.ndarray
-    breaks: np.ndarray
-
-
 class _Margins:
     """Margins of the rows of a slice, one column a limit, and where they are broken."""
 
@@ -210,6 +236,11 @@ class _Margins:
         self.places = {limit.key: k for k, limit in enumerate(limits)}
         self.margin = np.full((count, len(limits)), np.inf)
         self.broken = np.zeros((count, len(limits)), dtype=bool)
+
+    @property
+    def unbroken(self) -> np.ndarray:
+        """Rows in which no limit entered so far is broken."""
+        return np.asarray(~self.broken.any(axis=1))
 
     def put(self, found: Sequence[Limit], rows: np.ndarray | slice) -> None:
         """Enter limits of some rows."""
@@ -225,25 +256,32 @@ class _Margins:
 
 
 def _work(
-    grid: _Choices, limits: tuple[LimitWords, ...], at: slice, *, screen: bool, keep_rejected: bool
-) -> _Sized:
-    """Size one slice of candidates."""
+    grid: _Choices,
+    limits: tuple[LimitWords, ...],
+    screens: tuple[EnduranceTable | None, ...] | None,
+    at: slice,
+) -> dict[str, np.ndarray]:
+    """Columns of one slice of candidates, sized; without `screens` all of them."""
     cell, table, varied = grid.pick(at)
     count = at.stop - at.start
     many = grid.designs(cell, table, varied)
     margins = _Margins(limits, count)
     margins.put(grid.on_ground(many), slice(None))
-    kept = np.ones(count, dtype=bool)
-    if screen:
-        kept &= ~margins.broken.any(axis=1)
-    few = many if kept.all() else grid.designs(cell, table, {k: v[kept] for k, v in varied.items()})
+    kept, few = np.ones(count, dtype=bool), many
+    if screens is not None:
+        kept = margins.unbroken
+        few = grid.designs(cell, table, {name: v[kept] for name, v in varied.items()})
+        screen = screens[cell]
+        if screen is not None and kept.any():
+            margins.put(forecast_limits(few, screen), kept)
+            kept = margins.unbroken
+            few = grid.designs(cell, table, {name: v[kept] for name, v in varied.items()})
     figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
     if kept.any():
         point = craft_type_of(few).operate(few)
         margins.put(flight_limits(few, point), kept)
         for name, values in _point_figures(few, point).items():
             figures[name][kept] = values
-    binds, out = margins.margin.argmin(axis=1), margins.broken.any(axis=1)
     columns = {
         "cell": np.int16(cell),
         "table": np.int16(table),
@@ -256,16 +294,11 @@ def _work(
         "price": price(many),
         **figures,
         "margin_pct": margins.margin.min(axis=1),
-        "binds": binds.astype(np.int16),
+        "binds": margins.margin.argmin(axis=1).astype(np.int16),
         "screened": ~kept,
     }
-    whole: dict[str, np.ndarray] = {k: np.broadcast_to(v, (count,)) for k, v in columns.items()}
-    whole["broken"] = margins.broken
-    return _Sized(
-        whole if keep_rejected else {name: v[~out] for name, v in whole.items()},
-        np.bincount(binds[out], minlength=len(limits)),
-        margins.broken.sum(axis=0),
-    )
+    whole = {name: np.broadcast_to(v, (count,)) for name, v in columns.items()}
+    return {**whole, "broken": margins.broken}
 
 
 def _check(design: Design[Any], cells: Sequence[Cell], varied: Mapping[str, np.ndarray]) -> None:

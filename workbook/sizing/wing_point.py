@@ -48,16 +48,25 @@ class WingLoad(CraftLoad[FixedWing]):
 
     Attributes:
         density: of the air, kg/m3.
+        speeds: stall, best-endurance and best-range speeds; the last with the electronics counted.
+        cruise_m_s: airspeed of the plan.
         climb_speed_m_s: airspeed of least power that keeps the stall margin; climbs are flown at it.
     """
 
     density: Number
+    speeds: WingSpeeds
+    cruise_m_s: FloatArray
     climb_speed_m_s: FloatArray
 
     @property
     def motors(self) -> Number:
         """Number of motors."""
         return self.craft.motors
+
+    @cached_property
+    def motors_w(self) -> FloatArray:
+        """All motors in cruise; NaN below the stall."""
+        return self.level_w(self.cruise_m_s)
 
     @property
     def density_ratio(self) -> FloatArray:
@@ -168,16 +177,23 @@ class WingPoint(OperatingPoint[WingLoad, WingState]):
     """Cruise in figures.
 
     Attributes:
-        speeds: stall, best-endurance and best-range speeds; the last with the electronics counted.
-        cruise_m_s: airspeed of the plan; lift_over_drag: there.
+        lift_over_drag: in cruise.
         longest_min: at the speed of best endurance; farthest_km: at that of best range.
     """
 
-    speeds: WingSpeeds
-    cruise_m_s: FloatArray
     lift_over_drag: FloatArray
     longest_min: FloatArray
     farthest_km: FloatArray
+
+    @property
+    def speeds(self) -> WingSpeeds:
+        """Stall, best-endurance and best-range speeds."""
+        return self.load.speeds
+
+    @property
+    def cruise_m_s(self) -> FloatArray:
+        """Airspeed of the plan."""
+        return self.load.cruise_m_s
 
     @property
     def climb_speed_m_s(self) -> FloatArray:
@@ -236,6 +252,27 @@ def _asked_speed(asked: Number | str, speeds: WingSpeeds, slowest_m_s: FloatArra
     return np.maximum(named, slowest_m_s)
 
 
+def wing_load(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES) -> WingLoad:
+    """A fixed wing, or arrays of them, with allowances put in: mass and power, before any discharge."""
+    craft, flight = design.craft, design.flight
+    allowances = derate(flight, allowances)
+    density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
+    mass_g = craft.all_up_mass_g(design.pack.mass_g) * allowances.mass_factor
+    avionics_w = np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float)
+    speeds = wing_speeds(craft.polar, mass_g, density, avionics_w * craft.drive_efficiency)
+    slowest = STALL_MARGIN * speeds.stall_m_s
+    return WingLoad(
+        design,
+        allowances,
+        np.asarray(mass_g, dtype=float),
+        avionics_w,
+        density,
+        speeds,
+        _asked_speed(flight.cruise_m_s, speeds, slowest),
+        np.maximum(speeds.endurance_m_s, slowest),
+    )
+
+
 def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
     """Work out the operating point of a fixed-wing design, or of arrays of designs.
 
@@ -249,38 +286,20 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
     Source: drag polar (Anderson, Introduction to Flight, chapter 6, from memory); constant-power
         discharge of a source with a resistance; the rest is arithmetic.
     """
-    craft, pack, flight = design.craft, design.pack, design.flight
-    allowances = derate(flight, allowances)
-    density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
-    mass_g = craft.all_up_mass_g(pack.mass_g) * allowances.mass_factor
-    avionics_w = np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float)
-    speeds = wing_speeds(craft.polar, mass_g, density, avionics_w * craft.drive_efficiency)
-    slowest = STALL_MARGIN * speeds.stall_m_s
-    cruise_m_s = _asked_speed(flight.cruise_m_s, speeds, slowest)
-    load = WingLoad(
-        design,
-        allowances,
-        np.asarray(mass_g, dtype=float),
-        avionics_w,
-        density,
-        np.maximum(speeds.endurance_m_s, slowest),
-    )
-    motors_w = load.level_w(cruise_m_s)
-    power_w = np.asarray(motors_w + avionics_w)
+    load = wing_load(design, allowances)
+    speeds, power_w = load.speeds, load.power_w
     run = load.discharge(power_w)
-    longest = load.discharge(load.level_w(speeds.endurance_m_s) + avionics_w)
-    farthest = load.discharge(load.level_w(speeds.range_m_s) + avionics_w)
+    longest = load.discharge(load.level_w(speeds.endurance_m_s) + load.avionics_w)
+    farthest = load.discharge(load.level_w(speeds.range_m_s) + load.avionics_w)
+    level = level_flight(design.craft.polar, load.all_up_mass_g, load.cruise_m_s, load.density)
     end = np.asarray(run.end_depth_of_discharge, dtype=float)
     return WingPoint(
         load,
-        motors_w,
         run,
         full=WingState.at(load, np.zeros_like(end), power_w),
         half=WingState.at(load, end / 2.0, power_w),
         end=WingState.at(load, end, power_w),
-        speeds=speeds,
-        cruise_m_s=cruise_m_s,
-        lift_over_drag=level_flight(craft.polar, mass_g, cruise_m_s, density).lift_over_drag,
+        lift_over_drag=level.lift_over_drag,
         longest_min=np.asarray(longest.time_s) / 60.0,
         farthest_km=np.asarray(farthest.time_s * speeds.range_m_s / 1000.0),
     )
