@@ -178,10 +178,10 @@ class _Choices:
         is varied, of which a table has one.
         """
         flight, left = self.design.flight, np.zeros(len(self.cells), dtype=int)
-        nothing = flight.wanted_min is flight.wanted_km is None
-        if nothing and not {"wanted_min", "wanted_km"}.intersection(self.varied):
-            return (None,) * len(self.cells)
-        if {"landing_v", "reserve_pct"}.intersection(self.varied):
+        stated = not (flight.wanted_min is flight.wanted_km is None)
+        asks = stated or {"wanted_min", "wanted_km"}.intersection(self.varied)
+        ends_vary = {"landing_v", "reserve_pct"}.intersection(self.varied)
+        if self.rows * len(self.tables) < MANY or not asks or ends_vary:
             return (None,) * len(self.cells)
         for at in rows:
             cell, table, varied = self.pick(at)
