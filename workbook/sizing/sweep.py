@@ -43,7 +43,6 @@ def sweep(
     screen: bool = True,
     threads: int | None = None,
     progress: Progress | None = None,
-    chunk: int = CHUNK,
 ) -> Sweep:
     """Size every candidate and say which limits it breaks.
 
@@ -61,7 +60,6 @@ def sweep(
             miss the asked time or distance. That is then counted as their only reason, though sized
             they may break another limit more; who survives and every figure shown are the same.
         threads, progress: see `workbook.sizing.parallel`.
-        chunk: candidates worked at a time; memory beside the result goes with it.
 
     Returns:
         The candidates. A row survives when `size` of its design says that it holds, and the
@@ -103,7 +101,7 @@ def sweep(
     _check(design, cells, varied)
     grid = _Choices(design, tuple(cells), choices, varied, constraints)
     limits = grid.limit_words()
-    rows = slices(grid.asked, chunk, every=grid.rows)
+    rows = slices(grid.asked, CHUNK, every=grid.rows)
     screens = grid.screening_tables(rows) if screen else None
     parts = parallel_map(
         lambda at: _work(grid, limits, screens, at),
