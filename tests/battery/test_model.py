@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from tests.conftest import straight_cell
-from workbook.battery.model import DischargeCurve, identify_curves
-from workbook.data.open_circuit import DEPTH, OPEN_CIRCUIT_V
+from workbook.battery.model import PUBLISHED_SHAPE, DischargeCurve, identify_curves
 from workbook.errors import InputError
 
 U = (4.2, 4.0, 3.8, 3.7, 3.6, 3.4, 3.0)
@@ -92,7 +91,8 @@ def test_no_curve_takes_the_published_shape() -> None:
     assert model.basis == "stated resistance"
     assert "No discharge curve" in model.caution
     # the published rows, as they are, for a cell with the same window
-    assert model.open_circuit_at(DEPTH) == pytest.approx(OPEN_CIRCUIT_V, abs=0.004)
+    depth, open_circuit_v = np.loadtxt(PUBLISHED_SHAPE, delimiter=",", unpack=True)
+    assert model.open_circuit_at(depth) == pytest.approx(open_circuit_v, abs=0.004)
     assert np.isnan(model.highest_a)
     assert "stated resistance" in model.trust(3.0)
     high = replace(cell, charge_v=4.35, cutoff_v=3.0).model

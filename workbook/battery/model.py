@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from workbook.data import open_circuit
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
+
+PUBLISHED_SHAPE = Path(__file__).parents[1] / "data" / "open_circuit.csv"
+"""A published open-circuit curve; its first lines say what it is and is not."""
 
 NODES = 201
 """Nodes over depth of discharge: one every half percent."""
@@ -269,11 +272,12 @@ def published_shape(
     for key, value in (("resistance_mohm", resistance_mohm), ("typical_capacity_ah", capacity_ah)):
         if not (np.isfinite(value) and value > 0):
             raise InputError(Problem(f"{value:g}; a number above 0 is needed.", key))
-    shape = PchipInterpolator(open_circuit.DEPTH, open_circuit.OPEN_CIRCUIT_V)
+    known_depth, known_v = np.loadtxt(PUBLISHED_SHAPE, delimiter=",", unpack=True)
+    shape = PchipInterpolator(known_depth, known_v)
     fine = np.linspace(0.0, 1.0, 2001)
     last = np.interp(-cutoff_v, -shape(fine), fine)  # where the cutoff is met
     depth = np.linspace(0.0, 1.0, NODES)
-    raised_v = (charge_v - open_circuit.OPEN_CIRCUIT_V[0]) * (1.0 - depth)
+    raised_v = (charge_v - known_v[0]) * (1.0 - depth)
     return CellModel(
         depth_of_discharge=depth,
         open_circuit_v=shape(depth * last) + raised_v,

@@ -225,7 +225,7 @@ def simulate(
     limit_s = 0.5 * float(np.min(flat["time_constant_s"])) if np.any(flat["share"]) else np.inf
     if held:
         limit_s = min(limit_s, 0.5 * float(np.min(heat.time_constant_s)))
-    flight = _Flight(_Designs(model, cold, **flat), min(step_s, limit_s), record)
+    flight = _SteadyRun(_Designs(model, cold, **flat), min(step_s, limit_s), record)
     for part, value in zip(profile, values, strict=True):
         flight.fly(part, value)
     return flight.results(shape)
@@ -367,7 +367,7 @@ class _Designs:
         )
 
 
-class _Flight:
+class _SteadyRun:
     """The designs under way: those that have ended keep their last state."""
 
     def __init__(self, designs: _Designs, step_s: float, record: bool) -> None:

@@ -84,7 +84,7 @@ class Picked(traitlets.HasTraits):
 
 
 @dataclass(frozen=True, eq=False)
-class Shown:
+class ChoosingResult:
     """What the live figure shows.
 
     Attributes:
@@ -210,7 +210,7 @@ class Choosing(LessonView):
             return size(self.design)
         return None if found.lightest is None else size(found.lightest.design)
 
-    def compute(self, chosen: tuple[Any, ...], beside: str, **asked: Any) -> Shown:
+    def compute(self, chosen: tuple[Any, ...], beside: str, **asked: Any) -> ChoosingResult:
         """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
         design = self.design.changed(**{key: asked[key] for key in ASKED})
         found, front = self._sweep(design, asked)
@@ -236,9 +236,9 @@ class Choosing(LessonView):
             screen=False,
             threads=1,
         )
-        return Shown(found, front, one, answer, pair, beside, today, fields, said)
+        return ChoosingResult(found, front, one, answer, pair, beside, today, fields, said)
 
-    def render(self, result: Shown) -> None:
+    def render(self, result: ChoosingResult) -> None:
         """Chart, choice, comparison, map and tables."""
         found = result.found
         self.key.show(
@@ -264,7 +264,7 @@ class Choosing(LessonView):
             words=(3,),
         )
 
-    def _show_chart(self, result: Shown) -> None:
+    def _show_chart(self, result: ChoosingResult) -> None:
         found, holding = result.found, result.found.survivors()
         told = found.where(~found.survives & np.isfinite(found["endurance_min"]))
         on_front = {one.key for one in result.front}
@@ -283,7 +283,7 @@ class Choosing(LessonView):
             finding=f"{result.found.lightest_text}{stopped}{click}",
         )
 
-    def _offer(self, result: Shown) -> None:
+    def _offer(self, result: ChoosingResult) -> None:
         """The front as a list that the keyboard reaches."""
         offered: dict[str, tuple[Any, ...]] = {"the lightest that holds": ()}
         listed = list(result.front)
@@ -306,7 +306,7 @@ class Choosing(LessonView):
                 self.on_front.options = list(offered.items())
             self.on_front.value = wanted
 
-    def _show_choice(self, result: Shown) -> None:
+    def _show_choice(self, result: ChoosingResult) -> None:
         one, answer, pair = result.chosen, result.answer, result.beside
         if one is None or answer is None:
             self.verdict.update("broken", f"{result.found.lightest_text} {result.said}")
@@ -348,7 +348,7 @@ class Choosing(LessonView):
             words=(3,),
         )
 
-    def _show_map(self, result: Shown) -> None:
+    def _show_map(self, result: ChoosingResult) -> None:
         tried = list(result.map)
         series, parallel = (sorted(set(result.map[name])) for name in ("series", "parallel"))
         fields = [
@@ -376,7 +376,7 @@ class Choosing(LessonView):
     def _show_list(self) -> None:
         """The table, sorted and sieved as asked."""
         result = self.result
-        if not isinstance(result, Shown):
+        if not isinstance(result, ChoosingResult):
             return
         found = result.found
         offered = {
@@ -416,13 +416,13 @@ class Choosing(LessonView):
             words=(5,),
         )
 
-    def working(self, result: Shown) -> Iterable[Step]:
+    def working(self, result: ChoosingResult) -> Iterable[Step]:
         """The chosen pack's figures, and what each step along the front buys."""
         keys = ("pack_mass_g", "all_up_mass_g", "hover_power_w", "energy_used_wh", "endurance_min")
         own = () if result.answer is None else result.answer.working
         return [*(step for step in own if step.key in keys), *pareto_steps(result.front)]
 
-    def keeps(self, result: Shown) -> Mapping[str, Any]:
+    def keeps(self, result: ChoosingResult) -> Mapping[str, Any]:
         """The chosen pack and what was asked of it."""
         if result.answer is None:
             raise InputError("no pack is chosen, so nothing is kept.")

@@ -51,7 +51,7 @@ GONE, MEASURED = "taken out", "measured, as expected"
 
 
 @dataclass(frozen=True)
-class Shown:
+class MarginBudgetResult:
     """What the live figure shows.
 
     Attributes:
@@ -191,7 +191,7 @@ class MarginBudget(LessonView):
         how: str,
         draws: int,
         lines: tuple[BudgetLine, ...],
-    ) -> Shown:
+    ) -> MarginBudgetResult:
         """The budget, its shares, and the budget with one line settled."""
         design = self.design.changed(wanted_min=wanted_min, parallel=parallel)
         shares, said, then = None, "", None
@@ -206,9 +206,9 @@ class MarginBudget(LessonView):
             if line is not None:
                 known = settle(lines, settled, 0.0 if how == GONE else None)
                 then = budget(design, known, draws=draws, progress=report)
-        return Shown(made, shares, said, line, how, then)
+        return MarginBudgetResult(made, shares, said, line, how, then)
 
-    def render(self, result: Shown) -> None:
+    def render(self, result: MarginBudgetResult) -> None:
         """Everything that the budget says."""
         made = result.budget
         time = made.reading("endurance_min")
@@ -232,7 +232,7 @@ class MarginBudget(LessonView):
         self._show_tables(made)
         self._show_shares(result)
 
-    def _show_chance(self, result: Shown, time: Reading, asked: float) -> None:
+    def _show_chance(self, result: MarginBudgetResult, time: Reading, asked: float) -> None:
         survival = result.budget.survival_curve()
         lines = [Line("all lines", survival.time_min, survival.share_pct)]
         said = (
@@ -284,7 +284,7 @@ class MarginBudget(LessonView):
             "Limits: margin left, and the chance that it is broken",
         )
 
-    def _show_shares(self, result: Shown) -> None:
+    def _show_shares(self, result: MarginBudgetResult) -> None:
         if result.shares is None:
             self.shares.update([], finding=f"✕ {result.shares_said}")
             return
@@ -299,11 +299,11 @@ class MarginBudget(LessonView):
             else "Nothing is open, so there is no spread.",
         )
 
-    def working(self, result: Shown) -> Iterable[Step]:
+    def working(self, result: MarginBudgetResult) -> Iterable[Step]:
         """From the plan to the chances."""
         return result.budget.working()
 
-    def keeps(self, result: Shown) -> Mapping[str, Any]:
+    def keeps(self, result: MarginBudgetResult) -> Mapping[str, Any]:
         """Asked time and P as set; the lines go into a file of their own."""
         write_budget(result.budget.lines, OWN_BUDGET, overwrite=True)
         return super().keeps(result)

@@ -33,7 +33,7 @@ COLUMNS = {
 
 
 @dataclass(frozen=True)
-class Shown:
+class ThrustPerAmpResult:
     """What the live figure shows.
 
     Attributes:
@@ -92,9 +92,9 @@ class ThrustPerAmp(LessonView):
         beside: ThrustTable | None,
         thrust_gf: float,
         voltage_v: float,
-    ) -> Shown:
+    ) -> ThrustPerAmpResult:
         """Ask the table at the thrust, at the hover and at each of its rows."""
-        return Shown(
+        return ThrustPerAmpResult(
             *(table, beside),
             table.efficiency(thrust_gf, voltage_v),
             table.efficiency(self.hover_gf, voltage_v),
@@ -103,7 +103,7 @@ class ThrustPerAmp(LessonView):
         )
 
     @override
-    def render(self, result: Shown) -> None:
+    def render(self, result: ThrustPerAmpResult) -> None:
         """Both charts, the key figures, and the rows around the thrust."""
         asked, table, beside = result.asked, result.table, result.beside
         curve = table.efficiency(table.thrust_gf, result.voltage_v)
@@ -151,7 +151,7 @@ class ThrustPerAmp(LessonView):
         )
         self._show_rows(result)
 
-    def _show_rows(self, result: Shown) -> None:
+    def _show_rows(self, result: ThrustPerAmpResult) -> None:
         table, asked, beside = result.table, result.asked, result.beside
         at_own = table.efficiency(table.thrust_gf, table.voltage_v)
         low, high = (
@@ -188,12 +188,12 @@ class ThrustPerAmp(LessonView):
         )
 
     @override
-    def working(self, result: Shown) -> tuple[Step, ...]:
+    def working(self, result: ThrustPerAmpResult) -> tuple[Step, ...]:
         """Power between the rows, then watts to amperes."""
         return result.asked.steps()
 
     @override
-    def keeps(self, result: Shown) -> Mapping[str, Any]:
+    def keeps(self, result: ThrustPerAmpResult) -> Mapping[str, Any]:
         """The propeller and table chosen."""
         table = result.table
         return {

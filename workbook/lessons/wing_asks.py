@@ -36,7 +36,7 @@ WORKING = (
 
 
 @dataclass(frozen=True, eq=False)
-class Shown:
+class WingAsksResult:
     """What the live figure shows.
 
     Attributes:
@@ -96,12 +96,12 @@ class WingAsks(LessonView):
             [*self.inputs.values(), self.key, self.masses], [self.power, self.energy, self.bars]
         )
 
-    def compute(self, headwind_m_s: float, more_pct: float, **values: Any) -> Shown:
+    def compute(self, headwind_m_s: float, more_pct: float, **values: Any) -> WingAsksResult:
         """Size the design; draw the wing as it is and heavier."""
         design = self.design.changed(**values)
         answer = size(design)
         point, mass_g = answer.point, plain(answer.point.all_up_mass_g)
-        return Shown(
+        return WingAsksResult(
             answer,
             wing_curve(design, mass_g, 0.0, TO_M_S),
             wing_curve(design, mass_g, headwind_m_s, TO_M_S),
@@ -112,7 +112,7 @@ class WingAsks(LessonView):
             point.ground_energy_wh_km(headwind_m_s),
         )
 
-    def render(self, result: Shown) -> None:
+    def render(self, result: WingAsksResult) -> None:
         """Charts, figures and the two masses."""
         point = result.answer.point
         self.key.show(
@@ -138,7 +138,7 @@ class WingAsks(LessonView):
             "What mass does, in still air",
         )
 
-    def _show_power(self, result: Shown) -> None:
+    def _show_power(self, result: WingAsksResult) -> None:
         windy, heavier, point = result.windy, result.heavier, result.answer.point
         best, wind = windy.best, result.headwind_m_s
         lines = [Line(f"{windy.mass_g:.0f} g", windy.airspeed_m_s, windy.power_w)]
@@ -167,7 +167,7 @@ class WingAsks(LessonView):
             f"{_far(wind)} at {best.range_m_s:.1f} m/s, where the line from the wind's speed touches.",
         )
 
-    def _show_energy(self, result: Shown) -> None:
+    def _show_energy(self, result: WingAsksResult) -> None:
         windy, calm, here = result.windy, result.calm, result.energy_wh_km
         wind, best = result.headwind_m_s, windy.best
         lines = [Line("still air", calm.airspeed_m_s, calm.energy_wh_km, "faint")]
@@ -187,7 +187,7 @@ class WingAsks(LessonView):
             f"Your cruise {own} over ground; {best.energy_wh_km:.2f} Wh/km would be the least.",
         )
 
-    def _show_currents(self, result: Shown) -> None:
+    def _show_currents(self, result: WingAsksResult) -> None:
         found, pack = result.currents, result.answer.design.pack
         amperes = {
             "cruise, mean of the flight": (found.cruise_a, "pack"),
@@ -221,7 +221,7 @@ class WingAsks(LessonView):
             f"for seconds.{said}",
         )
 
-    def working(self, result: Shown) -> Iterable[Step]:
+    def working(self, result: WingAsksResult) -> Iterable[Step]:
         """Stall, drag, power and current of the plan, then the best speeds."""
         own = [step for step in result.answer.working if step.key in WORKING]
         return [*own, *wing_steps(result.calm, result.windy)]

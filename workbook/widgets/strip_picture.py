@@ -63,7 +63,7 @@ class StripPicture(Picture):
         for face in ("top", "bottom"):
             middle_y = top + panel_high / 2.0
             shapes += svg.text(6, top + 20, f"{face} face", bold=True)
-            shapes += _Face(layout, network, face, middle_y, pitch, most).drawn()
+            shapes += _StripFace(layout, network, face, middle_y, pitch, most).drawn()
             top += panel_high
         self.height_px = round(top)
         self.draw(shapes, finding)
@@ -79,7 +79,7 @@ def _key() -> str:
     return shapes + svg.text(x + 4, 19, "thicker: more ampere")
 
 
-class _Face:
+class _StripFace:
     """One face of the pack as the builder sees it: the bottom is turned over, so rows change places."""
 
     def __init__(

@@ -52,7 +52,7 @@ class Drawing:
 
 
 @dataclass
-class Shown:
+class SheetBlock:
     """What a live lesson shows, taken from its widgets in the order of the page.
 
     Attributes:
@@ -83,7 +83,7 @@ class Leaf:
     view: Any
     idea: str
     caution: str
-    shown: Shown
+    shown: SheetBlock
     steps: tuple[Step, ...]
     solutions: tuple[Solution, ...]
 
@@ -120,13 +120,13 @@ def _parts(widget: Any) -> Iterator[Any]:
             yield from _parts(part)
 
 
-def shown_by(view: Any) -> Shown:
+def shown_by(view: Any) -> SheetBlock:
     """Take what a lesson shows from its widgets.
 
     Args:
         view: an opened lesson, and what it shows in cells of its own (`further`).
     """
-    shown = Shown()
+    shown = SheetBlock()
     for part in (p for top in (view, *getattr(view, "further", ())) for p in _parts(top)):
         match part:
             case NumberControl() | W.Dropdown():
