@@ -13,6 +13,7 @@ from scipy.integrate import solve_ivp
 
 from tests.conftest import power_law_table, straight_cell
 from tests.sizing.wings import wing
+from workbook.battery.heat import heat_path
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import best_speeds
@@ -134,24 +135,32 @@ SURVEY = (
 
 
 def test_a_mission_agrees_with_an_independent_integration() -> None:
-    """scipy.integrate.solve_ivp on the straight cell's own U and R, phase after phase."""
+    """scipy.integrate.solve_ivp on the straight cell's own U and R and its heat, phase after phase.
+
+    The cell's heat is I^2 times its own 30 mohm; that of the joints is made outside it.
+    """
     design = six(*SURVEY)
     run = flown(design)
-    joint_ohm = 0.008 * 3 / 6
-    depth, heights = 0.0, []
+    joint_ohm, path = 0.008 * 3 / 6, heat_path(straight_cell())
+    state, heights, warmest = [0.0, 25.0], [], []
     for phase in run.phases:
         cell_w = phase.power_w / 18
 
-        def rate(t: float, z: np.ndarray, p: float = cell_w) -> list[float]:
-            u, r = 3.0 + 1.2 * (1 - z[0]), 0.030 + joint_ohm
-            volts = (u + (u**2 - 4 * p * r) ** 0.5) / 2
-            return [p / volts / (5.0 * 3600)]
+        def rate(t: float, y: np.ndarray, p: float = cell_w) -> list[float]:
+            u, r = 3.0 + 1.2 * (1 - y[0]), 0.030 + joint_ohm
+            amps = p / ((u + (u**2 - 4 * p * r) ** 0.5) / 2)
+            heat_w = amps**2 * 0.030 - float(path.loss_w_k) * (y[1] - 15.0)
+            return [amps / (5.0 * 3600), heat_w / float(path.stored_j_k)]
 
         seconds = (phase.end_min - phase.start_min) * 60
-        solved = solve_ivp(rate, (0.0, seconds), [depth], rtol=1e-10, atol=1e-12)
-        depth = float(solved.y[0, -1])
-        heights.append(depth)
+        solved = solve_ivp(rate, (0.0, seconds), state, rtol=1e-10, atol=1e-12)
+        state = [float(y) for y in solved.y[:, -1]]
+        heights.append(state[0])
+        warmest.append(float(solved.y[1].max()))
     assert [p.end_depth_of_discharge for p in run.phases] == pytest.approx(heights, rel=1e-3)
+    assert [p.cell_c for p in run.phases] == pytest.approx(warmest, abs=0.05)
+    assert run.hottest_cell_c == pytest.approx(max(warmest), abs=0.05)
+    depth = state[0]
     assert run.charge_left_pct == pytest.approx(100 * (1 - depth), rel=1e-3)
     # the end of the last phase, where the cell carries most current in it
     u, p = 3.0 + 1.2 * (1 - depth), run.phases[-1].power_w / 18

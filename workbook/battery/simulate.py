@@ -2,7 +2,7 @@
 
     dz/dt = I / (3600 Q c(T))                      depth of discharge
     dv/dt = (I R1 - v) / tau                       voltage over the delayed part of the resistance
-    C dT/dt = I (U - V) - (T - T_air) / resistance to the air
+    C dT/dt = I (U - V - I R_joints) - (T - T_air) / resistance to the air
 
 with V = U - v - I R0 and, under a power P, V = (E + sqrt(E^2 - 4 P R0)) / 2 where E = U - v.
 """
@@ -115,7 +115,7 @@ class Simulation:
         time_s, charge_ah, energy_wh: until the end.
         end: why it ended, a number into `ENDS`.
         end_depth_of_discharge, end_v, end_a, end_open_circuit_v, end_c: at the end; `end_c` is of the inside.
-        lowest_v, highest_a, highest_c: over the whole flight, at the recorded instants.
+        lowest_v, highest_a, highest_c, lowest_c: over the whole flight, at the recorded instants.
         trace: what was recorded, or None.
     """
 
@@ -131,7 +131,13 @@ class Simulation:
     lowest_v: FloatArray
     highest_a: FloatArray
     highest_c: FloatArray
+    lowest_c: FloatArray
     trace: Trace | None
+
+    def design(self, number: int) -> Simulation:
+        """One of several designs, by its place in a single row of them; without the trace."""
+        taken = {f.name: getattr(self, f.name)[number] for f in fields(self) if f.name != "trace"}
+        return Simulation(**taken, trace=None)
 
     @property
     def end_text(self) -> str:
@@ -171,7 +177,8 @@ def simulate(
         start_c: of the cell: None for soaked at air temperature, higher for a warmed pack.
         start_depth_of_discharge: depth of discharge at the start, 0 to 1.
         branch: delayed part of the resistance; None for none of it.
-        extra_mohm: joints and leads, as seen by one cell; not touched by temperature.
+        extra_mohm: joints and leads, as seen by one cell; not touched by temperature, and their heat is
+            made outside the cell.
         resistance_factor, capacity_factor: on the cell's own.
         cold: whether temperature acts on resistance and capacity.
         step_s: longest step, above 0; no longer than half a branch's time constant is used.
@@ -183,7 +190,8 @@ def simulate(
     Raises:
         InputError: an empty profile, an argument out of its range, or no end in `LONGEST_S`.
 
-    Source: first-order equivalent circuit with a lumped heat balance, all of I (U - V) taken as heat.
+    Source: first-order equivalent circuit with a lumped heat balance; all of I (U - V) is heat, of which
+        I^2 R of joints and leads is made outside the cell.
 
     Example:
         >>> from workbook.battery.heat import heat_path
@@ -342,7 +350,8 @@ class _Designs:
         amps = at.current_a / 3600.0
         delayed = at.current_a * self.share * self.own_ohm(state) - state[DELAYED_V]
         shed_w = (state[TEMPERATURE_C] - self.air_c) * self.loss_w_k
-        made_w = at.current_a * (at.open_circuit_v - at.voltage_v)
+        outside_v = at.current_a * self.extra_mohm / 1000.0
+        made_w = at.current_a * (at.open_circuit_v - at.voltage_v - outside_v)
         return np.stack(
             [
                 amps / usable,
@@ -388,6 +397,7 @@ class _SteadyRun:
         self.lowest_v = np.full(count, np.inf)
         self.highest_a = np.zeros(count)
         self.highest_c = np.full(count, -np.inf)
+        self.lowest_c = np.full(count, np.inf)
         self.rows: list[FloatArray] = []
 
     def fly(self, part: Segment, value: FloatArray) -> None:
@@ -439,6 +449,7 @@ class _SteadyRun:
         self.lowest_v[index] = np.minimum(self.lowest_v[index], at.voltage_v)
         self.highest_a[index] = np.maximum(self.highest_a[index], at.current_a)
         self.highest_c[index] = np.maximum(self.highest_c[index], state[TEMPERATURE_C])
+        self.lowest_c[index] = np.minimum(self.lowest_c[index], state[TEMPERATURE_C])
         if self.record and index.size:
             seen = (self.state[DEPTH], self.seen[0], self.seen[1], self.state[TEMPERATURE_C])
             self.rows.append(np.stack([self.time_s, *seen]))
@@ -472,6 +483,7 @@ class _SteadyRun:
             lowest_v=shaped(self.lowest_v),
             highest_a=shaped(self.highest_a),
             highest_c=shaped(self.highest_c),
+            lowest_c=shaped(self.lowest_c),
             trace=trace,
         )
 

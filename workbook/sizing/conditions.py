@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from scipy.integrate import cumulative_trapezoid
 
 from workbook.battery.derating import (
     REFERENCE_C,
@@ -14,14 +13,20 @@ from workbook.battery.derating import (
     capacity_at_temperature,
     resistance_at_temperature,
 )
-from workbook.battery.discharge import PowerRun
-from workbook.battery.heat import heat_path
-from workbook.battery.model import CellModel
+from workbook.battery.discharge import PowerRun, voltage_under_power
+from workbook.battery.heat import Air, heat_path
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design, Flight
 
 COOL_C = 15.0
 """Below this temperature of the cells a plan is only roughly predicted; `COLD_CAUTION` says how roughly."""
+
+WARMTH_PARTS = 40
+"""Parts of equal charge in which the heat of a flight is summed: within 0.1 K of an integration."""
+
+OUTER: dict[str, Air] = {"wrapped": "still", "still": "still", "forced": "forced"}
+"""How the outermost cell of a pack sheds its heat, by the pack's airflow: the wrap keeps a stream off it, but
+no neighbour keeps it warm. Common practice, no source."""
 
 
 def derate(flight: Flight, allowances: Allowances) -> Allowances:
@@ -64,46 +69,67 @@ def has_size(design: Design[Any]) -> bool:
     return design.pack.cell.diameter_mm > 0 and design.pack.cell.height_mm > 0
 
 
-def end_temperature_c(
-    design: Design[Any], run: PowerRun, half_mohm: Number, allowances: Allowances
-) -> FloatArray:
-    """Temperature inside the hottest cell at the end of steady flight: an estimate.
+@dataclass(frozen=True, eq=False)
+class CellWarmth:
+    """Temperature inside one cell through steady flight, of the design's shape.
 
-    The cell stores and sheds heat as `workbook.battery.heat.heat_path` has it for the flight's
-    `pack_airflow`; the heat made is the mean of the flight, so that
-    T = air + rise + (T_0 - air - rise) exp(-t / tau), rise = mean watts / loss. Bursts are not in it.
+    Attributes:
+        end_c: at the end of the flight.
+        highest_c, lowest_c: from take-off to the end.
+    """
+
+    end_c: FloatArray
+    highest_c: FloatArray
+    lowest_c: FloatArray
+
+
+def cell_warmth(
+    design: Design[Any], run: PowerRun, cell_w: Number, allowances: Allowances, air: Air
+) -> CellWarmth:
+    """The heat balance of one cell through steady flight, as the mission has it too.
+
+    The cell makes I^2 times its own resistance; what joints, strips and leads make is made outside it.
+    Resistance and charge stay those at take-off, and bursts are not in it.
 
     Args:
         design: whose figures may be arrays.
         run: the discharge of one cell in steady flight.
-        half_mohm: of one cell half way, with its share of the joints.
+        cell_w: the power of that flight.
         allowances: as put into the discharge.
+        air: how the cell sheds its heat, see `workbook.battery.heat.heat_path`.
 
     Returns:
         NaN where the cell has no size or the flight does not begin.
 
-    Source: first-order heat balance, its closed form.
+    Source: first-order heat balance, exact between `WARMTH_PARTS` + 1 states of the cell, the heat of each
+        part spread evenly over its time.
     """
     pack, flight = design.pack, design.flight
-    if not has_size(design):
-        return np.full(np.shape(run.time_s), np.nan)
-    own = 1.0 - pack.joint_mohm_per_cell * allowances.joint_factor / half_mohm
-    path = heat_path(pack.cell, flight.pack_airflow)
     time_s = np.asarray(run.time_s, dtype=float)
-    rest_wh = _energy_at_rest_wh(pack.cell.model, run.end_depth_of_discharge)
+    if not has_size(design):
+        unknown = np.full(time_s.shape, np.nan)
+        return CellWarmth(unknown, unknown, unknown)
+    path = heat_path(pack.cell, air)
+    share = np.linspace(0.0, 1.0, WARMTH_PARTS + 1).reshape(-1, *(1,) * time_s.ndim)
+    depth = share * run.end_depth_of_discharge
+    rest_v = pack.cell.model.open_circuit_at(depth)
+    own_ohm = pack.cell.model.resistance_at(depth) * allowances.resistance_factor / 1000.0
+    joints_ohm = pack.joint_mohm_per_cell * allowances.joint_factor / 1000.0
     with np.errstate(divide="ignore", invalid="ignore"):
-        heat_w = (rest_wh * allowances.capacity_factor - run.energy_wh) * 3600.0 / time_s * own
-        rise = np.where(time_s > 0, heat_w, 0.0) / path.loss_w_k
-        left = np.exp(-time_s / path.time_constant_s)
-    air, start = flight.air_temperature_c, flight.pack_temperature_c
-    return np.asarray(air + rise + (start - air - rise) * left)
-
-
-def _energy_at_rest_wh(model: CellModel, depth_of_discharge: Number) -> FloatArray:
-    """What a cell without resistance would give down to a depth of discharge."""
-    nodes, rest_v = model.depth_of_discharge, model.open_circuit_v
-    whole = cumulative_trapezoid(rest_v, nodes, initial=0.0)
-    depth = np.asarray(depth_of_discharge, dtype=float)
-    low = np.clip(np.searchsorted(nodes, depth, side="right") - 1, 0, len(nodes) - 2)
-    part = 0.5 * (depth - nodes[low]) * (rest_v[low] + model.open_circuit_at(depth))
-    return np.asarray(model.capacity_ah * (whole[low] + part))
+        cell_v = voltage_under_power(rest_v, 1000.0 * (own_ohm + joints_ohm), cell_w)
+        cell_v = np.where(np.isnan(cell_v), 0.5 * rest_v, cell_v)  # the power gives out just there
+        swept_v = 0.5 * (cell_v[1:] + cell_v[:-1])
+        part_s = time_s * swept_v / swept_v.sum(axis=0)
+        lost_v = cell_w / cell_v * own_ohm
+        made_j = 1800.0 * (lost_v[1:] + lost_v[:-1]) * (run.charge_ah / WARMTH_PARTS)
+        after = part_s / path.time_constant_s
+        kept = np.exp(-after)
+        spread = np.where(after > 0, -np.expm1(-after) / after, 1.0)
+        above = np.asarray(flight.pack_temperature_c - flight.air_temperature_c, dtype=float)
+        above = above + np.zeros(part_s.shape[1:])
+        highest = lowest = above
+        for left, warmed in zip(kept, made_j / path.stored_j_k * spread, strict=True):
+            above = above * left + warmed
+            highest, lowest = np.maximum(highest, above), np.minimum(lowest, above)
+    air_c = flight.air_temperature_c
+    return CellWarmth(*(np.asarray(air_c + k) for k in (above, highest, lowest)))

@@ -65,6 +65,9 @@ def common_figures(design: Design[Any], point: OperatingPoint[Any, Any]) -> Figu
         "landing_cell_v": run.end_v,
         "landing_rest_cell_v": run.end_open_circuit_v,
         "end_cell_temperature_c": point.end_cell_c,
+        "hottest_cell_temperature_c": point.hottest_cell_c,
+        "coldest_cell_temperature_c": point.coldest_cell_c,
+        "joint_heat_w": point.joint_heat_w,
         "ends_by": "landing voltage" if run.landed else "reserve",
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -13,7 +14,8 @@ from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Survey, mission_profile, survey
 from workbook.errors import InputError, Problem
-from workbook.sizing.conditions import has_size
+from workbook.numbers import FloatArray
+from workbook.sizing.conditions import OUTER, has_size
 from workbook.sizing.design import Allowances, Design, MissionPhase
 from workbook.sizing.figures import plain
 from workbook.sizing.operating_point import OperatingPoint
@@ -85,7 +87,9 @@ class PhaseRun:
         cell_a: highest cell current; lowest_v: lowest cell voltage under load.
         worst_min: when the current is highest.
         start_depth_of_discharge, end_depth_of_discharge: of the pack.
-        cell_c: highest temperature inside a cell; NaN where the cell's size is not known.
+        cell_c: highest temperature inside the hottest cell; NaN where the cell's size is not known.
+        coldest_cell_c: lowest temperature inside an outermost cell; NaN likewise.
+        joint_heat_w: what strips, joints and leads of the pack turn into heat where the current is highest.
         full_power_w: the most that the craft could draw at its end.
     """
 
@@ -108,6 +112,8 @@ class PhaseRun:
     start_depth_of_discharge: float = NAN
     end_depth_of_discharge: float = NAN
     cell_c: float = NAN
+    coldest_cell_c: float = NAN
+    joint_heat_w: float = NAN
     full_power_w: float = NAN
 
     @property
@@ -130,6 +136,8 @@ class PhaseRun:
             "start_depth_pct": 100.0 * self.start_depth_of_discharge,
             "end_depth_pct": 100.0 * self.end_depth_of_discharge,
             "cell_temperature_c": self.cell_c,
+            "coldest_cell_temperature_c": self.coldest_cell_c,
+            "joint_heat_w": self.joint_heat_w,
             "best_endurance_m_s": self.best_endurance_m_s,
             "best_range_m_s": self.best_range_m_s,
         }
@@ -163,6 +171,16 @@ class MissionRun:
     charge_left_pct: float
     cautions: tuple[str, ...]
 
+    @property
+    def hottest_cell_c(self) -> float:
+        """Highest temperature inside a cell over the phases that the pack lasts for; NaN where none is known."""
+        return _extreme(np.fmax, [phase.cell_c for phase in self.phases])
+
+    @property
+    def coldest_cell_c(self) -> float:
+        """Lowest temperature inside an outermost cell over those phases; NaN where none is known."""
+        return _extreme(np.fmin, [phase.coldest_cell_c for phase in self.phases])
+
     def as_dict(self) -> dict[str, Any]:
         """Plain values, the unit as suffix."""
         return {
@@ -176,6 +194,8 @@ class MissionRun:
                     "energy_wh": self.energy_wh,
                     "distance_m": self.distance_m,
                     "charge_left_pct": self.charge_left_pct,
+                    "hottest_cell_temperature_c": self.hottest_cell_c,
+                    "coldest_cell_temperature_c": self.coldest_cell_c,
                 }
             ),
             "phases": [phase.as_dict() for phase in self.phases],
@@ -206,6 +226,10 @@ class MissionRun:
             "cell under constant power in each phase, stepped in time",
         )
         return energy, charge
+
+
+def _extreme(most: np.ufunc, figures: list[float]) -> float:
+    return float(most.reduce(figures))
 
 
 @dataclass(frozen=True)
@@ -256,11 +280,28 @@ def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Pla
 
 @dataclass(frozen=True)
 class _Battery:
-    """One cell of a design's pack, flown phase by phase from full."""
+    """The hottest and an outermost cell of a design's pack, flown phase by phase from full.
+
+    Both carry the same; they differ in how they shed their heat.
+    """
 
     design: Design[Any]
     allowances: Allowances
-    heat: HeatPath | None
+
+    @cached_property
+    def heat(self) -> HeatPath | None:
+        """How the two cells shed their heat; None where the cell's size is not known."""
+        if not has_size(self.design):
+            return None
+        airflow = self.design.flight.pack_airflow
+        middle, outer = (heat_path(self.design.pack.cell, a) for a in (airflow, OUTER[airflow]))
+        surface_k_w = np.array([middle.surface_k_w, outer.surface_k_w])
+        return replace(middle, surface_k_w=surface_k_w)
+
+    @property
+    def joint_mohm(self) -> float:
+        """A cell's share of strips, joints and leads."""
+        return float(self.design.pack.joint_mohm_per_cell * self.allowances.joint_factor)
 
     def fly(
         self,
@@ -268,25 +309,26 @@ class _Battery:
         duration_s: float,
         until: Until,
         depth_of_discharge: float,
-        cell_c: float,
-    ) -> Simulation:
+        cells_c: FloatArray,
+    ) -> tuple[Simulation, Simulation]:
         """One phase; resistance and charge are those at take-off, so warmth is told and does not act."""
         pack, allowances = self.design.pack, self.allowances
-        return simulate(
+        both = simulate(
             pack.cell.model,
             [Segment(duration_s, "power", power_w / pack.cells)],
             until,
             heat=self.heat,
             air_c=self.design.flight.air_temperature_c,
-            start_c=cell_c,
+            start_c=cells_c,
             start_depth_of_discharge=depth_of_discharge,
-            extra_mohm=pack.joint_mohm_per_cell * allowances.joint_factor,
+            extra_mohm=self.joint_mohm,
             resistance_factor=allowances.resistance_factor,
             capacity_factor=allowances.capacity_factor,
             cold=False,
             step_s=STEP_S,
             record=False,
         )
+        return both.design(0), both.design(1)
 
 
 def fly_mission(model: MissionModel[Any]) -> MissionRun:
@@ -308,11 +350,10 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     design, flight, cell = load.design, load.flight, load.pack.cell
     planned = [_planned(asked, model, k) for k, asked in enumerate(design.mission, 1)]
     profile = mission_profile(model.power, float(load.all_up_mass_g), [p.phase for p in planned])
-    path = heat_path(cell, flight.pack_airflow) if has_size(design) else None
-    battery = _Battery(design, load.allowances, path)
+    battery = _Battery(design, load.allowances)
     reserve_depth = 1.0 - float(flight.reserve_pct) / 100.0
     floor = Until(landing_v=cell.cutoff_v, last_depth_of_discharge=1.0)
-    depth, clock_s, cell_c = 0.0, 0.0, float(flight.pack_temperature_c)
+    depth, clock_s, cells_c = 0.0, 0.0, np.full(2, float(flight.pack_temperature_c))
     runs: list[PhaseRun] = []
     ends: tuple[str, str, float] | None = None
     for number, plan in enumerate(planned):
@@ -322,12 +363,14 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
             if ends is None:
                 landing = cell.cutoff_v if plan.asked.kind == "launch" else flight.landing_v
                 planned_end = Until(landing_v=landing, last_depth_of_discharge=reserve_depth)
-                first = battery.fly(power, duration, planned_end, depth, cell_c)
+                first, _ = battery.fly(power, duration, planned_end, depth, cells_c)
                 if first.end:
                     ends = (first.end_text, plan.phase.label, (clock_s + float(first.time_s)) / 60)
-            sim = battery.fly(power, duration, floor, depth, cell_c)
-            run = _with_cell(model, run, sim, depth, path is not None)
-            depth, cell_c = float(sim.end_depth_of_discharge), float(sim.end_c)
+            hottest, outermost = battery.fly(power, duration, floor, depth, cells_c)
+            run = _with_cell(model, run, hottest, depth)
+            run = _with_warmth(run, battery, hottest, outermost)
+            depth = float(hottest.end_depth_of_discharge)
+            cells_c = np.array([hottest.end_c, outermost.end_c])
         runs.append(run)
         clock_s += duration
     by, label, minute = ends or ("", "", NAN)
@@ -379,9 +422,7 @@ def _phase_run(
     )
 
 
-def _with_cell(
-    model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: float, sized: bool
-) -> PhaseRun:
+def _with_cell(model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: float) -> PhaseRun:
     """The phase with what the cell did in it."""
     highest_at_end = bool(sim.end_a >= 0.999 * sim.highest_a)
     end_depth = float(sim.end_depth_of_discharge)
@@ -393,6 +434,16 @@ def _with_cell(
         worst_min=run.start_min + float(sim.time_s) / 60 * highest_at_end,
         start_depth_of_discharge=depth,
         end_depth_of_discharge=end_depth,
-        cell_c=float(sim.highest_c) if sized else NAN,
         full_power_w=model.full_power_w(end_depth),
     )
+
+
+def _with_warmth(
+    run: PhaseRun, battery: _Battery, hottest: Simulation, outermost: Simulation
+) -> PhaseRun:
+    """The phase with the warmth of its cells and of the pack's joints."""
+    joint_w = run.cell_a**2 * battery.joint_mohm / 1000.0 * float(battery.design.pack.cells)
+    if battery.heat is None:
+        return replace(run, joint_heat_w=joint_w)
+    cell_c, coldest_c = float(hottest.highest_c), float(outermost.lowest_c)
+    return replace(run, joint_heat_w=joint_w, cell_c=cell_c, coldest_cell_c=coldest_c)

@@ -15,11 +15,12 @@ from typing import Any, Generic, Literal, Self, TypeVar
 import numpy as np
 
 from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
+from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
 from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import Drive, DrivePoint
 from workbook.numbers import FloatArray, Number
-from workbook.sizing.conditions import end_temperature_c
+from workbook.sizing.conditions import OUTER, CellWarmth, cell_warmth
 from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
@@ -305,11 +306,34 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
         """Mean current over the pack's rated capacity, 1/h (It in IEC 61960-3)."""
         return np.asarray(self.mean_current_a / self.load.pack.capacity_ah)
 
+    def _warmth(self, air: Air) -> CellWarmth:
+        load = self.load
+        return cell_warmth(load.design, self.run, self.cell_power_w, load.allowances, air)
+
     @cached_property
+    def _middle_cell(self) -> CellWarmth:
+        return self._warmth(self.load.flight.pack_airflow)
+
+    @property
     def end_cell_c(self) -> FloatArray:
         """Temperature inside the hottest cell at the end of steady flight."""
-        half_mohm = self.half.resistance_mohm
-        return end_temperature_c(self.load.design, self.run, half_mohm, self.load.allowances)
+        return self._middle_cell.end_c
+
+    @property
+    def hottest_cell_c(self) -> FloatArray:
+        """The highest temperature inside the hottest cell, from take-off to the end of steady flight."""
+        return self._middle_cell.highest_c
+
+    @cached_property
+    def coldest_cell_c(self) -> FloatArray:
+        """The lowest temperature inside an outermost cell, from take-off to the end of steady flight."""
+        return self._warmth(OUTER[self.load.flight.pack_airflow]).lowest_c
+
+    @property
+    def joint_heat_w(self) -> FloatArray:
+        """What strips, joints and leads of the pack turn into heat in steady flight, at its end."""
+        ohm = self.load.joint_mohm / 1000.0
+        return np.asarray(self.end.steady_a**2 * ohm * self.load.pack.cells)
 
     def throttle_cap_pct(self, limit: Literal["continuous", "burst"]) -> FloatArray:
         """The throttle cap that keeps a limit of current over the whole flight.
