@@ -11,7 +11,7 @@ from tests.conftest import straight_cell
 from workbook.battery.cell import Cell
 from workbook.battery.charge import (
     CHARGE_RESISTANCE,
-    FULL_TIME_MARGIN,
+    SPREAD_S,
     Charger,
     at_charge,
     charge,
@@ -100,10 +100,11 @@ CHEN_DISCHARGE = [
     (5.0, 4.0547, (3.9294, 3.7961, 3.6001, 3.5196, 3.4529, 3.2760, 3.0970, 2.9166), 4.9919),
     (7.5, 4.0153, (3.8629, 3.6999, 3.4911, 3.4197, 3.3463, 3.1608, 2.9561, 2.7617), 4.9057),
 ]
-# Charge from empty: A; minutes to 4.2 V; Ah by then; minutes to 0.05 It; Ah; Wh to 0.02 It.
+# Charge from empty: A; minutes to 4.2 V; Ah by then; minutes to 0.05 It; Ah; Wh to 0.02 It (PyBaMM 26.10.1.1).
 CHEN_CHARGE = [
     (1.5, 190.4, 4.751, 220.0, 5.077, 19.4993),
     (2.5, 106.3, 4.413, 146.9, 5.076, 19.7424),
+    (3.5, 67.7, 3.949, 119.2, 5.075, 19.9418),
     (5.0, 42.8, 3.539, 100.8, 5.073, 20.1992),
 ]
 
@@ -123,17 +124,27 @@ def test_against_a_published_cell_model(chen, a, min_cc, ah_cc, min_full, ah_ful
     """Only discharge curves are given to the cell; the charge is foretold.
 
     Constant-current time and charge come within 8 %, charge put in within 2 %, energy within 2 %.
-    The time to full reads short, by 4, 9 and 16 % at 0.3, 0.5 and 1 It: within the margin that the
-    plan states up to 0.5 It.
+    The time to full lies within the two ends that are stated, a cell of slow grains near the longer.
     """
-    run = charge(at_charge(chen.model), a, 4.2, 0.25, resistance_factor=CHARGE_RESISTANCE)
+    cell, r = at_charge(chen.model), CHARGE_RESISTANCE
+    run = charge(cell, a, 4.2, 0.25, resistance_factor=r)
+    slow = charge(cell, a, 4.2, 0.25, resistance_factor=r, spread_s=SPREAD_S)
     assert run.current_s / 60 == pytest.approx(min_cc, rel=0.08)
     assert run.current_ah == pytest.approx(ah_cc, rel=0.08)
     assert run.charge_ah == pytest.approx(ah_full, rel=0.02)
-    to_100_ma = charge(at_charge(chen.model), a, 4.2, 0.1, resistance_factor=CHARGE_RESISTANCE)
+    to_100_ma = charge(cell, a, 4.2, 0.1, resistance_factor=r)
     assert to_100_ma.energy_wh == pytest.approx(wh, rel=0.02)
-    ratio = min_full / (run.full_s / 60)
-    assert 1.0 < ratio < (FULL_TIME_MARGIN if a <= 2.5 else 1.25)
+    assert run.full_s / 60 < min_full < slow.full_s / 60
+    assert slow.full_s / 60 == pytest.approx(min_full, rel=0.08)
+
+
+def test_the_time_added_is_by_the_folds_of_the_current():
+    """1.5 A down to 0.15 A is ln 10 e-folds; at 1.5 A none; a charge that never fades takes none."""
+    quick, slow = (charge(STRAIGHT, 1.5, 4.2, 0.15, spread_s=s) for s in (0.0, 100.0))
+    assert slow.full_s - quick.full_s == pytest.approx(100.0 * np.log(10.0))
+    assert slow.current_s == quick.current_s
+    held = [charge(STRAIGHT, 1.5, 4.4, 0.15, spread_s=s).full_s for s in (0.0, 100.0)]
+    assert held[0] == held[1]
 
 
 @pytest.mark.parametrize("name", sorted(catalogue()))
@@ -222,10 +233,10 @@ def test_wrong_figures_are_named_together():
 def test_a_charge_of_a_straight_cell_is_that_of_a_hand_calculation():
     # U = 3 + 1.2 (1 - z) behind r = 30 mohm x CHARGE_RESISTANCE, 1.5 A: 4.2 V is met at 1.2 z = 1.5 r;
     # constant current until then, (1 - z) x 5 Ah / 1.5 A. Then I = 1.2 z / r fades as exp(-t / tau),
-    # tau = r x 5 Ah / 1.2 V, from 1.5 A to the end at 0.05 C, 0.25 A: tau ln 6.
+    # tau = r x 5 Ah / 1.2 V and SPREAD_S more, from 1.5 A to the end at 0.05 C, 0.25 A: tau ln 6.
     r = 0.030 * CHARGE_RESISTANCE
     steady_min = 60 * (1 - 1.5 * r / 1.2) * 5 / 1.5
-    tau_min = 60 * r * 5 / 1.2
+    tau_min = 60 * r * 5 / 1.2 + SPREAD_S / 60
     pack = Pack(straight_cell(), 4, 2)
     plan = Charger(20.0, 1e6).plan(pack, current_a=0.3 * pack.capacity_ah)
     done = plan.course()

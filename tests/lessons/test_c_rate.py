@@ -48,8 +48,8 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     assert amps.max() <= plan.current_a + 1e-9
     assert f"charge, pack {plan.current_a:.1f} A" in plain(view.figures.html.value)
     end = point_at(view.current)[0]
-    assert f"to full {end:.0f} min" in plain(view.figures.html.value)
-    assert f"after {end:.0f} min" in view.current.finding_text
+    assert f" to {end:.0f} min" in plain(view.figures.html.value)
+    assert f" to {end:.0f} min" in view.current.finding_text
 
 
 @pytest.mark.parametrize(

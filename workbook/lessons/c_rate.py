@@ -127,7 +127,7 @@ class CRate(LessonView):
             Figure("a cell", f"{ask.cell_a:.2f}", "A"),
             Figure("charge, pack", f"{plan.current_a:.1f}", "A"),
             Figure("to 80 %", figure_text(plan.minutes_80, "", 0), "min"),
-            Figure("to full", f"{plan.minutes_full:.0f}", "min"),
+            Figure("to full", f"{plan.least_minutes_full:.0f} to {plan.minutes_full:.0f}", "min"),
         )
         self.notices.update([n.what for n in plan.notices], "Cautions of this charge")
 
@@ -143,7 +143,8 @@ class CRate(LessonView):
             x_range=(0.0, 1.02 * end),
             y_range=(0.0, 1.15 * plan.current_a),
             finding=f"{plan.current_a:.1f} A ({plan.bound_by}; the charger gives {result.charger.max_a:g} A and "
-            f"{result.charger.max_w:g} W at most), then fading; full after {plan.minutes_full:.0f} min.",
+            f"{result.charger.max_w:g} W at most), then fading; full after {plan.least_minutes_full:.0f} to "
+            f"{plan.minutes_full:.0f} min, drawn at the longest.",
         )
         self.voltage.update(
             [Line("", course.time_min, course.cell_v)],

@@ -14,7 +14,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from workbook import __version__
-from workbook.battery.charge import FULL_TIME_MARGIN
 from workbook.bench.bill import BillLine
 from workbook.bench.layout import barrier_words
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
@@ -285,7 +284,7 @@ def _bill_words(plan: BuildPlan) -> str:
 
 
 def _full_time(plan: BuildPlan) -> str:
-    low, high = plan.charge.minutes_full, FULL_TIME_MARGIN * plan.charge.minutes_full
+    low, high = plan.charge.least_minutes_full, plan.charge.minutes_full
     if not math.isfinite(low):
         return ""
     return f"From empty {low:.0f} to {high:.0f} min, {plan.charge.charge_ah:.1f} Ah put in."
