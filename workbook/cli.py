@@ -1,4 +1,8 @@
-"""The command line. Exit code 0: every limit holds; 1: one is broken; 2: input that cannot be used."""
+"""The command line.
+
+Exit code 0: every limit that could be checked holds; 1: one is broken, or one of pack or flight could not be
+checked, or a doubt is open; 2: input that cannot be used.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +38,7 @@ def _size(options: argparse.Namespace) -> int:
         print(json.dumps(told, indent=2, allow_nan=False))
     else:
         print(result_report(answer, with_working=options.working))
-    for text in (*answer.stops, *(limit.broken_text for limit in answer.broken)):
+    for text in answer.reasons:
         print(text, file=sys.stderr)
     return HOLDS if answer.holds else BROKEN
 

@@ -13,6 +13,8 @@ class Problem:
     Attributes:
         what: the sentence: which value, and what would be right.
         where: file, row, column or key; empty when there is only one place it could be.
+        about: where it casts a doubt that must be answered before a design holds: its subject, as
+            "table" or "cell"; empty for a remark.
 
     Example:
         >>> str(Problem("mass is -5 g; a mass above 0 g is needed.", "heron.toml, craft.mass_g"))
@@ -21,6 +23,7 @@ class Problem:
 
     what: str
     where: str = ""
+    about: str = ""
 
     def __str__(self) -> str:
         """The place and the sentence on one line."""

@@ -9,6 +9,7 @@ import pytest
 
 from tests.conftest import DESIGNS
 from tests.sizing.multirotors import six
+from workbook.errors import Problem
 from workbook.files.design_file import read_design
 from workbook.quantities import results
 from workbook.sheet.text import (
@@ -19,7 +20,7 @@ from workbook.sheet.text import (
     result_report,
     result_text,
     state_lines,
-    verdict_of,
+    unchecked_lines,
     verdict_sentence,
     verdict_text,
 )
@@ -32,6 +33,9 @@ SOUND = {
     "landing_v": 3.2,
     "reserve_pct": 20.0,
     "thrust_reserve": 1.3,
+    "max_all_up_mass_g": 9000.0,
+    "controller_max_v": 40.0,
+    "controller_max_a": 90.0,
 }
 DESIGN_NAMES = ("survey_six", "survey_wing", "survey_six_mission")
 
@@ -86,7 +90,7 @@ def test_a_limit_without_a_margin_has_a_dash() -> None:
         )
     )
     assert lines[1].split() == ["cell", "current", "9", "12", "A", "25", "%", "holds"]
-    assert lines[2].split() == ["thrust", "nan", "10", "gf", "-", "broken"]
+    assert lines[2].split() == ["thrust", "-", "10", "gf", "-", "broken"]
 
 
 def test_a_mission_has_a_line_for_each_phase() -> None:
@@ -105,17 +109,39 @@ def test_a_mission_has_a_line_for_each_phase() -> None:
     [
         ({}, "holds", "HOLDS: "),
         ({"controller_max_v": 26.0}, "close", "HOLDS, but close: "),
-        ({"wanted_min": 900.0}, "broken", "NOT YET: "),
-        ({"payload_g": 60_000.0}, "broken", "UNSAFE: "),
+        ({"controller_max_a": None}, "holds as far as checked", "HOLDS as far as checked: "),
+        ({"wanted_min": 900.0}, "not yet", "NOT YET: "),
+        ({"payload_g": 60_000.0}, "unsafe", "UNSAFE: "),
     ],
 )
-def test_the_verdict_says_its_word_first(change: dict[str, float], verdict: str, word: str) -> None:
+def test_the_verdict_says_its_word_first(
+    change: dict[str, float | None], verdict: str, word: str
+) -> None:
     result = size(six(**{**SOUND, **change}))
-    assert verdict_of(result) == verdict
+    assert result.verdict == verdict
     assert verdict_text(result).startswith(word)
     sentence = verdict_sentence(result)
     assert sentence.startswith("UNSAFE") is (word == "UNSAFE: ")
     assert sentence[0].isupper()
+
+
+def test_a_doubt_that_is_open_is_the_verdict_and_one_answered_is_printed_as_answered() -> None:
+    design, notice = six(**SOUND), Problem("30 A from 2 Ah.", "heron.toml", about="cell")
+    open_ = size(design, notices=(notice,))
+    assert verdict_text(open_).startswith("DOUBTFUL: doubt about cell: heron.toml: 30 A from 2 Ah.")
+    settled = size(replace(design, sure=("cell",)), notices=(notice,))
+    assert verdict_text(settled).startswith("HOLDS: ")
+    assert 'answered, sure = ["cell"]: heron.toml: 30 A from 2 Ah.' in result_report(settled)
+
+
+def test_limits_that_share_a_reason_not_to_be_checked_stand_on_one_line() -> None:
+    design = six(**SOUND)
+    bare = design.changed(cell=replace(design.pack.cell, height_mm=0.0))
+    result = size(bare)
+    assert unchecked_lines(result)[0].startswith(
+        "not checked: temperature inside the hottest cell after steady flight: the cell's size"
+    )
+    assert verdict_text(result).startswith("NOT CHECKED: temperature inside the hottest cell")
 
 
 @pytest.mark.parametrize("name", DESIGN_NAMES)

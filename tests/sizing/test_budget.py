@@ -78,7 +78,7 @@ def test_no_line_leaves_the_plan(six_rotor: Design) -> None:
     minutes = pytest.approx(float(answer.point.endurance_min), rel=1e-12)
     for told in (reading.plan, reading.expected, reading.worst, reading.p05, reading.p95):
         assert told == minutes
-    for limit in answer.limits:
+    for limit in (x for x in answer.limits if not x.unchecked):
         assert found.limit(limit.key).plan == pytest.approx(limit.margin_pct, rel=1e-9)
         assert found.limit(limit.key).broken_fraction == float(bool(limit.broken))
 

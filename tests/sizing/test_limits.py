@@ -24,7 +24,9 @@ from workbook.sizing.limits import (
 from workbook.sizing.size import size
 from workbook.sizing.wing_point import wing_point
 
-SHARED = ("endurance", "all_up_mass", "controller_voltage", "controller_current")
+RATINGS = ("all_up_mass", "controller_voltage", "controller_current")
+SHARED = ("endurance", *RATINGS)
+STOPS = {rule.key for rule in RULES if rule.role == "stop"}
 ASKED = {
     "wanted_min": 20.0,
     "max_all_up_mass_g": 9000.0,
@@ -53,15 +55,33 @@ def test_a_wing_that_states_everything_has_these_limits_in_this_order() -> None:
     )  # fmt: skip
 
 
-def test_what_is_not_asked_is_no_limit() -> None:
+def test_what_is_not_asked_is_no_limit_and_a_rating_that_nobody_states_is_not_checked() -> None:
     design = six()
-    assert not set(keys(limits(design, hover_point(design)))) & set(SHARED)
+    found = {limit.key: limit for limit in limits(design, hover_point(design))}
+    assert "endurance" not in found
+    for key in RATINGS:
+        assert found[key].verdict == "not checked"
+        assert found[key].concern == "part"
+        assert "not stated" in found[key].unchecked
 
 
-def test_a_cell_without_a_size_has_no_temperature_to_check() -> None:
+def test_a_cell_without_a_size_has_a_temperature_that_is_not_checked() -> None:
+    design = six(**ASKED, parallel=6, throttle_cap_pct=52.0, landing_v=3.2, thrust_reserve=1.3)
+    bare = design.changed(cell=replace(design.pack.cell, diameter_mm=0.0))
+    result = size(bare)
+    assert keys(result.not_checked) == ("cell_temperature",)
+    assert result.verdict == "not checked"
+    assert not result.holds
+    assert "the cell's size is not stated" in result.reasons[0]
+
+
+def test_a_choice_counts_a_pack_that_cannot_be_checked_as_broken_and_leaves_out_ratings() -> None:
     design = six()
     bare = design.changed(cell=replace(design.pack.cell, diameter_mm=0.0))
-    assert "cell_temperature" not in keys(limits(bare, hover_point(bare)))
+    found = {limit.key: limit for limit in flight_limits(bare, hover_point(bare))}
+    assert not set(RATINGS) & set(found)
+    assert found["cell_temperature"].broken
+    assert found["cell_temperature"].broken_text.startswith("not checked: ")
 
 
 def test_a_choice_asks_every_limit_once_and_those_reasons_to_stop_that_no_limit_implies() -> None:
@@ -95,8 +115,10 @@ def test_a_limit_holds_is_close_or_broken(demand: float, limit: float, verdict: 
 
 
 def test_a_limit_that_could_not_be_checked_says_so() -> None:
-    limit = Limit("k", "k", np.nan, 1.0, "A", "too much.", "always", unchecked="no size is stated")
+    limit = Limit("k", "heat", np.nan, 1.0, "A", "too much.", "always", unchecked="no size stated")
     assert limit.verdict == "not checked"
+    assert not limit.broken
+    assert limit.unchecked_text == "not checked: heat: no size stated."
 
 
 def test_a_margin_without_sense_is_no_figure() -> None:
@@ -105,7 +127,11 @@ def test_a_margin_without_sense_is_no_figure() -> None:
 
 
 def assert_same(alone: tuple[Limit, ...], together: tuple[Limit, ...], place: int) -> None:
-    """The limits of one design are those of the same design in an array, at its place."""
+    """The limits of one design are those of the same design in an array, at its place.
+
+    A single design lists a reason to stop as well where that could not be checked.
+    """
+    alone = tuple(limit for limit in alone if limit.key not in STOPS)
     assert keys(alone) == keys(together)
     for one, many in zip(alone, together, strict=True):
         margins = np.broadcast_to(np.asarray(many.margin_pct), (3,))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -68,9 +69,44 @@ def test_cells_that_differ_are_told_in_words() -> None:
     assert size(six(payload_g=60_000.0)).spread_note == ""
 
 
-def test_doubts_raised_while_reading_become_notes() -> None:
+def test_remarks_made_while_reading_become_notes() -> None:
     result = size(six(), notices=(Problem("grams are taken.", "six.toml"),))
     assert result.notes[0] == "six.toml: grams are taken."
+    assert not result.doubts
+
+
+RATED = {"max_all_up_mass_g": 9000.0, "controller_max_v": 40.0, "controller_max_a": 90.0}
+SOUND = {**RATED, "parallel": 6, "throttle_cap_pct": 52.0, "landing_v": 3.2, "thrust_reserve": 1.3}
+
+
+@pytest.mark.parametrize(
+    ("change", "verdict", "holds"),
+    [
+        ({}, "holds", True),
+        ({"controller_max_v": 26.0}, "close", True),
+        ({"controller_max_v": None}, "holds as far as checked", True),
+        ({"cell": replace(straight_cell(), height_mm=0.0)}, "not checked", False),
+        ({"wanted_min": 900.0}, "not yet", False),
+        ({"landing_v": 2.6}, "unsafe", False),
+    ],
+)
+def test_the_worst_that_is_found_is_the_verdict(
+    change: dict[str, Any], verdict: str, holds: bool
+) -> None:
+    result = size(six(**{**SOUND, **change}))
+    assert (result.verdict, result.holds) == (verdict, holds)
+    assert bool(result.reasons) is not holds
+    assert result.as_dict()["verdict"] == verdict
+
+
+def test_an_open_doubt_keeps_a_design_from_holding_and_the_json_has_it() -> None:
+    notice = Problem("30 A from 2 Ah.", "heron.toml", about="cell")
+    open_ = size(six(**SOUND), notices=(notice,))
+    assert (open_.verdict, open_.holds) == ("doubtful", False)
+    assert open_.as_dict()["doubts"][0]["answered"] is False
+    settled = size(replace(six(**SOUND), sure=("cell",)), notices=(notice,))
+    assert settled.verdict == "holds"
+    assert settled.as_dict()["doubts"][0]["answered"] is True
 
 
 def test_the_json_is_plain_and_holds_every_part() -> None:

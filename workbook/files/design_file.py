@@ -128,7 +128,7 @@ def build_design(
     asked = _made(Flight, part.flight)
     mission = tuple(_phase(phase) for phase in part.mission)
     today = None if part.today is None else _today(part.today)
-    return Design(part.name, craft, pack, asked, today, mission), tuple(notices)
+    return Design(part.name, craft, pack, asked, today, mission, tuple(part.sure)), tuple(notices)
 
 
 def _made(record: Any, part: BaseModel, **others: Any) -> Any:

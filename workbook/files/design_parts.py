@@ -304,6 +304,11 @@ class DesignPart(Part):
     format: Literal["lithium pack design 1"] = Field(description=f'the format: "{FORMAT}"')
     name: str = Field(min_length=1, description="name of the design")
     note: str = Field("", description="anything to be remembered")
+    sure: list[Annotated[str, Field(min_length=1, max_length=60)]] = Field(
+        default_factory=list,
+        max_length=60,
+        description='doubts that you have looked into and answered, by subject: ["mass"]',
+    )
     craft: CraftPart = Field(discriminator="kind")
     pack: PackPart
     flight: FlightPart

@@ -17,7 +17,7 @@ from workbook.errors import InputError, Problem
 from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import RESULTS
-from workbook.sheet.text import figure_text, verdict_of, verdict_text
+from workbook.sheet.text import figure_text, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.constraints import Constraints
@@ -312,7 +312,7 @@ class Choosing(LessonView):
             self.verdict.update("broken", f"{result.found.lightest_text} {result.said}")
         else:
             told = verdict_text(answer) if one.holds else one.reason
-            verdict = verdict_of(answer) if one.holds else "broken"
+            verdict = answer.verdict if one.holds else "broken"
             self.verdict.update(verdict, f"{told} {result.said}".strip(), one.name)
         if one is None or pair is None:
             self.changes.update(

@@ -14,7 +14,7 @@ from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_craft import BENCH_CRAFT
 from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice
-from workbook.sheet.text import figure_text, verdict_of, verdict_sentence
+from workbook.sheet.text import doubt_lines, figure_text, unchecked_lines, verdict_sentence
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.size import SizingResult, size
@@ -158,7 +158,9 @@ class SizingBench(LiveView):
         self._show_flight(answer, result.trace)
         self.craft.show(self.craft_chart, answer)
         self.limits_table.update(answer.limits)
-        self.notices.update(answer.notes)
+        self.notices.update(
+            [*unchecked_lines(answer), *doubt_lines(answer), *answer.notes],
+        )
 
     def working(self, result: BenchResult) -> Iterable[Step]:
         """The steps of the figure chosen, or of all."""
@@ -171,7 +173,7 @@ class SizingBench(LiveView):
     def _show_verdict(self, answer: SizingResult) -> None:
         figures, beside = answer.figures(), answer.today.figures() if answer.today else {}
         self.verdict.update(
-            verdict_of(answer),
+            answer.verdict,
             verdict_sentence(answer),
             figure_text(figures["endurance_min"], "min", 1),
         )

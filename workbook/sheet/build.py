@@ -25,7 +25,13 @@ from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.records import write_text
 from workbook.quantities import results
 from workbook.sheet.plan import differences, plan_build
-from workbook.sheet.text import figure_text, result_text, verdict_text
+from workbook.sheet.text import (
+    doubt_lines,
+    figure_text,
+    result_text,
+    unchecked_lines,
+    verdict_text,
+)
 from workbook.sizing.size import SizingResult, size
 
 WORKING = (
@@ -78,14 +84,13 @@ class Sheet:
 
     @property
     def holds(self) -> bool:
-        """Whether every limit holds and the pack can be built as planned."""
+        """Whether the design holds and the pack can be built as planned."""
         return not self.broken_texts
 
     @property
     def broken_texts(self) -> tuple[str, ...]:
-        """Why it does not hold: reasons to stop, limits that break, faults of the plan."""
-        limits = (limit.broken_text for limit in self.answer.broken)
-        return (*self.answer.stops, *limits, *self.plan.faults)
+        """Why it does not hold: the reasons of its design, faults of the plan."""
+        return (*self.answer.reasons, *self.plan.faults)
 
 
 @cache
@@ -353,6 +358,7 @@ def build_sheet_html(
         figures=figures,
         rows=_figures(answer),
         limit_rows=_limits(answer),
+        open_lines=[*unchecked_lines(answer), *doubt_lines(answer)],
         found=differences(answer, plan),
         barrier=barrier_words(plan.layout, design.pack.cell.charge_v) if plan.layout else "",
         drawing=Markup(drawing.svg) if drawing else None,  # made of figures, no user's text in it

@@ -49,25 +49,48 @@ def verdict_text(result: SizingResult) -> str:
         return "UNSAFE: do not build or fly this design as it stands. " + " ".join(result.stops)
     if result.broken:
         return "NOT YET: " + " ".join(limit.broken_text for limit in result.broken)
+    if result.verdict == "not checked":
+        open_ = (limit for limit in result.not_checked if limit.concern != "part")
+        return f"NOT CHECKED: {'; '.join(f'{x.name} ({x.unchecked})' for x in open_)}."
+    if result.verdict == "doubtful":
+        return "DOUBTFUL: " + " ".join(doubt.line for doubt in result.open_doubts)
     close = [limit.name for limit in result.limits if limit.verdict == "close"]
-    if close:
-        return f"HOLDS, but close: less than 10 % is left of {', '.join(close)}."
+    left = f"less than 10 % is left of {', '.join(close)}" if close else ""
+    if result.not_checked:
+        names = ", ".join(limit.name for limit in result.not_checked)
+        kept = left or "every limit that could be checked is kept with at least 10 % left"
+        return f"HOLDS as far as checked: {kept}. Not checked: {names}."
+    if left:
+        return f"HOLDS, but close: {left}."
     return "HOLDS: every limit is kept with at least 10 % left."
-
-
-def verdict_of(result: SizingResult) -> str:
-    """`holds`, `close` or `broken`, for the whole result."""
-    if not result.holds:
-        return "broken"
-    return "close" if any(limit.verdict == "close" for limit in result.limits) else "holds"
 
 
 def verdict_sentence(result: SizingResult) -> str:
     """The verdict where its word already stands beside it; that a design is unsafe is always said."""
     text = verdict_text(result)
-    for word in ("NOT YET: ", "HOLDS, but close: ", "HOLDS: "):
+    for word in (
+        "NOT YET: ",
+        "NOT CHECKED: ",
+        "DOUBTFUL: ",
+        "HOLDS as far as checked: ",
+        "HOLDS, but close: ",
+        "HOLDS: ",
+    ):
         text = text.removeprefix(word)
     return text[0].upper() + text[1:]
+
+
+def unchecked_lines(result: SizingResult) -> list[str]:
+    """What could not be checked, one line a reason: every limit that has it."""
+    reasons: dict[str, list[str]] = {}
+    for limit in result.not_checked:
+        reasons.setdefault(limit.unchecked, []).append(limit.name)
+    return [f"not checked: {'; '.join(names)}: {why}." for why, names in reasons.items()]
+
+
+def doubt_lines(result: SizingResult) -> list[str]:
+    """Every doubt, open or answered, one line each."""
+    return [doubt.line for doubt in result.doubts]
 
 
 def state_lines(result: SizingResult) -> list[str]:
@@ -145,12 +168,17 @@ def limit_lines(limits: Sequence[Limit]) -> list[str]:
     """The limits as a table, one line each."""
     lines = [f"{'limit':<58}{'demand':>10}{'limit':>10}  {'':<4}{'margin':>8}  verdict"]
     for limit in limits:
+        demand, most = (_short(float(figure)) for figure in (limit.demand, limit.limit))
         margin = figure_text(float(limit.margin_pct), "%", 0)
         lines.append(
-            f"{limit.name:<58}{limit.demand:>10.4g}{limit.limit:>10.4g}  "
-            f"{limit.unit:<4}{margin:>8}  {limit.verdict}"
+            f"{limit.name:<58}{demand:>10}{most:>10}  {limit.unit:<4}{margin:>8}  {limit.verdict}"
         )
     return lines
+
+
+def _short(value: float) -> str:
+    """Four digits; a dash where there is no such figure."""
+    return "-" if math.isnan(value) else f"{value:.4g}"
 
 
 def result_report(result: SizingResult, *, with_working: bool = False) -> str:
@@ -165,6 +193,8 @@ def result_report(result: SizingResult, *, with_working: bool = False) -> str:
         [title, "=" * len(title), verdict_text(result)],
         figure_lines(result),
         [*limit_lines(result.limits)],
+        unchecked_lines(result),
+        doubt_lines(result),
         state_lines(result),
         mission_lines(result.mission) if result.mission else [],
         ["Voltages to set, from this pack's own sag", thresholds.text()] if thresholds else [],

@@ -336,6 +336,8 @@ def evaluate(
         }
         broken, margins = {}, []
         for limit in limits(applied.design, point):
+            if limit.unchecked:
+                continue
             if limit.key in BY_CELL_SHARE:
                 limit = replace(limit, demand=limit.demand * applied.cell_share_factor)
             key = margin_key(limit.key)

@@ -96,7 +96,7 @@ class LimitChange:
 
     Attributes:
         key, name: of the limit.
-        before, after: verdicts ("holds", "close", "broken"); None where the design has no such limit.
+        before, after: verdicts ("holds", "close", "broken", "not checked"); None where the design has no such limit.
         before_pct, after_pct: margins; None where they are undefined.
     """
 
@@ -260,7 +260,8 @@ class TableRow:
         hover_throttle_full_pct, hover_throttle_end_pct: NaN without a throttle column.
         thrust_to_weight_end: thrust over weight at the end of the flight.
         full_throttle_cell_current_a: at a full pack, at the throttle cap.
-        holds: whether every limit holds; broken: the names of those that do not.
+        holds: whether every limit holds; broken: the names of those that do not, or that of pack or
+            flight could not be checked.
     """
 
     motor: str
@@ -362,5 +363,8 @@ def _row(design: Design[Any], table: ThrustTable) -> TableRow:
         bench_gf_w * mean_v,
         **values,
         holds=result.holds,
-        broken=tuple(limit.name for limit in result.broken),
+        broken=(
+            *(limit.name for limit in result.broken),
+            *(f"not checked: {x.name}" for x in result.not_checked if x.concern != "part"),
+        ),
     )

@@ -138,7 +138,8 @@ class Design(Generic[Craft]):
     """Everything that the computation needs to size a pack.
 
     Any figure in it may be an array: the answer then has that shape. The mission is one plan of
-    single figures, flown by a single design.
+    single figures, flown by a single design. `sure` names the doubts that its builder has answered
+    (see `workbook.sizing.doubts`).
     """
 
     name: str
@@ -147,6 +148,7 @@ class Design(Generic[Craft]):
     flight: Flight
     today: ReferencePack | None = None
     mission: tuple[MissionPhase, ...] = ()
+    sure: tuple[str, ...] = ()
 
     def changed(self, **values: Any) -> Design[Craft]:
         """A new design with figures of the craft, the pack or the flight replaced by name.

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from typing import Any
+
+from workbook.errors import Problem
+from workbook.sizing.design import Design
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,13 @@ class Doubt:
             f'sure = ["{self.about}"]'
         )
 
+    @property
+    def line(self) -> str:
+        """The doubt on one line, as answered where it is."""
+        if self.answered:
+            return f'answered, sure = ["{self.about}"]: {self.text}'
+        return f"doubt about {self.about}: {self.text} {self.answer[0].upper()}{self.answer[1:]}."
+
 
 def answered(doubts: tuple[Doubt, ...], sure: Collection[str]) -> tuple[Doubt, ...]:
     """The doubts, each marked where the builder is sure of its subject.
@@ -46,3 +57,20 @@ def answered(doubts: tuple[Doubt, ...], sure: Collection[str]) -> tuple[Doubt, .
         sure: subjects that the builder has checked, as a design's `sure` lists them.
     """
     return tuple(replace(doubt, answered=doubt.about in sure) for doubt in doubts)
+
+
+def doubts(design: Design[Any], notices: Iterable[Problem] = ()) -> tuple[Doubt, ...]:
+    """Every doubt about a single design, those that its `sure` names marked as answered.
+
+    Args:
+        design: the design.
+        notices: of the readers of its files; those with a subject are doubts.
+
+    Example:
+        >>> from types import SimpleNamespace
+        >>> notice = Problem("30 A from 2 Ah.", "heron.toml", about="cell")
+        >>> doubts(SimpleNamespace(sure=("cell",)), [notice])[0].line
+        'answered, sure = ["cell"]: heron.toml: 30 A from 2 Ah.'
+    """
+    read = (Doubt(f"{n.about}_file", n.about, str(n)) for n in notices if n.about)
+    return answered(tuple(read), design.sure)

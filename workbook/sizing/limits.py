@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
 from pathlib import Path
@@ -52,6 +52,9 @@ air with any surety. Common practice, no source."""
 
 Verdict: TypeAlias = Literal["holds", "close", "broken", "not checked"]
 
+Concern: TypeAlias = Literal["pack", "flight", "part"]
+"""What a limit keeps safe: the pack, the flight, or another part's rating."""
+
 
 @dataclass(frozen=True)
 class Limit:
@@ -60,11 +63,13 @@ class Limit:
     Attributes:
         key: short name in lower case with underscores.
         name: in words.
-        demand: what the design asks for; NaN where it has no value, which counts as broken.
+        demand: what the design asks for; NaN where it has no value, which counts as broken where
+            nothing says why it is not checked.
         limit: what there is to give.
         unit: of both; empty for a ratio.
         broken_text: what a broken limit means, in words.
         worst_at: the instant at which it was checked.
+        concern: what it keeps safe.
         unchecked: why it could not be checked; empty where it was.
 
     Example:
@@ -80,7 +85,13 @@ class Limit:
     unit: str
     broken_text: str
     worst_at: str
+    concern: Concern = "pack"
     unchecked: str = ""
+
+    @property
+    def unchecked_text(self) -> str:
+        """What could not be checked and why, in a sentence; empty where it was."""
+        return f"not checked: {self.name}: {self.unchecked}." if self.unchecked else ""
 
     @property
     def margin_pct(self) -> Number:
@@ -97,7 +108,9 @@ class Limit:
 
     @property
     def broken(self) -> np.ndarray:
-        """Where the limit does not hold."""
+        """Where the limit does not hold; nowhere where it could not be checked."""
+        if self.unchecked:
+            return np.zeros(np.shape(self.demand), dtype=bool)
         return ~(np.asarray(self.demand) <= np.asarray(self.limit))
 
     @property
@@ -244,28 +257,59 @@ class Rule:
     stop: str = ""
     role: Literal["limit", "stop", "choice"] = "limit"
     craft: str = ""
+    concern: Concern = "pack"
+    unstated: str = ""
+    unknown: str = "there is no such figure for this design"
+    doubt: str = ""
     on_ground: bool = False
     implied: bool = False
     alone: bool = False
 
-    def of(self, subject: Subject) -> Limit | None:
-        """The limit of one subject; None where its craft has none, or its design asks for none."""
+    def of(self, subject: Subject, *, listed: bool = True) -> Limit | None:
+        """The limit of one subject; None where its craft has none, or its design asks for none.
+
+        Args:
+            subject: what it looks at.
+            listed: whether what cannot be checked is listed as such; where it is not, as in a choice,
+                it counts as broken, and another part's rating that nobody states is no limit.
+        """
         if self.craft and self.craft != craft_type_of(subject.design).name:
             return None
-        demand, limit = attrgetter(self.demand)(subject), attrgetter(self.limit)(subject)
-        if demand is None or limit is None:
+        figures = attrgetter(self.demand)(subject), attrgetter(self.limit)(subject)
+        stated = all(figure is not None for figure in figures)
+        if not stated and (not self.unstated or not (listed or self.concern != "part")):
             return None
-        broken = self.broken.format(demand=demand, limit=limit, s=subject)
-        unit = unit_of(self.quantity)
-        return Limit(self.key, self.name, demand, limit, unit, broken, self.worst_at)
+        demand, limit = (np.nan if figure is None else figure for figure in figures)
+        words = {"demand": demand, "limit": limit, "s": subject}
+        found = Limit(
+            self.key,
+            self.name,
+            demand,
+            limit,
+            unit_of(self.quantity),
+            self.broken.format(**words),
+            self.worst_at,
+            self.concern,
+            (self._unknown(subject, demand, limit) if stated else self.unstated).format(**words),
+        )
+        if listed:
+            return found
+        text = found.broken_text if stated else found.unchecked_text
+        return replace(found, unchecked="", broken_text=text)
+
+    def _unknown(self, subject: Subject, demand: Any, limit: Any) -> str:
+        """Why a limit whose figures are stated is not checked; arrays of designs tell no reasons."""
+        if np.ndim(demand) or np.ndim(limit) or self.alone:
+            return ""
+        if np.isnan(demand) or np.isnan(limit):
+            return self.unknown
+        return str(attrgetter(self.doubt)(subject)) if self.doubt else ""
 
     def reason(self, subject: Subject) -> str:
         """Why a single subject must not be built or flown; empty where this limit does not say so."""
         limit = self.of(subject) if self.stop else None
         if limit is None or not limit.broken:
             return ""
-        if not self.alone and (np.isnan(limit.demand) or np.isnan(limit.limit)):
-            return ""  # another limit says why there is no such figure
         return self.stop.format(demand=limit.demand, limit=limit.limit, s=subject)
 
 
@@ -311,10 +355,12 @@ class PhaseSubject:
         """Whether the motors give no more than the phase asks."""
         return self.run.kind not in ("rest", "launch")
 
+    any = True
+
     @property
-    def sized(self) -> bool:
-        """Whether the cell's size is stated."""
-        return has_size(self.design)
+    def cell_c(self) -> float | None:
+        """Highest temperature inside a cell; None where the cell's size is not stated."""
+        return self.run.cell_c if has_size(self.design) else None
 
 
 @dataclass(frozen=True)
@@ -328,20 +374,34 @@ class MissionRule:
     demand: str
     limit: str
     broken: str
+    concern: Concern = "flight"
+    unstated: str = ""
+    unknown: str = "there is no such figure for this mission"
     at_end: bool = False
 
     def nearest(self, design: Design[Any], phases: tuple[PhaseRun, ...]) -> Limit | None:
         """The limit in the phase that is nearest to it; None where no phase has it."""
         figures = attrgetter(self.demand, self.limit)
-        subjects = (PhaseSubject(run, design) for run in phases)
-        asked = ((figures(s), s) for s in subjects if attrgetter(self.phases)(s))
-        known = [(pair, s) for pair, s in asked if np.isfinite(pair).all()]
-        if not known:
+        subjects = (PhaseSubject(run, design) for run in phases if np.isfinite(run.cell_a))
+        asked = [(figures(s), s) for s in subjects if attrgetter(self.phases)(s)]
+        for pair, s in asked:
+            stated = all(figure is not None for figure in pair)
+            if not stated and not self.unstated:
+                return None
+            if not stated or np.isnan(pair).any():
+                why = (self.unknown if stated else self.unstated).format(s=s)
+                where = f"{s.run.label}, minute {s.run.end_min:.1f}"
+                name, unit = self.name.format(s=s), unit_of(self.quantity)
+                text = f"{self.broken} ({where})."
+                return Limit(self.key, name, np.nan, np.nan, unit, text, where, self.concern, why)
+        if not asked:
             return None
-        (demand, limit), s = max(known, key=lambda one: one[0][0] / one[0][1])
+        (demand, limit), s = max(asked, key=lambda one: one[0][0] / one[0][1])
         place = f"{s.run.label}, minute {s.run.end_min if self.at_end else s.run.worst_min:.1f}"
         name, text = self.name.format(s=s), f"{self.broken} ({place})."
-        return Limit(self.key, name, demand, limit, unit_of(self.quantity), text, place)
+        return Limit(
+            self.key, name, demand, limit, unit_of(self.quantity), text, place, self.concern
+        )
 
 
 _BLOCKS = tomllib.loads(TABLE.read_text("utf-8"))
@@ -353,9 +413,11 @@ MISSION_RULES = tuple(MissionRule(**block) for block in _BLOCKS["mission"])
 """Every limit of a mission but its charge, in the order in which they are shown."""
 
 
-def _of(subject: Subject, which: Callable[[Rule], bool]) -> tuple[Limit, ...]:
-    """The limits of a subject by those rules that are meant."""
-    found = (rule.of(subject) for rule in RULES if which(rule))
+def _of(
+    subject: Subject, which: Callable[[Rule], bool], *, listed: bool = True
+) -> tuple[Limit, ...]:
+    """The limits of a subject by those rules that are meant; see `Rule.of`."""
+    found = (rule.of(subject, listed=listed) for rule in RULES if which(rule))
     return tuple(limit for limit in found if limit is not None)
 
 
@@ -367,9 +429,12 @@ def limits(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[Limit,
         point: its operating point.
 
     Returns:
-        The limits; demand and limit have the shape of the point.
+        The limits; demand and limit have the shape of the point. What could not be checked is among
+        them, reasons to stop that could not be checked as well.
     """
-    return _of(Subject(design, point), lambda rule: rule.role == "limit")
+    found = _of(Subject(design, point), lambda rule: rule.role != "choice" and not rule.implied)
+    stopping = {rule.key for rule in RULES if rule.role == "stop"}
+    return tuple(limit for limit in found if limit.unchecked or limit.key not in stopping)
 
 
 def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
@@ -392,7 +457,8 @@ def ground_limits(
         design: the design, or arrays of designs.
         constraints: what the choice must keep to.
     """
-    return _of(Subject(design, None, constraints), lambda rule: rule.on_ground)
+    subject = Subject(design, None, constraints)
+    return _of(subject, lambda rule: rule.on_ground, listed=False)
 
 
 def flight_limits(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[Limit, ...]:
@@ -406,7 +472,9 @@ def flight_limits(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple
     def stops_only(rule: Rule) -> bool:
         return rule.role == "stop" and not (rule.implied or rule.on_ground)
 
-    return (*limits(design, point), *_of(Subject(design, point), stops_only))
+    subject = Subject(design, point)
+    flown = _of(subject, lambda rule: rule.role == "limit", listed=False)
+    return (*flown, *_of(subject, stops_only, listed=False))
 
 
 def mission_limits(design: Design[Any], mission: MissionRun) -> tuple[Limit, ...]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property, lru_cache
-from typing import Any, Generic, overload
+from typing import Any, Generic, Literal, TypeAlias, overload
 
 import numpy as np
 from typing_extensions import TypeVar
@@ -20,6 +20,7 @@ from workbook.sizing.conditions import COOL_C, derate
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight, ReferencePack
+from workbook.sizing.doubts import Doubt, doubts
 from workbook.sizing.figures import plain
 from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import Limit, limits, mission_limits, stops
@@ -29,6 +30,13 @@ from workbook.sizing.wing_point import WingPoint
 from workbook.working import Step
 
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], default=Any, covariant=True)
+
+Answer: TypeAlias = Literal[
+    "unsafe", "not yet", "not checked", "doubtful", "holds as far as checked", "close", "holds"
+]
+"""The verdict on a whole design, the worst first; only the last three hold."""
+
+HOLDING: tuple[Answer, ...] = ("holds as far as checked", "close", "holds")
 
 TRAVEL = {
     CABIN: "",
@@ -46,6 +54,7 @@ class SizingResult(Generic[PointT]):
             `WingPoint` of a fixed wing.
         limits: each limit with demand, limit, margin and verdict.
         stops: reasons, in words, not to build or fly it as it stands; empty for a sound design.
+        doubts: about what the design states, answered or open.
         notes: what else the builder should know.
         working: how each figure came about.
         mission: the pack through the mission, where the design states one that can be computed; its
@@ -61,6 +70,7 @@ class SizingResult(Generic[PointT]):
     working: tuple[Step, ...]
     mission: MissionRun | None = None
     today: SizingResult[PointT] | None = None
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def craft_type(self) -> CraftType[Any, Any]:
@@ -97,9 +107,42 @@ class SizingResult(Generic[PointT]):
         return tuple(limit for limit in self.limits if limit.broken)
 
     @property
+    def not_checked(self) -> tuple[Limit, ...]:
+        """The limits that could not be checked."""
+        return tuple(limit for limit in self.limits if limit.unchecked)
+
+    @property
+    def open_doubts(self) -> tuple[Doubt, ...]:
+        """The doubts that nobody has answered."""
+        return tuple(doubt for doubt in self.doubts if not doubt.answered)
+
+    @property
+    def verdict(self) -> Answer:
+        """The verdict on the whole design."""
+        if self.stops:
+            return "unsafe"
+        if self.broken:
+            return "not yet"
+        if any(limit.concern != "part" for limit in self.not_checked):
+            return "not checked"
+        if self.open_doubts:
+            return "doubtful"
+        if self.not_checked:
+            return "holds as far as checked"
+        return "close" if any(limit.verdict == "close" for limit in self.limits) else "holds"
+
+    @property
     def holds(self) -> bool:
-        """Whether every limit holds and there is no reason to stop."""
-        return not self.broken and not self.stops
+        """Whether nothing stands against it: no reason to stop, no limit broken, none of pack or flight
+        that could not be checked, no open doubt."""
+        return self.verdict in HOLDING
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why it does not hold, a sentence each; empty where it does."""
+        unchecked = (x.unchecked_text for x in self.not_checked if x.concern != "part")
+        broken = (limit.broken_text for limit in self.broken)
+        return (*self.stops, *broken, *unchecked, *(doubt.line for doubt in self.open_doubts))
 
     def figures(self) -> dict[str, float | str | None]:
         """The figures by name, the unit as suffix; None where there is no such figure."""
@@ -139,6 +182,9 @@ class SizingResult(Generic[PointT]):
             "series": int(design.pack.series),
             "parallel": int(design.pack.parallel),
             "holds": self.holds,
+            "verdict": self.verdict,
+            "not_checked": [_unchecked_dict(limit) for limit in self.not_checked],
+            "doubts": [{**asdict(doubt), "answer": doubt.answer} for doubt in self.doubts],
             **self.figures(),
             "states": [{"state": name, **state} for name, state in self.state_figures().items()],
             **self.craft_type.extra(design, self.point),
@@ -162,6 +208,15 @@ def _limit_dict(limit: Limit) -> dict[str, Any]:
         **plain({"margin_pct": limit.margin_pct}),
         "verdict": limit.verdict,
         "worst_at": limit.worst_at,
+    }
+
+
+def _unchecked_dict(limit: Limit) -> dict[str, str]:
+    return {
+        "key": limit.key,
+        "name": limit.name,
+        "concern": limit.concern,
+        "reason": limit.unchecked,
     }
 
 
@@ -261,7 +316,8 @@ def size(
     Args:
         design: the design, every figure a single number.
         allowances: factors on the plan's figures, neutral by default.
-        notices: doubts raised while the files were read; they become notes.
+        notices: what was noticed while the files were read; they become notes, and doubts where they
+            are about something.
 
     Returns:
         The result, with the reference pack beside it where the design states one (without a mission).
@@ -275,7 +331,7 @@ def size(
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type.mission_model(point))
     notes = (
-        *map(str, notices),
+        *(str(notice) for notice in notices if not notice.about),
         *craft_type.notes(design, point),
         *_pack_notes(design, float(point.all_up_mass_g)),
     )
@@ -288,4 +344,5 @@ def size(
         working=craft_type.working(design, point) + (mission.working() if mission else ()),
         mission=mission,
         today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
+        doubts=doubts(design, notices),
     )

@@ -6,7 +6,7 @@ import ipywidgets as W
 
 from workbook.widgets.palette import CAUTION, HAIRLINE, INK, LIMIT, PACK
 
-SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "": ""}
+SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": ""}
 """Sign of each verdict: the word always stands beside it or in the cell's title."""
 
 CSS = f"""
@@ -29,6 +29,7 @@ CSS = f"""
 .wb-verdict {{ border-left: 8px solid {PACK.colour}; padding: 6px 0 6px 14px; margin: 4px 0;
   max-width: 52em; }}
 .wb-verdict.wb-close {{ border-left-color: {CAUTION.colour}; border-left-style: double; }}
+.wb-verdict.wb-unchecked {{ border-left-color: {CAUTION.colour}; border-left-style: dotted; }}
 .wb-verdict.wb-broken {{ border-left-color: {LIMIT.colour}; border-left-style: dashed; }}
 .wb-word {{ font-weight: 700; font-size: 130%; margin-right: 0.6em; white-space: nowrap; }}
 .wb-holds .wb-word {{ color: {PACK.colour}; }}

@@ -15,7 +15,26 @@ from workbook.sizing.limits import Limit
 from workbook.widgets.style import SIGNS, Panel
 from workbook.working import Step
 
-WORDS = {"holds": "HOLDS", "close": "CLOSE", "broken": "DOES NOT HOLD"}
+WORDS = {
+    "holds": "HOLDS",
+    "close": "CLOSE",
+    "broken": "DOES NOT HOLD",
+    "unsafe": "UNSAFE",
+    "not yet": "NOT YET",
+    "not checked": "NOT CHECKED",
+    "doubtful": "DOUBTFUL",
+    "holds as far as checked": "HOLDS AS FAR AS CHECKED",
+}
+"""The word of each verdict, on a limit or on a whole design."""
+
+LOOKS = {
+    "unsafe": "broken",
+    "not yet": "broken",
+    "not checked": "unchecked",
+    "doubtful": "unchecked",
+    "holds as far as checked": "close",
+}
+"""How a verdict looks where it is not by its own name."""
 
 
 @dataclass(frozen=True)
@@ -72,14 +91,15 @@ class Verdict(_Text):
         """Show another verdict.
 
         Args:
-            verdict: `holds`, `close` or `broken`.
+            verdict: of a design or a limit, as `WORDS` has it.
             sentence: what it means.
             lead: the one figure to be read from afar, with its unit.
         """
         big = f'<div class="wb-lead">{escape(lead)}</div>' if lead else ""
+        look = LOOKS.get(verdict, verdict)
         self.html.value = (
-            f'<div class="wb-verdict wb-{verdict}" role="status">{big}'
-            f'<span class="wb-word">{SIGNS[verdict]} {WORDS[verdict]}</span>'
+            f'<div class="wb-verdict wb-{look}" role="status">{big}'
+            f'<span class="wb-word">{SIGNS[look]} {WORDS[verdict]}</span>'
             f"<span>{escape(sentence)}</span></div>"
         )
 
@@ -115,10 +135,12 @@ def _limit_row(limit: Limit) -> str:
     verdict = limit.verdict
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
     meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
+    meaning = f"not checked: {limit.unchecked}" if limit.unchecked else meaning
+    look = LOOKS.get(verdict, verdict)
     return (
-        f'<tr class="wb-{verdict}"><th scope="row">{escape(name)}</th>'
+        f'<tr class="wb-{look}"><th scope="row">{escape(name)}</th>'
         f"{shown(limit.demand, '.4g', limit.unit)}{shown(limit.limit, '.4g', limit.unit)}"
-        f"{shown(limit.margin_pct, '.0f', '%')}<td>{SIGNS[verdict]} {escape(meaning)}</td></tr>"
+        f"{shown(limit.margin_pct, '.0f', '%')}<td>{SIGNS[look]} {escape(meaning)}</td></tr>"
     )
 
 
