@@ -53,7 +53,8 @@ def test_every_figure_equals_that_of_size_json(
             _, key, figure = shown.key.split(".")
             value = limits[key][figure]
             unit = limits[key]["unit"] if figure == "limit" else ""
-            expected = f"{value:.0f} %" if figure == "margin_pct" else f"{value:.4g} {unit}".strip()
+            text = "{:.0f} %" if figure == "margin_pct" else f"{{:.4g}} {unit}"
+            expected = "-" if value is None else text.format(value).strip()
         else:
             value = told[shown.key]
             expected = value if isinstance(value, str) else result_text(rows[shown.key], value)

@@ -74,7 +74,13 @@ BESIDE_FIGURES = (
 )
 ASKED = ("payload_g", "max_all_up_mass_g", "thrust_reserve", "wanted_min")
 """What the controls change in the design."""
-WORDS = {None: "not asked", "broken": "✕ broken", "close": "△ close", "holds": "✓ holds"}
+WORDS = {
+    None: "not asked",
+    "not checked": "? not checked",
+    "broken": "✕ broken",
+    "close": "△ close",
+    "holds": "✓ holds",
+}
 
 
 class Picked(traitlets.HasTraits):

@@ -183,7 +183,7 @@ def _limits(answer: SizingResult) -> list[dict[str, Any]]:
                 "name": limit.name,
                 "key": limit.key,
                 "worst_at": limit.worst_at,
-                "unit": limit.unit,
+                "unit": limit.unit if math.isfinite(most) else "",
                 "demand": text(demand),
                 "demand_value": plain(demand),
                 "limit": text(most),
