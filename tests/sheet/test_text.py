@@ -148,7 +148,7 @@ def test_limits_that_share_a_reason_not_to_be_checked_stand_on_one_line() -> Non
 def test_the_report_has_every_part_and_ends_with_what_it_is_not(name: str) -> None:
     result = sized(name)
     text = result_report(result, with_working=True)
-    parts = [result.design.name, verdict_text(result), "Voltages to set", *result.notes]
+    parts = [result.design.name, verdict_text(result), "Voltages to set", *map(str, result.notes)]
     parts += [step.text() for step in result.working] + [limit.name for limit in result.limits]
     assert all(part in text for part in parts)
     assert text.endswith("qualified help stand above it.")

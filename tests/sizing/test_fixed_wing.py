@@ -53,5 +53,5 @@ def test_a_mission_flies_slowly_in_loiter_and_launches_at_full_throttle() -> Non
 
 def test_notes_say_what_the_launch_rests_on() -> None:
     by_mass, by_table = wing(), wing(table=power_law_table(voltage_v=14.8, highest_gf=2000.0))
-    assert any("a rule of thumb" in note for note in size(by_mass).notes)
-    assert any("static thrust table" in note for note in size(by_table).notes)
+    assert any("a rule of thumb" in note.text for note in size(by_mass).notes)
+    assert any("static thrust table" in note.text for note in size(by_table).notes)

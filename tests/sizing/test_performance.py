@@ -103,5 +103,5 @@ def test_six_rotors_with_one_out_carry_a_quarter_each_on_1_2247_of_the_power() -
 )  # fmt: skip
 def test_one_motor_out_is_said_in_words(design: Design[Multirotor], said: str) -> None:
     answer = size(design)
-    assert any(said in note for note in answer.notes)
+    assert any(said in note.text for note in answer.notes)
     assert said in answer.as_dict()["motor_out"]["text"]

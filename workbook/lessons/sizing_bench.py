@@ -159,7 +159,7 @@ class SizingBench(LiveView):
         self.craft.show(self.craft_chart, answer)
         self.limits_table.update(answer.limits)
         self.notices.update(
-            [*unchecked_lines(answer), *doubt_lines(answer), *answer.notes],
+            [*unchecked_lines(answer), *doubt_lines(answer), *map(str, answer.notes)],
         )
 
     def working(self, result: BenchResult) -> Iterable[Step]:

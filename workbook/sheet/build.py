@@ -32,6 +32,7 @@ from workbook.sheet.text import (
     unchecked_lines,
     verdict_text,
 )
+from workbook.sizing.notes import Topic
 from workbook.sizing.size import SizingResult, size
 
 WORKING = (
@@ -249,6 +250,12 @@ def _cap_words(answer: SizingResult) -> str:
     )
 
 
+def _given_topics(plan: BuildPlan) -> tuple[Topic, ...]:
+    """Notes that are printed with what was given; carrying has a section of its own."""
+    place: tuple[Topic, ...] = () if plan.settings.bay is not None else ("place in the craft",)
+    return ("file", "craft", "cell", "cold", "mission", "spread of cells", *place)
+
+
 def _given(answer: SizingResult, plan: BuildPlan) -> list[str]:
     """What was assumed, the doubts of the files, and what else the builder should know."""
     flight = answer.design.flight
@@ -262,18 +269,7 @@ def _given(answer: SizingResult, plan: BuildPlan) -> list[str]:
         f"{float(pack.extra_mass_g):g} g leads and connector, joints {float(pack.joint_mohm):g} mohm.",
         *plan.assumed,
     ]
-    own = answer.craft_type.notes(answer.design, answer.point)
-    remarks = 0
-    for note in answer.notes:
-        carried = "UN 38.3" in note  # the section on carrying says it
-        fitted = note.startswith("Not checked here") and plan.settings.bay is not None
-        if note in own or note.startswith(("Cell:", "Not checked here")):
-            if not fitted and " nan " not in note:  # a figure that cannot be told
-                said.append(note.partition(" Basis: ")[0])
-        elif not carried:
-            remarks += 1
-    if remarks:
-        said.append(f"Remarks on the files read: {remarks}; workbook size prints them.")
+    said += [note.text for note in answer.all_notes if note.topic in _given_topics(plan)]
     if plan.settings.bay is not None:
         said.append(
             "The centre of gravity is not checked here: measure it with the pack in its place."

@@ -184,7 +184,6 @@ def _short(value: float) -> str:
 def result_report(result: SizingResult, *, with_working: bool = False) -> str:
     """The whole result as text, with its working where asked for."""
     pack, thresholds = result.design.pack, result.thresholds()
-    notes = [*result.notes, *filter(None, [result.spread_note])]
     title = (
         f"{result.design.name}: {int(pack.series)}S{int(pack.parallel)}P of {pack.cell.name} "
         f"({pack.cell.cell_format})"
@@ -198,7 +197,7 @@ def result_report(result: SizingResult, *, with_working: bool = False) -> str:
         state_lines(result),
         mission_lines(result.mission) if result.mission else [],
         ["Voltages to set, from this pack's own sag", thresholds.text()] if thresholds else [],
-        ["Notes", *(f"- {note}" for note in notes)] if notes else [],
+        ["Notes", *(f"- {note}" for note in result.all_notes)] if result.all_notes else [],
         ["Working", *(f"- {step.text()}" for step in result.working)] if with_working else [],
         [NOT_A_CERTIFICATE],
     ]

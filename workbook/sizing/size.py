@@ -25,6 +25,7 @@ from workbook.sizing.figures import plain
 from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import Limit, limits, mission_limits, stops
 from workbook.sizing.mission import MissionRun, fly_mission
+from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.wing_point import WingPoint
 from workbook.working import Step
@@ -55,7 +56,7 @@ class SizingResult(Generic[PointT]):
         limits: each limit with demand, limit, margin and verdict.
         stops: reasons, in words, not to build or fly it as it stands; empty for a sound design.
         doubts: about what the design states, answered or open.
-        notes: what else the builder should know.
+        notes: what else the builder should know, each with its topic.
         working: how each figure came about.
         mission: the pack through the mission, where the design states one that can be computed; its
             limits are among `limits`.
@@ -66,7 +67,7 @@ class SizingResult(Generic[PointT]):
     point: PointT
     limits: tuple[Limit, ...]
     stops: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     working: tuple[Step, ...]
     mission: MissionRun | None = None
     today: SizingResult[PointT] | None = None
@@ -100,6 +101,11 @@ class SizingResult(Generic[PointT]):
             f"{note}, and the cell that leads its group carries up to {spread.poor_share:.2f} times its share "
             "of the current. Matched cells come nearer to the plan."
         )
+
+    @property
+    def all_notes(self) -> tuple[Note, ...]:
+        """The notes, and the one on cells that differ, which takes a moment to draw."""
+        return (*self.notes, *notes_on("spread of cells", filter(None, [self.spread_note])))
 
     @property
     def broken(self) -> tuple[Limit, ...]:
@@ -192,7 +198,7 @@ class SizingResult(Generic[PointT]):
             "mission": None if self.mission is None else self.mission.as_dict(),
             "thresholds": _thresholds_list(self.thresholds()),
             "stops": list(self.stops),
-            "notes": [*self.notes, *filter(None, [self.spread_note])],
+            "notes": [note.text for note in self.all_notes],
             "today": None
             if today is None
             else {"name": today.design.name, "holds": today.holds, **today.figures()},
@@ -263,20 +269,21 @@ def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
     )
 
 
-def _pack_notes(design: Design[Any], all_up_mass_g: float) -> list[str]:
+def _pack_notes(design: Design[Any], all_up_mass_g: float) -> tuple[Note, ...]:
     """What any builder should know of the pack: its cell, cold, travel, balance."""
     pack, notes = design.pack, []
     if pack.cell.model.caution:
-        notes.append(f"Cell: {pack.cell.model.caution}")
+        notes.append(Note("cell", f"Cell: {pack.cell.model.caution}"))
     if design.flight.pack_temperature_c < COOL_C:
-        notes.append(COLD_CAUTION)
+        notes.append(Note("cold", COLD_CAUTION))
     travel = TRAVEL.get(int(passenger_class(pack.energy_wh)), "is not carried by passengers")
     if travel:
-        notes.append(
+        said = (
             f"{pack.energy_wh:.0f} Wh: on passenger flights such a battery {travel}; a home-built pack has no UN 38.3 test "
             "either. Check the current rules and your airline."
         )
-    return [*notes, _balance_note(design, all_up_mass_g)]
+        notes.append(Note("carrying", said))
+    return (*notes, Note("place in the craft", _balance_note(design, all_up_mass_g)))
 
 
 @lru_cache(maxsize=32)
@@ -331,8 +338,8 @@ def size(
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type.mission_model(point))
     notes = (
-        *(str(notice) for notice in notices if not notice.about),
-        *craft_type.notes(design, point),
+        *notes_on("file", (str(notice) for notice in notices if not notice.about)),
+        *notes_on("craft", craft_type.notes(design, point)),
         *_pack_notes(design, float(point.all_up_mass_g)),
     )
     return SizingResult(
@@ -340,7 +347,7 @@ def size(
         point,
         limits=limits(design, point) + (mission_limits(design, mission) if mission else ()),
         stops=stops(design, point),
-        notes=notes + (mission.cautions if mission else ()),
+        notes=notes + notes_on("mission", mission.cautions if mission else ()),
         working=craft_type.working(design, point) + (mission.working() if mission else ()),
         mission=mission,
         today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
