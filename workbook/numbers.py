@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import copy
 import dataclasses
+import math
 from collections.abc import Mapping
-from typing import Any, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,36 @@ STANDARD_GRAVITY_M_S2 = 9.80665
 
 JUST_ABOVE_0, FINITE = 5e-324, 1.7976931348623157e308
 """The least number above 0 and the largest below infinity, as ends of a range that leaves those out."""
+
+
+Side: TypeAlias = Literal["down", "up", "nearest"]
+"""Which way a printed figure is rounded, so that who relies on it errs on the safe side."""
+
+SAME_FIGURE = 1e-9
+"""A figure so near to a printed one, as a share of it, is that figure: arithmetic leaves no more."""
+
+
+def rounded(value: float, decimals: int, side: Side = "nearest") -> float:
+    """A figure with so many decimals, rounded to one side; what is not finite stays.
+
+    Args:
+        value: a single figure.
+        decimals: after the point, 0 or more.
+        side: "down" for what there is (a time, a cap), "up" for what it takes (a mass, a voltage to
+            land at), "nearest" where neither side is safer.
+
+    Example:
+        >>> rounded(68.97, 0, "down"), rounded(3.101, 2, "up"), rounded(4 * 3.6, 1, "down")
+        (68.0, 3.11, 14.4)
+    """
+    if not math.isfinite(value):
+        return float(value)
+    if side == "nearest":
+        return round(float(value), decimals) + 0.0
+    steps = float(value) * 10.0**decimals
+    spare = SAME_FIGURE * max(1.0, abs(steps))
+    whole = math.floor(steps + spare) if side == "down" else math.ceil(steps - spare)
+    return whole / 10.0**decimals
 
 
 def range_problems(

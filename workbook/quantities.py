@@ -10,6 +10,9 @@ import csv
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
+
+from workbook.numbers import Side, rounded
 
 TABLE = Path(__file__).with_name("data") / "quantities.csv"
 
@@ -76,6 +79,8 @@ class Quantity:
         usual: ends of its slider.
         step: of its slider.
         whole: whether only whole numbers make sense.
+        safe: which way it is rounded when it is printed. The table says so only where it is not what
+            `better` asks for: down where more is better, up where less is, else to the nearest.
     """
 
     key: str
@@ -89,6 +94,7 @@ class Quantity:
     usual: tuple[float, float] = (0.0, 1.0)
     step: float = 1.0
     whole: bool = False
+    safe: Side = "nearest"
 
     @property
     def unit(self) -> str:
@@ -105,14 +111,27 @@ class Quantity:
         """
         return f"{self.label}, {self.unit}" if self.unit else self.label
 
-    def text(self, value: float) -> str:
-        """A value with its unit.
+    def number(self, value: float) -> str:
+        """A value as it is printed, rounded to the safe side.
 
         Example:
-            >>> RESULTS["endurance_min"].text(12.345)
-            '12.3 min'
+            >>> RESULTS["endurance_min"].number(12.39), RESULTS["all_up_mass_g"].number(4012.1)
+            ('12.3', '4013')
         """
-        return f"{value:.{self.decimals}f} {self.unit}".rstrip()
+        return f"{rounded(value, self.decimals, self.safe):.{self.decimals}f}"
+
+    def text(self, value: float) -> str:
+        """The same with its unit.
+
+        Example:
+            >>> RESULTS["endurance_min"].text(12.39), INPUTS["landing_v"].text(3.101)
+            ('12.3 min', '3.11 V')
+        """
+        return f"{self.number(value)} {self.unit}".rstrip()
+
+
+SAFE_SIDE: dict[str, Side] = {"high": "down", "low": "up", "": "nearest"}
+"""Which way a quantity is rounded by what is better of it, where the table says nothing else."""
 
 
 def _read(table: str) -> dict[str, Quantity]:
@@ -123,8 +142,9 @@ def _read(table: str) -> dict[str, Quantity]:
 
 def _quantity(row: dict[str, str]) -> Quantity:
     words = (row["key"], row["label"], int(row["decimals"]), row["better"], row["help"])
+    safe = cast(Side, row["safe"] or SAFE_SIDE[row["better"]])
     if not row["step"]:
-        return Quantity(*words)
+        return Quantity(*words, safe=safe)
     return Quantity(
         *words,
         least=float(row["least"]),
@@ -133,6 +153,7 @@ def _quantity(row: dict[str, str]) -> Quantity:
         usual=(float(row["usual_low"]), float(row["usual_high"])),
         step=float(row["step"]),
         whole=row["whole"] == "yes",
+        safe=safe,
     )
 
 

@@ -19,8 +19,8 @@ import numpy as np
 from workbook.bench.layout import Bay
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
-from workbook.sizing.budget import budget, draw_lines, evaluate
-from workbook.sizing.budget_lines import STANDARD_LINES, apply
+from workbook.sizing.budget import budget, evaluate
+from workbook.sizing.budget_lines import STANDARD_LINES, apply, draw_lines
 from workbook.sizing.candidates import Sweep, pareto
 from workbook.sizing.constraints import Constraints
 from workbook.sizing.design import Design

@@ -8,6 +8,7 @@ from tests.lessons.conftest import plain
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell
 from workbook.files.design_file import read_design
+from workbook.quantities import RESULTS
 from workbook.lessons.sizing_bench import open_bench
 from workbook.sizing.size import size
 
@@ -24,7 +25,7 @@ def test_a_moved_control_reaches_verdict_figures_limits_and_charts(bench):
     bench.inputs["cell"].value = find_cell("Avocet 40P")
     answer = size(read_design(SIX).design.changed(parallel=4, cell=find_cell("Avocet 40P")))
     figures = answer.figures()
-    assert f"{figures['endurance_min']:.1f} min" in plain(bench.verdict.html.value)
+    assert RESULTS["endurance_min"].text(figures["endurance_min"]) in plain(bench.verdict.html.value)
     assert f"all-up mass {figures['all_up_mass_g']:.0f} g" in plain(bench.figures.html.value)
     assert all(limit.name in plain(bench.limits_table.html.value) for limit in answer.limits)
     assert f"With P = 4: {figures['endurance_min']:.1f} min" in bench.spiral_chart.finding_text
@@ -65,4 +66,4 @@ def test_loading_changes_the_whole_view_and_a_bad_file_changes_nothing(bench):
     assert "Power against airspeed" in bench.craft_chart.heading.value
     bench.inputs["cruise_m_s"].value = 16.0
     minutes = size(read_design(WING).design.changed(cruise_m_s=16.0)).figures()["endurance_min"]
-    assert f"{minutes:.1f} min" in plain(bench.verdict.html.value)
+    assert RESULTS["endurance_min"].text(minutes) in plain(bench.verdict.html.value)

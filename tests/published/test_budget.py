@@ -11,8 +11,8 @@ from scipy.stats import norm
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
-from workbook.sizing.budget import budget, draw_lines, evaluate
-from workbook.sizing.budget_lines import BudgetLine, Effect
+from workbook.sizing.budget import budget, evaluate
+from workbook.sizing.budget_lines import BudgetLine, Effect, draw_lines
 from workbook.sizing.design import Design, Flight
 from workbook.sizing.sensitivity import variance_shares
 

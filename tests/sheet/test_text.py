@@ -11,7 +11,7 @@ from tests.conftest import DESIGNS
 from tests.sizing.multirotors import six
 from workbook.errors import Problem
 from workbook.files.design_file import read_design
-from workbook.quantities import results
+from workbook.quantities import RESULTS, results
 from workbook.sheet.text import (
     figure_lines,
     figure_text,
@@ -68,7 +68,7 @@ def test_the_reference_pack_stands_beside_in_its_own_column() -> None:
     assert result.today is not None
     minutes = result.today.figures()["endurance_min"]
     line = next(line for line in figure_lines(result) if line.startswith("endurance "))
-    assert line.endswith(f"{minutes:.1f} min")
+    assert line.endswith(RESULTS["endurance_min"].text(float(minutes or 0.0)))
     alone = figure_lines(replace(result, today=None))
     assert max(map(len, alone)) < max(map(len, figure_lines(result)))
 
@@ -79,7 +79,7 @@ def test_states_stand_from_full_to_the_end() -> None:
     assert lines[0].split()[-3:] == ["full", "half", "end"]
     shown = next(line for line in lines if line.startswith("thrust over weight"))
     by_state = [state["thrust_to_weight"] for state in result.state_figures().values()]
-    assert shown.split()[-3:] == [f"{value:.2f}" for value in by_state]
+    assert shown.split()[-3:] == [RESULTS["thrust_to_weight"].text(value) for value in by_state]
 
 
 def test_a_limit_without_a_margin_has_a_dash() -> None:

@@ -13,7 +13,6 @@ from workbook.files.design_file import read_design
 from workbook.sizing.budget import (
     Budget,
     budget,
-    draw_lines,
     evaluate,
     quantities_read,
     survival_curve,
@@ -22,6 +21,7 @@ from workbook.sizing.budget_lines import (
     STANDARD_LINES,
     BudgetLine,
     Effect,
+    draw_lines,
 )
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Allowances, Design

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from workbook.errors import InputError
-from workbook.sizing.budget import draw_lines
 from workbook.sizing.budget_lines import (
     STANDARD_LINES,
     BudgetLine,
     Effect,
     apply,
     check_lines,
+    draw_lines,
     settle,
 )
 from workbook.sizing.design import Design

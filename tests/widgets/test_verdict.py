@@ -36,6 +36,15 @@ def test_verdict_says_it_in_sign_word_and_sentence(verdict, words):
     assert "script" not in tags(banner.html.value)
 
 
+def test_how_long_flights_last_stands_beside_the_verdict():
+    banner = Verdict()
+    banner.update("holds", "All is kept.", flights=f"one in two lasts 20 min {NASTY}")
+    assert "Flight time: one in two lasts 20 min" in banner.html.value
+    assert "script" not in tags(banner.html.value)
+    banner.update("holds", "All is kept.")
+    assert "Flight time" not in banner.html.value
+
+
 def test_limits_table_has_headings_and_words():
     table = LimitsTable()
     table.update(

@@ -319,7 +319,9 @@ class Choosing(LessonView):
         else:
             told = verdict_text(answer) if one.holds else one.reason
             verdict = answer.verdict if one.holds else "broken"
-            self.verdict.update(verdict, f"{told} {result.said}".strip(), one.name)
+            self.verdict.update(
+                verdict, f"{told} {result.said}".strip(), one.name, answer.flights_text
+            )
         if one is None or pair is None:
             self.changes.update(
                 ("",), [], "There is no other design to compare with" if one else ""

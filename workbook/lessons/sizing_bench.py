@@ -14,7 +14,14 @@ from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_craft import BENCH_CRAFT
 from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice
-from workbook.sheet.text import doubt_lines, figure_text, unchecked_lines, verdict_sentence
+from workbook.quantities import RESULTS
+from workbook.sheet.text import (
+    doubt_lines,
+    figure_text,
+    result_text,
+    unchecked_lines,
+    verdict_sentence,
+)
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.size import SizingResult, size
@@ -175,7 +182,8 @@ class SizingBench(LiveView):
         self.verdict.update(
             answer.verdict,
             verdict_sentence(answer),
-            figure_text(figures["endurance_min"], "min", 1),
+            result_text(RESULTS["endurance_min"], figures["endurance_min"]),
+            answer.flights_text,
         )
         self.figures.update(
             [Figure.of(key, figures[key], beside.get(key)) for key in answer.craft_type.large_keys]

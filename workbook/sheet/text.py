@@ -40,7 +40,9 @@ def result_text(quantity: Quantity, value: float | str | None) -> str:
         >>> result_text(RESULTS["endurance_min"], 12.345)
         '12.3 min'
     """
-    return figure_text(value, quantity.unit, quantity.decimals)
+    if value is None or isinstance(value, str) or math.isnan(value):
+        return figure_text(value, "", 0)
+    return quantity.text(value)
 
 
 def verdict_text(result: SizingResult) -> str:
@@ -91,6 +93,11 @@ def unchecked_lines(result: SizingResult) -> list[str]:
 def doubt_lines(result: SizingResult) -> list[str]:
     """Every doubt, open or answered, one line each."""
     return [doubt.line for doubt in result.doubts]
+
+
+def flight_lines(result: SizingResult) -> list[str]:
+    """How long flights last beside the plan; none where it does not fly."""
+    return [f"Flight time: {result.flights_text}"] if result.flights_text else []
 
 
 def state_lines(result: SizingResult) -> list[str]:
@@ -189,7 +196,7 @@ def result_report(result: SizingResult, *, with_working: bool = False) -> str:
         f"({pack.cell.cell_format})"
     )
     blocks = [
-        [title, "=" * len(title), verdict_text(result)],
+        [title, "=" * len(title), verdict_text(result), *flight_lines(result)],
         figure_lines(result),
         [*limit_lines(result.limits)],
         unchecked_lines(result),

@@ -12,12 +12,18 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from scipy.stats import qmc
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import FloatArray
 from workbook.quantities import Quantity, results
-from workbook.sizing.budget_lines import FACTORS, STANDARD_LINES, BudgetLine, apply, check_lines
+from workbook.sizing.budget_lines import (
+    FACTORS,
+    STANDARD_LINES,
+    BudgetLine,
+    apply,
+    check_lines,
+    draw_lines,
+)
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import limits
@@ -359,27 +365,6 @@ def evaluate(
         for part, first in (("samples", parts[0].samples), ("broken", parts[0].broken))
     )
     return Outcome(samples, broken, parts[0].margins)
-
-
-def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray:
-    """Values of all lines, drawn by a scrambled Sobol' sequence, shape (K, draws).
-
-    Args:
-        lines: the lines; those with nothing open keep what is expected.
-        draws: at least 1; a power of 2 covers best.
-        seed: the same seed gives the same values.
-
-    Raises:
-        InputError: fewer than 1 draw.
-
-    Source: Sobol' sequence with Owen's scrambling, scipy.stats.qmc.
-    """
-    if draws < 1:
-        raise InputError(Problem(f"{draws} draws cannot be; 1 or more is needed.", "draws"))
-    engine = qmc.Sobol(max(1, len(lines)), scramble=True, rng=np.random.default_rng(seed))
-    shares = engine.random_base2(int(np.ceil(np.log2(draws))))[:draws].T
-    drawn = [line.ppf(share) for line, share in zip(lines, shares, strict=False)]
-    return np.array(drawn).reshape(len(lines), draws)
 
 
 def budget(

@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from scipy.special import ndtri
+from scipy.stats import qmc
 
 from workbook.battery.derating import (
     CAPACITY_LOSS_PCT_PER_100_CYCLES,
@@ -272,3 +273,24 @@ def apply(design: Design[Any], lines: Sequence[BudgetLine], values: FloatArray) 
             )
     share = factors.pop(CELL_SHARE)
     return Applied(design.changed(**figures) if figures else design, Allowances(**factors), share)
+
+
+def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray:
+    """Values of all lines, drawn by a scrambled Sobol' sequence, shape (K, draws).
+
+    Args:
+        lines: the lines; those with nothing open keep what is expected.
+        draws: at least 1; a power of 2 covers best.
+        seed: the same seed gives the same values.
+
+    Raises:
+        InputError: fewer than 1 draw.
+
+    Source: Sobol' sequence with Owen's scrambling, scipy.stats.qmc.
+    """
+    if draws < 1:
+        raise InputError(Problem(f"{draws} draws cannot be; 1 or more is needed.", "draws"))
+    engine = qmc.Sobol(max(1, len(lines)), scramble=True, rng=np.random.default_rng(seed))
+    shares = engine.random_base2(int(np.ceil(np.log2(draws))))[:draws].T
+    drawn = [line.ppf(share) for line, share in zip(lines, shares, strict=False)]
+    return np.array(drawn).reshape(len(lines), draws)

@@ -24,6 +24,7 @@ from workbook.sizing.conditions import has_size
 from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight
+from workbook.sizing.flight_times import HalfOfFlights
 from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.wing_point import STALL_MARGIN
@@ -134,6 +135,7 @@ class Subject:
     flown: OperatingPoint[Any, Any] | None = None
     constraints: Constraints = NO_CONSTRAINTS
     allowances: Allowances = NO_ALLOWANCES
+    flights: HalfOfFlights | None = None
 
     one = 1.0
     least_thrust_to_weight = LEAST_THRUST_TO_WEIGHT
@@ -206,6 +208,26 @@ class Subject:
         return np.where(np.asarray(self.point.run.time_s) > 0, 0.0, np.inf)
 
     @property
+    def half_min(self) -> Number | None:
+        """What half of the flights last; None where none was drawn."""
+        return None if self.flights is None else self.flights.half_min
+
+    @property
+    def half_km(self) -> Number | None:
+        """How far half of the flights go; None where none was drawn."""
+        return None if self.flights is None else self.flights.half_km
+
+    @property
+    def too_short(self) -> str:
+        """How far the flights are from the time asked, in words."""
+        return "" if self.flights is None else self.flights.too_short
+
+    @property
+    def too_near(self) -> str:
+        """How far the flights are from the distance asked, in words."""
+        return "" if self.flights is None else self.flights.too_near
+
+    @property
     def end_cell_c(self) -> FloatArray | None:
         """Temperature inside the hottest cell; None where the cell's size is not stated."""
         return self.point.end_cell_c if has_size(self.design) else None
@@ -263,6 +285,7 @@ class Rule:
     doubt: str = ""
     on_ground: bool = False
     implied: bool = False
+    of_flights: bool = False
     alone: bool = False
 
     def of(self, subject: Subject, *, listed: bool = True) -> Limit | None:
@@ -421,20 +444,34 @@ def _of(
     return tuple(limit for limit in found if limit is not None)
 
 
-def limits(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[Limit, ...]:
+def limits(
+    design: Design[Any], point: OperatingPoint[Any, Any], flights: HalfOfFlights | None = None
+) -> tuple[Limit, ...]:
     """Every limit that the design states, checked at its worst instant.
 
     Args:
         design: the design, or arrays of designs, of any craft.
         point: its operating point.
+        flights: what half of its flights reach; without it the limits of flights are left out.
 
     Returns:
         The limits; demand and limit have the shape of the point. What could not be checked is among
         them, reasons to stop that could not be checked as well.
     """
-    found = _of(Subject(design, point), lambda rule: rule.role != "choice" and not rule.implied)
+    subject = Subject(design, point, flights=flights)
+    found = _of(subject, lambda rule: rule.role != "choice" and not rule.implied)
     stopping = {rule.key for rule in RULES if rule.role == "stop"}
     return tuple(limit for limit in found if limit.unchecked or limit.key not in stopping)
+
+
+def limits_of_flights(design: Design[Any], flights: HalfOfFlights) -> tuple[Limit, ...]:
+    """The limits that are asked of drawn flights, not of the plan.
+
+    Args:
+        design: the design, or arrays of designs.
+        flights: what half of its flights reach.
+    """
+    return _of(Subject(design, flights=flights), lambda rule: rule.of_flights, listed=False)
 
 
 def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
@@ -461,18 +498,21 @@ def ground_limits(
     return _of(subject, lambda rule: rule.on_ground, listed=False)
 
 
-def flight_limits(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[Limit, ...]:
+def flight_limits(
+    design: Design[Any], point: OperatingPoint[Any, Any], flights: HalfOfFlights | None = None
+) -> tuple[Limit, ...]:
     """The limits of a design, and the reasons to stop that none of them implies, as limits.
 
     Args:
         design: the design, or arrays of designs.
         point: its operating point.
+        flights: as in `limits`.
     """
 
     def stops_only(rule: Rule) -> bool:
         return rule.role == "stop" and not (rule.implied or rule.on_ground)
 
-    subject = Subject(design, point)
+    subject = Subject(design, point, flights=flights)
     flown = _of(subject, lambda rule: rule.role == "limit", listed=False)
     return (*flown, *_of(subject, stops_only, listed=False))
 

@@ -22,6 +22,7 @@ from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight, ReferencePack
 from workbook.sizing.doubts import Doubt, doubts
 from workbook.sizing.figures import plain
+from workbook.sizing.flight_times import FlightTimes, flight_times
 from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import Limit, limits, mission_limits, stops
 from workbook.sizing.mission import MissionRun, fly_mission
@@ -58,6 +59,7 @@ class SizingResult(Generic[PointT]):
         doubts: about what the design states, answered or open.
         notes: what else the builder should know, each with its topic.
         working: how each figure came about.
+        flights: how long the flights last beside the plan; None where it does not fly.
         mission: the pack through the mission, where the design states one that can be computed; its
             limits are among `limits`.
         today: the same craft with its reference pack, where the design states one.
@@ -69,6 +71,7 @@ class SizingResult(Generic[PointT]):
     stops: tuple[str, ...]
     notes: tuple[Note, ...]
     working: tuple[Step, ...]
+    flights: FlightTimes | None = None
     mission: MissionRun | None = None
     today: SizingResult[PointT] | None = None
     doubts: tuple[Doubt, ...] = ()
@@ -150,6 +153,14 @@ class SizingResult(Generic[PointT]):
         broken = (limit.broken_text for limit in self.broken)
         return (*self.stops, *broken, *unchecked, *(doubt.line for doubt in self.open_doubts))
 
+    @property
+    def flights_text(self) -> str:
+        """How long its flights last, beside the plan, in a sentence; empty where it does not fly."""
+        if self.flights is None:
+            return ""
+        flight = self.design.flight
+        return self.flights.text(flight.wanted_min, flight.wanted_km)
+
     def figures(self) -> dict[str, float | str | None]:
         """The figures by name, the unit as suffix; None where there is no such figure."""
         return plain(self.craft_type.figures(self.design, self.point))
@@ -194,6 +205,7 @@ class SizingResult(Generic[PointT]):
             **self.figures(),
             "states": [{"state": name, **state} for name, state in self.state_figures().items()],
             **self.craft_type.extra(design, self.point),
+            "flights": None if self.flights is None else plain(self.flights.figures()),
             "limits": [_limit_dict(limit) for limit in self.limits],
             "mission": None if self.mission is None else self.mission.as_dict(),
             "thresholds": _thresholds_list(self.thresholds()),
@@ -335,6 +347,7 @@ def size(
     craft_type = craft_type_of(design)
     point = craft_type.operate(design, allowances)
     today, mission = design.today, None
+    flights = flight_times(design, float(point.endurance_min))
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type.mission_model(point))
     notes = (
@@ -345,10 +358,12 @@ def size(
     return SizingResult(
         design,
         point,
-        limits=limits(design, point) + (mission_limits(design, mission) if mission else ()),
+        limits=limits(design, point, flights)
+        + (mission_limits(design, mission) if mission else ()),
         stops=stops(design, point),
         notes=notes + notes_on("mission", mission.cautions if mission else ()),
         working=craft_type.working(design, point) + (mission.working() if mission else ()),
+        flights=flights,
         mission=mission,
         today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
         doubts=doubts(design, notices),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +19,8 @@ from workbook.sizing.conditions import has_size
 from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.limits import Limit, flight_limits, ground_limits
+from workbook.sizing.flight_times import HalfOfFlights, half_of_flights
+from workbook.sizing.limits import Limit, flight_limits, ground_limits, limits_of_flights
 from workbook.sizing.parallel import CHUNK, Progress, parallel_map, slices
 from workbook.sizing.screening import MANY, forecast_limits, screening_table
 
@@ -63,7 +64,8 @@ def sweep(
 
     Returns:
         The candidates. A row survives when `size` of its design says that it holds, and the
-        constraints do. A mission is not flown for every candidate, only for `lightest`.
+        constraints do. Flights are drawn only of rows that hold otherwise (`half_of_flights`); a mission
+        is not flown for every candidate, only for `lightest`.
 
     Raises:
         InputError: nothing to try, or a figure that a design has not.
@@ -209,7 +211,7 @@ class _Choices:
             first.setdefault(has_size(one), one)
         for one in first.values():
             point = craft_type_of(one).operate(one)
-            flight = flight_limits(one, point)
+            flight = flight_limits(one, point, HalfOfFlights(np.nan))
             keys = {limit.key for limit in flight}
             for limit in (*(x for x in self.on_ground(one) if x.key not in keys), *flight):
                 words.setdefault(limit.key, LimitWords(limit.key, limit.name, limit.broken_text))
@@ -278,6 +280,7 @@ def _work(
     if kept.any():
         point = craft_type_of(few).operate(few)
         margins.put(flight_limits(few, point), kept)
+        _put_flights(margins, lambda figures: grid.designs(cell, table, figures), varied)
         for name, values in _point_figures(few, point).items():
             figures[name][kept] = values
     columns = {
@@ -297,6 +300,24 @@ def _work(
     }
     whole = {name: np.broadcast_to(v, (count,)) for name, v in columns.items()}
     return {**whole, "broken": margins.broken}
+
+
+def _put_flights(
+    margins: _Margins,
+    design_of: Callable[[Mapping[str, np.ndarray]], Design[Any]],
+    varied: Mapping[str, np.ndarray],
+) -> None:
+    """Enter the limits of drawn flights of those rows that hold otherwise."""
+    rows = np.flatnonzero(~margins.broken.any(axis=1))
+    designs = design_of({name: values[rows] for name, values in varied.items()})
+    flight = designs.flight
+    if not len(rows) or (flight.wanted_min is None and flight.wanted_km is None):
+        return
+
+    def columns(some: np.ndarray) -> Design[Any]:
+        return design_of({name: values[some][:, None] for name, values in varied.items()})
+
+    margins.put(limits_of_flights(designs, half_of_flights(columns, rows)), rows)
 
 
 def _check(design: Design[Any], cells: Sequence[Cell], varied: Mapping[str, np.ndarray]) -> None:

@@ -61,9 +61,7 @@ class Figure:
             Figure(label='endurance', text='21.4', unit='min', beside='15.0')
         """
         known = RESULTS[key]
-        texts = [
-            "" if x is None or math.isnan(x) else f"{x:.{known.decimals}f}" for x in (value, beside)
-        ]
+        texts = ["" if x is None or math.isnan(x) else known.number(x) for x in (value, beside)]
         return cls(
             label or known.label, texts[0] or "none", known.unit if texts[0] else "", texts[1]
         )
@@ -87,20 +85,22 @@ class Verdict(_Text):
         True
     """
 
-    def update(self, verdict: str, sentence: str, lead: str = "") -> None:
+    def update(self, verdict: str, sentence: str, lead: str = "", flights: str = "") -> None:
         """Show another verdict.
 
         Args:
             verdict: of a design or a limit, as `WORDS` has it.
             sentence: what it means.
             lead: the one figure to be read from afar, with its unit.
+            flights: how long flights last beside the plan.
         """
         big = f'<div class="wb-lead">{escape(lead)}</div>' if lead else ""
+        beside = f'<div class="wb-flights">Flight time: {escape(flights)}</div>' if flights else ""
         look = LOOKS.get(verdict, verdict)
         self.html.value = (
             f'<div class="wb-verdict wb-{look}" role="status">{big}'
             f'<span class="wb-word">{SIGNS[look]} {WORDS[verdict]}</span>'
-            f"<span>{escape(sentence)}</span></div>"
+            f"<span>{escape(sentence)}</span>{beside}</div>"
         )
 
 

@@ -1,0 +1,145 @@
+"""How long flights last beside the plan: against many draws, against the budget, for many designs at once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+import pytest
+
+from tests.conftest import DESIGNS
+from workbook.files.cell_file import catalogue
+from workbook.files.design_file import read_design
+from workbook.sizing.budget import budget
+from workbook.sizing.budget_lines import STANDARD_LINES, draw_lines
+from workbook.sizing.design import Design
+from workbook.sizing.flight_times import FlightTimes, flight_times, half_of_flights
+from workbook.sizing.limits import limits_of_flights
+from workbook.sizing.size import size
+from workbook.sizing.sweep import sweep
+
+DEMOS = ("survey_six", "survey_wing", "light_quad")
+
+
+def demo(name: str) -> Design:
+    return replace(read_design(DESIGNS / f"{name}.toml").design, today=None, mission=())
+
+
+def read(design: Design) -> FlightTimes:
+    found = size(design).flights
+    assert found is not None
+    return found
+
+
+def with_parallel(design: Design, parallel: np.ndarray, rows: np.ndarray) -> Design:
+    """Some of the designs with each number of cells in parallel, as columns."""
+    return design.changed(parallel=parallel[rows][:, None])
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_reading_against_a_hundred_thousand_draws(name: str) -> None:
+    """The same lines drawn anew, 2^17 times with another seed: bounds are those that DRAWS states."""
+    design = demo(name)
+    many, few = budget(design, draws=2**17, seed=9), read(design)
+    plan = many.reading("endurance_min")
+    assert few.plan_min == pytest.approx(plan.plan, rel=1e-12)
+    assert few.half_min == pytest.approx(plan.p50, abs=0.005 * plan.plan)
+    assert few.low_min == pytest.approx(plan.p05, abs=0.012 * plan.plan)
+    at = design.changed(wanted_min=plan.p50)
+    assert read(at).met_pct == pytest.approx(50.0, abs=5.0)
+
+
+def test_the_budget_with_as_many_draws_reads_the_same() -> None:
+    design = demo("survey_six")
+    told = budget(design, draws=512, seed=1)
+    assert read(design).half_min == pytest.approx(told.reading("endurance_min").p50, rel=1e-12)
+    assert read(design).met_pct == pytest.approx(told.met_pct)
+
+
+def test_the_same_design_always_reads_the_same() -> None:
+    assert read(demo("light_quad")) == read(demo("light_quad"))
+
+
+def test_a_flight_that_cannot_be_flown_lasts_no_time() -> None:
+    """By the table's end: where hover in some draws needs more thrust than the table has, none is counted as met."""
+    six = demo("survey_six")
+    top_g = six.craft.rotors * six.craft.table.top_thrust_gf
+    heavy = six.changed(payload_g=0.0, parallel=12, wanted_min=0.5)
+    heavy = heavy.changed(payload_g=0.995 * top_g - float(size(heavy).point.all_up_mass_g))
+    found = flight_times(heavy, float(size(heavy).point.endurance_min))
+    assert found is not None
+    grams = 1.0 + draw_lines(STANDARD_LINES, 512, 1)[1] / 100.0  # the second line is the scale's
+    assert found.met_pct <= 100.0 * np.mean(0.995 * grams <= 1.0) + 1e-9
+    assert found.low_min == 0.0
+
+
+def test_no_plan_no_reading() -> None:
+    assert flight_times(demo("survey_six"), np.nan) is None
+    assert flight_times(demo("survey_six"), 0.0) is None
+
+
+def test_a_plan_that_fewer_than_half_meet_does_not_hold() -> None:
+    six = demo("survey_six")
+    half = read(six).half_min
+    kept, missed = (
+        size(six.changed(wanted_min=half - 0.01)),
+        size(six.changed(wanted_min=half + 0.01)),
+    )
+    assert kept.holds
+    assert not missed.holds
+    assert [limit.key for limit in missed.broken] == ["endurance_half"]
+    assert missed.flights is not None
+    assert missed.flights.met_pct < 50.0
+    assert f"one in two lasts {np.floor(10 * half) / 10:.1f} min" in missed.broken[0].broken_text
+
+
+def test_a_distance_that_fewer_than_half_meet_does_not_hold() -> None:
+    wing = demo("survey_wing").changed(wanted_min=None)
+    half = read(wing).half_km
+    missed = size(wing.changed(wanted_km=half + 0.01))
+    assert "range_half" in [limit.key for limit in missed.broken]
+    assert size(wing.changed(wanted_km=half - 0.01)).holds
+    assert "km asked" in missed.flights_text
+
+
+def test_nothing_asked_nothing_missed() -> None:
+    found = size(demo("survey_six").changed(wanted_min=None))
+    assert found.flights is not None
+    assert np.isnan(found.flights.met_pct)
+    assert "asked" not in found.flights_text
+    assert found.as_dict()["flights"]["met_pct"] is None
+
+
+def test_the_sentence_is_rounded_to_the_short_side() -> None:
+    told = FlightTimes(26.99, plan_min=35.29, low_min=23.88, met_pct=93.9).text(24.0)
+    assert told.startswith("35.2 min as planned; one flight in two lasts 26.9 min or more")
+    assert "less than 23.8 min; 93 in a hundred last the 24 min asked." in told
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_many_designs_at_once_get_the_verdict_of_each(name: str) -> None:
+    """Each cell by P, asked for times about what half of its flights reach."""
+    design, cells = demo(name), list(catalogue().values())
+    parallel = np.array([1.0, 2.0, 3.0, 4.0])
+    for cell in cells:
+        one = design.changed(cell=cell)
+        alone = [size(one.changed(parallel=p)).flights for p in parallel]
+        halves = np.array([0.0 if found is None else found.half_min for found in alone])
+        for share in (0.8, 0.98, 0.999, 1.001, 1.02, 1.2):
+            asked = one.changed(wanted_min=float(share * halves.max()))
+            found = half_of_flights(partial(with_parallel, asked, parallel), np.arange(4))
+            broken = limits_of_flights(asked, found)[0].broken
+            assert (broken == (halves < share * halves.max())).all(), (cell.name, share)
+            np.testing.assert_allclose(found.half_min, halves, rtol=0.09)
+
+
+def test_the_choice_asks_for_half_of_the_flights() -> None:
+    six = demo("survey_six").changed(wanted_min=25.0)
+    found = sweep(six, list(catalogue().values()), range(5, 8), range(2, 6))
+    keys = [limit.key for limit in found.limits]
+    assert "endurance_half" in keys
+    assert all(size(one.design).holds for one in found.survivors())
+    missed = found.rejected_by("endurance_half")
+    assert len(missed) > 0
+    assert not any(size(one.design).holds for one in missed)
