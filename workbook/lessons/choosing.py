@@ -132,7 +132,7 @@ class Choosing(LessonView):
         craft, flight, cell = self.design.craft, self.design.flight, self.design.pack.cell
         self._swept: tuple[dict[str, Any], Sweep, Sweep] | None = None
         self.cells = {**every_cell(), cell.name: cell}
-        self.picked = Picked()
+        self.picked, self.offering = Picked(), False
         cabin, approval = f"up to {CABIN_WH:g} Wh", f"up to {APPROVAL_WH:g} Wh"
         left = {
             **controls(
@@ -158,7 +158,7 @@ class Choosing(LessonView):
         self.on_front = ChoiceControl(
             "choose on the front", {"the lightest that holds": ()}, label_px=150
         )
-        self.on_front.observe(lambda change: self.pick(change["new"]), names="value")
+        self.on_front.observe(self._picked_on_front, names="value")
         self._build_tables()
         for choice, width_px in {
             self.on_front: 560,
@@ -307,10 +307,17 @@ class Choosing(LessonView):
             for one in listed
         }
         wanted = picked if picked in offered.values() else ()
-        with self.on_front.hold_trait_notifications():
+        self.offering = True  # new options choose their first one by themselves
+        try:
             if dict(self.on_front.options) != offered:
                 self.on_front.options = list(offered.items())
             self.on_front.value = wanted
+        finally:
+            self.offering = False
+
+    def _picked_on_front(self, change: dict[str, Any]) -> None:
+        if not self.offering:
+            self.pick(change["new"])
 
     def _show_choice(self, result: ChoosingResult) -> None:
         one, answer, pair = result.chosen, result.answer, result.beside

@@ -295,11 +295,6 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
         return np.asarray(np.asarray(self.run.time_s) / 60.0)
 
     @property
-    def range_km(self) -> FloatArray:
-        """Distance in still air; NaN of a craft that stays where it is."""
-        return np.full(np.shape(self.endurance_min), np.nan)
-
-    @property
     def mean_current_a(self) -> FloatArray:
         """Current of the pack, mean over the flight."""
         with np.errstate(divide="ignore", invalid="ignore"):
