@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pytest
 
-from workbook.numbers import FINITE, JUST_ABOVE_0, plain, range_problems
+from workbook.numbers import FINITE, JUST_ABOVE_0, plain, range_problems, rounded
 
 
 @dataclass(frozen=True)
@@ -58,3 +59,28 @@ def test_figures_out_of_range_are_named_together() -> None:
         "height_m: nan cannot be; 0 to 9 m is needed.",
     ]
     assert len(range_problems(given, nan_passes=True)) == 2
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "down", "up", "nearest"),
+    [
+        (68.97, 0, 68.0, 69.0, 69.0),
+        (3.101, 2, 3.10, 3.11, 3.10),
+        (4 * 3.6, 1, 14.4, 14.4, 14.4),  # 14.4 by hand, a little less in binary
+        (3 * 1.1, 1, 3.3, 3.3, 3.3),  # 3.3 by hand, a little more in binary
+        (-0.04, 1, -0.1, 0.0, 0.0),
+        (0.0, 2, 0.0, 0.0, 0.0),
+    ],
+)
+def test_a_figure_is_rounded_to_its_side(
+    value: float, decimals: int, down: float, up: float, nearest: float
+) -> None:
+    """By hand; what arithmetic leaves over does not count as more or less."""
+    assert rounded(value, decimals, "down") == down
+    assert rounded(value, decimals, "up") == up
+    assert rounded(value, decimals) == nearest
+
+
+def test_what_is_not_finite_stays() -> None:
+    assert rounded(float("inf"), 1, "up") == float("inf")
+    assert np.isnan(rounded(float("nan"), 1, "down"))

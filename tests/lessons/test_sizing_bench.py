@@ -8,8 +8,8 @@ from tests.lessons.conftest import plain
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell
 from workbook.files.design_file import read_design
-from workbook.quantities import RESULTS
 from workbook.lessons.sizing_bench import open_bench
+from workbook.quantities import RESULTS
 from workbook.sizing.size import size
 
 SIX, WING = "designs/survey_six.toml", "designs/survey_wing.toml"
@@ -25,7 +25,9 @@ def test_a_moved_control_reaches_verdict_figures_limits_and_charts(bench):
     bench.inputs["cell"].value = find_cell("Avocet 40P")
     answer = size(read_design(SIX).design.changed(parallel=4, cell=find_cell("Avocet 40P")))
     figures = answer.figures()
-    assert RESULTS["endurance_min"].text(figures["endurance_min"]) in plain(bench.verdict.html.value)
+    assert RESULTS["endurance_min"].text(figures["endurance_min"]) in plain(
+        bench.verdict.html.value
+    )
     assert f"all-up mass {figures['all_up_mass_g']:.0f} g" in plain(bench.figures.html.value)
     assert all(limit.name in plain(bench.limits_table.html.value) for limit in answer.limits)
     assert f"With P = 4: {figures['endurance_min']:.1f} min" in bench.spiral_chart.finding_text
