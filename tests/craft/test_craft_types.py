@@ -36,10 +36,24 @@ def test_thin_air_costs_one_over_root_density():
 
 
 def test_outside_the_table_is_nan_and_has_no_working():
-    asked = SIX.hover(np.array([300.0, 3600.0, 90_000.0]))
+    asked = SIX.hover(np.array([290.0, 3600.0, 90_000.0]))
     assert np.isnan(asked.power_w).tolist() == [True, False, True]
     with pytest.raises(InputError, match="outside the thrust table"):
         SIX.hover(90_000.0).steps()
+
+
+def test_just_below_the_first_row_power_goes_on_as_momentum_theory_has_it():
+    # 360 g on six rotors: 60 gf each, 0.6 of the first row's 100 gf
+    asked = SIX.hover(360.0)
+    assert asked.power_per_motor_w == pytest.approx(TABLE.power_w[0] * 0.6**1.5)
+    assert "below the first row" in asked.steps()[2].text()
+    assert TABLE.below_rows(np.array([49.9, 50.0, 99.9, 100.0])).tolist() == [
+        False,
+        True,
+        True,
+        False,
+    ]
+    assert np.isnan(TABLE.power_at_thrust(49.9))
 
 
 def test_a_changed_craft_is_a_new_one():

@@ -1,13 +1,14 @@
 """Carrying a table to another voltage: hand cases, edges, and what the two drives agree on."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from tests.published.measured_propellers import bench_table
-from workbook.craft.motor import Motor
+from tests.published.measured_propellers import SLOW_FLY_10X47, bench_table
+from workbook.craft.motor import Motor, run
 from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import MotorDrive, TableDrive, drive_for
-from workbook.errors import InputError
 
 THRUST = np.array([200.0, 500.0, 1000.0, 1400.0])
 BLANK = THRUST * np.nan
@@ -64,11 +65,42 @@ def test_equal_thrust_costs_the_tables_watts_and_thin_air_one_over_root_density(
     assert float(drive.power_at_thrust(700.0, 0.81) / at_sea) == pytest.approx(1 / 0.9)
 
 
-def test_a_table_without_throttle_still_gives_full_throttle_but_no_throttle():
+def test_a_table_without_throttle_tells_neither_full_throttle_nor_any_other():
     drive = drive_for(NO_THROTTLE)
-    assert float(drive.full_throttle(22.2).thrust_gf) == pytest.approx(1400)
-    with pytest.raises(InputError, match="no throttle column"):
-        drive.throttle_for_thrust(500.0, 22.2)
+    assert np.isnan(drive.full_throttle(22.2).thrust_gf)
+    assert np.isnan(drive.at_throttle(50.0, 22.2).power_w)
+    assert np.isnan(drive.throttle_for_thrust(500.0, 22.2))
+    assert np.isnan(drive.throttle_for_power(74.0, 22.2))
+    assert float(drive.power_at_thrust(500.0)) == pytest.approx(74.0)
+
+
+def test_a_table_that_ends_at_70_percent_does_not_stand_for_full_throttle():
+    short = replace(TABLE, throttle_pct=np.array([20.0, 35.0, 55.0, 70.0]))
+    drive = TableDrive(short)
+    assert np.isnan(drive.full_throttle(21.8).thrust_gf)
+    assert float(drive.at_throttle(70.0, 21.8).thrust_gf) == pytest.approx(1400)
+    assert np.isnan(drive.throttle_for_thrust(1500.0, 21.8))
+    nearly = replace(TABLE, throttle_pct=np.array([20.0, 45.0, 75.0, 99.0]))  # rounded
+    assert float(TableDrive(nearly).full_throttle(21.8).thrust_gf) == pytest.approx(1400)
+
+
+def test_the_identified_motor_goes_on_to_full_throttle():
+    """A run of 30 to 70 % of the known motor, its throttle the duty: 100 % within 8 % of that motor."""
+    motor = Motor(920.0, 96.0, 0.6)
+    drive = drive_for(bench_table(motor, 7.57, np.array([30.0, 40, 50, 60, 70])))
+    assert isinstance(drive, MotorDrive)
+    found, truth = drive.full_throttle(7.57), run(motor, SLOW_FLY_10X47, 7.57)
+    assert float(found.thrust_gf) == pytest.approx(float(truth.thrust_gf), rel=0.08)
+    assert float(found.power_w) == pytest.approx(float(truth.power_w), rel=0.08)
+
+
+def test_a_throttle_that_is_not_duty_and_ends_early_identifies_no_motor():
+    throttle = np.array([30.0, 40, 50, 60, 70])
+    table = bench_table(Motor(920.0, 96.0, 0.6), 7.57, throttle, (throttle / 100) ** 1.4, "920KV")
+    drive = drive_for(table)
+    assert isinstance(drive, TableDrive)
+    assert "no row is at full throttle" in drive.basis
+    assert np.isnan(drive.full_throttle(7.57).thrust_gf)
 
 
 def test_which_drive_and_why():

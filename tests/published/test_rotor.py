@@ -118,8 +118,25 @@ def test_the_vortex_ring_is_not_given_a_figure():
     still = float(hover(WEIGHT_N, AREA_M2).induced_m_s)
     sink = climb(WEIGHT_N, AREA_M2, -still * np.array([0.2, 0.49, 0.6, 1.0, 1.9, 2.5]))
     assert np.isnan(sink.ideal_power_w).tolist() == [False, False, True, True, True, False]
-    # windmill branch, closed form: x + sqrt(x^2 - 1) with x = -1.25 is -0.5
-    assert float(sink.power_ratio[-1]) == pytest.approx(-0.5, rel=1e-12)
+
+
+def test_the_windmill_slows_the_air_that_comes_up_through_it():
+    """Leishman, chapter 2, V_c / v_h <= -2: v_i / v_h = -x - sqrt(x^2 - 1) with x = V_c / (2 v_h).
+
+    Momentum: T = -2 rho A (V_c + v_i) v_i gives v^2 + 2 x v + 1 = 0 (speeds in v_h), whose roots at
+    x = -1.25 are 0.5 and 2. Far above the rotor the air moves with V_c + 2 v_i: with 0.5 that is -1.5,
+    upwards as the flow that arrives; with 2 it is +1.5, a wake that turns back, which no windmill has.
+    So P / P_h = 2 x + 0.5 = x - sqrt(x^2 - 1) = -2.
+    """
+    still = float(hover(WEIGHT_N, AREA_M2).induced_m_s)
+    sink = climb(WEIGHT_N, AREA_M2, still * np.array([-2.0, -2.5, -4.0]))
+    np.testing.assert_allclose(sink.power_ratio[1], -2.0, rtol=1e-12)
+    np.testing.assert_allclose(sink.induced_m_s[1] / still, 0.5, rtol=1e-12)
+    x = np.array([-1.0, -1.25, -2.0])
+    np.testing.assert_allclose(sink.induced_m_s / still, -x - np.sqrt(x**2 - 1), rtol=1e-12)
+    # the faster it sinks, the less it can slow the air, and the more power it would give back
+    assert (np.diff(sink.induced_m_s) < 0).all()
+    assert (np.diff(sink.ideal_power_w) < 0).all()
 
 
 def test_gust_reserve_by_hand():

@@ -10,7 +10,8 @@ import pytest
 
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
-from workbook.craft import rotor
+from workbook.craft.advance import stream_of
+from workbook.craft.climb import rest_speed_m_s
 from workbook.craft.craft_types import Multirotor
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design, Flight
@@ -34,14 +35,18 @@ def craft(rotors: int = 6, **changes: Any) -> Design[Multirotor]:
 
 
 def test_climbing_at_the_rate_told_takes_the_power_of_the_limit() -> None:
-    """Put back into Leishman's P/P_h = x + sqrt(x^2 + 1): the continuous current comes out."""
+    """Put back: at that rate the stream leaves a share of the thrust, and that speed of rotation takes
+    the power of the continuous current."""
     design = craft()
     point = operate(design)
     rate = float(climb_rates(point.end, point).continuous_m_s)
-    weight = float(point.all_up_mass_g) / 1000 * 9.80665
-    area = rotor.disc_area_m2(15 * 0.0254, 6)
-    ratio = float(rotor.climb(weight, area, rate).power_ratio)
-    pack_w = float(point.motors_w) * ratio + 14.0
+    load, stream = point.load, stream_of("15x5")
+    assert stream is not None
+    bench_gf = float(load.thrust_per_motor_gf / load.thrust_kept)
+    still = float(rest_speed_m_s(bench_gf, 15 * 0.0254, load.density_ratio))
+    share = float(stream.thrust_share_in_climb(rate / still))
+    taken = load.drive.in_stream(bench_gf / share, stream.power_share(share), load.density_ratio)
+    pack_w = 6 * float(taken.power_w) + 14.0
     assert rate > 0
     assert pack_w / 18 / float(point.end.continuous.cell_v) == pytest.approx(15.0, rel=1e-3)
 

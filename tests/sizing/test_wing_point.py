@@ -10,10 +10,10 @@ from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
 from tests.conftest import DESIGNS, power_law_table
-from tests.sizing.wings import POLAR, wing
+from tests.sizing.wings import POLAR, STATIC, wing
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import WingPower, best_speeds
-from workbook.craft.wing import Polar, wing_speeds
+from workbook.craft.wing import Polar, level_flight, wing_speeds
 from workbook.files.design_file import read_design
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances
 from workbook.sizing.size import size
@@ -88,18 +88,35 @@ def test_endurance_and_range_by_hand() -> None:
     assert float(point.energy_wh_km) == pytest.approx(power / (3.6 * 12.0), rel=1e-4)
 
 
-def test_climb_is_spare_power_over_weight() -> None:
-    """By hand at launch power: (180 W/kg x m - level flight) x 0.48 / W."""
-    point = wing_point(wing())
-    mass_kg = float(point.all_up_mass_g) / 1000
-    level = float(WingPower(wing().craft).flight_w(mass_kg * 1000, float(point.climb_speed_m_s)))
-    spare = 180 * mass_kg + 8.0 - level
-    assert float(point.full.full_throttle.climb_m_s) == pytest.approx(
-        spare * 0.48 / (mass_kg * 9.80665), rel=1e-3
-    )
-    assert float(point.climb_speed_m_s) == pytest.approx(
-        STALL_MARGIN * float(point.speeds.stall_m_s)
-    )
+def test_climb_is_spare_thrust_over_weight() -> None:
+    """By insertion: full throttle at the climb speed, thrust less drag over weight, times speed."""
+    point = wing_point(wing(table=STATIC))
+    state, speed = point.full, float(point.climb_speed_m_s)
+    mass_g = float(point.all_up_mass_g)
+    drag_n = float(level_flight(POLAR, mass_g, speed).drag_n)
+    thrust_n = float(state.in_flight(speed).thrust_gf) * 9.80665 / 1000
+    rate = speed * (thrust_n - drag_n) / (mass_g / 1000 * 9.80665)
+    assert float(state.full_throttle.climb_m_s) == pytest.approx(rate, rel=1e-9)
+    assert speed == pytest.approx(STALL_MARGIN * float(point.speeds.stall_m_s))
+
+
+def test_climb_is_never_more_than_spare_power_pays_for() -> None:
+    """By hand at a poor efficiency: (full power - level flight) x 0.3 x 0.8 / W."""
+    design = wing(table=STATIC, propeller_efficiency=0.3)
+    point = wing_point(design)
+    mass_kg, speed = float(point.all_up_mass_g) / 1000, float(point.climb_speed_m_s)
+    level_w = float(WingPower(design.craft).flight_w(mass_kg * 1000, speed))
+    full = point.full.full_throttle
+    rate = (float(full.power_w) - level_w) * 0.3 * 0.8 / (mass_kg * 9.80665)
+    assert float(full.climb_m_s) == pytest.approx(rate, rel=1e-3)
+
+
+def test_climb_is_not_told_without_a_table_or_the_propellers_size() -> None:
+    for table in (None, power_law_table(voltage_v=14.8, highest_gf=2000.0)):
+        point = wing_point(wing(table=table))
+        for limited in (point.end.continuous, point.end.burst, point.end.full_throttle):
+            assert np.isnan(limited.climb_m_s)
+        assert point.endurance_min > 0
 
 
 def test_launch_from_a_static_table_settles_where_pack_and_motor_agree() -> None:
@@ -122,11 +139,12 @@ def test_launch_from_a_static_table_settles_where_pack_and_motor_agree() -> None
 def test_a_heavier_wing_never_flies_longer_or_farther_at_its_best_speed(
     payload_g: float, more_g: float
 ) -> None:
-    light = wing_point(wing(payload_g=payload_g))
-    heavy = wing_point(wing(payload_g=payload_g + more_g))
+    light = wing_point(wing(payload_g=payload_g, table=STATIC))
+    heavy = wing_point(wing(payload_g=payload_g + more_g, table=STATIC))
     assert heavy.longest_min <= light.longest_min
     assert heavy.farthest_km <= light.farthest_km
-    assert heavy.end.burst.climb_m_s <= light.end.burst.climb_m_s + 1e-9
+    if np.isfinite(heavy.end.burst.climb_m_s):
+        assert heavy.end.burst.climb_m_s <= light.end.burst.climb_m_s + 1e-9
 
 
 @FEW
@@ -142,7 +160,7 @@ def test_no_cruise_speed_beats_the_best_speeds(cruise_m_s: float) -> None:
 @FEW
 @given(st.lists(st.integers(1, 5), min_size=3, max_size=3), st.booleans())
 def test_an_array_of_wings_gives_the_answers_one_by_one(parallel: list[int], tabled: bool) -> None:
-    table = power_law_table(voltage_v=14.8, highest_gf=2000.0) if tabled else None
+    table = STATIC if tabled else None
     many = wing(parallel=np.array(parallel), table=table)
     together = wing_point(many)
     for k, p in enumerate(parallel):
@@ -157,15 +175,15 @@ def test_an_array_of_wings_gives_the_answers_one_by_one(parallel: list[int], tab
 
 
 def test_allowances_work_in_the_direction_of_their_names() -> None:
-    plan = wing_point(wing())
+    plan = wing_point(wing(table=STATIC))
     for name, factor in (
         ("mass_factor", 1.05), ("power_factor", 1.1), ("avionics_factor", 1.5),
         ("capacity_factor", 0.9), ("resistance_factor", 1.5), ("joint_factor", 3.0),
     ):  # fmt: skip
-        worse = wing_point(wing(), Allowances(**{name: factor}))
+        worse = wing_point(wing(table=STATIC), Allowances(**{name: factor}))
         assert worse.endurance_min < plan.endurance_min, name
         assert worse.end.burst.climb_m_s <= plan.end.burst.climb_m_s, name
-    weak = wing_point(wing(), Allowances(thrust_factor=0.9))
+    weak = wing_point(wing(table=STATIC), Allowances(thrust_factor=0.9))
     assert weak.full.full_throttle.climb_m_s < plan.full.full_throttle.climb_m_s
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
-from tests.conftest import straight_cell
+from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import Polar
@@ -12,9 +13,17 @@ from workbook.sizing.design import Design, Flight
 
 POLAR = Polar(0.4, 2.0, 0.03, 0.8, 1.2)
 
+STATIC = replace(
+    power_law_table(voltage_v=14.8, lowest_gf=50.0, highest_gf=1900.0), propeller="11x5.5"
+)
+"""A static table whose propeller's size is told, so that climb is too."""
+
 
 def wing(**changes: Any) -> Design[FixedWing]:
-    """4S2P of a straight cell under a clean wing of 10 aspect ratio; figures changed by name."""
+    """4S2P of a straight cell under a clean wing of 10 aspect ratio; figures changed by name.
+
+    It has no thrust table, so its climb is not known; see `STATIC`.
+    """
     craft = FixedWing(
         name="heron",
         motors=1,

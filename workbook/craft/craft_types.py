@@ -152,7 +152,7 @@ class HoverPower:
             InputError: the thrust is outside the table.
         """
         craft, table, thrust = self.craft, self.craft.table, self.thrust_per_motor_gf
-        low, high = (f"{table.thrust_gf[k]:.0f} gf, {table.power_w[k]:.1f} W" for k in self.rows())
+        rule, rows = table.power_words(float(thrust))
         pack_g = self.all_up_mass_g - craft.all_up_mass_g(0.0)
         motor_w, n, factor = self.power_per_motor_w, craft.rotors, craft.flight_factor
         return (
@@ -172,8 +172,8 @@ class HoverPower:
             ),
             step(
                 "power_per_motor_w",
-                "between the table's two rows around that thrust",
-                f"between {low} and {high}, at {thrust:.0f} gf",
+                rule,
+                rows,
                 motor_w,
                 "the maker's thrust table; power law between rows, as momentum theory has it",
             ),

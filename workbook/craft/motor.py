@@ -143,6 +143,35 @@ class Propeller:
         return _settle(rpm, np.full(per_coefficient.shape, float(self.speed_rpm[-1])))
 
 
+def speed_for_power(
+    motor: Motor,
+    propeller: Propeller,
+    power_w: Number,
+    density: Number = STANDARD_DENSITY_KG_M3,
+) -> FloatArray:
+    """Speed (rev/min) at which motor and propeller at rest take an electrical power at the terminals.
+
+    Example:
+        >>> rpm, c_t, c_p = np.array([[4590.0, 6528.0], [0.12, 0.1299], [0.0484, 0.0531]])
+        >>> motor, propeller = Motor(920.0, 96.0, 0.6), Propeller(0.254, rpm, c_t, c_p)
+        >>> watts = run(motor, propeller, 7.4).power_w
+        >>> float(speed_for_power(motor, propeller, watts))
+        5885.274
+    """
+    power, rho = np.broadcast_arrays(
+        np.maximum(np.asarray(power_w, dtype=float), 0.0), np.asarray(density, dtype=float)
+    )
+
+    def rpm(speed: FloatArray) -> FloatArray:
+        point = motor.at_torque(speed, propeller.torque_nm(speed, rho))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # power rises with speed to the 1 (idle) to 3.3 (propeller and its heat in the motor)
+            new = speed * (power / point.power_w) ** (1.0 / 3.0)
+        return np.asarray(np.where(power == 0.0, 0.0, new))
+
+    return _settle(rpm, np.full(power.shape, float(propeller.speed_rpm[-1])))
+
+
 @dataclass(frozen=True)
 class RunningPoint:
     """Motor and propeller running together: figures or arrays of one shape.
@@ -209,13 +238,17 @@ def run(
 
 
 def _settle(rpm: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:
-    """Repeat a speed until it stands: the coefficients change slowly with it, so it settles fast."""
-    speed = start
+    """Repeat a speed until it stands: the coefficients change slowly with it, so it settles fast.
+
+    One that stands is left alone, so an array gives the answers of its elements.
+    """
+    speed, stands = start, np.zeros(start.shape, dtype=bool)
     for _ in range(200):
-        new = rpm(speed)
-        if np.all((np.abs(new - speed) <= 1e-13 * np.abs(new)) | np.isnan(new)):
-            return np.asarray(new)
+        new = np.where(stands, speed, rpm(speed))
+        stands = stands | (np.abs(new - speed) <= 1e-13 * np.abs(new)) | np.isnan(new)
         speed = new
+        if stands.all():
+            break
     return np.asarray(speed)
 
 
@@ -238,8 +271,16 @@ class Identified:
     thrust_miss: FloatArray
 
 
-class KvNeeded(InputError):
-    """The table alone does not show the motor: its stated KV is needed."""
+class NotIdentified(InputError):
+    """The table alone does not show the motor: its stated KV, or a row at full throttle, is needed.
+
+    Attributes:
+        why: the same as the end of "no motor was found in the table: ...".
+    """
+
+    def __init__(self, problem: Problem, why: str) -> None:
+        super().__init__(problem)
+        self.why = why
 
 
 def identify(table: ThrustTable, diameter_m: float) -> Identified:
@@ -257,7 +298,8 @@ def identify(table: ThrustTable, diameter_m: float) -> Identified:
 
     Raises:
         InputError: no speeds, too few rows, a row that breaks the law of momentum or turns faster
-            than its voltage allows, or (`KvNeeded`) a throttle that is not duty with no KV to go by.
+            than its voltage allows, or (`NotIdentified`) a throttle that is not duty,
+            with no KV or no row at full throttle to go by.
 
     Source: Drela (2007); Brandt and Selig, AIAA 2011-1255 (coefficients rise with speed).
     """
@@ -353,12 +395,22 @@ def _fit(table: ThrustTable, duty: FloatArray, stated_kv: float | None) -> Motor
 def _from_stated_kv(table: ThrustTable, kv_rpm_v: float | None) -> Motor:
     """R from the last row at full duty, then I0 from the rows' currents."""
     if kv_rpm_v is None:
-        raise KvNeeded(
+        raise NotIdentified(
             Problem(
                 "the throttle column is not the share of the supply voltage, so the motor "
                 "cannot be found from speeds alone; its KV (rpm per volt) is needed.",
                 table.source,
-            )
+            ),
+            "throttle is not the share of the voltage, and the motor's name states no KV",
+        )
+    if not table.reaches_full_throttle:
+        raise NotIdentified(
+            Problem(
+                "the throttle column is not the share of the supply voltage and has no row at full "
+                "throttle, so the motor cannot be found from speeds; a row at 100 % is needed.",
+                table.source,
+            ),
+            "throttle is not the share of the voltage, and no row is at full throttle",
         )
     rpm, volts = table.speed_rpm, table.voltage_v
     too_fast = [

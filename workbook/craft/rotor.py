@@ -95,8 +95,8 @@ def climb(
     Rising: P / P_hover = x + sqrt(x^2 + 1) with x = V / (2 v_hover). The same holds for sinking
     slower than half the induced speed of hover. From there to twice that speed the rotor meets its
     own wake (vortex ring): the theory fails, thrust is lost without warning, and the result is NaN.
-    Faster still the rotor is a windmill and the ideal power is negative (nothing is regained in a
-    model: read it as 0).
+    Faster still the rotor is a windmill, P / P_hover = x - sqrt(x^2 - 1): negative power (nothing is
+    regained in a model: read it as 0).
 
     Args:
         thrust_n: thrust of all rotors, above 0 N.
@@ -116,7 +116,7 @@ def climb(
     sink = -2 * x
     rising = x + np.sqrt(x**2 + 1)
     with np.errstate(invalid="ignore"):
-        windmill = x + np.sqrt(np.where(sink >= VORTEX_RING_TO, x**2 - 1, np.nan))
+        windmill = x - np.sqrt(np.where(sink >= VORTEX_RING_TO, x**2 - 1, np.nan))
     ratio = np.where(sink < VORTEX_RING_FROM, rising, windmill)
     induced = still.induced_m_s * np.abs(ratio - 2 * x)
     return Disc(induced, still.ideal_power_w * ratio, ratio)

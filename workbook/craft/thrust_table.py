@@ -17,6 +17,16 @@ METRES_PER_INCH = 0.0254
 POWER_DENSITY_EXPONENT = -0.5
 """Power at equal thrust as 1/sqrt(density). Source: momentum theory, hover."""
 
+POWER_THRUST_EXPONENT = 1.5
+"""Power against thrust beyond the table's rows. Source: momentum theory, hover."""
+
+LEAST_EXTENDED_SHARE = 0.5
+"""Thrust below the first row, over that row's, down to which the table is extended. Chosen here: below,
+idle losses are more and more of the power."""
+
+FULL_THROTTLE_PCT = 99.0
+"""A last row from this throttle up is full throttle: makers round. Chosen here."""
+
 
 @dataclass(frozen=True, eq=False)
 class ThrustTable:
@@ -58,6 +68,11 @@ class ThrustTable:
         return not bool(np.isnan(self.throttle_pct).any())
 
     @property
+    def reaches_full_throttle(self) -> bool:
+        """Whether the last row is full throttle, stated so."""
+        return bool(self.throttle_pct[-1] >= FULL_THROTTLE_PCT)
+
+    @property
     def has_speed(self) -> bool:
         """Whether every row has a speed."""
         return not bool(np.isnan(self.speed_rpm).any())
@@ -73,13 +88,13 @@ class ThrustTable:
         return f"{self.source}, row {number}" if self.source else f"row {number}"
 
     def rows_around(self, thrust_gf: float) -> tuple[int, int]:
-        """Indices of the two rows around a thrust.
+        """Indices of the two rows around a thrust; the first two just below the table.
 
         Raises:
-            InputError: the thrust is outside the table.
+            InputError: the thrust is outside the table, and not just below it (see `below_rows`).
         """
         first, top = self.thrust_gf[0], self.top_thrust_gf
-        if not first <= thrust_gf <= top:
+        if not (first <= thrust_gf <= top or self.below_rows(thrust_gf)):
             raise InputError(
                 f"thrust of {thrust_gf:.0f} gf per motor is outside the thrust table "
                 f"({first:.0f} to {top:.0f} gf); a table that reaches it is needed."
@@ -91,14 +106,58 @@ class ThrustTable:
         """Electrical power of one motor at a thrust; NaN outside the table.
 
         Between two rows power follows a power law of thrust (a straight line on log-log paper), which
-        is what momentum theory gives for a propeller at rest (power as thrust^1.5).
+        is what momentum theory gives for a propeller at rest (power as thrust^1.5). Below the first
+        row, down to half its thrust, power goes on as thrust^1.5 (see `below_rows`).
 
         Args:
             thrust_gf: of one motor, above 0.
             density_ratio: of the air, over that of the test bench.
         """
         thinner = np.asarray(density_ratio, dtype=float) ** POWER_DENSITY_EXPONENT
-        return np.asarray(_log_interp(thrust_gf, self.thrust_gf, self.power_w) * thinner)
+        thrust, below, first_gf = np.asarray(thrust_gf), self.below_rows(thrust_gf), self._first_gf
+        share = np.where(below, thrust / first_gf, 1.0)
+        power_w = _log_interp(np.where(below, first_gf, thrust), self.thrust_gf, self.power_w)
+        return np.asarray(power_w * share**POWER_THRUST_EXPONENT * thinner)
+
+    def below_rows(self, thrust_gf: Number) -> np.ndarray:
+        """Where a thrust lies below the first row and near enough for the table to be extended to it."""
+        share = np.asarray(thrust_gf, dtype=float) / self._first_gf
+        return np.asarray((share < 1.0) & (share >= LEAST_EXTENDED_SHARE))
+
+    def power_words(self, thrust_gf: float) -> tuple[str, str]:
+        """How the power at a thrust is found, and from which rows, in words.
+
+        Raises:
+            InputError: the thrust is outside the table.
+
+        Example:
+            >>> row = np.array([400.0, 800.0])
+            >>> blank = row * np.nan
+            >>> table = ThrustTable("m", "p", row, row / 200, row * 0 + 20, row / 10, blank, blank)
+            >>> table.power_words(600.0)
+            ('power law between the two rows around it', '400 gf at 40 W and 800 gf at 80 W, at 600 gf')
+            >>> table.power_words(300.0)
+            ('below the first row, as thrust^1.5', '400 gf at 40 W, at 300 gf')
+        """
+        low, high = (
+            f"{self.thrust_gf[k]:g} gf at {self.power_w[k]:g} W"
+            for k in self.rows_around(thrust_gf)
+        )
+        if self.below_rows(thrust_gf):
+            return (
+                f"below the first row, as thrust^{POWER_THRUST_EXPONENT}",
+                f"{low}, at {thrust_gf:.0f} gf",
+            )
+        return (
+            "power law between the two rows around it",
+            f"{low} and {high}, at {thrust_gf:.0f} gf",
+        )
+
+    @property
+    def _first_gf(self) -> float:
+        """Thrust of the first row that has thrust and power."""
+        usable = np.flatnonzero((self.thrust_gf > 0) & (self.power_w > 0))
+        return float(self.thrust_gf[usable[0]]) if len(usable) else math.nan
 
     def thrust_at_power(self, power_w: Number) -> FloatArray:
         """Thrust of one motor at an electrical power, the inverse of `power_at_thrust`."""
@@ -199,11 +258,16 @@ class ThrustEfficiency:
         thrust, volts = f"{self.thrust_gf:.4g} gf", f"{self.voltage_v:.4g} V"
         rows = list(self.table.rows_around(float(self.thrust_gf)))
         (t1, t2), (p1, p2) = self.table.thrust_gf[rows], self.table.power_w[rows]
+        formula = "P1 x (T / T1)^k, k = ln(P2 / P1) / ln(T2 / T1), rows 1 and 2 around T"
+        k = f"k = ln({p2:g} / {p1:g}) / ln({t2:g} / {t1:g})"
+        if self.table.below_rows(float(self.thrust_gf)):
+            formula = "P1 x (T / T1)^k, T below the first row, so k is that of momentum theory"
+            k = f"k = {POWER_THRUST_EXPONENT}"
         return (
             step(
                 "power_per_motor_w",
-                "P1 x (T / T1)^k, k = ln(P2 / P1) / ln(T2 / T1), rows 1 and 2 around T",
-                f"{p1:g} W x ({thrust} / {t1:g} gf)^k, k = ln({p2:g} / {p1:g}) / ln({t2:g} / {t1:g})",
+                formula,
+                f"{p1:g} W x ({thrust} / {t1:g} gf)^k, {k}",
                 self.power_w,
                 "thrust table; power law between its rows, after momentum theory",
             ),
@@ -263,6 +327,13 @@ def _log_interp(x: Number, known_x: FloatArray, known_y: FloatArray) -> FloatArr
         )
 
 
+_NUMBER = r"(?<![\d.])(\d{1,2}(?:\.\d+)?)"
+
+
+def _plain_size(name: str) -> str:
+    return re.sub(r"[\"'”]|\bin(?:ch)?\b", "", name.replace("*", "x").replace(",", "."))
+
+
 def diameter_from_name_m(name: str) -> float | None:
     """Diameter in a propeller's trade name, in inches before the pitch; None without.
 
@@ -276,14 +347,54 @@ def diameter_from_name_m(name: str) -> float | None:
         ... )
         (0.254, 0.254, None)
     """
-    plain = re.sub(r"[\"'”]|\bin(?:ch)?\b", "", name.replace("*", "x").replace(",", "."))
-    if pair := re.search(r"(?<![\d.])(\d{1,2}(?:\.\d+)?)\s*[xX×]\s*\d", plain):
+    if pair := re.search(rf"{_NUMBER}\s*[xX×]\s*\d", _plain_size(name)):
         inches = float(pair[1])
     elif four := re.search(r"(?<!\d)(\d{2})\d{2}(?!\d)", name):
         inches = int(four[1]) if int(four[1]) <= 30 else int(four[1]) / 10
     else:
         return None
     return inches * METRES_PER_INCH if 1 < inches < 60 else None
+
+
+def pitch_from_name_m(name: str) -> float | None:
+    """Pitch in a propeller's trade name, in inches after the diameter; None without.
+
+    Example:
+        >>> pitch_from_name_m("two-blade 10x4.7 slow-fly"), pitch_from_name_m("1045")
+        (0.11938, 0.1143)
+        >>> pitch_from_name_m("10x45"), pitch_from_name_m("10x4,5x3"), pitch_from_name_m("round")
+        (0.1143, 0.1143, None)
+    """
+    diameter = diameter_from_name_m(name)
+    if diameter is None:
+        return None
+    if pair := re.search(rf"{_NUMBER}\s*[xX×]\s*(\d{{1,2}}(?:\.\d+)?)", _plain_size(name)):
+        inches = float(pair[2])
+        if inches > 2 * float(pair[1]):  # 10x45 stands for 10x4.5
+            inches /= 10
+    else:
+        four = re.search(r"(?<!\d)\d{2}(\d{2})(?!\d)", name)
+        inches = int(four[1]) / 10 if four else 0.0
+    return inches * METRES_PER_INCH if inches > 0 else None
+
+
+def blades_from_name(name: str) -> int:
+    """Number of blades in a propeller's trade name; 2 where it says nothing.
+
+    Example:
+        >>> (
+        ...     blades_from_name("three-blade 9x4.5"),
+        ...     blades_from_name("5x4.3x3"),
+        ...     blades_from_name("10x4.5"),
+        ... )
+        (3, 3, 2)
+    """
+    if stated := re.search(r"(\d|two|three|four|tri)[\s-]*blade", name, re.IGNORECASE):
+        words = {"two": 2, "three": 3, "tri": 3, "four": 4}
+        return words.get(stated[1].lower()) or int(stated[1])
+    size = rf"{_NUMBER}\s*[xX×]\s*\d{{1,2}}(?:\.\d+)?\s*[xX×]\s*([2-6])(?![\d.])"
+    third = re.search(size, _plain_size(name))
+    return int(third[2]) if third else 2
 
 
 def kv_from_name_rpm_v(name: str) -> float | None:

@@ -16,13 +16,17 @@ import numpy as np
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.motor import (
     Identified,
-    KvNeeded,
     MotorPoint,
+    NotIdentified,
     identify,
     run,
+    speed_for_power,
 )
-from workbook.craft.thrust_table import ThrustTable
-from workbook.errors import InputError
+from workbook.craft.thrust_table import (
+    FULL_THROTTLE_PCT,
+    POWER_THRUST_EXPONENT,
+    ThrustTable,
+)
 from workbook.numbers import FloatArray, Number
 
 THRUST_VOLTAGE_EXPONENT = 1.8
@@ -30,9 +34,12 @@ THRUST_VOLTAGE_EXPONENT = 1.8
 600 first-order motors of 68 to 90 % efficiency on three propellers measured at rest (UIUC Propeller
 Database), carried from full voltage to 0.8 of it: median 1.82, nine of ten from 1.69 to 1.98."""
 
-POWER_THRUST_EXPONENT = 1.5
-"""Power against thrust beyond the table's rows: momentum theory. With the exponent above, power at
-equal throttle goes as voltage^2.7; the same 600 motors: median 2.72, nine of ten from 2.56 to 2.93."""
+POWER_VOLTAGE_EXPONENT = THRUST_VOLTAGE_EXPONENT * POWER_THRUST_EXPONENT
+"""Power at equal throttle as voltage^2.7; the same 600 motors: median 2.72, nine of ten from 2.56 to 2.93."""
+
+LEAST_MOTOR_DROP = 0.08
+"""Share of the voltage lost in the motor's resistance at full throttle where the motor is not known:
+the least of the same 600 motors. A propeller that unloads lets the motor turn faster by it."""
 
 DENSITY_EXPONENT = 0.7
 """Thrust at equal throttle and voltage as density^0.7: the motor turns faster in thin air. The same
@@ -57,7 +64,7 @@ class Drive(Protocol):
         """Where the answers come from and how far they can be trusted, in a sentence or two."""
 
     def full_throttle(self, voltage_v: Number, density_ratio: Number = 1.0) -> DrivePoint:
-        """What it does at full throttle."""
+        """What it does at full throttle; NaN where the table does not say so."""
 
     def at_throttle(
         self, throttle_pct: Number, voltage_v: Number, density_ratio: Number = 1.0
@@ -69,17 +76,56 @@ class Drive(Protocol):
     ) -> FloatArray:
         """Throttle (percent) for a thrust; infinite beyond full throttle, NaN below the table."""
 
+    def throttle_for_power(
+        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
+    ) -> FloatArray:
+        """Throttle (percent) that takes an electrical power: the inverse of `at_throttle`.
+
+        Infinite beyond full throttle, NaN below the table and where it ends before full throttle.
+        """
+
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """Electrical power for a thrust, the same at every voltage; NaN outside what is known."""
+
+    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
+        """Thrust at rest that an electrical power gives, the same at every voltage."""
+
+    def in_stream(
+        self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
+    ) -> StreamLoad:
+        """What the motor takes where the stream asks for only a share of the propeller's shaft power.
+
+        Args:
+            rest_gf: thrust that the same speed of rotation gives at rest.
+            power_share: shaft power over that at rest at the same speed of rotation.
+            density_ratio: of the air over standard.
+        """
+
+
+@dataclass(frozen=True)
+class StreamLoad:
+    """A motor with its propeller in a stream: figures of one shape.
+
+    Attributes:
+        power_w: electrical power.
+        throttle_gf: thrust that the same throttle and supply voltage give at rest.
+    """
+
+    power_w: FloatArray
+    throttle_gf: FloatArray
 
 
 @dataclass(frozen=True)
 class TableDrive:
-    """A drive answered from a thrust table without speed, by a stated approximation.
+    """A drive answered from a thrust table without a motor found in it, by a stated approximation.
 
     At equal throttle a row carries to supply voltage V with thrust x (V / V_row)^1.8. At equal
     thrust the power is the table's own, at every voltage; above and below its rows power goes on as
-    thrust^1.5. Full throttle is the table's last row.
+    thrust^1.5. Full throttle is the table's last row where that row says so, else unknown (NaN).
+
+    Attributes:
+        table: the thrust table.
+        why: why no motor was found in it, in words.
 
     Example:
         >>> thrust = np.array([200.0, 500.0, 1000.0, 1400.0])
@@ -93,83 +139,104 @@ class TableDrive:
         array([1759., 1400., 1078.])
         >>> drive.throttle_for_thrust(np.array([500.0, 1200.0]), 19.2)
         array([53.96, inf])
+        >>> drive.throttle_for_power(drive.at_throttle(60.0, 19.2).power_w, 19.2)
+        array(60.)
     """
 
     table: ThrustTable
+    why: str = "thrust table without motor speed,"
 
     @property
     def basis(self) -> str:
         """What the answers rest on."""
         return (
-            "thrust table without motor speed, carried to other voltages by an approximation: "
+            f"{self.why} carried to other voltages by an approximation: "
             f"thrust as voltage^{THRUST_VOLTAGE_EXPONENT}; nine of ten motors within 5 % at 0.8 of the "
             "table's voltage"
         )
 
     def full_throttle(self, voltage_v: Number, density_ratio: Number = 1.0) -> DrivePoint:
-        """The table's last row carried to a supply voltage."""
-        voltage, sigma = np.broadcast_arrays(
-            np.asarray(voltage_v, dtype=float), np.asarray(density_ratio, dtype=float)
-        )
-        table = self.table
-        top_pct = table.throttle_pct[-1] if np.isfinite(table.throttle_pct[-1]) else 100.0
-        return self._carry(
-            np.full(voltage.shape, top_pct),
-            np.full(voltage.shape, table.thrust_gf[-1] * _per_volt(table.voltage_v[-1])),
-            voltage,
-            sigma,
-        )
+        """The table's last row carried to a supply voltage, where that row is full throttle."""
+        return self.at_throttle(self._top_pct, voltage_v, density_ratio)
 
     def at_throttle(
         self, throttle_pct: Number, voltage_v: Number, density_ratio: Number = 1.0
     ) -> DrivePoint:
         """The table at a throttle, straight between rows, carried to a supply voltage."""
-        table = self._throttled()
+        table = self.table
         throttle, voltage, sigma = np.broadcast_arrays(
             np.asarray(throttle_pct, dtype=float),
             np.asarray(voltage_v, dtype=float),
             np.asarray(density_ratio, dtype=float),
         )
-        thrust = _inside(throttle, table.throttle_pct, table.thrust_gf * _per_volt(table.voltage_v))
-        return self._carry(throttle, thrust, voltage, sigma)
+        known = self._thrust_per_volt
+        if table.has_throttle:
+            per_volt = _inside(throttle, table.throttle_pct, known)
+        else:  # the last row alone may have one
+            per_volt = np.where(throttle == table.throttle_pct[-1], known[-1], np.nan)
+        if table.reaches_full_throttle:
+            last = (throttle >= table.throttle_pct[-1]) & (throttle <= 100.0)
+            per_volt = np.where(last, known[-1], per_volt)
+        thrust = per_volt / _per_volt(voltage) * sigma**DENSITY_EXPONENT
+        inside = np.clip(thrust, table.thrust_gf[0], table.thrust_gf[-1])
+        beyond = (thrust / inside) ** POWER_THRUST_EXPONENT
+        power = self.power_at_thrust(inside, sigma) * beyond
+        return DrivePoint(throttle, thrust, power, np.asarray(power / voltage))
 
     def throttle_for_thrust(
         self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0
     ) -> FloatArray:
-        """Throttle at which the carried table gives a thrust."""
-        table = self._throttled()
+        """Throttle at which the carried table gives a thrust; NaN without a throttle column."""
+        table, known = self.table, self._thrust_per_volt
         sigma = np.asarray(density_ratio, dtype=float)
         wanted = np.asarray(thrust_gf, dtype=float) * _per_volt(voltage_v) / sigma**DENSITY_EXPONENT
-        known = table.thrust_gf * _per_volt(table.voltage_v)
+        if not table.has_throttle:
+            return np.full(wanted.shape, np.nan)
         wanted = np.where(np.isclose(wanted, known[-1], rtol=1e-12, atol=0), known[-1], wanted)
-        throttle = np.interp(wanted, known, table.throttle_pct, left=np.nan, right=np.inf)
+        above = np.inf if table.reaches_full_throttle else np.nan
+        throttle = np.interp(wanted, known, table.throttle_pct, left=np.nan, right=above)
         return np.asarray(np.where(np.isnan(wanted), np.nan, throttle))
+
+    def throttle_for_power(
+        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
+    ) -> FloatArray:
+        """Throttle at which the carried table takes a power; NaN without a throttle column."""
+        thrust = self.thrust_at_power(power_w, density_ratio)
+        return self.throttle_for_thrust(thrust, voltage_v, density_ratio)
 
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """The table's own power at a thrust, as 1/sqrt(density)."""
         return self.table.power_at_thrust(thrust_gf, density_ratio)
 
-    def _throttled(self) -> ThrustTable:
-        if not self.table.has_throttle:
-            raise InputError(
-                "the thrust table has no throttle column, so throttle is unknown; "
-                "a throttle for every row is needed."
-            )
-        return self.table
-
-    def _carry(
-        self,
-        throttle_pct: FloatArray,
-        thrust_per_volt: FloatArray,
-        voltage_v: FloatArray,
-        sigma: FloatArray,
-    ) -> DrivePoint:
+    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
+        """The table's own thrust at a power; above and below its rows as power^(2/3)."""
         table = self.table
-        thrust = thrust_per_volt / _per_volt(voltage_v) * sigma**DENSITY_EXPONENT
-        inside = np.clip(thrust, table.thrust_gf[0], table.thrust_gf[-1])
-        beyond = (thrust / inside) ** POWER_THRUST_EXPONENT
-        power = self.power_at_thrust(inside, sigma) * beyond
-        return DrivePoint(throttle_pct, thrust, power, np.asarray(power / voltage_v))
+        power = np.asarray(power_w, dtype=float) * np.sqrt(np.asarray(density_ratio, dtype=float))
+        power = np.maximum(power, 0.0)
+        inside = np.clip(power, table.power_w[0], table.power_w[-1])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            beyond = (power / inside) ** (1.0 / POWER_THRUST_EXPONENT)
+        return np.asarray(table.thrust_at_power(inside) * beyond)
+
+    def in_stream(
+        self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
+    ) -> StreamLoad:
+        """By the table's power at rest and the least that an unloaded motor gains in speed."""
+        rest, share = np.asarray(rest_gf, dtype=float), np.asarray(power_share, dtype=float)
+        table = self.table
+        inside = np.clip(rest, table.thrust_gf[0], table.thrust_gf[-1])
+        power = self.power_at_thrust(inside, density_ratio)
+        power = power * (rest / inside) ** POWER_THRUST_EXPONENT * share
+        less_voltage = 1.0 - LEAST_MOTOR_DROP * (1.0 - share)
+        return StreamLoad(np.asarray(power), rest * less_voltage**THRUST_VOLTAGE_EXPONENT)
+
+    @property
+    def _top_pct(self) -> float:
+        return float(self.table.throttle_pct[-1]) if self.table.reaches_full_throttle else np.nan
+
+    @property
+    def _thrust_per_volt(self) -> FloatArray:
+        return np.asarray(self.table.thrust_gf * _per_volt(self.table.voltage_v))
 
 
 @dataclass(frozen=True)
@@ -212,27 +279,65 @@ class MotorDrive:
         self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0
     ) -> FloatArray:
         """Throttle whose duty gives a thrust."""
-        duty = self._motor(thrust_gf, density_ratio).voltage_v / np.asarray(voltage_v, dtype=float)
-        duty = np.where(np.isclose(duty, 1.0, rtol=1e-9, atol=0), 1.0, duty)
-        throttles, duties = self._pairs
-        throttle = np.interp(duty, duties, throttles, left=np.nan, right=np.inf)
-        return np.asarray(np.where(np.isnan(duty), np.nan, throttle))
+        return self._throttle(self._motor(thrust_gf, density_ratio).voltage_v, voltage_v)
+
+    def throttle_for_power(
+        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
+    ) -> FloatArray:
+        """Throttle whose duty takes a power."""
+        speed = self._speed_for_power(power_w, density_ratio)
+        return self._throttle(self._at_speed(speed, 1.0, density_ratio).voltage_v, voltage_v)
 
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """Power at the motor's terminals for a thrust."""
         return self._motor(thrust_gf, density_ratio).power_w
 
+    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
+        """Thrust at rest for a power at the motor's terminals."""
+        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
+        speed = self._speed_for_power(power_w, density_ratio)
+        return self.identified.propeller.thrust_gf(speed, density)
+
+    def in_stream(
+        self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
+    ) -> StreamLoad:
+        """The motor at the propeller's speed and a share of its torque."""
+        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
+        speed = self.identified.propeller.speed_for_thrust(rest_gf, density)
+        point = self._at_speed(speed, power_share, density_ratio)
+        at_rest = self._run(np.asarray(100.0), np.asarray(1.0), point.voltage_v, density_ratio)
+        return StreamLoad(point.power_w, at_rest.thrust_gf)
+
     @property
     def _pairs(self) -> tuple[FloatArray, FloatArray]:
-        if self.identified.throttle_is_duty or np.isnan(self.throttle_pct).any():
+        if self.identified.throttle_is_duty:
             return np.array([0.0, 100.0]), np.array([0.0, 1.0])
-        return self.throttle_pct, self.identified.duty
+        full = self.throttle_pct >= FULL_THROTTLE_PCT
+        return np.where(full, 100.0, self.throttle_pct), self.identified.duty
+
+    def _throttle(self, motor_v: FloatArray, voltage_v: Number) -> FloatArray:
+        """Throttle at which the motor sees a voltage."""
+        duty = motor_v / np.asarray(voltage_v, dtype=float)
+        duty = np.where(np.isclose(duty, 1.0, rtol=1e-9, atol=0), 1.0, duty)
+        throttles, duties = self._pairs
+        throttle = np.interp(duty, duties, throttles, left=np.nan, right=np.inf)
+        return np.asarray(np.where(np.isnan(duty), np.nan, throttle))
+
+    def _speed_for_power(self, power_w: Number, density_ratio: Number) -> FloatArray:
+        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
+        return speed_for_power(self.identified.motor, self.identified.propeller, power_w, density)
+
+    def _at_speed(
+        self, speed_rpm: FloatArray, power_share: Number, density_ratio: Number
+    ) -> MotorPoint:
+        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
+        torque = self.identified.propeller.torque_nm(speed_rpm, density) * power_share
+        return self.identified.motor.at_torque(speed_rpm, torque)
 
     def _motor(self, thrust_gf: Number, density_ratio: Number) -> MotorPoint:
         density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        propeller = self.identified.propeller
-        speed = propeller.speed_for_thrust(thrust_gf, density)
-        return self.identified.motor.at_torque(speed, propeller.torque_nm(speed, density))
+        speed = self.identified.propeller.speed_for_thrust(thrust_gf, density)
+        return self._at_speed(speed, 1.0, density_ratio)
 
     def _run(
         self,
@@ -259,12 +364,16 @@ def drive_for(table: ThrustTable) -> Drive:
         InputError: rows with speed that cannot be right (see `identify`).
     """
     diameter = table.propeller_diameter_m
-    if not table.has_speed or len(table.speed_rpm) < 4 or diameter is None:
+    if not table.has_speed:
         return TableDrive(table)
+    if len(table.speed_rpm) < 4:
+        return TableDrive(table, "thrust table with speed in fewer than four rows,")
+    if diameter is None:
+        return TableDrive(table, "thrust table whose propeller's name does not tell its diameter,")
     try:
         return MotorDrive(identify(table, diameter), table.throttle_pct)
-    except KvNeeded:
-        return TableDrive(table)
+    except NotIdentified as fault:
+        return TableDrive(table, f"no motor was found in the thrust table ({fault.why}); it is")
 
 
 def _per_volt(voltage_v: Number) -> FloatArray:

@@ -223,6 +223,13 @@ def _cruise_steps(design: Design[Any], point: WingPoint) -> tuple[Step, ...]:
 
 def _range_and_climb_steps(design: Design[Any], point: WingPoint) -> tuple[Step, ...]:
     launch, end, speed = point.full.full_throttle, point.end, point.cruise_m_s
+    climb = step(
+        "climb_continuous_m_s",
+        "(thrust in flight - drag) x climb speed / W, and no more than the power left pays for",
+        f"of {end.continuous.power_w:.0f} W at {end.continuous.cell_a:.1f} A per cell, flown at {point.climb_speed_m_s:.1f} m/s",
+        end.continuous.climb_m_s,
+        f"propeller in a stream, by its pitch and diameter; current from {DATASHEET}",
+    )
     by_table = design.craft.table is not None
     basis = "static thrust table" if by_table else "watts by mass, common practice, no source"
     return (
@@ -247,13 +254,7 @@ def _range_and_climb_steps(design: Design[Any], point: WingPoint) -> tuple[Step,
             launch.cell_a,
             f"{CIRCUIT}; {basis}",
         ),
-        step(
-            "climb_continuous_m_s",
-            "(pack power - avionics - level flight) x efficiency / W",
-            f"of {end.continuous.power_w:.0f} W at {end.continuous.cell_a:.1f} A per cell, flown at {point.climb_speed_m_s:.1f} m/s",
-            end.continuous.climb_m_s,
-            f"spare power lifts the weight; current from {DATASHEET}",
-        ),
+        *((climb,) if np.isfinite(end.continuous.climb_m_s) else ()),
     )
 
 

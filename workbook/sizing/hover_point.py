@@ -72,7 +72,7 @@ class HoverLoad(CraftLoad[Multirotor]):
 
     def at_cap(self, pack_v: FloatArray) -> DrivePoint:
         """One motor at the throttle cap."""
-        return self.at_throttle_cap(self.drive, self.craft.table, pack_v, self.density_ratio)
+        return self.at_throttle_cap(self.drive, pack_v, self.density_ratio)
 
     def uncapped(self, pack_v: FloatArray) -> DrivePoint:
         """One motor at full throttle."""
@@ -80,8 +80,6 @@ class HoverLoad(CraftLoad[Multirotor]):
 
     def throttle_pct(self, thrust_gf: FloatArray, pack_v: FloatArray) -> FloatArray:
         """Throttle for a thrust; NaN where the table has no throttle column."""
-        if not self.craft.table.has_throttle:
-            return np.full(np.shape(thrust_gf), np.nan)
         bench_gf = thrust_gf / self.thrust_kept
         return self.drive.throttle_for_thrust(bench_gf, pack_v, self.density_ratio)
 
@@ -91,7 +89,7 @@ class CurrentLimitedThrust(CurrentLimitedPoint):
     """What one limit of current lets a multirotor do.
 
     Attributes:
-        thrust_gf: thrust per motor; NaN below the thrust table.
+        thrust_gf: thrust per motor; NaN above the thrust table where its full throttle is not known.
     """
 
     thrust_gf: FloatArray
@@ -141,19 +139,16 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
 
     def limited(self, limit_a: Number) -> CurrentLimitedThrust:
         """What a limit of the cell's current lets the craft do."""
-        load, table = self.load, self.load.craft.table
+        load, ratio = self.load, self.load.density_ratio
         cell_a = self.below_cutoff_a(limit_a)
         cell_v = self.open_circuit_v - cell_a * self.resistance_mohm / 1000.0
         pack_v = cell_v * load.pack.series
-        motors_w = pack_v * cell_a * load.pack.parallel - load.avionics_w
-        in_table_air = np.sqrt(np.asarray(load.density_ratio))
-        motor_w = motors_w / load.craft.rotors / load.flight_power_factor * in_table_air
-        by_power = np.where(
-            motor_w > table.power_w[-1], np.inf, table.thrust_at_power(np.maximum(motor_w, 1e-9))
-        )
-        top = load.uncapped(pack_v).thrust_gf * load.thrust_kept
-        thrust = np.minimum(by_power, top)
-        reached = by_power >= top
+        motor_w = (pack_v * cell_a * load.pack.parallel - load.avionics_w) / load.craft.rotors
+        bench_gf = load.drive.thrust_at_power(motor_w, ratio)
+        top = load.uncapped(pack_v)
+        told = np.isfinite(top.power_w) | (bench_gf <= load.craft.table.top_thrust_gf)
+        thrust = np.where(told, bench_gf * load.thrust_kept, np.nan)
+        reached = motor_w >= top.power_w
         if reached.any():  # full throttle asks for less than the limit: there the pack settles
             full = self.uncapped
             cell_a = np.where(reached, full.cell_a, cell_a)
@@ -161,7 +156,8 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
             thrust = np.where(reached, full.thrust_gf, thrust)
 
         def throttle() -> FloatArray:
-            return np.where(reached, 100.0, load.throttle_pct(thrust, pack_v))
+            asked = load.drive.throttle_for_power(motor_w, pack_v, ratio)
+            return np.where(reached, 100.0, np.minimum(asked, 100.0))
 
         return CurrentLimitedThrust(cell_a, cell_v, throttle, thrust)
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from workbook.craft.advance import stream_of
 from workbook.craft.air import density_kg_m3
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
+from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
 from workbook.sizing.craft_type import CraftType
@@ -181,7 +184,8 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         )
         if np.isnan(point.power_per_motor_w):
             return (basis,)
-        return tuple(note for note in (basis, motor_out(point).text, gust_note(point)) if note)
+        said = (basis, *_table_notes(point), motor_out(point).text, gust_note(point))
+        return tuple(note for note in said if note)
 
     def mission_model(self, point: HoverPoint) -> MissionModel[HoverPoint]:
         """The craft on its pack as a mission flies it; of a single design."""
@@ -194,17 +198,57 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         return {"motor_out": motor_out(point).as_dict()}
 
 
+def _table_notes(point: HoverPoint) -> Iterator[str]:
+    """Where the flight leaves what the thrust table says, in words."""
+    load, table = point.load, point.load.craft.table
+    thrust = float(point.thrust_per_motor_gf)
+    if table.below_rows(thrust):
+        yield (
+            f"Hover at {thrust:.0f} gf per motor is below the thrust table's first row of "
+            f"{table.thrust_gf[0]:.0f} gf: its power is that row's, carried down as thrust^1.5. Idle losses may "
+            "add to it; a row at that thrust would tell."
+        )
+    if np.isnan(point.full.full_throttle.thrust_gf):
+        yield full_throttle_note(table, float(load.motors), float(point.all_up_mass_g))
+    if stream_of(table.propeller) is None:
+        yield (
+            f'Climb is not checked: the propeller\'s name, "{table.propeller}", does not tell diameter and pitch; '
+            "name it as diameter x pitch in inches (15x5)."
+        )
+
+
+def full_throttle_note(table: ThrustTable, motors: float, mass_g: float) -> str:
+    """What a thrust table that does not reach full throttle leaves unknown, and the most it knows.
+
+    Args:
+        table: of one motor.
+        motors: number of them.
+        mass_g: all-up.
+    """
+    top_pct, top_gf = table.throttle_pct[-1], table.top_thrust_gf
+    ends = (
+        f"ends at {top_pct:g} % throttle"
+        if np.isfinite(top_pct)
+        else "does not say at which throttle it ends"
+    )
+    cap = f", or a throttle cap of at most {top_pct:g} %" if np.isfinite(top_pct) else ""
+    return (
+        f"Full throttle is not checked: the thrust table {ends}. The highest thrust known is {top_gf:.0f} gf per "
+        f"motor at {table.voltage_v[-1]:.1f} V, {top_gf * motors / mass_g:.2f} times the weight. A row at 100 % is "
+        f"needed{cap}."
+    )
+
+
 def _power_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
     craft, thrust, motor_w = design.craft, point.thrust_per_motor_gf, point.power_per_motor_w
-    rows = list(craft.table.rows_around(float(thrust)))
-    (t1, t2), (p1, p2) = craft.table.thrust_gf[rows], craft.table.power_w[rows]
-    air = motor_w / np.exp(np.interp(np.log(thrust), np.log([t1, t2]), np.log([p1, p2])))
+    rule, rows = craft.table.power_words(float(thrust))
+    air = motor_w / craft.table.power_at_thrust(thrust)
     thin = f" x {air:.3f} for the air" if abs(air - 1) > 5e-4 else ""
     return (
         step(
             "hover_power_per_motor_w",
-            "power law between the two rows around it",
-            f"{t1:g} gf at {p1:g} W and {t2:g} gf at {p2:g} W, at {thrust:.0f} gf{thin}",
+            rule,
+            f"{rows}{thin}",
             motor_w,
             MOMENTUM,
         ),
@@ -225,9 +269,11 @@ def _ceiling_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
         power = at_end.cell_v * at_end.cell_a * design.pack.cells
         return step(
             key,
-            "motors x thrust at (cells x cell voltage x cell current - avionics) / motors / flight factor",
-            f"({power:.0f} W - {craft.avionics_w:g} W) / {craft.rotors:g} / {craft.flight_factor:g} "
-            f"gives {at_end.thrust_gf:.0f} gf per motor",
+            "motors x thrust on the bench at (cells x cell voltage x cell current - avionics) / motors, "
+            "over flight factor^(2/3)",
+            f"({power:.0f} W - {craft.avionics_w:g} W) / {craft.rotors:g} gives "
+            f"{at_end.thrust_gf / point.load.thrust_kept:.0f} gf on the bench, "
+            f"/ {craft.flight_factor:g}^(2/3) = {at_end.thrust_gf:.0f} gf per motor",
             at_end.thrust_gf * craft.rotors,
             MOMENTUM,
             label=f"thrust ceiling at {label} current, end of flight",

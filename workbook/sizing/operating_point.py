@@ -17,7 +17,6 @@ import numpy as np
 from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
 from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
-from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import Drive, DrivePoint
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.conditions import OUTER, CellWarmth, cell_warmth
@@ -97,21 +96,18 @@ class CraftLoad(ABC, Generic[Craft]):
             capacity_factor=self.allowances.capacity_factor,
         )
 
-    def at_throttle_cap(
-        self, drive: Drive, table: ThrustTable, pack_v: FloatArray, ratio: Number
-    ) -> DrivePoint:
-        """One motor at the throttle cap; full throttle where the cap is not below the table's top.
+    def at_throttle_cap(self, drive: Drive, pack_v: FloatArray, ratio: Number) -> DrivePoint:
+        """One motor at the throttle cap, full throttle without one; NaN where the table does not tell it.
 
         Args:
-            drive: of that table.
-            table: the thrust table.
+            drive: one motor with its propeller.
             pack_v: voltage of the pack.
             ratio: density of the air over the standard's.
         """
-        top = table.throttle_pct[-1] if table.has_throttle else 100.0
-        if np.all(np.asarray(self.flight.throttle_cap_pct) >= top):
+        cap_pct = np.asarray(self.flight.throttle_cap_pct)
+        if np.all(cap_pct >= 100.0):
             return drive.full_throttle(pack_v, ratio)
-        return drive.at_throttle(self.flight.throttle_cap_pct, pack_v, ratio)
+        return drive.at_throttle(np.minimum(cap_pct, 100.0), pack_v, ratio)
 
 
 @dataclass(frozen=True)

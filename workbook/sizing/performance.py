@@ -9,14 +9,16 @@ import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
 from workbook.craft import rotor
-from workbook.craft.air import density_kg_m3
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
+from workbook.craft.advance import stream_of
+from workbook.craft.climb import climb_rate_m_s
+from workbook.numbers import FloatArray
 from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState
 
 
 @dataclass(frozen=True)
 class ClimbRates:
-    """Fastest vertical climb; NaN where the craft cannot hover or the propeller's size is not known.
+    """Fastest vertical climb; NaN where the craft cannot hover, its full throttle or its propeller's
+    diameter and pitch are not known.
 
     Attributes:
         continuous_m_s: at the allowed continuous current; burst_m_s: at the burst current.
@@ -29,28 +31,30 @@ class ClimbRates:
 def climb_rates(state: HoverState, point: HoverPoint) -> ClimbRates:
     """How fast the craft can climb at a state of the pack, within each current limit.
 
-    The motors' power over that of hover is r = x + sqrt(x^2 + 1) with x = V / (2 v_hover), so
-    V = v_hover (r - 1/r). The throttle cap holds as well.
+    The throttle cap holds as well. The body's drag is left out.
 
-    Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2.
+    Source: `workbook.craft.climb`.
     """
-    craft, flight, pack = state.load.craft, state.load.flight, state.load.pack
-    diameter = craft.table.propeller_diameter_m
-    if diameter is None:
+    load = state.load
+    stream = stream_of(load.craft.table.propeller)
+    if stream is None:
         unknown = np.full(np.shape(state.steady_v), np.nan)
         return ClimbRates(unknown, unknown)
-    weight = point.all_up_mass_g / 1000 * STANDARD_GRAVITY_M_S2
-    density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
-    still = rotor.hover(weight, rotor.disc_area_m2(diameter, craft.rotors), density).induced_m_s
+    bench_gf = load.thrust_per_motor_gf / load.thrust_kept
     full = state.full_throttle
 
     def rate(ceiling: CurrentLimitedThrust) -> FloatArray:
-        cell_w = np.minimum(ceiling.cell_a * ceiling.cell_v, full.cell_a * full.cell_v)
-        ratio = (cell_w * pack.cells - point.avionics_w) / point.motors_w
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return np.asarray(np.where(ratio >= 1, still * (ratio - 1 / ratio), np.nan))
+        # climbing takes less than full throttle at rest, so the pack has this voltage at least
+        pack_v = np.maximum(ceiling.cell_v, full.cell_v) * load.pack.series
+        pack_w = ceiling.cell_a * ceiling.cell_v * load.pack.cells
+        motor_w = (pack_w - load.avionics_w) / load.motors
+        throttle_gf = load.at_cap(pack_v).thrust_gf
+        return climb_rate_m_s(
+            load.drive, stream, bench_gf, throttle_gf, motor_w, load.density_ratio
+        )
 
-    return ClimbRates(rate(state.continuous), rate(state.burst))
+    continuous = rate(state.continuous)
+    return ClimbRates(continuous, np.fmax(continuous, rate(state.burst)))
 
 
 def gust_note(point: HoverPoint) -> str:

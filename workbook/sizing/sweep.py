@@ -77,7 +77,8 @@ def sweep(
         >>> from workbook.sizing.design import Flight
         >>> thrust, blank = np.array([300.0, 600.0, 1000.0, 1800.0]), np.full(4, np.nan)
         >>> watts, volts = 110.0 * (thrust / 1000.0) ** 1.5, np.full(4, 22.2)
-        >>> table = ThrustTable("m", "p", thrust, watts / volts, volts, watts, blank, blank)
+        >>> throttle = np.array([30.0, 50.0, 70.0, 100.0])
+        >>> table = ThrustTable("m", "p", thrust, watts / volts, volts, watts, throttle, blank)
         >>> craft = Multirotor(
         ...     name="six",
         ...     rotors=6,

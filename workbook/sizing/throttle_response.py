@@ -166,7 +166,8 @@ def throttle_steps(flight: ThrottleResponse) -> tuple[Step, ...]:
     end, full, craft = point.end, point.full, flight.design.craft
     ceiling, cells = end.continuous, pack.cells
     pack_w = cells * ceiling.cell_a * ceiling.cell_v
-    motor_w = (pack_w - load.avionics_w) / craft.rotors / craft.flight_factor
+    motor_w = (pack_w - load.avionics_w) / craft.rotors
+    bench_gf = ceiling.thrust_gf / load.thrust_kept
     found = "thrust at that power, from the thrust table"
     if ceiling.throttle_pct >= 100.0:
         found = "full throttle, which asks for less than the limit"
@@ -181,9 +182,9 @@ def throttle_steps(flight: ThrottleResponse) -> tuple[Step, ...]:
         ),
         step(
             "ceiling_power_w",
-            "(cells x I x V - avionics) / motors / flight factor",
+            "(cells x I x V - avionics) / motors",
             f"({cells:g} x {ceiling.cell_a:.2f} A x {ceiling.cell_v:.3f} V - {load.avionics_w:g} W) "
-            f"/ {craft.rotors:g} / {craft.flight_factor:g}",
+            f"/ {craft.rotors:g}",
             motor_w,
             "power = voltage x current",
             label="power of one motor there",
@@ -191,7 +192,7 @@ def throttle_steps(flight: ThrottleResponse) -> tuple[Step, ...]:
         step(
             "continuous_thrust_gf",
             found,
-            f"at {motor_w:.1f} W",
+            f"at {motor_w:.1f} W {bench_gf:.0f} gf on the bench, / {craft.flight_factor:g}^(2/3) in flight",
             ceiling.thrust_gf,
             "thrust table; power law between its rows, after momentum theory",
             label="thrust ceiling of one motor, almost empty",

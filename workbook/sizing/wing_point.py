@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
+from workbook.craft.advance import stream_of
 from workbook.craft.air import STANDARD_DENSITY_KG_M3, density_kg_m3
+from workbook.craft.climb import StreamPoint, at_airspeed
 from workbook.craft.craft_types import FixedWing
-from workbook.craft.voltage import POWER_THRUST_EXPONENT, drive_for
+from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
+from workbook.craft.voltage import drive_for
 from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 from workbook.sizing.conditions import derate
@@ -33,13 +37,20 @@ class CurrentLimitedPower(CurrentLimitedPoint):
 
     Attributes:
         power_w: what the pack then gives.
-        climb_m_s: rate of climb that it pays for, at the climb speed of the point; below 0 it sinks.
 
     Its throttle is that at rest. Where full throttle does not reach a limit, its ceiling is full throttle.
     """
 
     power_w: FloatArray
-    climb_m_s: FloatArray
+    climb: Callable[[], FloatArray] = field(repr=False, compare=False)
+
+    @cached_property
+    def climb_m_s(self) -> FloatArray:
+        """Rate of climb that it pays for, at the climb speed of the point; below 0 it sinks.
+
+        NaN where no thrust table and propeller's size tell what is left of the thrust in the air.
+        """
+        return self.climb()
 
 
 @dataclass(frozen=True)
@@ -79,13 +90,46 @@ class WingLoad(CraftLoad[FixedWing]):
         drive = self.craft.drive_efficiency
         return np.asarray(level.drag_power_w / drive * self.allowances.power_factor)
 
-    def climb_m_s(self, power_w: FloatArray) -> FloatArray:
-        """Rate of climb that a pack power pays for: what is left over level flight lifts the weight."""
+    def climb_m_s(self, power_w: FloatArray, pack_v: FloatArray) -> FloatArray:
+        """Rate of climb within a pack power and full throttle, or the throttle cap.
+
+        Thrust less drag lifts the weight; and never more than the power left over level flight pays
+        for at the efficiencies stated. NaN without a thrust table or the propeller's size.
+        """
         weight = self.all_up_mass_g / 1000 * STANDARD_GRAVITY_M_S2
+        speed, taken = self.climb_speed_m_s, self.allowances.power_factor
+        thrust_n = self.in_flight(speed, pack_v, power_w).thrust_gf * NEWTONS_PER_GRAM_FORCE
+        level = level_flight(self.craft.polar, self.all_up_mass_g, speed, self.density)
+        by_thrust = np.minimum((thrust_n - level.drag_n * taken) / weight, 1.0) * speed
         motors_w = (power_w - self.avionics_w) * self.allowances.thrust_factor
-        spare = motors_w - self.level_w(self.climb_speed_m_s)
-        drive = self.craft.drive_efficiency
-        return np.asarray(spare * drive / self.allowances.power_factor / weight)
+        spare = motors_w - self.level_w(speed)
+        by_power = spare * self.craft.drive_efficiency / taken / weight
+        return np.asarray(np.minimum(by_thrust, by_power))
+
+    def in_flight(
+        self, airspeed_m_s: Number, pack_v: FloatArray, power_w: Number = np.inf
+    ) -> StreamPoint:
+        """The most thrust and power of all motors at an airspeed, full throttle or the cap kept.
+
+        Args:
+            airspeed_m_s: through the air.
+            pack_v: of the pack.
+            power_w: what the pack may give, electronics included.
+
+        Returns:
+            NaN without a thrust table, its full throttle, or the propeller's size.
+        """
+        table, motors = self.craft.table, self.craft.motors
+        stream = None if table is None else stream_of(table.propeller)
+        if table is None or stream is None:
+            unknown = np.full(np.broadcast(pack_v, airspeed_m_s, power_w).shape, np.nan)
+            return StreamPoint(unknown, unknown)
+        drive, ratio = drive_for(table), self.density_ratio
+        throttle_gf = self.at_throttle_cap(drive, pack_v, ratio).thrust_gf
+        motor_w = (power_w - self.avionics_w) / motors
+        one = at_airspeed(drive, stream, airspeed_m_s, throttle_gf, motor_w, ratio)
+        thrust = one.thrust_gf * motors * self.allowances.thrust_factor
+        return StreamPoint(np.asarray(thrust), np.asarray(one.power_w * motors + self.avionics_w))
 
     def launch_w(self, pack_v: FloatArray) -> FloatArray:
         """What the pack gives at full throttle at rest: by a static table where there is one, else by mass."""
@@ -93,24 +137,19 @@ class WingLoad(CraftLoad[FixedWing]):
         if craft.table is None:
             motors = self.all_up_mass_g / 1000 * craft.launch_w_per_kg
         else:
-            drive = drive_for(craft.table)
-            motor = self.at_throttle_cap(drive, craft.table, pack_v, self.density_ratio)
+            motor = self.at_throttle_cap(drive_for(craft.table), pack_v, self.density_ratio)
             motors = motor.power_w * craft.motors
         return np.asarray(motors + self.avionics_w + 0.0 * pack_v)
 
     def static_throttle_pct(self, power_w: FloatArray, pack_v: FloatArray) -> FloatArray:
         """Throttle at rest for a pack power; 100 where full throttle asks for less."""
-        craft, ratio = self.craft, self.density_ratio
-        if craft.table is None or not craft.table.has_throttle:
+        if self.craft.table is None:
             return np.full(np.shape(power_w), np.nan)
-        drive = drive_for(craft.table)
-        motor_w = (power_w - self.avionics_w) / craft.motors
-        full = drive.full_throttle(pack_v, ratio).power_w
-        asked_w, top_w = np.maximum(motor_w, 1e-9) * np.sqrt(ratio), craft.table.power_w[-1]
-        thrust = craft.table.thrust_at_power(np.minimum(asked_w, top_w))
-        thrust = thrust * np.maximum(asked_w / top_w, 1.0) ** (1.0 / POWER_THRUST_EXPONENT)
-        throttle = drive.throttle_for_thrust(thrust, pack_v, ratio)
-        return np.where(motor_w >= full, 100.0, np.minimum(throttle, 100.0))
+        motor_w = (power_w - self.avionics_w) / self.craft.motors
+        throttle = drive_for(self.craft.table).throttle_for_power(
+            motor_w, pack_v, self.density_ratio
+        )
+        return np.minimum(throttle, 100.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +172,7 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
             cell_v,
             lambda: np.asarray(cap_pct),
             power_w,
-            load.climb_m_s(power_w),
+            lambda: load.climb_m_s(power_w, cell_v * pack.series),
         )
 
     def limited(self, limit_a: Number) -> CurrentLimitedPower:
@@ -148,7 +187,17 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
             static = load.static_throttle_pct(power_w, cell_v * load.pack.series)
             return np.where(free, full.throttle_pct + 0.0 * static, static)
 
-        return CurrentLimitedPower(cell_a, cell_v, throttle, power_w, load.climb_m_s(power_w))
+        def climb() -> FloatArray:
+            # climbing takes less than full throttle at rest, so the pack has this voltage at least
+            pack_v = np.maximum(cell_v, full.cell_v) * load.pack.series
+            return load.climb_m_s(power_w, pack_v)
+
+        return CurrentLimitedPower(cell_a, cell_v, throttle, power_w, climb)
+
+    def in_flight(self, airspeed_m_s: Number) -> StreamPoint:
+        """The most thrust and power of all motors at an airspeed, at full throttle or its cap."""
+        pack_v = self.full_throttle.cell_v * self.load.pack.series
+        return self.load.in_flight(airspeed_m_s, pack_v)
 
 
 @dataclass(frozen=True)
