@@ -11,13 +11,13 @@ from tests.conftest import straight_cell
 from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
 from workbook.bench.cell_inspection import MeasuredCells
+from workbook.bench.flight_load import FlightLoad
 from workbook.bench.layout import Bay
 from workbook.bench.plan import (
     ARRIVAL_V,
     STRIPS,
     BenchSettings,
     BuildPlan,
-    FlightLoad,
     group_cells,
     plan_bench,
 )
@@ -41,29 +41,19 @@ def plan(**changed: object) -> BuildPlan:
 
 
 def test_parts_are_made_for_the_currents_of_the_flight() -> None:
-    """80 % of 3 x 15 A is 36 A, less than the 40 A that the craft can draw: arithmetic."""
+    """15 A and 40 A of the plan, each with 25 %: 18.8 A rounded up, and 50 A: arithmetic."""
     made = plan()
-    assert (made.continuous_a, made.burst_a) == (36.0, 40.0)
+    assert (made.continuous_a, made.burst_a) == (18.8, 50.0)
     assert made.strips is not None
-    assert made.strips.current_a == 36.0
+    assert made.strips.current_a == 18.8
     assert made.wire.chosen is not None
     assert made.wire.chosen.temperature_c <= 80.0
     assert made.connector is not None
     assert made.connector.chosen is not None
-    assert made.connector.chosen.class_a >= 1.25 * 36.0
+    assert made.connector.chosen.class_a >= 50.0
     assert made.connector.chosen.thickest_awg <= made.wire.chosen.awg
-    assert made.label.continuous_a == 36.0
-    assert made.label.burst_a == 40.0
-
-
-def test_a_craft_that_draws_little_needs_no_more_than_that() -> None:
-    made = plan(highest_a=20.0)
-    assert (made.continuous_a, made.burst_a) == (20.0, 20.0)
-
-
-def test_without_a_known_draw_the_cells_burst_current_counts() -> None:
-    """3 x 25 A."""
-    assert plan(highest_a=NAN).burst_a == 75.0
+    assert made.label.continuous_a == 18.8
+    assert made.label.burst_a == 50.0
 
 
 def test_joints_are_the_sum_of_strips_leads_and_connector() -> None:

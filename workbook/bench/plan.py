@@ -15,6 +15,7 @@ from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
 from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.connector import ConnectorChoice, choose_connector, inrush
+from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
 from workbook.bench.fuse import FuseChoice, choose_fuse
 from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
 from workbook.bench.matching import Matching, match
@@ -94,36 +95,6 @@ class BenchSettings:
 
 
 @dataclass(frozen=True)
-class FlightLoad:
-    """What the flight asks of one pack. NaN where it cannot be told.
-
-    Attributes:
-        steady_w: in steady flight.
-        mean_a: pack current, mean of the flight.
-        highest_a: most that the craft can draw, at its throttle cap.
-        climb_w: of the pack, in the hardest climb that its continuous current allows.
-        continuous_share_pct: share of the cells' continuous current that may be used.
-        landing_v: cell voltage under load asked for at landing; reserve_pct: charge kept.
-        end_v: cell voltage under load at which the flight ends, by landing voltage or reserve.
-        used_ah: charge taken by then; minutes: how long that takes.
-        resistance_factor, capacity_factor: cold and age of the pack, as the flight counts them.
-    """
-
-    steady_w: float
-    mean_a: float
-    highest_a: float
-    climb_w: float
-    continuous_share_pct: float
-    landing_v: float
-    reserve_pct: float
-    end_v: float
-    used_ah: float
-    minutes: float
-    resistance_factor: float = 1.0
-    capacity_factor: float = 1.0
-
-
-@dataclass(frozen=True)
 class JointLine:
     """One part of the pack's resistance that is not the cells'."""
 
@@ -191,7 +162,7 @@ class BuildPlan(Conductors):
 
     Attributes:
         pack: the pack as designed; load: what the flight asks; settings: what is at the bench.
-        continuous_a, burst_a: pack currents that every part is made for.
+        made_for: pack currents that every part is made for, beside the plan's and the cells' own.
         balance: pins and voltages; charge: charger settings; at: alarm to cut-off voltages.
         devices: settings of autopilot, radio and speed controllers.
         carried: transport class.
@@ -206,8 +177,7 @@ class BuildPlan(Conductors):
     pack: Pack
     load: FlightLoad
     settings: BenchSettings
-    continuous_a: float
-    burst_a: float
+    made_for: PartCurrents
     balance: BalanceLead
     charge: ChargePlan
     at: Thresholds | None
@@ -226,6 +196,16 @@ class BuildPlan(Conductors):
     faults: tuple[str, ...]
     cautions: tuple[str, ...]
     assumed: tuple[str, ...]
+
+    @property
+    def continuous_a(self) -> float:
+        """Pack current that every part carries all the time."""
+        return self.made_for.continuous_a
+
+    @property
+    def burst_a(self) -> float:
+        """Pack current that every part carries for the cells' burst time."""
+        return self.made_for.burst_a
 
     @property
     def mass_g(self) -> float:
@@ -313,8 +293,8 @@ def group_cells(
 def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = None) -> BuildPlan:
     """Plan the making of one pack.
 
-    The parts are made for the continuous current that the flight allows, S x P aside, and for the
-    most that the craft can draw.
+    The parts are made for the plan's highest steady and burst current with a margin
+    (`workbook.bench.flight_load.part_currents`).
 
     Args:
         pack: one S and one P.
@@ -335,29 +315,29 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
         >>> load = FlightLoad(60.0, 4.0, 27.7, 150.0, 80.0, 3.1, 20.0, 3.41, 7.7, 114.0)
         >>> plan = plan_bench(pack, load)
         >>> plan.faults, plan.wire.chosen.awg, round(plan.joint_mohm, 1)
-        ((), 14, 7.2)
+        ((), 16, 11.0)
     """
     settings = settings or BenchSettings()
     cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
-    continuous_a, burst_a = _made_for(pack, load)
+    made_for = part_currents(pack, load)
     faults: list[str] = []
     cautions: list[str] = []
-    made = _conductors(pack, continuous_a, burst_a, settings, faults)
+    made = _conductors(pack, made_for, settings, faults)
     strip = settings.strip or (made.strips.strip if made.strips else STRIPS[0])
     if strip.material == "copper":
         cautions.append(COPPER_CAUTION)
     masses = _masses(made, settings, series)
     charge = _charge(pack, settings, faults)
     cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
-    at, devices = _voltages(pack, load, continuous_a, faults, cautions)
+    at, devices = _voltages(pack, load, made_for.continuous_a, faults, cautions)
     strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
     proof, acceptance = _proofs(pack, load, made, sum(line.mass_g for line in masses))
     label = PackLabel(
         pack,
         settings.pack_id or "________",
         load.end_v if proof else load.landing_v,
-        continuous_a,
-        round(min(burst_a, float(pack.burst_a)), 1),
+        min(made_for.continuous_a, float(pack.continuous_a)),
+        min(made_for.burst_a, float(pack.burst_a)),
         settings.builder,
     )
     return BuildPlan(
@@ -365,8 +345,7 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
         pack=pack,
         load=load,
         settings=settings,
-        continuous_a=continuous_a,
-        burst_a=burst_a,
+        made_for=made_for,
         balance=balance_lead(series, cell.charge_v, charge.storage_v, ARRIVAL_V),
         charge=charge,
         at=at,
@@ -389,21 +368,25 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
 
 
 def _conductors(
-    pack: Pack, continuous_a: float, burst_a: float, settings: BenchSettings, faults: list[str]
+    pack: Pack, made_for: PartCurrents, settings: BenchSettings, faults: list[str]
 ) -> Conductors:
     """Layout, strips, leads, connector and fuse, each made for the currents."""
-    layout, strips = _joined(pack, continuous_a, settings, faults)
-    wire = choose_wire(continuous_a, burst_a, settings.lead_mm, burst_s=pack.cell.burst_s)
+    steady_a, burst_a = (
+        made_for.steady_a,
+        made_for.burst_a,
+    )  # connector and fuse add to the steady one
+    layout, strips = _joined(pack, made_for.continuous_a, settings, faults)
+    wire = choose_wire(made_for.continuous_a, burst_a, settings.lead_mm, burst_s=pack.cell.burst_s)
     if wire.chosen is None:
         faults.append(wire.why)
         return Conductors(layout, strips, wire, None, None)
-    connector = choose_connector(continuous_a, burst_a, int(pack.series), wire.chosen.awg)
+    connector = choose_connector(steady_a, burst_a, int(pack.series), wire.chosen.awg)
     if connector.chosen is None:
         faults.append(connector.why)
     made = Conductors(layout, strips, wire, connector, None)
     full_v = float(pack.full_v)
     short_a = full_v / _pack_ohm(pack, made.joint_mohm)
-    fuse = choose_fuse(continuous_a, burst_a, full_v, wire.chosen.awg, short_circuit_a=short_a)
+    fuse = choose_fuse(steady_a, burst_a, full_v, wire.chosen.awg, short_circuit_a=short_a)
     return replace(made, fuse=fuse)
 
 
@@ -436,15 +419,6 @@ def _proofs(
         "mass_g": mass_g or float(pack.mass_g),
     }
     return checks("proof", **figures), checks("acceptance", **figures)
-
-
-def _made_for(pack: Pack, load: FlightLoad) -> tuple[float, float]:
-    """Continuous and burst pack current that the parts are made for."""
-    allowed_a = float(pack.continuous_a) * load.continuous_share_pct / 100.0
-    highest_a = load.highest_a if np.isfinite(load.highest_a) else float(pack.burst_a)
-    steady_a = load.mean_a if np.isfinite(load.mean_a) else 0.0
-    continuous_a = max(min(allowed_a, highest_a), steady_a)
-    return round(continuous_a, 1), round(max(highest_a, continuous_a), 1)
 
 
 def _pack_ohm(pack: Pack, joint_mohm: float) -> float:

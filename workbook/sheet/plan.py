@@ -9,7 +9,8 @@ import numpy as np
 
 from workbook.battery.pack import Pack
 from workbook.bench.cell_inspection import MeasuredCells
-from workbook.bench.plan import BenchSettings, BuildPlan, FlightLoad, group_cells, plan_bench
+from workbook.bench.flight_load import FlightLoad
+from workbook.bench.plan import BenchSettings, BuildPlan, group_cells, plan_bench
 from workbook.numbers import Number
 from workbook.sizing.conditions import derate
 from workbook.sizing.design import Allowances
@@ -37,10 +38,14 @@ def flight_load(answer: SizingResult) -> FlightLoad:
     parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
     ceiling = point.end.continuous
     taken = derate(flight, NO_ALLOWANCES)
+    phases = answer.mission.phases if answer.mission else ()
+    long = [phase.cell_a for phase in phases if phase.duration_s > pack.cell.burst_s]
+    every = [phase.cell_a for phase in phases]
     figures = {
         "steady_w": point.power_w,
         "mean_a": point.mean_current_a,
-        "highest_a": parallel * _highest(*(top.cell_a for top in tops), point.run.end_a),
+        "highest_a": parallel * _highest(*(top.cell_a for top in tops), point.run.end_a, *every),
+        "steady_a": parallel * _highest(point.run.end_a, *long),
         "climb_w": ceiling.cell_a * ceiling.cell_v * cells,
         "continuous_share_pct": flight.continuous_share_pct,
         "landing_v": flight.landing_v,
