@@ -54,6 +54,27 @@ def test_against_the_closed_form():
     assert set_at.cut.depth_of_discharge == pytest.approx((4.2 - rest_cut) / 1.2)
 
 
+def test_minutes_flown_by_then():
+    """Without sag to speak of, 1 mW a cell: 5 Ah x z x the mean of 4.2 and 4.2 - 1.2 z volts / P."""
+    set_at = thresholds(STRAIGHT, 0.008, landing_v=3.2, land_depth_of_discharge=0.8)
+    for level in (set_at.alarm, set_at.return_home, set_at.land):
+        z = float(level.depth_of_discharge)
+        hours = 5.0 * z * (4.2 - 0.6 * z) / 0.001
+        assert float(level.flown_min) == pytest.approx(60.0 * hours, rel=1e-4)
+
+
+def test_a_longer_way_home_calls_for_the_return_earlier_and_a_shorter_one_not_later():
+    usual, far, near = (
+        thresholds(STRAIGHT, 20.0, land_depth_of_discharge=0.8, home_share=share)
+        for share in (0.10, 0.25, 0.02)
+    )
+    assert float(far.return_home.depth_of_discharge) == pytest.approx(0.8 - 0.25)
+    assert float(far.alarm.depth_of_discharge) == pytest.approx(0.8 - 0.25 - 0.10)
+    assert near.return_home == usual.return_home
+    with pytest.raises(InputError, match="home_share"):
+        thresholds(STRAIGHT, 160.0, home_share=1.5)
+
+
 def test_worked_figures_of_the_trade():
     """300 W on 4S2P at 30 mohm a cell, at rest 3.6 and 3.2 V: 3.25 and 2.80 V loaded (worked from
     V = (U + sqrt(U^2 - 4 P R)) / 2 with 37.5 W a cell)."""

@@ -187,6 +187,22 @@ def test_phases_follow_each_other_and_add_up() -> None:
     assert starts[1:] == pytest.approx(ends[:-1])
 
 
+def test_the_way_home_is_the_last_cruise_and_all_after_it() -> None:
+    out = MissionPhase("cruise", distance_m=600.0, airspeed_m_s=9.0)
+    home = replace(out, headwind_m_s=4.5)  # twice as long as without the wind
+    land = MissionPhase("hover", duration_s=30.0)
+    calm, windy = (flown(six(out, way, land)) for way in (out, home))
+    _, way, landing = windy.phases
+    assert windy.way_home_share == pytest.approx(
+        way.end_depth_of_discharge
+        - way.start_depth_of_discharge
+        + landing.end_depth_of_discharge
+        - landing.start_depth_of_discharge
+    )
+    assert windy.way_home_share > 1.5 * calm.way_home_share
+    assert np.isnan(flown(six(land)).way_home_share)
+
+
 def test_each_limit_is_where_it_is_nearest() -> None:
     run = flown(six(*SURVEY))
     nearest = {limit.key: limit for limit in mission_limits(six(*SURVEY), run)}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -17,7 +18,10 @@ HARD_FLOOR_V = 2.8
 AUTO_COUNT_V = 4.3
 """What a device that counts cells by itself takes for a full cell. Source: common practice."""
 RETURN_SHARE = ALARM_SHARE = 0.10
-"""Of the capacity: kept for the way home, and between the alarm and that. Source: common practice."""
+"""Of the capacity: least kept for the way home, and between the alarm and that. Source: common practice."""
+
+LEAST_SET_V = 2.5
+"""Lowest loaded voltage per cell that can be asked for. Common practice, no source."""
 
 RULES = {
     "alarm": "about 3.3 to 3.5 V per cell loaded, with a third of the charge left",
@@ -35,9 +39,10 @@ class Threshold:
     Attributes:
         name: "alarm", "return", "land" or "cut".
         depth_of_discharge: depth of discharge at which it is met.
-        loaded_v, rest_v: per cell, under the flight's power and at rest (sag-compensated).
+        loaded_v, rest_v: per cell, under the flight's power, and at rest, as worked out from the loaded one.
         pack_loaded_v, pack_rest_v: times S.
         used_ah: charge taken from the pack by then, the figure for a trigger on charge.
+        flown_min: minutes of steady flight from full by then.
         rule: the rule of thumb beside it.
     """
 
@@ -48,6 +53,7 @@ class Threshold:
     pack_loaded_v: FloatArray
     pack_rest_v: FloatArray
     used_ah: FloatArray
+    flown_min: FloatArray
     rule: str
 
     def text(self) -> str:
@@ -93,14 +99,15 @@ def thresholds(
     landing_v: Number = 3.1,
     land_depth_of_discharge: Number = 0.85,
     climb_w: Number | None = None,
+    home_share: Number = RETURN_SHARE,
     resistance_factor: Number = 1.0,
     capacity_factor: Number = 1.0,
 ) -> Thresholds:
     """The voltages at which to warn, return, land and stop, for this pack under this load.
 
     Landing is where the loaded voltage reaches `landing_v` or the charge used reaches
-    `land_depth_of_discharge`, whichever is first. Return lies `RETURN_SHARE` of the capacity
-    earlier, for the way home; the alarm lies `ALARM_SHARE` earlier still. Cut is the hard floor:
+    `land_depth_of_discharge`, whichever is first. Return lies earlier by what the way home takes, at
+    least `RETURN_SHARE` of the capacity; the alarm lies `ALARM_SHARE` earlier still. Cut is the hard floor:
     2.8 V per cell loaded or the datasheet's cutoff, whichever is higher; a multirotor must be on the
     ground before it.
 
@@ -110,6 +117,7 @@ def thresholds(
         landing_v: loaded, per cell.
         land_depth_of_discharge: highest at landing, above 0 up to 1.
         climb_w: of the whole pack in a climb, to see whether it trips the alarm.
+        home_share: of the capacity, what the way home takes with its headwind, 0 to 1.
         resistance_factor, capacity_factor: cold and age; 1 is fresh at 25 C.
 
     Returns:
@@ -129,8 +137,9 @@ def thresholds(
     watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
     ranges: dict[str, tuple[Number, float, float, str]] = {
         "power_w": (power_w, *watts),
-        "landing_v": (landing_v, 2.5, np.nextafter(4.0, 0.0), "2.5 to 4.0 V per cell"),
+        "landing_v": (landing_v, LEAST_SET_V, np.nextafter(4.0, 0.0), "2.5 to 4.0 V per cell"),
         "land_depth_of_discharge": (land_depth_of_discharge, *depths),
+        "home_share": (home_share, 0.0, 1.0, "0 to 1"),
         "climb_w": (1.0 if climb_w is None else climb_w, *watts),
     }
     if problems := range_problems(ranges):
@@ -139,11 +148,17 @@ def thresholds(
     cell_w = np.asarray(power_w, dtype=float) / pack.cells
     capacity_ah = np.asarray(pack.parallel * model.capacity_ah * np.asarray(capacity_factor))
 
+    flight = partial(
+        constant_power,
+        model,
+        cell_w,
+        extra_mohm=extra,
+        resistance_factor=resistance_factor,
+        capacity_factor=capacity_factor,
+    )
+
     def end_of(voltage: Number, depth: Number) -> FloatArray:
-        run = constant_power(
-            model, cell_w, voltage, depth, extra_mohm=extra, resistance_factor=resistance_factor
-        )
-        return np.asarray(run.end_depth_of_discharge)
+        return np.asarray(flight(voltage, depth).end_depth_of_discharge)
 
     def loaded_v(depth: FloatArray, power: Number) -> FloatArray:
         r_mohm = model.resistance_at(depth) * resistance_factor + extra
@@ -159,12 +174,13 @@ def thresholds(
             (pack.series * loaded)[()],
             (pack.series * rest)[()],
             (capacity_ah * depth)[()],
+            (np.asarray(flight(LEAST_SET_V, depth).time_s) / 60.0)[()],
             RULES[name],
         )
 
     floor_v = hard_floor_v(pack)
     landing = end_of(landing_v, land_depth_of_discharge)
-    returning = np.maximum(landing - RETURN_SHARE, 0.0)
+    returning = np.maximum(landing - np.maximum(home_share, RETURN_SHARE), 0.0)
     alarm = np.maximum(returning - ALARM_SHARE, 0.0)
     climb_v = np.full(np.shape(alarm), np.nan)
     if climb_w is not None:
@@ -225,13 +241,13 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
     elif found.climb_loaded_v < land.loaded_v:
         yield Problem(
             f"{pulled}, under the landing threshold of {land.loaded_v:.2f} V, while charge is "
-            "left. Use the resting (sag-compensated) voltage, or a delay of about 10 s.",
+            "left. Use the voltage at rest, worked out from the loaded one, or a delay of about 10 s.",
             "land",
         )
     elif found.climb_loaded_v < home.loaded_v:
         yield Problem(
-            f"{pulled} and trips the return threshold of {home.loaded_v:.2f} V. Use the resting "
-            "voltage, or a delay of about 10 s.",
+            f"{pulled} and trips the return threshold of {home.loaded_v:.2f} V. Use the voltage "
+            "at rest, worked out from the loaded one, or a delay of about 10 s.",
             "return",
         )
 
@@ -262,7 +278,7 @@ class Settings:
     Attributes:
         cell_count: cells in series set by hand, None when the device counts by itself.
         warn_v, failsafe_v: pack voltages, loaded unless `resting`; 0 or None is off.
-        resting: True when the device compares the resting (sag-compensated) voltage.
+        resting: True when the device compares the voltage at rest, worked out from the loaded one.
         capacity_ah: capacity set, None when not set.
     """
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.battery.pack import Pack
+from workbook.battery.thresholds import RETURN_SHARE
 
 MARGIN_PCT = 25.0
 """What wire, strip and connector are made for beyond the plan's own currents: wind, a heavier craft,
@@ -29,6 +30,7 @@ class FlightLoad:
         used_ah: charge taken by then; minutes: how long that takes.
         resistance_factor, capacity_factor: cold and age of the pack, as the flight counts them.
         steady_a: highest pack current that lasts longer than a burst; the mean where it is not stated.
+        home_share: of the capacity, what the way home takes, in its wind.
     """
 
     steady_w: float
@@ -44,6 +46,7 @@ class FlightLoad:
     resistance_factor: float = 1.0
     capacity_factor: float = 1.0
     steady_a: float = float("nan")
+    home_share: float = RETURN_SHARE
 
 
 @dataclass(frozen=True)

@@ -508,6 +508,7 @@ def _voltages(
             landing_v=load.landing_v,
             land_depth_of_discharge=1.0 - load.reserve_pct / 100.0,
             climb_w=climb_w,
+            home_share=load.home_share,
             resistance_factor=load.resistance_factor,
             capacity_factor=load.capacity_factor,
         )

@@ -55,6 +55,7 @@ def flight_load(answer: SizingResult) -> FlightLoad:
         "minutes": point.endurance_min,
         "resistance_factor": taken.resistance_factor,
         "capacity_factor": taken.capacity_factor,
+        "home_share": answer.way_home_share,
     }
     return FlightLoad(**{name: float(value) for name, value in figures.items()})
 

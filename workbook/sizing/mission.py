@@ -181,6 +181,19 @@ class MissionRun:
         """Lowest temperature inside an outermost cell over those phases; NaN where none is known."""
         return _extreme(np.fmin, [phase.coldest_cell_c for phase in self.phases])
 
+    @property
+    def way_home_share(self) -> float:
+        """Of the pack's charge, what the way home takes: the last cruise, in its wind, and all after it.
+
+        NaN where the mission has no cruise, or the pack does not last for it.
+        """
+        ways = [k for k, phase in enumerate(self.phases) if phase.kind == "cruise"]
+        if not ways:
+            return NAN
+        return (
+            self.phases[-1].end_depth_of_discharge - self.phases[ways[-1]].start_depth_of_discharge
+        )
+
     def as_dict(self) -> dict[str, Any]:
         """Plain values, the unit as suffix."""
         return {

@@ -11,7 +11,7 @@ from typing_extensions import TypeVar
 
 from workbook.battery.derating import COLD_CAUTION
 from workbook.battery.spread import pack_spread
-from workbook.battery.thresholds import Thresholds, thresholds
+from workbook.battery.thresholds import RETURN_SHARE, Thresholds, thresholds
 from workbook.bench.layout import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.craft.craft_types import FixedWing, Multirotor
@@ -173,6 +173,12 @@ class SizingResult(Generic[PointT]):
             for name, state in states
         }
 
+    @property
+    def way_home_share(self) -> float:
+        """Of the capacity, what the mission's way home takes; what is usual where none is stated."""
+        share = self.mission.way_home_share if self.mission else float("nan")
+        return float(np.fmax(share, RETURN_SHARE))
+
     def thresholds(self) -> Thresholds | None:
         """Voltages to warn, return, land and stop at, from this pack's own sag; None without a flight."""
         power_w = float(self.point.power_w)
@@ -185,6 +191,7 @@ class SizingResult(Generic[PointT]):
             power_w,
             landing_v=flight.landing_v,
             land_depth_of_discharge=1.0 - float(flight.reserve_pct) / 100.0,
+            home_share=self.way_home_share,
             resistance_factor=aged.resistance_factor,
             capacity_factor=aged.capacity_factor,
         )
@@ -252,6 +259,7 @@ def _thresholds_list(found: Thresholds | None) -> list[dict[str, Any]]:
                     "loaded_pack_v": level.pack_loaded_v,
                     "rest_pack_v": level.pack_rest_v,
                     "used_ah": level.used_ah,
+                    "flown_min": level.flown_min,
                 }
             ),
             "rule_of_thumb": level.rule,

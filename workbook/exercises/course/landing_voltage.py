@@ -160,8 +160,8 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "which-threshold",
-        "Your flight controller reports the sag-compensated (resting) voltage. Your pack lands "
-        "at 3.10 V loaded, which is 3.35 V at rest. What do you enter for it to land?",
+        "Your flight controller reports the voltage at rest, worked out from the loaded one. Your "
+        "pack lands at 3.10 V loaded, which is 3.35 V at rest. What do you enter for it to land?",
         {
             "3.10 V": "Cells that rest at 3.10 V are near 2.8 V under load.",
             "3.35 V": "Compare like with like: a resting voltage with a resting one.",
