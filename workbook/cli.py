@@ -23,21 +23,24 @@ HOLDS, BROKEN, UNUSABLE = 0, 1, 2
 
 
 def _size(options: argparse.Namespace) -> int:
+    from workbook.files.cell_file import catalogue
     from workbook.files.design_file import read_design
     from workbook.sheet.text import result_report
+    from workbook.sizing.remedy import remedy
     from workbook.sizing.size import size
 
     file = read_design(options.design)
     if options.tables:
         return _tables(file, as_json=options.json)
     answer = size(file.design, notices=file.notices)
+    way = remedy(answer, catalogue().values())
     if options.json:
-        told = answer.as_dict()
+        told = {**answer.as_dict(), "remedy": way}
         if options.working:
             told["working"] = [vars(step) for step in answer.working]
         print(json.dumps(told, indent=2, allow_nan=False))
     else:
-        print(result_report(answer, with_working=options.working))
+        print(result_report(answer, with_working=options.working, remedy=way))
     for text in answer.reasons:
         print(text, file=sys.stderr)
     return HOLDS if answer.holds else BROKEN

@@ -69,3 +69,11 @@ def test_loading_changes_the_whole_view_and_a_bad_file_changes_nothing(bench):
     bench.inputs["cruise_m_s"].value = 16.0
     minutes = size(read_design(WING).design.changed(cruise_m_s=16.0)).figures()["endurance_min"]
     assert RESULTS["endurance_min"].text(minutes) in plain(bench.verdict.html.value)
+
+
+def test_a_way_out_stands_under_a_verdict_that_does_not_hold(bench):
+    with bench.live.held():
+        bench.inputs["parallel"].value = 1
+    assert bench.result.answer.broken
+    assert "A way out" in bench.way_out.html.value
+    assert plain(bench.way_out.html.value).rstrip().endswith(".")

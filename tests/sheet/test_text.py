@@ -153,3 +153,11 @@ def test_the_report_has_every_part_and_ends_with_what_it_is_not(name: str) -> No
     assert all(part in text for part in parts)
     assert text.endswith("qualified help stand above it.")
     assert "Working" not in result_report(result)
+
+
+def test_how_long_flights_last_and_a_way_out_stand_under_the_verdict() -> None:
+    result = sized("survey_six")
+    lines = result_report(result, remedy="P = 4 would do.").splitlines()
+    assert lines[3] == f"Flight time: {result.flights_text}"
+    assert lines[4] == "A way out: P = 4 would do."
+    assert "A way out" not in result_report(result)

@@ -10,6 +10,7 @@ from typing import Any
 import ipywidgets as W
 import numpy as np
 
+from workbook.files.cell_file import catalogue
 from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_craft import BENCH_CRAFT
 from workbook.lessons.bench_files import BenchFiles
@@ -24,11 +25,13 @@ from workbook.sheet.text import (
 )
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.craft_types import craft_type_of
+from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.frame import LiveView
+from workbook.widgets.live import Live
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
 from workbook.working import Step
 
@@ -86,10 +89,12 @@ class SizingBench(LiveView):
         """Build controls and charts for the design in use."""
         self.slow = bool(self.file.design.mission)  # flown anew for every change
         self.arrange()
+        self.looking = Live(self.inputs, self._look_for_a_way, self._show_way, slow=True)
         self.children = [*self.children, self.files]
 
     def _table_changed(self) -> None:
         self.live.run_now()
+        self.looking.run_now()
 
     def _settings(self) -> dict[str, Any]:
         return {**self.live.values(), "cell": self.inputs["cell"].value.name}
@@ -117,14 +122,14 @@ class SizingBench(LiveView):
             ),
         }
         self._build_charts()
-        self.verdict, self.figures = Verdict(), KeyFigures()
+        self.verdict, self.way_out, self.figures = Verdict(), Notices(), KeyFigures()
         self.limits_table, self.notices = LimitsTable(), Notices()
         every = {"every figure": "", **{step.label: step.key for step in answer.working}}
         self.working_choice = ChoiceControl("working of", every, "", label_px=90)
         self.working_choice.layout.width = "620px"
         self.working_choice.observe(lambda _: self._choose_working(), names="value")
         body = self.side_by_side(
-            [self.verdict, *self.inputs.values(), self.figures, self.big],
+            [self.verdict, self.way_out, *self.inputs.values(), self.figures, self.big],
             [W.HBox(self.charts, layout=W.Layout(flex_flow="row wrap"))],
         )
         return W.VBox([body, self.limits_table, self.notices, self.working_choice])
@@ -160,6 +165,8 @@ class SizingBench(LiveView):
     def render(self, result: BenchResult) -> None:
         """Verdict, figures, the four charts, limits and notes."""
         answer = result.answer
+        if not answer.broken and not answer.stops:
+            self.way_out.update([])  # `looking` says so too, a moment later
         self._show_verdict(answer)
         self._show_spiral(answer, result.curve)
         self._show_flight(answer, result.trace)
@@ -168,6 +175,13 @@ class SizingBench(LiveView):
         self.notices.update(
             [*unchecked_lines(answer), *doubt_lines(answer), *map(str, answer.notes)],
         )
+
+    def _look_for_a_way(self, **values: Any) -> str:
+        """What would do where the design does not hold; beside the page, for it takes a moment."""
+        return remedy(size(self.file.design.changed(**values)), catalogue().values())
+
+    def _show_way(self, way: str) -> None:
+        self.way_out.update([way] if way else [], title="A way out")
 
     def working(self, result: BenchResult) -> Iterable[Step]:
         """The steps of the figure chosen, or of all."""

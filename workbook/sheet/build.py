@@ -20,6 +20,7 @@ from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem, checks
 from workbook.bench.scaled_drawing import CROWDED, ScaledDrawing, draw_to_fit
 from workbook.errors import InputError
+from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.records import write_text
@@ -33,6 +34,7 @@ from workbook.sheet.text import (
     verdict_text,
 )
 from workbook.sizing.notes import Topic
+from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 
 WORKING = (
@@ -303,7 +305,11 @@ def _drawing(plan: BuildPlan, paper: Paper) -> tuple[ScaledDrawing | None, bool]
 
 
 def build_sheet_html(
-    answer: SizingResult, plan: BuildPlan, paper: str = "a4", date: str | None = None
+    answer: SizingResult,
+    plan: BuildPlan,
+    paper: str = "a4",
+    date: str | None = None,
+    way_out: str = "",
 ) -> str:
     """The build sheet of an answer and its plan.
 
@@ -312,6 +318,7 @@ def build_sheet_html(
         plan: its bench plan (`workbook.sheet.plan.plan_build`).
         paper: "a4" or "letter".
         date: as it is to be printed; today where left out.
+        way_out: what would do where it does not hold.
 
     Returns:
         One HTML page that needs nothing else: no script, no network, no file beside it. It prints
@@ -351,6 +358,7 @@ def build_sheet_html(
         ),
         bottom_line=Markup(css_string(f"{design.name}, {date}, workbook {__version__}")),
         verdict=verdict_text(answer),
+        way_out=way_out,
         figures=figures,
         rows=_figures(answer),
         limit_rows=_limits(answer),
@@ -435,6 +443,6 @@ def write_sheet(
     log = None if cells is None else read_cell_log(cells)
     settings = bench_settings(file.part.bench, file.path.name)
     plan = plan_build(answer, settings, log.cells if log else None)
-    page = build_sheet_html(answer, plan, paper, date)
+    page = build_sheet_html(answer, plan, paper, date, remedy(answer, catalogue().values()))
     write_text(Path(path), page, overwrite=overwrite)
     return Sheet(Path(path), answer, plan)

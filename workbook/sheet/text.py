@@ -188,15 +188,22 @@ def _short(value: float) -> str:
     return "-" if math.isnan(value) else f"{value:.4g}"
 
 
-def result_report(result: SizingResult, *, with_working: bool = False) -> str:
-    """The whole result as text, with its working where asked for."""
+def result_report(result: SizingResult, *, with_working: bool = False, remedy: str = "") -> str:
+    """The whole result as text.
+
+    Args:
+        result: of a single design.
+        with_working: whether its working is told as well.
+        remedy: what would do where it does not hold (`workbook.sizing.remedy`).
+    """
     pack, thresholds = result.design.pack, result.thresholds()
     title = (
         f"{result.design.name}: {int(pack.series)}S{int(pack.parallel)}P of {pack.cell.name} "
         f"({pack.cell.cell_format})"
     )
+    head = [*flight_lines(result), *([f"A way out: {remedy}"] if remedy else [])]
     blocks = [
-        [title, "=" * len(title), verdict_text(result), *flight_lines(result)],
+        [title, "=" * len(title), verdict_text(result), *head],
         figure_lines(result),
         [*limit_lines(result.limits)],
         unchecked_lines(result),

@@ -1,0 +1,259 @@
+"""What would do where a design does not hold: one answer to all of its limits together, found by the sweep.
+
+A limit by itself may ask for what another forbids: a throttle cap keeps the burst current and takes the
+thrust. So the cap is tried first, then more cells in parallel, other cells, and last another number in series.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.cell import Cell
+from workbook.numbers import Number
+from workbook.quantities import INPUTS, RESULTS
+from workbook.sizing.candidates import Candidate, Sweep
+from workbook.sizing.craft_types import operate
+from workbook.sizing.design import Design
+from workbook.sizing.limits import limits, stops
+from workbook.sizing.size import SizingResult, size
+from workbook.sizing.sweep import sweep
+
+FEWER, MORE = 2, 6
+"""Cells in parallel that are tried: so many fewer, so many more."""
+
+SERIES_EITHER_WAY = 3
+"""Cells in series that are tried: so many more and fewer."""
+
+CAPS_PCT = (100.0, 90.0, 80.0, 70.0, 60.0, 50.0)
+"""Throttle caps that are tried beside the design's own."""
+
+TRIED = 5
+"""Candidates that are sized to see that all of it holds, lightest first, a mission too."""
+
+NAMED = 3
+"""Cells that are named."""
+
+MOST_RATING = 4.0
+"""A cell is asked for up to so many times the burst current of the design's own."""
+
+
+@dataclass(frozen=True)
+class _Cap:
+    """What the throttle cap that the burst current asks for does.
+
+    Attributes:
+        cap_pct: the cap, as it is set; NaN where none is known.
+        capped: the design with it, sized.
+    """
+
+    cap_pct: float
+    capped: SizingResult | None
+
+    @property
+    def holds(self) -> bool:
+        """Whether the cap is all that it takes."""
+        return self.capped is not None and _sound(self.capped)
+
+
+def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
+    """What would do where limits are broken, in one line; empty where none is.
+
+    Args:
+        result: of a single design.
+        cells: other cells to try.
+
+    Returns:
+        What the burst current asks of the throttle and what that leaves, where it is asked, and the
+        least change of the pack with which every limit holds, or that none of those tried does.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.cell_file import catalogue
+        >>> from workbook.files.design_file import read_design
+        >>> design = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> short = size(design.changed(parallel=2, wanted_min=20.0))
+        >>> "would do" in remedy(short, catalogue().values())
+        True
+    """
+    if _sound(result):
+        return ""
+    cap = _cap_of(result)
+    said = _cap_words(result, cap)
+    if cap.holds:
+        return f"{said}; with that cap every limit holds."
+    ways, missed = _ways(result, list(cells))
+    if ways:
+        comma = "," if len(ways) > 1 else ""
+        told = f"{', or '.join(ways)}{comma} would do."
+        return f"{said}: {told}" if said else told[0].upper() + told[1:]
+    parallel, series = _near(result.design.pack.parallel, FEWER, MORE), _either_way(result.design)
+    told = (
+        f"none of the cells known here would do, with {parallel[0]} to {parallel[-1]} in parallel and "
+        f"{series[0]} to {series[-1]} in series; what most of them break is the limit of {missed}."
+    )
+    return f"{said}; {told}" if said else told[0].upper() + told[1:]
+
+
+def _near(count: Number, fewer: int, more: int) -> range:
+    """Numbers of cells near one."""
+    return range(max(1, int(count) - fewer), int(count) + more + 1)
+
+
+def _either_way(design: Design[Any]) -> range:
+    """Numbers of cells in series that are tried."""
+    return _near(design.pack.series, SERIES_EITHER_WAY, SERIES_EITHER_WAY)
+
+
+def _sound(result: SizingResult) -> bool:
+    """Whether no limit is broken and nothing says to stop; doubts and what is not checked left aside."""
+    return not result.broken and not result.stops
+
+
+def _cap_of(result: SizingResult) -> _Cap:
+    """The throttle cap that a broken burst current asks for, or the one that is set and takes the thrust."""
+    broken = {limit.key for limit in result.broken}
+    own = float(result.design.flight.throttle_cap_pct)
+    asked = float(result.point.throttle_cap_pct("burst"))
+    cap_pct = float(INPUTS["throttle_cap_pct"].number(asked)) if np.isfinite(asked) else np.nan
+    if "burst_cell_current" not in broken or not 0.0 < cap_pct < own:
+        return _Cap(np.nan, None)
+    return _Cap(cap_pct, size(result.design.changed(throttle_cap_pct=cap_pct)))
+
+
+def _cap_words(result: SizingResult, cap: _Cap) -> str:
+    """What the burst current asks of the throttle, and what that leaves; empty where it asks nothing."""
+    if cap.capped is None:
+        return ""
+    reserve, left = result.craft_type.reserve, float(cap.capped.point.reserve)
+    words = reserve.label.partition(",")[0].removesuffix(" left at the end")
+    asked = next((x.demand for x in cap.capped.broken if x.key == "thrust_to_weight"), None)
+    wanted = "" if asked is None else f" ({float(asked):.2f} is asked)"
+    return (
+        f"Burst current asks for a throttle cap of {cap.cap_pct:.0f} % at most, which leaves "
+        f"{reserve.text(left)} of {words}{wanted}"
+    )
+
+
+def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
+    """Changes that would do, the least first, and the limit that most packs tried break.
+
+    More cells in parallel, a cell of a higher rating, other cells; another number in series only where
+    none of these does.
+    """
+    design, own = result.design, result.design.pack.cell
+    series, parallel = int(design.pack.series), int(design.pack.parallel)
+    kinds = [own, *(cell for cell in cells if cell.name != own.name)]
+    tried = _sweep(design, kinds, [series])
+    found = tried.survivors()
+    ways = []
+    same_cell = _first(found, lambda one: one.cell == own.name, by=lambda one: one.parallel)
+    if same_cell is not None:
+        cap = _cap_of_candidate(design, same_cell)
+        here = same_cell.parallel == parallel
+        ways.append(
+            cap.removeprefix(" with ").strip() if here else f"P = {same_cell.parallel}{cap}"
+        )
+    rating = "" if result.mission else _burst_rating(result)
+    if rating:
+        ways.append(rating)
+    names = list(islice(_names(found, parallel, own), NAMED))
+    if names:
+        ways.append(f"{' or '.join(names)} in place of {own.name}")
+    other = None
+    if same_cell is None and not names:
+        other = _first(found, lambda one: one.cell != own.name, by=lambda one: one.pack_mass_g)
+        if other is None:
+            tried = _sweep(design, kinds, [s for s in _either_way(design) if s != series])
+            other = _first(tried.survivors(), lambda one: True, by=lambda one: one.pack_mass_g)
+    if other is not None:
+        ways.append(
+            f"{other.series}S{other.parallel}P of {other.cell}{_cap_of_candidate(design, other)} "
+            f"({RESULTS['endurance_min'].text(other.endurance_min)}, a pack of "
+            f"{RESULTS['pack_mass_g'].text(other.pack_mass_g)})"
+        )
+    return ways, tried.rejections[0].name if tried.rejections else ""
+
+
+def _sweep(design: Design[Any], cells: Sequence[Cell], series: Sequence[int]) -> Sweep:
+    """Packs that are near, each with the design's own throttle cap and with others."""
+    own = float(design.flight.throttle_cap_pct)
+    table = design.craft.table
+    capped = table is not None and table.has_throttle
+    axes = {"throttle_cap_pct": sorted({own, *CAPS_PCT}, reverse=True)} if capped else {}
+    within = _near(design.pack.parallel, FEWER, MORE)
+    return sweep(replace(design, today=None), cells, series, within, axes=axes)
+
+
+def _first(
+    found: Sweep, which: Callable[[Candidate], bool], by: Callable[[Candidate], float]
+) -> Candidate | None:
+    """The first of some candidates with which all of it holds when it is sized; the least changed cap first."""
+    own = float(found.design.flight.throttle_cap_pct)
+
+    def order(one: Candidate) -> tuple[float, bool, float]:
+        cap = _cap_pct(one)
+        return by(one), cap != own, -cap
+
+    tried, seen = 0, set()
+    for one in sorted(filter(which, found), key=order):
+        if one.key in seen:
+            continue
+        seen.add(one.key)
+        tried += 1
+        if tried > TRIED:
+            return None
+        if _sound(size(one.design)):
+            return one
+    return None
+
+
+def _names(found: Sweep, parallel: int, own: Cell) -> Iterator[str]:
+    """Other cells that would do in the same number, lightest pack first."""
+    same = [one for one in found if one.parallel == parallel and one.cell != own.name]
+    cap, named = float(found.design.flight.throttle_cap_pct), set()
+    for one in sorted(
+        same, key=lambda one: (one.pack_mass_g, _cap_pct(one) != cap, -_cap_pct(one))
+    ):
+        if one.cell not in named and _sound(size(one.design)):
+            yield f"{one.cell}{_cap_of_candidate(found.design, one)}"
+        named.add(one.cell)
+
+
+def _cap_pct(one: Candidate) -> float:
+    return float(one.design.flight.throttle_cap_pct)
+
+
+def _cap_of_candidate(design: Design[Any], one: Candidate) -> str:
+    """The throttle cap that goes with a candidate, in words; empty where it is the design's own."""
+    cap = _cap_pct(one)
+    if cap == float(design.flight.throttle_cap_pct):
+        return ""
+    return " without a throttle cap" if cap >= 100.0 else f" with a throttle cap of {cap:.0f} %"
+
+
+def _burst_rating(result: SizingResult) -> str:
+    """The least burst rating with which the same cell would do, in words; empty where none does."""
+    own = result.design.pack.cell
+    low, high = int(own.burst_a), int(np.ceil(MOST_RATING * own.burst_a))
+
+    def holds(burst_a: int) -> bool:
+        cell = replace(own, burst_a=float(burst_a))
+        design = result.design.changed(cell=cell, throttle_cap_pct=100.0)
+        asked = float(operate(design).throttle_cap_pct("burst"))
+        if np.isfinite(asked):
+            design = design.changed(throttle_cap_pct=min(100.0, np.floor(asked)))
+        point = operate(design)
+        broken = any(x.broken for x in limits(design, point, result.flights))
+        return not broken and not stops(design, point)
+
+    if not holds(high):
+        return ""
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if holds(middle) else (middle, high)
+    return f"a cell of {high} A burst"
