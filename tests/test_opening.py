@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -59,3 +64,35 @@ def test_a_file_in_place_of_the_folder_is_refused(source: Path, tmp_path: Path) 
     (tmp_path / "club").write_text("", "utf-8")
     with pytest.raises(InputError, match="a folder is needed"):
         lay_out(source, tmp_path / "club")
+
+
+@pytest.mark.long
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+def test_a_module_in_the_shared_folder_is_not_run_and_a_signal_ends_the_server(
+    tmp_path: Path,
+) -> None:
+    club = tmp_path / "club"
+    club.mkdir()
+    for name in ("jupyterlab", "tornado", "notebook"):
+        (club / f"{name}.py").write_text("print('ran what a stranger left here')\n", "utf-8")
+    log = tmp_path / "log"
+    with log.open("wb") as out:
+        server = subprocess.Popen(
+            [sys.executable, "-m", "workbook", "open", ".", "--no-browser"],
+            cwd=club,
+            env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[1])},
+            stdout=out,
+            stderr=subprocess.STDOUT,
+        )
+        try:
+            for _ in range(300):
+                if "/lab/tree/start.ipynb" in log.read_text("utf-8", "replace"):
+                    break
+                time.sleep(0.2)
+        finally:
+            server.send_signal(signal.SIGTERM)
+    server.wait(30)
+    told = log.read_text("utf-8", "replace")
+    assert "/lab/tree/start.ipynb" in told
+    assert "ran what a stranger left here" not in told
+    assert (club / "01_craft_asks.ipynb").exists()
