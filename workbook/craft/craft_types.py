@@ -24,6 +24,9 @@ class Craft:
         max_all_up_mass_g: highest take-off mass, where there is one.
         controller_max_v: highest pack voltage of the speed controllers, where known.
         controller_max_a: highest continuous current of one speed controller, where known.
+        motor_max_a, motor_max_w: highest current and electrical power of one motor, where known.
+        connector_max_a: highest current of the pack's connector, where known.
+        power_module_max_a: highest current of the power module or current sensor, where known.
     """
 
     name: str
@@ -33,6 +36,10 @@ class Craft:
     max_all_up_mass_g: float | None = None
     controller_max_v: float | None = None
     controller_max_a: float | None = None
+    motor_max_a: float | None = None
+    motor_max_w: float | None = None
+    connector_max_a: float | None = None
+    power_module_max_a: float | None = None
 
     def all_up_mass_g(self, pack_mass_g: Number) -> Number:
         """Mass of everything that flies, with a pack of some mass.

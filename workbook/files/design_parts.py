@@ -29,6 +29,10 @@ class _AnyCraftPart(Part):
     max_all_up_mass_g: float | None = None
     controller_max_v: float | None = None
     controller_max_a: float | None = None
+    motor_max_a: float | None = None
+    motor_max_w: float | None = None
+    connector_max_a: float | None = None
+    power_module_max_a: float | None = None
 
 
 class MultirotorPart(_AnyCraftPart):

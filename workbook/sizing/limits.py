@@ -22,6 +22,7 @@ from workbook.numbers import FloatArray, Number
 from workbook.quantities import unit_of
 from workbook.sizing.conditions import has_size
 from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
+from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight
 from workbook.sizing.flight_times import HalfOfFlights
@@ -50,6 +51,18 @@ LEAST_THRUST_TO_WEIGHT = 1.3
 LEAST_CLIMB_M_S = 1.0
 """A wing that climbs more slowly on its burst current or full power cannot clear trees or sinking
 air with any surety. Common practice, no source."""
+
+OVER_TESTED = 1.25
+"""A motor that takes more than this over the highest current or power of its table, its maker's rating not
+known, is overloaded. Common practice, no source."""
+
+TABLE_V_FROM, TABLE_V_TO = 0.7, 1.3
+"""Share of the thrust table's supply voltage within which its figures are carried over. Thrust at equal throttle
+goes as voltage^1.69 to 1.98 for nine motors of ten (see `workbook.craft.voltage`): taken as 1.8 that is up to 7 %
+off at 0.7 and 5 % at 1.3. Beyond nothing was tried, and above it motors burn."""
+
+USUAL_C = 25.0
+"""Temperature at which cells are rated; how cold they are is counted down from it."""
 
 Verdict: TypeAlias = Literal["holds", "close", "broken", "not checked"]
 
@@ -144,6 +157,11 @@ class Subject:
     highest_charge_v = HIGHEST_CHARGE_V
 
     @property
+    def craft_type(self) -> CraftType[Any, Any]:
+        """The type of the craft."""
+        return craft_type_of(self.design)
+
+    @property
     def craft(self) -> Any:
         """The craft."""
         return self.design.craft
@@ -228,9 +246,136 @@ class Subject:
         return "" if self.flights is None else self.flights.too_near
 
     @property
-    def end_cell_c(self) -> FloatArray | None:
-        """Temperature inside the hottest cell; None where the cell's size is not stated."""
-        return self.point.end_cell_c if has_size(self.design) else None
+    def hottest_cell_c(self) -> FloatArray | None:
+        """Inside the hottest cell, from take-off to the end; None where the cell's size is not stated."""
+        return self.point.hottest_cell_c if has_size(self.design) else None
+
+    @property
+    def take_off_c(self) -> Number | None:
+        """The cells at take-off, where that is all that is known of their temperature."""
+        return None if has_size(self.design) else self.flight.pack_temperature_c
+
+    @property
+    def cells_below_c(self) -> FloatArray:
+        """How far the coldest cell is below `USUAL_C` at take-off or in flight."""
+        coldest = np.fmin(self.flight.pack_temperature_c, self.point.coldest_cell_c)
+        return np.asarray(USUAL_C - coldest)
+
+    @property
+    def cells_may_below_c(self) -> float:
+        """How far below `USUAL_C` the cell's maker allows it to be."""
+        return USUAL_C - self.cell.min_temperature_c
+
+    @property
+    def full_power_cell_a(self) -> FloatArray:
+        """Highest cell current at full power, of the states of the pack."""
+        return self._worst(np.maximum, "full_throttle.cell_a")
+
+    @property
+    def full_power_cell_v(self) -> FloatArray:
+        """Lowest cell voltage at full power, of the states of the pack."""
+        return self._worst(np.minimum, "full_throttle.cell_v")
+
+    @property
+    def full_power_w(self) -> FloatArray:
+        """Least full power of the states of the pack."""
+        return self._worst(np.minimum, "full_throttle.power_w")
+
+    @property
+    def climb_continuous_m_s(self) -> FloatArray:
+        """Least climb on the continuous current, of the states of the pack."""
+        return self._worst(np.minimum, "continuous.climb_m_s")
+
+    @property
+    def climb_left_m_s(self) -> FloatArray:
+        """Least climb at full power within the burst current, of the states of the pack."""
+        burst = self._worst(np.minimum, "burst.climb_m_s")
+        return np.minimum(burst, self._worst(np.minimum, "full_throttle.climb_m_s"))
+
+    def _worst(self, pick: np.ufunc, path: str) -> FloatArray:
+        """The least or the most of a figure over the states of the pack."""
+        return np.asarray(pick.reduce([attrgetter(path)(state) for state in self.point.states]))
+
+    @property
+    def turn_w(self) -> FloatArray:
+        """What a level turn at cruise speed takes from the pack."""
+        return np.asarray(self.point.load.turn_w(self.point.cruise_m_s))
+
+    @property
+    def motor_a(self) -> FloatArray:
+        """Highest current of one motor at full throttle, or at the throttle cap."""
+        wing = self.craft_type.name == "fixed wing"
+        return self._worst(np.maximum, "motor_a") if wing else self.point.full.motor_a
+
+    @property
+    def pack_a(self) -> FloatArray:
+        """Highest current of the pack at full throttle, or at the throttle cap."""
+        wing = self.craft_type.name == "fixed wing"
+        cell_a = self.full_power_cell_a if wing else self.point.full.full_throttle.cell_a
+        return np.asarray(cell_a * self.pack.parallel)
+
+    @property
+    def most_motor_a(self) -> float | None:
+        """The motor's rated current, or `OVER_TESTED` times the table's highest; None without either."""
+        return self._most(self.craft.motor_max_a, "current_a")
+
+    @property
+    def most_motor_w(self) -> float | None:
+        """The motor's rated power, or `OVER_TESTED` times the table's highest; None without either."""
+        return self._most(self.craft.motor_max_w, "power_w")
+
+    def _most(self, rated: float | None, column: str) -> float | None:
+        tested = self._tested(column)
+        if rated is not None or tested is None:
+            return rated
+        return OVER_TESTED * tested
+
+    def _tested(self, column: str) -> float | None:
+        """The highest of a column of the thrust table."""
+        table = self.craft.table
+        return None if table is None else float(np.max(getattr(table, column)))
+
+    @property
+    def motor_a_doubt(self) -> str:
+        """Why the motor's current is not checked: it is above what was tested, its rating not stated."""
+        return self._beyond(self.craft.motor_max_a, "current_a", self.motor_a, "A")
+
+    @property
+    def motor_w_doubt(self) -> str:
+        """Why the motor's power is not checked, likewise."""
+        return self._beyond(self.craft.motor_max_w, "power_w", self.point.full.motor_w, "W")
+
+    def _beyond(self, rated: float | None, column: str, asked: FloatArray, unit: str) -> str:
+        tested = self._tested(column)
+        if rated is not None or tested is None or not asked > tested:
+            return ""
+        return (
+            f"{asked:.0f} {unit} is above the {tested:.0f} {unit} to which the thrust table was tested, "
+            f"and the motor's own rating is not stated (craft.motor_max_{unit.lower()})"
+        )
+
+    @property
+    def table_v(self) -> float | None:
+        """Supply voltage of the thrust table; None without a table."""
+        table = self.craft.table
+        if table is None:
+            return None
+        return float(table.supply_v if np.isfinite(table.supply_v) else np.max(table.voltage_v))
+
+    @property
+    def table_most_v(self) -> float | None:
+        """The highest pack voltage to which the table's figures are carried."""
+        return None if self.table_v is None else TABLE_V_TO * self.table_v
+
+    @property
+    def table_least_v(self) -> float | None:
+        """The lowest pack voltage to which the table's figures are carried."""
+        return None if self.table_v is None else TABLE_V_FROM * self.table_v
+
+    @property
+    def landing_pack_v(self) -> FloatArray:
+        """The pack under the load of steady flight at its end."""
+        return np.asarray(self.point.run.end_v * self.pack.series)
 
     @property
     def price(self) -> FloatArray:

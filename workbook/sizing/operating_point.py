@@ -202,11 +202,16 @@ class State(ABC, Generic[LoadT, Limited, Full]):
         return self.limited(self.load.pack.cell.burst_a)
 
     @property
-    def motor_a(self) -> FloatArray:
-        """Current of one motor at full throttle, or at the throttle cap."""
+    def motor_w(self) -> FloatArray:
+        """Electrical power of one motor at full throttle, or at the throttle cap."""
         load, top = self.load, self.full_throttle
         motors_w = top.cell_a * top.cell_v * load.pack.cells - load.avionics_w
-        return np.asarray(motors_w / (top.cell_v * load.pack.series) / load.motors)
+        return np.asarray(motors_w / load.motors)
+
+    @property
+    def motor_a(self) -> FloatArray:
+        """Current of one motor at full throttle, or at the throttle cap."""
+        return np.asarray(self.motor_w / (self.full_throttle.cell_v * self.load.pack.series))
 
     def below_cutoff_a(self, limit_a: Number) -> FloatArray:
         """A limit of current, or what pulls the cell down to its cutoff voltage where that is less."""

@@ -27,6 +27,10 @@ from workbook.sizing.operating_point import (
     State,
 )
 
+TURN_LOAD = np.sqrt(2.0).item()
+"""Lift over weight in the turn that a wing must be able to hold, banked by 45 degrees; its stall speed is then
+1.19 times that of level flight. Common practice, no source."""
+
 STALL_MARGIN = 1.2
 """Least cruise speed over stall speed, for gusts and turns. Common practice, no source."""
 
@@ -89,6 +93,13 @@ class WingLoad(CraftLoad[FixedWing]):
         level = level_flight(self.craft.polar, self.all_up_mass_g, airspeed_m_s, self.density)
         drive = self.craft.drive_efficiency
         return np.asarray(level.drag_power_w / drive * self.allowances.power_factor)
+
+    def turn_w(self, airspeed_m_s: Number) -> FloatArray:
+        """What the pack gives in a level turn at `TURN_LOAD`; NaN where the wing stalls in it."""
+        mass_g = self.all_up_mass_g * TURN_LOAD
+        turn = level_flight(self.craft.polar, mass_g, airspeed_m_s, self.density)
+        motors_w = turn.drag_power_w / self.craft.drive_efficiency * self.allowances.power_factor
+        return np.asarray(motors_w + self.avionics_w)
 
     def climb_m_s(self, power_w: FloatArray, pack_v: FloatArray) -> FloatArray:
         """Rate of climb within a pack power and full throttle, or the throttle cap.
