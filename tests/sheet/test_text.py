@@ -36,6 +36,8 @@ SOUND = {
     "max_all_up_mass_g": 9000.0,
     "controller_max_v": 40.0,
     "controller_max_a": 90.0,
+    "connector_max_a": 400.0,
+    "power_module_max_a": 400.0,
 }
 DESIGN_NAMES = ("survey_six", "survey_wing", "survey_six_mission")
 
@@ -139,7 +141,7 @@ def test_limits_that_share_a_reason_not_to_be_checked_stand_on_one_line() -> Non
     bare = design.changed(cell=replace(design.pack.cell, height_mm=0.0))
     result = size(bare)
     assert unchecked_lines(result)[0].startswith(
-        "not checked: temperature inside the hottest cell after steady flight: the cell's size"
+        "not checked: temperature inside the hottest cell in steady flight: the cell's size"
     )
     assert verdict_text(result).startswith("NOT CHECKED: temperature inside the hottest cell")
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.conftest import power_law_table, straight_cell
 from tests.sizing.multirotors import six
 from tests.sizing.wings import STATIC, wing
 from workbook.sizing.design import Design
@@ -25,13 +26,19 @@ from workbook.sizing.size import size
 from workbook.sizing.wing_point import wing_point
 
 RATINGS = ("all_up_mass", "controller_voltage", "controller_current")
-SHARED = ("endurance", *RATINGS)
+CARRIERS = ("connector_current", "power_module_current")
+SHARED = (
+    "endurance", *RATINGS, "motor_current", "motor_power", "table_voltage_high", "table_voltage_low",
+    *CARRIERS,
+)  # fmt: skip
 STOPS = {rule.key for rule in RULES if rule.role == "stop"}
 ASKED = {
     "wanted_min": 20.0,
     "max_all_up_mass_g": 9000.0,
     "controller_max_v": 40.0,
     "controller_max_a": 90.0,
+    "connector_max_a": 400.0,
+    "power_module_max_a": 400.0,
 }
 
 
@@ -43,15 +50,15 @@ def test_a_multirotor_that_states_everything_has_these_limits_in_this_order() ->
     design = six(**ASKED)
     assert keys(limits(design, hover_point(design))) == (
         "table_thrust", "continuous_cell_current", "burst_cell_current", "thrust_to_weight",
-        "landing_voltage", "cell_temperature", "hover_voltage", *SHARED,
+        "landing_voltage", "cell_temperature", "cold_cells", "hover_voltage", *SHARED,
     )  # fmt: skip
 
 
 def test_a_wing_that_states_everything_has_these_limits_in_this_order() -> None:
     design = wing(**ASKED, wanted_km=40.0, climb_m_s=2.0, table=STATIC)
     assert keys(limits(design, wing_point(design))) == (
-        "stall_margin", "continuous_cell_current", "burst_cell_current", "launch_voltage",
-        "landing_voltage", "cell_temperature", "climb", "range", *SHARED,
+        "stall_margin", "cruise_power", "turn_power", "cruise_thrust", "continuous_cell_current",
+        "burst_cell_current", "launch_voltage", "landing_voltage", "cell_temperature", "cold_cells", "climb", "range", *SHARED,
     )  # fmt: skip
 
 
@@ -59,7 +66,7 @@ def test_what_is_not_asked_is_no_limit_and_a_rating_that_nobody_states_is_not_ch
     design = six()
     found = {limit.key: limit for limit in limits(design, hover_point(design))}
     assert "endurance" not in found
-    for key in RATINGS:
+    for key in (*RATINGS, *CARRIERS):
         assert found[key].verdict == "not checked"
         assert found[key].concern == "part"
         assert "not stated" in found[key].unchecked
@@ -87,7 +94,12 @@ def test_a_choice_counts_a_pack_that_cannot_be_checked_as_broken_and_leaves_out_
 def test_a_choice_asks_every_limit_once_and_those_reasons_to_stop_that_no_limit_implies() -> None:
     design = six(**ASKED)
     ground, flight = ground_limits(design), flight_limits(design, hover_point(design))
-    assert keys(ground) == ("charge_voltage", "all_up_mass", "controller_voltage")
+    assert keys(ground) == (
+        "charge_voltage",
+        "all_up_mass",
+        "controller_voltage",
+        "table_voltage_high",
+    )
     assert keys(flight)[-3:] == ("takes_off", "descent", "landing_setting")
     assert len(set(keys(flight))) == len(flight)
 
@@ -172,6 +184,15 @@ def test_limits_of_an_array_of_multirotors_are_the_limits_one_by_one() -> None:
         ({"throttle_cap_pct": 20.0}, "thrust_to_weight"),
         ({"payload_g": 60_000.0}, "table_thrust"),
         ({"throttle_cap_pct": 100.0}, "burst_cell_current"),
+        ({"pack_temperature_c": -25.0}, "cold_cells"),
+        ({"pack_temperature_c": 20.0, "air_temperature_c": -60.0}, "cold_cells"),
+        ({"pack_temperature_c": 61.0}, "cell_temperature"),
+        ({"series": 8}, "table_voltage_high"),
+        ({"series": 5, "landing_v": 2.8}, "table_voltage_low"),
+        ({"motor_max_a": 9.0}, "motor_current"),
+        ({"motor_max_w": 200.0}, "motor_power"),
+        ({"connector_max_a": 30.0}, "connector_current"),
+        ({"power_module_max_a": 30.0}, "power_module_current"),
     ],
 )
 def test_each_limit_of_a_multirotor_breaks_when_it_should(
@@ -200,12 +221,46 @@ def test_a_throttle_cap_mends_the_burst_current() -> None:
         ({"max_all_up_mass_g": 2000.0}, "all_up_mass"),
         ({"controller_max_v": 16.0}, "controller_voltage"),
         ({"controller_max_a": 10.0}, "controller_current"),
+        ({"cruise_m_s": 26.0, "launch_w_per_kg": 60.0}, "cruise_power"),
+        ({"cruise_m_s": 12.0, "launch_w_per_kg": 21.0}, "turn_power"),
+        ({"launch_w_per_kg": 240.0, "parallel": 1, "landing_v": 2.8}, "burst_cell_current"),
     ],
 )  # fmt: skip
 def test_each_limit_of_a_wing_breaks_when_it_should(change: dict[str, Any], key: str) -> None:
     result = size(wing(**change))
     assert key in keys(result.broken)
     assert not result.holds
+
+
+def test_full_power_of_a_wing_is_asked_at_the_state_where_the_pack_gives_least() -> None:
+    """Watts by mass stay while the voltage falls: the current is highest at the end, the voltage lowest."""
+    result = size(wing(launch_w_per_kg=180.0))
+    found = {limit.key: limit for limit in result.limits}
+    end = result.point.end.full_throttle
+    assert float(found["burst_cell_current"].demand) == float(end.cell_a)
+    assert float(found["launch_voltage"].limit) == float(end.cell_v)
+    assert float(end.cell_a) > float(result.point.full.full_throttle.cell_a)
+
+
+def test_a_motor_a_little_beyond_its_table_is_not_checked_and_far_beyond_is_broken() -> None:
+    """Power as voltage^2.7: 22.2 V to 6 x 4.15 V gives 1.36 times the table's, 8 cells far more."""
+    stiff = {
+        "table": power_law_table(highest_gf=2400.0),
+        "cell": straight_cell(resistance_mohm=5.0),
+    }
+    few, many = (
+        {limit.key: limit for limit in size(six(series=n, parallel=8, **stiff)).limits}
+        for n in (6, 8)
+    )
+    assert few["motor_power"].verdict == "not checked"
+    assert "the motor's own rating is not stated" in few["motor_power"].unchecked
+    assert few["motor_power"].concern == "part"
+    assert many["motor_power"].broken
+
+
+def test_a_cell_without_a_size_that_starts_too_hot_is_found_all_the_same() -> None:
+    bare = six().changed(cell=replace(straight_cell(), height_mm=0.0), pack_temperature_c=61.0)
+    assert "take_off_temperature" in keys(size(bare).broken)
 
 
 def test_a_sound_wing_holds_every_limit() -> None:

@@ -76,7 +76,13 @@ def test_remarks_made_while_reading_become_notes() -> None:
     assert not result.doubts
 
 
-RATED = {"max_all_up_mass_g": 9000.0, "controller_max_v": 40.0, "controller_max_a": 90.0}
+RATED = {
+    "max_all_up_mass_g": 9000.0,
+    "controller_max_v": 40.0,
+    "controller_max_a": 90.0,
+    "connector_max_a": 400.0,
+    "power_module_max_a": 400.0,
+}
 SOUND = {**RATED, "parallel": 6, "throttle_cap_pct": 52.0, "landing_v": 3.2, "thrust_reserve": 1.3}
 
 

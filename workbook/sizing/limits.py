@@ -52,9 +52,11 @@ LEAST_CLIMB_M_S = 1.0
 """A wing that climbs more slowly on its burst current or full power cannot clear trees or sinking
 air with any surety. Common practice, no source."""
 
-OVER_TESTED = 1.25
-"""A motor that takes more than this over the highest current or power of its table, its maker's rating not
-known, is overloaded. Common practice, no source."""
+OVER_TESTED = {"current_a": 1.25, "power_w": 1.4}
+"""A motor that takes more than so many times the highest current or power of its table, its maker's rating not
+known, is overloaded. A full pack has 1.14 times the nominal voltage at which tables are taken, which makes power
+at full throttle 1.4 times and current 1.25 times the table's (as voltage^2.7 and ^1.7): that much is common
+practice for a moment, no source."""
 
 TABLE_V_FROM, TABLE_V_TO = 0.7, 1.3
 """Share of the thrust table's supply voltage within which its figures are carried over. Thrust at equal throttle
@@ -268,8 +270,12 @@ class Subject:
 
     @property
     def full_power_cell_a(self) -> FloatArray:
-        """Highest cell current at full power, of the states of the pack."""
-        return self._worst(np.maximum, "full_throttle.cell_a")
+        """Highest cell current at full power, of the states of the pack; infinite where the watts stated for
+        launch are more than a state can give."""
+        cell_a = self._worst(np.maximum, "full_throttle.cell_a")
+        out_of_reach = np.isnan(cell_a) & np.isfinite(self.point.power_w)
+        stated = self.craft.table is None
+        return np.where(out_of_reach & stated, np.inf, cell_a)
 
     @property
     def full_power_cell_v(self) -> FloatArray:
@@ -297,6 +303,21 @@ class Subject:
         return np.asarray(pick.reduce([attrgetter(path)(state) for state in self.point.states]))
 
     @property
+    def cruise_drag_gf(self) -> FloatArray:
+        """Drag in cruise."""
+        return np.asarray(self.all_up_mass_g / self.point.lift_over_drag)
+
+    @property
+    def cruise_thrust_gf(self) -> FloatArray:
+        """Least thrust at cruise speed and full power, of the states of the pack."""
+        load, speed = self.point.load, self.point.cruise_m_s
+        pulls = [
+            load.in_flight(speed, state.full_throttle.cell_v * self.pack.series).thrust_gf
+            for state in self.point.states
+        ]
+        return np.asarray(np.minimum.reduce(pulls))
+
+    @property
     def turn_w(self) -> FloatArray:
         """What a level turn at cruise speed takes from the pack."""
         return np.asarray(self.point.load.turn_w(self.point.cruise_m_s))
@@ -316,19 +337,19 @@ class Subject:
 
     @property
     def most_motor_a(self) -> float | None:
-        """The motor's rated current, or `OVER_TESTED` times the table's highest; None without either."""
+        """The motor's rated current, or so much over the table's highest (`OVER_TESTED`); None without either."""
         return self._most(self.craft.motor_max_a, "current_a")
 
     @property
     def most_motor_w(self) -> float | None:
-        """The motor's rated power, or `OVER_TESTED` times the table's highest; None without either."""
+        """The motor's rated power, or so much over the table's highest (`OVER_TESTED`); None without either."""
         return self._most(self.craft.motor_max_w, "power_w")
 
     def _most(self, rated: float | None, column: str) -> float | None:
         tested = self._tested(column)
         if rated is not None or tested is None:
             return rated
-        return OVER_TESTED * tested
+        return OVER_TESTED[column] * tested
 
     def _tested(self, column: str) -> float | None:
         """The highest of a column of the thrust table."""
@@ -471,7 +492,7 @@ class Rule:
             return ""
         if np.isnan(demand) or np.isnan(limit):
             return self.unknown
-        return str(attrgetter(self.doubt)(subject)) if self.doubt else ""
+        return str(attrgetter(self.doubt)(subject)) if self.doubt and demand <= limit else ""
 
     def reason(self, subject: Subject) -> str:
         """Why a single subject must not be built or flown; empty where this limit does not say so."""
