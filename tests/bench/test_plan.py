@@ -27,6 +27,7 @@ from workbook.files.design_file import (
     bench_settings,
 )
 from workbook.files.design_parts import BenchPart, PricesPart
+from workbook.numbers import rounded
 
 LOAD = FlightLoad(300.0, 15.0, 40.0, 500.0, 80.0, 3.1, 20.0, 3.3, 12.0, 48.0)
 NAN = float("nan")
@@ -137,12 +138,10 @@ def test_voltages_of_the_devices_are_those_of_the_thresholds() -> None:
     made = plan()
     assert made.at is not None
     assert made.devices is not None
-    volts = [item.expected for item in made.devices.autopilot[2:4]]
-    assert volts == [
-        pytest.approx(float(made.at.return_home.pack_loaded_v), abs=0.04),
-        pytest.approx(float(made.at.land.pack_loaded_v), abs=0.04),
-    ]
-    assert made.devices.autopilot[0].expected == 6
+    volts = [item.expected for item in made.devices.come_home if item.unit == "V"]
+    levels = (made.at.return_home, made.at.land)
+    assert volts == [rounded(float(level.pack_loaded_v), 1, "up") for level in levels]
+    assert made.devices.know[0].expected == 6
 
 
 def test_the_balance_table_and_the_running_voltages_agree() -> None:

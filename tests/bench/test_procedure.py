@@ -7,10 +7,8 @@ import pytest
 
 from tests.conftest import straight_cell
 from workbook.battery.pack import Pack
-from workbook.battery.thresholds import thresholds
 from workbook.bench import procedure as p
 from workbook.bench.layout import example_pack
-from workbook.errors import InputError
 
 FLIGHT = {
     "series": 6,
@@ -22,12 +20,6 @@ FLIGHT = {
     "pack_mohm": 60.0,
     "mass_g": 620.0,
 }
-
-
-def settings(pack=None, **changed):
-    pack = pack or example_pack(4, 2)
-    at = thresholds(pack, 120.0, **changed)
-    return at, p.settings_sheet(pack, at, 20.0, 16.0)
 
 
 @pytest.mark.parametrize(
@@ -82,30 +74,6 @@ def test_proof_discharge_limits():
     assert not delivered.passes(7.6)
 
 
-def test_settings_numbers():
-    at, sheet = settings()
-    figures = {item.text.split(",")[0].split(":")[0]: item.expected for item in sheet.autopilot}
-    assert figures["Cell count"] == 4
-    assert figures["Low voltage"] == pytest.approx(4 * float(at.return_home.loaded_v), abs=0.021)
-    assert figures["Critical voltage"] == pytest.approx(4 * float(at.land.loaded_v), abs=0.021)
-    charge_left = figures["Charge left at which it returns or lands (20 %)"]
-    assert charge_left == pytest.approx(0.2 * 9800.0)  # 2 x 4.9 Ah
-    assert sheet.autopilot[-1].expected == 16.0
-    assert "3.22 V" in sheet.autopilot[0].caution or "3.23 V" in sheet.autopilot[0].caution
-    assert sheet.speed_controller[0].expected == "off"
-    assert sheet.cautions == ()
-
-
-def test_settings_cautions():
-    pack = example_pack(6, 2)
-    assert "No reserve" in p.settings_sheet(pack, thresholds(pack, 200.0), 0.0, 16.0).cautions[0]
-
-
-def test_one_cell_is_not_miscounted():
-    _, sheet = settings(example_pack(1, 4))
-    assert sheet.autopilot[0].caution == ""
-
-
 def test_storage():
     items = p.storage_steps(4)
     assert items[0].expected == pytest.approx(14.8)
@@ -129,14 +97,6 @@ def test_weld_count():
 def test_designation(size, want):
     assert p.designation(*size) == want
     assert p.designation(*size, 6, 3) == f"6{want}-3"
-
-
-def test_voltages_out_of_order_are_refused():
-    pack = example_pack(4, 2)
-    at = thresholds(pack, 120.0)
-    turned = replace(at, return_home=at.land, land=at.return_home)
-    with pytest.raises(InputError, match="rise in this order"):
-        p.settings_sheet(pack, turned, 20.0, 16.0)
 
 
 def test_label_of_a_pack():

@@ -15,6 +15,7 @@ from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
 from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.connector import ConnectorChoice, choose_connector, inrush
+from workbook.bench.device_settings import DeviceSettings, Handling, device_settings
 from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
 from workbook.bench.fuse import FuseChoice, choose_fuse
 from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
@@ -22,11 +23,9 @@ from workbook.bench.matching import Matching, match
 from workbook.bench.procedure import (
     CheckItem,
     PackLabel,
-    SettingsSheet,
     checks,
     first_charge,
     insulation_checks,
-    settings_sheet,
     storage_steps,
 )
 from workbook.bench.strip import Strip
@@ -181,7 +180,7 @@ class BuildPlan(Conductors):
     balance: BalanceLead
     charge: ChargePlan
     at: Thresholds | None
-    devices: SettingsSheet | None
+    devices: DeviceSettings | None
     carried: Transport
     masses: tuple[MassLine, ...]
     welds: tuple[CheckItem, ...]
@@ -290,7 +289,12 @@ def group_cells(
     )
 
 
-def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = None) -> BuildPlan:
+def plan_bench(
+    pack: Pack,
+    load: FlightLoad,
+    settings: BenchSettings | None = None,
+    handling: Handling | None = None,
+) -> BuildPlan:
     """Plan the making of one pack.
 
     The parts are made for the plan's highest steady and burst current with a margin
@@ -300,6 +304,7 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
         pack: one S and one P.
         load: what the flight asks of it.
         settings: what is at the bench; the defaults where left out.
+        handling: what is left over steady flight; None where it is not known.
 
     Returns:
         The plan. What cannot be planned is None, and said in `faults`.
@@ -329,7 +334,7 @@ def plan_bench(pack: Pack, load: FlightLoad, settings: BenchSettings | None = No
     masses = _masses(made, settings, series)
     charge = _charge(pack, settings, faults)
     cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
-    at, devices = _voltages(pack, load, made_for.continuous_a, faults, cautions)
+    at, devices = _voltages(pack, load, made_for, handling, faults, cautions)
     strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
     proof, acceptance = _proofs(pack, load, made, sum(line.mass_g for line in masses))
     label = PackLabel(
@@ -494,8 +499,13 @@ def _balance_mm(layout: Layout | None, settings: BenchSettings, series: int) -> 
 
 
 def _voltages(
-    pack: Pack, load: FlightLoad, limit_a: float, faults: list[str], cautions: list[str]
-) -> tuple[Thresholds | None, SettingsSheet | None]:
+    pack: Pack,
+    load: FlightLoad,
+    made_for: PartCurrents,
+    handling: Handling | None,
+    faults: list[str],
+    cautions: list[str],
+) -> tuple[Thresholds | None, DeviceSettings | None]:
     """Thresholds and what is set in the devices."""
     if not (np.isfinite(load.steady_w) and load.steady_w > 0):
         faults.append("No alarm can be set: the power of the flight cannot be told.")
@@ -516,7 +526,7 @@ def _voltages(
             faults.append("No alarm can be set: the pack cannot give the power of the flight.")
             return None, None
         cautions += [f"{notice.what[0].upper()}{notice.what[1:]}" for notice in at.notices]
-        devices = settings_sheet(pack, at, load.reserve_pct, round(limit_a, 1))
+        devices = device_settings(pack, at, load, made_for, handling)
     except InputError as fault:
         faults += [f"No alarm can be set: {problem}" for problem in fault.problems]
         return None, None

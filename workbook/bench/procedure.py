@@ -1,4 +1,4 @@
-"""Checks and settings with this pack's numbers: weld, charge, prove, accept, set, store; and its label.
+"""Checks with this pack's numbers: weld, charge, prove, accept, store; and its label.
 
 The words stand in `checks.toml`, in the order of the work; here are the figures that go into them and
 what is decided. The cell maker's datasheet stands above every limit.
@@ -17,14 +17,10 @@ from jinja2 import Environment, StrictUndefined
 
 from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
-from workbook.battery.thresholds import Settings, Thresholds, check_settings, misread_below_v
-from workbook.errors import InputError
 
 PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
 """No cell of a home-built pack is charged higher. Common practice, no source."""
-ARMING_V = 4.0
-"""At rest, below which the craft should not arm. Common practice, no source."""
 
 _WORDS = Environment(undefined=StrictUndefined)  # plain text: the sheet escapes it
 
@@ -41,6 +37,7 @@ class CheckItem:
         high: highest figure that passes; None for no limit.
         caution: what can hurt here; empty where nothing special.
         source: where the rule or figure comes from.
+        leaves: of a setting, what it leaves of thrust or climb and of time; empty where nothing is said.
         elsewhere: whether another part of the build sheet has it too.
     """
 
@@ -51,6 +48,7 @@ class CheckItem:
     high: float | None = None
     caution: str = ""
     source: str = PRACTICE
+    leaves: str = ""
     elsewhere: bool = False
 
     def passes(self, found: float) -> bool:
@@ -68,7 +66,7 @@ def _sections() -> dict[str, list[dict[str, Any]]]:
     return tomllib.loads(Path(__file__).with_name("checks.toml").read_text("utf-8"))
 
 
-def checks(section: str, **figures: float | str) -> tuple[CheckItem, ...]:
+def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
     """The items of a section of `checks.toml`, with figures put in.
 
     Args:
@@ -79,9 +77,12 @@ def checks(section: str, **figures: float | str) -> tuple[CheckItem, ...]:
         jinja2.UndefinedError: a figure that the section needs is not there.
 
     Example:
-        >>> [item.expected for item in checks("radio", series=6, low_v=3.3, critical_v=3.1)]
-        [6.0, 3.3, 3.1, None]
+        >>> [item.expected for item in checks("running_voltage", step=2, cell_v=3.5)]
+        [7.0]
     """
+
+    def word(template: str) -> str:
+        return _WORDS.from_string(template).render(figures).strip()
 
     def figure(expression: str | None) -> float | None:
         if expression is None:
@@ -91,12 +92,13 @@ def checks(section: str, **figures: float | str) -> tuple[CheckItem, ...]:
 
     return tuple(
         CheckItem(
-            text=_WORDS.from_string(row["text"]).render(figures),
-            expected=row["found"] if "found" in row else figure(row.get("expected")),
+            text=word(row["text"]),
+            expected=word(row["found"]) if "found" in row else figure(row.get("expected")),
             unit=row.get("unit", ""),
             low=figure(row.get("low")),
             high=figure(row.get("high")),
-            caution=_WORDS.from_string(row.get("caution", "")).render(figures),
+            caution=word(row.get("caution", "")),
+            leaves=word(row.get("leaves", "")),
             source=row.get("source", PRACTICE),
             elsewhere=row.get("elsewhere", False),
         )
@@ -157,83 +159,6 @@ def storage_steps(series: int, storage_cell_v: float = 3.7) -> tuple[CheckItem, 
     """
     cycles = float(cycles_to_retire())
     return checks("storage", series=series, storage_v=storage_cell_v, cycles=cycles)
-
-
-@dataclass(frozen=True)
-class SettingsSheet:
-    """What to set on autopilot, radio and speed controller, to fill in and tick.
-
-    Attributes:
-        autopilot: settings of the autopilot.
-        radio: settings of the radio and its telemetry.
-        speed_controller: settings of the speed controllers.
-        cautions: what is wrong or risky with these figures, in words; empty when nothing is.
-    """
-
-    autopilot: tuple[CheckItem, ...]
-    radio: tuple[CheckItem, ...]
-    speed_controller: tuple[CheckItem, ...]
-    cautions: tuple[str, ...]
-
-
-def settings_sheet(pack: Pack, at: Thresholds, reserve_pct: float, limit_a: float) -> SettingsSheet:
-    """Alarm, failsafe and limit settings with this pack's numbers, checked as set.
-
-    Names differ between autopilots; what each does is said, so that it can be found.
-
-    Args:
-        pack: one S and one P.
-        at: its voltages: warn at return, land at land.
-        reserve_pct: charge left when the charge counter says land.
-        limit_a: continuous current of the pack.
-
-    Raises:
-        InputError: voltages that do not rise from critical to low to full.
-
-    Source: common practice, no source.
-
-    Example:
-        >>> from workbook.bench.layout import example_pack
-        >>> from workbook.battery.thresholds import thresholds
-        >>> pack = example_pack(6, 2)
-        >>> sheet = settings_sheet(pack, thresholds(pack, 200.0), 20.0, 16.0)
-        >>> [(item.expected, item.unit) for item in sheet.autopilot[:2]], sheet.cautions
-        ([(6.0, 'cells'), (9800.0, 'mAh')], ())
-    """
-    series, full_v = int(pack.series), pack.cell.charge_v
-    capacity_ah = float(pack.capacity_ah)
-    low_v, critical_v = (round(float(v.loaded_v), 2) for v in (at.return_home, at.land))
-    if not critical_v < low_v < full_v:
-        raise InputError(
-            f"critical {critical_v:g}, low {low_v:g} and full {full_v:g} V a cell are given; they "
-            "must rise in this order."
-        )
-    figures = {
-        "series": series,
-        "capacity_ah": capacity_ah,
-        "full_v": full_v,
-        "low_v": low_v,
-        "critical_v": critical_v,
-        "arming_v": ARMING_V,
-        "reserve_pct": reserve_pct,
-        "limit_a": limit_a,
-        "misread_v": float(misread_below_v(series)),
-    }
-    as_set = Settings(series, series * low_v, series * critical_v, capacity_ah=capacity_ah)
-    cautions = [f"{fault.where}: {fault.what}" for fault in check_settings(pack, at, as_set)]
-    if low_v + 0.3 > ARMING_V:
-        cautions.append(
-            f"Arming is allowed at {ARMING_V:.2f} V a cell at rest: a nearly empty pack would pass. "
-            "About 4.0 V asks for a charged one."
-        )
-    if reserve_pct == 0.0:
-        cautions.append("No reserve is set: the charge counter would call for landing when empty.")
-    return SettingsSheet(
-        autopilot=checks("autopilot", **figures),
-        radio=checks("radio", **figures),
-        speed_controller=checks("speed_controller", **figures),
-        cautions=tuple(cautions),
-    )
 
 
 def designation(diameter_mm: float, height_mm: float, series: int = 1, parallel: int = 1) -> str:

@@ -24,11 +24,10 @@ from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.records import write_text
-from workbook.quantities import results
+from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, plan_build
 from workbook.sheet.text import (
     doubt_lines,
-    figure_text,
     result_text,
     unchecked_lines,
     verdict_text,
@@ -238,20 +237,6 @@ def _group_lines(plan: BuildPlan) -> list[str]:
     return said
 
 
-def _cap_words(answer: SizingResult) -> str:
-    """The throttle caps that the pack's currents ask for, and the one that the plan counts on."""
-    figures, cap = answer.figures(), float(answer.design.flight.throttle_cap_pct)
-    said = []
-    for key, words in (("throttle_cap_pct", "continuous"), ("burst_throttle_cap_pct", "burst")):
-        value = figures.get(key)
-        if isinstance(value, float):
-            said.append(f"{value:.0f} % keeps the {words} current")
-    plan = f"the plan counts on {cap:.0f} %" if cap < 100 else "the plan counts on no cap"
-    return (
-        "; ".join([*said, plan]) + ". A cap takes climb away: try a full climb at height with it."
-    )
-
-
 def _given_topics(plan: BuildPlan) -> tuple[Topic, ...]:
     """Notes that are printed with what was given; carrying has a section of its own."""
     place: tuple[Topic, ...] = () if plan.settings.bay is not None else ("place in the craft",)
@@ -373,12 +358,11 @@ def build_sheet_html(
         else 0.0,
         arrival_v=ARRIVAL_V,
         threshold_rows=[at.alarm, at.return_home, at.land, at.cut] if at else [],
-        cap_words=_cap_words(answer),
         full_time=_full_time(plan),
         group_lines=_group_lines(plan),
         first_flights=checks("first_flights"),
         bill_words=_bill_words(plan),
-        energy_text=figure_text(energy, "Wh", 1),
+        energy_text=result_text(RESULTS["pack_energy_wh"], energy),
         working=_working(answer),
         working_beside=_room_beside(answer, plan) >= WORKING_LINES,
         given=_given(answer, plan),

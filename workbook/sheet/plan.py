@@ -9,11 +9,14 @@ import numpy as np
 
 from workbook.battery.pack import Pack
 from workbook.bench.cell_inspection import MeasuredCells
+from workbook.bench.device_settings import Handling
 from workbook.bench.flight_load import FlightLoad
 from workbook.bench.plan import BenchSettings, BuildPlan, group_cells, plan_bench
-from workbook.numbers import Number
+from workbook.craft.craft_types import Multirotor
+from workbook.numbers import Number, rounded
 from workbook.sizing.conditions import derate
 from workbook.sizing.design import Allowances
+from workbook.sizing.limits import LEAST_CLIMB_M_S, LEAST_THRUST_TO_WEIGHT
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.size import SizingResult, size
 
@@ -60,6 +63,35 @@ def flight_load(answer: SizingResult) -> FlightLoad:
     return FlightLoad(**{name: float(value) for name, value in figures.items()})
 
 
+def handling(answer: SizingResult) -> Handling | None:
+    """What is left over steady flight under any setting; None without a flight.
+
+    Args:
+        answer: of a single design, of any kind of craft.
+    """
+    point, flight, pack = answer.point, answer.design.flight, answer.design.pack
+    if not (np.isfinite(point.power_w) and np.isfinite(point.reserve)):
+        return None
+    mixed = isinstance(answer.design.craft, Multirotor)
+    least = LEAST_THRUST_TO_WEIGHT if mixed else LEAST_CLIMB_M_S
+    asked = flight.thrust_reserve if mixed else (flight.climb_m_s or 0.0)
+
+    def at_depth(depth_of_discharge: float) -> float:
+        state = type(point.end).at(point.load, np.asarray(depth_of_discharge), point.power_w)
+        return float(state.reserve_within(pack.cell.burst_a))
+
+    def within(pack_a: float) -> float:
+        return min(float(s.reserve_within(pack_a / pack.parallel)) for s in point.states)
+
+    def words(figure: float) -> str:
+        if mixed:
+            return f"{rounded(figure, 2, 'down'):.2f} of thrust over weight"
+        return f"{rounded(figure, 1, 'down'):.1f} m/s of climb"
+
+    cap_pct = float(flight.throttle_cap_pct)
+    return Handling(max(float(asked), least), mixed, cap_pct, at_depth, within, words)
+
+
 def plan_build(
     answer: SizingResult,
     settings: BenchSettings | None = None,
@@ -85,7 +117,7 @@ def plan_build(
         >>> plan_build(size(design)).connector.chosen.class_a
         45.0
     """
-    plan = plan_bench(answer.design.pack, flight_load(answer), settings)
+    plan = plan_bench(answer.design.pack, flight_load(answer), settings, handling(answer))
     if cells is None:
         return plan
 

@@ -137,6 +137,12 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
         load = self.load
         return np.asarray(self.available_thrust_gf * load.craft.rotors / load.all_up_mass_g)
 
+    def reserve_within(self, limit_a: Number) -> FloatArray:
+        """Thrust over weight at the throttle cap and within a limit of the cell's current."""
+        load = self.load
+        thrust_gf = np.minimum(self.limited(limit_a).thrust_gf, self.full_throttle.thrust_gf)
+        return np.asarray(thrust_gf * load.craft.rotors / load.all_up_mass_g)
+
     def limited(self, limit_a: Number) -> CurrentLimitedThrust:
         """What a limit of the cell's current lets the craft do."""
         load, ratio = self.load, self.load.density_ratio

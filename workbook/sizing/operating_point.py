@@ -180,6 +180,10 @@ class State(ABC, Generic[LoadT, Limited, Full]):
     def full_throttle(self) -> Full:
         """At the throttle cap, full throttle without one, the pack sagging under it."""
 
+    @abstractmethod
+    def reserve_within(self, limit_a: Number) -> FloatArray:
+        """What is left over steady flight at the throttle cap and within a limit of the cell's current."""
+
     @cached_property
     def steady_v(self) -> FloatArray:
         """Cell voltage in steady flight."""

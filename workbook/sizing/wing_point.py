@@ -186,6 +186,11 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
             lambda: load.climb_m_s(power_w, cell_v * pack.series),
         )
 
+    def reserve_within(self, limit_a: Number) -> FloatArray:
+        """Climb at the throttle cap and within a limit of the cell's current."""
+        climbs = (self.limited(limit_a).climb_m_s, self.full_throttle.climb_m_s)
+        return np.asarray(np.minimum(*climbs))
+
     def limited(self, limit_a: Number) -> CurrentLimitedPower:
         """What a limit of the cell's current lets the craft do."""
         load, full, limit = self.load, self.full_throttle, self.below_cutoff_a(limit_a)

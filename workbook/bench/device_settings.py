@@ -1,0 +1,254 @@
+"""What is set in autopilot, radio and speed controllers, by purpose, and what each setting leaves.
+
+Names differ between devices; what each setting does is said, so that it can be found. Every figure is
+rounded to the safe side. The words stand in `checks.toml`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.pack import Pack
+from workbook.battery.thresholds import (
+    RETURN_SHARE,
+    Settings,
+    Thresholds,
+    check_settings,
+    misread_below_v,
+)
+from workbook.bench.flight_load import FlightLoad, PartCurrents
+from workbook.bench.procedure import CheckItem, checks
+from workbook.errors import InputError
+from workbook.numbers import rounded
+
+ARMING_V = 4.0
+"""At rest, below which the craft should not arm. Common practice, no source."""
+NO_CAP_PCT = 100.0
+
+
+@dataclass(frozen=True)
+class Handling:
+    """What is left over steady flight: thrust over weight of a multirotor, climb of a wing.
+
+    Attributes:
+        asked: the least that is to be left.
+        mixed: whether a mixer stands between stick and motors, as in a multirotor.
+        cap_pct: the plan's throttle cap; 100 for none.
+        at_depth: what is left at a depth of discharge, at the cap.
+        within: the least that is left over the flight within a limit of pack current, at the cap.
+        words: such a figure in words.
+    """
+
+    asked: float
+    mixed: bool
+    cap_pct: float
+    at_depth: Callable[[float], float]
+    within: Callable[[float], float]
+    words: Callable[[float], str]
+
+    def left(self, figure: float) -> str:
+        """What a setting leaves, in words, whether it is enough."""
+        if not np.isfinite(figure):
+            return "what it leaves is not known"
+        short = "" if figure >= self.asked else f", less than the {self.words(self.asked)} asked"
+        return f"leaves {self.words(figure)}{short}"
+
+
+@dataclass(frozen=True)
+class DeviceSettings:
+    """What to set, to fill in and tick, by purpose.
+
+    Attributes:
+        know: for the devices to know the pack.
+        warn: for the pilot to be warned.
+        protect: for the pack to be kept within its limits.
+        come_home: for the craft to come home and land.
+        cautions: what is wrong or risky with these figures, in words; empty when nothing is.
+    """
+
+    know: tuple[CheckItem, ...]
+    warn: tuple[CheckItem, ...]
+    protect: tuple[CheckItem, ...]
+    come_home: tuple[CheckItem, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def sections(self) -> tuple[tuple[str, tuple[CheckItem, ...]], ...]:
+        """Each purpose in words, with its settings."""
+        return (
+            ("Know the pack", self.know),
+            ("Warn", self.warn),
+            ("Protect the pack", self.protect),
+            ("Come home", self.come_home),
+        )
+
+
+def device_settings(
+    pack: Pack,
+    at: Thresholds,
+    load: FlightLoad,
+    made_for: PartCurrents,
+    handling: Handling | None = None,
+) -> DeviceSettings:
+    """Settings with this pack's numbers, each with the thrust or climb and the time that it leaves.
+
+    Args:
+        pack: one S and one P.
+        at: its voltages.
+        load: what the flight asks.
+        made_for: what the parts carry.
+        handling: what is left over steady flight; None where it is not known.
+
+    Raises:
+        InputError: voltages that do not rise from landing to alarm to full.
+
+    Source: common practice, no source; arithmetic.
+
+    Example:
+        >>> from workbook.bench.flight_load import part_currents
+        >>> from workbook.bench.layout import example_pack
+        >>> from workbook.battery.thresholds import thresholds
+        >>> pack = example_pack(6, 2)
+        >>> load = FlightLoad(200.0, 9.6, 24.0, 250.0, 80.0, 3.1, 20.0, 3.4, 7.7, 48.0)
+        >>> made = device_settings(pack, thresholds(pack, 200.0), load, part_currents(pack, load))
+        >>> [(item.expected, item.unit) for item in made.know[:2]]
+        [(6.0, 'cells'), (9800.0, 'mAh')]
+    """
+    volts = _volts(pack, at)
+    figures = {**volts, **_charge_and_time(pack, at), **_limits(pack, at, made_for, handling)}
+    figures["home_share"] = 100.0 * load.home_share
+    figures["home_usual"] = load.home_share <= RETURN_SHARE
+    for name, level in (("alarm", at.alarm), ("return", at.return_home), ("land", at.land)):
+        depth = float(level.depth_of_discharge)
+        figures[f"{name}_left"] = handling.left(handling.at_depth(depth)) if handling else ""
+    return DeviceSettings(
+        know=checks("settings_know", **figures),
+        warn=checks("settings_warn", **figures),
+        protect=checks("settings_protect", **figures),
+        come_home=checks("settings_come_home", **figures),
+        cautions=_cautions(pack, at, load, figures, handling),
+    )
+
+
+def _volts(pack: Pack, at: Thresholds) -> dict[str, Any]:
+    """Pack voltages as they are set, to a tenth of a volt upwards; a single cell's to a hundredth."""
+    series = int(pack.series)
+    decimals = 2 if series == 1 else 1
+    full_v = rounded(float(pack.full_v), 2, "down")
+    levels = {"alarm": at.alarm, "return": at.return_home, "land": at.land}
+    pack_v = {
+        f"{name}_v": rounded(float(v.pack_loaded_v), decimals, "up") for name, v in levels.items()
+    }
+    rest_v = {
+        f"{name}_rest_v": rounded(float(v.pack_rest_v), decimals, "up")
+        for name, v in levels.items()
+    }
+    cell_v = {f"{name}_cell_v": rounded(float(v.loaded_v), 2, "up") for name, v in levels.items()}
+    found = [pack_v["land_v"], pack_v["return_v"], pack_v["alarm_v"], full_v]
+    if not found[0] < found[1] <= found[2] < full_v:
+        raise InputError(
+            f"land {found[0]:g}, return {found[1]:g}, alarm {found[2]:g} and full {full_v:g} V of the "
+            "pack are found; they must rise in this order. More cells in parallel, a lower landing "
+            "voltage or less power is needed."
+        )
+    return {
+        **pack_v,
+        **rest_v,
+        **cell_v,
+        "series": series,
+        "full_v": full_v,
+        "arming_v": ARMING_V,
+        "misread_v": float(misread_below_v(series)),
+    }
+
+
+def _charge_and_time(pack: Pack, at: Thresholds) -> dict[str, float]:
+    """Charge that a counter compares, and minutes, both to the safe side."""
+    capacity_ah = float(pack.capacity_ah)
+    land_min = float(at.land.flown_min)
+
+    def left_mah(used_ah: float) -> float:
+        return rounded(1000.0 * max(capacity_ah - used_ah, 0.0), -1, "up")
+
+    return {
+        "capacity_mah": 1000.0 * capacity_ah,
+        "alarm_used_mah": rounded(1000.0 * float(at.alarm.used_ah), -1, "down"),
+        "return_left_mah": left_mah(float(at.return_home.used_ah)),
+        "land_left_mah": left_mah(float(at.land.used_ah)),
+        "timer_min": rounded(float(at.return_home.flown_min), 1, "down"),
+        "alarm_min": rounded(land_min - float(at.alarm.flown_min), 1, "down"),
+        "return_min": rounded(land_min - float(at.return_home.flown_min), 1, "down"),
+        "land_min": rounded(float(at.cut.flown_min) - land_min, 1, "down"),
+    }
+
+
+def _limits(
+    pack: Pack, at: Thresholds, made_for: PartCurrents, handling: Handling | None
+) -> dict[str, Any]:
+    """Throttle cap, current limit and voltage compensation, and what each leaves."""
+    limit_a = rounded(min(made_for.cells_burst_a, made_for.burst_a), 1, "down")
+    steady_a = rounded(made_for.cells_continuous_a, 1, "down")
+    found: dict[str, Any] = {
+        "mixed": handling is None or handling.mixed,
+        "cap_pct": NO_CAP_PCT,
+        "limit_a": limit_a,
+        "limit_on": True,
+        "steady_limit_a": steady_a,
+        "cap_left": "",
+        "limit_left": "",
+        "steady_limit_left": "",
+        "raised_pct": NO_CAP_PCT,
+        "burst_s": pack.cell.burst_s,
+    }
+    if handling is None:
+        return found
+    cap_pct = rounded(min(handling.cap_pct, NO_CAP_PCT), 1, "down")
+    left, steady_left = handling.within(limit_a), handling.within(steady_a)
+    compensated = cap_pct * float(pack.full_v) / float(at.land.pack_loaded_v)
+    return {
+        **found,
+        "cap_pct": cap_pct,
+        "raised_pct": min(rounded(compensated, 0, "up"), NO_CAP_PCT),
+        "cap_left": handling.left(handling.at_depth(float(at.land.depth_of_discharge))),
+        "limit_on": bool(left >= handling.asked),
+        "limit_left": handling.left(left),
+        "steady_limit_left": handling.left(steady_left),
+    }
+
+
+def _cautions(
+    pack: Pack,
+    at: Thresholds,
+    load: FlightLoad,
+    figures: dict[str, Any],
+    handling: Handling | None,
+) -> tuple[str, ...]:
+    """What is wrong or risky with the settings, checked as they are printed."""
+    series = int(pack.series)
+    as_set = Settings(
+        series, figures["return_v"], figures["land_v"], capacity_ah=float(pack.capacity_ah)
+    )
+    cautions = [f"{fault.where}: {fault.what}" for fault in check_settings(pack, at, as_set)]
+    if float(at.alarm.rest_v) > ARMING_V:
+        cautions.append(
+            f"Arming is allowed at {ARMING_V:.2f} V a cell at rest, which is below the alarm: a craft "
+            "that takes off so is warned at once. Charge the pack full before every flight."
+        )
+    if load.reserve_pct == 0.0:
+        cautions.append("No reserve is set: the charge counter would call for landing when empty.")
+    if handling is None:
+        cautions.append(
+            "What throttle cap and current limit leave over steady flight is not known: try them at "
+            "height, with a full and with a nearly empty pack, before relying on them."
+        )
+    elif not figures["limit_on"]:
+        cautions.append(
+            f"A current limit at {figures['limit_a']:.1f} A, the most that cells and parts carry, "
+            f"{figures['limit_left']}: it is left off, and the throttle cap alone keeps the cells' burst "
+            "current."
+        )
+    return tuple(cautions)
