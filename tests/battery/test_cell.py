@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from tests.conftest import straight_cell
@@ -36,3 +39,23 @@ def test_report_gives_each_curve_with_its_residuals() -> None:
         assert curve.voltage_v - curve.residual_mv / 1000 == pytest.approx(curve.model_v)
         assert curve.rms_mv <= curve.worst_mv < 0.01  # V = U - I R exactly
     assert report.held_out_rms_mv < 0.01
+
+
+def test_a_plan_counts_on_the_rated_charge() -> None:
+    """Issue: plans that counted on the curves' typical charge were 2 to 5 % long."""
+    typical = straight_cell(capacity_ah=5.0)  # curves end at 5.0 Ah
+    cell = replace(typical, rated_capacity_ah=4.8)
+    assert cell.datasheet_model.capacity_ah == 5.0
+    assert cell.model.capacity_ah == pytest.approx(4.8)
+    # by hand: at equal depth nothing else differs
+    assert np.array_equal(cell.model.resistance_mohm, cell.datasheet_model.resistance_mohm)
+    # curves that stop early keep their distance: 4.0 Ah x 4.8 / 5.0
+    early = replace(cell, curves=straight_cell(capacity_ah=4.0).curves, typical_capacity_ah=5.0)
+    assert early.model.capacity_ah == pytest.approx(4.0 * 4.8 / 5.0)
+    # a cell rated above what its curves give is not made better than they are
+    assert replace(early, rated_capacity_ah=5.0).model.capacity_ah == 4.0
+
+
+def test_without_curves_the_rated_charge_counts_too() -> None:
+    cell = replace(straight_cell(capacity_ah=5.0), rated_capacity_ah=4.8, curves=())
+    assert cell.model.capacity_ah == pytest.approx(4.8)

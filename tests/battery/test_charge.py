@@ -126,7 +126,7 @@ def test_against_a_published_cell_model(chen, a, min_cc, ah_cc, min_full, ah_ful
     Constant-current time and charge come within 8 %, charge put in within 2 %, energy within 2 %.
     The time to full lies within the two ends that are stated, a cell of slow grains near the longer.
     """
-    cell, r = at_charge(chen.model), CHARGE_RESISTANCE
+    cell, r = at_charge(chen.datasheet_model), CHARGE_RESISTANCE
     run = charge(cell, a, 4.2, 0.25, resistance_factor=r)
     slow = charge(cell, a, 4.2, 0.25, resistance_factor=r, spread_s=SPREAD_S)
     assert run.current_s / 60 == pytest.approx(min_cc, rel=0.08)

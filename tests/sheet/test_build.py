@@ -222,7 +222,7 @@ def test_gain_in_minutes_is_that_of_flights_with_the_weaker_packs(tmp_path: Path
     dealt = sheet.plan.groups.matching
     assert dealt.gain_over_random_min is not None
     # constant power: minutes go with charge as long as the reserve ends the flight (within 2 %)
-    per_ah = float(sheet.answer.point.endurance_min) / (3 * 4.8)  # model capacity, the curves' end
+    per_ah = float(sheet.answer.point.endurance_min) / (3 * 4.7)  # the rated charge of the cell
     assert dealt.gain_over_random_min == pytest.approx(per_ah * dealt.gain_over_random_ah, rel=0.02)
 
 

@@ -121,10 +121,11 @@ class Cell:
     note: str = ""
 
     @cached_property
-    def model(self) -> CellModel:
-        """Open-circuit voltage and resistance over depth of discharge, identified from the curves.
+    def datasheet_model(self) -> CellModel:
+        """Open-circuit voltage and resistance over depth of discharge, as the curves have them.
 
-        Without curves a published shape stands in, with a caution.
+        Its capacity is that of the cell whose curves the maker printed: a typical one. Without curves
+        a published shape stands in, with a caution.
 
         Raises:
             InputError: curves that cannot be read, or a resistance that comes out as zero or less.
@@ -142,6 +143,29 @@ class Cell:
             f"is {self.continuous_a:g} A; above {model.highest_a:g} A the model reaches beyond them."
         )
         return replace(model, caution=caution)
+
+    @cached_property
+    def model(self) -> CellModel:
+        """The cell that every plan counts on: the datasheet's, over the rated capacity.
+
+        Curves are of a typical cell, and the rated capacity is the least that the maker answers for.
+        So the charge of the curves is scaled by rated over typical capacity (or over the charge at
+        which the curves end, where that is more); voltage and resistance over depth stay.
+
+        Raises:
+            InputError: as `datasheet_model`.
+
+        Source: IEC 61960-3: rated capacity, the minimum declared by the maker at 0.2 It.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> cell = find_cell("Bittern 50E")
+            >>> cell.datasheet_model.capacity_ah, cell.model.capacity_ah
+            (5.0, 4.85)
+        """
+        typical = self.datasheet_model
+        share = self.rated_capacity_ah / max(self.typical_capacity_ah, typical.capacity_ah)
+        return replace(typical, capacity_ah=typical.capacity_ah * min(share, 1.0))
 
     def fit_report(self) -> FitReport:
         """The model beside the curves that it was made from; without curves the report has none.
@@ -161,7 +185,9 @@ class Cell:
         if len(family) > 2:
             without = identify_curves(tuple(family[:-1]), charge_v=self.charge_v)
             held_out = without.fit(family[-1]).rms_mv
-        return FitReport(self.model, tuple(self.model.fit(c) for c in family), held_out)
+        return FitReport(
+            self.datasheet_model, tuple(map(self.datasheet_model.fit, family)), held_out
+        )
 
     def read_at(self, charge_ah: float) -> CurveReading:
         """Every discharge curve read at one charge, and the resistance from two of them.
@@ -211,16 +237,16 @@ class Cell:
             ... )
             4.95 2.5 3.57
         """
-        run = constant_current(self.model, current_a, landing_v)
+        run = constant_current(self.datasheet_model, current_a, landing_v)
         charge_ah, energy_wh = run.charge_ah.item(), run.energy_wh.item()
         charge = np.linspace(0.0, charge_ah, CURVE_POINTS)
-        depth = charge / self.model.capacity_ah
-        drop_v = current_a * self.model.resistance_at(depth) / 1000.0
+        depth = charge / self.datasheet_model.capacity_ah
+        drop_v = current_a * self.datasheet_model.resistance_at(depth) / 1000.0
         return OwnCurve(
             current_a,
             landing_v,
             charge,
-            self.model.open_circuit_at(depth) - drop_v,
+            self.datasheet_model.open_circuit_at(depth) - drop_v,
             run,
             charge_ah / self.rated_capacity_ah,
             energy_wh / (self.nominal_v * self.rated_capacity_ah),
@@ -229,10 +255,10 @@ class Cell:
 
     def model_at(self, charge_ah: float) -> tuple[float, float]:
         """Open-circuit voltage and resistance in mohm that the model has at a delivered charge."""
-        depth = charge_ah / self.model.capacity_ah
+        depth = charge_ah / self.datasheet_model.capacity_ah
         return (
-            self.model.open_circuit_at(depth).item(),
-            self.model.resistance_at(depth).item(),
+            self.datasheet_model.open_circuit_at(depth).item(),
+            self.datasheet_model.resistance_at(depth).item(),
         )
 
     def reading_steps(self, reading: CurveReading, curve: OwnCurve) -> tuple[Step, ...]:

@@ -135,7 +135,7 @@ class CellDraw:
     """Cells drawn at random around the datasheet's, shape (draws, S, P).
 
     Attributes:
-        resistance_factor, capacity_factor: of each cell over the typical one.
+        resistance_factor, capacity_factor: of each cell over that of the plan.
     """
 
     resistance_factor: FloatArray

@@ -83,7 +83,7 @@ class Datasheet(LessonView):
             levels=[Level(f"landing, {curve.landing_v:g} V", curve.landing_v)],
             verticals=[Vertical(f"read at {reading.charge_ah:g} Ah", reading.charge_ah, "faint")],
             points=[Point(f"at {curve.current_a:g} A", charge, curve.voltage_v[-1])],
-            x_range=(0.0, 1.05 * cell.model.capacity_ah),
+            x_range=(0.0, 1.05 * cell.datasheet_model.capacity_ah),
             y_range=(2.4, 4.3),
             finding=f"Dots: the datasheet's points at {amps} A, the highest curve at the lowest current. At "
             f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {charge:.2f} Ah and {energy:.1f} Wh.",
@@ -97,7 +97,7 @@ class Datasheet(LessonView):
             Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
             Figure("mean voltage", f"{curve.mean_v:.2f}", "V"),
         )
-        said = [cell.model.trust(curve.current_a), cell.model.caution]
+        said = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]
         if curve.current_a > cell.continuous_a:
             said.append(
                 f"{curve.current_a:g} A is above the cell's continuous current, {cell.continuous_a:g} A."

@@ -124,7 +124,7 @@ def plan_build(
     def minutes(weakest_ah: float) -> float:
         """Flight time when every group is as weak as the weakest."""
         pack = answer.design.pack
-        share = weakest_ah / (int(pack.parallel) * pack.cell.model.capacity_ah)
+        share = weakest_ah / float(pack.capacity_ah)
         return float(
             size(
                 replace(answer.design, today=None), Allowances(capacity_factor=share)

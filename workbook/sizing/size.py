@@ -95,7 +95,7 @@ class SizingResult(Generic[PointT]):
         )
         note = (
             "New cells differ (1 % of capacity, 5 % of resistance, one standard deviation): the weakest group "
-            f"ends the flight, with {100 - spread.poor_lost_pct:.1f} % of the typical charge or more in "
+            f"ends the flight, with {100 - spread.poor_lost_pct:.1f} % of the planned charge or more in "
             "19 packs of 20"
         )
         if pack.parallel < 2:
@@ -268,6 +268,12 @@ def _thresholds_list(found: Thresholds | None) -> list[dict[str, Any]]:
     ]
 
 
+RATED = (
+    "Cell: charge, energy and minutes count on the rated {cell.rated_capacity_ah:g} Ah of a cell, the least that its "
+    "maker answers for; its datasheet's curves are of a typical one, {cell.typical_capacity_ah:g} Ah."
+)
+"""What a plan counts on, where curves and rated capacity differ."""
+
 SPREAD_DRAWS = 100
 """Packs drawn for the spread of cells: enough for two digits, and quick."""
 
@@ -294,6 +300,8 @@ def _pack_notes(design: Design[Any], all_up_mass_g: float) -> tuple[Note, ...]:
     pack, notes = design.pack, []
     if pack.cell.model.caution:
         notes.append(Note("cell", f"Cell: {pack.cell.model.caution}"))
+    if pack.cell.model.capacity_ah < pack.cell.datasheet_model.capacity_ah:
+        notes.append(Note("cell", RATED.format(cell=pack.cell)))
     if design.flight.pack_temperature_c < COOL_C:
         notes.append(Note("cold", COLD_CAUTION))
     travel = TRAVEL.get(int(passenger_class(pack.energy_wh)), "is not carried by passengers")
