@@ -10,6 +10,7 @@ from tests.published.measured_propellers import SLOW_FLY_10X47, bench_table
 from workbook.craft.air import density_kg_m3
 from workbook.craft.motor import Motor, run
 from workbook.craft.rotor import climb, forward, hover
+from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import TableDrive, drive_for
 from workbook.craft.wing import Polar, level_flight, wing_speeds
 
@@ -59,6 +60,48 @@ def test_throttle_for_thrust_and_thrust_at_throttle_are_inverse(drive, thrust, s
     back = drive.at_throttle(throttle, supply, density).thrust_gf
     # the table drive is straight between rows at one voltage each: exact; the model settles
     assert float(back) == pytest.approx(thrust, rel=1e-6)
+
+
+@st.composite
+def tables(draw):
+    """A thrust table whose exponent of power wanders between its rows, throttle as it comes."""
+    rows = draw(st.integers(4, 9))
+    steps = st.lists(st.floats(0.08, 0.6), min_size=rows - 1, max_size=rows - 1)
+    thrust = 150.0 * np.exp(np.concatenate([[0.0], np.cumsum(draw(steps))]))
+    slopes = draw(st.lists(st.floats(1.0, 2.4), min_size=rows - 1, max_size=rows - 1))
+    log_w = np.concatenate([[0.0], np.cumsum(np.array(slopes) * np.diff(np.log(thrust)))])
+    power = draw(st.floats(8.0, 30.0)) * np.exp(log_w)
+    throttle = np.cumsum(draw(st.lists(st.floats(2, 20), min_size=rows, max_size=rows)))
+    throttle = throttle / throttle[-1] * 100.0
+    volts = draw(st.floats(10.0, 25.0)) * (1.0 - 0.03 * throttle / 100)
+    return ThrustTable(
+        "m", "p", thrust, power / volts, volts, power, throttle, np.full(rows, np.nan)
+    )
+
+
+@settings(max_examples=200)
+@given(tables(), st.floats(0.0, 1.0), st.floats(0.7, 1.25), densities)
+def test_power_at_a_throttle_and_throttle_at_a_power_are_inverse(table, place, share, density):
+    """Whatever the exponent of the table between its rows."""
+    drive = TableDrive(table)
+    low, supply = float(table.throttle_pct[0]), share * float(table.voltage_v[0])
+    throttle = low + place * (100.0 - low)
+    point = drive.at_throttle(throttle, supply, density)
+    back = drive.throttle_for_power(point.power_w, supply, density)
+    assert float(back) == pytest.approx(throttle, rel=1e-7)
+    assert float(drive.thrust_at_power(point.power_w, density)) == pytest.approx(
+        float(point.thrust_gf), rel=1e-9
+    )
+    full = float(drive.full_throttle(supply, density).power_w)
+    assert drive.throttle_for_power(full * 1.001, supply, density) == np.inf
+
+
+@given(st.floats(5.0, 100.0), volts, densities)
+def test_the_motor_drives_power_and_throttle_are_inverse(throttle, supply, density):
+    drive = drive_for(BENCH)
+    point = drive.at_throttle(throttle, supply, density)
+    back = drive.throttle_for_power(point.power_w, supply, density)
+    assert float(back) == pytest.approx(throttle, rel=1e-7)
 
 
 @settings(max_examples=60)

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import power_law_table
+from tests.published.measured_propellers import bench_table
 from tests.sizing.multirotors import six
+from workbook.craft.motor import Motor
 from workbook.sizing.design import Allowances
 from workbook.sizing.hover_point import hover_point
 from workbook.sizing.size import size
@@ -92,3 +96,62 @@ def test_just_above_the_lowest_hover_voltage_the_reserve_is_there_and_just_below
         at_rest_v = (lowest + step_v) + cell_w / (lowest + step_v) * r_ohm
         state = replace(point.end, open_circuit_v=np.asarray(at_rest_v))
         assert bool(state.thrust_to_weight >= 1.5) is there
+
+
+@FEW
+@given(
+    st.floats(1.1, 2.3),
+    st.floats(1.0, 1.3),
+    st.sampled_from(["continuous", "burst"]),
+    st.floats(0, 2500),
+)
+def test_a_printed_cap_keeps_the_current_it_is_printed_for(
+    exponent: float, flight_factor: float, limit: Literal["continuous", "burst"], height_m: float
+) -> None:
+    """Cap and limit are one function, whatever the exponent of the table: set in the design, the cap
+    holds the limit in every state, and in one of them to the last digit."""
+    table = power_law_table(exponent=exponent)
+    design = six(table=table, flight_factor=flight_factor, field_height_m=height_m)
+    cap = float(hover_point(design).throttle_cap_pct(limit))
+    assert cap < 100.0
+    capped = hover_point(design.changed(throttle_cap_pct=cap))
+    allowed = 25.0 if limit == "burst" else 15.0
+    currents = [float(state.full_throttle.cell_a) for state in capped.states]
+    assert max(currents) <= allowed * (1 + 1e-9)
+    assert max(currents) == pytest.approx(allowed, rel=1e-9)
+
+
+def test_a_cap_by_an_identified_motor_keeps_its_current_too() -> None:
+    table = bench_table(Motor(330.0, 120.0, 0.5), 22.2, np.arange(25.0, 101.0, 15.0), name="m")
+    point = hover_point(six(table=table, rotors=4, mass_without_pack_g=1000.0, parallel=1))
+    cap = float(point.throttle_cap_pct("continuous"))
+    capped = hover_point(point.load.design.changed(throttle_cap_pct=cap))
+    assert max(float(s.full_throttle.cell_a) for s in capped.states) == pytest.approx(15.0)
+
+
+def test_a_table_that_ends_early_leaves_full_throttle_unknown_and_says_the_most_it_knows() -> None:
+    table = replace(power_law_table(), throttle_pct=power_law_table().throttle_pct * 0.7)
+    answer = size(six(table=table))
+    assert np.isnan(answer.point.full.full_throttle.thrust_gf)
+    assert np.isnan(answer.point.reserve)
+    assert not answer.holds
+    assert any(
+        "ends at 70 % throttle" in note.text and "8000 gf" in note.text for note in answer.notes
+    )
+    assert np.isfinite(answer.point.endurance_min)
+    capped = hover_point(six(table=table, throttle_cap_pct=65.0))
+    assert np.isfinite(capped.reserve)
+
+
+def test_a_hover_just_below_the_first_row_is_carried_down_with_a_notice() -> None:
+    """Power of the row at 800 gf x (thrust / 800)^1.5."""
+    design = six(table=power_law_table(exponent=1.3, lowest_gf=800.0))
+    point = hover_point(design)
+    thrust = float(point.thrust_per_motor_gf)
+    assert 400.0 < thrust < 800.0
+    row_w = 110.0 * 0.8**1.3
+    assert float(point.power_per_motor_w) == pytest.approx(row_w * (thrust / 800.0) ** 1.5)
+    assert any(
+        "below the thrust table's first row of 800 gf" in note.text for note in size(design).notes
+    )
+    assert "below the first row" in " ".join(step.text() for step in size(design).working)

@@ -70,7 +70,7 @@ def climb_rate_m_s(
         ... )
         >>> drive, stream = TableDrive(table), stream_of("10x4.5")
         >>> climb_rate_m_s(drive, stream, 500.0, 1000.0, np.array([50.0, 200.0])).round(2)
-        array([ 5.24, 11.81])
+        array([ 5.35, 12.09])
     """
     thrust, throttle, power, ratio = (
         np.asarray(one, dtype=float)[..., None]

@@ -12,7 +12,9 @@ from typing import Protocol
 import numpy as np
 
 from workbook.craft import rotor, wing
+from workbook.craft.advance import stream_of
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
+from workbook.craft.climb import rest_speed_m_s
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError, Problem
@@ -51,7 +53,8 @@ class MultirotorPower:
 
     Where momentum theory asks for more than hover, all of the table's power grows by that share;
     where it asks for less, only the ideal part is saved and the losses stay. Both err on the side
-    of more power. Figures of merit over 1 are refused.
+    of more power. A straight climb costs what the propeller of that pitch takes in its own stream, if
+    that is more (`workbook.craft.advance`). Figures of merit over 1 are refused.
 
     Attributes:
         craft: the multirotor.
@@ -88,10 +91,10 @@ class MultirotorPower:
 
         With both airspeed and climb the two changes over hover are added, and the vortex ring is
         taken as left behind once the airspeed is over twice the induced speed of hover. Hover needs
-        the thrust table alone; all else the propeller's diameter too.
+        the thrust table alone; all else the propeller's diameter too, and a climb its pitch.
 
         Raises:
-            InputError: the propeller's name does not tell its diameter.
+            InputError: the propeller's name does not tell its diameter, or its pitch in a climb.
         """
         if not (np.any(airspeed_m_s) or np.any(climb_m_s)):
             return self.hover_w(mass_g)
@@ -101,6 +104,8 @@ class MultirotorPower:
         ahead = rotor.forward(weight, area, airspeed_m_s, self.craft.drag_area_m2, self.density)
         up = rotor.climb(weight, area, climb_m_s, self.density).power_ratio
         climb, speed = np.asarray(climb_m_s, dtype=float), np.asarray(airspeed_m_s, dtype=float)
+        if (climb > 0).any():
+            up = np.where(climb > 0, np.maximum(up, self._in_stream(mass_g, climb)), up)
         # with forward speed the wake is left behind and climbing costs weight x rate
         swept = 1 + climb / still.induced_m_s
         up = np.where(speed > 2 * still.induced_m_s, swept, np.maximum(up, 0.0))
@@ -110,6 +115,25 @@ class MultirotorPower:
         return np.asarray(
             np.where(ratio >= 1, motors * ratio, motors - saved) + self.craft.avionics_w
         )
+
+    def _in_stream(self, mass_g: Number, climb_m_s: FloatArray) -> FloatArray:
+        """Power of a straight climb over that of hover, as the propeller's stream has it."""
+        table, ratio = self.craft.table, self._density_ratio
+        stream = stream_of(table.propeller)
+        if stream is None:
+            raise InputError(
+                Problem(
+                    "climb needs the propeller's diameter and pitch; name the propeller as diameter x "
+                    "pitch in inches (15x5).",
+                    table.source,
+                )
+            )
+        bench_gf = np.asarray(mass_g) / self.craft.rotors * self.craft.flight_factor ** (2.0 / 3.0)
+        still = rest_speed_m_s(bench_gf, stream.diameter_m, ratio)
+        share = stream.thrust_share_in_climb(np.maximum(climb_m_s, 0.0) / still)
+        drive = drive_for(table)
+        up = drive.in_stream(bench_gf / share, stream.power_share(share), ratio)
+        return np.asarray(up.power_w / drive.in_stream(bench_gf, 1.0, ratio).power_w)
 
     def refusal(self, climb_m_s: Number) -> str:
         """Out of the thrust table's range, or sinking into its own wake."""

@@ -37,9 +37,10 @@ Database), carried from full voltage to 0.8 of it: median 1.82, nine of ten from
 POWER_VOLTAGE_EXPONENT = THRUST_VOLTAGE_EXPONENT * POWER_THRUST_EXPONENT
 """Power at equal throttle as voltage^2.7; the same 600 motors: median 2.72, nine of ten from 2.56 to 2.93."""
 
-LEAST_MOTOR_DROP = 0.08
-"""Share of the voltage lost in the motor's resistance at full throttle where the motor is not known:
-the least of the same 600 motors. A propeller that unloads lets the motor turn faster by it."""
+UNKNOWN_MOTOR_DROP = 0.12
+"""Share of the voltage lost in the resistance of a motor that is not known, at full throttle: on the low
+side of the 0.08 to 0.28 of the same 600 motors. A propeller that unloads lets the motor turn faster by it;
+were it 0.08, a climb would be told 2 % too fast, within what the propeller's model errs to the slow side."""
 
 DENSITY_EXPONENT = 0.7
 """Thrust at equal throttle and voltage as density^0.7: the motor turns faster in thin air. The same
@@ -192,7 +193,8 @@ class TableDrive:
         wanted = np.asarray(thrust_gf, dtype=float) * _per_volt(voltage_v) / sigma**DENSITY_EXPONENT
         if not table.has_throttle:
             return np.full(wanted.shape, np.nan)
-        wanted = np.where(np.isclose(wanted, known[-1], rtol=1e-12, atol=0), known[-1], wanted)
+        for end in (known[0], known[-1]):
+            wanted = np.where(np.isclose(wanted, end, rtol=1e-12, atol=0), end, wanted)
         above = np.inf if table.reaches_full_throttle else np.nan
         throttle = np.interp(wanted, known, table.throttle_pct, left=np.nan, right=above)
         return np.asarray(np.where(np.isnan(wanted), np.nan, throttle))
@@ -227,7 +229,7 @@ class TableDrive:
         inside = np.clip(rest, table.thrust_gf[0], table.thrust_gf[-1])
         power = self.power_at_thrust(inside, density_ratio)
         power = power * (rest / inside) ** POWER_THRUST_EXPONENT * share
-        less_voltage = 1.0 - LEAST_MOTOR_DROP * (1.0 - share)
+        less_voltage = 1.0 - UNKNOWN_MOTOR_DROP * (1.0 - share)
         return StreamLoad(np.asarray(power), rest * less_voltage**THRUST_VOLTAGE_EXPONENT)
 
     @property

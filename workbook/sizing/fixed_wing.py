@@ -27,6 +27,7 @@ from workbook.sizing.figures import (
     steady_figures,
 )
 from workbook.sizing.mission import MissionModel
+from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
 from workbook.working import Step, step
@@ -179,6 +180,12 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
                 "Launch current is that of the static thrust table; in the air the propeller unloads and "
                 f"draws less. Basis: {drive_for(craft.table).basis}."
             )
+            if np.isnan(point.full.full_throttle.power_w):
+                said.append(
+                    full_throttle_note(craft.table, float(craft.motors), float(point.all_up_mass_g))
+                )
+        if unknown := climb_note(craft.table):
+            said.append(unknown)
         if point.speeds.endurance_m_s <= point.speeds.stall_m_s:
             said.append(
                 "The speed of least power lies below the stall; fly for time as slowly as the stall "
@@ -273,6 +280,13 @@ class WingMission(MissionModel[WingPoint]):
         )
         density = density_kg_m3(load.flight.field_height_m, load.flight.air_temperature_c)
         return WingPower(flown, density, self.full_power_w(0.0))
+
+    def flight_full_power_w(
+        self, depth_of_discharge: float, airspeed_m_s: float, climb_m_s: float
+    ) -> float:
+        """By the static table and the propeller's size, unloaded at that airspeed."""
+        watts = [state.in_flight(airspeed_m_s).power_w for state in self.point.states]
+        return self.between(depth_of_discharge, watts)
 
     def airspeed_m_s(self, kind: str) -> float:
         """Slow in loiter and climb, with the stall margin kept; else the plan's cruise."""

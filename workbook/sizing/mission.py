@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Generic, TypeVar
@@ -61,13 +62,22 @@ class MissionModel(ABC, Generic[PointT]):
     def full_power_w(self, depth_of_discharge: float) -> float:
         """The most that motors and electronics draw together: at full throttle or at the throttle cap.
 
-        Straight between the states of the pack.
+        At rest; straight between the states of the pack.
         """
-        states = self.point.states
-        tops = [state.full_throttle for state in states]
-        watts = [float(top.cell_a * top.cell_v * self.point.load.pack.cells) for top in tops]
-        depths = [float(state.depth_of_discharge) for state in states]
-        return float(np.interp(depth_of_discharge, depths, watts))
+        tops = [state.full_throttle for state in self.point.states]
+        cells = self.point.load.pack.cells
+        return self.between(depth_of_discharge, [top.cell_a * top.cell_v * cells for top in tops])
+
+    @abstractmethod
+    def flight_full_power_w(
+        self, depth_of_discharge: float, airspeed_m_s: float, climb_m_s: float
+    ) -> float:
+        """The same in flight, where the stream unloads the propeller; NaN where that is not known."""
+
+    def between(self, depth_of_discharge: float, figures: Sequence[Any]) -> float:
+        """A figure of the three states at a depth of discharge, straight between them."""
+        depths = [float(state.depth_of_discharge) for state in self.point.states]
+        return float(np.interp(depth_of_discharge, depths, [float(one) for one in figures]))
 
 
 @dataclass(frozen=True)
@@ -381,6 +391,10 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
                     ends = (first.end_text, plan.phase.label, (clock_s + float(first.time_s)) / 60)
             hottest, outermost = battery.fly(power, duration, floor, depth, cells_c)
             run = _with_cell(model, run, hottest, depth)
+            if plan.asked.kind not in ("rest", "launch"):
+                air, climb = float(plan.phase.airspeed_m_s), float(plan.phase.climb_m_s)
+                full_w = model.flight_full_power_w(run.end_depth_of_discharge, air, climb)
+                run = replace(run, full_power_w=full_w)
             run = _with_warmth(run, battery, hottest, outermost)
             depth = float(hottest.end_depth_of_discharge)
             cells_c = np.array([hottest.end_c, outermost.end_c])

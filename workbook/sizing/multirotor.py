@@ -10,11 +10,12 @@ import numpy as np
 
 from workbook.craft.advance import stream_of
 from workbook.craft.air import density_kg_m3
+from workbook.craft.climb import at_airspeed
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
-from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
+from workbook.numbers import FloatArray
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
@@ -35,6 +36,7 @@ from workbook.sizing.hover_point import (
     hover_point,
 )
 from workbook.sizing.mission import MissionModel
+from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.performance import climb_rates, gust_note, motor_out
 from workbook.working import Step, step
@@ -210,33 +212,7 @@ def _table_notes(point: HoverPoint) -> Iterator[str]:
         )
     if np.isnan(point.full.full_throttle.thrust_gf):
         yield full_throttle_note(table, float(load.motors), float(point.all_up_mass_g))
-    if stream_of(table.propeller) is None:
-        yield (
-            f'Climb is not checked: the propeller\'s name, "{table.propeller}", does not tell diameter and pitch; '
-            "name it as diameter x pitch in inches (15x5)."
-        )
-
-
-def full_throttle_note(table: ThrustTable, motors: float, mass_g: float) -> str:
-    """What a thrust table that does not reach full throttle leaves unknown, and the most it knows.
-
-    Args:
-        table: of one motor.
-        motors: number of them.
-        mass_g: all-up.
-    """
-    top_pct, top_gf = table.throttle_pct[-1], table.top_thrust_gf
-    ends = (
-        f"ends at {top_pct:g} % throttle"
-        if np.isfinite(top_pct)
-        else "does not say at which throttle it ends"
-    )
-    cap = f", or a throttle cap of at most {top_pct:g} %" if np.isfinite(top_pct) else ""
-    return (
-        f"Full throttle is not checked: the thrust table {ends}. The highest thrust known is {top_gf:.0f} gf per "
-        f"motor at {table.voltage_v[-1]:.1f} V, {top_gf * motors / mass_g:.2f} times the weight. A row at 100 % is "
-        f"needed{cap}."
-    )
+    yield climb_note(table)
 
 
 def _power_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
@@ -317,6 +293,25 @@ class MultirotorMission(MissionModel[HoverPoint]):
         flown = replace(craft, flight_factor=load.flight_power_factor, avionics_w=load.avionics_w)
         density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
         return MultirotorPower(flown, density, self.full_power_w(0.0))
+
+    def flight_full_power_w(
+        self, depth_of_discharge: float, airspeed_m_s: float, climb_m_s: float
+    ) -> float:
+        """In a straight climb the propeller unloads; else as at rest."""
+        load = self.point.load
+        stream = stream_of(load.craft.table.propeller)
+        if climb_m_s <= 0 or airspeed_m_s > 0:
+            return self.full_power_w(depth_of_discharge)
+        if stream is None:
+            return float("nan")
+
+        def full_w(state: HoverState) -> FloatArray:
+            throttle_gf = load.at_cap(state.full_throttle.cell_v * load.pack.series).thrust_gf
+            ratio = load.density_ratio
+            one = at_airspeed(load.drive, stream, climb_m_s, throttle_gf, density_ratio=ratio)
+            return np.asarray(one.power_w * load.motors + load.avionics_w)
+
+        return self.between(depth_of_discharge, [full_w(state) for state in self.point.states])
 
     @property
     def speed_caution(self) -> str:

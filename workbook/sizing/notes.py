@@ -6,6 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+import numpy as np
+
+from workbook.craft.advance import stream_of
+from workbook.craft.thrust_table import ThrustTable
+
 Topic: TypeAlias = Literal[
     "file", "craft", "cell", "cold", "carrying", "place in the craft", "mission", "spread of cells"
 ]
@@ -38,3 +43,41 @@ def notes_on(topic: Topic, texts: Iterable[str]) -> tuple[Note, ...]:
         ['file']
     """
     return tuple(Note(topic, text) for text in texts)
+
+
+def full_throttle_note(table: ThrustTable, motors: float, mass_g: float) -> str:
+    """What a thrust table that does not reach full throttle leaves unknown, and the most it knows.
+
+    Args:
+        table: of one motor.
+        motors: number of them.
+        mass_g: all-up.
+    """
+    top_pct, top_gf = table.throttle_pct[-1], table.top_thrust_gf
+    stated = np.isfinite(top_pct)
+    ends = f"ends at {top_pct:g} % throttle" if stated else "does not say at which throttle it ends"
+    cap = f", or a throttle cap of at most {top_pct:g} %" if stated else ""
+    return (
+        f"Full throttle is not checked: the thrust table {ends}. The highest thrust known is {top_gf:.0f} gf per "
+        f"motor at {table.voltage_v[-1]:.1f} V, {top_gf * motors / mass_g:.2f} times the weight. A row at 100 % is "
+        f"needed{cap}."
+    )
+
+
+def climb_note(table: ThrustTable | None) -> str:
+    """Why no climb is told; empty where one can be.
+
+    Args:
+        table: of one motor, where there is one.
+    """
+    if table is None:
+        return (
+            "Climb is not checked: without a static thrust table of motor and propeller nobody knows what is left "
+            "of the thrust in the air."
+        )
+    if stream_of(table.propeller) is None:
+        return (
+            f'Climb is not checked: the propeller\'s name, "{table.propeller}", does not tell diameter and pitch; '
+            "name it as diameter x pitch in inches (15x5)."
+        )
+    return ""
