@@ -98,7 +98,7 @@ class Stream:
 
         Example:
             >>> stream_of("10x4.7").power_share(np.array([1.0, 0.5, 0.25]))
-            array([1.   , 0.79 , 0.5863])
+            array([1.   , 0.790, 0.5863])
         """
         share = np.clip(np.asarray(thrust_share, dtype=float), 0.0, 1.0)
         through = self._through(share)
