@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from tests.conftest import power_law_table, straight_cell
-from tests.sizing.wings import wing
+from tests.sizing.wings import STATIC, wing
 from workbook.battery.heat import heat_path
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
@@ -310,3 +310,77 @@ def test_without_a_hover_point_there_is_no_mission() -> None:
     answer = size(six(hover(60.0), payload_g=60_000.0))
     assert answer.mission is None
     assert any("outside the thrust table" in stop for stop in answer.stops)
+
+
+def keys_broken(design: Design[Any]) -> set[str]:
+    return {limit.key for limit in size(design).broken}
+
+
+STRONG = {"throttle_cap_pct": 100.0, "parallel": 1}
+
+
+@pytest.mark.parametrize("parts", [1, 2, 8])
+def test_a_burst_that_is_too_long_is_found_however_it_is_split(parts: int) -> None:
+    """Eight times the burst time at a current above the continuous one, in as many phases as one likes."""
+    gusty = hover(80.0 / parts, gust_factor=1.4)
+    design = six(*[gusty] * parts, **STRONG)
+    run = flown(design).phases[-1]
+    assert 15.0 < run.cell_a < 25.0  # above the continuous, below the burst current
+    assert run.burst.over_s == pytest.approx(80.0)
+    assert keys_broken(design) & {"mission_continuous_current", "mission_bursts"}
+
+
+def test_bursts_with_too_short_a_rest_between_them_are_found() -> None:
+    burst, rest = hover(10.0, gust_factor=1.6), MissionPhase("rest", duration_s=1.0)
+    design = six(*[burst, rest] * 8, **STRONG)
+    assert flown(design).phases[0].cell_a < 25.0
+    assert "mission_bursts" in keys_broken(design)
+    rested = six(*[burst, replace(rest, duration_s=60.0)] * 8, **STRONG)
+    assert "mission_bursts" not in keys_broken(rested)
+
+
+def test_cells_that_cool_below_their_rating_while_standing_by_are_found() -> None:
+    """An hour at -40 °C with power for the electronics alone."""
+    cold = {"air_temperature_c": -40.0, "pack_temperature_c": 20.0}
+    design = six(MissionPhase("rest", duration_s=3600.0), hover(60.0), **cold)
+    assert "mission_cold" in keys_broken(design)
+    assert "mission_cold" not in keys_broken(six(hover(60.0), **cold))
+
+
+def test_sinking_through_its_own_wake_is_found_even_where_a_windmill_would_fly() -> None:
+    """4 kg on six 15 in discs: 4.8 m/s of downwash; 12 m/s of sink is beyond the vortex ring of the theory."""
+    fast, slow, ahead = (
+        MissionPhase("descent", height_m=100.0, rate_m_s=rate, airspeed_m_s=speed)
+        for rate, speed in ((12.0, 0.0), (1.5, 0.0), (3.0, 12.0))
+    )
+    found = {limit.key: limit for limit in size(six(fast)).limits}
+    assert found["mission_descent"].broken
+    assert float(found["mission_descent"].limit) == pytest.approx(2.4, abs=0.15)
+    for gentle in (slow, ahead):
+        assert "mission_descent" not in keys_broken(six(gentle))
+
+
+def test_a_climb_faster_than_the_propellers_can_is_found() -> None:
+    climb = MissionPhase("climb", height_m=60.0, rate_m_s=13.0)
+    assert "mission_climb" in keys_broken(six(climb))
+
+
+@pytest.mark.parametrize(
+    ("phase", "key"),
+    [
+        (MissionPhase("loiter", duration_s=60.0, airspeed_m_s=10.5), "mission_stall_margin"),
+        (MissionPhase("climb", height_m=90.0, rate_m_s=5.0), "mission_power"),
+        (MissionPhase("cruise", distance_m=900.0, airspeed_m_s=26.0), "mission_pull"),
+    ],
+)
+def test_a_phase_that_a_wing_cannot_fly_is_found(phase: MissionPhase, key: str) -> None:
+    """Its stall speed is 9.2 m/s; its 5.5 in of pitch at 8000 rpm give 18.6 m/s. Full power is 37 % of the
+    table's at the throttle cap."""
+    change = {"throttle_cap_pct": 60.0} if key == "mission_power" else {}
+    design = replace(wing(table=STATIC).changed(**change), mission=(phase,))
+    assert key in keys_broken(design)
+
+
+def test_without_a_table_what_the_propeller_pulls_in_a_phase_is_not_checked() -> None:
+    design = replace(wing(), mission=(MissionPhase("cruise", distance_m=900.0),))
+    assert "mission_pull" in {limit.key for limit in size(design).not_checked}

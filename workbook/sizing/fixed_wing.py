@@ -10,8 +10,9 @@ import numpy as np
 from workbook.craft.air import density_kg_m3
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import FlightPower, WingPower
+from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for
-from workbook.craft.wing import level_flight
+from workbook.craft.wing import level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
@@ -26,7 +27,7 @@ from workbook.sizing.figures import (
     run_steps,
     steady_figures,
 )
-from workbook.sizing.mission import MissionModel
+from workbook.sizing.mission import MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
@@ -292,3 +293,24 @@ class WingMission(MissionModel[WingPoint]):
         """Slow in loiter and climb, with the stall margin kept; else the plan's cruise."""
         slow = kind in ("climb", "loiter")
         return float(self.point.climb_speed_m_s if slow else self.point.cruise_m_s)
+
+    def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
+        """Stall speed, power of a turn, and pull for drag and climb."""
+        load = replace(self.point.load, all_up_mass_g=np.asarray(mass_g))
+        polar, taken = load.craft.polar, load.allowances.power_factor
+        level = level_flight(polar, mass_g, airspeed_m_s, load.density)
+        up_n = mass_g / 1000 * STANDARD_GRAVITY_M_S2 * max(climb_m_s, 0.0) / airspeed_m_s
+        return PhaseNeeds(
+            stall_m_s=float(wing_speeds(polar, mass_g, load.density).stall_m_s),
+            turn_w=float(load.turn_w(airspeed_m_s)),
+            thrust_gf=float((level.drag_n * taken + up_n) / NEWTONS_PER_GRAM_FORCE),
+        )
+
+    def gives(self, depth_of_discharge: float, airspeed_m_s: float) -> tuple[float, float]:
+        """The propellers' pull at an airspeed, the pack sagging as it does under full power at rest."""
+        load = self.point.load
+        pulls = [
+            load.in_flight(airspeed_m_s, state.full_throttle.cell_v * load.pack.series).thrust_gf
+            for state in self.point.states
+        ]
+        return self._between(depth_of_discharge, pulls), float("nan")

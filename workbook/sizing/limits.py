@@ -26,7 +26,7 @@ from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight
 from workbook.sizing.flight_times import HalfOfFlights
-from workbook.sizing.mission import MissionRun, PhaseRun
+from workbook.sizing.mission import AHEAD, MissionRun, PhaseRun
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.wing_point import STALL_MARGIN
 
@@ -522,7 +522,8 @@ class PhaseSubject:
     @property
     def brief(self) -> bool:
         """Whether the burst current may be used."""
-        return self.run.duration_s <= self.cell.burst_s
+        lasts_s = max(self.run.duration_s, self.run.burst.over_s)
+        return lasts_s <= self.cell.burst_s + 1e-9
 
     @property
     def lasting(self) -> bool:
@@ -545,11 +546,57 @@ class PhaseSubject:
         return self.run.kind not in ("rest", "launch")
 
     any = True
+    whole_pct = 100.0
+
+    @property
+    def on_a_wing(self) -> bool:
+        """Whether a wing carries the craft through the air."""
+        return self.run.kind in AHEAD and craft_type_of(self.design).name == "fixed wing"
+
+    @property
+    def paced(self) -> bool:
+        """Whether the plan states the airspeed of a wing."""
+        return self.on_a_wing and self.run.airspeed_stated
+
+    @property
+    def turning(self) -> bool:
+        """Whether a wing flies level and must be able to turn."""
+        return self.on_a_wing and self.run.kind in ("cruise", "loiter", "legs")
+
+    @property
+    def climbing(self) -> bool:
+        """Whether rotors lift the craft."""
+        return self.run.needs.climb_m_s > 0.0
+
+    @property
+    def sinking(self) -> bool:
+        """Whether rotors let the craft down."""
+        return self.run.needs.sink_m_s > 0.0
+
+    @property
+    def slowest_m_s(self) -> float:
+        """Stall speed with its margin."""
+        return STALL_MARGIN * self.run.needs.stall_m_s
+
+    @property
+    def cells_below_c(self) -> float | None:
+        """How far the coldest cell is below `USUAL_C`; None where the cell's size is not stated."""
+        return USUAL_C - self.run.coldest_cell_c if has_size(self.design) else None
+
+    @property
+    def cells_may_below_c(self) -> float:
+        """How far below `USUAL_C` the cell's maker allows it to be."""
+        return USUAL_C - self.cell.min_temperature_c
 
     @property
     def cell_c(self) -> float | None:
         """Highest temperature inside a cell; None where the cell's size is not stated."""
         return self.run.cell_c if has_size(self.design) else None
+
+
+def _strain(demand: float, limit: float) -> float:
+    """How near a demand is to its limit, 1 at it."""
+    return demand / limit if limit > 0.0 else np.inf
 
 
 @dataclass(frozen=True)
@@ -585,7 +632,7 @@ class MissionRule:
                 return Limit(self.key, name, np.nan, np.nan, unit, text, where, self.concern, why)
         if not asked:
             return None
-        (demand, limit), s = max(asked, key=lambda one: one[0][0] / one[0][1])
+        (demand, limit), s = max(asked, key=lambda one: _strain(*one[0]))
         place = f"{s.run.label}, minute {s.run.end_min if self.at_end else s.run.worst_min:.1f}"
         name, text = self.name.format(s=s), f"{self.broken} ({place})."
         return Limit(

@@ -15,7 +15,8 @@ from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Survey, mission_profile, survey
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, Number
+from workbook.sizing.bursts import NO_BURST, Burst, count_bursts
 from workbook.sizing.conditions import OUTER, has_size
 from workbook.sizing.design import Allowances, Design, MissionPhase
 from workbook.sizing.figures import plain
@@ -79,6 +80,49 @@ class MissionModel(ABC, Generic[PointT]):
         depths = [float(state.depth_of_discharge) for state in self.point.states]
         return float(np.interp(depth_of_discharge, depths, [float(one) for one in figures]))
 
+    def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
+        """What a phase of flight asks of wing and propellers.
+
+        Args:
+            mass_g: of the craft in it.
+            airspeed_m_s: through the air.
+            climb_m_s: rate of climb, below 0 for a descent.
+        """
+        return PhaseNeeds()
+
+    def gives(self, depth_of_discharge: float, airspeed_m_s: float) -> tuple[float, float]:
+        """The most pull of all propellers at an airspeed, gf, and the fastest climb straight up, m/s.
+
+        Straight between the states of the pack; NaN where the craft has no such figure.
+        """
+        return NAN, NAN
+
+    def _between(self, depth_of_discharge: float, figures: Sequence[Number]) -> float:
+        """A figure of the states of the pack, straight between them."""
+        depths = [float(state.depth_of_discharge) for state in self.point.states]
+        return float(np.interp(depth_of_discharge, depths, np.asarray(figures, dtype=float)))
+
+
+@dataclass(frozen=True)
+class PhaseNeeds:
+    """What a phase of flight asks of wing and propellers; NaN where its craft has no such need.
+
+    Attributes:
+        stall_m_s: stall speed at its mass.
+        turn_w: power of a level turn at its airspeed.
+        thrust_gf: pull of all propellers, drag and climb together.
+        climb_m_s: rate of climb of a craft that climbs on its rotors.
+        sink_m_s: rate of sink of such a craft, above 0.
+        wake_m_s: rate of sink at which it meets its own wake; infinite with forward speed enough.
+    """
+
+    stall_m_s: float = NAN
+    turn_w: float = NAN
+    thrust_gf: float = NAN
+    climb_m_s: float = NAN
+    sink_m_s: float = NAN
+    wake_m_s: float = NAN
+
 
 @dataclass(frozen=True)
 class PhaseRun:
@@ -101,6 +145,11 @@ class PhaseRun:
         coldest_cell_c: lowest temperature inside an outermost cell; NaN likewise.
         joint_heat_w: what strips, joints and leads of the pack turn into heat where the current is highest.
         full_power_w: the most that the craft could draw at its end.
+        needs: what it asks of wing and propellers.
+        pull_gf: the most pull of all propellers at its airspeed, at its end; NaN but for a wing.
+        fastest_climb_m_s: straight up, at its end; NaN but for a craft that climbs on its rotors.
+        burst: how far the cell's burst is used up at its end.
+        airspeed_stated: whether the plan states its airspeed; one that it does not keeps the stall margin.
     """
 
     label: str
@@ -125,6 +174,11 @@ class PhaseRun:
     coldest_cell_c: float = NAN
     joint_heat_w: float = NAN
     full_power_w: float = NAN
+    needs: PhaseNeeds = PhaseNeeds()
+    pull_gf: float = NAN
+    fastest_climb_m_s: float = NAN
+    burst: Burst = NO_BURST
+    airspeed_stated: bool = False
 
     @property
     def duration_s(self) -> float:
@@ -359,7 +413,7 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
 
     In launch the cell may go down to its cutoff voltage; in every other phase the landing voltage
     ends the flight. Phases no longer than the cell's burst time may use its burst current, longer
-    ones the allowed share of its continuous current.
+    ones the allowed share of its continuous current; phases in a row above that count as one.
 
     Args:
         model: the craft on its pack; its design states a mission.
@@ -400,6 +454,7 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
             cells_c = np.array([hottest.end_c, outermost.end_c])
         runs.append(run)
         clock_s += duration
+    runs = _with_bursts(runs, design)
     by, label, minute = ends or ("", "", NAN)
     distances = np.array([p.distance_m for p in planned])
     fast = any(np.isfinite(run.best_range_m_s) for run in runs)
@@ -446,13 +501,39 @@ def _phase_run(
         survey=plan.survey,
         best_endurance_m_s=best.endurance_m_s if best else NAN,
         best_range_m_s=best.range_m_s if best else NAN,
+        needs=_needs(model, plan, mass_g),
+        airspeed_stated=plan.asked.airspeed_m_s is not None,
     )
+
+
+def _needs(model: MissionModel[Any], plan: _Planned, mass_g: float) -> PhaseNeeds:
+    """What the flight of a phase asks of wing and propellers."""
+    if plan.phase.kind != "flight":
+        return PhaseNeeds()
+    return model.needs(mass_g, float(plan.phase.airspeed_m_s), float(plan.phase.climb_m_s))
+
+
+def _with_bursts(runs: list[PhaseRun], design: Design[Any]) -> list[PhaseRun]:
+    """The phases with their bursts counted together, and the current that each is allowed by that."""
+    cell, flight = design.pack.cell, design.flight
+    continuous_a = float(cell.continuous_a * flight.continuous_share_pct) / 100
+    drawn = [(run.duration_s, run.cell_a if np.isfinite(run.cell_a) else 0.0) for run in runs]
+    bursts = count_bursts(cell, continuous_a, drawn)
+
+    def allowed(run: PhaseRun, burst: Burst) -> float:
+        return run.allowed_a if burst.over_s <= cell.burst_s + 1e-9 else continuous_a
+
+    return [
+        replace(run, burst=burst, allowed_a=allowed(run, burst))
+        for run, burst in zip(runs, bursts, strict=True)
+    ]
 
 
 def _with_cell(model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: float) -> PhaseRun:
     """The phase with what the cell did in it."""
     highest_at_end = bool(sim.end_a >= 0.999 * sim.highest_a)
     end_depth = float(sim.end_depth_of_discharge)
+    pull, climb = model.gives(end_depth, run.airspeed_m_s)
     return replace(
         run,
         flown=not sim.end,
@@ -462,6 +543,8 @@ def _with_cell(model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: 
         start_depth_of_discharge=depth,
         end_depth_of_discharge=end_depth,
         full_power_w=model.full_power_w(end_depth),
+        pull_gf=pull,
+        fastest_climb_m_s=climb,
     )
 
 

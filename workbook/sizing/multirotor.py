@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from workbook.craft import rotor
 from workbook.craft.advance import stream_of
 from workbook.craft.air import density_kg_m3
 from workbook.craft.climb import at_airspeed
@@ -15,7 +16,7 @@ from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
-from workbook.numbers import FloatArray
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
@@ -35,7 +36,7 @@ from workbook.sizing.hover_point import (
     hover_load,
     hover_point,
 )
-from workbook.sizing.mission import MissionModel
+from workbook.sizing.mission import MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.performance import climb_rates, gust_note, motor_out
@@ -327,3 +328,30 @@ class MultirotorMission(MissionModel[HoverPoint]):
         if kind in ("climb", "descent"):
             return 0.0
         raise InputError(f"airspeed_m_s is missing; a multirotor needs it for {kind}.")
+
+    def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
+        """Climb, and sink against the wake of its own rotors.
+
+        Source: the vortex ring from about half the induced speed of hover on, Leishman, Principles of
+            Helicopter Aerodynamics, chapter 2; as left behind above twice that speed ahead, see
+            `workbook.craft.flight_power`.
+        """
+        load = self.point.load
+        diameter = load.craft.table.propeller_diameter_m
+        if diameter is None:
+            return PhaseNeeds(climb_m_s=max(climb_m_s, 0.0), sink_m_s=max(-climb_m_s, 0.0))
+        weight = mass_g / 1000 * STANDARD_GRAVITY_M_S2
+        density = density_kg_m3(load.flight.field_height_m, load.flight.air_temperature_c)
+        still = rotor.hover(weight, rotor.disc_area_m2(diameter, load.craft.rotors), density)
+        induced = float(still.induced_m_s)
+        swept = airspeed_m_s > 2.0 * induced
+        return PhaseNeeds(
+            climb_m_s=max(climb_m_s, 0.0),
+            sink_m_s=max(-climb_m_s, 0.0),
+            wake_m_s=np.inf if swept else rotor.VORTEX_RING_FROM * induced,
+        )
+
+    def gives(self, depth_of_discharge: float, airspeed_m_s: float) -> tuple[float, float]:
+        """The fastest climb straight up within the burst current."""
+        climbs = [climb_rates(state, self.point).burst_m_s for state in self.point.states]
+        return float("nan"), self._between(depth_of_discharge, climbs)
