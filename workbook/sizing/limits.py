@@ -18,6 +18,7 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
+from workbook.craft.climb import StreamPoint
 from workbook.numbers import FloatArray, Number
 from workbook.quantities import unit_of
 from workbook.sizing.conditions import has_size
@@ -284,8 +285,10 @@ class Subject:
 
     @property
     def full_power_w(self) -> FloatArray:
-        """Least full power of the states of the pack."""
-        return self._worst(np.minimum, "full_throttle.power_w")
+        """Least full power in cruise, of the states of the pack; as stated for launch without a table."""
+        at_rest = self._worst(np.minimum, "full_throttle.power_w")
+        in_flight = np.minimum.reduce([one.power_w for one in self._in_cruise()])
+        return np.where(np.isnan(in_flight), at_rest, in_flight)
 
     @property
     def climb_continuous_m_s(self) -> FloatArray:
@@ -310,12 +313,15 @@ class Subject:
     @property
     def cruise_thrust_gf(self) -> FloatArray:
         """Least thrust at cruise speed and full power, of the states of the pack."""
+        return np.asarray(np.minimum.reduce([one.thrust_gf for one in self._in_cruise()]))
+
+    def _in_cruise(self) -> list[StreamPoint]:
+        """All motors of a wing at full power and cruise speed, at each state of the pack."""
         load, speed = self.point.load, self.point.cruise_m_s
-        pulls = [
-            load.in_flight(speed, state.full_throttle.cell_v * self.pack.series).thrust_gf
+        return [
+            load.in_flight(speed, state.full_throttle.cell_v * self.pack.series)
             for state in self.point.states
         ]
-        return np.asarray(np.minimum.reduce(pulls))
 
     @property
     def turn_w(self) -> FloatArray:

@@ -15,7 +15,7 @@ from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Survey, mission_profile, survey
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import FloatArray
 from workbook.sizing.bursts import NO_BURST, Burst, count_bursts
 from workbook.sizing.conditions import OUTER, has_size
 from workbook.sizing.design import Allowances, Design, MissionPhase
@@ -96,11 +96,6 @@ class MissionModel(ABC, Generic[PointT]):
         Straight between the states of the pack; NaN where the craft has no such figure.
         """
         return NAN, NAN
-
-    def _between(self, depth_of_discharge: float, figures: Sequence[Number]) -> float:
-        """A figure of the states of the pack, straight between them."""
-        depths = [float(state.depth_of_discharge) for state in self.point.states]
-        return float(np.interp(depth_of_discharge, depths, np.asarray(figures, dtype=float)))
 
 
 @dataclass(frozen=True)

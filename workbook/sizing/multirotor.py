@@ -354,4 +354,4 @@ class MultirotorMission(MissionModel[HoverPoint]):
     def gives(self, depth_of_discharge: float, airspeed_m_s: float) -> tuple[float, float]:
         """The fastest climb straight up within the burst current."""
         climbs = [climb_rates(state, self.point).burst_m_s for state in self.point.states]
-        return float("nan"), self._between(depth_of_discharge, climbs)
+        return float("nan"), self.between(depth_of_discharge, climbs)
