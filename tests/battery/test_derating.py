@@ -77,7 +77,7 @@ def test_arrays_broadcast_and_nothing_goes_below_nothing():
 
 def test_age_goes_straight_into_a_discharge():
     """An aged cell flies shorter, by more than its capacity alone, because it also sags more."""
-    model = find_cell("Bittern 50E").model
+    model = find_cell("Bittern").model
     aged = age(np.array([0.0, 200.0]), 2.0)
     run = constant_power(
         model,

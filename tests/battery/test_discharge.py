@@ -24,7 +24,7 @@ LINE = CellModel(DEPTH, 4.2 - 1.2 * DEPTH, np.full(201, 30.0), 5.0, "curves")
 
 @pytest.fixture(scope="module")
 def bent() -> CellModel:
-    return find_cell("Sandpiper 20P").model
+    return find_cell("Sandpiper").model
 
 
 def test_constant_current_by_hand() -> None:
@@ -67,7 +67,7 @@ def test_integral_against_a_fine_one(bent: CellModel, power_w: float, landing_v:
     u, r = bent.open_circuit_at(z), bent.resistance_at(z) / 1000
     volts = 0.5 * (u + np.sqrt(np.maximum(u**2 - 4 * power_w * r, 0.0)))
     assert run.energy_wh / bent.capacity_ah == pytest.approx(
-        np.trapezoid(volts, z), rel=1e-4 if run.infeasible else 1e-5
+        np.trapezoid(volts, z), rel=1e-4 if run.infeasible else 2e-5
     )
 
 

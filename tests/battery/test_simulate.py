@@ -24,7 +24,7 @@ TO_THE_END = float("inf")
 @pytest.mark.parametrize("power_w", [8.0, 25.0])
 def test_constant_power_equals_the_closed_form(step_s: float, power_w: float) -> None:
     """`constant_power` uses no time step; whatever the step here, the end is the same."""
-    model = find_cell("Bittern 50E").model
+    model = find_cell("Bittern").model
     found = simulate(
         model, [Segment(TO_THE_END, "power", power_w)], Until(landing_v=3.0), step_s=step_s
     )
@@ -119,7 +119,7 @@ def test_cold_raises_resistance_and_takes_charge() -> None:
 
 
 def test_a_warmed_pack_flies_longer_in_the_cold() -> None:
-    path = heat_path(find_cell("Bittern 50E"), "wrapped")
+    path = heat_path(find_cell("Bittern"), "wrapped")
     load, until = [Segment(TO_THE_END, "power", 15.0)], Until(landing_v=3.0)
     soaked = simulate(LINE, load, until, heat=path, air_c=-5.0)
     warmed = simulate(LINE, load, until, heat=path, air_c=-5.0, start_c=25.0)
@@ -129,7 +129,7 @@ def test_a_warmed_pack_flies_longer_in_the_cold() -> None:
 
 
 def test_better_cooling_is_cooler_and_none_is_hottest() -> None:
-    cell = find_cell("Bittern 50E")
+    cell = find_cell("Bittern")
     load, until = [Segment(TO_THE_END, "power", 25.0)], Until(landing_v=3.0)
     paths = [heat_path(cell, "forced"), heat_path(cell, "still"), heat_path(cell, "wrapped")]
     paths.append(replace(paths[0], surface_k_w=np.inf))

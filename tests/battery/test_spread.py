@@ -14,7 +14,7 @@ from workbook.files.cell_file import find_cell
 
 NODES = np.linspace(0, 1, 201)
 STRAIGHT = CellModel(NODES, 4.2 - 1.2 * NODES, np.full(201, 20.0), 5.0, "curves")
-BITTERN = find_cell("Bittern 50E").model
+BITTERN = find_cell("Bittern").model
 
 
 def test_like_cells_share_evenly():
@@ -138,7 +138,7 @@ def test_weakest_group_against_order_statistics(series, least, parallel):
 
 
 def test_a_pack_is_only_as_good_as_its_worst_cell_and_weakest_group():
-    pack = Pack(find_cell("Bittern 50E"), 4, 2)
+    pack = Pack(find_cell("Bittern"), 4, 2)
     spread = pack_spread(pack, 16.0)
     assert 1.0 < spread.likely_share < spread.poor_share
     # 1 % over the root of two cells a group, the least of four: 0.73 % on average

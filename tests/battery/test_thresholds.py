@@ -17,7 +17,7 @@ from workbook.battery.thresholds import (
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue, find_cell
 
-PACK = Pack(find_cell("Bittern 50E"), 4, 2, joint_mohm=8.0)
+PACK = Pack(find_cell("Bittern"), 4, 2, joint_mohm=8.0)
 
 
 class StraightCell:

@@ -15,17 +15,17 @@ from workbook.files.cell_file import find_cell
 
 @pytest.fixture
 def bittern() -> Cell:
-    return find_cell("Bittern 50E")
+    return find_cell("Bittern")
 
 
 @pytest.mark.parametrize(
     ("change", "key", "word"),
     [
-        ({"burst_a": 9.0}, "burst_a", "below continuous_a"),
+        ({"burst_a": 7.0}, "burst_a", "below continuous_a"),
         ({"standard_charge_a": 4.0}, "max_charge_a", "below standard_charge_a"),
         ({"cutoff_v": 3.7}, "nominal_v", "below cutoff_v"),
         ({"nominal_v": 4.3}, "charge_v", "below nominal_v"),
-        ({"rated_capacity_ah": 5.1}, "typical_capacity_ah", "below rated_capacity_ah"),
+        ({"rated_capacity_ah": 5.3}, "typical_capacity_ah", "below rated_capacity_ah"),
         ({"charge_v": 4.3}, "charge_v", "above 4.25 V"),
         ({"mass_g": 0.07}, "mass_g", "no 21700"),
         ({"mass_g": -70.0}, "mass_g", "above 0 g"),
@@ -36,8 +36,8 @@ def bittern() -> Cell:
         ({"price": -1.0}, "price", "0 or more"),
         ({"resistance_mohm": 0.028}, "resistance_mohm", "in ohm"),
         ({"max_charge_temperature_c": -5.0}, "max_charge_temperature_c", "not above"),
-        # 9.9 Ah x 3.6 V in 70 g is 509 Wh/kg: more than any cell holds
-        ({"typical_capacity_ah": 9.9, "rated_capacity_ah": 9.9}, "typical_capacity_ah", "509"),
+        # 9.9 Ah x 3.6 V in 69.4 g is 514 Wh/kg: more than any cell holds
+        ({"typical_capacity_ah": 9.9, "rated_capacity_ah": 9.9}, "typical_capacity_ah", "514"),
     ],
 )
 def test_what_cannot_be_is_refused(bittern, change, key, word):
@@ -53,13 +53,13 @@ def test_what_cannot_be_is_refused(bittern, change, key, word):
         ({"typical_capacity_ah": 6.5, "curves": ()}, "typical_capacity_ah", "false label"),
         ({"continuous_a": 60.0, "burst_a": 60.0}, "continuous_a", "false label"),
         ({"max_charge_a": 12.0}, "continuous_a", "below max_charge_a"),
-        ({"rated_capacity_ah": 4.0}, "typical_capacity_ah", "25 % above"),
-        ({"resistance_mohm": 15.0}, "resistance_mohm", "the curves give about 28"),
+        ({"rated_capacity_ah": 4.0}, "typical_capacity_ah", "29 % above"),
+        ({"resistance_mohm": 15.0}, "resistance_mohm", "the curves give about 30"),
         ({"nominal_v": 3.3}, "nominal_v", "within 6 %"),
-        ({"typical_capacity_ah": 4.5, "rated_capacity_ah": 4.4}, "curve at 1 A", "ends at 5 Ah"),
+        ({"typical_capacity_ah": 4.5, "rated_capacity_ah": 4.4}, "curve at 1 A", "ends at 5.17 Ah"),
         ({"min_charge_temperature_c": -10.0}, "min_charge_temperature_c", "plates"),
-        # 2.5 Ah x 3.6 V in 70 g is 129 Wh/kg
-        ({"typical_capacity_ah": 2.5, "curves": ()}, "typical_capacity_ah", "129 Wh/kg"),
+        # 2.5 Ah x 3.6 V in 69.4 g is 130 Wh/kg
+        ({"typical_capacity_ah": 2.5, "curves": ()}, "typical_capacity_ah", "130 Wh/kg"),
     ],
 )
 def test_what_is_unlikely_is_used_with_a_caution(bittern, change, key, word):
@@ -68,13 +68,11 @@ def test_what_is_unlikely_is_used_with_a_caution(bittern, change, key, word):
 
 
 def test_a_3_9_ah_18650_is_doubted():
-    cell = replace(
-        find_cell("Reedling 35E"), typical_capacity_ah=3.9, rated_capacity_ah=3.8, curves=()
-    )
+    cell = replace(find_cell("Reedling"), typical_capacity_ah=3.9, rated_capacity_ah=3.8, curves=())
     assert "suspect a false label" in str(check_cell(cell).cautions[0])
 
 
-CURVE = find_cell("Bittern 50E").curves[0]
+CURVE = find_cell("Bittern").curves[0]
 
 
 @pytest.mark.parametrize(
@@ -88,7 +86,7 @@ CURVE = find_cell("Bittern 50E").curves[0]
         ([replace(CURVE, current_a=0.0)], "above 0 A"),
         ([CURVE, CURVE], "also the current of curve 1"),
         ([replace(CURVE, voltage_v=tuple(v + 0.2 for v in CURVE.voltage_v))], "above charge_v"),
-        ([replace(CURVE, voltage_v=tuple(1000 * v for v in CURVE.voltage_v))], "runs from 4175 V"),
+        ([replace(CURVE, voltage_v=tuple(1000 * v for v in CURVE.voltage_v))], "runs from 4170 V"),
         ([replace(CURVE, capacity_ah=tuple(1000 * q for q in CURVE.capacity_ah))], "mAh and Ah"),
         ([DischargeCurve(1.0, (0.0, 5.0), (4.2, 2.5))], "at least 3"),
     ],
@@ -99,10 +97,10 @@ def test_curves_that_cannot_be(bittern, curves, word):
 
 def test_swapped_and_crossing_curves(bittern):
     a, b, c, d = bittern.curves
-    swapped = (replace(a, current_a=10.0), b, c, replace(d, current_a=1.0))
+    swapped = (replace(a, current_a=8.5), b, c, replace(d, current_a=1.0))
     assert "labels swapped" in str(check_cell(replace(bittern, curves=swapped)).refusals[0])
     warm = [*d.voltage_v[:-4], *(v + 0.3 for v in d.voltage_v[-4:-1]), 2.5]
     crossing = (a, b, c, replace(d, voltage_v=tuple(np.minimum.accumulate(warm))))
     found = check_cell(replace(bittern, curves=crossing))
     assert found.refusals == ()
-    assert "crosses the curve at 5 A" in "\n".join(map(str, found.cautions))
+    assert "crosses the curve at 4 A" in "\n".join(map(str, found.cautions))

@@ -448,7 +448,7 @@ def test_typed_rows_refused(rows: list[dict[str, object]], sentence: str) -> Non
     [
         ("survey_motor.csv", {"14x4.8": 14, "15x5": 15}, {22.2}, (200, 1900)),
         ("light_motor.csv", {"10x4,5": 10}, {14.79, 11.09}, (200, 1000)),
-        ("wing_motor.csv", {"11x5.5": 11}, {14.79}, (200, 1800)),
+        ("wing_motor.csv", {"11x5.5": 11}, {14.79}, (200, 1700)),
     ],
 )
 def test_demo_tables(

@@ -79,8 +79,8 @@ def test_bars_have_the_currents_in_words(opened):
     currents = view.result.currents
     assert view.bars.bars[-1].name.startswith("bench row of cruise thrust")
     assert f"Cruise draws {currents.cruise_a:.1f} A" in view.bars.finding_text
-    assert "the launch 27.7 A" in view.bars.finding_text
-    assert "23.8 A, is 5.9 times the cruise current" in view.bars.finding_text
+    assert "the launch 26.4 A" in view.bars.finding_text
+    assert "22.5 A, is 5.6 times the cruise current" in view.bars.finding_text
     lengths = [bar.value for bar in view.bars.bars]
     assert lengths == sorted(lengths, reverse=True)
 

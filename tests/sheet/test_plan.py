@@ -23,8 +23,8 @@ def test_joints_and_mass_that_were_found_are_sized_anew() -> None:
     lighter = float(answer.design.pack.mass_g) - plan.mass_g
     assert masses.found == pytest.approx(float(answer.design.pack.mass_g) - lighter)
     by_hand = size(
-        answer.design.changed(overhead_pct=0.0, extra_mass_g=plan.mass_g - 18 * 68.5)
-    )  # 18 cells of 68.5 g, from the cell's file
+        answer.design.changed(overhead_pct=0.0, extra_mass_g=plan.mass_g - 18 * 67.2)
+    )  # 18 cells of 67.2 g, from the cell's file
     assert masses.endurance_min == pytest.approx(float(by_hand.point.endurance_min))
     for line in (joints, masses):
         assert f"{line.endurance_min:.1f} min" in line.text

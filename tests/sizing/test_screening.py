@@ -59,5 +59,5 @@ def test_beyond_the_table_no_full_cell_takes_off(name: str) -> None:
 
 
 def test_a_landing_voltage_above_rest_leaves_no_time() -> None:
-    table = screening_table(find_cell("Bittern 50E").model, 4.5, 15.0)
+    table = screening_table(find_cell("Bittern").model, 4.5, 15.0)
     assert table.longest_s([1.0, 20.0]).tolist() == [0.0, 0.0]

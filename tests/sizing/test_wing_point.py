@@ -199,12 +199,12 @@ def test_currents_are_those_of_the_table_and_the_result() -> None:
     figures = answer.figures()
     assert found.cruise_a == figures["cruise_current_a"]
     assert found.launch_a == figures["launch_current_a"]
-    assert (found.bench_full_a, found.bench_full_v) == (23.8, 14.61)  # last row of the table
-    # weight over lift over drag, by hand: 2027.8 g / 10.67
-    assert found.cruise_thrust_gf == pytest.approx(2027.8 / 10.67, rel=1e-3)
-    # between the rows of 173 gf, 1.1 A and 308 gf, 2.1 A
-    share = (found.cruise_thrust_gf - 173) / (308 - 173)
-    assert found.bench_at_thrust_a == pytest.approx(1.1 + share * 1.0)
+    assert (found.bench_full_a, found.bench_full_v) == (22.5, 14.62)  # last row of the table
+    # weight over lift over drag, by hand: 2016.4 g / 10.639
+    assert found.cruise_thrust_gf == pytest.approx(2016.4 / 10.639, rel=1e-3)
+    # between the rows of 166 gf, 1.0 A and 295 gf, 2.0 A
+    share = (found.cruise_thrust_gf - 166) / (295 - 166)
+    assert found.bench_at_thrust_a == pytest.approx(1.0 + share * 1.0)
     assert answer.point.over_ground_km(5.0) == pytest.approx(
         figures["endurance_min"] / 60 * (13 - 5) * 3.6
     )

@@ -172,7 +172,7 @@ class Cell:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> report = find_cell("Bittern 50E").fit_report()
+            >>> report = find_cell("Bittern").fit_report()
             >>> (
             ...     len(report.curves),
             ...     report.model.residual_rms_mv < 5.0,
@@ -203,7 +203,7 @@ class Cell:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> reading = find_cell("Bittern 50E").read_at(2.5)
+            >>> reading = find_cell("Bittern").read_at(2.5)
             >>> reading.voltage_v.round(2), round(reading.resistance_mohm, 2)
             (array([3.69, 3.65, 3.58, 3.44]), 27.78)
         """
@@ -229,7 +229,7 @@ class Cell:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> curve = find_cell("Bittern 50E").curve_at(5.0, 2.5)
+            >>> curve = find_cell("Bittern").curve_at(5.0, 2.5)
             >>> print(
             ...     curve.run.charge_ah.round(2),
             ...     curve.voltage_v[-1].round(2),

@@ -280,7 +280,7 @@ class Charger:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern 50E"), 4, 2))
+            >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern"), 4, 2))
             >>> print(plan.text().splitlines()[4])
             Current: 3.4 A for the pack (2 cells in parallel x 1.7 A, their standard charge current)
         """
@@ -512,7 +512,7 @@ class ChargePlan:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern 50E"), 4, 2))
+            >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern"), 4, 2))
             >>> bool(abs(plan.course().time_min[-1] - plan.minutes_full) < 0.5)
             True
         """

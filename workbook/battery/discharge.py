@@ -137,7 +137,7 @@ def constant_power(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> run = constant_power(find_cell("Bittern 50E").model, [10.0, 20.0], 3.0, 0.9)
+        >>> run = constant_power(find_cell("Bittern").model, [10.0, 20.0], 3.0, 0.9)
         >>> (run.time_s / 60).round(1), run.landed
         (array([96.7, 47.3]), array([False, False]))
     """
@@ -175,7 +175,7 @@ def constant_current(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> run = constant_current(find_cell("Bittern 50E").model, 5.0, 2.5)
+        >>> run = constant_current(find_cell("Bittern").model, 5.0, 2.5)
         >>> print((run.time_s / 60).round(1), run.energy_wh.round(1))
         57.6 17.1
     """
@@ -228,7 +228,7 @@ def sag_curve(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> curve = sag_curve(find_cell("Bittern 50E").model, 20.0)
+        >>> curve = sag_curve(find_cell("Bittern").model, 20.0)
         >>> bool(curve.current_a[300] > curve.current_a[0]), curve.collapse_depth_of_discharge
         (True, nan)
     """

@@ -72,7 +72,7 @@ class EnduranceTable:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> table = endurance_table(find_cell("Bittern 50E").model, 3.0, 0.9, highest_w=25.0)
+            >>> table = endurance_table(find_cell("Bittern").model, 3.0, 0.9, highest_w=25.0)
             >>> (table.time_s([10.0, 20.0]) / 60).round(1), table.relative_error < 5e-4
             (array([96.7, 47.3]), True)
         """
@@ -107,7 +107,7 @@ class EnduranceTable:
         Example:
             >>> from workbook.battery.discharge import constant_power
             >>> from workbook.files.cell_file import find_cell
-            >>> model = find_cell("Bittern 50E").model
+            >>> model = find_cell("Bittern").model
             >>> table = endurance_table(model, 3.0, 0.9, highest_w=25.0)
             >>> exact = constant_power(model, 10.01, 3.0, 0.9)
             >>> bool(1.0 < table.longest_s(10.01) / exact.time_s < 1.002)

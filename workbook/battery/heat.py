@@ -78,7 +78,7 @@ def surface_m2(cell: Cell) -> float:
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> round(surface_m2(find_cell("Bittern 50E")), 5)
+        >>> round(surface_m2(find_cell("Bittern")), 5)
         0.00538
     """
     if not (cell.diameter_mm > 0 and cell.height_mm > 0):
@@ -103,7 +103,7 @@ def heat_path(cell: Cell, air: Air = "wrapped") -> HeatPath:
     Example:
         >>> from workbook.files.cell_file import find_cell
         >>> for air in ("still", "forced", "wrapped"):
-        ...     print(air, heat_path(find_cell("Bittern 50E"), air).loss_w_k.round(3))
+        ...     print(air, heat_path(find_cell("Bittern"), air).loss_w_k.round(3))
         still 0.058
         forced 0.183
         wrapped 0.016

@@ -89,7 +89,7 @@ class Pack:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> found = Pack(find_cell("Bittern 50E"), 3, 2).wiring(12.0)
+            >>> found = Pack(find_cell("Bittern"), 3, 2).wiring(12.0)
             >>> found.joint_v.round(1), found.cell_a
             (array([ 0. ,  3.6,  7.2, 10.8]), 6.0)
         """
@@ -106,7 +106,7 @@ class Pack:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> rate = Pack(find_cell("Bittern 50E"), 4, 3).rate(2.0)
+            >>> rate = Pack(find_cell("Bittern"), 4, 3).rate(2.0)
             >>> round(rate.cell_a, 2), round(rate.pack_a, 2), float(rate.minutes)
             (9.7, 29.1, 30.0)
         """

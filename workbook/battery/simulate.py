@@ -196,7 +196,7 @@ def simulate(
     Example:
         >>> from workbook.battery.heat import heat_path
         >>> from workbook.files.cell_file import find_cell
-        >>> cell = find_cell("Bittern 50E")
+        >>> cell = find_cell("Bittern")
         >>> climb_then_hover = [Segment(30.0, "power", 25.0), Segment(float("inf"), "power", 14.0)]
         >>> flight = simulate(
         ...     cell.model, climb_then_hover, Until(landing_v=3.0), heat=heat_path(cell), air_c=5.0

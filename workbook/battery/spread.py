@@ -237,7 +237,7 @@ def pack_spread(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> spread = pack_spread(Pack(find_cell("Bittern 50E"), 4, 2), 16.0)
+        >>> spread = pack_spread(Pack(find_cell("Bittern"), 4, 2), 16.0)
         >>> 1.0 < spread.likely_share < 1.2, 0.0 < spread.likely_lost_pct < 3.0
         (True, True)
     """

@@ -130,7 +130,7 @@ def thresholds(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> set_at = thresholds(Pack(find_cell("Bittern 50E"), 4, 2), 200.0)
+        >>> set_at = thresholds(Pack(find_cell("Bittern"), 4, 2), 200.0)
         >>> float(set_at.land.pack_loaded_v) > 4 * 3.09
         True
     """
@@ -304,7 +304,7 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> pack = Pack(find_cell("Bittern 50E"), 6, 2)
+        >>> pack = Pack(find_cell("Bittern"), 6, 2)
         >>> found = check_settings(pack, thresholds(pack, 300.0), Settings(6, 20.0, 10.5))
         >>> print(found[0].what[:66])
         10.5 V is 1.75 V per cell for 6 in series, under the hard floor of

@@ -316,7 +316,7 @@ def plan_bench(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> pack = Pack(find_cell("Sedge 48E"), 4, 2, 10.0, 55.0, 6.0)
+        >>> pack = Pack(find_cell("Sedge"), 4, 2, 10.0, 55.0, 6.0)
         >>> load = FlightLoad(60.0, 4.0, 27.7, 150.0, 80.0, 3.1, 20.0, 3.41, 7.7, 114.0)
         >>> plan = plan_bench(pack, load)
         >>> plan.faults, plan.wire.chosen.awg, round(plan.joint_mohm, 1)

@@ -103,7 +103,7 @@ def check_cell(cell: Cell, where: str = "") -> CellCheck:
     Example:
         >>> from dataclasses import replace
         >>> from workbook.files.cell_file import find_cell
-        >>> cell = replace(find_cell("Bittern 50E"), burst_a=8.0)
+        >>> cell = replace(find_cell("Bittern"), burst_a=8.0)
         >>> print(check_cell(cell, "my.toml").refusals[0])
         my.toml, burst_a: 8 A is below continuous_a, 10 A; a burst current is at least that.
     """

@@ -83,7 +83,7 @@ def read_cell_file(path: str | os.PathLike[str]) -> CellFile:
 
     Example:
         >>> folder = resources.files("workbook.data") / "cells"
-        >>> read_cell_file(folder / "bittern-50e.toml").cell.resistance_mohm
+        >>> read_cell_file(folder / "bittern.toml").cell.resistance_mohm
         28.0
     """
     path = Path(path)
@@ -169,7 +169,7 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
         InputError: a folder or a file that cannot be used, or a name given twice.
 
     Example:
-        >>> catalogue()["Bittern 50E"].typical_capacity_ah
+        >>> catalogue()["Bittern"].typical_capacity_ah
         5.0
     """
     cells = dict(_shipped())
@@ -222,7 +222,7 @@ def find_cell(name: str, cells: Mapping[str, Cell] | None = None) -> Cell:
         InputError: no such cell; the sentence names the closest ones.
 
     Example:
-        >>> find_cell("bittern 50e").cell_format
+        >>> find_cell("bittern").cell_format
         '21700'
     """
     among = catalogue() if cells is None else cells
@@ -230,7 +230,7 @@ def find_cell(name: str, cells: Mapping[str, Cell] | None = None) -> Cell:
     key = folded.get(name.strip().casefold())
     if key is not None:
         return among[key]
-    near = difflib.get_close_matches(name.strip().casefold(), list(folded), n=3, cutoff=0.5)
+    near = difflib.get_close_matches(name.strip().casefold(), list(folded), n=3, cutoff=0.6)
     if near:
         hint = f"did you mean {either([folded[n] for n in near])}?"
     elif among:
@@ -261,7 +261,7 @@ def cell_text(cell: Cell) -> str:
     """A cell as the text of its file.
 
     Example:
-        >>> print(cell_text(find_cell("Bittern 50E")).splitlines()[0])
+        >>> print(cell_text(find_cell("Bittern")).splitlines()[0])
         format = "workbook cell 1"
     """
     values = {"format": FORMAT, **asdict(cell)}

@@ -86,7 +86,7 @@ def current_design(craft_type: str = "multirotor") -> Design:
 
     Example:
         >>> current_design().pack.cell.name
-        'Sedge 48E'
+        'Sedge'
     """
     return learners_design(craft_type).file.design
 
@@ -99,7 +99,7 @@ def keep(craft_type: str = "multirotor", **figures: Any) -> str:
     Args:
         craft_type: a key of `FILES`.
         figures: key of the design file to value, such as `payload_g=350.0`, `series=6`,
-            `cell="Sedge 48E"`; None takes a key out.
+            `cell="Sedge"`; None takes a key out.
 
     Returns:
         What was done, in a sentence.

@@ -411,7 +411,7 @@ def budget(
         ...     avionics_w=14.0,
         ...     flight_factor=1.1,
         ... )
-        >>> pack = Pack(find_cell("Sedge 48E"), 6, 3, 10.0, 75.0, 8.0)
+        >>> pack = Pack(find_cell("Sedge"), 6, 3, 10.0, 75.0, 8.0)
         >>> found = budget(Design("six", craft, pack, Flight(3.0, 15.0, 1.5)), draws=1024)
         >>> time = found.reading("endurance_min")
         >>> time.worst < time.p05 < time.p50 < time.p95 < 1.1 * time.plan

@@ -88,7 +88,7 @@ class Candidate:
 
     @property
     def name(self) -> str:
-        """Cell, series and parallel: `Teal 30P 6S4P`."""
+        """Cell, series and parallel: `Teal 6S4P`."""
         return f"{self.cell} {self.series}S{self.parallel}P"
 
     @property

@@ -319,7 +319,7 @@ def compare_tables(design: Design[Any], tables: Sequence[ThrustTable]) -> tuple[
         ...     avionics_w=12.0,
         ...     flight_factor=1.1,
         ... )
-        >>> pack = Pack(find_cell("Sedge 48E"), 6, 3, 10.0, 75.0, 8.0)
+        >>> pack = Pack(find_cell("Sedge"), 6, 3, 10.0, 75.0, 8.0)
         >>> for row in compare_tables(Design("six", six, pack, Flight(3.1, 20.0)), (small, large)):
         ...     print(row.propeller, round(row.hover_efficiency_gf_w, 1), round(row.endurance_min))
         13x4 9.6 32

@@ -219,7 +219,7 @@ def constant_power_flight(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> flight = constant_power_flight(Pack(find_cell("Bittern 50E"), 4, 2), 250.0, 3.1, 15.0)
+        >>> flight = constant_power_flight(Pack(find_cell("Bittern"), 4, 2), 250.0, 3.1, 15.0)
         >>> flight.flight_min < flight.naive_min, flight.start_a < flight.end_a
         (True, True)
     """

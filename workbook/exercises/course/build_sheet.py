@@ -36,7 +36,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "mm",
         0.0005,
         draw={
-            "name": ["Sedge 48E", "Bittern 50E", "Curlew 34E", "Lapwing 45P"],
+            "name": ["Sedge", "Bittern", "Curlew", "Lapwing"],
             "series parallel": [(4, 2), (6, 3), (4, 3), (6, 2), (5, 4)],
             "cell": lambda d: find_cell(d.name),
             "step": lambda d: layout_steps(_layout(d))[0],

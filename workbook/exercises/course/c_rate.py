@@ -10,7 +10,7 @@ from workbook.exercises.slips import burst_for_continuous, per_cell, sixty, thou
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
 
-CELLS = ("Bittern 50E", "Lapwing 45P", "Sedge 48E", "Godwit 42P", "Teal 30P")
+CELLS = ("Bittern", "Lapwing", "Sedge", "Godwit", "Teal")
 PACK: dict[str, Any] = {
     "series parallel": [(4, 2), (4, 3), (6, 2), (6, 4), (6, 5), (8, 3)],
     "cell": lambda d: find_cell(d.random.choice(CELLS)),

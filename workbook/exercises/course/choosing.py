@@ -200,23 +200,23 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     SettingExercise(
         "choosing-wider-margin",
-        "The lightest pack that lasts has little to spare in time. With 30 min asked, choose one"
-        " that holds every limit, lasts 34 min or more and weighs 4100 g or less all-up.",
+        "The lightest pack that lasts has little to spare in time. With 24 min asked, choose one"
+        " that holds every limit, lasts 27 min or more and weighs 3800 g or less all-up.",
         {
             "No pack that holds is chosen.": lambda r: r.chosen is not None and r.chosen.holds,
-            "It lasts less than 34 min.": (
-                lambda r: r.chosen is not None and r.chosen.endurance_min >= 34
+            "It lasts less than 27 min.": (
+                lambda r: r.chosen is not None and r.chosen.endurance_min >= 27
             ),
-            "It is heavier than 4100 g all-up.": (
-                lambda r: r.chosen is not None and r.chosen.all_up_mass_g <= 4100
+            "It is heavier than 3800 g all-up.": (
+                lambda r: r.chosen is not None and r.chosen.all_up_mass_g <= 3800
             ),
-            "Less than 30 min are asked.": lambda r: r.found.design.flight.wanted_min >= 30,
+            "Less than 24 min are asked.": lambda r: r.found.design.flight.wanted_min >= 24,
         },
-        solution={"chosen": ("Teal 30P", 6, 5)},
+        solution={"chosen": ("Reedling", 6, 4)},
         why="A few minutes to spare are worth a few hundred grams, as long as every limit holds.",
         hints=(
             "Click a point, or take one from the list of the front.",
-            "The front has what you need between 3800 and 4100 g.",
+            "The front has what you need between 3700 and 3900 g.",
         ),
     ),
     SettingExercise(

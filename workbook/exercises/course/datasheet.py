@@ -9,7 +9,7 @@ from workbook.exercises.slips import other_voltage, thousand
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
 
-CELLS = ("Bittern 50E", "Lapwing 45P", "Sedge 48E", "Godwit 42P", "Reedling 35E")
+CELLS = ("Bittern", "Lapwing", "Sedge", "Godwit", "Reedling")
 CELL: dict[str, Any] = {
     "cell": lambda d: find_cell(d.random.choice(CELLS)),
     "full_v": lambda d: d.cell.charge_v,

@@ -16,7 +16,7 @@ from workbook.working import Step
 
 
 def _flight(d: Any) -> ConstantPowerFlight:
-    pack = Pack(find_cell("Bittern 50E"), d.series, d.parallel)
+    pack = Pack(find_cell("Bittern"), d.series, d.parallel)
     return constant_power_flight(pack, d.watts, d.rules.landing_v, d.rules.reserve_pct)
 
 

@@ -9,7 +9,7 @@ from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise
 from workbook.exercises.slips import other_voltage, per_cell, per_pack, thousand
 from workbook.files.cell_file import find_cell
 
-CELLS = ("Bittern 50E", "Lapwing 45P", "Curlew 34E", "Teal 30P")
+CELLS = ("Bittern", "Lapwing", "Curlew", "Teal")
 PACK: dict[str, Any] = {
     "series parallel": [(4, 2), (4, 3), (6, 2), (6, 4), (8, 3), (12, 2), (5, 3)],
     "cell": lambda d: find_cell(d.random.choice(CELLS)),
