@@ -201,22 +201,22 @@ EXERCISES: tuple[Exercise, ...] = (
     SettingExercise(
         "choosing-wider-margin",
         "The lightest pack that lasts has little to spare in time. With 24 min asked, choose one"
-        " that holds every limit, lasts 27 min or more and weighs 3800 g or less all-up.",
+        " that holds every limit, lasts 38 min or more as planned and weighs 4350 g or less all-up.",
         {
             "No pack that holds is chosen.": lambda r: r.chosen is not None and r.chosen.holds,
-            "It lasts less than 27 min.": (
-                lambda r: r.chosen is not None and r.chosen.endurance_min >= 27
+            "It lasts less than 38 min.": (
+                lambda r: r.chosen is not None and r.chosen.endurance_min >= 38
             ),
-            "It is heavier than 3800 g all-up.": (
-                lambda r: r.chosen is not None and r.chosen.all_up_mass_g <= 3800
+            "It is heavier than 4350 g all-up.": (
+                lambda r: r.chosen is not None and r.chosen.all_up_mass_g <= 4350
             ),
             "Less than 24 min are asked.": lambda r: r.found.design.flight.wanted_min >= 24,
         },
-        solution={"chosen": ("Reedling", 6, 4)},
+        solution={"chosen": ("Sedge", 6, 4)},
         why="A few minutes to spare are worth a few hundred grams, as long as every limit holds.",
         hints=(
             "Click a point, or take one from the list of the front.",
-            "The front has what you need between 3700 and 3900 g.",
+            "The front has what you need between 4200 and 4400 g.",
         ),
     ),
     SettingExercise(
@@ -231,11 +231,11 @@ EXERCISES: tuple[Exercise, ...] = (
                 lambda r: r.found.design.craft.max_all_up_mass_g <= 4500
             ),
         },
-        solution={"wanted_min": 37.5},
+        solution={"wanted_min": 29.0},
         why="What is left then is close to every limit: seldom the pack to build.",
         hints=(
             "Watch how many hold as you raise the asked time.",
-            "It is below 40 min for the demo craft.",
+            "It is below 32 min for the demo craft.",
         ),
     ),
 )
