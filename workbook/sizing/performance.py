@@ -67,7 +67,7 @@ def gust_note(point: HoverPoint) -> str:
         return ""
     left = rotor.gust_reserve(1.0, ratio, point.load.craft.drag_area_m2)
     return (
-        f"At the end of the flight {left.spare_g:.2f} g of thrust are left over hover: tilted by {left.tilt_deg:.0f}° "
+        f"At the end of the flight {100 * left.spare_g:.0f} % of the weight is left as thrust over hover: tilted by {left.tilt_deg:.0f}° "
         "it just carries its weight. Wind, gusts and turns all take from that."
     )
 
