@@ -1,6 +1,6 @@
-"""Motor and propeller: the first-order motor, measured coefficients, both found from a table.
+"""Motor and propeller: a direct current motor, measured coefficients, both found from a table.
 
-Motor: V = n / KV + I R and Q = (I - I0) / KV in SI units. Propeller at rest: T = C_T rho n^2 D^4 and
+Motor: V = n / KV + I R and Q = (I - I0) / KV in SI units, I0 rising with speed. Propeller at rest: T = C_T rho n^2 D^4 and
 P = C_P rho n^3 D^5 with coefficients that depend on speed. The controller is taken as lossless: at
 duty d the motor sees d x supply voltage and the supply gives d x motor current (its losses
 go into R and I0).
@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares, lsq_linear
+from scipy.optimize import least_squares
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.rotor import (
@@ -32,21 +32,47 @@ KV_TOLERANCE = 0.15
 """Largest difference between a KV found and the one stated. Source: common practice, no source."""
 
 
+FIGURE_OF_MERIT_SLOPE, SLOPE_SPREAD = 0.20, 0.13
+"""A propeller's figure of merit rises as speed to this power, and how far propellers differ in it: mean and
+standard deviation of 196 propellers of 7 to 25 in measured at rest over a range of speed of 1.8 and more (the
+slow-fly 10x4.7 has 0.10). It tells the idle current from the propeller's. Source: UIUC Propeller Database,
+volumes 1 to 3 (Brandt, Deters, Ananda, Dantsker, Selig); spread as found there."""
+
+READING_ERROR = 0.01
+"""Share by which a row's figures are taken to be uncertain, against that spread. Chosen here."""
+
+IDLE_RISE_SHARE = 0.3
+"""Share of the idle current at the table's highest speed that falls away towards standstill: friction and
+hysteresis stay, eddy currents go with speed. Common practice, no source; 0 to 0.5 is usual."""
+
+BEYOND_ROWS = 1.5
+"""Speed over that of the last row up to which a propeller's coefficients go on rising, with half the slope that
+they have there; the air's stickiness matters less and less. Chosen here."""
+
+
 @dataclass(frozen=True)
 class Motor:
-    """A first-order direct current motor. Any figure may be an array of one shape.
+    """A direct current motor. Any figure may be an array of one shape.
 
     Attributes:
         kv_rpm_v: speed per volt of back electromotive force.
         resistance_mohm: from terminal to terminal, controller and leads included.
-        no_load_current_a: current that turns the motor alone.
+        no_load_current_a: current that turns the motor alone, towards standstill.
+        no_load_rise_a_krpm: what each thousand rev/min adds to that.
 
-    Source: Drela, First-Order DC Electric Motor Model, 2007.
+    Source: Drela, First-Order DC Electric Motor Model, 2007; for the rise with speed his Second-Order
+        DC Electric Motor Model, 2006 (its linear term).
     """
 
     kv_rpm_v: Number
     resistance_mohm: Number
     no_load_current_a: Number
+    no_load_rise_a_krpm: Number = 0.0
+
+    def idle_a(self, speed_rpm: Number) -> FloatArray:
+        """Current that turns the motor alone at a speed."""
+        rise = self.no_load_rise_a_krpm * np.asarray(speed_rpm, dtype=float) / 1000
+        return np.asarray(self.no_load_current_a + rise)
 
     def at_torque(self, speed_rpm: Number, torque_nm: Number) -> MotorPoint:
         """The voltage and current that a speed and a torque take.
@@ -60,7 +86,7 @@ class Motor:
         """
         speed = np.asarray(speed_rpm, dtype=float)
         kv_si = np.asarray(self.kv_rpm_v) * RAD_S_PER_RPM
-        current = np.asarray(self.no_load_current_a + np.asarray(torque_nm) * kv_si)
+        current = np.asarray(self.idle_a(speed) + np.asarray(torque_nm) * kv_si)
         voltage = speed / self.kv_rpm_v + current * np.asarray(self.resistance_mohm) / 1000
         shaft_w = torque_nm * speed * RAD_S_PER_RPM
         return MotorPoint(np.asarray(voltage), current, np.asarray(shaft_w))
@@ -216,13 +242,14 @@ def run(
     kv = np.asarray(motor.kv_rpm_v) / 60  # rev/s per volt
     resistance = np.asarray(motor.resistance_mohm) / 1000
     idle_v = motor_v - resistance * motor.no_load_current_a
+    per_n = 1 / kv + resistance * np.asarray(motor.no_load_rise_a_krpm) * 0.06
 
     def rpm(speed: FloatArray) -> FloatArray:
-        # V = n / KV + R (I0 + KV C_P rho D^5 n^2): a quadratic in n at a given C_P
+        # V = n / KV + R (I0 + rise n + KV C_P rho D^5 n^2): a quadratic in n at a given C_P
         coefficient = np.interp(speed, propeller.speed_rpm, propeller.power_coefficient)
         square = resistance * kv * coefficient * rho * propeller.diameter_m**5
         with np.errstate(invalid="ignore"):
-            n = 2 * idle_v / (1 / kv + np.sqrt(1 / kv**2 + 4 * square * idle_v))
+            n = 2 * idle_v / (per_n + np.sqrt(per_n**2 + 4 * square * idle_v))
         return np.asarray(60 * np.where(idle_v <= 0, 0.0, n))
 
     speed = _settle(rpm, np.asarray(60 * kv * motor_v * 0.8))
@@ -286,11 +313,13 @@ class NotIdentified(InputError):
 def identify(table: ThrustTable, diameter_m: float) -> Identified:
     """Find motor and propeller from a thrust table with speed.
 
-    If the throttle column is duty, speed and power of each row give KV, R and I0 by least squares,
-    and C_P as a low polynomial of speed. If it is not (the fit misses by over 1.5 %, or its KV
-    is far from the one in the motor's name), the named KV and the last row at full duty give R, and
-    each row's duty follows from its speed and power. I0 is the least certain of the three. C_T
-    follows from thrust and speed. The air on the test bench is taken as standard: makers seldom say.
+    If the throttle column is duty, speed and power of each row give KV, R and I0 by least squares.
+    If it is not (the fit misses by over 1.5 %, or its KV is far from the one in the motor's name), the
+    named KV and the last row at full duty give R, and each row's duty follows from its speed and power.
+    What tells I0 from the propeller's current is the thrust: torque goes as thrust^1.5 over speed and a
+    figure of merit that rises slowly with speed (see `FIGURE_OF_MERIT_SLOPE`). C_T follows from thrust
+    and speed, C_P from what is left of the current; both as low polynomials of speed. The air on the
+    test bench is taken as standard: makers seldom say.
 
     Args:
         table: with speed in every row, four rows or more; a motor's name like "920KV" gives its KV.
@@ -301,7 +330,7 @@ def identify(table: ThrustTable, diameter_m: float) -> Identified:
             than its voltage allows, or (`NotIdentified`) a throttle that is not duty,
             with no KV or no row at full throttle to go by.
 
-    Source: Drela (2007); Brandt and Selig, AIAA 2011-1255 (coefficients rise with speed).
+    Source: Drela (2006, 2007); Brandt and Selig, AIAA 2011-1255 (coefficients rise with speed).
     """
     _check_rows(table, diameter_m)
     density, n = STANDARD_DENSITY_KG_M3, table.speed_rpm / 60
@@ -312,12 +341,13 @@ def identify(table: ThrustTable, diameter_m: float) -> Identified:
         motor = _from_stated_kv(table, kv_rpm_v)
     motor_v, current = _motor_voltage(table, motor)
     duty = throttle if throttle_is_duty else np.asarray(motor_v / table.voltage_v)
-    shaft = (current - motor.no_load_current_a) * n / (np.asarray(motor.kv_rpm_v) / 60)
+    shaft = (current - motor.idle_a(table.speed_rpm)) * n / (np.asarray(motor.kv_rpm_v) / 60)
+    thrust_n = table.thrust_gf * NEWTONS_PER_GRAM_FORCE
     propeller = Propeller(
         diameter_m,
-        table.speed_rpm,
-        _smooth(n, table.thrust_gf * NEWTONS_PER_GRAM_FORCE / (density * n**2 * diameter_m**4)),
-        _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5))),
+        np.append(table.speed_rpm, BEYOND_ROWS * table.speed_rpm[-1]),
+        _carried_on(n, _smooth(n, thrust_n / (density * n**2 * diameter_m**4))),
+        _carried_on(n, _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5)))),
     )
     found = run(motor, propeller, table.voltage_v, duty, density)
     return Identified(
@@ -365,31 +395,28 @@ def _fit(table: ThrustTable, duty: FloatArray, stated_kv: float | None) -> Motor
     """KV, R and I0 by least squares on voltage and power of every row; None if throttle is not duty."""
     n = table.speed_rpm / 60
     motor_v = duty * table.voltage_v
-    motor_a = table.power_w / motor_v
-    top_v, top_a = float(motor_v[-1]), float(motor_a[-1])
-    shapes = _current_shapes(n)
+    top_v, top_a = float(motor_v[-1]), float(table.power_w[-1] / motor_v[-1])
     lowest_kv = float(np.max(n / motor_v))
+    shares = _current_shares(table)
 
-    # unknowns in units of their own size: KV over the lowest possible, R over V/I at full
-    # throttle, then the current (idle, propeller) over that at full throttle
+    # unknowns in units of their own size: KV over the lowest possible, R over V/I at full throttle,
+    # then idle and propeller current over that at full throttle, and the figure of merit's slope
     def misses(x: FloatArray) -> FloatArray:
-        current = top_a * (shapes @ x[2:])
+        current = top_a * shares(x[2:])
         voltage = n / (lowest_kv * x[0]) + top_v / top_a * x[1] * current
-        return np.concatenate([voltage / motor_v - 1, voltage * current / table.power_w - 1])
+        rows = np.concatenate([voltage / motor_v - 1, voltage * current / table.power_w - 1])
+        return np.append(rows, _slope_miss(x[4]))
 
-    size = shapes.shape[1]
-    start = np.concatenate([[1.1, 0.1, 0.03, 0.95], np.zeros(size - 2)])
-    low = np.concatenate([[1.0, 1e-4, 0.0], np.full(size - 1, -5.0)])
-    high = np.concatenate([[2.0, 0.9, 0.5], np.full(size - 1, 5.0)])
-    found = least_squares(
-        misses, start, bounds=(low, high), x_scale=0.1, xtol=1e-14, ftol=1e-14, gtol=1e-14
-    )
-    kv = 60 * lowest_kv * float(found.x[0])
-    if np.sqrt(np.mean(found.fun**2)) > DUTY_TOLERANCE or (
+    start = [1.1, 0.1, 0.03, 0.95, FIGURE_OF_MERIT_SLOPE]
+    bounds = [1.0, 1e-4, 0.0, 0.3, -0.2], [2.0, 0.9, 0.5, 1.5, 0.7]
+    found = _least_squares(misses, start, bounds)
+    rows_miss = misses(found)[:-1]
+    kv = 60 * lowest_kv * float(found[0])
+    if np.sqrt(np.mean(rows_miss**2)) > DUTY_TOLERANCE or (
         stated_kv is not None and abs(kv / stated_kv - 1) > KV_TOLERANCE
     ):
         return None
-    return Motor(kv, 1000 * top_v / top_a * float(found.x[1]), top_a * float(found.x[2]))
+    return _motor(table, kv, 1000 * top_v / top_a * float(found[1]), top_a * float(found[2]))
 
 
 def _from_stated_kv(table: ThrustTable, kv_rpm_v: float | None) -> Motor:
@@ -428,17 +455,52 @@ def _from_stated_kv(table: ThrustTable, kv_rpm_v: float | None) -> Motor:
     top_current = float(table.power_w[-1] / table.voltage_v[-1])
     resistance = float(table.voltage_v[-1] - table.speed_rpm[-1] / kv_rpm_v) / top_current
     _, current = _motor_voltage(table, Motor(kv_rpm_v, 1000 * resistance, 0.0))
-    shapes = _current_shapes(table.speed_rpm / 60)
-    low = np.concatenate([[0.0], np.full(shapes.shape[1] - 1, -np.inf)])
-    high = np.concatenate([[0.5 * float(current.min())], np.full(shapes.shape[1] - 1, np.inf)])
-    idle = lsq_linear(shapes / current[:, None], np.ones_like(current), (low, high)).x[0]
-    return Motor(kv_rpm_v, 1000 * resistance, float(idle))
+    shares = _current_shares(table)
+
+    def misses(x: FloatArray) -> FloatArray:
+        return np.append(top_current * shares(x) / current - 1, _slope_miss(x[2]))
+
+    bounds = [0.0, 0.3, -0.2], [0.5, 1.5, 0.7]
+    idle = top_current * float(
+        _least_squares(misses, [0.03, 0.95, FIGURE_OF_MERIT_SLOPE], bounds)[0]
+    )
+    return _motor(table, kv_rpm_v, 1000 * resistance, idle)
 
 
-def _current_shapes(n: FloatArray) -> FloatArray:
-    """Motor current over speed: idle, and n^2 times a low polynomial for the propeller's C_P."""
-    x = n / n[-1]
-    return np.column_stack([np.ones_like(x), *(x ** (2 + k) for k in range(_degree(len(n)) + 1))])
+def _motor(table: ThrustTable, kv_rpm_v: float, resistance_mohm: float, top_idle_a: float) -> Motor:
+    """A motor by its idle current at the table's highest speed."""
+    rise = IDLE_RISE_SHARE * top_idle_a / float(table.speed_rpm[-1] / 1000)
+    return Motor(kv_rpm_v, resistance_mohm, (1 - IDLE_RISE_SHARE) * top_idle_a, rise)
+
+
+def _current_shares(table: ThrustTable) -> Callable[[FloatArray], FloatArray]:
+    """Motor current of each row over that of the last, from idle share, propeller share and the slope
+    of the figure of merit: torque goes as thrust^1.5 / speed^(1 + slope)."""
+    x = table.speed_rpm / table.speed_rpm[-1]
+    thrust = _smooth(x, table.thrust_gf / x**2) * x**2
+    torque = (thrust / thrust[-1]) ** 1.5 / x
+    idle = 1 - IDLE_RISE_SHARE * (1 - x)
+
+    def shares(unknown: FloatArray) -> FloatArray:
+        return np.asarray(unknown[0] * idle + unknown[1] * torque / x ** unknown[2])
+
+    return shares
+
+
+def _slope_miss(slope: float) -> float:
+    """How far a slope of the figure of merit is from that of propellers, in the measure of the rows."""
+    return (slope - FIGURE_OF_MERIT_SLOPE) / SLOPE_SPREAD * READING_ERROR
+
+
+def _least_squares(
+    misses: Callable[[FloatArray], FloatArray],
+    start: list[float],
+    bounds: tuple[list[float], list[float]],
+) -> FloatArray:
+    found = least_squares(
+        misses, start, bounds=bounds, x_scale=0.1, xtol=1e-14, ftol=1e-14, gtol=1e-14
+    )
+    return np.asarray(found.x)
 
 
 def _degree(rows: int) -> int:
@@ -450,3 +512,10 @@ def _smooth(n: FloatArray, coefficient: FloatArray) -> FloatArray:
     scaled = n / n[-1]
     fit = np.polynomial.Polynomial.fit(scaled, coefficient, _degree(len(n)))
     return np.asarray(fit(scaled))
+
+
+def _carried_on(n: FloatArray, coefficient: FloatArray) -> FloatArray:
+    """A coefficient over speed with one more value, at `BEYOND_ROWS` times the last speed."""
+    earlier = float(np.interp(0.75 * n[-1], n, coefficient))
+    slope = np.clip(np.log(coefficient[-1] / earlier) / np.log(1 / 0.75), 0.0, 0.3)
+    return np.append(coefficient, coefficient[-1] * BEYOND_ROWS ** (slope / 2))
