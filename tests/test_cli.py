@@ -11,11 +11,14 @@ from pathlib import Path
 
 import pytest
 
+import workbook
 from tests.conftest import DESIGNS, NOTEBOOKS
 from workbook.cli import main
 from workbook.files.design_file import parse_design, read_design, write_design
 
 DEMO = DESIGNS / "survey_six.toml"
+
+SHIPPED = Path(workbook.__file__).parent / "data" / "cells"
 
 NAMED_KEYS = (
     "all_up_mass_g", "hover_thrust_per_motor_gf", "hover_current_a", "hover_c_rate", "endurance_min",
@@ -37,6 +40,100 @@ def test_every_demo_design_holds(path: Path, capsys: pytest.CaptureFixture[str])
     assert "HOLDS" in capsys.readouterr().out
 
 
+EIGHT_GUSTS = "".join(
+    f'\n[[mission]]\nkind = "hover"\nlabel = "gust {k}"\nduration_s = 10.0\ngust_factor = 3.0\n'
+    for k in range(8)
+)
+HALF_TABLE = (
+    "Motor,Propeller,Throttle (%),Thrust (g),Current (A),Voltage (V),Power (W)\n"
+    + "\n".join(
+        f"half,15x5,{t},{g},{w / 22.2:.2f},22.2,{w}"
+        for t, g, w in (
+            (30, 250, 21),
+            (40, 420, 42),
+            (50, 640, 74),
+            (60, 910, 118),
+            (70, 1230, 178),
+        )
+    )
+)
+"""Invented, by 22.2 V: watts as thrust^1.35, the last row at 70 % of throttle."""
+COLD = {
+    "air_temperature_c = 15.0": "air_temperature_c = -15.0\npack_temperature_c = -15.0",
+    'cell = "Sedge"': 'cell = "Mine"\ncell_folder = "cell"',
+}
+UNCAPPED = {"throttle_cap_pct = 75.0": "throttle_cap_pct = 100.0", 'propeller = "15x5"': ""}
+OWN_TABLE = {"../tables/survey_motor.csv": "half.csv"}
+
+
+@pytest.mark.parametrize(
+    ("demo", "edits", "code", "said"),
+    [
+        ("survey_six", COLD, 1, "colder than the -10 °C that their maker allows"),
+        ("survey_six", {"landing_v = 3.1": "landing_v = 2.4"}, 2, "landing_v: 2.4 cannot be"),
+        ("survey_six", {"landing_v = 3.1": "landing_v = 2.6"}, 1, "below 2.8 V"),
+        ("survey_six", {"series = 6": "series = 8"}, 1, "far above the 22.2 V at which the thrust"),
+        (
+            "survey_six",
+            {**OWN_TABLE, **UNCAPPED},
+            1,
+            "not checked: thrust over weight that is left",
+        ),
+        (
+            "survey_six_mission",
+            {"END": EIGHT_GUSTS},
+            1,
+            "In the mission each cell would carry more",
+        ),
+        (
+            "survey_wing",
+            {"cruise_m_s = 13.0": "cruise_m_s = 27.0"},
+            1,
+            "more than full power gives",
+        ),
+        ("survey_wing", {"cruise_m_s = 13.0": "cruise_m_s = 23.0"}, 1, "propeller pulls less than"),
+        ("survey_wing", {"largest_lift = 1.15": "largest_lift = 0.65"}, 1, "1.2 times the stall"),
+    ],
+)
+def test_what_is_unsafe_or_cannot_be_checked_is_not_said_to_hold(
+    club: Path,
+    capsys: pytest.CaptureFixture[str],
+    demo: str,
+    edits: dict[str, str],
+    code: int,
+    said: str,
+) -> None:
+    """The reason stands on standard error, in words."""
+    path = club / "designs" / f"{demo}.toml"
+    (club / "designs" / "half.csv").write_text(HALF_TABLE, "utf-8")
+    sedge = (SHIPPED / "sedge.toml").read_text("utf-8").replace('name = "Sedge"', 'name = "Mine"')
+    sedge = sedge.replace("min_temperature_c = -20.0", "min_temperature_c = -10.0")
+    (club / "designs" / "cell").mkdir()
+    (club / "designs" / "cell" / "mine.toml").write_text(sedge, "utf-8")
+    text = path.read_text("utf-8")
+    for old, new in edits.items():
+        assert old == "END" or old in text
+        text = text + new if old == "END" else text.replace(old, new)
+    path.write_text(text, "utf-8")
+    assert main(["size", str(path)]) == code, capsys.readouterr().out
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "key", ["controller_max_v", "controller_max_a", "connector_max_a", "power_module_max_a"]
+)
+def test_a_rating_that_nobody_states_lets_a_design_hold_as_far_as_checked(
+    club: Path, capsys: pytest.CaptureFixture[str], key: str
+) -> None:
+    path = club / "designs" / "survey_six.toml"
+    kept = [line for line in path.read_text("utf-8").splitlines() if not line.startswith(key)]
+    path.write_text("\n".join(kept), "utf-8")
+    assert main(["size", str(path)]) == 0
+    printed = capsys.readouterr().out
+    assert "HOLDS as far as checked" in printed
+    assert f"(craft.{key})" in printed
+
+
 def test_json_has_the_named_keys_and_only_plain_values(capsys: pytest.CaptureFixture[str]) -> None:
     main(["size", "--json", str(DEMO)])
     told = json.loads(capsys.readouterr().out)
@@ -45,7 +142,7 @@ def test_json_has_the_named_keys_and_only_plain_values(capsys: pytest.CaptureFix
         assert math.isfinite(told[key]), key
     for limit in told["limits"]:
         assert set(limit) >= {"name", "demand", "limit", "unit", "margin_pct", "verdict"}
-        assert limit["verdict"] in {"holds", "close", "broken"}
+        assert limit["verdict"] in {"holds", "close", "broken", "not checked"}
 
 
 def test_figures_agree_with_each_other(capsys: pytest.CaptureFixture[str]) -> None:
