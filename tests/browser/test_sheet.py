@@ -1,4 +1,4 @@
-"""The build sheet printed by Chromium: two pages on A4 and on Letter, nothing cut off, all of it readable."""
+"""The build sheet printed by Chromium on A4 and on Letter: nothing cut off, all of it readable."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ from workbook.sizing.size import size
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 PX_PER_MM = 96.0 / 25.4
-SMALLEST_PX = 10.0
-"""7.5 pt at 96 px an inch."""
+SMALLEST_PX = 12.0
+"""9 pt at 96 px an inch."""
 
 OVERFLOWING = """() => {
   const found = [];
@@ -86,31 +86,30 @@ def printed(
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("name", sorted(path.stem for path in DESIGNS.glob("*.toml")))
-def test_a_sheet_is_two_pages_with_nothing_cut_off(
+def test_a_sheet_prints_with_nothing_cut_off(
     browser: Any, tmp_path: Path, name: str, paper: str
 ) -> None:
     pages, faults = printed(browser, tmp_path, name, paper)
     assert faults == []
-    assert len(pages) == 2
+    assert len(pages) > 2
     asked = (PAPERS[paper].width_mm, PAPERS[paper].height_mm)
     for number, page in enumerate(pages, 1):
         assert (page.width_mm, page.height_mm) == pytest.approx(asked, abs=0.3)
         text = page.text
-        assert f"page {number} of 2" in text
+        assert f"page {number} of {len(pages)}" in text
         assert "2026-05-01, workbook" in text
         assert "UNSAFE" not in text
     assert max(page.mark_pct for page in pages) < 0.1
     assert "What the design comes to" in pages[0].text
-    assert "Top face" in pages[0].text
-    assert "What was taken as given" in pages[1].text
+    assert any("Top face" in page.text for page in pages)
+    assert "What was taken as given" in pages[-1].text
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 def test_groups_of_measured_cells_still_fit(browser: Any, tmp_path: Path, paper: str) -> None:
     pages, faults = printed(browser, tmp_path, "survey_six", paper, cells=20)
     assert faults == []
-    assert len(pages) == 2
-    assert "Measured cells in groups" in pages[1].text
+    assert any("Measured cells in groups" in page.text for page in pages)
 
 
 def test_an_unsafe_design_says_so_on_every_page(browser: Any, tmp_path: Path) -> None:
@@ -121,11 +120,12 @@ def test_an_unsafe_design_says_so_on_every_page(browser: Any, tmp_path: Path) ->
     assert min(page.mark_pct for page in pages) > 2.5
 
 
-def test_an_unsafe_large_pack_says_so_on_its_third_page_too(browser: Any, tmp_path: Path) -> None:
+def test_an_unsafe_large_pack_says_so_on_the_page_of_its_drawing_too(
+    browser: Any, tmp_path: Path
+) -> None:
     pages, faults = printed(browser, tmp_path, "survey_six", "a4", series=8, parallel=12)
     assert faults == []
-    assert len(pages) == 3
-    assert "Both faces of every layer" in pages[2].text
+    assert any("Both faces of every layer" in page.text for page in pages)
     assert all("UNSAFE: do not build or fly" in page.text for page in pages)
     assert min(page.mark_pct for page in pages) > 2.5
 

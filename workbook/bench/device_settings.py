@@ -179,7 +179,7 @@ def _charge_and_time(pack: Pack, at: Thresholds) -> dict[str, float]:
         "alarm_used_mah": rounded(1000.0 * float(at.alarm.used_ah), -1, "down"),
         "return_left_mah": left_mah(float(at.return_home.used_ah)),
         "land_left_mah": left_mah(float(at.land.used_ah)),
-        "timer_min": rounded(float(at.return_home.flown_min), 1, "down"),
+        "timer_min": rounded(float(at.return_home.flown_min), 0, "down"),
         "alarm_min": rounded(land_min - float(at.alarm.flown_min), 1, "down"),
         "return_min": rounded(land_min - float(at.return_home.flown_min), 1, "down"),
         "land_min": rounded(float(at.cut.flown_min) - land_min, 1, "down"),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import RETURN_SHARE
+from workbook.numbers import rounded
 
 MARGIN_PCT = 25.0
 """What wire, strip and connector are made for beyond the plan's own currents: wind, a heavier craft,
@@ -114,7 +114,8 @@ def part_currents(pack: Pack, load: FlightLoad) -> PartCurrents:
     if not np.isfinite(steady_a):
         steady_a = cells_continuous_a
     highest_a = load.highest_a if np.isfinite(load.highest_a) else cells_burst_a
-    highest_a = max(highest_a, steady_a)
+    steady_a = rounded(steady_a, 1, "up")
+    highest_a = max(rounded(highest_a, 1, "up"), steady_a)
     continuous_a = _made_for(steady_a, rated_a)
     return PartCurrents(
         steady_a=steady_a,
@@ -131,4 +132,4 @@ def part_currents(pack: Pack, load: FlightLoad) -> PartCurrents:
 def _made_for(current_a: float, cells_a: float) -> float:
     """A current of the plan with the margin, no more than the cells are rated for; rounded up."""
     most = max(current_a, min(current_a * (1.0 + MARGIN_PCT / 100.0), cells_a))
-    return math.ceil(10.0 * most - 1e-6) / 10.0
+    return rounded(most, 1, "up")

@@ -31,6 +31,7 @@ from workbook.bench.procedure import (
 from workbook.bench.strip import Strip
 from workbook.bench.strip_plan import SPOTS, StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
+from workbook.bench.weld_order import WeldStep, weld_order
 from workbook.bench.wire import WireChoice, choose_wire
 from workbook.errors import InputError, Problem
 
@@ -166,7 +167,8 @@ class BuildPlan(Conductors):
         devices: settings of autopilot, radio and speed controllers.
         carried: transport class.
         masses: parts of the mass that were found.
-        welds, insulation, first, proof, acceptance, storage: checks in the order of the work.
+        prepare, cells, welds, insulation, first, proof, acceptance, storage: checks in the order of the
+            work; weld_steps: the strips in the order in which they are welded.
         label: what is written on the pack; bill: what to buy.
         groups: measured cells dealt into groups, where a log was given.
         faults: why it cannot be built as planned, in words; empty for a sound plan.
@@ -183,6 +185,9 @@ class BuildPlan(Conductors):
     devices: DeviceSettings | None
     carried: Transport
     masses: tuple[MassLine, ...]
+    prepare: tuple[CheckItem, ...]
+    cells: tuple[CheckItem, ...]
+    weld_steps: tuple[WeldStep, ...]
     welds: tuple[CheckItem, ...]
     insulation: tuple[CheckItem, ...]
     first: tuple[CheckItem, ...]
@@ -357,12 +362,17 @@ def plan_bench(
         devices=devices,
         carried=transport(series, parallel, cell.rated_capacity_ah, cell.nominal_v),
         masses=masses,
+        prepare=checks("prepare"),
+        cells=checks("cells", arrival_v=ARRIVAL_V, cutoff_v=cell.cutoff_v),
+        weld_steps=weld_order(made.layout, ARRIVAL_V) if made.layout else (),
         welds=checks("welds", strip=strip_name, cells=series * parallel, spots=SPOTS),
         insulation=insulation_checks(series, ARRIVAL_V),
         first=first_charge(pack, charge.first_a, charge.end_a),
         proof=proof,
         acceptance=acceptance,
-        storage=storage_steps(series, charge.storage_v),
+        storage=storage_steps(
+            series, charge.storage_v, cell.cutoff_v, 1000.0 * _pack_ohm(pack, made.joint_mohm)
+        ),
         label=label,
         bill=_bill(pack, made, strip_name, settings),
         groups=None,

@@ -17,6 +17,7 @@ from jinja2 import Environment, StrictUndefined
 
 from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
+from workbook.numbers import rounded
 
 PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
@@ -38,7 +39,6 @@ class CheckItem:
         caution: what can hurt here; empty where nothing special.
         source: where the rule or figure comes from.
         leaves: of a setting, what it leaves of thrust or climb and of time; empty where nothing is said.
-        elsewhere: whether another part of the build sheet has it too.
     """
 
     text: str
@@ -49,7 +49,6 @@ class CheckItem:
     caution: str = ""
     source: str = PRACTICE
     leaves: str = ""
-    elsewhere: bool = False
 
     def passes(self, found: float) -> bool:
         """Whether a measured figure lies within the limits.
@@ -100,7 +99,6 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
             caution=word(row.get("caution", "")),
             leaves=word(row.get("leaves", "")),
             source=row.get("source", PRACTICE),
-            elsewhere=row.get("elsewhere", False),
         )
         for row in _sections()[section]
     )
@@ -146,19 +144,32 @@ def first_charge(pack: Pack, first_a: float, end_a: float) -> tuple[CheckItem, .
     )
 
 
-def storage_steps(series: int, storage_cell_v: float = 3.7) -> tuple[CheckItem, ...]:
-    """How to store the pack, and when to retire it.
+def storage_steps(
+    series: int, storage_cell_v: float = 3.7, cutoff_v: float = 2.5, pack_mohm: float = float("nan")
+) -> tuple[CheckItem, ...]:
+    """How to store the pack, join it with another, and when to retire it.
 
     Args:
         series: S.
         storage_cell_v: cell voltage at rest for storing, 3.6 to 3.7 V (30 to 50 % charge) usual.
+        cutoff_v: of the cell, by its datasheet.
+        pack_mohm: resistance of the pack, for the current between two that are joined unlike: their
+            difference over twice that. NaN where it is not known.
 
     Example:
         >>> storage_steps(6)[0].expected
         22.2
     """
     cycles = float(cycles_to_retire())
-    return checks("storage", series=series, storage_v=storage_cell_v, cycles=cycles)
+    join_a = 1000.0 * 0.5 * series / (2.0 * pack_mohm)
+    return checks(
+        "storage",
+        series=series,
+        storage_v=storage_cell_v,
+        cycles=cycles,
+        cutoff_v=cutoff_v,
+        join_a=join_a if np.isfinite(join_a) else 0.0,
+    )
 
 
 def designation(diameter_mm: float, height_mm: float, series: int = 1, parallel: int = 1) -> str:
@@ -220,10 +231,11 @@ class PackLabel:
         """
         pack, series = self.pack, int(self.pack.series)
         charge_a = int(pack.parallel) * pack.cell.max_charge_a
+        land_v = rounded(series * self.landing_cell_v, 2 if series == 1 else 1, "up")
         return (
             f"{self.pack_id}   {series}S{int(pack.parallel)}P   lithium ion   {self.designation}",
             f"{pack.capacity_ah:g} Ah   {pack.energy_wh:.4g} Wh   {pack.nominal_v:g} V nominal",
-            f"full {pack.full_v:.4g} V   land at {series * self.landing_cell_v:.4g} V under load",
+            f"full {pack.full_v:.4g} V   land at {land_v:.4g} V under load",
             f"continuous {self.continuous_a:g} A   burst {self.burst_a:g} A for "
             f"{pack.cell.burst_s:g} s",
             f"charge {pack.full_v:.4g} V, at most {charge_a:g} A, balanced, attended, above 0 C",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.errors import InputError
-from workbook.numbers import Number
+from workbook.numbers import Number, rounded
 
 CABIN_WH = 100.0
 """Up to and including this, a passenger may carry a battery in the cabin without asking."""
@@ -26,9 +26,10 @@ EDITION = (
     "operators may be stricter."
 )
 UN_38_3 = (
-    "Batteries must be of a type tested to the UN Manual of Tests and Criteria, section 38.3. A "
-    "home-built pack has no such test report, even if its cells have one. Say so and ask the carrier; "
-    "this sheet cannot pass it."
+    "This pack is built at home and not tested. A battery that is carried or sent must be of a type tested to "
+    "the UN Manual of Tests and Criteria, section 38.3; no home-built pack has such a test report, even if its "
+    "cells have one. An airline or a parcel service may refuse it whatever its size: say so, ask, and have the "
+    "answer in writing. This sheet cannot pass it."
 )
 SPARES = (
     "A pack out of the craft is a spare: cabin only, never in checked baggage, terminals and balance "
@@ -85,6 +86,12 @@ class Transport:
     largest_parallel: tuple[int, int]
     cautions: tuple[str, ...]
     edition: str
+
+    @property
+    def energy_words(self) -> str:
+        """What its watt-hours would mean, were it of a tested type."""
+        energy_wh = rounded(self.energy_wh, 1, "up")
+        return f"a tested battery of {energy_wh:.1f} Wh is {self.verdict}."
 
 
 def transport(

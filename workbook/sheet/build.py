@@ -1,10 +1,9 @@
-"""The build sheet: one self-contained HTML page that prints on two sheets of paper."""
+"""The build sheet: one self-contained HTML page, printed in the order of the work at the bench."""
 
 from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -24,7 +23,8 @@ from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.records import write_text
-from workbook.quantities import RESULTS, results
+from workbook.numbers import rounded
+from workbook.quantities import results
 from workbook.sheet.plan import differences, plan_build
 from workbook.sheet.text import (
     doubt_lines,
@@ -32,6 +32,7 @@ from workbook.sheet.text import (
     unchecked_lines,
     verdict_text,
 )
+from workbook.sizing.design import Flight
 from workbook.sizing.notes import Topic
 from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
@@ -45,8 +46,13 @@ WORKING = (
     "endurance_min",
 )
 """Steps that are short enough for the sheet and carry the rest."""
-WORKING_LINES = len(WORKING) + 2
-"""Lines that they take, with heading and foot."""
+
+AIRFLOW_WORDS = {
+    "wrapped": "a wrapped pack without moving air",
+    "still": "in still air",
+    "forced": "in moving air",
+}
+"""How the pack sheds its heat, as the design states it."""
 
 NO_BREAK = "\u00a0"
 """Keeps a figure and its unit on one line."""
@@ -67,8 +73,8 @@ class Paper:
 PAPERS = {"a4": Paper("A4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
 MARGIN_MM = 10.0
 TEMPLATE = Path(__file__).with_name("build_sheet.html.j2")
-DRAWING_SHARE = 0.2
-"""Of the page's height, for the drawing on the first page."""
+DRAWING_SHARE = 0.45
+"""Of the page's height, for a drawing among text; a taller one has a page of its own."""
 
 
 @dataclass(frozen=True)
@@ -243,15 +249,45 @@ def _given_topics(plan: BuildPlan) -> tuple[Topic, ...]:
     return ("file", "craft", "cell", "cold", "mission", "spread of cells", *place)
 
 
+def _age_words(flight: Flight) -> str:
+    cycles, years = float(flight.pack_cycles), float(flight.pack_years)
+    if not (cycles or years):
+        return "new: no cycles, no years"
+    return f"aged by {cycles:g} full cycles and {years:g} years"
+
+
+def _threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
+    """The voltages as they are set: rounded up, charge and minutes down."""
+    if plan.at is None:
+        return []
+
+    def volts(value: Any, decimals: int) -> str:
+        return f"{rounded(float(value), decimals, 'up'):.{decimals}f}{NO_BREAK}V"
+
+    fine = 2 if int(plan.pack.series) == 1 else 1
+    return [
+        {
+            "name": level.name,
+            "pack_loaded": volts(level.pack_loaded_v, fine),
+            "pack_rest": volts(level.pack_rest_v, fine),
+            "cell_loaded": volts(level.loaded_v, 2),
+            "cell_rest": volts(level.rest_v, 2),
+            "used": f"{rounded(1000.0 * float(level.used_ah), 0, 'down'):.0f}",
+            "flown": f"{rounded(float(level.flown_min), 1, 'down'):.1f}{NO_BREAK}min",
+        }
+        for level in (plan.at.alarm, plan.at.return_home, plan.at.land, plan.at.cut)
+    ]
+
+
 def _given(answer: SizingResult, plan: BuildPlan) -> list[str]:
     """What was assumed, the doubts of the files, and what else the builder should know."""
-    flight = answer.design.flight
-    pack = answer.design.pack
+    flight, pack = answer.design.flight, answer.design.pack
     said = [
         f"Flight: land at {float(flight.landing_v):g} V a cell loaded or {float(flight.reserve_pct):g} % "
         f"charge left, whichever is first; {float(flight.continuous_share_pct):g} % of the continuous "
-        f"current used; field at {float(flight.field_height_m):g} m, air {float(flight.air_temperature_c):g} C; "
-        f"fresh cells at 25 C.",
+        f"current used; field at {float(flight.field_height_m):g} m, air {float(flight.air_temperature_c):g} C.",
+        f"Cells: {float(flight.pack_temperature_c):g} C at take-off, {_age_words(flight)}; "
+        f"{AIRFLOW_WORDS[flight.pack_airflow]}.",
         f"Pack: {float(pack.overhead_pct):g} % overhead on the cells' mass, "
         f"{float(pack.extra_mass_g):g} g leads and connector, joints {float(pack.joint_mohm):g} mohm.",
         *plan.assumed,
@@ -306,8 +342,8 @@ def build_sheet_html(
         way_out: what would do where it does not hold.
 
     Returns:
-        One HTML page that needs nothing else: no script, no network, no file beside it. It prints
-        on two sheets; a pack of very many cells has its drawing on a third.
+        One HTML page that needs nothing else: no script, no network, no file beside it. It prints in
+        letters of 9 pt on as many sheets as it needs; a large drawing has one of its own.
 
     Raises:
         InputError: another paper.
@@ -327,8 +363,6 @@ def build_sheet_html(
     unsafe = bool(answer.stops)
     figures = answer.figures()
     drawing, apart = _drawing(plan, sheet)
-    at = plan.at
-    energy = figures["pack_energy_wh"]
     return page_template(TEMPLATE).render(
         answer=answer,
         plan=plan,
@@ -347,8 +381,9 @@ def build_sheet_html(
         figures=figures,
         rows=_figures(answer),
         limit_rows=_limits(answer),
-        open_lines=[*unchecked_lines(answer), *doubt_lines(answer)],
-        found=differences(answer, plan),
+        unchecked=unchecked_lines(answer),
+        doubts=doubt_lines(answer),
+        found=[line.text for line in differences(answer, plan)],
         barrier=barrier_words(plan.layout, design.pack.cell.charge_v) if plan.layout else "",
         drawing=Markup(drawing.svg) if drawing else None,  # made of figures, no user's text in it
         drawing_apart=apart,
@@ -357,14 +392,12 @@ def build_sheet_html(
         if plan.strips
         else 0.0,
         arrival_v=ARRIVAL_V,
-        threshold_rows=[at.alarm, at.return_home, at.land, at.cut] if at else [],
+        threshold_rows=_threshold_rows(plan),
         full_time=_full_time(plan),
         group_lines=_group_lines(plan),
         first_flights=checks("first_flights"),
         bill_words=_bill_words(plan),
-        energy_text=result_text(RESULTS["pack_energy_wh"], energy),
         working=_working(answer),
-        working_beside=_room_beside(answer, plan) >= WORKING_LINES,
         given=_given(answer, plan),
         expected=expected_text,
         limits_of=limits_text,
@@ -374,18 +407,13 @@ def build_sheet_html(
     )
 
 
-def _working(answer: SizingResult) -> Iterable[str]:
-    return [
+def _working(answer: SizingResult) -> list[str]:
+    lines = [
         f"{step.label}: {step.numbers} = {step.result:.4g} {step.unit}"
         for step in answer.working
         if step.key in WORKING and math.isfinite(step.result)
     ]
-
-
-def _room_beside(answer: SizingResult, plan: BuildPlan) -> int:
-    """Lines that are free beside the figures, under limits, differences and cautions."""
-    beside = len(answer.limits) + 3 * len(plan.cautions) + 6
-    return len(answer.craft_type.keys) + 1 - beside
+    return [*lines, "With formula and source: workbook size --working."]
 
 
 def _fuse_words(plan: BuildPlan) -> str:

@@ -41,7 +41,7 @@ Answer: TypeAlias = Literal[
 HOLDING: tuple[Answer, ...] = ("holds as far as checked", "close", "holds")
 
 TRAVEL = {
-    CABIN: "",
+    CABIN: "goes into the cabin",
     APPROVAL: "needs the airline's approval",
 }
 """What carrying a pack takes, by its class; any other class is not carried."""
@@ -305,12 +305,12 @@ def _pack_notes(design: Design[Any], all_up_mass_g: float) -> tuple[Note, ...]:
     if design.flight.pack_temperature_c < COOL_C:
         notes.append(Note("cold", COLD_CAUTION))
     travel = TRAVEL.get(int(passenger_class(pack.energy_wh)), "is not carried by passengers")
-    if travel:
-        said = (
-            f"{pack.energy_wh:.0f} Wh: on passenger flights such a battery {travel}; a home-built pack has no UN 38.3 test "
-            "either. Check the current rules and your airline."
-        )
-        notes.append(Note("carrying", said))
+    said = (
+        "A home-built pack has no UN 38.3 test: an airline or a parcel service may refuse it whatever its size. "
+        f"On passenger flights even a tested battery of {pack.energy_wh:.0f} Wh {travel}. Check the current rules and "
+        "your airline."
+    )
+    notes.append(Note("carrying", said))
     return (*notes, Note("place in the craft", _balance_note(design, all_up_mass_g)))
 
 
