@@ -46,8 +46,9 @@ IDLE_RISE_SHARE = 0.3
 hysteresis stay, eddy currents go with speed. Common practice, no source; 0 to 0.5 is usual."""
 
 BEYOND_ROWS = 1.5
-"""Speed over that of the last row up to which a propeller's coefficients go on rising, with half the slope that
-they have there; the air's stickiness matters less and less. Chosen here."""
+"""Speed over that of the last row up to which a propeller's coefficients go on rising: that of power with the
+slope it has there, that of thrust with half of it, so that current is rather told high and thrust low. Chosen
+here."""
 
 
 @dataclass(frozen=True)
@@ -346,8 +347,8 @@ def identify(table: ThrustTable, diameter_m: float) -> Identified:
     propeller = Propeller(
         diameter_m,
         np.append(table.speed_rpm, BEYOND_ROWS * table.speed_rpm[-1]),
-        _carried_on(n, _smooth(n, thrust_n / (density * n**2 * diameter_m**4))),
-        _carried_on(n, _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5)))),
+        _carried_on(n, _smooth(n, thrust_n / (density * n**2 * diameter_m**4)), 0.5),
+        _carried_on(n, _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5))), 1.0),
     )
     found = run(motor, propeller, table.voltage_v, duty, density)
     return Identified(
@@ -514,8 +515,8 @@ def _smooth(n: FloatArray, coefficient: FloatArray) -> FloatArray:
     return np.asarray(fit(scaled))
 
 
-def _carried_on(n: FloatArray, coefficient: FloatArray) -> FloatArray:
+def _carried_on(n: FloatArray, coefficient: FloatArray, slope_share: float) -> FloatArray:
     """A coefficient over speed with one more value, at `BEYOND_ROWS` times the last speed."""
     earlier = float(np.interp(0.75 * n[-1], n, coefficient))
     slope = np.clip(np.log(coefficient[-1] / earlier) / np.log(1 / 0.75), 0.0, 0.3)
-    return np.append(coefficient, coefficient[-1] * BEYOND_ROWS ** (slope / 2))
+    return np.append(coefficient, coefficient[-1] * BEYOND_ROWS ** (slope * slope_share))
