@@ -159,9 +159,9 @@ class Cell:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> cell = find_cell("Bittern 50E")
+            >>> cell = find_cell("Bittern")
             >>> cell.datasheet_model.capacity_ah, cell.model.capacity_ah
-            (5.0, 4.85)
+            (5.17, 5.04)
         """
         typical = self.datasheet_model
         share = self.rated_capacity_ah / max(self.typical_capacity_ah, typical.capacity_ah)
@@ -205,7 +205,7 @@ class Cell:
             >>> from workbook.files.cell_file import find_cell
             >>> reading = find_cell("Bittern").read_at(2.5)
             >>> reading.voltage_v.round(2), round(reading.resistance_mohm, 2)
-            (array([3.69, 3.65, 3.58, 3.44]), 27.78)
+            (array([3.7 , 3.67, 3.61, 3.48]), 30.0)
         """
         family = sorted(self.curves, key=lambda c: c.current_a)
         reached = [c for c in family if c.capacity_ah[0] <= charge_ah <= c.capacity_ah[-1]]
@@ -235,7 +235,7 @@ class Cell:
             ...     curve.voltage_v[-1].round(2),
             ...     round(curve.mean_v, 2),
             ... )
-            4.95 2.5 3.57
+            5.12 2.5 3.56
         """
         run = constant_current(self.datasheet_model, current_a, landing_v)
         charge_ah, energy_wh = run.charge_ah.item(), run.energy_wh.item()

@@ -282,7 +282,7 @@ class Charger:
             >>> from workbook.files.cell_file import find_cell
             >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern"), 4, 2))
             >>> print(plan.text().splitlines()[4])
-            Current: 3.4 A for the pack (2 cells in parallel x 1.7 A, their standard charge current)
+            Current: 3.2 A for the pack (2 cells in parallel x 1.6 A, their standard charge current)
         """
         self._check(pack, current_a, cell_v, left_pct)
         cell, parallel, series = pack.cell, int(pack.parallel), int(pack.series)

@@ -139,7 +139,7 @@ def constant_power(
         >>> from workbook.files.cell_file import find_cell
         >>> run = constant_power(find_cell("Bittern").model, [10.0, 20.0], 3.0, 0.9)
         >>> (run.time_s / 60).round(1), run.landed
-        (array([96.7, 47.3]), array([False, False]))
+        (array([100.3,  49. ]), array([False, False]))
     """
     shape, inputs = _inputs(
         ("power_w", power_w, "0 W or more"),
@@ -177,7 +177,7 @@ def constant_current(
         >>> from workbook.files.cell_file import find_cell
         >>> run = constant_current(find_cell("Bittern").model, 5.0, 2.5)
         >>> print((run.time_s / 60).round(1), run.energy_wh.round(1))
-        57.6 17.1
+        59.9 17.7
     """
     shape, inputs = _inputs(
         ("current_a", current_a, "0 A or more"), landing_v, last_depth_of_discharge

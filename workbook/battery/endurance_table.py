@@ -74,7 +74,7 @@ class EnduranceTable:
             >>> from workbook.files.cell_file import find_cell
             >>> table = endurance_table(find_cell("Bittern").model, 3.0, 0.9, highest_w=25.0)
             >>> (table.time_s([10.0, 20.0]) / 60).round(1), table.relative_error < 5e-4
-            (array([96.7, 47.3]), True)
+            (array([100.3,  49. ]), True)
         """
         shape, (p, x, f, q) = _flat(power_w, extra_mohm, resistance_factor, capacity_factor)
         plain = np.ndim(resistance_factor) == 0 and resistance_factor == 1.0

@@ -108,7 +108,7 @@ class Pack:
             >>> from workbook.files.cell_file import find_cell
             >>> rate = Pack(find_cell("Bittern"), 4, 3).rate(2.0)
             >>> round(rate.cell_a, 2), round(rate.pack_a, 2), float(rate.minutes)
-            (9.7, 29.1, 30.0)
+            (10.08, 30.24, 30.0)
         """
         return DischargeRate(self, c_rate, continuous_share_pct)
 

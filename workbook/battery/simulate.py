@@ -202,7 +202,7 @@ def simulate(
         ...     cell.model, climb_then_hover, Until(landing_v=3.0), heat=heat_path(cell), air_c=5.0
         ... )
         >>> print(flight.end_text, (flight.time_s / 60).round(0), flight.end_c.round(0))
-        landing voltage 69.0 27.0
+        landing voltage 71.0 28.0
     """
     _check_profile(profile, step_s)
     held = 0.0 if heat is None else 1.0

@@ -105,7 +105,7 @@ def check_cell(cell: Cell, where: str = "") -> CellCheck:
         >>> from workbook.files.cell_file import find_cell
         >>> cell = replace(find_cell("Bittern"), burst_a=8.0)
         >>> print(check_cell(cell, "my.toml").refusals[0])
-        my.toml, burst_a: 8 A is below continuous_a, 10 A; a burst current is at least that.
+        my.toml, burst_a: 8 A is below continuous_a, 8.5 A; a burst current is at least that.
     """
     found = _Findings(cell, where)
     for key, known in (("cell_format", CELL_FORMATS), ("kind", KINDS)):

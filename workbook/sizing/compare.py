@@ -322,8 +322,8 @@ def compare_tables(design: Design[Any], tables: Sequence[ThrustTable]) -> tuple[
         >>> pack = Pack(find_cell("Sedge"), 6, 3, 10.0, 75.0, 8.0)
         >>> for row in compare_tables(Design("six", six, pack, Flight(3.1, 20.0)), (small, large)):
         ...     print(row.propeller, round(row.hover_efficiency_gf_w, 1), round(row.endurance_min))
-        13x4 9.6 32
-        15x5 11.3 38
+        13x4 9.6 31
+        15x5 11.3 37
     """
     if craft_type_of(design).steady != "hover":
         raise InputError(
