@@ -384,3 +384,15 @@ def test_a_phase_that_a_wing_cannot_fly_is_found(phase: MissionPhase, key: str) 
 def test_without_a_table_what_the_propeller_pulls_in_a_phase_is_not_checked() -> None:
     design = replace(wing(), mission=(MissionPhase("cruise", distance_m=900.0),))
     assert "mission_pull" in {limit.key for limit in size(design).not_checked}
+
+
+def test_a_craft_on_rotors_that_must_tilt_further_than_its_thrust_allows_is_found() -> None:
+    """At 30 m/s 0.03 m2 of drag area hold back 16.5 N; with 37.8 N of weight that is 4.2 kgf of thrust, from
+    propellers that meet 12 m/s of air along their axis."""
+    fast, slow = (
+        MissionPhase("cruise", distance_m=900.0, airspeed_m_s=speed) for speed in (30.0, 10.0)
+    )
+    found = {limit.key: limit for limit in size(six(fast)).limits}
+    assert float(found["mission_pull"].demand) == pytest.approx(4205.0, rel=0.02)
+    assert found["mission_pull"].broken
+    assert "mission_pull" not in keys_broken(six(slow))

@@ -304,13 +304,14 @@ class WingMission(MissionModel[WingPoint]):
             stall_m_s=float(wing_speeds(polar, mass_g, load.density).stall_m_s),
             turn_w=float(load.turn_w(airspeed_m_s)),
             thrust_gf=float((level.drag_n * taken + up_n) / NEWTONS_PER_GRAM_FORCE),
+            stream_m_s=airspeed_m_s,
         )
 
-    def gives(self, depth_of_discharge: float, airspeed_m_s: float) -> tuple[float, float]:
+    def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:
         """The propellers' pull at an airspeed, the pack sagging as it does under full power at rest."""
         load = self.point.load
         pulls = [
-            load.in_flight(airspeed_m_s, state.full_throttle.cell_v * load.pack.series).thrust_gf
+            load.in_flight(stream_m_s, state.full_throttle.cell_v * load.pack.series).thrust_gf
             for state in self.point.states
         ]
         return self.between(depth_of_discharge, pulls), float("nan")

@@ -560,6 +560,11 @@ class PhaseSubject:
         return self.run.kind in AHEAD and craft_type_of(self.design).name == "fixed wing"
 
     @property
+    def pulled(self) -> bool:
+        """Whether propellers carry the craft through the air."""
+        return self.on_a_wing or self.run.airspeed_m_s > 0.0
+
+    @property
     def paced(self) -> bool:
         """Whether the plan states the airspeed of a wing."""
         return self.on_a_wing and self.run.airspeed_stated

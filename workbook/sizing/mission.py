@@ -90,10 +90,14 @@ class MissionModel(ABC, Generic[PointT]):
         """
         return PhaseNeeds()
 
-    def gives(self, depth_of_discharge: float, airspeed_m_s: float) -> tuple[float, float]:
-        """The most pull of all propellers at an airspeed, gf, and the fastest climb straight up, m/s.
+    def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:
+        """The most pull of all propellers, gf, and the fastest climb straight up, m/s.
 
         Straight between the states of the pack; NaN where the craft has no such figure.
+
+        Args:
+            depth_of_discharge: of the pack.
+            stream_m_s: speed of the air through the propellers, along their axis.
         """
         return NAN, NAN
 
@@ -105,7 +109,8 @@ class PhaseNeeds:
     Attributes:
         stall_m_s: stall speed at its mass.
         turn_w: power of a level turn at its airspeed.
-        thrust_gf: pull of all propellers, drag and climb together.
+        thrust_gf: pull of all propellers: drag and climb, of a craft on rotors weight and drag.
+        stream_m_s: speed of the air through the propellers, along their axis.
         climb_m_s: rate of climb of a craft that climbs on its rotors.
         sink_m_s: rate of sink of such a craft, above 0.
         wake_m_s: rate of sink at which it meets its own wake; infinite with forward speed enough.
@@ -114,6 +119,7 @@ class PhaseNeeds:
     stall_m_s: float = NAN
     turn_w: float = NAN
     thrust_gf: float = NAN
+    stream_m_s: float = NAN
     climb_m_s: float = NAN
     sink_m_s: float = NAN
     wake_m_s: float = NAN
@@ -141,7 +147,7 @@ class PhaseRun:
         joint_heat_w: what strips, joints and leads of the pack turn into heat where the current is highest.
         full_power_w: the most that the craft could draw at its end.
         needs: what it asks of wing and propellers.
-        pull_gf: the most pull of all propellers at its airspeed, at its end; NaN but for a wing.
+        pull_gf: the most pull of all propellers at its airspeed, at its end.
         fastest_climb_m_s: straight up, at its end; NaN but for a craft that climbs on its rotors.
         burst: how far the cell's burst is used up at its end.
         airspeed_stated: whether the plan states its airspeed; one that it does not keeps the stall margin.
@@ -528,7 +534,7 @@ def _with_cell(model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: 
     """The phase with what the cell did in it."""
     highest_at_end = bool(sim.end_a >= 0.999 * sim.highest_a)
     end_depth = float(sim.end_depth_of_discharge)
-    pull, climb = model.gives(end_depth, run.airspeed_m_s)
+    pull, climb = model.gives(end_depth, run.needs.stream_m_s)
     return replace(
         run,
         flown=not sim.end,

@@ -330,28 +330,44 @@ class MultirotorMission(MissionModel[HoverPoint]):
         raise InputError(f"airspeed_m_s is missing; a multirotor needs it for {kind}.")
 
     def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
-        """Climb, and sink against the wake of its own rotors.
+        """Thrust for weight and drag, climb, and sink against the wake of its own rotors.
 
         Source: the vortex ring from about half the induced speed of hover on, Leishman, Principles of
             Helicopter Aerodynamics, chapter 2; as left behind above twice that speed ahead, see
             `workbook.craft.flight_power`.
         """
-        load = self.point.load
-        diameter = load.craft.table.propeller_diameter_m
+        load, craft = self.point.load, self.point.load.craft
+        diameter, up, down = craft.table.propeller_diameter_m, max(climb_m_s, 0), max(-climb_m_s, 0)
         if diameter is None:
-            return PhaseNeeds(climb_m_s=max(climb_m_s, 0.0), sink_m_s=max(-climb_m_s, 0.0))
+            return PhaseNeeds(climb_m_s=up, sink_m_s=down)
         weight = mass_g / 1000 * STANDARD_GRAVITY_M_S2
+        area = rotor.disc_area_m2(diameter, craft.rotors)
         density = density_kg_m3(load.flight.field_height_m, load.flight.air_temperature_c)
-        still = rotor.hover(weight, rotor.disc_area_m2(diameter, load.craft.rotors), density)
-        induced = float(still.induced_m_s)
+        ahead = rotor.forward(weight, area, airspeed_m_s, craft.drag_area_m2, density)
+        induced = float(rotor.hover(weight, area, density).induced_m_s)
         swept = airspeed_m_s > 2.0 * induced
         return PhaseNeeds(
-            climb_m_s=max(climb_m_s, 0.0),
-            sink_m_s=max(-climb_m_s, 0.0),
+            thrust_gf=float(ahead.thrust_n) / rotor.NEWTONS_PER_GRAM_FORCE,
+            stream_m_s=airspeed_m_s * float(np.sin(np.radians(ahead.tilt_deg))) + up,
+            climb_m_s=up,
+            sink_m_s=down,
             wake_m_s=np.inf if swept else rotor.VORTEX_RING_FROM * induced,
         )
 
-    def gives(self, depth_of_discharge: float, airspeed_m_s: float) -> tuple[float, float]:
-        """The fastest climb straight up within the burst current."""
-        climbs = [climb_rates(state, self.point).burst_m_s for state in self.point.states]
-        return float("nan"), self.between(depth_of_discharge, climbs)
+    def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:
+        """All rotors' thrust in a stream and the fastest climb straight up, within the burst current."""
+        load, states = self.point.load, self.point.states
+        stream = stream_of(load.craft.table.propeller)
+
+        def thrust_gf(state: HoverState) -> FloatArray:
+            if stream is None or np.isnan(stream_m_s):
+                return np.full(np.shape(state.steady_v), np.nan)
+            throttle_gf = load.at_cap(state.full_throttle.cell_v * load.pack.series).thrust_gf
+            ratio = load.density_ratio
+            one = at_airspeed(load.drive, stream, stream_m_s, throttle_gf, density_ratio=ratio)
+            within = np.minimum(one.thrust_gf * load.thrust_kept, state.available_thrust_gf)
+            return np.asarray(within * load.motors)
+
+        climbs = [climb_rates(state, self.point).burst_m_s for state in states]
+        pulls = [thrust_gf(state) for state in states]
+        return self.between(depth_of_discharge, pulls), self.between(depth_of_discharge, climbs)
