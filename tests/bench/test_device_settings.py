@@ -65,8 +65,16 @@ def test_the_timer_takes_nothing_off_twice() -> None:
     assert isinstance(timer.expected, float)
     assert 0.0 <= float(at.return_home.flown_min) - timer.expected < 1.0
     assert "take nothing more off" in timer.text
-    left = float(at.land.flown_min) - float(at.return_home.flown_min)
-    assert f"{left - 0.05:.1f} min to the landing" in timer.leaves
+    assert f"{float(at.land.flown_min) - timer.expected - 0.05:.1f} min" in timer.leaves
+
+
+def test_the_timer_is_in_time_for_nineteen_flights_of_twenty() -> None:
+    """Where they last two thirds of the plan, so does what is flown up to the return."""
+    at, found = made(low_min=float(made()[0].land.flown_min) * 2 / 3)
+    timer = item(found.warn, "Timer").expected
+    assert isinstance(timer, float)
+    assert 0.0 <= float(at.return_home.flown_min) * 2 / 3 - timer < 1.0
+    assert "nineteen flights of twenty" in item(found.warn, "Timer").leaves
 
 
 def test_each_voltage_says_what_it_leaves() -> None:

@@ -119,7 +119,7 @@ def device_settings(
         [(6.0, 'cells'), (9800.0, 'mAh')]
     """
     volts = _volts(pack, at)
-    figures = {**volts, **_charge_and_time(pack, at), **_limits(pack, at, made_for, handling)}
+    figures = {**volts, **_charge_and_time(pack, at, load), **_limits(pack, at, made_for, handling)}
     figures["home_share"] = 100.0 * load.home_share
     figures["home_usual"] = load.home_share <= RETURN_SHARE
     for name, level in (("alarm", at.alarm), ("return", at.return_home), ("land", at.land)):
@@ -166,10 +166,12 @@ def _volts(pack: Pack, at: Thresholds) -> dict[str, Any]:
     }
 
 
-def _charge_and_time(pack: Pack, at: Thresholds) -> dict[str, float]:
+def _charge_and_time(pack: Pack, at: Thresholds, load: FlightLoad) -> dict[str, float]:
     """Charge that a counter compares, and minutes, both to the safe side."""
     capacity_ah = float(pack.capacity_ah)
-    land_min = float(at.land.flown_min)
+    land_min, return_min = float(at.land.flown_min), float(at.return_home.flown_min)
+    low_min = min(load.low_min, land_min) if np.isfinite(load.low_min) else land_min
+    timer_min = rounded(return_min * low_min / land_min if land_min > 0 else 0.0, 0, "down")
 
     def left_mah(used_ah: float) -> float:
         return rounded(1000.0 * max(capacity_ah - used_ah, 0.0), -1, "up")
@@ -179,9 +181,11 @@ def _charge_and_time(pack: Pack, at: Thresholds) -> dict[str, float]:
         "alarm_used_mah": rounded(1000.0 * float(at.alarm.used_ah), -1, "down"),
         "return_left_mah": left_mah(float(at.return_home.used_ah)),
         "land_left_mah": left_mah(float(at.land.used_ah)),
-        "timer_min": rounded(float(at.return_home.flown_min), 0, "down"),
+        "timer_min": timer_min,
+        "timer_left_min": rounded(low_min - timer_min, 1, "down"),
+        "timer_by_low": bool(np.isfinite(load.low_min)),
         "alarm_min": rounded(land_min - float(at.alarm.flown_min), 1, "down"),
-        "return_min": rounded(land_min - float(at.return_home.flown_min), 1, "down"),
+        "return_min": rounded(land_min - return_min, 1, "down"),
         "land_min": rounded(float(at.cut.flown_min) - land_min, 1, "down"),
     }
 

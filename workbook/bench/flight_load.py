@@ -31,6 +31,7 @@ class FlightLoad:
         resistance_factor, capacity_factor: cold and age of the pack, as the flight counts them.
         steady_a: highest pack current that lasts longer than a burst; the mean where it is not stated.
         home_share: of the capacity, what the way home takes, in its wind.
+        low_min: how long nineteen flights in twenty last at least, allowances counted.
     """
 
     steady_w: float
@@ -47,6 +48,7 @@ class FlightLoad:
     capacity_factor: float = 1.0
     steady_a: float = float("nan")
     home_share: float = RETURN_SHARE
+    low_min: float = float("nan")
 
 
 @dataclass(frozen=True)

@@ -59,6 +59,7 @@ def flight_load(answer: SizingResult) -> FlightLoad:
         "resistance_factor": taken.resistance_factor,
         "capacity_factor": taken.capacity_factor,
         "home_share": answer.way_home_share,
+        "low_min": answer.flights.low_min if answer.flights else float("nan"),
     }
     return FlightLoad(**{name: float(value) for name, value in figures.items()})
 
