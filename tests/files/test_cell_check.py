@@ -104,3 +104,37 @@ def test_swapped_and_crossing_curves(bittern):
     found = check_cell(replace(bittern, curves=crossing))
     assert found.refusals == ()
     assert "crosses the curve at 4 A" in "\n".join(map(str, found.cautions))
+
+
+def colder(curve: DischargeCurve, by_v: float, temperature_c: float = 0.0) -> DischargeCurve:
+    """The same curve so much lower, at another temperature."""
+    volts = tuple(v - by_v for v in curve.voltage_v)
+    return replace(curve, voltage_v=volts, temperature_c=temperature_c)
+
+
+def test_curves_at_other_temperatures_pass_and_are_held_against_the_room_ones(bittern):
+    sound = (*bittern.curves, colder(bittern.curves[1], 0.15))
+    assert check_cell(replace(bittern, curves=sound)).refusals == ()
+    swapped = (*bittern.curves, colder(bittern.curves[1], -0.02))
+    said = "\n".join(map(str, check_cell(replace(bittern, curves=swapped)).refusals))
+    assert "temperatures swapped" in said
+
+
+@pytest.mark.parametrize(
+    ("curves", "word"),
+    [
+        ([colder(CURVE, 0.1)], "no curve at room temperature"),
+        ([CURVE, colder(CURVE, 0.1, 273.0)], "273 °C is no temperature of a discharge curve"),
+        ([CURVE, colder(CURVE, 0.1), colder(CURVE, 0.1)], "1 A, 0 °C is also the current of curve"),
+    ],
+)
+def test_temperatures_that_cannot_be(bittern, curves, word):
+    assert word in "\n".join(map(str, check_cell(replace(bittern, curves=tuple(curves))).refusals))
+
+
+def test_a_cold_curve_may_come_back_and_is_doubted(bittern):
+    cold = colder(bittern.curves[1], 0.3)
+    dip = (cold.voltage_v[0], cold.voltage_v[1] - 0.2, *cold.voltage_v[2:])
+    found = check_cell(replace(bittern, curves=(*bittern.curves, replace(cold, voltage_v=dip))))
+    assert found.refusals == ()
+    assert "the cell warmed itself" in "\n".join(map(str, found.cautions))

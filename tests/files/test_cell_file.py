@@ -224,3 +224,20 @@ def test_a_cell_file_takes_its_curves_from_a_file_beside_it(tmp_path, bittern):
         )
     both = edited(tmp_path, bittern, ("price =", 'curves_file = "points.csv"\nprice ='))
     assert "curves are given as well" in problems_of(read_cell, both)
+
+
+def test_a_curve_keeps_its_temperature_in_the_file(tmp_path):
+    """`temperature_c` under [[curves]]; at 25 C it is not written."""
+    bittern = find_cell("Bittern")
+    volts = tuple(v - 0.15 for v in bittern.curves[1].voltage_v)
+    cold = replace(bittern.curves[1], voltage_v=volts, temperature_c=-10.0)
+    cell = replace(bittern, curves=(*bittern.curves, cold))
+    write_cell(cell, tmp_path / "cold.toml")
+    text = (tmp_path / "cold.toml").read_text("utf-8")
+    assert text.count("temperature_c = -10") == 1
+    assert "\ntemperature_c = 25" not in text
+    read = read_cell(tmp_path / "cold.toml")
+    assert [c.temperature_c for c in read.curves].count(-10.0) == 1
+    assert read.model.temperature is not None
+    assert read.room_curves == bittern.curves
+    assert read.model.resistance_mohm == pytest.approx(bittern.model.resistance_mohm)

@@ -52,3 +52,23 @@ def test_points_that_cannot_be_read(text, word):
     with pytest.raises(InputError) as fault:
         read_curves(text)
     assert word in str(fault.value)
+
+
+def test_curves_at_several_temperatures_in_the_long_form() -> None:
+    """A fourth column, empty where it is room temperature; the same current may come twice."""
+    text = "A;Ah;V;°C\n1;0;4,1;\n1;1;3,6;25\n1;2;3,0;\n1;0;4,0;-10\n1;1;3,4;-10\n1;1,5;3,0;-10\n"
+    warm, cold = read_curves(text)
+    assert (warm.temperature_c, cold.temperature_c) == (25.0, -10.0)
+    assert cold.capacity_ah == (0.0, 1.0, 1.5)
+
+
+def test_curves_at_several_temperatures_in_the_wide_form() -> None:
+    heading = "mAh at 5 A, 0 °C;V at 5 A, 0 °C;mAh at 5 A;V\n"
+    warm, cold = read_curves(heading + "0;4.1;0;4.2\n1000;3.6;1000;3.7\n2000;3;2000;3.1\n")
+    assert (warm.temperature_c, cold.temperature_c) == (25.0, 0.0)
+    assert (warm.voltage_v[0], cold.voltage_v[0]) == (4.2, 4.1)
+
+
+def test_a_temperature_that_is_no_number_is_said() -> None:
+    with pytest.raises(InputError, match="'cold' is not a number"):
+        read_curves("A;Ah;V;°C\n1;0;4.1;cold\n1;1;3.6;0\n1;2;3.0;0\n")

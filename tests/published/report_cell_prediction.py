@@ -10,10 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.published.simulated_cells import FULL_V, cell, curve
+from tests.published.simulated_cells import CAPACITY_AH, FULL_V, TEMPERATURE_SETS, cell, curve
+from workbook.battery.cold_fit import with_temperatures
+from workbook.battery.discharge import constant_power
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel, identify_curves
 from workbook.battery.simulate import Segment, Until, simulate
+from workbook.sizing.conditions import cold_fade, derate
+from workbook.sizing.design import Allowances, Flight
 
 FOUR, THREE, TWO = (0.2, 0.5, 1.0, 1.5), (0.2, 1.0, 1.5), (0.2, 1.0)
 CHEN2020_HEAT = HeatPath(stored_j_k=42.775, core_k_w=0.0, surface_k_w=1.0 / 0.0531)
@@ -102,11 +106,45 @@ def self_heated(powers: tuple[float, ...]):
     return [predict(told, "Chen2020", model, p, thermal=HEATED) for p in powers]
 
 
-def in_the_cold(parameters: str, powers: tuple[float, ...], temperature_c: float = 0.0):
-    """Curves at 25 C; the flight at 0 C with the workbook's cold factors."""
-    model = fitted(parameters, FOUR)
-    told = f"{parameters}, curves at 25 C, flown at {temperature_c:g} C"
-    return [predict(told, parameters, model, p, temperature_c=temperature_c) for p in powers]
+COLD = (0.2, 0.5, 1.0)
+"""Multiples of 5 A (or of the set's own capacity) of the curves at other temperatures."""
+
+
+def in_the_cold(
+    parameters: str,
+    powers: tuple[float, ...],
+    temperature_c: float = 0.0,
+    curves_c: tuple[float, ...] = (),
+    its: tuple[float, ...] = COLD,
+) -> list[Prediction]:
+    """A flight in the cold, by the charge and resistance that a design in the cold is sized with.
+
+    Args:
+        powers: W for 5 Ah, scaled to the set's own capacity.
+        curves_c: temperatures of curves beside those at 25 C; without any the workbook's usual factors act.
+        its: of those curves.
+    """
+    at_25 = tuple(curve(parameters, it) for it in FOUR)
+    away = tuple(curve(parameters, it, temperature_c=c) for c in curves_c for it in its)
+    model = with_temperatures(identify_curves(at_25, charge_v=FULL_V[parameters]), away)
+    flight = Flight(3.0, 0.0, pack_temperature_c=temperature_c)
+    taken = derate(flight, Allowances(), model)
+    rows = []
+    for power_w in powers:
+        own_w = round(power_w * CAPACITY_AH[parameters] / 5.0, 4)
+        truth = cell(parameters, f"Discharge at {own_w} W until 3.0 V", temperature_c)
+        run = constant_power(
+            model,
+            own_w,
+            3.0,
+            resistance_factor=taken.resistance_factor,
+            capacity_factor=taken.capacity_factor * cold_fade(flight, model, own_w),
+        )
+        energy_pct = 100.0 * (float(run.energy_wh) / truth.energy_wh - 1.0)
+        told = f"{parameters}, curves at 25{''.join(f', {c:g}' for c in curves_c)} C, flown at {temperature_c:g} C"
+        seconds = float(truth.time_s[-1]), float(run.time_s)
+        rows.append(Prediction(told, power_w, *seconds, energy_pct, np.nan, np.nan))
+    return rows
 
 
 def every_row() -> list[Prediction]:
@@ -118,8 +156,10 @@ def every_row() -> list[Prediction]:
     for parameters in ("OKane2022", "Mohtat2020", "ORegan2022"):
         rows += isothermal(parameters, FOUR, (8, 12, 15, 20))
     rows += self_heated((8, 12, 15, 20))
-    for parameters in ("Chen2020", "ORegan2022"):
-        rows += in_the_cold(parameters, (8, 15))
+    for parameters in TEMPERATURE_SETS:
+        for curves_c in ((), (0.0,)):
+            rows += in_the_cold(parameters, (8, 12, 15), curves_c=curves_c)
+        rows += in_the_cold(parameters, (8, 12, 15), 10.0, (0.0,))
     return rows
 
 

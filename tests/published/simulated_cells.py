@@ -118,6 +118,19 @@ def circuit(case: Circuit, steps: tuple[str, ...], period_s: float = 10.0) -> Si
 
 
 @cache
+def charged(parameters: str, it: float, end_it: float = 0.05) -> Simulated:
+    """The same from empty, charged at 25 C by constant current and then held; charge counts below 0."""
+    pybamm = library()
+    amps, end_a = (round(CAPACITY_AH[parameters] * x, 5) for x in (it, end_it))
+    volts = min(FULL_V[parameters], 4.2)
+    steps = (f"Charge at {amps} A until {volts} V", f"Hold at {volts} V until {end_a} A")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        model, values = pybamm.lithium_ion.DFN(), pybamm.ParameterValues(parameters)
+    return _solved(model, values, steps, 30.0, initial_soc=0.0)
+
+
+@cache
 def cell(
     parameters: str, step: str, temperature_c: float = 25.0, thermal: str = "isothermal"
 ) -> Simulated:
@@ -136,15 +149,45 @@ def cell(
     return _solved(model, values, (step,), 30.0, initial_soc=1.0)
 
 
-LOWEST_V = {"Chen2020": 2.5, "OKane2022": 2.5, "ORegan2022": 2.5, "Mohtat2020": 2.8}
-FULL_V = {"Chen2020": 4.2, "OKane2022": 4.2, "ORegan2022": 4.4, "Mohtat2020": 4.2}
-"""The sets' own limits; all four are 5 Ah."""
+CAPACITY_AH = {
+    "Chen2020": 5.0,
+    "OKane2022": 5.0,
+    "ORegan2022": 5.0,
+    "Mohtat2020": 5.0,
+    "Ecker2015": 0.15625,
+    "Marquis2019": 0.680616,
+    "Ai2020": 2.28,
+}
+LOWEST_V = {
+    "Chen2020": 2.5,
+    "OKane2022": 2.5,
+    "ORegan2022": 2.5,
+    "Mohtat2020": 2.8,
+    "Ecker2015": 2.5,
+    "Marquis2019": 3.105,
+    "Ai2020": 3.0,
+}
+FULL_V = {
+    "Chen2020": 4.2,
+    "OKane2022": 4.2,
+    "ORegan2022": 4.4,
+    "Mohtat2020": 4.2,
+    "Ecker2015": 4.2,
+    "Marquis2019": 4.1,
+    "Ai2020": 4.2,
+}
+"""The sets' own figures."""
+
+TEMPERATURE_SETS = tuple(CAPACITY_AH)
+"""Sets in which temperature acts: Ecker2015, OKane2022, Marquis2019, Ai2020 and ORegan2022 with an activation energy on
+reactions, diffusion and (all but Ai2020 and OKane2022) the electrolyte; Chen2020 and Mohtat2020 on reactions mainly."""
 
 
 def curve(
     parameters: str,
     it: float,
     *,
+    temperature_c: float = 25.0,
     thermal: str = "isothermal",
     points: int = 30,
     rounded: bool = False,
@@ -152,15 +195,17 @@ def curve(
     """A constant-current curve as read off a page: unevenly spaced points, closer where it bends.
 
     Args:
-        it: current in multiples of 5 A.
+        it: current in multiples of the set's own capacity over 1 h.
+        temperature_c: of the chamber.
         rounded: to 5 mV and 10 mAh, as a person reads a printed curve.
     """
-    amps = 5.0 * it
-    run = cell(parameters, f"Discharge at {amps} A until {LOWEST_V[parameters]} V", thermal=thermal)
+    amps = round(CAPACITY_AH[parameters] * it, 4)
+    step = f"Discharge at {amps} A until {LOWEST_V[parameters]} V"
+    run = cell(parameters, step, temperature_c, thermal)
     part = 0.5 - 0.5 * np.cos(np.pi * np.linspace(0.0, 1.0, points))
     charge = part * run.charge_ah[-1]
     volts = np.interp(charge, run.charge_ah, run.voltage_v)
     if rounded:
         charge, first = np.unique(np.round(charge, 2), return_index=True)
         volts = np.round(volts[first] / 0.005) * 0.005
-    return DischargeCurve(amps, tuple(charge), tuple(volts))
+    return DischargeCurve(amps, tuple(charge), tuple(volts), temperature_c)

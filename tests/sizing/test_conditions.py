@@ -10,6 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from workbook.battery.heat import Air, heat_path
+from workbook.battery.model import DischargeCurve
 from workbook.files.cell_file import find_cell
 from workbook.sizing.conditions import derate
 from workbook.sizing.craft_types import operate
@@ -73,7 +74,8 @@ def test_thresholds_follow_the_cold_and_end_where_the_flight_does(six_rotor: Des
 def integrated_c(design: Design[Any], air: Air) -> np.ndarray:
     """Temperature inside a cell through steady flight, by scipy's integrator on charge and heat."""
     point, pack, flight = operate(design), design.pack, design.flight
-    model, path, taken = pack.cell.model, heat_path(pack.cell, air), derate(flight, Allowances())
+    model, path = pack.cell.model, heat_path(pack.cell, air)
+    taken = derate(flight, Allowances(), model)
     watts, joints = float(point.cell_power_w), pack.joint_mohm * pack.parallel / pack.series / 1e3
     charge_as = 3600.0 * model.capacity_ah * float(taken.capacity_factor)
 
@@ -147,3 +149,61 @@ def test_a_cell_without_a_size_has_no_temperature(six_rotor: Design) -> None:
     assert mission is not None
     assert np.isnan([mission.hottest_cell_c, mission.coldest_cell_c]).all()
     assert mission.phases[0].joint_heat_w > 0
+
+
+def in_the_cold(design: Design, *curves: DischargeCurve) -> Design:
+    cell = replace(design.pack.cell, curves=(*design.pack.cell.curves, *curves))
+    pack = replace(design.pack, cell=cell)
+    return replace(design, pack=pack).changed(pack_temperature_c=0.0)
+
+
+def at_0_c(of_charge: float, amps: float = 5.0) -> DischargeCurve:
+    """The straight cell behind 1.5 times its 30 mohm, with so much of its charge."""
+    z = np.linspace(0.0, 1.0, 21)
+    volts = 4.2 - 1.2 * z - amps * 0.045
+    return DischargeCurve(amps, tuple(5.0 * of_charge * z), tuple(volts), 0.0)
+
+
+def test_curves_in_the_cold_take_the_place_of_the_usual_law_and_of_the_caution(
+    six_rotor: Design,
+) -> None:
+    told = in_the_cold(six_rotor, at_0_c(0.96, 1.0), at_0_c(0.96, 8.0))
+    by_hand = operate(six_rotor, Allowances(capacity_factor=0.96, resistance_factor=1.5))
+    assert float(operate(told).endurance_min) == pytest.approx(
+        float(by_hand.endurance_min), rel=5e-3
+    )
+    assert not any("cold" in str(note) for note in size(told).notes)
+    far = size(in_the_cold(six_rotor, at_0_c(0.96, 1.0)))
+    assert any("at 0 °C end at 1 A" in str(note) for note in far.notes)
+
+
+def test_a_cell_that_runs_short_in_the_cold_does_so_at_the_flights_own_current(
+    six_rotor: Design,
+) -> None:
+    """0.95 of the charge at 1 A and 0.55 at 10 A: between the two at what the flight carries near its end."""
+    short = in_the_cold(six_rotor, at_0_c(0.95, 1.0), at_0_c(0.55, 10.0))
+    point = operate(short)
+    late_a = float(point.cell_power_w) / 3.1
+    share = 0.95 - 0.40 * (late_a - 1.0) / 9.0
+    assert float(point.run.charge_ah) < 5.0 * share
+    assert float(point.run.charge_ah / point.run.end_depth_of_discharge) == pytest.approx(
+        5.0 * share, rel=0.01
+    )
+    found = size(short).thresholds()
+    assert found is not None
+    assert float(found.land.loaded_v) == pytest.approx(float(point.run.end_v), abs=0.02)
+
+
+def test_the_budget_leaves_less_open_where_curves_tell_the_cold(six_rotor: Design) -> None:
+    """Cold bears twice as hard: the whole of it without curves, 15 % of it with them; at 25 C nothing."""
+    harder = Allowances(cold_factor=2.0)
+    warm = operate(six_rotor, harder).endurance_min
+    assert float(warm) == float(operate(six_rotor).endurance_min)
+    unknown = six_rotor.changed(pack_temperature_c=0.0)
+    known = in_the_cold(six_rotor, at_0_c(0.96, 1.0), at_0_c(0.96, 8.0))
+    lost = [
+        1.0 - float(operate(d, harder).endurance_min / operate(d).endurance_min)
+        for d in (unknown, known)
+    ]
+    assert lost[0] > 0.1
+    assert 0.0 < lost[1] < 0.03

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
+from workbook.battery.cold_fit import with_temperatures
 from workbook.battery.discharge import DischargeRun, constant_current
 from workbook.battery.model import (
     CellModel,
@@ -27,7 +28,7 @@ class FitReport:
 
     Attributes:
         model: the model.
-        curves: one entry a datasheet curve, lowest current first.
+        curves: one entry a datasheet curve, lowest current first, room temperature before the others.
         held_out_rms_mv: how far a model made without the highest curve lies from that curve: what
             reaching beyond the curves costs. NaN with fewer than three curves.
     """
@@ -91,7 +92,7 @@ class Cell:
         charge_v: full-charge voltage; cutoff_v: the datasheet's end-of-discharge voltage.
         burst_s: how long the burst current may last.
         resistance_mohm: the stated direct-current resistance (used when the curves cannot give it).
-        curves: the discharge family, lowest current first; may be empty.
+        curves: the discharge family, lowest current first, at any temperature; may be empty.
         max_temperature_c: highest cell surface temperature in discharge.
     """
 
@@ -120,12 +121,18 @@ class Cell:
     price: float | None = None
     note: str = ""
 
+    @property
+    def room_curves(self) -> tuple[DischargeCurve, ...]:
+        """The curves taken at room temperature, lowest current first."""
+        room = (curve for curve in self.curves if curve.at_room_temperature)
+        return tuple(sorted(room, key=lambda c: c.current_a))
+
     @cached_property
     def datasheet_model(self) -> CellModel:
         """Open-circuit voltage and resistance over depth of discharge, as the curves have them.
 
-        Its capacity is that of the cell whose curves the maker printed: a typical one. Without curves
-        a published shape stands in, with a caution.
+        Its capacity is that of the cell whose curves the maker printed: a typical one. Curves at other
+        temperatures say what cold does to it. Without curves a published shape stands in, with a caution.
 
         Raises:
             InputError: curves that cannot be read, or a resistance that comes out as zero or less.
@@ -134,7 +141,8 @@ class Cell:
             return published_shape(
                 self.typical_capacity_ah, self.resistance_mohm, self.charge_v, self.cutoff_v
             )
-        model = identify_curves(self.curves, self.resistance_mohm, self.charge_v)
+        model = identify_curves(self.room_curves, self.resistance_mohm, self.charge_v)
+        model = with_temperatures(model, self.curves)
         beyond = self.continuous_a > 1.5 * model.highest_a
         if model.basis != "curves" or model.caution or not beyond:
             return model
@@ -180,17 +188,18 @@ class Cell:
             ... )
             (4, True, True)
         """
-        family = sorted(self.curves, key=lambda c: c.current_a)
+        room = self.room_curves
         held_out = float("nan")
-        if len(family) > 2:
-            without = identify_curves(tuple(family[:-1]), charge_v=self.charge_v)
-            held_out = without.fit(family[-1]).rms_mv
-        return FitReport(
-            self.datasheet_model, tuple(map(self.datasheet_model.fit, family)), held_out
-        )
+        if len(room) > 2:
+            without = identify_curves(room[:-1], charge_v=self.charge_v)
+            held_out = without.fit(room[-1]).rms_mv
+        away = [c for c in self.curves if not c.at_room_temperature]
+        away.sort(key=lambda c: (-c.temperature_c, c.current_a))
+        model = self.datasheet_model
+        return FitReport(model, tuple(model.fit(c) for c in (*room, *away)), held_out)
 
     def read_at(self, charge_ah: float) -> CurveReading:
-        """Every discharge curve read at one charge, and the resistance from two of them.
+        """Every discharge curve at room temperature read at one charge, and the resistance from two of them.
 
         Args:
             charge_ah: delivered charge, 0 or more.
@@ -207,8 +216,9 @@ class Cell:
             >>> reading.voltage_v.round(2), round(reading.resistance_mohm, 2)
             (array([3.7 , 3.67, 3.61, 3.48]), 30.0)
         """
-        family = sorted(self.curves, key=lambda c: c.current_a)
-        reached = [c for c in family if c.capacity_ah[0] <= charge_ah <= c.capacity_ah[-1]]
+        reached = [
+            c for c in self.room_curves if c.capacity_ah[0] <= charge_ah <= c.capacity_ah[-1]
+        ]
         if len(reached) < 2:
             few = f"{len(reached)} discharge curves reach {charge_ah:.2f} Ah; two are needed for a resistance."
             raise InputError(Problem(few, self.name))

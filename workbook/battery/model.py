@@ -9,6 +9,12 @@ from pathlib import Path
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
+from workbook.battery.derating import (
+    REFERENCE_C,
+    TemperatureFit,
+    capacity_at_temperature,
+    resistance_at_temperature,
+)
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 
@@ -17,6 +23,9 @@ PUBLISHED_SHAPE = Path(__file__).parents[1] / "data" / "open_circuit.csv"
 
 NODES = 201
 """Nodes over depth of discharge: one every half percent."""
+
+ROOM_C = (18.0, 30.0)
+"""Curves taken between these count as taken at 25 C: 20, 23 and 25 C are usual. Common practice, no source."""
 
 LOOSE_FIT_MV = 40.0
 """A fit that misses its curves by more is loose. Common practice, no source."""
@@ -39,11 +48,24 @@ class DischargeCurve:
         current_a: the constant current of the curve, per cell.
         capacity_ah: charge delivered at each point, rising from 0 or near it.
         voltage_v: voltage under that current at each point.
+        temperature_c: of the chamber in which it was taken.
     """
 
     current_a: float
     capacity_ah: tuple[float, ...]
     voltage_v: tuple[float, ...]
+    temperature_c: float = REFERENCE_C
+
+    @property
+    def at_room_temperature(self) -> bool:
+        """Whether it counts as taken at 25 C."""
+        return ROOM_C[0] <= self.temperature_c <= ROOM_C[1]
+
+    @property
+    def name(self) -> str:
+        """Its current, and its temperature where that is not room temperature."""
+        at = "" if self.at_room_temperature else f", {self.temperature_c:g} °C"
+        return f"{self.current_a:g} A{at}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +73,7 @@ class CurveFit:
     """One datasheet curve beside the model.
 
     Attributes:
+        name: the curve's current, and its temperature where that is not room temperature.
         current_a: the curve's current.
         capacity_ah, voltage_v: its points.
         model_v: the model's voltage at those points.
@@ -58,6 +81,7 @@ class CurveFit:
         rms_mv, worst_mv: root mean square over delivered charge, and largest size, of the residuals.
     """
 
+    name: str
     current_a: float
     capacity_ah: FloatArray
     voltage_v: FloatArray
@@ -82,6 +106,7 @@ class CellModel:
         caution: one sentence when the result deserves less trust, else empty.
         residual_rms_mv: how far the model lies from the curves it was made from; NaN without any.
         lowest_a, highest_a: range of current that the curves cover; NaN without curves.
+        temperature: what curves at other temperatures say; None without such curves.
     """
 
     depth_of_discharge: FloatArray
@@ -93,6 +118,7 @@ class CellModel:
     residual_rms_mv: float = float("nan")
     lowest_a: float = float("nan")
     highest_a: float = float("nan")
+    temperature: TemperatureFit | None = None
 
     def open_circuit_at(self, depth_of_discharge: Number) -> FloatArray:
         """Voltage at rest at a depth of discharge from 0 to 1; NaN at NaN."""
@@ -106,18 +132,42 @@ class CellModel:
             np.interp(depth_of_discharge, self.depth_of_discharge, self.resistance_mohm)
         )
 
+    def resistance_factor_at(self, temperature_c: Number) -> FloatArray:
+        """Factor on the resistance at a cell temperature, C; by the usual law where no curve tells it."""
+        law = self.temperature
+        return law.resistance_at(temperature_c) if law else resistance_at_temperature(temperature_c)
+
+    def capacity_factor_at(
+        self, temperature_c: Number, current_a: Number | None = None
+    ) -> FloatArray:
+        """Factor on the charge at a cell temperature, C, and a current, A, late in the discharge.
+
+        By the usual law, and at any current alike, where no curve tells it.
+        """
+        law = self.temperature
+        if law is None:
+            return capacity_at_temperature(temperature_c)
+        return law.capacity_at(temperature_c, current_a)
+
     def fit(self, curve: DischargeCurve) -> CurveFit:
         """A curve beside the model; points beyond the model's capacity are left out of the figures."""
         charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
-        depth = charge / self.capacity_ah
+        at_c, amps = curve.temperature_c, curve.current_a
+        room = curve.at_room_temperature
+        of_charge, of_resistance = (
+            (1.0, 1.0)
+            if room
+            else (self.capacity_factor_at(at_c, amps), self.resistance_factor_at(at_c))
+        )
+        depth = charge / (self.capacity_ah * of_charge)
         inside = depth <= 1.0
-        drop_v = curve.current_a * self.resistance_at(depth) / 1000.0
+        drop_v = amps * of_resistance * self.resistance_at(depth) / 1000.0
         model_v = np.where(inside, self.open_circuit_at(depth) - drop_v, np.nan)
         residual = 1000.0 * (volts - model_v)
         weight = np.where(inside, np.gradient(charge), 0.0)  # points crowd where a curve bends
         rms = float(np.sqrt(np.nansum(weight * residual**2) / weight.sum()))
         worst = float(np.nanmax(np.abs(residual)))
-        return CurveFit(curve.current_a, charge, volts, model_v, residual, rms, worst)
+        return CurveFit(curve.name, amps, charge, volts, model_v, residual, rms, worst)
 
     def trust(self, current_a: float) -> str:
         """One sentence on using the model at a current; empty where the curves reach that far.

@@ -16,11 +16,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.battery.derating import (
-    REFERENCE_C,
-    capacity_at_temperature,
-    resistance_at_temperature,
-)
+from workbook.battery.derating import REFERENCE_C
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
 from workbook.errors import InputError, Problem
@@ -325,7 +321,7 @@ class _Designs:
     def own_ohm(self, state: FloatArray) -> FloatArray:
         """The cell's whole resistance, at its depth and temperature."""
         own = self.model.resistance_at(state[DEPTH]) * self.resistance_factor / 1000.0
-        return own * resistance_at_temperature(state[TEMPERATURE_C]) if self.cold else own
+        return own * self.model.resistance_factor_at(state[TEMPERATURE_C]) if self.cold else own
 
     def terminals(self, state: FloatArray, kind: Kind, value: FloatArray) -> _Terminals:
         """Voltage and current; where the power is out of reach, those of the most that there is."""
@@ -346,7 +342,7 @@ class _Designs:
         at = self.terminals(state, kind, value)
         usable = self.capacity_ah
         if self.cold:
-            usable = usable * capacity_at_temperature(state[TEMPERATURE_C])
+            usable = usable * self.model.capacity_factor_at(state[TEMPERATURE_C], at.current_a)
         amps = at.current_a / 3600.0
         delayed = at.current_a * self.share * self.own_ohm(state) - state[DELAYED_V]
         shed_w = (state[TEMPERATURE_C] - self.air_c) * self.loss_w_k

@@ -9,7 +9,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from workbook.battery.cell import Cell
-from workbook.battery.model import DischargeCurve
+from workbook.battery.derating import REFERENCE_C
+from workbook.battery.model import ROOM_C, DischargeCurve
 from workbook.errors import Problem
 from workbook.quantities import unit_of
 
@@ -44,6 +45,8 @@ ORDER = (
     ("charge_v", "nominal_v", "a full cell lies above nominal"),
 )
 """A figure, another that it is not below, and why. Voltages are not equal either."""
+CURVES_C = (-50.0, 80.0)
+"""Temperatures at which discharge curves are taken. Common practice, no source."""
 WINDOWS = (
     ("min_charge_temperature_c", "max_charge_temperature_c"),
     ("min_temperature_c", "max_temperature_c"),
@@ -209,29 +212,24 @@ def _check_usual(found: _Findings) -> None:
 
 def _check_curves(found: _Findings) -> None:
     """The discharge family: each curve alone, the lowest against the cell, then in pairs."""
-    cell = found.cell
-    sound: list[DischargeCurve] = []
-    seen: dict[float, int] = {}
-    for number, curve in enumerate(cell.curves, 1):
-        key = f"curves {number} ({curve.current_a:g} A)"
-        if curve.current_a in seen:
-            told = f"{curve.current_a:g} A is also the current of curve {seen[curve.current_a]}."
-            found.refuse(key, told)
-            continue
-        seen[curve.current_a] = number
-        fault = _curve_fault(curve, cell.charge_v if found.sound("charge_v") else np.inf)
-        if fault is not None:
-            found.refuse(f"{key}, {fault[0]}".removesuffix(", "), fault[1])
-            continue
-        if curve.current_a > cell.burst_a:
-            found.doubt(key, f"{curve.current_a:g} A is above burst_a, {cell.burst_a:g} A.")
-        sound.append(curve)
-    sound.sort(key=lambda c: c.current_a)
-    if sound and found.sound("typical_capacity_ah", "cutoff_v"):
-        _check_slowest(found, sound[0])
-    for low, high in itertools.pairwise(sound):
-        _check_order(found, low, high)
-    slope = curve_resistance_mohm(sound)
+    cell, sound = found.cell, _sound_curves(found)
+    room = [c for c in sound if c.at_room_temperature]
+    if cell.curves and not any(c.at_room_temperature for c in cell.curves):
+        low_c, high_c = ROOM_C
+        told = (
+            f"no curve at room temperature; at least one at {low_c:g} to {high_c:g} °C is needed."
+        )
+        found.refuse("curves", told)
+    if room and found.sound("typical_capacity_ah", "cutoff_v"):
+        _check_slowest(found, room[0])
+    for _, family in itertools.groupby(sound, _temperature_of):
+        for low, high in itertools.pairwise(family):
+            _check_order(found, low, high)
+    for curve in sound:
+        slower = [c for c in room if c.current_a <= curve.current_a]
+        if curve.temperature_c < ROOM_C[0] and slower:
+            _check_order(found, slower[-1], curve)
+    slope = curve_resistance_mohm(room)
     if slope is None or not found.sound("resistance_mohm"):
         return
     if not 0.7 <= cell.resistance_mohm / slope <= 1.4:
@@ -240,6 +238,42 @@ def _check_curves(found: _Findings) -> None:
             "an alternating-current (1 kHz) figure reads low, and the curves are used."
         )
         found.doubt("resistance_mohm", told)
+
+
+def _sound_curves(found: _Findings) -> list[DischargeCurve]:
+    """The curves that can be used, by temperature and then by current; the others are refused."""
+    cell = found.cell
+    sound: list[DischargeCurve] = []
+    seen: dict[tuple[float, float], int] = {}
+    for number, curve in enumerate(cell.curves, 1):
+        key, same = (
+            f"curves {number} ({curve.name})",
+            (
+                _temperature_of(curve),
+                curve.current_a,
+            ),
+        )
+        if same in seen:
+            told = f"{curve.name} is also the current of curve {seen[same]}."
+            found.refuse(key, told)
+            continue
+        seen[same] = number
+        fault = _curve_fault(curve, cell.charge_v if found.sound("charge_v") else np.inf)
+        if fault is not None:
+            found.refuse(f"{key}, {fault[0]}".removesuffix(", "), fault[1])
+            continue
+        if curve.current_a > cell.burst_a:
+            found.doubt(key, f"{curve.current_a:g} A is above burst_a, {cell.burst_a:g} A.")
+        if (np.diff(curve.voltage_v) > 0).any():
+            told = "rises on its way: the cell warmed itself, or a point was misread."
+            found.doubt(f"{key}, voltage_v", told)
+        sound.append(curve)
+    return sorted(sound, key=lambda c: (_temperature_of(c), c.current_a))
+
+
+def _temperature_of(curve: DischargeCurve) -> float:
+    """The curve's temperature; one for all that count as room temperature."""
+    return REFERENCE_C if curve.at_room_temperature else curve.temperature_c
 
 
 def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | None:
@@ -252,6 +286,10 @@ def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | No
         return "", told
     if len(charge) < 3:
         return "", f"{len(charge)} points; at least 3, better 12 or more, are needed."
+    low_c, high_c = CURVES_C
+    if not low_c <= curve.temperature_c <= high_c:
+        told = f"{curve.temperature_c:g} °C is no temperature of a discharge curve; {low_c:g} to {high_c:g} °C is."
+        return "temperature_c", told
     finite = np.isfinite(charge) & np.isfinite(volts)
     if not finite.all():
         return "", f"point {np.argmin(finite) + 1} is not a number; read it again off the page."
@@ -261,6 +299,8 @@ def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | No
         ("capacity_ah", charge, np.diff(charge) <= 0, "delivered charge must rise"),
         ("voltage_v", volts, np.diff(volts) > 0, "a discharge curve never rises"),
     ):
+        if key == "voltage_v" and not curve.at_room_temperature:
+            continue  # a cold cell warms itself and its voltage may come back
         if wrong.any():
             k, unit = int(np.argmax(wrong)), unit_of(key)
             return (
@@ -306,9 +346,11 @@ def _check_order(found: _Findings, low: DischargeCurve, high: DischargeCurve) ->
     charge = np.linspace(start, stop, 101)
     upper, lower = (np.interp(charge, c.capacity_ah, c.voltage_v) for c in (low, high))
     gap = upper - lower
-    key, other = f"curve at {high.current_a:g} A", f"the curve at {low.current_a:g} A"
+    key, other = f"curve at {high.name}", f"the curve at {low.name}"
     if gap.mean() <= 0:
         told = "more current must give less voltage (are the labels swapped?)."
+        if low.temperature_c != high.temperature_c:
+            told = "a colder cell must give less voltage (are the temperatures swapped?)."
         found.refuse(key, f"lies above {other}; {told}")
     elif gap.min() < -0.015:
         told = "the cell warmed itself, or a point was misread."

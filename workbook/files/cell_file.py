@@ -22,6 +22,7 @@ from typing import Any, Literal
 from pydantic import Field, ValidationError
 
 from workbook.battery.cell import Cell, FitReport
+from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell, either
@@ -268,8 +269,16 @@ def cell_text(cell: Cell) -> str:
     curves = values.pop("curves")
     stated = {key: values[key] for key in _ORDER if values.get(key) not in (None, "")}
     stated |= {key: float(v) for key, v in stated.items() if not isinstance(v, str)}
-    family = [{key: list(v) if isinstance(v, tuple) else v for key, v in c.items()} for c in curves]
+    family = [_curve_text(curve) for curve in curves]
     return record_text(stated | ({"curves": family} if family else {}))
+
+
+def _curve_text(curve: dict[str, Any]) -> dict[str, Any]:
+    """What a file states of one curve; its temperature where it is not 25 °C."""
+    stated = {key: list(v) if isinstance(v, tuple) else v for key, v in curve.items()}
+    if stated["temperature_c"] == REFERENCE_C:
+        del stated["temperature_c"]
+    return stated
 
 
 # a cell of one's own ------------------------------------------------------------------------------
@@ -306,6 +315,9 @@ class OwnCell:
                 f"The model lies {model.residual_rms_mv:.1f} mV from the points, root mean square, and was made "
                 f"from {model.lowest_a:g} to {model.highest_a:g} A."
             )
+        if model.temperature is not None:
+            degrees = ", ".join(f"{t:g}" for t in model.temperature.temperature_c)
+            said.append(f"It knows the cell at {degrees} °C.")
         if report.held_out_rms_mv == report.held_out_rms_mv:
             said.append(
                 f"Made without its highest curve it misses that curve by {report.held_out_rms_mv:.0f} mV: about "
@@ -360,7 +372,9 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
         cell_format=cell_format,
         diameter_mm=diameter_mm,
         height_mm=height_mm,
-        typical_capacity_ah=max(rated_ah, *(c.capacity_ah[-1] for c in curves)),
+        typical_capacity_ah=max(
+            [rated_ah, *(c.capacity_ah[-1] for c in curves if c.at_room_temperature)]
+        ),
         curves=curves,
         note="Points and figures put in by hand; the maker's datasheet stands above them.",
         **(USUAL_FIGURES | figures),

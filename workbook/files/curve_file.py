@@ -8,6 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
+import numpy as np
+
+from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 from workbook.files.columns import Heading, factors, measures, read_numbers, recognise
@@ -17,6 +20,9 @@ from workbook.numbers import FloatArray
 _CURRENT = re.compile(r"(?:\bat )?(\d+(?:[.,]\d+)?)\s*(A|C|It)\b")
 """The current of a curve, in a heading such as "mAh at 5 A"."""
 
+_OF_CURVE = re.compile(r",?\s*([-−]?\d+(?:[.,]\d+)?)\s*(?:°|deg ?)C\b")
+"""The temperature of a curve, in a heading such as "mAh at 5 A, 0 °C"."""
+
 
 def read_curves(
     source: str | os.PathLike[str], *, rated_capacity_ah: float | None = None
@@ -24,16 +30,18 @@ def read_curves(
     """Read discharge curves as points read off a page: a CSV file, or its text.
 
     Two layouts are understood, with commas, semicolons or tabs between the columns. Long: three
-    columns, current (A), capacity (Ah or mAh) and voltage (V), one point a row. Wide: a pair of
-    columns a curve, capacity and voltage, with the curve's current in the heading (`mAh at 5 A`,
-    `V at 5 A`). With semicolons or tabs a comma is a decimal comma.
+    columns, current (A), capacity (Ah or mAh) and voltage (V), one point a row, and a fourth for the
+    temperature (°C) where curves were taken at several. Wide: a pair of columns a curve, capacity and
+    voltage, with the curve's current in the heading (`mAh at 5 A`, `V at 5 A`) and its temperature
+    (`mAh at 5 A, 0 °C`). Without a temperature it is 25 °C. With semicolons or tabs a comma is a decimal
+    comma.
 
     Args:
         source: a path, or the text itself (it has a line break).
         rated_capacity_ah: lets a heading state the current as a multiple (`0.2C`, `0.2 It`).
 
     Returns:
-        The curves, lowest current first, each in order of delivered charge.
+        The curves, lowest current first and the warmer first at one, each in order of delivered charge.
 
     Raises:
         InputError: what cannot be read, with row and column.
@@ -52,38 +60,52 @@ def read_curves(
     table = read_table(text, name, _heading)
     problems: list[Problem] = []
     layout = _layout(table.headings, name, rated_capacity_ah, problems)
-    points: dict[float, list[tuple[float, float]]] = {}
+    points: dict[tuple[float, float], list[tuple[float, float]]] = {}
     for curve in layout:
-        filled = [row for row in zip(*(table.columns[k] for k in curve.read), strict=True)]
+        filled = [row for row in zip(*(table.columns[k] for k in curve.charted), strict=True)]
         kept = [place for place, cells in enumerate(filled) if any(cells)]
-        columns = [_figures(table, k, kept, name, problems) for k in curve.read]
-        current = columns[2] if curve.current_a is None else [curve.current_a] * len(kept)
-        for amps, charge, volts in zip(current, *columns[:2], strict=True):
-            points.setdefault(float(amps), []).append((float(charge), float(volts)))
+        charge, volts = (_figures(table, k, kept, name, problems) for k in curve.charted)
+        amps = np.full(len(kept), curve.current_a)
+        if curve.current >= 0:
+            amps = _figures(table, curve.current, kept, name, problems)
+        at_c = np.full(len(kept), curve.temperature_c)
+        if curve.temperature >= 0:
+            at_c = _temperatures(table, curve.temperature, kept, name, problems)
+        for row in zip(amps.tolist(), (-at_c).tolist(), charge, volts, strict=True):
+            points.setdefault(row[:2], []).append((float(row[2]), float(row[3])))
     if problems:
         raise InputError(problems)
     return tuple(
-        DischargeCurve(current, *map(tuple, zip(*sorted(points[current]), strict=True)))
-        for current in sorted(points)
+        DischargeCurve(amps, *_pair(points[amps, colder]), -colder)
+        for amps, colder in sorted(points)
     )
 
 
+def _pair(points: list[tuple[float, float]]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Points in order of their first figure, as two rows."""
+    first, second = zip(*sorted(points), strict=True)
+    return first, second
+
+
 class _Curve(NamedTuple):
-    """Where one curve, or all of them, stand in the table: columns, and the current where it is one's."""
+    """Where one curve, or all of them, stand in the table: columns, or what holds for all its points."""
 
     capacity: int
     voltage: int
     current: int = -1
-    current_a: float | None = None
+    temperature: int = -1
+    current_a: float = np.nan
+    temperature_c: float = REFERENCE_C
 
     @property
-    def read(self) -> tuple[int, ...]:
-        """The columns in use."""
-        return self[:2] if self.current_a is not None else self[:3]
+    def charted(self) -> tuple[int, int]:
+        """The columns of charge and voltage."""
+        return self.capacity, self.voltage
 
 
 def _heading(text: str) -> Heading:
-    return replace(recognise(_CURRENT.sub("", text).strip(), "curves"), text=text)
+    bare = _CURRENT.sub("", _OF_CURVE.sub("", text)).strip()
+    return replace(recognise(bare, "curves"), text=text)
 
 
 def _layout(
@@ -96,7 +118,8 @@ def _layout(
     keys = [heading.key for heading in headings]
     charges = [k for k, key in enumerate(keys) if key == "capacity_ah"]
     if [keys.count(key) for key in ("current_a", "voltage_v", "capacity_ah")] == [1, 1, 1]:
-        return [_Curve(charges[0], keys.index("voltage_v"), keys.index("current_a"))]
+        warm = keys.index("temperature_c") if keys.count("temperature_c") == 1 else -1
+        return [_Curve(charges[0], keys.index("voltage_v"), keys.index("current_a"), warm)]
     layout = []
     place = f"{name}, heading"
     for k in charges:
@@ -104,13 +127,15 @@ def _layout(
         if k + 1 == len(keys) or keys[k + 1] != "voltage_v":
             problems.append(Problem(f"a voltage column is needed after {text!r}.", place))
             continue
-        currents = (_current(h.text, rated_capacity_ah) for h in headings[k : k + 2])
+        pair = [heading.text for heading in headings[k : k + 2]]
+        currents = (_current(words, rated_capacity_ah) for words in pair)
         current = next((amps for amps in currents if amps), None)
         if current is None:
             told = f"{text!r} states no current; a heading such as 'mAh at 5 A' is needed."
             problems.append(Problem(told, place))
             continue
-        layout.append(_Curve(k, k + 1, current_a=current))
+        at_c = _temperature(" ".join(pair))
+        layout.append(_Curve(k, k + 1, current_a=current, temperature_c=at_c))
     if not (layout or problems):
         seen = ", ".join(repr(heading.text) for heading in headings)
         told = (
@@ -135,9 +160,27 @@ def _figures(
     return values
 
 
+def _temperatures(
+    table: TextTable, column: int, kept: list[int], name: str, problems: list[Problem]
+) -> FloatArray:
+    """A column's temperatures; 25 °C where a cell is empty."""
+    stated = [place for place in kept if table.columns[column][place]]
+    found = np.full(len(table.columns[column]), REFERENCE_C)
+    found[stated] = _figures(table, column, stated, name, problems)
+    return np.asarray(found[kept])
+
+
+def _temperature(headings: str) -> float:
+    """The temperature that the headings of a curve state; 25 °C where they state none."""
+    found = _OF_CURVE.search(headings)
+    if not found:
+        return REFERENCE_C
+    return float(found[1].replace(",", ".").replace("−", "-"))
+
+
 def _current(heading: str, rated_capacity_ah: float | None) -> float | None:
     """The current that a heading states, in A or as a multiple of the rated capacity."""
-    found = _CURRENT.search(heading)
+    found = _CURRENT.search(_OF_CURVE.sub("", heading))
     if not found:
         return None
     value = float(found[1].replace(",", "."))

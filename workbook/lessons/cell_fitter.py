@@ -38,7 +38,7 @@ class CellFitter(Panel):
         left = W.VBox(
             [
                 self.file,
-                W.HTML('<div class="wb-title">Points: A; Ah; V</div>'),
+                W.HTML('<div class="wb-title">Points: A; Ah; V, and °C where several</div>'),
                 self.points,
                 *(c for name, c in self.inputs.items() if name != "points"),
             ],
@@ -58,7 +58,8 @@ class CellFitter(Panel):
         self.points = W.Textarea(
             here_or_shipped(PRACTICE_POINTS).read_text("utf-8"),
             continuous_update=False,
-            tooltip="points: current in A, charge taken in Ah, voltage in V, one a line",
+            tooltip="points: current in A, charge taken in Ah, voltage in V, one a line; with curves at several "
+            "temperatures a fourth column °C",
             layout=W.Layout(width="376px", height="190px"),
         )
         self.file = FileControl("Your points: a CSV file, or typed", ".csv,.txt", 1.0)
@@ -113,7 +114,7 @@ class CellFitter(Panel):
         last = max(c.capacity_ah[-1] for c in curves)
         self.chart.update(
             [
-                Line(f"{c.current_a:g} A", c.capacity_ah, c.model_v, role)
+                Line(c.name, c.capacity_ah, c.model_v, role)
                 for c, role in zip(shown, LINE_ROLES, strict=False)
             ],
             x_range=(0.0, last),
@@ -132,7 +133,7 @@ class CellFitter(Panel):
             ["curve", "points", "off, rms", "off, worst"],
             [
                 (
-                    f"{c.current_a:g} A",
+                    c.name,
                     f"{len(c.capacity_ah)}",
                     *(f"{mv:.0f} mV" for mv in (c.rms_mv, c.worst_mv)),
                 )

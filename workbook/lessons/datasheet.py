@@ -74,10 +74,10 @@ class Datasheet(LessonView):
         cell, curve, reading = result.cell, result.curve, result.reading
         charge, energy = curve.run.charge_ah, curve.run.energy_wh
         self.family.show_dots(
-            np.concatenate([c.capacity_ah for c in cell.curves]),
-            np.concatenate([c.voltage_v for c in cell.curves]),
+            np.concatenate([c.capacity_ah for c in cell.room_curves]),
+            np.concatenate([c.voltage_v for c in cell.room_curves]),
         )
-        amps = ", ".join(f"{c.current_a:g}" for c in cell.curves)
+        amps = ", ".join(f"{c.current_a:g}" for c in cell.room_curves)
         self.family.update(
             [Line("", curve.charge_ah, curve.voltage_v)],
             levels=[Level(f"landing, {curve.landing_v:g} V", curve.landing_v)],

@@ -14,10 +14,9 @@ from workbook.bench.flight_load import FlightLoad
 from workbook.bench.plan import BenchSettings, BuildPlan, group_cells, plan_bench
 from workbook.craft.craft_types import Multirotor
 from workbook.numbers import Number, rounded
-from workbook.sizing.conditions import derate
+from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Allowances
 from workbook.sizing.limits import LEAST_CLIMB_M_S, LEAST_THRUST_TO_WEIGHT
-from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.size import SizingResult, size
 
 SAME_PCT = 5.0
@@ -40,7 +39,7 @@ def flight_load(answer: SizingResult) -> FlightLoad:
     tops = [state.full_throttle for state in point.states]
     parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
     ceiling = point.end.continuous
-    taken = derate(flight, NO_ALLOWANCES)
+    taken = flown_state(answer.design, point.power_w)
     phases = answer.mission.phases if answer.mission else ()
     long = [phase.cell_a for phase in phases if phase.duration_s > pack.cell.burst_s]
     every = [phase.cell_a for phase in phases]

@@ -136,6 +136,7 @@ _ACTS_ON = {
     "climb": (Effect("power_factor"),),
     "avionics": (Effect("avionics_factor"),),
     "cold": (Effect("pack_temperature_c", -1.0, "plus"),),
+    "cold_cells": (Effect("cold_factor"),),
     "ageing": (
         Effect("capacity_factor", -CAPACITY_LOSS_PCT_PER_100_CYCLES / 100.0),
         Effect("resistance_factor", RESISTANCE_GROWTH_PCT_PER_100_CYCLES / 100.0),

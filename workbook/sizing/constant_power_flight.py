@@ -21,10 +21,9 @@ from workbook.battery.discharge import (
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.numbers import FloatArray
-from workbook.sizing.conditions import derate
+from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Design
 from workbook.sizing.figures import CIRCUIT
-from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.working import Step, step
 
 
@@ -275,7 +274,7 @@ def flight_trace(design: Design[Any], point: Any) -> FlightTrace:
         design: a single design.
         point: its operating point; with no flight in it (outside the thrust table) all is NaN.
     """
-    model, taken = design.pack.cell.model, derate(design.flight, NO_ALLOWANCES)
+    model, taken = design.pack.cell.model, flown_state(design, point.power_w)
     end = np.nan_to_num(point.run.end_depth_of_discharge).item()
     depth_of_discharge = np.linspace(0.0, end, 80)
     rest_v = model.open_circuit_at(depth_of_discharge)

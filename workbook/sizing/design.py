@@ -118,6 +118,7 @@ class Allowances:
         capacity_factor: usable charge over the datasheet's (tolerance, cold, age, spread).
         resistance_factor: cell resistance over the identified one (cold, age).
         joint_factor: joint resistance over the stated one.
+        cold_factor: what cold does to the cells over what is known of it; it acts in the cold only.
 
     Example:
         >>> Allowances(power_factor=1.1).power_factor
@@ -131,6 +132,7 @@ class Allowances:
     capacity_factor: Number = 1.0
     resistance_factor: Number = 1.0
     joint_factor: Number = 1.0
+    cold_factor: Number = 1.0
 
 
 @dataclass(frozen=True)

@@ -253,7 +253,7 @@ def lowest_hover(
 def hover_load(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANCES) -> HoverLoad:
     """A multirotor, or arrays of them, with allowances put in: mass and power, before any discharge."""
     craft, flight = design.craft, design.flight
-    allowances = derate(flight, allowances)
+    allowances = derate(flight, allowances, design.pack.cell.model)
     density = density_ratio(flight.field_height_m, flight.air_temperature_c)
     mass_g = craft.all_up_mass_g(design.pack.mass_g) * allowances.mass_factor
     hover = craft.hover(mass_g, density)

@@ -13,14 +13,14 @@ import numpy as np
 from workbook.battery.heat import HeatPath, heat_path
 from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
-from workbook.craft.mission import Phase, Survey, mission_profile, survey
+from workbook.craft.mission import Phase, Profile, Survey, mission_profile, survey
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.sizing.bursts import NO_BURST, Burst, count_bursts
 from workbook.sizing.conditions import OUTER, has_size
 from workbook.sizing.design import Allowances, Design, MissionPhase
 from workbook.sizing.figures import plain
-from workbook.sizing.operating_point import OperatingPoint
+from workbook.sizing.operating_point import CraftLoad, OperatingPoint
 from workbook.working import Step, step
 
 STEP_S = 20.0
@@ -428,7 +428,7 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     design, flight, cell = load.design, load.flight, load.pack.cell
     planned = [_planned(asked, model, k) for k, asked in enumerate(design.mission, 1)]
     profile = mission_profile(model.power, float(load.all_up_mass_g), [p.phase for p in planned])
-    battery = _Battery(design, load.allowances)
+    battery = _Battery(design, _mission_state(load, profile))
     reserve_depth = 1.0 - float(flight.reserve_pct) / 100.0
     floor = Until(landing_v=cell.cutoff_v, last_depth_of_discharge=1.0)
     depth, clock_s, cells_c = 0.0, 0.0, np.full(2, float(flight.pack_temperature_c))
@@ -472,6 +472,13 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
         charge_left_pct=100.0 * (1.0 - depth) if runs[-1].flown else NAN,
         cautions=profile.cautions + caution,
     )
+
+
+def _mission_state(load: CraftLoad[Any], profile: Profile) -> Allowances:
+    """The allowances, with the charge that cold leaves at the mission's mean power, weighted by energy."""
+    joules = profile.power_w * profile.duration_s
+    mean_w = float((profile.power_w * joules).sum() / joules.sum()) if joules.any() else 0.0
+    return replace(load.allowances, capacity_factor=load.capacity_factor(mean_w))
 
 
 def _phase_run(

@@ -19,7 +19,7 @@ from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
 from workbook.craft.voltage import Drive, DrivePoint
 from workbook.numbers import FloatArray, Number
-from workbook.sizing.conditions import OUTER, CellWarmth, cell_warmth
+from workbook.sizing.conditions import OUTER, CellWarmth, cell_warmth, cold_fade
 from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
@@ -84,6 +84,11 @@ class CraftLoad(ABC, Generic[Craft]):
         own = self.pack.cell.model.resistance_at(depth_of_discharge)
         return np.asarray(own * self.allowances.resistance_factor + self.joint_mohm)
 
+    def capacity_factor(self, power_w: Number) -> Number:
+        """Usable charge of a cell over the datasheet's, the pack drawn at a power."""
+        fade = cold_fade(self.flight, self.pack.cell.model, np.asarray(power_w) / self.pack.cells)
+        return np.asarray(self.allowances.capacity_factor * fade)
+
     def discharge(self, power_w: FloatArray) -> PowerRun:
         """One cell at a constant power of the pack, down to the end of the flight."""
         return constant_power(
@@ -93,7 +98,7 @@ class CraftLoad(ABC, Generic[Craft]):
             1.0 - np.asarray(self.flight.reserve_pct) / 100.0,
             extra_mohm=self.joint_mohm,
             resistance_factor=self.allowances.resistance_factor,
-            capacity_factor=self.allowances.capacity_factor,
+            capacity_factor=self.capacity_factor(power_w),
         )
 
     def at_throttle_cap(self, drive: Drive, pack_v: FloatArray, ratio: Number) -> DrivePoint:

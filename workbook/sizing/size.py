@@ -9,14 +9,13 @@ from typing import Any, Generic, Literal, TypeAlias, overload
 import numpy as np
 from typing_extensions import TypeVar
 
-from workbook.battery.derating import COLD_CAUTION
 from workbook.battery.spread import pack_spread
 from workbook.battery.thresholds import RETURN_SHARE, Thresholds, thresholds
 from workbook.bench.layout import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.errors import Problem
-from workbook.sizing.conditions import COOL_C, derate
+from workbook.sizing.conditions import cold_caution, flown_state
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight, ReferencePack
@@ -185,7 +184,7 @@ class SizingResult(Generic[PointT]):
         if not (np.isfinite(power_w) and self.point.run.time_s > 0):
             return None
         flight = self.design.flight
-        aged = derate(flight, NO_ALLOWANCES)
+        aged = flown_state(self.design, power_w)
         return thresholds(
             self.design.pack,
             power_w,
@@ -295,15 +294,15 @@ def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
     )
 
 
-def _pack_notes(design: Design[Any], all_up_mass_g: float) -> tuple[Note, ...]:
+def _pack_notes(design: Design[Any], all_up_mass_g: float, end_a: float) -> tuple[Note, ...]:
     """What any builder should know of the pack: its cell, cold, travel, balance."""
     pack, notes = design.pack, []
     if pack.cell.model.caution:
         notes.append(Note("cell", f"Cell: {pack.cell.model.caution}"))
     if pack.cell.model.capacity_ah < pack.cell.datasheet_model.capacity_ah:
         notes.append(Note("cell", RATED.format(cell=pack.cell)))
-    if design.flight.pack_temperature_c < COOL_C:
-        notes.append(Note("cold", COLD_CAUTION))
+    if caution := cold_caution(design, end_a):
+        notes.append(Note("cold", caution))
     travel = TRAVEL.get(int(passenger_class(pack.energy_wh)), "is not carried by passengers")
     said = (
         "A home-built pack has no UN 38.3 test: an airline or a parcel service may refuse it whatever its size. "
@@ -369,7 +368,7 @@ def size(
     notes = (
         *notes_on("file", (str(notice) for notice in notices if not notice.about)),
         *notes_on("craft", craft_type.notes(design, point)),
-        *_pack_notes(design, float(point.all_up_mass_g)),
+        *_pack_notes(design, float(point.all_up_mass_g), float(point.run.end_a)),
     )
     return SizingResult(
         design,

@@ -320,7 +320,7 @@ def _asked_speed(asked: Number | str, speeds: WingSpeeds, slowest_m_s: FloatArra
 def wing_load(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES) -> WingLoad:
     """A fixed wing, or arrays of them, with allowances put in: mass and power, before any discharge."""
     craft, flight = design.craft, design.flight
-    allowances = derate(flight, allowances)
+    allowances = derate(flight, allowances, design.pack.cell.model)
     density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
     mass_g = craft.all_up_mass_g(design.pack.mass_g) * allowances.mass_factor
     avionics_w = np.asarray(craft.avionics_w * allowances.avionics_factor, dtype=float)
