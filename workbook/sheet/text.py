@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from workbook.numbers import Number
 from workbook.quantities import Quantity, results
 from workbook.sizing.compare import TableRow
-from workbook.sizing.limits import Limit
+from workbook.sizing.limits import Limit, unchecked_texts
 from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.size import SizingResult
 
@@ -52,8 +52,8 @@ def verdict_text(result: SizingResult) -> str:
     if result.broken:
         return "NOT YET: " + " ".join(limit.broken_text for limit in result.broken)
     if result.verdict == "not checked":
-        open_ = (limit for limit in result.not_checked if limit.concern != "part")
-        return f"NOT CHECKED: {'; '.join(f'{x.name} ({x.unchecked})' for x in open_)}."
+        texts = unchecked_texts(limit for limit in result.not_checked if limit.concern != "part")
+        return "NOT CHECKED: " + " ".join(text.removeprefix("not checked: ") for text in texts)
     if result.verdict == "doubtful":
         return "DOUBTFUL: " + " ".join(doubt.line for doubt in result.open_doubts)
     close = [limit.name for limit in result.limits if limit.verdict == "close"]
@@ -84,10 +84,7 @@ def verdict_sentence(result: SizingResult) -> str:
 
 def unchecked_lines(result: SizingResult) -> list[str]:
     """What could not be checked, one line a reason: every limit that has it."""
-    reasons: dict[str, list[str]] = {}
-    for limit in result.not_checked:
-        reasons.setdefault(limit.unchecked, []).append(limit.name)
-    return [f"not checked: {'; '.join(names)}: {why}." for why, names in reasons.items()]
+    return list(unchecked_texts(result.not_checked))
 
 
 def doubt_lines(result: SizingResult) -> list[str]:

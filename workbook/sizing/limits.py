@@ -7,7 +7,7 @@ sheet, bench, sweep and budget read it. What a path of the table can reach is wh
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
@@ -138,6 +138,23 @@ class Limit:
         if self.broken:
             return "broken"
         return "close" if self.margin_pct < CLOSE_PCT - 1e-9 else "holds"
+
+
+def unchecked_texts(limits: Iterable[Limit]) -> tuple[str, ...]:
+    """What could not be checked and why, a sentence for each reason with every limit that has it.
+
+    Example:
+        >>> one, other = (
+        ...     Limit(k, k, np.nan, 1.0, "A", "", "end", unchecked="no table") for k in ("a", "b")
+        ... )
+        >>> unchecked_texts([one, other])
+        ('not checked: a; b: no table.',)
+    """
+    reasons: dict[str, list[str]] = {}
+    for limit in limits:
+        if limit.unchecked:
+            reasons.setdefault(limit.unchecked, []).append(limit.name)
+    return tuple(f"not checked: {'; '.join(names)}: {why}." for why, names in reasons.items())
 
 
 @dataclass(frozen=True)

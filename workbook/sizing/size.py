@@ -23,7 +23,7 @@ from workbook.sizing.doubts import Doubt, doubts
 from workbook.sizing.figures import plain
 from workbook.sizing.flight_times import FlightTimes, flight_times
 from workbook.sizing.hover_point import HoverPoint
-from workbook.sizing.limits import Limit, limits, mission_limits, stops
+from workbook.sizing.limits import Limit, limits, mission_limits, stops, unchecked_texts
 from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
@@ -148,7 +148,7 @@ class SizingResult(Generic[PointT]):
     @property
     def reasons(self) -> tuple[str, ...]:
         """Why it does not hold, a sentence each; empty where it does."""
-        unchecked = (x.unchecked_text for x in self.not_checked if x.concern != "part")
+        unchecked = unchecked_texts(x for x in self.not_checked if x.concern != "part")
         broken = (limit.broken_text for limit in self.broken)
         return (*self.stops, *broken, *unchecked, *(doubt.line for doubt in self.open_doubts))
 
