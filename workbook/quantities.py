@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
-from workbook.numbers import Side, rounded
+from workbook.numbers import Number, Side, rounded
 
 TABLE = Path(__file__).with_name("data") / "quantities.csv"
 
@@ -32,6 +32,7 @@ UNITS = {
     "_mm": "mm",
     "_m2": "m²",
     "_km": "km",
+    "_mah": "mAh",
     "_ah": "Ah",
     "_wh": "Wh",
     "_gf": "gf",
@@ -111,16 +112,16 @@ class Quantity:
         """
         return f"{self.label}, {self.unit}" if self.unit else self.label
 
-    def number(self, value: float) -> str:
-        """A value as it is printed, rounded to the safe side.
+    def number(self, value: Number) -> str:
+        """A single value as it is printed, rounded to the safe side.
 
         Example:
             >>> RESULTS["endurance_min"].number(12.39), RESULTS["all_up_mass_g"].number(4012.1)
             ('12.3', '4013')
         """
-        return f"{rounded(value, self.decimals, self.safe):.{self.decimals}f}"
+        return f"{rounded(float(value), self.decimals, self.safe):.{self.decimals}f}"
 
-    def text(self, value: float) -> str:
+    def text(self, value: Number) -> str:
         """The same with its unit.
 
         Example:

@@ -41,9 +41,9 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert f"almost empty {ratio:.2f}" in plain(view.key.html.value)
     assert shown_step(view, "thrust_to_weight_end") == f"= {ratio:.4g}"
     cap = float(point.full.continuous.throttle_pct)
-    assert f"continuous current {cap:.0f} %" in view.current.finding_text
+    assert f"continuous current {np.floor(cap):.0f} %" in view.current.finding_text
     assert shown_step(view, "continuous_cap_pct") == f"= {cap:.4g} %"
-    ceiling = f"{float(point.end.continuous.thrust_gf):.0f} gf at"
+    ceiling = f"{np.floor(float(point.end.continuous.thrust_gf)):.0f} gf at"
     assert ceiling in plain(view.states.html.value)
     after = (plain(view.key.html.value), view.thrust.finding_text, view.current.finding_text,
              plain(view.states.html.value), plain(view.notices.html.value))  # fmt: skip

@@ -13,6 +13,7 @@ from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
+from workbook.quantities import RESULTS
 from workbook.working import Step, step
 
 FULL_SHARE = 0.8
@@ -573,19 +574,32 @@ class ChargePlan:
             ),
         )
 
+    def settings(self) -> dict[str, float]:
+        """What is set and expected, by its name in the table of quantities, which rounds it."""
+        return {
+            "charge_v": self.cell_v,
+            "charge_pack_v": self.pack_v,
+            "charge_current_a": self.current_a,
+            "first_charge_a": self.first_a,
+            "charge_end_a": self.end_a,
+            "charge_min": self.minutes_full,
+        }
+
     def text(self) -> str:
         """The settings as lines to copy onto paper or into the charger."""
-        to_80 = "not reached" if np.isnan(self.minutes_80) else f"{self.minutes_80:.0f} min"
+        time = RESULTS["charge_min"]
+        to_80 = "not reached" if np.isnan(self.minutes_80) else time.text(self.minutes_80)
         cell = self.pack.cell
+        shown = {key: RESULTS[key].text(value) for key, value in self.settings().items()}
         lines = [
             f"Charger settings for a pack of {self.series}S{self.pack.parallel}P",
             "Programme: lithium-ion, balance charge, balance lead connected",
             f"Cells in series, set by hand: {self.series}",
-            f"Voltage: {self.cell_v:.2f} V per cell, {self.pack_v:.2f} V for the pack",
-            f"Current: {self.current_a:.1f} A for the pack ({self.bound_by})",
-            f"First charge of a new pack: {self.first_a:.1f} A, watched, cells checked every 10 min",
-            f"End of charge: {self.end_a:.2f} A",
-            f"Time: {to_80} to 80 %, {self.least_minutes_full:.0f} to {self.minutes_full:.0f} min to full",
+            f"Voltage: {shown['charge_v']} per cell, {shown['charge_pack_v']} for the pack",
+            f"Current: {shown['charge_current_a']} for the pack ({self.bound_by})",
+            f"First charge of a new pack: {shown['first_charge_a']}, watched, cells checked every 10 min",
+            f"End of charge: {shown['charge_end_a']}",
+            f"Time: {to_80} to 80 %, {self.least_minutes_full:.0f} to {shown['charge_min']} to full",
             f"Put in: {self.charge_ah:.2f} Ah, {self.energy_wh:.1f} Wh",
             f"Storage: {self.storage_v:.2f} V per cell, {self.storage_pack_v:.2f} V for the pack,"
             " at rest",

@@ -12,6 +12,7 @@ from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
+from workbook.quantities import RESULTS
 
 HARD_FLOOR_V = 2.8
 """Loaded voltage per cell under which no failsafe may lie. Source: common practice, no source."""
@@ -57,11 +58,13 @@ class Threshold:
     rule: str
 
     def text(self) -> str:
-        """One line for a settings sheet; for a single design."""
+        """One line for a settings sheet; for a single design. Rounded so that it acts early, never late."""
+        cell_v, pack_v = RESULTS["threshold_cell_v"], RESULTS["threshold_pack_v"]
+        used = RESULTS["threshold_used_mah"].text(1000.0 * self.used_ah)
         return (
-            f"{self.name}: {self.loaded_v:.2f} V per cell loaded "
-            f"({self.pack_loaded_v:.1f} V pack), {self.rest_v:.2f} V at rest "
-            f"({self.pack_rest_v:.1f} V pack), {1000 * self.used_ah:.0f} mAh used. "
+            f"{self.name}: {cell_v.text(self.loaded_v)} per cell loaded "
+            f"({pack_v.text(self.pack_loaded_v)} pack), {cell_v.text(self.rest_v)} at rest "
+            f"({pack_v.text(self.pack_rest_v)} pack), {used} used. "
             f"Rule of thumb: {self.rule}."
         )
 
@@ -339,13 +342,18 @@ def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
         )
 
 
+def _to_set(pack_v: FloatArray) -> str:
+    """A pack voltage as it is set, with its unit."""
+    return RESULTS["threshold_pack_v"].text(pack_v)
+
+
 def _wrong_voltage(
     pack: Pack, key: str, value: float | None, wanted: FloatArray, how: str
 ) -> Iterator[Problem]:
     series, floor_v = int(pack.series), hard_floor_v(pack)
     if not value:
         yield Problem(
-            f"it is off: nothing happens when the pack is empty. Set {wanted:.1f} V ({how}). Do "
+            f"it is off: nothing happens when the pack is empty. Set {_to_set(wanted)} ({how}). Do "
             "not fly without it.",
             key,
         )
@@ -353,18 +361,18 @@ def _wrong_voltage(
         yield Problem(
             f"{value:g} V is {value / series:.2f} V per cell for {series} in series, under "
             f"the hard floor of {floor_v:g} V. It is unsafe: the craft falls before it acts. "
-            f"Set {wanted:.1f} V ({how}).",
+            f"Set {_to_set(wanted)} ({how}).",
             key,
         )
     elif value < wanted - 0.05 * series:
         yield Problem(
-            f"{value:g} V is below {wanted:.1f} V ({how}), which this pack needs to keep its "
+            f"{value:g} V is below {_to_set(wanted)} ({how}), which this pack needs to keep its "
             "reserve.",
             key,
         )
     elif value > wanted + 0.15 * series:
         yield Problem(
-            f"{value:g} V is well above {wanted:.1f} V ({how}); it acts while charge is left (a "
+            f"{value:g} V is well above {_to_set(wanted)} ({how}); it acts while charge is left (a "
             "lithium-polymer habit).",
             key,
         )

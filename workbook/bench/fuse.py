@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from workbook.bench.wire import melting_point
 from workbook.errors import InputError
+from workbook.numbers import rounded
 
 
 @dataclass(frozen=True)
@@ -96,6 +97,7 @@ def choose_fuse(
     low_a = max(1.25 * current_a, burst_a / 1.1)
     melts_a = float(melting_point(awg).steady_a)
     high_a = min(max(2.0 * current_a, 1.25 * low_a), melts_a / 2.0)
+    least, most = rounded(low_a, 0, "up"), rounded(high_a, 0, "down")
     for fuse in FUSE_TYPES:
         if fuse.dc_v < full_v:
             continue
@@ -103,8 +105,8 @@ def choose_fuse(
         if not ratings:
             continue
         why = (
-            f"{ratings[0]:g} A, {fuse.name}: between {low_a:.0f} A (1.25 x steady, and the burst) "
-            f"and {high_a:.0f} A; {fuse.dc_v:g} V is at least the full pack's {full_v:g} V. Prove it "
+            f"{ratings[0]:g} A, {fuse.name}: between {least:g} A (1.25 x steady, and the burst) "
+            f"and {most:g} A; {fuse.dc_v:g} V is at least the full pack's {full_v:g} V. Prove it "
             "against the burst on the ground before it flies, if it flies at all."
         )
         if burst_a > 2.0 * current_a:
@@ -120,9 +122,9 @@ def choose_fuse(
         why = f"No listed fuse breaks {full_v:g} V direct current; a fuse rated for it is needed."
     elif high_a < low_a:
         why = (
-            f"The lead is too thin: half its melting current is {melts_a / 2:.0f} A and the fuse "
-            f"must be at least {low_a:.0f} A. Take a thicker lead first."
+            f"The lead is too thin: half its melting current is {rounded(melts_a / 2, 0, 'down'):g} A and the fuse "
+            f"must be at least {least:g} A. Take a thicker lead first."
         )
     else:
-        why = f"No listed rating lies between {low_a:.0f} and {high_a:.0f} A."
+        why = f"No listed rating lies between {least:g} and {most:g} A."
     return FuseChoice(None, None, low_a, high_a, why)

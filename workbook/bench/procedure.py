@@ -17,7 +17,7 @@ from jinja2 import Environment, StrictUndefined
 
 from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
-from workbook.numbers import rounded
+from workbook.numbers import Side, rounded
 
 PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
@@ -39,6 +39,7 @@ class CheckItem:
         caution: what can hurt here; empty where nothing special.
         source: where the rule or figure comes from.
         leaves: of a setting, what it leaves of thrust or climb and of time; empty where nothing is said.
+        safe: which way the figure to find or to set is rounded when it is printed.
     """
 
     text: str
@@ -49,6 +50,7 @@ class CheckItem:
     caution: str = ""
     source: str = PRACTICE
     leaves: str = ""
+    safe: Side = "nearest"
 
     def passes(self, found: float) -> bool:
         """Whether a measured figure lies within the limits.
@@ -99,6 +101,7 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
             caution=word(row.get("caution", "")),
             leaves=word(row.get("leaves", "")),
             source=row.get("source", PRACTICE),
+            safe=row.get("safe", "nearest"),
         )
         for row in _sections()[section]
     )
@@ -230,13 +233,14 @@ class PackLabel:
             9.8 Ah   141.1 Wh   14.4 V nominal
         """
         pack, series = self.pack, int(self.pack.series)
-        charge_a = int(pack.parallel) * pack.cell.max_charge_a
+        charge_a = rounded(int(pack.parallel) * pack.cell.max_charge_a, 1, "down")
         land_v = rounded(series * self.landing_cell_v, 2 if series == 1 else 1, "up")
         return (
             f"{self.pack_id}   {series}S{int(pack.parallel)}P   lithium ion   {self.designation}",
             f"{pack.capacity_ah:g} Ah   {pack.energy_wh:.4g} Wh   {pack.nominal_v:g} V nominal",
-            f"full {pack.full_v:.4g} V   land at {land_v:.4g} V under load",
-            f"continuous {self.continuous_a:g} A   burst {self.burst_a:g} A for "
+            f"full {pack.full_v:.4g} V   land at {land_v:g} V under load",
+            f"continuous {rounded(self.continuous_a, 1, 'down'):g} A   "
+            f"burst {rounded(self.burst_a, 1, 'down'):g} A for "
             f"{pack.cell.burst_s:g} s",
             f"charge {pack.full_v:.4g} V, at most {charge_a:g} A, balanced, attended, above 0 C",
             f"built ________   by {self.builder or '________'}",

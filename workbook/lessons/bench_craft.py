@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +10,8 @@ import numpy as np
 
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.numbers import plain
-from workbook.sheet.text import figure_text
+from workbook.quantities import RESULTS
+from workbook.sheet.text import figure_text, result_text
 from workbook.sizing.size import SizingResult
 from workbook.sizing.wing_curve import wing_curve
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -33,6 +34,11 @@ class BenchCraft:
     start: Callable[[SizingResult], dict[str, float]]
     show: Callable[[LineChart, SizingResult], None]
     voltages: Callable[[SizingResult], list[Level]]
+
+
+def _cap(figures: Mapping[str, float | str | None], key: str) -> str:
+    """A throttle cap as it is set."""
+    return result_text(RESULTS[key], figures[key])
 
 
 def _as_stated(answer: SizingResult) -> dict[str, float]:
@@ -63,8 +69,8 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         finding=f"Hover {figure_text(point.thrust_per_motor_gf, 'gf', 0)} a motor; at the end the "
         f"pack allows {figure_text(end.continuous.thrust_gf, 'gf', 0)} at its continuous and "
         f"{figure_text(end.burst.thrust_gf, 'gf', 0)} at its burst current. Throttle cap: "
-        f"{figure_text(figures['throttle_cap_pct'], '%', 0)} continuous, "
-        f"{figure_text(figures['burst_throttle_cap_pct'], '%', 0)} burst.",
+        f"{_cap(figures, 'throttle_cap_pct')} continuous, "
+        f"{_cap(figures, 'burst_throttle_cap_pct')} burst.",
     )
 
 

@@ -9,6 +9,7 @@ from typing_extensions import override
 from workbook.battery.derating import resistance_at_temperature
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
+from workbook.quantities import RESULTS
 from workbook.sheet.text import figure_text
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
 from workbook.sizing.craft_types import operate
@@ -72,7 +73,7 @@ class LandingVoltage(LessonView):
         """Both charts, the key figures and the thresholds."""
         run, curve, cell = result.run, result.curve, result.pack.cell
         self.key.show(
-            _figure("flight", result.flight_min, "min", 1),
+            Figure.of("flight_min", result.flight_min, label="flight"),
             _figure("rough estimate, Ah / A", result.naive_min, "min", 1),
             _figure("cell at the end, loaded", run.end_v, "V", 2),
             _figure("at rest", run.end_open_circuit_v, "V", 2),
@@ -138,10 +139,10 @@ class LandingVoltage(LessonView):
             [
                 (
                     t.name,
-                    f"{t.loaded_v:.2f}",
-                    f"{t.pack_loaded_v:.1f}",
-                    f"{t.rest_v:.2f}",
-                    f"{1000 * t.used_ah:.0f}",
+                    RESULTS["threshold_cell_v"].number(t.loaded_v),
+                    RESULTS["threshold_pack_v"].number(t.pack_loaded_v),
+                    RESULTS["threshold_cell_v"].number(t.rest_v),
+                    RESULTS["threshold_used_mah"].number(1000.0 * t.used_ah),
                     t.rule,
                 )
                 for t in (found.alarm, found.return_home, found.land, found.cut)

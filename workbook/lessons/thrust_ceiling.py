@@ -10,7 +10,8 @@ import numpy as np
 from typing_extensions import override
 
 from workbook.lessons.lesson_view import LessonView
-from workbook.sheet.text import figure_text
+from workbook.quantities import RESULTS
+from workbook.sheet.text import figure_text, result_text
 from workbook.sizing.hover_point import HoverState
 from workbook.sizing.throttle_response import ThrottleResponse, throttle_response, throttle_steps
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -65,7 +66,7 @@ class ThrustCeiling(LessonView):
         throttle = result.curves.throttle_pct
         shown = {name: (getattr(result.curves, name), getattr(result.here, name)) for name in NAMES}
         same: dict[str, Any] = {
-            "verticals": [Vertical(f"cap {cap:.0f} %", cap, "limit")] if cap < 100 else [],
+            "verticals": [Vertical(f"cap {cap:g} %", cap, "limit")] if cap < 100 else [],
             "x_range": (throttle[0], 100.0),
         }
         self.thrust.update(
@@ -112,7 +113,11 @@ class ThrustCeiling(LessonView):
         def cap(value: float, what: str) -> str:
             if np.isnan(value):
                 return f"{what} cannot be told from this table"
-            return f"{what} {value:.0f} %" if value < 100 else f"{what} no cap at all"
+            return (
+                f"{what} {RESULTS['throttle_cap_pct'].text(value)}"
+                if value < 100
+                else f"{what} no cap at all"
+            )
 
         return (
             "The throttle where a curve meets a limit is your cap. For the whole flight: "
@@ -162,4 +167,8 @@ def _cell(limit: Any) -> str:
 
 
 def _ceiling(limit: Any) -> str:
-    return f"{figure_text(limit.thrust_gf, 'gf', 0)} at {figure_text(limit.throttle_pct, '%', 0)}"
+    thrust, throttle = RESULTS["thrust_ceiling_per_motor_gf"], RESULTS["throttle_cap_pct"]
+    return (
+        f"{result_text(thrust, float(limit.thrust_gf))} at "
+        f"{result_text(throttle, float(limit.throttle_pct))}"
+    )

@@ -23,8 +23,8 @@ from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.records import write_text
-from workbook.numbers import rounded
-from workbook.quantities import results
+from workbook.numbers import Side, rounded
+from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, plan_build
 from workbook.sheet.text import (
     doubt_lines,
@@ -141,7 +141,13 @@ def expected_text(item: CheckItem) -> str:
         return ""
     if isinstance(item.expected, str):
         return item.expected
-    return f"{item.expected:.{DECIMALS.get(item.unit, 0)}f}{NO_BREAK}{item.unit}".strip()
+    return f"{_shown(item.expected, item, item.safe)}{NO_BREAK}{item.unit}".strip()
+
+
+def _shown(value: float, item: CheckItem, side: Side) -> str:
+    """A figure of a check, rounded to a side."""
+    decimals = DECIMALS.get(item.unit, 0)
+    return f"{rounded(value, decimals, side):.{decimals}f}"
 
 
 def limits_text(item: CheckItem) -> str:
@@ -151,9 +157,8 @@ def limits_text(item: CheckItem) -> str:
         >>> limits_text(CheckItem("spread", 0.0, "mV", high=30.0))
         'up to 30\xa0mV'
     """
-    decimals = DECIMALS.get(item.unit, 0)
-    low = "" if item.low is None else f"{item.low:.{decimals}f}"
-    high = "" if item.high is None else f"{item.high:.{decimals}f}"
+    low = "" if item.low is None else _shown(item.low, item, "up")
+    high = "" if item.high is None else _shown(item.high, item, "down")
     if item.low == 0.0 and item.high is None:
         return "above 0"
     if low and high:
@@ -196,7 +201,7 @@ def _limits(answer: SizingResult) -> list[dict[str, Any]]:
                 "demand_value": plain(demand),
                 "limit": text(most),
                 "limit_value": plain(most),
-                "margin": f"{margin:.0f} %" if math.isfinite(margin) else "-",
+                "margin": f"{rounded(margin, 0, 'down'):.0f} %" if math.isfinite(margin) else "-",
                 "margin_value": plain(margin),
                 "verdict": limit.verdict,
             }
@@ -311,7 +316,7 @@ def _full_time(plan: BuildPlan) -> str:
     low, high = plan.charge.least_minutes_full, plan.charge.minutes_full
     if not math.isfinite(low):
         return ""
-    return f"From empty {low:.0f} to {high:.0f} min, {plan.charge.charge_ah:.1f} Ah put in."
+    return f"From empty {low:.0f} to {RESULTS['charge_min'].text(high)}, {plan.charge.charge_ah:.1f} Ah put in."
 
 
 def _drawing(plan: BuildPlan, paper: Paper) -> tuple[ScaledDrawing | None, bool]:
@@ -400,6 +405,7 @@ def build_sheet_html(
         working=_working(answer),
         given=_given(answer, plan),
         expected=expected_text,
+        setting=lambda key, value: RESULTS[key].text(float(value)),
         limits_of=limits_text,
         amount=amount_text,
         margin_mm=f"{MARGIN_MM:g}",
@@ -421,8 +427,9 @@ def _fuse_words(plan: BuildPlan) -> str:
     if fuse is None or fuse.fuse is None or fuse.chosen_a is None:
         return fuse.why if fuse else ""
     return (
-        f"{fuse.chosen_a:g} A, {fuse.fuse.name}; {fuse.low_a:.0f} to {fuse.high_a:.0f} A is right, "
-        f"{float(plan.pack.full_v):.1f} V or more."
+        f"{fuse.chosen_a:g} A, {fuse.fuse.name}; {rounded(fuse.low_a, 0, 'up'):g} to "
+        f"{rounded(fuse.high_a, 0, 'down'):g} A is right, "
+        f"{RESULTS['pack_full_v'].text(float(plan.pack.full_v))} or more."
     )
 
 

@@ -189,7 +189,7 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]
             "mohm",
             1,
             "strips, welds, leads and connector",
-            f"Put pack.joint_mohm = {plan.joint_mohm:.1f} into the design.",
+            f"Put pack.joint_mohm = {rounded(plan.joint_mohm, 1, 'up'):.1f} into the design.",
         ),
         _difference(
             answer,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
-from workbook.numbers import Number
+from workbook.numbers import Number, rounded
 from workbook.quantities import Quantity, results
 from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit, unchecked_texts
@@ -173,7 +173,7 @@ def limit_lines(limits: Sequence[Limit]) -> list[str]:
     lines = [f"{'limit':<58}{'demand':>10}{'limit':>10}  {'':<4}{'margin':>8}  verdict"]
     for limit in limits:
         demand, most = (_short(float(figure)) for figure in (limit.demand, limit.limit))
-        margin = figure_text(float(limit.margin_pct), "%", 0)
+        margin = figure_text(rounded(float(limit.margin_pct), 0, "down"), "%", 0)
         lines.append(
             f"{limit.name:<58}{demand:>10}{most:>10}  {limit.unit:<4}{margin:>8}  {limit.verdict}"
         )

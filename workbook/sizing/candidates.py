@@ -13,7 +13,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, rounded
 from workbook.quantities import RESULTS
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
@@ -105,8 +105,10 @@ class Candidate:
     def text(self) -> str:
         """Pack, time, mass and tightest margin in a sentence."""
         return (
-            f"{self.series}S{self.parallel}P of {self.cell}: {self.endurance_min:.1f} min with a pack "
-            f"of {self.pack_mass_g:.0f} g; tightest margin {self.margin_pct:.0f} % ({self.binds})."
+            f"{self.series}S{self.parallel}P of {self.cell}: "
+            f"{RESULTS['endurance_min'].text(self.endurance_min)} with a pack of "
+            f"{RESULTS['pack_mass_g'].text(self.pack_mass_g)}; tightest margin "
+            f"{rounded(self.margin_pct, 0, 'down'):.0f} % ({self.binds})."
         )
 
 

@@ -21,6 +21,7 @@ from workbook.battery.discharge import (
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.numbers import FloatArray
+from workbook.quantities import RESULTS
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Design
 from workbook.sizing.figures import CIRCUIT
@@ -128,7 +129,7 @@ class ConstantPowerFlight:
             )
         sag_v = run.end_open_circuit_v - run.end_v
         lands = (
-            f"Lands after {self.flight_min:.1f} min at {run.end_v:.2f} V loaded, which is "
+            f"Lands after {RESULTS['flight_min'].text(self.flight_min)} at {run.end_v:.2f} V loaded, which is "
             f"{run.end_open_circuit_v:.2f} V at rest: {sag_v:.2f} V of sag at "
             f"{run.end_a:.1f} A a cell. The {self.ends_by} came first."
         )

@@ -19,7 +19,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
 from workbook.craft.climb import StreamPoint
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import SAME_FIGURE, FloatArray, Number
 from workbook.quantities import unit_of
 from workbook.sizing.conditions import has_size
 from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
@@ -128,7 +128,10 @@ class Limit:
         """Where the limit does not hold; nowhere where it could not be checked."""
         if self.unchecked:
             return np.zeros(np.shape(self.demand), dtype=bool)
-        return ~(np.asarray(self.demand) <= np.asarray(self.limit))
+        limit = np.asarray(self.limit)
+        with np.errstate(invalid="ignore"):
+            same = SAME_FIGURE * np.abs(limit)  # 3 x 4.2 V is 12.6 V, whatever binary makes of it
+            return ~(np.asarray(self.demand) <= limit + np.where(np.isfinite(same), same, 0.0))
 
     @property
     def verdict(self) -> Verdict:

@@ -9,6 +9,7 @@ import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
+from workbook.quantities import RESULTS
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.hover_point import FullThrottle, HoverPoint, hover_point
 from workbook.sizing.limits import LEAST_THRUST_TO_WEIGHT
@@ -123,7 +124,8 @@ class ThrottleResponse:
             yield "The asked thrust over weight is out of reach even on a full pack."
         elif end_v < lowest:
             yield (
-                f"The flight ends at {end_v:.2f} V a cell in hover; from {lowest:.2f} V down the asked "
+                f"The flight ends at {end_v:.2f} V a cell in hover; from "
+                f"{RESULTS['lowest_hover_cell_v'].text(float(lowest))} down the asked "
                 f"thrust is out of reach, stopped by the {self.point.lowest_hover_binds}."
             )
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import ipywidgets as W
 
+from workbook.numbers import rounded
 from workbook.quantities import RESULTS
 from workbook.sizing.limits import Limit
 from workbook.widgets.style import SIGNS, Panel
@@ -140,7 +141,7 @@ def _limit_row(limit: Limit) -> str:
     return (
         f'<tr class="wb-{look}"><th scope="row">{escape(name)}</th>'
         f"{shown(limit.demand, '.4g', limit.unit)}{shown(limit.limit, '.4g', limit.unit)}"
-        f"{shown(limit.margin_pct, '.0f', '%')}<td>{SIGNS[look]} {escape(meaning)}</td></tr>"
+        f"{shown(rounded(float(limit.margin_pct), 0, 'down'), '.0f', '%')}<td>{SIGNS[look]} {escape(meaning)}</td></tr>"
     )
 
 
