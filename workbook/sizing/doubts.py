@@ -1,13 +1,24 @@
-"""Doubts about a design's inputs: figures that can be but are not likely, to be looked at before it flies."""
+"""Doubts about a design's inputs: figures that can be but are not likely, to be looked at before it flies.
+
+The rules stand in one table, `workbook/data/doubts.toml`, which says how to add one.
+"""
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from workbook.errors import Problem
+from workbook.quantities import unit_of
 from workbook.sizing.design import Design
+from workbook.sizing.plausibility import Inputs, PhaseInputs
+
+TABLE = Path(__file__).parents[1] / "data" / "doubts.toml"
 
 
 @dataclass(frozen=True)
@@ -59,18 +70,90 @@ def answered(doubts: tuple[Doubt, ...], sure: Collection[str]) -> tuple[Doubt, .
     return tuple(replace(doubt, answered=doubt.about in sure) for doubt in doubts)
 
 
-def doubts(design: Design[Any], notices: Iterable[Problem] = ()) -> tuple[Doubt, ...]:
+@dataclass(frozen=True)
+class DoubtRule:
+    """The definition of one doubt: a block of the table, which says what each field is."""
+
+    key: str
+    about: str
+    figure: str
+    of: str
+    source: str
+    least: float = -float("inf")
+    most: float = float("inf")
+    low: str = ""
+    high: str = ""
+    name: str = ""
+
+    def text(self, inputs: Any, origin: Any, where: str = "") -> str:
+        """What is doubted, in one sentence; empty where nothing is.
+
+        Args:
+            inputs: what the path `of` begins at.
+            origin: what the path `figure` begins at.
+            where: put before the figure's name.
+        """
+        found = _followed(inputs, self.of)
+        if found is None or self.least <= found <= self.most or np.isnan(found):
+            return ""
+        meaning = (self.low if found < self.least else self.high).format(x=found, s=inputs)
+        if not self.figure:
+            return where + meaning
+        value, last = _followed(origin, self.figure), self.figure.rpartition(".")[2]
+        name = self.name or self.figure.removeprefix("phase.")
+        return f"{where}{name} is {value:.4g} {unit_of(last)}".rstrip() + f"; {meaning}"
+
+
+def _followed(start: Any, path: str) -> float | None:
+    """The figure at the end of a path; None where something on the way is not there."""
+    for name in path.split("."):
+        start = getattr(start, name, None)
+        if start is None:
+            return None
+    return float(start)
+
+
+_BLOCKS = tomllib.loads(TABLE.read_text("utf-8"))
+
+DOUBT_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["doubt"])
+"""Every doubt about an input, in the order in which they are shown."""
+
+PHASE_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["phase"])
+"""Every doubt about a phase of a mission."""
+
+
+def input_doubts(design: Design[Any], point: Any) -> tuple[Doubt, ...]:
+    """Every doubt about the inputs of a single design.
+
+    Args:
+        design: the design.
+        point: its operating point.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> from workbook.sizing.craft_types import operate
+        >>> six = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> slip = six.changed(reserve_pct=0.2)
+        >>> [doubt.about for doubt in input_doubts(slip, operate(slip))]
+        ['reserve']
+    """
+    inputs = Inputs(design, point)
+    found = [(rule, rule.text(inputs, design)) for rule in DOUBT_RULES]
+    for number, phase in enumerate(design.mission, 1):
+        of_phase = PhaseInputs(phase, float(design.craft.mass_without_pack_g))
+        where = f"mission phase {number} ({phase.label or phase.kind}): "
+        found += [(rule, rule.text(of_phase, of_phase, where)) for rule in PHASE_RULES]
+    return tuple(Doubt(rule.key, rule.about, text) for rule, text in found if text)
+
+
+def doubts(design: Design[Any], point: Any, notices: Iterable[Problem] = ()) -> tuple[Doubt, ...]:
     """Every doubt about a single design, those that its `sure` names marked as answered.
 
     Args:
         design: the design.
+        point: its operating point.
         notices: of the readers of its files; those with a subject are doubts.
-
-    Example:
-        >>> from types import SimpleNamespace
-        >>> notice = Problem("30 A from 2 Ah.", "heron.toml", about="cell")
-        >>> doubts(SimpleNamespace(sure=("cell",)), [notice])[0].line
-        'answered, sure = ["cell"]: heron.toml: 30 A from 2 Ah.'
     """
     read = (Doubt(f"{n.about}_file", n.about, str(n)) for n in notices if n.about)
-    return answered(tuple(read), design.sure)
+    return answered((*read, *input_doubts(design, point)), design.sure)

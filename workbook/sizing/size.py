@@ -381,5 +381,5 @@ def size(
         flights=flights,
         mission=mission,
         today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
-        doubts=doubts(design, notices),
+        doubts=doubts(design, point, notices),
     )

@@ -1,0 +1,335 @@
+"""What the inputs of a design come to beside each other, so that a slip of unit shows.
+
+Each figure here has a range in which sound designs lie; the ranges stand in `workbook/data/doubts.toml`.
+NaN where a figure does not apply.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.cell import Cell
+from workbook.craft.craft_types import FixedWing
+from workbook.craft.rotor import figure_of_merit
+from workbook.craft.thrust_table import METRES_PER_INCH, ThrustTable
+from workbook.numbers import FloatArray
+from workbook.sizing.design import Design, MissionPhase
+
+NAN = float("nan")
+
+LIGHTEST_DISC_G_CM2 = 1.2
+"""Least full-throttle thrust over swept area of any propeller that a builder would fit, 12 kg/m2: large slow ones
+of 24 to 30 in have 17 to 20. Common practice, no source."""
+
+
+def _share_pct(part: float, whole: float) -> float:
+    return 100.0 * part / whole if whole > 0 else NAN
+
+
+@dataclass(frozen=True)
+class CellInputs:
+    """A cell's figures beside each other.
+
+    Attributes:
+        cell: the cell.
+    """
+
+    cell: Cell
+
+    @property
+    def wh_per_kg(self) -> float:
+        """Nominal voltage times rated capacity, over mass."""
+        cell = self.cell
+        return 1000.0 * cell.nominal_v * cell.rated_capacity_ah / cell.mass_g
+
+    @property
+    def wh_per_l(self) -> float:
+        """The same over the volume of a round cell; NaN without its size.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> round(CellInputs(find_cell("Bittern 50E")).wh_per_l)
+            705
+        """
+        cell = self.cell
+        litres = np.pi / 4.0 * cell.diameter_mm**2 * cell.height_mm / 1e6
+        return cell.nominal_v * cell.rated_capacity_ah / litres if litres > 0 else NAN
+
+    @property
+    def continuous_c(self) -> float:
+        """Continuous current over rated capacity."""
+        return self.cell.continuous_a / self.cell.rated_capacity_ah
+
+    @property
+    def round_continuous_c(self) -> float:
+        """The same of a round cell; NaN of a pouch."""
+        return NAN if self.cell.cell_format == "pouch" else self.continuous_c
+
+    @property
+    def continuous_a_per_g(self) -> float:
+        """Continuous current over mass."""
+        return self.cell.continuous_a / self.cell.mass_g
+
+    @property
+    def burst_over_continuous(self) -> float:
+        """Burst over continuous current."""
+        return self.cell.burst_a / self.cell.continuous_a
+
+    @property
+    def max_charge_c(self) -> float:
+        """Highest charge current over rated capacity."""
+        return self.cell.max_charge_a / self.cell.rated_capacity_ah
+
+    @property
+    def middle_mohm(self) -> float:
+        """Resistance half way, as plans use it."""
+        return float(self.cell.model.resistance_at(0.5))
+
+    @property
+    def mohm_ah(self) -> float:
+        """That resistance times rated capacity: alike for cells of one make, of any size."""
+        return self.middle_mohm * self.cell.rated_capacity_ah
+
+    @property
+    def round_mohm_ah(self) -> float:
+        """The same of a round cell; NaN of a pouch."""
+        return NAN if self.cell.cell_format == "pouch" else self.mohm_ah
+
+    @property
+    def stated_mohm_ah(self) -> float:
+        """The stated resistance times rated capacity."""
+        return self.cell.resistance_mohm * self.cell.rated_capacity_ah
+
+
+@dataclass(frozen=True)
+class TableInputs:
+    """A thrust table's figures beside each other.
+
+    Attributes:
+        table: the table.
+    """
+
+    table: ThrustTable
+
+    @property
+    def largest_m(self) -> float:
+        """Diameter that the propeller's name tells, else the largest that anyone would fit for this thrust."""
+        named = self.table.propeller_diameter_m
+        if named is not None:
+            return named
+        area_cm2 = self.table.top_thrust_gf / LIGHTEST_DISC_G_CM2
+        return float(np.sqrt(4.0 * area_cm2 / np.pi)) / 100.0
+
+    @property
+    def propeller_in(self) -> float:
+        """That diameter in inches."""
+        return self.largest_m / METRES_PER_INCH
+
+    @cached_property
+    def _merit(self) -> FloatArray:
+        return figure_of_merit(self.table.thrust_gf, self.table.power_w, self.largest_m)
+
+    @property
+    def best_merit(self) -> float:
+        """Ideal power of that propeller over the power of the row that is best.
+
+        Example:
+            >>> from workbook.files.thrust_table_file import read_thrust_tables
+            >>> text = "Propeller,Thrust (g),Power (W),Voltage (V)\\n10x4.5,300,25,15\\n10x4.5,600,75,15"
+            >>> round(TableInputs(read_thrust_tables(text).tables[0]).best_merit, 2)
+            0.57
+        """
+        return float(np.nanmax(self._merit))
+
+    @property
+    def best_gf_w(self) -> float:
+        """Thrust per watt of that row."""
+        row = int(np.nanargmax(self._merit))
+        return float(self.table.thrust_gf[row] / self.table.power_w[row])
+
+    @property
+    def power_gap_pct(self) -> float:
+        """Largest gap between watts and volts times amperes in the upper half of the table, percent of watts.
+
+        The lower half is left out: there the printed rounding is a large share.
+        """
+        table = self.table
+        upper = table.thrust_gf >= 0.5 * table.top_thrust_gf
+        gap = np.abs(table.power_w - table.voltage_v * table.current_a)[upper]
+        return float(np.nanmax(100.0 * gap / table.power_w[upper]))
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """A design's figures beside each other, and beside what was computed from them.
+
+    Attributes:
+        design: a single design.
+        point: its operating point.
+    """
+
+    design: Design[Any]
+    point: Any
+
+    @property
+    def cell(self) -> CellInputs:
+        """Of the cell of the pack."""
+        return CellInputs(self.design.pack.cell)
+
+    @property
+    def reference(self) -> CellInputs | None:
+        """Of the reference pack; None without one."""
+        today = self.design.today
+        return None if today is None else CellInputs(today.pack.cell)
+
+    @cached_property
+    def table(self) -> TableInputs | None:
+        """Of the thrust table; None without one."""
+        table = self.design.craft.table
+        return None if table is None else TableInputs(table)
+
+    @property
+    def wing(self) -> FixedWing | None:
+        """The craft where it is a fixed wing."""
+        craft = self.design.craft
+        return craft if isinstance(craft, FixedWing) else None
+
+    @property
+    def rotors(self) -> float:
+        """Motors of any craft."""
+        craft = self.design.craft
+        return float(craft.motors if isinstance(craft, FixedWing) else craft.rotors)
+
+    @property
+    def full_thrust_gf(self) -> float:
+        """Thrust of the table's last row, times motors; NaN without a table."""
+        table = self.design.craft.table
+        return NAN if table is None else table.top_thrust_gf * self.rotors
+
+    @property
+    def craft_of_thrust_pct(self) -> float:
+        """Mass of a multirotor without its pack over that thrust."""
+        mass_g = float(self.design.craft.mass_without_pack_g)
+        return NAN if self.wing else _share_pct(mass_g, self.full_thrust_gf)
+
+    @property
+    def craft_of_pack_pct(self) -> float:
+        """Mass of the craft without its pack over the pack's."""
+        return _share_pct(float(self.design.craft.mass_without_pack_g), self.design.pack.mass_g)
+
+    @property
+    def payload_of_craft_pct(self) -> float:
+        """Payload over the craft's mass; NaN without one."""
+        craft = self.design.craft
+        if craft.payload_g == 0:
+            return NAN
+        return _share_pct(float(craft.payload_g), float(craft.mass_without_pack_g))
+
+    @property
+    def take_off_limit_share(self) -> float:
+        """Highest take-off mass over all-up mass."""
+        most_g = self.design.craft.max_all_up_mass_g
+        return NAN if most_g is None else most_g / float(self.point.all_up_mass_g)
+
+    @property
+    def thrust_to_weight(self) -> float:
+        """Thrust of the table's last row, times motors, over all-up mass."""
+        return self.full_thrust_gf / float(self.point.all_up_mass_g)
+
+    @property
+    def avionics_of_power_pct(self) -> float:
+        """What the electronics draw over the power of steady flight."""
+        return _share_pct(float(self.point.avionics_w), float(self.point.power_w))
+
+    @property
+    def extra_of_cells_pct(self) -> float:
+        """Leads and connector over the mass of the cells; NaN where none is stated."""
+        pack = self.design.pack
+        cells_g = float(pack.cells) * pack.cell.mass_g
+        return NAN if pack.extra_mass_g == 0 else _share_pct(float(pack.extra_mass_g), cells_g)
+
+    @property
+    def overhead_pct(self) -> float:
+        """Overhead of the pack; NaN where none is stated."""
+        return float(self.design.pack.overhead_pct) or NAN
+
+    @property
+    def joints_of_cells_pct(self) -> float:
+        """Joints over the resistance of the cells of the pack."""
+        pack = self.design.pack
+        return _share_pct(float(pack.joint_mohm_per_cell), self.cell.middle_mohm)
+
+    @property
+    def wanted_of_endurance_pct(self) -> float:
+        """Flight time asked for over that of the plan; NaN where none is asked."""
+        wanted = self.design.flight.wanted_min
+        return NAN if wanted is None else _share_pct(float(wanted), float(self.point.endurance_min))
+
+    @property
+    def wanted_of_range_pct(self) -> float:
+        """Distance asked for over the range of the plan; NaN where none is asked."""
+        wanted = self.design.flight.wanted_km
+        if wanted is None or self.wing is None:
+            return NAN
+        return _share_pct(float(wanted), float(self.point.range_km))
+
+    @property
+    def reserve_pct(self) -> float:
+        """Charge that stays in the pack; NaN where none does, which is no slip."""
+        return float(self.design.flight.reserve_pct) or NAN
+
+    @property
+    def wing_loading_g_dm2(self) -> float:
+        """All-up mass over wing area; NaN of a multirotor."""
+        if self.wing is None:
+            return NAN
+        return float(self.point.all_up_mass_g / self.wing.polar.wing_area_m2) / 100.0
+
+    @property
+    def airframe_g_dm2(self) -> float:
+        """Mass without the pack over wing area; NaN of a multirotor."""
+        if self.wing is None:
+            return NAN
+        return float(self.wing.mass_without_pack_g / self.wing.polar.wing_area_m2) / 100.0
+
+    @property
+    def cycles(self) -> float:
+        """Cycles done; NaN of a new pack."""
+        return float(self.design.flight.pack_cycles) or NAN
+
+
+@dataclass(frozen=True)
+class PhaseInputs:
+    """The figures of one phase of a mission.
+
+    Attributes:
+        phase: the phase.
+        craft_g: the craft's mass without its pack.
+    """
+
+    phase: MissionPhase
+    craft_g: float
+
+    @property
+    def powered_s(self) -> float | None:
+        """How long a phase lasts that is flown for a time."""
+        return None if self.phase.kind in ("rest", "launch") else self.phase.duration_s
+
+    @property
+    def rest_s(self) -> float | None:
+        """How long the craft stands by."""
+        return self.phase.duration_s if self.phase.kind == "rest" else None
+
+    @property
+    def launch_s(self) -> float | None:
+        """How long a launch takes."""
+        return self.phase.duration_s if self.phase.kind == "launch" else None
+
+    @property
+    def drop_of_craft_pct(self) -> float:
+        """Payload dropped over the craft's mass; NaN where none is."""
+        return NAN if self.phase.drop_g == 0 else _share_pct(self.phase.drop_g, self.craft_g)
