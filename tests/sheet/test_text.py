@@ -131,7 +131,7 @@ def test_a_doubt_that_is_open_is_the_verdict_and_one_answered_is_printed_as_answ
     design, notice = six(**SOUND), Problem("30 A from 2 Ah.", "heron.toml", about="cell")
     open_ = size(design, notices=(notice,))
     assert verdict_text(open_).startswith("DOUBTFUL: doubt about cell: heron.toml: 30 A from 2 Ah.")
-    settled = size(replace(design, sure=("cell",)), notices=(notice,))
+    settled = size(replace(design, sure=("cell", "table")), notices=(notice,))
     assert verdict_text(settled).startswith("HOLDS: ")
     assert 'answered, sure = ["cell"]: heron.toml: 30 A from 2 Ah.' in result_report(settled)
 

@@ -33,7 +33,9 @@ Change = Callable[[Design[Any]], Design[Any]]
 # sound designs ------------------------------------------------------------------------------------
 
 
-def _table(rng: np.random.Generator, rotors: int, series: int, inches: float, named: bool) -> ThrustTable:
+def _table(
+    rng: np.random.Generator, rotors: int, series: int, inches: float, named: bool
+) -> ThrustTable:
     """A table with the losses and disc loadings of real ones: 0.40 to 0.58 of the ideal, 18 to 35 kg/m2."""
     area = float(disc_area_m2(inches * METRES_PER_INCH))
     top_gf = 1000.0 * rng.uniform(18.0, 35.0) * area
@@ -79,7 +81,9 @@ def _pack(rng: np.random.Generator, series: int, parallel: int) -> Pack:
 def multirotor(rng: np.random.Generator) -> Design[Any]:
     """A multirotor that is sound in every input; whether it holds is not looked at."""
     rotors, series = int(rng.choice([4, 6, 8])), int(rng.choice([4, 6, 6, 12]))
-    inches = float(rng.choice([9.0, 10.0, 13.0, 15.0, 18.0]) if series < 12 else rng.choice([22.0, 28.0]))
+    inches = float(
+        rng.choice([9.0, 10.0, 13.0, 15.0, 18.0]) if series < 12 else rng.choice([22.0, 28.0])
+    )
     table = _table(rng, rotors, series, inches, bool(rng.random() < 0.6))
     all_up_g = table.top_thrust_gf * rotors / rng.uniform(1.9, 3.2)
     one_string = _pack(rng, series, 1)
@@ -210,7 +214,9 @@ def _shape(key: str, *factors: float) -> list[Slip]:
 def _cell(keys: str, *factors: float) -> list[Slip]:
     def slipped(design: Design[Any], factor: float) -> Design[Any]:
         cell = design.pack.cell
-        return design.changed(cell=replace(cell, **{k: getattr(cell, k) * factor for k in keys.split()}))
+        return design.changed(
+            cell=replace(cell, **{k: getattr(cell, k) * factor for k in keys.split()})
+        )
 
     return [Slip(f"cell {keys} x {f:.4g}", lambda d, f=f: slipped(d, f)) for f in factors]
 
@@ -338,7 +344,9 @@ SLIPS: tuple[Slip, ...] = (
     Slip("cell's highest temperature in °F", _hot_cell),
     *_curves("current_a", *THOUSANDS),
     *_curves("capacity_ah", *THOUSANDS),
-    *_columns("thrust_gf", "rotors", 1.0 / 9.80665, 9.80665, 1e-3, 1.0 / OZ, 1.0 / LB, 1e3, 1e2, OZ),
+    *_columns(
+        "thrust_gf", "rotors", 1.0 / 9.80665, 9.80665, 1e-3, 1.0 / OZ, 1.0 / LB, 1e3, 1e2, OZ
+    ),
     *_columns("current_a", *THOUSANDS),
     *_columns("power_w", *THOUSANDS),
     *_columns("current_a power_w", *THOUSANDS),
@@ -357,7 +365,11 @@ SLIPS: tuple[Slip, ...] = (
 
 def refused(design: Design[Any], slipped: Design[Any]) -> bool:
     """Whether a reader refuses the file: a figure out of its range, or a cell that cannot be."""
-    for part, before in ((slipped.craft, design.craft), (slipped.pack, design.pack), (slipped.flight, design.flight)):
+    for part, before in (
+        (slipped.craft, design.craft),
+        (slipped.pack, design.pack),
+        (slipped.flight, design.flight),
+    ):
         for key in (f.name for f in fields(part) if f.name in INPUTS):
             value = getattr(part, key)
             if isinstance(value, int | float | np.number) and value != getattr(before, key):
@@ -370,7 +382,11 @@ def refused(design: Design[Any], slipped: Design[Any]) -> bool:
                 return True
     if slipped.today is not None:
         cell, pack = slipped.today.pack.cell, slipped.today.pack
-        figures = {"capacity_ah": cell.rated_capacity_ah, "mass_g": pack.mass_g, "resistance_mohm": cell.resistance_mohm}
+        figures = {
+            "capacity_ah": cell.rated_capacity_ah,
+            "mass_g": pack.mass_g,
+            "resistance_mohm": cell.resistance_mohm,
+        }
         if any(not 0.0 < value <= INPUTS[key].most for key, value in figures.items()):
             return True
     for phase in slipped.mission:

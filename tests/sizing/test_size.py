@@ -74,7 +74,7 @@ def test_cells_that_differ_are_told_in_words() -> None:
 def test_remarks_made_while_reading_become_notes() -> None:
     result = size(six(), notices=(Problem("grams are taken.", "six.toml"),))
     assert result.notes[0] == Note("file", "six.toml: grams are taken.")
-    assert not result.doubts
+    assert not result.open_doubts
 
 
 RATED = {
@@ -112,7 +112,7 @@ def test_an_open_doubt_keeps_a_design_from_holding_and_the_json_has_it() -> None
     open_ = size(six(**SOUND), notices=(notice,))
     assert (open_.verdict, open_.holds) == ("doubtful", False)
     assert open_.as_dict()["doubts"][0]["answered"] is False
-    settled = size(replace(six(**SOUND), sure=("cell",)), notices=(notice,))
+    settled = size(replace(six(**SOUND), sure=("cell", "table")), notices=(notice,))
     assert settled.verdict == "holds"
     assert settled.as_dict()["doubts"][0]["answered"] is True
 

@@ -219,7 +219,9 @@ class Inputs:
     @property
     def craft_of_pack_pct(self) -> float:
         """Mass of the craft without its pack over the pack's."""
-        return _share_pct(float(self.design.craft.mass_without_pack_g), self.design.pack.mass_g)
+        return _share_pct(
+            float(self.design.craft.mass_without_pack_g), float(self.design.pack.mass_g)
+        )
 
     @property
     def payload_of_craft_pct(self) -> float:
