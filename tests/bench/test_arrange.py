@@ -3,15 +3,17 @@
 import numpy as np
 import pytest
 
-from workbook.bench.arrange import grids
-from workbook.bench.layout import barrier_words, example_pack, layouts
+from workbook.bench.arrange import Grid, GroupMap, grids, place_groups
+from workbook.bench.layout import Fittings, example_pack, layouts
 
 
 def test_staggered_rows_reach_the_hexagonal_density():
     # area per cell of the hexagonal lattice: pi/(2 sqrt 3) = 0.9069 of it is cell
     best = next(
         k
-        for k in layouts(example_pack(14, 8), packings=("staggered",))
+        for k in layouts(
+            example_pack(14, 8), None, Fittings(barrier_mm=0.0), packings=("staggered",)
+        )
         if len({c.row for c in k.cells}) > 3
     )
     at = np.array([(c.x_mm, c.y_mm) for c in best.cells if c.layer == 0])
@@ -28,15 +30,15 @@ def test_staggered_rows_reach_the_hexagonal_density():
     assert share == pytest.approx(0.9069, abs=5e-5)
 
 
-def test_touching_cans_and_the_barrier():
+def test_steps_between_touching_cans():
     block = layouts(example_pack(6, 1), packings=("square",), max_layers=1, most=50)
     row = next(k for k in block if k.arrangement.startswith("flat"))
-    assert row.can_steps == 1
-    folded = next(k for k in block if "2 x 3" in k.arrangement)
+    assert GroupMap.of(row.grid, 6, 1).side_steps == 1
     # a row of 1 2 3 over 6 5 4: 1 stands beside 6, five cells' voltages apart
-    assert folded.can_steps == 5
-    assert "21.0 V" in barrier_words(folded, 4.2)
-    assert "same voltage" in barrier_words(layouts(example_pack(1, 3))[0], 4.2)
+    assert GroupMap.of(Grid("square", False, 1, 6, 1, 2, 3), 6, 1).side_steps == 5
+    # three rows 1 2, 4 3, 5 6: 1 beside 4 and 3 beside 6, and staggered 1 beside 3 or 4 beside 2
+    assert GroupMap.of(Grid("square", False, 1, 6, 1, 3, 2), 6, 1).side_steps == 3
+    assert GroupMap.of(layouts(example_pack(1, 3))[0].grid, 1, 3).side_steps == 0
 
 
 @pytest.mark.parametrize(("series", "parallel"), [(4, 2), (7, 3), (1, 5)])
@@ -48,3 +50,16 @@ def test_every_grid_has_room_for_every_cell(series, parallel):
         steps = np.abs(np.diff(np.array(path), axis=0))
         # a furrow: down a column, or over to the next
         assert np.all(steps[:, 1] <= 1)
+
+
+def test_stacks_go_up_and_down_and_start_and_end_outside():
+    grid = Grid("square", False, 3, 3, 1, 1, 3, "stacks")
+    places = place_groups(grid, 8)
+    # 1 2 3 up, 4 5 6 down, 7 8 up: every plus meets the next minus on one face
+    assert [(g.layer, g.stack) for g in places] == [
+        (0, 0), (1, 0), (2, 0), (2, 1), (1, 1), (0, 1), (0, 2), (1, 2)
+    ]  # fmt: skip
+    assert [g.plus_up for g in places] == [True] * 3 + [False] * 3 + [True] * 2
+    # a part-filled second stack stands on the ground too: the path starts at the top
+    places = place_groups(Grid("square", False, 2, 2, 1, 1, 2, "stacks"), 3)
+    assert [(g.layer, g.plus_up) for g in places] == [(1, False), (0, False), (0, True)]

@@ -5,7 +5,9 @@ import pytest
 from hypothesis import given, settings
 
 from tests.bench.arranged import any_layout
-from workbook.bench.layout import example_pack, layouts
+from workbook.bench.arrange import Grid
+from workbook.bench.interconnect import tabs_apart_mm
+from workbook.bench.layout import example_pack, lay_out, layouts
 
 
 def nets(layout):
@@ -63,9 +65,9 @@ def test_links_join_neighbours_of_adjoining_groups_only(layout):
         apart = np.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm)
         if k.folded:
             assert apart == pytest.approx(0.0, abs=1e-9)
-            assert b.layer == a.layer + 1
-            assert a.plus_up
-            assert b.plus_up  # its minus looks down on a's plus
+            assert abs(b.layer - a.layer) == 1
+            # a's plus looks at b's minus
+            assert a.plus_up == b.plus_up == (b.layer > a.layer)
         else:
             assert apart == pytest.approx(layout.pitch_mm)
             assert a.layer == b.layer
@@ -88,7 +90,8 @@ def segments(layout):
         )
         yield (k.layer, k.face), k.junction, start, reach
         if k.folded:
-            yield (k.layer + 1, "bottom"), k.junction, start, reach
+            other = layout.cells[k.to_cell].layer
+            yield (other, "bottom" if other > k.layer else "top"), k.junction, start, reach
 
 
 @settings(max_examples=60, deadline=None)
@@ -128,5 +131,17 @@ def test_balance_wires_tap_their_junction(layout):
 
 
 def test_series_path_of_a_straight_block():
-    # 4S2P in two rows: three steps of two links side by side, 21.2 mm each: 3 x 21.2 / 2
-    assert layouts(example_pack(4, 2))[0].series_path_mm == pytest.approx(31.8)
+    # 4S2P in two rows: three steps of two links side by side, 21.2 mm and 0.2 mm of barrier each:
+    # 3 x 21.4 / 2
+    assert layouts(example_pack(4, 2))[0].series_path_mm == pytest.approx(32.1)
+
+
+def test_tabs_leave_apart_on_sides_that_look_away():
+    # 4S1P in a square of two by two: groups 1 and 4 stand side by side, both tabs on one face
+    grid = Grid("square", False, 1, 4, 1, 2, 2)
+    layout = lay_out(example_pack(4, 1), grid)
+    minus, plus = (k for k in layout.links if k.kind == "tab")
+    assert minus.face == plus.face
+    assert np.dot(minus.way, plus.way) == -1
+    # by hand: a pitch of 21.4 mm, and both tabs start at their cells' middles
+    assert tabs_apart_mm(layout, layout.links, 8.0) == pytest.approx(21.4)

@@ -2,7 +2,11 @@
 
 A layer is cells stood side by side on a grid; further layers stand on it end to end. The groups fill
 a layer along one path that goes up and down like a furrow, so every group is in one piece and touches
-the next. A second layer walks the same path back, so the step between layers is one above the other.
+the next. Over several layers the series path goes one of two ways:
+
+- "stacks": up through all layers, one step aside, down again, so that what lies face to face differs
+  by one cell's voltage and the path starts and ends on outer faces at the two ends of the pack;
+- "back": all of a layer, then back along it in the next, which lays the first group under the last.
 """
 
 from __future__ import annotations
@@ -12,11 +16,21 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from workbook.numbers import FloatArray
 
+IntArray = NDArray[np.int_]
+
 HEXAGONAL = float(np.sqrt(3.0) / 2.0)
 """Distance between staggered rows over the pitch in a row: height of an equilateral triangle."""
+
+
+DIRECTIONS = ((1, 0), (-1, 0), (0, 1), (0, -1))
+"""Ways out of the block, along x and y."""
+
+MOST_BANDS = 2
+"""Of stacks: further bands would have stacks without an edge to fold a strip over."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +72,7 @@ class Grid:
         strip: rows that the path takes in one go.
         strips: how often it does.
         columns: columns.
+        order: "back" or "stacks", how the series path goes through several layers.
     """
 
     packing: str
@@ -67,6 +82,7 @@ class Grid:
     strip: int
     strips: int
     columns: int
+    order: str = "back"
 
     def path(self, cells: int) -> list[tuple[int, int]]:
         """Row and column of the first `cells` places along the path.
@@ -116,8 +132,6 @@ def grids(series: int, parallel: int, packings: tuple[str, ...], max_layers: int
         per_layer = -(-series // layers)
         if -(-series // per_layer) != layers:
             continue  # the same split with fewer layers
-        if layers > 2 and per_layer % 2 == 0:
-            continue  # a middle layer enters below with minus and must leave above with plus
         cells = per_layer * parallel
         for strip in range(1, parallel + 1):
             seen = set()
@@ -126,18 +140,73 @@ def grids(series: int, parallel: int, packings: tuple[str, ...], max_layers: int
                 if columns in seen:
                     continue
                 seen.add(columns)
-                for packing in packings:
-                    for across in (False, True) if packing == "staggered" else (False,):
-                        yield Grid(packing, across, layers, per_layer, strip, strips, columns)
+                size = (layers, per_layer, strip, strips, columns)
+                for order in _orders(series, layers, per_layer, strips):
+                    for packing in packings:
+                        for across in (False, True) if packing == "staggered" else (False,):
+                            yield Grid(packing, across, *size, order)
+
+
+def _orders(series: int, layers: int, per_layer: int, bands: int) -> list[str]:
+    """How the series path can go without a terminal tab between two layers."""
+    last = series - (layers - 1) * per_layer
+    orders = []
+    # going back, a layer is entered below with minus and left above with plus: an odd count of groups
+    if layers == 1 or (per_layer % 2 == 1 and last % 2 == 1):
+        orders.append("back")
+    if layers > 1 and per_layer > 1 and bands <= MOST_BANDS:
+        orders.append("stacks")
+    return orders
+
+
+@dataclass(frozen=True)
+class GroupPlace:
+    """Where a group stands.
+
+    Attributes:
+        layer: 0 is the lowest.
+        stack: which run of the path its cells take, 0 up.
+        plus_up: the plus ends look up.
+    """
+
+    layer: int
+    stack: int
+    plus_up: bool
+
+
+def place_groups(grid: Grid, series: int) -> tuple[GroupPlace, ...]:
+    """The layer, the run of the path and the polarity of each group, 1 to S.
+
+    Args:
+        grid: the grid.
+        series: S.
+
+    Example:
+        >>> stacks = Grid("square", False, 2, 2, 1, 1, 2, "stacks")
+        >>> [(g.layer, g.stack, g.plus_up) for g in place_groups(stacks, 4)]
+        [(0, 0, True), (1, 0, True), (1, 1, False), (0, 1, False)]
+    """
+    each = grid.layers if grid.order == "stacks" else grid.groups_per_layer
+    runs = [divmod(number, each) for number in range(series)]
+    if grid.order == "stacks":
+        # a part-filled last stack stands on the ground
+        filled, left = divmod(series, each)
+        first_up = not (left and filled % 2 == 1)
+        return tuple(
+            GroupPlace(level if up else each - 1 - level, stack, up)
+            for stack, level in runs
+            for up in [(stack % 2 == 0) == first_up]
+        )
+    return tuple(
+        GroupPlace(layer, place if layer % 2 == 0 else each - 1 - place, place % 2 == 0)
+        for layer, place in runs
+    )
 
 
 def place_cells(
     grid: Grid, series: int, parallel: int, pitch_mm: float, layer_mm: float
 ) -> tuple[CellPlace, ...]:
-    """Stand S groups of P on a grid, each layer walking the path back the other way.
-
-    The first group's polarity is chosen so that the step between two layers goes from a plus end
-    that looks up to the minus end right above it.
+    """Stand S groups of P on a grid.
 
     Args:
         grid: the grid.
@@ -152,34 +221,150 @@ def place_cells(
         [(1, -10.0, True), (2, 10.0, False)]
     """
     path = grid.path(grid.groups_per_layer * parallel)
+    groups = place_groups(grid, series)
     places = [
-        (layer, place)
-        for layer in range(grid.layers)
-        for place in (range(len(path)) if layer % 2 == 0 else reversed(range(len(path))))
-    ][: series * parallel]
+        place
+        for g in groups
+        for run in [range(g.stack * parallel, (g.stack + 1) * parallel)]
+        for place in (run if g.layer % 2 == 0 else reversed(run))
+    ]
     xy = grid.xy_mm(path, pitch_mm)
-    used = xy[[place for _, place in places]]
+    used = xy[places]
     # a part-filled last row may leave the block off the grid's middle
     xy = xy - (used.max(axis=0) + used.min(axis=0)) / 2.0
-    first_up = grid.layers == 1 or grid.groups_per_layer % 2 == 1
-    cells = []
-    for number, (layer, place) in enumerate(places):
-        group_in_layer = number % len(path) // parallel
-        row, column = path[place]
-        cells.append(
-            CellPlace(
-                number=number,
-                x_mm=xy[place, 0].item(),
-                y_mm=xy[place, 1].item(),
-                z_mm=(layer - (grid.layers - 1) / 2.0) * layer_mm,
-                layer=layer,
-                group=1 + number // parallel,
-                plus_up=(group_in_layer % 2 == 0) == (first_up if layer == 0 else True),
-                row=row,
-                column=column,
-            )
+    at = xy.tolist()
+    return tuple(
+        CellPlace(
+            number=number,
+            x_mm=at[place][0],
+            y_mm=at[place][1],
+            z_mm=(groups[number // parallel].layer - (grid.layers - 1) / 2.0) * layer_mm,
+            layer=groups[number // parallel].layer,
+            group=1 + number // parallel,
+            plus_up=groups[number // parallel].plus_up,
+            row=path[place][0],
+            column=path[place][1],
         )
-    return tuple(cells)
+        for number, place in enumerate(places)
+    )
+
+
+@dataclass(frozen=True)
+class GroupMap:
+    """Which group stands at every layer, row and column of a grid.
+
+    Attributes:
+        group: 1 to S, 0 where no cell stands; shape (layers, rows, columns).
+        plus_up: whether the plus end looks up.
+        staggered: whether every other row (or column, where `across`) is half a pitch aside.
+        across: staggered columns.
+        parallel: P.
+    """
+
+    group: IntArray
+    plus_up: NDArray[np.bool_]
+    staggered: bool
+    across: bool
+    parallel: int
+
+    @classmethod
+    def of(cls, grid: Grid, series: int, parallel: int) -> GroupMap:
+        """The map of a grid.
+
+        Args:
+            grid: the grid.
+            series: S.
+            parallel: P.
+
+        Example:
+            >>> GroupMap.of(Grid("square", False, 2, 2, 1, 1, 2, "stacks"), 4, 1).group.tolist()
+            [[[1, 4]], [[2, 3]]]
+        """
+        shape = (grid.layers, grid.strip * grid.strips, grid.columns)
+        group, plus_up = np.zeros(shape, int), np.zeros(shape, bool)
+        row, column = np.array(grid.path(grid.groups_per_layer * parallel)).T
+        for number, place in enumerate(place_groups(grid, series), 1):
+            run = slice(place.stack * parallel, (place.stack + 1) * parallel)
+            group[place.layer, row[run], column[run]] = number
+            plus_up[place.layer, row[run], column[run]] = place.plus_up
+        return cls(group, plus_up, grid.packing == "staggered", grid.across, parallel)
+
+    @cached_property
+    def _grid_pairs(self) -> IntArray:
+        """Groups of cells one step apart on the grid, shape (pairs, 2)."""
+        g = self.group
+        return _both((g[..., :-1], g[..., 1:]), (g[:, :-1], g[:, 1:]))
+
+    def _beside(self) -> list[tuple[tuple[slice, slice], tuple[slice, slice]]]:
+        """Rows and columns of all places, and of those that stand next to them one way."""
+        all_, less, more = slice(None), slice(None, -1), slice(1, None)
+        pairs = [((all_, less), (all_, more)), ((less, all_), (more, all_))]
+        if self.staggered:
+            even, odd = slice(0, -1, 2), slice(1, -1, 2)
+            aside = [
+                ((even, more), (slice(1, None, 2), less)),
+                ((odd, less), (slice(2, None, 2), more)),
+            ]
+            pairs += [(a[::-1], b[::-1]) for a, b in aside] if self.across else aside
+        return pairs
+
+    @cached_property
+    def side_steps(self) -> int:
+        """Most cells' voltages between two cans that stand next to each other.
+
+        The whole can, crimp shoulder included, is the minus, so two neighbours of groups g and h
+        differ by |g - h| cells.
+        """
+        pairs = _both(*((self.group[:, *a], self.group[:, *b]) for a, b in self._beside()))
+        return int(np.max(np.abs(pairs[:, 0] - pairs[:, 1]), initial=0))
+
+    @cached_property
+    def facing_steps(self) -> tuple[int, ...]:
+        """Most cells' voltages between the facing ends of each layer and the one on it.
+
+        A plus end has its can's shoulder beside the button, so it shows both of a cell's voltages; a
+        minus end is all at one. The can beside the one above is near enough to count.
+        """
+        below, above = self.group[:-1], self.group[1:]
+        high_below, high_above = below - 1 + self.plus_up[:-1], above - self.plus_up[1:]
+        apart = np.maximum(high_below - (above - 1), high_above - (below - 1))
+        found = [_most(apart, below, above)]
+        for a, b in self._beside():
+            for at, on in ((a, b), (b, a)):
+                cans = below[:, *at], above[:, *on]
+                found.append(_most(np.abs(cans[0] - cans[1]), *cans))
+        return tuple(np.max(found, axis=0).tolist())
+
+    @property
+    def touching_steps(self) -> int:
+        """Most cells' voltages between metal parts that touch but for their insulation.
+
+        One at least: the strip on a plus end crosses the shoulder of its own can.
+        """
+        return max(1, self.side_steps, *self.facing_steps)
+
+    @property
+    def least_path(self) -> float:
+        """No series path is shorter: sum of 1 / paths side by side over the steps, folds counted."""
+        low, high = self._grid_pairs.min(axis=1), self._grid_pairs.max(axis=1)
+        steps = np.bincount(low[high - low == 1], minlength=int(self.group.max()))
+        inside = np.minimum(steps[1 : self.group.max()], self.parallel)
+        # no pair in the layer: a fold, with as many paths as the group has cells at best
+        return float(np.sum(1.0 / np.where(inside > 0, inside, self.parallel)))
+
+
+def _most(steps: IntArray, below: IntArray, above: IntArray) -> IntArray:
+    """The most steps of each layer, where a cell stands both below and above."""
+    both = (below > 0) & (above > 0)
+    most: IntArray = np.where(both, steps, 0).max(axis=(1, 2), initial=0)
+    return most
+
+
+def _both(*sides: tuple[IntArray, IntArray]) -> IntArray:
+    """Pairs of groups at two sides, where a cell stands at both."""
+    pairs = np.concatenate([np.column_stack([a.ravel(), b.ravel()]) for a, b in sides])
+    standing: IntArray = pairs[(pairs > 0).all(axis=1)]
+    return standing
 
 
 @dataclass(frozen=True)
@@ -214,9 +399,10 @@ class CellBlock:
         """Layers end to end."""
         return self.grid.layers
 
-    def group(self, number: int) -> list[CellPlace]:
-        """The cells of a group, 1 to S."""
-        return [c for c in self.cells if c.group == number]
+    def group(self, number: int) -> tuple[CellPlace, ...]:
+        """The cells of a group, 1 to S; none outside."""
+        first = (number - 1) * self.parallel
+        return self.cells[first : first + self.parallel] if 1 <= number <= self.series else ()
 
     @cached_property
     def centres_mm(self) -> FloatArray:
@@ -224,17 +410,27 @@ class CellBlock:
         return np.array([(c.x_mm, c.y_mm, c.z_mm) for c in self.cells])
 
     @cached_property
-    def can_steps(self) -> int:
-        """Most cells' voltages between two cans that stand next to each other.
+    def ways(self) -> tuple[dict[tuple[int, int], float], ...]:
+        """For each cell the directions in which no cell of its layer stands in front of it.
 
-        The whole can, crimp shoulder included, is the minus, so two neighbours of groups g and h
-        differ by |g - h| cells.
+        Each with the distance in mm from the cell's centre to the outermost centre that way.
         """
-        group = np.array([c.group for c in self.cells])
-        place = np.array([(c.x_mm, c.y_mm, 2.0 * self.pitch_mm * c.layer) for c in self.cells])
-        apart = np.linalg.norm(place[:, None] - place[None], axis=-1)
-        near = apart < 1.05 * self.pitch_mm
-        return int(np.max(np.where(near, np.abs(group[:, None] - group[None]), 0)))
+        found: list[dict[tuple[int, int], float]] = [{} for _ in self.cells]
+        for layer in range(self.layers):
+            here = np.array([c.number for c in self.cells if c.layer == layer], int)
+            xy = self.centres_mm[here, :2]
+            away = xy[None] - xy[:, None]
+            for x, y in DIRECTIONS:
+                ahead, aside = away @ (x, y), np.abs(away @ (y, x))
+                shut = np.any((ahead > 0.1 * self.pitch_mm) & (aside < 0.6 * self.pitch_mm), axis=1)
+                for k in np.flatnonzero(~shut):
+                    found[here[k]][(x, y)] = ahead[k].max().item()
+        return tuple(found)
+
+    @cached_property
+    def at_place(self) -> dict[tuple[int, int, int], CellPlace]:
+        """The cell at a layer, row and column."""
+        return {(c.layer, c.row, c.column): c for c in self.cells}
 
     @property
     def arrangement(self) -> str:
@@ -244,4 +440,6 @@ class CellBlock:
         rows, columns = min(rows, columns), max(rows, columns)
         kind = "stick" if self.layers > 1 and rows == 1 else "brick" if rows > 1 else "flat"
         count = "one layer" if self.layers == 1 else f"{self.layers} layers end to end"
+        if self.grid.order == "stacks":
+            count += ", joined in stacks"
         return f"{kind}, {self.packing}, {rows} x {columns} cells, {count}"

@@ -1,10 +1,10 @@
-"""Fuse for the bench test and the charge lead: rating, voltage and family."""
+"""Fuses of the bench: for the test discharge and for the charge lead, each by its current and wire."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from workbook.bench.wire import melting_point
+from workbook.bench.wire import GAUGES_AWG, allowed_a, melting_point
 from workbook.errors import InputError
 from workbook.numbers import rounded
 
@@ -25,8 +25,8 @@ class FuseType:
 
 
 FUSE_TYPES = (
-    FuseType("blade, 32 V", 32.0, (5, 7.5, 10, 15, 20, 25, 30, 35, 40, 50, 60, 70, 80, 100)),
-    FuseType("blade, 58 V", 58.0, (5, 7.5, 10, 15, 20, 25, 30, 35, 40, 50, 60, 70, 80, 100)),
+    FuseType("blade, 32 V", 32.0, (2, 3, 5, 7.5, 10, 15, 20, 25, 30, 35, 40, 50, 60, 70, 80, 100)),
+    FuseType("blade, 58 V", 58.0, (2, 3, 5, 7.5, 10, 15, 20, 25, 30, 35, 40, 50, 60, 70, 80, 100)),
     FuseType("bolt-down strip, 58 V", 58.0, (30, 40, 50, 60, 70, 80, 100, 125, 150, 175, 200)),
 )
 """Blade: 32 V or 58 V, up to 100 A, breaking 1000 A (ISO 8820-3:2015, scope). Bolt-down strip and
@@ -36,11 +36,17 @@ BLADE_BREAKS_A = 1000.0
 """Breaking capacity of a blade fuse. Source: ISO 8820-3:2015, scope."""
 
 
+LARGE_PARALLEL = 4
+"""From this many cells in parallel on, what a shorted cell draws from its neighbours is told."""
+
+
 @dataclass(frozen=True)
 class FuseChoice:
-    """A fuse for the bench test, the charge lead, or (if the builder decides so) the pack.
+    """A fuse for one lead.
 
     Attributes:
+        current_a: what the lead carries.
+        awg: the lead that it guards.
         chosen_a: rating; None when nothing fits.
         fuse: the family; None when nothing fits.
         low_a: smallest rating allowed.
@@ -49,82 +55,129 @@ class FuseChoice:
         source: where the rules come from.
     """
 
+    current_a: float
+    awg: int
     chosen_a: float | None
     fuse: FuseType | None
     low_a: float
     high_a: float
     why: str
-    source: str = "1.25 to 2 x the steady current: common practice, no source; ISO 8820-3 ratings"
+    source: str = "1.25 x the current to what the wire may carry: common practice, no source"
 
 
 def choose_fuse(
-    current_a: float,
-    burst_a: float,
-    full_v: float,
-    awg: int,
-    short_circuit_a: float | None = None,
+    current_a: float, full_v: float, awg: int, short_circuit_a: float | None = None
 ) -> FuseChoice:
-    """Choose a fuse rating and family.
+    """Choose a fuse for a lead that carries a steady current.
 
-    The rating is at least 1.25 times the steady current and no less than the burst / 1.1 (a fuse
-    carries 1.1 times its rating for a long time); at most 2 times the steady current, unless the
-    burst asks for more, and always under half the current that melts the lead in free air.
+    The rating is at least 1.25 times the current, so that the fuse does not open in use, and at most
+    what the lead may carry for good, so that the fuse opens before the lead is too hot.
 
     Args:
-        current_a: highest steady current.
-        burst_a: highest current of seconds.
+        current_a: steady current of the lead: of the test discharge, or of the charge plan.
         full_v: pack voltage when full; the fuse's direct-current voltage must reach it.
         awg: lead that the fuse guards.
         short_circuit_a: full voltage over pack and lead resistance; more than a blade fuse's
             breaking capacity is said.
 
     Raises:
-        InputError: a current or voltage not above zero, or a burst below the steady current.
+        InputError: a current or voltage not above zero.
 
-    Source: common practice, no source; Preece for the lead; ISO 8820-3 for voltage and breaking.
+    Source: common practice, no source; the lead's heat balance (`workbook.bench.wire`); ISO 8820-3
+        for voltage and breaking.
 
     Example:
-        >>> float(choose_fuse(22.0, 40.0, 16.8, awg=12).chosen_a)
-        40.0
-        >>> choose_fuse(22.0, 40.0, 33.6, awg=12).fuse.name
+        >>> choose_fuse(11.0, 16.8, awg=14).chosen_a
+        15.0
+        >>> choose_fuse(11.0, 33.6, awg=14).fuse.name
         'blade, 58 V'
     """
-    if not (current_a > 0 and burst_a >= current_a and full_v > 0):
+    if not (current_a > 0 and full_v > 0):
         raise InputError(
-            f"steady current {current_a:g} A, burst {burst_a:g} A, full voltage {full_v:g} V: all "
-            "above 0 and a burst at least as large as the steady current are needed."
+            f"current {current_a:g} A, full voltage {full_v:g} V: both above 0 are needed."
         )
-    low_a = max(1.25 * current_a, burst_a / 1.1)
-    melts_a = float(melting_point(awg).steady_a)
-    high_a = min(max(2.0 * current_a, 1.25 * low_a), melts_a / 2.0)
-    least, most = rounded(low_a, 0, "up"), rounded(high_a, 0, "down")
+    low_a, high_a = 1.25 * current_a, min(allowed_a(awg), float(melting_point(awg).steady_a) / 2.0)
+    least, most = rounded(low_a, 1, "up"), rounded(high_a, 1, "down")
     for fuse in FUSE_TYPES:
-        if fuse.dc_v < full_v:
-            continue
         ratings = [r for r in fuse.ratings_a if low_a <= r <= high_a]
-        if not ratings:
+        if fuse.dc_v < full_v or not ratings:
             continue
         why = (
-            f"{ratings[0]:g} A, {fuse.name}: between {least:g} A (1.25 x steady, and the burst) "
-            f"and {most:g} A; {fuse.dc_v:g} V is at least the full pack's {full_v:g} V. Prove it "
-            "against the burst on the ground before it flies, if it flies at all."
+            f"{ratings[0]:g} A, {fuse.name}, for {current_a:.1f} A in {awg} AWG: between "
+            f"{least:g} A (1.25 x the current) and {most:g} A (what the wire may carry); "
+            f"{fuse.dc_v:g} V is at least the full pack's {full_v:.1f} V."
         )
-        if burst_a > 2.0 * current_a:
-            why += " The burst is over 2 x steady: this fuse guards against a short, little else."
         if short_circuit_a is not None and short_circuit_a > BLADE_BREAKS_A:
             why += (
                 f" A dead short could push {short_circuit_a:.0f} A, more than the "
                 f"{BLADE_BREAKS_A:g} A that a blade fuse is tested to break: take one with a "
                 "stated higher breaking capacity."
             )
-        return FuseChoice(float(ratings[0]), fuse, low_a, high_a, why)
+        return FuseChoice(current_a, awg, float(ratings[0]), fuse, low_a, high_a, why)
     if all(fuse.dc_v < full_v for fuse in FUSE_TYPES):
         why = f"No listed fuse breaks {full_v:g} V direct current; a fuse rated for it is needed."
     elif high_a < low_a:
         why = (
-            f"The lead is too thin: half its melting current is {rounded(melts_a / 2, 0, 'down'):g} A and the fuse "
-            f"must be at least {least:g} A. Take a thicker lead first."
+            f"The lead is too thin: {awg} AWG may carry {most:g} A and the fuse must be at "
+            f"least {least:g} A. Take a thicker lead first."
         )
     else:
         why = f"No listed rating lies between {least:g} and {most:g} A."
-    return FuseChoice(None, None, low_a, high_a, why)
+    return FuseChoice(current_a, awg, None, None, low_a, high_a, why)
+
+
+def charge_lead_fuse(
+    current_a: float, full_v: float, short_circuit_a: float | None = None
+) -> FuseChoice:
+    """The thinnest listed charge lead that a fuse for the charge current guards, and that fuse.
+
+    Args:
+        current_a: charge current of the plan.
+        full_v: pack voltage when full.
+        short_circuit_a: as `choose_fuse`: the pack feeds a short in its charge lead.
+
+    Raises:
+        InputError: a current or voltage not above zero.
+
+    Source: as `choose_fuse`.
+
+    Example:
+        >>> fuse = charge_lead_fuse(3.0, 16.8)
+        >>> fuse.chosen_a, fuse.awg
+        (5.0, 22)
+    """
+    tried = [choose_fuse(current_a, full_v, awg, short_circuit_a) for awg in GAUGES_AWG]
+    good = [choice for choice in tried if choice.chosen_a is not None]
+    return good[-1] if good else tried[0]
+
+
+def cell_fuse_words(parallel: int, cell_v: float, cell_mohm: float) -> str:
+    """What a shorted cell draws from the cells beside it, and what fusible links would be for.
+
+    Args:
+        parallel: P.
+        cell_v: full-charge voltage of one cell.
+        cell_mohm: resistance of one cell.
+
+    Returns:
+        Words from `LARGE_PARALLEL` cells on; nothing below.
+
+    Source: Ohm's law, P - 1 cells side by side into one; links: common practice, no source.
+
+    Example:
+        >>> cell_fuse_words(2, 4.2, 25.0)
+        ''
+        >>> print(cell_fuse_words(4, 4.2, 25.0))
+        A cell that shorts inside is fed by the 3 beside it with up to 126 A, ...
+    """
+    if parallel < LARGE_PARALLEL:
+        return ""
+    rush_a = cell_v / (cell_mohm / 1000.0) * (parallel - 1) / parallel
+    return (
+        f"A cell that shorts inside is fed by the {parallel - 1} beside it with up to {rush_a:.0f} A, "
+        "and no fuse in a lead sees that current. Fusible links, a thin piece between each cell and "
+        "its group, are for this one case: the link of the bad cell opens and the others live. Such "
+        "links are not designed here: their melting current, heat and vibration need tests of their "
+        "own. Without them, good cells, matched and undamaged, and a place where a fire may burn "
+        "itself out are what is left."
+    )

@@ -6,17 +6,19 @@ minus of group j + 1, S is the pack's plus. Balance wire Bj goes to junction j.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import pairwise, product
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from workbook.bench.arrange import CellBlock, CellPlace
+from workbook.bench.arrange import DIRECTIONS, CellBlock, CellPlace
 from workbook.numbers import FloatArray
 
-DIRECTIONS = ((1, 0), (-1, 0), (0, 1), (0, -1))
-"""Ways out of the block, along x and y."""
+LEADS_APART_MM = 10.0
+"""Least gap between the plus and the minus tabs. Common practice, no source: a slipped iron or a
+loose strand does not reach from one to the other."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,7 @@ class Interconnect:
         to_cell: cell number; None for a tab, which goes outside.
         layer: layer of `from_cell`.
         face: "top" or "bottom" end of `from_cell`.
-        folded: a series link that goes over the edge to the bottom of the layer above.
+        folded: a series link that goes over the edge to the facing end in the next layer.
         junction: 0 (pack minus) to S (pack plus).
         groups: the two groups it joins, the same twice for a parallel link; outside is 0 at the
             minus and S + 1 at the plus.
@@ -78,44 +80,36 @@ def face_of(cell: CellPlace, pole: str) -> str:
     return "top" if cell.plus_up == (pole == "plus") else "bottom"
 
 
-def clear_ways(cell: CellPlace, block: CellBlock) -> dict[tuple[int, int], float]:
-    """Directions in which no cell of the layer stands in front of this one, and how far the edge is.
-
-    Returns:
-        Direction to the distance in mm from the cell's centre to the outermost centre that way.
-    """
-    layer = np.array([(c.x_mm, c.y_mm) for c in block.cells if c.layer == cell.layer])
-    away = layer - (cell.x_mm, cell.y_mm)
-    ways = {}
-    for x, y in DIRECTIONS:
-        ahead, aside = away @ (x, y), np.abs(away @ (y, x))
-        if not np.any((ahead > 0.1 * block.pitch_mm) & (aside < 0.6 * block.pitch_mm)):
-            ways[(x, y)] = ahead.max().item()
-    return ways
+def _next_to(a: CellPlace, block: CellBlock) -> Iterator[CellPlace]:
+    """The cells after this one that stand one step apart on the grid, in the order of their number."""
+    beside = [
+        block.at_place.get((a.layer, a.row + row, a.column + column)) for row, column in DIRECTIONS
+    ]
+    yield from sorted((b for b in beside if b and b.number > a.number), key=lambda b: b.number)
 
 
-def _neighbours(a: CellPlace, b: CellPlace) -> bool:
-    return a.layer == b.layer and abs(a.row - b.row) + abs(a.column - b.column) == 1
-
-
-def _pairs(first: list[CellPlace], second: list[CellPlace]) -> list[tuple[CellPlace, CellPlace]]:
+def _pairs(
+    first: tuple[CellPlace, ...], second: tuple[CellPlace, ...]
+) -> list[tuple[CellPlace, CellPlace]]:
     """As many neighbours of two groups as can be paired, each cell once, straight rows preferred."""
-    cost = np.array(
-        [[(abs(a.row - b.row) if _neighbours(a, b) else 1e3) for b in second] for a in first]
-    )
+    place_a = np.array([(c.row, c.column) for c in first])
+    place_b = np.array([(c.row, c.column) for c in second])
+    apart = np.abs(place_a[:, None] - place_b[None])
+    cost = np.where(apart.sum(axis=-1) == 1, apart[..., 0], 1e3)
     rows, columns = linear_sum_assignment(cost)
     return [(first[i], second[j]) for i, j in zip(rows, columns, strict=True) if cost[i, j] < 1e3]
 
 
 def _fold(
-    lower: list[CellPlace], upper: list[CellPlace], block: CellBlock
+    near: tuple[CellPlace, ...], far: tuple[CellPlace, ...], block: CellBlock
 ) -> tuple[tuple[int, int], list[tuple[CellPlace, CellPlace]]]:
     """The edge over which most cells of two groups, one above the other, can be joined."""
-    above = {(c.row, c.column): c for c in upper}
-    ways = [clear_ways(c, block) for c in lower]
+    facing = {(c.row, c.column): c for c in far}
     pairs = {
         way: [
-            (c, above[(c.row, c.column)]) for c, own in zip(lower, ways, strict=True) if way in own
+            (c, facing[(c.row, c.column)])
+            for c in near
+            if way in block.ways[c.number] and way in block.ways[facing[(c.row, c.column)].number]
         ]
         for way in DIRECTIONS
     }
@@ -128,13 +122,108 @@ def _tab_cells(block: CellBlock) -> tuple[CellPlace, CellPlace]:
 
     Opposite corners give every cell the same length of strip, so that the current shares evenly.
     """
-    out = [c for c in block.group(1) if clear_ways(c, block)]
-    back = [c for c in block.group(block.series) if clear_ways(c, block)]
+    out = [c for c in block.group(1) if block.ways[c.number]]
+    back = [c for c in block.group(block.series) if block.ways[c.number]]
     at = block.centres_mm
-    return max(
-        ((a, b) for a in out for b in back),
-        key=lambda ab: np.round(np.square(at[ab[0].number] - at[ab[1].number]).sum(), 6),
+    apart = np.square(at[[c.number for c in out]][:, None] - at[[c.number for c in back]]).sum(-1)
+    first, last = divmod(int(np.argmax(np.round(apart, 6))), len(back))
+    return out[first], back[last]
+
+
+@dataclass(frozen=True)
+class _Tabs:
+    """The tabs of one pole in one way."""
+
+    pole: str
+    cells: tuple[CellPlace, ...]
+    way: tuple[int, int]
+    reach_mm: tuple[float, ...]
+
+    def box(self, block: CellBlock, width_mm: float) -> FloatArray:
+        """Least and greatest x, y and z of all of them."""
+        faces = [face_of(c, self.pole) for c in self.cells]
+        return _box(block, [c.number for c in self.cells], faces, self.way, self.reach_mm, width_mm)
+
+
+def _box(
+    block: CellBlock,
+    cells: Sequence[int],
+    faces: Sequence[str],
+    way: tuple[int, int],
+    reach_mm: Sequence[float],
+    width_mm: float,
+) -> FloatArray:
+    """Least and greatest x, y and z of tabs that leave one way."""
+    root = block.centres_mm[list(cells)].copy()
+    up = np.array([1.0 if face == "top" else -1.0 for face in faces])
+    root[:, 2] += up * block.cell_height_mm / 2.0
+    tip = root + np.outer(reach_mm, [*way, 0.0])
+    half = width_mm / 2.0 * np.array([abs(way[1]), abs(way[0]), 0.0])
+    both = np.concatenate([root, tip])
+    return np.array([both.min(axis=0) - half, both.max(axis=0) + half])
+
+
+def tabs_apart_mm(block: CellBlock, links: tuple[Interconnect, ...], width_mm: float) -> float:
+    """Least distance between the plus and the minus tabs, before they are folded up.
+
+    Args:
+        block: the cells as they stand.
+        links: what joins them.
+        width_mm: of the strip.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> layout = layouts(example_pack(1, 1))[0]
+        >>> round(tabs_apart_mm(layout, layout.links, 8.0), 1)  # the cell's height
+        70.2
+    """
+    boxes = []
+    for outside in (0, block.series):
+        ends = [k for k in links if k.kind == "tab" and k.junction == outside]
+        cells, faces = [k.from_cell for k in ends], [k.face for k in ends]
+        reach_mm = [k.length_mm for k in ends]
+        boxes.append(_box(block, cells, faces, ends[0].way, reach_mm, width_mm))
+    return gap_mm(*boxes)
+
+
+def _tabs(
+    block: CellBlock, cell: CellPlace, pole: str, tabs: str, tab_mm: float
+) -> Iterator[_Tabs]:
+    """The tabs of a pole, for each way out of its tab cell."""
+    mates = block.group(cell.group) if tabs == "each" else (cell,)
+    for way in block.ways[cell.number]:
+        here = tuple(c for c in mates if way in block.ways[c.number])
+        reach = [block.ways[c.number][way] + block.diameter_mm / 2.0 + tab_mm for c in here]
+        yield _Tabs(pole, here, way, tuple(reach))
+
+
+def _terminal_tabs(
+    block: CellBlock, tabs: str, tab_mm: float, width_mm: float
+) -> tuple[_Tabs, _Tabs]:
+    """Tabs of both poles: apart first, then as many as can be, then on sides that look away."""
+    minus, plus = _tab_cells(block)
+    choices = product(
+        _tabs(block, minus, "minus", tabs, tab_mm), _tabs(block, plus, "plus", tabs, tab_mm)
     )
+
+    def cost(pair: tuple[_Tabs, _Tabs]) -> tuple[float, ...]:
+        a, b = pair
+        near = gap_mm(a.box(block, width_mm), b.box(block, width_mm)) < LEADS_APART_MM
+        alike = a.way[0] * b.way[0] + a.way[1] * b.way[1]
+        return near, -len(a.cells) - len(b.cells), alike, round(sum((*a.reach_mm, *b.reach_mm)), 6)
+
+    return min(choices, key=cost)
+
+
+def gap_mm(one: FloatArray, other: FloatArray) -> float:
+    """Distance between two boxes, each its least and its greatest corner.
+
+    Example:
+        >>> gap_mm(np.array([[0.0, 0.0], [1.0, 1.0]]), np.array([[4.0, 5.0], [6.0, 6.0]]))
+        5.0
+    """
+    gap = np.maximum(np.maximum(one[0] - other[1], other[0] - one[1]), 0.0)
+    return float(np.linalg.norm(gap))
 
 
 def _joint(
@@ -163,19 +252,21 @@ def _joint(
 
 
 def connections(
-    block: CellBlock, tabs: str = "one", tab_mm: float = 12.0
+    block: CellBlock, tabs: str = "one", tab_mm: float = 12.0, width_mm: float = 8.0
 ) -> tuple[Interconnect, ...]:
     """Every piece of strip that makes the cells S groups of P between one minus and one plus.
 
     On both ends of a group its neighbours are joined (parallel). Between two groups every cell that
     has a neighbour in the next group is paired with one (series), so the pack current shares over as
     many paths as the layout gives. One tab at each end of the chain takes all of
-    it, or one on each end cell, all of them soldered to one lead.
+    it, or one on each end cell, all of them soldered to one lead. Plus and minus tabs leave apart, on
+    sides that look away from each other where the layout has such.
 
     Args:
         block: the cells as they stand.
         tabs: "one" or "each".
         tab_mm: how far a tab stands out beyond the cans.
+        width_mm: of the strip.
 
     Returns:
         The interconnects, junction by junction.
@@ -190,39 +281,35 @@ def connections(
     found: list[Interconnect] = []
     for group in groups:
         for pole in ("minus", "plus"):
-            for a, b in combinations(group, 2):
-                if _neighbours(a, b):
-                    found.append(
-                        _joint(len(found), "parallel", a, b, pole, b.group, block.pitch_mm)
-                    )
+            for a in group:
+                for b in _next_to(a, block):
+                    if b.group == a.group:
+                        joint = _joint(len(found), "parallel", a, b, pole, b.group, block.pitch_mm)
+                        found.append(joint)
     for lower, upper in pairwise(groups):
         way, length_mm = (0, 0), block.pitch_mm
         if lower[0].layer == upper[0].layer:
             pairs = _pairs(lower, upper)
         else:
             way, pairs = _fold(lower, upper, block)
-            gap_mm = upper[0].z_mm - lower[0].z_mm - block.cell_height_mm
-            length_mm = block.diameter_mm + gap_mm
+            length_mm = (
+                block.diameter_mm + abs(upper[0].z_mm - lower[0].z_mm) - block.cell_height_mm
+            )
         for a, b in pairs:
             found.append(_joint(len(found), "series", a, b, "plus", b.group, length_mm, way))
-    minus, plus = _tab_cells(block)
-    for cell, pole, outside in ((minus, "minus", 0), (plus, "plus", block.series + 1)):
-        mates = groups[cell.group - 1] if tabs == "each" else [cell]
-        free = {c.number: clear_ways(c, block) for c in mates}
-        own = free[cell.number]
-        way = min(own, key=lambda w: (-sum(w in f for f in free.values()), round(own[w], 6)))
-        for mate in mates:
-            if way in free[mate.number]:
-                length_mm = free[mate.number][way] + block.diameter_mm / 2.0 + tab_mm
-                joint = _joint(len(found), "tab", mate, None, pole, outside, length_mm, way)
-                found.append(joint)
+    both = _terminal_tabs(block, tabs, tab_mm, width_mm)
+    for ends, outside in zip(both, (0, block.series + 1), strict=True):
+        for cell, reach_mm in zip(ends.cells, ends.reach_mm, strict=True):
+            joint = _joint(len(found), "tab", cell, None, ends.pole, outside, reach_mm, ends.way)
+            found.append(joint)
     return tuple(found)
 
 
 def balance_taps(block: CellBlock, links: tuple[Interconnect, ...]) -> tuple[Tap, ...]:
-    """Where the S + 1 balance wires are joined: on the cell of each junction nearest the long edges.
+    """Where the S + 1 balance wires are joined: on the cell of each junction nearest an edge.
 
-    The cells that carry a terminal tab are left free where the group has another.
+    A long edge is preferred, and cells that carry a terminal tab are left free where the group has
+    another.
 
     Args:
         block: the cells as they stand.
@@ -237,14 +324,17 @@ def balance_taps(block: CellBlock, links: tuple[Interconnect, ...]) -> tuple[Tap
         [(0, 'bottom'), (1, 'top'), (2, 'bottom')]
     """
     tabbed = {k.from_cell for k in links if k.kind == "tab"}
-    edge_mm = max(abs(c.y_mm) for c in block.cells)
+
+    def cost(end: tuple[CellPlace, str]) -> tuple[float, ...]:
+        ways, number = block.ways[end[0].number], end[0].number
+        aside = min((w[0] != 0 for w, reach in ways.items() if reach < 1e-6), default=True)
+        near_mm = min(ways.values(), default=np.inf)
+        return number in tabbed, round(near_mm, 6), aside, -round(abs(end[0].y_mm), 6), number
+
     chosen = []
     for j in range(block.series + 1):
         ends = [(c, "plus") for c in block.group(j)] + [(c, "minus") for c in block.group(j + 1)]
-        cell, pole = min(
-            ends,
-            key=lambda e: (e[0].number in tabbed, round(edge_mm - abs(e[0].y_mm), 6), e[0].number),
-        )
+        cell, pole = min(ends, key=cost)
         chosen.append(Tap(j, cell.number, cell.layer, face_of(cell, pole)))
     return tuple(chosen)
 
@@ -260,7 +350,7 @@ def middle_mm(block: CellBlock, link: Interconnect) -> FloatArray:
         return middle
     other = block.cells[link.to_cell]
     if link.folded:
-        lift = (other.z_mm - cell.z_mm - block.cell_height_mm) / 2.0
+        lift = up * (abs(other.z_mm - cell.z_mm) - block.cell_height_mm) / 2.0
         middle = here + out * block.diameter_mm / 4.0 + [0.0, 0.0, lift]
         return middle
     middle = (here + np.array([other.x_mm, other.y_mm, here[2]])) / 2.0

@@ -11,7 +11,7 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
-from workbook.bench.arrange import CellBlock, Grid, grids, place_cells
+from workbook.bench.arrange import CellBlock, Grid, GroupMap, grids, place_cells
 from workbook.bench.interconnect import (
     Interconnect,
     Tap,
@@ -42,7 +42,8 @@ class Fittings:
     """What goes on and between the cells. The defaults are common practice, no source: measure yours.
 
     Attributes:
-        spacing_mm: gap between cans: 0 where they touch, the web's thickness in a holder.
+        spacing_mm: gap between cans: 0 without a holder, the web's thickness in a holder.
+        barrier_mm: thickness of the sheet between touching cans of different groups.
         holder_g: holder per cell.
         ring_mm: thickness of the insulating ring on every plus end.
         ring_g: mass of a ring.
@@ -59,6 +60,7 @@ class Fittings:
     """
 
     spacing_mm: float = 0.0
+    barrier_mm: float = 0.2
     holder_g: float = 0.0
     ring_mm: float = 0.2
     ring_g: float = 0.05
@@ -128,11 +130,13 @@ class Layout(CellBlock):
     Attributes:
         fittings: what goes on and between the cells.
         cell_g: mass of a cell.
+        cell_v: voltage of a full cell.
         lying: how its box is turned, and whether it fits.
     """
 
     fittings: Fittings
     cell_g: float
+    cell_v: float
     lying: Lying
 
     @property
@@ -179,7 +183,8 @@ class Layout(CellBlock):
     @cached_property
     def links(self) -> tuple[Interconnect, ...]:
         """Every piece of strip, junction by junction."""
-        return connections(self, self.fittings.tabs, self.fittings.tab_mm)
+        f = self.fittings
+        return connections(self, f.tabs, f.tab_mm, f.strip_width_mm)
 
     @cached_property
     def taps(self) -> tuple[Tap, ...]:
@@ -214,6 +219,16 @@ class Layout(CellBlock):
         by_name = {line.name: line.mass_g for line in self.masses}
         cells_g = by_name["cells"]
         return 100.0 * (self.mass_g - cells_g - by_name["leads and connector"]) / cells_g
+
+    @cached_property
+    def touching_steps(self) -> int:
+        """Most cells' voltages between metal parts that touch but for their insulation."""
+        return GroupMap.of(self.grid, self.series, self.parallel).touching_steps
+
+    @property
+    def touching_v(self) -> float:
+        """Highest voltage between metal parts that touch but for their insulation, cells full."""
+        return self.touching_steps * self.cell_v
 
     @property
     def volume_ml(self) -> float:
@@ -298,16 +313,19 @@ def _check(pack: Pack, bay: Bay | None, fittings: Fittings, packings: Sequence[s
         raise InputError(found)
 
 
+def _outer_mm(
+    x_mm: float, y_mm: float, layers: int, diameter_mm: float, height_mm: float, f: Fittings
+) -> tuple[float, float, float]:
+    """Outer size along x, y and z, from the spans between the outermost cells' middles."""
+    skin_mm = 2.0 * (f.wrap_mm + f.padding_mm)
+    layer_mm = height_mm + 2.0 * f.end_mm
+    return x_mm + diameter_mm + skin_mm, y_mm + diameter_mm + skin_mm, layers * layer_mm + skin_mm
+
+
 def _box_mm(block: CellBlock, f: Fittings) -> tuple[float, float, float]:
     """Outer size along x, y and z."""
-    skin_mm = 2.0 * (f.wrap_mm + f.padding_mm)
     x, y, _ = np.ptp(block.centres_mm, axis=0).tolist()
-    layer_mm = block.cell_height_mm + 2.0 * f.end_mm
-    return (
-        x + block.diameter_mm + skin_mm,
-        y + block.diameter_mm + skin_mm,
-        block.layers * layer_mm + skin_mm,
-    )
+    return _outer_mm(x, y, block.layers, block.diameter_mm, block.cell_height_mm, f)
 
 
 def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
@@ -368,6 +386,12 @@ def _masses(layout: Layout) -> tuple[MassLine, ...]:
     return tuple(MassLine(name, mass_g, tuple(at.tolist())) for name, mass_g, at in parts)
 
 
+def _pitch_mm(pack: Pack, f: Fittings) -> float:
+    """Between neighbours' centres: a holder's web, or the sheet between groups, keeps them apart."""
+    barrier_mm = f.barrier_mm if pack.series > 1 else 0.0
+    return pack.cell.diameter_mm + max(f.spacing_mm, barrier_mm)
+
+
 def lay_out(
     pack: Pack, grid: Grid, bay: Bay | None = None, fittings: Fittings | None = None
 ) -> Layout:
@@ -387,16 +411,16 @@ def lay_out(
     Example:
         >>> grid = Grid("staggered", False, 1, 3, 2, 1, 3)
         >>> [round(side, 1) for side in lay_out(example_pack(3, 2), grid).box_mm]
-        [74.5, 39.9, 72.5]
+        [75.0, 40.0, 72.5]
     """
     f = fittings or Fittings()
     _check(pack, bay, f, (grid.packing,))
     series, parallel, cell = int(pack.series), int(pack.parallel), pack.cell
-    pitch_mm = cell.diameter_mm + f.spacing_mm
+    pitch_mm = _pitch_mm(pack, f)
     cells = place_cells(grid, series, parallel, pitch_mm, cell.height_mm + 2.0 * f.end_mm)
     block = (series, parallel, grid, cells, cell.diameter_mm, cell.height_mm, pitch_mm)
     lying = _lie(_box_mm(CellBlock(*block), f), bay)
-    return Layout(*block, fittings=f, cell_g=cell.mass_g, lying=lying)
+    return Layout(*block, fittings=f, cell_g=cell.mass_g, cell_v=cell.charge_v, lying=lying)
 
 
 def layouts(
@@ -410,9 +434,9 @@ def layouts(
 ) -> tuple[Layout, ...]:
     """The arrangements of a pack, best first.
 
-    Those that fit the bay come first; among them the ones with the shortest series path (short
-    links and many side by side lose least), then the smallest box. Those that do not fit follow,
-    the nearest miss first, each with the reason.
+    Those that fit the bay come first; among them the ones with the least voltage between touching
+    metal, then the shortest series path (short links and many side by side lose least), then the
+    smallest box. Those that do not fit follow, the nearest miss first, each with the reason.
 
     Args:
         pack: one S and one P, whole numbers up to 24.
@@ -434,44 +458,69 @@ def layouts(
     Example:
         >>> best = layouts(example_pack(4, 2), (100.0, 60.0, 80.0))[0]
         >>> print(best.name, "-", best.why)
-        brick, square, 2 x 4 cells, one layer, 85 x 43 x 72 mm - It needs 85.1 x 42.7 x 72.5 ...
+        brick, square, 2 x 4 cells, one layer, 86 x 43 x 72 mm - It needs 85.7 x 42.9 x 72.5 ...
     """
     f = fittings or Fittings()
     bay = Bay(*bay) if isinstance(bay, tuple) else bay
     _check(pack, bay, f, packings)
-    best: dict[tuple[object, ...], tuple[tuple[float, ...], Grid]] = {}
-    pitch_mm = pack.cell.diameter_mm + f.spacing_mm
-    layer_mm = pack.cell.height_mm + 2.0 * f.end_mm
+    best: dict[tuple[object, ...], _Candidate] = {}
     for grid in grids(int(pack.series), int(pack.parallel), tuple(packings), max_layers):
-        path = grid.path(grid.groups_per_layer * int(pack.parallel))
-        span = np.ptp(grid.xy_mm(path, pitch_mm), axis=0)
-        rough = np.append(span + pack.cell.diameter_mm, grid.layers * layer_mm)
-        key = (grid.packing, grid.layers, *np.round(rough, 2))
-        score = (_rough_path(grid, path, int(pack.parallel)), grid.across)
-        if key not in best or score < best[key][0]:
-            best[key] = (score, grid)
-    built = [lay_out(pack, grid, bay, f) for _, grid in best.values()]
-    fitting = sorted(
-        (k for k in built if k.fits), key=lambda k: (round(k.series_path_mm, 6), k.volume_ml)
-    )
-    missing = sorted((k for k in built if not k.fits), key=lambda k: k.lying.over_mm)
-    return (*fitting[:most], *missing[:most])
+        candidate = _candidate(pack, grid, bay, f)
+        key = (grid.packing, grid.order, grid.layers, *np.round(candidate.box_mm, 2))
+        if key not in best or candidate.score < best[key].score:
+            best[key] = candidate
+    fitting = _best_fitting([k for k in best.values() if k.lying.fits], most, pack, bay, f)
+    missing = sorted((k for k in best.values() if not k.lying.fits), key=lambda k: k.lying.over_mm)
+    return (*fitting, *(lay_out(pack, k.grid, bay, f) for k in missing[:most]))
 
 
-def _rough_path(grid: Grid, path: list[tuple[int, int]], parallel: int) -> float:
-    """Sum over the steps in a layer of one over the neighbours, to tell grids of one size apart."""
-    group = np.full((grid.strip * grid.strips, grid.columns), -1)
-    for place, (row, column) in enumerate(path):
-        group[row, column] = place // parallel
-    pairs = np.concatenate(
-        [
-            np.column_stack([group[:, :-1].ravel(), group[:, 1:].ravel()]),
-            np.column_stack([group[:-1].ravel(), group[1:].ravel()]),
-        ]
-    )
-    low, high = pairs.min(axis=1), pairs.max(axis=1)
-    steps = np.bincount(low[(high - low == 1) & (low >= 0)])
-    return np.sum(1.0 / np.minimum(steps[steps > 0], parallel)).item()
+@dataclass(frozen=True)
+class _Candidate:
+    """A grid before its cells are placed: what is quick to know of it."""
+
+    grid: Grid
+    box_mm: tuple[float, float, float]
+    lying: Lying
+    touching_steps: int
+    least_path_mm: float
+
+    @property
+    def score(self) -> tuple[float, ...]:
+        """To tell grids of one size apart."""
+        return self.touching_steps, self.least_path_mm, self.grid.across
+
+    @property
+    def bound(self) -> tuple[float, ...]:
+        """No layout of this grid sorts before it."""
+        return self.touching_steps, self.least_path_mm
+
+
+def _candidate(pack: Pack, grid: Grid, bay: Bay | None, f: Fittings) -> _Candidate:
+    series, parallel, pitch_mm = int(pack.series), int(pack.parallel), _pitch_mm(pack, f)
+    path = grid.path(min(grid.groups_per_layer, series) * parallel)
+    x, y = np.ptp(grid.xy_mm(path, pitch_mm), axis=0).tolist()
+    box_mm = _outer_mm(x, y, grid.layers, pack.cell.diameter_mm, pack.cell.height_mm, f)
+    groups = GroupMap.of(grid, series, parallel)
+    least_mm = round(groups.least_path * pitch_mm, 6)
+    return _Candidate(grid, box_mm, _lie(box_mm, bay), groups.touching_steps, least_mm)
+
+
+def _best_fitting(
+    found: list[_Candidate], most: int, pack: Pack, bay: Bay | None, f: Fittings
+) -> list[Layout]:
+    """The best in order: least voltage, then shortest series path, then smallest box.
+
+    A layout is worked out only while its voltage and least possible path could still put it among
+    the best.
+    """
+    best: list[tuple[tuple[float, ...], Layout]] = []
+    for candidate in sorted(found, key=lambda k: (k.bound, np.prod(k.box_mm).item())):
+        if len(best) == most and candidate.bound > best[-1][0][:2]:
+            break
+        layout = lay_out(pack, candidate.grid, bay, f)
+        score = (candidate.touching_steps, round(layout.series_path_mm, 6), layout.volume_ml)
+        best = sorted([*best, (score, layout)], key=lambda k: k[0])[:most]
+    return [layout for _, layout in best]
 
 
 def centre_of_gravity_shift_mm(pack_g: Number, all_up_g: Number, moved_mm: Number) -> Number:
@@ -492,32 +541,6 @@ def centre_of_gravity_shift_mm(pack_g: Number, all_up_g: Number, moved_mm: Numbe
         5.0
     """
     return np.asarray(pack_g, float)[()] * moved_mm / all_up_g
-
-
-def barrier_words(layout: Layout, charge_v: float) -> str:
-    """What stands between cans of different groups, in words.
-
-    Args:
-        layout: the layout.
-        charge_v: full-charge voltage of one cell.
-
-    Example:
-        >>> print(barrier_words(layouts(example_pack(4, 2))[0], 4.2))
-        Neighbouring cans differ by up to 4.2 V: the whole can is the minus, and its sleeve is thin. ...
-    """
-    volts = layout.can_steps * charge_v
-    if layout.can_steps == 0:
-        return "All cans that stand next to each other are at the same voltage."
-    words = (
-        f"Neighbouring cans differ by up to {volts:.1f} V: the whole can is the minus, and its sleeve "
-        "is thin. "
-    )
-    if layout.fittings.spacing_mm > 0:
-        return words + "Holders keep them apart here; put nothing sharp between them."
-    return words + (
-        "Put a strip of insulating sheet or a holder between touching cans of different groups, and "
-        "refuse any cell whose sleeve is nicked."
-    )
 
 
 def _across_step(layout: Layout, axis: int, key: str, label: str) -> Step:
@@ -545,7 +568,7 @@ def layout_steps(layout: Layout, bay: Bay | None = None) -> tuple[Step, ...]:
     Example:
         >>> print(layout_steps(layouts(example_pack(4, 2))[0])[0].text())
         longer side = pitches between outermost cells x pitch + cell diameter + 2 x (wrap + padding)
-        = 3 x 21.2 mm + 21.2 mm + 2 x 0.15 mm = 85.1 mm  [geometry]
+        = 3 x 21.4 mm + 21.2 mm + 2 x 0.15 mm = 85.7 mm  [geometry]
     """
     f = layout.fittings
     skin = f.wrap_mm + f.padding_mm

@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import combinations, pairwise
 
 from workbook.bench.arrange import CellPlace
+from workbook.bench.clearance import Contact, contacts
 from workbook.bench.interconnect import Interconnect, face_of
 from workbook.bench.layout import Layout
 from workbook.svg import INK, Attribute, box, document, element, group, line, polygon, text
@@ -25,6 +27,8 @@ LEGEND = {
     "series": "series strip",
     "parallel": "parallel strip",
     "tab": "terminal tab",
+    "lead": "main lead, soldered on",
+    "barrier": "sheet between cans",
     "tap": "balance wire",
     "plus": "plus end, ringed",
     "minus": "minus end",
@@ -33,12 +37,15 @@ LEGEND = {
 
 SCALES = (1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 4.0, 5.0, 8.0, 10.0)
 """Millimetres of the pack in a millimetre of the print."""
+SEEN = "Top faces are seen from above, bottom faces with the pack turned over about its long axis."
+TITLE = 2.9
+"""Height of both lines of a face's title over the font size."""
 CROWDED = 2.5
 """From this scale on, lettering covers what it names: the drawing gets a page of its own."""
 TEXT_MM = 4.3
 """Font size at full size; capitals and figures of it are 3 mm high."""
-SMALLEST_TEXT_MM = 2.65
-"""7.5 pt: lettering shrinks with the scale, but not below this."""
+SMALLEST_TEXT_MM = 3.2
+"""9 pt: lettering shrinks with the scale, but not below this."""
 CHARACTER = 0.6
 """Mean width of a character over the font size, on the wide side."""
 BADGE_MM = 4.4
@@ -46,6 +53,11 @@ BADGE_MM = 4.4
 LEAST_WIDTH_MM = 178.0
 """Of a drawing at full size, so that lettering looks alike beside small and large packs."""
 GAP_MM = 1.5
+LEAD_MM = 3.6
+"""Width of a drawn main lead, at full size."""
+LEAD_OUT_MM = 11.0
+"""How far a drawn lead goes on past the tabs, in lettering at full size."""
+BARRIER_COLOUR = "#8a4b08"
 FONTS = "Liberation Sans, Arial, Helvetica, sans-serif"
 MINUS = "\u2212"
 
@@ -68,6 +80,11 @@ class ScaledDrawing:
     height_mm: float
 
 
+def tight_half(said: str) -> Point:
+    """Half the width and height of a label that is no larger than its letters."""
+    return CHARACTER * TEXT_MM * len(said) / 2.0 + 0.4, 2.3
+
+
 @dataclass
 class _Canvas:
     """Shapes as they are drawn, and what they cover.
@@ -75,12 +92,14 @@ class _Canvas:
     Attributes:
         mm: print millimetres in a millimetre of the pack.
         letter: print millimetres in a millimetre of lettering at full size.
+        taken: left, top, right and bottom of what must not be covered.
     """
 
     mm: float
     letter: float
     shapes: list[str] = field(default_factory=list)
     corners: list[Point] = field(default_factory=list)
+    taken: list[tuple[float, float, float, float]] = field(default_factory=list)
 
     @property
     def left(self) -> float:
@@ -153,6 +172,31 @@ class _Canvas:
             place = (at[0] + 2.3 * unit, at[1] + 1.55 * unit)
             self.words(place, str(number), size=TEXT_MM, anchor="middle")
 
+    def tight_label(self, at: Point, said: str) -> None:
+        """A label no larger than its letters, where cells are drawn small."""
+        with self.group(class_="label"):
+            half_x, half_y = tight_half(said)
+            self.plate(at, half_x, half_y, 0.8, PAPER)
+            self.words((at[0], at[1] + 1.55 * self.letter), said, size=TEXT_MM, anchor="middle")
+
+    def wire(self, points: Sequence[Point], width: float) -> None:
+        """A lead along points: a dark line with a light one in it; width at full size."""
+        for colour, share in ((STRIP_COLOURS["tab"], 1.0), (PAPER, 0.3)):
+            for a, b in pairwise(points):
+                wide = share * width * self.mm
+                self.shapes.append(line(*a, *b, colour, wide, stroke_linecap="round"))
+                self.corners += [
+                    (p + s * width * self.mm, q + s * width * self.mm)
+                    for p, q in (a, b)
+                    for s in (-0.5, 0.5)
+                ]
+
+    def barrier(self, a: Point, b: Point) -> None:
+        """A sheet between two cans, seen on edge."""
+        wide = max(1.1 * self.mm, 0.5)
+        corners = [(p + s * wide, q) for p, q in (a, b) for s in (-0.5, 0.5)]
+        self.put(line(*a, *b, BARRIER_COLOUR, wide, class_="barrier"), *corners)
+
     def end(self, at: Point, radius: float, pole: str) -> None:
         """The end of a cell: the plus end white with a ring, the minus end grey."""
         fill = PAPER if pole == "plus" else CAN
@@ -186,6 +230,16 @@ class _Canvas:
         if dash != "none":
             dash = " ".join(f"{float(part) * self.mm:.3g}" for part in dash.split())
         self.line(a, b, 0.9, colour, dash)
+
+    def covers(self, left: float, top: float, right: float, bottom: float) -> None:
+        """A part of the drawing on which no sign is to be put."""
+        self.taken.append((left, top, right, bottom))
+
+    def free(self, left: float, top: float, right: float, bottom: float) -> bool:
+        """Whether nothing that must be read is there."""
+        return not any(
+            left < r and right > x and top < b and bottom > y for x, y, r, b in self.taken
+        )
 
     def arrow(self, tail: Point, way: Point) -> Point:
         """An arrow of 6 mm with its head; returns the tip of its shaft."""
@@ -238,29 +292,45 @@ class _Face:
         # y of the pack on the paper, whose y looks down; the bottom is seen turned over
         self.up = -1.0 if face == "top" else 1.0
         self.cells = {c.number: c for c in layout.cells if c.layer == layer}
+        self.labels: list[tuple[float, float, float, float]] = []
         self.half_x, self.half_y = (side / 2.0 * self.mm for side in layout.box_mm[:2])
         self._outline()
         self._ends()
+        self._barriers()
         arrows = self._strips()
-        for cell in self.cells.values():
-            self.canvas.label(self.at(cell), self.pole(cell), cell.group)
+        self._leads()
+        labels = self._label_places()
         self._arrows(arrows)
         self._taps()
+        for at, pole, number, said in labels:
+            if said is None:
+                self.canvas.label(at, pole, number)
+            else:
+                self.canvas.tight_label(at, said)
         if (layer, face) == (layout.layers - 1, "top"):  # every face has the same outline
             self._dimensions()
 
     @property
     def title(self) -> str:
-        """Which face, and how it is seen."""
+        """Which face."""
         layer = "" if self.layout.layers == 1 else f", layer {self.layer + 1}"
-        seen = "seen from above" if self.face == "top" else "pack turned over about its long axis"
-        return f"{self.face.capitalize()} face{layer}: {seen}"
+        return f"{self.face.capitalize()} face{layer}"
+
+    @property
+    def under_title(self) -> str:
+        """What lies on this face, and the highest voltage between the two."""
+        other = self.layer + (1 if self.face == "top" else -1)
+        if not 0 <= other < self.layout.layers:
+            return "outer face: fish paper, sleeve"
+        volts = facing(self.layout, min(other, self.layer)).volts
+        face = "bottom" if self.face == "top" else "top"
+        return f"on it: layer {other + 1}'s {face}, up to {volts:.1f} V"
 
     @property
     def width(self) -> float:
         """Of face and title."""
-        title = CHARACTER * TEXT_MM * self.canvas.letter * len(self.title)
-        return max(self.canvas.width, title)
+        longest = max(len(self.title), len(self.under_title))
+        return max(self.canvas.width, CHARACTER * TEXT_MM * self.canvas.letter * longest)
 
     def placed(self, left: float, top: float) -> str:
         """The face with its corner at a place of the sheet."""
@@ -308,7 +378,7 @@ class _Face:
         arrived = [
             (link, link.to_cell)
             for link in self.layout.links
-            if link.folded and link.to_cell in self.cells and self.face == "bottom"
+            if link.folded and link.to_cell in self.cells and link.face != self.face
         ]
         arrows = []
         for link, near in sorted([*here, *arrived], key=lambda k: order[k[0].kind]):
@@ -323,24 +393,15 @@ class _Face:
                 data_folded="true" if link.folded else "false",
             ):
                 end = self._strip(link, self.at(self.cells[near]))
-            way = (link.way[0] * 1.0, self.up * link.way[1])
             if link.folded:
-                other = self.layer + 2 if near == link.from_cell else self.layer
-                arrows.append((end, way, f"to layer {other}"))
-            elif link.to_cell is None:
-                unit = self.canvas.letter
-                sign = (end[0] + way[0] * 8.0 * unit, end[1] + (link.way[1] * 6.0 + 3.2) * unit)
-                said = "+" if link.junction else MINUS
-                shape = text(
-                    *sign,
-                    said,
-                    size=10.0 * unit,
-                    anchor="middle",
-                    bold=True,
-                    colour=STRIP_COLOURS["tab"],
-                )
-                self.canvas.put(shape, (sign[0] - 3.0 * unit, sign[1] - 8.0 * unit))
-                self.canvas.corners.append((sign[0] + 3.0 * unit, sign[1] + 2.0 * unit))
+                way = (link.way[0] * 1.0, self.up * link.way[1])
+                assert link.to_cell is not None
+                ends = [
+                    self.layout.cells[link.from_cell].layer,
+                    self.layout.cells[link.to_cell].layer,
+                ]
+                ends.remove(self.layer)
+                arrows.append((end, way, f"layer {ends[0] + 1}"))
         return arrows
 
     def _strip(self, link: Interconnect, start: Point) -> Point:
@@ -359,55 +420,183 @@ class _Face:
         self.canvas.band(link.kind, start, end, f.strip_width_mm * self.mm, (past, over))
         return end
 
-    def _arrows(self, arrows: list[tuple[Point, Point, str]]) -> None:
-        """An arrow out of each fold, and where it goes in words beside the last one."""
-        unit = self.canvas.letter
-        last = max((start for start, _, _ in arrows), default=None)
-        for start, way, said in arrows:
-            tip = self.canvas.arrow(start, way)
-            if start != last:
-                continue
-            if way[0]:
-                beside = (tip[0] + way[0] * 3.6 * unit, tip[1] + 1.5 * unit)
-                self.canvas.words(
-                    beside, said, size=TEXT_MM, anchor="start" if way[0] > 0 else "end"
+    def _barriers(self) -> None:
+        """The sheets between touching cans of different groups."""
+        layout, half = self.layout, 0.42 * self.layout.diameter_mm * self.mm
+        at = {number: self.at(cell) for number, cell in self.cells.items()}
+        near = 1.05 * layout.pitch_mm * self.mm
+        for (i, (x1, y1)), (j, (x2, y2)) in combinations(at.items(), 2):
+            apart = ((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5
+            if apart < near and self.cells[i].group != self.cells[j].group:
+                aside = (-(y2 - y1) / apart * half, (x2 - x1) / apart * half)
+                middle = ((x1 + x2) / 2.0, (y1 + y2) / 2.0)
+                self.canvas.barrier(
+                    (middle[0] - aside[0], middle[1] - aside[1]),
+                    (middle[0] + aside[0], middle[1] + aside[1]),
                 )
-            else:
-                down = 1.5 if way[1] > 0 else 2.5
-                self.canvas.words((tip[0] + 4.0 * unit, tip[1] + down * unit), said, size=TEXT_MM)
+
+    def _leads(self) -> None:
+        """The main lead of each pole that leaves this face: across its tabs, then away."""
+        unit = self.canvas.letter
+        for junction in (0, self.layout.series):
+            tabs = [
+                k
+                for k in self.layout.links
+                if k.kind == "tab"
+                and k.junction == junction
+                and (k.layer, k.face) == (self.layer, self.face)
+            ]
+            if not tabs:
+                continue
+            x, y = tabs[0].way[0] * 1.0, self.up * tabs[0].way[1]
+            half = self.layout.fittings.strip_width_mm / 2.0 * self.mm
+            tips = []
+            for link in tabs:
+                a, b = self.at(self.cells[link.from_cell])
+                reach = link.length_mm * self.mm
+                tips.append((a + x * reach, b + y * reach))
+                across = half + 0.2
+                self.canvas.covers(
+                    min(a, a + x * reach) - across * abs(y),
+                    min(b, b + y * reach) - across * abs(x),
+                    max(a, a + x * reach) + across * abs(y),
+                    max(b, b + y * reach) + across * abs(x),
+                )
+            # soldered across the tabs, a third of their free length from their ends
+            back = self.layout.fittings.tab_mm / 3.0 * self.mm
+            seats = sorted((p - x * back, q - y * back) for p, q in tips)
+            first, last = (
+                (p + sign * half * abs(y), q + sign * half * abs(x))
+                for sign, (p, q) in ((-1.0, seats[0]), (1.0, seats[-1]))
+            )
+            middle = ((first[0] + last[0]) / 2.0, (first[1] + last[1]) / 2.0)
+            out = back + LEAD_OUT_MM * unit
+            end = (middle[0] + x * out, middle[1] + y * out)
+            with self.canvas.group(class_="lead", data_junction=junction):
+                self.canvas.wire((first, last), LEAD_MM)
+                self.canvas.wire((middle, end), LEAD_MM)
+                said = "+" if junction else MINUS
+                sign = (end[0] + x * 5.0 * unit, end[1] + y * 5.0 * unit)
+                shape = text(
+                    sign[0],
+                    sign[1] + 3.4 * unit,
+                    said,
+                    size=10.0 * unit,
+                    anchor="middle",
+                    bold=True,
+                    colour=STRIP_COLOURS["tab"],
+                )
+                corners = (
+                    (sign[0] - 3.5 * unit, sign[1] - 4.0 * unit),
+                    (sign[0] + 3.5 * unit, sign[1] + 4.0 * unit),
+                )
+                self.canvas.put(shape, *corners)
+                self.canvas.covers(*corners[0], *corners[1])
+            thick = LEAD_MM * self.mm
+            for p, q in ((first, last), (middle, end)):
+                self.canvas.covers(
+                    min(p[0], q[0]) - thick,
+                    min(p[1], q[1]) - thick,
+                    max(p[0], q[0]) + thick,
+                    max(p[1], q[1]) + thick,
+                )
+
+    def _label_places(self) -> list[tuple[Point, str, int, str | None]]:
+        """Where each cell's label goes and what it says; None for a label at its full size.
+
+        Where cells are drawn too small for a label each, those that would lie on another are left
+        out: a group's first cells come first.
+        """
+        unit, found = self.canvas.letter, []
+        pitch = self.layout.pitch_mm * self.mm
+        full = (14.8 if self.layout.series >= 10 else 12.0) * unit < 0.98 * pitch
+        signed = 2.0 * tight_half(f"+{self.layout.series}")[0] * unit < 0.98 * pitch
+        size = self.layout.parallel
+        order = sorted(self.cells.values(), key=lambda c: (c.number % size, c.number))
+        for cell in order:
+            at, pole = self.at(cell), self.pole(cell)
+            said = None if full else f"{cell.group}"
+            if said and signed:
+                said = ("+" if pole == "plus" else MINUS) + said
+            x, y = (6.0 if cell.group < 10 else 7.4, 3.1) if said is None else tight_half(said)
+            place = (at[0] - x * unit, at[1] - y * unit, at[0] + x * unit, at[1] + y * unit)
+            if self._clear_of_labels(place):
+                self.labels.append(place)
+                found.append((at, pole, cell.group, said))
+        self.canvas.taken += self.labels
+        return found
+
+    def _clear_of_labels(self, place: tuple[float, float, float, float]) -> bool:
+        left, top, right, bottom = place
+        return not any(
+            left < r and right > x and top < b and bottom > y for x, y, r, b in self.labels
+        )
+
+    def _arrows(self, arrows: list[tuple[Point, Point, str]]) -> None:
+        """An arrow out of each fold, and where it goes in words beside the last one of a side."""
+        unit = self.canvas.letter
+        last = {
+            (way, said): max(tail for tail, w, s in arrows if (w, s) == (way, said))
+            for _, way, said in arrows
+        }
+        tips = [(tail, way, said, self.canvas.arrow(tail, way)) for tail, way, said in arrows]
+        for tail, _, _, tip in tips:
+            (x1, x2), (y1, y2) = sorted((tail[0], tip[0])), sorted((tail[1], tip[1]))
+            self.canvas.covers(x1 - 2 * unit, y1 - 2 * unit, x2 + 2 * unit, y2 + 2 * unit)
+        wide = CHARACTER * TEXT_MM * unit
+        for tail, way, said, tip in tips:
+            if tail != last[(way, said)]:
+                continue
+            long = wide * len(said)
+            if way[0]:  # under the last arrow, off the block
+                x = way[0] * (self.half_x + 1.5 * unit + long / 2.0)
+                y = tip[1] + 5.5 * unit
+            else:  # beyond the head
+                x, y = tip[0], tip[1] + way[1] * 5.5 * unit
+            below = y + 1.5 * unit
+            self.canvas.words((x, below), said, size=TEXT_MM, anchor="middle")
+            self.canvas.covers(
+                x - long / 2, below - TEXT_MM * unit, x + long / 2, below + 1.5 * unit
+            )
 
     def _taps(self) -> None:
-        """Numbers of the balance wires, outside the block where their cell is near its edge."""
-        unit, pitch = self.canvas.letter, self.layout.pitch_mm * self.mm
-        clear = (2.0 * BADGE_MM + (0.5 if self.layout.series < 10 else 4.9)) * unit
-        taken: list[Point] = []
+        """Numbers of the balance wires, outside the block, each with a line to its cell."""
         for wire in self.layout.taps:
-            if (wire.layer, wire.face) != (self.layer, self.face):
-                continue
-            x, y = self.at(self.cells[wire.cell])
-            side = 1.0 if y > 0.1 * self.mm else -1.0
-            edge = side * self.half_y
-            if abs(edge - y) <= pitch:
-                badge = (x, edge + side * (BADGE_MM + 1.5) * unit)
-            else:
-                badge = (x + pitch / 2.0, y + side * pitch / 2.0)
-            step = 0
-            while any((badge[0] - a) ** 2 + (badge[1] - b) ** 2 < clear**2 for a, b in taken):
-                step += 1
-                shift = (step + 1) // 2 * (1.0 if step % 2 else -1.0)
-                badge = (x + shift * clear, badge[1])
-            taken.append(badge)
-            with self.canvas.group(class_="tap", data_tap=wire.number, data_cell=wire.cell):
-                self.canvas.line(badge, (x, y + side * 3.1 * unit), 0.7)
-                self.canvas.badge(badge, f"B{wire.number}")
+            if (wire.layer, wire.face) == (self.layer, self.face):
+                at = self.at(self.cells[wire.cell])
+                badge = self._badge_place(self.cells[wire.cell], f"B{wire.number}")
+                with self.canvas.group(class_="tap", data_tap=wire.number, data_cell=wire.cell):
+                    self.canvas.line(at, badge, 0.8)
+                    self.canvas.badge(badge, f"B{wire.number}")
+
+    def _badge_place(self, cell: CellPlace, said: str) -> Point:
+        """The free place for a balance wire's number that is nearest to its cell, off the block."""
+        unit, (x, y) = self.canvas.letter, self.at(cell)
+        half_x, half_y = (BADGE_MM if len(said) < 3 else BADGE_MM + 2.2) * unit, BADGE_MM * unit
+        step, found = 2.0 * unit, []
+        for row in range(12):
+            out = row * step + 1.5 * unit
+            for aside in range(-40, 41):
+                slide = aside * step
+                for side in (-1.0, 1.0):
+                    found.append((x + slide, side * (self.half_y + out + half_y)))
+                    found.append((side * (self.half_x + out + half_x), y + slide))
+        found.sort(key=lambda p: round((p[0] - x) ** 2 + (p[1] - y) ** 2, 3))
+        gap = 0.4 * unit
+        for p, q in found:
+            place = (p - half_x - gap, q - half_y - gap, p + half_x + gap, q + half_y + gap)
+            outside = abs(p) >= self.half_x + half_x or abs(q) >= self.half_y + half_y
+            if outside and self.canvas.free(*place):
+                self.canvas.covers(*place)
+                return p, q
+        return found[0]
 
     def _dimensions(self) -> None:
         """Outer length under the block and outer width beside it."""
         unit, x, y = self.canvas.letter, self.half_x, self.half_y
-        f, box_mm = self.layout.fittings, self.layout.box_mm
-        out = f.tab_mm * self.mm if any(k.way[1] for k in self.layout.links) else 0.0
-        below = y + out + (2.0 * BADGE_MM + 3.5) * unit
-        beside = x + f.tab_mm * self.mm + 16.0 * unit
+        box_mm = self.layout.box_mm
+        below = max(q for _, q in self.canvas.corners) + 3.5 * unit
+        beside = max(p for p, _ in self.canvas.corners) + 3.5 * unit
         tick = 2.0 * unit
         for a, b in (
             ((-x, below), (x, below)),
@@ -446,6 +635,10 @@ def _sign(kind: str, unit: float) -> _Canvas:
     sign = _Canvas(unit, unit)
     if kind in STRIP_COLOURS:
         sign.band(kind, (0.0, 0.0), (12.0 * unit, 0.0), 5.0 * unit, (unit, unit))
+    elif kind == "lead":
+        sign.wire(((0.0, 0.0), (12.0 * unit, 0.0)), 0.8 * LEAD_MM)
+    elif kind == "barrier":
+        sign.barrier((2.0 * unit, -4.0 * unit), (2.0 * unit, 4.0 * unit))
     elif kind == "tap":
         sign.badge((0.0, 0.0), "B1")
     elif kind == "label":
@@ -492,6 +685,57 @@ def _bar(top: float, scale: float) -> list[str]:
     return [*tiles, text(5.0 * tile + 2.5, top + 3.1, said, size=SMALLEST_TEXT_MM)]
 
 
+def facing(layout: Layout, lower: int) -> Contact:
+    """What lies between a layer, 0 up, and the one on it.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> layout = layouts(example_pack(6, 4), (95.0, 70.0, 150.0))[0]
+        >>> facing(layout, 0).volts
+        8.4
+    """
+    return next(c for c in contacts(layout) if c.layer == lower)
+
+
+def _stack(layout: Layout, top: float, width_mm: float, size: float) -> tuple[list[str], float]:
+    """The pack from the side, not to scale: its layers, and the sheets between them."""
+    if layout.layers == 1:
+        return [], top
+    shapes, high = [], 1.7 * size
+    wide, left = 0.3 * width_mm, 0.0
+    down = top + 1.3 * size
+    shapes.append(text(left, down, "From the side, what lies on what", size=size, bold=True))
+    down += 0.6 * size
+    sheet = "fish paper, under the sleeve"
+    for layer in reversed(range(layout.layers)):
+        shapes.append(_sheet(left, down, wide, sheet, size))
+        down += 1.4 * size
+        shapes.append(box(left, down, wide, high, CAN, stroke_width=0.3, corner=0.0))
+        groups = sorted({c.group for c in layout.cells if c.layer == layer})
+        said = f"layer {layer + 1}: {_ranges(groups)}"
+        shapes.append(text(left + 0.5 * size, down + 1.15 * size, said, size=size))
+        down += high
+        if layer:
+            between = facing(layout, layer - 1)
+            sheet = f"up to {between.volts:.1f} V: {between.barrier}"
+    shapes.append(_sheet(left, down, wide, "fish paper, under the sleeve", size))
+    return [group(*shapes, class_="stack")], down + 1.4 * size + GAP_MM
+
+
+def _sheet(left: float, top: float, wide: float, said: str, size: float) -> str:
+    """A sheet seen on edge, and its name beside it."""
+    middle = top + 0.7 * size
+    return group(
+        line(left, middle, left + wide, middle, BARRIER_COLOUR, 0.35 * size),
+        text(left + wide + 0.6 * size, middle + 0.35 * size, said, size=size),
+    )
+
+
+def _ranges(groups: Sequence[int]) -> str:
+    """Groups in words: "groups 1, 4, 5"."""
+    return ("group " if len(groups) == 1 else "groups ") + ", ".join(map(str, groups))
+
+
 def _faces(layout: Layout, scale: float) -> list[_Face]:
     return [
         _Face(layout, layer, face, scale)
@@ -511,9 +755,14 @@ def _drawn(
         left = gap
         for face in row:
             shapes.append(text(left, down + 1.2 * size, face.title, size=size, bold=True))
-            shapes.append(face.placed(left, down + 1.5 * size))
+            shapes.append(text(left, down + 2.5 * size, face.under_title, size=size))
+            shapes.append(face.placed(left, down + TITLE * size))
             left += face.width + gap
-        down += max(face.canvas.height for face in row) + 1.5 * size + GAP_MM
+        down += max(face.canvas.height for face in row) + TITLE * size + GAP_MM
+    shapes.append(text(0.0, down + size, SEEN, size=min(size, SMALLEST_TEXT_MM)))
+    down += 1.7 * size
+    stack, down = _stack(layout, down, width_mm, size)
+    shapes += stack
     signs, down = _legend(down, width_mm, size)
     shapes += signs
     if bar:

@@ -117,7 +117,7 @@ def solve_strips(
         >>> from workbook.bench.layout import example_pack, layouts
         >>> net = solve_strips(layouts(example_pack(4, 2))[0], 20.0)
         >>> net.joint_mohm, float(net.strip_loss_w)
-        (7.381, 2.782)
+        (7.413, 2.795)
     """
     links = layout.links
     count = len(layout.cells)

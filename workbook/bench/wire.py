@@ -226,6 +226,28 @@ def temperature_after_burst_c(
     return (air_c + rise + (at_air - lost * rise) * burst_s / stored * gain)[()]
 
 
+def allowed_a(
+    awg: int, air_c: float = 35.0, most_c: float = 80.0, *, loaded_wires: int = TIED
+) -> float:
+    """Steady current at which a lead comes to the highest temperature that it may have.
+
+    Args:
+        awg: gauge.
+        air_c: air around the lead.
+        most_c: highest conductor temperature.
+        loaded_wires: loaded wires tied together.
+
+    Source: the heat balance of `temperature_c`, solved for the current.
+
+    Example:
+        >>> round(allowed_a(12), 1), round(float(temperature_c(12, 34.3, 35.0, loaded_wires=2)))
+        (34.3, 80)
+    """
+    lost_w = float(_conductance_w_per_m_k(awg, STILL_AIR_W_PER_M2_K)) * (most_c - air_c)
+    ohm = float(resistance_mohm(awg, 1000.0, most_c)) / 1000.0
+    return float(np.sqrt(lost_w / ohm) * bundle_factor(loaded_wires))
+
+
 def onderdonk_a(area_mm2: Number, time_s: Number, air_c: Number = 25.0) -> Number:
     """Current that melts a copper conductor in a short time, no heat lost on the way.
 

@@ -9,7 +9,8 @@ from typing import Any
 
 import ipywidgets as W
 
-from workbook.bench.layout import Bay, Fittings, Layout, barrier_words, layout_steps, layouts
+from workbook.bench.clearance import barrier_words
+from workbook.bench.layout import Bay, Fittings, Layout, layout_steps, layouts
 from workbook.bench.scaled_drawing import draw_full_size
 from workbook.files.design_file import bench_settings
 from workbook.lessons.balance_plug import BalancePlug
@@ -109,7 +110,7 @@ class BuildSheet(LessonView):
         found = _found(pack, bay, fittings, packings=packings, max_layers=layers, most=MOST)
         shown = found[min(number, len(found)) - 1]
         drawn = _drawn(shown).svg
-        barrier = barrier_words(shown, pack.cell.charge_v)
+        barrier = barrier_words(shown)
         return BuildSheetResult(bay, packings, layers, gap_mm, found, shown, drawn, barrier)
 
     def render(self, result: BuildSheetResult) -> None:

@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from workbook import __version__
 from workbook.bench.bill import BillLine
-from workbook.bench.layout import barrier_words
+from workbook.bench.clearance import barrier_words
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem, checks
 from workbook.bench.scaled_drawing import CROWDED, ScaledDrawing, draw_to_fit
@@ -389,7 +389,7 @@ def build_sheet_html(
         unchecked=unchecked_lines(answer),
         doubts=doubt_lines(answer),
         found=[line.text for line in differences(answer, plan)],
-        barrier=barrier_words(plan.layout, design.pack.cell.charge_v) if plan.layout else "",
+        barrier=barrier_words(plan.layout) if plan.layout else "",
         drawing=Markup(drawing.svg) if drawing else None,  # made of figures, no user's text in it
         drawing_apart=apart,
         layers_words=_layers_words(plan),

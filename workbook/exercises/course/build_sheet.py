@@ -7,7 +7,7 @@ from typing import Any
 from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, pin_step
 from workbook.bench.cell_inspection import joining_step
-from workbook.bench.layout import layout_steps, layouts
+from workbook.bench.layout import Fittings, layout_steps, layouts
 from workbook.bench.matching import weakest_steps
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import other_voltage, thousand
@@ -16,7 +16,8 @@ from workbook.files.cell_file import find_cell
 
 def _layout(d: Any) -> Any:
     pack = Pack(d.cell, d.series, d.parallel)
-    return layouts(pack, packings=("square",), max_layers=1)[0]
+    touching = Fittings(barrier_mm=0.0)
+    return layouts(pack, None, touching, packings=("square",), max_layers=1)[0]
 
 
 def _deal(d: Any) -> list[list[float]]:

@@ -1,0 +1,150 @@
+"""What lies on what in a pack, the voltage between it, and what keeps it apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from workbook.bench.arrange import GroupMap
+from workbook.bench.interconnect import tabs_apart_mm
+from workbook.bench.layout import Layout
+
+
+@dataclass(frozen=True)
+class Contact:
+    """Metal parts that would touch but for what is put between them. Cells full.
+
+    Attributes:
+        key: "cans", "faces", "shoulder" or "tabs".
+        what: the two parts, in words.
+        steps: most cells' voltages between them.
+        volts: the same in volts.
+        barrier: what keeps them apart, by its function.
+        gap_mm: the room that the layout has for it.
+        layer: of "faces", the lower one, 0 up; None else.
+    """
+
+    key: str
+    what: str
+    steps: int
+    volts: float
+    barrier: str
+    gap_mm: float
+    layer: int | None = None
+
+
+def contacts(layout: Layout) -> tuple[Contact, ...]:
+    """Every kind of near metal in a layout, each at its worst place.
+
+    Args:
+        layout: the layout.
+
+    Returns:
+        Neighbouring cans, the facing ends of each layer and the next, the strip over a plus end's
+        shoulder, and the two terminal tabs.
+
+    Source: geometry; the whole can is the minus. Thicknesses: common practice, no source.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> layout = layouts(example_pack(4, 2))[0]
+        >>> [(c.key, c.steps, c.barrier) for c in contacts(layout)][0]
+        ('cans', 1, '0.2 mm fish paper between them, as high as the cans')
+    """
+    f, groups = layout.fittings, GroupMap.of(layout.grid, layout.series, layout.parallel)
+
+    def contact(key: str, what: str, steps: int, barrier: str, gap_mm: float) -> Contact:
+        return Contact(key, what, steps, steps * layout.cell_v, barrier, gap_mm)
+
+    found = []
+    if groups.side_steps:
+        held = f.spacing_mm >= max(f.barrier_mm, 1e-9)
+        barrier = (
+            f"the holder's web of {f.spacing_mm:g} mm"
+            if held
+            else f"{f.barrier_mm:g} mm fish paper between them, as high as the cans"
+        )
+        gap_mm = layout.pitch_mm - layout.diameter_mm
+        found.append(contact("cans", "neighbouring cans", groups.side_steps, barrier, gap_mm))
+    for lower, steps in enumerate(groups.facing_steps):
+        what = f"top of layer {lower + 1} and bottom of layer {lower + 2}"
+        barrier = (
+            f"polyimide tape over the strips and {f.sheet_mm:g} mm fish paper, on each of both"
+        )
+        both = contact("faces", what, steps, barrier, 2.0 * f.sheet_mm)
+        found.append(replace(both, layer=lower))
+    what = "a strip on a plus end and that can's shoulder"
+    found.append(contact("shoulder", what, 1, f"a fish-paper ring of {f.ring_mm:g} mm", f.ring_mm))
+    apart_mm = tabs_apart_mm(layout, layout.links, f.strip_width_mm)
+    found.append(
+        contact("tabs", "plus and minus tabs", layout.series, "the way between them", apart_mm)
+    )
+    return tuple(found)
+
+
+def touching(layout: Layout) -> Contact:
+    """The contact with the highest voltage among those that only a barrier keeps apart.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> touching(layouts(example_pack(6, 4), (95.0, 70.0, 150.0))[0]).volts
+        12.6
+    """
+    near = [c for c in contacts(layout) if c.key != "tabs"]
+    return max(near, key=lambda c: c.steps)
+
+
+def barrier_words(layout: Layout) -> str:
+    """What is near what, the highest voltage between it and what keeps it apart, in words.
+
+    Args:
+        layout: the layout.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> print(barrier_words(layouts(example_pack(4, 2))[0]))
+        Highest voltage between touching metal: 4.2 V, neighbouring cans. Neighbouring cans, 4.2 V: ...
+    """
+    near = contacts(layout)
+    worst = touching(layout)
+    lines = [
+        f"Highest voltage between touching metal: {worst.volts:.1f} V, {worst.what}.",
+        *(
+            f"{c.what[0].upper()}{c.what[1:]}, {'up to ' if c.steps > 1 else ''}{c.volts:.1f} V: "
+            f"{c.barrier}."
+            for c in near
+            if c.key != "tabs"
+        ),
+        tab_words(layout),
+    ]
+    if layout.grid.order == "stacks":
+        lines.append(
+            "Weld the facing ends of each stack, fold it over its edge and put its sheets in; then "
+            "stand the stacks side by side and join the outer faces last."
+        )
+    elif layout.layers > 1:
+        lines.append("Weld the facing ends first, put the sheets in and fold the layers together.")
+    if layout.fittings.padding_mm > 0:
+        lines.append("Foam outside is against blows: it insulates nothing.")
+    lines.append("A can's sleeve is thin: refuse any cell whose sleeve is nicked.")
+    return " ".join(lines)
+
+
+def tab_words(layout: Layout) -> str:
+    """How the terminal tabs leave the pack, in words.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> print(tab_words(layouts(example_pack(2, 1))[0]))
+        Plus and minus tabs leave on opposite sides, 21 mm apart, with 8.4 V between them.
+    """
+    tabs = next(c for c in contacts(layout) if c.key == "tabs")
+    ends = [k for k in layout.links if k.kind == "tab"]
+    (a, b), (x, y) = ends[0].way, ends[-1].way
+    turn = a * x + b * y
+    other_face = (ends[0].layer, ends[0].face) != (ends[-1].layer, ends[-1].face)
+    sides = {-1: "on opposite sides", 0: "on adjoining sides", 1: "on one side"}[turn]
+    faces = ", from two faces" if other_face else ""
+    return (
+        f"Plus and minus tabs leave {sides}{faces}, {tabs.gap_mm:.0f} mm apart, with "
+        f"{tabs.volts:.1f} V between them."
+    )
