@@ -19,7 +19,7 @@ def parts(**changes):
             "connector": "60 A class",
             "wrap_mm": 250.0,
             "insulation_sheets": 4,
-            "fuse_a": 40.0,
+            "fuses": {"bench fuse": "blade, 15 A", "charge fuse": "blade, 5 A"},
             "holders": 48,
         }
         | changes
@@ -50,7 +50,8 @@ def test_every_part_is_on_the_bill_with_spares():
         "holders",
         "insulation",
         "wrap",
-        "fuse",
+        "bench fuse",
+        "charge fuse",
     }
     assert lines["cells"].buy == 27
     assert lines["rings"].buy == 2 * 27

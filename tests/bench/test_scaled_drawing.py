@@ -246,6 +246,6 @@ def test_strip_colours_stand_out_from_white():
 def test_outer_size_is_written_on_the_drawing():
     grid = Grid("square", False, 1, 4, 2, 1, 4)
     text = draw_full_size(lay_out(example_pack(4, 2), grid, None, Fittings(wrap_mm=0.5))).svg
-    # by hand: 4 x 21.2 + 2 x 0.5 and 2 x 21.2 + 1.0
-    assert ">85.8 mm<" in text
-    assert ">43.4 mm<" in text
+    # by hand: 4 x 21.2 + 3 x 0.2 of sheets + 2 x 0.5 and 2 x 21.2 + 0.2 + 1.0
+    assert ">86.4 mm<" in text
+    assert ">43.6 mm<" in text

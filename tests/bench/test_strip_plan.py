@@ -185,11 +185,11 @@ def test_plan_keeps_its_limits_and_counts_its_pieces():
     by_kind = {p.kind: p for p in plan.pieces}
     # by hand: 5 steps of 3 rows, two layers of 8 x 0.15 mm for 10 A each
     assert by_kind["series"].count == 5 * 3 * 2
-    assert by_kind["series"].length_mm == pytest.approx(21.2 + 8.0)
+    assert by_kind["series"].length_mm == pytest.approx(21.4 + 8.0)
     # one straight piece along the three cells of a group, on both ends of six groups
     assert by_kind["parallel"].count == 12
     assert by_kind["parallel"].cell_ends == 3
-    assert by_kind["parallel"].length_mm == pytest.approx(2 * 21.2 + 8.0)
+    assert by_kind["parallel"].length_mm == pytest.approx(2 * 21.4 + 8.0)
     assert by_kind["tab"].count == 2 * 3 * 2
     # half a diameter to the can's edge, the tab, and one overhang past the weld
     assert by_kind["tab"].length_mm == pytest.approx(10.6 + 12.0 + 4.0)

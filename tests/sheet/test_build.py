@@ -104,7 +104,7 @@ def test_what_a_builder_needs_is_there(path: Path) -> None:
     words = page_of(answer, path).words
     for heading in (
         "Limits", "1. Prepare", "2. Test the cells", "3. Lay out", "4. Weld in this order",
-        "5. Leads, connector, fuse", "6. Balance plug", "7. First charge", "8. Proof discharge",
+        "5. Leads, connector, fuses", "6. Balance plug", "7. First charge", "8. Proof discharge",
         "Acceptance", "9. Set: voltages", "Know the pack", "Warn", "Protect the pack", "Come home",
         "10. Write on the pack", "11. First flights", "12. Store, join, retire", "13. Carry and send",
         "Strip to cut", "To buy", "Insulation and polarity", "How the figures came about",

@@ -46,8 +46,7 @@ class Parts:
         wrap_mm: heat-shrink sleeve or wrap.
         wrap_name: its size.
         insulation_sheets: sheets between groups and over the ends.
-        fuse_a: fuse for bench tests and charging, 0 for none.
-        fuse_name: its family.
+        fuses: what each fuse of the bench is, by its line ("bench fuse", "charge fuse").
         holders: cell holders or spacers.
     """
 
@@ -63,8 +62,7 @@ class Parts:
     wrap_mm: float = 0.0
     wrap_name: str = "heat-shrink sleeve"
     insulation_sheets: int = 0
-    fuse_a: float = 0.0
-    fuse_name: str = "blade fuse"
+    fuses: Mapping[str, str] = field(default_factory=dict)
     holders: int = 0
 
 
@@ -213,6 +211,5 @@ def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
     yield line("insulation", sheet, sheets, 1 if sheets else 0, "one to cut anew")
     why = "as much again: a sleeve that shrank askew is cut off"
     yield metres("wrap", parts.wrap_name, parts.wrap_mm, 1.0, why)
-    fuses = 1 if parts.fuse_a else 0
-    fuse = f"{parts.fuse_name}, {parts.fuse_a:g} A, for bench tests and charging"
-    yield line("fuse", fuse, fuses, 2 * fuses, "two, since it may do its job")
+    for key, fuse in parts.fuses.items():
+        yield line(key, fuse, 1, 2, "two, since it may do its job")

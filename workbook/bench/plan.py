@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, insp
 from workbook.bench.connector import ConnectorChoice, choose_connector, inrush
 from workbook.bench.device_settings import DeviceSettings, Handling, device_settings
 from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
-from workbook.bench.fuse import FuseChoice, choose_fuse
+from workbook.bench.fuse import FuseChoice, charge_lead_fuse, choose_fuse
 from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
 from workbook.bench.matching import Matching, match
 from workbook.bench.procedure import (
@@ -50,10 +51,14 @@ COPPER_CAUTION = (
     "for it, and peel test pieces first. Without such a welder choose another cell layout or more "
     "cells in parallel."
 )
+FUSE_LINES = ("bench fuse", "charge fuse")
+"""Lines of the bill that have the price of a fuse."""
 BALANCE_PLUG_G = 2.0
 """Common practice, no source: weigh your own."""
 SLEEVE_OVER = 1.06
 """Lay-flat width of a sleeve over half the girth of the pack. Common practice, no source."""
+MOST_LAYOUTS = 4
+"""Arrangements that are tried in turn until one has strips that carry the current."""
 NO_LIMIT = 1e6
 """Ampere and watt of a charger that sets no limit, where none is stated."""
 ARRIVAL_V = 3.5
@@ -129,7 +134,8 @@ class Conductors:
 
     Attributes:
         layout: how the cells stand; strips: what joins them.
-        wire, connector, fuse: from pack to craft; the fuse is for the bench and the charge lead.
+        wire, connector: from pack to craft.
+        fuse: of the main lead in the proof discharge; charge_fuse: of the charge lead, with its wire.
     """
 
     layout: Layout | None
@@ -137,6 +143,7 @@ class Conductors:
     wire: WireChoice
     connector: ConnectorChoice | None
     fuse: FuseChoice | None
+    charge_fuse: FuseChoice | None
 
     @property
     def joints(self) -> tuple[JointLine, ...]:
@@ -332,12 +339,12 @@ def plan_bench(
     made_for = part_currents(pack, load)
     faults: list[str] = []
     cautions: list[str] = []
-    made = _conductors(pack, made_for, settings, faults)
+    charge = _charge(pack, settings, faults)
+    made = _conductors(pack, load, made_for, charge, settings, faults)
     strip = settings.strip or (made.strips.strip if made.strips else STRIPS[0])
     if strip.material == "copper":
         cautions.append(COPPER_CAUTION)
     masses = _masses(made, settings, series)
-    charge = _charge(pack, settings, faults)
     cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
     at, devices = _voltages(pack, load, made_for, handling, faults, cautions)
     strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
@@ -383,26 +390,33 @@ def plan_bench(
 
 
 def _conductors(
-    pack: Pack, made_for: PartCurrents, settings: BenchSettings, faults: list[str]
+    pack: Pack,
+    load: FlightLoad,
+    made_for: PartCurrents,
+    charge: ChargePlan,
+    settings: BenchSettings,
+    faults: list[str],
 ) -> Conductors:
-    """Layout, strips, leads, connector and fuse, each made for the currents."""
-    steady_a, burst_a = (
-        made_for.steady_a,
-        made_for.burst_a,
-    )  # connector and fuse add to the steady one
+    """Layout, strips, leads, connector and fuses, each made for its current."""
+    # the connector adds to the steady current
+    steady_a, burst_a = made_for.steady_a, made_for.burst_a
     layout, strips = _joined(pack, made_for.continuous_a, settings, faults)
     wire = choose_wire(made_for.continuous_a, burst_a, settings.lead_mm, burst_s=pack.cell.burst_s)
     if wire.chosen is None:
         faults.append(wire.why)
-        return Conductors(layout, strips, wire, None, None)
+        return Conductors(layout, strips, wire, None, None, None)
     connector = choose_connector(steady_a, burst_a, int(pack.series), wire.chosen.awg)
     if connector.chosen is None:
         faults.append(connector.why)
-    made = Conductors(layout, strips, wire, connector, None)
+    made = Conductors(layout, strips, wire, connector, None, None)
     full_v = float(pack.full_v)
     short_a = full_v / _pack_ohm(pack, made.joint_mohm)
-    fuse = choose_fuse(steady_a, burst_a, full_v, wire.chosen.awg, short_circuit_a=short_a)
-    return replace(made, fuse=fuse)
+    test_a = load.mean_a if np.isfinite(load.mean_a) and load.mean_a > 0 else steady_a
+    return replace(
+        made,
+        fuse=choose_fuse(test_a, full_v, wire.chosen.awg, short_a),
+        charge_fuse=charge_lead_fuse(charge.current_a, full_v, short_a),
+    )
 
 
 def _charge(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePlan:
@@ -445,7 +459,7 @@ def _pack_ohm(pack: Pack, joint_mohm: float) -> float:
 def _joined(
     pack: Pack, current_a: float, settings: BenchSettings, faults: list[str]
 ) -> tuple[Layout | None, StripPlan | None]:
-    """The best layout, with the strip named or the first listed one that will do."""
+    """The first layout whose strips carry the current, with the first strip that will do."""
     tried = [settings.strip] if settings.strip else list(STRIPS)
     tried = [s for s in tried if s.width_mm <= 0.6 * pack.cell.diameter_mm] or tried[:1]
 
@@ -461,14 +475,15 @@ def _joined(
 
     try:
         limits: dict[str, Any] = {"packings": settings.packings, "max_layers": settings.max_layers}
-        best = layouts(pack, settings.bay, fittings(tried[0]), **limits, most=1)[0]
+        best = layouts(pack, settings.bay, fittings(tried[0]), **limits, most=MOST_LAYOUTS)
     except InputError as fault:
         faults += [f"No layout could be drawn: {problem.what}" for problem in fault.problems]
         return None, None
     mohm = float(pack.cell.model.resistance_at(0.5))
     found: tuple[Layout, StripPlan] | None = None
-    for strip in tried:
-        layout = lay_out(pack, best.grid, settings.bay, fittings(strip))
+    alike = [k for k in best if k.fits == best[0].fits]
+    for grid, strip in product([k.grid for k in alike], tried):
+        layout = lay_out(pack, grid, settings.bay, fittings(strip))
         plan = plan_strips(layout, current_a, strip, cell_mohm=mohm)
         found = found or (layout, plan)
         if plan.ok:
@@ -546,10 +561,9 @@ def _voltages(
 
 def _bill(pack: Pack, made: Conductors, strip_name: str, settings: BenchSettings) -> Bill:
     layout, strips, wire = made.layout, made.strips, made.wire
-    connector, fuse = made.connector, made.fuse
+    connector = made.connector
     series, cells = int(pack.series), int(pack.series) * int(pack.parallel)
     chosen = connector.chosen if connector else None
-    fused = fuse is not None and fuse.chosen_a is not None
     sides = sorted(layout.box_mm) if layout else [0.0, 0.0, 0.0]
     parts = Parts(
         cells=cells,
@@ -566,14 +580,18 @@ def _bill(pack: Pack, made: Conductors, strip_name: str, settings: BenchSettings
         insulation_sheets=(2 * layout.layers + (series - 1 if settings.spacing_mm == 0 else 0))
         if layout
         else 0,
-        fuse_a=(fuse.chosen_a or 0.0) if fuse and fused else 0.0,
-        fuse_name=fuse.fuse.name if fuse and fuse.fuse else "fuse",
+        fuses={
+            f"{use} fuse": f"{choice.fuse.name}, {choice.chosen_a:g} A, for the {use} lead"
+            for use, choice in (("bench", made.fuse), ("charge", made.charge_fuse))
+            if choice is not None and choice.fuse is not None
+        },
         holders=cells if settings.spacing_mm > 0 else 0,
     )
     keys = {line.key for line in bill_of_materials(parts).lines}
     prices = {"cells": pack.cell.price} if pack.cell.price is not None else {}
     for name, price in settings.prices.items():
-        prices[f"strip: {strip_name}" if name == "strip" else name] = price
+        for key in {"strip": (f"strip: {strip_name}",), "fuse": FUSE_LINES}.get(name, (name,)):
+            prices[key] = price
     return bill_of_materials(parts, {key: p for key, p in prices.items() if key in keys})
 
 

@@ -701,39 +701,35 @@ def _stack(layout: Layout, top: float, width_mm: float, size: float) -> tuple[li
     """The pack from the side, not to scale: its layers, and the sheets between them."""
     if layout.layers == 1:
         return [], top
-    shapes, high = [], 1.7 * size
-    wide, left = 0.3 * width_mm, 0.0
+    size = min(size, SMALLEST_TEXT_MM)
+    shapes, wide, high = [], 0.2 * width_mm, 1.7 * size
     down = top + 1.3 * size
-    shapes.append(text(left, down, "From the side, what lies on what", size=size, bold=True))
+    shapes.append(text(0.0, down, "From the side, what lies on what", size=size, bold=True))
     down += 0.6 * size
-    sheet = "fish paper, under the sleeve"
+    outside, sheet = "fish paper, then the sleeve", "fish paper, then the sleeve"
     for layer in reversed(range(layout.layers)):
-        shapes.append(_sheet(left, down, wide, sheet, size))
+        shapes.append(_sheet(down, wide, sheet, size))
         down += 1.4 * size
-        shapes.append(box(left, down, wide, high, CAN, stroke_width=0.3, corner=0.0))
-        groups = sorted({c.group for c in layout.cells if c.layer == layer})
-        said = f"layer {layer + 1}: {_ranges(groups)}"
-        shapes.append(text(left + 0.5 * size, down + 1.15 * size, said, size=size))
+        shapes.append(box(0.2, down, wide, high, CAN, stroke_width=0.3, corner=0.0))
+        groups = ", ".join(map(str, sorted({c.group for c in layout.cells if c.layer == layer})))
+        said = f"layer {layer + 1}, of groups {groups}"
+        shapes.append(text(wide + 0.6 * size, down + 1.15 * size, said, size=size))
         down += high
         if layer:
-            between = facing(layout, layer - 1)
-            sheet = f"up to {between.volts:.1f} V: {between.barrier}"
-    shapes.append(_sheet(left, down, wide, "fish paper, under the sleeve", size))
+            volts = facing(layout, layer - 1).volts
+            thick = layout.fittings.sheet_mm
+            sheet = f"up to {volts:.1f} V: polyimide tape, {thick:g} mm fish paper, on both faces"
+    shapes.append(_sheet(down, wide, outside, size))
     return [group(*shapes, class_="stack")], down + 1.4 * size + GAP_MM
 
 
-def _sheet(left: float, top: float, wide: float, said: str, size: float) -> str:
+def _sheet(top: float, wide: float, said: str, size: float) -> str:
     """A sheet seen on edge, and its name beside it."""
     middle = top + 0.7 * size
     return group(
-        line(left, middle, left + wide, middle, BARRIER_COLOUR, 0.35 * size),
-        text(left + wide + 0.6 * size, middle + 0.35 * size, said, size=size),
+        line(0.0, middle, wide, middle, BARRIER_COLOUR, 0.35 * size),
+        text(wide + 0.6 * size, middle + 0.35 * size, said, size=size),
     )
-
-
-def _ranges(groups: Sequence[int]) -> str:
-    """Groups in words: "groups 1, 4, 5"."""
-    return ("group " if len(groups) == 1 else "groups ") + ", ".join(map(str, groups))
 
 
 def _faces(layout: Layout, scale: float) -> list[_Face]:

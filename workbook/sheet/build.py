@@ -13,8 +13,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from workbook import __version__
+from workbook.battery.pack import Pack
 from workbook.bench.bill import BillLine
 from workbook.bench.clearance import barrier_words
+from workbook.bench.fuse import cell_fuse_words
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem, checks
 from workbook.bench.scaled_drawing import CROWDED, ScaledDrawing, draw_to_fit
@@ -409,7 +411,7 @@ def build_sheet_html(
         limits_of=limits_text,
         amount=amount_text,
         margin_mm=f"{MARGIN_MM:g}",
-        fuse_words=_fuse_words(plan),
+        cell_fuses=_cell_fuse_words(plan.pack),
     )
 
 
@@ -422,15 +424,9 @@ def _working(answer: SizingResult) -> list[str]:
     return [*lines, "With formula and source: workbook size --working."]
 
 
-def _fuse_words(plan: BuildPlan) -> str:
-    fuse = plan.fuse
-    if fuse is None or fuse.fuse is None or fuse.chosen_a is None:
-        return fuse.why if fuse else ""
-    return (
-        f"{fuse.chosen_a:g} A, {fuse.fuse.name}; {rounded(fuse.low_a, 0, 'up'):g} to "
-        f"{rounded(fuse.high_a, 0, 'down'):g} A is right, "
-        f"{RESULTS['pack_full_v'].text(float(plan.pack.full_v))} or more."
-    )
+def _cell_fuse_words(pack: Pack) -> str:
+    resistance_mohm = float(pack.cell.model.resistance_at(0.5))
+    return cell_fuse_words(int(pack.parallel), pack.cell.charge_v, resistance_mohm)
 
 
 def write_sheet(
