@@ -128,8 +128,14 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
 
     @cached_property
     def available_thrust_gf(self) -> FloatArray:
-        """Thrust per motor that cap and burst limit both allow."""
-        return np.asarray(np.minimum(self.burst.thrust_gf, self.full_throttle.thrust_gf))
+        """Thrust per motor that cap and burst limit both allow.
+
+        Where the cap keeps the burst current it is the cap's, whatever lies above it.
+        """
+        capped = self.full_throttle
+        allowed_a = self.below_cutoff_a(self.load.pack.cell.burst_a)
+        both = np.minimum(self.burst.thrust_gf, capped.thrust_gf)
+        return np.where(capped.cell_a <= allowed_a, capped.thrust_gf, both)
 
     @cached_property
     def thrust_to_weight(self) -> FloatArray:

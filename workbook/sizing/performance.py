@@ -108,6 +108,10 @@ def motor_out(point: HoverPoint) -> MotorOutHover:
     load, cell, end = point.load, point.load.pack.cell, point.end
     rotors = int(load.motors)
     full_gf = float(end.full_throttle.thrust_gf)
+    if rotors >= 6 and rotors % 2 == 0 and np.isnan(full_gf):
+        nan = float("nan")
+        text = "Hover with one motor out is not checked: the thrust at full throttle is not known."
+        return MotorOutHover(False, nan, full_gf, nan, False, False, text)
     if rotors < 6 or rotors % 2:
         nan = float("nan")
         text = f"With one motor out a craft of {rotors} rotors cannot stay level: it comes down."
