@@ -75,7 +75,7 @@ class Paper:
 PAPERS = {"a4": Paper("A4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
 MARGIN_MM = 10.0
 TEMPLATE = Path(__file__).with_name("build_sheet.html.j2")
-DRAWING_SHARE = 0.45
+DRAWING_SHARE = 0.6
 """Of the page's height, for a drawing among text; a taller one has a page of its own."""
 
 
