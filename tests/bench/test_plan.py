@@ -108,6 +108,12 @@ def test_a_strip_of_ones_own_is_kept_and_its_fault_said() -> None:
     assert any("strip at junction" in fault for fault in made.faults)
 
 
+def test_the_weld_spots_to_count_are_those_of_the_strips() -> None:
+    made = plan()
+    assert made.strips is not None
+    assert next(i.expected for i in made.welds if i.unit == "spots") == made.strips.welds
+
+
 def test_copper_comes_with_its_caution() -> None:
     made = plan_bench(pack(), LOAD, BenchSettings(strip=Strip("copper", 8.0, 0.15)))
     assert any("Copper strip" in line for line in made.cautions)

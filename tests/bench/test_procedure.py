@@ -84,8 +84,8 @@ def test_storage():
 
 
 def test_weld_count():
-    items = p.checks("welds", strip="nickel 0.15 x 8 mm", cells=24, spots=6)
-    assert next(i for i in items if i.unit == "spots").expected == 288  # 24 cells x 2 ends x 6
+    items = p.checks("welds", strip="nickel 0.15 x 8 mm", spots=6, welds=288)
+    assert next(i for i in items if i.unit == "spots").expected == 288
     assert "nickel 0.15 x 8 mm" in items[0].text
 
 

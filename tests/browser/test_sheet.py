@@ -102,7 +102,7 @@ def test_a_sheet_prints_with_nothing_cut_off(
     assert max(page.mark_pct for page in pages) < 0.1
     assert "What the design comes to" in pages[0].text
     assert any("Top face" in page.text for page in pages)
-    assert "What was taken as given" in pages[-1].text
+    assert any("What was taken as given" in page.text for page in pages)
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))

@@ -372,7 +372,12 @@ def plan_bench(
         prepare=checks("prepare"),
         cells=checks("cells", arrival_v=ARRIVAL_V, cutoff_v=cell.cutoff_v),
         weld_steps=weld_order(made.layout, ARRIVAL_V) if made.layout else (),
-        welds=checks("welds", strip=strip_name, cells=series * parallel, spots=SPOTS),
+        welds=checks(
+            "welds",
+            strip=strip_name,
+            spots=SPOTS,
+            welds=made.strips.welds if made.strips else 2 * series * parallel * SPOTS,
+        ),
         insulation=insulation_checks(series, ARRIVAL_V),
         first=first_charge(pack, charge.first_a, charge.end_a),
         proof=proof,
