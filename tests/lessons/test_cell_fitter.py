@@ -36,6 +36,19 @@ def test_points_of_a_known_cell_give_its_resistance_and_no_residual(fitter):
     assert "1 to 10 A" in fitter.chart.finding_text
 
 
+def test_points_at_a_second_temperature_tell_what_cold_does(fitter):
+    """The same cell behind 1.6 times its resistance and with 0.9 of its charge at 0 °C."""
+    rows = [f"{row};" for row in points_text().splitlines()[1:]]
+    for z in np.linspace(0.0, 1.0, 9):
+        rows.append(f"5;{4.5 * z:g};{4.2 - 1.2 * z - 0.048 * 5:.4f};0")
+    fitter.points.value = "\n".join(["A;Ah;V;°C", *rows])
+    law = fitter.live.current().report.model.temperature
+    assert law.resistance_factor[0] == pytest.approx(1.6, rel=0.01)
+    assert law.capacity_factor[0, 0] == pytest.approx(0.9, abs=0.01)
+    assert "It knows the cell at 0, 25 °C." in fitter.chart.finding_text
+    assert "5 A, 0 °C 9 " in plain(fitter.table.html.value)
+
+
 def test_a_point_read_wrongly_stands_out_in_the_residuals_and_the_table(fitter):
     fitter.points.value = points_text(moved_v=0.08)
     y = fitter.residuals.dots.y
