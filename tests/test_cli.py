@@ -187,7 +187,7 @@ def test_an_unsafe_design_says_so_and_exits_1(
 def test_a_broken_limit_exits_1_and_says_which(
     club: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    path = changed(club, "wanted_min = 24.0", "wanted_min = 90.0")
+    path = changed(club, "wanted_min = 23.0", "wanted_min = 90.0")
     assert main(["size", str(path)]) == 1
     assert "does not last the asked flight time" in capsys.readouterr().err
 

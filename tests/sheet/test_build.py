@@ -289,7 +289,7 @@ def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFix
     ("old", "new", "said"),
     [
         ("parallel = 3", "parallel = 1", "can overheat, vent and burn"),
-        ("wanted_min = 24.0", "wanted_min = 90.0", "does not last the asked flight time"),
+        ("wanted_min = 23.0", "wanted_min = 90.0", "does not last the asked flight time"),
         ("bay_height_mm = 80.0", "bay_height_mm = 20.0", "does not fit its bay"),
     ],
 )

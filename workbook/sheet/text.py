@@ -57,9 +57,9 @@ def verdict_text(result: SizingResult) -> str:
     if result.verdict == "doubtful":
         return "DOUBTFUL: " + " ".join(doubt.line for doubt in result.open_doubts)
     close = [limit.name for limit in result.limits if limit.verdict == "close"]
-    left = f"less than 10 % is left of {', '.join(close)}" if close else ""
+    left = f"less than 10 % is left of {'; '.join(close)}" if close else ""
     if result.not_checked:
-        names = ", ".join(limit.name for limit in result.not_checked)
+        names = "; ".join(limit.name for limit in result.not_checked)
         kept = left or "every limit that could be checked is kept with at least 10 % left"
         return f"HOLDS as far as checked: {kept}. Not checked: {names}."
     if left:

@@ -11,7 +11,14 @@ SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": 
 
 CSS = f"""
 .wb, .wb * {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
-.wb {{ color: {INK}; font-size: 14px; line-height: 1.45; }}
+.wb {{ color: {INK}; background: #fff; font-size: 14px; line-height: 1.45;
+  --jp-widgets-color: {INK}; --jp-widgets-label-color: {INK}; --jp-widgets-readout-color: {INK};
+  --jp-widgets-input-color: {INK}; --jp-widgets-input-background-color: #fff;
+  --jp-widgets-input-border-color: #9aa2ad; --jp-ui-font-color0: {INK}; --jp-ui-font-color1: {INK};
+  --jp-content-font-color0: {INK}; --jp-content-font-color1: {INK}; --jp-layout-color0: #fff;
+  --jp-layout-color1: #fff; --jp-layout-color2: #eee; --jp-border-color1: #9aa2ad;
+  --jp-rendermime-table-row-background: #f4f5f7; }}
+.wb .jp-RenderedHTMLCommon, .wb .widget-html-content, .wb option {{ color: {INK}; background: #fff; }}
 .wb .widget-html-content, .wb .jupyter-widgets {{ font-size: inherit; line-height: inherit; }}
 .wb .widget-label {{ color: {INK}; text-align: left; white-space: normal; line-height: 1.25;
   height: auto; min-height: 28px; display: flex; align-items: center; align-self: center; }}

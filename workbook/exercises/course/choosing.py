@@ -200,7 +200,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     SettingExercise(
         "choosing-wider-margin",
-        "The lightest pack that lasts has little to spare in time. With 24 min asked, choose one"
+        "The lightest pack that lasts has little to spare in time. With 23 min asked, choose one"
         " that holds every limit, lasts 38 min or more as planned and weighs 4350 g or less all-up.",
         {
             "No pack that holds is chosen.": lambda r: r.chosen is not None and r.chosen.holds,
@@ -210,7 +210,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "It is heavier than 4350 g all-up.": (
                 lambda r: r.chosen is not None and r.chosen.all_up_mass_g <= 4350
             ),
-            "Less than 24 min are asked.": lambda r: r.found.design.flight.wanted_min >= 24,
+            "Less than 23 min are asked.": lambda r: r.found.design.flight.wanted_min >= 23,
         },
         solution={"chosen": ("Sedge", 6, 4)},
         why="A few minutes to spare are worth a few hundred grams, as long as every limit holds.",

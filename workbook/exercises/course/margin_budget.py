@@ -191,16 +191,16 @@ EXERCISES: tuple[Exercise, ...] = (
     SettingExercise(
         "margin-promise",
         "With your pack and the allowances as they are, find the longest flight time that you "
-        "may promise: set the asked time so that 90 to 97 of 100 flights last it.",
+        "may promise: set the asked time so that 97 to 99 of 100 flights last it.",
         {
-            "Too many flights end before the asked time.": lambda r: r.met_pct >= 90,
-            "You could promise more.": lambda r: r.met_pct <= 97,
+            "Too many flights end before the asked time.": lambda r: r.met_pct >= 97,
+            "You could promise more.": lambda r: r.met_pct <= 99.5,
         },
-        solution={"wanted_min": 23.0},
+        solution={"wanted_min": 22.0},
         why="What holds in flight is well below the plan, and well above everything bad at once.",
         hints=(
-            "Read the curve of flights at 95 %.",
-            "Move the asked time down until the chance stands between 90 and 97 %.",
+            "Read the curve of flights at 98 %.",
+            "Move the asked time down until the chance stands between 97 and 99 %.",
         ),
     ),
 )
