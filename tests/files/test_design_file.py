@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+import tomlkit
 from jsonschema import Draft202012Validator
 
 from tests.conftest import DESIGNS
@@ -15,6 +17,7 @@ from workbook.cli import main
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import polar_from_cruise, polar_from_glide
 from workbook.errors import InputError
+from workbook.files.cell_file import catalogue, find_cell, write_cell
 from workbook.files.design_file import (
     check_design,
     design_schema,
@@ -236,3 +239,21 @@ def test_the_text_report_shows_the_mission_phase_by_phase(
         "18 legs, 15.0 km, 48.0 ha" in out
     )  # 600 m / 35 m; 18 x 0.8 km + 17 x 35 m; 0.8 km x 0.6 km
     assert "energy of the mission = sum of power x time" in out
+
+
+def test_a_doubt_about_the_cell_file_and_the_table_reaches_the_design(tmp_path: Path) -> None:
+    """Issue 11: some stopped at the reader."""
+    cell = replace(find_cell(next(iter(catalogue()))), name="Mine", min_charge_temperature_c=-10.0)
+    write_cell(cell, tmp_path / "cells" / "mine.toml")
+    table = "Propeller,Total thrust (g),Current (A),Voltage (V)\n15x5,400,2.2,22\n15x5,1500,13,22\n"
+    (tmp_path / "table.csv").write_text(table + "\n10x5,400,3.2,22\n10x5,900,13,22\n")
+    document = tomlkit.parse((DESIGNS / "survey_six.toml").read_text("utf-8"))
+    document["craft"]["thrust_table"] = "table.csv"
+    document["craft"]["propeller"] = "15x5"
+    document["pack"]["cell"], document["pack"]["cell_folder"] = "Mine", "cells"
+    del document["flight"]["throttle_cap_pct"]
+    (tmp_path / "six.toml").write_text(tomlkit.dumps(document))
+    found = {n.about: n for n in read_design(tmp_path / "six.toml").notices if n.about}
+    assert set(found) == {"cell", "table"}
+    assert "-10 °C is below freezing" in found["cell"].what
+    assert 'heading "Total thrust (g)" may mean all motors together' in found["table"].what

@@ -20,6 +20,7 @@ from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
+from workbook.files.cell_check import check_cell
 from workbook.files.cell_file import catalogue, find_cell
 from workbook.files.design_parts import (
     BILL,
@@ -95,12 +96,14 @@ def build_design(
         if part.craft.thrust_table is None:
             return None
         file = read_thrust_tables(folder / part.craft.thrust_table)
-        notices.extend(file.notices)
-        return file.choose(
+        chosen = file.choose(
             propeller=part.craft.propeller,
             voltage_v=part.craft.table_voltage_v,
             motor=part.craft.motor,
         )
+        # a doubt about another table of the file is a remark here
+        notices.extend(n if n in chosen.notices else replace(n, about="") for n in file.notices)
+        return chosen
 
     folders = [folder / part.pack.cell_folder] if part.pack.cell_folder else []
     table = tried(read_table)
@@ -124,6 +127,7 @@ def build_design(
         craft = _made(Multirotor, c, name=part.name, table=table)
     if problems or craft is None or cell is None:
         raise InputError(problems)
+    notices += (replace(doubt, about="cell") for doubt in check_cell(cell, cell.name).cautions)
     pack = _made(Pack, part.pack, cell=cell)
     asked = _made(Flight, part.flight)
     mission = tuple(_phase(phase) for phase in part.mission)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pandas as pd
 
@@ -118,7 +120,7 @@ def tell_doubts(out: ThrustRows, rows: pd.DataFrame) -> None:
         before = (rows[key] - rows[half(key)]).shift()
         falling = rows[rows[key] + rows[half(key)] < before]
         told = f"{word} falls while thrust rises; check for a slip of the pen."
-        out.tell(told, falling, key)
+        out.tell(told, falling, key, about="table")
     loads = rows["thrust_gf"] / rows["power_w"]
     odd = rows[~loads.between(LEAST_GF_W, MOST_GF_W)]
     if len(odd):
@@ -126,7 +128,11 @@ def tell_doubts(out: ThrustRows, rows: pd.DataFrame) -> None:
             f"{loads[odd.index[0]]:.3g} g/W is far from any motor's (3 to 13 g/W is usual); "
             "check the units."
         )
-        out.tell(told, odd, "thrust_gf")
+        out.tell(told, odd, "thrust_gf", about="table")
+    heading = out.headings[int(rows["block"].iloc[0])].get("thrust_gf", "")
+    if re.search(r"\b(total|all|sum|together|combined)\b", heading.casefold()):
+        told = f'the heading "{heading}" may mean all motors together; the thrust of one motor is needed.'
+        out.tell(told, rows, "thrust_gf", about="table")
     propeller = rows["propeller"].iloc[0]
     if diameter_from_name_m(propeller) is None:
         why = "no propeller is named"

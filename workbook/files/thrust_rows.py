@@ -67,10 +67,10 @@ class ThrustRows:
         plural = "rows" if rows["number"].nunique() > 1 else "row"
         return f"{self.name}, {plural} {spans(rows['number'])}{column}"
 
-    def tell(self, text: str, rows: pd.DataFrame, key: str = "") -> None:
-        """Say something about some rows, where there are any."""
+    def tell(self, text: str, rows: pd.DataFrame, key: str = "", about: str = "") -> None:
+        """Say something about some rows, where there are any; a doubt where it is about something."""
         if len(rows):
-            self.notices.append(Problem(text, self.where(rows, key)))
+            self.notices.append(Problem(text, self.where(rows, key), about))
 
     def refuse(self, text: str, rows: pd.DataFrame, key: str = "") -> None:
         """Refuse the file for some of its rows."""
