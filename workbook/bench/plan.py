@@ -15,6 +15,7 @@ from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
 from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
+from workbook.bench.clearance import contacts
 from workbook.bench.connector import ConnectorChoice, choose_connector, inrush
 from workbook.bench.device_settings import DeviceSettings, Handling, device_settings
 from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
@@ -378,7 +379,7 @@ def plan_bench(
             spots=SPOTS,
             welds=made.strips.welds if made.strips else 2 * series * parallel * SPOTS,
         ),
-        insulation=insulation_checks(series, ARRIVAL_V),
+        insulation=insulation_checks(series, ARRIVAL_V, _cans_v(made.layout)),
         first=first_charge(pack, charge.first_a, charge.end_a),
         proof=proof,
         acceptance=acceptance,
@@ -453,6 +454,12 @@ def _proofs(
         "mass_g": mass_g or float(pack.mass_g),
     }
     return checks("proof", **figures), checks("acceptance", **figures)
+
+
+def _cans_v(layout: Layout | None) -> float:
+    """Most between cans that stand side by side; 0 where none do or nothing could be laid out."""
+    near = contacts(layout) if layout else ()
+    return max((contact.volts for contact in near if contact.key == "cans"), default=0.0)
 
 
 def _pack_ohm(pack: Pack, joint_mohm: float) -> float:
