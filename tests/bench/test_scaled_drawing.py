@@ -249,3 +249,55 @@ def test_outer_size_is_written_on_the_drawing():
     # by hand: 4 x 21.2 + 3 x 0.2 of sheets + 2 x 0.5 and 2 x 21.2 + 0.2 + 1.0
     assert ">86.4 mm<" in text
     assert ">43.6 mm<" in text
+
+
+def signs_of(panel):
+    """Left, top, right and bottom of everything on a face that must be read."""
+    for g in panel.iter("g"):
+        if g.get("class") == "label" or g.get("class") == "tap":
+            plate = g.find("rect")
+            x, y, wide, high = (float(plate.get(k)) for k in ("x", "y", "width", "height"))
+            yield x, y, x + wide, y + high
+    for words in panel.findall("text"):
+        if words.get("transform"):
+            continue
+        size = float(words.get("font-size"))
+        long = 0.55 * size * len(words.text)
+        left = float(words.get("x"))
+        left -= {"middle": long / 2, "end": long}.get(words.get("text-anchor"), 0.0)
+        y = float(words.get("y"))
+        yield left, y - 0.75 * size, left + long, y
+
+
+@pytest.mark.parametrize(
+    ("series", "parallel", "layers"),
+    [(1, 1, 1), (2, 1, 2), (4, 2, 2), (6, 4, 2), (10, 4, 1), (14, 8, 3), (14, 20, 1)],
+)
+@pytest.mark.parametrize("height_mm", [1e9, 120.0])
+def test_no_sign_covers_another_at_any_size(series, parallel, layers, height_mm):
+    for layout in layouts(example_pack(series, parallel), max_layers=layers, most=3):
+        drawn = draw_to_fit(layout, 190.0, height_mm)
+        for panel in ElementTree.fromstring(drawn.svg).iter("g"):
+            if panel.get("class") != "face":
+                continue
+            signs = np.array(list(signs_of(panel)))
+            left, top, right, bottom = signs.T
+            over = (
+                (left[:, None] < right[None] - 0.02)
+                & (right[:, None] > left[None] + 0.02)
+                & (top[:, None] < bottom[None] - 0.02)
+                & (bottom[:, None] > top[None] + 0.02)
+            )
+            np.fill_diagonal(over, False)
+            assert not over.any()
+
+
+def test_each_face_says_what_lies_on_it_and_each_lead_is_drawn():
+    layout = layouts(example_pack(6, 4), (95.0, 70.0, 150.0))[0]
+    text = draw_to_fit(layout, 190.0, 260.0).svg
+    assert "s bottom, up to 8.4 V" in text
+    root = ElementTree.fromstring(text)
+    leads = [g.get("data-junction") for g in root.iter("g") if g.get("class") == "lead"]
+    assert sorted(leads) == ["0", "6"]
+    assert any(g.get("class") == "stack" for g in root.iter("g"))
+    assert any(e.get("class") == "barrier" for e in root.iter("line"))

@@ -38,7 +38,7 @@ def test_drawing_list_and_working_agree_when_an_input_changes(view, changes) -> 
     assert f"{shown.box_mm[0]:.1f} mm" in view.picture.svg.value  # its drawn length
     assert shown_step(view, "box_x_mm") == f"= {shown.box_mm[0]:.4g} mm"
     assert f"mass as laid out {shown.mass_g:.0f} g" in plain(view.figures.html.value)
-    assert "Neighbouring cans differ" in plain(view.barrier.html.value)
+    assert "Highest voltage between touching metal" in plain(view.barrier.html.value)
     # one row an arrangement; those that fit say so, the others by how much they do not
     rows = re.findall(r"<tr.*?</tr>", view.table.html.value)[1:]
     assert len(rows) == len(view.result.found)
