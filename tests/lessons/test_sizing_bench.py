@@ -28,7 +28,8 @@ def test_a_moved_control_reaches_verdict_figures_limits_and_charts(bench):
     assert RESULTS["endurance_min"].text(figures["endurance_min"]) in plain(
         bench.verdict.html.value
     )
-    assert f"all-up mass {figures['all_up_mass_g']:.0f} g" in plain(bench.figures.html.value)
+    mass = RESULTS["all_up_mass_g"].text(figures["all_up_mass_g"])
+    assert f"all-up mass {mass}" in plain(bench.figures.html.value)
     assert all(limit.name in plain(bench.limits_table.html.value) for limit in answer.limits)
     assert f"With P = 4: {figures['endurance_min']:.1f} min" in bench.spiral_chart.finding_text
     assert f"Lands at {figures['landing_cell_v']:.2f} V" in bench.voltage_chart.finding_text
