@@ -63,14 +63,14 @@ def test_cap_and_thrust_against_each_other_are_answered_together() -> None:
 
 
 def test_a_cell_of_a_higher_rating_would_do_and_one_ampere_less_would_not() -> None:
-    design = six(parallel=2, wanted_min=20.0)
+    design = six(parallel=2)
     burst_a = int(re.search(r"a cell of (\d+) A burst", asked(design))[1])  # type: ignore[index]
 
     def capped(rating: float) -> SizingResult:
         cell = replace(design.pack.cell, burst_a=rating)
-        free = design.changed(cell=cell, throttle_cap_pct=100.0)
-        cap = float(size(free).point.throttle_cap_pct("burst"))
-        return size(free.changed(throttle_cap_pct=min(100.0, cap // 1)))
+        rated = design.changed(cell=cell)
+        cap = float(size(rated).point.throttle_cap_pct("burst"))
+        return size(rated.changed(throttle_cap_pct=min(design.flight.throttle_cap_pct, cap // 1)))
 
     assert sound(capped(burst_a))
     assert not sound(capped(burst_a - 1))

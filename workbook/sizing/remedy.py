@@ -184,7 +184,9 @@ def _sweep(design: Design[Any], cells: Sequence[Cell], series: Sequence[int]) ->
     own = float(design.flight.throttle_cap_pct)
     table = design.craft.table
     capped = table is not None and table.has_throttle
-    axes = {"throttle_cap_pct": sorted({own, *CAPS_PCT}, reverse=True)} if capped else {}
+    asked = float(operate(design).throttle_cap_pct("burst")) if capped else np.nan
+    by_burst = {float(np.floor(asked))} if asked >= 1.0 else set()
+    axes = {"throttle_cap_pct": sorted({own, *by_burst, *CAPS_PCT}, reverse=True)} if capped else {}
     within = _near(design.pack.parallel, FEWER, MORE)
     return sweep(replace(design, today=None), cells, series, within, axes=axes)
 
@@ -243,10 +245,11 @@ def _burst_rating(result: SizingResult) -> str:
 
     def holds(burst_a: int) -> bool:
         cell = replace(own, burst_a=float(burst_a))
-        design = result.design.changed(cell=cell, throttle_cap_pct=100.0)
+        design = result.design.changed(cell=cell)
         asked = float(operate(design).throttle_cap_pct("burst"))
         if np.isfinite(asked):
-            design = design.changed(throttle_cap_pct=min(100.0, np.floor(asked)))
+            own_cap = float(design.flight.throttle_cap_pct)
+            design = design.changed(throttle_cap_pct=min(own_cap, np.floor(asked)))
         point = operate(design)
         broken = any(x.broken for x in limits(design, point, result.flights))
         return not broken and not stops(design, point)
