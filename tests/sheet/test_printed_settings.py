@@ -201,12 +201,12 @@ def try_bench(result: Result) -> int:
         again = charger.plan(pack, current_a=shown["charge_current_a"])
         assert again.current_a == pytest.approx(shown["charge_current_a"])
         assert not [n for n in again.notices if "above" in n.what and "highest" in n.what]
-    fuse = plan.fuse
-    if fuse is not None and fuse.chosen_a is not None:
-        ends = re.search(r"between (\d+) A .* and (\d+) A", fuse.why)
-        assert ends is not None
-        assert fuse.low_a <= float(ends[1]) + 1e-6
-        assert fuse.high_a >= float(ends[2]) - 1e-6
+    for fuse in (plan.fuse, plan.charge_fuse):
+        if fuse is not None and fuse.chosen_a is not None:
+            ends = re.search(r"between ([\d.]+) A .* and ([\d.]+) A", fuse.why)
+            assert ends is not None
+            assert fuse.low_a <= float(ends[1]) + 1e-6
+            assert fuse.high_a >= float(ends[2]) - 1e-6
     items = [] if plan.devices is None else [x for _, part in plan.devices.sections for x in part]
     if plan.at is not None:
         set_v = {
