@@ -28,7 +28,7 @@ def points_of(chart):
         {"wanted_min": 25.0},
         {"payload_g": 200.0},
         {"max_all_up_mass_g": 4000.0},
-        {"thrust_reserve": 1.3},
+        {"thrust_reserve": 1.5},
         {"series_from": 6.0, "series_to": 6.0},
         {"parallel_to": 5.0},
         {"family": "18650 power"},
