@@ -144,3 +144,20 @@ def test_curves_that_cannot_be_used_are_refused(curves, words: str) -> None:
 def test_a_resistance_that_cannot_be_is_refused_without_curves() -> None:
     with pytest.raises(InputError, match="resistance_mohm: -3; a number above 0"):
         _ = replace(straight_cell(), curves=(), resistance_mohm=-3.0).model
+
+
+def _ending(shares: dict[float, float]) -> tuple[DischargeCurve, ...]:
+    """Curves of one shape, each of its share of 5 Ah, 30 mohm apart: a cell whose charge shrinks with rate."""
+    depth = np.linspace(0.0, 1.0, 41)
+    rest = 4.2 - 1.0 * depth - 0.7 * depth**12  # a knee at the end, 2.5 V
+    return tuple(
+        DischargeCurve(a, tuple(5.0 * share * depth), tuple(rest - 0.03 * a * (1.0 - depth**12)))
+        for a, share in shares.items()
+    )
+
+
+def test_curves_that_end_far_apart_are_used_as_far_as_they_agree_and_said_so():
+    """Issue: they were refused with a false reason."""
+    model = identify_curves(_ending({1.0: 1.0, 2.0: 0.9, 5.0: 0.8, 10.0: 0.75}))
+    assert "were left out" in model.caution
+    assert model.highest_a < 10.0

@@ -139,3 +139,15 @@ def test_a_phase_in_hours_is_doubted_by_its_name():
     design = replace(six(), mission=(MissionPhase("hover", "look", duration_s=0.5),))
     (doubt,) = [d for d in size(design).doubts if d.about == "mission"]
     assert doubt.text.startswith("mission phase 1 (look): duration_s is 0.5 s;")
+
+
+def test_a_curve_that_stops_early_and_a_flight_beyond_the_curves_are_doubted():
+    whole = six().pack.cell.curves
+    early = tuple(
+        replace(c, capacity_ah=c.capacity_ah[:45], voltage_v=c.voltage_v[:45]) for c in whole
+    )
+    found = size(cell(six(), curves=early)).doubts
+    assert "stops" in next(d.text for d in found if d.key == "cell_curves_stop")
+    # the first curve is of 1 A, and hover asks for several
+    found = size(cell(six(), curves=whole[:1])).doubts
+    assert "1 A" in next(d.text for d in found if d.key == "cell_beyond_curves")

@@ -179,10 +179,12 @@ class CellModel:
             'At 8 A the model reaches beyond the datasheet curves, which end at 5 A.'
         """
         if not np.isfinite(self.highest_a):
-            return f"At {current_a:g} A nothing but the stated resistance stands behind the model."
+            return (
+                f"At {current_a:.3g} A nothing but the stated resistance stands behind the model."
+            )
         if current_a > self.highest_a * 1.001:
             return (
-                f"At {current_a:g} A the model reaches beyond the datasheet curves, "
+                f"At {current_a:.3g} A the model reaches beyond the datasheet curves, "
                 f"which end at {self.highest_a:g} A."
             )
         return ""
@@ -230,8 +232,10 @@ def identify_curves(
         if one
         else _usual_resistance(family, charge, *_regress(family, charge, charge_v))
     )
+    if u.min() <= 0 and len(family) > 2:
+        return _without_the_highest(family, charge_v)
     if u.min() <= 0:
-        raise InputError(Problem("the voltage at rest comes out at 0 V or less.", "curves"))
+        raise InputError(Problem(_ends_apart(family), "curves"))
     model = CellModel(
         depth_of_discharge=np.linspace(0.0, 1.0, NODES),
         open_circuit_v=u,
@@ -244,15 +248,29 @@ def identify_curves(
     )
     residual_mv = float(np.sqrt(np.mean([model.fit(c).rms_mv ** 2 for c in family])))
     if residual_mv > LOOSE_FIT_MV and len(family) > 2:
-        fewer = identify_curves(tuple(family[:-1]), charge_v=charge_v)
-        left_out = (
-            f"The curves above {fewer.highest_a:g} A do not lie on one line with the others and were "
-            f"left out; above {fewer.highest_a:g} A the model reaches beyond what it was made from."
-        )
-        return replace(fewer, caution=left_out)
+        return _without_the_highest(family, charge_v)
     if residual_mv > LOOSE_FIT_MV and not caution:
         caution = f"The model misses the datasheet curves by {residual_mv:.0f} mV; read them again."
     return replace(model, residual_rms_mv=residual_mv, caution=caution)
+
+
+def _without_the_highest(family: list[DischargeCurve], charge_v: float) -> CellModel:
+    """The model of all curves but the highest, where that does not lie on one line with the others."""
+    fewer = identify_curves(tuple(family[:-1]), charge_v=charge_v)
+    left_out = (
+        f"The curves above {fewer.highest_a:g} A do not lie on one line with the others and were "
+        f"left out; above {fewer.highest_a:g} A the model reaches beyond what it was made from."
+    )
+    return replace(fewer, caution=left_out)
+
+
+def _ends_apart(family: list[DischargeCurve]) -> str:
+    """Why no voltage at rest comes of curves, in words."""
+    ends = ", ".join(f"{c.capacity_ah[-1]:.4g} Ah at {c.current_a:g} A" for c in family)
+    return (
+        f"the curves end at {ends}: so far apart that one resistance does not explain both, and the voltage at "
+        "rest comes out at 0 V or less. Read every curve down to the same voltage, or leave the highest out."
+    )
 
 
 def _one_curve(

@@ -100,6 +100,12 @@ class CellInputs:
         return NAN if self.cell.cell_format == "pouch" else self.mohm_ah
 
     @property
+    def stops_early_v(self) -> float:
+        """How far above the cutoff the curve ends that stops first; NaN without curves."""
+        ends = [curve.voltage_v[-1] for curve in self.cell.curves]
+        return max(ends) - self.cell.cutoff_v if ends else NAN
+
+    @property
     def stated_mohm_ah(self) -> float:
         """The stated resistance times rated capacity."""
         return self.cell.resistance_mohm * self.cell.rated_capacity_ah
@@ -179,6 +185,11 @@ class Inputs:
     def cell(self) -> CellInputs:
         """Of the cell of the pack."""
         return CellInputs(self.design.pack.cell)
+
+    @property
+    def beyond_curves(self) -> float:
+        """Current of a cell at the end of steady flight over the highest that its curves cover; NaN without."""
+        return float(self.point.end.steady_a) / self.design.pack.cell.model.highest_a
 
     @property
     def reference(self) -> CellInputs | None:

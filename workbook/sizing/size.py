@@ -294,11 +294,15 @@ def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
     )
 
 
-def _pack_notes(design: Design[Any], all_up_mass_g: float, end_a: float) -> tuple[Note, ...]:
+def _pack_notes(
+    design: Design[Any], all_up_mass_g: float, end_a: float, peak_a: float
+) -> tuple[Note, ...]:
     """What any builder should know of the pack: its cell, cold, travel, balance."""
     pack, notes = design.pack, []
     if pack.cell.model.caution:
         notes.append(Note("cell", f"Cell: {pack.cell.model.caution}"))
+    if (beyond := pack.cell.model.trust(peak_a)) and pack.cell.curves:
+        notes.append(Note("cell", f"Cell, at its highest current: {beyond}"))
     if pack.cell.model.capacity_ah < pack.cell.datasheet_model.capacity_ah:
         notes.append(Note("cell", RATED.format(cell=pack.cell)))
     if caution := cold_caution(design, end_a):
@@ -368,7 +372,9 @@ def size(
     notes = (
         *notes_on("file", (str(notice) for notice in notices if not notice.about)),
         *notes_on("craft", craft_type.notes(design, point)),
-        *_pack_notes(design, float(point.all_up_mass_g), float(point.run.end_a)),
+        *_pack_notes(
+            design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
+        ),
     )
     return SizingResult(
         design,
