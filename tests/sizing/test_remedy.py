@@ -50,7 +50,7 @@ def test_a_cap_that_is_all_it_takes_does_it_when_it_is_set() -> None:
 
 def test_cap_and_thrust_against_each_other_are_answered_together() -> None:
     """Two in parallel: the cap keeps the current and takes the thrust."""
-    design = six(parallel=2)
+    design = six(parallel=2, thrust_reserve=1.4)
     said = asked(design)
     found = re.search(r"a throttle cap of (\d+) % at most, which leaves ([\d.]+) of thrust", said)
     assert found is not None
@@ -63,7 +63,7 @@ def test_cap_and_thrust_against_each_other_are_answered_together() -> None:
 
 
 def test_a_cell_of_a_higher_rating_would_do_and_one_ampere_less_would_not() -> None:
-    design = six(parallel=2)
+    design = six(parallel=2, thrust_reserve=1.4)
     burst_a = int(re.search(r"a cell of (\d+) A burst", asked(design))[1])  # type: ignore[index]
 
     def capped(rating: float) -> SizingResult:
@@ -77,7 +77,7 @@ def test_a_cell_of_a_higher_rating_would_do_and_one_ampere_less_would_not() -> N
 
 
 def test_other_cells_that_are_named_hold() -> None:
-    design = six(parallel=2)
+    design = six(parallel=2, thrust_reserve=1.4)
     named = re.search(r"or ([\w ]+) in place of", asked(design))
     assert named is not None
     for name in named[1].split(" or "):
