@@ -73,7 +73,7 @@ def test_sound_designs_raise_no_doubt():
 
 @pytest.mark.long
 def test_hardly_any_of_many_sound_designs_raises_a_doubt():
-    """At most 2 in 100 (none in 500 when this was written)."""
+    """At most 2 in 100 (5 in 500 when this was written)."""
     assert sound_rate(500) <= 2.0
 
 
