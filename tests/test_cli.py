@@ -62,7 +62,7 @@ COLD = {
     "air_temperature_c = 15.0": "air_temperature_c = -15.0\npack_temperature_c = -15.0",
     'cell = "Sedge"': 'cell = "Mine"\ncell_folder = "cell"',
 }
-UNCAPPED = {"throttle_cap_pct = 75.0": "throttle_cap_pct = 100.0", 'propeller = "15x5"': ""}
+UNCAPPED = {"throttle_cap_pct = 74.0": "throttle_cap_pct = 100.0", 'propeller = "15x5"': ""}
 OWN_TABLE = {"../tables/survey_motor.csv": "half.csv"}
 
 
@@ -77,7 +77,7 @@ OWN_TABLE = {"../tables/survey_motor.csv": "half.csv"}
             "survey_six",
             {**OWN_TABLE, **UNCAPPED},
             1,
-            "not checked: thrust over weight that is left",
+            "cell voltage in hover that the thrust reserve needs: no voltage is known",
         ),
         (
             "survey_six_mission",
