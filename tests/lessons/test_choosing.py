@@ -9,6 +9,7 @@ import pytest
 
 from tests.lessons.conftest import plain, shown_step
 from workbook.files.cell_file import catalogue
+from workbook.quantities import RESULTS
 from workbook.sizing.size import size
 from workbook.sizing.sweep import sweep
 
@@ -73,7 +74,8 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     }
     assert f"hold every limit {len(expected)}" in plain(view.key.html.value)
     lightest = min(expected)
-    assert f"{lightest[1]:.1f} min with a pack of" in view.chart.finding_text
+    minutes = RESULTS["endurance_min"].text(lightest[1])  # rounded to the safe side
+    assert f"{minutes} with a pack of" in view.chart.finding_text
     assert shown_step(view, "endurance_min") == f"= {lightest[1]:.4g} min"
     assert shown_step(view, "all_up_mass_g") == f"= {lightest[0]:.4g} g"
     assert view.chart.ring.x.tolist() == pytest.approx([lightest[0]])
