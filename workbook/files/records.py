@@ -202,7 +202,7 @@ def model_of(record: type, **others: Any) -> type[Strict]:
     Example:
         >>> from workbook.battery.model import DischargeCurve
         >>> list(model_of(DischargeCurve).model_fields)
-        ['current_a', 'capacity_ah', 'voltage_v']
+        ['current_a', 'capacity_ah', 'voltage_v', 'temperature_c']
     """
     types = get_type_hints(record)
     stated: dict[str, Any] = {

@@ -52,8 +52,8 @@ class CellInputs:
 
         Example:
             >>> from workbook.files.cell_file import find_cell
-            >>> round(CellInputs(find_cell("Bittern 50E")).wh_per_l)
-            705
+            >>> round(CellInputs(find_cell("Bittern")).wh_per_l)
+            732
         """
         cell = self.cell
         litres = np.pi / 4.0 * cell.diameter_mm**2 * cell.height_mm / 1e6

@@ -154,7 +154,7 @@ class KeyFigures(_Text):
         >>> "today 15.0 min" in figures.html.value
         True
         >>> figures.show(pack_mass_g=1410.2, endurance_min=21.4)
-        >>> "1410 g" in figures.html.value
+        >>> "1411 g" in figures.html.value
         True
     """
 
