@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from workbook.battery.derating import REFERENCE_C, TemperatureFit
 from workbook.battery.model import CellModel, DischargeCurve
@@ -79,6 +78,8 @@ def _fitted(model: CellModel, curves: list[DischargeCurve]) -> tuple[float, Floa
     low, high = (
         [r, *[q] * len(curves)] for r, q in zip(RESISTANCE_RANGE, CHARGE_RANGE, strict=True)
     )
+    from scipy.optimize import least_squares
+
     found = least_squares(misses, [1.5, *[0.98] * len(curves)], bounds=(low, high))
     miss_mv = 1000.0 * float(np.sqrt(2.0 * found.cost / len(curves)))
     return float(found.x[0]), np.asarray(found.x[1:]), miss_mv

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from itertools import pairwise, product
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from workbook.bench.arrange import DIRECTIONS, CellBlock, CellPlace
 from workbook.numbers import FloatArray
@@ -96,6 +95,8 @@ def _pairs(
     place_b = np.array([(c.row, c.column) for c in second])
     apart = np.abs(place_a[:, None] - place_b[None])
     cost = np.where(apart.sum(axis=-1) == 1, apart[..., 0], 1e3)
+    from scipy.optimize import linear_sum_assignment
+
     rows, columns = linear_sum_assignment(cost)
     return [(first[i], second[j]) for i, j in zip(rows, columns, strict=True) if cost[i, j] < 1e3]
 

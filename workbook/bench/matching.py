@@ -13,8 +13,6 @@ from time import monotonic
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import block_array, csr_array, eye_array, kron
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
@@ -318,6 +316,9 @@ def _solve_exactly(capacity: FloatArray, series: int, parallel: int) -> IntArray
 
     x[i, g] is 1 when cell i is in group g. None when the solver ran out of time.
     """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import block_array, csr_array, eye_array, kron
+
     n = capacity.size
     milliamp_hours = capacity * 1000.0
     one_home = kron(eye_array(n), np.ones((1, series)))

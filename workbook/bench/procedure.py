@@ -10,20 +10,20 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from jinja2 import Environment, StrictUndefined
 
 from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
 from workbook.numbers import Side, rounded
 
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
 PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
 """No cell of a home-built pack is charged higher. Common practice, no source."""
-
-_WORDS = Environment(undefined=StrictUndefined)  # plain text: the sheet escapes it
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,13 @@ class CheckItem:
 
 
 @cache
+def _templates() -> Environment:
+    from jinja2 import Environment, StrictUndefined
+
+    return Environment(undefined=StrictUndefined)  # plain text: the sheet escapes it
+
+
+@cache
 def _sections() -> dict[str, list[dict[str, Any]]]:
     return tomllib.loads(Path(__file__).with_name("checks.toml").read_text("utf-8"))
 
@@ -83,12 +90,14 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
     """
 
     def word(template: str) -> str:
-        return _WORDS.from_string(template).render(figures).strip()
+        return _templates().from_string(template).render(figures).strip()
 
     def figure(expression: str | None) -> float | None:
         if expression is None:
             return None
-        worked: Any = _WORDS.compile_expression(expression, undefined_to_none=False)(**figures)
+        worked: Any = _templates().compile_expression(expression, undefined_to_none=False)(
+            **figures
+        )
         return float(worked)
 
     return tuple(

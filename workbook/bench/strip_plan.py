@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.linalg import splu
 
 from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Layout
@@ -111,7 +109,7 @@ def solve_strips(
     Raises:
         InputError: a count of figures that does not fit, or a figure out of range.
 
-    Source: nodal analysis (Kirchhoff's laws), solved with scipy.sparse.
+    Source: nodal analysis (Kirchhoff's laws), solved directly.
 
     Example:
         >>> from workbook.bench.layout import example_pack, layouts
@@ -143,21 +141,15 @@ def solve_strips(
     a = np.concatenate([2 * np.arange(count), start])
     b = np.concatenate([2 * np.arange(count) + 1, end])
     siemens = 1.0 / np.concatenate([cell_ohm, link_ohm])
-    matrix = coo_array(
-        (
-            np.concatenate([siemens, siemens, -siemens, -siemens]),
-            (np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])),
-        ),
-        shape=(ground + 1, ground + 1),
-    ).tocsc()
-    solver = splu(matrix[:ground, :ground])
-    drawn = np.zeros(ground)
-    drawn[plus_tab] = -1.0
-    made = np.zeros(ground)
-    made[0 : 2 * count : 2] = -open_v / cell_ohm
-    made[1 : 2 * count : 2] = open_v / cell_ohm
-    unit_v = np.append(solver.solve(drawn), 0.0)
-    rest_v = np.append(solver.solve(made), 0.0)
+    conductance = np.zeros((ground + 1, ground + 1))
+    for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
+        np.add.at(conductance, (row, column), sign * siemens)
+    into_a = np.zeros((2, ground))
+    into_a[0, plus_tab] = -1.0
+    into_a[1, 0 : 2 * count : 2] = -open_v / cell_ohm
+    into_a[1, 1 : 2 * count : 2] = open_v / cell_ohm
+    volts = np.linalg.solve(conductance[:ground, :ground], into_a.T)
+    unit_v, rest_v = np.vstack([volts, np.zeros(2)]).T
 
     pack_a = np.asarray(current_a, float)
     node_v = pack_a[..., None] * unit_v + rest_v

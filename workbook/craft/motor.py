@@ -12,7 +12,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.rotor import (
@@ -498,6 +497,8 @@ def _least_squares(
     start: list[float],
     bounds: tuple[list[float], list[float]],
 ) -> FloatArray:
+    from scipy.optimize import least_squares
+
     found = least_squares(
         misses, start, bounds=bounds, x_scale=0.1, xtol=1e-14, ftol=1e-14, gtol=1e-14
     )

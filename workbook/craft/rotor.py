@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.thrust_table import METRES_PER_INCH, ThrustTable
@@ -285,7 +284,7 @@ class MotorOut:
 def motor_out(rotors: int, weight_gf: Number, full_thrust_gf: Number) -> MotorOut:
     """Hover after one motor of a regular frame stops; the others hold it level and on its heading.
 
-    The rotors that are left share the load with the least squares of thrust, none below zero,
+    The rotors that are left share the load with the least squares of thrust,
     neighbours turning in opposite senses. With six rotors only one share is left: the opposite
     rotor is throttled to a stop and each of the other four carries a quarter. Nothing is then in
     hand to turn the craft one way, so it may spin in a gust: land at once. With fewer than six
@@ -299,7 +298,7 @@ def motor_out(rotors: int, weight_gf: Number, full_thrust_gf: Number) -> MotorOu
     Raises:
         InputError: fewer than six rotors, or an odd number.
 
-    Source: balance of forces and moments, non-negative least squares (scipy.optimize.nnls).
+    Source: balance of forces and moments, least squares (pseudo-inverse).
 
     Example:
         >>> out = motor_out(6, 3000.0, 900.0)
@@ -317,15 +316,8 @@ def motor_out(rotors: int, weight_gf: Number, full_thrust_gf: Number) -> MotorOu
     angle = 2 * np.pi * place / rotors
     balance = np.array([np.ones_like(angle), np.cos(angle), np.sin(angle), (-1.0) ** place])
     wanted = np.array([1.0, 0.0, 0.0, 0.0])
-    # nnls finds which rotors run: the balance weighs heavily, the thrusts themselves lightly
-    heavy = 1e4
-    first, _ = nnls(
-        np.vstack([heavy * balance, np.eye(rotors - 1)]),
-        np.concatenate([heavy * wanted, np.zeros(rotors - 1)]),
-    )
-    runs = np.flatnonzero(first > 1e-6)
-    share = np.zeros(rotors)
-    share[place[runs]] = np.linalg.lstsq(balance[:, runs], wanted, rcond=None)[0]
+    # from six rotors up no share of the least squares falls below 0, but for rounding
+    share = np.append(0.0, np.linalg.pinv(balance) @ wanted).round(12) + 0.0
     highest = np.asarray(weight_gf, dtype=float) * share.max()
     power_ratio = float((share**1.5).sum() * np.sqrt(rotors))
     return MotorOut(np.asarray(highest <= full_thrust_gf), highest, share, power_ratio)

@@ -6,11 +6,10 @@ import csv
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
-from scipy.special import ndtri
-from scipy.stats import qmc
 
 from workbook.battery.derating import (
     CAPACITY_LOSS_PCT_PER_100_CYCLES,
@@ -23,7 +22,7 @@ from workbook.sizing.design import Allowances, Design
 Distribution: TypeAlias = Literal["triangular", "uniform", "normal"]
 How: TypeAlias = Literal["share", "plus"]
 
-NORMAL_ENDS = float(ndtri(0.95))
+NORMAL_ENDS = NormalDist().inv_cdf(0.95)
 """A normal line's low and high are its 5 % and 95 % points: so many standard deviations away."""
 
 TABLE = Path(__file__).parents[1] / "data" / "allowances.csv"
@@ -98,6 +97,8 @@ class BudgetLine:
         if self.distribution == "uniform":
             return np.asarray(low + share * width)
         if self.distribution == "normal":
+            from scipy.special import ndtri
+
             away = np.clip(ndtri(share), -NORMAL_CUT, NORMAL_CUT)
             return np.asarray(middle + away * width / (2.0 * NORMAL_ENDS))
         rising = low + np.sqrt(share * width * (middle - low))
@@ -291,6 +292,8 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
     """
     if draws < 1:
         raise InputError(Problem(f"{draws} draws cannot be; 1 or more is needed.", "draws"))
+    from scipy.stats import qmc
+
     engine = qmc.Sobol(max(1, len(lines)), scramble=True, rng=np.random.default_rng(seed))
     shares = engine.random_base2(int(np.ceil(np.log2(draws))))[:draws].T
     drawn = [line.ppf(share) for line, share in zip(lines, shares, strict=False)]

@@ -7,7 +7,6 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from scipy.integrate import cumulative_trapezoid
 
 from workbook.battery.discharge import (
     PowerRun,
@@ -283,5 +282,7 @@ def flight_trace(design: Design[Any], point: Any) -> FlightTrace:
     cell_w = float(point.cell_power_w)
     cell_v = voltage_under_power(rest_v, own_mohm + design.pack.joint_mohm_per_cell, cell_w)
     charge_ah = model.capacity_ah * taken.capacity_factor
-    hours = cumulative_trapezoid(charge_ah * cell_v / cell_w, depth_of_discharge, initial=0.0)
+    hours_per_depth = charge_ah * cell_v / cell_w
+    steps = np.diff(depth_of_discharge) * (hours_per_depth[1:] + hours_per_depth[:-1]) / 2.0
+    hours = np.concatenate([[0.0], np.cumsum(steps)])
     return FlightTrace(60.0 * hours, cell_v, np.asarray(cell_w / cell_v), rest_v)

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import sobol_indices
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
@@ -114,6 +113,8 @@ def variance_shares(
             _check_defined(key, samples)
             spread.setdefault(key, float(np.std(samples)))
         return np.array(list(figures.values())).reshape(len(figures), *x.shape[1:])
+
+    from scipy.stats import sobol_indices
 
     with np.errstate(divide="ignore", invalid="ignore"):
         found = sobol_indices(
