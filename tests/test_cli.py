@@ -135,7 +135,7 @@ def test_a_rating_that_nobody_states_lets_a_design_hold_as_far_as_checked(
 
 
 def test_json_has_the_named_keys_and_only_plain_values(capsys: pytest.CaptureFixture[str]) -> None:
-    main(["size", "--json", str(DEMO)])
+    assert main(["size", "--json", str(DEMO)]) == 0
     told = json.loads(capsys.readouterr().out)
     for key in NAMED_KEYS:
         assert isinstance(told[key], float), key
@@ -147,7 +147,7 @@ def test_json_has_the_named_keys_and_only_plain_values(capsys: pytest.CaptureFix
 
 def test_figures_agree_with_each_other(capsys: pytest.CaptureFixture[str]) -> None:
     """Arithmetic that a builder can repeat from the printed figures alone."""
-    main(["size", "--json", str(DEMO)])
+    assert main(["size", "--json", str(DEMO)]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["all_up_mass_g"] == pytest.approx(2100 + 350 + told["pack_mass_g"])
     assert told["hover_thrust_per_motor_gf"] == pytest.approx(told["all_up_mass_g"] / 6)
@@ -162,13 +162,13 @@ def test_figures_agree_with_each_other(capsys: pytest.CaptureFixture[str]) -> No
 
 
 def test_working_is_printed_with_numbers_and_source(capsys: pytest.CaptureFixture[str]) -> None:
-    main(["size", "--working", str(DEMO)])
+    assert main(["size", "--working", str(DEMO)]) == 0
     out = capsys.readouterr().out
     assert "6 x 3.6 V = 21.6 V  [IEC 61960-3" in out
 
 
 def test_today_stands_beside_the_new_pack(capsys: pytest.CaptureFixture[str]) -> None:
-    main(["size", "--json", str(DEMO)])
+    assert main(["size", "--json", str(DEMO)]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["today"]["pack_mass_g"] == pytest.approx(1012)
     assert 0 < told["today"]["endurance_min"] < told["endurance_min"]

@@ -43,10 +43,10 @@ def test_every_figure_equals_that_of_size_json(
     path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Checked against the command line's own JSON, at full precision and as printed."""
-    main(["size", "--json", str(path)])
+    assert main(["size", "--json", str(path)]) == 0
     told = json.loads(capsys.readouterr().out)
     limits = {limit["key"]: limit for limit in told["limits"]}
-    assert main(["sheet", str(path), "-o", str(tmp_path / "sheet.html")]) < 2
+    assert main(["sheet", str(path), "-o", str(tmp_path / "sheet.html")]) == 0
     page = Page((tmp_path / "sheet.html").read_text("utf-8"))
     rows = {row.key: row for row in results(answered(path).craft_type.keys)}
     seen = set()
@@ -132,6 +132,14 @@ def test_every_caution_of_the_checks_is_printed(path: Path) -> None:
         assert " ".join(item.leaves.split()) in words
     for text in (*plan.cautions, *plan.assumed, *plan.carried.cautions, plan.carried.cargo_note):
         assert " ".join(text.split()) in words
+    assert ("Cautions of this pack" in words) == bool(plan.cautions)
+
+
+def test_what_the_cold_does_to_an_alarm_stands_under_cautions() -> None:
+    """A climb pulls cold cells below a threshold: the first page says so, under its own heading."""
+    words = page_of(answered(pack_temperature_c=2.0)).words
+    cautions = words.partition("Cautions of this pack")[2].partition("Limits, each at")[0]
+    assert "A climb at the alarm pulls the cells to" in cautions
 
 
 def test_what_was_given_is_said_as_it_was_given() -> None:
@@ -275,13 +283,13 @@ def test_gain_in_minutes_is_that_of_flights_with_the_weaker_packs(tmp_path: Path
 
 def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path, out = club / "designs" / "survey_six.toml", club / "out" / "sheet.html"
-    assert main(["sheet", str(path), "-o", str(out), "--paper", "letter"]) < 2
+    assert main(["sheet", str(path), "-o", str(out), "--paper", "letter"]) == 0
     assert "size: letter;" in out.read_text("utf-8")
     out.write_text("mine", "utf-8")
     assert main(["sheet", str(path), "-o", str(out)]) == 2
     assert "already here" in capsys.readouterr().err
     assert out.read_text("utf-8") == "mine"
-    assert main(["sheet", str(path), "-o", str(out), "--overwrite"]) < 2
+    assert main(["sheet", str(path), "-o", str(out), "--overwrite"]) == 0
     assert out.read_text("utf-8") != "mine"
 
 
