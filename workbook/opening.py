@@ -12,7 +12,7 @@ from pathlib import Path
 
 from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source, of_its_owner
 from workbook.errors import InputError, Problem
-from workbook.files.records import write_bytes, write_text
+from workbook.files.writing import write_bytes, write_text
 
 RECORD = Path(".workbook", "laid-out.json")
 DEFAULT_FOLDER = Path("pack-workbook")

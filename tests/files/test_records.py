@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
 from typing import Literal
 
 import pytest
@@ -11,15 +9,7 @@ import tomlkit
 from pydantic import Field
 
 from workbook.errors import InputError
-from workbook.files.records import (
-    Part,
-    asked,
-    check,
-    parse_toml,
-    read_text,
-    record_text,
-    write_text,
-)
+from workbook.files.records import Part, asked, check, parse_toml, record_text
 from workbook.quantities import INPUTS
 
 
@@ -90,38 +80,3 @@ def test_comments_stay_where_a_record_is_written_again() -> None:
     new = record_text({"a": 1, "b": {"c": 5}, "mission": [{"d": 3}, {"d": 4}]}, old)
     for kept in ("a = 1  # first", "c = 5  # second", "d = 3  # third", "d = 4"):
         assert kept in new
-
-
-def test_files_are_written_whole_and_only_over_when_asked(tmp_path: Path) -> None:
-    path = tmp_path / "new" / "a.toml"
-    write_text(path, "a")
-    with pytest.raises(InputError, match="left as it is"):
-        write_text(path, "b")
-    assert path.read_text("utf-8") == "a"
-    write_text(path, "b", overwrite=True)
-    assert [p.name for p in path.parent.iterdir()] == ["a.toml"]
-    with pytest.raises(InputError, match="cannot be written"):
-        write_text(path / "below", "c")
-
-
-def test_files_that_cannot_be_read(tmp_path: Path) -> None:
-    for name, data, word in (
-        ("empty", b" \n", "is empty"),
-        ("binary", b"a\0b", "is binary"),
-        ("western", b"\xe4", "not UTF-8"),
-        ("large", b"x" * 200, "at most"),
-    ):
-        (tmp_path / name).write_bytes(data)
-        with pytest.raises(InputError, match=word):
-            read_text(tmp_path / name, 100)
-    with pytest.raises(InputError, match="a folder"):
-        read_text(tmp_path, 100)
-    with pytest.raises(InputError, match="cannot be read"):
-        read_text(tmp_path / ("x" * 5000), 100)
-
-
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
-def test_a_pipe_is_refused_and_not_waited_for(tmp_path: Path) -> None:
-    os.mkfifo(tmp_path / "pipe")
-    with pytest.raises(InputError, match="not a file"):
-        read_text(tmp_path / "pipe", 100)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import secrets
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Literal
 
@@ -11,7 +13,9 @@ from pydantic import Field
 
 from workbook.errors import InputError, Problem
 from workbook.exercises.exercise import Checked
-from workbook.files.records import Strict, check, read_text, write_text
+from workbook.files.reading import read_text
+from workbook.files.records import Strict, check
+from workbook.files.writing import locked, write_text
 
 FILE_NAME = Path(".workbook", "progress.json")
 LIMIT_BYTES = 1_000_000
@@ -58,9 +62,10 @@ class Progress:
         self.path = Path(folder) / FILE_NAME
         self.notices: tuple[Problem, ...] = ()
         self._file = ProgressFile()
-        self._writable = True
-        if not self._refresh():
-            self._write()
+        self._writable, self._behind = True, False
+        with self._alone():
+            if not self._refresh():
+                self._write()
 
     @property
     def seed(self) -> int:
@@ -91,12 +96,21 @@ class Progress:
 
     def _keep(self, exercise_id: str, right: bool = False, tries: int = 0, hints: int = 0) -> None:
         """Read the file again, add to a mark, and write."""
-        self._refresh()
-        old = self.mark(exercise_id)
-        new = Mark(right=old.right or right, tries=old.tries + tries, hints=old.hints + hints)
-        changed = {**self._file.exercises, exercise_id: new}
-        self._file = self._file.model_copy(update={"exercises": changed})
-        self._write()
+        with self._alone():
+            self._refresh()
+            old = self.mark(exercise_id)
+            new = Mark(right=old.right or right, tries=old.tries + tries, hints=old.hints + hints)
+            changed = {**self._file.exercises, exercise_id: new}
+            self._file = self._file.model_copy(update={"exercises": changed})
+            self._write()
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Let no other notebook write between reading and writing; where that cannot be had, go on without."""
+        with ExitStack() as stack:
+            with suppress(InputError):
+                stack.enter_context(locked(self.path))
+            yield
 
     def _refresh(self) -> bool:
         """Take what the file holds; whether there was something to take."""
@@ -104,7 +118,8 @@ class Progress:
             return False
         try:
             data = json.loads(read_text(self.path, LIMIT_BYTES))
-            self._file = check(ProgressFile, data, self.path.name)
+            found = check(ProgressFile, data, self.path.name)
+            self._file = _together(found, self._file) if self._behind else found
         except InputError as error:
             self._set_aside(error.problems[0].what)
         except (ValueError, RecursionError):
@@ -130,10 +145,25 @@ class Progress:
             return
         try:
             write_text(self.path, self._file.model_dump_json(indent=2) + "\n", overwrite=True)
+            self._behind = False
         except InputError:
+            self._behind = True
             self._notice("the file cannot be written here; progress lasts for this sitting only.")
 
     def _notice(self, text: str) -> None:
         problem = Problem(text, self.path.name)
         if problem not in self.notices:
             self.notices = (*self.notices, problem)
+
+
+def _together(kept: ProgressFile, unkept: ProgressFile) -> ProgressFile:
+    """The marks of the file, and those of this sitting that could not be written into it."""
+    marks = dict(kept.exercises)
+    for exercise_id, mark in unkept.exercises.items():
+        old = marks.get(exercise_id, Mark())
+        marks[exercise_id] = Mark(
+            right=old.right or mark.right,
+            tries=max(old.tries, mark.tries),
+            hints=max(old.hints, mark.hints),
+        )
+    return kept.model_copy(update={"exercises": marks})

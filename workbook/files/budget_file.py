@@ -26,15 +26,9 @@ import tomlkit
 from pydantic import Field
 
 from workbook.errors import InputError, Problem
-from workbook.files.records import (
-    Part,
-    check,
-    model_of,
-    parse_toml,
-    read_text,
-    record_text,
-    write_text,
-)
+from workbook.files.reading import read_text
+from workbook.files.records import Part, check, model_of, parse_toml, record_text
+from workbook.files.writing import write_text
 from workbook.sizing.budget_lines import BudgetLine, Distribution, Effect, check_lines
 
 FORMAT = "workbook budget 1"

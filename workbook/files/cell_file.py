@@ -27,14 +27,9 @@ from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell, either
 from workbook.files.curve_file import read_curves
-from workbook.files.records import (
-    model_of,
-    parse_toml,
-    read_text,
-    record_text,
-    sentences,
-    write_text,
-)
+from workbook.files.reading import read_text
+from workbook.files.records import model_of, parse_toml, record_text, sentences
+from workbook.files.writing import write_text
 
 FORMAT = "workbook cell 1"
 LARGEST_BYTES = 1_000_000

@@ -10,7 +10,8 @@ from pydantic import Field
 
 from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError
-from workbook.files.records import Part, check, parse_toml, read_text
+from workbook.files.reading import read_text
+from workbook.files.records import Part, check, parse_toml
 
 CLUB_FILE = Path("club.toml")
 FORMAT = "workbook club 1"

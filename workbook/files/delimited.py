@@ -12,7 +12,7 @@ import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.files.columns import Heading, Texts
-from workbook.files.records import read_bytes, refuse_size
+from workbook.files.reading import read_bytes, refuse_size
 from workbook.parse import RawCell, plain
 
 _WESTERN_SIGNS = frozenset("°µ²³·×±÷–—‘’“”½¼ äöüßéèêàâçñåøæíóúáôîûÄÖÜÅØÆÉ\xa0")

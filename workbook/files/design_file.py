@@ -32,8 +32,10 @@ from workbook.files.design_parts import (
     TodayPart,
     together,
 )
-from workbook.files.records import check, parse_document, read_text, record_text, write_text
+from workbook.files.reading import read_text
+from workbook.files.records import check, parse_document, record_text
 from workbook.files.thrust_table_file import read_thrust_tables
+from workbook.files.writing import write_text
 from workbook.sizing.design import Design, Flight, MissionPhase, ReferencePack
 
 LARGEST_BYTES = 1_000_000

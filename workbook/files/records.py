@@ -1,16 +1,13 @@
-"""Records in TOML (design, cell, club, budget): text read and written, keys checked, faults in sentences."""
+"""Records in TOML (design, cell, club, budget): keys checked, faults in sentences, comments kept."""
 
 from __future__ import annotations
 
 import difflib
 import inspect
 import json
-import os
-import tempfile
 import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import MISSING, fields
-from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 import tomlkit
@@ -28,101 +25,6 @@ Checked = TypeVar("Checked", bound=BaseModel)
 ITEMS = {"mission": "mission phase", "budget": "budget line"}
 """What one section of a list is called; the list's key and a number else."""
 LONGEST_SHOWN = 80
-
-
-def read_text(path: Path, limit_bytes: int) -> str:
-    """The text of a file, refused before reading when it is too large.
-
-    Args:
-        path: the file.
-        limit_bytes: largest size that makes sense for this kind of file.
-
-    Raises:
-        InputError: missing, a folder or a device, too large, empty, or not text.
-
-    Example:
-        >>> read_text(Path("no such file.toml"), 1000)
-        Traceback (most recent call last):
-        ...
-        workbook.errors.InputError: no such file.toml: there is no file here; check the path.
-    """
-    where = str(path)
-    raw = read_bytes(path, limit_bytes)
-    if not raw.strip():
-        raise InputError(Problem("the file is empty.", where))
-    if b"\0" in raw:
-        raise InputError(Problem("the file is binary; a text file is needed.", where))
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as fault:
-        raise InputError(
-            Problem(f"byte {fault.start} is not UTF-8 text; save the file as UTF-8.", where)
-        ) from None
-
-
-def read_bytes(path: Path, limit_bytes: int) -> bytes:
-    """The bytes of a file; see `read_text`."""
-    where = str(path)
-    if "\0" in where:
-        raise InputError("the file name holds a character that no file name can have.")
-    try:
-        if path.is_dir():
-            raise InputError(Problem("this is a folder; the path of a file is needed.", where))
-        if not path.exists():
-            raise InputError(Problem("there is no file here; check the path.", where))
-        if not path.is_file():
-            raise InputError(Problem("this is a device, not a file; a file is needed.", where))
-        refuse_size(path.stat().st_size, where, limit_bytes)
-        return path.read_bytes()
-    except OSError as fault:
-        reason = fault.strerror or "no reason given"
-        raise InputError(Problem(f"the file cannot be read ({reason}).", where[:200])) from None
-
-
-def refuse_size(size: int, where: str, limit_bytes: int) -> None:
-    """Refuse what is too large before it is read.
-
-    Raises:
-        InputError: the size is over the limit.
-    """
-    if size > limit_bytes:
-        told = f"{size / 1e6:.1f} MB; at most {limit_bytes / 1e6:g} MB is expected here, so it was not read."
-        raise InputError(Problem(told, where))
-
-
-def write_text(path: Path, text: str, *, overwrite: bool = False) -> None:
-    """Write a file whole or not at all, over an existing one only when asked to.
-
-    Raises:
-        InputError: the file exists and `overwrite` is False, or it cannot be written.
-    """
-    write_bytes(path, text.encode(), overwrite=overwrite)
-
-
-def write_bytes(path: Path, data: bytes, *, overwrite: bool = False) -> None:
-    """Write bytes as `write_text` writes text."""
-    if path.exists() and not overwrite:
-        raise InputError(
-            Problem("a file is already here and was left as it is; choose another name.", str(path))
-        )
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
-            os.chmod(temporary, mode)
-            os.replace(temporary, path)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
-    except OSError as fault:
-        raise InputError(
-            Problem(f"the file cannot be written ({fault.strerror}).", str(path))
-        ) from None
 
 
 def parse_toml(text: str, where: str) -> dict[str, Any]:

@@ -18,7 +18,6 @@ import pandas as pd
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
 from workbook.files.delimited import GridRow, table_text
-from workbook.files.records import write_text
 from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, split_text
 from workbook.files.thrust_checks import (
     power_agrees,
@@ -27,6 +26,7 @@ from workbook.files.thrust_checks import (
     tell_doubts,
 )
 from workbook.files.thrust_rows import KEYS, ThrustRows, half, read_rows
+from workbook.files.writing import write_text
 from workbook.parse import plain
 
 SAME_SUPPLY = 1.10

@@ -23,7 +23,7 @@ from workbook.files.design_file import (
 )
 from workbook.files.design_file import design_text as text_of_design
 from workbook.files.design_parts import BenchPart, DesignPart
-from workbook.files.records import write_text
+from workbook.files.writing import write_text
 from workbook.sizing.design import Design
 from workbook.widgets.controls import ChoiceControl
 

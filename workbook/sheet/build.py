@@ -24,7 +24,7 @@ from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
-from workbook.files.records import write_text
+from workbook.files.writing import write_text
 from workbook.numbers import Side, rounded
 from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, plan_build

@@ -10,7 +10,8 @@ from pathlib import Path
 from workbook.data.notebooks import notebooks_source
 from workbook.exercises.progress import FILE_NAME, ProgressFile
 from workbook.files.club_file import CLUB_FILE, read_club
-from workbook.files.records import read_text, write_text
+from workbook.files.reading import read_text
+from workbook.files.writing import write_text
 from workbook.opening import lay_out
 
 LARGEST_CLUB_BYTES = 100_000

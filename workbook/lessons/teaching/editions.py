@@ -10,7 +10,7 @@ import nbformat as _nbformat
 import pandas as pd
 
 from workbook.errors import InputError, Problem
-from workbook.files.records import write_text
+from workbook.files.writing import write_text
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.classroom import classroom, furnish

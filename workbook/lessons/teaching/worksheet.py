@@ -13,7 +13,7 @@ import mistune
 import nbformat as _nbformat
 
 from workbook.errors import InputError
-from workbook.files.records import write_text
+from workbook.files.writing import write_text
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.classroom import classroom

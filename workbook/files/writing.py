@@ -1,0 +1,284 @@
+"""The one way in which a file is written: whole or not at all, and nobody's work lost by it.
+
+A file that is there is replaced only when asked, never when it is what is being worked from, and not before
+whoever changed it since has been told. A link is followed; a device is never written. One save of a file waits
+for another, so that what two notebooks do at once is both kept.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import stat
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager, suppress
+from contextvars import ContextVar
+from pathlib import Path
+
+from workbook.errors import InputError, Problem
+from workbook.files.reading import LARGEST_BYTES, digest, read_bytes, refuse_kind
+
+if sys.platform == "win32":
+    import msvcrt
+else:
+    import fcntl
+
+LONGEST_WAIT_S = 10.0
+"""For another save of the same file; a save takes a hundredth of that."""
+LOOK_EVERY_S = 0.005
+TEMPORARY = ".workbook-{}.new"
+"""Name beside a file, of what will take its place."""
+
+
+class FileChangedError(InputError):
+    """A file is not as it was when it was read; the next save goes through."""
+
+
+class SeenFiles:
+    """What a page knows of the files that it read or wrote, so that it asks before a change by another hand is lost.
+
+    Example:
+        >>> seen = SeenFiles()
+        >>> seen.note(Path("no such file.toml"))
+        >>> seen.ask(Path("no such file.toml"))
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[Path, str] = {}
+
+    def note(self, path: Path) -> None:
+        """Take a file as it is now for known; to be called before it is read, or after it is written."""
+        self._known[_real(path)] = _digest(path)
+
+    def ask(self, path: Path) -> None:
+        """Refuse once to write over a file that is not as it was seen; one never seen is not this page's to ask about.
+
+        Raises:
+            FileChangedError: it was changed by another hand.
+        """
+        real, now = _real(path), _digest(path)
+        if now and now != self._known.get(real, now):
+            self._known[real] = now
+            told = (
+                "this file was changed elsewhere since it was read here, and was left as it is; load it to see "
+                "the change, or save once more to write over it."
+            )
+            raise FileChangedError(Problem(told, str(path)))
+
+
+def _digest(path: Path) -> str:
+    return digest(read_bytes(path, LARGEST_BYTES)) if os.path.lexists(path) else ""
+
+
+def write_text(
+    path: Path,
+    text: str,
+    *,
+    overwrite: bool = False,
+    inputs: Iterable[Path] = (),
+    seen: SeenFiles | None = None,
+) -> None:
+    """Write a file whole or not at all, over an existing one only when asked to.
+
+    Args:
+        path: the file; its folder is made where it is not there, and a link to a file is followed.
+        text: what it is to hold.
+        overwrite: whether one that is there may be replaced; its permissions are kept.
+        inputs: files that are being worked from; none of them is ever replaced.
+        seen: what the page that saves knows of its files.
+
+    Raises:
+        InputError: the file exists and may not be replaced, or it cannot be written.
+        FileChangedError: it was changed by another hand since it was seen.
+    """
+    write_bytes(path, text.encode(), overwrite=overwrite, inputs=inputs, seen=seen)
+
+
+def write_bytes(
+    path: Path,
+    data: bytes,
+    *,
+    overwrite: bool = False,
+    inputs: Iterable[Path] = (),
+    seen: SeenFiles | None = None,
+) -> None:
+    """Write bytes as `write_text` writes text."""
+    with locked(path):
+        may_write(path, overwrite=overwrite, inputs=inputs)
+        if seen is not None:
+            seen.ask(path)
+        with _told(path):
+            target = _real(path)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            _clear_away(target.parent)
+            _put(target, data)
+        if seen is not None:
+            seen.note(path)
+
+
+def may_write(path: Path, *, overwrite: bool = False, inputs: Iterable[Path] = ()) -> None:
+    """Refuse a path that must not be written; see `write_text`.
+
+    Raises:
+        InputError: something is there that may not be replaced.
+    """
+    where = str(path)
+    with _told(path):
+        if not os.path.lexists(path):
+            return
+        if not path.exists():
+            raise InputError(
+                Problem("a link is here that leads to no file; nothing was written.", where)
+            )
+        refuse_kind(os.stat(path).st_mode, where)
+        if any(other.exists() and other.samefile(path) for other in inputs):
+            told = "this file is what is being worked from, and was left as it is; choose another name."
+            raise InputError(Problem(told, where))
+        if not overwrite:
+            told = "a file is already here and was left as it is; choose another name."
+            raise InputError(Problem(told, where))
+        if not os.access(path, os.W_OK):
+            told = "this file is protected against writing, and was left as it is."
+            raise InputError(Problem(told, where))
+
+
+def rewrite(path: Path, make: Callable[[], str]) -> None:
+    """Read a file and write it again with no other save of it between the two.
+
+    Args:
+        path: the file.
+        make: reads what is there and gives what it is to hold.
+
+    Raises:
+        InputError: as `write_text`.
+    """
+    with locked(path):
+        write_text(path, make(), overwrite=True)
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Say in a sentence why a file cannot be written."""
+    try:
+        yield
+    except OSError as fault:
+        reason = fault.strerror or "no reason given"
+        told = f"the file cannot be written ({reason}); what was there is as it was."
+        raise InputError(Problem(told, str(path)[:200])) from None
+    except InputError:
+        raise
+    except ValueError:
+        raise InputError("the file name holds a character that no file name can have.") from None
+
+
+def _real(path: Path) -> Path:
+    """Where a path leads, links followed."""
+    return Path(os.path.realpath(path))
+
+
+def _temporary(target: Path) -> Path:
+    return target.with_name(TEMPORARY.format(digest(os.fsencode(target.name))[:16]))
+
+
+def _put(target: Path, data: bytes) -> None:
+    """Put a new file in the place of what is there, with the owner and the permissions of that."""
+    temporary, there = _temporary(target), target.exists()
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    handle = os.open(temporary, flags, 0o600 if there else 0o666)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            if there:
+                _like(temporary, target)
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, target)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+
+
+def _like(temporary: Path, target: Path) -> None:
+    """Give a file the owner and the permissions of another, as far as the file system knows of such."""
+    with suppress(OSError):
+        if hasattr(os, "chown"):
+            old = target.stat()
+            os.chown(temporary, old.st_uid, old.st_gid)
+    with suppress(OSError):
+        shutil.copystat(target, temporary)
+    with suppress(OSError):
+        os.chmod(temporary, stat.S_IMODE(target.stat().st_mode))
+
+
+def _clear_away(folder: Path) -> None:
+    """Remove what saves that were killed have left in a folder; what is being written now stays."""
+    for left in folder.glob(TEMPORARY.format("*")):
+        with suppress(OSError), _lock(left, 0.0) as free:
+            if free:
+                left.unlink(missing_ok=True)
+
+
+# one save at a time -------------------------------------------------------------------------------
+
+_held: ContextVar[frozenset[Path]] = ContextVar("held", default=frozenset())
+"""What this thread has locked already."""
+
+
+@contextmanager
+def locked(path: Path) -> Iterator[None]:
+    """Keep every other save of a file waiting, in this process and in others of the same person, for a while.
+
+    Raises:
+        InputError: another save does not end.
+    """
+    with ExitStack() as stack:
+        with _told(path):
+            free = stack.enter_context(_lock(_temporary(_real(path)), LONGEST_WAIT_S))
+        if not free:
+            told = "another program is writing this file; try again when it is done."
+            raise InputError(Problem(told, str(path)))
+        yield
+
+
+@contextmanager
+def _lock(key: Path, wait_s: float) -> Iterator[bool]:
+    """Hold the lock of a file; whether it could be had. The machine lets it go when a process is killed."""
+    held = _held.get()
+    if key in held:
+        yield True
+        return
+    flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
+    handle = os.open(_lock_file(key), flags, 0o600)
+    try:
+        last, free = time.monotonic() + wait_s, _taken(handle)
+        while not free and time.monotonic() < last:
+            time.sleep(LOOK_EVERY_S)
+            free = _taken(handle)
+        if free:
+            _held.set(held | {key})
+        yield free
+    finally:
+        _held.set(held)
+        os.close(handle)
+
+
+def _taken(handle: int) -> bool:
+    try:
+        if sys.platform == "win32":
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        else:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    return True
+
+
+def _lock_file(key: Path) -> Path:
+    """A file to hold the lock on, out of the person's sight."""
+    user = getattr(os, "getuid", int)()
+    folder = Path(tempfile.gettempdir(), f"workbook-locks-{user}")
+    folder.mkdir(mode=0o700, exist_ok=True)
+    return folder / digest(os.fsencode(key))
