@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
 import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from jupyter_client.manager import start_new_kernel
 
 from workbook.errors import InputError
 from workbook.opening import lay_out
+
+PROJECT = Path(__file__).resolve().parents[1]
 
 
 @pytest.fixture
@@ -66,33 +73,95 @@ def test_a_file_in_place_of_the_folder_is_refused(source: Path, tmp_path: Path) 
         lay_out(source, tmp_path / "club")
 
 
-@pytest.mark.long
-@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
-def test_a_module_in_the_shared_folder_is_not_run_and_a_signal_ends_the_server(
-    tmp_path: Path,
-) -> None:
-    club = tmp_path / "club"
-    club.mkdir()
-    for name in ("jupyterlab", "tornado", "notebook"):
-        (club / f"{name}.py").write_text("print('ran what a stranger left here')\n", "utf-8")
-    log = tmp_path / "log"
+def leave_traps(folder: Path, *names: str) -> None:
+    """What a stranger left in a shared folder: files named as modules."""
+    for name in names:
+        (folder / f"{name}.py").write_text(f"raise SystemExit('ran {name}')\n", "utf-8")
+
+
+def test_a_kernel_imports_nothing_from_the_folder_of_its_notebook(tmp_path: Path) -> None:
+    leave_traps(tmp_path, "numpy", "pandas", "ipywidgets", "workbook", "ipython_config", "csv")
+    manager, client = start_new_kernel(
+        cwd=str(tmp_path), env={**os.environ, "PYTHONSAFEPATH": "1", "PYTHONPATH": str(PROJECT)}
+    )
+    try:
+        told: list[str] = []
+        code = "import numpy, csv, os, workbook; print(os.getcwd(), workbook.__file__)"
+        client.execute_interactive(
+            code, timeout=30, output_hook=lambda said: told.append(str(said["content"]))
+        )
+    finally:
+        client.stop_channels()
+        manager.shutdown_kernel(now=True)
+    assert str(tmp_path) in "".join(told)
+    assert str(PROJECT) in "".join(told)
+    assert "ran " not in "".join(told)
+
+
+@contextmanager
+def opened(folder: Path, log: Path) -> Iterator[subprocess.Popen[bytes]]:
+    """`workbook open .` in that folder, as the installed command runs it."""
+    code = "import sys; from workbook.cli import main; sys.exit(main())"
     with log.open("wb") as out:
         server = subprocess.Popen(
-            [sys.executable, "-m", "workbook", "open", ".", "--no-browser"],
-            cwd=club,
-            env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[1])},
+            [sys.executable, "-P", "-c", code, "open", ".", "--no-browser"],
+            cwd=folder,
+            env={**os.environ, "PYTHONPATH": str(PROJECT)},
             stdout=out,
             stderr=subprocess.STDOUT,
         )
-        try:
-            for _ in range(300):
-                if "/lab/tree/start.ipynb" in log.read_text("utf-8", "replace"):
-                    break
-                time.sleep(0.2)
-        finally:
-            server.send_signal(signal.SIGTERM)
-    server.wait(30)
-    told = log.read_text("utf-8", "replace")
-    assert "/lab/tree/start.ipynb" in told
-    assert "ran what a stranger left here" not in told
+    try:
+        yield server
+    finally:
+        if server.poll() is None:
+            server.kill()
+            server.wait(30)
+
+
+def _address(log: Path) -> tuple[str, str]:
+    """Where the server answers, and the token that it wants."""
+    for _ in range(300):
+        told = log.read_text("utf-8", "replace")
+        if found := re.search(r"(http://127\.0\.0\.1:\d+)/\S*token=(\w+)", told):
+            return found[1], found[2]
+        time.sleep(0.2)
+    raise AssertionError(told)
+
+
+def _children(process: int) -> list[int]:
+    listed = subprocess.check_output(["ps", "-eo", "pid=,ppid="], text=True).splitlines()
+    return [int(line.split()[0]) for line in listed if int(line.split()[1]) == process]
+
+
+def _runs(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+@pytest.mark.long
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+@pytest.mark.parametrize("stop", ["SIGTERM", "SIGHUP", "SIGINT"])
+def test_a_shared_folder_runs_nothing_and_a_signal_leaves_no_child(
+    tmp_path: Path, stop: str
+) -> None:
+    club = tmp_path / "club"
+    club.mkdir()
+    leave_traps(club, "jupyterlab", "tornado", "numpy", "jupyter_server_config", "sitecustomize")
+    log = tmp_path / "log"
+    with opened(club, log) as server:
+        address, token = _address(log)
+        asked = urllib.request.Request(
+            f"{address}/api/kernels", b"{}", {"Authorization": f"token {token}"}, method="POST"
+        )
+        with urllib.request.urlopen(asked, timeout=30) as answer:
+            assert answer.status == 201
+        kernels = _children(server.pid)
+        assert len(kernels) == 1
+        server.send_signal(getattr(signal, stop))
+        assert server.wait(30) == 0
+        assert not any(_runs(kernel) for kernel in kernels)
+    assert "ran " not in log.read_text("utf-8", "replace")
     assert (club / "01_craft_asks.ipynb").exists()

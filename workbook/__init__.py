@@ -3,10 +3,27 @@
 `import workbook as wb` gives the names listed in `__init__.pyi` beside this file, each loaded when it is first used.
 """
 
-import ast
-from importlib import import_module
-from pathlib import Path
-from typing import Any
+import os
+import sys
+
+
+def _leave_the_current_folder() -> None:
+    """Import nothing from the folder that `python -m workbook` is started in: its files are data."""
+    looking_for_the_module = sys.argv[:1] == ["-m"] and hasattr(sys, "orig_argv")
+    if not looking_for_the_module or getattr(sys.flags, "safe_path", False):
+        return
+    module = sys.orig_argv[-len(sys.argv)].replace("-m", "", 1)
+    project = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+    if module.split(".")[0] == __name__ and os.path.abspath(sys.path[0]) != project:
+        del sys.path[0]
+
+
+_leave_the_current_folder()
+
+import ast  # noqa: E402
+from importlib import import_module  # noqa: E402
+from pathlib import Path  # noqa: E402
+from typing import Any  # noqa: E402
 
 __version__ = "0.1.0"
 
@@ -26,5 +43,5 @@ def __getattr__(name: str) -> Any:
     return getattr(import_module(_HOMES[name]), name)
 
 
-def __dir__() -> list[str]:
+def __dir__() -> "list[str]":
     return [*__all__, "__version__"]

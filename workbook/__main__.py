@@ -4,106 +4,261 @@ In a fresh checkout the first run makes `.venv` beside this project, installs th
 and goes on there; from then on it only goes on there. Standard library only.
 """
 
+from __future__ import annotations
+
+import contextlib
+import importlib.metadata
+import importlib.util
 import os
+import re
+import shutil
+import signal
+import subprocess
 import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import NoReturn
 
-PROJECT = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
-if sys.path and os.path.abspath(sys.path[0]) not in (PROJECT, os.path.dirname(sys.executable)):
-    del sys.path[0]  # `-m` puts the current folder there: a shared folder's files are not to be run
+PROJECT = Path(__file__).resolve().parent.parent
+ENVIRONMENT = PROJECT / ".venv"
+PINS = PROJECT / ".ci" / "constraints" / f"py3{sys.version_info[1]}.txt"
+CANNOT = 2
+LAUNCHER = """\
+#!/bin/sh
+'''exec' "$(dirname -- "$0")/python" -P "$0" "$@"
+' '''
+import sys
+from workbook.cli import main
+sys.exit(main())
+"""
+"""Text for the shell and for Python: it looks for its Python beside itself, and so can be moved."""
 
-import importlib.util  # noqa: E402
-import subprocess  # noqa: E402
-from pathlib import Path  # noqa: E402
 
-ENVIRONMENT = Path(PROJECT, ".venv")
-LIBRARIES = ("numpy", "pandas", "scipy", "pydantic", "tomlkit", "jupyterlab", "bqplot")
-FOR_TESTS = ("pytest", "nbval", "pybamm", "playwright", "hypothesis", "mypy", "ruff", "pypdfium2")
+def _stop(told: str) -> NoReturn:
+    print(told, file=sys.stderr)
+    sys.exit(CANNOT)
 
 
 def _in_place(testing: bool) -> bool:
-    needed = LIBRARIES + FOR_TESTS * testing
-    return all(importlib.util.find_spec(name) for name in needed)
+    """Whether the workbook and what it needs are installed for the Python that runs this."""
+    try:
+        for line in importlib.metadata.requires("workbook") or ():
+            name, _, condition = line.partition(";")
+            if "extra" not in condition or (testing and "'test'" in condition.replace('"', "'")):
+                importlib.metadata.version(re.split(r"[^\w.-]", name)[0])
+    except importlib.metadata.PackageNotFoundError:
+        return False
+    return True
 
 
-def _interpreter() -> Path:
+def _interpreter() -> str:
     folder, name = ("Scripts", "python.exe") if os.name == "nt" else ("bin", "python")
-    return ENVIRONMENT / folder / name
+    return str(ENVIRONMENT / folder / name)
+
+
+def _run(command: Sequence[str], *, keep_open: Sequence[int] = ()) -> int:
+    """Run that in the project's folder; when this one is ended, so is what it started.
+
+    Args:
+        command: what to run; its words go to standard error.
+        keep_open: descriptors that it inherits.
+    """
+    own_group = os.name == "posix"
+    with subprocess.Popen(
+        command,
+        cwd=PROJECT,
+        stdin=subprocess.DEVNULL,
+        stdout=sys.stderr,
+        start_new_session=own_group,
+        pass_fds=keep_open,
+    ) as child:
+        try:
+            return child.wait()
+        except BaseException:
+            if own_group:
+                os.killpg(child.pid, signal.SIGINT)
+            else:
+                child.terminate()
+            raise
 
 
 def _works(*arguments: str) -> bool:
-    """Whether the environment's own Python runs that; a set-up killed half way leaves one that does not."""
-    command = [str(_interpreter()), "-P", *arguments]
+    """Whether the environment's own Python runs that without a complaint."""
     try:
-        return not subprocess.run(command, check=False, capture_output=True).returncode
+        done = subprocess.run([_interpreter(), "-P", *arguments], check=False, capture_output=True)
     except OSError:
         return False
+    return not done.returncode
 
 
-def _make_environment() -> None:
-    import venv
+def _complete(testing: bool) -> bool:
+    """Whether the environment runs, finds this project and holds all that it needs."""
+    return _works(
+        "-c",
+        "import sys, numpy, workbook.__main__ as entry;"
+        f"sys.exit(not (entry._in_place({testing}) and entry.__file__ == {__file__!r}))",
+    )
 
+
+@contextlib.contextmanager
+def _alone() -> Iterator[tuple[int, ...]]:
+    """Wait until no other set-up of this checkout runs; what inherits the descriptor is waited for too."""
     try:
-        venv.create(ENVIRONMENT, with_pip=True, clear=ENVIRONMENT.exists())
-    except (subprocess.CalledProcessError, OSError) as fault:
-        sys.exit(
-            f"A virtual environment could not be made in {ENVIRONMENT} ({fault}). The folder must be "
-            "one that you may write to; on Debian or Ubuntu: apt-get install python3-venv."
+        import fcntl
+    except ImportError:  # Windows has no such lock
+        yield ()
+        return
+    descriptor = os.open(PROJECT, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            print("Another set-up of this checkout runs; waiting for it.", file=sys.stderr)
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+        except OSError:  # a file system without locks
+            pass
+        yield (descriptor,)
+    finally:
+        os.close(descriptor)
+
+
+def _forget_the_half_installed() -> None:
+    """Take away the record of every package that lacks a file, so that pip installs it anew.
+
+    An installation that was killed leaves such records, and pip believes them.
+    """
+    for place in ENVIRONMENT.glob("**/site-packages/*.dist-info"):
+        files = importlib.metadata.PathDistribution(place).files
+        if files is None or not all(
+            file.suffix == ".pyc" or Path(str(file.locate())).exists() for file in files
+        ):
+            shutil.rmtree(place)
+
+
+def _make_environment(keep_open: Sequence[int]) -> None:
+    if not (importlib.util.find_spec("venv") and importlib.util.find_spec("ensurepip")):
+        _stop(
+            "This Python cannot make a virtual environment; on Debian or Ubuntu install it with "
+            "'apt-get install python3-venv', and run the same command again."
+        )
+    if _run([sys.executable, "-P", "-m", "venv", "--clear", str(ENVIRONMENT)], keep_open=keep_open):
+        _stop(
+            f"No virtual environment could be made in {ENVIRONMENT}; the reason stands above. Free 2 GB "
+            "of disk, or take away what lies there, and run the same command again."
         )
 
 
-def _find_by_relative_path() -> None:
+def _let_it_be_moved() -> None:
     """The environment finds the project from where it lies itself, so that both can be moved together."""
     for path in ENVIRONMENT.glob("**/site-packages/*_workbook.pth"):
-        path.write_text(os.path.relpath(PROJECT, path.parent) + "\n", "utf-8")
+        relative = os.path.relpath(PROJECT, path.parent)
+        path.write_text(Path(relative).as_posix() + "\n", "utf-8")
+    launcher = ENVIRONMENT / "bin" / "workbook"
+    if launcher.exists():
+        launcher.write_text(LAUNCHER, "utf-8", newline="\n")
 
 
-def _prepare(testing: bool) -> None:
-    extra = "[test]" if testing else ""
-    mark = ENVIRONMENT / f"workbook-installed{extra or '-plain'}"
-    wanted = Path(PROJECT, "pyproject.toml").read_bytes()
-    if mark.exists() and mark.read_bytes() == wanted:
-        if _works("-c", "import workbook.errors, numpy"):
+def _install(testing: bool, keep_open: Sequence[int]) -> None:
+    """Install the newest versions; where those do not work, the ones that were last seen to."""
+    pip = [
+        _interpreter(),
+        "-P",
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "-e",
+        ".[test]" if testing else ".",
+    ]
+    pins = ["--constraint", str(PINS)] if PINS.exists() else []
+    for command in (pip, pip + pins):
+        failed = _run(command, keep_open=keep_open)
+        _let_it_be_moved()
+        if (
+            not failed
+            and _complete(testing)
+            and _works("-c", "import workbook.lessons.sizing_bench")
+        ):
             return
-        _find_by_relative_path()
-        if _works("-c", "import workbook.errors, numpy"):
-            return
-    print(
-        "Setting up the workbook in .venv: once, a few minutes, needs the network.",
-        file=sys.stderr,
-        flush=True,
+        if command == pip and pins:
+            print("Once more, with the versions last seen to work.", file=sys.stderr, flush=True)
+    _stop(
+        "What the workbook needs could not be installed; the reason stands above. Connect to the "
+        "network, free 2 GB of disk, and run the same command again: it goes on from there."
     )
-    if not _works("-m", "pip", "--version"):
-        _make_environment()
-    install = [str(_interpreter()), "-P", "-m", "pip", "install", "--quiet", "-e", PROJECT + extra]
-    if subprocess.run(install, check=False, stdout=sys.stderr).returncode:
-        sys.exit("pip could not install what the workbook needs; its own message stands above.")
-    _find_by_relative_path()
-    mark.write_bytes(wanted)
 
 
-def _go_on(command: list[str]) -> None:
+def _set_up(testing: bool) -> None:
+    """Set the environment up where that is not done yet, or was not done whole."""
+    mark = ENVIRONMENT / f"workbook-installed{'[test]' if testing else '-plain'}"
+    wanted = (PROJECT / "pyproject.toml").read_bytes()
+
+    def done() -> bool:
+        return mark.exists() and mark.read_bytes() == wanted and _complete(testing)
+
+    if done():
+        return
+    if not os.access(ENVIRONMENT if ENVIRONMENT.exists() else PROJECT, os.W_OK):
+        _stop(
+            f"{PROJECT} is read-only, and the workbook is not set up in it yet; copy the folder to a "
+            "place where you may write, and run the command there."
+        )
+    with _alone() as keep_open:
+        if done():
+            return
+        print(
+            "Setting up the workbook in .venv: once, a few minutes, needs the network.",
+            file=sys.stderr,
+            flush=True,
+        )
+        _forget_the_half_installed()
+        if not _works("-m", "pip", "show", "--quiet", "pip"):
+            _make_environment(keep_open)
+        _install(testing, keep_open)
+        mark.write_bytes(wanted)
+
+
+def _go_on(command: list[str]) -> NoReturn:
     """Become that command, so that a signal meant for this one reaches it."""
     if os.name == "posix":
         os.execv(command[0], command)
-    sys.exit(subprocess.run(command, check=False).returncode)
+    try:
+        sys.exit(subprocess.run(command, check=False).returncode)
+    except KeyboardInterrupt:
+        sys.exit(CANNOT)
+
+
+def _prepare(testing: bool) -> None:
+    """Set up, and end in a sentence whatever ends it."""
+
+    def ended(number: int, _frame: object) -> NoReturn:
+        raise KeyboardInterrupt(number)
+
+    stops = [getattr(signal, name, None) for name in ("SIGTERM", "SIGHUP")]
+    before = {number: signal.signal(number, ended) for number in stops if number is not None}
+    try:
+        _set_up(testing)
+    except KeyboardInterrupt:
+        _stop("Stopped; the next run goes on from here.")
+    except OSError as fault:
+        _stop(f"The workbook could not be set up in {ENVIRONMENT}: {fault}.")
+    for number, handler in before.items():
+        signal.signal(number, handler)
 
 
 def main() -> None:
     """Run the command here, or in the project's own environment, made first where needed."""
     if sys.version_info < (3, 11):  # noqa: UP036 - pip has not checked it yet
-        sys.exit(f"Python 3.11 or newer is needed; this is {sys.version.split()[0]}.")
+        _stop(f"Python 3.11 or newer is needed; this is {sys.version.split()[0]}.")
     testing = sys.argv[1:2] == ["test"]
     if _in_place(testing):
         from workbook.cli import main as command
 
         sys.exit(command())
-    if not Path(PROJECT, "pyproject.toml").exists():
-        sys.exit("Parts of the workbook's installation are missing; install the workbook again.")
-    try:
-        _prepare(testing)
-    except KeyboardInterrupt:
-        sys.exit("Stopped; the next run goes on from here.")
-    _go_on([str(_interpreter()), "-P", "-m", "workbook", *sys.argv[1:]])
+    if not (PROJECT / "pyproject.toml").exists():
+        _stop("Parts of the workbook's installation are missing; install the workbook again.")
+    _prepare(testing)
+    _go_on([_interpreter(), "-P", "-m", "workbook", *sys.argv[1:]])
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import subprocess
+import signal
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -86,28 +86,33 @@ def open_workbook(folder: Path | None, *, browser: bool = True) -> int:
         for name in done.kept:
             print(f"Left as you changed it: {folder / name}")
     command = [
-        sys.executable,
-        "-m",
-        "jupyterlab",
         f"--ServerApp.root_dir={folder.resolve()}",
         f"--LabApp.default_url=/lab/tree/{START_PAGE}",
+        "--ServerApp.answer_yes=True",
+        "--LanguageServerManager.autodetect=False",
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
     if not browser:
         command.append("--no-browser")
-    return _become(command)
+    return _serve(command)
 
 
-def _become(command: list[str]) -> int:
-    """Run a command in this one's place, so that a signal to end reaches it and its kernels.
+def _serve(options: list[str]) -> int:
+    """Run JupyterLab until a signal ends it and its kernels.
 
     What lies in a shared folder is data: neither the server nor a kernel imports a module from there.
     """
-    environment = {**os.environ, "PYTHONSAFEPATH": "1"}
-    if os.name == "posix":
-        os.execve(command[0], command, environment)
-    try:
-        return subprocess.run(command, check=False, env=environment).returncode
-    except KeyboardInterrupt:
-        return 0
+    os.environ["PYTHONSAFEPATH"] = "1"
+    os.chdir(sys.prefix)
+    from jupyterlab.labapp import LabApp
+
+    def end(_number: int, _frame: object) -> None:
+        signal.raise_signal(signal.SIGTERM)
+
+    signal.signal(signal.SIGINT, end)
+    hangup = getattr(signal, "SIGHUP", None)
+    if hangup and signal.getsignal(hangup) != signal.SIG_IGN:
+        signal.signal(hangup, end)
+    LabApp.launch_instance(options)
+    return 0
