@@ -23,6 +23,8 @@ from .lessons.lesson_view import open_lesson as open_lesson
 from .lessons.sizing_bench import open_bench as open_bench
 from .sheet.build import write_sheet as write_sheet
 from .sizing.budget import budget as budget
+from .sizing.calibration import TestFlight as TestFlight
+from .sizing.calibration import calibrate as calibrate
 from .sizing.compare import compare as compare
 from .sizing.constant_power_flight import constant_power_flight as constant_power_flight
 from .sizing.craft_types import operate as operate

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any, TypeAlias, TypeVar
 
@@ -24,10 +24,12 @@ from workbook.files.cell_check import check_cell
 from workbook.files.cell_file import catalogue, find_cell
 from workbook.files.design_parts import (
     BILL,
+    DRAG_KEYS,
     FLIGHT_KEYS,
     BenchPart,
     DesignPart,
     FixedWingPart,
+    OriginPart,
     PhasePart,
     TodayPart,
     together,
@@ -36,7 +38,7 @@ from workbook.files.reading import read_text
 from workbook.files.records import check, parse_document, record_text
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.files.writing import write_text
-from workbook.sizing.design import Design, Flight, MissionPhase, ReferencePack
+from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
 
 LARGEST_BYTES = 1_000_000
 
@@ -134,7 +136,20 @@ def build_design(
     asked = _made(Flight, part.flight)
     mission = tuple(_phase(phase) for phase in part.mission)
     today = None if part.today is None else _today(part.today)
-    return Design(part.name, craft, pack, asked, today, mission, tuple(part.sure)), tuple(notices)
+    origins = tuple(_origin(key, stated) for key, stated in part.origins.items())
+    design: AnyDesign = Design(
+        part.name, craft, pack, asked, today, mission, tuple(part.sure), origins
+    )
+    return design, tuple(notices)
+
+
+def _origin(key: str, stated: OriginName | OriginPart) -> Origin:
+    """An origin from its short or its long form."""
+    return (
+        Origin(key, **stated.model_dump())
+        if isinstance(stated, OriginPart)
+        else Origin(key, stated)
+    )
 
 
 def _made(record: Any, part: BaseModel, **others: Any) -> Any:
@@ -268,6 +283,32 @@ def tables_of(file: DesignFile) -> tuple[ThrustTable, ...]:
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:
     """The design as TOML; where it came from a document, with the comments of that document."""
     return record_text(part.model_dump(exclude_none=True, exclude_unset=True), document)
+
+
+def measured(part: DesignPart, changes: Mapping[str, float], origin: Origin) -> DesignPart:
+    """A design with what a measurement says of its craft put in, and its origin.
+
+    Args:
+        part: the checked contents of a design file.
+        changes: keys of its craft with their values; the first is the one that was measured.
+        origin: of that one.
+
+    Raises:
+        InputError: a value that a design file cannot hold.
+    """
+    data = part.model_dump(exclude_none=True, exclude_unset=True)
+    craft = data["craft"]
+    way = next(iter(changes))
+    if way in DRAG_KEYS:  # drag is told in one way
+        spare = {key for other, keys in DRAG_KEYS.items() for key in (other, *keys)}
+        kept = {"oswald_efficiency"} if way == "cruise_power_w" else set()
+        for key in spare - kept - {way, *DRAG_KEYS[way]}:
+            craft.pop(key, None)
+            data.get("origins", {}).pop(key, None)
+    craft.update(changes)
+    stated = {name: value for name, value in asdict(origin).items() if name != "key" and value}
+    data.setdefault("origins", {})[origin.key] = stated
+    return check_design(data)
 
 
 def write_design(

@@ -12,7 +12,7 @@ from workbook.bench.layout import SIDES
 from workbook.bench.plan import BenchSettings
 from workbook.files.records import Part, Strict, asked
 from workbook.quantities import INPUTS
-from workbook.sizing.design import Flight
+from workbook.sizing.design import Flight, OriginName
 
 FORMAT = "lithium pack design 1"
 
@@ -302,6 +302,16 @@ class BenchPart(Part, record=BenchSettings):
         return f"{' and '.join(gone)} {verb} missing; {', '.join(have)} needs it beside it."
 
 
+class OriginPart(Strict):
+    """Where one figure comes from."""
+
+    origin: OriginName = Field(description='"measured", "maker\'s" or "assumed"')
+    uncertainty_pct: float | None = Field(
+        None, gt=0, le=100, description="of a measured figure, to either side, 95 times in 100"
+    )
+    note: str = Field("", max_length=200, description="how and when")
+
+
 class DesignPart(Part):
     """A whole design file."""
 
@@ -312,6 +322,9 @@ class DesignPart(Part):
         default_factory=list,
         max_length=60,
         description='doubts that you have looked into and answered, by subject: ["mass"]',
+    )
+    origins: dict[str, OriginName | OriginPart] = Field(
+        default_factory=dict, description='where figures come from: avionics_w = "assumed"'
     )
     craft: CraftPart = Field(discriminator="kind")
     pack: PackPart
@@ -353,10 +366,26 @@ def together(data: Mapping[str, Any]) -> list[str]:
                 said.append(f"flight.{key} is not for a {kind}; remove it.")
     if kind == "fixed wing":
         said += _drag(craft) + _launch(craft)
+    said += _origins(data)
     phases = data.get("mission")
     if isinstance(phases, list):
         said += _phases(kind, craft, [p for p in phases if isinstance(p, Mapping)])
     return said
+
+
+def _origins(data: Mapping[str, Any]) -> list[str]:
+    """Origins of figures that the design does not state."""
+    origins = data.get("origins")
+    if not isinstance(origins, Mapping):
+        return []
+    parts = [data.get(name) for name in ("craft", "pack", "flight", "today", "bench")]
+    there = {key for part in parts if isinstance(part, Mapping) for key in part}
+    return [
+        f"origins.{key}: the design states no {key}; a key of its craft, pack, flight, today or bench "
+        "is needed."
+        for key in origins
+        if key not in there
+    ]
 
 
 def _drag(craft: Mapping[str, Any]) -> list[str]:

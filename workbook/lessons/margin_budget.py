@@ -16,6 +16,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
 from workbook.sizing.budget import Budget, Reading, budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
+from workbook.sizing.origins import lines_of
 from workbook.sizing.sensitivity import Sensitivity
 from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.bars import Bar, BarChart
@@ -91,7 +92,7 @@ class MarginBudget(LessonView):
 
     def build(self) -> W.Widget:
         """The table of lines with the budget beside it; readings, chances and shares below."""
-        lines, said = _lines_to_start_with()
+        lines, said = self._lines_to_start_with()
         asked = self.design.flight.wanted_min
         self.lines = AllowanceTable(lines, fixed={line.key for line in STANDARD_LINES})
         left = {
@@ -308,15 +309,15 @@ class MarginBudget(LessonView):
         write_budget(result.budget.lines, OWN_BUDGET, overwrite=True)
         return super().keeps(result)
 
-
-def _lines_to_start_with() -> tuple[tuple[BudgetLine, ...], str]:
-    """The learner's own lines where they are there and good, else the standard ones; and why."""
-    if not OWN_BUDGET.exists():
-        return STANDARD_LINES, ""
-    try:
-        return read_budget(OWN_BUDGET), ""
-    except InputError as fault:
-        return STANDARD_LINES, f"Your own lines cannot be used: {fault}"
+    def _lines_to_start_with(self) -> tuple[tuple[BudgetLine, ...], str]:
+        """The learner's own lines where they are there and good, else the design's; and why."""
+        standard = lines_of(self.design.origins)
+        if not OWN_BUDGET.exists():
+            return standard, ""
+        try:
+            return read_budget(OWN_BUDGET), ""
+        except InputError as fault:
+            return standard, f"Your own lines cannot be used: {fault}"
 
 
 def _line_names(lines: Iterable[BudgetLine]) -> dict[str, str]:

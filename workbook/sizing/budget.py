@@ -18,7 +18,6 @@ from workbook.numbers import FloatArray
 from workbook.quantities import Quantity, results
 from workbook.sizing.budget_lines import (
     FACTORS,
-    STANDARD_LINES,
     BudgetLine,
     apply,
     check_lines,
@@ -27,6 +26,7 @@ from workbook.sizing.budget_lines import (
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import limits
+from workbook.sizing.origins import lines_of
 from workbook.sizing.parallel import Progress, parallel_map, slices
 from workbook.sizing.sensitivity import Sensitivity, variance_shares
 from workbook.working import Step, step
@@ -369,7 +369,7 @@ def evaluate(
 
 def budget(
     design: Design[Any],
-    lines: Sequence[BudgetLine] = STANDARD_LINES,
+    lines: Sequence[BudgetLine] | None = None,
     *,
     draws: int = 4096,
     seed: int = 1,
@@ -379,7 +379,7 @@ def budget(
 
     Args:
         design: a single design.
-        lines: the allowances; any of one's own beside or instead of the standard ones.
+        lines: the allowances; where left out, the standard ones as the design's origins leave them.
         draws: how many flights for the distribution.
         seed: the same seed gives the same figures.
         progress: see `workbook.sizing.parallel`.
@@ -417,7 +417,7 @@ def budget(
         >>> time.worst < time.p05 < time.p50 < time.p95 < 1.1 * time.plan
         True
     """
-    lines = tuple(lines)
+    lines = lines_of(design.origins) if lines is None else tuple(lines)
     check_lines(lines, design)
     corners = evaluate(design, lines, _corners(lines), threads=1)
     drawn = evaluate(design, lines, draw_lines(lines, draws, seed), progress=progress)

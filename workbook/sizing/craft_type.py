@@ -30,6 +30,9 @@ class CraftType(ABC, Generic[CraftT, PointT]):
         reserve_key: what is left at the end of the flight (`OperatingPoint.reserve`).
         keys, state_keys: results that are shown to a person, in order; of the flight, and of a state.
         large_keys: those few that come first on a screen.
+        test_airspeed: whether a test flight has an airspeed.
+        likely: watts of the motors in a test flight over those of the bench or the plan, as met in practice;
+            common practice, no source.
     """
 
     craft: ClassVar[type]
@@ -39,6 +42,8 @@ class CraftType(ABC, Generic[CraftT, PointT]):
     keys: ClassVar[tuple[str, ...]]
     state_keys: ClassVar[tuple[str, ...]]
     large_keys: ClassVar[tuple[str, ...]]
+    test_airspeed: ClassVar[bool]
+    likely: ClassVar[tuple[float, float]]
 
     @abstractmethod
     def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> CraftLoad[Any]:
@@ -67,6 +72,22 @@ class CraftType(ABC, Generic[CraftT, PointT]):
     @abstractmethod
     def mission_model(self, point: PointT) -> MissionModel[PointT]:
         """The craft on its pack as a mission flies it; of a single design."""
+
+    @abstractmethod
+    def test_flight_w(self, load: CraftLoad[Any], airspeed_m_s: float) -> float:
+        """The pack's load in a steady test flight; NaN where the craft cannot fly so."""
+
+    @abstractmethod
+    def calibrated(
+        self, load: CraftLoad[Any], airspeed_m_s: float, ratio: float
+    ) -> dict[str, float]:
+        """Keys of the craft that test flights set, the one that they measure first.
+
+        Args:
+            load: of the first of them.
+            airspeed_m_s: of the first of them.
+            ratio: watts of the motors over those of the bench or the plan.
+        """
 
     def extra(self, design: Design[Any], point: PointT) -> dict[str, Any]:
         """What only this type of craft has, as plain values for JSON."""

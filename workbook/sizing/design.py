@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Any, Generic
+from typing import Any, Generic, Literal, TypeAlias
 
 from typing_extensions import TypeVar
 
@@ -106,6 +106,27 @@ class ReferencePack:
     reserve_pct: float
 
 
+OriginName: TypeAlias = Literal["measured", "maker's", "assumed"]
+"""Where a figure comes from."""
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where one figure of a design comes from.
+
+    Attributes:
+        key: the figure, as a design file names it.
+        origin: measured, its maker's, or assumed.
+        uncertainty_pct: of a measured one, half the interval that holds the truth 95 times in 100.
+        note: how and when.
+    """
+
+    key: str
+    origin: OriginName
+    uncertainty_pct: float | None = None
+    note: str = ""
+
+
 @dataclass(frozen=True)
 class Allowances:
     """What reality takes from the plan: factors on the plan's figures, 1 where nothing is taken.
@@ -141,7 +162,7 @@ class Design(Generic[Craft]):
 
     Any figure in it may be an array: the answer then has that shape. The mission is one plan of
     single figures, flown by a single design. `sure` names the doubts that its builder has answered
-    (see `workbook.sizing.doubts`).
+    (see `workbook.sizing.doubts`); `origins` says where figures come from (see `workbook.sizing.origins`).
     """
 
     name: str
@@ -151,6 +172,7 @@ class Design(Generic[Craft]):
     today: ReferencePack | None = None
     mission: tuple[MissionPhase, ...] = ()
     sure: tuple[str, ...] = ()
+    origins: tuple[Origin, ...] = ()
 
     def changed(self, **values: Any) -> Design[Craft]:
         """A new design with figures of the craft, the pack or the flight replaced by name.

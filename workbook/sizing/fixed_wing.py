@@ -29,7 +29,7 @@ from workbook.sizing.figures import (
 )
 from workbook.sizing.mission import MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
-from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
 from workbook.working import Step, step
 
@@ -43,6 +43,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
     craft = FixedWing
     name = "fixed wing"
     steady = "cruise"
+    test_airspeed, likely = True, (0.6, 1.6)
     reserve_key = "climb_end_m_s"
     keys = (
         *PACK_KEYS,
@@ -93,6 +94,23 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
     def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingLoad:
         """Mass and power of a design, or of arrays of designs."""
         return wing_load(design, allowances)
+
+    def test_flight_w(self, load: CraftLoad[Any], airspeed_m_s: float) -> float:
+        """In cruise at an airspeed."""
+        assert isinstance(load, WingLoad)
+        return float(load.level_w(airspeed_m_s) + load.avionics_w)
+
+    def calibrated(
+        self, load: CraftLoad[Any], airspeed_m_s: float, ratio: float
+    ) -> dict[str, float]:
+        """Its drag as told by a measured cruise."""
+        assert isinstance(load, WingLoad)
+        power_w = float(load.level_w(airspeed_m_s) * ratio + load.avionics_w)
+        return {
+            "cruise_power_w": round(power_w, 1),
+            "cruise_power_m_s": airspeed_m_s,
+            "cruise_power_mass_g": float(load.all_up_mass_g),
+        }
 
     def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
         """The operating point of a design, or of arrays of designs."""

@@ -1,6 +1,6 @@
 """How long flights last beside what is planned: the margin budget's reading that stands by every verdict.
 
-A plan is met only if nothing is taken from it. Of flights as they come, with the standard lines of the
+A plan is met only if nothing is taken from it. Of flights as they come, with the lines of the
 margin budget, this says how long one in two lasts, how long nineteen in twenty, and how many in a hundred
 meet what is asked. `workbook.sizing.budget` says where the rest went.
 """
@@ -9,16 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from workbook.numbers import FloatArray, Number
 from workbook.quantities import RESULTS
-from workbook.sizing.budget_lines import STANDARD_LINES, apply, draw_lines
+from workbook.sizing.budget_lines import BudgetLine, apply, draw_lines
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
+from workbook.sizing.origins import lines_of
 
 DRAWS, SEED = 1024, 1
 """Draws of all lines, a scrambled Sobol' sequence with a fixed seed, so that a design always reads the same.
@@ -131,21 +132,21 @@ class FlightTimes(HalfOfFlights):
         return told + "."
 
 
-@cache
-def _draws() -> FloatArray:
-    """Values of the standard lines, shape (lines, DRAWS)."""
-    return draw_lines(STANDARD_LINES, DRAWS, SEED)
+@lru_cache(maxsize=64)
+def _draws(lines: tuple[BudgetLine, ...]) -> FloatArray:
+    """Values of the lines, shape (lines, DRAWS)."""
+    return draw_lines(lines, DRAWS, SEED)
 
 
-@cache
-def _middle() -> FloatArray:
-    """Every standard line at its own middle, shape (lines, 1)."""
-    return np.array([line.ppf(np.array([HALF])) for line in STANDARD_LINES])
+@lru_cache(maxsize=64)
+def _middle(lines: tuple[BudgetLine, ...]) -> FloatArray:
+    """Every line at its own middle, shape (lines, 1)."""
+    return np.array([line.ppf(np.array([HALF])) for line in lines])
 
 
 def _flown(design: Design[Any], values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Minutes and kilometres with these values of the standard lines; 0 where it does not fly."""
-    applied = apply(design, STANDARD_LINES, values)
+    """Minutes and kilometres with these values of the budget's lines; 0 where it does not fly."""
+    applied = apply(design, lines_of(design.origins), values)
     load = craft_type_of(design).load(applied.design, applied.allowances)
     time_s = np.nan_to_num(load.discharge(load.power_w).time_s)
     cruise_m_s = np.nan_to_num(getattr(load, "cruise_m_s", np.nan))
@@ -172,7 +173,7 @@ def flight_times(design: Design[Any], plan_min: float) -> FlightTimes | None:
     """
     if not plan_min > 0:
         return None
-    flight, (lasts_min, goes_km) = design.flight, _flown(design, _draws())
+    flight, (lasts_min, goes_km) = design.flight, _flown(design, _draws(lines_of(design.origins)))
 
     def met_pct(drawn: FloatArray, wanted: Number | None) -> float:
         return np.nan if wanted is None else 100.0 * float(np.mean(drawn >= wanted))
@@ -205,9 +206,10 @@ def half_of_flights(
     """
     near = np.zeros(len(rows), dtype=bool)
     reached = []
-    flight = design_of(rows).flight
+    designs = design_of(rows)
+    flight, lines = designs.flight, lines_of(designs.origins)
     for middle, wanted in zip(
-        _flown(design_of(rows), _middle()), (flight.wanted_min, flight.wanted_km), strict=True
+        _flown(designs, _middle(lines)), (flight.wanted_min, flight.wanted_km), strict=True
     ):
         long = middle[:, 0]
         reached.append(long / np.sqrt(WIDEST))
@@ -216,6 +218,8 @@ def half_of_flights(
             near |= (long >= asked) & (long < WIDEST * asked)
     for some in np.array_split(np.flatnonzero(near), 1 + near.sum() // AT_ONCE):
         if len(some):
-            for half, drawn in zip(reached, _flown(design_of(rows[some]), _draws()), strict=True):
+            for half, drawn in zip(
+                reached, _flown(design_of(rows[some]), _draws(lines)), strict=True
+            ):
                 half[some] = np.quantile(drawn, HALF, axis=-1)
     return HalfOfFlights(*reached)

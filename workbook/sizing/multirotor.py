@@ -38,7 +38,7 @@ from workbook.sizing.hover_point import (
 )
 from workbook.sizing.mission import MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
-from workbook.sizing.operating_point import NO_ALLOWANCES
+from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.performance import climb_rates, gust_note, motor_out
 from workbook.working import Step, step
 
@@ -51,6 +51,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     craft = Multirotor
     name = "multirotor"
     steady = "hover"
+    test_airspeed, likely = False, (1.0, 1.4)
     reserve_key = "thrust_to_weight_end"
     keys = (
         *PACK_KEYS,
@@ -101,6 +102,16 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverLoad:
         """Mass and power of a design, or of arrays of designs."""
         return hover_load(design, allowances)
+
+    def test_flight_w(self, load: CraftLoad[Any], airspeed_m_s: float) -> float:
+        """In hover."""
+        return float(load.power_w)
+
+    def calibrated(
+        self, load: CraftLoad[Any], airspeed_m_s: float, ratio: float
+    ) -> dict[str, float]:
+        """The flight factor is that ratio."""
+        return {"flight_factor": round(ratio, 3)}
 
     def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
         """The operating point of a design, or of arrays of designs."""

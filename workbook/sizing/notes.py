@@ -12,10 +12,18 @@ from workbook.craft.advance import stream_of
 from workbook.craft.thrust_table import ThrustTable
 
 Topic: TypeAlias = Literal[
-    "file", "craft", "cell", "cold", "carrying", "place in the craft", "mission", "spread of cells"
+    "file",
+    "craft",
+    "cell",
+    "cold",
+    "assumed",
+    "carrying",
+    "place in the craft",
+    "mission",
+    "spread of cells",
 ]
 """What a note is about: remarks on the files read, the craft and its tables, the cell, cold cells,
-carrying the pack, its place and the centre of gravity, the mission, cells that differ."""
+figures that were assumed, carrying the pack, its place and the centre of gravity, the mission, cells that differ."""
 
 
 @dataclass(frozen=True)

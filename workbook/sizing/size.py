@@ -27,6 +27,7 @@ from workbook.sizing.limits import Limit, limits, mission_limits, stops, uncheck
 from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
+from workbook.sizing.origins import assumed_text
 from workbook.sizing.wing_point import WingPoint
 from workbook.working import Step
 
@@ -207,6 +208,7 @@ class SizingResult(Generic[PointT]):
             "holds": self.holds,
             "verdict": self.verdict,
             "not_checked": [_unchecked_dict(limit) for limit in self.not_checked],
+            "origins": {origin.key: origin.origin for origin in design.origins},
             "doubts": [{**asdict(doubt), "answer": doubt.answer} for doubt in self.doubts],
             **self.figures(),
             "states": [{"state": name, **state} for name, state in self.state_figures().items()],
@@ -372,6 +374,7 @@ def size(
     notes = (
         *notes_on("file", (str(notice) for notice in notices if not notice.about)),
         *notes_on("craft", craft_type.notes(design, point)),
+        *notes_on("assumed", filter(None, [assumed_text(design)])),
         *_pack_notes(
             design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
         ),

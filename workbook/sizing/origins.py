@@ -1,0 +1,150 @@
+"""Where the figures of a design come from, and what that does to its margin budget.
+
+A figure is measured, its maker's, or assumed. An assumed one widens its line of the budget; one that is
+measured with a stated uncertainty takes the place of its line. `data/origins.csv` says which line that is.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from workbook.numbers import Number
+from workbook.quantities import INPUTS
+from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
+from workbook.sizing.design import Design, Origin
+
+TABLE = Path(__file__).parents[1] / "data" / "origins.csv"
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """What an assumed figure bears on.
+
+    Attributes:
+        key: the figure, as a design file names it.
+        line: standard line of the budget that it widens; empty where it gets a line of its own.
+        figure: what such a line acts on.
+        assumed_pct: how far off an assumed one may be, either way.
+        source: of that.
+    """
+
+    key: str
+    line: str
+    figure: str
+    assumed_pct: float
+    source: str
+
+    @property
+    def label(self) -> str:
+        """The figure in words."""
+        return INPUTS[self.key].label if self.key in INPUTS else self.key.replace("_", " ")
+
+
+def _read() -> dict[str, Bearing]:
+    with TABLE.open(encoding="utf-8", newline="") as file:
+        rows: list[dict[str, Any]] = list(csv.DictReader(file))
+    return {r["key"]: Bearing(**r | {"assumed_pct": float(r["assumed_pct"])}) for r in rows}
+
+
+BEARINGS = _read()
+"""What is known of each figure whose origin matters to the budget, by key."""
+
+
+def lines_of(origins: Sequence[Origin]) -> tuple[BudgetLine, ...]:
+    """The standard lines of the margin budget, widened or narrowed by where a design's figures come from.
+
+    Args:
+        origins: as the design states them; a figure whose origin is not stated changes nothing.
+
+    Source: the widths are common practice, no source (`data/origins.csv`); a measured figure's line is
+        normal, its stated uncertainty an interval of 95 % (JCGM 100:2008, 6.2).
+
+    Example:
+        >>> wide = lines_of([Origin("avionics_w", "assumed")])
+        >>> [(line.low, line.high) for line in wide if line.key == "avionics"]
+        [(-50.0, 70.0)]
+        >>> lines_of([]) is STANDARD_LINES
+        True
+    """
+    return _lines_of(tuple(origins)) if origins else STANDARD_LINES
+
+
+@cache
+def _lines_of(origins: tuple[Origin, ...]) -> tuple[BudgetLine, ...]:
+    lines = {line.key: line for line in STANDARD_LINES}
+    for origin in origins:
+        bearing = BEARINGS.get(origin.key)
+        if bearing is None:
+            continue
+        key = bearing.line or origin.key
+        if origin.origin == "assumed":
+            lines[key] = _widened(lines.get(key) or _own_line(bearing), bearing.assumed_pct)
+        elif origin.origin == "measured" and origin.uncertainty_pct is not None:
+            lines[key] = _measured(bearing, key, origin.uncertainty_pct)
+    return tuple(lines.values())
+
+
+def _own_line(bearing: Bearing) -> BudgetLine:
+    return BudgetLine(
+        bearing.key,
+        f"{bearing.label}, assumed",
+        *(0.0, 0.0, 0.0),
+        "triangular",
+        (Effect(bearing.figure),),
+        why="not measured yet",
+        source=bearing.source,
+    )
+
+
+def _widened(line: BudgetLine, by_pct: float) -> BudgetLine:
+    return replace(line, low=line.low - by_pct, high=line.high + by_pct)
+
+
+NINETY_PER_95 = 1.6449 / 1.9600
+"""A normal line states its 5 % and 95 % points, a measurement its 2.5 % and 97.5 %: quantiles of the normal."""
+
+
+def _measured(bearing: Bearing, key: str, uncertainty_pct: float) -> BudgetLine:
+    ends = NINETY_PER_95 * uncertainty_pct
+    return BudgetLine(
+        key,
+        f"{bearing.label}, measured",
+        *(-ends, 0.0, ends),
+        "normal",
+        (Effect(bearing.figure),),
+        why="as the measurement left it open",
+        source="the design's own measurement",
+    )
+
+
+def assumed_text(design: Design[Any]) -> str:
+    """The figures that were assumed, in one sentence; empty where none was.
+
+    Args:
+        design: a single design.
+    """
+    assumed = [o.key for o in design.origins if o.origin == "assumed"]
+    if not assumed:
+        return ""
+    named = [f"{_label(key)}{_value(design, key)}" for key in assumed]
+    return (
+        f"Assumed, not measured: {', '.join(named)}. Each widens its line of the margin budget until it is "
+        "measured."
+    )
+
+
+def _label(key: str) -> str:
+    return INPUTS[key].label if key in INPUTS else key.replace("_", " ")
+
+
+def _value(design: Design[Any], key: str) -> str:
+    if key not in INPUTS:
+        return ""
+    parts = (design.craft, design.pack, design.flight)
+    value: Number | None = next((getattr(p, key) for p in parts if hasattr(p, key)), None)
+    return "" if value is None else f" ({INPUTS[key].text(value)})"
