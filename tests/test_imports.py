@@ -16,7 +16,7 @@ import workbook
 PACKAGE = Path(workbook.__file__).parent
 WIDGET_LIBRARIES = {"ipywidgets", "bqplot", "bqscales", "IPython"}
 FLOORS = (
-    {"errors", "numbers", "parse", "quantities", "working", "svg", "data"},
+    {"errors", "console", "numbers", "parse", "quantities", "working", "svg", "data"},
     {"battery", "craft"},
     {"bench"},
     {"sizing"},

@@ -1,7 +1,8 @@
 """The command line.
 
 Exit code 0: every limit that could be checked holds; 1: one is broken, or one of pack or flight could not be
-checked, or a doubt is open; 2: input that cannot be used.
+checked, or a doubt is open; 2: input that cannot be used, or a failure of any other kind; 130: stopped from
+the keyboard.
 """
 
 from __future__ import annotations
@@ -11,15 +12,21 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from workbook import __version__
-from workbook.errors import InputError
+from workbook.console import BROKEN, HOLDS, guarded, say, tell
+from workbook.errors import LONGEST_SENTENCE, shortened, visible
 
 if TYPE_CHECKING:
     from workbook.files.design_file import DesignFile
 
-HOLDS, BROKEN, UNUSABLE = 0, 1, 2
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose messages repeat what was typed on one line, and not at length."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(shortened(visible(message), LONGEST_SENTENCE))
 
 
 def _size(options: argparse.Namespace) -> int:
@@ -41,8 +48,7 @@ def _size(options: argparse.Namespace) -> int:
         print(json.dumps(told, indent=2, allow_nan=False))
     else:
         print(result_report(answer, with_working=options.working, remedy=way))
-    for text in answer.reasons:
-        print(text, file=sys.stderr)
+    tell(answer.reasons)
     return HOLDS if answer.holds else BROKEN
 
 
@@ -67,9 +73,8 @@ def _sheet(options: argparse.Namespace) -> int:
     sheet = write_sheet(
         file, options.output, paper=options.paper, cells=options.cells, overwrite=options.overwrite
     )
-    print(f"{sheet.path}: open it in a browser and print it.")
-    for text in sheet.broken_texts:
-        print(text, file=sys.stderr)
+    say(f"{sheet.path}: open it in a browser and print it.")
+    tell(sheet.broken_texts)
     return HOLDS if sheet.holds else BROKEN
 
 
@@ -91,8 +96,8 @@ def _editions(options: argparse.Namespace) -> int:
 
     done = write_editions(options.folder, seed=options.seed, copies=options.copies)
     for folder, seed in zip(done.learners, done.seeds, strict=True):
-        print(f"{folder}: for learners, no answers in it; numbers {seed}")
-    print(f"{done.instructors}: with solutions, and the answers of every copy in {done.key.name}")
+        say(f"{folder}: for learners, no answers in it; numbers {seed}")
+    say(f"{done.instructors}: with solutions, and the answers of every copy in {done.key.name}")
     return HOLDS
 
 
@@ -107,7 +112,7 @@ def _worksheet(options: argparse.Namespace) -> int:
         seed=options.seed,
     )
     what = "1 lesson" if len(lessons) == 1 else f"{len(lessons)} lessons"
-    print(f"{options.output}: {what}; open it in a browser and print it.")
+    say(f"{options.output}: {what}; open it in a browser and print it.")
     return HOLDS
 
 
@@ -118,7 +123,7 @@ def _test(options: argparse.Namespace) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="workbook", description=__doc__)
+    parser = _Parser(prog="workbook", description=__doc__)
     parser.add_argument("--version", action="version", version=f"workbook {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
@@ -169,16 +174,13 @@ def _parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
+    return guarded(lambda: _run(arguments))
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     options = _parser().parse_args(arguments)
-    try:
-        run: Callable[[argparse.Namespace], int] = options.run
-        return run(options)
-    except InputError as fault:
-        for problem in fault.problems:
-            print(problem, file=sys.stderr)
-        return UNUSABLE
-    except BrokenPipeError:
-        return UNUSABLE
+    run: Callable[[argparse.Namespace], int] = options.run
+    return run(options)
 
 
 if __name__ == "__main__":

@@ -2,13 +2,63 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+LONGEST_REPEATED = 60
+"""Characters of somebody's input that a message repeats."""
+LONGEST_SENTENCE, LONGEST_PLACE = 600, 160
+MOST_TOLD = 10
+"""Problems that are told one by one; of the others their number is told."""
+
+CONTROL = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+"""What a terminal or a page obeys instead of showing it: controls, line breaks, turns of the writing's
+direction, halves of characters. Source: Unicode Standard, general categories Cc, Zl, Zp, Cs; Unicode
+Standard Annex 9, table 2 (marks of direction)."""
+
+
+def visible(text: str) -> str:
+    """Text on one line, with whatever a terminal or a page would obey written out.
+
+    Example:
+        >>> print(visible("heron\\x1b[2K\\u202e.toml"))
+        heron\\x1b[2K\\u202e.toml
+    """
+    return CONTROL.sub(lambda sign: ascii(sign[0])[1:-1], text)
+
+
+def shortened(text: str, longest: int = LONGEST_REPEATED) -> str:
+    """Text with its middle left out where it is longer than that; its end says what would be right.
+
+    Example:
+        >>> shortened("a" * 50 + "b" * 50, 20)
+        'aaaaaaaaaaa...bbbbbb'
+    """
+    if len(text) <= longest:
+        return text
+    head = (longest - 3) * 2 // 3
+    return f"{text[:head]}...{text[head + 3 - longest :]}"
+
+
+def first_of(lines: Iterable[str], most: int = MOST_TOLD) -> tuple[str, ...]:
+    """The first of many lines, and how many more there are.
+
+    Example:
+        >>> first_of("abcde", 3)
+        ('a', 'b', 'c', 'and 2 more.')
+    """
+    lines = tuple(lines)
+    if len(lines) <= most + 1:
+        return lines
+    return (*lines[:most], f"and {len(lines) - most} more.")
 
 
 @dataclass(frozen=True)
 class Problem:
-    """One clear sentence about one place in the user's input.
+    """One clear sentence about one place in the user's input; what it repeats of it is made visible, and short.
 
     Attributes:
         what: the sentence: which value, and what would be right.
@@ -24,6 +74,12 @@ class Problem:
     what: str
     where: str = ""
     about: str = ""
+
+    def __post_init__(self) -> None:
+        """Make visible what is repeated of the input, and cut what is too long."""
+        words = re.sub(rf"\S{{{LONGEST_REPEATED + 1},}}", lambda w: shortened(w[0]), self.what)
+        object.__setattr__(self, "what", shortened(visible(words), LONGEST_SENTENCE))
+        object.__setattr__(self, "where", shortened(visible(self.where), LONGEST_PLACE))
 
     def __str__(self) -> str:
         """The place and the sentence on one line."""
@@ -47,4 +103,9 @@ class InputError(ValueError):
         self.problems: tuple[Problem, ...] = tuple(
             p if isinstance(p, Problem) else Problem(p) for p in problems
         )
-        super().__init__("\n".join(str(p) for p in self.problems))
+        super().__init__("\n".join(self.lines))
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The problems in sentences, for a page or a terminal: the first ten, and how many more there are."""
+        return first_of(str(p) for p in self.problems)

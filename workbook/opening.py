@@ -10,6 +10,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+from workbook.console import say
 from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source, of_its_owner
 from workbook.errors import InputError, Problem
 from workbook.files.writing import write_bytes, write_text
@@ -82,9 +83,9 @@ def open_workbook(folder: Path | None, *, browser: bool = True) -> int:
         folder = source if source == CHECKOUT_NOTEBOOKS else DEFAULT_FOLDER
     if folder.resolve() != source.resolve():
         done = lay_out(source, folder)
-        print(f"{len(done.written)} files laid out in {folder}.")
+        say(f"{len(done.written)} files laid out in {folder}.")
         for name in done.kept:
-            print(f"Left as you changed it: {folder / name}")
+            say(f"Left as you changed it: {folder / name}")
     command = [
         f"--ServerApp.root_dir={folder.resolve()}",
         f"--LabApp.default_url=/lab/tree/{START_PAGE}",

@@ -79,6 +79,6 @@ def club_rules(folder: Path | str = ".") -> Club:
         try:
             return Club(read_club(own))
         except InputError as fault:
-            reasons = " ".join(str(problem) for problem in fault.problems)
+            reasons = " ".join(fault.lines)
             said = f"The rules shipped with the workbook are in use: {reasons}"
     return Club(read_club(notebooks_source() / CLUB_FILE), said)

@@ -11,12 +11,21 @@ from dataclasses import MISSING, fields
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, create_model
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    create_model,
+    field_validator,
+)
 from pydantic.fields import FieldInfo
+from pydantic_core import PydanticCustomError
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
-from workbook.errors import InputError, Problem
+from workbook.errors import CONTROL, InputError, Problem, shortened, visible
 from workbook.quantities import INPUTS, unit_of
 
 Read = TypeVar("Read")
@@ -24,7 +33,6 @@ Checked = TypeVar("Checked", bound=BaseModel)
 
 ITEMS = {"mission": "mission phase", "budget": "budget line"}
 """What one section of a list is called; the list's key and a number else."""
-LONGEST_SHOWN = 80
 
 
 def parse_toml(text: str, where: str) -> dict[str, Any]:
@@ -59,6 +67,17 @@ class Strict(BaseModel):
     """A section of a record: known keys only, and each of its own type."""
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
+
+    @field_validator("*")
+    @classmethod
+    def _one_line(cls, value: Any, info: ValidationInfo) -> Any:
+        """A text shows as it stands, on one line; a note may have several."""
+        for text in value if isinstance(value, list) else [value]:
+            found = CONTROL.findall(text) if isinstance(text, str) else []
+            wrong = [sign for sign in found if info.field_name != "note" or sign not in "\t\r\n"]
+            if wrong:
+                raise PydanticCustomError("control", "control", {"sign": visible(wrong[0])})
+        return value
 
 
 class Part(Strict):
@@ -156,6 +175,8 @@ def _sentence(model: type[BaseModel], error: Any) -> str:
         return f"{key} is missing{f'; {wanted} is needed' if wanted else ''}."
     if kind in ("model_type", "model_attributes_type"):
         return f"{key} is {shown}; a section [{key}] is needed."
+    if kind == "control":
+        return f"{key} is {shown}; a text without the control character {error['ctx']['sign']} is needed."
     if kind == "list_type":
         return f"{key} is {shown}; sections [[{key}]] are needed."
     return f"{key} is {shown}; {wanted or 'another value'} is needed."
@@ -163,10 +184,10 @@ def _sentence(model: type[BaseModel], error: Any) -> str:
 
 def _shown(value: Any) -> str:
     try:
-        text = json.dumps(value, default=str)
+        text = json.dumps(value, default=str, ensure_ascii=False)
     except (ValueError, RecursionError):
         text = "a value too large to show"
-    return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
+    return shortened(visible(text))
 
 
 def _models(annotation: Any) -> list[type[BaseModel]]:

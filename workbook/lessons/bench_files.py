@@ -95,7 +95,7 @@ class BenchFiles(Panel):
         )
 
     def _say(self, fault: InputError | None, done: str = "") -> None:
-        self.refusal.say(" ".join(str(p) for p in fault.problems) if fault else "")
+        self.refusal.say(" ".join(fault.lines) if fault else "")
         self.done.value = done
 
     def load(self, path: str) -> None:

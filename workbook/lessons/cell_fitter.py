@@ -153,7 +153,7 @@ class CellFitter(Panel):
         try:
             path = save_own_cell(made, OWN_CELLS, overwrite=self.overwrite.value)
         except InputError as fault:
-            self.said.say(" ".join(str(problem) for problem in fault.problems))
+            self.said.say(" ".join(fault.lines))
             return
         self.said.say("")
         self.done.value = (

@@ -72,7 +72,7 @@ def learners_design(craft_type: str = "multirotor") -> LearnersDesign:
         file = read_design(mine)
     except InputError as fault:
         file = _demo(craft_type)
-        reasons = " ".join(str(problem) for problem in fault.problems)
+        reasons = " ".join(fault.lines)
         notice = f"Design: {file.part.name}, the demo. Your own cannot be used: {reasons}"
         return LearnersDesign(file, False, notice)
     return LearnersDesign(file, True, f"Design: {file.part.name}, your own ({mine}).")
@@ -180,6 +180,6 @@ def own_cells_notice() -> str:
     try:
         catalogue(*([OWN_CELLS] if OWN_CELLS.is_dir() else []))
     except InputError as fault:
-        reasons = " ".join(str(problem) for problem in fault.problems)
+        reasons = " ".join(fault.lines)
         return f"Your own cells are left out: {reasons}"
     return ""

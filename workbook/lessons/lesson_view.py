@@ -105,7 +105,7 @@ class LessonView(LiveView):
         try:
             self._say_kept(keep(self.craft_type, **self.keeps(result)))
         except InputError as fault:
-            self._say_kept(" ".join(str(problem) for problem in fault.problems), refused=True)
+            self._say_kept(" ".join(fault.lines), refused=True)
 
     def _say_kept(self, text: str, *, refused: bool = False) -> None:
         style, sign = ("wb-refusal", "✕") if refused else ("wb-finding", "✓")

@@ -59,7 +59,7 @@ class SheetWriter(Panel):
                 overwrite=self.over.value,
             )
         except InputError as fault:
-            reasons = " ".join(str(problem) for problem in fault.problems)
+            reasons = " ".join(fault.lines)
             self.said.value = f'<div class="wb-refusal" role="alert">✕ {escape(reasons)}</div>'
             return
         word = "Every limit holds." if sheet.holds else "NOT YET: the sheet says what is off."

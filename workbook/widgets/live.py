@@ -139,7 +139,7 @@ class Live:
 
     def _report(self, error: Exception) -> None:
         if isinstance(error, InputError):
-            self._say(tuple(str(problem) for problem in error.problems))
+            self._say(error.lines)
             return
         logger.error("a live figure failed", exc_info=error)
         self._say(

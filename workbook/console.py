@@ -1,0 +1,127 @@
+"""What a person at a terminal is told: one way out for every command, whatever goes wrong in it.
+
+Whatever ends a command, its exit code means what the command line promises: that a limit is broken is said
+only by a verdict, never by a fault.
+"""
+
+from __future__ import annotations
+
+import errno
+import io
+import os
+import sys
+import traceback
+import warnings
+from collections.abc import Callable, Iterable
+from contextlib import redirect_stderr, redirect_stdout, suppress
+from typing import TextIO, cast
+
+from workbook.errors import InputError, first_of, shortened, visible
+
+HOLDS, BROKEN, UNUSABLE, STOPPED = 0, 1, 2, 130
+"""Exit codes; a command that is stopped from the keyboard ends with 128 and the signal's number, 2."""
+DEBUG = "WORKBOOK_DEBUG"
+LONGEST_TOLD = 300
+
+
+def say(line: str) -> None:
+    """Say a line on standard output, with nothing in it that a terminal obeys."""
+    print(visible(line))
+
+
+def tell(lines: Iterable[str]) -> None:
+    """Say lines on standard error, the first ten of many; where that cannot be written, nothing."""
+    with suppress(OSError, ValueError):
+        for line in first_of(lines):
+            print(line, file=sys.stderr)
+
+
+def guarded(command: Callable[[], int]) -> int:
+    """Run a command and return its exit code; a failure of any kind is a sentence and a code of its own.
+
+    Args:
+        command: gives its exit code.
+    """
+    with (
+        redirect_stdout(_writable(sys.stdout)),
+        redirect_stderr(_writable(sys.stderr)),
+        warnings.catch_warnings(),
+    ):
+        # what overflows is dealt with where it is looked at; numpy's own words help nobody
+        warnings.simplefilter("ignore", RuntimeWarning)
+        try:
+            code = command()
+            sys.stdout.flush()
+        except SystemExit:
+            raise
+        except BaseException as fault:
+            code = _told(fault)
+        finally:
+            _settle(sys.stdout)
+            _settle(sys.stderr)
+        return code
+
+
+def _told(fault: BaseException) -> int:
+    """Say what went wrong, and give the exit code."""
+    if os.environ.get(DEBUG):
+        tell(["".join(traceback.format_exception(fault)).rstrip()])
+    if isinstance(fault, KeyboardInterrupt):
+        tell(["Stopped."])
+        return STOPPED
+    if isinstance(fault, InputError):
+        tell(fault.lines)
+        return UNUSABLE
+    tell([_sentence(fault)])
+    return UNUSABLE
+
+
+def _sentence(fault: BaseException) -> str:
+    if isinstance(fault, MemoryError):
+        return "There is not enough memory for this."
+    if isinstance(fault, RecursionError):
+        return "The input is nested deeper than can be read."
+    if isinstance(fault, BrokenPipeError):
+        return "The output was closed before all of it was written."
+    if isinstance(fault, OSError):
+        reason = fault.strerror or "no reason given"
+        if fault.filename is None:
+            return f"The output cannot be written ({reason})."
+        return (
+            f"{shortened(visible(str(fault.filename)), LONGEST_TOLD)}: cannot be used ({reason})."
+        )
+    if isinstance(fault, UnicodeEncodeError):
+        return "A name holds a character that this machine cannot write; set the language to one in UTF-8."
+    kind = type(fault).__name__
+    about = shortened(visible(str(fault)), LONGEST_TOLD)
+    return (
+        f"This is a fault of the workbook, not of your input, and nothing was decided: {kind}"
+        f"{f' ({about})' if about else ''}. Please report it with your files; "
+        f"{DEBUG}=1 before the command shows where it happened."
+    )
+
+
+class _Closed(io.TextIOBase):
+    """In the place of a stream that was closed before the command began."""
+
+    def write(self, _: str) -> int:
+        """Refuse, as a full disk does."""
+        raise OSError(errno.EBADF, "it is closed")
+
+
+def _writable(stream: TextIO | None) -> TextIO:
+    """A stream that refuses no character, where there is a stream."""
+    if stream is None:
+        return cast(TextIO, _Closed())
+    if isinstance(stream, io.TextIOWrapper):
+        stream.reconfigure(errors="backslashreplace")
+    return stream
+
+
+def _settle(stream: TextIO) -> None:
+    """Write what waits; where that fails let it go, so that Python does not try again at its end."""
+    try:
+        stream.flush()
+    except (OSError, ValueError):
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
