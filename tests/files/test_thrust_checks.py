@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import pandas as pd
+import numpy as np
 import pytest
 
 from workbook.files.thrust_checks import (
@@ -11,7 +11,7 @@ from workbook.files.thrust_checks import (
     refuse_swapped,
     tell_doubts,
 )
-from workbook.files.thrust_rows import KEYS, ThrustRows, half
+from workbook.files.thrust_rows import KEYS, Rows, ThrustRows, half
 
 
 def rows(**columns: list[float]) -> ThrustRows:
@@ -22,10 +22,11 @@ def rows(**columns: list[float]) -> ThrustRows:
         "voltage_v": [14.8] * 3,
         "power_w": [37.0, 94.7, 170.2],
     } | columns
-    frame = pd.DataFrame({"number": [2, 3, 4], "block": 0, "propeller": "12x4.5"})
+    frame = Rows({"number": np.arange(2, 5), "block": np.zeros(3, int)})
+    frame.columns["propeller"] = np.array(["12x4.5"] * 3)
     for key in KEYS:
-        frame[key] = figures.get(key, float("nan"))
-        frame[half(key)] = 0.05
+        frame.columns[key] = np.array(figures.get(key, [np.nan] * 3))
+        frame.columns[half(key)] = np.full(3, 0.05)
     return ThrustRows("a.csv", frame, [dict.fromkeys(figures, "heading")], [set()])
 
 

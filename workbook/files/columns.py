@@ -13,9 +13,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
 from pathlib import Path
+from typing import TypeAlias
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from workbook.numbers import FloatArray
@@ -247,37 +247,27 @@ def read_numbers(cells: Sequence[RawCell] | Texts, decimal: str = "") -> Numbers
         >>> read_numbers(["1.250", "12,5 A", "-"], decimal=".").value
         array([ 1.25, 12.5 ,   nan])
     """
-    texts = np.empty(len(cells), dtype=object)
-    texts[:] = cells
-    codes, unique = pd.factorize(texts, use_na_sentinel=False)
-    easily = r"[+-]?\d{1,20}(\.\d{1,15})?" if "." in decimal else r"[+-]?\d{1,20}"
-    shown = pd.Series([cell if isinstance(cell, str) else "" for cell in unique], dtype=object)
-    easy = shown.str.fullmatch(easily).eq(True).to_numpy()
-    rows = [_read(cell, decimal) for cell in unique[~easy]]
-    rest = list(zip(*rows, strict=True)) or [()] * len(fields(Numbers))
-    figures_only = shown[easy].astype(str)
-    point, length = figures_only.str.find(".").to_numpy(), figures_only.str.len().to_numpy()
-    places = np.where(point < 0, 0, length - point - 1)
-    figures = (
-        figures_only.to_numpy(dtype=float),
-        0.5 * 10.0 ** -places.astype(float),
-        np.nan,
-        "",
-        np.where(places > 0, ".", ""),
-        "",
-        False,
-    )
-    columns = []
-    for of_easy, of_rest, kind in zip(
-        figures, rest, (float,) * 3 + (object,) * 3 + (bool,), strict=True
-    ):
-        column = np.empty(len(unique), dtype=kind)
-        column[easy], column[~easy] = of_easy, of_rest
-        columns.append(column[codes])
-    return Numbers(*columns)
+    known: dict[RawCell, _Read] = {}
+    rows = [known.get(cell) or known.setdefault(cell, _read(cell, decimal)) for cell in cells]
+    columns = zip(*rows, strict=True) if rows else [()] * len(fields(Numbers))
+    kinds = (float,) * 3 + (object,) * 3 + (bool,)
+    return Numbers(*(np.array(c, dtype=kind) for c, kind in zip(columns, kinds, strict=True)))
 
 
-def _read(cell: RawCell, decimal: str) -> tuple[float, float, float, str, str, str, bool]:
+_Read: TypeAlias = tuple[float, float, float, str, str, str, bool]
+"""One cell as `Numbers` has it."""
+
+
+_PLAIN = re.compile(r"[+-]?\d{1,20}(\.\d{1,15})?")
+"""Most cells: digits and at most a point."""
+
+
+def _read(cell: RawCell, decimal: str) -> _Read:
+    if isinstance(cell, str) and (found := _PLAIN.fullmatch(cell)):
+        point = found[1] or ""
+        if not point or "." in decimal:
+            places = max(0, len(point) - 1)
+            return float(cell), 0.5 * 10.0**-places, np.nan, "", point[:1], "", False
     number = None if is_blank(cell) else read_number(cell)
     if number is None:
         return np.nan, 0.0, np.nan, "", "", "", not is_blank(cell)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from workbook.errors import Problem
@@ -40,6 +41,44 @@ def half(key: str) -> str:
     return f"{key} half"
 
 
+@dataclass(frozen=True)
+class Rows:
+    """Rows of a table: columns of one length, by name.
+
+    Example:
+        >>> rows = Rows({"block": np.array([1, 0, 1]), "thrust_gf": np.array([500.0, 90.0, 200.0])})
+        >>> [len(same) for same in rows.groups(rows["block"])]
+        [2, 1]
+        >>> rows.take(rows["block"] == 1).by("thrust_gf")["thrust_gf"]
+        array([200., 500.])
+    """
+
+    columns: dict[str, NDArray[Any]]
+
+    def __len__(self) -> int:
+        """How many rows."""
+        return len(next(iter(self.columns.values())))
+
+    def __getitem__(self, key: str) -> NDArray[Any]:
+        """A column."""
+        return self.columns[key]
+
+    def take(self, which: NDArray[Any] | list[int]) -> Rows:
+        """Some of the rows, copied: where a mask is true, or by their places."""
+        return Rows({key: column[which] for key, column in self.columns.items()})
+
+    def by(self, *keys: str) -> Rows:
+        """The rows by rising first column, those equal in it by the second, ...; else as they come."""
+        return self.take(np.lexsort([self[key] for key in reversed(keys)]))
+
+    def groups(self, *keys: Iterable[Any]) -> list[Rows]:
+        """Rows that have every key the same, in the order of the first of each."""
+        places: dict[tuple[Any, ...], list[int]] = {}
+        for place, values in enumerate(zip(*keys, strict=True)):
+            places.setdefault(values, []).append(place)
+        return [self.take(these) for these in places.values()]
+
+
 @dataclass
 class ThrustRows:
     """The rows of a file.
@@ -54,25 +93,25 @@ class ThrustRows:
     """
 
     name: str
-    frame: pd.DataFrame
+    frame: Rows
     headings: list[dict[str, str]]
     unstated: list[set[str]]
     notices: list[Problem] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
-    def where(self, rows: pd.DataFrame, key: str = "") -> str:
+    def where(self, rows: Rows, key: str = "") -> str:
         """The place of some rows, and of a quantity in them, for messages."""
-        heading = self.headings[int(rows["block"].iloc[0])].get(key, "")
+        heading = self.headings[rows["block"][0]].get(key, "")
         column = f', column "{heading}"' if heading else ""
-        plural = "rows" if rows["number"].nunique() > 1 else "row"
+        plural = "rows" if len(set(rows["number"])) > 1 else "row"
         return f"{self.name}, {plural} {spans(rows['number'])}{column}"
 
-    def tell(self, text: str, rows: pd.DataFrame, key: str = "", about: str = "") -> None:
+    def tell(self, text: str, rows: Rows, key: str = "", about: str = "") -> None:
         """Say something about some rows, where there are any; a doubt where it is about something."""
         if len(rows):
             self.notices.append(Problem(text, self.where(rows, key), about))
 
-    def refuse(self, text: str, rows: pd.DataFrame, key: str = "") -> None:
+    def refuse(self, text: str, rows: Rows, key: str = "") -> None:
         """Refuse the file for some of its rows."""
         self.problems.append(Problem(text, self.where(rows, key)))
 
@@ -101,64 +140,62 @@ def read_rows(found: ThrustGrid) -> ThrustRows:
     Args:
         found: blocks of cells.
     """
-    frames = [_texts(index, block) for index, block in enumerate(found.blocks)]
-    texts = pd.concat(frames, ignore_index=True)
+    texts = _texts(found.blocks)
     out = ThrustRows(
         found.name,
-        texts[["number", "block", "motor", "propeller"]].copy(),
+        Rows({key: texts[key] for key in ("number", "block", "motor", "propeller")}),
         [{h.key: h.text for h in block.headings if h.key} for block in found.blocks],
         [set() for _ in found.blocks],
     )
-    supply = [supply_voltage(text) for text in texts["label"]]
-    out.frame[["supply_v", half("supply_v")]] = np.array(supply, dtype=float).reshape(-1, 2)
+    supply = np.array([supply_voltage(text) for text in texts["label"]], dtype=float).reshape(-1, 2)
+    out.frame.columns.update({"supply_v": supply[:, 0], half("supply_v"): supply[:, 1]})
     columns = {key: _Column(out, key, texts, found.blocks) for key in KEYS}
     _settle(columns, out)
     for key, column in columns.items():
-        out.frame[key] = column.numbers.value * column.factor
-        out.frame[half(key)] = column.numbers.half * column.factor
+        out.frame.columns[key] = column.numbers.value * column.factor
+        out.frame.columns[half(key)] = column.numbers.half * column.factor
     for index, block in enumerate(found.blocks):
-        rows = out.frame[out.frame["block"] == index]
-        _say_columns(block, rows, out)
-        _throttle(columns["throttle_pct"], rows, out)
-        _fill_voltage_down(block, rows, out)
+        places = np.flatnonzero(out.frame["block"] == index)
+        _say_columns(block, index, out)
+        _throttle(columns["throttle_pct"], index, places, out)
+        _fill_voltage_down(block, index, places, out)
     for key in KEYS:
         _check_range(key, columns[key].numbers, out)
     return out
 
 
-def _texts(index: int, block: ThrustBlock) -> pd.DataFrame:
-    """A block's cells by quantity, as they came, with the labels of each row."""
-    cells = [row.cells for row in block.rows]
-    frame = pd.DataFrame({"number": [row.number for row in block.rows]}, dtype=int)
-    frame["block"] = index
-    for name, label in (("motor", "motor"), ("propeller", "propeller"), ("label", "voltage_v")):
-        frame[name] = [labels.get(label, "") for labels in block.labels]
-    for key in KEYS:
-        place = next((k for k, h in enumerate(block.headings) if h.key == key), None)
-        column = np.full(len(cells), "", dtype=object)
-        column[:] = "" if place is None else [row[place] for row in cells]
-        frame[key] = column
-        frame[f"{key} unit"] = "" if place is None else block.headings[place].unit
-    return frame
+def _texts(blocks: list[ThrustBlock]) -> Rows:
+    """The blocks' cells by quantity, as they came, with the labels of each row."""
+    columns: dict[str, list[Any]] = defaultdict(list)
+    for index, block in enumerate(blocks):
+        columns["number"] += [row.number for row in block.rows]
+        columns["block"] += [index for _ in block.rows]
+        for name, label in (("motor", "motor"), ("propeller", "propeller"), ("label", "voltage_v")):
+            columns[name] += [labels.get(label, "") for labels in block.labels]
+        for key in KEYS:
+            place = next((k for k, h in enumerate(block.headings) if h.key == key), None)
+            columns[key] += ["" if place is None else row.cells[place] for row in block.rows]
+            unit = "" if place is None else block.headings[place].unit
+            columns[f"{key} unit"] += [unit for _ in block.rows]
+    kinds = {"number": int, "block": int}
+    return Rows({k: np.array(values, dtype=kinds.get(k, object)) for k, values in columns.items()})
 
 
 class _Column:
     """One quantity's cells of all blocks as numbers, with the factor that each cell's unit asks for."""
 
-    def __init__(
-        self, out: ThrustRows, key: str, texts: pd.DataFrame, blocks: list[ThrustBlock]
-    ) -> None:
+    def __init__(self, out: ThrustRows, key: str, texts: Rows, blocks: list[ThrustBlock]) -> None:
         self.key, self.measure, self.texts = key, measures(THRUST)[key], texts[key]
-        self.numbers: Numbers = read_numbers(texts[key].to_numpy())
-        given, stated = self.numbers.unit.astype(str), texts[f"{key} unit"].to_numpy(dtype=str)
+        self.numbers: Numbers = read_numbers(texts[key])
+        given, stated = self.numbers.unit.astype(str), texts[f"{key} unit"].astype(str)
         self.unit = np.where(given == "", stated, given)
         self.factor = factors(self.numbers, "", self.measure)
         for unit in set(stated[given == ""]) - {""}:
             self.factor[(given == "") & (stated == unit)] = self.measure.units[unit]
         wrong = self.numbers.wrong | np.isnan(self.factor)
         series = False
-        for place in np.flatnonzero(wrong):
-            row = out.frame.iloc[[place]]
+        for place in np.flatnonzero(wrong).tolist():
+            row = out.frame.take([place])
             volts, step = (
                 supply_voltage(str(self.texts[place])) if key == "voltage_v" else (np.nan, 0)
             )
@@ -171,11 +208,11 @@ class _Column:
                 out.refuse(text, row, key)
         self.factor[np.isnan(self.factor)] = 1.0
         if series:
-            block = blocks[int(texts["block"].iloc[0])]
+            block = blocks[texts["block"][0]]
             told = f"cells in series are taken at {NOMINAL_CELL_V} V each."
             out.notices.append(Problem(told, f"{out.name}, row {block.heading_row}"))
         bare = texts["block"][(self.unit == "") & ~np.isnan(self.numbers.value)]
-        for block_index in set(bare):
+        for block_index in set(bare.tolist()):
             out.unstated[block_index].add(key)
 
 
@@ -212,11 +249,14 @@ def _settle(columns: dict[str, _Column], out: ThrustRows) -> None:
     }
     for key in (*SETTLED_FIRST, *(key for key in KEYS if key not in SETTLED_FIRST)):
         column, numbers = columns[key], columns[key].numbers
-        groups = pd.DataFrame({"unit": column.unit, "mark": numbers.thousands})[numbers.open]
+        cells = np.flatnonzero(numbers.open)
+        unit, mark = column.unit[cells], numbers.thousands[cells]
         settled = True
-        for (unit, mark), cells in groups.groupby(["unit", "mark"], sort=False):
-            evidence = _evidence(column, column.unit == unit, mark, known, marks)
-            settled &= _settle_cells(column, cells.index.to_numpy(), evidence, out)
+        for same in Rows({"cell": cells, "unit": unit, "mark": mark}).groups(unit, mark):
+            evidence = _evidence(
+                column, column.unit == same["unit"][0], same["mark"][0], known, marks
+            )
+            settled &= _settle_cells(column, same["cell"], evidence, out)
         if settled:
             known[key] = numbers.value * column.factor
 
@@ -253,7 +293,7 @@ def _settle_cells(
 ) -> bool:
     """Settle the cells of one column that have one mark; False when nothing tells."""
     numbers, first = column.numbers, cells[0]
-    row, text = out.frame.iloc[[first]], str(column.texts[first]).strip()
+    row, text = out.frame.take([int(first)]), str(column.texts[first]).strip()
     large, small = numbers.value[first], numbers.other[first]
     why, thousands = next(((w, says) for w, says in evidence if says is not None), ("", None))
     if thousands is None:
@@ -275,7 +315,7 @@ def _settle_cells(
 # columns ------------------------------------------------------------------------------------------
 
 
-def _say_columns(block: ThrustBlock, rows: pd.DataFrame, out: ThrustRows) -> None:
+def _say_columns(block: ThrustBlock, index: int, out: ThrustRows) -> None:
     """Name every column whose unit nobody states, and every column that is not used."""
     where = f"{out.name}, row {block.heading_row}"
     unused = [h for h in block.headings if not h.key and h.text]
@@ -285,31 +325,25 @@ def _say_columns(block: ThrustBlock, rows: pd.DataFrame, out: ThrustRows) -> Non
             told = f"column{'s' if len(names) > 1 else ''} {', '.join(names)}: {words}."
             out.notices.append(Problem(told, where))
     for heading in block.headings:
-        if heading.key in out.unstated[out_index(rows)] and heading.key != "throttle_pct":
+        if heading.key in out.unstated[index] and heading.key != "throttle_pct":
             measure = measures(THRUST)[heading.key]
             told = f"no unit is stated for {measure.name}; taken in {measure.usual}."
             out.notices.append(Problem(told, f'{where}, column "{heading.text}"'))
 
 
-def out_index(rows: pd.DataFrame) -> int:
-    """The block of some rows; the first without any."""
-    return int(rows["block"].iloc[0]) if len(rows) else 0
-
-
-def _throttle(column: _Column, rows: pd.DataFrame, out: ThrustRows) -> None:
+def _throttle(column: _Column, index: int, places: NDArray[np.intp], out: ThrustRows) -> None:
     """Make a throttle column of a block a percentage."""
     key = "throttle_pct"
-    rows = rows[rows[key].notna()]
-    if rows.empty:
+    places = places[~np.isnan(out.frame[key][places])]
+    if not len(places):
         return
-    places = rows.index.to_numpy()
     values, units = column.numbers.value[places], set(column.unit[places])
     in_us = {unit for unit in units if column.measure.units.get(unit) == 0.1}
-    heading = out.headings[out_index(rows)][key]
+    heading = out.headings[index][key]
 
     def say(text: str, factor: float, offset: float) -> None:
         out.notices.append(Problem(text, f'{out.name}, column "{heading}"'))
-        out.frame.loc[places, key] = values * factor + offset
+        out.frame[key][places] = values * factor + offset
 
     if 0 < values.max() <= 1.0 and not any(column.numbers.unit[places]):
         say("throttle of 0 to 1 is taken as 0 to 100 %.", 100.0, 0.0)
@@ -318,43 +352,47 @@ def _throttle(column: _Column, rows: pd.DataFrame, out: ThrustRows) -> None:
     else:
         if units == {""} and values.max() <= 100:
             say("no unit is stated for throttle; taken in %.", 1.0, 0.0)
-        out.frame.loc[places, key] = values
-        for place in places[(values < -0.5) | (values > 105)]:
+        out.frame[key][places] = values
+        for place in places[(values < -0.5) | (values > 105)].tolist():
             told = f"throttle is {column.numbers.value[place]:g}; 0 to 100 %, 0 to 1 or 1000 to 2000 us is needed."
-            out.refuse(told, out.frame.loc[[place]], key)
+            out.refuse(told, out.frame.take([place]), key)
 
 
 def _check_range(key: str, numbers: Numbers, out: ThrustRows) -> None:
     """Refuse figures that no table has."""
-    measure, values = measures(THRUST)[key], out.frame[key].to_numpy()
-    for place in np.flatnonzero(numbers.value < 0):
+    measure, values = measures(THRUST)[key], out.frame[key]
+    for place in np.flatnonzero(numbers.value < 0).tolist():
         told = f"{measure.name} is {numbers.value[place]:g}; it cannot be below 0."
-        out.refuse(told, out.frame.iloc[[place]], key)
+        out.refuse(told, out.frame.take([place]), key)
     if key != "throttle_pct":
-        for place in np.flatnonzero(values > measure.high):
+        for place in np.flatnonzero(values > measure.high).tolist():
             told = (
                 f"{measure.name} is {values[place]:.6g} {measure.usual}; no more than "
                 f"{measure.high:g} can be right: check the unit."
             )
-            out.refuse(told, out.frame.iloc[[place]], key)
+            out.refuse(told, out.frame.take([place]), key)
 
 
-def _fill_voltage_down(block: ThrustBlock, rows: pd.DataFrame, out: ThrustRows) -> None:
+def _fill_voltage_down(
+    block: ThrustBlock, index: int, places: NDArray[np.intp], out: ThrustRows
+) -> None:
     """A voltage in a merged cell stands in its first row only and holds for those below."""
     key = "voltage_v"
-    place = next((k for k, h in enumerate(block.headings) if h.key == key), None)
-    empty = rows["number"].map(
-        {row.number: place is not None and not str(row.cells[place]).strip() for row in block.rows}
+    column = next((k for k, h in enumerate(block.headings) if h.key == key), None)
+    empty = np.array(
+        [column is not None and not str(row.cells[column]).strip() for row in block.rows]
     )
     if not empty.any() or empty.mean() < 0.5:
         return
-    columns = [key, half(key)]
-    down = rows[columns].mask(empty).ffill()
-    known = rows.index[down[key].notna()]
-    was_blank = empty & down[key].notna()
-    out.frame.loc[known, columns] = down.loc[known]
-    out.frame.loc[known, ["supply_v", half("supply_v")]] = down.loc[known].to_numpy()
-    if was_blank.any():
-        told = f"voltage stands in few rows and is filled down to rows {spans(rows['number'][was_blank])}."
-        heading = out.headings[out_index(rows)][key]
+    stated = ~empty & ~np.isnan(out.frame[key][places])
+    above = np.maximum.accumulate(np.where(stated, np.arange(len(places)), -1))
+    known = above >= 0
+    for name, of in (("supply_v", key), (key, key)):
+        for part in (str, half):
+            values = out.frame[part(of)][places[above[known]]]
+            out.frame[part(name)][places[known]] = values
+    filled = places[empty & known]
+    if len(filled):
+        told = f"voltage stands in few rows and is filled down to rows {spans(out.frame['number'][filled])}."
+        heading = out.headings[index][key]
         out.notices.append(Problem(told, f'{out.name}, column "{heading}"'))

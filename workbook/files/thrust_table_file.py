@@ -5,15 +5,17 @@ Nothing is guessed in silence: whatever is filled in, settled or left out stands
 
 from __future__ import annotations
 
+import csv
+import io
 import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
+from numpy.typing import NDArray
 
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
@@ -25,9 +27,13 @@ from workbook.files.thrust_checks import (
     refuse_swapped,
     tell_doubts,
 )
-from workbook.files.thrust_rows import KEYS, ThrustRows, half, read_rows
+from workbook.files.thrust_rows import KEYS, Rows, ThrustRows, half, read_rows
 from workbook.files.writing import write_text
+from workbook.numbers import FloatArray
 from workbook.parse import plain
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SAME_SUPPLY = 1.10
 """Rows whose voltages follow each other within this ratio are of one table: a sagging supply moves
@@ -183,7 +189,7 @@ def thrust_table_from_rows(
         array([ 48.84, 113.22])
     """
     name = "typed rows"
-    records = rows.to_dict("records") if isinstance(rows, pd.DataFrame) else list(rows)
+    records = list(rows) if isinstance(rows, Sequence) else rows.to_dict("records")
     if not all(isinstance(record, Mapping) for record in records):
         raise InputError(
             Problem("each row must name its figures, as thrust_gf and current_a.", name)
@@ -224,7 +230,7 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
     out.problems[:0] = found.problems
     _stop_at_problems(out)
     rows = _usable(out, voltage_v)
-    for _, block in rows.groupby("block"):
+    for block in rows.groups(rows["block"]):
         refuse_swapped(out, block)
     _stop_at_problems(out)
     invented = any("invented" in note.text.casefold() for note in found.notes)
@@ -250,34 +256,35 @@ def _stop_at_problems(out: ThrustRows) -> None:
         raise InputError(out.problems)
 
 
-def _usable(out: ThrustRows, voltage_v: float | None) -> pd.DataFrame:
+def _usable(out: ThrustRows, voltage_v: float | None) -> Rows:
     """Rows with thrust, voltage, current and power, one filled from the others; all of it said."""
-    rows = out.frame.copy()
+    rows = out.frame
     volts, amps, watts = "voltage_v", "current_a", "power_w"
 
-    def leave_out(these: pd.Series, why: str) -> None:
+    def leave_out(these: NDArray[np.bool_], why: str) -> None:
         nonlocal rows
-        if not these.any():
-            return
-        out.tell(f"{why}; the row is left out.", rows[these])
-        rows = rows[~these]
+        out.tell(f"{why}; the row is left out.", rows.take(these))
+        rows = rows.take(~these)
 
-    def fill(these: pd.Series, key: str, values: pd.Series | float, why: str) -> None:
-        out.tell(why, rows[these])
-        rows.loc[these, key] = values
+    def fill(these: NDArray[np.bool_], key: str, values: FloatArray | float, why: str) -> None:
+        out.tell(why, rows.take(these))
+        rows[key][these] = np.broadcast_to(values, these.shape)[these]
 
-    leave_out(rows["thrust_gf"].isna(), "thrust is blank")
+    leave_out(np.isnan(rows["thrust_gf"]), "thrust is blank")
     leave_out(rows["thrust_gf"] <= 0, "thrust is 0")
-    labelled = rows["supply_v"].notna()
+    labelled = ~np.isnan(rows["supply_v"])
     unfit = rows["block"][labelled & ~power_agrees(rows, "supply_v")]
-    blank = rows[volts].isna()
-    held = blank & labelled & ~rows["block"].isin(unfit)
-    for label, these in rows[held].groupby("supply_v"):
-        out.tell(f"voltage is taken as the stated {label:g} V.", these)
-    rows.loc[held, [volts, half(volts)]] = rows.loc[held, ["supply_v", half("supply_v")]].to_numpy()
+    blank = np.isnan(rows[volts])
+    held = blank & labelled & ~np.isin(rows["block"], unfit)
+    for same in rows.take(held).groups(rows["supply_v"][held]):
+        out.tell(f"voltage is taken as the stated {same['supply_v'][0]:g} V.", same)
+    rows[volts][held] = rows["supply_v"][held]
+    rows[half(volts)][held] = rows[half("supply_v")][held]
     both = blank & ~held & (rows[amps] > 0) & (rows[watts] > 0)
-    fill(both, volts, rows[watts] / rows[amps], "voltage is filled in as power over current.")
-    lacking = rows[volts].isna()
+    with np.errstate(divide="ignore", invalid="ignore"):
+        stated = rows[watts] / rows[amps]
+    fill(both, volts, stated, "voltage is filled in as power over current.")
+    lacking = np.isnan(rows[volts])
     if voltage_v is not None:
         fill(lacking, volts, voltage_v, f"voltage is taken as the {voltage_v:g} V given.")
     elif lacking.any():
@@ -285,52 +292,50 @@ def _usable(out: ThrustRows, voltage_v: float | None) -> pd.DataFrame:
             'voltage is missing; add a voltage column, a line such as "Voltage: 14.8 V", both '
             "current and power, or give voltage_v."
         )
-        out.refuse(told, rows[lacking])
-    leave_out(rows[watts].isna() & rows[amps].isna(), "both current and power are blank")
+        out.refuse(told, rows.take(lacking))
+    leave_out(np.isnan(rows[watts]) & np.isnan(rows[amps]), "both current and power are blank")
     product = rows[volts] * rows[amps]
-    fill(rows[watts].isna(), watts, product, "power is filled in as voltage x current.")
-    over = rows[amps].isna() & (rows[volts] > 0)
-    fill(over, amps, rows[watts] / rows[volts], "current is filled in as power over voltage.")
-    zero = ~(rows[[volts, amps, watts]] > 0).all(axis=1) & rows[volts].notna()
+    fill(np.isnan(rows[watts]), watts, product, "power is filled in as voltage x current.")
+    over = np.isnan(rows[amps]) & (rows[volts] > 0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        drawn = rows[watts] / rows[volts]
+    fill(over, amps, drawn, "current is filled in as power over voltage.")
+    zero = ~np.all([rows[key] > 0 for key in (volts, amps, watts)], axis=0) & ~np.isnan(rows[volts])
     leave_out(zero, "voltage, current or power is 0 beside a thrust")
-    return rows[rows[volts].notna()]
+    return rows.take(~np.isnan(rows[volts]))
 
 
-def _groups(out: ThrustRows, rows: pd.DataFrame) -> list[pd.DataFrame]:
+def _groups(out: ThrustRows, rows: Rows) -> list[Rows]:
     """Rows of one motor, propeller and supply voltage each."""
-    label = rows["supply_v"].where(rows["supply_v"] > 0, 0.0)
-    names = [rows["motor"].map(_key), rows["propeller"].map(_key), label]
+    label = np.where(rows["supply_v"] > 0, rows["supply_v"], 0.0)
     groups = []
-    for _, members in rows.groupby(names, sort=False):
-        members = members.sort_values("voltage_v", kind="stable")
+    for members in rows.groups(map(_key, rows["motor"]), map(_key, rows["propeller"]), label):
+        members = members.by("voltage_v")
         volts = members["voltage_v"]
-        supply = (volts > SAME_SUPPLY * volts.shift()).cumsum()
-        groups += [group for _, group in members.groupby(supply)]
+        groups += members.groups(np.append(0, np.cumsum(volts[1:] > SAME_SUPPLY * volts[:-1])))
     for group in groups:
         _refuse_overlap(out, group)
     return groups
 
 
-def _refuse_overlap(out: ThrustRows, group: pd.DataFrame) -> None:
+def _refuse_overlap(out: ThrustRows, group: Rows) -> None:
     """Two heading blocks of the same names must not cover the same thrust: something is unsaid."""
-    if group["block"].nunique() == 1:
-        return
-    blocks = group.groupby("block").agg(
-        low=("thrust_gf", "min"), high=("thrust_gf", "max"), number=("number", "first")
+    blocks = sorted(
+        (block["thrust_gf"].min(), block["thrust_gf"].max(), block["number"][0])
+        for block in group.groups(group["block"])
     )
-    blocks = blocks.sort_values(["low", "high", "number"])
-    for one, two in itertools.pairwise(blocks.itertuples()):
-        if two.low < one.high:
-            first, second = sorted((one.number, two.number))
+    for (_, high, one), (low, _, two) in itertools.pairwise(blocks):
+        if low < high:
             told = (
                 "two blocks of rows cover the same thrust, and no line or column tells what "
                 "differs; write the propeller, the motor or the voltage above each block."
             )
+            first, second = sorted((one, two))
             out.problems.append(Problem(told, f"{out.name}, rows {first} and {second}"))
 
 
 def _one_table(
-    out: ThrustRows, group: pd.DataFrame, source: str
+    out: ThrustRows, group: Rows, source: str
 ) -> tuple[ThrustTable | None, list[Problem]]:
     """Check the rows of one table and make its record; or say that they are too few."""
     refused = len(out.problems)
@@ -345,13 +350,17 @@ def _one_table(
         )
         return None, [Problem(told, out.where(group))]
     tell_doubts(out, rows)
-    first, highest_v = rows.loc[rows["number"].idxmin()], rows["voltage_v"].max()
-    label = rows["supply_v"].iloc[0]
-    keys = ("thrust_gf", "current_a", "voltage_v", "power_w", "throttle_pct", "speed_rpm")
+    first, highest_v = np.argmin(rows["number"]), rows["voltage_v"].max()
+    label = rows["supply_v"][0]
     table = ThrustTable(
-        motor=first["motor"],
-        propeller=first["propeller"],
-        **{key: rows[key].to_numpy(dtype=float) for key in keys},
+        motor=rows["motor"][first],
+        propeller=rows["propeller"][first],
+        thrust_gf=rows["thrust_gf"],
+        current_a=rows["current_a"],
+        voltage_v=rows["voltage_v"],
+        power_w=rows["power_w"],
+        throttle_pct=rows["throttle_pct"],
+        speed_rpm=rows["speed_rpm"],
         row=tuple(rows["number"].tolist()),
         source=source,
         supply_v=float(label if abs(label / highest_v - 1) <= LABEL_SHARE else highest_v),
@@ -359,36 +368,39 @@ def _one_table(
     return table, []
 
 
-def _up_to_highest(out: ThrustRows, rows: pd.DataFrame) -> pd.DataFrame:
+def _up_to_highest(out: ThrustRows, rows: Rows) -> Rows:
     """Rows up to the highest thrust: sag and heat can make thrust fall at the last throttle steps."""
-    top = rows.sort_values(["thrust_gf", "power_w"], ascending=[False, True], kind="stable").iloc[0]
-    more = (rows["throttle_pct"] > top["throttle_pct"]) | (rows["power_w"] > top["power_w"])
-    beyond = more & (rows["thrust_gf"] < top["thrust_gf"])
+    top = np.lexsort([rows["power_w"], -rows["thrust_gf"]])[0]
+    thrust, throttle, watts = (rows[key] for key in ("thrust_gf", "throttle_pct", "power_w"))
+    beyond = (thrust < thrust[top]) & ((throttle > throttle[top]) | (watts > watts[top]))
     told = (
-        f"thrust is below the highest ({top['thrust_gf']:g} gf in row {top['number']}) at "
+        f"thrust is below the highest ({thrust[top]:g} gf in row {rows['number'][top]}) at "
         "more throttle or power (sag or heat can do this); left out."
     )
-    out.tell(told, rows[beyond])
-    return rows[~beyond]
+    out.tell(told, rows.take(beyond))
+    return rows.take(~beyond)
 
 
-def _merged(out: ThrustRows, rows: pd.DataFrame) -> pd.DataFrame:
+def _merged(out: ThrustRows, rows: Rows) -> Rows:
     """Rows by rising thrust, those of equal thrust made one."""
-    rows = rows.sort_values(["thrust_gf", "power_w", "number"])
-    equal = rows["thrust_gf"].round(6)
-    if equal.is_unique:
-        return rows
-    halves = [half(key) for key in KEYS]
-    for thrust, same in rows.groupby(equal):
-        if len(same) > 1:
-            alike = len(same[[*KEYS, *halves]].drop_duplicates()) == 1
-            words = "the row is repeated; one is kept." if alike else "the mean is used."
-            out.tell(f"thrust of {thrust:g} gf stands in {len(same)} rows; {words}", same)
-    grouped = rows.groupby(equal)
-    merged = rows.groupby(equal).head(1).set_index(equal[~equal.duplicated()])
-    merged[list(KEYS)] = grouped[list(KEYS)].mean()
-    merged[halves] = grouped[halves].max()
-    return merged
+    rows = rows.by("thrust_gf", "power_w", "number")
+    groups = rows.groups(rows["thrust_gf"].round(6))
+    merged = [_one_row(out, same) if len(same) > 1 else same for same in groups]
+    return Rows({key: np.concatenate([row[key] for row in merged]) for key in rows.columns})
+
+
+def _one_row(out: ThrustRows, same: Rows) -> Rows:
+    """Rows of equal thrust as one: the mean of what each states, the coarsest of its last places."""
+    figures = [*KEYS, *map(half, KEYS)]
+    alike = all(len(np.unique(same[key])) == 1 for key in figures)
+    words = "the row is repeated; one is kept." if alike else "the mean is used."
+    out.tell(f"thrust of {same['thrust_gf'][0]:g} gf stands in {len(same)} rows; {words}", same)
+    one = same.take([0])
+    for key in KEYS:
+        stated = same[key][~np.isnan(same[key])]
+        one[key][0] = stated.mean() if len(stated) else np.nan
+        one[half(key)][0] = same[half(key)].max()
+    return one
 
 
 def thrust_table_text(table: ThrustTable) -> str:
@@ -407,19 +419,23 @@ def thrust_table_text(table: ThrustTable) -> str:
         m,15x5,1000.0,4.0,22.2,88.8
         <BLANKLINE>
     """
-    frame = pd.DataFrame(
-        {
-            "Motor": table.motor,
-            "Propeller": table.propeller,
-            "Throttle (%)": table.throttle_pct,
-            "Thrust (gf)": table.thrust_gf,
-            "Current (A)": table.current_a,
-            "Voltage (V)": table.voltage_v,
-            "Power (W)": table.power_w,
-            "Speed (rpm)": table.speed_rpm,
-        }
-    )
-    return str(frame.dropna(axis=1, how="all").round(9).to_csv(index=False, lineterminator="\n"))
+    names = {"Motor": table.motor, "Propeller": table.propeller}
+    figures = {
+        "Throttle (%)": table.throttle_pct,
+        "Thrust (gf)": table.thrust_gf,
+        "Current (A)": table.current_a,
+        "Voltage (V)": table.voltage_v,
+        "Power (W)": table.power_w,
+        "Speed (rpm)": table.speed_rpm,
+    }
+    stated = {heading: v for heading, v in figures.items() if not np.isnan(v).all()}
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([*names, *stated])
+    for row in zip(*stated.values(), strict=True):
+        cells = ["" if math.isnan(v) else round(float(v), 9) for v in row]
+        writer.writerow([*names.values(), *cells])
+    return text.getvalue()
 
 
 def write_thrust_table(table: ThrustTable, path: Path, *, overwrite: bool = False) -> None:
