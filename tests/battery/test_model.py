@@ -6,9 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.interpolate import PchipInterpolator
 
 from tests.conftest import straight_cell
-from workbook.battery.model import PUBLISHED_SHAPE, DischargeCurve, identify_curves
+from workbook.battery.model import (
+    PUBLISHED_SHAPE,
+    DischargeCurve,
+    MonotoneCubic,
+    identify_curves,
+)
 from workbook.errors import InputError
 
 U = (4.2, 4.0, 3.8, 3.7, 3.6, 3.4, 3.0)
@@ -161,3 +167,15 @@ def test_curves_that_end_far_apart_are_used_as_far_as_they_agree_and_said_so():
     model = identify_curves(_ending({1.0: 1.0, 2.0: 0.9, 5.0: 0.8, 10.0: 0.75}))
     assert "were left out" in model.caution
     assert model.highest_a < 10.0
+
+
+def test_monotone_cubic_is_scipys() -> None:
+    """Against scipy.interpolate.PchipInterpolator: drawn points, flat and turning ones among them."""
+    rng = np.random.default_rng(0)
+    for count in (2, 3, 4, 9, 40):
+        x = np.cumsum(rng.uniform(0.05, 2.0, count))
+        y = rng.integers(-3, 4, count).astype(float)
+        at = np.linspace(x[0] - 0.1, x[-1] + 0.1, 301)
+        reference = PchipInterpolator(x, y)
+        np.testing.assert_allclose(MonotoneCubic(x, y)(at), reference(at), rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(MonotoneCubic(x, y).slope, reference(x, 1), atol=1e-12)

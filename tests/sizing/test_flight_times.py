@@ -14,7 +14,15 @@ from workbook.files.design_file import read_design
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES, draw_lines
 from workbook.sizing.design import Design
-from workbook.sizing.flight_times import FlightTimes, flight_times, half_of_flights
+from workbook.sizing.flight_times import (
+    DRAWS,
+    SEED,
+    SEQUENCE,
+    FlightTimes,
+    _draws,
+    flight_times,
+    half_of_flights,
+)
 from workbook.sizing.limits import limits_of_flights
 from workbook.sizing.size import size
 from workbook.sizing.sweep import sweep
@@ -30,6 +38,14 @@ def read(design: Design) -> FlightTimes:
     found = size(design).flights
     assert found is not None
     return found
+
+
+def test_kept_sequence_is_what_scipy_draws() -> None:
+    """Where a standard line was added, `data/sobol.csv` is made again: in units of 2^-30 the first point,
+    then for each k what points 2^k and 2^k - 1 have apart (exclusive or)."""
+    kept = np.loadtxt(SEQUENCE, delimiter=",")
+    assert kept.shape[1] == len(STANDARD_LINES)
+    np.testing.assert_array_equal(_draws(STANDARD_LINES), draw_lines(STANDARD_LINES, DRAWS, SEED))
 
 
 def with_parallel(design: Design, parallel: np.ndarray, rows: np.ndarray) -> Design:

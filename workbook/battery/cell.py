@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from workbook.battery.cold_fit import with_temperatures
 from workbook.battery.discharge import DischargeRun, constant_current
@@ -14,6 +13,7 @@ from workbook.battery.model import (
     CellModel,
     CurveFit,
     DischargeCurve,
+    MonotoneCubic,
     identify_curves,
     published_shape,
 )
@@ -223,7 +223,7 @@ class Cell:
             few = f"{len(reached)} discharge curves reach {charge_ah:.2f} Ah; two are needed for a resistance."
             raise InputError(Problem(few, self.name))
         amps = [c.current_a for c in reached]
-        volts = [PchipInterpolator(c.capacity_ah, c.voltage_v)(charge_ah).item() for c in reached]
+        volts = [MonotoneCubic(c.capacity_ah, c.voltage_v)(charge_ah).item() for c in reached]
         ohm = (volts[0] - volts[-1]) / (amps[-1] - amps[0])
         rest_v = volts[0] + amps[0] * ohm
         return CurveReading(charge_ah, np.array(amps), np.array(volts), 1000.0 * ohm, rest_v)

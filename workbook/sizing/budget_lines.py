@@ -296,5 +296,10 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
 
     engine = qmc.Sobol(max(1, len(lines)), scramble=True, rng=np.random.default_rng(seed))
     shares = engine.random_base2(int(np.ceil(np.log2(draws))))[:draws].T
-    drawn = [line.ppf(share) for line, share in zip(lines, shares, strict=False)]
-    return np.array(drawn).reshape(len(lines), draws)
+    return values_of(lines, shares[: len(lines)])
+
+
+def values_of(lines: Sequence[BudgetLine], shares: FloatArray) -> FloatArray:
+    """Values of all lines, shape (K, n), from the share of draws below each, of the same shape."""
+    drawn = [line.ppf(share) for line, share in zip(lines, shares, strict=True)]
+    return np.array(drawn).reshape(len(lines), -1)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
 Part = TypeVar("Part")
@@ -65,6 +64,8 @@ def parallel_map(
         >>> parallel_map(lambda at: at.stop - at.start, slices(5, 2))
         (2, 2, 1)
     """
+    from concurrent.futures import ThreadPoolExecutor
+
     total, parts = rows[-1].stop, []
     with ThreadPoolExecutor(max(1, threads or cores())) as pool:
         try:
