@@ -21,7 +21,7 @@ FLOORS = (
     {"bench"},
     {"sizing"},
     {"files"},
-    {"sheet", "opening"},
+    {"sheet", "opening", "pictures"},
     {"exercises"},
     {"widgets"},
     {"lessons"},
@@ -77,6 +77,12 @@ def test_every_arrow_goes_down(module: str) -> None:
         if other.split(".")[0] != room and floor_of(other) >= floor > 0
     ]
     assert up == []
+
+
+@pytest.mark.parametrize("module", sorted(name for name in MODULES if name.startswith("pictures")))
+def test_pictures_know_cells_and_files_and_nothing_of_sizing(module: str) -> None:
+    rooms = {other.split(".")[0] for other in siblings(MODULES[module])}
+    assert rooms <= {"errors", "numbers", "parse", "pictures", "files", "battery"}
 
 
 def test_no_circle_of_files() -> None:

@@ -248,12 +248,20 @@ def _stated(row: GridRow) -> dict[str, str]:
 # rows ---------------------------------------------------------------------------------------------
 
 
-def _is_number_for(heading: Heading, cell: RawCell) -> bool:
+def is_number_for(heading: Heading, cell: RawCell) -> bool:
+    """Whether a cell is a number, alone or with a unit of its column.
+
+    Example:
+        >>> current = recognise("Current (A)", THRUST)
+        >>> is_number_for(current, "12,5 A"), is_number_for(current, "12O")
+        (True, False)
+    """
     number = read_number(cell)
     if number is None:
         return False
     unit = clean_unit(re.sub(r"\(.*?\)", "", number.unit))
-    return not unit or unit in measures(THRUST)[heading.key].units or unit.split()[0] == "s"
+    among = measures(THRUST)[heading.key].units if heading.key else ()
+    return not unit or unit in among or unit.split()[0] == "s"
 
 
 def _under_headings(row: GridRow, places: Sequence[tuple[int, int]]) -> list[RawCell] | None:
@@ -307,7 +315,7 @@ def _add_data_row(
     pairs = [
         (h, c) for h, c in zip(block.headings, cells, strict=True) if h.numeric and not is_blank(c)
     ]
-    numbers = sum(_is_number_for(heading, cell) for heading, cell in pairs)
+    numbers = sum(is_number_for(heading, cell) for heading, cell in pairs)
     lone = numbers == 1 and sum(not is_blank(cell) for cell in cells) == 1
     if separator != TYPED and not lone and not 2 <= numbers > len(pairs) - numbers:
         return False

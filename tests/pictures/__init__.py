@@ -1,0 +1,1 @@
+"""Pictures of tables and of graphs, with what stands behind them."""

@@ -1,0 +1,166 @@
+"""Pictures drawn from known figures: thrust tables and discharge graphs, spoilt as screens and cameras spoil them."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFilter, ImageFont
+
+FONTS = Path("/usr/share/fonts/truetype")
+SANS = FONTS / "dejavu" / "DejaVuSans.ttf"
+INK, PAPER = (25, 25, 30), (252, 252, 250)
+
+
+def invented_rows(
+    supply_v: float = 22.2, rows: int = 16, top_gf: float = 2400.0
+) -> list[list[str]]:
+    """A thrust table made of closed forms: throttle, thrust, volts, amps, watts, rpm, g/W; all rounded as printed.
+
+    Thrust goes with throttle to the power 1.8, power with thrust to the power 1.45; the supply sags by
+    12 mohm. Watts are volts times amperes as printed, g/W thrust over watts.
+    """
+    table = []
+    for share in np.linspace(0.25, 1.0, rows):
+        thrust = round(top_gf * share**1.8)
+        power = 620.0 * (thrust / top_gf) ** 1.45 * top_gf / 2400.0
+        volts = supply_v - 0.012 * power / supply_v
+        amps = round(power / volts, 2)
+        volts = round(volts, 2)
+        watts = round(volts * amps, 1)
+        table.append(
+            [
+                f"{100 * share:.0f}",
+                f"{thrust}",
+                f"{volts:.2f}",
+                f"{amps:.2f}",
+                f"{watts:.1f}",
+                f"{round(7200 * share**0.9)}",
+                f"{thrust / watts:.2f}",
+            ]
+        )
+    return table
+
+
+HEADINGS = (
+    "Throttle (%)",
+    "Thrust (g)",
+    "Voltage (V)",
+    "Current (A)",
+    "Power (W)",
+    "RPM",
+    "Efficiency (g/W)",
+)
+
+
+@dataclass(frozen=True)
+class TablePicture:
+    """How a table is drawn and spoilt.
+
+    Attributes:
+        lost: cells left empty, row and column.
+        corners: how far each corner moves, in shares of the picture: perspective of a photograph.
+        light: how much darker one side is, 0 to 1.
+    """
+
+    font: Path = SANS
+    size_px: int = 20
+    grid: bool = True
+    shaded: bool = True
+    comma: bool = False
+    headings: Sequence[str] = HEADINGS
+    rows: Sequence[Sequence[str]] = field(default_factory=invented_rows)
+    title: str = "Survey motor 311 rpm/V, propeller 14x4.8"
+    lost: Sequence[tuple[int, int]] = ()
+    rotated_deg: float = 0.0
+    blur_px: float = 0.0
+    noise: float = 0.0
+    jpeg: int = 0
+    corners: Sequence[tuple[float, float]] = ()
+    light: float = 0.0
+    seed: int = 1
+
+    @property
+    def cells(self) -> list[list[str]]:
+        """The texts as printed, headings first."""
+        told = [[str(cell) for cell in row] for row in self.rows]
+        for row, column in self.lost:
+            told[row][column] = ""
+        if self.comma:
+            told = [[cell.replace(".", ",") for cell in row] for row in told]
+        return [list(self.headings), *told]
+
+    def draw(self) -> bytes:
+        """The picture's bytes: PNG, or JPEG at a quality."""
+        return spoilt(self._clean(), self)
+
+    def _clean(self) -> Image.Image:
+        font = ImageFont.truetype(str(self.font), self.size_px)
+        high, pad = round(1.9 * self.size_px), self.size_px
+        widths = [
+            round(max(font.getlength(row[k]) for row in self.cells) + 1.6 * pad)
+            for k in range(len(self.headings))
+        ]
+        left, top = 2 * pad, 4 * pad
+        size = (2 * left + sum(widths), top + high * len(self.cells) + 2 * pad)
+        image = Image.new("RGB", size, PAPER)
+        draw = ImageDraw.Draw(image)
+        draw.text((left, pad), self.title, INK, font)
+        for n, row in enumerate(self.cells):
+            y, x = top + n * high, left
+            if self.shaded and (n == 0 or n % 2 == 0):
+                fill = (188, 204, 226) if n == 0 else (236, 239, 244)
+                draw.rectangle((x, y, x + sum(widths), y + high), fill)
+            for text, width in zip(row, widths, strict=True):
+                draw.text((x + width / 2, y + high / 2), text, INK, font, anchor="mm")
+                if self.grid:
+                    draw.rectangle((x, y, x + width, y + high), outline=(120, 120, 125))
+                x += width
+        return image
+
+
+def spoilt(image: Image.Image, how: TablePicture) -> bytes:
+    """A picture turned, bent, blurred, shaded, made noisy and compressed."""
+    if how.corners:
+        image = bent(image, how.corners)
+    if how.rotated_deg:
+        image = image.rotate(
+            how.rotated_deg, Image.Resampling.BICUBIC, expand=True, fillcolor=PAPER
+        )
+    if how.blur_px:
+        image = image.filter(ImageFilter.GaussianBlur(how.blur_px))
+    pixels = np.asarray(image, dtype=float)
+    if how.light:
+        pixels = pixels * np.linspace(1.0 - how.light, 1.0, pixels.shape[1])[None, :, None]
+    if how.noise:
+        pixels = pixels + np.random.default_rng(how.seed).normal(0, how.noise, pixels.shape)
+    return encoded(Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8)), how.jpeg)
+
+
+def encoded(image: Image.Image, jpeg: int = 0) -> bytes:
+    """A picture as PNG, or as JPEG at a quality."""
+    out = io.BytesIO()
+    image.save(out, "JPEG" if jpeg else "PNG", **({"quality": jpeg} if jpeg else {}))
+    return out.getvalue()
+
+
+def bent(image: Image.Image, corners: Sequence[tuple[float, float]]) -> Image.Image:
+    """A picture seen at an angle: each corner (from the upper left, clockwise) moved by shares of its size."""
+    w, h = image.size
+    flat = [(0, 0), (w, 0), (w, h), (0, h)]
+    seen = [(x + dx * w, y + dy * h) for (x, y), (dx, dy) in zip(flat, corners, strict=True)]
+    rows, right = [], []
+    for (x, y), (u, v) in zip(seen, flat, strict=True):
+        rows += [[x, y, 1, 0, 0, 0, -u * x, -u * y], [0, 0, 0, x, y, 1, -v * x, -v * y]]
+        right += [u, v]
+    terms = np.linalg.solve(np.array(rows, dtype=float), np.array(right, dtype=float))
+    return image.transform(
+        image.size,
+        Image.Transform.PERSPECTIVE,
+        tuple(terms),
+        Image.Resampling.BICUBIC,
+        fillcolor=PAPER,
+    )

@@ -1,0 +1,1 @@
+"""Tables and curves read from pictures and from pages of PDFs."""

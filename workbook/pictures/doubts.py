@@ -1,0 +1,284 @@
+"""Which cells of a table read from a picture should be looked at, and why: what the reading and physics say."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from workbook.files.columns import (
+    Measure,
+    Numbers,
+    by_own_column,
+    by_range,
+    by_spread,
+    factors,
+    measures,
+    read_numbers,
+    recognise,
+)
+from workbook.files.thrust_blocks import THRUST, is_number_for
+from workbook.numbers import FloatArray
+from workbook.parse import is_blank
+from workbook.pictures.layout import PictureCell, PictureTable, usual
+
+SURE = 0.88
+"""Confidence under which a cell is doubted. From trials on drawn tables: of cells read rightly one in a
+hundred lies under it, of cells read wrongly four in five."""
+SAME_DECIMALS = 0.75
+"""Share of a column's figures with as many decimals from which the others are doubted."""
+RISING = ("throttle_pct", "thrust_gf", "current_a", "power_w", "speed_rpm")
+"""Columns that rise together on any test stand."""
+_PRODUCTS = (
+    (
+        "power_w",
+        "voltage_v",
+        "current_a",
+        "power is not volts times amperes: {0:g} against {1:.4g}",
+    ),
+    (
+        "thrust_gf",
+        "efficiency_gf_w",
+        "power_w",
+        "thrust is not power times g/W: {0:g} against {1:.4g}",
+    ),
+)
+_LEAST_SHARE = 0.004
+"""Disagreement beyond the printed rounding that is nobody's slip: a part of a percent."""
+_OFF, _OFF_AT_END = 8.0, 24.0
+"""A figure further from the line through its neighbours than this many usual distances is doubted; near the
+ends of a table, where most neighbours stand on one side, the second. From trials on drawn tables."""
+
+_Doubts = dict[tuple[int, int], str]
+
+
+def with_doubts(table: PictureTable) -> PictureTable:
+    """The table with every doubt about its cells, in words; what the layout doubted stays.
+
+    Args:
+        table: as laid out, or as a person has changed it.
+
+    Example:
+        >>> def row(*texts):
+        ...     return tuple(PictureCell(text, 0.99) for text in texts)
+        >>> table = PictureTable(
+        ...     (),
+        ...     row("Thrust (g)", "A", "V", "W"),
+        ...     (row("400", "2.0", "22.2", "44.4"), row("800", "5.0", "22.1", "170")),
+        ... )
+        >>> with_doubts(table).rows[1][3].doubt
+        'power is not volts times amperes: 170 against 110.5'
+    """
+    found: _Doubts = {}
+    for doubts in (_as_read(table), _headings(table), _by_figures(table)):
+        for place, told in doubts:
+            found.setdefault(place, told)
+    cells = [
+        [replace(c, doubt=c.doubt or found.get((r, k), "")) for k, c in enumerate(row)]
+        for r, row in enumerate((table.headings, *table.rows), -1)
+    ]
+    return replace(table, headings=tuple(cells[0]), rows=tuple(map(tuple, cells[1:])))
+
+
+def _as_read(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
+    """What the reading itself leaves open: no text, no number, low confidence, lost points."""
+    for k, title in enumerate(table.headings):
+        heading = recognise(title.text, THRUST)
+        column = [row[k] for row in table.rows]
+        numbers = [is_number_for(heading, cell.text) for cell in column]
+        numeric = heading.numeric or 2 * sum(numbers) > len(numbers)
+        for r, (cell, number) in enumerate(zip(column, numbers, strict=True)):
+            blank = is_blank(cell.text)
+            if numeric and blank and cell.box is None and cell.confidence < 1.0:
+                yield (r, k), "nothing was read here"
+            elif numeric and not blank and not number:
+                yield (r, k), "this is not a number"
+            elif cell.confidence < SURE:
+                yield (r, k), _hard(cell)
+        if numeric:
+            yield from _lost_points(k, column, numbers)
+
+
+def _hard(cell: PictureCell) -> str:
+    return f"hard to read ({100 * cell.confidence:.0f} % sure)"
+
+
+def _lost_points(
+    k: int, column: Sequence[PictureCell], numbers: Sequence[bool]
+) -> Iterator[tuple[tuple[int, int], str]]:
+    """Cells with other decimals than nearly all of their column."""
+    places = {
+        r: _decimals(cell.text)
+        for r, (cell, number) in enumerate(zip(column, numbers, strict=True))
+        if number and not is_blank(cell.text)
+    }
+    most, share = usual(list(places.values())) if places else (0, 0.0)
+    for r, have in places.items() if share >= SAME_DECIMALS else ():
+        if most and not have:
+            yield (r, k), "a decimal point seems to be lost"
+        elif have != most:
+            yield (r, k), f"{have} decimals, and {most} elsewhere in the column"
+
+
+def _decimals(text: str) -> int:
+    digits = text.split()[0].replace(",", ".")
+    return len(digits.rpartition(".")[2].rstrip("%")) if "." in digits else 0
+
+
+def _headings(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
+    seen: set[str] = set()
+    for k, cell in enumerate(table.headings):
+        heading = recognise(cell.text, THRUST)
+        if heading.key in seen:
+            yield (-1, k), "a second column of this kind"
+        elif not heading.key and not heading.known:
+            yield (-1, k), "not a heading that is known; the column is not used"
+        elif cell.confidence < SURE:
+            yield (-1, k), _hard(cell)
+        seen.add(heading.key or str(k))
+
+
+# what the figures say of each other ---------------------------------------------------------------
+
+
+def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
+    figures, halves, columns = _figures(table)
+    for product in _PRODUCTS:
+        yield from _products(figures, halves, columns, *product)
+    run = _runs(figures)
+    for key, values in figures.items():
+        for rows in (np.flatnonzero(run == number) for number in np.unique(run)):
+            if key in RISING:
+                for r in rows[~_in_order(values[rows])]:
+                    yield (
+                        (int(r), columns[key]),
+                        "out of order: the rows around it rise or fall evenly",
+                    )
+            for r in rows[_off_line(values[rows], halves[key][rows])]:
+                yield (int(r), columns[key]), "it lies far from the line through its neighbours"
+
+
+def _figures(
+    table: PictureTable,
+) -> tuple[Mapping[str, FloatArray], Mapping[str, FloatArray], Mapping[str, int]]:
+    """Figures by quantity in the workbook's units, half of their last printed place, and their column."""
+    figures: dict[str, FloatArray] = {}
+    halves: dict[str, FloatArray] = {}
+    columns: dict[str, int] = {}
+    for k, cell in enumerate(table.headings):
+        heading = recognise(cell.text, THRUST)
+        if not heading.numeric or heading.key in figures:
+            continue
+        measure = measures(THRUST)[heading.key]
+        numbers = read_numbers([row[k].text for row in table.rows])
+        factor = factors(numbers, heading.unit, measure)
+        thousands, large, small = _both_ways(numbers, factor, measure)
+        figures[heading.key] = large if thousands else small
+        halves[heading.key] = (
+            np.where(numbers.open, 0.5 if thousands else 0.0005, numbers.half) * factor
+        )
+        columns[heading.key] = k
+    return figures, halves, columns
+
+
+def _both_ways(
+    numbers: Numbers, factor: FloatArray, measure: Measure
+) -> tuple[bool, FloatArray, FloatArray]:
+    """Whether "1.250" of a column has a thousands mark; the column with thousands and with decimal marks."""
+    cells, certain = numbers.open, ~numbers.open
+    large = numbers.value * factor
+    small = np.where(cells, numbers.other * factor, large)
+    mark = next(iter(numbers.thousands[cells]), "")
+    says = (
+        by_own_column(numbers.thousands[certain], numbers.decimal[certain], mark),
+        by_range(measure, large[cells], small[cells]),
+        by_spread(large, small),
+    )
+    return next((said for said in says if said is not None), False), large, small
+
+
+def _products(
+    figures: Mapping[str, FloatArray],
+    halves: Mapping[str, FloatArray],
+    columns: Mapping[str, int],
+    whole: str,
+    one: str,
+    other: str,
+    told: str,
+) -> Iterator[tuple[tuple[int, int], str]]:
+    """Cells of rows in which one figure is not the product of two, by more than the table's own habit."""
+    if not {whole, one, other} <= figures.keys():
+        return
+    w, a, b = figures[whole], figures[one], figures[other]
+    rounding = halves[whole] + a * halves[other] + b * halves[one]
+    beyond = np.maximum(np.abs(w - a * b) - rounding, 0) / np.where(w > 0, w, np.nan)
+    known = beyond[np.isfinite(beyond)]
+    habit = np.quantile(known, 0.5, method="lower") if len(known) else 0.0
+    for r in np.flatnonzero(beyond > max(_LEAST_SHARE, 3 * habit)):
+        for key in (whole, one, other):
+            yield (int(r), columns[key]), told.format(w[r], a[r] * b[r])
+
+
+def _runs(figures: Mapping[str, FloatArray]) -> NDArray[np.int_]:
+    """A number for each row: where most columns fall back together, another propeller or voltage begins."""
+    rising = [figures[key] for key in RISING if key in figures]
+    if not rising:
+        return np.zeros(len(next(iter(figures.values()), ())), dtype=int)
+    steps = np.sign(np.diff(np.array(rising), axis=1))
+    way = np.sign(np.nansum(steps)) or 1.0
+    back = np.nansum(steps * way < 0, axis=0) > max(1, len(rising) / 2)
+    return np.concatenate([[0], np.cumsum(back)])
+
+
+def _in_order(values: FloatArray) -> NDArray[np.bool_]:
+    """Which values stand in order with most of the others, rising or falling; blanks do.
+
+    Where either of two neighbours may be the one out of order, neither is in order.
+    """
+    places = np.flatnonzero(~np.isnan(values))
+    kept = max((_always_rising(way * values[places]) for way in (1.0, -1.0)), key=len)
+    in_order = np.isnan(values)
+    in_order[places[kept]] = True
+    return in_order
+
+
+def _always_rising(values: FloatArray) -> list[int]:
+    """Places that are in every longest series of values that does not fall."""
+    ends, starts = _lengths(values), _lengths(-values[::-1])[::-1]
+    longest = ends + starts - 1
+    on_one = longest == longest.max(initial=0)
+    rank = Counter(ends[on_one].tolist())
+    return [n for n in np.flatnonzero(on_one).tolist() if rank[int(ends[n])] == 1]
+
+
+def _lengths(values: FloatArray) -> NDArray[np.int_]:
+    """Length of the longest series that does not fall and ends at each place."""
+    length = np.ones(len(values), dtype=int)
+    for n in range(1, len(values)):
+        length[n] += np.max(length[:n], where=values[:n] <= values[n], initial=0)
+    return length
+
+
+def _off_line(values: FloatArray, halves: FloatArray) -> list[int]:
+    """Places of values far from a parabola through their neighbours, the worst first, each left out in turn."""
+    left = [int(n) for n in np.flatnonzero(~np.isnan(values))]
+    out: list[int] = []
+    while len(left) >= 6 and len(out) < 0.3 * len(values):
+        off = np.array([abs(values[n] - _expected(values, left, n)) for n in left])
+        usual_off = 1.4826 * float(np.median(off)) + 3 * float(np.nanmax(halves))
+        allowed = np.full(len(left), _OFF * usual_off)
+        allowed[[0, 1, -2, -1]] = _OFF_AT_END * usual_off
+        allowed = np.maximum(allowed, 0.01 * np.abs(values[left]))
+        worst = int(np.argmax(off / allowed))
+        if off[worst] <= allowed[worst]:
+            break
+        out.append(left.pop(worst))
+    return out
+
+
+def _expected(values: FloatArray, among: list[int], place: int) -> float:
+    near = sorted((n for n in among if n != place), key=lambda n: abs(n - place))[:4]
+    return float(np.polyval(np.polyfit(np.array(near) - place, values[near], 2), 0))
