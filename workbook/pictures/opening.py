@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from workbook.errors import InputError, Problem
-from workbook.files.records import refuse_size
+from workbook.files.reading import refuse_size
 
 Pixels = NDArray[np.uint8]
 """Rows of columns of red, green and blue."""
