@@ -45,9 +45,9 @@ def test_steps_between_touching_cans():
 def test_every_grid_has_room_for_every_cell(series, parallel):
     for grid in grids(series, parallel, ("square", "staggered"), 3):
         path = grid.path(grid.groups_per_layer * parallel)
-        assert len(path) == len(set(path)) == grid.groups_per_layer * parallel
+        assert len(path) == len(set(map(tuple, path.tolist()))) == grid.groups_per_layer * parallel
         assert grid.layers * grid.groups_per_layer >= series
-        steps = np.abs(np.diff(np.array(path), axis=0))
+        steps = np.abs(np.diff(path, axis=0))
         # a furrow: down a column, or over to the next
         assert np.all(steps[:, 1] <= 1)
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,24 +84,23 @@ class Grid:
     columns: int
     order: str = "back"
 
-    def path(self, cells: int) -> list[tuple[int, int]]:
-        """Row and column of the first `cells` places along the path.
+    def path(self, cells: int) -> IntArray:
+        """Row and column of the first `cells` places along the path, shape (cells, 2).
 
         Example:
-            >>> Grid("square", False, 1, 4, 1, 2, 2).path(4)
-            [(0, 0), (0, 1), (1, 1), (1, 0)]
+            >>> Grid("square", False, 1, 4, 1, 2, 2).path(4).tolist()
+            [[0, 0], [0, 1], [1, 1], [1, 0]]
         """
-        places = [
-            (band * self.strip + row, column if band % 2 == 0 else self.columns - 1 - column)
-            for band in range(self.strips)
-            for column in range(self.columns)
-            for row in range(self.strip)
-        ]
-        return places[:cells]
+        column, row = np.divmod(np.arange(cells), self.strip)
+        band, column = np.divmod(column, self.columns)
+        back = band % 2 == 1
+        return np.column_stack(
+            [band * self.strip + row, np.where(back, self.columns - 1 - column, column)]
+        )
 
-    def xy_mm(self, places: list[tuple[int, int]], pitch_mm: float) -> FloatArray:
+    def xy_mm(self, places: IntArray, pitch_mm: float) -> FloatArray:
         """Centres of places, shape (places, 2), with the longer side along x and the middle at 0."""
-        row, column = np.array(places, float).T
+        row, column = places.T.astype(float)
         if self.packing == "square":
             xy = np.column_stack([column, row])
         elif self.across:
@@ -186,9 +185,17 @@ def place_groups(grid: Grid, series: int) -> tuple[GroupPlace, ...]:
         >>> [(g.layer, g.stack, g.plus_up) for g in place_groups(stacks, 4)]
         [(0, 0, True), (1, 0, True), (1, 1, False), (0, 1, False)]
     """
-    each = grid.layers if grid.order == "stacks" else grid.groups_per_layer
+    return _group_places(grid.order, grid.layers, grid.groups_per_layer, series)
+
+
+@cache
+def _group_places(
+    order: str, layers: int, groups_per_layer: int, series: int
+) -> tuple[GroupPlace, ...]:
+    """The same for all grids that differ in rows and columns only."""
+    each = layers if order == "stacks" else groups_per_layer
     runs = [divmod(number, each) for number in range(series)]
-    if grid.order == "stacks":
+    if order == "stacks":
         # a part-filled last stack stands on the ground
         filled, left = divmod(series, each)
         first_up = not (left and filled % 2 == 1)
@@ -221,6 +228,7 @@ def place_cells(
         [(1, -10.0, True), (2, 10.0, False)]
     """
     path = grid.path(grid.groups_per_layer * parallel)
+    at_row, at_column = path.T.tolist()
     groups = place_groups(grid, series)
     places = [
         place
@@ -242,8 +250,8 @@ def place_cells(
             layer=groups[number // parallel].layer,
             group=1 + number // parallel,
             plus_up=groups[number // parallel].plus_up,
-            row=path[place][0],
-            column=path[place][1],
+            row=at_row[place],
+            column=at_column[place],
         )
         for number, place in enumerate(places)
     )
@@ -282,18 +290,14 @@ class GroupMap:
         """
         shape = (grid.layers, grid.strip * grid.strips, grid.columns)
         group, plus_up = np.zeros(shape, int), np.zeros(shape, bool)
-        row, column = np.array(grid.path(grid.groups_per_layer * parallel)).T
-        for number, place in enumerate(place_groups(grid, series), 1):
-            run = slice(place.stack * parallel, (place.stack + 1) * parallel)
-            group[place.layer, row[run], column[run]] = number
-            plus_up[place.layer, row[run], column[run]] = place.plus_up
+        row, column = grid.path(grid.groups_per_layer * parallel).T
+        layer, stack, up = np.array(
+            [(g.layer, g.stack, g.plus_up) for g in place_groups(grid, series)]
+        ).T[..., None]
+        run = stack * parallel + np.arange(parallel)
+        group[layer, row[run], column[run]] = 1 + np.arange(series)[:, None]
+        plus_up[layer, row[run], column[run]] = up
         return cls(group, plus_up, grid.packing == "staggered", grid.across, parallel)
-
-    @cached_property
-    def _grid_pairs(self) -> IntArray:
-        """Groups of cells one step apart on the grid, shape (pairs, 2)."""
-        g = self.group
-        return _both((g[..., :-1], g[..., 1:]), (g[:, :-1], g[:, 1:]))
 
     def _beside(self) -> list[tuple[tuple[slice, slice], tuple[slice, slice]]]:
         """Rows and columns of all places, and of those that stand next to them one way."""
@@ -315,8 +319,8 @@ class GroupMap:
         The whole can, crimp shoulder included, is the minus, so two neighbours of groups g and h
         differ by |g - h| cells.
         """
-        pairs = _both(*((self.group[:, *a], self.group[:, *b]) for a, b in self._beside()))
-        return int(np.max(np.abs(pairs[:, 0] - pairs[:, 1]), initial=0))
+        pairs = [(self.group[:, *a], self.group[:, *b]) for a, b in self._beside()]
+        return max(int(_most(np.abs(a - b), a, b).max()) for a, b in pairs)
 
     @cached_property
     def facing_steps(self) -> tuple[int, ...]:
@@ -325,6 +329,8 @@ class GroupMap:
         A plus end has its can's shoulder beside the button, so it shows both of a cell's voltages; a
         minus end is all at one. The can beside the one above is near enough to count.
         """
+        if len(self.group) == 1:
+            return ()
         below, above = self.group[:-1], self.group[1:]
         high_below, high_above = below - 1 + self.plus_up[:-1], above - self.plus_up[1:]
         apart = np.maximum(high_below - (above - 1), high_above - (below - 1))
@@ -346,9 +352,13 @@ class GroupMap:
     @property
     def least_path(self) -> float:
         """No series path is shorter: sum of 1 / paths side by side over the steps, folds counted."""
-        low, high = self._grid_pairs.min(axis=1), self._grid_pairs.max(axis=1)
-        steps = np.bincount(low[high - low == 1], minlength=int(self.group.max()))
-        inside = np.minimum(steps[1 : self.group.max()], self.parallel)
+        g, series = self.group, self.group.max()
+        found = []
+        for a, b in ((g[..., :-1], g[..., 1:]), (g[:, :-1], g[:, 1:])):
+            low = np.minimum(a, b)
+            found.append(low[(np.abs(a - b) == 1) & (low > 0)])
+        steps = np.bincount(np.concatenate(found), minlength=series)
+        inside = np.minimum(steps[1:series], self.parallel)
         # no pair in the layer: a fold, with as many paths as the group has cells at best
         return float(np.sum(1.0 / np.where(inside > 0, inside, self.parallel)))
 
@@ -358,13 +368,6 @@ def _most(steps: IntArray, below: IntArray, above: IntArray) -> IntArray:
     both = (below > 0) & (above > 0)
     most: IntArray = np.where(both, steps, 0).max(axis=(1, 2), initial=0)
     return most
-
-
-def _both(*sides: tuple[IntArray, IntArray]) -> IntArray:
-    """Pairs of groups at two sides, where a cell stands at both."""
-    pairs = np.concatenate([np.column_stack([a.ravel(), b.ravel()]) for a, b in sides])
-    standing: IntArray = pairs[(pairs > 0).all(axis=1)]
-    return standing
 
 
 @dataclass(frozen=True)

@@ -308,7 +308,8 @@ def _runs(layout: Layout, links: list[Interconnect]) -> list[list[Interconnect]]
             while grown:
                 touched = {end for k in run for end in (k.from_cell, k.to_cell)}
                 more = [k for k in left if k.from_cell in touched or k.to_cell in touched]
-                left = [k for k in left if k not in more]
+                taken = {k.number for k in more}
+                left = [k for k in left if k.number not in taken]
                 run += more
                 grown = bool(more)
             runs.append(run)
