@@ -342,3 +342,71 @@ def test_it_runs_as_a_module(tmp_path: Path) -> None:
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
     assert json.loads(run.stdout)["holds"] is True
+
+
+def test_an_answer_in_short_and_as_a_whole(capsys: pytest.CaptureFixture[str]) -> None:
+    lengths = []
+    for option in ("--short", "", "--all"):
+        assert main(["size", str(DEMO), *filter(None, [option])]) == 0
+        lengths.append(len(capsys.readouterr().out.splitlines()))
+    assert lengths[0] < 10 < lengths[1] < 0.6 * lengths[2]
+
+
+def test_designs_are_compared(capsys: pytest.CaptureFixture[str]) -> None:
+    paths = [str(DESIGNS / f"{name}.toml") for name in ("survey_six", "light_quad")]
+    assert main(["compare", *paths]) == 0
+    assert "What differs" in capsys.readouterr().out
+    assert main(["compare", *paths, "--json"]) == 0
+    assert [one["series"] for one in json.loads(capsys.readouterr().out)] == [6, 4]
+    assert main(["compare", paths[0], str(DESIGNS / "survey_wing.toml")]) == 2
+    assert "two designs of one type of craft" in capsys.readouterr().err
+
+
+def test_a_budget_at_the_prompt(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["budget", str(DEMO), "--draws", "512"]) == 0
+    assert "flights in a hundred" in capsys.readouterr().out
+    assert main(["budget", str(DEMO), "--draws", "512", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["draws"] == 512
+    assert main(["budget", str(DEMO), "--draws", "0"]) == 2
+
+
+def test_conditions_at_the_prompt(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["conditions", str(DEMO)]) == 0
+    assert "field at 1500 m" in capsys.readouterr().out
+    assert main(["conditions", str(DEMO), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)[0]["situation"] == "as planned"
+
+
+def test_a_sweep_at_the_prompt(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    table = tmp_path / "packs.csv"
+    order = ["sweep", str(DEMO), "--parallel", "2-4", "--csv", str(table)]
+    assert main([*order, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    rows = table.read_text("utf-8").splitlines()
+    assert len(rows) == found["worked"] + 1
+    assert sum(row.endswith(",True") for row in rows) == found["hold"]
+    assert main(order) == 2
+    assert "packs.csv" in capsys.readouterr().err
+    assert main([*order, "--overwrite", "--vary", "payload_g=0,350"]) == 0
+    assert len(table.read_text("utf-8").splitlines()) == 2 * found["worked"] + 1
+    assert main([*order, "--overwrite", "--vary", "paylod_g=0,350"]) == 2
+    assert "paylod_g" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("argument", ["--series=0-3", "--parallel=4-2", "--vary=payload_g"])
+def test_what_a_sweep_cannot_read_is_said(
+    argument: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(["sweep", str(DEMO), argument])
+    assert stopped.value.code == 2
+    assert "needed" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "command", ["size", "compare", "budget", "sweep", "conditions", "sheet", "open", "schema"]
+)
+def test_every_command_has_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    assert f"Example: workbook {command}" in capsys.readouterr().out

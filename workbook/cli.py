@@ -41,13 +41,18 @@ def _size(options: argparse.Namespace) -> int:
         return _tables(file, as_json=options.json)
     answer = size(file.design, notices=file.notices)
     way = remedy(answer, catalogue().values())
-    if options.json:
+    if options.short and not options.json:
+        from workbook.sheet.tables import short_report
+
+        print(short_report(answer, way))
+    elif options.json:
         told = {**answer.as_dict(), "remedy": way}
         if options.working:
             told["working"] = [vars(step) for step in answer.working]
         print(json.dumps(told, indent=2, allow_nan=False))
     else:
-        print(result_report(answer, with_working=options.working, remedy=way))
+        whole = options.all or options.working
+        print(result_report(answer, whole=whole, with_working=options.working, remedy=way))
     tell(answer.reasons)
     return HOLDS if answer.holds else BROKEN
 
@@ -63,6 +68,114 @@ def _tables(file: DesignFile, *, as_json: bool) -> int:
     else:
         print(tables_text(rows))
     return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.sheet.tables import designs_text
+    from workbook.sizing.compare import compare
+    from workbook.sizing.size import size
+
+    files = [read_design(path) for path in options.designs]
+    answers = [size(file.design, notices=file.notices) for file in files]
+    changes = [compare(answers[0], other) for other in answers[1:]]
+    if options.json:
+        _print_json([answer.as_dict() for answer in answers])
+    else:
+        print(designs_text(answers, changes[0] if len(changes) == 1 else None))
+    return HOLDS if all(answer.holds for answer in answers) else BROKEN
+
+
+def _budget(options: argparse.Namespace) -> int:
+    from workbook.files.budget_file import read_budget
+    from workbook.files.design_file import read_design
+    from workbook.sheet.tables import budget_text
+    from workbook.sizing.budget import budget
+
+    design = read_design(options.design).design
+    lines = None if options.lines is None else read_budget(options.lines)
+    found = budget(design, lines, draws=options.draws)
+    if options.json:
+        _print_json(found.as_dict())
+    else:
+        print(budget_text(found))
+    return HOLDS if not found.met_pct < HALF_PCT else BROKEN
+
+
+def _conditions(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.sheet.tables import situations_text
+    from workbook.sizing.situations import situations
+
+    found = situations(read_design(options.design).design)
+    if options.json:
+        _print_json([one.as_dict() for one in found])
+    else:
+        print(situations_text(found))
+    return HOLDS if found[0].result.holds else BROKEN
+
+
+def _sweep(options: argparse.Namespace) -> int:
+    from workbook.files.cell_file import catalogue
+    from workbook.files.design_file import read_design
+    from workbook.files.writing import write_text
+    from workbook.sheet.tables import sweep_text
+    from workbook.sizing.sweep import sweep
+
+    file = read_design(options.design)
+    design, own = file.design, file.part.pack.cell_folder
+    cells = catalogue(*([file.path.parent / own] if own else []))
+    found = sweep(
+        design,
+        list(cells.values()),
+        options.series or [int(design.pack.series)],
+        options.parallel or range(1, int(design.pack.parallel) + 5),
+        axes=dict(options.vary),
+    )
+    if options.csv is not None:
+        write_text(options.csv, found.csv(), overwrite=options.overwrite)
+        print(f"{options.csv}: {len(found)} packs, {len(found.survivors())} hold.", file=sys.stderr)
+    if options.json:
+        _print_json(found.as_dict())
+    elif options.csv is None:
+        print(sweep_text(found))
+    return HOLDS if len(found.survivors()) else BROKEN
+
+
+def _print_json(value: object) -> None:
+    print(json.dumps(value, indent=2, allow_nan=False))
+
+
+def _whole_numbers(text: str) -> list[int]:
+    """`6` or `4-8` as whole numbers."""
+    first, _, last = text.partition("-")
+    try:
+        numbers = list(range(int(first), int(last or first) + 1))
+    except ValueError:
+        numbers = []
+    if not numbers or not 1 <= numbers[0] <= numbers[-1] <= MOST_CELLS:
+        raise argparse.ArgumentTypeError(
+            f"{text!r}; a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}."
+        )
+    return numbers
+
+
+def _varied(text: str) -> tuple[str, list[float]]:
+    """`payload_g=0,200,400` as a key and its values."""
+    key, _, values = text.partition("=")
+    try:
+        return key, [float(value) for value in values.split(",")]
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r}; a key and its values as payload_g=0,200,400 are needed."
+        ) from None
+
+
+MOST_CELLS = 100
+"""In series or in parallel, tried by a sweep at the prompt."""
+
+HALF_PCT = 50.0
+"""Of a hundred flights, those that must last the time asked."""
 
 
 def _sheet(options: argparse.Namespace) -> int:
@@ -128,46 +241,101 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     def command(
-        name: str, run: Callable[[argparse.Namespace], int], text: str
+        name: str, run: Callable[[argparse.Namespace], int], text: str, example: str = ""
     ) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=text, description=text)
+        told = f"Example: workbook {name} {example}".rstrip()
+        sub = commands.add_parser(name, help=text, description=text, epilog=told)
         sub.set_defaults(run=run)
         return sub
 
-    sub = command("size", _size, "Size the pack of a design file and check every limit.")
-    sub.add_argument("design", type=Path, metavar="DESIGN")
-    sub.add_argument("--json", action="store_true", help="print one JSON object")
-    sub.add_argument("--working", action="store_true", help="print how each figure came about")
+    def with_design(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("design", type=Path, metavar="DESIGN")
+        sub.add_argument("--json", action="store_true", help="print JSON")
 
+    six = "notebooks/designs/survey_six.toml"
+    sub = command("size", _size, "Size the pack of a design file and check every limit.", six)
+    with_design(sub)
+    sub.add_argument("--short", action="store_true", help="verdict, six figures, what is broken")
+    sub.add_argument("--all", action="store_true", help="every figure, limit and note")
+    sub.add_argument("--working", action="store_true", help="print how each figure came about")
     sub.add_argument("--tables", action="store_true", help="compare the thrust tables of its file")
 
-    sub = command("sheet", _sheet, "Write the build sheet of a design file, to print.")
+    sub = command(
+        "compare",
+        _compare,
+        "Put designs of one type of craft side by side.",
+        "mine.toml other.toml",
+    )
+    sub.add_argument("designs", type=Path, nargs="+", metavar="DESIGN")
+    sub.add_argument("--json", action="store_true", help="print JSON")
+
+    sub = command("budget", _budget, "What reality may take from the plan, line by line.", six)
+    with_design(sub)
+    sub.add_argument(
+        "--lines", type=Path, metavar="TOML", help="budget file with lines of one's own"
+    )
+    sub.add_argument("--draws", type=int, default=4096, metavar="N", help="simulated flights")
+
+    sub = command(
+        "sweep",
+        _sweep,
+        "Try every cell with other numbers in series and parallel.",
+        f"{six} --series 5-7 --csv packs.csv",
+    )
+    with_design(sub)
+    sub.add_argument(
+        "--series", type=_whole_numbers, metavar="S", help="as 6 or 4-8; the design's own"
+    )
+    sub.add_argument("--parallel", type=_whole_numbers, metavar="P", help="as 3 or 1-6")
+    sub.add_argument(
+        "--vary",
+        type=_varied,
+        action="append",
+        default=[],
+        metavar="KEY=VALUES",
+        help="another figure of the design, as payload_g=0,200,400",
+    )
+    sub.add_argument("--csv", type=Path, metavar="FILE", help="write every candidate to a table")
+    sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
+
+    sub = command(
+        "conditions", _conditions, "One design with other payload, wind, cold, height, age.", six
+    )
+    with_design(sub)
+
+    sub = command(
+        "sheet", _sheet, "Write the build sheet of a design file, to print.", f"{six} -o sheet.html"
+    )
     sub.add_argument("design", type=Path, metavar="DESIGN")
     sub.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="HTML file")
     sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sub.add_argument("--cells", type=Path, metavar="CSV", help="log of measured cells, to group")
     sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
 
-    sub = command("open", _open, "Open the notebooks in JupyterLab.")
+    sub = command("open", _open, "Open the notebooks in JupyterLab.", "~/packs")
     sub.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="where they are, or go")
     sub.add_argument("--no-browser", action="store_true", help="print the address instead")
 
-    sub = command("editions", _editions, "Write the notebooks for learners and for the instructor.")
+    sub = command(
+        "editions", _editions, "Write the notebooks for learners and for the instructor.", "class"
+    )
     sub.add_argument("folder", type=Path, metavar="FOLDER", help="a new folder")
     sub.add_argument(
         "--copies", type=int, default=1, metavar="K", help="learners' copies that differ"
     )
     sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the first copy's numbers")
 
-    sub = command("worksheet", _worksheet, "Write a lesson's worksheet, to print.")
+    sub = command(
+        "worksheet", _worksheet, "Write a lesson's worksheet, to print.", "3 -o worksheet.html"
+    )
     sub.add_argument("lesson", metavar="LESSON", help="its number or short name, or all")
     sub.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="HTML file")
     sub.add_argument("--answers", action="store_true", help="with every answer filled in")
     sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers")
 
-    command("schema", _schema, "Print the JSON Schema of a design file.")
-    sub = command("test", _test, "Check a checkout: style, types, tests, notebooks, pages.")
+    command("schema", _schema, "Print the JSON Schema of a design file.", "")
+    sub = command("test", _test, "Check a checkout: style, types, tests, notebooks, pages.", "")
     sub.add_argument("--all", action="store_true", help="the long checks too")
     return parser
 

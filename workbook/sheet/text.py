@@ -18,6 +18,12 @@ NOT_A_CERTIFICATE = (
 )
 
 
+MORE = "Every figure, limit and note: --all; how each came about: --working."
+
+NOTES_FIRST = ("assumed", "cold", "mission")
+"""Topics of the notes that are told with an answer that is not the whole of it."""
+
+
 def figure_text(value: Number | str | None, unit: str, decimals: int) -> str:
     """A figure with its unit; a dash where it cannot be told.
 
@@ -152,13 +158,15 @@ def mission_lines(mission: MissionRun) -> list[str]:
     return lines
 
 
-def figure_lines(result: SizingResult) -> list[str]:
-    """The figures of the flight, those of the reference pack beside them where there is one."""
+def figure_lines(result: SizingResult, *, whole: bool = True) -> list[str]:
+    """The figures of the flight, all or the large ones, beside those of the reference pack where there is one."""
     columns = {"this pack": (16, result.figures())}
     if result.today is not None:
         columns["pack of today"] = (18, result.today.figures())
     lines = [f"{'':<42}" + "".join(f"{name:>{width}}" for name, (width, _) in columns.items())]
-    for quantity in results(result.craft_type.keys):
+    craft_type = result.craft_type
+    large = (*craft_type.large_keys, *craft_type.short_keys)
+    for quantity in results(key for key in craft_type.keys if whole or key in large):
         cells = (
             f"{result_text(quantity, figures[quantity.key]):>{width}}"
             for width, figures in columns.values()
@@ -185,11 +193,14 @@ def _short(value: float) -> str:
     return "-" if math.isnan(value) else f"{value:.4g}"
 
 
-def result_report(result: SizingResult, *, with_working: bool = False, remedy: str = "") -> str:
-    """The whole result as text.
+def result_report(
+    result: SizingResult, *, whole: bool = True, with_working: bool = False, remedy: str = ""
+) -> str:
+    """A result as text.
 
     Args:
         result: of a single design.
+        whole: every figure, limit and note; else those that a builder reads first.
         with_working: whether its working is told as well.
         remedy: what would do where it does not hold (`workbook.sizing.remedy`).
     """
@@ -199,18 +210,22 @@ def result_report(result: SizingResult, *, with_working: bool = False, remedy: s
         f"({pack.cell.cell_format})"
     )
     head = [*flight_lines(result), *([f"A way out: {remedy}"] if remedy else [])]
+    tight = [limit for limit in result.limits if limit.verdict != "holds"]
+    shown, more = (result.limits, []) if whole else (tight, [MORE])
+    topics = NOTES_FIRST if not whole else None
+    notes = [note for note in result.all_notes if topics is None or note.topic in topics]
     blocks = [
         [title, "=" * len(title), verdict_text(result), *head],
-        figure_lines(result),
-        [*limit_lines(result.limits)],
+        figure_lines(result, whole=whole),
+        limit_lines(shown) if shown else [],
         unchecked_lines(result),
         doubt_lines(result),
-        state_lines(result),
+        state_lines(result) if whole else [],
         mission_lines(result.mission) if result.mission else [],
         ["Voltages to set, from this pack's own sag", thresholds.text()] if thresholds else [],
-        ["Notes", *(f"- {note}" for note in result.all_notes)] if result.all_notes else [],
+        ["Notes", *(f"- {note}" for note in notes)] if notes else [],
         ["Working", *(f"- {step.text()}" for step in result.working)] if with_working else [],
-        [NOT_A_CERTIFICATE],
+        [*more, NOT_A_CERTIFICATE],
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 

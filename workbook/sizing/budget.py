@@ -25,6 +25,7 @@ from workbook.sizing.budget_lines import (
 )
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
+from workbook.sizing.figures import plain
 from workbook.sizing.limits import limits
 from workbook.sizing.origins import lines_of
 from workbook.sizing.parallel import Progress, parallel_map, slices
@@ -100,6 +101,16 @@ class SurvivalCurve:
     share_pct: FloatArray
 
 
+def _reading_dict(reading: Reading) -> dict[str, Any]:
+    points = ("plan", "expected", "worst", "p05", "p50", "p95")
+    shares = ("undefined_fraction", "broken_fraction")
+    return {
+        "key": reading.quantity.key,
+        "name": reading.quantity.label,
+        **plain({name: getattr(reading, name) for name in (*points, *shares)}),
+    }
+
+
 def survival_curve(times_min: FloatArray, points: int = 101) -> SurvivalCurve:
     """The share of flights that last at least so long, from all of them down.
 
@@ -165,6 +176,26 @@ class Budget:
         if self.design.flight.wanted_min is None:
             return np.nan
         return 100.0 * (1.0 - self.limit("endurance").broken_fraction)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, the unit as suffix; None where a figure is undefined."""
+        return {
+            "design": self.design.name,
+            "draws": self.draws,
+            "seed": self.seed,
+            **plain({"met_pct": self.met_pct}),
+            "lines": [
+                {
+                    "key": cost.line.key,
+                    "name": cost.line.name,
+                    **plain({end: getattr(cost.line, end) for end in ("low", "expected", "high")}),
+                    "unit": cost.line.unit,
+                    **plain({k: getattr(cost, k) for k in ("left_expected_min", "left_worst_min")}),
+                }
+                for cost in self.costs
+            ],
+            "readings": [_reading_dict(reading) for reading in (*self.readings, *self.limits)],
+        }
 
     def survival_curve(self) -> SurvivalCurve:
         """How many of the drawn flights last how long."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -16,6 +16,7 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, rounded
 from workbook.quantities import RESULTS
 from workbook.sizing.design import Design
+from workbook.sizing.figures import plain
 from workbook.sizing.size import size
 from workbook.working import Step, step
 
@@ -297,6 +298,29 @@ class Sweep:
             table[column] = np.array(names, dtype=object)[self.columns[column]]
         table["survives"] = self.survives
         return table
+
+    def csv(self) -> str:
+        """The rows as a table of text with a heading, one line each."""
+        return str(self.frame().to_csv(index=False, lineterminator="\n"))
+
+    def as_dict(self) -> dict[str, Any]:
+        """What was tried, who survives on the Pareto front, and why the others fell out, for JSON."""
+        shown = ("cell", "series", "parallel", "binds", "reason", "holds")
+        figures = ("pack_mass_g", "all_up_mass_g", "endurance_min", "margin_pct")
+        rows = [
+            {key: getattr(one, key) for key in shown}
+            | plain({key: getattr(one, key) for key in figures})
+            for one in self.pareto()
+        ]
+        return {
+            "design": self.design.name,
+            "asked": self.asked,
+            "worked": self.worked,
+            "hold": len(self.survivors()),
+            "lightest": self.lightest_text,
+            "pareto": rows,
+            "rejections": [asdict(rejection) for rejection in self.rejections],
+        }
 
     def _numbers(self, name: str) -> FloatArray:
         if name not in self.columns:

@@ -30,6 +30,7 @@ class CraftType(ABC, Generic[CraftT, PointT]):
         reserve_key: what is left at the end of the flight (`OperatingPoint.reserve`).
         keys, state_keys: results that are shown to a person, in order; of the flight, and of a state.
         large_keys: those few that come first on a screen.
+        short_keys: the six of an answer in short.
         test_airspeed: whether a test flight has an airspeed.
         likely: watts of the motors in a test flight over those of the bench or the plan, as met in practice;
             common practice, no source.
@@ -42,6 +43,7 @@ class CraftType(ABC, Generic[CraftT, PointT]):
     keys: ClassVar[tuple[str, ...]]
     state_keys: ClassVar[tuple[str, ...]]
     large_keys: ClassVar[tuple[str, ...]]
+    short_keys: ClassVar[tuple[str, ...]]
     test_airspeed: ClassVar[bool]
     likely: ClassVar[tuple[float, float]]
 

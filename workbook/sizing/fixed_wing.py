@@ -90,6 +90,14 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
         "launch_current_a",
         "climb_burst_m_s",
     )
+    short_keys = (
+        "endurance_min",
+        "range_km",
+        "all_up_mass_g",
+        "pack_mass_g",
+        "cruise_current_a",
+        "climb_burst_m_s",
+    )
 
     def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingLoad:
         """Mass and power of a design, or of arrays of designs."""

@@ -98,6 +98,14 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         "throttle_cap_pct",
         "thrust_to_weight_end",
     )
+    short_keys = (
+        "endurance_min",
+        "all_up_mass_g",
+        "pack_mass_g",
+        "hover_current_a",
+        "thrust_to_weight_end",
+        "throttle_cap_pct",
+    )
 
     def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverLoad:
         """Mass and power of a design, or of arrays of designs."""
