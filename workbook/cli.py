@@ -8,14 +8,13 @@ the keyboard.
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from workbook import __version__
-from workbook.console import BROKEN, HOLDS, guarded, say, tell
+from workbook.console import BROKEN, HOLDS, guarded, say, say_json, tell
 from workbook.errors import LONGEST_SENTENCE, shortened, visible
 
 if TYPE_CHECKING:
@@ -49,7 +48,7 @@ def _size(options: argparse.Namespace) -> int:
         told = {**answer.as_dict(), "remedy": way}
         if options.working:
             told["working"] = [vars(step) for step in answer.working]
-        print(json.dumps(told, indent=2, allow_nan=False))
+        say_json(told)
     else:
         whole = options.all or options.working
         print(result_report(answer, whole=whole, with_working=options.working, remedy=way))
@@ -64,7 +63,7 @@ def _tables(file: DesignFile, *, as_json: bool) -> int:
 
     rows = compare_tables(file.design, tables_of(file))
     if as_json:
-        print(json.dumps([row.as_dict() for row in rows], indent=2, allow_nan=False))
+        say_json([row.as_dict() for row in rows])
     else:
         print(tables_text(rows))
     return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
@@ -194,7 +193,7 @@ def _sheet(options: argparse.Namespace) -> int:
 def _schema(options: argparse.Namespace) -> int:
     from workbook.files.design_file import design_schema
 
-    print(json.dumps(design_schema(), indent=2))
+    say_json(design_schema())
     return HOLDS
 
 

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import errno
 import io
+import json
+import math
 import os
 import sys
 import traceback
 import warnings
 from collections.abc import Callable, Iterable
 from contextlib import redirect_stderr, redirect_stdout, suppress
-from typing import TextIO, cast
+from typing import Any, TextIO, cast
 
 from workbook.errors import InputError, first_of, shortened, visible
 
@@ -22,6 +24,19 @@ HOLDS, BROKEN, UNUSABLE, STOPPED = 0, 1, 2, 130
 """Exit codes; a command that is stopped from the keyboard ends with 128 and the signal's number, 2."""
 DEBUG = "WORKBOOK_DEBUG"
 LONGEST_TOLD = 300
+
+
+def say_json(value: Any) -> None:
+    """Say a value as JSON that any reader takes: what is not a finite number is null."""
+
+    def strict(part: Any) -> Any:
+        if isinstance(part, dict):
+            return {key: strict(inner) for key, inner in part.items()}
+        if isinstance(part, list | tuple):
+            return [strict(inner) for inner in part]
+        return None if isinstance(part, float) and not math.isfinite(part) else part
+
+    print(json.dumps(strict(value), indent=2, allow_nan=False))
 
 
 def say(line: str) -> None:

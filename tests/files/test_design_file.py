@@ -54,7 +54,7 @@ def refusals(text: str) -> list[str]:
     ("old", "new", "said"),
     [
         ("motors = 1", "motors = 0", "craft.motors is 0; a whole number from 1 up to 16"),
-        ("span_m = 1.9", "", "craft.span_m is missing; a number above 0 up to 20 (wing span)"),
+        ("span_m = 1.9", "", "craft.span_m is missing; a number from 0.05 up to 20 (wing span)"),
         ("span_m = 1.9", "span_m = -1.9", "craft.span_m is -1.9"),
         ("span_m = 1.9", 'span_m = "wide"', 'craft.span_m is "wide"'),
         ("largest_lift = 1.15", "largest_lift = nan", "craft.largest_lift is nan"),
@@ -83,7 +83,7 @@ def refusals(text: str) -> list[str]:
          "flight.thrust_reserve is not for a fixed wing"),
         ('kind = "rest"', 'kind = "swim"', 'mission phase 1: kind is "swim"; one of "rest", "launch"'),
         ('kind = "rest"\n', "", 'mission phase 1: kind is missing; one of "rest", "launch"'),
-        ("duration_s = 120.0", "duration_s = 0.0", "mission phase 1, duration_s is 0; a number above 0"),
+        ("duration_s = 120.0", "duration_s = 0.0", "mission phase 1, duration_s is 0; a number from 0.1"),
         ("duration_s = 120.0", "", "mission phase 1, duration_s is missing"),
         ("duration_s = 120.0", "duration_s = 120.0\nheight_m = 2.0", "mission phase 1, height_m is not a key"),
         ("spacing_m = 35.0", "spacing_m = -1.0", "mission phase 5, spacing_m is -1"),

@@ -73,7 +73,7 @@ def test_the_section_is_read_written_and_in_the_schema(tmp_path) -> None:  # typ
 @pytest.mark.parametrize(
     ("key", "value", "said"),
     [
-        ("bay_length_mm", -1.0, "bench.bay_length_mm is -1; a number above 0"),
+        ("bay_length_mm", -1.0, "bench.bay_length_mm is -1; a number from 1"),
         ("packing", "round", 'bench.packing is "round"; "any", "square" or "staggered"'),
         ("colour", "red", "bench.colour is not a key"),
         ("prices", {"cell": -1.0}, "bench.prices.cell is -1; a number from 0"),

@@ -41,7 +41,7 @@ def test_range_and_help_of_a_key_come_from_the_table_of_inputs() -> None:
     assert schema["maximum"] == of.most
     assert schema["description"] == of.help
     assert schema["default"] == 5.0
-    assert asked("span_m").metadata[0].gt == INPUTS["span_m"].least
+    assert asked("glide_ratio").metadata[0].gt == INPUTS["glide_ratio"].least
 
 
 @pytest.mark.parametrize(

@@ -317,7 +317,7 @@ def test_what_does_not_hold_is_written_all_the_same_and_exits_1(
     ("old", "new", "said"),
     [
         ("bay_height_mm = 80.0\n", "", "bench.bay_height_mm is missing"),
-        ("lead_mm = 120.0", "lead_mm = 0.0", "bench.lead_mm is 0; a number above 0"),
+        ("lead_mm = 120.0", "lead_mm = 0.0", "bench.lead_mm is 0; a number from 1"),
         ("series = 6", "series = 0", "pack.series is 0"),
     ],
 )

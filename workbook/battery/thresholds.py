@@ -12,7 +12,7 @@ from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
-from workbook.quantities import RESULTS
+from workbook.quantities import INPUTS, RESULTS
 
 HARD_FLOOR_V = 2.8
 """Loaded voltage per cell under which no failsafe may lie. Source: common practice, no source."""
@@ -138,9 +138,10 @@ def thresholds(
         True
     """
     watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
+    asked = INPUTS["landing_v"]
     ranges: dict[str, tuple[Number, float, float, str]] = {
         "power_w": (power_w, *watts),
-        "landing_v": (landing_v, LEAST_SET_V, np.nextafter(4.0, 0.0), "2.5 to 4.0 V per cell"),
+        "landing_v": (landing_v, asked.least, asked.most, f"{asked.least:g} to {asked.most:g} V"),
         "land_depth_of_discharge": (land_depth_of_discharge, *depths),
         "home_share": (home_share, 0.0, 1.0, "0 to 1"),
         "climb_w": (1.0 if climb_w is None else climb_w, *watts),

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import CONTROL, InputError, Problem
 from workbook.files.columns import Heading, Texts
 from workbook.files.reading import read_bytes, refuse_size
 from workbook.parse import RawCell, plain
@@ -23,6 +23,7 @@ _SIGNATURES = (
     (b"\x89PNG", "a picture; type the rows in"),
     (b"\xff\xd8\xff", "a picture; type the rows in"),
 )
+_LINE_ENDS = dict.fromkeys("\v\f\x85\u2028\u2029", "\n")
 LIMIT_BYTES = 5_000_000
 """Largest table read: a maker's table has a few kilobytes."""
 SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar", "  ": "spaces", " ": "space"}
@@ -60,10 +61,17 @@ def table_text(source: Path | str | bytes, name: str) -> tuple[str, str]:
         source = read_bytes(source, LIMIT_BYTES)
     refuse_size(len(source), name, LIMIT_BYTES)
     text, inferred = decode(source, name) if isinstance(source, bytes) else (source, "")
-    text = text.lstrip("\ufeff")
+    text = _shown_only(text.lstrip("\ufeff"))
     if not text.strip():
         raise InputError(Problem("the file is empty; a table is needed.", name))
     return text, inferred
+
+
+def _shown_only(text: str) -> str:
+    """Text without the signs that a terminal or a page obeys; those that end a line are line ends."""
+    return CONTROL.sub(
+        lambda sign: sign[0] if sign[0] in "\t\r\n" else _LINE_ENDS.get(sign[0], ""), text
+    )
 
 
 def decode(data: bytes, name: str) -> tuple[str, str]:
@@ -212,7 +220,7 @@ def read_table(text: str, name: str, heading: Callable[[str], Heading]) -> TextT
         )
     cells = np.full((len(rows), width), "", dtype=object)
     for place, row in enumerate(rows):
-        cells[place, : len(row.cells)] = [str(cell).strip() for cell in row.cells[:width]]
+        cells[place, : len(row.cells)] = [" ".join(str(cell).split()) for cell in row.cells[:width]]
     return TextTable(
         tuple(heading(str(text)) for text in cells[0]),
         tuple(row.number for row in rows[1:]),

@@ -89,11 +89,11 @@ def build_design(
     problems: list[Problem] = []
     notices: list[Problem] = []
 
-    def tried(make: Callable[[], _Made]) -> _Made | None:
+    def tried(key: str, make: Callable[[], _Made]) -> _Made | None:
         try:
             return make()
         except InputError as fault:
-            problems.extend(fault.problems)
+            problems.extend(replace(p, where=p.where or f"{where}, {key}") for p in fault.problems)
             return None
 
     def read_table() -> ThrustTable | None:
@@ -110,8 +110,8 @@ def build_design(
         return chosen
 
     folders = [folder / part.pack.cell_folder] if part.pack.cell_folder else []
-    table = tried(read_table)
-    cell = tried(lambda: find_cell(part.pack.cell, catalogue(*folders)))
+    table = tried("craft.thrust_table", read_table)
+    cell = tried("pack.cell", lambda: find_cell(part.pack.cell, catalogue(*folders)))
     c = part.craft
     cap = part.flight.throttle_cap_pct
     if cap < 100 and not problems and (table is None or not table.has_throttle):
@@ -125,17 +125,19 @@ def build_design(
     craft: Multirotor | FixedWing | None = None
     if isinstance(c, FixedWingPart):
         craft = tried(
-            lambda: _made(FixedWing, c, name=part.name, polar=_polar(c, where), table=table)
+            "craft",
+            lambda: _made(FixedWing, c, name=part.name, polar=_polar(c, where), table=table),
         )
     elif table is not None:
         craft = _made(Multirotor, c, name=part.name, table=table)
+    stated = part.today
+    today = None if stated is None else tried("today", lambda: _today(stated, where))
     if problems or craft is None or cell is None:
         raise InputError(problems)
     notices += (replace(doubt, about="cell") for doubt in check_cell(cell, cell.name).cautions)
     pack = _made(Pack, part.pack, cell=cell)
     asked = _made(Flight, part.flight)
     mission = tuple(_phase(phase) for phase in part.mission)
-    today = None if part.today is None else _today(part.today)
     origins = tuple(_origin(key, stated) for key, stated in part.origins.items())
     design: AnyDesign = Design(
         part.name, craft, pack, asked, today, mission, tuple(part.sure), origins
@@ -181,15 +183,20 @@ def _polar(c: FixedWingPart, where: str) -> Polar:
         raise InputError(Problem(f"[craft] {p.what}", where) for p in fault.problems) from None
 
 
-def _today(t: TodayPart) -> ReferencePack:
-    cell = polymer_cell(
-        t.capacity_ah,
-        t.mass_g / t.series,
-        t.resistance_mohm,
-        t.continuous_c,
-        t.burst_c,
-        name=t.name,
-    )
+def _today(t: TodayPart, where: str) -> ReferencePack:
+    try:
+        cell = polymer_cell(
+            t.capacity_ah,
+            t.mass_g / t.series,
+            t.resistance_mohm,
+            t.continuous_c,
+            t.burst_c,
+            name=t.name,
+        )
+    except InputError as fault:
+        raise InputError(
+            replace(p, where=f"{where}, today.{p.where}") for p in fault.problems
+        ) from None
     return ReferencePack(t.name, Pack(cell, t.series, 1), t.landing_v, t.reserve_pct)
 
 

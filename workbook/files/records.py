@@ -56,7 +56,9 @@ def parse_document(text: str, where: str) -> tomlkit.TOMLDocument:
 def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
     try:
         return parser(text)
-    except (ValueError, TOMLKitError, RecursionError) as fault:
+    except RecursionError:
+        raise InputError(Problem("this is nested deeper than any such file.", where)) from None
+    except (ValueError, TOMLKitError) as fault:
         raise InputError(Problem(f"this is not TOML: {fault}.", where)) from None
 
 
@@ -105,8 +107,8 @@ def asked(key: str, default: Any = ..., words: str = "") -> Any:
         words: in place of the table's help.
 
     Example:
-        >>> asked("payload_g").metadata, asked("span_m").metadata
-        ([Ge(ge=0.0), Le(le=50000.0)], [Gt(gt=0.0), Le(le=20.0)])
+        >>> asked("payload_g").metadata, asked("glide_ratio").metadata
+        ([Ge(ge=0.0), Le(le=50000.0)], [Gt(gt=1.0), Le(le=60.0)])
     """
     of = INPUTS[key]
     least, over = (None, of.least) if of.above else (of.least, None)
