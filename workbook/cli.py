@@ -79,7 +79,7 @@ def _compare(options: argparse.Namespace) -> int:
     answers = [size(file.design, notices=file.notices) for file in files]
     changes = [compare(answers[0], other) for other in answers[1:]]
     if options.json:
-        _print_json([answer.as_dict() for answer in answers])
+        say_json([answer.as_dict() for answer in answers])
     else:
         print(designs_text(answers, changes[0] if len(changes) == 1 else None))
     return HOLDS if all(answer.holds for answer in answers) else BROKEN
@@ -95,7 +95,7 @@ def _budget(options: argparse.Namespace) -> int:
     lines = None if options.lines is None else read_budget(options.lines)
     found = budget(design, lines, draws=options.draws)
     if options.json:
-        _print_json(found.as_dict())
+        say_json(found.as_dict())
     else:
         print(budget_text(found))
     return HOLDS if not found.met_pct < HALF_PCT else BROKEN
@@ -108,7 +108,7 @@ def _conditions(options: argparse.Namespace) -> int:
 
     found = situations(read_design(options.design).design)
     if options.json:
-        _print_json([one.as_dict() for one in found])
+        say_json([one.as_dict() for one in found])
     else:
         print(situations_text(found))
     return HOLDS if found[0].result.holds else BROKEN
@@ -133,16 +133,12 @@ def _sweep(options: argparse.Namespace) -> int:
     )
     if options.csv is not None:
         write_text(options.csv, found.csv(), overwrite=options.overwrite)
-        print(f"{options.csv}: {len(found)} packs, {len(found.survivors())} hold.", file=sys.stderr)
+        tell([f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."])
     if options.json:
-        _print_json(found.as_dict())
+        say_json(found.as_dict())
     elif options.csv is None:
         print(sweep_text(found))
     return HOLDS if len(found.survivors()) else BROKEN
-
-
-def _print_json(value: object) -> None:
-    print(json.dumps(value, indent=2, allow_nan=False))
 
 
 def _whole_numbers(text: str) -> list[int]:

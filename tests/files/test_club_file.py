@@ -17,7 +17,7 @@ def test_club_rules_come_from_the_clubs_file_or_say_why_not(tmp_path):
     for wrong, told in (
         (
             text.replace("landing_v = 3.1", "landing_v = 31"),
-            "landing_v is 31; a number from 2 up to 4.2",
+            "landing_v is 31; a number from 2.5 up to 3.99",
         ),
         (text.replace("landing_v = 3.1", ""), "landing_v is missing"),
         (text + "\ncolour = 1\n", "colour is not a key"),

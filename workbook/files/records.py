@@ -57,7 +57,7 @@ def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
     try:
         return parser(text)
     except RecursionError:
-        raise InputError(Problem("this is nested deeper than any such file.", where)) from None
+        raise InputError(Problem("this is not TOML: it is nested too deeply.", where)) from None
     except (ValueError, TOMLKitError) as fault:
         raise InputError(Problem(f"this is not TOML: {fault}.", where)) from None
 
