@@ -56,6 +56,19 @@ BAD_ARGUMENTS = (
     ["editions", "{design}"], ["editions", "e", "--copies", "0"], ["editions", "e", "--copies", HUGE],
     ["editions", "e", "--copies", "-3"], ["editions", "e", "--copies", "x"], ["editions", "\x00"],
     ["open", "{design}"], ["open", "\x00", "--no-browser"], ["open", "/proc/none", "--no-browser"],
+    ["compare", "{design}"], ["compare", "{design}", "no.toml"], ["compare", "{design}", "{design}", "--json"],
+    ["compare", *["{design}"] * 30], ["conditions", "{design}"], ["conditions", "{design}", "--json"],
+    ["budget", "{design}", "--lines", "{design}"], ["budget", "{design}", "--lines", "\x00"],
+    ["budget", "{design}", "--draws", "0"], ["budget", "{design}", "--draws", "-4", "--json"],
+    ["budget", "{design}", "--draws", "9" * 30], ["budget", "{design}", "--draws", "64", "--json"],
+    ["sweep", "{design}", "--vary", "nothing=1,2"], ["sweep", "{design}", "--vary", "payload_g=nan,inf"],
+    ["sweep", "{design}", "--vary", "payload_g=-1e308,1e308", "--json"], ["sweep", "{design}", "--vary", "="],
+    ["sweep", "{design}", "--vary", "name=1"], ["sweep", "{design}", "--vary", "\x1b[2K=1"],
+    ["sweep", "{design}", "--vary", "payload_g=" + "1," * 9000 + "1", "--vary", "avionics_w=" + "1," * 9000 + "1"],
+    ["sweep", "{design}", "--series", "1-99999999999999"], ["sweep", "{design}", "--series", "9-1"],
+    ["sweep", "{design}", "--series", "6", "--parallel", "100", "--json"], ["sweep", "{design}", "--csv", "."],
+    ["sweep", "{design}", "--series", "1-24", "--parallel", "1-40", "--csv", "s.csv", "--overwrite"],
+    ["sweep", "{design}", "--csv", "/dev/full"], ["sweep", "{design}", "--csv", "no\nsuch/\x1b.csv"],
     ["schema"], ["schema", "more"], ["--version"], ["--help"], ["size", "--help"], [], ["\x1b[2K"], ["x" * 9000],
 )  # fmt: skip
 """Command lines that are wrong in themselves, or right; `{design}` is a design file."""
@@ -145,11 +158,18 @@ def invocation(folder: Path, chance: random.Random) -> list[str]:
     """Arguments of a command, with the files that they name in the folder."""
     design, log = hostile_folder(folder, chance)
     draw = chance.random()
-    if draw < 0.12:
+    if draw < 0.2:
         return [a.format(design=design) for a in chance.choice(BAD_ARGUMENTS)]
-    if draw < 0.8:
-        options = [o for o in ("--json", "--working", "--tables") if chance.random() < 0.4]
+    if draw < 0.75:
+        options = [
+            o
+            for o in ("--json", "--working", "--tables", "--short", "--all")
+            if chance.random() < 0.4
+        ]
         return ["size", str(design), *options]
+    if draw < 0.85:
+        json_too = ["--json"] * (chance.random() < 0.5)
+        return [chance.choice(("compare", "conditions", "budget", "sweep")), str(design), *json_too]
     options = ["--cells", str(log)] * (chance.random() < 0.7) + ["--overwrite"] * (
         chance.random() < 0.7
     )

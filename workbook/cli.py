@@ -145,14 +145,14 @@ def _whole_numbers(text: str) -> list[int]:
     """`6` or `4-8` as whole numbers."""
     first, _, last = text.partition("-")
     try:
-        numbers = list(range(int(first), int(last or first) + 1))
+        least, most = int(first), int(last or first)
     except ValueError:
-        numbers = []
-    if not numbers or not 1 <= numbers[0] <= numbers[-1] <= MOST_CELLS:
+        least = most = 0
+    if not 1 <= least <= most <= MOST_CELLS:
         raise argparse.ArgumentTypeError(
             f"{text!r}; a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}."
         )
-    return numbers
+    return list(range(least, most + 1))
 
 
 def _varied(text: str) -> tuple[str, list[float]]:
