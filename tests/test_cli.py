@@ -415,3 +415,33 @@ def test_every_command_has_an_example(command: str, capsys: pytest.CaptureFixtur
     with pytest.raises(SystemExit):
         main([command, "--help"])
     assert f"Example: workbook {command}" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("over", ["design", "table", "cell", "points", "log"])
+def test_a_sheet_is_never_written_over_what_it_is_made_from(
+    club: Path, capsys: pytest.CaptureFixture[str], over: str
+) -> None:
+    cells = club / "cells"
+    cells.mkdir()
+    shutil.copy(SHIPPED / "sedge.toml", cells / "mine.toml")
+    text = (cells / "mine.toml").read_text("utf-8").replace('name = "Sedge"', 'name = "Mine"')
+    (cells / "mine.toml").write_text(text, "utf-8")
+    (cells / "points.csv").write_text("A;Ah;V", "utf-8")
+    shutil.copy(NOTEBOOKS / "cell_logs" / "good_batch.csv", club)
+    path = changed(club, 'cell = "Sedge"', 'cell = "Mine"\ncell_folder = "../cells"')
+    files = {
+        "design": path,
+        "table": club / "tables" / "survey_motor.csv",
+        "cell": cells / "mine.toml",
+        "points": cells / "points.csv",
+        "log": club / "good_batch.csv",
+    }
+    before = files[over].read_bytes()
+    asked = ["sheet", str(path), "--cells", str(files["log"]), "--overwrite", "-o"]
+    assert main([*asked, str(files[over])]) == 2
+    assert "is what is being worked from" in capsys.readouterr().err
+    assert files[over].read_bytes() == before
+    if over != "log":
+        assert main(["sweep", str(path), "--overwrite", "--csv", str(files[over])]) == 2
+        assert files[over].read_bytes() == before
+    assert main([*asked, str(club / "sheet.html")]) in (0, 1)

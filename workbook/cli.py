@@ -35,7 +35,7 @@ def _size(options: argparse.Namespace) -> int:
     from workbook.sizing.remedy import remedy
     from workbook.sizing.size import size
 
-    file = read_design(options.design)
+    file = read_design(options.design, anywhere=options.anywhere)
     if options.tables:
         return _tables(file, as_json=options.json)
     answer = size(file.design, notices=file.notices)
@@ -75,7 +75,7 @@ def _compare(options: argparse.Namespace) -> int:
     from workbook.sizing.compare import compare
     from workbook.sizing.size import size
 
-    files = [read_design(path) for path in options.designs]
+    files = [read_design(path, anywhere=options.anywhere) for path in options.designs]
     answers = [size(file.design, notices=file.notices) for file in files]
     changes = [compare(answers[0], other) for other in answers[1:]]
     if options.json:
@@ -91,7 +91,7 @@ def _budget(options: argparse.Namespace) -> int:
     from workbook.sheet.tables import budget_text
     from workbook.sizing.budget import budget
 
-    design = read_design(options.design).design
+    design = read_design(options.design, anywhere=options.anywhere).design
     lines = None if options.lines is None else read_budget(options.lines)
     found = budget(design, lines, draws=options.draws)
     if options.json:
@@ -106,7 +106,7 @@ def _conditions(options: argparse.Namespace) -> int:
     from workbook.sheet.tables import situations_text
     from workbook.sizing.situations import situations
 
-    found = situations(read_design(options.design).design)
+    found = situations(read_design(options.design, anywhere=options.anywhere).design)
     if options.json:
         say_json([one.as_dict() for one in found])
     else:
@@ -121,7 +121,7 @@ def _sweep(options: argparse.Namespace) -> int:
     from workbook.sheet.tables import sweep_text
     from workbook.sizing.sweep import sweep
 
-    file = read_design(options.design)
+    file = read_design(options.design, anywhere=options.anywhere)
     design, own = file.design, file.part.pack.cell_folder
     cells = catalogue(*([file.path.parent / own] if own else []))
     found = sweep(
@@ -132,7 +132,7 @@ def _sweep(options: argparse.Namespace) -> int:
         axes=dict(options.vary),
     )
     if options.csv is not None:
-        write_text(options.csv, found.csv(), overwrite=options.overwrite)
+        write_text(options.csv, found.csv(), overwrite=options.overwrite, inputs=file.inputs)
         tell([f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."])
     if options.json:
         say_json(found.as_dict())
@@ -177,7 +177,7 @@ def _sheet(options: argparse.Namespace) -> int:
     from workbook.files.design_file import read_design
     from workbook.sheet.build import write_sheet
 
-    file = read_design(options.design)
+    file = read_design(options.design, anywhere=options.anywhere)
     sheet = write_sheet(
         file, options.output, paper=options.paper, cells=options.cells, overwrite=options.overwrite
     )
@@ -243,8 +243,16 @@ def _parser() -> argparse.ArgumentParser:
         sub.set_defaults(run=run)
         return sub
 
-    def with_design(sub: argparse.ArgumentParser) -> None:
+    def reaching(sub: argparse.ArgumentParser) -> None:
+        about = "let a design take its table and cells from outside its own folders"
+        sub.add_argument("--anywhere", action="store_true", help=about)
+
+    def one_design(sub: argparse.ArgumentParser) -> None:
         sub.add_argument("design", type=Path, metavar="DESIGN")
+        reaching(sub)
+
+    def with_design(sub: argparse.ArgumentParser) -> None:
+        one_design(sub)
         sub.add_argument("--json", action="store_true", help="print JSON")
 
     six = "notebooks/designs/survey_six.toml"
@@ -262,6 +270,7 @@ def _parser() -> argparse.ArgumentParser:
         "mine.toml other.toml",
     )
     sub.add_argument("designs", type=Path, nargs="+", metavar="DESIGN")
+    reaching(sub)
     sub.add_argument("--json", action="store_true", help="print JSON")
 
     sub = command("budget", _budget, "What reality may take from the plan, line by line.", six)
@@ -301,7 +310,7 @@ def _parser() -> argparse.ArgumentParser:
     sub = command(
         "sheet", _sheet, "Write the build sheet of a design file, to print.", f"{six} -o sheet.html"
     )
-    sub.add_argument("design", type=Path, metavar="DESIGN")
+    one_design(sub)
     sub.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="HTML file")
     sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sub.add_argument("--cells", type=Path, metavar="CSV", help="log of measured cells, to group")

@@ -124,7 +124,7 @@ def test_each_wrong_input_of_a_multirotor_mission_gets_its_sentence(
         ("payload_g = 190.0", f"payload_g = -1{'0' * 400}", "craft.payload_g is -1000"),
         ("payload_g = 190.0", f"payload_g = 1{'0' * 31}", "craft.payload_g is 1000"),
         ('cell = "', f'cell_folder = "{"x" * 5000}"\ncell = "', "no such folder of cell files"),
-        ("../tables/wing_motor.csv", "/dev/zero", "a device, not a file"),
+        ("../tables/wing_motor.csv", "/dev/zero", "outside the design's own folders"),
         ("[pack]", "[[pack]]", "pack is"),
     ],
 )

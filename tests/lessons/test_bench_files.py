@@ -29,6 +29,47 @@ def test_a_saved_design_is_the_one_on_the_bench_and_is_not_replaced_unasked(benc
     assert saved.part.craft.thrust_table.startswith("../tables/")
 
 
+def test_a_design_changed_elsewhere_since_it_was_loaded_is_asked_about(bench, folder):
+    path = folder / "designs" / "of_mine.toml"
+    bench.files.save("designs/of_mine.toml")
+    bench.files.load("designs/of_mine.toml")
+    text = path.read_text("utf-8").replace("payload_g = 350.0", "payload_g = 555.0")
+    path.write_text(text, "utf-8")
+    bench.files.overwrite.value = True
+    bench.files.save("designs/of_mine.toml")
+    assert "changed elsewhere" in bench.files.refusal.text
+    assert path.read_text("utf-8") == text
+    bench.files.save("designs/of_mine.toml")
+    assert "Saved" in bench.files.done.value
+    bench.files.save("designs/of_mine.toml")  # its own change is none to ask about
+    assert "Saved" in bench.files.done.value
+
+
+@pytest.mark.parametrize(
+    "target", ["tables/survey_motor.csv", "designs/../tables/survey_motor.csv"]
+)
+def test_the_table_that_the_design_names_is_never_written_over(bench, folder, target):
+    table = folder / "tables" / "survey_motor.csv"
+    before = table.read_bytes()
+    bench.files.overwrite.value = True
+    bench.files.save(target)
+    assert "worked from" in bench.files.refusal.text
+    assert table.read_bytes() == before
+
+
+def test_a_design_is_not_saved_where_it_could_not_name_its_table(bench, folder):
+    bench.files.save("elsewhere/deeper/of_mine.toml")
+    assert "outside the design's own folders" in bench.files.refusal.text
+    assert not (folder / "elsewhere").exists()
+    bench.files.anywhere.value = True
+    bench.files.save("elsewhere/deeper/of_mine.toml")
+    bench.files.load("elsewhere/deeper/of_mine.toml")
+    assert "Loaded" in bench.files.done.value
+    bench.files.anywhere.value = False
+    bench.files.load("elsewhere/deeper/of_mine.toml")
+    assert "outside the design's own folders" in bench.files.refusal.text
+
+
 def test_a_table_typed_from_a_photograph_is_used_and_saved_beside_the_design(bench):
     rows = ["30;250;0,9;22,2;", "60;1050;6,1;22,2;", "90;2250;18,3;22,2;", "100;2700;24,1;22,2;"]
     bench.files.rows.fill("\n".join(rows))

@@ -23,4 +23,7 @@ def test_the_sheet_is_written_once_and_never_over_a_file_unasked(folder) -> None
     assert path.read_text("utf-8") == "mine"
     writer.over.value = True
     writer.write()
+    assert "changed elsewhere" in writer.said.value
+    assert path.read_text("utf-8") == "mine"
+    writer.write()
     assert path.read_text("utf-8") != "mine"

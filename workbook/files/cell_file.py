@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import difflib
 import functools
+import itertools
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, asdict, dataclass, fields
 from importlib import resources
 from math import nan
@@ -29,10 +30,13 @@ from workbook.files.cell_check import check_cell, either
 from workbook.files.curve_file import read_curves
 from workbook.files.reading import read_text
 from workbook.files.records import model_of, parse_toml, record_text, sentences
-from workbook.files.writing import write_text
+from workbook.files.writing import SeenFiles, write_text
 
 FORMAT = "workbook cell 1"
-LARGEST_BYTES = 1_000_000
+LARGEST_BYTES = 200_000
+"""A cell with ten curves of a hundred points has 20 kB."""
+MOST_FILES = 300
+"""In a folder of cells; each is read when a design of that folder is opened."""
 
 
 _CurvePart = model_of(DischargeCurve, capacity_ah=(list[float], ...), voltage_v=(list[float], ...))
@@ -149,6 +153,7 @@ def _curves_beside(
         told = f"{file!r} is not the plain name of a file beside this one."
     if told:
         raise InputError(Problem(told, f"{name}, curves_file"))
+    _refuse_leading_out(Path(folder or ".", file))
     return read_curves(Path(folder or ".", file), rated_capacity_ah=rated_ah)
 
 
@@ -176,8 +181,9 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
             told = "there is no such folder of cell files."
             problems.append(Problem(told, str(folder)[:200]))
             continue
-        for path in sorted(folder.glob("*.toml")):
+        for path in cell_paths(folder):
             try:
+                _refuse_leading_out(path)
                 cell = read_cell(path)
             except InputError as error:
                 problems.extend(error.problems)
@@ -194,6 +200,34 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
     if problems:
         raise InputError(problems)
     return MappingProxyType(cells)
+
+
+def cell_paths(folder: Path) -> tuple[Path, ...]:
+    """The cell files of a folder, in order of name.
+
+    Raises:
+        InputError: there are too many, or the folder cannot be read.
+    """
+    try:
+        found = tuple(itertools.islice(folder.glob("*.toml"), MOST_FILES + 1))
+    except OSError as fault:
+        told = f"the folder cannot be read ({fault.strerror})."
+        raise InputError(Problem(told, str(folder)[:200])) from None
+    if len(found) > MOST_FILES:
+        told = f"there are more than {MOST_FILES} cell files here; keep those that you use."
+        raise InputError(Problem(told, str(folder)))
+    return tuple(sorted(found))
+
+
+def _refuse_leading_out(path: Path) -> None:
+    """Refuse a link from a folder of cells to a file elsewhere.
+
+    Raises:
+        InputError: it is one.
+    """
+    if Path(os.path.realpath(path)).parent != Path(os.path.realpath(path.parent)):
+        told = "this is a link that leads out of its folder; copy the file here."
+        raise InputError(Problem(told, path.name))
 
 
 @functools.cache
@@ -236,21 +270,29 @@ def find_cell(name: str, cells: Mapping[str, Cell] | None = None) -> Cell:
     raise InputError(f"no cell is called {name!r}; {hint}")
 
 
-def write_cell(cell: Cell, path: str | os.PathLike[str], *, overwrite: bool = False) -> None:
+def write_cell(
+    cell: Cell,
+    path: str | os.PathLike[str],
+    *,
+    overwrite: bool = False,
+    inputs: Iterable[Path] = (),
+    seen: SeenFiles | None = None,
+) -> None:
     """Write a cell file, whole or not at all.
 
     Args:
         cell: the cell; one with figures that cannot be is not written.
         path: the file; an existing one is replaced only when `overwrite` is set.
+        inputs, seen: as `workbook.files.writing.write_text` takes them.
 
     Raises:
-        InputError: the file exists, the folder does not, or the cell cannot be.
+        InputError: the file exists, it cannot be written, or the cell cannot be.
     """
     path = Path(path)
     found = check_cell(cell, path.name)
     if found.refusals:
         raise InputError(found.refusals)
-    write_text(path, cell_text(cell), overwrite=overwrite)
+    write_text(path, cell_text(cell), overwrite=overwrite, inputs=inputs, seen=seen)
 
 
 def cell_text(cell: Cell) -> str:
@@ -380,7 +422,14 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
     return OwnCell(cell, cell.fit_report(), found.cautions)
 
 
-def save_own_cell(made: OwnCell, folder: Path | str, *, overwrite: bool = False) -> Path:
+def save_own_cell(
+    made: OwnCell,
+    folder: Path | str,
+    *,
+    overwrite: bool = False,
+    inputs: Iterable[Path] = (),
+    seen: SeenFiles | None = None,
+) -> Path:
     """Write a cell of one's own into a folder, which is made where it is not there.
 
     Returns:
@@ -391,5 +440,5 @@ def save_own_cell(made: OwnCell, folder: Path | str, *, overwrite: bool = False)
     """
     name = re.sub(r"[^a-z0-9]+", "-", made.cell.name.casefold()).strip("-") or "cell"
     path = Path(folder, f"{name}.toml")
-    write_cell(made.cell, path, overwrite=overwrite)
+    write_cell(made.cell, path, overwrite=overwrite, inputs=inputs, seen=seen)
     return path

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
+from itertools import islice
 from pathlib import Path
 from typing import Any, TypeAlias, TypeVar
 
 import tomlkit
 from pydantic import BaseModel
 
+from workbook.battery.cell import Cell
 from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
 from workbook.battery.polymer import polymer_cell
@@ -21,7 +23,7 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell
-from workbook.files.cell_file import catalogue, find_cell
+from workbook.files.cell_file import MOST_FILES, catalogue, find_cell
 from workbook.files.design_parts import (
     BILL,
     DRAG_KEYS,
@@ -34,13 +36,15 @@ from workbook.files.design_parts import (
     TodayPart,
     together,
 )
+from workbook.files.reach import place_of
 from workbook.files.reading import read_text
-from workbook.files.records import check, parse_document, record_text
+from workbook.files.records import check, parse_document, parse_toml, record_text
 from workbook.files.thrust_table_file import read_thrust_tables
-from workbook.files.writing import write_text
+from workbook.files.writing import SeenFiles, write_text
 from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
 
-LARGEST_BYTES = 1_000_000
+LARGEST_BYTES = 200_000
+"""A design with 200 phases of a mission and a remark on each has 30 kB."""
 
 AnyDesign: TypeAlias = Design[Any]
 _Made = TypeVar("_Made")
@@ -55,14 +59,33 @@ class DesignFile:
         part: the checked contents.
         design: the design.
         notices: doubts about the thrust table or the cell, to be shown.
-        document: the text as parsed, with the user's comments.
+        text: as it stands in the file.
+        anywhere: whether it may name files outside its own folders.
     """
 
     path: Path
     part: DesignPart
     design: AnyDesign
     notices: tuple[Problem, ...]
-    document: tomlkit.TOMLDocument
+    text: str
+    anywhere: bool = False
+
+    @property
+    def document(self) -> tomlkit.TOMLDocument:
+        """The text as parsed, with the user's comments.
+
+        Raises:
+            InputError: its comments cannot be told from its keys.
+        """
+        return parse_document(self.text, self.path.name)
+
+    @property
+    def inputs(self) -> tuple[Path, ...]:
+        """Every file that the design is made from, so that none of them is written over by what comes of it."""
+        named = (self.part.craft.thrust_table, self.part.pack.cell_folder)
+        table, cells = (self.path.parent / name if name else None for name in named)
+        own_cells = islice(cells.iterdir(), 2 * MOST_FILES) if cells is not None else ()
+        return (self.path, *([table] if table is not None else []), *own_cells)
 
 
 def check_design(data: dict[str, Any], where: str = "design") -> DesignPart:
@@ -76,9 +99,15 @@ def check_design(data: dict[str, Any], where: str = "design") -> DesignPart:
 
 
 def build_design(
-    part: DesignPart, folder: Path, where: str = "design"
+    part: DesignPart, folder: Path, where: str = "design", *, anywhere: bool = False
 ) -> tuple[AnyDesign, tuple[Problem, ...]]:
     """Make the design that a checked file describes, reading its thrust table and cell.
+
+    Args:
+        part: the checked contents.
+        folder: of the file; paths in it are from there.
+        where: what to call it in a message.
+        anywhere: whether it may name files outside its own folders.
 
     Returns:
         The design, and the notices of the files read.
@@ -96,10 +125,18 @@ def build_design(
             problems.extend(replace(p, where=p.where or f"{where}, {key}") for p in fault.problems)
             return None
 
+    def placed(named: str, key: str) -> Path:
+        return place_of(named, folder, f"{where}, {key}", anywhere=anywhere)
+
+    def read_cell() -> Cell:
+        named = part.pack.cell_folder
+        folders = [placed(named, "pack.cell_folder")] if named else []
+        return find_cell(part.pack.cell, catalogue(*folders))
+
     def read_table() -> ThrustTable | None:
         if part.craft.thrust_table is None:
             return None
-        file = read_thrust_tables(folder / part.craft.thrust_table)
+        file = read_thrust_tables(placed(part.craft.thrust_table, "craft.thrust_table"))
         chosen = file.choose(
             propeller=part.craft.propeller,
             voltage_v=part.craft.table_voltage_v,
@@ -109,9 +146,8 @@ def build_design(
         notices.extend(n if n in chosen.notices else replace(n, about="") for n in file.notices)
         return chosen
 
-    folders = [folder / part.pack.cell_folder] if part.pack.cell_folder else []
     table = tried("craft.thrust_table", read_table)
-    cell = tried("pack.cell", lambda: find_cell(part.pack.cell, catalogue(*folders)))
+    cell = tried("pack.cell", read_cell)
     c = part.craft
     cap = part.flight.throttle_cap_pct
     if cap < 100 and not problems and (table is None or not table.has_throttle):
@@ -254,27 +290,31 @@ def bench_settings(part: BenchPart | None, where: str = "design") -> BenchSettin
     return settings
 
 
-def parse_design(text: str, path: Path) -> DesignFile:
+def parse_design(text: str, path: Path, *, anywhere: bool = False) -> DesignFile:
     """Read a design from text; relative paths in it are from the folder of `path`.
 
     Raises:
         InputError: not TOML, or not a design that can be used.
     """
     where = path.name
-    document = parse_document(text, where)
-    part = check_design(document.unwrap(), where)
-    design, notices = build_design(part, path.parent, where)
-    return DesignFile(path, part, design, notices, document)
+    part = check_design(parse_toml(text, where), where)
+    design, notices = build_design(part, path.parent, where, anywhere=anywhere)
+    return DesignFile(path, part, design, notices, text, anywhere)
 
 
-def read_design(path: Path | str) -> DesignFile:
+def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
     """Read and check a design file, its thrust table and its cell.
+
+    Args:
+        path: the design file.
+        anywhere: whether it may name a table or cells outside its own folder and the notebooks' around it; for
+            the person who opens it to decide, not for the file.
 
     Raises:
         InputError: every reason why it cannot be used.
     """
     path = Path(path)
-    return parse_design(read_text(path, LARGEST_BYTES), path)
+    return parse_design(read_text(path, LARGEST_BYTES), path, anywhere=anywhere)
 
 
 def tables_of(file: DesignFile) -> tuple[ThrustTable, ...]:
@@ -284,7 +324,12 @@ def tables_of(file: DesignFile) -> tuple[ThrustTable, ...]:
         InputError: it cannot be read any more.
     """
     name = file.part.craft.thrust_table
-    return () if name is None else read_thrust_tables(file.path.parent / name).tables
+    if name is None:
+        return ()
+    where = f"{file.path.name}, craft.thrust_table"
+    return read_thrust_tables(
+        place_of(name, file.path.parent, where, anywhere=file.anywhere)
+    ).tables
 
 
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:
@@ -324,13 +369,22 @@ def write_design(
     document: tomlkit.TOMLDocument | None = None,
     *,
     overwrite: bool = False,
+    inputs: Iterable[Path] = (),
+    seen: SeenFiles | None = None,
 ) -> None:
     """Write a design file, whole or not at all; over an existing one only when asked to.
 
+    Args:
+        part: the checked contents.
+        path: the file.
+        document: whose comments are kept.
+        overwrite, inputs, seen: as `workbook.files.writing.write_text` takes them.
+
     Raises:
-        InputError: the file exists and `overwrite` is False, or it cannot be written.
+        InputError: the file exists and may not be replaced, or it cannot be written.
     """
-    write_text(Path(path), design_text(part, document), overwrite=overwrite)
+    text = design_text(part, document)
+    write_text(Path(path), text, overwrite=overwrite, inputs=inputs, seen=seen)
 
 
 def design_schema() -> dict[str, Any]:

@@ -96,9 +96,12 @@ def refuse_size(size: int, where: str, limit_bytes: int) -> None:
         InputError: the size is over the limit.
     """
     if size > limit_bytes:
-        unit, name = (1e6, "MB") if limit_bytes >= 1e6 else (1e3, "kB")
-        told = f"{size / unit:.1f} {name}; at most {limit_bytes / unit:g} {name} is expected here, so it was not read."
+        told = f"{_size(size)}; at most {_size(limit_bytes)} is expected here, so it was not read."
         raise InputError(Problem(told, where))
+
+
+def _size(size: int) -> str:
+    return f"{size / 1e6:.1f} MB" if size >= 1e6 else f"{size / 1e3:g} kB"
 
 
 def digest(raw: bytes) -> str:

@@ -28,7 +28,7 @@ from workbook.files.thrust_checks import (
     tell_doubts,
 )
 from workbook.files.thrust_rows import KEYS, Rows, ThrustRows, half, read_rows
-from workbook.files.writing import write_text
+from workbook.files.writing import SeenFiles, write_text
 from workbook.numbers import FloatArray
 from workbook.parse import plain
 
@@ -438,10 +438,12 @@ def thrust_table_text(table: ThrustTable) -> str:
     return text.getvalue()
 
 
-def write_thrust_table(table: ThrustTable, path: Path, *, overwrite: bool = False) -> None:
+def write_thrust_table(
+    table: ThrustTable, path: Path, *, overwrite: bool = False, seen: SeenFiles | None = None
+) -> None:
     """Write a thrust table as CSV; over an existing file only when asked to.
 
     Raises:
-        InputError: the file exists and `overwrite` is False, or it cannot be written.
+        InputError: the file exists and may not be replaced, or it cannot be written.
     """
-    write_text(path, thrust_table_text(table), overwrite=overwrite)
+    write_text(path, thrust_table_text(table), overwrite=overwrite, seen=seen)

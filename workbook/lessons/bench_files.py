@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -14,17 +13,20 @@ import numpy as np
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError
 from workbook.files.design_file import (
+    DesignFile,
     check_design,
     read_design,
     write_design,
 )
 from workbook.files.design_parts import DesignPart
+from workbook.files.reach import place_of, seen_from
 from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,
     thrust_table_from_rows,
     write_thrust_table,
 )
+from workbook.files.writing import SeenFiles, may_write
 from workbook.lessons.learner import with_figures
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, Refusal, RowsGrid
 from workbook.widgets.style import Panel
@@ -57,8 +59,14 @@ class BenchFiles(Panel):
         changed: Callable[[], None],
     ) -> None:
         self._settings, self._opened, self._changed = settings, opened, changed
-        self.file = read_design(path)
-        self.own_table = False
+        self.seen, self.own_table = SeenFiles(), False
+        self.anywhere = W.Checkbox(
+            False,
+            description="let a design take files from outside its own folders",
+            indent=False,
+            layout=W.Layout(width="420px"),
+        )
+        self.file = self._read(path)
         self._tables = ThrustTableFile(())
         wide = W.Layout(width="420px")
         self.design_path = W.Text(
@@ -86,6 +94,7 @@ class BenchFiles(Panel):
         super().__init__(
             W.HTML('<div class="wb-title">Load and save</div>'),
             W.HBox([self.design_path, self.load_button, self.save_button, self.overwrite]),
+            self.anywhere,
             self.refusal,
             self.done,
             self.table_file,
@@ -98,10 +107,17 @@ class BenchFiles(Panel):
         self.refusal.say(" ".join(fault.lines) if fault else "")
         self.done.value = done
 
+    def _read(self, path: Path | str) -> DesignFile:
+        self.seen.note(Path(path))
+        file = read_design(path, anywhere=self.anywhere.value)
+        for other in file.inputs[1:]:
+            self.seen.note(other)
+        return file
+
     def load(self, path: str) -> None:
         """Put a design from a file on the bench, or say why not and keep the one that is there."""
         try:
-            file = read_design(path)
+            file = self._read(path)
         except InputError as fault:
             self._say(fault)
             return
@@ -110,16 +126,23 @@ class BenchFiles(Panel):
         self._say(None, f"Loaded {file.path.name}.")
 
     def save(self, path: str) -> None:
-        """Save the design as it stands; a file that is there is replaced only when that is ticked."""
+        """Save the design as it stands; a file that is there is replaced only when that is ticked.
+
+        One that was changed elsewhere since it was read here is left, and so said; the next save replaces it.
+        """
         target = Path(path.strip() or "designs/mine.toml")
         if not target.suffix:
             target = target.with_suffix(".toml")
+        over, inputs = self.overwrite.value, self.file.inputs[1:]
         try:
             data = with_figures(self.file.part, self._settings())
             part = self._moved(check_design(data, "bench"), target.parent)
+            document = self.file.document
+            may_write(target, overwrite=over, inputs=inputs)
+            self.seen.ask(target)
             if self.own_table:
                 part = self._with_table(part, target)
-            write_design(part, target, self.file.document, overwrite=self.overwrite.value)
+            write_design(part, target, document, overwrite=over, inputs=inputs, seen=self.seen)
         except InputError as fault:
             self._say(fault)
             return
@@ -128,7 +151,8 @@ class BenchFiles(Panel):
     def _with_table(self, part: DesignPart, target: Path) -> DesignPart:
         """Write the table in use beside the design, which names it."""
         path = target.parent / f"{target.stem}_thrust.csv"
-        write_thrust_table(self.file.design.craft.table, path, overwrite=self.overwrite.value)
+        table, over = self.file.design.craft.table, self.overwrite.value
+        write_thrust_table(table, path, overwrite=over, seen=self.seen)
         named = {
             "thrust_table": path.name,
             "motor": None,
@@ -138,7 +162,11 @@ class BenchFiles(Panel):
         return part.model_copy(update={"craft": part.craft.model_copy(update=named)})
 
     def _moved(self, part: DesignPart, folder: Path) -> DesignPart:
-        """The design with its paths as seen from the folder that it is saved in."""
+        """The design with its paths as seen from the folder that it is saved in.
+
+        Raises:
+            InputError: a design in that folder may not take files from where they are.
+        """
         here = self.file.path.parent
         if here.resolve() == folder.resolve():
             return part
@@ -146,8 +174,10 @@ class BenchFiles(Panel):
         moved = {}
         for section, key in paths.items():
             old, path = getattr(part, section), getattr(getattr(part, section), key)
-            new = path and Path(os.path.relpath(here / path, folder)).as_posix()
-            moved[section] = old.model_copy(update={key: new})
+            if path and not (key == "thrust_table" and self.own_table):
+                path = seen_from(here / path, folder)
+                place_of(path, folder, f"{section}.{key}", anywhere=self.anywhere.value)
+            moved[section] = old.model_copy(update={key: path})
         return part.model_copy(update=moved)
 
     def take_table(self, chosen: ChosenFile) -> None:

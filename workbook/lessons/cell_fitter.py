@@ -13,6 +13,8 @@ from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.cell_check import KINDS
 from workbook.files.cell_file import SIZES_MM, OwnCell, own_cell, save_own_cell
+from workbook.files.reading import read_text
+from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import OWN_CELLS
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls
@@ -21,6 +23,7 @@ from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices
 
+LARGEST_POINTS_BYTES = 1_000_000
 PRACTICE_POINTS = Path("tables", "own_cell_points.csv")
 LINE_ROLES = ("pack", "alternative", "caution", "today")
 
@@ -56,13 +59,15 @@ class CellFitter(Panel):
 
     def _build_controls(self) -> None:
         self.points = W.Textarea(
-            here_or_shipped(PRACTICE_POINTS).read_text("utf-8"),
+            read_text(here_or_shipped(PRACTICE_POINTS), LARGEST_POINTS_BYTES),
             continuous_update=False,
             tooltip="points: current in A, charge taken in Ah, voltage in V, one a line; with curves at several "
             "temperatures a fourth column °C",
             layout=W.Layout(width="376px", height="190px"),
         )
-        self.file = FileControl("Your points: a CSV file, or typed", ".csv,.txt", 1.0)
+        self.file = FileControl(
+            "Your points: a CSV file, or typed", ".csv,.txt", LARGEST_POINTS_BYTES / 1e6
+        )
         self.file.upload.layout.width = "150px"
         self.file.path_box.layout.width = "222px"
         self.file.path_box.style.description_width = "76px"
@@ -97,7 +102,7 @@ class CellFitter(Panel):
         self.overwrite = W.Checkbox(
             False, description="replace a file that is already there", indent=False
         )
-        self.said, self.done = Refusal(), W.HTML()
+        self.said, self.done, self.seen = Refusal(), W.HTML(), SeenFiles()
 
     def _take_file(self, change: Any) -> None:
         """Put the text of a chosen file in place of the points."""
@@ -151,7 +156,13 @@ class CellFitter(Panel):
             self.said.say("There is no cell to save: see above what cannot be computed.")
             return
         try:
-            path = save_own_cell(made, OWN_CELLS, overwrite=self.overwrite.value)
+            path = save_own_cell(
+                made,
+                OWN_CELLS,
+                overwrite=self.overwrite.value,
+                inputs=[self.file.value.path] if self.file.value and self.file.value.path else [],
+                seen=self.seen,
+            )
         except InputError as fault:
             self.said.say(" ".join(fault.lines))
             return

@@ -9,6 +9,7 @@ import ipywidgets as W
 from IPython.display import Markdown
 
 from workbook.errors import InputError
+from workbook.files.writing import SeenFiles
 from workbook.lessons.cell_batch import CellBatch
 from workbook.lessons.learner import learners_design
 from workbook.sheet.build import PAPERS, write_sheet
@@ -24,7 +25,7 @@ class SheetWriter(Panel):
     """
 
     def __init__(self, craft_type: str, batch: CellBatch) -> None:
-        self.craft_type, self.batch = craft_type, batch
+        self.craft_type, self.batch, self.seen = craft_type, batch, SeenFiles()
         wide = {"description_width": "110px"}
         self.name = W.Text("build_sheet.html", description="file", style=wide)
         self.name.layout.width = "420px"
@@ -57,6 +58,7 @@ class SheetWriter(Panel):
                 paper=self.paper.value,
                 cells=self.batch.path if self.cells.value else None,
                 overwrite=self.over.value,
+                seen=self.seen,
             )
         except InputError as fault:
             reasons = " ".join(fault.lines)

@@ -24,7 +24,7 @@ from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
-from workbook.files.writing import write_text
+from workbook.files.writing import SeenFiles, may_write, write_text
 from workbook.numbers import Side, rounded
 from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, plan_build
@@ -437,6 +437,7 @@ def write_sheet(
     cells: Path | str | None = None,
     date: str | None = None,
     overwrite: bool = False,
+    seen: SeenFiles | None = None,
 ) -> Sheet:
     """Size a design, plan its pack and write the build sheet.
 
@@ -446,7 +447,8 @@ def write_sheet(
         paper: "a4" or "letter".
         cells: log of measured cells, to be dealt into groups.
         date: as it is to be printed; today where left out.
-        overwrite: write over a file that is there.
+        overwrite: write over a file that is there; never over the design, its table, its cells or the log.
+        seen: what the page that saves knows of its files.
 
     Returns:
         Where it was written, and what it says.
@@ -454,10 +456,12 @@ def write_sheet(
     Raises:
         InputError: settings or a log that cannot be used, or a file that is there already.
     """
+    inputs = [*file.inputs, *([] if cells is None else [Path(cells)])]
+    may_write(Path(path), overwrite=overwrite, inputs=inputs)
     answer = size(file.design, notices=file.notices)
     log = None if cells is None else read_cell_log(cells)
     settings = bench_settings(file.part.bench, file.path.name)
     plan = plan_build(answer, settings, log.cells if log else None)
     page = build_sheet_html(answer, plan, paper, date, remedy(answer, catalogue().values()))
-    write_text(Path(path), page, overwrite=overwrite)
+    write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
     return Sheet(Path(path), answer, plan)

@@ -13,6 +13,7 @@ import ipywidgets as W
 import traitlets
 
 from workbook.errors import InputError
+from workbook.files.reading import read_bytes, refuse_size
 from workbook.numbers import Number
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS
@@ -441,7 +442,7 @@ class FileControl(Panel):
     value = traitlets.Instance(ChosenFile, allow_none=True)
 
     def __init__(self, label: str, accept: str = "", limit_mb: float = 20.0) -> None:
-        self.limit_mb = limit_mb
+        self.limit_bytes = round(limit_mb * 1e6)
         self.upload = W.FileUpload(
             accept=accept,
             multiple=False,
@@ -476,21 +477,15 @@ class FileControl(Panel):
             return
         place = Path(path.strip().strip("\"'")).expanduser()
         try:
-            if place.stat().st_size > self.limit_mb * 1e6:
-                self._refuse_size(place.name, place.stat().st_size)
-                return
-            self._take(ChosenFile(place.name, place.read_bytes(), place))
-        except OSError as error:
-            self.refusal.say(f"{place} cannot be read ({error.strerror}); check the path.")
-
-    def _refuse_size(self, name: str, size: int) -> None:
-        self.refusal.say(
-            f"{name} has {size / 1e6:.1f} MB; at most {self.limit_mb:g} MB is expected here."
-        )
+            self._take(ChosenFile(place.name, read_bytes(place, self.limit_bytes), place))
+        except InputError as error:
+            self.refusal.say(str(error))
 
     def _take(self, file: ChosenFile) -> None:
-        if len(file.content) > self.limit_mb * 1e6:
-            self._refuse_size(file.name, len(file.content))
+        try:
+            refuse_size(len(file.content), file.name, self.limit_bytes)
+        except InputError as error:
+            self.refusal.say(str(error))
             return
         self.refusal.say("")
         self.chosen.value = f"{escape(file.name)}, {len(file.content) / 1e3:.1f} kB"

@@ -1,0 +1,82 @@
+"""Where the words of a file may lead: a design that a stranger sent opens nothing beyond its own folders."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+from workbook.data.notebooks import START_PAGE
+from workbook.errors import InputError, Problem
+from workbook.files.club_file import CLUB_FILE
+
+DESIGNS = "designs"
+"""The notebooks' folder for designs; `tables` and `cells` lie beside it."""
+
+
+def own_folders(folder: Path) -> tuple[Path, ...]:
+    """The folders that a design in a folder may take files from: that one, and the notebooks' around it.
+
+    Args:
+        folder: of the design.
+    """
+    here = Path(os.path.realpath(folder))
+    around = here.parent
+    marked = any((around / mark).exists() for mark in (START_PAGE, CLUB_FILE))
+    is_notebooks = here.name == DESIGNS or marked
+    return (here, around) if is_notebooks and around != here else (here,)
+
+
+def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) -> Path:
+    """The path that a design names, looked at before it is opened.
+
+    Args:
+        named: as it stands in the design, as seen from its folder.
+        folder: of the design.
+        where: file and key, for a message.
+        anywhere: whether the person who opens the design allows every folder.
+
+    Raises:
+        InputError: it leads out of the design's own folders.
+
+    Example:
+        >>> place_of("../../stranger.csv", Path("notebooks/designs"), "a.toml, craft.thrust_table")
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: a.toml, craft.thrust_table: '../../stranger.csv' is outside ...
+    """
+    if "\0" in named:
+        raise InputError(Problem("no file name can hold the character 0.", where))
+    place = Path(folder, named)
+    real = Path(os.path.realpath(place))
+    windows = PureWindowsPath(named)
+    rooted = PurePosixPath(named).is_absolute() or windows.drive or windows.root
+    inside = any(real.is_relative_to(own) for own in own_folders(folder))
+    if not anywhere and (rooted or not inside):
+        told = (
+            f"{named!r} is outside the design's own folders; put the file beside the design and name it "
+            "from there, or allow files from anywhere (--anywhere, or the box on the sizing bench)."
+        )
+        raise InputError(Problem(told, where))
+    return place
+
+
+def seen_from(path: Path, folder: Path) -> str:
+    """A path as a design in a folder names it.
+
+    Args:
+        path: of the file or folder named.
+        folder: of the design.
+
+    Raises:
+        InputError: they lie on different drives.
+
+    Example:
+        >>> seen_from(Path("tables/motor.csv"), Path("designs"))
+        '../tables/motor.csv'
+    """
+    try:
+        named = os.path.relpath(os.path.realpath(path), os.path.realpath(folder))
+    except ValueError:
+        told = "this is on another drive than the design; copy it beside the design."
+        raise InputError(Problem(told, str(path))) from None
+    return Path(named).as_posix()
