@@ -19,7 +19,7 @@ def path(**changes: object):
 @pytest.mark.parametrize(("series", "parallel"), [(4, 2), (6, 3), (5, 4), (3, 1)])
 def test_a_step_shares_and_a_tab_carries_all(series: int, parallel: int) -> None:
     found = current_path(example_pack(series, parallel), 20.0, 30.0, 100.0, 10)
-    net = found.network
+    net = found.strips.network
     for junction in range(1, series):
         through = sum(
             float(a)
@@ -42,30 +42,32 @@ def test_a_parallel_link_carries_the_imbalance() -> None:
     assert even.reading("parallel").current_a < 1.0
     assert uneven.reading("parallel").current_a > even.reading("parallel").current_a + 0.5
     # the weak cell gives less than its mates, and all three together the pack current
-    weak = np.argmin(uneven.network.cell_current_a)
+    weak = np.argmin(uneven.strips.network.cell_current_a)
     group = [c.number for c in uneven.layout.cells if c.group == uneven.layout.cells[weak].group]
     assert uneven.layout.cells[weak].group == 3
-    assert float(uneven.network.cell_current_a[group].sum()) == pytest.approx(24.0)
+    assert float(uneven.strips.network.cell_current_a[group].sum()) == pytest.approx(24.0)
 
 
 def test_joints_are_strips_leads_and_connector() -> None:
     found = path()
     contact = found.connector.chosen.contact_mohm
-    parts = found.network.joint_mohm + found.lead.resistance_mohm + contact
+    parts = found.strips.network.joint_mohm + found.wire.chosen.resistance_mohm + contact
     assert found.joint_mohm == pytest.approx(parts)
     assert found.drop_v == pytest.approx(24.0 * parts / 1000.0)  # Ohm
     assert found.loss_w == pytest.approx(24.0**2 * parts / 1000.0)  # Joule
     steps = {s.key: s.result for s in path_steps(found)}
     assert steps["path_loss_w"] == pytest.approx(found.loss_w)
-    assert steps["lead_drop_mv"] == pytest.approx(found.lead.drop_mv)
+    assert steps["lead_drop_mv"] == pytest.approx(found.wire.chosen.drop_mv)
 
 
 def test_limits_are_seen_where_they_break() -> None:
     thin = path()
-    assert not thin.holds
+    assert not all(r.holds for r in thin.readings)
     assert not thin.reading("tab").holds
     thick = path(strip=Strip(thickness_mm=0.2), series_layers=2, end_layers=4, awg=10, burst_a=30.0)
-    assert thick.holds
+    assert all(r.holds for r in thick.readings)
+    assert thick.wire.chosen.fits
+    assert thick.connector.chosen
     assert {r.layers for r in thick.readings} == {1, 2, 4}
     hot = path(strip=Strip("plated steel"))
     assert hot.reading("series").allowed_a < thin.reading("series").allowed_a
@@ -73,7 +75,7 @@ def test_limits_are_seen_where_they_break() -> None:
 
 def test_strips_along_an_end_group_count_with_the_tab() -> None:
     found = path()
-    kinds = {(k.kind, k.junction, place_of(k, 6)) for k in found.network.links}
+    kinds = {(k.kind, k.junction, place_of(k, 6)) for k in found.strips.network.links}
     assert ("parallel", 0, "tab") in kinds
     assert ("parallel", 3, "parallel") in kinds
 

@@ -42,7 +42,7 @@ def test_text_picture_and_working_agree_when_an_input_changes(opened, changes) -
     # picture: the drawn currents are the network's; every series step adds up to the pack current
     drawn = [float(a) for a in re.findall(r'data-current-a="([\d.e+-]+)"', view.picture.svg.value)]
     assert sorted(drawn) == pytest.approx(
-        sorted(abs(float(a)) for a in result.network.current_a), rel=1e-3, abs=1e-6
+        sorted(abs(float(a)) for a in result.strips.network.current_a), rel=1e-3, abs=1e-6
     )
     series = [
         float(a)
@@ -51,9 +51,9 @@ def test_text_picture_and_working_agree_when_an_input_changes(opened, changes) -
     assert sum(series) == pytest.approx(5 * result.current_a, rel=1e-3)  # 6 groups: 5 steps
     # chart and text: the lead's temperature, drop and heat
     assert point_at(view.chart)[0] == pytest.approx(result.current_a)
-    assert point_at(view.chart)[1] == pytest.approx(min(result.lead.temperature_c, 160.0))
-    assert f"{result.lead.drop_mv:.0f} mV" in view.chart.finding_text
-    assert step(view, "lead_drop_mv").result == pytest.approx(result.lead.drop_mv)
+    assert point_at(view.chart)[1] == pytest.approx(min(result.wire.chosen.temperature_c, 160.0))
+    assert f"{result.wire.chosen.drop_mv:.0f} mV" in view.chart.finding_text
+    assert step(view, "lead_drop_mv").result == pytest.approx(result.wire.chosen.drop_mv)
     # key figures and working
     assert f"lost on the way {result.drop_v:.2f} V" in plain(view.figures.html.value)
     assert shown_step(view, "path_drop_v") == f"= {result.drop_v:.4g} V"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,8 +12,8 @@ from workbook.bench.connector import ConnectorChoice, choose_connector
 from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Fittings, Layout, layouts
 from workbook.bench.strip import AIR_C, MOST_C, STRIP_C, Strip, piece_steps, series_piece_step
-from workbook.bench.strip_plan import StripLoad, StripNetwork, solve_strips
-from workbook.bench.wire import WireChoice, WireRow, choose_wire, lead_steps
+from workbook.bench.strip_plan import StripLoad, StripNetwork, StripPlan, as_plan, solve_strips
+from workbook.bench.wire import WireChoice, choose_wire, lead_steps
 from workbook.errors import InputError
 from workbook.numbers import FloatArray
 from workbook.working import Step, step
@@ -22,39 +22,46 @@ KINDS = ("series", "parallel", "tab")
 
 
 @dataclass(frozen=True)
+class JointLine:
+    """One part of the pack's resistance that is not the cells'."""
+
+    name: str
+    mohm: float
+
+
+@dataclass(frozen=True)
 class CurrentPath:
-    """What the current meets on its way out of one pack.
+    """What carries the current, from the cells to the connector. None where it cannot be planned.
 
     Attributes:
-        layout: how the cells stand.
-        current_a: steady pack current.
-        burst_a: highest pack current of seconds.
-        strip: the strip off the reel.
-        network: its solved currents.
-        readings: the most loaded piece of each kind of strip: "series", "parallel" (inside the pack)
-            and "tab" (tabs and the strips along the two end groups that feed them).
-        lead: the gauge that was asked about, with its figures.
-        lead_mm: length of one lead.
-        choice: every gauge, and the thinnest that keeps the limits.
-        connector: the class for this current.
+        current_a, burst_a: steady pack current, and the highest for seconds.
+        layout: how the cells stand; strips: what joins them.
+        wire, connector: from pack to craft.
     """
 
-    layout: Layout
     current_a: float
     burst_a: float
-    strip: Strip
-    network: StripNetwork
-    readings: tuple[StripLoad, ...]
-    lead: WireRow
-    lead_mm: float
-    choice: WireChoice
-    connector: ConnectorChoice
+    layout: Layout | None
+    strips: StripPlan | None
+    wire: WireChoice
+    connector: ConnectorChoice | None
+
+    @property
+    def joints(self) -> tuple[JointLine, ...]:
+        """Parts of the joint resistance that were found."""
+        found = []
+        if self.strips is not None:
+            found.append(JointLine("strips and welds", self.strips.joint_mohm))
+        if self.wire.chosen is not None:
+            found.append(JointLine("main leads, both", self.wire.chosen.resistance_mohm))
+        if self.connector is not None and self.connector.chosen is not None:
+            found.append(JointLine("connector", self.connector.chosen.contact_mohm))
+        return tuple(found)
 
     @property
     def joint_mohm(self) -> float:
         """Strips, welds, both leads and connector: what a design calls its joints."""
-        contact = self.connector.chosen.contact_mohm if self.connector.chosen else 0.0
-        return self.network.joint_mohm + self.lead.resistance_mohm + contact
+        return sum(line.mohm for line in self.joints)
 
     @property
     def drop_v(self) -> float:
@@ -67,10 +74,10 @@ class CurrentPath:
         return self.joint_mohm * self.current_a**2 / 1000.0
 
     @property
-    def holds(self) -> bool:
-        """Whether every strip, the lead and the connector keep their limits."""
-        strips = all(reading.holds for reading in self.readings)
-        return strips and self.lead.fits and self.connector.chosen is not None
+    def readings(self) -> tuple[StripLoad, ...]:
+        """The strips where they carry most; of a `current_path`, the most loaded piece of each kind:
+        "series", "parallel" (inside the pack) and "tab" (tabs and the strips along the two end groups)."""
+        return self.strips.places if self.strips else ()
 
     def reading(self, kind: str) -> StripLoad | None:
         """The most loaded piece of a kind; None where the pack has none of it."""
@@ -164,7 +171,6 @@ def current_path(
     """
     strip = strip or Strip()
     choice = choose_wire(current_a, burst_a, lead_mm, max_temperature_c=MOST_C, air_c=AIR_C)
-    lead = choice.row(awg)
     if not weak_cell_pct >= 0:
         raise InputError(f"weak_cell_pct is {weak_cell_pct:g}; 0 or more is needed.")
     fittings = Fittings(strip_width_mm=strip.width_mm, tabs=tabs)
@@ -176,17 +182,14 @@ def current_path(
     network = solve_strips(
         layout, current_a, strip, layers.tolist(), cell_mohm=cell_mohm, temperature_c=STRIP_C
     )
+    places = _readings(layout, network, strip, layers)
     return CurrentPath(
-        layout=layout,
-        current_a=current_a,
-        burst_a=burst_a,
-        strip=strip,
-        network=network,
-        readings=_readings(layout, network, strip, layers),
-        lead=lead,
-        lead_mm=lead_mm,
-        choice=choice,
-        connector=choose_connector(current_a, burst_a, layout.series, awg),
+        current_a,
+        burst_a,
+        layout,
+        as_plan(layout, current_a, strip, network, places, layers.tolist()),
+        replace(choice, chosen=choice.row(awg)),
+        choose_connector(current_a, burst_a, layout.series, awg),
     )
 
 
@@ -200,12 +203,13 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
         ('series_piece_a', 'path_loss_w')
     """
     steps: list[Step] = []
-    series = path.reading("series")
+    layout, strips, lead = path.layout, path.strips, path.wire.chosen
+    series, tab = path.reading("series"), path.reading("tab")
+    if layout is None or strips is None or tab is None or lead is None:
+        return ()
     if series is not None:
         steps.append(series_piece_step(path.current_a, series.paths))
-        steps += piece_steps(path.strip, path.layout.pitch_mm, series.layers, series.current_a)
-    tab = path.reading("tab")
-    assert tab is not None, "every pack has its two ends"
+        steps += piece_steps(strips.strip, layout.pitch_mm, series.layers, series.current_a)
     steps.append(
         step(
             "tab_a",
@@ -217,16 +221,16 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
             "current where the pack leaves its strips",
         )
     )
-    steps += lead_steps(path.lead, path.current_a, path.lead_mm)
-    strips, leads = path.network.joint_mohm, path.lead.resistance_mohm
+    steps += lead_steps(lead, path.current_a, path.wire.length_mm)
+    parts = " + ".join(f"{line.mohm:.4g}" for line in path.joints)
     return (
         *steps,
         step(
             "joint_mohm",
-            "strips and welds + both leads + connector",
-            f"{strips:.4g} + {leads:.4g} + {path.joint_mohm - strips - leads:.4g} mohm",
+            " + ".join(line.name for line in path.joints),
+            f"{parts} mohm",
             path.joint_mohm,
-            f"nodal analysis of {path.layout.parallel} cells in parallel; connector: common "
+            f"nodal analysis of {layout.parallel} cells in parallel; connector: common "
             "practice, no source",
             "all joints of the pack",
         ),

@@ -16,7 +16,8 @@ from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
 from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.clearance import contacts
-from workbook.bench.connector import ConnectorChoice, choose_connector, inrush
+from workbook.bench.connector import choose_connector, inrush
+from workbook.bench.current_path import CurrentPath
 from workbook.bench.device_settings import DeviceSettings, Handling, device_settings
 from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
 from workbook.bench.fuse import FuseChoice, charge_lead_fuse, choose_fuse
@@ -34,7 +35,7 @@ from workbook.bench.strip import Strip
 from workbook.bench.strip_plan import SPOTS, StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
 from workbook.bench.weld_order import WeldStep, weld_order
-from workbook.bench.wire import WireChoice, choose_wire
+from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, Problem
 
 STRIPS = (
@@ -101,14 +102,6 @@ class BenchSettings:
 
 
 @dataclass(frozen=True)
-class JointLine:
-    """One part of the pack's resistance that is not the cells'."""
-
-    name: str
-    mohm: float
-
-
-@dataclass(frozen=True)
 class CellGroups:
     """Measured cells dealt into the pack's groups.
 
@@ -130,45 +123,11 @@ class CellGroups:
 
 
 @dataclass(frozen=True)
-class Conductors:
-    """What carries the current, from the cells to the connector. None where it cannot be planned.
-
-    Attributes:
-        layout: how the cells stand; strips: what joins them.
-        wire, connector: from pack to craft.
-        fuse: of the main lead in the proof discharge; charge_fuse: of the charge lead, with its wire.
-    """
-
-    layout: Layout | None
-    strips: StripPlan | None
-    wire: WireChoice
-    connector: ConnectorChoice | None
-    fuse: FuseChoice | None
-    charge_fuse: FuseChoice | None
-
-    @property
-    def joints(self) -> tuple[JointLine, ...]:
-        """Parts of the joint resistance that were found."""
-        found = []
-        if self.strips is not None:
-            found.append(JointLine("strips and welds", self.strips.joint_mohm))
-        if self.wire.chosen is not None:
-            found.append(JointLine("main leads, both", self.wire.chosen.resistance_mohm))
-        if self.connector is not None and self.connector.chosen is not None:
-            found.append(JointLine("connector", self.connector.chosen.contact_mohm))
-        return tuple(found)
-
-    @property
-    def joint_mohm(self) -> float:
-        """Strips and welds, leads and connector."""
-        return sum(line.mohm for line in self.joints)
-
-
-@dataclass(frozen=True)
-class BuildPlan(Conductors):
+class BuildPlan(CurrentPath):
     """How to make one pack. None where it cannot be planned; `faults` then says why.
 
     Attributes:
+        fuse: of the main lead in the proof discharge; charge_fuse: of the charge lead, with its wire.
         pack: the pack as designed; load: what the flight asks; settings: what is at the bench.
         made_for: pack currents that every part is made for, beside the plan's and the cells' own.
         balance: pins and voltages; charge: charger settings; at: alarm to cut-off voltages.
@@ -183,6 +142,8 @@ class BuildPlan(Conductors):
         cautions: what else can hurt; assumed: what was taken as given.
     """
 
+    fuse: FuseChoice | None
+    charge_fuse: FuseChoice | None
     pack: Pack
     load: FlightLoad
     settings: BenchSettings
@@ -208,16 +169,6 @@ class BuildPlan(Conductors):
     faults: tuple[str, ...]
     cautions: tuple[str, ...]
     assumed: tuple[str, ...]
-
-    @property
-    def continuous_a(self) -> float:
-        """Pack current that every part carries all the time."""
-        return self.made_for.continuous_a
-
-    @property
-    def burst_a(self) -> float:
-        """Pack current that every part carries for the cells' burst time."""
-        return self.made_for.burst_a
 
     @property
     def mass_g(self) -> float:
@@ -341,7 +292,8 @@ def plan_bench(
     faults: list[str] = []
     cautions: list[str] = []
     charge = _charge(pack, settings, faults)
-    made = _conductors(pack, load, made_for, charge, settings, faults)
+    made = _current_path(pack, made_for, settings, faults)
+    fuse, charge_fuse = _fuses(made, pack, load, made_for, charge)
     strip = settings.strip or (made.strips.strip if made.strips else STRIPS[0])
     if strip.material == "copper":
         cautions.append(COPPER_CAUTION)
@@ -360,6 +312,8 @@ def plan_bench(
     )
     return BuildPlan(
         **vars(made),
+        fuse=fuse,
+        charge_fuse=charge_fuse,
         pack=pack,
         load=load,
         settings=settings,
@@ -387,7 +341,7 @@ def plan_bench(
             series, charge.storage_v, cell.cutoff_v, 1000.0 * _pack_ohm(pack, made.joint_mohm)
         ),
         label=label,
-        bill=_bill(pack, made, strip_name, settings),
+        bill=_bill(pack, made, strip_name, settings, {"bench": fuse, "charge": charge_fuse}),
         groups=None,
         faults=tuple(faults),
         cautions=tuple(dict.fromkeys(cautions)),
@@ -395,33 +349,36 @@ def plan_bench(
     )
 
 
-def _conductors(
-    pack: Pack,
-    load: FlightLoad,
-    made_for: PartCurrents,
-    charge: ChargePlan,
-    settings: BenchSettings,
-    faults: list[str],
-) -> Conductors:
-    """Layout, strips, leads, connector and fuses, each made for its current."""
+def _current_path(
+    pack: Pack, made_for: PartCurrents, settings: BenchSettings, faults: list[str]
+) -> CurrentPath:
+    """Layout, strips, leads and connector, each made for its current."""
     # the connector adds to the steady current
     steady_a, burst_a = made_for.steady_a, made_for.burst_a
     layout, strips = _joined(pack, made_for.continuous_a, settings, faults)
     wire = choose_wire(made_for.continuous_a, burst_a, settings.lead_mm, burst_s=pack.cell.burst_s)
+    connector = None
     if wire.chosen is None:
         faults.append(wire.why)
-        return Conductors(layout, strips, wire, None, None, None)
-    connector = choose_connector(steady_a, burst_a, int(pack.series), wire.chosen.awg)
-    if connector.chosen is None:
-        faults.append(connector.why)
-    made = Conductors(layout, strips, wire, connector, None, None)
+    else:
+        connector = choose_connector(steady_a, burst_a, int(pack.series), wire.chosen.awg)
+        if connector.chosen is None:
+            faults.append(connector.why)
+    return CurrentPath(made_for.continuous_a, burst_a, layout, strips, wire, connector)
+
+
+def _fuses(
+    made: CurrentPath, pack: Pack, load: FlightLoad, made_for: PartCurrents, charge: ChargePlan
+) -> tuple[FuseChoice | None, FuseChoice | None]:
+    """Fuse of the main lead in the proof discharge, and of the charge lead; none without leads."""
+    if made.wire.chosen is None:
+        return None, None
     full_v = float(pack.full_v)
     short_a = full_v / _pack_ohm(pack, made.joint_mohm)
-    test_a = load.mean_a if np.isfinite(load.mean_a) and load.mean_a > 0 else steady_a
-    return replace(
-        made,
-        fuse=choose_fuse(test_a, full_v, wire.chosen.awg, short_a),
-        charge_fuse=charge_lead_fuse(charge.current_a, full_v, short_a),
+    test_a = load.mean_a if np.isfinite(load.mean_a) and load.mean_a > 0 else made_for.steady_a
+    return (
+        choose_fuse(test_a, full_v, made.wire.chosen.awg, short_a),
+        charge_lead_fuse(charge.current_a, full_v, short_a),
     )
 
 
@@ -438,7 +395,7 @@ def _charge(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePla
 
 
 def _proofs(
-    pack: Pack, load: FlightLoad, made: Conductors, mass_g: float
+    pack: Pack, load: FlightLoad, made: CurrentPath, mass_g: float
 ) -> tuple[tuple[CheckItem, ...], tuple[CheckItem, ...]]:
     """Proof discharge and acceptance; nothing where the flight cannot be told."""
     if not all(np.isfinite(v) and v > 0 for v in (load.mean_a, load.end_v, load.used_ah)):
@@ -509,7 +466,7 @@ def _joined(
     return found
 
 
-def _masses(made: Conductors, settings: BenchSettings, series: int) -> tuple[MassLine, ...]:
+def _masses(made: CurrentPath, settings: BenchSettings, series: int) -> tuple[MassLine, ...]:
     """Cells, fittings, strips as cut, leads and connector; nothing without a layout."""
     layout, wire, connector = made.layout, made.wire, made.connector
     if layout is None or made.strips is None:
@@ -571,7 +528,14 @@ def _voltages(
     return at, devices
 
 
-def _bill(pack: Pack, made: Conductors, strip_name: str, settings: BenchSettings) -> Bill:
+def _bill(
+    pack: Pack,
+    made: CurrentPath,
+    strip_name: str,
+    settings: BenchSettings,
+    fuses: Mapping[str, FuseChoice | None],
+) -> Bill:
+    """What to buy, with its prices."""
     layout, strips, wire = made.layout, made.strips, made.wire
     connector = made.connector
     series, cells = int(pack.series), int(pack.series) * int(pack.parallel)
@@ -594,7 +558,7 @@ def _bill(pack: Pack, made: Conductors, strip_name: str, settings: BenchSettings
         else 0,
         fuses={
             f"{use} fuse": f"{choice.fuse.name}, {choice.chosen_a:g} A, for the {use} lead"
-            for use, choice in (("bench", made.fuse), ("charge", made.charge_fuse))
+            for use, choice in fuses.items()
             if choice is not None and choice.fuse is not None
         },
         holders=cells if settings.spacing_mm > 0 else 0,

@@ -257,7 +257,6 @@ class StripPlan:
         spots: spots a cell end and layer.
         ok: whether small spot welders join the thickest stack.
         why: the reason in words.
-        source: where the rules come from.
     """
 
     strip: Strip
@@ -271,10 +270,6 @@ class StripPlan:
     spots: int
     ok: bool
     why: str
-    source: str = (
-        "currents by nodal analysis; current density, spots and stack by common practice, no source; "
-        "heat by I^2 R, led to the cell ends along the strip and to the air through its outer face"
-    )
 
     @property
     def joint_mohm(self) -> float:
@@ -402,7 +397,8 @@ def plan_strips(
     Raises:
         InputError: a current that is not above 0.
 
-    Source: nodal analysis; rules by common practice as named.
+    Source: currents by nodal analysis; current density, spots and stack by common practice, no source;
+        heat by I^2 R, led to the cell ends along the strip and to the air through its outer face.
 
     Example:
         >>> from workbook.bench.layout import example_pack, layouts
@@ -414,6 +410,18 @@ def plan_strips(
     if not (np.isfinite(current_a) and current_a > 0):
         raise InputError(f"current_a is {current_a:g}; a figure above 0 is needed.")
     network, places, stack = _layered(layout, current_a, strip, cell_mohm)
+    return as_plan(layout, current_a, strip, network, places, stack)
+
+
+def as_plan(
+    layout: Layout,
+    current_a: float,
+    strip: Strip,
+    network: StripNetwork,
+    places: tuple[StripLoad, ...],
+    stack: list[int],
+) -> StripPlan:
+    """What to cut and weld for strips that are solved: `stack` layers of each link, loaded as `places`."""
     pieces = _cut(layout, network, strip, stack)
     strip_mm = sum(p.length_mm * p.count for p in pieces)
     ok, why = _verdict(places, strip)

@@ -359,15 +359,13 @@ class WireChoice:
         chosen: the row chosen; None when no listed gauge is thick enough.
         rows: every gauge, thickest first.
         why: the reason in words.
-        source: where the rules come from.
+        length_mm: of one lead, pack to connector.
     """
 
     chosen: WireRow | None
     rows: tuple[WireRow, ...]
     why: str
-    source: str = (
-        "ASTM B258 and IEC 60028; steady heat balance with a still-air film by common practice"
-    )
+    length_mm: float
 
     def row(self, awg: int) -> WireRow:
         """What one gauge would do.
@@ -388,11 +386,14 @@ def _mass_g(awg: Number, length_mm: Number) -> Number:
     return (8.96e-3 * copper_mm2 + 1.2e-3 * silicone_mm2) * length_mm
 
 
+MOST_DROP_MV = 150.0
+"""Most voltage lost in both leads at the steady current: about 1 % of a four-cell pack. Common practice, no source."""
+
+
 def choose_wire(
     current_a: float,
     burst_a: float,
     length_mm: float,
-    max_drop_mv: float = 150.0,
     max_temperature_c: float = 80.0,
     *,
     burst_s: float = 10.0,
@@ -404,8 +405,6 @@ def choose_wire(
         current_a: steady current, A.
         burst_a: highest current, A, for `burst_s` from the steady temperature.
         length_mm: one lead from pack to connector; the run is counted out and back.
-        max_drop_mv: most voltage lost in both leads at the steady current. 150 mV is about 1 % of
-            a four-cell pack (common practice, no source).
         max_temperature_c: highest conductor temperature. Silicone itself is sold for 200 C; 80 C
             spares the connector, the strips' solder and fingers (common practice, no source).
         burst_s: length of the burst, s.
@@ -418,7 +417,7 @@ def choose_wire(
         InputError: a current, length or limit that is not above zero, a burst below the steady
             current, or an air as hot as the limit.
 
-    Source: ASTM B258, IEC 60028, steady heat balance.
+    Source: ASTM B258, IEC 60028, steady heat balance with a still-air film by common practice.
 
     Example:
         >>> choice = choose_wire(current_a=22.0, burst_a=40.0, length_mm=150.0)
@@ -427,8 +426,12 @@ def choose_wire(
         >>> print(choice.why)
         12 AWG is the thinnest that keeps every limit: 14 AWG reaches 88 C after 10 s at 40 A; ...
     """
-    limits = {"max_drop_mv": max_drop_mv, "max_temperature_c": max_temperature_c}
-    _check_choice(current_a, burst_a, air_c, length_mm=length_mm, burst_s=burst_s, **limits)
+    _check_choice(
+        *(current_a, burst_a, air_c),
+        max_temperature_c=max_temperature_c,
+        length_mm=length_mm,
+        burst_s=burst_s,
+    )
     awg = np.array(GAUGES_AWG, float)
     run_mm = 2.0 * length_mm
     steady_c = np.asarray(temperature_c(awg, current_a, air_c, loaded_wires=TIED))
@@ -449,8 +452,8 @@ def choose_wire(
             why = f"{reach} at {current_a:g} A; {max_temperature_c:g} C is allowed"
         elif not burst_c[i] <= max_temperature_c:
             why = f"reaches {burst_c[i]:.0f} C {asked}; {max_temperature_c:g} C is allowed"
-        elif not drop_mv <= max_drop_mv:
-            why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {max_drop_mv:g} mV is allowed"
+        elif not drop_mv <= MOST_DROP_MV:
+            why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {MOST_DROP_MV:g} mV is allowed"
         rows.append(
             WireRow(
                 awg=gauge,
@@ -467,7 +470,7 @@ def choose_wire(
                 why=why or "keeps every limit",
             )
         )
-    return _thinnest(tuple(rows))
+    return _thinnest(tuple(rows), length_mm)
 
 
 def _check_choice(
@@ -491,7 +494,7 @@ def _check_choice(
         raise InputError(wrong)
 
 
-def _thinnest(rows: tuple[WireRow, ...]) -> WireChoice:
+def _thinnest(rows: tuple[WireRow, ...], length_mm: float) -> WireChoice:
     """The choice from every gauge's figures, thickest first."""
     fitting = [row for row in rows if row.fits]
     if not fitting:
@@ -500,12 +503,13 @@ def _thinnest(rows: tuple[WireRow, ...]) -> WireChoice:
             rows,
             f"No listed gauge is thick enough: {rows[0].awg} AWG {rows[0].why}. Shorten the run, run "
             "two leads per pole, or lower the current. Do not build it with what is here.",
+            length_mm,
         )
     chosen = fitting[-1]
     thinner = rows[rows.index(chosen) + 1 :]
     why = f"{chosen.awg} AWG is the thinnest that keeps every limit"
     why += f": {thinner[0].awg} AWG {thinner[0].why}." if thinner else "."
-    return WireChoice(chosen, rows, why)
+    return WireChoice(chosen, rows, why, length_mm)
 
 
 def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ...]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.bench.current_path import CurrentPath, current_path, path_steps
 from workbook.bench.strip import AIR_C, MATERIALS, MOST_C, Strip
-from workbook.bench.wire import GAUGES_AWG, temperature_c
+from workbook.bench.wire import GAUGES_AWG, WireRow, temperature_c
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
@@ -36,7 +36,7 @@ class WireAndStrips(LessonView):
         self.pack = self.design.pack
         plan = plan_build(size(self.design))
         self.inputs = {
-            "current_a": NumberControl.of("steady_current_a", round(plan.continuous_a)),
+            "current_a": NumberControl.of("steady_current_a", round(plan.current_a)),
             "burst_a": NumberControl.of("burst_current_a", round(plan.burst_a)),
             **controls(lead_mm=150),
             "awg": ChoiceControl("AWG", GAUGES_AWG, 12),
@@ -68,6 +68,10 @@ class WireAndStrips(LessonView):
     def render(self, result: CurrentPath) -> None:
         """Draw the net, the strips' table, the lead's chart and every gauge."""
         series, tab = result.reading("series"), result.reading("tab")
+        layout, strips, connector = result.layout, result.strips, result.connector
+        assert layout is not None, "one pack is laid out"
+        assert strips is not None, "and joined"
+        assert connector is not None, "and its leads end somewhere"
         assert tab is not None, "every pack has tabs"
         said = f"{tab.current_a:.1f} A through each tab"
         if series is not None:
@@ -79,7 +83,7 @@ class WireAndStrips(LessonView):
         link = result.reading("parallel")
         if link is not None:
             said += f" A parallel link inside carries at most {link.current_a:.1f} A."
-        self.picture.update(result.layout, result.network, said)
+        self.picture.update(layout, strips.network, said)
         self.strips.update(
             ("strip", "A", "layers", "may carry, A", "hottest, °C", "drop, mV", ""),
             [
@@ -97,18 +101,19 @@ class WireAndStrips(LessonView):
             "Most loaded piece of each kind",
             words=(6,),
         )
-        self._show_leads(result)
-        connector = result.connector.chosen
+        lead = self._show_leads(result)
+        plug = connector.chosen
         self.figures.show(
             Figure("lost on the way", f"{result.drop_v:.2f}", "V"),
             Figure("heat on the way", f"{result.loss_w:.1f}", "W"),
             Figure("all joints", f"{result.joint_mohm:.1f}", "mohm"),
-            Figure("connector", f"{connector.class_a:g} A" if connector else "none listed"),
-            Figure("lead melts at", f"{result.lead.melting.steady_a:.0f}", "A"),
+            Figure("connector", f"{plug.class_a:g} A" if plug else "none listed"),
+            Figure("lead melts at", f"{lead.melting.steady_a:.0f}", "A"),
         )
 
-    def _show_leads(self, result: CurrentPath) -> None:
-        rows, lead = result.choice.rows, result.lead
+    def _show_leads(self, result: CurrentPath) -> WireRow:
+        rows, lead = result.wire.rows, result.wire.chosen
+        assert lead is not None, "a gauge was chosen"
         at = rows.index(lead)
         near = {
             k: role
@@ -129,7 +134,7 @@ class WireAndStrips(LessonView):
             points=[Point("yours", result.current_a, min(lead.temperature_c, HOTTEST_SHOWN_C))],
             x_range=(0.0, across[-1]),
             y_range=(20.0, HOTTEST_SHOWN_C),
-            finding=f"{lead.awg} AWG, {result.lead_mm:g} mm each way: {lead.drop_mv:.0f} mV and {lead.loss_w:.1f} W "
+            finding=f"{lead.awg} AWG, {result.wire.length_mm:g} mm each way: {lead.drop_mv:.0f} mV and {lead.loss_w:.1f} W "
             f"lost at {result.current_a:g} A, {_degrees(lead.temperature_c)}; {_degrees(lead.burst_temperature_c)} after a "
             f"burst of 10 s. {lead.awg} AWG {verdict}.",
         )
@@ -151,6 +156,7 @@ class WireAndStrips(LessonView):
             bold=at,
             words=(6,),
         )
+        return lead
 
     def working(self, result: CurrentPath) -> Iterable[Step]:
         """Steps of the whole way."""
@@ -158,7 +164,7 @@ class WireAndStrips(LessonView):
 
     def keeps(self, result: CurrentPath) -> Mapping[str, Any]:
         """The joints go on into the design."""
-        return {"joint_mohm": round(result.joint_mohm, 1), "lead_mm": result.lead_mm}
+        return {"joint_mohm": round(result.joint_mohm, 1), "lead_mm": result.wire.length_mm}
 
 
 def _degrees(value: float) -> str:

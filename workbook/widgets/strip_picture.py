@@ -34,7 +34,7 @@ class StripPicture(Picture):
         >>> from workbook.bench.layout import example_pack
         >>> path = current_path(example_pack(2, 2), 20.0, 30.0, 100.0, 12)
         >>> picture = StripPicture()
-        >>> picture.update(path.layout, path.network, "Each step shares 20 A.")
+        >>> picture.update(path.layout, path.strips.network, "Each step shares 20 A.")
         >>> picture.svg.value.count('data-kind="series"')
         2
     """

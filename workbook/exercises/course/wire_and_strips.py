@@ -181,7 +181,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "A strip is still too thin or too hot.": (
                 lambda r: all(reading.holds for reading in r.readings)
             ),
-            "The lead does not keep its limits yet.": lambda r: r.lead.fits,
+            "The lead does not keep its limits yet.": lambda r: r.wire.chosen.fits,
         },
         solution={
             "current_a": 20.0,
