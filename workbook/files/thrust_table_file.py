@@ -5,8 +5,6 @@ Nothing is guessed in silence: whatever is filled in, settled or left out stands
 
 from __future__ import annotations
 
-import csv
-import io
 import itertools
 import math
 from collections.abc import Mapping, Sequence
@@ -19,7 +17,7 @@ from numpy.typing import NDArray
 
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
-from workbook.files.delimited import GridRow, table_text
+from workbook.files.delimited import GridRow, csv_text, table_text
 from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, split_text
 from workbook.files.thrust_checks import (
     power_agrees,
@@ -429,13 +427,8 @@ def thrust_table_text(table: ThrustTable) -> str:
         "Speed (rpm)": table.speed_rpm,
     }
     stated = {heading: v for heading, v in figures.items() if not np.isnan(v).all()}
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*names, *stated])
-    for row in zip(*stated.values(), strict=True):
-        cells = ["" if math.isnan(v) else round(float(v), 9) for v in row]
-        writer.writerow([*names.values(), *cells])
-    return text.getvalue()
+    rows = zip(*(np.round(v, 9).tolist() for v in stated.values()), strict=True)
+    return csv_text([*names, *stated], ([*names.values(), *row] for row in rows))
 
 
 def write_thrust_table(

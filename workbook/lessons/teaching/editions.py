@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import nbformat as _nbformat
-import pandas as pd
 
 from workbook.errors import InputError, Problem
+from workbook.files.delimited import csv_text
 from workbook.files.writing import write_text
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
@@ -143,8 +143,6 @@ def write_editions(folder: Path, seed: int = 1, copies: int = 1) -> Editions:
         book = with_solutions(nbformat.read(path, as_version=4), lesson, found)
         write_text(path, nbformat.writes(book) + "\n", overwrite=True)
     key = instructors / KEY_FILE
-    answers = pd.DataFrame(rows, columns=["copy", "seed", "exercise", "answer"])
-    write_text(
-        key, answers.sort_values("seed", kind="stable").to_csv(index=False, lineterminator="\n")
-    )
+    rows.sort(key=lambda row: row[1])
+    write_text(key, csv_text(["copy", "seed", "exercise", "answer"], rows))
     return Editions(learners, instructors, seeds, key)
