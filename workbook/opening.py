@@ -104,9 +104,6 @@ def _serve(options: list[str]) -> int:
 
     What lies in a shared folder is data: neither the server nor a kernel imports a module from there.
     """
-    os.environ["PYTHONSAFEPATH"] = "1"
-    os.chdir(sys.prefix)
-    from jupyterlab.labapp import LabApp
 
     def end(_number: int, _frame: object) -> None:
         signal.raise_signal(signal.SIGTERM)
@@ -115,5 +112,9 @@ def _serve(options: list[str]) -> int:
     hangup = getattr(signal, "SIGHUP", None)
     if hangup and signal.getsignal(hangup) != signal.SIG_IGN:
         signal.signal(hangup, end)
+    os.environ["PYTHONSAFEPATH"] = "1"
+    os.chdir(sys.prefix)
+    from jupyterlab.labapp import LabApp
+
     LabApp.launch_instance(options)
     return 0
