@@ -87,7 +87,7 @@ def test_cells_of_any_kind_under_good_headings(rows: list[list[str]], separator:
     st.lists(st.tuples(st.integers(0, 3000), st.integers(0, 5), st.text(max_size=4)), max_size=6),
 )
 def test_damaged_demo_tables(path: Path, wounds: list[tuple[int, int, str]]) -> None:
-    text = path.read_text()
+    text = path.read_text("utf-8")
     for place, length, patch in wounds:
         text = text[:place] + patch + text[place + length :]
     outcome(text)
