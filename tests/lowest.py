@@ -28,14 +28,14 @@ TESTS = (
 )
 
 
-def requirements(*extras: str) -> list[Requirement]:
-    """What pyproject.toml asks for on this Python, with the extras named."""
+def requirements(*extras: str, **machine: str) -> list[Requirement]:
+    """What pyproject.toml asks for with those extras, on this machine but for what is told of it."""
     project = tomllib.loads((PROJECT / "pyproject.toml").read_text("utf-8"))["project"]
     lines = [*project["dependencies"]]
     for extra in extras:
         lines += project["optional-dependencies"][extra]
-    asked = [Requirement(line) for line in lines]
-    return [each for each in asked if each.marker is None or each.marker.evaluate()]
+    asked = [Requirement(line) for line in lines if not line.startswith("workbook[")]
+    return [each for each in asked if each.marker is None or each.marker.evaluate(dict(machine))]
 
 
 def lowest(asked: Requirement) -> str:
@@ -51,15 +51,16 @@ def lowest(asked: Requirement) -> str:
 
 def main() -> int:
     """Make an environment of the lowest versions in a temporary folder and run the tests in it."""
+    own = {key: value for key, value in os.environ.items() if not key.startswith("PY")}
     with tempfile.TemporaryDirectory(prefix="workbook-lowest-") as base:
         constraints = Path(base, "lowest.txt")
-        pinned = "\n".join(lowest(each) for each in requirements("test"))
+        pinned = "\n".join(lowest(each) for each in requirements("picture", "test"))
         constraints.write_text(pinned + "\n", "utf-8")
         venv.create(Path(base, "env"), with_pip=True, symlinks=os.name == "posix")
         scripts = Path(base, "env", "Scripts" if os.name == "nt" else "bin")
         install = ("-m", "pip", "install", "-q", "-c", constraints, "-e", ".", *FOR_TESTS)
         for command in (install, (*TESTS, *(Path("tests", room) for room in ROOMS))):
-            run = subprocess.run([scripts / "python", *command], cwd=PROJECT, check=False)
+            run = subprocess.run([scripts / "python", *command], cwd=PROJECT, env=own, check=False)
             if run.returncode:
                 return run.returncode
     return 0
