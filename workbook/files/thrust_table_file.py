@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.craft.thrust_table import ThrustTable
+from workbook.csv_text import csv_text
 from workbook.errors import InputError, Problem
-from workbook.files.delimited import GridRow, csv_text, table_text
+from workbook.files.delimited import GridRow, table_text
 from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, split_text
 from workbook.files.thrust_checks import (
     power_agrees,

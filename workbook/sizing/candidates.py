@@ -12,6 +12,7 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.craft.thrust_table import ThrustTable
+from workbook.csv_text import csv_text
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, rounded
 from workbook.quantities import RESULTS
@@ -301,7 +302,8 @@ class Sweep:
 
     def csv(self) -> str:
         """The rows as a table of text with a heading, one line each."""
-        return str(self.frame().to_csv(index=False, lineterminator="\n"))
+        table = self.frame()
+        return csv_text(table.columns, table.itertuples(index=False))
 
     def as_dict(self) -> dict[str, Any]:
         """What was tried, who survives on the Pareto front, and why the others fell out, for JSON."""

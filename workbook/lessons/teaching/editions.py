@@ -8,8 +8,8 @@ from typing import Any
 
 import nbformat as _nbformat
 
+from workbook.csv_text import csv_text
 from workbook.errors import InputError, Problem
-from workbook.files.delimited import csv_text
 from workbook.files.writing import write_text
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
