@@ -16,7 +16,18 @@ import workbook
 PACKAGE = Path(workbook.__file__).parent
 WIDGET_LIBRARIES = {"ipywidgets", "bqplot", "bqscales", "IPython"}
 FLOORS = (
-    {"errors", "console", "numbers", "parse", "quantities", "working", "svg", "csv_text", "data"},
+    {
+        "errors",
+        "console",
+        "numbers",
+        "parse",
+        "units",
+        "quantities",
+        "working",
+        "svg",
+        "csv_text",
+        "data",
+    },
     {"battery", "craft"},
     {"bench"},
     {"sizing"},

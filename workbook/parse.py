@@ -11,7 +11,8 @@ import re
 import unicodedata
 from dataclasses import dataclass, replace
 
-from workbook.errors import InputError
+from workbook.errors import InputError, shortened, visible
+from workbook.units import convert
 
 RawCell = str | float
 """One cell as it came: text from a file, or a number from a grid."""
@@ -163,13 +164,17 @@ def _readings_in(text: str, unit: str, asked: str) -> tuple[list[float], str]:
     if not text:
         raise InputError(f"nothing is typed; {asked} is needed.")
     found = read_number(text)
-    if found is None or (not (found.unit[:1] or "%").isalpha() and found.unit[:1] not in "%°"):
+    if found is None or (not (found.unit[:1] or "%").isalpha() and found.unit[:1] not in "%°\"'"):
         raise InputError(f"'{text[:40]}' is not one number; {asked} is needed.")
+    values = [reading.value for reading in found.readings]
     if found.unit and _unit_key(found.unit) != _unit_key(unit):
-        wanted = f"the unit here is {unit}" if unit else "this is a number without a unit"
         written = plain(text)[-len(found.unit) :]
-        raise InputError(f"'{text[:40]}' has the unit {written}; {wanted}.")
-    return [r.value for r in found.readings], found.mark
+        try:
+            values = [convert(value, written, unit) for value in values]
+        except InputError as fault:
+            told = str(fault).removeprefix("it ")
+            raise InputError(f"'{shortened(visible(text), 40)}' {told}") from None
+    return values, found.mark
 
 
 def parse_number(
@@ -183,7 +188,7 @@ def parse_number(
     """The number that a person gave, in the unit asked for.
 
     Args:
-        given: a number, or a text: a decimal comma is as good as a point, the unit may follow.
+        given: a number, or a text: a decimal comma is as good as a point, a unit of its kind may follow.
             "1.250" is 1.25 where the range does not rule it out.
         unit: the unit asked for.
         low: least value that can be used.
@@ -194,12 +199,14 @@ def parse_number(
         The number. Where "1,250" could mean two numbers and only one of them fits the range, that one.
 
     Raises:
-        InputError: nothing there, not a finite number, another unit, outside the range, not whole where
+        InputError: nothing there, not a finite number, a unit that does not fit, outside the range, not whole where
             it must be, or ambiguous.
 
     Example:
         >>> parse_number("3,7 V", "V", 2.5, 4.2)
         3.7
+        >>> parse_number("4.6 lb", "g")
+        2086.524902
         >>> parse_number(44, "V", 2.5, 4.2)
         Traceback (most recent call last):
         ...

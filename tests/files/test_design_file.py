@@ -257,3 +257,19 @@ def test_a_doubt_about_the_cell_file_and_the_table_reaches_the_design(tmp_path: 
     assert set(found) == {"cell", "table"}
     assert "-10 °C is below freezing" in found["cell"].what
     assert 'heading "Total thrust (g)" may mean all motors together' in found["table"].what
+
+
+def test_a_figure_may_stand_with_its_unit(club: Path) -> None:
+    path = club / "designs" / "survey_six.toml"
+    text = path.read_text("utf-8")
+    plain = read_design(path).design
+    typed = text.replace("mass_without_pack_g = 2100.0", 'mass_without_pack_g = "2.1 kg"')
+    typed = typed.replace("wanted_min = 23.0", 'wanted_min = "1380 s"')
+    assert parse_design(typed, path).design.craft.mass_without_pack_g == 2100.0
+    assert parse_design(typed, path).design.flight == plain.flight
+    saved = design_text(parse_design(typed, path).part, parse_design(typed, path).document)
+    assert "mass_without_pack_g = 2100.0   # on the kitchen scale" in saved
+    with pytest.raises(InputError, match=r"mass_without_pack_g: '2\.1 kV' has the unit kV"):
+        parse_design(typed.replace("2.1 kg", "2.1 kV"), path)
+    with pytest.raises(InputError, match="mass_without_pack_g is 0"):
+        parse_design(typed.replace("2.1 kg", "0 kg"), path)

@@ -51,7 +51,8 @@ def test_slider_that_tells_its_step_back_does_not_round_a_typed_number(echo):
         ("heavy", "'heavy' is not one number; 100 to 900 g is needed. 400 g stays in use."),
         ("5000", "5000 is out of range; 100 to 900 g is needed. 400 g stays in use."),
         ("", "nothing is typed; 100 to 900 g is needed. 400 g stays in use."),
-        ("450 kg", "'450 kg' has the unit kg; the unit here is g. 400 g stays in use."),
+        ("450 V", "'450 V' has the unit V; the unit here is g. 400 g stays in use."),
+        ("450 kg", "450 kg is out of range; 100 to 900 g is needed. 400 g stays in use."),
     ],
 )
 def test_refused_text_stays_to_be_mended_and_the_value_is_kept(text, told):

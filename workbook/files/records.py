@@ -7,6 +7,7 @@ import inspect
 import json
 import tomllib
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import MISSING, fields
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
@@ -19,6 +20,7 @@ from pydantic import (
     ValidationInfo,
     create_model,
     field_validator,
+    model_validator,
 )
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
@@ -26,10 +28,13 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
 from workbook.errors import CONTROL, InputError, Problem, shortened, visible
+from workbook.parse import parse_number, read_number
 from workbook.quantities import INPUTS, unit_of
 
 Read = TypeVar("Read")
 Checked = TypeVar("Checked", bound=BaseModel)
+
+FIGURES = (float, float | None)
 
 ITEMS = {"mission": "mission phase", "budget": "budget line"}
 """What one section of a list is called; the list's key and a number else."""
@@ -69,6 +74,20 @@ class Strict(BaseModel):
     """A section of a record: known keys only, and each of its own type."""
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _with_units(cls, data: Any) -> Any:
+        """A figure may stand as a text with its unit: "4.6 lb"; what cannot be one is left to be refused."""
+        if not isinstance(data, dict):
+            return data
+        typed = {}
+        for key, value in data.items():
+            field = cls.model_fields.get(key)
+            if isinstance(value, str) and field is not None and field.annotation in FIGURES:
+                with suppress(InputError):
+                    typed[key] = parse_number(value, unit_of(key))
+        return data | typed
 
     @field_validator("*")
     @classmethod
@@ -177,6 +196,12 @@ def _sentence(model: type[BaseModel], error: Any) -> str:
         return f"{key} is missing{f'; {wanted} is needed' if wanted else ''}."
     if kind in ("model_type", "model_attributes_type"):
         return f"{key} is {shown}; a section [{key}] is needed."
+    if kind == "float_type" and isinstance(value, str):
+        try:
+            parse_number(value, unit_of(str(error["loc"][-1])))
+        except InputError as fault:
+            if read_number(value) is not None:
+                return f"{key}: {fault}"
     if kind == "control":
         return f"{key} is {shown}; a text without the control character {error['ctx']['sign']} is needed."
     if kind == "list_type":
