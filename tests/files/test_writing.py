@@ -65,6 +65,36 @@ def test_a_link_is_followed_and_stays_a_link(tmp_path: Path) -> None:
         assert (tmp_path / name).is_symlink()
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        *(
+            "con",
+            "NUL.toml",
+            "aux.tar.gz",
+            "Com1.csv",
+            "lpt².html",
+            "prn .toml",
+            "mine.",
+            "mine.toml ",
+        ),
+        *("C:mine.toml", r"designs\mine.toml", "mine?.toml", "a\nb", "nul/mine.toml"),
+    ],
+)
+def test_a_name_that_some_machine_cannot_hold_is_refused(tmp_path: Path, name: str) -> None:
+    with pytest.raises(InputError, match=r"is no name on every machine|is a device"):
+        write_text(tmp_path / name, "x", overwrite=True)
+    assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize("name", ["contour.toml", "com.toml", "мой клуб/nullpunkt.toml", ".con"])
+def test_a_name_that_only_looks_like_one_kept_for_devices_is_taken(
+    tmp_path: Path, name: str
+) -> None:
+    write_text(tmp_path / name, "x")
+    assert (tmp_path / name).read_text("utf-8") == "x"
+
+
 @POSIX
 def test_a_device_a_pipe_and_a_folder_are_never_replaced(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")

@@ -8,6 +8,7 @@ for another, so that what two notebooks do at once is both kept.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import stat
 import sys
@@ -29,6 +30,11 @@ else:
 LONGEST_WAIT_S = 10.0
 """For another save of the same file; a save takes a hundredth of that."""
 LOOK_EVERY_S = 0.005
+NOT_EVERYWHERE = re.compile(
+    r"""[<>:"|?*\\\x00-\x1f]|[. ]$|^(con|prn|aux|nul|(com|lpt)[0-9¹²³]|conin\$|conout\$) *(\.|$)""",
+    re.IGNORECASE,
+)
+"""Of file names. Source: Microsoft, "Naming Files, Paths, and Namespaces" (Windows App Development), from memory."""
 TEMPORARY = ".workbook-{}.new"
 """Name beside a file, of what will take its place."""
 
@@ -128,6 +134,7 @@ def may_write(path: Path, *, overwrite: bool = False, inputs: Iterable[Path] = (
     where = str(path)
     with _told(path):
         if not os.path.lexists(path):
+            _refuse_names_to_be_made(path)
             return
         if not path.exists():
             raise InputError(
@@ -143,6 +150,19 @@ def may_write(path: Path, *, overwrite: bool = False, inputs: Iterable[Path] = (
         if not os.access(path, os.W_OK):
             told = "this file is protected against writing, and was left as it is."
             raise InputError(Problem(told, where))
+
+
+def _refuse_names_to_be_made(path: Path) -> None:
+    """Refuse a new name that not every machine can hold: what a folder holds is to be carried anywhere."""
+    for made in (path, *path.parents):
+        if made.name == ".." or os.path.lexists(made):
+            return
+        if NOT_EVERYWHERE.search(made.name):
+            told = (
+                f'{made.name!r} is no name on every machine: not < > : " | ? * or a backslash in it, no full stop or '
+                "space at its end, and not a name kept for devices, such as con, nul or com1; choose another."
+            )
+            raise InputError(Problem(told, str(path)[:200]))
 
 
 def rewrite(path: Path, make: Callable[[], str]) -> None:
