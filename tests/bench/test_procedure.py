@@ -8,7 +8,8 @@ import pytest
 from tests.conftest import straight_cell
 from workbook.battery.pack import Pack
 from workbook.bench import procedure as p
-from workbook.bench.layout import example_pack
+from workbook.bench.layout import example_pack, layouts
+from workbook.bench.procedure import weld_order
 
 FLIGHT = {
     "series": 6,
@@ -109,3 +110,20 @@ def test_label_of_a_pack():
         "continuous 20 A", "burst 30 A for 10 s", "at most 7 A", "by club", "UN 38.3",
     ):  # fmt: skip
         assert part in text
+
+
+@pytest.mark.parametrize(("series", "parallel", "layers"), [(1, 1, 1), (4, 2, 1), (6, 4, 2)])
+def test_every_strip_is_in_one_step(series: int, parallel: int, layers: int) -> None:
+    layout = layouts(example_pack(series, parallel), max_layers=layers)[0]
+    steps = weld_order(layout, 3.5)
+    assert [one.junction for one in steps] == list(range(series + 1))
+    pieces = [part.split() for one in steps for part in one.pieces.split(", ") if part]
+    assert sum(int(count) for count, _ in pieces) == len(layout.links)
+    assert all(one.where for one in steps if one.pieces)
+
+
+def test_one_group_more_is_live_after_each() -> None:
+    """Group voltages in series add: 3.5 V each."""
+    steps = weld_order(layouts(example_pack(4, 2))[0], 3.5)
+    assert [one.measure_v for one in steps] == [0.0, 3.5, 7.0, 10.5, 14.0]
+    assert [one.measure for one in steps[:2]] == ["", "B0 to B1"]

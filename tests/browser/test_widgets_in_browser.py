@@ -68,7 +68,7 @@ from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingE
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import per_cell, thousand
 from workbook.widgets.controls import NumberControl
-from workbook.lessons.exercise_view import ExerciseView
+from workbook.lessons.lesson_view import ExerciseView
 from workbook.sizing.limits import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap

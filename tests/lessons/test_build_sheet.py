@@ -6,8 +6,15 @@ import re
 
 import pytest
 
+from tests.conftest import NOTEBOOKS
 from tests.lessons.conftest import plain, shown_step
+from workbook.bench.cell_inspection import inspect_cells
+from workbook.bench.layout import example_pack
+from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import read_design
+from workbook.lessons.build_sheet import BalancePlug, CellBatch, SheetWriter
+from workbook.lessons.learner import current_design
+from workbook.widgets.controls import ChosenFile
 
 
 @pytest.fixture
@@ -64,3 +71,98 @@ def test_bay_and_packing_carry_on_into_the_bench_part(view, opened, folder) -> N
     again = opened("build_sheet")
     assert again.inputs["bay_length_mm"].value == 150.0
     assert again.inputs["packing"].value == "staggered"
+
+
+@pytest.fixture
+def batch(folder) -> CellBatch:
+    return CellBatch(current_design())
+
+
+def test_good_batch_uses_all_and_says_what_matching_gains(batch) -> None:
+    assert "cells in the log 24" in plain(batch.figures.html.value)
+    groups = batch.live.result.groups
+    assert groups.left_out == ()
+    assert len(groups.spare) == 24 - 18
+    used = [name for row in groups.names for name in row]
+    assert len(set(used)) == 18
+    # working: the sum of each group's capacities as they stand in the file
+    log = read_cell_log(NOTEBOOKS / "cell_logs" / "good_batch.csv").cells
+    sums = [sum(log.capacity_ah[log.name.index(n)] for n in row) for row in groups.names]
+    assert f"= {min(sums):.4g} Ah" in plain(batch.working_panel.html.value)
+    assert f"{min(sums):.3f} Ah" in plain(batch.figures.html.value)
+    assert batch.live.result.ways[2].gain_min > batch.live.result.ways[1].gain_min >= 0.0
+
+
+PLANTED = {
+    "B04": "2.31 V",
+    "B08": "31 mV a week",
+    "B12": "4.283 Ah",
+    "B16": "33.1 mohm",
+    "B20": "60.4 g",
+    "B23": "2.86 V",
+}
+"""The faults that stand in `cell_logs/doubtful_batch.csv`."""
+
+
+def test_every_planted_fault_is_found_with_its_figure(batch) -> None:
+    batch.choice.value = "doubtful_batch.csv"
+    left = dict(batch.live.result.groups.left_out)
+    assert set(left) == set(PLANTED)
+    for name, figure in PLANTED.items():
+        assert figure in left[name]
+        assert figure in plain(batch.left_out.html.value)
+    assert "mass was not measured on 1 of 26 cells" in plain(batch.notes.html.value)
+
+
+def test_a_log_of_ones_own_and_what_is_wrong_with_it(batch) -> None:
+    text = "id,capacity mAh\n" + "".join(f"c{k},{4700 + k}\n" for k in range(20))
+    batch.own.value = ChosenFile("mine.csv", text.encode())
+    assert batch.live.problems == ()
+    assert "cells in the log 20" in plain(batch.figures.html.value)
+    batch.own.value = ChosenFile("short.csv", b"id,capacity mAh\na,4800\nb,4810\n")
+    assert "6 groups of 3 need 18" in batch.live.problems[0]
+    batch.own.value = ChosenFile("bad.csv", b"id,capacity mAh\na,much\n")
+    assert "bad.csv, row 2" in batch.live.problems[0]
+
+
+def test_demo_logs_say_that_they_are_invented() -> None:
+    for path in (NOTEBOOKS / "cell_logs").glob("*.csv"):
+        assert path.read_text("utf-8").startswith("# Invented for this workbook")
+        assert inspect_cells(read_cell_log(path).cells).usable
+
+
+def test_the_sheet_is_written_once_and_never_over_a_file_unasked(folder) -> None:
+    writer = SheetWriter("multirotor", CellBatch(current_design()))
+    writer.write()
+    path = folder / "build_sheet.html"
+    assert path.exists()
+    assert "✓ Written: build_sheet.html" in writer.said.value
+    assert "(build_sheet.html)" in writer.link.outputs[0]["data"]["text/markdown"]
+    first = path.read_bytes()
+    assert "A13" in first.decode("utf-8")  # the cells of the log stand on the sheet
+    path.write_text("mine", "utf-8")
+    writer.write()
+    assert "✕" in writer.said.value
+    assert writer.link.outputs == ()
+    assert path.read_text("utf-8") == "mine"
+    writer.over.value = True
+    writer.write()
+    assert "changed elsewhere" in writer.said.value
+    assert path.read_text("utf-8") == "mine"
+    writer.write()
+    assert path.read_text("utf-8") != "mine"
+
+
+def test_the_plug_is_judged_as_typed() -> None:
+    plug = BalancePlug(example_pack(6, 3))
+    plug.typed.value = "3,6 7,2; 10,8 14.4 18 21.6"
+    assert "HOLDS" in plug.verdict.html.value
+    plug.typed.value = "3.6 10.8 7.2 14.4 18 21.6"
+    assert "DOES NOT HOLD" in plug.verdict.html.value
+    assert "Do not plug it in" in plug.verdict.html.value
+    plug.typed.value = "3.6 7.2"
+    assert plug.refusal.text.startswith("Not checked: 2 readings given for 6 cells")
+    assert plug.verdict.html.value == ""
+    plug.typed.value = "much"
+    assert "not one number" in plug.refusal.text
+    assert plain(plug.table.html.value).count("plus of group") == 6

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step, step
+from workbook.lessons.c_rate import LEFT, RIGHT, Ruler, RulerLimit, RulerPicture
 
 
 @pytest.mark.parametrize(
@@ -67,3 +70,25 @@ def test_an_unsafe_charge_is_told_in_words(opened, changes, told):
     for name, value in changes.items():
         view.inputs[name].value = value
     assert told in plain(view.notices.html.value)
+
+
+def test_limits_and_dial_stand_to_scale():
+    picture = RulerPicture("Rates", 1)
+    limits = [RulerLimit("continuous", 3.0), RulerLimit("burst", 4.0)]
+    picture.update([Ruler("discharge", 2.0, limits, 5.0)], 4.0, 2, "2 C.")
+    thick = re.findall(
+        r'<line x1="([\d.]+)" [^>]*stroke="#1f2430" stroke-width="2"', picture.svg.value
+    )
+    per_c = (RIGHT - LEFT) / 5.0
+    assert [float(x) for x in thick] == pytest.approx(
+        [LEFT + 3 * per_c, LEFT + 4 * per_c], abs=0.01
+    )
+    dial = re.search(r'<polygon points="([\d.]+),', picture.svg.value)
+    assert float(dial[1]) == pytest.approx(LEFT + 2 * per_c, abs=0.01)
+    assert "2P pack, A" in picture.svg.value
+
+
+def test_a_dial_beyond_the_ruler_stands_at_its_end():
+    picture = RulerPicture("Rates", 1)
+    picture.update([Ruler("charge", 9.0, [RulerLimit("highest", 1.0)], 2.0)], 4.0, 1, "9 C.")
+    assert f'<polygon points="{RIGHT:g},' in picture.svg.value

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.files.budget_file import read_budget
+from workbook.lessons.margin_budget import BudgetPicture, Piece
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES
 
@@ -180,3 +182,23 @@ def test_a_craft_that_may_not_fly_has_no_shares_and_says_so(opened):
     assert view.result.shares is None
     assert "it is undefined for" in view.shares.finding_text
     assert view.shares.bars == ()
+
+
+def test_bars_of_the_picture_are_to_scale():
+    picture = BudgetPicture()
+    picture.update(40.0, 30.0, [Piece(36.0, 30.0), Piece(32.0, 20.0)], "min", "told")
+    boxes = [
+        (float(x), float(w), fill)
+        for x, w, fill in re.findall(
+            r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)" height="10" rx="0" fill="(#\w+)"',
+            picture.svg.value,
+        )
+    ]
+    solid = [b for b in boxes if b[2] == "#2b37af"][:2]
+    worst = [b for b in boxes if b[2] == "#7e1f0a"][:2]
+    # 40 min of axis over 570 - 10 - 110 px: 11.25 px a minute
+    assert [w for _, w, _ in solid] == pytest.approx([4 * 11.25] * 2, abs=0.2)
+    assert [w for _, w, _ in worst] == pytest.approx([112.5] * 2, abs=0.2)
+    assert solid[1][0] == pytest.approx(10 + 32 * 11.25, abs=0.2)
+    assert "asked 30" in picture.svg.value
+    assert ">4.0 and 10.0<" in picture.svg.value

@@ -8,6 +8,8 @@ import pytest
 
 from tests.lessons.conftest import plain, shown_step
 from workbook.files.cell_file import find_cell
+from workbook.lessons.series_parallel import WiringPicture
+from workbook.widgets.style import LIMIT
 
 
 @pytest.mark.parametrize(
@@ -54,3 +56,14 @@ def test_the_pack_is_kept(opened):
     again = opened("series_parallel")
     assert again.inputs["series"].value == 5
     assert again.inputs["cell"].value.name == "Lapwing"
+
+
+def test_every_cell_and_joint_is_drawn_and_too_much_current_is_told():
+    picture = WiringPicture()
+    picture.update([0.0, 3.6, 7.2, 10.8], 2, 12.0, 6.0, over=False)
+    assert picture.svg.value.count(">6 A<") == 6
+    assert all(f">{volts}<" in picture.svg.value for volts in ("0.0", "3.6", "7.2", "10.8"))
+    assert LIMIT.colour not in picture.svg.value
+    picture.update([0.0, 3.6, 7.2, 10.8], 2, 60.0, 30.0, over=True)
+    assert LIMIT.colour in picture.svg.value
+    assert "more than its continuous current" in picture.finding_text

@@ -7,7 +7,10 @@ import re
 import pytest
 
 from tests.lessons.conftest import plain, point_at, shown_step, step
+from workbook.bench.current_path import current_path
+from workbook.bench.layout import example_pack
 from workbook.files.design_file import read_design
+from workbook.lessons.wire_and_strips import StripPicture
 
 CASES = [
     {"current_a": 20.0},
@@ -97,3 +100,18 @@ def test_joints_and_lead_carry_on(opened, folder) -> None:
     assert kept.design.pack.joint_mohm == pytest.approx(view.result.joint_mohm, abs=0.05)
     assert kept.part.bench.lead_mm == 200.0
     assert opened("wire_and_strips").opened.own
+
+
+def test_every_piece_is_drawn_once_and_the_thickest_carries_most():
+    path = current_path(example_pack(3, 2), 20.0, 30.0, 100.0, 12)
+    picture = StripPicture()
+    picture.update(path.layout, path.strips.network, "Three groups of two.")
+    drawn = re.findall(
+        r'data-current-a="([\d.e-]+)"><line [^>]*stroke-width="([\d.]+)"', picture.svg.value
+    )
+    assert len(drawn) == len(path.strips.network.links)
+    amps = sorted(abs(float(a)) for a in path.strips.network.current_a)
+    assert sorted(float(a) for a, _ in drawn) == pytest.approx(amps, rel=1e-3, abs=1e-3)
+    by_current = sorted((float(a), float(width)) for a, width in drawn)
+    assert by_current[-1][1] == max(width for _, width in by_current) == pytest.approx(13.5)
+    assert picture.svg.value.count("<circle") == 2 * 2 * 6  # a can and a joint, on either face

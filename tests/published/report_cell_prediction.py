@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.published.simulated_cells import CAPACITY_AH, FULL_V, TEMPERATURE_SETS, cell, curve
-from workbook.battery.cold_fit import with_temperatures
+from workbook.battery.cell import with_temperatures
 from workbook.battery.discharge import constant_power
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel, identify_curves

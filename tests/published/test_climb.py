@@ -20,8 +20,7 @@ from tests.published.measured_propellers import (
     SLOW_FLY_10X47,
     TO_NO_THRUST_10X47,
 )
-from workbook.craft.advance import pitch_speed_m_s, stream_of
-from workbook.craft.climb import at_airspeed, climb_rate_m_s
+from workbook.craft.climb import at_airspeed, climb_rate_m_s, pitch_speed_m_s, stream_of
 from workbook.craft.motor import Motor, Propeller, run
 from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import Drive, MotorDrive, TableDrive, drive_for

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from workbook.battery.cold_fit import with_temperatures
+from workbook.battery.cell import with_temperatures
 from workbook.battery.discharge import constant_power
 from workbook.battery.model import CellModel, DischargeCurve, identify_curves
 from workbook.sizing.conditions import cold_fade, derate

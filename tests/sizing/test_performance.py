@@ -10,8 +10,7 @@ import pytest
 
 from tests.conftest import power_law_table, straight_cell
 from workbook.battery.pack import Pack
-from workbook.craft.advance import stream_of
-from workbook.craft.climb import rest_speed_m_s
+from workbook.craft.climb import rest_speed_m_s, stream_of
 from workbook.craft.craft_types import Multirotor
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design, Flight

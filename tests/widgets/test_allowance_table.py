@@ -6,9 +6,9 @@ import re
 
 import pytest
 
+from workbook.lessons.margin_budget import BudgetPicture, Piece
 from workbook.sizing.budget_lines import STANDARD_LINES
 from workbook.widgets.allowance_table import AllowanceTable
-from workbook.widgets.budget_picture import BudgetPicture, Piece
 
 
 def test_a_line_typed_changes_value_once():

@@ -3,7 +3,7 @@
 import numpy as np
 
 from workbook.widgets.bars import Bar, BarChart
-from workbook.widgets.palette import LIMIT, PACK
+from workbook.widgets.style import LIMIT, PACK
 
 
 def test_bars_are_sorted_and_printed():

@@ -11,7 +11,7 @@ from workbook.widgets.charts import (
     Point,
     Vertical,
 )
-from workbook.widgets.palette import LIMIT, PACK
+from workbook.widgets.style import LIMIT, PACK
 
 X = np.linspace(0, 30, 61)
 

@@ -26,15 +26,16 @@ from workbook.bench.matching import Matching, match
 from workbook.bench.procedure import (
     CheckItem,
     PackLabel,
+    WeldStep,
     checks,
     first_charge,
     insulation_checks,
     storage_steps,
+    weld_order,
 )
 from workbook.bench.strip import Strip
 from workbook.bench.strip_plan import SPOTS, StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
-from workbook.bench.weld_order import WeldStep, weld_order
 from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, Problem
 

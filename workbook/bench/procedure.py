@@ -1,4 +1,4 @@
-"""Checks with this pack's numbers: weld, charge, prove, accept, store; and its label.
+"""Checks with this pack's numbers: weld and in which order, charge, prove, accept, store; and its label.
 
 The words stand in `checks.toml`, in the order of the work; here are the figures that go into them and
 what is decided. The cell maker's datasheet stands above every limit.
@@ -20,6 +20,9 @@ from workbook.numbers import Side, rounded
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+from collections import Counter
+
+from workbook.bench.layout import Layout
 
 PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
@@ -256,3 +259,67 @@ class PackLabel:
             f"built ________   by {self.builder or '________'}",
             "Home-built, no UN 38.3 test. Do not short, crush, wet or heat. Dented: do not use.",
         )
+
+
+KINDS = ("parallel", "series", "tab")
+
+
+@dataclass(frozen=True)
+class WeldStep:
+    """All strips of one junction, welded before the next one is begun.
+
+    Attributes:
+        junction: 0 (pack minus) to S (pack plus).
+        where: layers and faces on which its strips lie, in words.
+        pieces: how many pieces of each kind, in words.
+        measure_v: from B0 to this junction afterwards, cells as they are now; 0 at B0.
+    """
+
+    junction: int
+    where: str
+    pieces: str
+    measure_v: float
+
+    @property
+    def measure(self) -> str:
+        """What to measure, in words; empty at B0."""
+        return f"B0 to B{self.junction}" if self.junction else ""
+
+
+def weld_order(layout: Layout, cell_v: float) -> tuple[WeldStep, ...]:
+    """Steps from the pack's minus to its plus.
+
+    After each step only one more group joins what is live, and its voltage shows whether it stands the
+    right way round. What is not being welded stays covered.
+
+    Args:
+        layout: the layout.
+        cell_v: voltage of every cell now.
+
+    Source: common practice, no source; voltages in series add.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack, layouts
+        >>> for one in weld_order(layouts(example_pack(2, 2))[0], 3.5):
+        ...     print(one.junction, one.where, one.pieces, one.measure_v)
+        0 ... 0.0
+        1 ... 3.5
+        2 ... 7.0
+    """
+    single = layout.layers == 1
+    steps = []
+    for junction in range(layout.series + 1):
+        links = [link for link in layout.links if link.junction == junction]
+        places = sorted({(link.layer, link.face) for link in links})
+        count = Counter(link.kind for link in links)
+        steps.append(
+            WeldStep(
+                junction,
+                " and ".join(
+                    face if single else f"layer {layer + 1} {face}" for layer, face in places
+                ),
+                ", ".join(f"{count[kind]} {kind}" for kind in KINDS if count[kind]),
+                junction * cell_v,
+            )
+        )
+    return tuple(steps)

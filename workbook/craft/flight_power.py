@@ -12,9 +12,8 @@ from typing import Protocol
 import numpy as np
 
 from workbook.craft import rotor, wing
-from workbook.craft.advance import stream_of
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
-from workbook.craft.climb import rest_speed_m_s
+from workbook.craft.climb import rest_speed_m_s, stream_of
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError, Problem
@@ -54,7 +53,7 @@ class MultirotorPower:
     Where momentum theory asks for more than hover, all of the table's power grows by that share;
     where it asks for less, only the ideal part is saved and the losses stay. Both err on the side
     of more power. A straight climb costs what the propeller of that pitch takes in its own stream, if
-    that is more (`workbook.craft.advance`). Figures of merit over 1 are refused.
+    that is more (`workbook.craft.climb`). Figures of merit over 1 are refused.
 
     Attributes:
         craft: the multirotor.

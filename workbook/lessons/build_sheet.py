@@ -5,22 +5,46 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from html import escape
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
+from IPython.display import Markdown
 
+from workbook.battery.pack import Pack
+from workbook.bench.balance import balance_lead, check_readings
 from workbook.bench.clearance import barrier_words
 from workbook.bench.layout import Bay, Fittings, Layout, layout_steps, layouts
+from workbook.bench.matching import Dealt, weakest_steps
+from workbook.bench.plan import CellGroups
 from workbook.bench.scaled_drawing import draw_full_size
+from workbook.data.notebooks import here_or_shipped
+from workbook.errors import InputError
+from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
+from workbook.files.delimited import decode
 from workbook.files.design_file import bench_settings
-from workbook.lessons.balance_plug import BalancePlug
-from workbook.lessons.cell_batch import CellBatch
+from workbook.files.writing import SeenFiles
+from workbook.lessons.learner import learners_design
 from workbook.lessons.lesson_view import LessonView
-from workbook.lessons.sheet_writer import SheetWriter
-from workbook.widgets.controls import ChoiceControl, NumberControl, controls
+from workbook.parse import parse_number
+from workbook.sheet.build import PAPERS, write_sheet
+from workbook.sheet.plan import plan_build
+from workbook.sizing.design import Design
+from workbook.sizing.size import size
+from workbook.widgets.controls import (
+    ChoiceControl,
+    ChosenFile,
+    FileControl,
+    NumberControl,
+    Refusal,
+    controls,
+)
+from workbook.widgets.live import Live
 from workbook.widgets.picture import Picture
+from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
-from workbook.widgets.verdict import Figure, KeyFigures, Notices
+from workbook.widgets.verdict import Figure, KeyFigures, Notices, Verdict, WorkingPanel
 from workbook.working import Step
 
 BAY = Bay(190.0, 85.0, 80.0)
@@ -151,3 +175,238 @@ class BuildSheet(LessonView):
     def keeps(self, result: BuildSheetResult) -> Mapping[str, Any]:
         """The bay and how it is filled go on into the bench part of the design."""
         return {**super().keeps(result), "holder_gap_mm": result.gap_mm}
+
+
+FOLDER = Path("cell_logs")
+DEMOS = {"good batch (demo)": "good_batch.csv", "doubtful batch (demo)": "doubtful_batch.csv"}
+
+
+@dataclass(frozen=True)
+class BatchResult:
+    """What is shown: the log as read, the groups, and the three ways of dealing."""
+
+    log: CellLog
+    groups: CellGroups
+    ways: tuple[Dealt, ...]
+
+
+class CellBatch(Panel):
+    """A log of measured cells, its doubts, its groups and the gain in minutes.
+
+    Args:
+        design: whose pack is built.
+    """
+
+    def __init__(self, design: Design[Any]) -> None:
+        self.design = design
+        self.choice = ChoiceControl("cell log", {**DEMOS, "a file of my own": ""})
+        self.own = FileControl("A log of your own", ".csv,.tsv,.txt", limit_mb=5.0)
+        self.own.observe(self._own_chosen, names="value")
+        self.figures, self.groups, self.left_out = KeyFigures(), Table(), Table()
+        self.ways, self.notes = Table(), Notices()
+        self.working_panel = WorkingPanel()
+        self.live = Live(
+            {"name": self.choice, "own": self.own}, self.compute, self.render, slow=True
+        )
+        tables = W.HBox(
+            [W.VBox([self.groups]), W.VBox([self.ways, self.left_out])],
+            layout=W.Layout(flex_flow="row wrap", grid_gap="0 40px"),
+        )
+        super().__init__(
+            W.HTML('<div class="wb-title">Measured cells</div>'),
+            *(self.choice, self.own, self.live.status, self.figures, tables, self.notes),
+            self.working_panel,
+            name="batch",
+            max_width="1170px",
+        )
+
+    def _own_chosen(self, change: Any) -> None:
+        if change["new"] is not None:
+            self.choice.value = ""
+
+    @property
+    def path(self) -> Path | None:
+        """The log in use as a file; None where there is none."""
+        if self.choice.value:
+            return here_or_shipped(FOLDER / str(self.choice.value))
+        return self.own.value.path if self.own.value else None
+
+    def compute(self, name: str, own: ChosenFile | None) -> BatchResult | None:
+        """Read the log and deal the good cells; None where no log is chosen yet."""
+        if name:
+            log = read_cell_log(here_or_shipped(FOLDER / name))
+        elif own is None:
+            return None
+        else:
+            log = parse_cell_log(decode(own.content, own.name)[0], own.name)
+        groups = plan_build(size(self.design), None, log.cells).groups
+        assert groups is not None, "cells were given"
+        return BatchResult(log, groups, groups.matching.ways)
+
+    def render(self, result: BatchResult | None) -> None:
+        """Fill the tables, or ask for a file."""
+        if result is None:
+            self.notes.update(["choose a file below."], "No log yet")
+            return
+        groups, cells = result.groups, result.log.cells
+        matching = groups.matching
+        self.figures.show(
+            Figure("cells in the log", f"{len(cells.name)}"),
+            Figure("weakest group", f"{matching.weakest_ah:.3f}", "Ah"),
+            Figure("groups apart", f"{1000 * matching.spread_ah:.0f}", "mAh"),
+            Figure("gain over sorted", f"{result.ways[1].gain_min:.2f}", "min"),
+            Figure("gain over as they come", f"{result.ways[2].gain_min:.2f}", "min"),
+        )
+        self.groups.update(
+            ["group, from minus", "cells", "Ah"],
+            [
+                [f"{k}", ", ".join(names), f"{ah:.3f}"]
+                for k, (names, ah) in enumerate(zip(groups.names, groups.group_ah, strict=True), 1)
+            ],
+            "Deal the cells so",
+            words=(1,),
+        )
+        self.ways.update(
+            ["way of dealing", "weakest group, Ah", "matching flies longer by, min"],
+            [[w.way, f"{w.weakest_ah:.3f}", f"{w.gain_min:.2f}"] for w in result.ways],
+            "What matching is worth",
+        )
+        self.left_out.update(
+            ["cell", "why it is not built in"],
+            [
+                *([name, why] for name, why in groups.left_out),
+                *([name, "Good, and left over: a spare."] for name in groups.spare),
+            ],
+            "Left out",
+            words=(1,),
+        )
+        self.notes.update([*result.log.notes, *groups.inspection.not_measured], "Noticed")
+        self.working_panel.update(
+            weakest_steps(
+                [
+                    cells.capacity_ah[[cells.name.index(n) for n in row]].tolist()
+                    for row in groups.names
+                ]
+            )
+        )
+
+
+class SheetWriter(Panel):
+    """Writes the sheet of the design that is kept; a file that is there is left unless asked.
+
+    Args:
+        craft_type: as `learners_design` takes it.
+        batch: whose cell log goes onto the sheet, where its box is ticked.
+    """
+
+    def __init__(self, craft_type: str, batch: CellBatch) -> None:
+        self.craft_type, self.batch, self.seen = craft_type, batch, SeenFiles()
+        wide = {"description_width": "110px"}
+        self.name = W.Text("build_sheet.html", description="file", style=wide)
+        self.name.layout.width = "420px"
+        papers = [(paper.css, name) for name, paper in PAPERS.items()]
+        self.paper = W.Dropdown(options=papers, description="paper", style=wide)
+        self.cells = W.Checkbox(True, description="deal the cells of the log above", indent=False)
+        self.over = W.Checkbox(False, description="write over a file that is there", indent=False)
+        self.button = W.Button(
+            description="write the build sheet",
+            tooltip="write a page to print, for the design that is kept",
+            layout=W.Layout(width="210px"),
+        )
+        self.button.on_click(lambda _: self.write())
+        self.said, self.link = W.HTML(), W.Output()
+        super().__init__(
+            W.HBox([self.name, self.paper]),
+            W.HBox([self.cells, self.over]),
+            *(self.button, self.said, self.link),
+            name="sheet-writer",
+        )
+
+    def write(self) -> None:
+        """Write the sheet, or say why not."""
+        path = Path(self.name.value.strip() or "build_sheet.html")
+        self.link.outputs = ()
+        try:
+            sheet = write_sheet(
+                learners_design(self.craft_type).file,
+                path,
+                paper=self.paper.value,
+                cells=self.batch.path if self.cells.value else None,
+                overwrite=self.over.value,
+                seen=self.seen,
+            )
+        except InputError as fault:
+            reasons = " ".join(fault.lines)
+            self.said.value = f'<div class="wb-refusal" role="alert">✕ {escape(reasons)}</div>'
+            return
+        word = "Every limit holds." if sheet.holds else "NOT YET: the sheet says what is off."
+        self.said.value = (
+            f'<div class="wb-finding" role="status">✓ Written: {escape(str(path))}. {word} '
+            "Open it, print it at 100 %.</div>"
+        )
+        self.link.append_display_data(Markdown(f"[open {path.name}]({path.as_posix()})"))
+
+
+class BalancePlug(Panel):
+    """Pins from minus to plus with their voltages, and boxes for what the meter shows.
+
+    Args:
+        pack: one S.
+
+    Example:
+        >>> from workbook.bench.layout import example_pack
+        >>> plug = BalancePlug(example_pack(4, 2))
+        >>> plug.typed.value = "3,6 7,2 10,8 14,4"
+        >>> "HOLDS" in plug.verdict.html.value
+        True
+    """
+
+    def __init__(self, pack: Pack) -> None:
+        self.series = int(pack.series)
+        self.lead = balance_lead(self.series, pack.cell.charge_v)
+        self.table, self.verdict, self.refusal = Table(), Verdict(), Refusal()
+        self.table.update(
+            ["pin", "joined to", "full, V", "stored, V", "as arrived, V", "step as arrived, V"],
+            [
+                [
+                    f"B{p.pin}",
+                    p.junction,
+                    f"{p.full_v:.2f}",
+                    f"{p.storage_v:.2f}",
+                    f"{p.arrival_v:.2f}",
+                    "–" if p.pin == 0 else f"{p.step_arrival_v:.2f}",
+                ]
+                for p in self.lead.pins
+            ],
+            "Balance lead: read every pin against B0 before you plug it in",
+            words=(1,),
+        )
+        self.typed = W.Text(
+            description=f"B1 to B{self.series}, V",
+            placeholder="what your meter shows, spaces between",
+            tooltip="readings of each pin against B0, in volt, spaces between",
+            continuous_update=False,
+            style={"description_width": "110px"},
+            layout=W.Layout(width="560px"),
+        )
+        self.typed.observe(lambda _: self.check(), names="value")
+        caution = W.HTML(f'<div class="wb-finding">{self.lead.caution}</div>')
+        super().__init__(self.table, caution, self.typed, self.refusal, self.verdict, name="plug")
+
+    def check(self) -> None:
+        """Judge what is typed; say what is missing where it cannot be judged."""
+        self.verdict.html.value = ""
+        self.refusal.say("")
+        texts = self.typed.value.replace(";", " ").split()
+        if not texts:
+            return
+        try:
+            found = check_readings([parse_number(t, "V") for t in texts], self.series)
+        except InputError as fault:
+            self.refusal.say(" ".join(["Not checked:", *map(str, fault.problems)]))
+            return
+        if found.safe:
+            steps = ", ".join(f"{v:.2f}" for v in found.step_v)
+            self.verdict.update("holds", f"Every step is one cell: {steps} V.")
+        else:
+            self.verdict.update("broken", "Do not plug it in. " + " ".join(found.findings))

@@ -26,7 +26,7 @@ from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 from workbook.widgets.candidate_chart import CandidateChart, Dot
 from workbook.widgets.controls import ChoiceControl, controls
-from workbook.widgets.progress_bar import ProgressBar
+from workbook.widgets.live import ProgressBar
 from workbook.widgets.table import GridCell, GridMap, Table
 from workbook.widgets.verdict import Figure, KeyFigures, Verdict
 from workbook.working import Step

@@ -9,9 +9,8 @@ from typing import Any
 import numpy as np
 
 from workbook.craft import rotor
-from workbook.craft.advance import stream_of
 from workbook.craft.air import density_kg_m3
-from workbook.craft.climb import at_airspeed
+from workbook.craft.climb import at_airspeed, stream_of
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
 from workbook.craft.voltage import drive_for

@@ -8,7 +8,7 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
-from workbook.craft.advance import stream_of
+from workbook.craft.climb import stream_of
 from workbook.craft.thrust_table import ThrustTable
 
 Topic: TypeAlias = Literal[

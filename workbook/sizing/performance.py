@@ -9,8 +9,7 @@ import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
 from workbook.craft import rotor
-from workbook.craft.advance import stream_of
-from workbook.craft.climb import climb_rate_m_s
+from workbook.craft.climb import climb_rate_m_s, stream_of
 from workbook.numbers import FloatArray
 from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState
 

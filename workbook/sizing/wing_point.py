@@ -9,9 +9,8 @@ from functools import cached_property
 import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
-from workbook.craft.advance import stream_of
 from workbook.craft.air import STANDARD_DENSITY_KG_M3, density_kg_m3
-from workbook.craft.climb import StreamPoint, at_airspeed
+from workbook.craft.climb import StreamPoint, at_airspeed, stream_of
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for

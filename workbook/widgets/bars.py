@@ -11,7 +11,7 @@ from bqscales import LinearScale, OrdinalScale
 
 from workbook.numbers import Number
 from workbook.widgets.charts import AXIS_LOOK, TEXT_PX, Chart, texts
-from workbook.widgets.palette import ALTERNATIVE, FAINT, INK, PACK, role
+from workbook.widgets.style import ALTERNATIVE, FAINT, INK, PACK, role
 from workbook.widgets.ticks import ticks_for
 
 

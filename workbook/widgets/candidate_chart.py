@@ -9,7 +9,7 @@ import bqplot as bq
 import numpy as np
 
 from workbook.widgets.charts import Name, PlaneChart
-from workbook.widgets.palette import FAINT, INK, TODAY, role
+from workbook.widgets.style import FAINT, INK, TODAY, role
 from workbook.widgets.ticks import ticks_for
 
 GROUP_ROLES = ("pack", "alternative", "caution", "limit")

@@ -14,8 +14,7 @@ import numpy as np
 from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
-from workbook.widgets.palette import HAIRLINE, INK, role
-from workbook.widgets.style import Panel
+from workbook.widgets.style import HAIRLINE, INK, Panel, role
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
 MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3

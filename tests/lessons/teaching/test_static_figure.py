@@ -11,7 +11,7 @@ import pytest
 from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.palette import role
+from workbook.widgets.style import role
 
 
 def line_chart() -> LineChart:

@@ -12,7 +12,7 @@ import numpy as np
 from bqscales import OrdinalScale
 
 from workbook.svg import line
-from workbook.widgets.palette import INK
+from workbook.widgets.style import INK
 
 DASHES = {"dashed": "9 5", "dotted": "2 4", "dash_dotted": "9 4 2 4"}
 MM_PER_PX = 0.235
