@@ -125,7 +125,16 @@ def test_what_is_unsafe_or_cannot_be_checked_is_not_said_to_hold(
 
 
 @pytest.mark.parametrize(
-    "key", ["controller_max_v", "controller_max_a", "connector_max_a", "power_module_max_a"]
+    "key",
+    [
+        "controller_max_v",
+        "controller_max_a",
+        "connector_max_a",
+        "power_module_max_a",
+        "power_module_max_v",
+        "regulator_min_v",
+        "regulator_max_v",
+    ],
 )
 def test_a_rating_that_nobody_states_lets_a_design_hold_as_far_as_checked(
     club: Path, capsys: pytest.CaptureFixture[str], key: str

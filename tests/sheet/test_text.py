@@ -38,6 +38,9 @@ SOUND = {
     "controller_max_a": 90.0,
     "connector_max_a": 400.0,
     "power_module_max_a": 400.0,
+    "power_module_max_v": 60.0,
+    "regulator_max_v": 60.0,
+    "regulator_min_v": 5.0,
 }
 DESIGN_NAMES = ("survey_six", "survey_wing", "survey_six_mission")
 

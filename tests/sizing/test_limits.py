@@ -26,7 +26,13 @@ from workbook.sizing.size import size
 from workbook.sizing.wing_point import wing_point
 
 RATINGS = ("all_up_mass", "controller_voltage", "controller_current")
-CARRIERS = ("connector_current", "power_module_current")
+CARRIERS = (
+    "connector_current",
+    "power_module_current",
+    "power_module_voltage",
+    "regulator_high",
+    "regulator_low",
+)
 SHARED = (
     "endurance", *RATINGS, "motor_current", "motor_power", "table_voltage_high", "table_voltage_low",
     *CARRIERS,
@@ -39,6 +45,9 @@ ASKED = {
     "controller_max_a": 90.0,
     "connector_max_a": 400.0,
     "power_module_max_a": 400.0,
+    "power_module_max_v": 60.0,
+    "regulator_max_v": 60.0,
+    "regulator_min_v": 5.0,
 }
 
 
@@ -99,6 +108,8 @@ def test_a_choice_asks_every_limit_once_and_those_reasons_to_stop_that_no_limit_
         "all_up_mass",
         "controller_voltage",
         "table_voltage_high",
+        "power_module_voltage",
+        "regulator_high",
     )
     assert keys(flight)[-3:] == ("takes_off", "descent", "landing_setting")
     assert len(set(keys(flight))) == len(flight)
@@ -193,6 +204,11 @@ def test_limits_of_an_array_of_multirotors_are_the_limits_one_by_one() -> None:
         ({"motor_max_w": 200.0}, "motor_power"),
         ({"connector_max_a": 30.0}, "connector_current"),
         ({"power_module_max_a": 30.0}, "power_module_current"),
+        ({"power_module_max_v": 25.0}, "power_module_voltage"),
+        ({"regulator_max_v": 25.0}, "regulator_high"),
+        ({"regulator_min_v": 25.0}, "regulator_low"),
+        ({"payload_max_v": 25.0}, "payload_high"),
+        ({"payload_min_v": 25.0}, "payload_low"),
     ],
 )
 def test_each_limit_of_a_multirotor_breaks_when_it_should(

@@ -1,5 +1,7 @@
 """Where figures come from, and what that does to the margin budget."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,19 +12,25 @@ from workbook.sizing.budget_lines import STANDARD_LINES, check_lines, draw_lines
 from workbook.sizing.design import Origin
 from workbook.sizing.origins import BEARINGS, assumed_text, lines_of
 
+QUAD = wb.read_design(DESIGNS / "light_quad.toml").design.changed(power_module_off_pct=None)
+
+
+def stated(*origins):
+    return lines_of(replace(QUAD, origins=origins))
+
 
 def line(lines, key):
     return next(one for one in lines if one.key == key)
 
 
 def test_nothing_stated_changes_nothing():
-    assert lines_of(()) is STANDARD_LINES
-    assert lines_of((Origin("flight_factor", "maker's"),)) == STANDARD_LINES
+    assert stated() == STANDARD_LINES
+    assert stated(Origin("flight_factor", "maker's")) == STANDARD_LINES
 
 
 @pytest.mark.parametrize("key", sorted(BEARINGS))
 def test_an_assumed_figure_widens_a_line_by_what_the_table_says(key):
-    wide = lines_of((Origin(key, "assumed"),))
+    wide = stated(Origin(key, "assumed"))
     bearing = BEARINGS[key]
     own = line(wide, bearing.line or key)
     before = next((x for x in STANDARD_LINES if x.key == own.key), None)
@@ -32,7 +40,7 @@ def test_an_assumed_figure_widens_a_line_by_what_the_table_says(key):
 
 
 def test_a_measured_figure_takes_the_place_of_its_line():
-    lines = lines_of((Origin("flight_factor", "measured", 5.0),))
+    lines = stated(Origin("flight_factor", "measured", 5.0))
     own = line(lines, "thrust_table")
     assert len(lines) == len(STANDARD_LINES)
     drawn = draw_lines([own], 2**14, 1)[0]
@@ -77,3 +85,10 @@ def test_a_measured_cruise_tells_a_wings_drag_instead_of_what_told_it_before():
     assert after.craft.zero_lift_drag is None
     assert after.craft.glide_ratio is None
     assert after.origins["cruise_power_w"].uncertainty_pct == 5.0
+
+
+def test_a_gauge_that_is_off_by_more_than_usual_widens_the_reserve():
+    before, after = (
+        line(lines_of(QUAD.changed(power_module_off_pct=x)), "reserve") for x in (3.0, 8.0)
+    )
+    assert (before.high, after.high) == (line(STANDARD_LINES, "reserve").high, 8.0)

@@ -83,6 +83,9 @@ RATED = {
     "controller_max_a": 90.0,
     "connector_max_a": 400.0,
     "power_module_max_a": 400.0,
+    "power_module_max_v": 60.0,
+    "regulator_max_v": 60.0,
+    "regulator_min_v": 5.0,
 }
 SOUND = {**RATED, "parallel": 6, "throttle_cap_pct": 52.0, "landing_v": 3.2, "thrust_reserve": 1.3}
 

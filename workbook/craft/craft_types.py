@@ -26,7 +26,11 @@ class Craft:
         controller_max_a: highest continuous current of one speed controller, where known.
         motor_max_a, motor_max_w: highest current and electrical power of one motor, where known.
         connector_max_a: highest current of the pack's connector, where known.
-        power_module_max_a: highest current of the power module or current sensor, where known.
+        power_module_max_a, power_module_max_v: highest current and voltage of the power module or current
+            sensor, where known.
+        power_module_off_pct: how far its reading of current may be off, where known.
+        regulator_min_v, regulator_max_v: input voltage of the regulator that feeds the electronics, where known.
+        payload_min_v, payload_max_v: input voltage of a payload fed from the pack, where there is one.
     """
 
     name: str
@@ -40,6 +44,12 @@ class Craft:
     motor_max_w: float | None = None
     connector_max_a: float | None = None
     power_module_max_a: float | None = None
+    power_module_max_v: float | None = None
+    power_module_off_pct: float | None = None
+    regulator_min_v: float | None = None
+    regulator_max_v: float | None = None
+    payload_min_v: float | None = None
+    payload_max_v: float | None = None
 
     def all_up_mass_g(self, pack_mass_g: Number) -> Number:
         """Mass of everything that flies, with a pack of some mass.

@@ -33,6 +33,12 @@ class _AnyCraftPart(Part):
     motor_max_w: float | None = None
     connector_max_a: float | None = None
     power_module_max_a: float | None = None
+    power_module_max_v: float | None = None
+    power_module_off_pct: float | None = None
+    regulator_min_v: float | None = None
+    regulator_max_v: float | None = None
+    payload_min_v: float | None = None
+    payload_max_v: float | None = None
 
 
 class MultirotorPart(_AnyCraftPart):

@@ -314,7 +314,7 @@ class MarginBudget(LessonView):
 
     def _lines_to_start_with(self) -> tuple[tuple[BudgetLine, ...], str]:
         """The learner's own lines where they are there and good, else the design's; and why."""
-        standard = lines_of(self.design.origins)
+        standard = lines_of(self.design)
         if not OWN_BUDGET.exists():
             return standard, ""
         try:

@@ -448,7 +448,7 @@ def budget(
         >>> time.worst < time.p05 < time.p50 < time.p95 < 1.1 * time.plan
         True
     """
-    lines = lines_of(design.origins) if lines is None else tuple(lines)
+    lines = lines_of(design) if lines is None else tuple(lines)
     check_lines(lines, design)
     corners = evaluate(design, lines, _corners(lines), threads=1)
     drawn = evaluate(design, lines, draw_lines(lines, draws, seed), progress=progress)

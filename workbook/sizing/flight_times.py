@@ -158,7 +158,7 @@ def _middle(lines: tuple[BudgetLine, ...]) -> FloatArray:
 
 def _flown(design: Design[Any], values: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Minutes and kilometres with these values of the budget's lines; 0 where it does not fly."""
-    applied = apply(design, lines_of(design.origins), values)
+    applied = apply(design, lines_of(design), values)
     load = craft_type_of(design).load(applied.design, applied.allowances)
     time_s = np.nan_to_num(load.discharge(load.power_w).time_s)
     cruise_m_s = np.nan_to_num(getattr(load, "cruise_m_s", np.nan))
@@ -185,7 +185,7 @@ def flight_times(design: Design[Any], plan_min: float) -> FlightTimes | None:
     """
     if not plan_min > 0:
         return None
-    flight, (lasts_min, goes_km) = design.flight, _flown(design, _draws(lines_of(design.origins)))
+    flight, (lasts_min, goes_km) = design.flight, _flown(design, _draws(lines_of(design)))
 
     def met_pct(drawn: FloatArray, wanted: Number | None) -> float:
         return np.nan if wanted is None else 100.0 * float(np.mean(drawn >= wanted))
@@ -219,7 +219,7 @@ def half_of_flights(
     near = np.zeros(len(rows), dtype=bool)
     reached = []
     designs = design_of(rows)
-    flight, lines = designs.flight, lines_of(designs.origins)
+    flight, lines = designs.flight, lines_of(designs)
     for middle, wanted in zip(
         _flown(designs, _middle(lines)), (flight.wanted_min, flight.wanted_km), strict=True
     ):

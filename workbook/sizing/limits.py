@@ -304,6 +304,11 @@ class Subject:
         return self._worst(np.minimum, "full_throttle.cell_v")
 
     @property
+    def full_power_pack_v(self) -> FloatArray:
+        """Lowest voltage of the pack at full power, of its states."""
+        return np.asarray(self.full_power_cell_v * self.pack.series)
+
+    @property
     def full_power_w(self) -> FloatArray:
         """Least full power in cruise, of the states of the pack; as stated for launch without a table."""
         at_rest = self._worst(np.minimum, "full_throttle.power_w")

@@ -7,7 +7,6 @@ measured with a stated uncertainty takes the place of its line. `data/origins.cs
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -55,23 +54,38 @@ BEARINGS = _read()
 """What is known of each figure whose origin matters to the budget, by key."""
 
 
-def lines_of(origins: Sequence[Origin]) -> tuple[BudgetLine, ...]:
+def lines_of(design: Design[Any]) -> tuple[BudgetLine, ...]:
     """The standard lines of the margin budget, widened or narrowed by where a design's figures come from.
 
+    A figure whose origin is not stated changes nothing. Where the power module's error is stated, the charge
+    left at landing is off by as much of the charge used.
+
     Args:
-        origins: as the design states them; a figure whose origin is not stated changes nothing.
+        design: its origins and its power module count.
 
     Source: the widths are common practice, no source (`data/origins.csv`); a measured figure's line is
         normal, its stated uncertainty an interval of 95 % (JCGM 100:2008, 6.2).
 
     Example:
-        >>> wide = lines_of([Origin("avionics_w", "assumed")])
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> quad = read_design(notebooks_source() / "designs" / "light_quad.toml").design
+        >>> wide = lines_of(replace(quad, origins=(Origin("avionics_w", "assumed"),)))
         >>> [(line.low, line.high) for line in wide if line.key == "avionics"]
         [(-50.0, 70.0)]
-        >>> lines_of([]) is STANDARD_LINES
-        True
     """
-    return _lines_of(tuple(origins)) if origins else STANDARD_LINES
+    lines = _lines_of(design.origins)
+    off_pct = design.craft.power_module_off_pct
+    return lines if off_pct is None else _with_gauge(lines, off_pct)
+
+
+@cache
+def _with_gauge(lines: tuple[BudgetLine, ...], off_pct: float) -> tuple[BudgetLine, ...]:
+    """The lines with the reserve as sure as the gauge: early by what is usual or by its error, if that is more."""
+    return tuple(
+        replace(line, high=max(line.high, off_pct)) if line.key == "reserve" else line
+        for line in lines
+    )
 
 
 @cache
