@@ -32,7 +32,7 @@ from workbook.files.writing import write_text
 from workbook.sizing.budget_lines import BudgetLine, Distribution, Effect, check_lines
 
 FORMAT = "workbook budget 1"
-LARGEST_BYTES = 1_000_000
+LARGEST_BYTES = 200_000
 
 EffectPart = model_of(Effect)
 BudgetLinePart = model_of(

@@ -27,7 +27,7 @@ from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell, either
-from workbook.files.curve_file import read_curves
+from workbook.files.curve_file import MOST_CURVES, read_curves
 from workbook.files.reading import read_text
 from workbook.files.records import model_of, parse_toml, record_text, sentences
 from workbook.files.writing import SeenFiles, write_text
@@ -44,7 +44,7 @@ _CellPart = model_of(
     Cell,
     format=(Literal["workbook cell 1"], ...),
     name=(str, Field(min_length=1)),
-    curves=(list[_CurvePart], []),  # type: ignore[valid-type]
+    curves=(list[_CurvePart], Field([], max_length=MOST_CURVES)),  # type: ignore[valid-type]
     curves_file=(str, ""),
 )
 _ORDER = (

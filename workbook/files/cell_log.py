@@ -20,9 +20,11 @@ from workbook.files.columns import (
     read_numbers,
     recognise,
 )
-from workbook.files.delimited import TextTable, read_table, table_text
+from workbook.files.delimited import TextTable, read_table, refuse_length, table_text
 from workbook.numbers import FloatArray
 
+MOST_LINES = 3000
+"""Of a log: the largest pack of all has 960 cells."""
 _DAY = re.compile(r"\bday ?(\d+(?:\.\d+)?)(?!\d)|\b(\d+(?:\.\d+)?) ?d(?:ays?)?\b", re.I)
 """The day of a rest voltage, in a heading such as "rest V day 7"."""
 
@@ -76,6 +78,7 @@ def parse_cell_log(text: str, where: str = "cell log") -> CellLog:
         >>> log.cells.resistance_mohm
         array([24.6, 25.1])
     """
+    refuse_length(text, where, MOST_LINES)
     table = read_table(text, where, _heading)
     notes = [f'Column "{h.text}" is not used.' for h in table.headings if not h.key and h.text]
     figures: dict[str, FloatArray] = {}

@@ -17,6 +17,8 @@ from workbook.files.columns import Heading, factors, measures, read_numbers, rec
 from workbook.files.delimited import TextTable, read_table, table_text
 from workbook.numbers import FloatArray
 
+MOST_CURVES = 60
+"""Of one cell: ten currents at six temperatures."""
 _CURRENT = re.compile(r"(?:\bat )?(\d+(?:[.,]\d+)?)\s*(A|C|It)\b")
 """The current of a curve, in a heading such as "mAh at 5 A"."""
 
@@ -73,6 +75,9 @@ def read_curves(
             at_c = _temperatures(table, curve.temperature, kept, name, problems)
         for row in zip(amps.tolist(), (-at_c).tolist(), charge, volts, strict=True):
             points.setdefault(row[:2], []).append((float(row[2]), float(row[3])))
+    if len(points) > MOST_CURVES:
+        told = f"there are {len(points)} curves; at most {MOST_CURVES} are used: is the current in its own column?"
+        problems.append(Problem(told, name))
     if problems:
         raise InputError(problems)
     return tuple(

@@ -24,8 +24,11 @@ _SIGNATURES = (
     (b"\xff\xd8\xff", "a picture; type the rows in"),
 )
 _LINE_ENDS = dict.fromkeys("\v\f\x85\u2028\u2029", "\n")
+_CONTROLS = bytes([*range(9), *range(14, 32)])
 LIMIT_BYTES = 5_000_000
 """Largest table read: a maker's table has a few kilobytes."""
+MOST_LINES, LONGEST_LINE = 20_000, 20_000
+"""Lines of a table, and characters of a line: a logger's ten curves of a thousand points have 10 000 lines."""
 SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar", "  ": "spaces", " ": "space"}
 
 
@@ -47,12 +50,15 @@ class GridRow:
         return " ".join(plain(str(cell)) for cell in self.cells if str(cell).strip())
 
 
-def table_text(source: Path | str | bytes, name: str) -> tuple[str, str]:
+def table_text(
+    source: Path | str | bytes, name: str, most_lines: int = MOST_LINES
+) -> tuple[str, str]:
     """The text of a table, and a sentence when its encoding had to be inferred.
 
     Args:
         source: a file, its bytes, or the text itself.
         name: what to call it in a message.
+        most_lines: more than a table of its kind ever has are refused before any of them is looked at.
 
     Raises:
         InputError: it cannot be read, is too large for a table, empty, or not text.
@@ -64,7 +70,24 @@ def table_text(source: Path | str | bytes, name: str) -> tuple[str, str]:
     text = _shown_only(text.lstrip("\ufeff"))
     if not text.strip():
         raise InputError(Problem("the file is empty; a table is needed.", name))
+    refuse_length(text, name, most_lines)
     return text, inferred
+
+
+def refuse_length(text: str, name: str, most_lines: int) -> None:
+    """Refuse more lines than a table has, and longer ones.
+
+    Raises:
+        InputError: it has more, or a longer one.
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n", most_lines)
+    if len(lines) > most_lines and lines[-1].strip():
+        told = f"there are more than {most_lines} lines; keep the rows that you use."
+        raise InputError(Problem(told, name))
+    for number, line in enumerate(lines, 1):
+        if len(line) > LONGEST_LINE:
+            told = f"the line has {len(line)} characters; at most {LONGEST_LINE} are expected of a table."
+            raise InputError(Problem(told, f"{name}, row {number}"))
 
 
 def _shown_only(text: str) -> str:
@@ -88,7 +111,8 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
             return data.decode("utf-16"), ""
         except UnicodeDecodeError:
             raise InputError(f"{name} is not whole UTF-16 text; save it as UTF-8.") from None
-    if b"\x00" in data or sum(byte < 9 or 13 < byte < 32 for byte in data) > len(data) / 100:
+    controls = len(data) - len(data.translate(None, _CONTROLS))
+    if b"\x00" in data or controls > len(data) / 100:
         raise InputError(f"{name} is a binary file; a table as text (CSV) is needed.")
     try:
         return data.decode("utf-8-sig"), ""

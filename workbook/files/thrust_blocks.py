@@ -6,13 +6,15 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from workbook.errors import Problem
+from workbook.errors import InputError, Problem
 from workbook.files.columns import OTHER_UNITS, Heading, all_units, clean_unit, measures, recognise
 from workbook.files.delimited import SEPARATORS, GridRow, rows_of
 from workbook.parse import RawCell, is_blank, plain, read_number
 
 TYPED = ""
 """Stands for a separator where cells were typed into a grid: every filled row is a data row."""
+MOST_TABLES = 500
+"""In one file: a maker's whole range of motors, each on ten propellers, has fewer."""
 THRUST = "thrust"
 """The kind of table, in the table of headings."""
 LABELS = ("motor", "propeller", "voltage_v")
@@ -100,11 +102,23 @@ def find_blocks(rows: Sequence[GridRow], separator: str, name: str) -> ThrustGri
                 _one_column_each(units or headings, found, row), row.number, row.places
             )
             found.blocks.append(block)
+            refuse_many(len(found.blocks), name)
         elif block is not None and _is_units(row) and not block.rows:
             continue
         elif block is None or not _add_data_row(found, block, row, labels, separator):
             _note(found, block, row, labels)
     return found
+
+
+def refuse_many(tables: int, name: str) -> None:
+    """Refuse a file of more tables than anybody chooses from.
+
+    Raises:
+        InputError: it has.
+    """
+    if tables > MOST_TABLES:
+        told = f"there are more than {MOST_TABLES} tables; keep those of the motors that you use."
+        raise InputError(Problem(told, name))
 
 
 def _note(

@@ -19,7 +19,7 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.csv_text import csv_text
 from workbook.errors import InputError, Problem
 from workbook.files.delimited import GridRow, table_text
-from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, split_text
+from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, refuse_many, split_text
 from workbook.files.thrust_checks import (
     power_agrees,
     refuse_impossible,
@@ -34,6 +34,8 @@ from workbook.parse import plain
 if TYPE_CHECKING:
     import pandas as pd
 
+MOST_LINES = 4000
+"""Of a file of thrust tables: a stand that writes ten rows a second for a minute and a half has 900."""
 SAME_SUPPLY = 1.10
 """Rows whose voltages follow each other within this ratio are of one table: a sagging supply moves
 less between rows, and one cell more or less in series moves more up to ten cells. Common practice,
@@ -160,7 +162,7 @@ def read_thrust_tables(
         (array([ 480., 1250.]), array([ 60.68, 251.6 ]))
     """
     name = name or (source.name if isinstance(source, Path) else "pasted text")
-    text, inferred = table_text(source, name)
+    text, inferred = table_text(source, name, MOST_LINES)
     notices = [Problem(inferred, name)] if inferred else []
     return _tables(split_text(text, name), voltage_v, notices)
 
@@ -312,6 +314,7 @@ def _groups(out: ThrustRows, rows: Rows) -> list[Rows]:
         members = members.by("voltage_v")
         volts = members["voltage_v"]
         groups += members.groups(np.append(0, np.cumsum(volts[1:] > SAME_SUPPLY * volts[:-1])))
+    refuse_many(len(groups), out.name)
     for group in groups:
         _refuse_overlap(out, group)
     return groups
