@@ -96,7 +96,7 @@ def _complete(testing: bool) -> bool:
     return _works(
         "-c",
         "import sys, numpy, workbook.__main__ as entry;"
-        f"sys.exit(not (entry._in_place({testing}) and entry.__file__ == {__file__!r}))",
+        f"sys.exit(not (entry._in_place({testing}) and str(entry.PROJECT) == {str(PROJECT)!r}))",
     )
 
 
@@ -160,27 +160,16 @@ def _let_it_be_moved() -> None:
 
 def _install(testing: bool, keep_open: Sequence[int]) -> None:
     """Install the newest versions; where those do not work, the ones that were last seen to."""
-    pip = [
-        _interpreter(),
-        "-P",
-        "-m",
-        "pip",
-        "install",
-        "--quiet",
-        "-e",
-        ".[test]" if testing else ".",
-    ]
+    wanted = ".[test]" if testing else "."
+    install = [_interpreter(), "-P", "-m", "pip", "install", "--quiet", "-e", wanted]
+    look = [_interpreter(), "-P", "-c", "import workbook.lessons.sizing_bench"]
     pins = ["--constraint", str(PINS)] if PINS.exists() else []
-    for command in (pip, pip + pins):
+    for command in (install, install + pins):
         failed = _run(command, keep_open=keep_open)
         _let_it_be_moved()
-        if (
-            not failed
-            and _complete(testing)
-            and _works("-c", "import workbook.lessons.sizing_bench")
-        ):
+        if not failed and not _run(look) and _complete(testing):
             return
-        if command == pip and pins:
+        if command == install and pins:
             print("Once more, with the versions last seen to work.", file=sys.stderr, flush=True)
     _stop(
         "What the workbook needs could not be installed; the reason stands above. Connect to the "
