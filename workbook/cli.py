@@ -155,6 +155,12 @@ def _whole_numbers(text: str) -> list[int]:
     return list(range(least, most + 1))
 
 
+def _path(text: str) -> Path:
+    if "\0" in text:
+        raise argparse.ArgumentTypeError("no file name can hold the character \\x00.")
+    return Path(text)
+
+
 def _varied(text: str) -> tuple[str, list[float]]:
     """`payload_g=0,200,400` as a key and its values."""
     key, _, values = text.partition("=")
@@ -248,7 +254,7 @@ def _parser() -> argparse.ArgumentParser:
         sub.add_argument("--anywhere", action="store_true", help=about)
 
     def one_design(sub: argparse.ArgumentParser) -> None:
-        sub.add_argument("design", type=Path, metavar="DESIGN")
+        sub.add_argument("design", type=_path, metavar="DESIGN")
         reaching(sub)
 
     def with_design(sub: argparse.ArgumentParser) -> None:
@@ -269,14 +275,14 @@ def _parser() -> argparse.ArgumentParser:
         "Put designs of one type of craft side by side.",
         "mine.toml other.toml",
     )
-    sub.add_argument("designs", type=Path, nargs="+", metavar="DESIGN")
+    sub.add_argument("designs", type=_path, nargs="+", metavar="DESIGN")
     reaching(sub)
     sub.add_argument("--json", action="store_true", help="print JSON")
 
     sub = command("budget", _budget, "What reality may take from the plan, line by line.", six)
     with_design(sub)
     sub.add_argument(
-        "--lines", type=Path, metavar="TOML", help="budget file with lines of one's own"
+        "--lines", type=_path, metavar="TOML", help="budget file with lines of one's own"
     )
     sub.add_argument("--draws", type=int, default=4096, metavar="N", help="simulated flights")
 
@@ -299,7 +305,7 @@ def _parser() -> argparse.ArgumentParser:
         metavar="KEY=VALUES",
         help="another figure of the design, as payload_g=0,200,400",
     )
-    sub.add_argument("--csv", type=Path, metavar="FILE", help="write every candidate to a table")
+    sub.add_argument("--csv", type=_path, metavar="FILE", help="write every candidate to a table")
     sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
 
     sub = command(
@@ -311,19 +317,21 @@ def _parser() -> argparse.ArgumentParser:
         "sheet", _sheet, "Write the build sheet of a design file, to print.", f"{six} -o sheet.html"
     )
     one_design(sub)
-    sub.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="HTML file")
+    sub.add_argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
     sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
-    sub.add_argument("--cells", type=Path, metavar="CSV", help="log of measured cells, to group")
+    sub.add_argument("--cells", type=_path, metavar="CSV", help="log of measured cells, to group")
     sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
 
     sub = command("open", _open, "Open the notebooks in JupyterLab.", "~/packs")
-    sub.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="where they are, or go")
+    sub.add_argument(
+        "folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or go"
+    )
     sub.add_argument("--no-browser", action="store_true", help="print the address instead")
 
     sub = command(
         "editions", _editions, "Write the notebooks for learners and for the instructor.", "class"
     )
-    sub.add_argument("folder", type=Path, metavar="FOLDER", help="a new folder")
+    sub.add_argument("folder", type=_path, metavar="FOLDER", help="a new folder")
     sub.add_argument(
         "--copies", type=int, default=1, metavar="K", help="learners' copies that differ"
     )
@@ -333,7 +341,7 @@ def _parser() -> argparse.ArgumentParser:
         "worksheet", _worksheet, "Write a lesson's worksheet, to print.", "3 -o worksheet.html"
     )
     sub.add_argument("lesson", metavar="LESSON", help="its number or short name, or all")
-    sub.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="HTML file")
+    sub.add_argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
     sub.add_argument("--answers", action="store_true", help="with every answer filled in")
     sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers")

@@ -32,6 +32,7 @@ from workbook.sizing.parallel import Progress, parallel_map, slices
 from workbook.sizing.sensitivity import Sensitivity, variance_shares
 from workbook.working import Step, step
 
+MOST_DRAWS = 1_000_000
 SHARES = (0.05, 0.5, 0.95)
 """Points of the distribution that a reading gives."""
 
@@ -411,7 +412,7 @@ def budget(
     Args:
         design: a single design.
         lines: the allowances; where left out, the standard ones as the design's origins leave them.
-        draws: how many flights for the distribution.
+        draws: how many flights for the distribution, 1 to `MOST_DRAWS`.
         seed: the same seed gives the same figures.
         progress: see `workbook.sizing.parallel`.
 
@@ -450,6 +451,8 @@ def budget(
     """
     lines = lines_of(design) if lines is None else tuple(lines)
     check_lines(lines, design)
+    if not 1 <= draws <= MOST_DRAWS:
+        raise InputError(f"{draws} flights cannot be drawn; 1 to {MOST_DRAWS} can.")
     corners = evaluate(design, lines, _corners(lines), threads=1)
     drawn = evaluate(design, lines, draw_lines(lines, draws, seed), progress=progress)
     read = (*quantities_read(design), *corners.margins)

@@ -14,7 +14,8 @@ from workbook.battery.model import CellModel
 from workbook.bench.transport import passenger_class
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray
+from workbook.numbers import FINITE, FloatArray, range_problems
+from workbook.quantities import INPUTS
 from workbook.sizing.candidates import LimitWords, Rejection, Sweep, with_parts
 from workbook.sizing.conditions import has_size
 from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
@@ -37,6 +38,10 @@ was set aside before."""
 
 BOOLEAN_LIMITS = ("charge_voltage", "takes_off", "landing_setting")
 """Rules that are kept or not: a margin to them says nothing, so kept they never bind."""
+
+
+MOST_CANDIDATES = 2_000_000
+"""Packs that one sweep tries: more is a slip in a range."""
 
 
 def sweep(
@@ -75,7 +80,7 @@ def sweep(
         is not flown for every candidate, only for `lightest`.
 
     Raises:
-        InputError: nothing to try, or a figure that a design has not.
+        InputError: nothing to try, more than `MOST_CANDIDATES`, or a figure that a design has not.
 
     Example:
         >>> from workbook.battery.pack import Pack
@@ -110,6 +115,8 @@ def sweep(
     choices: tuple[ThrustTable | None, ...] = tuple(tables) or (design.craft.table,)
     _check(design, cells, varied)
     grid = _Choices(design, tuple(cells), choices, varied, constraints)
+    if grid.asked > MOST_CANDIDATES:
+        raise InputError(f"{grid.asked} packs are too many to try; at most {MOST_CANDIDATES} are.")
     limits = grid.limit_words()
     rows = slices(grid.asked, CHUNK, every=grid.rows)
     screens = grid.screening_tables(rows) if screen else None
@@ -348,6 +355,10 @@ def _check(design: Design[Any], cells: Sequence[Cell], varied: Mapping[str, np.n
                 design.changed(**{name: 0.0})
             except TypeError:
                 problems.append(Problem("a design has no such figure.", name))
+            asked = INPUTS.get(name)
+            low, high = (asked.least, asked.most) if asked else (-FINITE, FINITE)
+            right = f"{low:g} to {high:g}" if asked else "a number"
+            problems += range_problems({name: (values, low, high, right)})
     if problems:
         raise InputError(problems)
 
