@@ -54,6 +54,17 @@ def rounded(value: float, decimals: int, side: Side = "nearest") -> float:
     return whole / 10.0**decimals
 
 
+def flat(*figures: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
+    """Figures that go together, each as one row of numbers, and the shape that they have in common.
+
+    Example:
+        >>> flat(5.0, [[1.0], [2.0]])
+        ((2, 1), [array([5., 5.]), array([1., 2.])])
+    """
+    arrays = np.broadcast_arrays(*(np.asarray(figure, dtype=float) for figure in figures))
+    return arrays[0].shape, [array.ravel() for array in arrays]
+
+
 def range_problems(
     given: Mapping[str, tuple[Number, float, float, str]], *, nan_passes: bool = False
 ) -> list[Problem]:

@@ -44,7 +44,7 @@ def plan(**changed: object) -> BuildPlan:
 def test_parts_are_made_for_the_currents_of_the_flight() -> None:
     """15 A and 40 A of the plan, each with 25 %: 18.8 A rounded up, and 50 A: arithmetic."""
     made = plan()
-    assert (made.continuous_a, made.burst_a) == (18.8, 50.0)
+    assert (made.current_a, made.burst_a) == (18.8, 50.0)
     assert made.strips is not None
     assert made.strips.current_a == 18.8
     assert made.wire.chosen is not None

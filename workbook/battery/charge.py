@@ -12,7 +12,7 @@ from workbook.battery.cell import Cell
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
-from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, flat, range_problems
 from workbook.quantities import RESULTS
 from workbook.working import Step, step
 
@@ -150,20 +150,11 @@ def charge(
         >>> float(run.current_s), float(run.full_s - run.current_s)
         (7020.0, 414.465)
     """
-    given = (
-        current_a,
-        charge_v,
-        end_a,
-        from_depth_of_discharge,
-        power_w,
-        extra_mohm,
-        resistance_factor,
-        spread_s,
+    shape, given = flat(
+        *(current_a, charge_v, end_a, from_depth_of_discharge),
+        *(power_w, extra_mohm, resistance_factor, spread_s),
     )
-    shape = np.broadcast_shapes(*(np.shape(a) for a in given))
-    i_set, v_set, i_end, z_from, power, extra, r_factor, slow_s = (
-        np.broadcast_to(np.asarray(a, dtype=float), shape).ravel()[:, None] for a in given
-    )
+    i_set, v_set, i_end, z_from, power, extra, r_factor, slow_s = (a[:, None] for a in given)
     nodes, u_nodes = model.depth_of_discharge, model.open_circuit_v[None, :]
     r_nodes = (model.resistance_mohm[None, :] * r_factor + extra) / 1000.0
     set_nodes = np.minimum(i_set, _by_power(u_nodes, r_nodes, power))

@@ -15,7 +15,7 @@ from typing_extensions import override
 
 from workbook.battery.model import CellModel
 from workbook.errors import InputError
-from workbook.numbers import FINITE, FloatArray, Number, range_problems
+from workbook.numbers import FINITE, FloatArray, Number, flat, range_problems
 
 CHUNK = 2048
 """Designs worked at a time: few enough for their nodes to stay in the processor's cache."""
@@ -498,5 +498,4 @@ def _inputs(
     }
     if problems := range_problems(ranges, nan_passes=True):
         raise InputError(problems)
-    arrays = np.broadcast_arrays(*(np.asarray(r[0], dtype=float) for r in ranges.values()))
-    return arrays[0].shape, [a.ravel() for a in arrays]
+    return flat(*(figure for figure, *_ in ranges.values()))

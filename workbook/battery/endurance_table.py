@@ -10,7 +10,7 @@ import numpy as np
 from workbook.battery.discharge import constant_power
 from workbook.battery.model import CellModel
 from workbook.errors import InputError
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import FloatArray, Number, flat
 
 BLOCK = 16384
 """Designs read at a time, so that what is in between stays in the processor's cache."""
@@ -76,7 +76,7 @@ class EnduranceTable:
             >>> (table.time_s([10.0, 20.0]) / 60).round(1), table.relative_error < 5e-4
             (array([100.3,  49. ]), True)
         """
-        shape, (p, x, f, q) = _flat(power_w, extra_mohm, resistance_factor, capacity_factor)
+        shape, (p, x, f, q) = flat(power_w, extra_mohm, resistance_factor, capacity_factor)
         plain = np.ndim(resistance_factor) == 0 and resistance_factor == 1.0
         time_s = np.empty(p.size)
         for first in range(0, time_s.size, BLOCK):
@@ -113,7 +113,7 @@ class EnduranceTable:
             >>> bool(1.0 < table.longest_s(10.01) / exact.time_s < 1.002)
             True
         """
-        shape, (p, x, f, q) = _flat(power_w, extra_mohm, resistance_factor, capacity_factor)
+        shape, (p, x, f, q) = flat(power_w, extra_mohm, resistance_factor, capacity_factor)
         row, column = (
             np.nan_to_num((values - axis[0]) * ((axis.size - 1) / (axis[-1] - axis[0])))
             .clip(0, axis.size - 1)
@@ -191,12 +191,6 @@ def endurance_table(
         np.linspace(lowest_w, highest_w, powers),
         np.linspace(0.0, highest_extra_mohm, extras),
     )
-
-
-def _flat(*arguments: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
-    """The arguments of a design in one shape, and flat."""
-    arrays = np.broadcast_arrays(*(np.asarray(a, dtype=float) for a in arguments))
-    return arrays[0].shape, [a.ravel() for a in arrays]
 
 
 def _place(

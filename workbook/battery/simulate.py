@@ -20,7 +20,7 @@ from workbook.battery.derating import REFERENCE_C
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
 from workbook.errors import InputError, Problem
-from workbook.numbers import FINITE, JUST_ABOVE_0, FloatArray, Number, range_problems
+from workbook.numbers import FINITE, JUST_ABOVE_0, FloatArray, Number, flat, range_problems
 
 Kind: TypeAlias = Literal["power", "current", "rest"]
 
@@ -220,17 +220,17 @@ def simulate(
         "last_depth_of_discharge": _or_never(until.last_depth_of_discharge, 1.0),
         "highest_c": _or_never(until.highest_c, np.inf),
     }
-    loads = [np.asarray(part.value, dtype=float) for part in profile]
-    shape = np.broadcast_shapes(*(np.shape(a) for a in (*given.values(), *loads)))
-    flat = {k: np.broadcast_to(np.asarray(a, dtype=float), shape).ravel() for k, a in given.items()}
-    if problems := range_problems({name: (flat[name], *RANGES[name]) for name in RANGES}):
+    shape, rows = flat(*given.values(), *(part.value for part in profile))
+    figures = dict(zip(given, rows, strict=False))
+    if problems := range_problems({name: (figures[name], *RANGES[name]) for name in RANGES}):
         raise InputError(problems)
-    values = [np.broadcast_to(a, shape).ravel() for a in loads]
-    limit_s = 0.5 * float(np.min(flat["time_constant_s"])) if np.any(flat["share"]) else np.inf
+    limit_s = np.inf
+    if np.any(figures["share"]):
+        limit_s = 0.5 * float(np.min(figures["time_constant_s"]))
     if held:
         limit_s = min(limit_s, 0.5 * float(np.min(heat.time_constant_s)))
-    flight = _SteadyRun(_Designs(model, cold, **flat), min(step_s, limit_s), record)
-    for part, value in zip(profile, values, strict=True):
+    flight = _SteadyRun(_Designs(model, cold, **figures), min(step_s, limit_s), record)
+    for part, value in zip(profile, rows[len(given) :], strict=True):
         flight.fly(part, value)
     return flight.results(shape)
 

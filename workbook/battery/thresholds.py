@@ -11,7 +11,7 @@ import numpy as np
 from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
-from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems
 from workbook.quantities import INPUTS, RESULTS
 
 HARD_FLOOR_V = 2.8
@@ -170,17 +170,10 @@ def thresholds(
 
     def threshold(name: str, depth: FloatArray) -> Threshold:
         rest, loaded = model.open_circuit_at(depth), loaded_v(depth, cell_w)
-        return Threshold(
-            name,
-            np.asarray(depth)[()],
-            loaded[()],
-            rest[()],
-            (pack.series * loaded)[()],
-            (pack.series * rest)[()],
-            (capacity_ah * depth)[()],
-            (np.asarray(flight(LEAST_SET_V, depth).time_s) / 60.0)[()],
-            RULES[name],
-        )
+        flown_min = flight(LEAST_SET_V, depth).time_s / 60.0
+        pack_v = pack.series * loaded, pack.series * rest
+        used_ah = capacity_ah * depth
+        return Threshold(name, depth, loaded, rest, *pack_v, used_ah, flown_min, RULES[name])
 
     floor_v = hard_floor_v(pack)
     landing = end_of(landing_v, land_depth_of_discharge)
@@ -190,15 +183,9 @@ def thresholds(
     if climb_w is not None:
         climb_v = loaded_v(alarm, np.asarray(climb_w, dtype=float) / pack.cells)
     land = threshold("land", landing)
-    found = Thresholds(
-        threshold("alarm", alarm),
-        threshold("return", returning),
-        land,
-        threshold("cut", np.maximum(end_of(floor_v, 1.0), landing)),
-        (land.rest_v - land.loaded_v)[()],
-        climb_v[()],
-        (),
-    )
+    cut = threshold("cut", np.maximum(end_of(floor_v, 1.0), landing))
+    levels = threshold("alarm", alarm), threshold("return", returning), land, cut
+    found: Thresholds = plain(Thresholds(*levels, land.rest_v - land.loaded_v, climb_v, ()))
     if np.ndim(found.alarm.loaded_v) or np.ndim(climb_v):
         return found
     return replace(found, notices=tuple(_notices(found, floor_v, climb_w is not None)))

@@ -463,7 +463,7 @@ def layouts(
     f = fittings or Fittings()
     bay = Bay(*bay) if isinstance(bay, tuple) else bay
     _check(pack, bay, f, packings)
-    best: dict[tuple[object, ...], _Candidate] = {}
+    best: dict[tuple[object, ...], _Arrangement] = {}
     for grid in grids(int(pack.series), int(pack.parallel), tuple(packings), max_layers):
         candidate = _candidate(pack, grid, bay, f)
         key = (grid.packing, grid.order, grid.layers, *np.round(candidate.box_mm, 2))
@@ -475,7 +475,7 @@ def layouts(
 
 
 @dataclass(frozen=True)
-class _Candidate:
+class _Arrangement:
     """A grid before its cells are placed: what is quick to know of it."""
 
     grid: Grid
@@ -495,18 +495,18 @@ class _Candidate:
         return self.touching_steps, self.least_path_mm
 
 
-def _candidate(pack: Pack, grid: Grid, bay: Bay | None, f: Fittings) -> _Candidate:
+def _candidate(pack: Pack, grid: Grid, bay: Bay | None, f: Fittings) -> _Arrangement:
     series, parallel, pitch_mm = int(pack.series), int(pack.parallel), _pitch_mm(pack, f)
     path = grid.path(min(grid.groups_per_layer, series) * parallel)
     x, y = np.ptp(grid.xy_mm(path, pitch_mm), axis=0).tolist()
     box_mm = _outer_mm(x, y, grid.layers, pack.cell.diameter_mm, pack.cell.height_mm, f)
     groups = GroupMap.of(grid, series, parallel)
     least_mm = round(groups.least_path * pitch_mm, 6)
-    return _Candidate(grid, box_mm, _lie(box_mm, bay), groups.touching_steps, least_mm)
+    return _Arrangement(grid, box_mm, _lie(box_mm, bay), groups.touching_steps, least_mm)
 
 
 def _best_fitting(
-    found: list[_Candidate], most: int, pack: Pack, bay: Bay | None, f: Fittings
+    found: list[_Arrangement], most: int, pack: Pack, bay: Bay | None, f: Fittings
 ) -> list[Layout]:
     """The best in order: least voltage, then shortest series path, then smallest box.
 

@@ -325,22 +325,10 @@ def plan_bench(
         devices=devices,
         carried=transport(series, parallel, cell.rated_capacity_ah, cell.nominal_v),
         masses=masses,
-        prepare=checks("prepare"),
-        cells=checks("cells", arrival_v=ARRIVAL_V, cutoff_v=cell.cutoff_v),
         weld_steps=weld_order(made.layout, ARRIVAL_V) if made.layout else (),
-        welds=checks(
-            "welds",
-            strip=strip_name,
-            spots=SPOTS,
-            welds=made.strips.welds if made.strips else 2 * series * parallel * SPOTS,
-        ),
-        insulation=insulation_checks(series, ARRIVAL_V, _cans_v(made.layout)),
-        first=first_charge(pack, charge.first_a, charge.end_a),
         proof=proof,
         acceptance=acceptance,
-        storage=storage_steps(
-            series, charge.storage_v, cell.cutoff_v, 1000.0 * _pack_ohm(pack, made.joint_mohm)
-        ),
+        **_work(pack, made, charge, strip_name),
         label=label,
         bill=_bill(pack, made, strip_name, settings, {"bench": fuse, "charge": charge_fuse}),
         groups=None,
@@ -348,6 +336,21 @@ def plan_bench(
         cautions=tuple(dict.fromkeys(cautions)),
         assumed=_assumed(settings, strip, pack),
     )
+
+
+def _work(pack: Pack, made: CurrentPath, charge: ChargePlan, strip_name: str) -> dict[str, Any]:
+    """Checks of the work itself, by the plan's names for them."""
+    cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
+    welds = made.strips.welds if made.strips else 2 * series * parallel * SPOTS
+    mohm = 1000.0 * _pack_ohm(pack, made.joint_mohm)
+    return {
+        "prepare": checks("prepare"),
+        "cells": checks("cells", arrival_v=ARRIVAL_V, cutoff_v=cell.cutoff_v),
+        "welds": checks("welds", strip=strip_name, spots=SPOTS, welds=welds),
+        "insulation": insulation_checks(series, ARRIVAL_V, _cans_v(made.layout)),
+        "first": first_charge(pack, charge.first_a, charge.end_a),
+        "storage": storage_steps(series, charge.storage_v, cell.cutoff_v, mohm),
+    }
 
 
 def _current_path(

@@ -7,12 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Layout
 from workbook.bench.strip import MOST_C, ROUNDING, RULE_A_PER_MM2, STACK_MM, STRIP_C, Strip
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
+
+IntArray = NDArray[np.int_]
 
 WELD_MOHM = 0.1
 """Contact of strip and cell end, all spots of one end together. Common practice, no source; a good
@@ -129,10 +132,8 @@ def solve_strips(
             f"layers needs one figure from 1 up, or one for each of {len(links)} links."
         )
     length_mm = np.array([k.length_mm for k in links])
-    link_ohm = (
-        np.asarray((strip or Strip()).resistance_mohm(length_mm, stack, temperature_c), float)
-        / 1000.0
-    )
+    link_mohm = (strip or Strip()).resistance_mohm(length_mm, stack, temperature_c)
+    link_ohm = np.asarray(link_mohm, float) / 1000.0
     cell_ohm = (inner_mohm + 2.0 * weld_mohm) / 1000.0
 
     # nodes: 2k minus end of cell k, 2k + 1 its plus end, then the tabs: minus (ground) last
@@ -140,16 +141,11 @@ def solve_strips(
     start, end = _ends(layout, links, plus_tab, ground)
     a = np.concatenate([2 * np.arange(count), start])
     b = np.concatenate([2 * np.arange(count) + 1, end])
+    drawn, made = np.zeros((2, ground))
+    drawn[plus_tab] = -1.0
+    made[0 : 2 * count : 2], made[1 : 2 * count : 2] = -open_v / cell_ohm, open_v / cell_ohm
     siemens = 1.0 / np.concatenate([cell_ohm, link_ohm])
-    conductance = np.zeros((ground + 1, ground + 1))
-    for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
-        np.add.at(conductance, (row, column), sign * siemens)
-    into_a = np.zeros((2, ground))
-    into_a[0, plus_tab] = -1.0
-    into_a[1, 0 : 2 * count : 2] = -open_v / cell_ohm
-    into_a[1, 1 : 2 * count : 2] = open_v / cell_ohm
-    volts = np.linalg.solve(conductance[:ground, :ground], into_a.T)
-    unit_v, rest_v = np.vstack([volts, np.zeros(2)]).T
+    unit_v, rest_v = _node_volts(a, b, siemens, np.array([drawn, made]))
 
     pack_a = np.asarray(current_a, float)
     node_v = pack_a[..., None] * unit_v + rest_v
@@ -172,6 +168,16 @@ def solve_strips(
         joint_mohm=float(1000.0 * (-unit_v[plus_tab] - ideal_ohm)),
         share_spread=(np.max(cell_a, axis=-1) / even_a)[()],
     )
+
+
+def _node_volts(a: IntArray, b: IntArray, siemens: FloatArray, into_a: FloatArray) -> FloatArray:
+    """Voltage of each node over the last one, ground, for each row of currents into the others."""
+    ground = into_a.shape[1]
+    conductance = np.zeros((ground + 1, ground + 1))
+    for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
+        np.add.at(conductance, (row, column), sign * siemens)
+    volts = np.linalg.solve(conductance[:ground, :ground], into_a.T)
+    return np.vstack([volts, np.zeros(len(into_a))]).T
 
 
 def _ends(

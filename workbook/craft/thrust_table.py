@@ -34,7 +34,7 @@ class ThrustTable:
 
     Attributes (arrays of shape (K,); NaN where the maker left a cell blank):
         motor, propeller: names from the file.
-        source: where it was read from, and that it is invented where it is.
+        source: where it was read from.
         throttle_pct, thrust_gf, current_a, voltage_v, power_w, speed_rpm: the columns;
             thrust, voltage, current and power are complete (the reader fills one from the others and says so).
         row: row numbers in the file, for messages.

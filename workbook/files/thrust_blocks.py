@@ -70,7 +70,6 @@ class ThrustGrid:
 
     name: str
     blocks: list[ThrustBlock] = field(default_factory=list)
-    notes: list[GridRow] = field(default_factory=list)
     notices: list[Problem] = field(default_factory=list)
     skipped: list[Problem] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
@@ -127,7 +126,6 @@ def _note(
     """A line that is neither headings nor figures: what it states holds for the rows below it."""
     stated = _stated(row)
     labels.update(stated)
-    found.notes.append(row)
     if stated:
         said = ", ".join(f"{measures(THRUST)[key].name} {stated[key]}" for key in sorted(stated))
         told = f"{said} is taken from this line for the rows below it."

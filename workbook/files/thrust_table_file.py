@@ -234,13 +234,11 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
     for block in rows.groups(rows["block"]):
         refuse_swapped(out, block)
     _stop_at_problems(out)
-    invented = any("invented" in note.text.casefold() for note in found.notes)
-    source = f"{name} (invented)" if invented else name
     common, short = tuple(out.notices), []
     tables: list[ThrustTable] = []
     for group in _groups(out, rows):
         said = len(out.notices)
-        table, reason = _one_table(out, group, source)
+        table, reason = _one_table(out, group)
         short += reason
         if table is not None:
             tables.append(replace(table, notices=(*common, *out.notices[said:])))
@@ -336,9 +334,7 @@ def _refuse_overlap(out: ThrustRows, group: Rows) -> None:
             out.problems.append(Problem(told, f"{out.name}, rows {first} and {second}"))
 
 
-def _one_table(
-    out: ThrustRows, group: Rows, source: str
-) -> tuple[ThrustTable | None, list[Problem]]:
+def _one_table(out: ThrustRows, group: Rows) -> tuple[ThrustTable | None, list[Problem]]:
     """Check the rows of one table and make its record; or say that they are too few."""
     refused = len(out.problems)
     refuse_impossible(out, group)
@@ -364,7 +360,7 @@ def _one_table(
         throttle_pct=rows["throttle_pct"],
         speed_rpm=rows["speed_rpm"],
         row=tuple(rows["number"].tolist()),
-        source=source,
+        source=out.name,
         supply_v=float(label if abs(label / highest_v - 1) <= LABEL_SHARE else highest_v),
     )
     return table, []

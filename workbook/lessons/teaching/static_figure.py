@@ -40,7 +40,7 @@ def _share(scale: Any, value: Any) -> float:
     return float((value - scale.min) / ((scale.max - scale.min) or 1.0))
 
 
-class _Canvas:
+class _Surface:
     """Where values of one figure fall on its paper, in pixels."""
 
     def __init__(self, figure: bq.Figure) -> None:
@@ -78,7 +78,7 @@ def _ticks(axis: bq.Axis) -> list[tuple[Any, str]]:
     return [(value, format(value, axis.tick_format or "g")) for value in values]
 
 
-def _upright_axis(axis: bq.Axis, paper: _Canvas) -> str:
+def _upright_axis(axis: bq.Axis, paper: _Surface) -> str:
     lined = axis.grid_lines != "none" and not isinstance(axis.scale, OrdinalScale)
     shapes = line(paper.left, paper.top, paper.left, paper.bottom, AXIS, 1)
     for value, text in _ticks(axis):
@@ -90,7 +90,7 @@ def _upright_axis(axis: bq.Axis, paper: _Canvas) -> str:
     return shapes + (_text(16, middle, axis.label, "middle", INK, turned) if axis.label else "")
 
 
-def _level_axis(axis: bq.Axis, paper: _Canvas) -> str:
+def _level_axis(axis: bq.Axis, paper: _Surface) -> str:
     shapes = line(paper.left, paper.bottom, paper.right, paper.bottom, AXIS, 1)
     for value, text in _ticks(axis):
         x = paper.across(axis.scale, value)
@@ -100,7 +100,7 @@ def _level_axis(axis: bq.Axis, paper: _Canvas) -> str:
     return shapes + _text(middle, paper.bottom + 42, axis.label or "", "middle")
 
 
-def _curve(mark: bq.Lines, paper: _Canvas) -> str:
+def _curve(mark: bq.Lines, paper: _Surface) -> str:
     places = " ".join(f"{x:.1f},{y:.1f}" for _, x, y in paper.points(mark))
     dash = DASHES.get(mark.line_style, "")
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
@@ -114,7 +114,7 @@ def _colour(mark: Any, number: int) -> str:
     return str(mark.colors[number % len(mark.colors)]) if mark.colors else INK
 
 
-def _markers(mark: bq.Scatter, paper: _Canvas) -> str:
+def _markers(mark: bq.Scatter, paper: _Surface) -> str:
     shapes, r = "", math.sqrt(mark.default_size / math.pi)
     for number, x, y in paper.points(mark):
         colour = _colour(mark, number)
@@ -131,7 +131,7 @@ def _markers(mark: bq.Scatter, paper: _Canvas) -> str:
     return shapes
 
 
-def _bars(mark: bq.Bars, paper: _Canvas) -> str:
+def _bars(mark: bq.Bars, paper: _Surface) -> str:
     """Horizontal bars: names on the upright axis, lengths along the other."""
     names, along = mark.scales["x"], mark.scales["y"]
     half = 0.35 * (paper.bottom - paper.top) / max(len(mark.x), 1)
@@ -147,7 +147,7 @@ def _bars(mark: bq.Bars, paper: _Canvas) -> str:
     return shapes
 
 
-def _names(mark: bq.Label, paper: _Canvas) -> str:
+def _names(mark: bq.Label, paper: _Surface) -> str:
     """Names with a white rim, so that a curve under one does not cut it."""
     rim = ' stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
     texts = np.atleast_1d(mark.text)
@@ -189,7 +189,7 @@ def chart_svg(figure: bq.Figure, told: str = "") -> str:
     for mark in figure.marks:
         if type(mark) not in DRAWN:
             raise NotImplementedError(f"no way to print a {type(mark).__name__}.")
-    paper, clip = _Canvas(figure), f"clip-{figure.model_id[:8]}"
+    paper, clip = _Surface(figure), f"clip-{figure.model_id[:8]}"
     shapes = "".join(
         (_upright_axis if axis.orientation == "vertical" else _level_axis)(axis, paper)
         for axis in figure.axes
