@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
@@ -233,7 +234,7 @@ class Layout(CellBlock):
     @property
     def volume_ml(self) -> float:
         """Of the outer box."""
-        return np.prod(self.box_mm).item() / 1000.0
+        return math.prod(self.box_mm) / 1000.0
 
     @property
     def name(self) -> str:
