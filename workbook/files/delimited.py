@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -67,10 +68,11 @@ def table_text(
         source = read_bytes(source, LIMIT_BYTES)
     refuse_size(len(source), name, LIMIT_BYTES)
     text, inferred = decode(source, name) if isinstance(source, bytes) else (source, "")
+    refuse_length(text, name, most_lines)
     text = _shown_only(text.lstrip("\ufeff"))
     if not text.strip():
         raise InputError(Problem("the file is empty; a table is needed.", name))
-    refuse_length(text, name, most_lines)
+    refuse_length(text, name, most_lines)  # other signs have become line ends
     return text, inferred
 
 
@@ -92,9 +94,14 @@ def refuse_length(text: str, name: str, most_lines: int) -> None:
 
 def _shown_only(text: str) -> str:
     """Text without the signs that a terminal or a page obeys; those that end a line are line ends."""
-    return CONTROL.sub(
-        lambda sign: sign[0] if sign[0] in "\t\r\n" else _LINE_ENDS.get(sign[0], ""), text
-    )
+    return text.translate(_obeyed())
+
+
+@functools.cache
+def _obeyed() -> dict[int, str]:
+    """Every such sign to what stands for it."""
+    found = CONTROL.findall("".join(map(chr, range(0x10000))))
+    return {ord(sign): _LINE_ENDS.get(sign, "") for sign in found if sign not in "\t\r\n"}
 
 
 def decode(data: bytes, name: str) -> tuple[str, str]:
