@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell, write_cell
+from workbook.files.writing import FileChangedError
 from workbook.lessons import learner
-from workbook.lessons.learner import cell_choice, cells, current_design, keep, learners_design
+from workbook.lessons.learner import (
+    SeenDesign,
+    cell_choice,
+    cells,
+    current_design,
+    keep,
+    learners_design,
+)
 
 
 def test_demo_first_then_ones_own_with_its_comments(folder):
@@ -43,6 +55,49 @@ def test_a_figure_that_cannot_be_leaves_the_good_file(folder):
     with pytest.raises(TypeError, match="no section"):
         keep(colour="red")
     assert (folder / "designs" / "mine.toml").read_bytes() == good
+
+
+def test_two_pages_keep_each_others_figures_and_ask_about_one_that_both_set(folder):
+    one, two = (SeenDesign(learners_design().file.part) for _ in range(2))
+    keep(seen=one, payload_g=400.0)
+    keep(seen=two, series=5)
+    assert current_design().craft.payload_g == 400.0
+    with pytest.raises(FileChangedError, match="payload_g is 400"):
+        keep(seen=two, payload_g=90.0, series=5)
+    assert current_design().craft.payload_g == 400.0
+    keep(seen=two, payload_g=90.0, series=5)
+    assert current_design().craft.payload_g == 90.0
+    keep(seen=two, payload_g=95.0)  # its own change is none to ask about
+
+
+KEEPER = """
+import sys
+from workbook.lessons.learner import keep
+print("ready", flush=True)
+sys.stdin.readline()
+for number in range(1, 11):
+    keep(**{sys.argv[1]: float(number)})
+"""
+
+
+def test_two_processes_at_once_keep_each_others_figures(folder):
+    keys = ("payload_g", "avionics_w")
+    keepers = [
+        subprocess.Popen(
+            [sys.executable, "-c", KEEPER, key],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2])},
+        )
+        for key in keys
+    ]
+    for keeper in keepers:
+        assert keeper.stdout.readline() == "ready\n"
+    for keeper in keepers:
+        keeper.communicate("go\n")
+    craft = current_design().craft
+    assert [getattr(craft, key) for key in keys] == [10.0, 10.0]
 
 
 def test_a_failed_write_leaves_the_good_file(folder, monkeypatch):

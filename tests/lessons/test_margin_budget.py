@@ -176,6 +176,22 @@ def test_what_is_kept_opens_again(opened, folder):
     assert "Your own lines cannot be used" in opened("margin_budget").own_said.text
 
 
+def test_a_budget_changed_elsewhere_is_asked_about_and_its_remarks_stay(opened, folder):
+    view = opened("margin_budget")
+    view.keep_now()
+    path = folder / "designs" / "mine_budget.toml"
+    path.write_text("# of last autumn\n" + path.read_text("utf-8"), "utf-8")
+    view.keep_now()
+    assert "changed elsewhere" in view.kept.value
+    view.keep_now()
+    assert "Kept in" in view.kept.value
+    assert path.read_text("utf-8").startswith("# of last autumn\n")
+    path.write_text("format = 3", "utf-8")
+    view.keep_now()
+    assert "mine_budget.toml" in view.kept.value
+    assert path.read_text("utf-8") == "format = 3"
+
+
 def test_a_craft_that_may_not_fly_has_no_shares_and_says_so(opened):
     view = opened("margin_budget")
     view.lines.boxes["scale", "high"].value = "300"

@@ -27,8 +27,8 @@ from pydantic import Field
 
 from workbook.errors import InputError, Problem
 from workbook.files.reading import read_text
-from workbook.files.records import Part, check, model_of, parse_toml, record_text
-from workbook.files.writing import write_text
+from workbook.files.records import Part, check, model_of, parse_document, parse_toml, record_text
+from workbook.files.writing import SeenFiles, locked, write_text
 from workbook.sizing.budget_lines import BudgetLine, Distribution, Effect, check_lines
 
 FORMAT = "workbook budget 1"
@@ -101,8 +101,8 @@ def read_budget(path: Path | str) -> tuple[BudgetLine, ...]:
     return parse_budget(read_text(path, LARGEST_BYTES), path.name)
 
 
-def budget_text(lines: Sequence[BudgetLine]) -> str:
-    """Lines as the text of a budget file."""
+def budget_text(lines: Sequence[BudgetLine], document: tomlkit.TOMLDocument | None = None) -> str:
+    """Lines as the text of a budget file; with the comments of the document that they came from."""
     stated = []
     for line in lines:
         effects = tomlkit.array()
@@ -111,15 +111,26 @@ def budget_text(lines: Sequence[BudgetLine]) -> str:
             effects[-1].update(asdict(effect))
         values = asdict(line) | {"applies_to": effects}
         stated.append({key: values[key] for key in BudgetLinePart.model_fields})
-    return record_text({"format": FORMAT, "budget": stated})
+    return record_text({"format": FORMAT, "budget": stated}, document)
 
 
-def write_budget(lines: Sequence[BudgetLine], path: Path | str, *, overwrite: bool = False) -> None:
-    """Write a budget file, whole or not at all; over an existing one only when asked to.
+def write_budget(
+    lines: Sequence[BudgetLine],
+    path: Path | str,
+    *,
+    overwrite: bool = False,
+    seen: SeenFiles | None = None,
+) -> None:
+    """Write a budget file, whole or not at all; over an existing one only when asked to, with its comments.
 
     Raises:
-        InputError: lines that cannot be, the file exists and `overwrite` is False, or it cannot be
+        InputError: lines that cannot be, the file exists and may not be replaced, or it cannot be
             written.
     """
     check_lines(lines)
-    write_text(Path(path), budget_text(lines), overwrite=overwrite)
+    path = Path(path)
+    with locked(path):
+        document = None
+        if overwrite and path.is_file():
+            document = parse_document(read_text(path, LARGEST_BYTES), path.name)
+        write_text(path, budget_text(lines, document), overwrite=overwrite, seen=seen)

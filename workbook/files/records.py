@@ -25,7 +25,7 @@ from pydantic import (
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT
+from tomlkit.items import AbstractTable, AoT, Comment, Null, Trivia, Whitespace
 
 from workbook.errors import CONTROL, InputError, Problem, shortened, visible
 from workbook.parse import parse_number, read_number
@@ -294,21 +294,88 @@ def _kind(annotation: Any) -> str:
 
 
 def record_text(data: dict[str, Any], document: tomlkit.TOMLDocument | None = None) -> str:
-    """A record as TOML; with the comments of the document that it came from.
+    """A record as TOML; with every comment of the document that it came from, those of removed sections too.
 
     Example:
         >>> print(record_text({"name": "mine"}, tomlkit.parse('name = "yours"  # whose?')))
         name = "mine"  # whose?
     """
-    kept = tomlkit.parse(tomlkit.dumps(document)) if document is not None else tomlkit.document()
+    kept = tomlkit.document()
+    if document is not None:
+        kept = tomlkit.parse(tomlkit.dumps(document))
+        _prune(kept, data)
+        kept = tomlkit.parse(tomlkit.dumps(kept))
     _merge(kept, data)
     return tomlkit.dumps(kept)
 
 
+def _prune(old: Any, new: dict[str, Any]) -> None:
+    """Take out of a parsed section what is not in the new one; its comments stay in its place."""
+    body = (old.value if isinstance(old, AbstractTable) else old).body
+    for key in [k for k in old if k not in new or _all_gone(old[k], new[k])]:
+        places = [place for place, (k, _) in enumerate(body) if k is not None and k.key == key]
+        said = [line for place in places for line in _comments(body[place][1])]
+        del old[key]
+        if said:
+            body[places[0]] = (None, _remark(said))
+    for key, value in new.items():
+        if isinstance(value, dict) and isinstance(old.get(key), AbstractTable):
+            _prune(old[key], value)
+        elif isinstance(old.get(key), AoT) and isinstance(value, list):
+            _prune_list(old[key], value)
+
+
+def _all_gone(old: Any, new: Any) -> bool:
+    """Whether nothing is left of a list of sections."""
+    if not isinstance(old, AoT) or not isinstance(new, list):
+        return False
+    return all(section is None for section, _ in _pairs(old, new))
+
+
+def _prune_list(sections: AoT, new: list[dict[str, Any]]) -> None:
+    """Take out of a list of sections those that are not in the new one; comments go to the one before."""
+    pairs = _pairs(sections, new)
+    left = [section for section, _ in pairs if section is not None]
+    for number in reversed(range(len(sections))):
+        if not any(sections[number] is section for section in left):
+            said = _comments(sections[number])
+            if said:
+                sections[number - 1 if number else 1].value.body.append((None, _remark(said)))
+            del sections[number]
+    for section, value in pairs:
+        if section is not None:
+            _prune(section, value)
+
+
+def _pairs(sections: Iterable[Any], new: list[dict[str, Any]]) -> list[tuple[Any, dict[str, Any]]]:
+    """New sections of a list, each with the old one that it came from: of the same `key`, else in the same place."""
+    old = list(sections)
+    if all("key" in section for section in (*old, *new)):
+        known = {str(section["key"]): section for section in old}
+        return [(known.get(value["key"]), value) for value in new]
+    return list(zip([*old, *([None] * len(new))], new, strict=False))
+
+
+def _comments(item: Any) -> list[str]:
+    """The comments of a part of a document, in order, blank lines between them kept."""
+    if isinstance(item, Whitespace | Null):
+        return [""] * item.as_string().count("\n") if isinstance(item, Whitespace) else []
+    said = [item.trivia.comment] if item.trivia.comment else []
+    inner = []
+    if isinstance(item, AbstractTable):
+        inner = [part for _, part in item.value.body]
+    elif isinstance(item, AoT):
+        inner = list(item.body)
+    said += [line for part in inner for line in _comments(part)]
+    return said if any(said) else []
+
+
+def _remark(lines: list[str]) -> Comment:
+    return Comment(Trivia(comment="\n".join(lines).strip("\n"), trail="\n"))
+
+
 def _merge(old: Any, new: dict[str, Any]) -> None:
     """Put new values into a parsed section in place, so that comments beside the others stay."""
-    for key in [k for k in old if k not in new]:
-        del old[key]
     for key, value in new.items():
         if isinstance(value, dict):
             if key not in old:
@@ -321,14 +388,17 @@ def _merge(old: Any, new: dict[str, Any]) -> None:
 
 
 def _merge_list(old: Any, key: str, new: list[dict[str, Any]]) -> None:
-    """A list of sections ([[mission]]): each merged in its place, as many as there are."""
-    if key not in old or not isinstance(old[key], AoT):
-        old.pop(key, None)
-        old[key] = tomlkit.aot()
-    sections = old[key]
-    while len(sections) > len(new):
-        del sections[-1]
-    for number, value in enumerate(new):
-        if number == len(sections):
-            sections.append(tomlkit.table())
-        _merge(sections[number], value)
+    """A list of sections ([[mission]]): each merged into the one that it came from, in the new order."""
+    there = old.get(key)
+    pairs = _pairs(there if isinstance(there, AoT) else [], new)
+    if isinstance(there, AoT) and [section for section, _ in pairs[: len(there)]] == list(there):
+        sections = there
+        for section, value in pairs[: len(there)]:
+            _merge(section, value)
+        pairs = pairs[len(there) :]
+    else:
+        sections = old[key] = tomlkit.aot()
+    for section, value in pairs:
+        made = tomlkit.table() if section is None else section
+        _merge(made, value)
+        sections.append(made)

@@ -23,7 +23,7 @@ from workbook.files.design_file import (
 )
 from workbook.files.design_file import design_text as text_of_design
 from workbook.files.design_parts import BenchPart, DesignPart
-from workbook.files.writing import write_text
+from workbook.files.writing import FileChangedError, locked, write_text
 from workbook.sizing.design import Design
 from workbook.widgets.controls import ChoiceControl
 
@@ -91,13 +91,56 @@ def current_design(craft_type: str = "multirotor") -> Design:
     return learners_design(craft_type).file.design
 
 
-def keep(craft_type: str = "multirotor", **figures: Any) -> str:
+class SeenDesign:
+    """What a page knows of the figures in the learner's design file.
+
+    Args:
+        part: the file's contents when the page read it.
+    """
+
+    def __init__(self, part: DesignPart) -> None:
+        self._figures = _stated(part)
+
+    def note(self, figures: Mapping[str, Any]) -> None:
+        """Take figures that the page has written for known."""
+        self._figures.update(figures)
+
+    def ask(self, now: DesignPart, figures: Mapping[str, Any], mine: Path) -> None:
+        """Refuse once to write over figures that another hand has changed since they were seen.
+
+        Args:
+            now: what the file holds.
+            figures: what is to be written.
+            mine: the file.
+
+        Raises:
+            FileChangedError: there are such.
+        """
+        there = _stated(now)
+        lost = {
+            key: there.get(key)
+            for key, value in figures.items()
+            if there.get(key) not in (self._figures.get(key), value)
+        }
+        if lost:
+            self.note(lost)
+            said = ", ".join(f"{key} is {value}" for key, value in lost.items())
+            told = (
+                f"this file was changed elsewhere since this page read it ({said}), and was left as it is; keep "
+                "once more to put this page's figures there."
+            )
+            raise FileChangedError(Problem(told, str(mine)))
+
+
+def keep(craft_type: str = "multirotor", *, seen: SeenDesign | None = None, **figures: Any) -> str:
     """Put figures into the learner's own design file, which the next lesson opens with.
 
-    The file is written whole or not at all, and only when a design can be made from it.
+    The file is written whole or not at all, and only when a design can be made from it. What others have put
+    into it meanwhile stays; where that is another value of a figure that is kept now, it is asked about once.
 
     Args:
         craft_type: a key of `FILES`.
+        seen: what the page that keeps knows of the file.
         figures: key of the design file to value, such as `payload_g=350.0`, `series=6`,
             `cell="Sedge"`; None takes a key out.
 
@@ -107,27 +150,35 @@ def keep(craft_type: str = "multirotor", **figures: Any) -> str:
     Raises:
         InputError: a figure that cannot be, or a file that cannot be used or written; what is
             there stays as it is.
+        FileChangedError: a figure was changed by another hand since it was seen.
         TypeError: no section of a design file has such a key.
     """
-    mine, found = DESIGNS / FILES[craft_type][0], learners_design(craft_type)
-    if mine.exists() and not found.own:
-        raise InputError(
-            Problem(
-                "it cannot be used, so it is left as it is and nothing is kept; correct it or give it "
-                "another name.",
-                str(mine),
-            )
-        )
-    part = found.file.part
-    if "cell" in figures and figures["cell"] in cells() and figures["cell"] not in catalogue():
-        figures["cell_folder"] = str(Path("..") / OWN_CELLS)
-    data = with_figures(part, figures)
-    if not found.own:
-        data["name"] = f"{part.name}, mine"
-    text = text_of_design(check_design(data, str(mine)), found.file.document)
-    parse_design(text, mine)
-    write_text(mine, text, overwrite=True)
+    mine = DESIGNS / FILES[craft_type][0]
+    with locked(mine):
+        found = learners_design(craft_type)
+        if mine.exists() and not found.own:
+            told = "it cannot be used, so it is left as it is and nothing is kept; correct it or give it another name."
+            raise InputError(Problem(told, str(mine)))
+        part = found.file.part
+        if found.own and seen is not None:
+            seen.ask(part, figures, mine)
+        if "cell" in figures and figures["cell"] in cells() and figures["cell"] not in catalogue():
+            figures["cell_folder"] = (Path("..") / OWN_CELLS).as_posix()
+        data = with_figures(part, figures)
+        if not found.own:
+            data["name"] = f"{part.name}, mine"
+        text = text_of_design(check_design(data, str(mine)), found.file.document)
+        parse_design(text, mine)
+        write_text(mine, text, overwrite=True)
+    if seen is not None:
+        seen.note(figures)
     return f"Kept in {mine}; the next lesson opens with it."
+
+
+def _stated(part: DesignPart) -> dict[str, Any]:
+    """Every figure of a design by its key, whatever its section."""
+    sections = (part.craft, part.pack, part.flight, *([part.bench] if part.bench else []))
+    return {key: value for section in sections for key, value in section.model_dump().items()}
 
 
 def with_figures(part: DesignPart, figures: Mapping[str, Any]) -> dict[str, Any]:

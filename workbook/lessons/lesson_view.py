@@ -20,7 +20,7 @@ from workbook.exercises.exercise import (
 from workbook.exercises.progress import Progress
 from workbook.files.club_file import club_rules
 from workbook.lessons.course import lesson_of
-from workbook.lessons.learner import keep, learners_design, own_cells_notice
+from workbook.lessons.learner import SeenDesign, keep, learners_design, own_cells_notice
 from workbook.numbers import plain
 from workbook.widgets.frame import LiveView
 from workbook.widgets.style import Panel
@@ -206,6 +206,7 @@ class LessonView(LiveView):
         super().__init__("lesson")
         self.lesson = lesson_of(type(self).__module__.rpartition(".")[2])
         self.opened = learners_design(self.craft_type)
+        self.seen = SeenDesign(self.opened.file.part)
         self.design: Any = plain(self.opened.file.design)
         known = club_rules()
         self.club, self.progress = known.rules, Progress()
@@ -253,7 +254,7 @@ class LessonView(LiveView):
             self._say_kept("The figure above shows no result that could be kept.", refused=True)
             return
         try:
-            self._say_kept(keep(self.craft_type, **self.keeps(result)))
+            self._say_kept(keep(self.craft_type, seen=self.seen, **self.keeps(result)))
         except InputError as fault:
             self._say_kept(" ".join(fault.lines), refused=True)
 

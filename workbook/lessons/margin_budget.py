@@ -13,6 +13,7 @@ import ipywidgets as W
 from workbook import svg
 from workbook.errors import InputError
 from workbook.files.budget_file import read_budget, write_budget
+from workbook.files.writing import SeenFiles
 from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text
 from workbook.sizing.budget import Budget, Reading, budget
@@ -95,6 +96,8 @@ class MarginBudget(LessonView):
 
     def build(self) -> W.Widget:
         """The table of lines with the budget beside it; readings, chances and shares below."""
+        self.seen_budget = SeenFiles()
+        self.seen_budget.note(OWN_BUDGET)
         lines, said = self._lines_to_start_with()
         asked = self.design.flight.wanted_min
         self.lines = AllowanceTable(lines, fixed={line.key for line in STANDARD_LINES})
@@ -308,8 +311,10 @@ class MarginBudget(LessonView):
         return result.budget.working()
 
     def keeps(self, result: MarginBudgetResult) -> Mapping[str, Any]:
-        """Asked time and P as set; the lines go into a file of their own."""
-        write_budget(result.budget.lines, OWN_BUDGET, overwrite=True)
+        """Asked time and P as set; the lines go into a file of their own, unless the one there cannot be used."""
+        if OWN_BUDGET.exists():
+            read_budget(OWN_BUDGET)
+        write_budget(result.budget.lines, OWN_BUDGET, overwrite=True, seen=self.seen_budget)
         return super().keeps(result)
 
     def _lines_to_start_with(self) -> tuple[tuple[BudgetLine, ...], str]:
