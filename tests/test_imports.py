@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import workbook
+from tests.conftest import DESIGNS
 
 PACKAGE = Path(workbook.__file__).parent
 WIDGET_LIBRARIES = {"ipywidgets", "bqplot", "bqscales", "IPython"}
@@ -124,3 +125,15 @@ def test_computation_loads_no_widget_library() -> None:
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_a_design_is_sized_without_the_slow_libraries() -> None:
+    """They take longer to load than a design to size: what needs them loads them where it does."""
+    slow = {"pandas", "scipy", "jinja2", "concurrent.futures"}
+    code = (
+        "import sys\nfrom workbook.cli import main\n"
+        f"main(['size', {str(DESIGNS / 'light_quad.toml')!r}])\n"
+        f"print(sorted(set(sys.modules) & {slow!r}))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.splitlines()[-1] == "[]"
