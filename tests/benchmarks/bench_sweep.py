@@ -22,8 +22,7 @@ from workbook.files.design_file import read_design
 from workbook.sizing.budget import budget, evaluate
 from workbook.sizing.budget_lines import STANDARD_LINES, apply, draw_lines
 from workbook.sizing.candidates import Sweep, pareto
-from workbook.sizing.constraints import Constraints
-from workbook.sizing.design import Design
+from workbook.sizing.design import Constraints, Design
 from workbook.sizing.size import size
 from workbook.sizing.sweep import sweep
 

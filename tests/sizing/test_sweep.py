@@ -15,9 +15,8 @@ from workbook.errors import InputError
 from workbook.files.cell_file import catalogue, find_cell
 from workbook.files.design_file import read_design
 from workbook.sizing.candidates import Sweep
-from workbook.sizing.constraints import Constraints
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Design
+from workbook.sizing.design import Constraints, Design
 from workbook.sizing.limits import Limit, flight_limits
 from workbook.sizing.size import size
 from workbook.sizing.sweep import forecast_limits, screening_table, sweep

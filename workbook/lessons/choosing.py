@@ -20,8 +20,7 @@ from workbook.quantities import RESULTS
 from workbook.sheet.text import figure_text, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare
-from workbook.sizing.constraints import Constraints
-from workbook.sizing.design import Design
+from workbook.sizing.design import Constraints, Design
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 from workbook.widgets.candidate_chart import CandidateChart, Dot

@@ -22,10 +22,9 @@ from workbook.craft.climb import StreamPoint
 from workbook.numbers import SAME_FIGURE, FloatArray, Number
 from workbook.quantities import unit_of
 from workbook.sizing.conditions import has_size
-from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Allowances, Design, Flight
+from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Design, Flight, price
 from workbook.sizing.flight_times import HalfOfFlights
 from workbook.sizing.mission import AHEAD, MissionRun, PhaseRun
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint

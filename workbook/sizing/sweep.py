@@ -18,9 +18,8 @@ from workbook.numbers import FINITE, FloatArray, range_problems
 from workbook.quantities import INPUTS
 from workbook.sizing.candidates import LimitWords, Rejection, Sweep, with_parts
 from workbook.sizing.conditions import has_size
-from workbook.sizing.constraints import NO_CONSTRAINTS, Constraints, price
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Design
+from workbook.sizing.design import NO_CONSTRAINTS, Constraints, Design, price
 from workbook.sizing.flight_times import HalfOfFlights, half_of_flights
 from workbook.sizing.limits import (
     RULES,

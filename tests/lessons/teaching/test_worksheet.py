@@ -15,7 +15,7 @@ from tests.pdf import read_pdf
 from workbook.cli import main
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import LessonView, open_lesson
-from workbook.lessons.teaching.classroom import classroom
+from workbook.lessons.teaching.editions import classroom
 from workbook.lessons.teaching.solution import Solution, solutions
 from workbook.lessons.teaching.worksheet import worksheet_html, write_worksheet
 from workbook.widgets.charts import Chart

@@ -16,7 +16,7 @@ from workbook.errors import InputError
 from workbook.files.writing import write_text
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
-from workbook.lessons.teaching.classroom import classroom
+from workbook.lessons.teaching.editions import classroom
 from workbook.lessons.teaching.solution import (
     Solution,
     control_label,
