@@ -7,6 +7,7 @@ Text, working, charts, sheets, controls and the checks of a design file take wor
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -113,12 +114,14 @@ class Quantity:
         return f"{self.label}, {self.unit}" if self.unit else self.label
 
     def number(self, value: Number) -> str:
-        """A single value as it is printed, rounded to the safe side.
+        """A single value as it is printed, rounded to the safe side; a dash where there is none.
 
         Example:
             >>> RESULTS["endurance_min"].number(12.39), RESULTS["all_up_mass_g"].number(4012.1)
             ('12.3', '4013')
         """
+        if not math.isfinite(value):
+            return "-"
         return f"{rounded(float(value), self.decimals, self.safe):.{self.decimals}f}"
 
     def text(self, value: Number) -> str:
@@ -128,7 +131,7 @@ class Quantity:
             >>> RESULTS["endurance_min"].text(12.39), INPUTS["landing_v"].text(3.101)
             ('12.3 min', '3.11 V')
         """
-        return f"{self.number(value)} {self.unit}".rstrip()
+        return f"{self.number(value)} {self.unit}".rstrip() if math.isfinite(value) else "-"
 
 
 SAFE_SIDE: dict[str, Side] = {"high": "down", "low": "up", "": "nearest"}

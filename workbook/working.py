@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from workbook.numbers import Number
@@ -36,13 +37,14 @@ class Step:
     unit: str
     source: str
 
+    @property
+    def shown(self) -> str:
+        """The figure with its unit; a dash where there is no such figure."""
+        return f"{self.result:.4g} {self.unit}".rstrip() if math.isfinite(self.result) else "-"
+
     def text(self) -> str:
         """The whole line as text."""
-        unit = f" {self.unit}" if self.unit else ""
-        return (
-            f"{self.label} = {self.formula} = {self.numbers} = {self.result:.4g}{unit}"
-            f"  [{self.source}]"
-        )
+        return f"{self.label} = {self.formula} = {self.numbers} = {self.shown}  [{self.source}]"
 
 
 def step(

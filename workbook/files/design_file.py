@@ -41,6 +41,7 @@ from workbook.files.reading import read_text
 from workbook.files.records import check, parse_document, parse_toml, record_text
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.files.writing import SeenFiles, write_text
+from workbook.numbers import plain
 from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
 
 LARGEST_BYTES = 200_000
@@ -162,7 +163,7 @@ def build_design(
     if isinstance(c, FixedWingPart):
         craft = tried(
             "craft",
-            lambda: _made(FixedWing, c, name=part.name, polar=_polar(c, where), table=table),
+            lambda: _made(FixedWing, c, name=part.name, polar=plain(_polar(c, where)), table=table),
         )
     elif table is not None:
         craft = _made(Multirotor, c, name=part.name, table=table)

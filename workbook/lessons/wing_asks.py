@@ -217,7 +217,7 @@ class WingAsks(LessonView):
             )
         self.bars.update(
             bars,
-            finding=f"Cruise draws {figure_text(found.cruise_a, 'A', 1)}, the launch {found.launch_a:.1f} A "
+            finding=f"Cruise draws {figure_text(found.cruise_a, 'A', 1)}, the launch {figure_text(found.launch_a, 'A', 1)} "
             f"for seconds.{said}",
         )
 

@@ -92,14 +92,14 @@ class WireAndStrips(LessonView):
             said += f" A parallel link inside carries at most {link.current_a:.1f} A."
         self.picture.update(layout, strips.network, said)
         self.strips.update(
-            ("strip", "A", "layers", "may carry, A", "hottest, °C", "drop, mV", ""),
+            ("strip", "A", "layers", "may carry, A", "hottest", "drop, mV", ""),
             [
                 (
                     NAMES[r.kind],
                     f"{r.current_a:.1f}",
                     f"{r.layers}",
                     f"{r.allowed_a:.1f}",
-                    f"{r.hottest_c:.0f}",
+                    _degrees(r.hottest_c),
                     f"{r.drop_mv:.1f}",
                     "✓ holds" if r.holds else "✕ too thin",
                 )

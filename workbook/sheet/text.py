@@ -33,7 +33,7 @@ def figure_text(value: Number | str | None, unit: str, decimals: int) -> str:
     """
     if value is None or isinstance(value, str):
         return value or "-"
-    if math.isnan(value):
+    if not math.isfinite(value):
         return "-"
     return f"{value:.{decimals}f} {unit}".rstrip()
 
@@ -46,7 +46,7 @@ def result_text(quantity: Quantity, value: float | str | None) -> str:
         >>> result_text(RESULTS["endurance_min"], 12.345)
         '12.3 min'
     """
-    if value is None or isinstance(value, str) or math.isnan(value):
+    if value is None or isinstance(value, str) or not math.isfinite(value):
         return figure_text(value, "", 0)
     return quantity.text(value)
 
@@ -190,7 +190,7 @@ def limit_lines(limits: Sequence[Limit]) -> list[str]:
 
 def _short(value: float) -> str:
     """Four digits; a dash where there is no such figure."""
-    return "-" if math.isnan(value) else f"{value:.4g}"
+    return f"{value:.4g}" if math.isfinite(value) else "-"
 
 
 def result_report(

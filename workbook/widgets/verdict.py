@@ -130,7 +130,7 @@ class LimitsTable(_Text):
 
 def _limit_row(limit: Limit) -> str:
     def shown(value: Any, pattern: str, unit: str) -> str:
-        text = "none" if math.isnan(value) else f"{value:{pattern}} {unit}".rstrip()
+        text = f"{value:{pattern}} {unit}".rstrip() if math.isfinite(value) else "none"
         return f'<td class="wb-num">{escape(text)}</td>'
 
     verdict = limit.verdict
@@ -216,7 +216,7 @@ class WorkingPanel(_Text):
         """Show another working."""
         items = "".join(
             f'<li class="wb-step"><b>{escape(s.label)}</b> = {escape(s.formula)}<br>'
-            f"= {escape(s.numbers)}<br>= <b>{s.result:.4g}{' ' + escape(s.unit) if s.unit else ''}</b>"
+            f"= {escape(s.numbers)}<br>= <b>{escape(s.shown)}</b>"
             f'<br><span class="wb-source">source: {escape(s.source)}</span></li>'
             for s in steps
         )
