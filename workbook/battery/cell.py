@@ -190,7 +190,7 @@ class Cell:
             (4, True, True)
         """
         room = self.room_curves
-        held_out = float("nan")
+        held_out = np.nan
         if len(room) > 2:
             without = identify_curves(room[:-1], charge_v=self.charge_v)
             held_out = without.fit(room[-1]).rms_mv
@@ -261,7 +261,7 @@ class Cell:
             run,
             charge_ah / self.rated_capacity_ah,
             energy_wh / (self.nominal_v * self.rated_capacity_ah),
-            energy_wh / charge_ah if charge_ah else float("nan"),
+            energy_wh / charge_ah if charge_ah else np.nan,
         )
 
     def model_at(self, charge_ah: float) -> tuple[float, float]:

@@ -245,7 +245,7 @@ def sag_curve(
         rest,
         loaded,
         np.asarray(power_w / loaded),
-        float(depth[gone[0]]) if gone.size else float("nan"),
+        float(depth[gone[0]]) if gone.size else np.nan,
     )
 
 

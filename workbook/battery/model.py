@@ -168,9 +168,9 @@ class CellModel:
     capacity_ah: float
     basis: str
     caution: str = ""
-    residual_rms_mv: float = float("nan")
-    lowest_a: float = float("nan")
-    highest_a: float = float("nan")
+    residual_rms_mv: float = np.nan
+    lowest_a: float = np.nan
+    highest_a: float = np.nan
     temperature: TemperatureFit | None = None
 
     def open_circuit_at(self, depth_of_discharge: Number) -> FloatArray:
@@ -244,7 +244,7 @@ class CellModel:
 
 
 def identify_curves(
-    curves: tuple[DischargeCurve, ...], stated_mohm: float = float("nan"), charge_v: float = 4.2
+    curves: tuple[DischargeCurve, ...], stated_mohm: float = np.nan, charge_v: float = 4.2
 ) -> CellModel:
     """Make a model from one or more discharge curves.
 

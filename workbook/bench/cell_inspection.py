@@ -182,7 +182,7 @@ def modified_z(values: FloatArray) -> FloatArray:
 
 def _median(values: FloatArray) -> float:
     known = values[np.isfinite(values)]
-    return float(np.median(known)) if known.size else float("nan")
+    return float(np.median(known)) if known.size else np.nan
 
 
 def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) -> InspectionReport:

@@ -108,10 +108,10 @@ def choose_connector(
             "they share: raise the voltage, lower the current, or take a bolted joint with its maker's "
             "rating."
         )
-        return ConnectorChoice(None, spark, float("nan"), why)
+        return ConnectorChoice(None, spark, np.nan, why)
     if not taking:
         why = f"No listed class has cups for {awg} AWG. Two thinner leads per pole may fit."
-        return ConnectorChoice(None, spark, float("nan"), why)
+        return ConnectorChoice(None, spark, np.nan, why)
     chosen = taking[0]
     why = (
         f"{chosen.class_a:g} A class: the larger of the burst, {burst_a:g} A, and 1.25 x the "

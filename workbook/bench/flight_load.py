@@ -46,9 +46,9 @@ class FlightLoad:
     minutes: float
     resistance_factor: float = 1.0
     capacity_factor: float = 1.0
-    steady_a: float = float("nan")
+    steady_a: float = np.nan
     home_share: float = RETURN_SHARE
-    low_min: float = float("nan")
+    low_min: float = np.nan
 
 
 @dataclass(frozen=True)

@@ -161,7 +161,7 @@ def first_charge(pack: Pack, first_a: float, end_a: float) -> tuple[CheckItem, .
 
 
 def storage_steps(
-    series: int, storage_cell_v: float = 3.7, cutoff_v: float = 2.5, pack_mohm: float = float("nan")
+    series: int, storage_cell_v: float = 3.7, cutoff_v: float = 2.5, pack_mohm: float = np.nan
 ) -> tuple[CheckItem, ...]:
     """How to store the pack, join it with another, and when to retire it.
 

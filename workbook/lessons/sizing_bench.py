@@ -359,4 +359,4 @@ class SizingBench(LiveView):
 
 
 def _number(value: float | str | None) -> float:
-    return float("nan") if value is None else float(value)
+    return np.nan if value is None else float(value)

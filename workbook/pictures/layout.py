@@ -41,7 +41,7 @@ class PictureCell:
     def value(self) -> float:
         """The number in it; NaN without one."""
         number = None if is_blank(self.text) else read_number(self.text)
-        return number.readings[-1].value if number else float("nan")
+        return number.readings[-1].value if number else np.nan
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ SAME_PCT = 5.0
 def _highest(*currents: Number) -> float:
     """The highest of some currents; NaN ones are passed over, NaN when all are."""
     known = [float(a) for a in currents if np.isfinite(a)]
-    return max(known, default=float("nan"))
+    return max(known, default=np.nan)
 
 
 def flight_load(answer: SizingResult) -> FlightLoad:
@@ -58,7 +58,7 @@ def flight_load(answer: SizingResult) -> FlightLoad:
         "resistance_factor": taken.resistance_factor,
         "capacity_factor": taken.capacity_factor,
         "home_share": answer.way_home_share,
-        "low_min": answer.flights.low_min if answer.flights else float("nan"),
+        "low_min": answer.flights.low_min if answer.flights else np.nan,
     }
     return FlightLoad(**{name: float(value) for name, value in figures.items()})
 

@@ -340,4 +340,4 @@ class WingMission(MissionModel[WingPoint]):
             load.in_flight(stream_m_s, state.full_throttle.cell_v * load.pack.series).thrust_gf
             for state in self.point.states
         ]
-        return self.between(depth_of_discharge, pulls), float("nan")
+        return self.between(depth_of_discharge, pulls), np.nan

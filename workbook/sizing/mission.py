@@ -31,7 +31,6 @@ AHEAD = ("climb", "cruise", "loiter", "descent", "legs")
 KINDS = ("rest", "launch", "hover", "climb", "cruise", "loiter", "descent", "legs")
 """Kinds of phase; those in which the craft moves need an airspeed."""
 
-NAN = float("nan")
 
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], covariant=True)
 
@@ -99,7 +98,7 @@ class MissionModel(ABC, Generic[PointT]):
             depth_of_discharge: of the pack.
             stream_m_s: speed of the air through the propellers, along their axis.
         """
-        return NAN, NAN
+        return np.nan, np.nan
 
 
 @dataclass(frozen=True)
@@ -116,13 +115,13 @@ class PhaseNeeds:
         wake_m_s: rate of sink at which it meets its own wake; infinite with forward speed enough.
     """
 
-    stall_m_s: float = NAN
-    turn_w: float = NAN
-    thrust_gf: float = NAN
-    stream_m_s: float = NAN
-    climb_m_s: float = NAN
-    sink_m_s: float = NAN
-    wake_m_s: float = NAN
+    stall_m_s: float = np.nan
+    turn_w: float = np.nan
+    thrust_gf: float = np.nan
+    stream_m_s: float = np.nan
+    climb_m_s: float = np.nan
+    sink_m_s: float = np.nan
+    wake_m_s: float = np.nan
 
 
 @dataclass(frozen=True)
@@ -160,24 +159,24 @@ class PhaseRun:
     mass_g: float
     power_w: float
     allowed_a: float
-    airspeed_m_s: float = NAN
-    distance_m: float = NAN
+    airspeed_m_s: float = np.nan
+    distance_m: float = np.nan
     survey: Survey | None = None
-    best_endurance_m_s: float = NAN
-    best_range_m_s: float = NAN
+    best_endurance_m_s: float = np.nan
+    best_range_m_s: float = np.nan
     flown: bool = False
-    cell_a: float = NAN
-    lowest_v: float = NAN
-    worst_min: float = NAN
-    start_depth_of_discharge: float = NAN
-    end_depth_of_discharge: float = NAN
-    cell_c: float = NAN
-    coldest_cell_c: float = NAN
-    joint_heat_w: float = NAN
-    full_power_w: float = NAN
+    cell_a: float = np.nan
+    lowest_v: float = np.nan
+    worst_min: float = np.nan
+    start_depth_of_discharge: float = np.nan
+    end_depth_of_discharge: float = np.nan
+    cell_c: float = np.nan
+    coldest_cell_c: float = np.nan
+    joint_heat_w: float = np.nan
+    full_power_w: float = np.nan
     needs: PhaseNeeds = PhaseNeeds()
-    pull_gf: float = NAN
-    fastest_climb_m_s: float = NAN
+    pull_gf: float = np.nan
+    fastest_climb_m_s: float = np.nan
     burst: Burst = NO_BURST
     airspeed_stated: bool = False
 
@@ -254,7 +253,7 @@ class MissionRun:
         """
         ways = [k for k, phase in enumerate(self.phases) if phase.kind == "cruise"]
         if not ways:
-            return NAN
+            return np.nan
         return (
             self.phases[-1].end_depth_of_discharge - self.phases[ways[-1]].start_depth_of_discharge
         )
@@ -317,7 +316,7 @@ class _Planned:
     asked: MissionPhase
     phase: Phase
     survey: Survey | None = None
-    distance_m: float = NAN
+    distance_m: float = np.nan
 
 
 def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Planned:
@@ -334,7 +333,7 @@ def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Pla
         label, airspeed_m_s=speed, mass_change_g=-asked.drop_g, gust_factor=asked.gust_factor
     )
     if kind == "legs":
-        sides = (asked.length_m or NAN, asked.width_m or NAN, asked.spacing_m or NAN)
+        sides = (asked.length_m or np.nan, asked.width_m or np.nan, asked.spacing_m or np.nan)
         try:
             field = survey(*sides, speed, asked.headwind_m_s, asked.turn_s)
         except InputError as fault:
@@ -343,10 +342,10 @@ def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Pla
         return _Planned(asked, replace(phase, duration_s=field.duration_s), field, field.distance_m)
     if kind == "cruise":
         over_ground = replace(phase, distance_m=asked.distance_m, headwind_m_s=asked.headwind_m_s)
-        return _Planned(asked, over_ground, None, asked.distance_m or NAN)
+        return _Planned(asked, over_ground, None, asked.distance_m or np.nan)
     if kind in ("climb", "descent"):
         sign = 1.0 if kind == "climb" else -1.0
-        height, rate = asked.height_m or NAN, asked.rate_m_s or NAN
+        height, rate = asked.height_m or np.nan, asked.rate_m_s or np.nan
         return _Planned(asked, replace(phase, height_change_m=sign * height, climb_m_s=sign * rate))
     timed = replace(phase, duration_s=asked.duration_s)
     if kind == "hover":  # the wind that it holds against
@@ -456,7 +455,7 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
         runs.append(run)
         clock_s += duration
     runs = _with_bursts(runs, design)
-    by, label, minute = ends or ("", "", NAN)
+    by, label, minute = ends or ("", "", np.nan)
     distances = np.array([p.distance_m for p in planned])
     fast = any(np.isfinite(run.best_range_m_s) for run in runs)
     caution = (model.speed_caution,) if fast and model.speed_caution else ()
@@ -468,8 +467,8 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
         ends_min=minute,
         total_min=clock_s / 60,
         energy_wh=float(profile.energy_wh),
-        distance_m=float(np.nansum(distances)) if np.isfinite(distances).any() else NAN,
-        charge_left_pct=100.0 * (1.0 - depth) if runs[-1].flown else NAN,
+        distance_m=float(np.nansum(distances)) if np.isfinite(distances).any() else np.nan,
+        charge_left_pct=100.0 * (1.0 - depth) if runs[-1].flown else np.nan,
         cautions=profile.cautions + caution,
     )
 
@@ -504,11 +503,11 @@ def _phase_run(
         mass_g=mass_g,
         power_w=power_w,
         allowed_a=cell.burst_a if duration_s <= cell.burst_s else cell.continuous_a * share,
-        airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else NAN,
+        airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else np.nan,
         distance_m=plan.distance_m,
         survey=plan.survey,
-        best_endurance_m_s=best.endurance_m_s if best else NAN,
-        best_range_m_s=best.range_m_s if best else NAN,
+        best_endurance_m_s=best.endurance_m_s if best else np.nan,
+        best_range_m_s=best.range_m_s if best else np.nan,
         needs=_needs(model, plan, mass_g),
         airspeed_stated=plan.asked.airspeed_m_s is not None,
     )

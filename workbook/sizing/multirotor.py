@@ -322,7 +322,7 @@ class MultirotorMission(MissionModel[HoverPoint]):
         if climb_m_s <= 0 or airspeed_m_s > 0:
             return self.full_power_w(depth_of_discharge)
         if stream is None:
-            return float("nan")
+            return np.nan
 
         def full_w(state: HoverState) -> FloatArray:
             throttle_gf = load.at_cap(state.full_throttle.cell_v * load.pack.series).thrust_gf

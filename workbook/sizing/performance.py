@@ -108,11 +108,11 @@ def motor_out(point: HoverPoint) -> MotorOutHover:
     rotors = int(load.motors)
     full_gf = float(end.full_throttle.thrust_gf)
     if rotors >= 6 and rotors % 2 == 0 and np.isnan(full_gf):
-        nan = float("nan")
+        nan = np.nan
         text = "Hover with one motor out is not checked: the thrust at full throttle is not known."
         return MotorOutHover(False, nan, full_gf, nan, False, False, text)
     if rotors < 6 or rotors % 2:
-        nan = float("nan")
+        nan = np.nan
         text = f"With one motor out a craft of {rotors} rotors cannot stay level: it comes down."
         return MotorOutHover(False, nan, full_gf, nan, False, False, text)
     out = rotor.motor_out(rotors, float(point.all_up_mass_g), full_gf)

@@ -176,7 +176,7 @@ class SizingResult(Generic[PointT]):
     @property
     def way_home_share(self) -> float:
         """Of the capacity, what the mission's way home takes; what is usual where none is stated."""
-        share = self.mission.way_home_share if self.mission else float("nan")
+        share = self.mission.way_home_share if self.mission else np.nan
         return float(np.fmax(share, RETURN_SHARE))
 
     def thresholds(self) -> Thresholds | None:

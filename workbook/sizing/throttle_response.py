@@ -88,7 +88,7 @@ class ThrottleResponse:
     def lowest_hover_cell_v(self) -> float:
         """Cell voltage in hover below which the asked thrust is out of reach; NaN where it always is."""
         lowest = float(self.point.lowest_hover_cell_v)
-        return lowest if lowest <= float(self.point.full.steady_v) else float("nan")
+        return lowest if lowest <= float(self.point.full.steady_v) else np.nan
 
     def cautions(self) -> tuple[str, ...]:
         """What is to be said about the cap, in words."""

@@ -282,11 +282,11 @@ class WingPoint(OperatingPoint[WingLoad, WingState]):
     def ground_energy_wh_km(self, headwind_m_s: float) -> float:
         """Energy for a kilometre over ground in a single plan's cruise; NaN without headway."""
         ground = float(self.cruise_m_s) - headwind_m_s
-        return float(self.power_w) / (3.6 * ground) if ground > 0 else float("nan")
+        return float(self.power_w) / (3.6 * ground) if ground > 0 else np.nan
 
     def currents(self) -> WingCurrents:
         """Cruise, launch and bench of a single design."""
-        table, motors, nan = self.load.craft.table, float(self.load.motors), float("nan")
+        table, motors, nan = self.load.craft.table, float(self.load.motors), np.nan
         thrust_gf = float(self.all_up_mass_g / self.lift_over_drag / motors)
         full_a = full_v = at_thrust = nan
         if table is not None:
