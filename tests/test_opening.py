@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import re
 import signal
 import subprocess
@@ -16,6 +17,8 @@ from pathlib import Path
 import pytest
 from jupyter_client.manager import start_new_kernel
 
+from workbook import opening
+from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError
 from workbook.opening import lay_out
 
@@ -65,6 +68,88 @@ def test_a_damaged_record_loses_nothing(source: Path, tmp_path: Path, damaged: s
     (club / ".workbook" / "laid-out.json").write_text(damaged, "utf-8")
     (source / "start.ipynb").write_text("second", "utf-8")
     assert lay_out(source, club).kept == ("start.ipynb",)
+
+
+@pytest.mark.parametrize(
+    "damaged", ['{"start.ipynb": 3}', '{"start.ipynb": [3, null, {}]}', "[" * 99_999]
+)
+def test_a_record_of_another_shape_is_none(source: Path, tmp_path: Path, damaged: str) -> None:
+    (tmp_path / "club" / ".workbook").mkdir(parents=True)
+    (tmp_path / "club" / ".workbook" / "laid-out.json").write_text(damaged, "utf-8")
+    assert lay_out(source, tmp_path / "club").written == ("start.ipynb", "tables/motor.csv")
+
+
+@pytest.mark.parametrize("half", ["", "fir"])
+def test_a_copy_that_was_broken_off_is_repaired(source: Path, tmp_path: Path, half: str) -> None:
+    club = tmp_path / "club"
+    club.mkdir()
+    (club / "start.ipynb").write_text(half, "utf-8")
+    assert lay_out(source, club).written == ("start.ipynb", "tables/motor.csv")
+    assert (club / "start.ipynb").read_text("utf-8") == "first"
+
+
+def test_a_run_that_was_ended_between_two_versions_is_gone_on_with(
+    source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second version is written in part, and a third comes: nothing of it is taken for the learner's."""
+    club = tmp_path / "club"
+    lay_out(source, club)
+    (source / "start.ipynb").write_text("second", "utf-8")
+    (source / "tables" / "motor.csv").write_text("c,d", "utf-8")
+
+    def ended(target: Path, data: bytes) -> bool:
+        if target.name == "motor.csv":
+            raise KeyboardInterrupt
+        return put(target, data)
+
+    put = opening._put
+    with monkeypatch.context() as patched:
+        patched.setattr(opening, "_put", ended)
+        with pytest.raises(KeyboardInterrupt):
+            lay_out(source, club)
+    assert (club / "start.ipynb").read_text("utf-8") == "second"
+    (source / "start.ipynb").write_text("third", "utf-8")
+    done = lay_out(source, club)
+    assert done.written == ("start.ipynb", "tables/motor.csv")
+    assert done.kept == ()
+
+
+def test_what_is_no_file_is_left(source: Path, tmp_path: Path) -> None:
+    (tmp_path / "club" / "start.ipynb").mkdir(parents=True)
+    assert lay_out(source, tmp_path / "club").kept == ("start.ipynb",)
+
+
+LAYER = """
+import sys
+from pathlib import Path
+from workbook.data.notebooks import notebooks_source
+from workbook.opening import lay_out
+print("ready", flush=True)
+lay_out(notebooks_source(), Path(sys.argv[1]))
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+@pytest.mark.parametrize("kills", [3, pytest.param(30, marks=pytest.mark.long)])
+def test_a_laying_out_killed_at_any_moment_is_made_good_by_the_next(
+    tmp_path: Path, kills: int
+) -> None:
+    moments = random.Random(kills)
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[1])}
+    for number in range(kills):
+        club = tmp_path / f"club {number}"
+        with subprocess.Popen(
+            [sys.executable, "-c", LAYER, str(club)], stdout=subprocess.PIPE, env=environment
+        ) as layer:
+            assert layer.stdout is not None
+            layer.stdout.readline()
+            time.sleep(moments.uniform(0.0, 0.15))
+            layer.kill()
+        assert lay_out(notebooks_source(), club).kept == ()
+        for path in club.rglob("*"):
+            place = path.relative_to(club)
+            if path.is_file() and place.parts[0] != ".workbook":
+                assert path.read_bytes() == (notebooks_source() / place).read_bytes()
 
 
 def test_a_file_in_place_of_the_folder_is_refused(source: Path, tmp_path: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import signal
@@ -13,9 +12,12 @@ from pathlib import Path
 from workbook.console import say
 from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source, of_its_owner
 from workbook.errors import InputError, Problem
-from workbook.files.writing import write_bytes, write_text
+from workbook.files.reading import LARGEST_BYTES, digest, read_bytes, read_text
+from workbook.files.records import parse_json
+from workbook.files.writing import locked, write_bytes, write_text
 
 RECORD = Path(".workbook", "laid-out.json")
+LARGEST_RECORD_BYTES = 1_000_000
 DEFAULT_FOLDER = Path("pack-workbook")
 
 
@@ -27,14 +29,12 @@ class LaidOut:
     kept: tuple[str, ...]
 
 
-def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
 def lay_out(source: Path, folder: Path) -> LaidOut:
     """Copy the notebooks and their tables into a folder, overwriting nothing that was changed there.
 
-    A file is replaced only when it is still as an earlier version of the workbook laid it out.
+    A file is replaced only when it is still as an earlier version of the workbook laid it out, or when it is the
+    beginning of the new one: a copy that was broken off. What is about to be written stands in the record before,
+    so that the next run goes on where this one was ended.
 
     Raises:
         InputError: the folder is a file, or cannot be written.
@@ -42,32 +42,56 @@ def lay_out(source: Path, folder: Path) -> LaidOut:
     if folder.exists() and not folder.is_dir():
         raise InputError(Problem("this is a file; a folder is needed.", str(folder)))
     record = folder / RECORD
-    try:
-        known = json.loads(record.read_text("utf-8")) if record.exists() else {}
-    except ValueError:
-        known = {}
-    if not isinstance(known, dict):
-        known = {}
-    written, kept = [], []
-    for path in sorted(source.rglob("*")):
-        place = path.relative_to(source)
-        if path.is_dir() or of_its_owner(place):
-            continue
-        name = place.as_posix()
-        target, new = folder / name, _digest(path)
-        if target.exists():
-            present = _digest(target)
-            if present == new:
-                known[name] = new
+    with locked(record):
+        known = _known(record)
+        new, kept = {}, []
+        for path in sorted(source.rglob("*")):
+            place = path.relative_to(source)
+            if path.is_dir() or of_its_owner(place):
                 continue
-            if known.get(name) != present:
+            name, data = place.as_posix(), read_bytes(path, LARGEST_BYTES)
+            if _is_the_workbooks(folder / name, data, known.get(name, [])):
+                new[name] = data
+            else:
                 kept.append(name)
-                continue
-        write_bytes(target, path.read_bytes(), overwrite=True)
-        known[name] = new
-        written.append(name)
-    write_text(record, json.dumps(known, indent=1, sort_keys=True), overwrite=True)
+        digests = {name: digest(data) for name, data in new.items()}
+        _keep(record, known | {name: [*known.get(name, []), digests[name]] for name in new})
+        written = [name for name, data in new.items() if _put(folder / name, data)]
+        _keep(record, known | {name: [found] for name, found in digests.items()})
     return LaidOut(tuple(written), tuple(kept))
+
+
+def _known(record: Path) -> dict[str, list[object]]:
+    """Of each file what the workbook laid out: of one version, or of two where it was ended between them."""
+    try:
+        found = parse_json(read_text(record, LARGEST_RECORD_BYTES), record.name)
+    except InputError:  # none is there, or it is damaged: then nothing is known
+        return {}
+    stated = found.items() if isinstance(found, dict) else ()
+    return {name: known if isinstance(known, list) else [known] for name, known in stated}
+
+
+def _keep(record: Path, known: dict[str, list[object]]) -> None:
+    write_text(record, json.dumps(known, indent=1, sort_keys=True), overwrite=True)
+
+
+def _is_the_workbooks(target: Path, new: bytes, known: list[object]) -> bool:
+    """Whether a file may be laid out: nothing of the learner's is in its place."""
+    if not os.path.lexists(target):
+        return True
+    try:
+        present = read_bytes(target, LARGEST_BYTES)
+    except InputError:
+        return False
+    return digest(present) in known or new.startswith(present)
+
+
+def _put(target: Path, data: bytes) -> bool:
+    """Write a file that is not yet there as it should be; whether it was written."""
+    if target.exists() and read_bytes(target, LARGEST_BYTES) == data:
+        return False
+    write_bytes(target, data, overwrite=True)
+    return True
 
 
 def open_workbook(folder: Path | None, *, browser: bool = True) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import secrets
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
@@ -14,7 +13,7 @@ from pydantic import Field
 from workbook.errors import InputError, Problem
 from workbook.exercises.exercise import Checked
 from workbook.files.reading import read_text
-from workbook.files.records import Strict, check
+from workbook.files.records import Strict, check, parse_json
 from workbook.files.writing import locked, write_text
 
 FILE_NAME = Path(".workbook", "progress.json")
@@ -117,13 +116,11 @@ class Progress:
         if not self.path.exists():
             return False
         try:
-            data = json.loads(read_text(self.path, LIMIT_BYTES))
+            data = parse_json(read_text(self.path, LIMIT_BYTES), self.path.name)
             found = check(ProgressFile, data, self.path.name)
             self._file = _together(found, self._file) if self._behind else found
         except InputError as error:
             self._set_aside(error.problems[0].what)
-        except (ValueError, RecursionError):
-            self._set_aside("it is not JSON.")
         else:
             return True
         return False

@@ -67,6 +67,14 @@ def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
         raise InputError(Problem(f"this is not TOML: {fault}.", where)) from None
 
 
+def parse_json(text: str, where: str) -> Any:
+    """The contents of a JSON text; see `parse_toml`."""
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        raise InputError(Problem("it is not JSON.", where)) from None
+
+
 # models -------------------------------------------------------------------------------------------
 
 
