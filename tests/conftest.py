@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, settings
 
 from workbook.battery.cell import Cell
 from workbook.battery.model import DischargeCurve
@@ -16,6 +17,17 @@ from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.data.notebooks import copy_notebooks
 from workbook.sizing.design import Design, Flight
+
+# Drawn examples are the same on every run: a check must not fail by chance. The long checks draw more.
+settings.register_profile(
+    "change",
+    max_examples=25,
+    derandomize=True,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile("all", settings.get_profile("change"), max_examples=100)
+settings.load_profile("change")
 
 PROJECT = Path(__file__).resolve().parent.parent
 _COPY = tempfile.TemporaryDirectory(prefix="workbook-notebooks-")

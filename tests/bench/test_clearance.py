@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from tests.bench.arranged import any_layout
 from workbook.bench.arrange import grids
@@ -119,7 +119,6 @@ def check(layout):
     assert touching(layout).steps == layout.touching_steps
 
 
-@settings(max_examples=25, deadline=None)
 @given(any_layout())
 def test_no_two_conductors_are_nearer_than_their_barrier(layout):
     check(layout)

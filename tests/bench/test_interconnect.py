@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from tests.bench.arranged import any_layout
 from workbook.bench.arrange import Grid
@@ -36,7 +36,6 @@ def nets(layout):
     return found
 
 
-@settings(max_examples=80, deadline=None)
 @given(any_layout())
 def test_groups_make_one_path_from_minus_to_plus(layout):
     net = nets(layout)
@@ -51,7 +50,6 @@ def test_groups_make_one_path_from_minus_to_plus(layout):
     assert here == net["+"]
 
 
-@settings(max_examples=80, deadline=None)
 @given(any_layout())
 def test_links_join_neighbours_of_adjoining_groups_only(layout):
     for k in layout.links:
@@ -94,7 +92,6 @@ def segments(layout):
             yield (other, "bottom" if other > k.layer else "top"), k.junction, start, reach
 
 
-@settings(max_examples=60, deadline=None)
 @given(any_layout())
 def test_no_strip_comes_near_a_strip_or_a_cell_of_another_junction(layout):
     # a short circuit on the drawing would be one on the bench: strips at most 0.6 of a diameter wide
@@ -114,7 +111,6 @@ def test_no_strip_comes_near_a_strip_or_a_cell_of_another_junction(layout):
                 assert gap > 0.85 * layout.pitch_mm
 
 
-@settings(max_examples=40, deadline=None)
 @given(any_layout())
 def test_balance_wires_tap_their_junction(layout):
     net = nets(layout)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.bench.arranged import any_layout
@@ -20,7 +20,6 @@ from workbook.bench.layout import (
 from workbook.errors import InputError
 
 
-@settings(max_examples=80, deadline=None)
 @given(any_layout())
 def test_cells_keep_apart_and_lie_in_the_box(layout):
     place = np.array([(c.x_mm, c.y_mm, c.z_mm) for c in layout.cells])
@@ -50,7 +49,6 @@ def test_size_of_a_square_and_a_staggered_block():
     assert staggered.box_mm == pytest.approx((95.4, 21.2 * 1.8660254, 70.2))
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.integers(1, 7), st.integers(1, 4), st.tuples(*[st.floats(20.0, 250.0)] * 3))
 def test_what_fits_the_bay_comes_first_and_truly_fits(series, parallel, room):
     bay = Bay(*room)

@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from tests.bench.arranged import any_layout
@@ -96,7 +96,6 @@ def gather(ends, joins):
     return net
 
 
-@settings(max_examples=60, deadline=None)
 @given(any_layout())
 def test_the_drawing_is_s_groups_of_p_on_one_path(layout):
     root, faces = read(draw_full_size(layout).svg)
@@ -161,13 +160,11 @@ def check_faces(layout, drawn):
     assert np.all(np.max(corners, axis=0) <= (drawn.width_mm + 0.02, drawn.height_mm + 0.02))
 
 
-@settings(max_examples=25, deadline=None)
 @given(any_layout())
 def test_faces_are_to_scale_and_the_bottom_is_turned_about_the_long_axis(layout):
     check_faces(layout, draw_full_size(layout))
 
 
-@settings(max_examples=25, deadline=None)
 @given(any_layout(), st.sampled_from((120.0, 190.0)), st.sampled_from((60.0, 260.0)))
 def test_a_drawing_fitted_to_a_space_is_to_the_scale_that_it_tells(layout, width_mm, height_mm):
     drawn = draw_to_fit(layout, width_mm, height_mm)
@@ -179,7 +176,6 @@ def test_a_drawing_fitted_to_a_space_is_to_the_scale_that_it_tells(layout, width
     assert f"this bar measures {50 / drawn.scale:.4g} mm" in drawn.svg
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
 @given(any_layout(), st.sampled_from((1e9, 60.0)))
 def test_text_is_large_enough_and_stays_on_the_sheet(layout, height_mm):
     drawn = draw_to_fit(layout, 190.0, height_mm)

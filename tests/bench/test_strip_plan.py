@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.bench.arranged import any_layout
@@ -89,7 +89,6 @@ def test_parallel_link_carries_only_the_imbalance():
     assert links == pytest.approx([abs(b)] * 2)
 
 
-@settings(max_examples=40, deadline=None)
 @given(any_layout(), st.integers(0, 2**31))
 def test_kirchhoff_holds_at_every_cell_end(layout, seed):
     random = np.random.default_rng(seed)
@@ -124,7 +123,6 @@ def test_kirchhoff_holds_at_every_cell_end(layout, seed):
     assert net.joint_mohm == pytest.approx(fall_mohm - cells_mohm, rel=1e-5)
 
 
-@settings(max_examples=25, deadline=None)
 @given(any_layout())
 def test_currents_make_the_least_heat(layout):
     # Thomson's theorem (Thomson and Tait, 1867): among all currents that obey the current law, the

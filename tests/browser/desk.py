@@ -18,7 +18,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -30,7 +30,10 @@ import nbformat
 from tests.conftest import NOTEBOOKS
 
 LAPTOP = {"width": 1366, "height": 768}
-START_S, RUN_S = 90, 180
+START_S, RUN_S, ANSWER_S = 90, 180, 60
+"""How long a start, a whole notebook, and the answer to one change may take on a busy machine."""
+IDLE = """() =>
+  window.jupyterapp?.shell?.currentWidget?.sessionContext?.session?.kernel?.status === 'idle'"""
 HARMLESS = re.compile(
     r"favicon|ResizeObserver loop|404 \(Not Found\)|AudioContext|webgl", re.IGNORECASE
 )
@@ -180,11 +183,7 @@ class Desk:
     def open_notebook(self, path: str) -> None:
         """Open a notebook and wait until its kernel is ready."""
         self.page.goto(self.lab.address(path))
-        self.page.wait_for_function(
-            "() => window.jupyterapp?.shell?.currentWidget?.sessionContext?.session?.kernel?.status"
-            " === 'idle'",
-            timeout=START_S * 1000,
-        )
+        self.page.wait_for_function(IDLE, timeout=START_S * 1000)
 
     def run_all_cells(self) -> None:
         """Run every cell and wait until the kernel is idle and no cell shows an error."""
@@ -206,6 +205,37 @@ class Desk:
             }""",
             timeout=RUN_S * 1000,
         )
+
+    def eventually(self, check: Callable[[], None]) -> None:
+        """Try what is asserted again until it is so: the page answers in its own time."""
+        end = time.monotonic() + ANSWER_S
+        while True:
+            try:
+                return check()
+            except AssertionError:
+                if time.monotonic() > end:
+                    raise
+            self.page.wait_for_timeout(200)
+
+    def at_rest(self, read: Callable[[], str], unlike: str | None = None) -> str:
+        """What is read from the page once it is unlike what it was, and stays so with an idle kernel."""
+        end, seen, same = time.monotonic() + ANSWER_S, read(), 1
+        while (seen == unlike or same < 4) and time.monotonic() < end:
+            self.page.wait_for_timeout(150)
+            now, idle = read(), self.page.evaluate(IDLE)
+            seen, same = now, same + 1 if now == seen and idle else 1
+        return seen
+
+    def choose(self, box: Any, option: str) -> None:
+        """Choose from a list by the beginning of an entry.
+
+        (By keyboard a list takes Home and End; letters and arrows are JupyterLab's own keys there.)
+        """
+        box.scroll_into_view_if_needed()
+        texts = [
+            t.replace("\u00a0", " ") for t in box.evaluate("e => [...e.options].map(o => o.text)")
+        ]
+        box.select_option(index=next(i for i, t in enumerate(texts) if t.startswith(option)))
 
     def focus_on_output(self) -> None:
         """Hide the side bar, as a learner at a small screen does."""
@@ -241,6 +271,7 @@ class Desk:
 def sitting(lab: Lab, browser: Any, shots: Path) -> Iterator[Desk]:
     """A fresh page at laptop size; `desk.errors` gathers what the page complains of."""
     page = browser.new_context(viewport=LAPTOP).new_page()
+    page.set_default_timeout(ANSWER_S * 1000)
     kept = os.environ.get("WORKBOOK_SHOTS")
     desk = Desk(lab, page, Path(kept) if kept else shots)
     page.on("console", lambda m: desk._note(m.text) if m.type == "error" else None)

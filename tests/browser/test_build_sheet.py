@@ -28,11 +28,11 @@ def test_log_plug_and_sheet_by_mouse_and_keyboard(desk: Desk) -> None:
     )
     batch.wait_for(state="attached")
 
-    # the list is where a hand first goes: by keyboard to the log with planted faults
+    # to the log with planted faults
     bring(page, batch, "start")
     batch.locator("td", has_text="A13").first.wait_for()
     desk.screenshot("12-batch-good")
-    batch.locator("select").first.press("d")
+    desk.choose(batch.locator("select").first, "doubtful batch")
     batch.locator("td", has_text="31 mV a week at rest").wait_for()
     assert "B08" in batch.inner_text()
     desk.screenshot("12-batch-doubtful")
@@ -66,6 +66,5 @@ def test_log_plug_and_sheet_by_mouse_and_keyboard(desk: Desk) -> None:
     page.wait_for_function(
         "() => window.jupyterapp.shell.currentWidget?.context?.path === 'by_hand.html'"
     )
-    page.wait_for_timeout(1500)
     desk.screenshot("12-sheet-opened")
     assert desk.errors == []

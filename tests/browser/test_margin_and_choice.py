@@ -1,29 +1,33 @@
-"""Lessons 8 and 13 in a real page: every kind of control by mouse and by keyboard."""
+"""Lessons 8 and 13 in a real page: every kind of control by mouse and by keyboard, against the computation."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from tests.browser.desk import Desk
-from tests.browser.test_lessons import open_and_run, shown, shown_after
+from tests.browser.test_lessons import open_and_run
+from tests.conftest import DESIGNS
+from workbook.files.cell_file import catalogue
+from workbook.files.design_file import read_design
+from workbook.sizing.budget import budget
+from workbook.sizing.budget_lines import STANDARD_LINES, settle
+from workbook.sizing.compare import compare
+from workbook.sizing.size import size
+from workbook.sizing.sweep import Constraints, Sweep, sweep
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
+DESIGN = read_design(DESIGNS / "survey_six.toml").design
+DRAWS = 2048  # what the lesson draws at first
 
-def choose(page: Any, label: str, option: str) -> None:
-    """An entry of a list, by the beginnings of both. (Letters typed into a list are JupyterLab's keys.)"""
-    box = page.locator(".wb-lesson .widget-dropdown", has_text=label).first.locator("select")
-    page.locator(".wb-lesson").first.evaluate("e => e.scrollIntoView()")
-    page.wait_for_timeout(300)
-    box.scroll_into_view_if_needed()
-    texts = box.evaluate("e => [...e.options].map(o => o.text)")
-    box.select_option(
-        index=next(i for i, t in enumerate(texts) if t.replace("\u00a0", " ").startswith(option))
-    )
-    picked = box.evaluate("e => e.options[e.selectedIndex].text").replace("\u00a0", " ")
-    assert picked.startswith(option)
+
+def choose(desk: Desk, label: str, option: str) -> None:
+    """An entry of one of the lesson's lists, by the beginnings of both."""
+    lists = desk.page.locator(".wb-lesson .widget-dropdown", has_text=label)
+    desk.choose(lists.first.locator("select"), option)
 
 
 def until(page: Any, text: str) -> None:
@@ -34,84 +38,102 @@ def until(page: Any, text: str) -> None:
     )
 
 
+def until_chosen(page: Any, pack: str) -> None:
+    """Wait until the lesson's verdict is on that pack."""
+    page.wait_for_function(
+        "name => document.querySelector('.wb-lesson .wb-lead').textContent === name", arg=pack
+    )
+
+
 def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     page = open_and_run(desk, "08_margin_budget.ipynb")
-    before = shown(page)
     wind = page.locator('.wb-lesson input[title^="wind and gusts, expected"]')
     if wind.count() == 0:
         wind = page.locator('.wb-lesson [title^="wind and gusts, expected"] input')
     wind.first.click()
     wind.first.fill("12")
     page.keyboard.press("Tab")
-    typed = shown_after(page, before)
-    assert typed != before
+    lines = tuple(
+        replace(line, expected=12.0) if line.key == "wind" else line for line in STANDARD_LINES
+    )
+    time = budget(DESIGN, lines, draws=DRAWS).reading("endurance_min")
+    until(page, f"As expected the lines leave {time.expected:.1f} min")
+    until(page, f"95 of 100 last {time.p05:.1f} min")
     assert page.evaluate("() => document.activeElement.tagName") == "INPUT", "Tab goes on"
 
-    choose(page, "suppose you settle", "wind")
-    until(page, "With wind and gusts measured, as expected")
-    choose(page, "it is", "taken")
-    until(page, "With wind and gusts taken out")
+    for choice, value, words in (("measured", None, "measured, as expected"), ("taken", 0.0, "taken out")):  # fmt: skip
+        choose(desk, "suppose you settle", "wind")
+        choose(desk, "by", choice)
+        then = budget(DESIGN, settle(lines, "wind", value), draws=DRAWS)
+        p05 = then.reading("endurance_min").p05
+        until(page, f"With wind and gusts {words}: {then.met_pct:.0f} %, 95 of 100 last {p05:.1f} min")  # fmt: skip
 
     own = page.locator('.wb-lesson input[placeholder="a line of your own"]')
     own.scroll_into_view_if_needed()
     own.fill("camera heats up")
     page.keyboard.press("Tab")
     page.locator(".wb-lesson button", has_text="add this line").click()
-    page.locator('.wb-lesson [title^="take out camera heats up"]').first.wait_for()
-    page.wait_for_timeout(1500)
+    taken_out = page.locator('.wb-lesson [title^="take out camera heats up"]')
+    taken_out.first.wait_for()
     page.locator(".wb-lesson").first.evaluate("e => e.scrollIntoView({block: 'start'})")
-    page.wait_for_timeout(400)
+    desk.at_rest(lambda: page.locator(".wb-lesson").first.inner_text())
     desk.screenshot("margin-own-line")
     page.locator(".wb-lesson button", has_text="✕").first.click()
-    page.locator('.wb-lesson [title^="take out camera heats up"]').wait_for(state="detached")
+    taken_out.wait_for(state="detached")
 
-    choose(page, "simulated flights", "262")
+    choose(desk, "simulated flights", "262")
     cancel = page.locator(".wb-lesson button", has_text="cancel")
-    cancel.wait_for(state="visible", timeout=20_000)
+    cancel.wait_for(state="visible")
     desk.screenshot("margin-progress")
     cancel.click()
-    page.locator(".wb-refusal", has_text="stopped before its end").wait_for(timeout=30_000)
+    page.locator(".wb-refusal", has_text="stopped before its end").wait_for()
     desk.screenshot("margin-cancelled")
     assert desk.errors == []
 
 
+def candidates(transport: int) -> Sweep:
+    """What the lesson tries at first: every cell, 1S to 12S, 1P to 8P."""
+    cells = list(catalogue().values())
+    limits = Constraints(transport=transport)
+    return sweep(DESIGN, cells, range(1, 13), range(1, 9), constraints=limits)
+
+
 def test_a_pack_is_chosen_by_click_by_list_and_compared(desk: Desk) -> None:
+    found = candidates(transport=2)
+    assert found.lightest is not None
+    front = list(found.pareto().sorted_by("endurance_min"))
+    longest = front[-1]
+    group = (longest.cell_format, longest.kind)
+    assert group == ("21700", "energy"), "the blue dots"
+    assert longest.key != found.lightest.key
+
     page = open_and_run(desk, "13_choosing.ipynb")
-    verdict = page.locator(".wb-lesson .wb-lead").first
-    first = verdict.inner_text()
+    until_chosen(page, found.lightest.name)
     page.locator(".wb-lesson").first.evaluate("e => e.scrollIntoView({block: 'start'})")
-    page.wait_for_timeout(400)
-    dot = page.locator('.wb-lesson path.dot[style*="rgb(43, 55, 175)"]').first
-    box = dot.bounding_box()
-    assert box is not None
+    dots = page.locator('.wb-lesson path.dot[style*="rgb(43, 55, 175)"]')
+    desk.at_rest(lambda: str(dots.evaluate_all("els => els.map(e => e.getBoundingClientRect().y)")))
+    boxes = [dots.nth(number).bounding_box() for number in range(dots.count())]
+    box = min((b for b in boxes if b is not None), key=lambda b: b["y"])
     page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    page.wait_for_function(
-        "was => document.querySelector('.wb-lesson .wb-lead').innerText !== was", arg=first
-    )
-    clicked = verdict.inner_text()
+    until_chosen(page, longest.name)
     desk.screenshot("choosing-clicked")
 
-    before = shown(page)
-    front = page.locator(".wb-lesson .widget-dropdown", has_text="choose on the front").locator(
-        "select"
-    )
-    front.focus()
-    page.keyboard.press("End")
-    page.keyboard.press("Tab")
-    listed = shown_after(page, before)
-    assert verdict.inner_text() not in (first, clicked)
-    choose(page, "beside", "the design")
-    until(page, "What is changed")
-    shown_after(page, listed)
-    choose(page, "sort by", "flight time")
+    by_list = page.locator(".wb-lesson .widget-dropdown", has_text="choose on the front")
+    for key, pack in (("Home", found.lightest.name), ("End", longest.name)):
+        by_list.locator("select").focus()
+        page.keyboard.press(key)
+        page.keyboard.press("Tab")
+        until_chosen(page, pack)
+    choose(desk, "beside", "the design")
+    between = compare(size(DESIGN), size(longest.design)).changes
+    until(page, f"Changed: {'; '.join(change.text for change in between)}")
+    choose(desk, "sort by", "flight time")
     until(page, "by flight time, longest first")
-    choose(page, "show", "rejected: all-up")
-    until(page, "rejected: all-up mass: 15 of")
-    choose(page, "transport", "up to 160")
-    until(page, "hold every limit 0")
-    choose(page, "cells", "18650 energy")
-    page.wait_for_timeout(1500)
-    page.locator(".wb-lesson").first.evaluate("e => e.scrollIntoView({block: 'start'})")
-    page.wait_for_timeout(400)
-    desk.screenshot("choosing-nothing-holds")
+    choose(desk, "show", "rejected: all-up")
+    until(page, f"of {len(found.rejected_by('all_up_mass'))} shown, by flight time")
+    choose(desk, "transport", "up to 160")
+    until(page, f"hold every limit {int(candidates(transport=1).survives.sum())}")
+    choose(desk, "cells", "18650 energy")
+    until(page, "tried 288")
+    desk.screenshot("choosing-18650")
     assert desk.errors == []

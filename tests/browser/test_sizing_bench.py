@@ -11,6 +11,7 @@ from tests.browser.desk import Desk
 from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
+from workbook.quantities import RESULTS
 from workbook.sizing.constant_power_flight import flight_trace
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
@@ -28,18 +29,19 @@ def bench(desk: Desk) -> Desk:
     desk.open_notebook("sizing_bench.ipynb")
     desk.run_all_cells()
     desk.page.wait_for_selector(".wb-chart path.line", state="attached")
-    desk.page.wait_for_timeout(1000)
+    desk.at_rest(lambda: str(drawn(desk, VOLTAGE)), unlike="[]")
     return desk
 
 
 def drawn(bench: Desk, chart: int) -> np.ndarray:
-    """The solid pack-coloured curve of a chart, in pixels, shape (K, 2)."""
+    """The solid pack-coloured curve of a chart, in pixels, shape (K, 2); none yet, K is 0."""
     path = bench.page.locator(".wb-chart").nth(chart).locator("path.line").evaluate_all(
         "els => els.map(e => [e.getAttribute('d') || '', getComputedStyle(e)])"
         ".filter(([d, s]) => s.strokeWidth === '3.5px' && s.strokeDasharray === 'none'"
         " && s.display !== 'none' && d.includes('L')).map(([d]) => d)"
     )  # fmt: skip
-    return np.array([pair.split(",") for pair in re.findall(r"[-\d.]+,[-\d.]+", path[-1])], float)
+    pairs = re.findall(r"[-\d.]+,[-\d.]+", path[-1]) if path else []
+    return np.array([pair.split(",") for pair in pairs], float).reshape(-1, 2)
 
 
 def follows(pixels: np.ndarray, x: np.ndarray, y: np.ndarray) -> None:
@@ -53,22 +55,34 @@ def follows(pixels: np.ndarray, x: np.ndarray, y: np.ndarray) -> None:
         assert np.abs(slope * value + offset - seen).max() < 1.0
 
 
+def minutes(design: Design) -> str:
+    """Flight time as the bench prints it, rounded to the safe side."""
+    return RESULTS["endurance_min"].text(size(design).point.endurance_min)
+
+
+def until_lead(bench: Desk, text: str) -> None:
+    """Wait until the one large figure says so."""
+    bench.page.wait_for_function(
+        "text => document.querySelector('.wb-lead')?.textContent === text", arg=text
+    )
+
+
 def agrees(bench: Desk, design: Design) -> None:
     """Text and curves on the page are those of the design."""
+    until_lead(bench, minutes(design))
     answer = size(design)
-    minutes = f"{answer.point.endurance_min:.1f} min"
-    bench.page.wait_for_function(
-        f"() => document.querySelector('.wb-lead')?.textContent === '{minutes}'"
-    )
-    bench.page.wait_for_timeout(600)
     trace, curve = flight_trace(design, answer.point), spiral(design, 10)
-    follows(drawn(bench, VOLTAGE), trace.time_min, trace.cell_v)
-    follows(drawn(bench, CURRENT), trace.time_min, trace.cell_a)
-    follows(drawn(bench, SPIRAL), curve.parallel, curve.endurance_min)
     table = design.craft.table
-    follows(drawn(bench, THRUST), table.current_a, table.thrust_gf)
-    shown = bench.page.locator(".wb-figures").first.inner_text()
-    assert f"{answer.point.all_up_mass_g:.0f} g" in shown
+
+    def as_computed() -> None:
+        follows(drawn(bench, VOLTAGE), trace.time_min, trace.cell_v)
+        follows(drawn(bench, CURRENT), trace.time_min, trace.cell_a)
+        follows(drawn(bench, SPIRAL), curve.parallel, curve.endurance_min)
+        follows(drawn(bench, THRUST), table.current_a, table.thrust_gf)
+        shown = bench.page.locator(".wb-figures").first.inner_text()
+        assert RESULTS["all_up_mass_g"].text(answer.point.all_up_mass_g) in shown
+
+    bench.eventually(as_computed)
 
 
 def test_controls_move_text_and_curves_to_what_the_computation_gives(bench: Desk) -> None:
@@ -89,18 +103,20 @@ def test_controls_move_text_and_curves_to_what_the_computation_gives(bench: Desk
     agrees(bench, design)
 
     cell = catalogue()["Avocet"]
-    page.locator(".wb select").first.select_option(index=list(catalogue()).index("Avocet"))
+    bench.choose(page.locator(".wb select").first, "Avocet")
     design = design.changed(cell=cell)
     agrees(bench, design)
 
-    payload = page.locator(".wb .noUi-handle").nth(3)
+    box = page.get_by_title("payload, g: type a number")
+    row = page.locator(".wb .widget-hbox").filter(has=box).filter(has=page.locator(".noUi-handle"))
+    payload = row.last.locator(".noUi-handle")
+    payload.scroll_into_view_if_needed()
     at = payload.bounding_box()
     page.mouse.move(at["x"] + at["width"] / 2, at["y"] + at["height"] / 2)
     page.mouse.down()
     page.mouse.move(at["x"] + 25, at["y"] + at["height"] / 2, steps=5)
     page.mouse.up()
-    page.wait_for_timeout(600)
-    grams = float(page.get_by_title("payload, g: type a number").input_value())
+    grams = float(bench.at_rest(box.input_value, unlike="350"))
     assert grams > 350
     agrees(bench, design.changed(payload_g=grams))
     bench.screenshot("bench-after")
@@ -158,13 +174,9 @@ def test_rows_typed_from_a_photograph_become_the_table(bench: Desk) -> None:
             page.get_by_title(f"row {number}, {name}").press("Tab")
     page.get_by_role("button", name="use these rows").click()
     page.wait_for_selector("text=Tables read: 1")
-    page.wait_for_timeout(600)
-    pixels = drawn(bench, THRUST)
-    follows(
-        pixels,
-        np.array([0.9, 2.9, 6.1, 11.2, 18.3, 24.1]),
-        np.array([250.0, 600, 1050, 1600, 2250, 2700]),
-    )
+    amperes = np.array([0.9, 2.9, 6.1, 11.2, 18.3, 24.1])
+    grams = np.array([250.0, 600, 1050, 1600, 2250, 2700])
+    bench.eventually(lambda: follows(drawn(bench, THRUST), amperes, grams))
     bench.screenshot("bench-typed-rows")
     assert bench.errors == []
 
@@ -176,21 +188,17 @@ def test_a_fixed_wing_gets_its_own_view(bench: Desk) -> None:
     box.press("Enter")
     page.get_by_role("button", name="load", exact=True).click()
     page.wait_for_selector("text=Power against airspeed")
-    page.wait_for_timeout(800)
     design = read_design(DESIGNS / "survey_wing.toml").design
+    until_lead(bench, minutes(design))
     answer = size(design)
     speeds = answer.point.speeds
     fastest = max(2.0 * speeds.range_m_s, 1.2 * float(answer.point.cruise_m_s))
     curve = wing_curve(design, float(answer.point.all_up_mass_g), to_m_s=fastest)
-    follows(drawn(bench, THRUST), curve.airspeed_m_s, curve.power_w)
+    bench.eventually(lambda: follows(drawn(bench, THRUST), curve.airspeed_m_s, curve.power_w))
     assert page.locator("text=Thrust against current").count() == 0
-    assert page.locator(".wb-lead").first.inner_text() == f"{answer.point.endurance_min:.1f} min"
     speed = page.get_by_title("cruise speed, m/s: type a number")
     speed.fill("16")
     speed.press("Enter")
-    minutes = size(design.changed(cruise_m_s=16.0)).point.endurance_min
-    page.wait_for_function(
-        f"() => document.querySelector('.wb-lead')?.textContent === '{minutes:.1f} min'"
-    )
+    until_lead(bench, minutes(design.changed(cruise_m_s=16.0)))
     bench.screenshot("bench-wing")
     assert bench.errors == []

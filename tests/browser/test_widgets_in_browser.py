@@ -109,12 +109,11 @@ def curve(desk, number: int = 0) -> str:
         "els => els.filter(e => e.getAttribute('d') && getComputedStyle(e).strokeWidth === '3.5px'"
         " && getComputedStyle(e).strokeDasharray === 'none').map(e => e.getAttribute('d'))"
     )
-    return paths[number]
+    return paths[number] if len(paths) > number else ""
 
 
 def changed(desk, before: str) -> str:
-    desk.page.wait_for_timeout(700)
-    now = curve(desk)
+    now = desk.at_rest(lambda: curve(desk), unlike=before)
     assert now != before
     assert "NaN" not in now
     return now
@@ -126,8 +125,7 @@ def bench(desk):
     desk.open_notebook("widgets.ipynb")
     desk.focus_on_output()
     desk.run_all_cells()
-    desk.page.wait_for_selector(".wb-chart path.line", state="attached")
-    desk.page.wait_for_timeout(800)
+    desk.at_rest(lambda: curve(desk), unlike="")
     return desk
 
 
@@ -182,21 +180,23 @@ def test_bars_grid_and_flat_line_are_drawn(desk):
     desk.run_all_cells()
     page = desk.page
     page.wait_for_selector(".wb-chart rect.bar", state="attached")
-    page.wait_for_timeout(800)
     page.locator(".wb-chart").first.scroll_into_view_if_needed()
     desk.screenshot("more-bars")
     page.locator("text=Thrust table").last.scroll_into_view_if_needed()
-    page.wait_for_timeout(500)
+
+    def are_drawn() -> None:
+        widths = page.locator(".wb-chart rect.bar").evaluate_all(
+            "els => els.map(e => e.width.baseVal.value)"
+        )
+        assert len(widths) == 4
+        assert max(widths) > 5 * min(widths)
+        flat = page.locator(".wb-chart path.line").evaluate_all(
+            "els => els.map(e => e.getAttribute('d') || '')"
+        )
+        assert any("L" in d and "NaN" not in d for d in flat)
+
+    desk.eventually(are_drawn)
     desk.screenshot("more-flat")
-    widths = page.locator(".wb-chart rect.bar").evaluate_all(
-        "els => els.map(e => e.width.baseVal.value)"
-    )
-    assert len(widths) == 4
-    assert max(widths) > 5 * min(widths)
-    flat = page.locator(".wb-chart path.line").evaluate_all(
-        "els => els.map(e => e.getAttribute('d') || '')"
-    )
-    assert any("L" in d and "NaN" not in d for d in flat)
     assert desk.errors == []
 
 
@@ -228,7 +228,12 @@ def test_exercises_say_what_is_off_and_give_hints(desk):
     handle.focus()
     for _ in range(2):
         page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(500)
+    parallel = page.get_by_title("parallel, P: type a number")
+
+    def is_four() -> None:
+        assert parallel.input_value() == "4"
+
+    desk.eventually(is_four)
     checks.nth(2).click()
     page.wait_for_function("() => !document.body.textContent.includes('Not there yet.')")
     assert desk.errors == []
@@ -242,15 +247,18 @@ def test_projector_size_has_text_of_18_points(desk):
     page = desk.page
     page.wait_for_selector(".wb-big .wb-verdict")
     page.locator(".jp-Cell").last.scroll_into_view_if_needed()
-    page.wait_for_timeout(800)
     page.locator(".jp-OutputArea").last.evaluate("e => e.scrollIntoView(true)")
-    page.wait_for_timeout(300)
+
+    def text_sizes() -> list:
+        return page.locator(
+            ".wb-chart .axis text, .wb-chart .object_grp text, .wb-big .wb-verdict, .wb-big dt"
+        ).evaluate_all(
+            "els => els.filter(e => e.textContent && getComputedStyle(e).display !== 'none').map(e => [e.textContent, parseFloat(getComputedStyle(e).fontSize)])"
+        )
+
+    desk.at_rest(lambda: str(text_sizes()))
     desk.screenshot("projector")
-    sizes = page.locator(
-        ".wb-chart .axis text, .wb-chart .object_grp text, .wb-big .wb-verdict, .wb-big dt"
-    ).evaluate_all(
-        "els => els.filter(e => e.textContent && getComputedStyle(e).display !== 'none').map(e => [e.textContent, parseFloat(getComputedStyle(e).fontSize)])"
-    )
+    sizes = text_sizes()
     assert len(sizes) > 15
     small = [(text, size) for text, size in sizes if size < 22]
     assert small == [], "18 pt is 24 px; a side label may be a touch smaller"

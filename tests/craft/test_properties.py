@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from tests.craft.flown import ROTORS, WING
@@ -79,7 +79,6 @@ def tables(draw):
     )
 
 
-@settings(max_examples=200)
 @given(tables(), st.floats(0.0, 1.0), st.floats(0.7, 1.25), densities)
 def test_power_at_a_throttle_and_throttle_at_a_power_are_inverse(table, place, share, density):
     """Whatever the exponent of the table between its rows."""
@@ -104,7 +103,6 @@ def test_the_motor_drives_power_and_throttle_are_inverse(throttle, supply, densi
     assert float(back) == pytest.approx(throttle, rel=1e-7)
 
 
-@settings(max_examples=60)
 @given(
     st.floats(300, 1500),
     st.floats(10, 300),

@@ -17,7 +17,9 @@ from workbook.files.thrust_table_file import (
     thrust_table_from_rows,
 )
 
-CALM = settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+MANY = settings(
+    max_examples=3 * settings.default.max_examples, suppress_health_check=list(HealthCheck)
+)
 TABLES = sorted((Path(__file__).parents[2] / "notebooks" / "tables").glob("*_motor.csv"))
 
 WORDS = st.sampled_from(
@@ -56,32 +58,32 @@ def sound(file: ThrustTableFile) -> None:
             assert (column > 0).all()
 
 
-@CALM
+@MANY
 @given(st.binary(max_size=400))
 def test_any_bytes(data: bytes) -> None:
     outcome(data)
 
 
-@CALM
+@MANY
 @given(st.text(max_size=400))
 def test_any_text(text: str) -> None:
     outcome(text)
 
 
-@settings(CALM, max_examples=600)
+@MANY
 @given(st.lists(st.tuples(WORDS, SEPARATORS), max_size=60))
 def test_words_of_a_table_in_disorder(pairs: list[tuple[str, str]]) -> None:
     outcome("".join(word + separator for word, separator in pairs))
 
 
-@settings(CALM, max_examples=300)
+@MANY
 @given(st.lists(st.lists(WORDS, min_size=3, max_size=3), max_size=8), SEPARATORS)
 def test_cells_of_any_kind_under_good_headings(rows: list[list[str]], separator: str) -> None:
     lines = [["Thrust (g)", "Current (A)", "Voltage (V)"], *rows]
     outcome("\n".join(separator.join(line) for line in lines))
 
 
-@settings(CALM, max_examples=300)
+@MANY
 @given(
     st.sampled_from(TABLES),
     st.lists(st.tuples(st.integers(0, 3000), st.integers(0, 5), st.text(max_size=4)), max_size=6),
@@ -97,7 +99,7 @@ def test_damaged_demo_tables(path: Path, wounds: list[tuple[int, int, str]]) -> 
 CELLS = st.one_of(st.none(), st.text(max_size=8), st.floats(), st.integers(), st.booleans())
 
 
-@CALM
+@MANY
 @given(
     st.lists(
         st.dictionaries(st.sampled_from(["thrust_gf", "current_a", "voltage_v", "rpm"]), CELLS)
@@ -145,13 +147,11 @@ def printed(rows: list[tuple[float, ...]], thrust: str = "g", current: str = "A"
     return "\n".join(lines)
 
 
-@CALM
 @given(st.permutations(ROWS))
 def test_row_order_does_not_matter(rows: list[tuple[float, ...]]) -> None:
     same(read_thrust_tables(printed(rows)).tables[0], read_thrust_tables(printed(ROWS)).tables[0])
 
 
-@settings(CALM, max_examples=20)
 @given(
     st.permutations(ROWS),
     st.sampled_from(["g", "kgf", "N", "lbf", "oz"]),
@@ -162,7 +162,6 @@ def test_units_do_not_matter(rows: list[tuple[float, ...]], thrust: str, current
     same(table, read_thrust_tables(printed(ROWS)).tables[0], rtol=1e-8)
 
 
-@settings(CALM, max_examples=60)
 @given(
     st.lists(st.floats(150.0, 1900.0), min_size=3, max_size=12, unique=True),
     st.sampled_from([".", ","]),

@@ -53,7 +53,9 @@ def with_parallel(design: Design, parallel: np.ndarray, rows: np.ndarray) -> Des
     return design.changed(parallel=parallel[rows][:, None])
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize(
+    "name", ["survey_six", "light_quad", pytest.param("survey_wing", marks=pytest.mark.long)]
+)
 def test_the_reading_against_a_hundred_thousand_draws(name: str) -> None:
     """The same lines drawn anew, 2^17 times with another seed: bounds are those that DRAWS states."""
     design = demo(name)

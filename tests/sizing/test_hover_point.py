@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conftest import power_law_table
@@ -18,10 +18,7 @@ from workbook.sizing.design import Allowances
 from workbook.sizing.hover_point import hover_point
 from workbook.sizing.size import size
 
-FEW = settings(max_examples=30, deadline=None)
 
-
-@FEW
 @given(st.floats(1800, 3000), st.floats(1, 800))
 def test_a_heavier_craft_never_hovers_longer(mass_g: float, more_g: float) -> None:
     light = hover_point(six(mass_without_pack_g=mass_g))
@@ -30,7 +27,6 @@ def test_a_heavier_craft_never_hovers_longer(mass_g: float, more_g: float) -> No
     assert heavy.end.thrust_to_weight <= light.end.thrust_to_weight + 1e-9
 
 
-@FEW
 @given(st.floats(0, 2500), st.floats(1, 500))
 def test_a_higher_field_never_lowers_hover_power(height_m: float, more_m: float) -> None:
     low = hover_point(six(field_height_m=height_m))
@@ -38,7 +34,6 @@ def test_a_higher_field_never_lowers_hover_power(height_m: float, more_m: float)
     assert high.power_w >= low.power_w
 
 
-@FEW
 @given(
     st.lists(st.integers(3, 7), min_size=3, max_size=3),
     st.lists(st.floats(0, 600), min_size=3, max_size=3),
@@ -98,7 +93,6 @@ def test_just_above_the_lowest_hover_voltage_the_reserve_is_there_and_just_below
         assert bool(state.thrust_to_weight >= 1.5) is there
 
 
-@FEW
 @given(
     st.floats(1.1, 2.3),
     st.floats(1.0, 1.3),

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
@@ -24,8 +24,6 @@ from workbook.sizing.design import Allowances, Design, Flight, MissionPhase
 from workbook.sizing.limits import mission_limits
 from workbook.sizing.mission import MissionRun
 from workbook.sizing.size import size
-
-FEW = settings(max_examples=15, deadline=None)
 
 
 def six(*phases: MissionPhase, **changes: Any) -> Design[Multirotor]:
@@ -91,7 +89,6 @@ def test_a_wing_that_loiters_at_its_cruise_speed_lasts_as_long_as_it_cruises() -
     assert run.ends_min == pytest.approx(minutes, rel=1e-4)
 
 
-@FEW
 @given(st.floats(0, 800), st.floats(30, 600))
 def test_flight_at_no_speed_equals_hover(payload_g: float, seconds: float) -> None:
     still = MissionPhase("loiter", duration_s=seconds, airspeed_m_s=0.0)
@@ -101,7 +98,6 @@ def test_flight_at_no_speed_equals_hover(payload_g: float, seconds: float) -> No
     assert ahead.charge_left_pct == pytest.approx(over.charge_left_pct, rel=1e-12)
 
 
-@FEW
 @given(st.floats(60, 500), st.floats(60, 500))
 def test_a_hover_in_two_parts_equals_one(first_s: float, second_s: float) -> None:
     two, one = flown(six(hover(first_s), hover(second_s))), flown(six(hover(first_s + second_s)))
@@ -109,7 +105,6 @@ def test_a_hover_in_two_parts_equals_one(first_s: float, second_s: float) -> Non
     assert two.phases[1].cell_a == pytest.approx(one.phases[0].cell_a, rel=1e-9)
 
 
-@FEW
 @given(st.floats(1.0, 1.6), st.floats(0, 350))
 def test_gusts_cost_and_a_dropped_payload_saves(gust_factor: float, drop_g: float) -> None:
     calm = flown(six(hover(300.0)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
@@ -19,7 +19,6 @@ from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances
 from workbook.sizing.size import size
 from workbook.sizing.wing_point import STALL_MARGIN, wing_point
 
-FEW = settings(max_examples=30, deadline=None)
 SLICK = Polar(0.4, 2.0, 0.03, 0.8, 9.0)
 """A polar whose stall is out of the way, so that the closed forms are met as they stand."""
 
@@ -134,7 +133,6 @@ def test_launch_from_a_static_table_settles_where_pack_and_motor_agree() -> None
     )
 
 
-@FEW
 @given(st.floats(0, 1500), st.floats(1, 800))
 def test_a_heavier_wing_never_flies_longer_or_farther_at_its_best_speed(
     payload_g: float, more_g: float
@@ -147,7 +145,6 @@ def test_a_heavier_wing_never_flies_longer_or_farther_at_its_best_speed(
         assert heavy.end.burst.climb_m_s <= light.end.burst.climb_m_s + 1e-9
 
 
-@FEW
 @given(st.floats(9.0, 22.0))
 def test_no_cruise_speed_beats_the_best_speeds(cruise_m_s: float) -> None:
     """Least power lasts longest; least energy for a kilometre is at the best range speed."""
@@ -157,7 +154,6 @@ def test_no_cruise_speed_beats_the_best_speeds(cruise_m_s: float) -> None:
     assert point.energy_wh_km >= best.energy_wh_km * (1 - 1e-9)
 
 
-@FEW
 @given(st.lists(st.integers(1, 5), min_size=3, max_size=3), st.booleans())
 def test_an_array_of_wings_gives_the_answers_one_by_one(parallel: list[int], tabled: bool) -> None:
     table = STATIC if tabled else None

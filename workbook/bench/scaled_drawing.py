@@ -12,6 +12,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 
+import numpy as np
+
 from workbook.bench.arrange import CellPlace
 from workbook.bench.clearance import Contact, contacts
 from workbook.bench.interconnect import Interconnect, face_of
@@ -573,23 +575,25 @@ class _Face:
         """The free place for a balance wire's number that is nearest to its cell, off the block."""
         unit, (x, y) = self.canvas.letter, self.at(cell)
         half_x, half_y = (BADGE_MM if len(said) < 3 else BADGE_MM + 2.2) * unit, BADGE_MM * unit
-        step, found = 2.0 * unit, []
-        for row in range(12):
-            out = row * step + 1.5 * unit
-            for aside in range(-40, 41):
-                slide = aside * step
-                for side in (-1.0, 1.0):
-                    found.append((x + slide, side * (self.half_y + out + half_y)))
-                    found.append((side * (self.half_x + out + half_x), y + slide))
-        found.sort(key=lambda p: round((p[0] - x) ** 2 + (p[1] - y) ** 2, 3))
+        out, slide, side = np.meshgrid(
+            unit * (1.5 + 2.0 * np.arange(12)),
+            unit * 2.0 * np.arange(-40, 41),
+            (-1.0, 1.0),
+            indexing="ij",
+        )
+        over = np.stack([x + slide, side * (self.half_y + out + half_y)], axis=-1)
+        beside = np.stack([side * (self.half_x + out + half_x), y + slide], axis=-1)
+        found = np.stack([over, beside], axis=3).reshape(-1, 2)
+        distance = np.round(np.square(found - (x, y)).sum(axis=1), 3)
+        found = found[np.argsort(distance, kind="stable")]
+        outside = np.abs(found) >= (self.half_x + half_x, self.half_y + half_y)
         gap = 0.4 * unit
-        for p, q in found:
+        for p, q in found[outside.any(axis=1)].tolist():
             place = (p - half_x - gap, q - half_y - gap, p + half_x + gap, q + half_y + gap)
-            outside = abs(p) >= self.half_x + half_x or abs(q) >= self.half_y + half_y
-            if outside and self.canvas.free(*place):
+            if self.canvas.free(*place):
                 self.canvas.covers(*place)
                 return p, q
-        return found[0]
+        return float(found[0, 0]), float(found[0, 1])
 
     def _dimensions(self) -> None:
         """Outer length under the block and outer width beside it."""

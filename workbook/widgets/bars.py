@@ -125,12 +125,12 @@ class BarChart(Chart):
         """
         known = sorted((b for b in bars if np.isfinite(b.value)), key=lambda b: -b.value)
         self.bars, upwards = tuple(known), known[::-1]
-        self._make_room([b.name for b in known])
         axis = ticks_for([0.0, *(b.value for b in known)], x_range, 5)
         names, marked = texts([b.name for b in upwards]), [b for b in upwards if b.mark is not None]
         values = np.array([b.value for b in upwards], dtype=float)
+        # the page places a mark as soon as it hears of it: no name may ever miss from the scale
+        self._names.domain = list(dict.fromkeys([*self._names.domain, *names.tolist()]))
         with self.held():
-            self._names.domain = names.tolist() or [""]
             self._scale.min, self._scale.max = axis.low, axis.high
             self._axis.tick_values, self._axis.tick_format = axis.values, axis.number_format
             self._bars.x, self._bars.y = names, values
@@ -141,13 +141,6 @@ class BarChart(Chart):
             )
             self._marks.x = np.array([float(b.mark or 0.0) for b in marked])
             self._marks.y = texts([b.name for b in marked])
+        self._names.domain = names.tolist() or [""]
         self.figure.layout.height = f"{self._bar_px * max(len(bars), 1) + 56}px"
         self.say(finding)
-
-    def _make_room(self, names: Sequence[str]) -> None:
-        """The page places a mark as soon as it hears of it: no name may ever miss from the scale."""
-        if set(self._marks.y) - set(names):
-            with self._marks.hold_sync():
-                self._marks.x, self._marks.y = np.array([]), texts([])
-        if set(names or [""]) != set(self._names.domain):
-            self._names.domain = list(dict.fromkeys([*self._names.domain, *names]))
