@@ -374,12 +374,13 @@ class BudgetPicture(Picture):
 
     def __init__(self) -> None:
         super().__init__("", WIDTH_PX, 10 * ROW_PX)
-        self.layout.width = f"{WIDTH_PX}px"
+        self.set_big(False)
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""
         super().set_big(big)
-        self.layout.width = f"{WIDTH_PX * self.scale:.0f}px"
+        drawing_px = round(WIDTH_PX * self.scale)
+        self.layout.width = f"calc({drawing_px}px + 2 * var(--jp-widgets-margin))"  # no scroll bar
 
     def update(
         self,
