@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -164,3 +165,118 @@ def bent(image: Image.Image, corners: Sequence[tuple[float, float]]) -> Image.Im
         Image.Resampling.BICUBIC,
         fillcolor=PAPER,
     )
+
+
+# graphs -------------------------------------------------------------------------------------------
+
+COLOURS = ((200, 40, 30), (30, 90, 190), (20, 140, 70), (150, 60, 160))
+LEGEND_PX, LEGEND_LINE_PX = 130, 22
+FINER = 4
+"""Graphs are drawn this much larger and made smaller, so that their lines have soft edges."""
+
+
+@dataclass(frozen=True)
+class GraphPicture:
+    """Curves of charge and voltage as a datasheet's page shows them.
+
+    Attributes:
+        curves: charge in Ah and voltage in V of each.
+        names: what the legend calls each.
+        across: what 1 Ah is on the axis from left to right.
+        legend: whether there is one.
+        legend_at: charge and voltage of its upper left corner: over the curves.
+    """
+
+    curves: Sequence[tuple[np.ndarray, np.ndarray]]
+    names: Sequence[str]
+    colours: Sequence[tuple[int, int, int]] = COLOURS
+    size: tuple[int, int] = (900, 600)
+    line_px: float = 2.0
+    last_ah: float = 5.5
+    low_v: float = 2.4
+    high_v: float = 4.3
+    across: float = 1000.0
+    grid: bool = True
+    legend: bool = True
+    legend_at: tuple[float, float] = (1.9, 3.85)
+    rotated_deg: float = 0.0
+    jpeg: int = 0
+    blur_px: float = 0.0
+    noise: float = 0.0
+    light: float = 0.0
+    corners: Sequence[tuple[float, float]] = ()
+    seed: int = 1
+
+    def at(self, ah: float, volts: float) -> tuple[float, float]:
+        """Where a point of the graph stands in the picture, in pixels."""
+        x, y = self._flat(ah, volts)
+        w, h = self.size
+        turn = math.radians(self.rotated_deg)
+        dx, dy = x - w / 2, y - h / 2
+        return (
+            w / 2 + dx * math.cos(turn) + dy * math.sin(turn) - 0.5,
+            h / 2 - dx * math.sin(turn) + dy * math.cos(turn) - 0.5,
+        )
+
+    def _flat(self, ah: float, volts: float) -> tuple[float, float]:
+        w, h = self.size
+        return (
+            80 + (w - 110) * ah / self.last_ah,
+            h - 60 - (h - 100) * (volts - self.low_v) / (self.high_v - self.low_v),
+        )
+
+    def beside_legend(self, ah: float, volts: float, by_px: float) -> bool:
+        """Whether a point lies under the legend, or nearer to it than so many pixels."""
+        x, y = self._flat(ah, volts)
+        left, top = self._flat(*self.legend_at)
+        right, bottom = left + LEGEND_PX, top + LEGEND_LINE_PX * len(self.names)
+        across, down = left - by_px < x < right + by_px, top - by_px < y < bottom + by_px
+        return self.legend and across and down
+
+    def draw(self) -> bytes:
+        """The picture's bytes: PNG, or JPEG at a quality."""
+        w, h = self.size
+        image = Image.new("RGB", (w * FINER, h * FINER), PAPER)
+        draw, font = ImageDraw.Draw(image), ImageFont.truetype(str(SANS), 14 * FINER)
+        self._axes(draw, font)
+        for (ah, volts), colour in zip(self.curves, self.colours, strict=False):
+            line = [
+                tuple(FINER * c for c in self._flat(q, v)) for q, v in zip(ah, volts, strict=True)
+            ]
+            draw.line(line, colour, round(self.line_px * FINER), joint="curve")
+        if self.legend:
+            self._legend(draw, font)
+        image = image.resize(self.size, Image.Resampling.BOX)
+        image = image.rotate(self.rotated_deg, Image.Resampling.BICUBIC, fillcolor=PAPER)
+        how = TablePicture(
+            jpeg=self.jpeg, blur_px=self.blur_px, noise=self.noise, light=self.light, seed=self.seed
+        )
+        return spoilt(image, how)
+
+    def _axes(self, draw: ImageDraw.ImageDraw, font: ImageFont.FreeTypeFont) -> None:
+        def line(
+            a: tuple[float, float], b: tuple[float, float], colour: tuple[int, int, int]
+        ) -> None:
+            draw.line([tuple(FINER * c for c in self._flat(*p)) for p in (a, b)], colour, FINER)
+
+        for ah in np.arange(0, self.last_ah + 0.1, 0.5):
+            line((ah, self.low_v), (ah, self.high_v), (215, 215, 215) if self.grid and ah else INK)
+            x, y = self._flat(ah, self.low_v)
+            draw.text((FINER * x, FINER * (y + 8)), f"{ah * self.across:g}", INK, font, anchor="mt")
+        for volts in np.arange(2.5, self.high_v, 0.25):
+            if self.grid:
+                line((0, volts), (self.last_ah, volts), (215, 215, 215))
+            x, y = self._flat(0, volts)
+            draw.text((FINER * (x - 8), FINER * y), f"{volts:.2f}", INK, font, anchor="rm")
+        line((0, self.low_v), (self.last_ah, self.low_v), INK)
+
+    def _legend(self, draw: ImageDraw.ImageDraw, font: ImageFont.FreeTypeFont) -> None:
+        x, y = (FINER * c for c in self._flat(*self.legend_at))
+        high = LEGEND_LINE_PX * FINER
+        draw.rectangle((x, y, x + LEGEND_PX * FINER, y + high * len(self.names)), PAPER, INK, FINER)
+        for n, (name, colour) in enumerate(zip(self.names, self.colours, strict=False)):
+            middle = y + high * (n + 0.5)
+            draw.line(
+                (x + 8 * FINER, middle, x + 38 * FINER, middle), colour, round(self.line_px * FINER)
+            )
+            draw.text((x + 46 * FINER, middle), name, INK, font, anchor="lm")

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.files.columns import (
+    KNOWN_UNUSED,
     Measure,
     Numbers,
     by_own_column,
@@ -46,8 +47,9 @@ _PRODUCTS = (
         "thrust is not power times g/W: {0:g} against {1:.4g}",
     ),
 )
-_LEAST_SHARE = 0.004
-"""Disagreement beyond the printed rounding that is nobody's slip: a part of a percent."""
+_LEAST_SHARE, _MOST_SHARE = 0.004, 0.06
+"""Disagreement beyond the printed rounding that is nobody's slip, and that no instruments explain: three times what
+the table has as a rule lies between. Common practice, no source."""
 _OFF, _OFF_AT_END = 8.0, 24.0
 """A figure further from the line through its neighbours than this many usual distances is doubted; near the
 ends of a table, where most neighbours stand on one side, the second. From trials on drawn tables."""
@@ -134,7 +136,7 @@ def _headings(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
         heading = recognise(cell.text, THRUST)
         if heading.key in seen:
             yield (-1, k), "a second column of this kind"
-        elif not heading.key and not heading.known:
+        elif not heading.key and not KNOWN_UNUSED.search(cell.text.casefold()):
             yield (-1, k), "not a heading that is known; the column is not used"
         elif cell.confidence < SURE:
             yield (-1, k), _hard(cell)
@@ -150,6 +152,12 @@ def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
         yield from _products(figures, halves, columns, *product)
     run = _runs(figures)
     for key, values in figures.items():
+        measure = measures(THRUST)[key]
+        for r in np.flatnonzero((values > measure.high) | ((values < measure.low) & (values > 0))):
+            yield (
+                (int(r), columns[key]),
+                f"no table has {values[r]:g} {measure.usual}; is a point lost?",
+            )
         for rows in (np.flatnonzero(run == number) for number in np.unique(run)):
             if key in RISING:
                 for r in rows[~_in_order(values[rows])]:
@@ -217,7 +225,7 @@ def _products(
     beyond = np.maximum(np.abs(w - a * b) - rounding, 0) / np.where(w > 0, w, np.nan)
     known = beyond[np.isfinite(beyond)]
     habit = np.quantile(known, 0.5, method="lower") if len(known) else 0.0
-    for r in np.flatnonzero(beyond > max(_LEAST_SHARE, 3 * habit)):
+    for r in np.flatnonzero(beyond > min(max(_LEAST_SHARE, 3 * habit), _MOST_SHARE)):
         for key in (whole, one, other):
             yield (int(r), columns[key]), told.format(w[r], a[r] * b[r])
 
