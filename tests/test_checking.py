@@ -11,6 +11,10 @@ def test_every_change_needs_tests_style_types_notebooks_and_pages(tmp_path: Path
     assert [check.name for check in long] == [check.name for check in plan]
     assert sum("not long" in " ".join(check.command) for check in plan) == 2
     assert not any("not long" in " ".join(check.command) for check in long)
+    assert ["change" in check.command for check in plan] == [
+        "all" in check.command for check in long
+    ]
+    assert sum("change" in check.command for check in plan) == 1
 
 
 def test_notebooks_are_run_in_a_copy_without_what_a_learner_keeps(tmp_path, monkeypatch, capsys):

@@ -35,9 +35,10 @@ def lanes(notebooks: Path, *, everything: bool) -> tuple[tuple[Check, ...], ...]
         notebooks: the folder whose notebooks are run.
         everything: the long checks too.
     """
-    kept = "" if everything else " and not long"
+    kept, drawn = ("", "all") if everything else (" and not long", "change")
+    tests = (*PYTEST, "-n", "2", "--hypothesis-profile", drawn, "-m", f"not browser{kept}")
     return (
-        (Check("tests and worked examples", (*PYTEST, "-n", "2", "-m", f"not browser{kept}")),),
+        (Check("tests and worked examples", tests),),
         (
             Check("style", ("ruff", "check", "workbook", "tests")),
             Check("layout of the code", ("ruff", "format", "--check", "workbook", "tests")),

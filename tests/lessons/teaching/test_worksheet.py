@@ -1,23 +1,19 @@
-"""Worksheets: blank or filled in, self-contained, agreeing with the page, printed on both papers."""
+"""Worksheets: blank or filled in, self-contained, agreeing with the page."""
 
 from __future__ import annotations
 
 import re
-import subprocess
 from functools import cache
 from html import unescape
-from pathlib import Path
 
 import pytest
 
-from tests.browser.desk import Missing, chromium_path
-from tests.pdf import read_pdf
 from workbook.cli import main
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import LessonView, open_lesson
 from workbook.lessons.teaching.editions import classroom
 from workbook.lessons.teaching.solution import Solution, solutions
-from workbook.lessons.teaching.worksheet import worksheet_html, write_worksheet
+from workbook.lessons.teaching.worksheet import worksheet_html
 from workbook.widgets.charts import Chart
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.picture import Picture
@@ -131,34 +127,3 @@ def test_a_file_that_is_there_stays(tmp_path, capsys) -> None:
     assert main(["worksheet", "wire_and_strips", "-o", str(target)]) == 2
     assert target.read_text("utf-8") == "mine"
     assert list(tmp_path.iterdir()) == [target], "no progress file is left behind"
-
-
-@pytest.mark.browser
-@pytest.mark.long
-@pytest.mark.parametrize(("paper", "size_mm"), [("a4", (210, 297)), ("letter", (216, 279))])
-def test_printed_pages_hold_everything(
-    tmp_path: Path, paper: str, size_mm: tuple[int, int]
-) -> None:
-    """Chromium prints it; the pages have the paper's size, and nothing sticks out of them."""
-    try:
-        chromium = chromium_path()
-    except Missing as missing:
-        pytest.skip(str(missing))
-    write_worksheet("all", tmp_path / "all.html", paper=paper, seed=SEED)
-    pdf = tmp_path / "all.pdf"
-    subprocess.run(
-        [chromium, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
-         f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={pdf}", str(tmp_path / "all.html")],
-        check=True, capture_output=True, timeout=120,
-    )  # fmt: skip
-    pages = read_pdf(pdf)
-    assert len(pages) >= 3 * len(COURSE)
-    for page in pages:
-        assert (round(page.width_mm), round(page.height_mm)) == size_mm
-        assert page.text_boxes_mm, "no page is empty"
-        for left, bottom, right, top in page.text_boxes_mm:
-            assert min(left, bottom) >= 0, page.text[:60]
-            assert right <= page.width_mm, page.text[:60]
-            assert top <= page.height_mm, page.text[:60]
-    starts = sum(bool(re.match(r"\d+\. ", page.text)) for page in pages)
-    assert starts == len(COURSE), "each lesson begins on a page of its own"
