@@ -82,7 +82,7 @@ def run_checks(*, everything: bool = False) -> int:
 
 def _run_all(plan: Sequence[Sequence[Check]]) -> int:
     with ThreadPoolExecutor(len(plan)) as pool:
-        said = pool.map(lambda lane: [_run(check) for check in lane], plan)
-        failed = [name for lane in said for name in lane if name]
+        outcomes = pool.map(lambda lane: [_run(check) for check in lane], plan)
+        failed = [name for lane in outcomes for name in lane if name]
     print(f"\nFailed: {', '.join(failed)}" if failed else "\nAll checks passed.", flush=True)
     return 1 if failed else 0

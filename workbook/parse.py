@@ -172,8 +172,8 @@ def _readings_in(text: str, unit: str, asked: str) -> tuple[list[float], str]:
         try:
             values = [convert(value, written, unit) for value in values]
         except InputError as fault:
-            told = str(fault).removeprefix("it ")
-            raise InputError(f"'{shortened(visible(text), 40)}' {told}") from None
+            message = str(fault).removeprefix("it ")
+            raise InputError(f"'{shortened(visible(text), 40)}' {message}") from None
     return values, found.mark
 
 

@@ -168,5 +168,5 @@ def document(
         "width": f"{number(scale * width)}{unit}",
         "height": f"{number(scale * height)}{unit}",
     }
-    said = {"role": "img", "aria_label": name}
-    return element("svg", *inside, **said, **size, **more)
+    phrase = {"role": "img", "aria_label": name}
+    return element("svg", *inside, **phrase, **size, **more)

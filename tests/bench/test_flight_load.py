@@ -39,7 +39,7 @@ def test_the_plan_and_a_quarter_more_within_the_cells_rating(
 ) -> None:
     found = made(**changed)
     assert (found.continuous_a, found.burst_a) == (continuous_a, burst_a)
-    assert found.told
+    assert found.is_known
 
 
 def test_what_the_cells_could_give_is_shown_too() -> None:
@@ -53,7 +53,7 @@ def test_what_the_cells_could_give_is_shown_too() -> None:
 def test_without_a_known_draw_the_cells_count() -> None:
     found = made(highest_a=NAN)
     assert found.burst_a == 75.0
-    assert not found.told
+    assert not found.is_known
     assert "does not tell its own currents" in found.text
     nothing = made(steady_a=NAN, mean_a=NAN, highest_a=NAN)
     # the share that the flight allows, 36 A, with the margin: at most the rated 45 A

@@ -61,7 +61,7 @@ class PartCurrents:
         continuous_a, burst_a: what the parts are made for: the plan's with the margin, rounded up.
         cells_continuous_a: what the cells may give all the time, at the share that the flight allows.
         cells_burst_a: their burst current; burst_s: for how long.
-        told: whether the plan tells both of its currents.
+        is_known: whether the plan tells both of its currents.
     """
 
     steady_a: float
@@ -71,7 +71,7 @@ class PartCurrents:
     cells_continuous_a: float
     cells_burst_a: float
     burst_s: float
-    told: bool
+    is_known: bool
 
     @property
     def text(self) -> str:
@@ -81,7 +81,7 @@ class PartCurrents:
             f"{self.burst_s:g} s"
         )
         cells = f"{self.cells_continuous_a:.1f} A and {self.cells_burst_a:.1f} A"
-        if not self.told:
+        if not self.is_known:
             return f"{made}: the plan does not tell its own currents, so the cells' count, {cells}."
         return (
             f"{made}: the plan's highest are {self.steady_a:.1f} A and {self.highest_a:.1f} A; "
@@ -112,7 +112,7 @@ def part_currents(pack: Pack, load: FlightLoad) -> PartCurrents:
     rated_a, cells_burst_a = float(pack.continuous_a), float(pack.burst_a)
     cells_continuous_a = share * rated_a
     steady_a = load.steady_a if np.isfinite(load.steady_a) else load.mean_a
-    told = bool(np.isfinite(steady_a) and np.isfinite(load.highest_a))
+    is_known = bool(np.isfinite(steady_a) and np.isfinite(load.highest_a))
     if not np.isfinite(steady_a):
         steady_a = cells_continuous_a
     highest_a = load.highest_a if np.isfinite(load.highest_a) else cells_burst_a
@@ -127,7 +127,7 @@ def part_currents(pack: Pack, load: FlightLoad) -> PartCurrents:
         cells_continuous_a=cells_continuous_a,
         cells_burst_a=cells_burst_a,
         burst_s=pack.cell.burst_s,
-        told=told,
+        is_known=is_known,
     )
 
 

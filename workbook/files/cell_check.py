@@ -136,16 +136,16 @@ def _check_single(found: _Findings) -> None:
         found.refuse("price", f"{cell.price:g} cannot be; 0 or more is needed.")
     if found.sound("charge_v") and cell.charge_v > MOST_CHARGE_V:
         tell = found.doubt if pouch else found.refuse
-        told = f"is above {MOST_CHARGE_V:g} V, the upper limit of IEC 62133-2; 4.20 V is right for these cells."
-        tell("charge_v", f"{cell.charge_v:g} V {told}")
+        message = f"is above {MOST_CHARGE_V:g} V, the upper limit of IEC 62133-2; 4.20 V is right for these cells."
+        tell("charge_v", f"{cell.charge_v:g} V {message}")
     if found.sound("resistance_mohm") and not 1.0 <= cell.resistance_mohm <= 500.0:
-        told = (
+        message = (
             "cannot be for one cell; 10 to 60 mΩ is usual (a figure in ohm is 1000 times smaller)."
         )
-        found.refuse("resistance_mohm", f"{found.text('resistance_mohm')} {told}")
+        found.refuse("resistance_mohm", f"{found.text('resistance_mohm')} {message}")
     if cell.min_charge_temperature_c < 0:
-        told = "is below freezing; charging there plates lithium, and 0 °C is usual."
-        found.doubt("min_charge_temperature_c", f"{cell.min_charge_temperature_c:g} °C {told}")
+        message = "is below freezing; charging there plates lithium, and 0 °C is usual."
+        found.doubt("min_charge_temperature_c", f"{cell.min_charge_temperature_c:g} °C {message}")
 
 
 def _check_pairs(found: _Findings) -> None:
@@ -159,27 +159,27 @@ def _check_pairs(found: _Findings) -> None:
             found.refuse(key, f"{found.text(key)} is {word} {other}, {found.text(other)}; {right}.")
     for low, high in WINDOWS:
         if not getattr(cell, low) < getattr(cell, high):
-            told = f"is not above {low}, {found.text(low)}; a window needs its upper end higher."
-            found.refuse(high, f"{found.text(high)} {told}")
+            message = f"is not above {low}, {found.text(low)}; a window needs its upper end higher."
+            found.refuse(high, f"{found.text(high)} {message}")
     if found.sound("continuous_a", "max_charge_a") and cell.continuous_a < cell.max_charge_a:
-        told = f"is below max_charge_a, {found.text('max_charge_a')}; cells are rarely charged faster than discharged, see the datasheet."
-        found.doubt("continuous_a", f"{found.text('continuous_a')} {told}")
+        message = f"is below max_charge_a, {found.text('max_charge_a')}; cells are rarely charged faster than discharged, see the datasheet."
+        found.doubt("continuous_a", f"{found.text('continuous_a')} {message}")
     if found.sound("rated_capacity_ah", "typical_capacity_ah"):
         over = cell.typical_capacity_ah / cell.rated_capacity_ah - 1
         if over > 0.1:
-            told = f"is {100 * over:.0f} % above the rated one; 2 to 5 % is usual."
-            found.doubt("typical_capacity_ah", f"{found.text('typical_capacity_ah')} {told}")
+            message = f"is {100 * over:.0f} % above the rated one; 2 to 5 % is usual."
+            found.doubt("typical_capacity_ah", f"{found.text('typical_capacity_ah')} {message}")
     sag = cell.continuous_a * cell.resistance_mohm / 1000.0
     if (
         found.sound("resistance_mohm", "continuous_a", "nominal_v", "cutoff_v")
         and cell.nominal_v - cell.cutoff_v < sag
         and cell.resistance_mohm <= 500.0
     ):
-        told = (
+        message = (
             f"{found.text('continuous_a')} through {found.text('resistance_mohm')} drops {sag:.2f} V, "
             "under the cutoff from the nominal voltage; check both figures."
         )
-        found.doubt("continuous_a", told)
+        found.doubt("continuous_a", message)
 
 
 def _check_usual(found: _Findings) -> None:
@@ -192,22 +192,22 @@ def _check_usual(found: _Findings) -> None:
         if not found.sound(key):
             continue
         if slack is None and value > high:
-            told = f"is more than a true {cell.cell_format} gives (about {high:g} {unit} at most); suspect a false label."
-            found.doubt(key, f"{value:g} {unit} {told}")
+            message = f"is more than a true {cell.cell_format} gives (about {high:g} {unit} at most); suspect a false label."
+            found.doubt(key, f"{value:g} {unit} {message}")
         elif slack is not None and not low / slack <= value <= high * slack:
             found.refuse(key, f"{value:g} {unit} is no {cell.cell_format}; {size}")
         elif slack is not None and not low <= value <= high:
             found.doubt(key, f"{value:g} {unit} is unusual for {cell.cell_format}; {size}")
     if usual and found.sound("mass_g", "nominal_v", "typical_capacity_ah"):
         density = 1000.0 * cell.nominal_v * cell.typical_capacity_ah / cell.mass_g
-        told = (
+        message = (
             f"{cell.typical_capacity_ah:g} Ah x {cell.nominal_v:g} V in {cell.mass_g:g} g is "
             f"{density:.0f} Wh/kg; 150 to 300 Wh/kg is usual for a cylindrical cell."
         )
         if not 60.0 <= density <= 400.0:
-            found.refuse("typical_capacity_ah", told)
+            found.refuse("typical_capacity_ah", message)
         elif not 150.0 <= density <= 300.0:
-            found.doubt("typical_capacity_ah", told)
+            found.doubt("typical_capacity_ah", message)
 
 
 def _check_curves(found: _Findings) -> None:
@@ -216,10 +216,10 @@ def _check_curves(found: _Findings) -> None:
     room = [c for c in sound if c.at_room_temperature]
     if cell.curves and not any(c.at_room_temperature for c in cell.curves):
         low_c, high_c = ROOM_C
-        told = (
+        message = (
             f"no curve at room temperature; at least one at {low_c:g} to {high_c:g} °C is needed."
         )
-        found.refuse("curves", told)
+        found.refuse("curves", message)
     if room and found.sound("typical_capacity_ah", "cutoff_v"):
         _check_slowest(found, room[0])
     for _, family in itertools.groupby(sound, _temperature_of):
@@ -233,11 +233,11 @@ def _check_curves(found: _Findings) -> None:
     if slope is None or not found.sound("resistance_mohm"):
         return
     if not 0.7 <= cell.resistance_mohm / slope <= 1.4:
-        told = (
+        message = (
             f"{found.text('resistance_mohm')}, but the curves give about {slope:.0f} mΩ; "
             "an alternating-current (1 kHz) figure reads low, and the curves are used."
         )
-        found.doubt("resistance_mohm", told)
+        found.doubt("resistance_mohm", message)
 
 
 def _sound_curves(found: _Findings) -> list[DischargeCurve]:
@@ -254,8 +254,8 @@ def _sound_curves(found: _Findings) -> list[DischargeCurve]:
             ),
         )
         if same in seen:
-            told = f"{curve.name} is also the current of curve {seen[same]}."
-            found.refuse(key, told)
+            message = f"{curve.name} is also the current of curve {seen[same]}."
+            found.refuse(key, message)
             continue
         seen[same] = number
         fault = _curve_fault(curve, cell.charge_v if found.sound("charge_v") else np.inf)
@@ -265,8 +265,8 @@ def _sound_curves(found: _Findings) -> list[DischargeCurve]:
         if curve.current_a > cell.burst_a:
             found.doubt(key, f"{curve.current_a:g} A is above burst_a, {cell.burst_a:g} A.")
         if (np.diff(curve.voltage_v) > 0).any():
-            told = "rises on its way: the cell warmed itself, or a point was misread."
-            found.doubt(f"{key}, voltage_v", told)
+            message = "rises on its way: the cell warmed itself, or a point was misread."
+            found.doubt(f"{key}, voltage_v", message)
         sound.append(curve)
     return sorted(sound, key=lambda c: (_temperature_of(c), c.current_a))
 
@@ -282,14 +282,16 @@ def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | No
     if not (np.isfinite(curve.current_a) and curve.current_a > 0):
         return "current_a", f"{curve.current_a:g} A cannot be; above 0 A is needed."
     if len(charge) != len(volts):
-        told = f"{len(charge)} capacities but {len(volts)} voltages; one voltage a point is needed."
-        return "", told
+        message = (
+            f"{len(charge)} capacities but {len(volts)} voltages; one voltage a point is needed."
+        )
+        return "", message
     if len(charge) < 3:
         return "", f"{len(charge)} points; at least 3, better 12 or more, are needed."
     low_c, high_c = CURVES_C
     if not low_c <= curve.temperature_c <= high_c:
-        told = f"{curve.temperature_c:g} °C is no temperature of a discharge curve; {low_c:g} to {high_c:g} °C is."
-        return "temperature_c", told
+        message = f"{curve.temperature_c:g} °C is no temperature of a discharge curve; {low_c:g} to {high_c:g} °C is."
+        return "temperature_c", message
     finite = np.isfinite(charge) & np.isfinite(volts)
     if not finite.all():
         return "", f"point {np.argmin(finite) + 1} is not a number; read it again off the page."
@@ -308,10 +310,10 @@ def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | No
                 f"point {k + 2} is {values[k + 1]:g} {unit} after {values[k]:g} {unit}; {right}.",
             )
     if volts[-1] < 1.0 or volts[0] > 5.0:
-        told = (
+        message = (
             f"runs from {volts[0]:g} V to {volts[-1]:g} V; one cell runs from about 4.2 V to 2.5 V."
         )
-        return "voltage_v", told
+        return "voltage_v", message
     if volts[0] > charge_v + 0.02:
         return "voltage_v", f"starts at {volts[0]:g} V, above charge_v, {charge_v:g} V."
     return None
@@ -321,20 +323,20 @@ def _check_slowest(found: _Findings, curve: DischargeCurve) -> None:
     """The curve of the lowest current against the cell's own figures."""
     cell, key = found.cell, f"curve at {curve.current_a:g} A"
     start, end, typical = curve.capacity_ah[0], curve.capacity_ah[-1], cell.typical_capacity_ah
-    told = f"ends at {end:g} Ah; near typical_capacity_ah, {typical:g} Ah, is expected"
+    message = f"ends at {end:g} Ah; near typical_capacity_ah, {typical:g} Ah, is expected"
     if not 0.5 <= end / typical <= 1.3:
-        found.refuse(key, f"{told} (mAh and Ah differ by 1000).")
+        found.refuse(key, f"{message} (mAh and Ah differ by 1000).")
     elif abs(end / typical - 1.0) > 0.08:
-        found.doubt(key, f"{told}.")
+        found.doubt(key, f"{message}.")
     if start > 0.05 * typical:
         found.doubt(key, f"starts at {start:g} Ah; a curve is read from 0 Ah on.")
     if abs(curve.voltage_v[-1] - cell.cutoff_v) > 0.3:
-        told = f"near cutoff_v, {cell.cutoff_v:g} V, is expected."
-        found.doubt(key, f"ends at {curve.voltage_v[-1]:g} V; {told}")
+        message = f"near cutoff_v, {cell.cutoff_v:g} V, is expected."
+        found.doubt(key, f"ends at {curve.voltage_v[-1]:g} V; {message}")
     mean = float(np.trapezoid(curve.voltage_v, curve.capacity_ah)) / (end - start)
     if found.sound("nominal_v") and abs(mean / cell.nominal_v - 1.0) > 0.06:
-        told = f"but the {key} has a mean of {mean:.2f} V; the two should lie within 6 %."
-        found.doubt("nominal_v", f"{cell.nominal_v:g} V, {told}")
+        message = f"but the {key} has a mean of {mean:.2f} V; the two should lie within 6 %."
+        found.doubt("nominal_v", f"{cell.nominal_v:g} V, {message}")
 
 
 def _check_order(found: _Findings, low: DischargeCurve, high: DischargeCurve) -> None:
@@ -348,13 +350,13 @@ def _check_order(found: _Findings, low: DischargeCurve, high: DischargeCurve) ->
     gap = upper - lower
     key, other = f"curve at {high.name}", f"the curve at {low.name}"
     if gap.mean() <= 0:
-        told = "more current must give less voltage (are the labels swapped?)."
+        message = "more current must give less voltage (are the labels swapped?)."
         if low.temperature_c != high.temperature_c:
-            told = "a colder cell must give less voltage (are the temperatures swapped?)."
-        found.refuse(key, f"lies above {other}; {told}")
+            message = "a colder cell must give less voltage (are the temperatures swapped?)."
+        found.refuse(key, f"lies above {other}; {message}")
     elif gap.min() < -0.015:
-        told = "the cell warmed itself, or a point was misread."
-        found.doubt(key, f"crosses {other} near {charge[gap.argmin()]:.2f} Ah; {told}")
+        message = "the cell warmed itself, or a point was misread."
+        found.doubt(key, f"crosses {other} near {charge[gap.argmin()]:.2f} Ah; {message}")
 
 
 def curve_resistance_mohm(curves: Iterable[DischargeCurve]) -> float | None:

@@ -146,13 +146,13 @@ def _curves_beside(
     file: str, name: str, folder: Path | None, rated_ah: float | None, also_given: bool
 ) -> tuple[DischargeCurve, ...]:
     """The curves of the file that a cell file names beside itself."""
-    told = ""
+    message = ""
     if also_given:
-        told = "curves are given as well; one of the two is right."
+        message = "curves are given as well; one of the two is right."
     elif folder is None or Path(file).name != file:
-        told = f"{file!r} is not the plain name of a file beside this one."
-    if told:
-        raise InputError(Problem(told, f"{name}, curves_file"))
+        message = f"{file!r} is not the plain name of a file beside this one."
+    if message:
+        raise InputError(Problem(message, f"{name}, curves_file"))
     _refuse_leading_out(Path(folder or ".", file))
     return read_curves(Path(folder or ".", file), rated_capacity_ah=rated_ah)
 
@@ -178,8 +178,8 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
     origin = dict.fromkeys(cells, "the workbook's own cells")
     for folder in map(Path, extra_folders):
         if not os.path.isdir(folder):
-            told = "there is no such folder of cell files."
-            problems.append(Problem(told, str(folder)[:200]))
+            message = "there is no such folder of cell files."
+            problems.append(Problem(message, str(folder)[:200]))
             continue
         for path in cell_paths(folder):
             try:
@@ -211,11 +211,11 @@ def cell_paths(folder: Path) -> tuple[Path, ...]:
     try:
         found = tuple(itertools.islice(folder.glob("*.toml"), MOST_FILES + 1))
     except OSError as fault:
-        told = f"the folder cannot be read ({fault.strerror})."
-        raise InputError(Problem(told, str(folder)[:200])) from None
+        message = f"the folder cannot be read ({fault.strerror})."
+        raise InputError(Problem(message, str(folder)[:200])) from None
     if len(found) > MOST_FILES:
-        told = f"there are more than {MOST_FILES} cell files here; keep those that you use."
-        raise InputError(Problem(told, str(folder)))
+        message = f"there are more than {MOST_FILES} cell files here; keep those that you use."
+        raise InputError(Problem(message, str(folder)))
     return tuple(sorted(found))
 
 
@@ -226,8 +226,8 @@ def _refuse_leading_out(path: Path) -> None:
         InputError: it is one.
     """
     if Path(os.path.realpath(path)).parent != Path(os.path.realpath(path.parent)):
-        told = "this is a link that leads out of its folder; copy the file here."
-        raise InputError(Problem(told, path.name))
+        message = "this is a link that leads out of its folder; copy the file here."
+        raise InputError(Problem(message, path.name))
 
 
 @functools.cache
@@ -346,21 +346,21 @@ class OwnCell:
     def trust(self) -> str:
         """How far the model is to be trusted, in words."""
         model, report = self.report.model, self.report
-        said = [model.caution] if model.caution else []
+        words = [model.caution] if model.caution else []
         if model.residual_rms_mv == model.residual_rms_mv:
-            said.append(
+            words.append(
                 f"The model lies {model.residual_rms_mv:.1f} mV from the points, root mean square, and was made "
                 f"from {model.lowest_a:g} to {model.highest_a:g} A."
             )
         if model.temperature is not None:
             degrees = ", ".join(f"{t:g}" for t in model.temperature.temperature_c)
-            said.append(f"It knows the cell at {degrees} °C.")
+            words.append(f"It knows the cell at {degrees} °C.")
         if report.held_out_rms_mv == report.held_out_rms_mv:
-            said.append(
+            words.append(
                 f"Made without its highest curve it misses that curve by {report.held_out_rms_mv:.0f} mV: about "
                 "what reaching beyond the curves costs."
             )
-        return " ".join(said)
+        return " ".join(words)
 
 
 def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> OwnCell:

@@ -86,18 +86,18 @@ def parse_cell_log(text: str, where: str = "cell log") -> CellLog:
     seen: dict[str, str] = {}
     for heading, texts in zip(table.headings, table.columns, strict=True):
         if heading.key in seen and heading.numeric:
-            told = f'"{heading.text}" and "{seen[heading.key]}" both give the {_measure(heading).name}; keep one.'
-            wrong.append(Problem(told, f"{where}, header"))
+            message = f'"{heading.text}" and "{seen[heading.key]}" both give the {_measure(heading).name}; keep one.'
+            wrong.append(Problem(message, f"{where}, header"))
         elif heading.numeric:
             seen[heading.key] = heading.text
             numbers = read_numbers(texts, decimal="." if table.separator == "," else ".,")
             figures[heading.key] = _figures(table, heading, texts, numbers, where, notes, wrong)
     if not figures and not wrong:
-        told = (
+        message = (
             "no column is known; name them as in: id, capacity mAh, resistance mohm, arrival V, "
             "rest V day 0, rest V day 7, mass g."
         )
-        wrong.append(Problem(told, f"{where}, header"))
+        wrong.append(Problem(message, f"{where}, header"))
     names = _names(table, where, notes, wrong)
     days = sorted(float(key.removeprefix(_REST)) for key in figures if key.startswith(_REST))
     rest = [figures.pop(f"{_REST}{day:g}") for day in days]
@@ -168,26 +168,26 @@ def _figures(
     unit = heading.unit or _unit_by_size(numbers, measure, heading.text, notes)
     if unit is None:
         first = list(measure.shown.values())[-1]
-        told = (
+        message = (
             f'the unit of "{heading.text}" is not written and not plain from its figures; write '
             f"it in the header, as in {measure.name} {first}."
         )
-        wrong.append(Problem(told, f"{where}, header"))
+        wrong.append(Problem(message, f"{where}, header"))
         return numbers.value
     values = numbers.value * factors(numbers, unit, measure)
     outside = (values < measure.low) | (values > measure.high)
     bad = numbers.wrong | numbers.open | outside | (np.isnan(values) & ~np.isnan(numbers.value))
     for place in np.flatnonzero(bad):
         text, value = texts[place], values[place]
-        told = f'"{text}" is not a figure.'
+        message = f'"{text}" is not a figure.'
         if numbers.open[place]:
-            told += " A comma here could mean thousands or decimals; write it without one."
+            message += " A comma here could mean thousands or decimals; write it without one."
         elif outside[place]:
-            told = (
+            message = (
                 f"{measure.name} is {text}, read as {value:g} {measure.usual}; "
                 f"{measure.low:g} to {measure.high:g} {measure.usual} is possible."
             )
-        wrong.append(Problem(told, f'{where}, row {table.row[place]}, column "{heading.text}"'))
+        wrong.append(Problem(message, f'{where}, row {table.row[place]}, column "{heading.text}"'))
     return values
 
 

@@ -76,8 +76,8 @@ def read_curves(
         for row in zip(amps.tolist(), (-at_c).tolist(), charge, volts, strict=True):
             points.setdefault(row[:2], []).append((float(row[2]), float(row[3])))
     if len(points) > MOST_CURVES:
-        told = f"there are {len(points)} curves; at most {MOST_CURVES} are used: is the current in its own column?"
-        problems.append(Problem(told, name))
+        message = f"there are {len(points)} curves; at most {MOST_CURVES} are used: is the current in its own column?"
+        problems.append(Problem(message, name))
     if problems:
         raise InputError(problems)
     return tuple(
@@ -136,18 +136,18 @@ def _layout(
         currents = (_current(words, rated_capacity_ah) for words in pair)
         current = next((amps for amps in currents if amps), None)
         if current is None:
-            told = f"{text!r} states no current; a heading such as 'mAh at 5 A' is needed."
-            problems.append(Problem(told, place))
+            message = f"{text!r} states no current; a heading such as 'mAh at 5 A' is needed."
+            problems.append(Problem(message, place))
             continue
         at_c = _temperature(" ".join(pair))
         layout.append(_Curve(k, k + 1, current_a=current, temperature_c=at_c))
     if not (layout or problems):
         seen = ", ".join(repr(heading.text) for heading in headings)
-        told = (
+        message = (
             f"the columns are {seen}; current (A), capacity (Ah or mAh) "
             "and voltage (V) are needed, or pairs such as 'mAh at 5 A', 'V at 5 A'."
         )
-        problems.append(Problem(told, place))
+        problems.append(Problem(message, place))
     return layout
 
 

@@ -84,12 +84,12 @@ def refuse_length(text: str, name: str, most_lines: int) -> None:
     """
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n", most_lines)
     if len(lines) > most_lines and lines[-1].strip():
-        told = f"there are more than {most_lines} lines; keep the rows that you use."
-        raise InputError(Problem(told, name))
+        message = f"there are more than {most_lines} lines; keep the rows that you use."
+        raise InputError(Problem(message, name))
     for number, line in enumerate(lines, 1):
         if len(line) > LONGEST_LINE:
-            told = f"the line has {len(line)} characters; at most {LONGEST_LINE} are expected of a table."
-            raise InputError(Problem(told, f"{name}, row {number}"))
+            message = f"the line has {len(line)} characters; at most {LONGEST_LINE} are expected of a table."
+            raise InputError(Problem(message, f"{name}, row {number}"))
 
 
 def _shown_only(text: str) -> str:

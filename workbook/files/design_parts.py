@@ -293,10 +293,10 @@ class BenchPart(Part, record=BenchSettings):
     @property
     def faults(self) -> list[str]:
         """What is wrong with the keys taken together, one sentence each."""
-        said = [text for keys in self._BESIDE if (text := self._missing(keys))]
+        faults = [text for keys in self._BESIDE if (text := self._missing(keys))]
         if self.strip_width_mm is None and "strip_material" in self.model_fields_set:
-            said.append("bench.strip_material needs strip_width_mm and strip_thickness_mm too.")
-        return said
+            faults.append("bench.strip_material needs strip_width_mm and strip_thickness_mm too.")
+        return faults
 
     def _missing(self, keys: tuple[str, ...]) -> str:
         """A sentence where some of the keys are there and some are not; empty else."""
@@ -360,23 +360,23 @@ def together(data: Mapping[str, Any]) -> list[str]:
     if not isinstance(craft, Mapping) or str(craft.get("kind")) not in FLIGHT_KEYS:
         return []
     kind = str(craft["kind"])
-    said = []
+    faults = []
     if isinstance(flight, Mapping):
         needed, barred = FLIGHT_KEYS[kind]
         for key in needed:
             if key not in flight:
                 what = FlightPart.model_fields[key].description
-                said.append(f"flight.{key} is missing; a {kind} needs it ({what}).")
+                faults.append(f"flight.{key} is missing; a {kind} needs it ({what}).")
         for key in barred:
             if key in flight:
-                said.append(f"flight.{key} is not for a {kind}; remove it.")
+                faults.append(f"flight.{key} is not for a {kind}; remove it.")
     if kind == "fixed wing":
-        said += _drag(craft) + _launch(craft)
-    said += _origins(data)
+        faults += _drag(craft) + _launch(craft)
+    faults += _origins(data)
     phases = data.get("mission")
     if isinstance(phases, list):
-        said += _phases(kind, craft, [p for p in phases if isinstance(p, Mapping)])
-    return said
+        faults += _phases(kind, craft, [p for p in phases if isinstance(p, Mapping)])
+    return faults
 
 
 def _origins(data: Mapping[str, Any]) -> list[str]:
@@ -404,7 +404,7 @@ def _drag(craft: Mapping[str, Any]) -> list[str]:
             f"{'are' if len(ways) > 1 else 'is'} there."
         ]
     way = ways[0]
-    said = [
+    faults = [
         f"craft.{key} is missing; craft.{way} needs it beside it."
         for key in DRAG_KEYS[way]
         if key not in craft
@@ -417,46 +417,46 @@ def _drag(craft: Mapping[str, Any]) -> list[str]:
         and key in craft
         and not (way == "cruise_power_w" and key == "oswald_efficiency")
     ]
-    return said + [f"craft.{key} is not used beside craft.{way}; remove it." for key in spare]
+    return faults + [f"craft.{key} is not used beside craft.{way}; remove it." for key in spare]
 
 
 def _launch(craft: Mapping[str, Any]) -> list[str]:
     """A wing's launch power told once."""
     ways = [key for key in ("thrust_table", "launch_w_per_kg") if key in craft]
-    said = []
+    faults = []
     if len(ways) != 1:
         found = "both are" if ways else "neither is"
-        said.append(
+        faults.append(
             f"craft tells its launch power by thrust_table or by launch_w_per_kg; {found} there."
         )
     if "thrust_table" not in craft:
-        said += [
+        faults += [
             f"craft.{key} chooses from a thrust table, but there is no craft.thrust_table."
             for key in ("motor", "propeller", "table_voltage_v")
             if key in craft
         ]
-    return said
+    return faults
 
 
 def _phases(kind: str, craft: Mapping[str, Any], phases: list[Mapping[str, Any]]) -> list[str]:
-    said = []
+    faults = []
     for number, phase in enumerate(phases, 1):
         what = phase.get("kind")
         if kind == "fixed wing" and what == "hover":
-            said.append(f"mission phase {number}: a fixed wing cannot hover; loiter is needed.")
+            faults.append(f"mission phase {number}: a fixed wing cannot hover; loiter is needed.")
         if (
             kind == "multirotor"
             and what in ("cruise", "loiter", "legs")
             and "airspeed_m_s" not in phase
         ):
-            said.append(
+            faults.append(
                 f"mission phase {number}: airspeed_m_s is missing; a multirotor needs it for {what}."
             )
     stated = [phase.get("drop_g", 0.0) for phase in phases]
     drops = [d for d in stated if isinstance(d, int | float) and 0 <= d <= INPUTS["drop_g"].most]
     payload = craft.get("payload_g")
     if isinstance(payload, int | float) and 0 <= payload < sum(drops):
-        said.append(
+        faults.append(
             f"mission drops {sum(drops):g} g in all, more than the payload of {payload:g} g."
         )
-    return said
+    return faults

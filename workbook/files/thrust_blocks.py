@@ -116,8 +116,10 @@ def refuse_many(tables: int, name: str) -> None:
         InputError: it has.
     """
     if tables > MOST_TABLES:
-        told = f"there are more than {MOST_TABLES} tables; keep those of the motors that you use."
-        raise InputError(Problem(told, name))
+        message = (
+            f"there are more than {MOST_TABLES} tables; keep those of the motors that you use."
+        )
+        raise InputError(Problem(message, name))
 
 
 def _note(
@@ -127,12 +129,12 @@ def _note(
     stated = _stated(row)
     labels.update(stated)
     if stated:
-        said = ", ".join(f"{measures(THRUST)[key].name} {stated[key]}" for key in sorted(stated))
-        told = f"{said} is taken from this line for the rows below it."
-        found.notices.append(Problem(told, found.where(row)))
+        phrase = ", ".join(f"{measures(THRUST)[key].name} {stated[key]}" for key in sorted(stated))
+        message = f"{phrase} is taken from this line for the rows below it."
+        found.notices.append(Problem(message, found.where(row)))
     elif block is not None and _numeric_cells(row):
-        told = f'read as a note, not as a row: "{row.text[:60]}".'
-        found.notices.append(Problem(told, found.where(row)))
+        message = f'read as a note, not as a row: "{row.text[:60]}".'
+        found.notices.append(Problem(message, found.where(row)))
     texts = tuple(text for cell in row.cells if (text := plain(str(cell))))
     if block is None and not found.nearest_headings and len(texts) > 2 and not _numeric_cells(row):
         found.nearest_headings = texts
@@ -211,11 +213,11 @@ def _one_column_each(
     keys = [heading.key for heading in headings if heading.key]
     tables = keys.count("thrust_gf")
     if tables > 1 and keys == keys[: len(keys) // tables] * tables and len(keys) > tables:
-        told = (
+        message = (
             f"{tables} tables stand side by side under these headings; put them one below the other, "
             "each with its headings and its propeller."
         )
-        found.problems.append(Problem(told, found.where(row)))
+        found.problems.append(Problem(message, found.where(row)))
     nominal = [
         heading.key == "voltage_v" and bool(_NOMINAL.search(heading.text.casefold()))
         for heading in headings
@@ -226,13 +228,13 @@ def _one_column_each(
     kept: list[Heading] = []
     for index, heading in enumerate(headings):
         if heading.key and first[heading.key] != index:
-            told = f'column "{heading.text}" is taken as the stated supply voltage.'
+            message = f'column "{heading.text}" is taken as the stated supply voltage.'
             if not nominal[index]:
-                told = (
+                message = (
                     f'column {index + 1}, "{heading.text}", is not used: '
                     f'{measures(THRUST)[heading.key].name} is read from "{headings[first[heading.key]].text}".'
                 )
-            found.notices.append(Problem(told, found.where(row)))
+            found.notices.append(Problem(message, found.where(row)))
             key = "supply_v" if nominal[index] else ""
             heading = replace(heading, text="", key=key, numeric=False)
         kept.append(heading)
@@ -331,19 +333,19 @@ def _add_data_row(
     lone = numbers == 1 and sum(not is_blank(cell) for cell in cells) == 1
     if separator != TYPED and not lone and not 2 <= numbers > len(pairs) - numbers:
         return False
-    said = f"the row has {stated} cells under {width} headings; "
+    phrase = f"the row has {stated} cells under {width} headings; "
     if unclear:
-        found.problems.append(Problem(f"{said}{unclear}.", found.where(row)))
+        found.problems.append(Problem(f"{phrase}{unclear}.", found.where(row)))
         return True
     if separator == " " and stated != width:
         merged = "first columns are taken as merged" if stated < width else "first words are joined"
-        found.skipped.append(Problem(f"{said}its {merged}.", found.where(row)))
+        found.skipped.append(Problem(f"{phrase}its {merged}.", found.where(row)))
     if any(read_number(cell) is not None for cell in extra):
-        told = (
+        message = (
             f"the row has {width + len(extra)} cells under {width} headings; "
             "a decimal comma in a comma-separated file must stand in quotes."
         )
-        found.problems.append(Problem(told, found.where(row)))
+        found.problems.append(Problem(message, found.where(row)))
     keys = [heading.key for heading in block.headings]
     for label, key in (("motor", "motor"), ("propeller", "propeller"), ("voltage_v", "supply_v")):
         if key in keys and not is_blank(cells[keys.index(key)]):

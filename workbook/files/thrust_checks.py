@@ -54,11 +54,11 @@ def refuse_swapped(out: ThrustRows, rows: Rows) -> None:
     elif v.max() > 1.5 * v.min() and a.max() < 1.1 * a.min():
         pairs += [("voltage_v", "current_a")]
     for one, two in pairs:
-        told = (
+        message = (
             f'columns "{headings[one]}" and "{headings[two]}" look swapped: the figures fit only the '
             "other way round. Correct the headings."
         )
-        out.problems.append(Problem(told, f"{out.name}, rows {spans(full['number'])}"))
+        out.problems.append(Problem(message, f"{out.name}, rows {spans(full['number'])}"))
 
 
 def refuse_impossible(out: ThrustRows, rows: Rows) -> None:
@@ -67,11 +67,11 @@ def refuse_impossible(out: ThrustRows, rows: Rows) -> None:
     block, propeller = rows["block"][0], rows["propeller"][0]
     if not LEAST_GF_W <= load <= MOST_GF_W and "thrust_gf" in out.unstated[block]:
         heading = out.headings[block]["thrust_gf"]
-        told = (
+        message = (
             f"no unit is stated for thrust, and gram-force would give {load:.3g} g/W; "
             "write the unit into the heading."
         )
-        out.problems.append(Problem(told, f'{out.name}, column "{heading}"'))
+        out.problems.append(Problem(message, f'{out.name}, column "{heading}"'))
     diameter = diameter_from_name_m(propeller)
     if diameter is not None:
         merit = figure_of_merit(
@@ -80,16 +80,16 @@ def refuse_impossible(out: ThrustRows, rows: Rows) -> None:
             diameter,
         )
         for place in np.flatnonzero(merit > 1).tolist():
-            told = (
+            message = (
                 f"{rows['thrust_gf'][place]:g} gf from {rows['power_w'][place]:.4g} W is more than an "
                 f"ideal propeller of {diameter / METRES_PER_INCH:.3g} in can give (figure of merit "
                 f"{merit[place]:.2f}; 1 at most); check the units and the propeller."
             )
-            out.refuse(told, rows.take([place]), "thrust_gf")
+            out.refuse(message, rows.take([place]), "thrust_gf")
     key = "motor_efficiency_pct"
     for place in np.flatnonzero(rows[key] > 100).tolist():
-        told = f"motor efficiency is {rows[key][place]:g} %; no more than 100 % is possible."
-        out.refuse(told, rows.take([place]), key)
+        message = f"motor efficiency is {rows[key][place]:g} %; no more than 100 % is possible."
+        out.refuse(message, rows.take([place]), key)
 
 
 def tell_doubts(out: ThrustRows, rows: Rows) -> None:
@@ -99,42 +99,42 @@ def tell_doubts(out: ThrustRows, rows: Rows) -> None:
         gap = 1 - off["voltage_v"] * off["current_a"] / off["power_w"]
         worst = np.argmax(np.abs(gap))
         v, a, w = (off[key][worst] for key in ("voltage_v", "current_a", "power_w"))
-        told = (
+        message = (
             f"power is not voltage x current; most in row {off['number'][worst]}: {w:.4g} W against "
             f"{v:.4g} V x {a:.4g} A = {v * a:.4g} W. Power is used as printed."
         )
-        out.tell(told, off, "power_w")
+        out.tell(message, off, "power_w")
     off = rows.take(~_efficiency_agrees(rows))
     if len(off):
         gap = 1 - off["thrust_gf"] / off["power_w"] / off["efficiency_gf_w"]
         worst = np.argmax(np.abs(gap))
         t, w, e = (off[key][worst] for key in ("thrust_gf", "power_w", "efficiency_gf_w"))
-        told = (
+        message = (
             f"efficiency is not thrust over power; most in row {off['number'][worst]}: {e:.4g} g/W "
             f"against {t:.4g} gf / {w:.4g} W = {t / w:.4g} g/W. It is not used further."
         )
-        out.tell(told, off, "efficiency_gf_w")
+        out.tell(message, off, "efficiency_gf_w")
     for key, word in (("power_w", "power"), ("current_a", "current")):
         before = np.append(np.nan, (rows[key] - rows[half(key)])[:-1])
         falling = rows.take(rows[key] + rows[half(key)] < before)
-        told = f"{word} falls while thrust rises; check for a slip of the pen."
-        out.tell(told, falling, key, about="table")
+        message = f"{word} falls while thrust rises; check for a slip of the pen."
+        out.tell(message, falling, key, about="table")
     loads = rows["thrust_gf"] / rows["power_w"]
     odd = ~((loads >= LEAST_GF_W) & (loads <= MOST_GF_W))
     if odd.any():
-        told = (
+        message = (
             f"{loads[odd][0]:.3g} g/W is far from any motor's (3 to 13 g/W is usual); "
             "check the units."
         )
-        out.tell(told, rows.take(odd), "thrust_gf", about="table")
+        out.tell(message, rows.take(odd), "thrust_gf", about="table")
     heading = out.headings[rows["block"][0]].get("thrust_gf", "")
     if re.search(r"\b(total|all|sum|together|combined)\b", heading.casefold()):
-        told = f'the heading "{heading}" may mean all motors together; the thrust of one motor is needed.'
-        out.tell(told, rows, "thrust_gf", about="table")
+        message = f'the heading "{heading}" may mean all motors together; the thrust of one motor is needed.'
+        out.tell(message, rows, "thrust_gf", about="table")
     propeller = rows["propeller"][0]
     if diameter_from_name_m(propeller) is None:
         why = "no propeller is named"
         if propeller:
             why = f'no diameter can be read from the propeller\'s name "{propeller}"'
-        told = f"{why}; the check against an ideal propeller was not made."
-        out.notices.append(Problem(told, out.name))
+        message = f"{why}; the check against an ideal propeller was not made."
+        out.notices.append(Problem(message, out.name))

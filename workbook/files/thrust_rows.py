@@ -209,8 +209,8 @@ class _Column:
         self.factor[np.isnan(self.factor)] = 1.0
         if series:
             block = blocks[texts["block"][0]]
-            told = f"cells in series are taken at {NOMINAL_CELL_V} V each."
-            out.notices.append(Problem(told, f"{out.name}, row {block.heading_row}"))
+            message = f"cells in series are taken at {NOMINAL_CELL_V} V each."
+            out.notices.append(Problem(message, f"{out.name}, row {block.heading_row}"))
         bare = texts["block"][(self.unit == "") & ~np.isnan(self.numbers.value)]
         for block_index in set(bare.tolist()):
             out.unstated[block_index].add(key)
@@ -297,18 +297,20 @@ def _settle_cells(
     large, small = numbers.value[first], numbers.other[first]
     why, thousands = next(((w, says) for w, says in evidence if says is not None), ("", None))
     if thousands is None:
-        told = (
+        message = (
             f'{column.measure.name} "{text}" may be {large:g} or {small:g}, and no other figure '
             "tells which; write it without a thousands mark."
         )
-        out.refuse(told, row, column.key)
+        out.refuse(message, row, column.key)
         return False
     if not thousands:
         numbers.value[cells], numbers.half[cells] = numbers.other[cells], 0.0005
     sign = "point" if numbers.thousands[first] == "." else "comma"
     role = "a thousands mark" if thousands else "a decimal mark"
-    told = f'"{text}" is read as {large if thousands else small:g} (the {sign} is {role}): {why}.'
-    out.tell(told, row, column.key)
+    message = (
+        f'"{text}" is read as {large if thousands else small:g} (the {sign} is {role}): {why}.'
+    )
+    out.tell(message, row, column.key)
     return True
 
 
@@ -322,13 +324,13 @@ def _say_columns(block: ThrustBlock, index: int, out: ThrustRows) -> None:
     for words, known in (("not used", True), ("not known and not used", False)):
         names = [f'"{h.text}"' for h in unused if h.known == known]
         if names:
-            told = f"column{'s' if len(names) > 1 else ''} {', '.join(names)}: {words}."
-            out.notices.append(Problem(told, where))
+            message = f"column{'s' if len(names) > 1 else ''} {', '.join(names)}: {words}."
+            out.notices.append(Problem(message, where))
     for heading in block.headings:
         if heading.key in out.unstated[index] and heading.key != "throttle_pct":
             measure = measures(THRUST)[heading.key]
-            told = f"no unit is stated for {measure.name}; taken in {measure.usual}."
-            out.notices.append(Problem(told, f'{where}, column "{heading.text}"'))
+            message = f"no unit is stated for {measure.name}; taken in {measure.usual}."
+            out.notices.append(Problem(message, f'{where}, column "{heading.text}"'))
 
 
 def _throttle(column: _Column, index: int, places: NDArray[np.intp], out: ThrustRows) -> None:
@@ -354,23 +356,23 @@ def _throttle(column: _Column, index: int, places: NDArray[np.intp], out: Thrust
             say("no unit is stated for throttle; taken in %.", 1.0, 0.0)
         out.frame[key][places] = values
         for place in places[(values < -0.5) | (values > 105)].tolist():
-            told = f"throttle is {column.numbers.value[place]:g}; 0 to 100 %, 0 to 1 or 1000 to 2000 us is needed."
-            out.refuse(told, out.frame.take([place]), key)
+            message = f"throttle is {column.numbers.value[place]:g}; 0 to 100 %, 0 to 1 or 1000 to 2000 us is needed."
+            out.refuse(message, out.frame.take([place]), key)
 
 
 def _check_range(key: str, numbers: Numbers, out: ThrustRows) -> None:
     """Refuse figures that no table has."""
     measure, values = measures(THRUST)[key], out.frame[key]
     for place in np.flatnonzero(numbers.value < 0).tolist():
-        told = f"{measure.name} is {numbers.value[place]:g}; it cannot be below 0."
-        out.refuse(told, out.frame.take([place]), key)
+        message = f"{measure.name} is {numbers.value[place]:g}; it cannot be below 0."
+        out.refuse(message, out.frame.take([place]), key)
     if key != "throttle_pct":
         for place in np.flatnonzero(values > measure.high).tolist():
-            told = (
+            message = (
                 f"{measure.name} is {values[place]:.6g} {measure.usual}; no more than "
                 f"{measure.high:g} can be right: check the unit."
             )
-            out.refuse(told, out.frame.take([place]), key)
+            out.refuse(message, out.frame.take([place]), key)
 
 
 def _fill_voltage_down(
@@ -393,6 +395,6 @@ def _fill_voltage_down(
             out.frame[part(name)][places[known]] = values
     filled = places[empty & known]
     if len(filled):
-        told = f"voltage stands in few rows and is filled down to rows {spans(out.frame['number'][filled])}."
+        message = f"voltage stands in few rows and is filled down to rows {spans(out.frame['number'][filled])}."
         heading = out.headings[index][key]
-        out.notices.append(Problem(told, f'{out.name}, column "{heading}"'))
+        out.notices.append(Problem(message, f'{out.name}, column "{heading}"'))

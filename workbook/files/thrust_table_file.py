@@ -220,12 +220,12 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
         raise InputError(f"voltage_v is {voltage_v:g}; the supply voltage of the table is needed.")
     if not found.blocks:
         seen = ", ".join(f'"{text[:30]}"' for text in found.nearest_headings[:12])
-        told = (
+        message = (
             "there is no thrust column beside one of current, power, voltage or throttle; a "
             'heading line such as "Thrust (g), Current (A), Voltage (V)" is needed'
             + (f" (headings seen: {seen})." if seen else ".")
         )
-        raise InputError(Problem(told, name))
+        raise InputError(Problem(message, name))
     out = read_rows(found)
     out.notices[:0] = [*notices, *found.notices, *found.skipped]
     out.problems[:0] = found.problems
@@ -237,11 +237,11 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
     common, short = tuple(out.notices), []
     tables: list[ThrustTable] = []
     for group in _groups(out, rows):
-        said = len(out.notices)
+        before = len(out.notices)
         table, reason = _one_table(out, group)
         short += reason
         if table is not None:
-            tables.append(replace(table, notices=(*common, *out.notices[said:])))
+            tables.append(replace(table, notices=(*common, *out.notices[before:])))
     if not tables and not out.problems:
         too_few = [Problem("fewer than 2 usable rows; at least 2 are needed.", name)]
         out.problems += [*(short or too_few), *found.skipped]
@@ -287,11 +287,11 @@ def _usable(out: ThrustRows, voltage_v: float | None) -> Rows:
     if voltage_v is not None:
         fill(lacking, volts, voltage_v, f"voltage is taken as the {voltage_v:g} V given.")
     elif lacking.any():
-        told = (
+        message = (
             'voltage is missing; add a voltage column, a line such as "Voltage: 14.8 V", both '
             "current and power, or give voltage_v."
         )
-        out.refuse(told, rows.take(lacking))
+        out.refuse(message, rows.take(lacking))
     leave_out(np.isnan(rows[watts]) & np.isnan(rows[amps]), "both current and power are blank")
     product = rows[volts] * rows[amps]
     fill(np.isnan(rows[watts]), watts, product, "power is filled in as voltage x current.")
@@ -326,12 +326,12 @@ def _refuse_overlap(out: ThrustRows, group: Rows) -> None:
     )
     for (_, high, one), (low, _, two) in itertools.pairwise(blocks):
         if low < high:
-            told = (
+            message = (
                 "two blocks of rows cover the same thrust, and no line or column tells what "
                 "differs; write the propeller, the motor or the voltage above each block."
             )
             first, second = sorted((one, two))
-            out.problems.append(Problem(told, f"{out.name}, rows {first} and {second}"))
+            out.problems.append(Problem(message, f"{out.name}, rows {first} and {second}"))
 
 
 def _one_table(out: ThrustRows, group: Rows) -> tuple[ThrustTable | None, list[Problem]]:
@@ -342,11 +342,11 @@ def _one_table(out: ThrustRows, group: Rows) -> tuple[ThrustTable | None, list[P
         return None, []
     rows = _merged(out, _up_to_highest(out, group))
     if len(rows) < 2:
-        told = (
+        message = (
             "fewer than 2 usable rows for one propeller and voltage; at least 2 are needed, "
             "so they are left out."
         )
-        return None, [Problem(told, out.where(group))]
+        return None, [Problem(message, out.where(group))]
     tell_doubts(out, rows)
     first, highest_v = np.argmin(rows["number"]), rows["voltage_v"].max()
     label = rows["supply_v"][0]
@@ -371,11 +371,11 @@ def _up_to_highest(out: ThrustRows, rows: Rows) -> Rows:
     top = np.lexsort([rows["power_w"], -rows["thrust_gf"]])[0]
     thrust, throttle, watts = (rows[key] for key in ("thrust_gf", "throttle_pct", "power_w"))
     beyond = (thrust < thrust[top]) & ((throttle > throttle[top]) | (watts > watts[top]))
-    told = (
+    message = (
         f"thrust is below the highest ({thrust[top]:g} gf in row {rows['number'][top]}) at "
         "more throttle or power (sag or heat can do this); left out."
     )
-    out.tell(told, rows.take(beyond))
+    out.tell(message, rows.take(beyond))
     return rows.take(~beyond)
 
 

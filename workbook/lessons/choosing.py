@@ -101,7 +101,7 @@ class ChoosingResult:
         beside_name: which other.
         today: the pack flown today, sized; None where the design has none.
         map: series by parallel for the chosen cell.
-        said: what else is to be said of the choice.
+        remark: what else is to be said of the choice.
     """
 
     found: Sweep
@@ -112,7 +112,7 @@ class ChoosingResult:
     beside_name: str
     today: SizingResult | None
     map: Sweep
-    said: str
+    remark: str
 
     @property
     def holding(self) -> int:
@@ -219,11 +219,11 @@ class Choosing(LessonView):
         """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
         design = self.design.changed(**{key: asked[key] for key in ASKED})
         found, front = self._sweep(design, asked)
-        one, said = found.find(*chosen) if chosen else found.lightest, ""
+        one, remark = found.find(*chosen) if chosen else found.lightest, ""
         if one is None and chosen:
             one = found.lightest
             name = f"{chosen[0]} {chosen[1]}S{chosen[2]}P"
-            said = f"{name} is not among these; the lightest is shown."
+            remark = f"{name} is not among these; the lightest is shown."
         today, answer, pair = size(design).today, None, None
         if one is not None:
             answer = size(one.design)
@@ -241,7 +241,7 @@ class Choosing(LessonView):
             screen=False,
             threads=1,
         )
-        return ChoosingResult(found, front, one, answer, pair, beside, today, fields, said)
+        return ChoosingResult(found, front, one, answer, pair, beside, today, fields, remark)
 
     def render(self, result: ChoosingResult) -> None:
         """Chart, choice, comparison, map and tables."""
@@ -271,7 +271,7 @@ class Choosing(LessonView):
 
     def _show_chart(self, result: ChoosingResult) -> None:
         found, holding = result.found, result.found.survivors()
-        told = found.where(~found.survives & np.isfinite(found["endurance_min"]))
+        refused = found.where(~found.survives & np.isfinite(found["endurance_min"]))
         on_front = {one.key for one in result.front}
         today = None
         if result.today is not None:
@@ -282,7 +282,7 @@ class Choosing(LessonView):
         click = " Click a point to choose it, or use the list below." if len(holding) else ""
         self.chart.update(
             [_dot(one, on_front) for one in holding],
-            [_dot(one) for one in told],
+            [_dot(one) for one in refused],
             today=today if today and math.isfinite(today.y) else None,
             chosen=ringed if ringed and math.isfinite(ringed.y) else None,
             finding=f"{result.found.lightest_text}{stopped}{click}",
@@ -321,12 +321,12 @@ class Choosing(LessonView):
     def _show_choice(self, result: ChoosingResult) -> None:
         one, answer, pair = result.chosen, result.answer, result.beside
         if one is None or answer is None:
-            self.verdict.update("broken", f"{result.found.lightest_text} {result.said}")
+            self.verdict.update("broken", f"{result.found.lightest_text} {result.remark}")
         else:
-            told = verdict_text(answer) if one.holds else one.reason
+            message = verdict_text(answer) if one.holds else one.reason
             verdict = answer.verdict if one.holds else "broken"
             self.verdict.update(
-                verdict, f"{told} {result.said}".strip(), one.name, answer.flights_text
+                verdict, f"{message} {result.remark}".strip(), one.name, answer.flights_text
             )
         if one is None or pair is None:
             self.changes.update(

@@ -108,12 +108,12 @@ class Datasheet(LessonView):
             Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
             Figure("mean voltage", f"{curve.mean_v:.2f}", "V"),
         )
-        said = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]
+        cautions = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]
         if curve.current_a > cell.continuous_a:
-            said.append(
+            cautions.append(
                 f"{curve.current_a:g} A is above the cell's continuous current, {cell.continuous_a:g} A."
             )
-        self.notices.update([s for s in dict.fromkeys(said) if s], "How far to trust it")
+        self.notices.update([s for s in dict.fromkeys(cautions) if s], "How far to trust it")
 
     def _render_slope(self, result: DatasheetResult) -> None:
         curve, reading = result.curve, result.reading

@@ -153,7 +153,7 @@ class ThrustCeiling(LessonView):
         }
         self.states.update(
             ["one motor, one cell", *NAMES.values()],
-            [[name, *(told(state) for state in states)] for name, told in rows.items()],
+            [[name, *(message(state) for state in states)] for name, message in rows.items()],
             "Two ceilings, the throttle that gives each, and what the cap leaves",
         )
 

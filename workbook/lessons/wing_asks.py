@@ -148,7 +148,7 @@ class WingAsks(LessonView):
         touching = np.array([max(wind, 0.0), min(TO_M_S, best.range_m_s + 3.0)])
         lines.append(Line("tangent", touching, windy.tangent_w(touching), "faint"))
         cruise, cruise_w = point.cruise_m_s, point.power_w
-        told = (
+        message = (
             f"Cruise at {cruise:.1f} m/s takes {cruise_w:.0f} W."
             if np.isfinite(cruise_w)
             else f"✕ Cruise at {cruise:.1f} m/s is below the stall of {windy.stall_m_s:.1f} m/s: it does not fly."
@@ -163,7 +163,7 @@ class WingAsks(LessonView):
             ],
             x_range=(0.0, TO_M_S),
             y_range=(0.0, 1.7 * np.nanmax([best.range_w, heavier.best.range_w, cruise_w])),
-            finding=f"{told} Longest aloft at {best.endurance_m_s:.1f} m/s with {best.endurance_w:.0f} W; "
+            finding=f"{message} Longest aloft at {best.endurance_m_s:.1f} m/s with {best.endurance_w:.0f} W; "
             f"{_far(wind)} at {best.range_m_s:.1f} m/s, where the line from the wind's speed touches.",
         )
 
@@ -205,20 +205,20 @@ class WingAsks(LessonView):
             Bar(name, value, figure_text(value, "A", 1), role)
             for name, (value, role) in amperes.items()
         ]
-        times, said = found.bench_full_a / found.cruise_a, ""
+        times, words = found.bench_full_a / found.cruise_a, ""
         if math.isfinite(times):
-            said = (
+            words = (
                 f" The bench row of full throttle, {found.bench_full_a:.1f} A, is {times:.1f} times the cruise "
                 "current: it says something of the launch, nothing of the cruise."
             )
         if math.isfinite(found.bench_at_thrust_a):
-            said += (
+            words += (
                 " Nor does the row of equal thrust: in flight that thrust is pushed along at speed."
             )
         self.bars.update(
             bars,
             finding=f"Cruise draws {figure_text(found.cruise_a, 'A', 1)}, the launch {figure_text(found.launch_a, 'A', 1)} "
-            f"for seconds.{said}",
+            f"for seconds.{words}",
         )
 
     def working(self, result: WingAsksResult) -> Iterable[Step]:

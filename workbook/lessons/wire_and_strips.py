@@ -80,17 +80,17 @@ class WireAndStrips(LessonView):
         assert strips is not None, "and joined"
         assert connector is not None, "and its leads end somewhere"
         assert tab is not None, "every pack has tabs"
-        said = f"{tab.current_a:.1f} A through each tab"
+        phrase = f"{tab.current_a:.1f} A through each tab"
         if series is not None:
-            said = (
+            phrase = (
                 f"A series step shares {result.current_a:g} A over {series.paths} pieces, "
                 f"{series.current_a:.1f} A in the most loaded one. The end strips carry up to "
                 f"{tab.current_a:.1f} A."
             )
         link = result.reading("parallel")
         if link is not None:
-            said += f" A parallel link inside carries at most {link.current_a:.1f} A."
-        self.picture.update(layout, strips.network, said)
+            phrase += f" A parallel link inside carries at most {link.current_a:.1f} A."
+        self.picture.update(layout, strips.network, phrase)
         self.strips.update(
             ("strip", "A", "layers", "may carry, A", "hottest", "drop, mV", ""),
             [

@@ -214,26 +214,26 @@ class Calibration:
     @property
     def doubts(self) -> tuple[str, ...]:
         """What is implausible about it, a sentence each."""
-        said = []
+        words = []
         least, most = craft_type_of(self.design).likely
         if self.ratio + self.uncertainty < least:
-            said.append(
+            words.append(
                 f"The craft took {self.ratio:.2f} times the power that the figures give, less than the usual "
                 f"{least:g} or more: is the table of another propeller, the mass too high, or was less put back "
                 "than was taken?"
             )
         if self.ratio - self.uncertainty > most:
-            said.append(
+            words.append(
                 f"The craft took {self.ratio:.2f} times the power that the figures give, more than the usual "
                 f"{most:g} at most: was there wind, a pack that was not full, another propeller, or a mass left out?"
             )
         apart_pct = 100.0 * float(np.ptp(self.ratios)) / self.ratio
         if apart_pct > APART_PCT:
-            said.append(
+            words.append(
                 f"The flights differ by {apart_pct:.0f} %, more than steady flights do: look for the one in wind, or "
                 "with a pack that was not full."
             )
-        return tuple(said)
+        return tuple(words)
 
     @property
     def changes(self) -> dict[str, float]:

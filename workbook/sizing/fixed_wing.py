@@ -191,35 +191,35 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
     def notes(self, design: Design[Any], point: WingPoint) -> tuple[str, ...]:
         """What the builder of a fixed wing should know besides."""
         craft = design.craft
-        said = [
+        words = [
             f"Drag from a polar (zero-lift drag {craft.polar.zero_lift_drag:.4f}, Oswald efficiency "
             f"{craft.polar.oswald_efficiency:.2f}); propeller {craft.propeller_efficiency:.2f} x motor "
             f"{craft.motor_efficiency:.2f} efficient in cruise and climb alike. Measure cruise watts and "
             "airspeed on a calm day and put them in."
         ]
         if craft.table is None:
-            said.append(
+            words.append(
                 f"Launch power is {craft.launch_w_per_kg:g} W/kg, a rule of thumb: a static full-throttle "
                 "row of a thrust table is better."
             )
         else:
-            said.append(
+            words.append(
                 "Launch current is that of the static thrust table; in the air the propeller unloads and "
                 f"draws less. Basis: {drive_for(craft.table).basis}."
             )
             if np.isnan(point.full.full_throttle.power_w):
-                said.append(
+                words.append(
                     full_throttle_note(craft.table, float(craft.motors), float(point.all_up_mass_g))
                 )
         if unknown := climb_note(craft.table):
-            said.append(unknown)
+            words.append(unknown)
         if point.speeds.endurance_m_s <= point.speeds.stall_m_s:
-            said.append(
+            words.append(
                 "The speed of least power lies below the stall; fly for time as slowly as the stall "
                 "margin allows."
             )
-        said.append("Distances are in still air: into the wind fly faster, and count on less.")
-        return tuple(said)
+        words.append("Distances are in still air: into the wind fly faster, and count on less.")
+        return tuple(words)
 
     def mission_model(self, point: WingPoint) -> MissionModel[WingPoint]:
         """The craft on its pack as a mission flies it; of a single design."""

@@ -118,19 +118,19 @@ class FlightTimes(HalfOfFlights):
 93 in a hundred last the 24 min asked.
         """
         shown = self._shown()
-        told = (
+        message = (
             f"{shown['endurance_plan_min']} min as planned; one flight in two lasts "
             f"{shown['endurance_p50_min']} min or more, one in twenty less than "
             f"{shown['endurance_p05_min']} min"
         )
         if wanted_min is not None:
-            told += f"; {shown['met_pct']} in a hundred last the {float(wanted_min):g} min asked"
+            message += f"; {shown['met_pct']} in a hundred last the {float(wanted_min):g} min asked"
         if wanted_km is not None:
-            told += (
+            message += (
                 f"; {shown['met_km_pct']} in a hundred go the {float(wanted_km):g} km asked, one in two "
                 f"{shown['range_p50_km']} km or more"
             )
-        return told + "."
+        return message + "."
 
 
 SEQUENCE = Path(__file__).parents[1] / "data" / "sobol.csv"

@@ -205,8 +205,8 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         )
         if np.isnan(point.power_per_motor_w):
             return (basis,)
-        said = (basis, *_table_notes(point), motor_out(point).text, gust_note(point))
-        return tuple(note for note in said if note)
+        words = (basis, *_table_notes(point), motor_out(point).text, gust_note(point))
+        return tuple(note for note in words if note)
 
     def mission_model(self, point: HoverPoint) -> MissionModel[HoverPoint]:
         """The craft on its pack as a mission flies it; of a single design."""

@@ -120,24 +120,30 @@ def motor_out(point: HoverPoint) -> MotorOutHover:
     cell_a = cell_w / float(voltage_under_power(end.open_circuit_v, end.resistance_mohm, cell_w))
     needed = float(out.highest_thrust_gf)
     possible = bool(out.possible) and cell_a <= cell.burst_a
-    said = (
+    words = (
         f"One motor out, at the end of the flight: the busiest motor must give {needed:.0f} gf; "
         f"full throttle{' (or its cap)' if np.any(load.flight.throttle_cap_pct < 100) else ''} "
         f"gives {full_gf:.0f} gf. "
     )
     if np.isnan(cell_a):
-        said += "The pack cannot give the power: it comes down."
+        words += "The pack cannot give the power: it comes down."
     elif not out.possible:
-        said += "It comes down."
+        words += "It comes down."
     elif not possible:
-        said += f"Each cell would carry {cell_a:.1f} A, over its burst current of {cell.burst_a:g} A: it comes down."
+        words += f"Each cell would carry {cell_a:.1f} A, over its burst current of {cell.burst_a:g} A: it comes down."
     else:
-        said += f"Each cell carries {cell_a:.1f} A, " + (
+        words += f"Each cell carries {cell_a:.1f} A, " + (
             f"within its continuous {cell.continuous_a:g} A. "
             if cell_a <= cell.continuous_a
             else f"over its continuous {cell.continuous_a:g} A: {cell.burst_s:g} s at most. "
         )
-        said += "It hovers but may turn without control: land at once."
+        words += "It hovers but may turn without control: land at once."
     return MotorOutHover(
-        possible, needed, full_gf, cell_a, cell_a <= cell.continuous_a, cell_a <= cell.burst_a, said
+        possible,
+        needed,
+        full_gf,
+        cell_a,
+        cell_a <= cell.continuous_a,
+        cell_a <= cell.burst_a,
+        words,
     )

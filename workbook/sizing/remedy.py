@@ -83,20 +83,20 @@ def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
     if _sound(result):
         return ""
     cap = _cap_of(result)
-    said = _cap_words(result, cap)
+    phrase = _cap_words(result, cap)
     if cap.holds:
-        return f"{said}; with that cap every limit holds."
+        return f"{phrase}; with that cap every limit holds."
     ways, missed = _ways(result, list(cells))
     if ways:
         comma = "," if len(ways) > 1 else ""
-        told = f"{', or '.join(ways)}{comma} would do."
-        return f"{said}: {told}" if said else told[0].upper() + told[1:]
+        message = f"{', or '.join(ways)}{comma} would do."
+        return f"{phrase}: {message}" if phrase else message[0].upper() + message[1:]
     parallel, series = _near(result.design.pack.parallel, FEWER, MORE), _either_way(result.design)
-    told = (
+    message = (
         f"none of the cells known here would do, with {parallel[0]} to {parallel[-1]} in parallel and "
         f"{series[0]} to {series[-1]} in series; what most of them break is the limit of {missed}."
     )
-    return f"{said}; {told}" if said else told[0].upper() + told[1:]
+    return f"{phrase}; {message}" if phrase else message[0].upper() + message[1:]
 
 
 def _near(count: Number, fewer: int, more: int) -> range:

@@ -310,12 +310,12 @@ def _pack_notes(
     if caution := cold_caution(design, end_a):
         notes.append(Note("cold", caution))
     travel = TRAVEL.get(int(passenger_class(pack.energy_wh)), "is not carried by passengers")
-    said = (
+    words = (
         "A home-built pack has no UN 38.3 test: an airline or a parcel service may refuse it whatever its size. "
         f"On passenger flights even a tested battery of {pack.energy_wh:.0f} Wh {travel}. Check the current rules and "
         "your airline."
     )
-    notes.append(Note("carrying", said))
+    notes.append(Note("carrying", words))
     return (*notes, Note("place in the craft", _balance_note(design, all_up_mass_g)))
 
 

@@ -57,9 +57,9 @@ class Table(Panel):
         heads += "".join(
             f'<th scope="col"{kind(c)}>{escape(h)}</th>' for c, h in enumerate(others, 1)
         )
-        said = f"<caption>{escape(caption)}</caption>" if caption else ""
+        phrase = f"<caption>{escape(caption)}</caption>" if caption else ""
         self.html.value = (
-            f"<table>{said}<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
+            f"<table>{phrase}<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
         )
 
 
@@ -120,8 +120,8 @@ class GridMap(Panel):
             for j, field in enumerate(fields):
                 mark = " wb-chosen" if chosen == (i, j) else ""
                 state = f"wb-{field.verdict}" if field.verdict else ""
-                told = ", chosen" if mark else ""
-                title = f"{field.verdict}{told}".strip(", ")
+                message = ", chosen" if mark else ""
+                title = f"{field.verdict}{message}".strip(", ")
                 body += (
                     f'<td class="{state}{mark}" title="{escape(title)}">'
                     f"{SIGNS[field.verdict]} {escape(field.text)}</td>"

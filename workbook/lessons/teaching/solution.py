@@ -57,8 +57,8 @@ def value_text(value: float, unit: str = "") -> str:
 
 def control_label(control: Any, name: str = "") -> str:
     """What a control is called on the page; the words of its name where it has no label of its own."""
-    said = getattr(control, "description", "") or getattr(control, "label", "")
-    return str(said) or name.replace("_", " ")
+    words = getattr(control, "description", "") or getattr(control, "label", "")
+    return str(words) or name.replace("_", " ")
 
 
 def shown_value(control: Any, value: object) -> str:

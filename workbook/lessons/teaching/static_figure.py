@@ -166,7 +166,7 @@ DRAWN = {bq.Lines: _curve, bq.Bars: _bars, bq.Scatter: _markers, bq.Label: _name
 """What draws each kind of mark; names come last, over everything."""
 
 
-def chart_svg(figure: bq.Figure, told: str = "") -> str:
+def chart_svg(figure: bq.Figure, message: str = "") -> str:
     """A bqplot figure as it stands, as SVG.
 
     Args:
@@ -200,7 +200,7 @@ def chart_svg(figure: bq.Figure, told: str = "") -> str:
             held = isinstance(mark, bq.Lines)
             shapes += f'<g clip-path="url(#{clip})">{shape}</g>' if held else shape
     return (
-        f'<svg role="img" aria-label="{escape(told)}" viewBox="0 0 {paper.wide:.0f} {paper.high:.0f}" '
+        f'<svg role="img" aria-label="{escape(message)}" viewBox="0 0 {paper.wide:.0f} {paper.high:.0f}" '
         f'style="width:{paper.wide * MM_PER_PX:.0f}mm;overflow:visible" '
         'font-family="Liberation Sans, Arial, Helvetica, sans-serif">'
         f'<clipPath id="{clip}"><rect x="{paper.left:.1f}" y="{paper.top:.1f}" '
