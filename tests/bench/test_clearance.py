@@ -6,7 +6,7 @@ from hypothesis import given
 
 from tests.bench.arranged import any_layout
 from workbook.bench.arrange import grids
-from workbook.bench.clearance import barrier_words, contacts, tab_words, touching
+from workbook.bench.clearance import barrier_lines, contacts, tab_words, touching
 from workbook.bench.interconnect import LEADS_APART_MM
 from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
 
@@ -160,9 +160,9 @@ def test_stacks_lay_one_cell_upon_the_next():
 
 def test_the_words_name_what_lies_on_what():
     found = layouts(example_pack(6, 4), (95.0, 70.0, 150.0))[0]
-    words = barrier_words(found)
+    words = " ".join(barrier_lines(found))
     assert "Highest voltage between touching metal: 12.6 V, neighbouring cans" in words
     assert "Top of layer 1 and bottom of layer 2, up to 8.4 V" in words
     assert "opposite sides" in tab_words(found)
-    single = barrier_words(layouts(example_pack(1, 3))[0])
+    single = " ".join(barrier_lines(layouts(example_pack(1, 3))[0]))
     assert "neighbouring cans" not in single

@@ -93,16 +93,16 @@ def touching(layout: Layout) -> Contact:
     return max(near, key=lambda c: c.steps)
 
 
-def barrier_words(layout: Layout) -> str:
-    """What is near what, the highest voltage between it and what keeps it apart, in words.
+def barrier_lines(layout: Layout) -> tuple[str, ...]:
+    """What is near what, the highest voltage between it and what keeps it apart, one line each.
 
     Args:
         layout: the layout.
 
     Example:
         >>> from workbook.bench.layout import example_pack, layouts
-        >>> print(barrier_words(layouts(example_pack(4, 2))[0]))
-        Highest voltage between touching metal: 4.2 V, neighbouring cans. Neighbouring cans, 4.2 V: ...
+        >>> print(barrier_lines(layouts(example_pack(4, 2))[0])[0])
+        Highest voltage between touching metal: 4.2 V, neighbouring cans.
     """
     near = contacts(layout)
     worst = touching(layout)
@@ -126,7 +126,7 @@ def barrier_words(layout: Layout) -> str:
     if layout.fittings.padding_mm > 0:
         lines.append("Foam outside is against blows: it insulates nothing.")
     lines.append("A can's sleeve is thin: refuse any cell whose sleeve is nicked.")
-    return " ".join(lines)
+    return tuple(lines)
 
 
 def tab_words(layout: Layout) -> str:

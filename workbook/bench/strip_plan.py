@@ -28,6 +28,8 @@ practice, no source."""
 OVERHANG_MM = 4.0
 """How far a piece reaches past the middle of the last cell end that it is welded to: room for two
 rows of spots on a plus button. Common practice, no source."""
+FEW_NODES = 150
+"""Up to here a full matrix is solved sooner than a sparse one is set up."""
 MOST_LAYERS = 12
 """Beyond this nothing is tried: the strip is the wrong one."""
 
@@ -173,10 +175,18 @@ def solve_strips(
 def _node_volts(a: IntArray, b: IntArray, siemens: FloatArray, into_a: FloatArray) -> FloatArray:
     """Voltage of each node over the last one, ground, for each row of currents into the others."""
     ground = into_a.shape[1]
-    conductance = np.zeros((ground + 1, ground + 1))
-    for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
-        np.add.at(conductance, (row, column), sign * siemens)
-    volts = np.linalg.solve(conductance[:ground, :ground], into_a.T)
+    rows, columns = np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])
+    values = np.concatenate([siemens, siemens, -siemens, -siemens])
+    if ground <= FEW_NODES:
+        whole = np.zeros((ground + 1, ground + 1))
+        np.add.at(whole, (rows, columns), values)
+        volts = np.linalg.solve(whole[:ground, :ground], into_a.T)
+    else:
+        from scipy.sparse import coo_array
+        from scipy.sparse.linalg import splu
+
+        matrix = coo_array((values, (rows, columns)), shape=(ground + 1, ground + 1)).tocsc()
+        volts = splu(matrix[:ground, :ground]).solve(into_a.T)
     return np.vstack([volts, np.zeros(len(into_a))]).T
 
 

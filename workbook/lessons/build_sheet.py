@@ -14,7 +14,7 @@ from IPython.display import Markdown
 
 from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, check_readings
-from workbook.bench.clearance import barrier_words
+from workbook.bench.clearance import barrier_lines
 from workbook.bench.layout import Bay, Fittings, Layout, layout_steps, layouts
 from workbook.bench.matching import Dealt, weakest_steps
 from workbook.bench.plan import CellGroups
@@ -65,7 +65,7 @@ class BuildSheetResult:
     found: tuple[Layout, ...]
     shown: Layout
     drawing: str
-    barrier: str
+    barrier: tuple[str, ...]
 
     @property
     def fitting(self) -> tuple[Layout, ...]:
@@ -134,7 +134,7 @@ class BuildSheet(LessonView):
         found = _found(pack, bay, fittings, packings=packings, max_layers=layers, most=MOST)
         shown = found[min(number, len(found)) - 1]
         drawn = _drawn(shown).svg
-        barrier = barrier_words(shown)
+        barrier = barrier_lines(shown)
         return BuildSheetResult(bay, packings, layers, gap_mm, found, shown, drawn, barrier)
 
     def render(self, result: BuildSheetResult) -> None:
@@ -145,7 +145,7 @@ class BuildSheet(LessonView):
         self.picture.show(
             result.drawing, f"Number {at + 1}: {shown.arrangement}. {sign} {shown.why}"
         )
-        self.barrier.update([result.barrier], title="Caution")
+        self.barrier.update(result.barrier, title="Caution")
         self.table.update(
             ["", "arrangement", "L x W x H, mm", "fits?"],
             [

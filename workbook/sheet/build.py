@@ -15,11 +15,11 @@ from markupsafe import Markup
 from workbook import __version__
 from workbook.battery.pack import Pack
 from workbook.bench.bill import BillLine
-from workbook.bench.clearance import barrier_words
+from workbook.bench.clearance import barrier_lines
 from workbook.bench.fuse import cell_fuse_words
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem, checks
-from workbook.bench.scaled_drawing import CROWDED, ScaledDrawing, draw_to_fit
+from workbook.bench.scaled_drawing import draw_to_fit
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
@@ -75,8 +75,6 @@ class Paper:
 PAPERS = {"a4": Paper("A4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
 MARGIN_MM = 10.0
 TEMPLATE = Path(__file__).with_name("build_sheet.html.j2")
-DRAWING_SHARE = 0.6
-"""Of the page's height, for a drawing among text; a taller one has a page of its own."""
 
 
 @dataclass(frozen=True)
@@ -321,15 +319,13 @@ def _full_time(plan: BuildPlan) -> str:
     return f"From empty {low:.0f} to {RESULTS['charge_min'].text(high)}, {plan.charge.charge_ah:.1f} Ah put in."
 
 
-def _drawing(plan: BuildPlan, paper: Paper) -> tuple[ScaledDrawing | None, bool]:
-    """The drawing and whether it needs a page of its own."""
+def _drawings(plan: BuildPlan, paper: Paper) -> list[Markup]:
+    """The drawing in pieces that go on the sheet one under another; a page may end after each."""
     if plan.layout is None:
-        return None, False
-    width_mm = paper.width_mm - 2 * MARGIN_MM
-    faces = draw_to_fit(plan.layout, width_mm, DRAWING_SHARE * paper.height_mm)
-    if faces.scale <= CROWDED and faces.height_mm <= DRAWING_SHARE * paper.height_mm:
-        return faces, False
-    return draw_to_fit(plan.layout, width_mm, paper.height_mm - 2 * MARGIN_MM - 14.0), True
+        return []
+    width_mm, height_mm = (side - 2 * MARGIN_MM for side in (paper.width_mm, paper.height_mm))
+    # made of figures, no user's text in it
+    return [Markup(svg) for svg in draw_to_fit(plan.layout, width_mm, height_mm).svgs]
 
 
 def build_sheet_html(
@@ -350,7 +346,7 @@ def build_sheet_html(
 
     Returns:
         One HTML page that needs nothing else: no script, no network, no file beside it. It prints in
-        letters of 9 pt on as many sheets as it needs; a large drawing has one of its own.
+        letters of 9 pt on as many sheets as it needs.
 
     Raises:
         InputError: another paper.
@@ -369,7 +365,6 @@ def build_sheet_html(
     date = datetime.date.today().isoformat() if date is None else date
     unsafe = bool(answer.stops)
     figures = answer.figures()
-    drawing, apart = _drawing(plan, sheet)
     return page_template(TEMPLATE).render(
         answer=answer,
         plan=plan,
@@ -391,9 +386,8 @@ def build_sheet_html(
         unchecked=unchecked_lines(answer),
         doubts=doubt_lines(answer),
         found=[line.text for line in differences(answer, plan)],
-        barrier=barrier_words(plan.layout) if plan.layout else "",
-        drawing=Markup(drawing.svg) if drawing else None,  # made of figures, no user's text in it
-        drawing_apart=apart,
+        barrier=barrier_lines(plan.layout) if plan.layout else "",
+        drawings=_drawings(plan, sheet),
         layers_words=_layers_words(plan),
         hottest_c=max((p.hottest_c for p in plan.strips.places), default=0.0)
         if plan.strips
