@@ -150,8 +150,8 @@ def odd_wing(chance: random.Random) -> str:
     drag = chance.choice(
         (
             "zero_lift_drag = 0.034\noswald_efficiency = 0.8\n",
-            f"glide_ratio = 12.0\nglide_m_s = 12.0\nglide_mass_g = {mass}\n",
-            f"cruise_power_w = 450.0\ncruise_power_m_s = 14.0\ncruise_power_mass_g = {mass}\n",
+            f"glide_ratio = 5.0\nglide_m_s = 16.0\nglide_mass_g = {mass}\n",
+            f"cruise_power_w = 900.0\ncruise_power_m_s = 14.0\ncruise_power_mass_g = {mass}\n",
         )
     )
     launch = chance.choice(

@@ -121,8 +121,15 @@ class BenchFiles(Panel):
         except InputError as fault:
             self._say(fault)
             return
+        before = self.file, self.own_table
         self.file, self.own_table = file, False
-        self._opened()
+        try:
+            self._opened()
+        except InputError as fault:
+            self.file, self.own_table = before
+            self._opened()
+            self._say(fault)
+            return
         self._say(None, f"Loaded {file.path.name}.")
 
     def save(self, path: str) -> None:

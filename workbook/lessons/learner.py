@@ -45,16 +45,25 @@ class LearnersDesign:
         file: the design file.
         own: whether it is the learner's own.
         notice: which it is, and why, in a sentence.
+        stands_in: whether it is the demo in the place of a good design of their own that a lesson cannot show.
     """
 
     file: DesignFile
     own: bool
     notice: str
+    stands_in: bool = False
 
 
-def _demo(craft_type: str) -> DesignFile:
-    place = DESIGNS / FILES[craft_type][1]
-    return read_design(here_or_shipped(place))
+def demo_design(craft_type: str, why: str, *, stands_in: bool = False) -> LearnersDesign:
+    """The demo, and why it is the demo, in a sentence.
+
+    Args:
+        craft_type: a key of `FILES`.
+        why: a sentence.
+        stands_in: whether a lesson cannot show the learner's own design.
+    """
+    file = read_design(here_or_shipped(DESIGNS / FILES[craft_type][1]))
+    return LearnersDesign(file, False, f"Design: {file.part.name}, the demo. {why}", stands_in)
 
 
 def learners_design(craft_type: str = "multirotor") -> LearnersDesign:
@@ -65,16 +74,11 @@ def learners_design(craft_type: str = "multirotor") -> LearnersDesign:
     """
     mine = DESIGNS / FILES[craft_type][0]
     if not mine.exists():
-        file = _demo(craft_type)
-        notice = f"Design: {file.part.name}, the demo. Keep a change, and {mine} is yours."
-        return LearnersDesign(file, False, notice)
+        return demo_design(craft_type, f"Keep a change, and {mine} is yours.")
     try:
         file = read_design(mine)
     except InputError as fault:
-        file = _demo(craft_type)
-        reasons = " ".join(fault.lines)
-        notice = f"Design: {file.part.name}, the demo. Your own cannot be used: {reasons}"
-        return LearnersDesign(file, False, notice)
+        return demo_design(craft_type, f"Your own cannot be used: {' '.join(fault.lines)}")
     return LearnersDesign(file, True, f"Design: {file.part.name}, your own ({mine}).")
 
 

@@ -20,7 +20,14 @@ from workbook.exercises.exercise import (
 from workbook.exercises.progress import Progress
 from workbook.files.club_file import club_rules
 from workbook.lessons.course import lesson_of
-from workbook.lessons.learner import SeenDesign, keep, learners_design, own_cells_notice
+from workbook.lessons.learner import (
+    LearnersDesign,
+    SeenDesign,
+    demo_design,
+    keep,
+    learners_design,
+    own_cells_notice,
+)
 from workbook.numbers import plain
 from workbook.widgets.frame import LiveView
 from workbook.widgets.style import Panel
@@ -205,18 +212,29 @@ class LessonView(LiveView):
     def __init__(self) -> None:
         super().__init__("lesson")
         self.lesson = lesson_of(type(self).__module__.rpartition(".")[2])
-        self.opened = learners_design(self.craft_type)
-        self.seen = SeenDesign(self.opened.file.part)
-        self.design: Any = plain(self.opened.file.design)
-        known = club_rules()
-        self.club, self.progress = known.rules, Progress()
-        notices = " ".join(filter(None, (self.opened.notice, known.said, own_cells_notice())))
-        self.opened_with = W.HTML(f'<div class="wb-finding">{escape(notices)}</div>')
-        row = W.Layout(justify_content="space-between", max_width="1170px")
-        self.arrange(W.HBox([self.opened_with, self.big], layout=row))
+        self.progress = Progress()
+        self._open(learners_design(self.craft_type))
         self.exercises = self._exercises()
         self.keep = self._keep()
         self.beside = (*self.beside, self.exercises, self.keep)
+
+    def _open(self, opened: LearnersDesign) -> None:
+        """Open with a design; with the demo where the learner's own cannot be shown here."""
+        self.opened = opened
+        self.seen = SeenDesign(opened.file.part)
+        self.design: Any = plain(opened.file.design)
+        known = club_rules()
+        self.club = known.rules
+        notices = " ".join(filter(None, (opened.notice, known.said, own_cells_notice())))
+        self.opened_with = W.HTML(f'<div class="wb-finding">{escape(notices)}</div>')
+        row = W.Layout(justify_content="space-between", max_width="1170px")
+        try:
+            self.arrange(W.HBox([self.opened_with, self.big], layout=row))
+        except InputError as fault:
+            if not opened.own:
+                raise
+            why = f"Your own cannot be shown in this lesson: {fault.lines[0]}"
+            self._open(demo_design(self.craft_type, why, stands_in=True))
 
     def keeps(self, result: Any) -> Mapping[str, Any]:
         """What carries on: keys of the design file to values; a cell by its name."""
@@ -250,6 +268,9 @@ class LessonView(LiveView):
     def keep_now(self) -> None:
         """Carry the figures on, or say why not."""
         result = self.live.current()
+        if self.opened.stands_in:
+            self._say_kept("The demo is shown; your own design stays as it is.", refused=True)
+            return
         if result is None:
             self._say_kept("The figure above shows no result that could be kept.", refused=True)
             return
