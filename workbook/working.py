@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 from workbook.numbers import Number
 from workbook.quantities import RESULTS, unit_of
+
+_UNKNOWN = re.compile(r"-?\b(nan|inf)\b")
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,10 @@ class Step:
     result: float
     unit: str
     source: str
+
+    def __post_init__(self) -> None:
+        """A number that is not known is a dash among the others."""
+        object.__setattr__(self, "numbers", _UNKNOWN.sub("-", self.numbers))
 
     @property
     def shown(self) -> str:

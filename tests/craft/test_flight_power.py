@@ -1,11 +1,13 @@
 """Power of both craft types in steady flight against momentum theory and the drag polar by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.craft.flown import AREA, MASS_G, POWER, ROTORS, TABLE, THRUST, WEIGHT_N, WING
 from workbook.craft.craft_types import Multirotor
-from workbook.craft.flight_power import MultirotorPower, best_speeds
+from workbook.craft.flight_power import MultirotorPower, WingPower, best_speeds
 from workbook.craft.rotor import climb, forward, hover
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError
@@ -91,5 +93,12 @@ def test_climb_needs_a_diameter():
 
 
 def test_no_best_speed_against_a_storm():
-    with pytest.raises(InputError, match="no airspeed up to 30"):
-        best_speeds(WING, 2500.0, 40.0)
+    with pytest.raises(InputError, match="no airspeed up to 240"):
+        best_speeds(WING, 2500.0, 300.0)
+
+
+def test_a_fast_wing_is_looked_at_beyond_the_usual_speeds():
+    """At the same lift coefficient speed goes with the root of the mass: 25 times the mass, 5 times as fast."""
+    glider = WingPower(replace(WING.craft, avionics_w=0.0))
+    light, heavy = best_speeds(glider, 2500.0), best_speeds(glider, 25 * 2500.0)
+    assert heavy.range_m_s == pytest.approx(5 * light.range_m_s, abs=0.03)

@@ -8,7 +8,6 @@ from scipy.optimize import minimize_scalar
 
 from tests.conftest import NOTEBOOKS
 from workbook.craft.air import density_kg_m3
-from workbook.errors import InputError
 from workbook.files.design_file import read_design
 from workbook.sizing.wing_curve import (
     by_mass,
@@ -80,6 +79,7 @@ def test_the_working_agrees(design):
     )
 
 
-def test_a_wing_that_stalls_beyond_the_chart_is_refused(design):
-    with pytest.raises(InputError, match=r"the stall, .* lies above 22 m/s"):
-        wing_curve(design, 40_000.0, 0.0, 22.0)
+def test_a_wing_that_stalls_beyond_the_chart_is_drawn_to_twice_its_stall(design):
+    curve = wing_curve(design, 40_000.0, 0.0, 22.0)
+    assert curve.stall_m_s > 22.0
+    assert curve.airspeed_m_s[-1] == pytest.approx(2.0 * curve.stall_m_s)

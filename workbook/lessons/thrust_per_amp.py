@@ -177,7 +177,7 @@ class ThrustPerAmp(LessonView):
                 (
                     name,
                     *(
-                        f"{figure:.{d}f}"
+                        figure_text(figure, "", d)
                         for figure, d in zip(figures, COLUMNS.values(), strict=True)
                     ),
                 )

@@ -58,6 +58,11 @@ class WingAsksResult:
     energy_wh_km: float
 
     @property
+    def to_m_s(self) -> float:
+        """Where the longest curve ends."""
+        return float(max(curve.airspeed_m_s[-1] for curve in (self.calm, self.windy, self.heavier)))
+
+    @property
     def headwind_m_s(self) -> float:
         """Wind from ahead."""
         return self.windy.headwind_m_s
@@ -145,7 +150,7 @@ class WingAsks(LessonView):
         if result.more_pct:
             name = f"{heavier.mass_g:.0f} g"
             lines.append(Line(name, heavier.airspeed_m_s, heavier.power_w, "alternative"))
-        touching = np.array([max(wind, 0.0), min(TO_M_S, best.range_m_s + 3.0)])
+        touching = np.array([max(wind, 0.0), min(result.to_m_s, best.range_m_s + 3.0)])
         lines.append(Line("tangent", touching, windy.tangent_w(touching), "faint"))
         cruise, cruise_w = point.cruise_m_s, point.power_w
         message = (
@@ -161,7 +166,7 @@ class WingAsks(LessonView):
                 Point(_far(wind), best.range_m_s, best.range_w, "caution"),
                 Point("cruise", cruise, cruise_w),
             ],
-            x_range=(0.0, TO_M_S),
+            x_range=(0.0, result.to_m_s),
             y_range=(0.0, 1.7 * np.nanmax([best.range_w, heavier.best.range_w, cruise_w])),
             finding=f"{message} Longest aloft at {best.endurance_m_s:.1f} m/s with {best.endurance_w:.0f} W; "
             f"{_far(wind)} at {best.range_m_s:.1f} m/s, where the line from the wind's speed touches.",
@@ -181,7 +186,7 @@ class WingAsks(LessonView):
         self.energy.update(
             lines,
             points=points,
-            x_range=(0.0, TO_M_S),
+            x_range=(0.0, result.to_m_s),
             y_range=(0.0, 2.0 * max(best.energy_wh_km, calm.best.energy_wh_km)),
             finding=f"Best speed {calm.best.range_m_s:.1f} m/s in still air, {best.range_m_s:.1f} m/s with this wind. "
             f"Your cruise {own} over ground; {best.energy_wh_km:.2f} Wh/km would be the least.",

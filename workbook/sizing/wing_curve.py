@@ -10,7 +10,6 @@ from workbook.craft.air import density_kg_m3
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import BestSpeeds, WingPower, best_speeds
 from workbook.craft.wing import wing_speeds
-from workbook.errors import InputError
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Design
 from workbook.working import Step, step
@@ -63,11 +62,11 @@ def wing_curve(
         design: a single design; air and craft count.
         mass_g: all-up, above 0.
         headwind_m_s: wind from ahead.
-        to_m_s: end of the curve; above the stall.
+        to_m_s: end of the curve; twice the stall where that is faster.
         points: 2 or more.
 
     Raises:
-        InputError: the stall lies above the end of the curve, or no speed makes headway.
+        InputError: no speed makes headway.
 
     Source: drag polar (Anderson, Introduction to Flight, chapter 6, from memory); best range into a
         wind where the tangent from the wind's speed touches the power curve.
@@ -76,11 +75,7 @@ def wing_curve(
     density = float(density_kg_m3(flight.field_height_m, flight.air_temperature_c))
     flown = WingPower(craft, density)
     stall = float(wing_speeds(craft.polar, mass_g, density).stall_m_s)
-    if not stall < to_m_s:
-        raise InputError(
-            f"the stall, {stall:.1f} m/s, lies above {to_m_s:g} m/s; less mass or more wing is needed."
-        )
-    speed = np.linspace(stall * (1 + 1e-9), to_m_s, points)
+    speed = np.linspace(stall * (1 + 1e-9), max(to_m_s, 2.0 * stall), points)
     power = flown.flight_w(mass_g, speed)
     ground = speed - headwind_m_s
     energy = np.where(
