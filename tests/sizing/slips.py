@@ -47,7 +47,12 @@ def _table(
     watts = ideal / merit
     throttle = 100.0 * share ** (1.0 / 1.8)
     name = f"{inches:.0f}x{inches / 2.6:.1f}" if named else ""
-    return ThrustTable("m", name, thrust, watts / volts, volts, watts, throttle, thrust * np.nan,
+    thrust_n, diameter_m = thrust / 1000.0 * STANDARD_GRAVITY_M_S2, inches * METRES_PER_INCH
+    turns = np.sqrt(
+        thrust_n / (rng.uniform(0.07, 0.14) * 1.225 * diameter_m**4)
+    )  # 1/s, of T = C_T rho n^2 D^4
+    rpm = 60.0 * turns if named and rng.random() < 0.5 else thrust * np.nan
+    return ThrustTable("m", name, thrust, watts / volts, volts, watts, throttle, rpm,
                        supply_v=float(volts[0]))  # fmt: skip
 
 
@@ -97,6 +102,10 @@ def multirotor(rng: np.random.Generator) -> Design[Any]:
         flight_factor=rng.uniform(1.05, 1.2), drag_area_m2=rng.uniform(0.01, 0.05),
         max_all_up_mass_g=float(rng.choice([1.3, 1.8])) * (rest_g + pack.mass_g),
         controller_max_v=series * 4.4, controller_max_a=float(table.current_a[-1] * rng.uniform(1.2, 2.0)),
+        motor_max_a=float(table.current_a[-1] * rng.uniform(1.3, 1.6)),
+        motor_max_w=float(table.power_w[-1] * rng.uniform(1.4, 1.8)),
+        connector_max_a=float(pack.burst_a * rng.uniform(1.0, 3.0)),
+        power_module_max_a=float(pack.burst_a * rng.uniform(1.0, 4.0)),
     )  # fmt: skip
     mission = () if not table.propeller or rng.random() < 0.4 else (
         MissionPhase("rest", "stand by", duration_s=60.0),
@@ -240,6 +249,8 @@ def _columns(keys: str, *factors: float | str) -> list[Slip]:
             return None
         by = float(craft.rotors) if factor == "rotors" else float(factor)
         changed = {key: getattr(craft.table, key) * by for key in keys.split()}
+        if all(np.isnan(column).all() for column in changed.values()):
+            return None
         return design.changed(table=replace(craft.table, **changed))
 
     return [Slip(f"table {keys} x {f}", lambda d, f=f: slipped(d, f)) for f in factors]
@@ -307,6 +318,10 @@ SLIPS: tuple[Slip, ...] = (
     Slip("avionics in A", _amperes),
     *_figure("controller_max_v", *THOUSANDS),
     *_figure("controller_max_a", *THOUSANDS),
+    *_figure("motor_max_a", 10.0, *THOUSANDS),
+    *_figure("motor_max_w", 10.0, *THOUSANDS),
+    *_figure("connector_max_a", 10.0, *THOUSANDS),
+    *_figure("power_module_max_a", 10.0, *THOUSANDS),
     *_figure("flight_factor", *THOUSANDS),
     *_figure("drag_area_m2", *THOUSANDS),
     *_figure("propeller_efficiency", *THOUSANDS),
@@ -315,6 +330,8 @@ SLIPS: tuple[Slip, ...] = (
     *_shape("wing_area_m2", 1.0 / FT2, 1.0 / INCH**2, 1e-4, *THOUSANDS),
     *_shape("span_m", 1.0 / FT, 1.0 / INCH, *THOUSANDS),
     *_shape("zero_lift_drag", *THOUSANDS),
+    *_shape("largest_lift", 0.5, 2.0, 10.0),
+    *_shape("oswald_efficiency", *THOUSANDS),
     *_figure("overhead_pct", *THOUSANDS),
     *_figure("joint_mohm", *THOUSANDS),
     *_figure("landing_v", *THOUSANDS),
@@ -340,7 +357,8 @@ SLIPS: tuple[Slip, ...] = (
     *_cell("cutoff_v", *THOUSANDS),
     *_cell("nominal_v", *THOUSANDS),
     *_cell("charge_v", *THOUSANDS),
-    *_cell("burst_s", 60.0),
+    *_cell("burst_s", 60.0, 1.0 / 60.0),
+    *_cell("standard_charge_a", *THOUSANDS),
     Slip("cell's highest temperature in °F", _hot_cell),
     *_curves("current_a", *THOUSANDS),
     *_curves("capacity_ah", *THOUSANDS),
@@ -351,6 +369,7 @@ SLIPS: tuple[Slip, ...] = (
     *_columns("power_w", *THOUSANDS),
     *_columns("current_a power_w", *THOUSANDS),
     *_columns("thrust_gf current_a power_w", "rotors"),
+    *_columns("speed_rpm", 1.0 / 60.0, 0.5, 1e-3, 60.0),
     *_today("capacity_ah", *THOUSANDS),
     *_today("mass_g", *GRAMS),
     *_today("resistance_mohm", *THOUSANDS),
@@ -377,8 +396,14 @@ def refused(design: Design[Any], slipped: Design[Any]) -> bool:
                 if not of.least <= value <= of.most or (of.above and value <= of.least):
                     return True
     if isinstance(slipped.craft, FixedWing):
-        for key in ("wing_area_m2", "span_m", "zero_lift_drag"):
-            if not 0.0 < getattr(slipped.craft.polar, key) <= INPUTS[key].most:
+        for key in (
+            "wing_area_m2",
+            "span_m",
+            "zero_lift_drag",
+            "largest_lift",
+            "oswald_efficiency",
+        ):
+            if not INPUTS[key].least <= getattr(slipped.craft.polar, key) <= INPUTS[key].most:
                 return True
     if slipped.today is not None:
         cell, pack = slipped.today.pack.cell, slipped.today.pack

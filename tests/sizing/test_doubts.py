@@ -2,6 +2,7 @@
 
 import itertools
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,7 +12,15 @@ from tests.sizing.slips import SLIPS, holding, remarked, sound_designs
 from workbook.errors import Problem
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import MissionPhase
-from workbook.sizing.doubts import DOUBT_RULES, PHASE_RULES, Doubt, answered, doubts
+from workbook.sizing.doubts import (
+    BENCH_RULES,
+    DOUBT_RULES,
+    PHASE_RULES,
+    Doubt,
+    answered,
+    bench_doubts,
+    doubts,
+)
 from workbook.sizing.size import size
 
 
@@ -97,6 +106,14 @@ def test_hardly_any_of_many_sound_designs_raises_a_doubt():
         (lambda d: d.changed(wanted_min=0.5), "time"),
         (lambda d: d.changed(field_height_m=3281.0), "height"),
         (lambda d: d.changed(air_temperature_c=40.0), "air"),
+        (lambda d: d.changed(connector_max_a=900.0), "connector"),
+        (lambda d: d.changed(power_module_max_a=900.0), "power module"),
+        (lambda d: d.changed(motor_max_a=1200.0), "motor"),
+        (lambda d: d.changed(controller_max_v=252.0), "controllers"),
+        (lambda d: d.changed(overhead_pct=0.0, extra_mass_g=0.0), "overhead"),
+        (lambda d: cell(d, burst_s=0.15), "cell"),
+        (lambda d: cell(d, standard_charge_a=0.0025), "cell"),
+        (lambda d: cell(d, min_charge_temperature_c=32.0), "cell"),
         (lambda d: cell(d, mass_g=0.07), "cell"),
         (lambda d: cell(d, mass_g=2.47), "cell"),
         (lambda d: cell(d, rated_capacity_ah=4800.0), "cell"),
@@ -128,17 +145,17 @@ def table(design, **columns):
 
 
 def test_every_rule_says_what_it_means_and_where_its_range_is_from():
-    for rule in (*DOUBT_RULES, *PHASE_RULES):
+    for rule in (*DOUBT_RULES, *PHASE_RULES, *BENCH_RULES):
         assert rule.source, rule.key
         assert bool(rule.low) == np.isfinite(rule.least), rule.key
         assert bool(rule.high) == np.isfinite(rule.most), rule.key
-    keys = [rule.key for rule in (*DOUBT_RULES, *PHASE_RULES)]
+    keys = [rule.key for rule in (*DOUBT_RULES, *PHASE_RULES, *BENCH_RULES)]
     assert len(set(keys)) == len(keys)
 
 
 def test_a_phase_in_hours_is_doubted_by_its_name():
     design = replace(six(), mission=(MissionPhase("hover", "look", duration_s=0.5),))
-    (doubt,) = [d for d in size(design).doubts if d.about == "mission"]
+    doubt = next(d for d in size(design).doubts if d.key == "phase_time")
     assert doubt.text.startswith("mission phase 1 (look): duration_s is 0.5 s;")
 
 
@@ -152,3 +169,74 @@ def test_a_curve_that_stops_early_and_a_flight_beyond_the_curves_are_doubted():
     # the first curve is of 1 A, and hover asks for several
     found = size(cell(six(), curves=whole[:1])).doubts
     assert "1 A" in next(d.text for d in found if d.key == "cell_beyond_curves")
+
+
+def test_a_curve_is_doubted_from_a_third_of_a_volt_above_the_cutoff_on():
+    """Up to 0.3 V early times are 2 % short at most: every curve of the catalogue cut there."""
+
+    def cut(volts):
+        def short(curve):
+            end_ah = np.interp(-volts, -np.array(curve.voltage_v), curve.capacity_ah)
+            kept = [v > volts + 0.001 for v in curve.voltage_v]
+            return replace(
+                curve,
+                capacity_ah=(*itertools.compress(curve.capacity_ah, kept), float(end_ah)),
+                voltage_v=(*itertools.compress(curve.voltage_v, kept), volts),
+            )
+
+        found = size(cell(six(), curves=tuple(map(short, six().pack.cell.curves)))).doubts
+        return any(d.key == "cell_curves_stop" for d in found)
+
+    cutoff_v = six().pack.cell.cutoff_v
+    assert cut(cutoff_v + 0.35)
+    assert not cut(cutoff_v + 0.25)
+
+
+def test_a_speed_of_another_propeller_or_unit_is_doubted():
+    # 8000 gf of 15 in at 0.1: n = sqrt(78.45 / (0.1 x 1.225 x 0.381^4)) = 174.3 1/s
+    thrust = six().craft.table.thrust_gf
+    rpm = 60.0 * 174.3 * np.sqrt(thrust / thrust[-1])
+    for factor, doubted in ((1.0, False), (0.5, True), (1.0 / 60.0, True), (60.0, True)):
+        found = size(table(six(), propeller="15x5", speed_rpm=rpm * factor)).doubts
+        assert any(d.key == "table_speed" for d in found) is doubted, factor
+
+
+def test_a_mission_of_seconds_is_doubted():
+    short = replace(six(), mission=(MissionPhase("hover", "look", duration_s=12.0),))
+    assert any(d.key == "mission_time" for d in size(short).doubts)
+    usual = replace(six(), mission=(MissionPhase("hover", "look", duration_s=600.0),))
+    assert not [d for d in size(usual).doubts if d.about == "mission"]
+
+
+BENCH = {
+    "bay_length_mm": 190.0, "bay_width_mm": 85.0, "bay_height_mm": 80.0, "lead_mm": 120.0,
+    "balance_lead_mm": 150.0, "holder_gap_mm": 1.0, "holder_g": 2.0, "padding_mm": 5.0, "strip_width_mm": 8.0,
+    "strip_thickness_mm": 0.15, "charger_max_a": 10.0, "charger_max_w": 250.0,
+}  # fmt: skip
+"""A bench that raises no doubt."""
+
+
+@pytest.mark.parametrize("key", [key for key in BENCH if key.endswith("_mm")])
+@pytest.mark.parametrize("factor", [0.1, 1.0 / 25.4, 1e-3])
+def test_a_length_in_cm_inches_or_m_is_doubted(key, factor):
+    assert not bench_doubts(SimpleNamespace(**BENCH), six().pack)
+    slipped = SimpleNamespace(**{**BENCH, key: BENCH[key] * factor})
+    found = bench_doubts(slipped, six().pack)
+    assert found, key
+    assert f"bench.{key} is" in str(found[0])
+    assert found[0].about
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("bay_length_mm", 1900.0),
+        ("lead_mm", 1200.0),
+        ("holder_g", 0.002),
+        ("charger_max_a", 0.1),
+        ("charger_max_a", 300.0),
+        ("charger_max_w", 0.25),
+    ],
+)
+def test_other_slips_at_the_bench_are_doubted(key, value):
+    assert bench_doubts(SimpleNamespace(**{**BENCH, key: value}), six().pack)

@@ -39,10 +39,11 @@ from workbook.files.design_parts import (
 from workbook.files.reach import place_of
 from workbook.files.reading import read_text
 from workbook.files.records import check, parse_document, parse_toml, record_text
-from workbook.files.thrust_table_file import read_thrust_tables
+from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
 from workbook.files.writing import SeenFiles, write_text
 from workbook.numbers import plain
 from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
+from workbook.sizing.doubts import bench_doubts
 
 LARGEST_BYTES = 200_000
 """A design with 200 phases of a mission and a remark on each has 30 kB."""
@@ -59,7 +60,7 @@ class DesignFile:
         path: where it was read from; paths in it are from that folder.
         part: the checked contents.
         design: the design.
-        notices: doubts about the thrust table or the cell, to be shown.
+        table_notices: what was noticed of the thrust table.
         text: as it stands in the file.
         anywhere: whether it may name files outside its own folders.
     """
@@ -67,7 +68,7 @@ class DesignFile:
     path: Path
     part: DesignPart
     design: AnyDesign
-    notices: tuple[Problem, ...]
+    table_notices: tuple[Problem, ...]
     text: str
     anywhere: bool = False
 
@@ -87,6 +88,27 @@ class DesignFile:
         table, cells = (self.path.parent / name if name else None for name in named)
         own_cells = islice(cells.iterdir(), 2 * MOST_FILES) if cells is not None else ()
         return (self.path, *([table] if table is not None else []), *own_cells)
+
+    @property
+    def notices(self) -> tuple[Problem, ...]:
+        """What was noticed of the thrust table, of what is at the bench, and of the cell, to be shown."""
+        return self.notices_of(self.design)
+
+    def notices_of(self, design: AnyDesign) -> tuple[Problem, ...]:
+        """The same where figures of the design have been changed since, its cell among them."""
+        pack, where = design.pack, self.path.name
+        bench = () if self.part.bench is None else bench_doubts(self.part.bench, pack)
+        cell = check_cell(pack.cell, pack.cell.name).cautions
+        return (
+            *self.table_notices,
+            *(replace(doubt, where=where) for doubt in bench),
+            *(replace(doubt, about="cell") for doubt in cell),
+        )
+
+
+def table_notices(file: ThrustTableFile, chosen: ThrustTable) -> tuple[Problem, ...]:
+    """What was noticed of a file of thrust tables; a doubt about another table than the chosen one is a remark."""
+    return tuple(n if n in chosen.notices else replace(n, about="") for n in file.notices)
 
 
 def check_design(data: dict[str, Any], where: str = "design") -> DesignPart:
@@ -111,7 +133,7 @@ def build_design(
         anywhere: whether it may name files outside its own folders.
 
     Returns:
-        The design, and the notices of the files read.
+        The design, and what was noticed of its thrust table.
 
     Raises:
         InputError: the thrust table or the cell cannot be used; all reasons at once.
@@ -143,8 +165,7 @@ def build_design(
             voltage_v=part.craft.table_voltage_v,
             motor=part.craft.motor,
         )
-        # a doubt about another table of the file is a remark here
-        notices.extend(n if n in chosen.notices else replace(n, about="") for n in file.notices)
+        notices.extend(table_notices(file, chosen))
         return chosen
 
     table = tried("craft.thrust_table", read_table)
@@ -171,7 +192,6 @@ def build_design(
     today = None if stated is None else tried("today", lambda: _today(stated, where))
     if problems or craft is None or cell is None:
         raise InputError(problems)
-    notices += (replace(doubt, about="cell") for doubt in check_cell(cell, cell.name).cautions)
     pack = _made(Pack, part.pack, cell=cell)
     asked = _made(Flight, part.flight)
     mission = tuple(_phase(phase) for phase in part.mission)

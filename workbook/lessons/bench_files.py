@@ -16,6 +16,7 @@ from workbook.files.design_file import (
     DesignFile,
     check_design,
     read_design,
+    table_notices,
     write_design,
 )
 from workbook.files.design_parts import DesignPart
@@ -217,6 +218,7 @@ class BenchFiles(Panel):
         if table is None or table is self.file.design.craft.table:
             return
         design = self.file.design.changed(table=table)
-        self.file = replace(self.file, design=design, notices=self._tables.notices)
+        noticed = table_notices(self._tables, table)
+        self.file = replace(self.file, design=design, table_notices=noticed)
         self.own_table = True
         self._changed()

@@ -261,7 +261,7 @@ class SizingBench(LiveView):
     def compute(self, **values: Any) -> BenchResult:
         """Size the design with what is set."""
         design = self.file.design.changed(**values)
-        answer = size(design, notices=self.file.notices)
+        answer = size(design, notices=self.file.notices_of(design))
         most = max(MOST_PARALLEL, int(design.pack.parallel))
         return BenchResult(answer, flight_trace(design, answer.point), spiral(design, most))
 

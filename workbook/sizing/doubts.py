@@ -13,10 +13,11 @@ from typing import Any
 
 import numpy as np
 
+from workbook.battery.pack import Pack
 from workbook.errors import Problem
 from workbook.quantities import unit_of
 from workbook.sizing.design import Design
-from workbook.sizing.plausibility import Inputs, PhaseInputs
+from workbook.sizing.plausibility import BenchInputs, Inputs, PhaseInputs
 
 TABLE = Path(__file__).parents[1] / "data" / "doubts.toml"
 
@@ -121,6 +122,9 @@ DOUBT_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["doubt"])
 PHASE_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["phase"])
 """Every doubt about a phase of a mission."""
 
+BENCH_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["bench"])
+"""Every doubt about what is at the bench."""
+
 
 def input_doubts(design: Design[Any], point: Any) -> tuple[Doubt, ...]:
     """Every doubt about the inputs of a single design.
@@ -145,6 +149,42 @@ def input_doubts(design: Design[Any], point: Any) -> tuple[Doubt, ...]:
         where = f"mission phase {number} ({phase.label or phase.kind}): "
         found += [(rule, rule.text(of_phase, of_phase, where)) for rule in PHASE_RULES]
     return tuple(Doubt(rule.key, rule.about, text) for rule, text in found if text)
+
+
+def bench_doubts(bench: Any, pack: Pack) -> tuple[Problem, ...]:
+    """Every doubt about the `[bench]` section of a design file, as notices of its reader.
+
+    Args:
+        bench: the section, its figures under their names in the file.
+        pack: the pack that it is for.
+
+    Example:
+        >>> from types import SimpleNamespace
+        >>> from workbook.files.cell_file import find_cell
+        >>> stated = dict.fromkeys(
+        ...     (
+        ...         "bay_length_mm",
+        ...         "bay_width_mm",
+        ...         "bay_height_mm",
+        ...         "strip_width_mm",
+        ...         "strip_thickness_mm",
+        ...         "charger_max_a",
+        ...         "charger_max_w",
+        ...     )
+        ... )
+        >>> usual = {
+        ...     "holder_gap_mm": 0.0,
+        ...     "holder_g": 0.0,
+        ...     "padding_mm": 0.0,
+        ...     "balance_lead_mm": 150.0,
+        ... }
+        >>> bench = SimpleNamespace(**stated, **usual, lead_mm=0.12)
+        >>> print(*bench_doubts(bench, Pack(find_cell("Bittern"), 4, 2)))
+        bench.lead_mm is 0.12 mm; 80 to 300 mm is usual; is it in cm, m or inches?
+    """
+    inputs = BenchInputs(bench, pack)
+    found = ((rule, rule.text(inputs, inputs)) for rule in BENCH_RULES)
+    return tuple(Problem(text, about=rule.about) for rule, text in found if text)
 
 
 def doubts(design: Design[Any], point: Any, notices: Iterable[Problem] = ()) -> tuple[Doubt, ...]:

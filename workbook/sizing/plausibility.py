@@ -13,8 +13,10 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.cell import Cell
+from workbook.battery.pack import Pack
+from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.craft_types import FixedWing
-from workbook.craft.rotor import figure_of_merit
+from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE, figure_of_merit
 from workbook.craft.thrust_table import METRES_PER_INCH, ThrustTable
 from workbook.numbers import FloatArray
 from workbook.sizing.design import Design, MissionPhase
@@ -28,6 +30,10 @@ of 24 to 30 in have 17 to 20. Common practice, no source."""
 
 def _share_pct(part: float, whole: float) -> float:
     return 100.0 * part / whole if whole > 0 else NAN
+
+
+def _over(rated: float | None, most: float) -> float:
+    return NAN if rated is None or not most > 0 else rated / most
 
 
 @dataclass(frozen=True)
@@ -83,6 +89,11 @@ class CellInputs:
     def max_charge_c(self) -> float:
         """Highest charge current over rated capacity."""
         return self.cell.max_charge_a / self.cell.rated_capacity_ah
+
+    @property
+    def standard_charge_c(self) -> float:
+        """Standard charge current over rated capacity."""
+        return self.cell.standard_charge_a / self.cell.rated_capacity_ah
 
     @property
     def middle_mohm(self) -> float:
@@ -156,6 +167,22 @@ class TableInputs:
         """Thrust per watt of that row."""
         row = int(np.nanargmax(self._merit))
         return float(self.table.thrust_gf[row] / self.table.power_w[row])
+
+    @property
+    def thrust_coefficient(self) -> float:
+        """C_T of the table's last row by the propeller that its name tells; NaN without either or without speed.
+
+        Example:
+            >>> from workbook.files.thrust_table_file import read_thrust_tables
+            >>> text = "Propeller,Thrust (g),Power (W),Voltage (V),RPM\\n10x4.5,300,25,15,4600\\n10x4.5,600,75,15,6500"
+            >>> round(TableInputs(read_thrust_tables(text).tables[0]).thrust_coefficient, 3)
+            0.098
+        """
+        table = self.table
+        if table.propeller_diameter_m is None:
+            return NAN
+        speed, thrust = table.speed_rpm[-1] / 60.0, table.top_thrust_gf * NEWTONS_PER_GRAM_FORCE
+        return float(thrust / (STANDARD_DENSITY_KG_M3 * speed**2 * table.propeller_diameter_m**4))
 
     @property
     def power_gap_pct(self) -> float:
@@ -254,6 +281,42 @@ class Inputs:
         return self.full_thrust_gf / float(self.point.all_up_mass_g)
 
     @property
+    def controller_of_table(self) -> float:
+        """One controller's current over the highest of the thrust table; NaN without either."""
+        return self._over_table(self.design.craft.controller_max_a, "current_a")
+
+    @property
+    def motor_a_of_table(self) -> float:
+        """One motor's rated current over the same."""
+        return self._over_table(self.design.craft.motor_max_a, "current_a")
+
+    @property
+    def motor_w_of_table(self) -> float:
+        """One motor's rated power over the highest of the thrust table."""
+        return self._over_table(self.design.craft.motor_max_w, "power_w")
+
+    def _over_table(self, rated: float | None, column: str) -> float:
+        table = self.design.craft.table
+        if rated is None or table is None:
+            return NAN
+        return rated / float(np.max(getattr(table, column)))
+
+    @property
+    def controller_of_pack_v(self) -> float:
+        """The controllers' highest voltage over that of the full pack."""
+        return _over(self.design.craft.controller_max_v, float(self.design.pack.full_v))
+
+    @property
+    def connector_of_pack(self) -> float:
+        """The connector's current over all that the pack can give for seconds."""
+        return _over(self.design.craft.connector_max_a, float(self.design.pack.burst_a))
+
+    @property
+    def power_module_of_pack(self) -> float:
+        """The power module's current over the same."""
+        return _over(self.design.craft.power_module_max_a, float(self.design.pack.burst_a))
+
+    @property
     def avionics_of_power_pct(self) -> float:
         """What the electronics draw over the power of steady flight."""
         return _share_pct(float(self.point.avionics_w), float(self.point.power_w))
@@ -264,6 +327,12 @@ class Inputs:
         pack = self.design.pack
         cells_g = float(pack.cells) * pack.cell.mass_g
         return NAN if pack.extra_mass_g == 0 else _share_pct(float(pack.extra_mass_g), cells_g)
+
+    @property
+    def beside_cells_pct(self) -> float:
+        """All of the pack that is not cells, over the mass of the cells."""
+        cells_g = float(self.design.pack.cells) * self.design.pack.cell.mass_g
+        return _share_pct(float(self.design.pack.mass_g) - cells_g, cells_g)
 
     @property
     def overhead_pct(self) -> float:
@@ -281,6 +350,18 @@ class Inputs:
         """Flight time asked for over that of the plan; NaN where none is asked."""
         wanted = self.design.flight.wanted_min
         return NAN if wanted is None else _share_pct(float(wanted), float(self.point.endurance_min))
+
+    @property
+    def mission_s(self) -> float:
+        """Time in the air of the phases whose time or way and speed are stated."""
+        return sum(_airborne_s(phase) for phase in self.design.mission)
+
+    @property
+    def mission_of_endurance_pct(self) -> float:
+        """That time over the flight time of the plan; NaN without a mission, or where it cannot be told."""
+        if not self.design.mission:
+            return NAN
+        return _share_pct(self.mission_s, 60.0 * float(self.point.endurance_min))
 
     @property
     def wanted_of_range_pct(self) -> float:
@@ -315,6 +396,19 @@ class Inputs:
         return float(self.design.flight.pack_cycles) or NAN
 
 
+def _airborne_s(phase: MissionPhase) -> float:
+    """How long a phase is in the air; NaN where its airspeed is the craft's own."""
+    if phase.kind == "rest":
+        return 0.0
+    if phase.duration_s is not None:
+        return phase.duration_s
+    if phase.height_m is not None and phase.rate_m_s:
+        return phase.height_m / phase.rate_m_s
+    if phase.distance_m is not None and phase.airspeed_m_s:
+        return phase.distance_m / phase.airspeed_m_s
+    return NAN
+
+
 @dataclass(frozen=True)
 class PhaseInputs:
     """The figures of one phase of a mission.
@@ -346,3 +440,82 @@ class PhaseInputs:
     def drop_of_craft_pct(self) -> float:
         """Payload dropped over the craft's mass; NaN where none is."""
         return NAN if self.phase.drop_g == 0 else _share_pct(self.phase.drop_g, self.craft_g)
+
+
+@dataclass(frozen=True)
+class BenchInputs:
+    """What is at the bench beside the pack that it is for.
+
+    Attributes:
+        bench: the `[bench]` section of a design file.
+        pack: the pack.
+    """
+
+    bench: Any
+    pack: Pack
+
+    def _of_cell(self, side_mm: float | None) -> float:
+        return _over(side_mm, self.pack.cell.diameter_mm)
+
+    def _of_pack(self, side_mm: float | None) -> float:
+        cell = self.pack.cell
+        cells_mm3 = float(self.pack.cells) * np.pi / 4.0 * cell.diameter_mm**2 * cell.height_mm
+        return _over(side_mm, float(np.cbrt(cells_mm3)))
+
+    @property
+    def length_of_cell(self) -> float:
+        """Length of the bay over the cell's diameter; NaN of a pouch, or without a bay."""
+        return self._of_cell(self.bench.bay_length_mm)
+
+    @property
+    def width_of_cell(self) -> float:
+        """Its width over the same."""
+        return self._of_cell(self.bench.bay_width_mm)
+
+    @property
+    def height_of_cell(self) -> float:
+        """Its height over the same."""
+        return self._of_cell(self.bench.bay_height_mm)
+
+    @property
+    def length_of_pack(self) -> float:
+        """Length of the bay over the side of a cube of all cells."""
+        return self._of_pack(self.bench.bay_length_mm)
+
+    @property
+    def width_of_pack(self) -> float:
+        """Its width over the same."""
+        return self._of_pack(self.bench.bay_width_mm)
+
+    @property
+    def height_of_pack(self) -> float:
+        """Its height over the same."""
+        return self._of_pack(self.bench.bay_height_mm)
+
+    @property
+    def gap_mm(self) -> float:
+        """Gap between cans; NaN where they touch."""
+        return float(self.bench.holder_gap_mm) or NAN
+
+    @property
+    def padding_mm(self) -> float:
+        """Foam around the pack; NaN without."""
+        return float(self.bench.padding_mm) or NAN
+
+    @property
+    def holder_of_cell_pct(self) -> float:
+        """A holder's mass for each cell over the cell's; NaN without holders."""
+        return _share_pct(float(self.bench.holder_g), self.pack.cell.mass_g) or NAN
+
+    @property
+    def charger_of_pack(self) -> float:
+        """The charger's highest current over that of the pack."""
+        return _over(
+            self.bench.charger_max_a, float(self.pack.parallel) * self.pack.cell.max_charge_a
+        )
+
+    @property
+    def charger_of_standard(self) -> float:
+        """The charger's highest current over the standard charge current of the pack."""
+        standard_a = float(self.pack.parallel) * self.pack.cell.standard_charge_a
+        return _over(self.bench.charger_max_a, standard_a)
