@@ -69,7 +69,7 @@ def straight_cell(
         typical_capacity_ah=capacity_ah,
         nominal_v=3.6,
         charge_v=empty_v + span_v,
-        cutoff_v=2.5,
+        cutoff_v=2.7,
         continuous_a=continuous_a,
         burst_a=burst_a,
         burst_s=10.0,

@@ -10,6 +10,7 @@ import pytest
 from tests.sizing.multirotors import six
 from tests.sizing.slips import SLIPS, holding, remarked, sound_designs
 from workbook.errors import Problem
+from workbook.files.cell_file import find_cell
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import MissionPhase
 from workbook.sizing.doubts import (
@@ -173,6 +174,7 @@ def test_a_curve_that_stops_early_and_a_flight_beyond_the_curves_are_doubted():
 
 def test_a_curve_is_doubted_from_a_third_of_a_volt_above_the_cutoff_on():
     """Up to 0.3 V early times are 2 % short at most: every curve of the catalogue cut there."""
+    whole = find_cell("Sedge")
 
     def cut(volts):
         def short(curve):
@@ -184,12 +186,13 @@ def test_a_curve_is_doubted_from_a_third_of_a_volt_above_the_cutoff_on():
                 voltage_v=(*itertools.compress(curve.voltage_v, kept), volts),
             )
 
-        found = size(cell(six(), curves=tuple(map(short, six().pack.cell.curves)))).doubts
+        found = size(
+            six().changed(cell=replace(whole, curves=tuple(map(short, whole.curves))))
+        ).doubts
         return any(d.key == "cell_curves_stop" for d in found)
 
-    cutoff_v = six().pack.cell.cutoff_v
-    assert cut(cutoff_v + 0.35)
-    assert not cut(cutoff_v + 0.25)
+    assert cut(whole.cutoff_v + 0.35)
+    assert not cut(whole.cutoff_v + 0.25)
 
 
 def test_a_speed_of_another_propeller_or_unit_is_doubted():

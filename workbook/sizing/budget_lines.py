@@ -302,4 +302,4 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
 def values_of(lines: Sequence[BudgetLine], shares: FloatArray) -> FloatArray:
     """Values of all lines, shape (K, n), from the share of draws below each, of the same shape."""
     drawn = [line.ppf(share) for line, share in zip(lines, shares, strict=True)]
-    return np.array(drawn).reshape(len(lines), -1)
+    return np.array(drawn).reshape(len(lines), shares.shape[-1])
