@@ -29,7 +29,6 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _size(options: argparse.Namespace) -> int:
-    from workbook.files.cell_file import catalogue
     from workbook.files.design_file import read_design
     from workbook.sheet.text import result_report
     from workbook.sizing.remedy import remedy
@@ -39,7 +38,7 @@ def _size(options: argparse.Namespace) -> int:
     if options.tables:
         return _tables(file, as_json=options.json)
     answer = size(file.design, notices=file.notices)
-    way = remedy(answer, catalogue().values())
+    way = remedy(answer, file.cells)
     if options.short and not options.json:
         from workbook.sheet.tables import short_report
 
@@ -115,18 +114,16 @@ def _conditions(options: argparse.Namespace) -> int:
 
 
 def _sweep(options: argparse.Namespace) -> int:
-    from workbook.files.cell_file import catalogue
     from workbook.files.design_file import read_design
     from workbook.files.writing import write_text
     from workbook.sheet.tables import sweep_text
     from workbook.sizing.sweep import sweep
 
     file = read_design(options.design, anywhere=options.anywhere)
-    design, own = file.design, file.part.pack.cell_folder
-    cells = catalogue(*([file.path.parent / own] if own else []))
+    design = file.design
     found = sweep(
         design,
-        list(cells.values()),
+        file.cells,
         options.series or [int(design.pack.series)],
         options.parallel or range(1, int(design.pack.parallel) + 5),
         axes=dict(options.vary),

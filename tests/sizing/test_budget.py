@@ -58,7 +58,7 @@ def test_a_fixed_seed_gives_the_same_figures_whatever_the_threads(six_rotor: Des
 
 
 def test_readings_stand_in_order(six_rotor: Design) -> None:
-    by_reserve = six_rotor.changed(wanted_min=25.0, landing_v=2.6, reserve_pct=30.0)
+    by_reserve = six_rotor.changed(wanted_min=25.0, landing_v=2.75, reserve_pct=30.0)
     found = budget(by_reserve)  # its landing voltage moves, for the reserve ends the flight
     for reading in found.readings:
         sign = 1.0 if reading.quantity.better == "high" else -1.0
@@ -67,7 +67,7 @@ def test_readings_stand_in_order(six_rotor: Design) -> None:
         if reading.quantity.key == "end_cell_temperature_c":
             continue  # a pack that is cold and old at its worst lands before it is warm
         assert sign * reading.worst < low
-        assert np.min(sign * found.samples[reading.quantity.key]) >= sign * reading.worst
+        assert np.min(sign * found.samples[reading.quantity.key]) >= sign * reading.worst - 1e-9
         if (
             reading.quantity.key != "peak_cell_a"
         ):  # an old, cold pack sags: full throttle pulls less

@@ -90,6 +90,16 @@ class DesignFile:
         return (self.path, *([table] if table is not None else []), *own_cells)
 
     @property
+    def cells(self) -> tuple[Cell, ...]:
+        """Every cell that may take the place of its own: the workbook's, and those of its folder of cells.
+
+        Raises:
+            InputError: that folder cannot be used any more.
+        """
+        named = self.part.pack.cell_folder
+        return tuple(catalogue(*([self.path.parent / named] if named else [])).values())
+
+    @property
     def notices(self) -> tuple[Problem, ...]:
         """What was noticed of the thrust table, of what is at the bench, and of the cell, to be shown."""
         return self.notices_of(self.design)

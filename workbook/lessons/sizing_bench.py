@@ -11,7 +11,6 @@ import ipywidgets as W
 import numpy as np
 
 from workbook.craft.craft_types import FixedWing, Multirotor
-from workbook.files.cell_file import catalogue
 from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice
@@ -281,7 +280,7 @@ class SizingBench(LiveView):
 
     def _look_for_a_way(self, **values: Any) -> str:
         """What would do where the design does not hold; beside the page, for it takes a moment."""
-        return remedy(size(self.file.design.changed(**values)), catalogue().values())
+        return remedy(size(self.file.design.changed(**values)), self.file.cells)
 
     def _show_way(self, way: str) -> None:
         self.way_out.update([way] if way else [], title="A way out")

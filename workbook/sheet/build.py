@@ -21,7 +21,6 @@ from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem, checks
 from workbook.bench.scaled_drawing import draw_to_fit
 from workbook.errors import InputError
-from workbook.files.cell_file import catalogue
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.writing import SeenFiles, may_write, write_text
@@ -456,6 +455,6 @@ def write_sheet(
     log = None if cells is None else read_cell_log(cells)
     settings = bench_settings(file.part.bench, file.path.name)
     plan = plan_build(answer, settings, log.cells if log else None)
-    page = build_sheet_html(answer, plan, paper, date, remedy(answer, catalogue().values()))
+    page = build_sheet_html(answer, plan, paper, date, remedy(answer, file.cells))
     write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
     return Sheet(Path(path), answer, plan)

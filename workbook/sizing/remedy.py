@@ -29,8 +29,19 @@ FEWER, MORE = 2, 6
 SERIES_EITHER_WAY = 3
 """Cells in series that are tried: so many more and fewer."""
 
-CAPS_PCT = (100.0, 90.0, 80.0, 70.0, 60.0, 50.0)
-"""Throttle caps that are tried beside the design's own."""
+CAPS_PCT = {"multirotor": (100.0, 90.0, 80.0, 70.0, 60.0, 50.0), "fixed wing": (100.0,)}
+"""Throttle caps that are tried beside the design's own and the one its burst current asks for, by craft."""
+
+CAPPED = {
+    "burst_cell_current",
+    "launch_voltage",
+    "controller_current",
+    "motor_current",
+    "motor_power",
+    "connector_current",
+    "power_module_current",
+}
+"""Limits that a throttle cap may mend; a wing is asked about caps only where one of them is broken."""
 
 TRIED = 5
 """Candidates that are sized to see that all of it holds, lightest first, a mission too."""
@@ -48,16 +59,13 @@ class _Cap:
 
     Attributes:
         cap_pct: the cap, as it is set; NaN where none is known.
-        capped: the design with it, sized.
+        capped: the design with it, sized without its mission.
+        holds: whether the cap is all that it takes.
     """
 
     cap_pct: float
     capped: SizingResult | None
-
-    @property
-    def holds(self) -> bool:
-        """Whether the cap is all that it takes."""
-        return self.capped is not None and _sound(self.capped)
+    holds: bool = False
 
 
 def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
@@ -114,6 +122,21 @@ def _sound(result: SizingResult) -> bool:
     return not result.broken and not result.stops
 
 
+def _steady(design: Design[Any]) -> SizingResult:
+    """A design sized without its mission and its reference pack, which is quick."""
+    return size(replace(design, mission=(), today=None))
+
+
+def _holds(design: Design[Any]) -> bool:
+    """Whether a design is sound, its mission too, which is flown only where the rest holds."""
+    return _sound(_steady(design)) and _flies(design)
+
+
+def _flies(design: Design[Any]) -> bool:
+    """Whether its mission holds too."""
+    return not design.mission or _sound(size(replace(design, today=None)))
+
+
 def _cap_of(result: SizingResult) -> _Cap:
     """The throttle cap that a broken burst current asks for, or the one that is set and takes the thrust."""
     broken = {limit.key for limit in result.broken}
@@ -122,7 +145,9 @@ def _cap_of(result: SizingResult) -> _Cap:
     cap_pct = float(INPUTS["throttle_cap_pct"].number(asked)) if np.isfinite(asked) else np.nan
     if "burst_cell_current" not in broken or not 0.0 < cap_pct < own:
         return _Cap(np.nan, None)
-    return _Cap(cap_pct, size(result.design.changed(throttle_cap_pct=cap_pct)))
+    capped = result.design.changed(throttle_cap_pct=cap_pct)
+    steady = _steady(capped)
+    return _Cap(cap_pct, steady, _sound(steady) and _flies(capped))
 
 
 def _cap_words(result: SizingResult, cap: _Cap) -> str:
@@ -148,10 +173,11 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
     design, own = result.design, result.design.pack.cell
     series, parallel = int(design.pack.series), int(design.pack.parallel)
     kinds = [own, *(cell for cell in cells if cell.name != own.name)]
-    tried = _sweep(design, kinds, [series])
-    found = tried.survivors()
+    tried = _sweep(result, kinds)
+    survivors = tried.survivors()
+    found = [one for one in survivors if one.series == series]
     ways = []
-    same_cell = _first(found, lambda one: one.cell == own.name, by=lambda one: one.parallel)
+    same_cell = _first(design, found, lambda one: one.cell == own.name, by=lambda one: one.parallel)
     if same_cell is not None:
         cap = _cap_of_candidate(design, same_cell)
         here = same_cell.parallel == parallel
@@ -161,41 +187,58 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
     rating = "" if result.mission else _burst_rating(result)
     if rating:
         ways.append(rating)
-    names = list(islice(_names(found, parallel, own), NAMED))
+    names = list(islice(_names(design, found), NAMED))
     if names:
         ways.append(f"{' or '.join(names)} in place of {own.name}")
     other = None
     if same_cell is None and not names:
-        other = _first(found, lambda one: one.cell != own.name, by=lambda one: one.pack_mass_g)
+        other = _first(design, found, lambda one: one.cell != own.name, by=_pack_mass_g)
         if other is None:
-            tried = _sweep(design, kinds, [s for s in _either_way(design) if s != series])
-            other = _first(tried.survivors(), lambda one: True, by=lambda one: one.pack_mass_g)
+            other = _first(design, survivors, lambda one: one.series != series, by=_pack_mass_g)
     if other is not None:
         ways.append(
             f"{other.series}S{other.parallel}P of {other.cell}{_cap_of_candidate(design, other)} "
             f"({RESULTS['endurance_min'].text(other.endurance_min)}, a pack of "
             f"{RESULTS['pack_mass_g'].text(other.pack_mass_g)})"
         )
-    return ways, tried.rejections[0].name if tried.rejections else ""
+    return ways, _missed(tried, series)
 
 
-def _sweep(design: Design[Any], cells: Sequence[Cell], series: Sequence[int]) -> Sweep:
+def _sweep(result: SizingResult, cells: Sequence[Cell]) -> Sweep:
     """Packs that are near, each with the design's own throttle cap and with others."""
+    design, kind = result.design, result.craft_type.name
     own = float(design.flight.throttle_cap_pct)
     table = design.craft.table
-    capped = table is not None and table.has_throttle
-    asked = float(operate(design).throttle_cap_pct("burst")) if capped else np.nan
+    helps = kind == "multirotor" or not CAPPED.isdisjoint(limit.key for limit in result.broken)
+    capped = helps and table is not None and table.has_throttle
+    asked = float(result.point.throttle_cap_pct("burst")) if capped else np.nan
     by_burst = {float(np.floor(asked))} if asked >= 1.0 else set()
-    axes = {"throttle_cap_pct": sorted({own, *by_burst, *CAPS_PCT}, reverse=True)} if capped else {}
-    within = _near(design.pack.parallel, FEWER, MORE)
+    caps = sorted({own, *by_burst, *CAPS_PCT[kind]}, reverse=True)
+    series, within = _either_way(design), _near(design.pack.parallel, FEWER, MORE)
+    axes = {"throttle_cap_pct": caps} if capped else {}
     return sweep(replace(design, today=None), cells, series, within, axes=axes)
 
 
+def _missed(tried: Sweep, series: int) -> str:
+    """The limit that most packs with so many cells in series break most; empty where none breaks any."""
+    columns = tried.columns
+    short = columns["broken"].any(axis=1) & (columns["series"] == series)
+    counts = np.bincount(columns["binds"][short], minlength=1)
+    return tried.limits[int(counts.argmax())].name if short.any() else ""
+
+
+def _pack_mass_g(one: Candidate) -> float:
+    return one.pack_mass_g
+
+
 def _first(
-    found: Sweep, which: Callable[[Candidate], bool], by: Callable[[Candidate], float]
+    design: Design[Any],
+    found: Iterable[Candidate],
+    which: Callable[[Candidate], bool],
+    by: Callable[[Candidate], float],
 ) -> Candidate | None:
     """The first of some candidates with which all of it holds when it is sized; the least changed cap first."""
-    own = float(found.design.flight.throttle_cap_pct)
+    own = float(design.flight.throttle_cap_pct)
 
     def order(one: Candidate) -> tuple[float, bool, float]:
         cap = _cap_pct(one)
@@ -209,20 +252,21 @@ def _first(
         tried += 1
         if tried > TRIED:
             return None
-        if _sound(size(one.design)):
+        if _holds(one.design):
             return one
     return None
 
 
-def _names(found: Sweep, parallel: int, own: Cell) -> Iterator[str]:
+def _names(design: Design[Any], found: Iterable[Candidate]) -> Iterator[str]:
     """Other cells that would do in the same number, lightest pack first."""
-    same = [one for one in found if one.parallel == parallel and one.cell != own.name]
-    cap, named = float(found.design.flight.throttle_cap_pct), set()
+    parallel, own = int(design.pack.parallel), design.pack.cell.name
+    same = [one for one in found if one.parallel == parallel and one.cell != own]
+    cap, named = float(design.flight.throttle_cap_pct), set()
     for one in sorted(
         same, key=lambda one: (one.pack_mass_g, _cap_pct(one) != cap, -_cap_pct(one))
     ):
-        if one.cell not in named and _sound(size(one.design)):
-            yield f"{one.cell}{_cap_of_candidate(found.design, one)}"
+        if one.cell not in named and _holds(one.design):
+            yield f"{one.cell}{_cap_of_candidate(design, one)}"
         named.add(one.cell)
 
 
