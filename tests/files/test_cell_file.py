@@ -133,7 +133,7 @@ def test_every_fault_is_named_at_once(tmp_path, bittern):
     path = edited(
         tmp_path,
         bittern,
-        ("mass_g = 69.4", 'mass_g = "70 g"'),
+        ("mass_g = 69.4", 'mass_g = "70 V"'),
         ("burst_a = 12.5", "burst_a = 5.0"),
         ("cutoff_v = 2.5", "cutof_v = 2.5"),
         ("resistance_mohm = 30.0", "resistance_mohm = 0.028"),
@@ -142,7 +142,7 @@ def test_every_fault_is_named_at_once(tmp_path, bittern):
     )
     told = problems_of(read_cell, path)
     for line in (
-        'my.toml: mass_g is "70 g"; a number in g is needed.',
+        "my.toml: mass_g: '70 V' has the unit V; the unit here is g.",
         "my.toml, burst_a: 5 A is below continuous_a, 8.5 A; a burst current is at least that.",
         "my.toml: cutoff_v is missing; a number in V is needed.",
         "my.toml: cutof_v is not a key of this file; did you mean cutoff_v?",
@@ -152,6 +152,17 @@ def test_every_fault_is_named_at_once(tmp_path, bittern):
     ):
         assert line in told
     assert len(told.splitlines()) == 7
+
+
+def test_a_figure_may_stand_with_its_unit(tmp_path, bittern):
+    path = edited(
+        tmp_path,
+        bittern,
+        ("mass_g = 69.4", 'mass_g = "69.4 g"'),
+        ("current_a = 1.0", 'current_a = "1.0 A"'),
+    )
+    read = read_cell(path)
+    assert (read.mass_g, read.room_curves[0].current_a) == (69.4, 1.0)
 
 
 def test_a_caution_comes_with_the_cell(tmp_path, bittern):

@@ -297,7 +297,7 @@ def test_every_doubt_is_said(text: str | bytes, sentence: str) -> None:
         (b"%PDF-1.7", "it looks like a PDF; copy the table out of it and paste the text."),
         ("推力".encode("gb18030") + PLAIN.encode(), "is in an encoding that cannot be told; save it as UTF-8."),
         (b"\xff\xfea", "is not whole UTF-16 text; save it as UTF-8."),
-        ("x" * 5_000_001, "pasted text: 5.0 MB; at most 5 MB is expected here"),
+        ("x" * 5_000_001, "pasted text: 5.0 MB; at most 5.0 MB is expected here"),
         ("just words\nand more", "there is no thrust column beside one of current, power, voltage or throttle"),
         (heading("Thrust (g)", "Vibration (g)"), "there is no thrust column"),
         (heading("Thrust (g)", "Torque (N*m)"), 'headings seen: "Propeller", "Throttle (%)", "Torque (N*m)"'),

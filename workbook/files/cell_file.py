@@ -29,7 +29,7 @@ from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell, either
 from workbook.files.curve_file import MOST_CURVES, read_curves
 from workbook.files.reading import read_text
-from workbook.files.records import model_of, parse_toml, record_text, sentences
+from workbook.files.records import model_of, parse_toml, record_text, sentences, with_units
 from workbook.files.writing import SeenFiles, write_text
 
 FORMAT = "workbook cell 1"
@@ -116,8 +116,11 @@ def _cell_from_text(text: str, name: str, folder: Path | None) -> CellFile:
     except ValidationError as fault:
         problems = sentences(_CellPart, fault, name)
         bad = {error["loc"][0] for error in fault.errors()}
-    stated = {key: value for key, value in data.items() if key not in bad}
-    curves = [DischargeCurve(**_tuples(curve)) for curve in stated.get("curves", [])]
+    stated = {k: v for k, v in with_units(_CellPart, data).items() if k not in bad}
+    curves = [
+        DischargeCurve(**_tuples(with_units(_CurvePart, curve)))
+        for curve in stated.get("curves", [])
+    ]
     if stated.get("curves_file"):
         rated = stated.get("rated_capacity_ah")
         try:

@@ -86,16 +86,7 @@ class Strict(BaseModel):
     @model_validator(mode="before")
     @classmethod
     def _with_units(cls, data: Any) -> Any:
-        """A figure may stand as a text with its unit: "4.6 lb"; what cannot be one is left to be refused."""
-        if not isinstance(data, dict):
-            return data
-        typed = {}
-        for key, value in data.items():
-            field = cls.model_fields.get(key)
-            if isinstance(value, str) and field is not None and field.annotation in FIGURES:
-                with suppress(InputError):
-                    typed[key] = parse_number(value, unit_of(key))
-        return data | typed
+        return with_units(cls, data) if isinstance(data, dict) else data
 
     @field_validator("*")
     @classmethod
@@ -140,6 +131,20 @@ def asked(key: str, default: Any = ..., words: str = "") -> Any:
     of = INPUTS[key]
     least, over = (None, of.least) if of.above else (of.least, None)
     return Field(default, gt=over, ge=least, le=of.most, description=words or of.help)
+
+
+def with_units(model: type[BaseModel], data: dict[str, Any]) -> dict[str, Any]:
+    """A section in which a figure may stand as a text with its unit, "4.6 lb", its figures as numbers.
+
+    What cannot be one is left, to be refused.
+    """
+    typed = {}
+    for key, value in data.items():
+        field = model.model_fields.get(key)
+        if isinstance(value, str) and field is not None and field.annotation in FIGURES:
+            with suppress(InputError):
+                typed[key] = parse_number(value, unit_of(key))
+    return data | typed
 
 
 def model_of(record: type, **others: Any) -> type[Strict]:
