@@ -136,6 +136,7 @@ def test_where_the_newest_versions_fail_the_pinned_ones_are_installed(
         return 0 if "--constraint" in command else 1
 
     monkeypatch.setattr(entry, "_run", run)
+    monkeypatch.setattr(entry, "DISK_BYTES", 0)
     monkeypatch.setattr(entry, "_complete", lambda _testing: True)
     entry.PINS.write_text("numpy==2.4.6\n", "utf-8")
     entry._install(testing=False, keep_open=())
