@@ -20,7 +20,7 @@ from jupyter_client.manager import start_new_kernel
 from workbook import opening
 from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError
-from workbook.opening import lay_out
+from workbook.opening import home, lay_out
 
 PROJECT = Path(__file__).resolve().parents[1]
 
@@ -123,7 +123,7 @@ LAYER = """
 import sys
 from pathlib import Path
 from workbook.data.notebooks import notebooks_source
-from workbook.opening import lay_out
+from workbook.opening import home, lay_out
 print("ready", flush=True)
 lay_out(notebooks_source(), Path(sys.argv[1]))
 """
@@ -156,6 +156,21 @@ def test_a_file_in_place_of_the_folder_is_refused(source: Path, tmp_path: Path) 
     (tmp_path / "club").write_text("", "utf-8")
     with pytest.raises(InputError, match="a folder is needed"):
         lay_out(source, tmp_path / "club")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="Windows has no HOME")
+@pytest.mark.parametrize("place", ["", "nowhere"])
+def test_without_a_home_jupyter_has_one_for_the_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: str
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path / place) if place else "")
+    with home():
+        lent = Path(os.environ["HOME"])
+        assert os.access(lent, os.W_OK)
+    assert not lent.exists()
+    monkeypatch.setenv("HOME", str(tmp_path))
+    with home():
+        assert os.environ["HOME"] == str(tmp_path)
 
 
 def leave_traps(folder: Path, *names: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import tempfile
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from workbook.data.notebooks import copy_notebooks
+from workbook.opening import home
 
 PROJECT = Path(__file__).resolve().parent.parent
 PYTEST = ("pytest", "-q", "-rs", "--dist", "loadfile", "--durations", "5")
@@ -57,7 +59,9 @@ def _run(check: Check) -> str | None:
         cwd=PROJECT,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
-        text=True,
+        encoding="utf-8",
+        errors="replace",
+        env={**os.environ, "PYTHONUTF8": "1"},
         check=False,
     )
     took = time.monotonic() - began
@@ -74,7 +78,7 @@ def run_checks(*, everything: bool = False) -> int:
     if not (PROJECT / "tests").is_dir():
         print("There are no tests here; run this in a checkout of the project.", file=sys.stderr)
         return 2
-    with tempfile.TemporaryDirectory() as base:
+    with home(), tempfile.TemporaryDirectory() as base:
         notebooks = Path(base) / "notebooks"
         copy_notebooks(PROJECT / "notebooks", notebooks)
         return _run_all(lanes(notebooks, everything=everything))

@@ -6,6 +6,9 @@ import json
 import os
 import signal
 import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -123,6 +126,18 @@ def open_workbook(folder: Path | None, *, browser: bool = True) -> int:
     return _serve(command)
 
 
+@contextmanager
+def home() -> Iterator[None]:
+    """A folder for what Jupyter keeps for itself, where the person has none to write in; gone afterwards."""
+    own = os.path.expanduser("~")
+    if os.environ.get("HOME", own) and os.access(own, os.W_OK):
+        yield
+        return
+    with tempfile.TemporaryDirectory(prefix="workbook-home-") as folder:
+        os.environ["HOME"] = folder
+        yield
+
+
 def _serve(options: list[str]) -> int:
     """Run JupyterLab until a signal ends it and its kernels.
 
@@ -140,5 +155,6 @@ def _serve(options: list[str]) -> int:
     os.chdir(sys.prefix)
     from jupyterlab.labapp import LabApp
 
-    LabApp.launch_instance(options)
+    with home():
+        LabApp.launch_instance(options)
     return 0
