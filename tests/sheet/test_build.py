@@ -59,7 +59,10 @@ def test_every_figure_equals_that_of_size_json(
             if figure == "margin_pct" and value is not None:
                 value_shown, text = np.floor(value + 1e-7), "{:.0f} %"  # never told too large
             else:
-                value_shown, text = value, f"{{:.4g}} {unit}"
+                value_shown, text = (
+                    value,
+                    (f"{{:.0f}} {unit}" if abs(value or 0.0) >= 1000.0 else f"{{:.4g}} {unit}"),
+                )
             expected = "-" if value is None else text.format(value_shown).strip()
         else:
             value = told[shown.key]
@@ -107,7 +110,7 @@ def test_what_a_builder_needs_is_there(path: Path) -> None:
         "5. Leads, connector, fuses", "6. Balance plug", "7. First charge", "8. Proof discharge",
         "Acceptance", "9. Set: voltages", "Know the pack", "Warn", "Protect the pack", "Come home",
         "10. Write on the pack", "11. First flights", "12. Store, join, retire", "13. Carry and send",
-        "Strip to cut", "To buy", "Insulation and polarity", "How the figures came about",
+        "Strip to cut", "To buy", "Insulation", "Before and while welding", "How the figures came about",
         "What was taken as given", "Built by", "Checked by", "Top face", "Bottom face",
         "50 mm of the pack", "As found at the bench, against the design", "67th edition (2026)",
         "Check the current rules and your operator", "set by hand",
@@ -126,7 +129,15 @@ def test_every_caution_of_the_checks_is_printed(path: Path) -> None:
     words = page_of(answer, path).words
     assert plan.devices is not None
     settings = [item for _, items in plan.devices.sections for item in items]
-    items = (*plan.prepare, *plan.cells, *plan.welds, *plan.insulation, *plan.first, *plan.proof)
+    items = (
+        *plan.prepare,
+        *plan.cells,
+        *plan.welds,
+        *plan.insulation,
+        *plan.leads,
+        *plan.first,
+        *plan.proof,
+    )
     for item in (*items, *plan.storage, *settings):
         assert " ".join(item.caution.split()) in words
         assert " ".join(item.leaves.split()) in words

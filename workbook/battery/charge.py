@@ -333,8 +333,9 @@ class Charger:
         standard_a = parallel * cell.standard_charge_a
         highest_a = parallel * cell.max_charge_a
         standard = (
-            f"{parallel} cells in parallel x {cell.standard_charge_a:g} A, "
-            "their standard charge current"
+            f"{parallel} cells in parallel x {cell.standard_charge_a:g} A, their standard charge current"
+            if parallel > 1
+            else "the cell's standard charge current"
         )
         return min(
             (standard_a, standard) if asked_a is None else (asked_a, "as asked for"),

@@ -127,7 +127,8 @@ def balance_lead(
         f"Before plugging in, read each of the {series + 1} pins against pin 0, then each against "
         "the one before. Every step must be one cell's voltage: none zero, doubled or negative. "
         "Go by position, never by wire colour. A swapped wire can burn the charger, the lead and "
-        "your fingers. Solder one wire at a time and insulate it before the next."
+        "your fingers. Solder one wire at a time onto the strip beside the cell drawn, never over a "
+        "cell's end, and insulate it before the next; lead it over fish paper, away from bare strip."
     )
     return BalanceLead(series, tuple(pins), BALANCE_AWG, caution)
 

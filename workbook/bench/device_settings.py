@@ -160,6 +160,7 @@ def _volts(pack: Pack, at: Thresholds) -> dict[str, Any]:
         **rest_v,
         **cell_v,
         "series": series,
+        "decimals": decimals,
         "full_v": full_v,
         "arming_v": ARMING_V,
         "misread_v": float(misread_below_v(series)),

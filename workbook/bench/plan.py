@@ -135,7 +135,7 @@ class BuildPlan(CurrentPath):
         devices: settings of autopilot, radio and speed controllers.
         carried: transport class.
         masses: parts of the mass that were found.
-        prepare, cells, welds, insulation, first, proof, acceptance, storage: checks in the order of the
+        prepare, cells, welds, insulation, leads, first, proof, acceptance, storage: checks in the order of the
             work; weld_steps: the strips in the order in which they are welded.
         label: what is written on the pack; bill: what to buy.
         groups: measured cells dealt into groups, where a log was given.
@@ -160,6 +160,7 @@ class BuildPlan(CurrentPath):
     weld_steps: tuple[WeldStep, ...]
     welds: tuple[CheckItem, ...]
     insulation: tuple[CheckItem, ...]
+    leads: tuple[CheckItem, ...]
     first: tuple[CheckItem, ...]
     proof: tuple[CheckItem, ...]
     acceptance: tuple[CheckItem, ...]
@@ -345,9 +346,12 @@ def _work(pack: Pack, made: CurrentPath, charge: ChargePlan, strip_name: str) ->
     mohm = 1000.0 * _pack_ohm(pack, made.joint_mohm)
     return {
         "prepare": checks("prepare"),
-        "cells": checks("cells", arrival_v=ARRIVAL_V, cutoff_v=cell.cutoff_v),
-        "welds": checks("welds", strip=strip_name, spots=SPOTS, welds=welds),
-        "insulation": insulation_checks(series, ARRIVAL_V, _cans_v(made.layout)),
+        "cells": checks("cells", parallel=parallel, arrival_v=ARRIVAL_V, cutoff_v=cell.cutoff_v),
+        "welds": checks(
+            "welds", strip=strip_name, spots=SPOTS, welds=welds, cans_v=_cans_v(made.layout)
+        ),
+        "insulation": insulation_checks(series, ARRIVAL_V),
+        "leads": checks("leads", pack_v=series * ARRIVAL_V),
         "first": first_charge(pack, charge.first_a, charge.end_a),
         "storage": storage_steps(series, charge.storage_v, cell.cutoff_v, mohm),
     }

@@ -95,13 +95,11 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
     def word(template: str) -> str:
         return _templates().from_string(template).render(figures).strip()
 
+    def worked(expression: str) -> Any:
+        return _templates().compile_expression(expression, undefined_to_none=False)(**figures)
+
     def figure(expression: str | None) -> float | None:
-        if expression is None:
-            return None
-        worked: Any = _templates().compile_expression(expression, undefined_to_none=False)(
-            **figures
-        )
-        return float(worked)
+        return None if expression is None else float(worked(expression))
 
     return tuple(
         CheckItem(
@@ -116,23 +114,23 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
             safe=row.get("safe", "nearest"),
         )
         for row in _sections()[section]
+        if worked(row.get("when", "true"))
     )
 
 
-def insulation_checks(series: int, cell_v: float, cans_v: float = 0.0) -> tuple[CheckItem, ...]:
-    """Checks of insulation and polarity, with the running voltage after each series step.
+def insulation_checks(series: int, cell_v: float) -> tuple[CheckItem, ...]:
+    """Checks of insulation, with the running voltage after each series step.
 
     Args:
         series: S.
         cell_v: voltage of every group now.
-        cans_v: most between cans that stand side by side, full.
 
     Example:
         >>> [round(i.expected, 2) for i in insulation_checks(3, 3.6) if i.unit == "V"][:3]
         [3.6, 7.2, 10.8]
     """
     steps = [checks("running_voltage", step=k, cell_v=cell_v)[0] for k in range(1, series + 1)]
-    return (*steps, *checks("insulation", pack_v=series * cell_v, cans_v=cans_v))
+    return (*steps, *checks("insulation"))
 
 
 def first_charge(pack: Pack, first_a: float, end_a: float) -> tuple[CheckItem, ...]:

@@ -30,6 +30,7 @@ from workbook.sheet.plan import differences, plan_build
 from workbook.sheet.text import (
     doubt_lines,
     result_text,
+    short,
     unchecked_lines,
     verdict_text,
 )
@@ -140,7 +141,8 @@ def expected_text(item: CheckItem) -> str:
         return ""
     if isinstance(item.expected, str):
         return item.expected
-    return f"{_shown(item.expected, item, item.safe)}{NO_BREAK}{item.unit}".strip()
+    unit = "cell" if (item.expected, item.unit) == (1, "cells") else item.unit
+    return f"{_shown(item.expected, item, item.safe)}{NO_BREAK}{unit}".strip()
 
 
 def _shown(value: float, item: CheckItem, side: Side) -> str:
@@ -184,9 +186,6 @@ def _limits(answer: SizingResult) -> list[dict[str, Any]]:
     def plain(value: float) -> float | str:
         return value if math.isfinite(value) else ""
 
-    def text(value: float) -> str:
-        return f"{value:.4g}" if math.isfinite(value) else "-"
-
     rows = []
     for limit in answer.limits:
         demand, most, margin = float(limit.demand), float(limit.limit), float(limit.margin_pct)
@@ -196,9 +195,9 @@ def _limits(answer: SizingResult) -> list[dict[str, Any]]:
                 "key": limit.key,
                 "worst_at": limit.worst_at,
                 "unit": limit.unit if math.isfinite(most) else "",
-                "demand": text(demand),
+                "demand": short(demand),
                 "demand_value": plain(demand),
-                "limit": text(most),
+                "limit": short(most),
                 "limit_value": plain(most),
                 "margin": f"{rounded(margin, 0, 'down'):.0f} %" if math.isfinite(margin) else "-",
                 "margin_value": plain(margin),
@@ -382,7 +381,7 @@ def build_sheet_html(
         figures=figures,
         rows=_figures(answer),
         limit_rows=_limits(answer),
-        unchecked=unchecked_lines(answer),
+        unchecked=[line.removeprefix("not checked: ") for line in unchecked_lines(answer)],
         doubts=doubt_lines(answer),
         found=[line.text for line in differences(answer, plan)],
         barrier=barrier_lines(plan.layout) if plan.layout else "",

@@ -61,7 +61,7 @@ def verdict_text(result: SizingResult) -> str:
         texts = unchecked_texts(limit for limit in result.not_checked if limit.concern != "part")
         return "NOT CHECKED: " + " ".join(text.removeprefix("not checked: ") for text in texts)
     if result.verdict == "doubtful":
-        return "DOUBTFUL: " + " ".join(doubt.line for doubt in result.open_doubts)
+        return "DOUBTFUL: " + "\n".join(doubt.line for doubt in result.open_doubts)
     close = [limit.name for limit in result.limits if limit.verdict == "close"]
     left = f"less than 10 % is left of {'; '.join(close)}" if close else ""
     if result.not_checked:
@@ -180,7 +180,7 @@ def limit_lines(limits: Sequence[Limit]) -> list[str]:
     """The limits as a table, one line each."""
     lines = [f"{'limit':<58}{'demand':>10}{'limit':>10}  {'':<4}{'margin':>8}  verdict"]
     for limit in limits:
-        demand, most = (_short(float(figure)) for figure in (limit.demand, limit.limit))
+        demand, most = (short(float(figure)) for figure in (limit.demand, limit.limit))
         margin = figure_text(rounded(float(limit.margin_pct), 0, "down"), "%", 0)
         lines.append(
             f"{limit.name:<58}{demand:>10}{most:>10}  {limit.unit:<4}{margin:>8}  {limit.verdict}"
@@ -188,9 +188,16 @@ def limit_lines(limits: Sequence[Limit]) -> list[str]:
     return lines
 
 
-def _short(value: float) -> str:
-    """Four digits; a dash where there is no such figure."""
-    return f"{value:.4g}" if math.isfinite(value) else "-"
+def short(value: float) -> str:
+    """Four digits, whole from a thousand on; a dash where there is no such figure.
+
+    Example:
+        >>> short(9.16249), short(18150.6), short(float("nan"))
+        ('9.162', '18151', '-')
+    """
+    if not math.isfinite(value):
+        return "-"
+    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
 
 
 def result_report(

@@ -90,7 +90,7 @@ CSS = f"""
 .wb .bqplot .axis path.domain, .wb .bqplot .axis .tick line {{ stroke: #9aa2ad; }}
 .wb .bqplot .object_grp text {{ paint-order: stroke; stroke: #fff; stroke-width: 4px;
   stroke-linejoin: round; }}
-.wb-verdict {{ border-left: 8px solid {PACK.colour}; padding: 6px 0 6px 14px; margin: 4px 0;
+.wb-verdict {{ white-space: pre-line; border-left: 8px solid {PACK.colour}; padding: 6px 0 6px 14px; margin: 4px 0;
   max-width: 52em; }}
 .wb-verdict.wb-close {{ border-left-color: {CAUTION.colour}; border-left-style: double; }}
 .wb-verdict.wb-unchecked {{ border-left-color: {CAUTION.colour}; border-left-style: dotted; }}
