@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.errors import InputError
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, range_problems
 from workbook.working import Step, step
 
 BALANCE_AWG = 22
@@ -25,9 +25,7 @@ class BalancePin:
         full_v: voltage against pin 0, full pack.
         storage_v: the same, storage charge.
         arrival_v: the same, cells as they arrived.
-        step_full_v: voltage against the pin before, full pack (0 for pin 0).
-        step_storage_v: the same, storage charge.
-        step_arrival_v: the same, as arrived.
+        step_arrival_v: voltage against the pin before, as arrived (0 for pin 0).
     """
 
     pin: int
@@ -35,8 +33,6 @@ class BalancePin:
     full_v: float
     storage_v: float
     arrival_v: float
-    step_full_v: float
-    step_storage_v: float
     step_arrival_v: float
 
 
@@ -49,21 +45,19 @@ class BalanceLead:
         pins: pin 0 to pin S.
         awg: gauge.
         caution: what to check before plugging in.
-        source: where the rules come from.
     """
 
     series: int
     pins: tuple[BalancePin, ...]
     awg: int
     caution: str
-    source: str = "S cells in series have S + 1 junctions; wire gauge by common practice, no source"
 
 
 def balance_lead(
     series: int,
     full_cell_v: float = 4.2,
     storage_cell_v: float = 3.7,
-    arrival_cell_v: float | Sequence[float] = 3.5,
+    arrival_cell_v: float = 3.5,
 ) -> BalanceLead:
     """Lay out the balance lead and the voltages to expect on it.
 
@@ -71,10 +65,10 @@ def balance_lead(
         series: S, 1 to 24.
         full_cell_v: charge voltage of one cell.
         storage_cell_v: storage voltage of one cell.
-        arrival_cell_v: as measured; one figure, or one per group from minus to plus.
+        arrival_cell_v: of a cell as it arrived.
 
     Raises:
-        InputError: S outside 1 to 24, a voltage outside 0 to 5 V, or the wrong number of them.
+        InputError: S outside 1 to 24, or a voltage outside 0 to 5 V.
 
     Source: series connection adds; common practice for gauge.
 
@@ -88,41 +82,24 @@ def balance_lead(
     if not (float(series).is_integer() and 1 <= series <= 24):
         raise InputError(f"series is {series:g}; a whole number from 1 to 24 is needed.")
     series = int(series)
-    arrival = np.atleast_1d(np.asarray(arrival_cell_v, float))
-    if arrival.size not in (1, series):
-        raise InputError(
-            f"arrival_cell_v has {arrival.size} figures; 1, or one for each of {series} groups, "
-            "is needed."
+    cells_v = {
+        "full_cell_v": full_cell_v,
+        "storage_cell_v": storage_cell_v,
+        "arrival_cell_v": arrival_cell_v,
+    }
+    if problems := range_problems({k: (v, 0.0, 5.0, "0 to 5 V") for k, v in cells_v.items()}):
+        raise InputError(problems)
+    pins = tuple(
+        BalancePin(
+            pin,
+            _junction(pin, series),
+            full_v=pin * full_cell_v,
+            storage_v=pin * storage_cell_v,
+            arrival_v=pin * arrival_cell_v,
+            step_arrival_v=arrival_cell_v if pin else 0.0,
         )
-    arrival = np.broadcast_to(arrival, (series,))
-    steps = {}
-    for name, volts in (
-        ("full_cell_v", np.full(series, float(full_cell_v))),
-        ("storage_cell_v", np.full(series, float(storage_cell_v))),
-        ("arrival_cell_v", arrival),
-    ):
-        if not np.all((volts >= 0.0) & (volts <= 5.0)):
-            raise InputError(
-                f"{name} holds {volts.tolist()}; one cell's voltage, 0 to 5, is needed."
-            )
-        steps[name] = np.concatenate(([0.0], volts))
-    total = {name: np.cumsum(volts) for name, volts in steps.items()}
-    pins = []
-    for pin in range(series + 1):
-        if pin == 0:
-            junction = "minus of group 1, the pack's minus"
-        elif pin == series:
-            junction = f"plus of group {series}, the pack's plus"
-        else:
-            junction = f"plus of group {pin}, minus of group {pin + 1}"
-        pins.append(
-            BalancePin(
-                pin,
-                junction,
-                *(float(total[name][pin]) for name in steps),
-                *(float(steps[name][pin]) for name in steps),
-            )
-        )
+        for pin in range(series + 1)
+    )
     caution = (
         f"Before plugging in, read each of the {series + 1} pins against pin 0, then each against "
         "the one before. Every step must be one cell's voltage: none zero, doubled or negative. "
@@ -130,7 +107,16 @@ def balance_lead(
         "your fingers. Solder one wire at a time onto the strip beside the cell drawn, never over a "
         "cell's end, and insulate it before the next; lead it over fish paper, away from bare strip."
     )
-    return BalanceLead(series, tuple(pins), BALANCE_AWG, caution)
+    return BalanceLead(series, pins, BALANCE_AWG, caution)
+
+
+def _junction(pin: int, series: int) -> str:
+    """What a pin is joined to, in words."""
+    if pin == 0:
+        return "minus of group 1, the pack's minus"
+    if pin == series:
+        return f"plus of group {series}, the pack's plus"
+    return f"plus of group {pin}, minus of group {pin + 1}"
 
 
 @dataclass(frozen=True)
@@ -148,19 +134,16 @@ class BalanceReading:
     findings: tuple[str, ...]
 
 
-def check_readings(
-    readings_v: Sequence[float],
-    series: int,
-    expected_cell_v: float | None = None,
-    tolerance_v: float = 0.1,
-) -> BalanceReading:
+TOLERANCE_V = 0.1
+"""How far a step may be from a cell's voltage. Common practice, no source."""
+
+
+def check_readings(readings_v: Sequence[float], series: int) -> BalanceReading:
     """Judge the plug before it is plugged in.
 
     Args:
         readings_v: pin 1 to pin S against pin 0 (S figures), or with pin 0 itself first (S + 1).
         series: S.
-        expected_cell_v: what each group should read; found from the readings if left out.
-        tolerance_v: how far a step may be from it.
 
     Raises:
         InputError: the wrong number of readings, or one that is not a number.
@@ -185,27 +168,24 @@ def check_readings(
             f"pin {series} against pin 0, all numbers, are needed."
         )
     step = np.diff(volts)
-    if expected_cell_v is None:
-        # the middle step; with so many wires swapped that it is no cell, the whole span over S
-        middle = float(np.median(step))
-        cell = middle if 2.5 <= middle <= 4.25 else float(np.ptp(volts)) / series
-    else:
-        cell = float(expected_cell_v)
+    # the middle step; with so many wires swapped that it is no cell, the whole span over S
+    middle = float(np.median(step))
+    cell = middle if 2.5 <= middle <= 4.25 else float(np.ptp(volts)) / series
     findings = []
     if not 2.5 <= cell <= 4.25:
         findings.append(f"The usual step is {cell:.2f} V; a lithium-ion cell reads 2.5 to 4.25 V.")
     for k, volt in enumerate(step, start=1):
         place = f"Pin {k - 1} to pin {k} reads {volt:.2f} V"
-        if abs(volt - cell) <= tolerance_v:
+        if abs(volt - cell) <= TOLERANCE_V:
             continue
-        if abs(volt) <= tolerance_v:
+        if abs(volt) <= TOLERANCE_V:
             findings.append(f"{place}: two wires on one junction, or a wire not joined.")
         elif volt < 0:
             findings.append(f"{place}, negative: wires are swapped.")
-        elif abs(volt - 2 * cell) <= 2 * tolerance_v:
+        elif abs(volt - 2 * cell) <= 2 * TOLERANCE_V:
             findings.append(f"{place}, two cells: a wire is skipped or swapped.")
         else:
-            findings.append(f"{place}; {cell:.2f} V within {tolerance_v:g} V is expected.")
+            findings.append(f"{place}; {cell:.2f} V within {TOLERANCE_V:g} V is expected.")
     return BalanceReading(step, not findings, tuple(findings))
 
 

@@ -105,11 +105,9 @@ class Bill:
 
     Attributes:
         lines: in the order in which they are used.
-        source: where the spares come from.
     """
 
     lines: tuple[BillLine, ...]
-    source: str = "spares: common practice, no source"
 
     @property
     def cost(self) -> float:

@@ -126,7 +126,6 @@ class InspectionReport:
         median_self_discharge_mv_per_week: of the batch.
         unmeasured: figures that were taken of no cell.
         notes: figures that some cells lack, and a batch below its rating, in words.
-        source: where the limits come from.
     """
 
     cells: tuple[CellVerdict, ...]
@@ -137,10 +136,6 @@ class InspectionReport:
     median_self_discharge_mv_per_week: float
     unmeasured: tuple[str, ...]
     notes: tuple[str, ...]
-    source: str = (
-        "limits: common practice, no source; outliers: Iglewicz and Hoaglin (1993). The maker's "
-        "datasheet stands above."
-    )
 
     @property
     def not_measured(self) -> tuple[str, ...]:
@@ -199,7 +194,8 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
     Raises:
         InputError: no cells.
 
-    Source: see `InspectionReport.source`.
+    Source: limits: common practice, no source; outliers: Iglewicz and Hoaglin (1993). The maker's
+        datasheet stands above them.
 
     Example:
         >>> batch = MeasuredCells(
@@ -354,27 +350,23 @@ class JoiningCheck:
         current_a: the largest current between any two of them at the moment of joining.
         ready: whether the spread is within the limit.
         why: the reason in words.
-        source: where the limit comes from.
     """
 
     spread_v: float
     current_a: float
     ready: bool
     why: str
-    source: str = "10 mV: common practice, no source; current by Ohm's law"
 
 
 def check_joining(
     voltage_v: FloatArray | list[float],
     resistance_mohm: FloatArray | list[float] | float,
-    limit_v: float = JOIN_V,
 ) -> JoiningCheck:
     """Check the cells of one parallel group before they are welded together.
 
     Args:
         voltage_v: at rest, measured with one meter within minutes.
         resistance_mohm: one for all, or one each.
-        limit_v: largest difference let pass.
 
     Raises:
         InputError: a voltage or resistance that is missing or not above zero.
@@ -392,8 +384,8 @@ def check_joining(
         joining_current_a(volts[:, None] - volts[None, :], mohm[:, None], mohm[None, :])
     )
     current_a = float(between.max())
-    ready = spread_v <= limit_v + 1e-9
-    why = f"The cells differ by {spread_v * 1000:.0f} mV; {limit_v * 1000:.0f} mV is the limit. "
+    ready = spread_v <= JOIN_V + 1e-9
+    why = f"The cells differ by {spread_v * 1000:.0f} mV; {JOIN_V * 1000:.0f} mV is the limit. "
     if ready:
         why += f"Joining them pushes at most {current_a:.2g} A between two of them."
     else:

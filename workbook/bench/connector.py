@@ -51,14 +51,12 @@ class ConnectorChoice:
         spark_arrest: whether a spark-arresting connector or a precharge resistor is called for.
         loss_w: heat in the mated pair at the steady current.
         why: the reason in words.
-        source: where the rule comes from.
     """
 
     chosen: ConnectorClass | None
     spark_arrest: bool
     loss_w: float
     why: str
-    source: str = "common practice, no source"
 
 
 def spark_arrest_needed(series: Number) -> NDArray[np.bool_]:

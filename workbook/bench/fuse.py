@@ -52,7 +52,6 @@ class FuseChoice:
         low_a: smallest rating allowed.
         high_a: largest rating allowed.
         why: the reason in words.
-        source: where the rules come from.
     """
 
     current_a: float
@@ -62,7 +61,6 @@ class FuseChoice:
     low_a: float
     high_a: float
     why: str
-    source: str = "1.25 x the current to what the wire may carry: common practice, no source"
 
 
 def choose_fuse(
