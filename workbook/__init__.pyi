@@ -20,6 +20,7 @@ from .files.thrust_table_file import read_thrust_tables as read_thrust_tables
 from .lessons.course import course as course
 from .lessons.learner import current_design as current_design
 from .lessons.lesson_view import open_lesson as open_lesson
+from .lessons.my_craft import open_my_craft as open_my_craft
 from .lessons.sizing_bench import open_bench as open_bench
 from .sheet.build import write_sheet as write_sheet
 from .sizing.budget import budget as budget

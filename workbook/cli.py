@@ -68,6 +68,15 @@ def _tables(file: DesignFile, *, as_json: bool) -> int:
     return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
 
 
+def _new(options: argparse.Namespace) -> int:
+    from workbook.files.new_design import write_new_design
+
+    for path in write_new_design(options.name, options.kind):
+        say(f"Written: {path}")
+    say("Every figure in it is assumed; measure them one by one, and size it as you go.")
+    return HOLDS
+
+
 def _compare(options: argparse.Namespace) -> int:
     from workbook.files.design_file import read_design
     from workbook.sheet.tables import designs_text
@@ -265,6 +274,10 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--all", action="store_true", help="every figure, limit and note")
     sub.add_argument("--working", action="store_true", help="print how each figure came about")
     sub.add_argument("--tables", action="store_true", help="compare the thrust tables of its file")
+
+    sub = command("new", _new, "Begin a design of your own, every figure assumed.", "heron.toml")
+    sub.add_argument("name", type=Path, metavar="NAME", help="of the craft, or path of its file")
+    sub.add_argument("--kind", choices=("multirotor", "fixed wing"), default="multirotor")
 
     sub = command(
         "compare",

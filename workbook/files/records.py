@@ -34,8 +34,6 @@ from workbook.quantities import INPUTS, unit_of
 Read = TypeVar("Read")
 Checked = TypeVar("Checked", bound=BaseModel)
 
-FIGURES = (float, float | None)
-
 ITEMS = {"mission": "mission phase", "budget": "budget line"}
 """What one section of a list is called; the list's key and a number else."""
 
@@ -76,6 +74,12 @@ def parse_json(text: str, where: str) -> Any:
 
 
 # models -------------------------------------------------------------------------------------------
+
+
+def _plain_types(annotation: Any) -> set[Any]:
+    """The types that an annotation names, however deep."""
+    inner = get_args(annotation)
+    return {annotation} if not inner else set().union(*map(_plain_types, inner))
 
 
 class Strict(BaseModel):
@@ -141,9 +145,11 @@ def with_units(model: type[BaseModel], data: dict[str, Any]) -> dict[str, Any]:
     typed = {}
     for key, value in data.items():
         field = model.model_fields.get(key)
-        if isinstance(value, str) and field is not None and field.annotation in FIGURES:
+        kinds = _plain_types(field.annotation) if field is not None else set()
+        if isinstance(value, str) and kinds & {int, float}:
             with suppress(InputError):
-                typed[key] = parse_number(value, unit_of(key))
+                figure = parse_number(value, unit_of(key), whole=float not in kinds)
+                typed[key] = figure if float in kinds else int(figure)
     return data | typed
 
 
@@ -209,7 +215,7 @@ def _sentence(model: type[BaseModel], error: Any) -> str:
         return f"{key} is missing{f'; {wanted} is needed' if wanted else ''}."
     if kind in ("model_type", "model_attributes_type"):
         return f"{key} is {shown}; a section [{key}] is needed."
-    if kind == "float_type" and isinstance(value, str):
+    if kind in ("float_type", "int_type") and isinstance(value, str):
         try:
             parse_number(value, unit_of(str(error["loc"][-1])))
         except InputError as fault:
@@ -391,7 +397,7 @@ def _merge(old: Any, new: dict[str, Any]) -> None:
     """Put new values into a parsed section in place, so that comments beside the others stay."""
     for key, value in new.items():
         if isinstance(value, dict):
-            if key not in old:
+            if not isinstance(old.get(key), dict):
                 old[key] = tomlkit.table()
             _merge(old[key], value)
         elif isinstance(value, list) and value and all(isinstance(v, dict) for v in value):

@@ -249,7 +249,7 @@ def _group_lines(plan: BuildPlan) -> list[str]:
 def _given_topics(plan: BuildPlan) -> tuple[Topic, ...]:
     """Notes that are printed with what was given; carrying has a section of its own."""
     place: tuple[Topic, ...] = () if plan.settings.bay is not None else ("place in the craft",)
-    return ("file", "craft", "cell", "cold", "mission", "spread of cells", *place)
+    return ("file", "craft", "assumed", "cell", "cold", "mission", "spread of cells", *place)
 
 
 def _age_words(flight: Flight) -> str:

@@ -31,7 +31,9 @@ def short_report(result: SizingResult, remedy: str = "") -> str:
     lines = [f"{result.design.name}: {verdict_text(result)}"]
     for quantity in results(result.craft_type.short_keys):
         lines.append(f"  {quantity.label}: {result_text(quantity, figures[quantity.key])}")
-    return "\n".join([*lines, *([f"A way out: {remedy}"] if remedy else []), NOT_A_CERTIFICATE])
+    more = [f"A way out: {remedy}"] if remedy else []
+    more += [str(note) for note in result.notes if note.topic == "assumed"]
+    return "\n".join([*lines, *more, NOT_A_CERTIFICATE])
 
 
 def designs_text(answers: Sequence[SizingResult], change: Comparison | None = None) -> str:

@@ -31,6 +31,7 @@ class CraftType(ABC, Generic[CraftT, PointT]):
         keys, state_keys: results that are shown to a person, in order; of the flight, and of a state.
         large_keys: those few that come first on a screen.
         short_keys: the six of an answer in short.
+        measured_in_flight: the figure that a test flight measures.
         test_airspeed: whether a test flight has an airspeed.
         likely: watts of the motors in a test flight over those of the bench or the plan, as met in practice;
             common practice, no source.
@@ -44,6 +45,7 @@ class CraftType(ABC, Generic[CraftT, PointT]):
     state_keys: ClassVar[tuple[str, ...]]
     large_keys: ClassVar[tuple[str, ...]]
     short_keys: ClassVar[tuple[str, ...]]
+    measured_in_flight: ClassVar[tuple[str, ...]]
     test_airspeed: ClassVar[bool]
     likely: ClassVar[tuple[float, float]]
 

@@ -43,6 +43,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
     craft = FixedWing
     name = "fixed wing"
     steady = "cruise"
+    measured_in_flight = ("cruise_power_w",)
     test_airspeed, likely = True, (0.6, 1.6)
     reserve_key = "climb_end_m_s"
     keys = (

@@ -50,6 +50,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     craft = Multirotor
     name = "multirotor"
     steady = "hover"
+    measured_in_flight = ("flight_factor",)
     test_airspeed, likely = False, (1.0, 1.4)
     reserve_key = "thrust_to_weight_end"
     keys = (

@@ -122,6 +122,10 @@ CSS = f"""
 .wb .wb-grid td.wb-chosen {{ outline: 3px solid {INK}; outline-offset: -3px; font-weight: 700; }}
 .wb-step {{ margin: 0 0 8px 0; }}
 .wb-step .wb-source {{ color: #545c69; font-size: 93%; }}
+.wb .jupyter-widget-Collapse-header::before, .wb .jupyter-widgets-Collapse-header::before {{
+  content: "▸ "; font: inherit; }}
+.wb .jupyter-widget-Collapse-open > .jupyter-widget-Collapse-header::before,
+.wb .jupyter-widgets-Collapse-open > .jupyter-widgets-Collapse-header::before {{ content: "▾ "; }}
 .wb ul {{ margin: 4px 0; padding-left: 1.4em; }}
 .wb-big, .wb-big .wb {{ font-size: 24px; }}
 .wb-big .jupyter-widgets, .wb-big .widget-label, .wb-big input, .wb-big select, .wb-big button {{

@@ -1,0 +1,130 @@
+"""The page of one's own craft: every key, the answer beside it, a test flight, saved and opened again."""
+
+from pathlib import Path
+
+import pytest
+
+import workbook as wb
+from tests.lessons.conftest import plain
+from workbook.files.design_file import read_design
+from workbook.files.design_parts import DesignPart
+from workbook.lessons.my_craft import MyCraft, TestFlightPanel, open_my_craft
+from workbook.sizing.size import size
+
+DEMOS = ("survey_six", "survey_six_mission", "light_quad", "survey_wing")
+
+
+@pytest.fixture
+def page(folder: Path) -> MyCraft:
+    return open_my_craft()
+
+
+def type_in(page: MyCraft, key: str, text: str) -> None:
+    page.form.fields[key].value = text
+
+
+@pytest.mark.parametrize("kind", ["multirotor", "fixed wing"])
+def test_a_new_craft_has_an_answer_from_the_first_minute(page: MyCraft, kind: str) -> None:
+    page.new_kind.value = kind
+    page.begin()
+    assert not page.live.problems
+    assert page.result.answer.point.endurance_min > 0
+    assert "Assumed, not measured" in plain(page.notices.html.value)
+    assert not (Path("designs") / "mine.toml").exists()
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_any_design_is_shown_whole_and_saved_as_it_was(folder: Path, name: str) -> None:
+    path = Path("designs") / f"{name}.toml"
+    before = read_design(path)
+    page = open_my_craft(path)
+    assert not page.live.problems
+    assert page.result.part == before.part
+    assert page.result.answer.point.endurance_min == size(before.design).point.endurance_min
+    page.path_box.value = "designs/mine.toml"
+    page.save()
+    assert read_design(Path("designs/mine.toml")).part == before.part
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_key_of_the_file_is_on_the_page(folder: Path, name: str) -> None:
+    page = open_my_craft(Path("designs") / f"{name}.toml")
+    part = page.base.part
+    shown = {key.partition(".")[2] for key in page.form.fields if not key.startswith("origins.")}
+    barred = {
+        "multirotor": {"cruise_m_s", "climb_m_s", "wanted_km"},
+        "fixed wing": {"thrust_reserve"},
+    }
+    for section in ("craft", "pack", "flight", "today", "bench"):
+        model = (
+            DesignPart.model_fields[section].annotation if section != "craft" else type(part.craft)
+        )
+        keys = set(getattr(model, "model_fields", {}))
+        assert keys - shown <= {"kind", "prices"} | barred[part.craft.kind], section
+
+
+def test_a_figure_with_a_unit_reaches_the_answer(page: MyCraft) -> None:
+    type_in(page, "craft.mass_without_pack_g", "2.2 lb")
+    # International Yard and Pound Agreement (1959): 1 lb = 453.59237 g
+    assert page.result.part.craft.mass_without_pack_g == pytest.approx(2.2 * 453.59237)
+
+
+def test_what_cannot_be_is_said_and_the_last_answer_stays(page: MyCraft) -> None:
+    before = page.result
+    type_in(page, "craft.mass_without_pack_g", "heavy")
+    assert "mass_without_pack_g" in page.live.problems[0]
+    assert page.result is before
+    page.save()
+    assert "Not saved" in page.refusal.text
+    type_in(page, "craft.mass_without_pack_g", "1200")
+    assert not page.live.problems
+
+
+def test_the_first_thing_worth_measuring_is_what_decides_most(page: MyCraft) -> None:
+    assert plain(page.worth.html.value).startswith("Worth measuring first flight factor")
+
+
+def test_a_test_flight_measures_the_flight_factor_and_the_plan_is_made_with_it(
+    page: MyCraft,
+) -> None:
+    panel: TestFlightPanel = page.test_flight
+    panel.on.value = "the pack planned"
+    panel.boxes["time_min"].value, panel.boxes["charge_ah"].value = "14", "3900 mAh"
+    panel.hold()
+    assert not panel.refusal.text
+    found = panel.found
+    assert found is not None
+    panel.use()
+    design = page.result.answer.design
+    assert design.craft.flight_factor == found.changes["flight_factor"]
+    origin = next(o for o in design.origins if o.key == "flight_factor")
+    assert (origin.origin, origin.uncertainty_pct) == ("measured", found.origin.uncertainty_pct)
+    page.save()
+    kept = wb.read_design("designs/mine.toml").design
+    assert set(kept.origins) == set(design.origins)
+    assert not plain(page.worth.html.value).startswith("Worth measuring first flight factor")
+
+
+def test_a_test_flight_that_cannot_be_used_is_refused(page: MyCraft) -> None:
+    panel = page.test_flight
+    panel.hold()
+    assert "states no pack of today" in panel.refusal.text
+    panel.on.value = "the pack planned"
+    panel.boxes["time_min"].value = "14"
+    panel.hold()
+    assert "in one way" in panel.refusal.text
+    assert panel.found is None
+
+
+def test_nothing_is_written_over_unasked(page: MyCraft) -> None:
+    page.path_box.value = "designs/survey_six.toml"
+    page.save()
+    assert page.refusal.text
+    assert "Census six-rotor" in Path("designs/survey_six.toml").read_text("utf-8")
+
+
+def test_a_mission_is_typed_as_in_the_file(page: MyCraft) -> None:
+    page.mission.value = '[[mission]]\nkind = "hover"\nduration_s = 300.0'
+    assert page.result.answer.mission.total_min == pytest.approx(5.0)
+    page.mission.value = "[[mission]"
+    assert "not TOML" in page.live.problems[0]

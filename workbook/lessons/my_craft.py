@@ -1,0 +1,514 @@
+"""A craft of one's own: every figure of a design in the order of the job, with the answer beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path, PurePosixPath
+from typing import Any, Literal, get_args, get_origin
+
+import ipywidgets as W
+import numpy as np
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from workbook.errors import InputError
+from workbook.files.design_file import (
+    DesignFile,
+    build_design,
+    check_design,
+    measured,
+    parse_design,
+    read_design,
+    write_design,
+)
+from workbook.files.design_parts import (
+    FLIGHT_KEYS,
+    BenchPart,
+    DesignPart,
+    FlightPart,
+    OriginPart,
+    PackPart,
+    TodayPart,
+)
+from workbook.files.new_design import DEMO_TABLES, guide, new_design_text
+from workbook.files.records import parse_toml, record_text
+from workbook.files.writing import SeenFiles
+from workbook.lessons.learner import DESIGNS, cells
+from workbook.parse import parse_number
+from workbook.quantities import INPUTS, RESULTS, unit_of
+from workbook.sheet.text import doubt_lines, result_text, unchecked_lines, verdict_sentence
+from workbook.sizing.calibration import Calibration, TestFlight, calibrate
+from workbook.sizing.design import Design, OriginName
+from workbook.sizing.measuring import worth_measuring
+from workbook.sizing.origins import BEARINGS
+from workbook.sizing.size import SizingResult, size
+from workbook.widgets.controls import ChoiceControl, Refusal
+from workbook.widgets.frame import LiveView
+from workbook.widgets.live import Live
+from workbook.widgets.record_form import FormRow, RecordForm
+from workbook.widgets.style import Panel
+from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
+from workbook.working import Step
+
+ORIGINS: tuple[str, ...] = get_args(OriginName)
+OWN = DESIGNS / "mine.toml"
+TABLES = Path("tables")
+FURTHER = {"today": "The pack flown today", "bench": "What is at the bench"}
+"""Steps whose rows are all keys of a section, in its own order."""
+
+SECTIONS: dict[str, type[BaseModel]] = {
+    "pack": PackPart,
+    "flight": FlightPart,
+    "today": TodayPart,
+    "bench": BenchPart,
+}
+
+
+def open_my_craft(design: Path | str = OWN) -> MyCraft:
+    """The page of one's own craft, ready to be shown in a notebook.
+
+    Args:
+        design: its file; where there is none, a new design is begun, to be saved there.
+
+    Raises:
+        InputError: a file that is there cannot be used.
+    """
+    return MyCraft(design)
+
+
+@dataclass(frozen=True)
+class MyCraftResult:
+    """What the page shows: the design as typed, checked, and its answer."""
+
+    part: DesignPart
+    answer: SizingResult
+
+
+class MyCraft(LiveView):
+    """Every figure of a design in steps, where it comes from, and the answer beside it.
+
+    Args:
+        path: the design to begin with.
+
+    Attributes:
+        form: a row for each key.
+        test_flight: what a known flight says of it.
+    """
+
+    narrowest_px = 388
+
+    def __init__(self, path: Path | str = OWN) -> None:
+        super().__init__("my-craft")
+        self.seen = SeenFiles()
+        self.path_box = W.Text(
+            str(path), description="design", continuous_update=False, layout=W.Layout(width="360px")
+        )
+        self.load_button = W.Button(description="open", tooltip="open the design of this path")
+        self.save_button = W.Button(description="save", tooltip="save the design to this path")
+        self.overwrite = W.Checkbox(
+            False, description="replace a file that is already there", indent=False
+        )
+        self.new_kind = ChoiceControl("begin a new", tuple(DEMO_TABLES), label_px=90)
+        self.new_kind.layout.width = "230px"
+        self.new_button = W.Button(
+            description="begin", tooltip="begin a new design; nothing is saved"
+        )
+        self.refusal, self.done = Refusal(), W.HTML()
+        self.load_button.on_click(lambda _: self.load())
+        self.save_button.on_click(lambda _: self.save())
+        self.new_button.on_click(lambda _: self.begin())
+        if Path(path).exists():
+            self._open(self._read(Path(path)))
+        else:
+            self.begin()
+
+    # files ---------------------------------------------------------------------------------------
+
+    @property
+    def path(self) -> Path:
+        """Where the design is saved."""
+        target = Path(self.path_box.value.strip() or OWN)
+        return target if target.suffix else target.with_suffix(".toml")
+
+    def _read(self, path: Path) -> DesignFile:
+        self.seen.note(path)
+        return read_design(path)
+
+    def begin(self) -> None:
+        """A new design on the page, every figure assumed; nothing is saved."""
+        craft_type = self.new_kind.value
+        table = str(Path("..") / DEMO_TABLES[craft_type])
+        text = new_design_text(self.path.stem, craft_type, table)
+        self._open(parse_design(text, DESIGNS / self.path.name))
+        self._say(
+            f"A new {craft_type}: every figure is assumed until you measure it. Not saved yet."
+        )
+
+    def load(self) -> None:
+        """Put a design from its file on the page, or say why not and keep the one that is there."""
+        try:
+            file = self._read(self.path)
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self._open(file)
+        self._say(f"Opened {self.path}.")
+
+    def save(self) -> None:
+        """Save the design as it stands; what cannot be used is not saved, and so said."""
+        shown: MyCraftResult | None = self.live.current()
+        if shown is None:
+            self.refusal.say("Not saved: some figure cannot be used; it is named above the form.")
+            return
+        over = self.overwrite.value or (self.path == self.base.path and self.path in self.saved)
+        try:
+            write_design(shown.part, self.path, self.base.document, overwrite=over, seen=self.seen)
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.saved.add(self.path)
+        self._say(f"Saved as {self.path}; every lesson opens with designs/mine.toml.")
+
+    def _say(self, text: str) -> None:
+        self.refusal.say("")
+        self.done.value = f'<div class="wb-finding" role="status">{text}</div>'
+
+    # form and answer -----------------------------------------------------------------------------
+
+    def _open(self, file: DesignFile) -> None:
+        """Form and answer of a design."""
+        self.base, self.saved = file, {self.path} if self.path.exists() else set()
+        self.measured = {
+            key: origin
+            for key, origin in file.part.origins.items()
+            if isinstance(origin, OriginPart)
+        }
+        self.arrange()
+        self.looking = Live(self.inputs, self._look, self._show_worth, slow=True)
+        row = W.Layout(align_items="center", flex_flow="row wrap")
+        files = Panel(
+            W.HTML('<div class="wb-title">Open and save</div>'),
+            W.HBox([self.path_box, self.load_button, self.save_button, self.overwrite], layout=row),
+            W.HBox([self.new_kind, self.new_button], layout=row),
+            self.refusal,
+            self.done,
+        )
+        self.children = [*self.children, files]
+
+    def build(self) -> W.Widget:
+        """The form in steps; verdict, figures, what to measure, limits and notes beside it."""
+        part = self.base.part
+        self.form = RecordForm(dict(_steps(part)))
+        self.form.fill(_texts(part))
+        self.mission = W.Textarea(
+            value=record_text({"mission": part.model_dump(exclude_unset=True)["mission"]})
+            if part.mission
+            else "",
+            placeholder='[[mission]]\nkind = "hover"\nduration_s = 600.0',
+            continuous_update=False,
+            tooltip="mission: its phases in the order flown, as in a design file",
+            layout=W.Layout(width="380px", height="110px"),
+        )
+        self.inputs = {"typed": self.form, "mission": self.mission}
+        self.verdict, self.figures, self.worth = Verdict(), KeyFigures(), Notices()
+        self.limits_table, self.notices = LimitsTable(), Notices()
+        self.test_flight = TestFlightPanel(self._now, self._take)
+        mission = W.VBox(
+            [W.HTML('<div class="wb-title">Mission, where there is one</div>'), self.mission]
+        )
+        return self.side_by_side(
+            [self.form, mission, self.big],
+            [
+                self.verdict,
+                self.figures,
+                self.worth,
+                self.test_flight,
+                self.limits_table,
+                self.notices,
+            ],
+        )
+
+    def compute(self, typed: Mapping[str, str], mission: str) -> MyCraftResult:
+        """Check what is typed and size it."""
+        base = self.base.part
+        data = base.model_dump(exclude_none=True, exclude_unset=True)
+        shown = set(self.form.fields)
+        for section in ("craft", "pack", "flight", "today", "bench", "origins"):
+            kept = {k: v for k, v in data.get(section, {}).items() if f"{section}.{k}" not in shown}
+            mine = {
+                key.partition(".")[2]: text
+                for key, text in typed.items()
+                if key.startswith(f"{section}.")
+            }
+            data[section] = kept | mine
+            if not data[section]:
+                del data[section]
+        for key, origin in self.measured.items():
+            if data.get("origins", {}).get(key) == origin.origin:
+                data["origins"][key] = origin.model_dump(exclude_none=True)
+        data["name"] = typed.get("name", base.name)
+        data.pop("mission", None)
+        if mission.strip():
+            data |= parse_toml(mission, "mission")
+        part = check_design(data, "the form")
+        design, notices = build_design(part, self.base.path.parent, "the form")
+        return MyCraftResult(part, size(design, notices=notices))
+
+    def render(self, result: MyCraftResult) -> None:
+        """Verdict, figures, limits and notes."""
+        answer = result.answer
+        figures = answer.figures()
+        self.verdict.update(
+            answer.verdict,
+            verdict_sentence(answer),
+            result_text(RESULTS["endurance_min"], figures["endurance_min"]),
+            answer.flights_text,
+        )
+        self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
+        self.limits_table.update(answer.limits)
+        assumed = [str(note) for note in answer.notes if note.topic == "assumed"]
+        self.notices.update([*assumed, *doubt_lines(answer), *unchecked_lines(answer)])
+        self.test_flight.expect(answer)
+
+    def working(self, result: MyCraftResult) -> Iterable[Step]:
+        """How each figure came about."""
+        return result.answer.working
+
+    def _look(self, typed: Mapping[str, str], mission: str) -> list[str]:
+        """What it would pay most to measure; beside the page, for it takes a moment."""
+        design = self.compute(typed, mission).answer.design
+        return [found.text for found in worth_measuring(design)]
+
+    def _show_worth(self, texts: list[str]) -> None:
+        self.worth.update(texts, title="Worth measuring first")
+
+    def _now(self) -> Design[Any] | None:
+        shown: MyCraftResult | None = self.live.current()
+        return None if shown is None else shown.answer.design
+
+    def _take(self, found: Calibration) -> None:
+        """Put what a test flight measured into the form."""
+        shown: MyCraftResult | None = self.live.current()
+        if shown is None:
+            return
+        part = measured(shown.part, found.changes, found.origin)
+        self.measured = {k: o for k, o in part.origins.items() if isinstance(o, OriginPart)}
+        self.form.fill(_texts(part))
+
+
+class TestFlightPanel(Panel):
+    """What a known flight says of the craft: what to write down, what the plan expects, what it gives.
+
+    Args:
+        design: gives the design on the page; None where it cannot be used.
+        take: called with what was measured, once it is to be used.
+    """
+
+    __test__ = False  # no test of pytest's
+
+    FIELDS = (
+        "time_min",
+        "charge_ah",
+        "power_w",
+        "current_a",
+        "voltage_v",
+        "mass_g",
+        "airspeed_m_s",
+    )
+
+    def __init__(
+        self, design: Callable[[], Design[Any] | None], take: Callable[[Calibration], None]
+    ) -> None:
+        self._design, self._take = design, take
+        self.found: Calibration | None = None
+        self.expected, self.refusal, self.said = W.HTML(), Refusal(), W.HTML()
+        self.on = ChoiceControl("flown on", ("the pack of today", "the pack planned"), label_px=70)
+        self.on.layout.width = "230px"
+        self.boxes = {
+            key: W.Text(
+                placeholder=label,
+                tooltip=label,
+                continuous_update=False,
+                layout=W.Layout(width="150px"),
+            )
+            for key, label in zip(self.FIELDS, FLIGHT_LABELS, strict=True)
+        }
+        self.hold_button = W.Button(
+            description="hold against the plan", layout=W.Layout(width="180px")
+        )
+        self.use_button = W.Button(
+            description="use it", layout=W.Layout(width="90px", display="none")
+        )
+        self.hold_button.on_click(lambda _: self.hold())
+        self.use_button.on_click(lambda _: self.use())
+        wrap = W.Layout(flex_flow="row wrap")
+        fold = W.Accordion(
+            [
+                W.VBox(
+                    [
+                        W.HTML(f'<div class="wb-finding">{HOW_TO_TEST}</div>'),
+                        self.expected,
+                        W.HBox([self.on, *self.boxes.values()], layout=wrap),
+                        W.HBox([self.hold_button, self.use_button]),
+                        self.refusal,
+                        self.said,
+                    ]
+                )
+            ],
+            selected_index=None,
+        )
+        fold.set_title(0, "A flight that you know")
+        super().__init__(fold)
+
+    def expect(self, answer: SizingResult) -> None:
+        """Say what the plan expects of the test."""
+        steady = answer.craft_type.steady
+        beside = [("the pack planned", answer), ("the pack of today", answer.today)]
+        told = [
+            f"on {name} {RESULTS['endurance_min'].text(one.point.endurance_min)}, "
+            f"{one.point.run.charge_ah * one.design.pack.parallel:.2f} Ah, {one.point.power_w:.0f} W"
+            for name, one in beside
+            if one is not None and np.isfinite(one.point.power_w)
+        ]
+        text = (
+            f"The plan expects of a {steady} down to the reserve: {'; '.join(told)}."
+            if told
+            else ""
+        )
+        self.expected.value = f'<div class="wb-finding">{escape(text)}</div>'
+
+    def hold(self) -> None:
+        """Work out what the flight says, or say why not."""
+        self.found, self.said.value = None, ""
+        self.use_button.layout.display = "none"
+        design = self._design()
+        try:
+            if design is None:
+                raise InputError("some figure of the form cannot be used; it is named above.")
+            self.found = calibrate(design, [self._flight(design)])
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        key = self.found.origin.key
+        value = INPUTS[key].text(self.found.changes[key])
+        lines = [f"{self.found.text()} That makes {INPUTS[key].label} {value}.", *self.found.doubts]
+        self.said.value = "".join(
+            f'<div class="wb-finding" role="status">{escape(x)}</div>' for x in lines
+        )
+        self.use_button.layout.display = ""
+
+    def use(self) -> None:
+        """Put it into the design."""
+        if self.found is not None:
+            self._take(self.found)
+
+    def _flight(self, design: Design[Any]) -> TestFlight:
+        typed = {
+            key: parse_number(box.value, unit_of(key))
+            for key, box in self.boxes.items()
+            if box.value.strip()
+        }
+        today = design.today if self.on.value == "the pack of today" else None
+        pack = design.pack if today is None else today.pack
+        if self.on.value == "the pack of today" and today is None:
+            raise InputError(
+                "the design states no pack of today; state it in its step, or choose the pack planned."
+            )
+        mass_g = typed.pop("mass_g", float(design.craft.all_up_mass_g(pack.mass_g)))
+        return TestFlight(mass_g, pack, **typed)
+
+
+FLIGHT_LABELS = (
+    "minutes in the air",
+    "Ah put back",
+    "or watts",
+    "or amperes",
+    "and volts",
+    "mass, if not as above",
+    "airspeed (wing)",
+)
+HOW_TO_TEST = (
+    "In calm air, with a full pack: hover at eye height out of ground effect (a wing: cruise level at one "
+    "throttle), hands off as far as you can, for ten minutes or more; land well before the pack is empty. Write "
+    "down minutes in the air and, from the charger, what goes back in; or watts, or amperes and volts, as a log "
+    "or meter has them. Then either pair is enough."
+)
+
+
+# rows of the form ---------------------------------------------------------------------------------
+
+
+def _steps(part: DesignPart) -> Iterator[tuple[str, list[FormRow]]]:
+    """Title and rows of each step, for the craft of a design."""
+    craft_type = part.craft.kind
+    models = {"craft": type(part.craft), **SECTIONS}
+    rows: dict[str, list[FormRow]] = {}
+    for entry in guide():
+        field = models[entry.section].model_fields.get(entry.key)
+        if field is not None and not (
+            entry.section == "flight" and entry.key in BARRED[craft_type]
+        ):
+            row = _form_row(entry.section, entry.key, field, entry.how)
+            rows.setdefault(entry.step, []).append(row)
+    for section, title in FURTHER.items():
+        rows[title] = list(_section_rows(section, SECTIONS[section]))
+    first = next(iter(rows))
+    rows[first].insert(0, FormRow("name", "name"))
+    yield from rows.items()
+
+
+BARRED = {kind: barred for kind, (_, barred) in FLIGHT_KEYS.items()}
+
+
+def _section_rows(section: str, model: type[BaseModel]) -> Iterator[FormRow]:
+    for key, field in model.model_fields.items():
+        if key == "prices":
+            continue  # a section of its own: kept as the file has it
+        words = INPUTS[key].help if key in INPUTS else field.description or ""
+        yield _form_row(section, key, field, words)
+
+
+def _form_row(section: str, key: str, field: FieldInfo, how: str) -> FormRow:
+    known = key in BEARINGS
+    return FormRow(
+        f"{section}.{key}",
+        INPUTS[key].axis if key in INPUTS else key.replace("_", " "),
+        how,
+        _choices(field.annotation),
+        _suggested(key),
+        optional=not field.is_required(),
+        origin_key=f"origins.{key}" if known or section == "craft" else "",
+        origins=ORIGINS,
+    )
+
+
+def _choices(annotation: Any) -> tuple[str, ...]:
+    """The words of a key that is chosen from a list; none where a number may be typed too."""
+    return tuple(get_args(annotation)) if get_origin(annotation) is Literal else ()
+
+
+def _suggested(key: str) -> tuple[str, ...]:
+    if key == "cell":
+        return tuple(cells())
+    if key == "thrust_table":
+        found = (*DESIGNS.glob("*.csv"), *(Path("..") / p for p in TABLES.glob("*.csv")))
+        return tuple(str(PurePosixPath(p)) for p in sorted(found))
+    return ("best range", "best endurance") if key == "cruise_m_s" else ()
+
+
+def _texts(part: DesignPart) -> dict[str, Any]:
+    """What a design states, by key with its section."""
+    data = part.model_dump(exclude_none=True, exclude_unset=True)
+    stated = {
+        f"{section}.{key}": value
+        for section in ("craft", *SECTIONS)
+        for key, value in data.get(section, {}).items()
+        if not isinstance(value, dict)
+    }
+    origins = {
+        f"origins.{key}": getattr(origin, "origin", origin) for key, origin in part.origins.items()
+    }
+    return {"name": part.name, **stated, **origins}

@@ -1,0 +1,90 @@
+"""Which figures of a design it would pay most to measure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from workbook.quantities import RESULTS
+from workbook.sizing.craft_types import craft_type_of, operate
+from workbook.sizing.design import Design, Origin
+from workbook.sizing.flight_times import flight_times
+from workbook.sizing.origins import BEARINGS
+
+LEAST_GAIN_MIN = 0.05
+"""A gain below it is none."""
+
+
+@dataclass(frozen=True)
+class WorthMeasuring:
+    """One figure that is not measured yet.
+
+    Attributes:
+        key, label: the figure.
+        low_min: what nineteen flights in twenty last at least, as it stands.
+        then_min: the same with that figure measured and found as it is.
+    """
+
+    key: str
+    label: str
+    low_min: float
+    then_min: float
+
+    @property
+    def text(self) -> str:
+        """In a sentence."""
+        minutes = RESULTS["endurance_p05_min"]
+        return (
+            f"{self.label}: measured, and found as it is, nineteen flights in twenty last "
+            f"{minutes.text(self.then_min)} or more, not {minutes.text(self.low_min)}."
+        )
+
+
+def worth_measuring(design: Design[Any], most: int = 3) -> tuple[WorthMeasuring, ...]:
+    """The figures whose measurement would make the flight time surest, the best first.
+
+    Args:
+        design: a single design.
+        most: how many at most.
+
+    Returns:
+        None for a design that does not fly as planned, or of which everything is measured.
+
+    Source: the margin budget's draws with the line of one figure at a time as a careful measurement leaves it
+        (`workbook.sizing.origins`).
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> six = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> assumed = replace(six, origins=(Origin("avionics_w", "assumed"),))
+        >>> [found.key for found in worth_measuring(assumed)][:2]
+        ['flight_factor', 'avionics_w']
+    """
+    plan_min = float(operate(design).endurance_min)
+    now = flight_times(design, plan_min)
+    if now is None:
+        return ()
+    stated = {origin.key: origin.origin for origin in design.origins}
+    measured = {
+        BEARINGS[key].line or key for key in stated if stated[key] == "measured" and key in BEARINGS
+    }
+    found: dict[str, WorthMeasuring] = {}
+    for key, bearing in BEARINGS.items():
+        line = bearing.line or key
+        open_line = bearing.line or stated.get(key) == "assumed"
+        if line in measured or line in found or not open_line or not _measurable(design, key):
+            continue
+        others = tuple(origin for origin in design.origins if origin.key != key)
+        origin = Origin(key, "measured", bearing.measured_pct)
+        then = flight_times(replace(design, origins=(*others, origin)), plan_min)
+        if then is not None and then.low_min - now.low_min > LEAST_GAIN_MIN:
+            found[line] = WorthMeasuring(key, bearing.label, now.low_min, then.low_min)
+    return tuple(sorted(found.values(), key=lambda one: -one.then_min)[:most])
+
+
+def _measurable(design: Design[Any], key: str) -> bool:
+    """Whether the craft has that figure; a test flight measures what any craft takes in the air."""
+    if key in craft_type_of(design).measured_in_flight:
+        return True
+    return any(getattr(part, key, None) for part in (design.craft, design.pack))
