@@ -15,7 +15,14 @@ import pytest
 
 from workbook.errors import InputError
 from workbook.files import writing
-from workbook.files.writing import FileChangedError, SeenFiles, locked, write_bytes, write_text
+from workbook.files.writing import (
+    FileChangedError,
+    SeenFiles,
+    locked,
+    new_folder,
+    write_bytes,
+    write_text,
+)
 
 PROJECT = Path(__file__).resolve().parents[2]
 POSIX = pytest.mark.skipif(os.name != "posix", reason="permissions, links and signals of POSIX")
@@ -176,6 +183,20 @@ def test_a_file_that_another_hand_made_since_is_asked_about_too(tmp_path: Path) 
         write_text(path, "over it", overwrite=True, seen=seen)
 
 
+def test_what_cannot_be_seen_is_no_fault_of_the_page(tmp_path: Path) -> None:
+    seen = SeenFiles()
+    seen.note(tmp_path)
+    seen.ask(tmp_path)
+    with pytest.raises(InputError, match="no file name can have"):
+        seen.note(tmp_path / "a\0b")
+
+
+def test_half_a_character_in_a_name_is_written_out(tmp_path: Path) -> None:
+    """As a file's name gives it that is not in the machine's encoding."""
+    write_text(tmp_path / "a.html", "made from \udcff.toml")
+    assert (tmp_path / "a.html").read_text("utf-8") == "made from \\udcff.toml"
+
+
 def test_what_a_killed_save_left_goes_with_the_next_save_in_that_folder(tmp_path: Path) -> None:
     for number in range(3):
         (tmp_path / writing.TEMPORARY.format(f"{number:016x}")).write_text("half", "utf-8")
@@ -208,6 +229,32 @@ def test_a_save_waits_for_another_and_does_not_wait_for_ever(
     with locked(path):
         write_text(path, "b", overwrite=True)  # and no one waits for himself
     assert path.read_text("utf-8") == "b"
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_a_new_folder_is_there_whole_or_not_at_all(tmp_path: Path, there: bool) -> None:
+    folder = tmp_path / "editions"
+    if there:
+        folder.mkdir()
+
+    def broken_off() -> None:
+        with new_folder(folder) as place:
+            (place / "half.txt").write_text("", "utf-8")
+            raise KeyError
+
+    with pytest.raises(KeyError):
+        broken_off()
+    assert [path.name for path in tmp_path.rglob("*")] == ["editions"] * there
+    left = tmp_path / writing._temporary(folder).name
+    left.mkdir()
+    (left / "of a run that was killed").touch()
+    with new_folder(folder) as place:
+        (place / "whole.txt").write_text("", "utf-8")
+    assert names(tmp_path) == ["editions"]
+    assert names(folder) == ["whole.txt"]
+    with pytest.raises(InputError, match="something is already here"), new_folder(folder):
+        pass
+    assert names(folder) == ["whole.txt"]
 
 
 SAVER = (

@@ -57,7 +57,8 @@ class SeenFiles:
 
     def note(self, path: Path) -> None:
         """Take a file as it is now for known; to be called before it is read, or after it is written."""
-        self._known[_real(path)] = _digest(path)
+        with _told(path):
+            self._known[_real(path)] = _digest(path)
 
     def ask(self, path: Path) -> None:
         """Refuse once to write over a file that is not as it was seen; one never seen is not this page's to ask about.
@@ -76,7 +77,11 @@ class SeenFiles:
 
 
 def _digest(path: Path) -> str:
-    return digest(read_bytes(path, LARGEST_BYTES)) if os.path.lexists(path) else ""
+    """What a file holds; empty where there is none that can be read."""
+    try:
+        return digest(read_bytes(path, LARGEST_BYTES))
+    except InputError:
+        return ""
 
 
 def write_text(
@@ -100,7 +105,9 @@ def write_text(
         InputError: the file exists and may not be replaced, or it cannot be written.
         FileChangedError: it was changed by another hand since it was seen.
     """
-    write_bytes(path, text.encode(), overwrite=overwrite, inputs=inputs, seen=seen)
+    write_bytes(
+        path, text.encode(errors="backslashreplace"), overwrite=overwrite, inputs=inputs, seen=seen
+    )
 
 
 def write_bytes(
@@ -177,6 +184,36 @@ def rewrite(path: Path, make: Callable[[], str]) -> None:
     """
     with locked(path):
         write_text(path, make(), overwrite=True)
+
+
+@contextmanager
+def new_folder(folder: Path) -> Iterator[Path]:
+    """A folder to be filled, which takes its place when it is whole; one that was broken off is begun anew.
+
+    Args:
+        folder: not there yet, or empty.
+
+    Raises:
+        InputError: it holds something, or cannot be made.
+    """
+    with locked(folder):
+        with _told(folder):
+            if os.path.lexists(folder) and (not folder.is_dir() or any(folder.iterdir())):
+                told = "something is already here and was left as it is; name a new folder."
+                raise InputError(Problem(told, str(folder)))
+            place = _temporary(_real(folder))
+            shutil.rmtree(place, ignore_errors=True)
+            place.mkdir(parents=True)
+        try:
+            yield place
+            with _told(folder):
+                if not folder.exists():
+                    os.replace(place, folder)
+                else:
+                    for made in list(place.iterdir()):
+                        os.replace(made, folder / made.name)
+        finally:
+            shutil.rmtree(place, ignore_errors=True)
 
 
 @contextmanager

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -106,7 +107,7 @@ class BenchFiles(Panel):
 
     def _say(self, fault: InputError | None, done: str = "") -> None:
         self.refusal.say(" ".join(fault.lines) if fault else "")
-        self.done.value = done
+        self.done.value = escape(done)
 
     def _read(self, path: Path | str) -> DesignFile:
         self.seen.note(Path(path))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -475,7 +476,7 @@ class FileControl(Panel):
         """Take a file by its path, or say why not and keep the one before."""
         if not path.strip():
             return
-        place = Path(path.strip().strip("\"'")).expanduser()
+        place = Path(os.path.expanduser(path.strip().strip("\"'")))
         try:
             self._take(ChosenFile(place.name, read_bytes(place, self.limit_bytes), place))
         except InputError as error:

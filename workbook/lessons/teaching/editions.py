@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import chdir, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,16 +13,17 @@ import nbformat as _nbformat
 
 from workbook.csv_text import csv_text
 from workbook.data.notebooks import notebooks_source
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.exercises.progress import FILE_NAME, ProgressFile
 from workbook.files.club_file import CLUB_FILE, read_club
 from workbook.files.reading import read_text
-from workbook.files.writing import write_text
+from workbook.files.writing import new_folder, write_text
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.solution import Solution, solutions
 from workbook.opening import lay_out
 
+INSTRUCTORS = "instructors"
 LARGEST_CLUB_BYTES = 100_000
 
 
@@ -172,28 +173,34 @@ def write_editions(folder: Path, seed: int = 1, copies: int = 1) -> Editions:
         raise InputError(f"copies is {copies}; 1 to {MOST_COPIES} is needed.")
     if seed < 0:
         raise InputError(f"seed is {seed}; 0 or more is needed.")
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        text = "something is already here and was left as it is; name a new folder."
-        raise InputError(Problem(text, str(folder)))
     seeds = tuple(range(seed, seed + copies))
     names = ["learners"] if copies == 1 else [f"learners-{k:02d}" for k in range(1, copies + 1)]
-    learners, instructors = tuple(folder / name for name in names), folder / "instructors"
+    with new_folder(folder) as place:
+        rows, solved = _solved(names, seeds)
+        for name, own_seed in zip((*names, INSTRUCTORS), (*seeds, seed), strict=True):
+            furnish(place / name, own_seed)
+        for lesson, found in solved.items():
+            path = place / INSTRUCTORS / lesson.notebook
+            book = with_solutions(nbformat.read(path, as_version=4), lesson, found)
+            write_text(path, nbformat.writes(book) + "\n", overwrite=True)
+        answers = csv_text(["copy", "seed", "exercise", "answer"], rows)
+        write_text(place / INSTRUCTORS / KEY_FILE, answers)
+    instructors = folder / INSTRUCTORS
+    learners = tuple(folder / name for name in names)
+    return Editions(learners, instructors, seeds, instructors / KEY_FILE)
+
+
+def _solved(
+    names: Sequence[str], seeds: Sequence[int]
+) -> tuple[list[tuple[str, int, str, str]], dict[Lesson, tuple[Solution, ...]]]:
+    """Rows of the table of answers of every copy, by its seed; and the first copy's solutions, by lesson."""
     rows: list[tuple[str, int, str, str]] = []
     solved: dict[Lesson, tuple[Solution, ...]] = {}
-    with classroom(seed):
+    with classroom(seeds[0]):
         for lesson in COURSE:
             view = open_lesson(lesson.slug)
-            solved[lesson] = solutions(lesson, seed, view)
+            solved[lesson] = solutions(lesson, seeds[0], view)
             for copy, own_seed in zip(names, seeds, strict=True):
                 found = solutions(lesson, own_seed, view)
                 rows += [(copy, own_seed, s.exercise.id, s.answer) for s in found]
-    for place, own_seed in zip((*learners, instructors), (*seeds, seed), strict=True):
-        furnish(place, own_seed)
-    for lesson, found in solved.items():
-        path = instructors / lesson.notebook
-        book = with_solutions(nbformat.read(path, as_version=4), lesson, found)
-        write_text(path, nbformat.writes(book) + "\n", overwrite=True)
-    key = instructors / KEY_FILE
-    rows.sort(key=lambda row: row[1])
-    write_text(key, csv_text(["copy", "seed", "exercise", "answer"], rows))
-    return Editions(learners, instructors, seeds, key)
+    return sorted(rows, key=lambda row: row[1]), solved
