@@ -129,7 +129,7 @@ def test_label_of_a_pack():
 def test_every_strip_is_in_one_step(series: int, parallel: int, layers: int) -> None:
     layout = layouts(example_pack(series, parallel), max_layers=layers)[0]
     steps = weld_order(layout, 3.5)
-    assert [one.junction for one in steps] == list(range(series + 1))
+    assert sorted(one.junction for one in steps) == list(range(series + 1))
     pieces = [part.split() for one in steps for part in one.pieces.split(", ") if part]
     assert sum(int(count) for count, _ in pieces) == len(layout.links)
     assert all(one.where for one in steps if one.pieces)
@@ -140,3 +140,16 @@ def test_one_group_more_is_live_after_each() -> None:
     steps = weld_order(layouts(example_pack(4, 2))[0], 3.5)
     assert [one.measure_v for one in steps] == [0.0, 3.5, 7.0, 10.5, 14.0]
     assert [one.measure for one in steps[:2]] == ["", "B0 to B1"]
+
+
+def test_stacks_are_welded_inside_first() -> None:
+    """6S4P in two layers, stacks of groups 1 2, 3 4 and 5 6: their insides are B1, B3 and B5."""
+    layout = layouts(example_pack(6, 4), (95.0, 70.0, 150.0))[0]
+    assert layout.grid.order == "stacks"
+    steps = weld_order(layout, 3.5)
+    assert [one.junction for one in steps] == [1, 3, 5, 0, 2, 4, 6]
+    # two groups in each stack, then four and six in series; 3.5 V each
+    assert [one.measure_v for one in steps] == [7.0, 7.0, 7.0, 0.0, 14.0, 21.0, 21.0]
+    assert steps[1].measure == "minus of group 3 to plus of 4"
+    assert steps[4].measure == "minus of group 1 to plus of 4"
+    assert steps[-1].measure == "B0 to B6"

@@ -118,11 +118,13 @@ def barrier_lines(layout: Layout) -> tuple[str, ...]:
     ]
     if layout.grid.order == "stacks":
         lines.append(
-            "Weld the facing ends of each stack, fold it over its edge and put its sheets in; then "
-            "stand the stacks side by side and join the outer faces last."
+            "Weld the facing ends of each stack first, fold it over its edges and put its sheets in; "
+            "then stand the stacks side by side and join the outer faces."
         )
     elif layout.layers > 1:
-        lines.append("Weld the facing ends first, put the sheets in and fold the layers together.")
+        lines.append(
+            "Weld the layers side by side, then put the sheets in and fold the layers together."
+        )
     if layout.fittings.padding_mm > 0:
         lines.append("Foam outside is against blows: it insulates nothing.")
     lines.append("A can's sleeve is thin: refuse any cell whose sleeve is nicked.")

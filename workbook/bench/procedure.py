@@ -270,24 +270,33 @@ class WeldStep:
         junction: 0 (pack minus) to S (pack plus).
         where: layers and faces on which its strips lie, in words.
         pieces: how many pieces of each kind, in words.
-        measure_v: from B0 to this junction afterwards, cells as they are now; 0 at B0.
+        measure: between what to measure afterwards, in words; empty where nothing new is joined.
+        measure_v: what is found there, cells as they are now; 0 where nothing is measured.
     """
 
     junction: int
     where: str
     pieces: str
+    measure: str
     measure_v: float
 
-    @property
-    def measure(self) -> str:
-        """What to measure, in words; empty at B0."""
-        return f"B0 to B{self.junction}" if self.junction else ""
+
+def _together(junction: int, welded: set[int], series: int) -> tuple[int, int]:
+    """First and last group that hang together over a junction."""
+    first = last = junction
+    while first > 1 and first - 1 in welded:
+        first -= 1
+    while last < series and last in welded:
+        last += 1
+    return first, last
 
 
 def weld_order(layout: Layout, cell_v: float) -> tuple[WeldStep, ...]:
-    """Steps from the pack's minus to its plus.
+    """Junctions in the order of the work.
 
-    After each step only one more group joins what is live, and its voltage shows whether it stands the
+    In one layer, and in layers that are welded side by side, that is from the pack's minus to its
+    plus. Stacks are welded on their facing ends first, which are covered once they are folded, and
+    then joined on their outer faces. After each step its voltage shows whether every group stands the
     right way round. What is not being welded stays covered.
 
     Args:
@@ -299,25 +308,30 @@ def weld_order(layout: Layout, cell_v: float) -> tuple[WeldStep, ...]:
     Example:
         >>> from workbook.bench.layout import example_pack, layouts
         >>> for one in weld_order(layouts(example_pack(2, 2))[0], 3.5):
-        ...     print(one.junction, one.where, one.pieces, one.measure_v)
+        ...     print(one.junction, one.where, one.pieces, one.measure, one.measure_v)
         0 ... 0.0
-        1 ... 3.5
-        2 ... 7.0
+        1 ... B0 to B1 3.5
+        2 ... B0 to B2 7.0
     """
-    single = layout.layers == 1
+    folded = {link.junction for link in layout.links if link.folded}
+    stacks = layout.grid.order == "stacks"
+    order = sorted(range(layout.series + 1), key=lambda j: (stacks and j not in folded, j))
+    welded: set[int] = set()
     steps = []
-    for junction in range(layout.series + 1):
+    for junction in order:
         links = [link for link in layout.links if link.junction == junction]
         places = sorted({(link.layer, link.face) for link in links})
+        faces = [
+            face if layout.layers == 1 else f"layer {layer + 1} {face}" for layer, face in places
+        ]
         count = Counter(link.kind for link in links)
-        steps.append(
-            WeldStep(
-                junction,
-                " and ".join(
-                    face if single else f"layer {layer + 1} {face}" for layer, face in places
-                ),
-                ", ".join(f"{count[kind]} {kind}" for kind in KINDS if count[kind]),
-                junction * cell_v,
-            )
-        )
+        pieces = ", ".join(f"{count[kind]} {kind}" for kind in KINDS if count[kind])
+        welded.add(junction)
+        first, last = _together(junction, welded, layout.series) if stacks else (1, junction)
+        words, volts = f"B0 to B{junction}", (last - first + 1) * cell_v
+        if junction == 0:
+            words, volts = "", 0.0
+        elif stacks and junction < layout.series:
+            words = f"minus of group {first} to plus of {last}"
+        steps.append(WeldStep(junction, " and ".join(faces), pieces, words, volts))
     return tuple(steps)
