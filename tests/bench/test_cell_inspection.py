@@ -122,3 +122,14 @@ def test_only_keeps_order():
 
 def test_joining_by_ohms_law() -> None:
     assert joining_step(0.1, 25.0).result == pytest.approx(0.1 / 0.050)
+
+
+def test_a_batch_below_its_rating_is_said_and_one_that_may_hold_it_is_not() -> None:
+    def notes(capacities: list[float]) -> str:
+        names = tuple(str(k) for k in range(len(capacities)))
+        cells = MeasuredCells(names, capacity_ah=np.array(capacities))
+        return " ".join(inspect_cells(cells, rated_capacity_ah=3.5).notes)
+
+    assert "below the rated 3.5 Ah" in notes([3.30, 3.34, 3.28, 3.31, 3.32])
+    assert "below the rated" not in notes([3.48, 3.53, 3.46, 3.51, 3.49])
+    assert "below the rated" not in notes([3.1])

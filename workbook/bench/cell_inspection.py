@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from workbook.bench.sampling import judge_sample
 from workbook.errors import InputError
 from workbook.numbers import FloatArray, Number
 from workbook.working import Step, step
@@ -189,7 +190,7 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
 
     Args:
         cells: the batch; one model, one age.
-        rated_capacity_ah: the maker's minimum, if known: a median below it by 5 % is said.
+        rated_capacity_ah: the maker's minimum, if known: cells that as a whole are below it are said to be.
 
     Raises:
         InputError: no cells.
@@ -307,13 +308,16 @@ def _gaps(
             notes.append(
                 f"{label} was not measured on {blank} of {count} cells; that test is left out there."
             )
-    median_ah = _median(cells.capacity_ah)
-    if rated_capacity_ah is not None and median_ah < 0.95 * rated_capacity_ah:
-        notes.append(
-            f"the batch's median, {median_ah:.3f} Ah, is more than 5 % below the rated "
-            f"{rated_capacity_ah:g} Ah: the cells may not be what the label says, or the test ran at "
-            "another current or end voltage."
-        )
+    tested_ah = cells.capacity_ah[np.isfinite(cells.capacity_ah)]
+    if rated_capacity_ah is not None and tested_ah.size:
+        found = judge_sample(tested_ah, rated_capacity_ah)
+        if found.below:
+            notes.append(
+                f"the {tested_ah.size} cells tested hold {found.mean:.3f} Ah in the mean, and cells like these "
+                f"{found.low:.3f} to {found.high:.3f} Ah (95 times in 100), below the rated "
+                f"{rated_capacity_ah:g} Ah: they may not be what the label says, or used, or the test ran at "
+                "another current or end voltage."
+            )
     return tuple(unmeasured), tuple(notes)
 
 

@@ -33,6 +33,7 @@ from workbook.bench.procedure import (
     storage_steps,
     weld_order,
 )
+from workbook.bench.sampling import cells_to_test
 from workbook.bench.strip import Strip
 from workbook.bench.strip_plan import SPOTS, StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
@@ -346,7 +347,14 @@ def _work(pack: Pack, made: CurrentPath, charge: ChargePlan, strip_name: str) ->
     mohm = 1000.0 * _pack_ohm(pack, made.joint_mohm)
     return {
         "prepare": checks("prepare"),
-        "cells": checks("cells", parallel=parallel, arrival_v=ARRIVAL_V, cutoff_v=cell.cutoff_v),
+        "cells": checks(
+            "cells",
+            parallel=parallel,
+            arrival_v=ARRIVAL_V,
+            cutoff_v=cell.cutoff_v,
+            cells=int(pack.cells),
+            tested=cells_to_test(int(pack.cells)),
+        ),
         "welds": checks(
             "welds", strip=strip_name, spots=SPOTS, welds=welds, cans_v=_cans_v(made.layout)
         ),
