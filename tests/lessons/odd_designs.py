@@ -33,6 +33,21 @@ UNSHOWN = re.compile(r"\b(nan|NaN|inf|None(?! of)|Traceback|internal fault)\b")
 """What no page shows."""
 
 
+_USUAL = "wing_area_m2 = 0.41\nspan_m = 1.9\n"
+_POLAR = "zero_lift_drag = 0.034\noswald_efficiency = 0.8\n"
+DRAGS = (
+    (f"{_USUAL}glide_ratio = 9.0\nglide_m_s = 11.0\nglide_mass_g = 1800.0\n", 0.58),
+    (
+        f"{_USUAL}cruise_power_w = 75.0\ncruise_power_m_s = 13.0\ncruise_power_mass_g = 1800.0\n",
+        0.58,
+    ),
+    (f"{_USUAL}{_POLAR}", 0.01),
+    (f"wing_area_m2 = 0.05\nspan_m = 1.0\n{_POLAR}", 0.9),
+    (f"wing_area_m2 = 3.0\nspan_m = 5.0\n{_POLAR}", 0.58),
+)
+"""Wing and drag as a file tells them, and the propeller's efficiency beside it."""
+
+
 def _maybe(chance: random.Random, *lines: str) -> str:
     """Each of some lines of a file, or not."""
     return "".join(f"{line}\n" for line in lines if chance.random() < 0.4)
@@ -146,22 +161,14 @@ def odd_multirotor(chance: random.Random) -> str:
 def odd_wing(chance: random.Random) -> str:
     """A fixed wing of 0.3 to 20 kg; its drag told in one of three ways, its launch in one of two."""
     mass = chance.choice((300.0, 1180.0, 5000.0, 20000.0))
-    area = chance.choice((0.05, 0.41, 3.0))
-    drag = chance.choice(
-        (
-            "zero_lift_drag = 0.034\noswald_efficiency = 0.8\n",
-            f"glide_ratio = 5.0\nglide_m_s = 16.0\nglide_mass_g = {mass}\n",
-            f"cruise_power_w = 900.0\ncruise_power_m_s = 14.0\ncruise_power_mass_g = {mass}\n",
-        )
-    )
+    drag, drive = chance.choice(DRAGS)
     launch = chance.choice(
         ("launch_w_per_kg = 180.0\n", 'thrust_table = "../tables/wing_motor.csv"\n')
     )
     craft = (
         f'[craft]\nkind = "fixed wing"\nmotors = {chance.choice((1, 2, 12))}\nmass_without_pack_g = {mass}\n'
         f"payload_g = {chance.choice((0.0, 190.0))}\navionics_w = {chance.choice((0.0, 7.0))}\n"
-        f"wing_area_m2 = {area}\nspan_m = {chance.choice((1.0, 1.9, 5.0))}\nlargest_lift = 1.15\n{drag}{launch}"
-        f"propeller_efficiency = {chance.choice((0.01, 0.58, 0.9))}\nmotor_efficiency = 0.78\n"
+        f"largest_lift = 1.15\n{drag}{launch}propeller_efficiency = {drive}\nmotor_efficiency = 0.78\n"
     )
     speed = chance.choice(("13.0", "0.5", "90.0", '"best range"', '"best endurance"'))
     asked = f"cruise_m_s = {speed}\n" + _maybe(chance, "climb_m_s = 3.0", "wanted_km = 60.0")

@@ -96,7 +96,7 @@ def test_below_the_stall_and_against_too_much_wind(opened):
     assert "makes no way" in view.energy.finding_text
     assert "over ground 0 km" in plain(view.key.html.value)
     view.inputs["mass_without_pack_g"].value = 40_000.0
-    assert "the stall" in view.live.problems[0]
+    assert "below the stall" in view.power.finding_text
 
 
 def test_the_wing_is_kept_beside_the_multirotor(opened, folder):

@@ -390,6 +390,13 @@ MOST_DROP_MV = 150.0
 """Most voltage lost in both leads at the steady current: about 1 % of a four-cell pack. Common practice, no source."""
 
 
+def _heat_words(temperature_c: float) -> str:
+    """How hot a lead gets; above what its insulation takes the figure says nothing."""
+    if temperature_c > SILICONE_C:
+        return f"passes {SILICONE_C:g} C"
+    return f"reaches {temperature_c:.0f} C"
+
+
 def choose_wire(
     current_a: float,
     burst_a: float,
@@ -447,11 +454,11 @@ def choose_wire(
         drop_mv = mohm[i].item() * current_a
         why = ""
         if not steady_c[i] <= max_temperature_c:
-            burnt = steady_c[i] > SILICONE_C
-            reach = f"passes {SILICONE_C:g} C" if burnt else f"reaches {steady_c[i]:.0f} C"
-            why = f"{reach} at {current_a:g} A; {max_temperature_c:g} C is allowed"
+            why = (
+                f"{_heat_words(steady_c[i])} at {current_a:g} A; {max_temperature_c:g} C is allowed"
+            )
         elif not burst_c[i] <= max_temperature_c:
-            why = f"reaches {burst_c[i]:.0f} C {asked}; {max_temperature_c:g} C is allowed"
+            why = f"{_heat_words(burst_c[i])} {asked}; {max_temperature_c:g} C is allowed"
         elif not drop_mv <= MOST_DROP_MV:
             why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {MOST_DROP_MV:g} mV is allowed"
         rows.append(

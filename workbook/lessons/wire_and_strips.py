@@ -18,6 +18,7 @@ from workbook.bench.strip import AIR_C, MATERIALS, MOST_C, Strip
 from workbook.bench.strip_plan import StripNetwork
 from workbook.bench.wire import GAUGES_AWG, WireRow, temperature_c
 from workbook.lessons.lesson_view import LessonView
+from workbook.quantities import INPUTS
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
 from workbook.widgets.charts import Level, Line, LineChart, Point
@@ -38,13 +39,17 @@ ROLES = ("alternative", "pack", "caution")
 class WireAndStrips(LessonView):
     """Slide current and sections; see every piece of strip, the lead and the heat."""
 
+    slow = True
+
     def build(self) -> W.Widget:
         """Controls at the currents that the design's parts are made for."""
         self.pack = self.design.pack
         plan = plan_build(size(self.design))
         self.inputs = {
-            "current_a": NumberControl.of("steady_current_a", round(plan.current_a)),
-            "burst_a": NumberControl.of("burst_current_a", round(plan.burst_a)),
+            "current_a": NumberControl.of(
+                "steady_current_a", _start("steady_current_a", plan.current_a)
+            ),
+            "burst_a": NumberControl.of("burst_current_a", _start("burst_current_a", plan.burst_a)),
             **controls(lead_mm=150),
             "awg": ChoiceControl("AWG", GAUGES_AWG, 12),
             "material": ChoiceControl("strip", list(MATERIALS), "nickel 200"),
@@ -172,6 +177,12 @@ class WireAndStrips(LessonView):
     def keeps(self, result: CurrentPath) -> Mapping[str, Any]:
         """The joints go on into the design."""
         return {"joint_mohm": round(result.joint_mohm, 1), "lead_mm": result.wire.length_mm}
+
+
+def _start(key: str, current_a: float) -> float:
+    """A current to start with: whole, and one that its control takes; the least where it is not known."""
+    least, most = INPUTS[key].least, INPUTS[key].most
+    return min(max(round(current_a), least), most) if math.isfinite(current_a) else least
 
 
 def _degrees(value: float) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -50,9 +50,14 @@ def throttle_curves(
     """
     throttle = np.asarray(throttle_pct, dtype=float)
     point = hover_point(design.changed(throttle_cap_pct=throttle), allowances)
-    return ThrottleCurves(
-        throttle, point.full.full_throttle, point.half.full_throttle, point.end.full_throttle
-    )
+
+    def along(state: FullThrottle) -> FullThrottle:
+        # without a cap anywhere there is one figure for all
+        figures = {f.name: getattr(state, f.name) for f in fields(state)}
+        return FullThrottle(**{k: np.broadcast_to(v, throttle.shape) for k, v in figures.items()})
+
+    states = (point.full, point.half, point.end)
+    return ThrottleCurves(throttle, *(along(state.full_throttle) for state in states))
 
 
 @dataclass(frozen=True)

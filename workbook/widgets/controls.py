@@ -85,6 +85,7 @@ class NumberControl(Panel):
         self.least = low if least is None else least
         self.most = high if most is None else most
         self._linking = False
+        low, high = max(low, self.least), min(high, self.most)
         described = f"{label}, {unit}" if unit else label
         self.slider = W.FloatSlider(
             value=low,
