@@ -69,7 +69,9 @@ def read_bytes(path: Path, limit_bytes: int) -> bytes:
         raise
     except ValueError:
         raise InputError("the file name holds a character that no file name can have.") from None
-    refuse_size(len(raw), where, limit_bytes)
+    if len(raw) > limit_bytes:
+        told = f"there is more in it than {_size(limit_bytes)}, the most that is expected here; it was not used."
+        raise InputError(Problem(told, where))
     return raw
 
 

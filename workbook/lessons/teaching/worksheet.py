@@ -13,7 +13,7 @@ import mistune
 import nbformat as _nbformat
 
 from workbook.errors import InputError
-from workbook.files.writing import write_text
+from workbook.files.writing import may_write, write_text
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.editions import classroom
@@ -239,5 +239,6 @@ def write_worksheet(
         InputError: no such lesson or paper, or a file that is there already.
     """
     lessons = chosen_lessons(name)
+    may_write(path)
     write_text(path, worksheet_html(lessons, answers=answers, paper=paper, seed=seed))
     return lessons
