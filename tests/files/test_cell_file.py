@@ -252,3 +252,21 @@ def test_a_curve_keeps_its_temperature_in_the_file(tmp_path):
     assert read.model.temperature is not None
     assert read.room_curves == bittern.curves
     assert read.model.resistance_mohm == pytest.approx(bittern.model.resistance_mohm)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("continuous_a = 8.5", "continuous_a = 9999999999999999999999999999999", "burst_a"),
+        ("current_a = 1.0", "current_a = 1e308", "1000 A"),
+        ("current_a = 1.0", "current_a = 9999999999999999999999999999999", "1000 A"),
+    ],
+)
+def test_figures_with_more_digits_than_a_figure_has(
+    tmp_path: Path, old: str, new: str, said: str
+) -> None:
+    text = cell_text(find_cell("Bittern"))
+    assert old in text
+    (tmp_path / "odd.toml").write_text(text.replace(old, new, 1), "utf-8")
+    with pytest.raises(InputError, match=said):
+        read_cell(tmp_path / "odd.toml")

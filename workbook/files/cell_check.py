@@ -35,6 +35,8 @@ USUAL = {
         "continuous_a": (4.0, 50.0),
     },
 }
+MOST_CURRENT_A = 1000.0
+"""Of one cell: twenty times what the strongest of these sizes is rated for. Common practice, no source."""
 MOST_CHARGE_V = 4.25
 """Source: IEC 62133-2 annex A, upper charge limit (from memory)."""
 ORDER = (
@@ -232,7 +234,7 @@ def _check_curves(found: _Findings) -> None:
     slope = curve_resistance_mohm(room)
     if slope is None or not found.sound("resistance_mohm"):
         return
-    if not 0.7 <= cell.resistance_mohm / slope <= 1.4:
+    if not 0.7 * slope <= cell.resistance_mohm <= 1.4 * slope:
         message = (
             f"{found.text('resistance_mohm')}, but the curves give about {slope:.0f} mΩ; "
             "an alternating-current (1 kHz) figure reads low, and the curves are used."
@@ -279,8 +281,9 @@ def _temperature_of(curve: DischargeCurve) -> float:
 def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | None:
     """The first thing that cannot be about one curve, and its key."""
     charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
-    if not (np.isfinite(curve.current_a) and curve.current_a > 0):
-        return "current_a", f"{curve.current_a:g} A cannot be; above 0 A is needed."
+    if not 0 < curve.current_a <= MOST_CURRENT_A:
+        told = f"{curve.current_a:g} A cannot be; above 0 A, to {MOST_CURRENT_A:g} A, is needed."
+        return "current_a", told
     if len(charge) != len(volts):
         message = (
             f"{len(charge)} capacities but {len(volts)} voltages; one voltage a point is needed."

@@ -116,7 +116,7 @@ def _cell_from_text(text: str, name: str, folder: Path | None) -> CellFile:
     except ValidationError as fault:
         problems = sentences(_CellPart, fault, name)
         bad = {error["loc"][0] for error in fault.errors()}
-    stated = {k: v for k, v in with_units(_CellPart, data).items() if k not in bad}
+    stated = {k: _figure(v) for k, v in with_units(_CellPart, data).items() if k not in bad}
     curves = [
         DischargeCurve(**_tuples(with_units(_CurvePart, curve)))
         for curve in stated.get("curves", [])
@@ -142,7 +142,15 @@ def _cell_from_text(text: str, name: str, folder: Path | None) -> CellFile:
 
 
 def _tuples(curve: dict[str, Any]) -> dict[str, Any]:
-    return {key: tuple(v) if isinstance(v, list) else v for key, v in curve.items()}
+    return {
+        key: tuple(map(_figure, v)) if isinstance(v, list) else _figure(v)
+        for key, v in curve.items()
+    }
+
+
+def _figure(value: Any) -> Any:
+    """A whole number as a figure, which has no more digits than a figure has."""
+    return float(value) if isinstance(value, int) else value
 
 
 def _curves_beside(

@@ -70,8 +70,8 @@ def read_bytes(path: Path, limit_bytes: int) -> bytes:
     except ValueError:
         raise InputError("the file name holds a character that no file name can have.") from None
     if len(raw) > limit_bytes:
-        told = f"there is more in it than {_size(limit_bytes)}, the most that is expected here; it was not used."
-        raise InputError(Problem(told, where))
+        why = f"there is more in it than {_size(limit_bytes)}, the most that is expected here; it was not used."
+        raise InputError(Problem(why, where))
     return raw
 
 
