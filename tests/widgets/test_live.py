@@ -146,3 +146,27 @@ def test_work_in_a_thread_is_shown_by_the_loop():
     assert value == 0.5
     assert after == "none"
     assert before in ("none", "")
+
+
+def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
+    """A computation that is found to be long runs beside the event loop from then on."""
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
+    mass, seen = control(), []
+
+    def compute(mass_g):
+        time.sleep(0.1)
+        return mass_g
+
+    async def change():
+        live = Live({"mass_g": mass}, compute, seen.append)
+        mass.value = 600
+        at_once = list(seen)
+        await asyncio.sleep(0.06)
+        meanwhile = live.message.value
+        await live.settled()
+        return at_once, meanwhile, live.message.value
+
+    at_once, meanwhile, after = asyncio.run(change())
+    assert at_once == [500]  # the drag did not wait
+    assert "working" in meanwhile
+    assert (after, seen) == ("", [500, 600])

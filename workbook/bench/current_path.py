@@ -174,7 +174,7 @@ def current_path(
     if not weak_cell_pct >= 0:
         raise InputError(f"weak_cell_pct is {weak_cell_pct:g}; 0 or more is needed.")
     fittings = Fittings(strip_width_mm=strip.width_mm, tabs=tabs)
-    layout = layouts(pack, None, fittings, max_layers=1)[0]
+    layout = layouts(pack, None, fittings, max_layers=1, most=1)[0]
     by_place = {"series": series_layers, "parallel": 1, "tab": end_layers}
     layers = np.array([by_place[place_of(k, layout.series)] for k in layout.links])
     cell_mohm = np.full(len(layout.cells), pack.cell.resistance_mohm)

@@ -21,6 +21,14 @@ from workbook.widgets.style import Panel
 
 logger = logging.getLogger(__name__)
 
+SHOWN_AFTER_S = 0.5
+"""Work that ends sooner shows nothing: a bar that flashes only disturbs."""
+
+WORKING = (
+    '<div class="wb-finding" role="status">… working; what is shown is for the values before.</div>'
+)
+"""Shown meanwhile, once it has taken `SHOWN_AFTER_S`."""
+
 
 class Live:
     """Observes controls by name, computes a result from their values and renders it.
@@ -33,7 +41,9 @@ class Live:
         render: puts a result on the page.
         slow: whether the computation takes longer than a drag can wait for (a fifth of a second).
             It then runs beside the event loop, one run at a time, and whatever moves in the meantime
-            is one further run with the newest values, never a queue.
+            is one further run with the newest values, never a queue. A line says so while it works.
+            One that is found to take longer than `SHOWN_AFTER_S`, as with a large pack, is slow from
+            then on.
 
     Attributes:
         result: the last result that came out; None before the first.
@@ -109,19 +119,25 @@ class Live:
 
     def run_now(self) -> None:
         """Compute and render from the values as they stand."""
+        began = time.perf_counter()
         try:
             result = self.compute(**self.values())
         except Exception as error:
             self._report(error)
             return
+        self.slow |= time.perf_counter() - began > SHOWN_AFTER_S
         self._show(result)
 
     async def _run_beside(self) -> None:
         self._again = True
         while self._again:
             self._again = False
+            work = asyncio.ensure_future(asyncio.to_thread(partial(self.compute, **self.values())))
+            _, waiting = await asyncio.wait({work}, timeout=SHOWN_AFTER_S)
+            if waiting:
+                self.message.value = WORKING
             try:
-                result = await asyncio.to_thread(partial(self.compute, **self.values()))
+                result = await work
             except Exception as error:
                 self._report(error)
                 continue
@@ -169,9 +185,6 @@ class Live:
             f"<ul>{lines}</ul></div>"
         )
 
-
-SHOWN_AFTER_S = 0.5
-"""Work that ends sooner shows nothing: a bar that flashes only disturbs."""
 
 SHOWN_EVERY_S = 0.1
 
