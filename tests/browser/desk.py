@@ -30,7 +30,7 @@ import nbformat
 from tests.conftest import NOTEBOOKS
 
 LAPTOP = {"width": 1366, "height": 768}
-START_S, RUN_S, ANSWER_S = 90, 180, 60
+START_S, RUN_S, ANSWER_S = 180, 300, 60
 """How long a start, a whole notebook, and the answer to one change may take on a busy machine."""
 IDLE = """() =>
   window.jupyterapp?.shell?.currentWidget?.sessionContext?.session?.kernel?.status === 'idle'"""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -13,7 +14,7 @@ from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
 from workbook.sizing.budget import budget
-from workbook.sizing.budget_lines import STANDARD_LINES, settle
+from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
 from workbook.sizing.compare import compare
 from workbook.sizing.size import size
 from workbook.sizing.sweep import Constraints, Sweep, sweep
@@ -38,6 +39,12 @@ def until(page: Any, text: str) -> None:
     )
 
 
+def until_expected(page: Any, lines: Sequence[BudgetLine]) -> None:
+    """Wait until lesson 8 shows what these lines leave as expected."""
+    time = budget(DESIGN, lines, draws=DRAWS).reading("endurance_min")
+    until(page, f"As expected the lines leave {time.expected:.1f} min")
+
+
 def until_chosen(page: Any, pack: str) -> None:
     """Wait until the lesson's verdict is on that pack."""
     page.wait_for_function(
@@ -56,8 +63,8 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     lines = tuple(
         replace(line, expected=12.0) if line.key == "wind" else line for line in STANDARD_LINES
     )
+    until_expected(page, lines)
     time = budget(DESIGN, lines, draws=DRAWS).reading("endurance_min")
-    until(page, f"As expected the lines leave {time.expected:.1f} min")
     until(page, f"95 of 100 last {time.p05:.1f} min")
     assert page.evaluate("() => document.activeElement.tagName") == "INPUT", "Tab goes on"
 
@@ -75,14 +82,18 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     page.locator(".wb-lesson button", has_text="add this line").click()
     taken_out = page.locator('.wb-lesson [title^="take out camera heats up"]')
     taken_out.first.wait_for()
+    effects = (Effect("power_factor"),)
+    added = BudgetLine("own", "camera heats up", 0.0, 2.0, 5.0, "triangular", effects)
+    until_expected(page, (*lines, added))
     page.locator(".wb-lesson").first.evaluate("e => e.scrollIntoView({block: 'start'})")
-    desk.at_rest(lambda: page.locator(".wb-lesson").first.inner_text())
     desk.screenshot("margin-own-line")
     page.locator(".wb-lesson button", has_text="✕").first.click()
     taken_out.wait_for(state="detached")
+    until_expected(page, lines)
 
-    choose(desk, "simulated flights", "262")
     cancel = page.locator(".wb-lesson button", has_text="cancel")
+    cancel.wait_for(state="hidden")
+    choose(desk, "simulated flights", "262")
     cancel.wait_for(state="visible")
     desk.screenshot("margin-progress")
     cancel.click()
