@@ -8,6 +8,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.keys import KeyGuard
 from workbook.widgets.live import Live
 from workbook.widgets.style import Panel, set_big, style_sheet
 from workbook.widgets.table import Table
@@ -78,7 +79,8 @@ class LiveView(Panel):
         body = self.build()
         self.working_panel = WorkingPanel()
         self.live = Live(self.inputs, self.compute, self._show, slow=self.slow)
-        self.children = [style_sheet(), *head, self.live.status, body, self.working_panel]
+        parts = (*head, self.live.status, body, self.working_panel)
+        self.children = [style_sheet(), KeyGuard(), *parts]
 
     def side_by_side(
         self, left: Iterable[W.Widget], right: Iterable[W.Widget], *below: W.Widget

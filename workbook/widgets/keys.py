@@ -1,0 +1,32 @@
+"""Keys that are pressed in our controls stay there: none of them edits the notebook around them."""
+
+from __future__ import annotations
+
+import anywidget
+
+
+class KeyGuard(anywidget.AnyWidget):  # type: ignore[misc]  # it tells no types
+    """Takes no room; with one of them on the page, keys pressed in any of our panels stay in it.
+
+    In JupyterLab a letter typed while a button, a list or a slider has the focus is an order to the notebook:
+    x takes the cell away. The attribute that keeps such orders off works on the focused element itself, so it is
+    set as the focus enters.
+
+    Source: Lumino, CommandRegistry: `data-lm-suppress-shortcuts`.
+    """
+
+    _esm = """
+    function keep(event) {
+      const target = event.target;
+      if (target instanceof Element && target.closest(".wb")) {
+        target.setAttribute("data-lm-suppress-shortcuts", "true");
+      }
+    }
+    function render({ el }) {
+      el.style.display = "none";
+      document.removeEventListener("focusin", window.wbKeepKeys, true);
+      window.wbKeepKeys = keep;
+      document.addEventListener("focusin", keep, true);
+    }
+    export default { render };
+    """
