@@ -123,6 +123,16 @@ def test_nothing_is_written_over_unasked(page: MyCraft) -> None:
     assert "Census six-rotor" in Path("designs/survey_six.toml").read_text("utf-8")
 
 
+def test_the_table_of_the_design_is_never_written_over(folder: Path) -> None:
+    page = open_my_craft("designs/survey_six.toml")
+    table = folder / "tables" / "survey_motor.csv"
+    before = table.read_bytes()
+    page.path_box.value, page.overwrite.value = "tables/survey_motor.csv", True
+    page.save()
+    assert "worked from" in page.refusal.text
+    assert table.read_bytes() == before
+
+
 def test_a_mission_is_typed_as_in_the_file(page: MyCraft) -> None:
     page.mission.value = '[[mission]]\nkind = "hover"\nduration_s = 300.0'
     assert page.result.answer.mission.total_min == pytest.approx(5.0)

@@ -164,7 +164,14 @@ class MyCraft(LiveView):
             return
         over = self.overwrite.value or (self.path == self.base.path and self.path in self.saved)
         try:
-            write_design(shown.part, self.path, self.base.document, overwrite=over, seen=self.seen)
+            write_design(
+                shown.part,
+                self.path,
+                self.base.document,
+                overwrite=over,
+                inputs=self.base.inputs[1:],
+                seen=self.seen,
+            )
         except InputError as fault:
             self.refusal.say(" ".join(fault.lines))
             return
@@ -173,7 +180,7 @@ class MyCraft(LiveView):
 
     def _say(self, text: str) -> None:
         self.refusal.say("")
-        self.done.value = f'<div class="wb-finding" role="status">{text}</div>'
+        self.done.value = f'<div class="wb-finding" role="status">{escape(text)}</div>'
 
     # form and answer -----------------------------------------------------------------------------
 
