@@ -5,7 +5,7 @@ from __future__ import annotations
 import anywidget
 
 
-class KeyGuard(anywidget.AnyWidget):  # type: ignore[misc]  # it tells no types
+class KeyGuard(anywidget.AnyWidget):
     """Takes no room; with one of them on the page, keys pressed in any of our panels stay in it.
 
     In JupyterLab a letter typed while a button, a list or a slider has the focus is an order to the notebook:
