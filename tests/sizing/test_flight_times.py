@@ -41,8 +41,7 @@ def read(design: Design) -> FlightTimes:
 
 
 def test_kept_sequence_is_what_scipy_draws() -> None:
-    """Where a standard line was added, `data/sobol.csv` is made again: in units of 2^-30 the first point,
-    then for each k what points 2^k and 2^k - 1 have apart (exclusive or)."""
+    """Where a standard line was added, `python -m tests.sizing.sobol` makes it again."""
     kept = np.loadtxt(SEQUENCE, delimiter=",")
     assert kept.shape[1] == len(STANDARD_LINES)
     np.testing.assert_array_equal(_draws(STANDARD_LINES), draw_lines(STANDARD_LINES, DRAWS, SEED))
