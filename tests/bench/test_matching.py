@@ -73,7 +73,7 @@ def test_minutes_gained_over_other_ways():
     got = matching.match(capacity, 6, 4, minutes=lambda ah: 2.5 * ah)
     matched, dealt, mixed = got.ways
     assert matched.gain_min == 0.0
-    assert dealt.gain_min == pytest.approx(2.5 * got.gain_over_sorted_ah)
+    assert dealt.gain_min == pytest.approx(2.5 * (got.weakest_ah - got.sorted_ah))
     assert mixed.gain_min == pytest.approx(2.5 * got.gain_over_random_ah)
     assert mixed.weakest_ah == got.random_ah
     assert matching.match(capacity, 6, 4).gain_over_random_min is None

@@ -67,11 +67,6 @@ class HeatPath:
         """Seconds in which a cell left to itself sheds 63 % of what it has above the air."""
         return np.asarray(self.stored_j_k * (np.asarray(self.core_k_w) + self.surface_k_w))
 
-    def surface_c(self, inside_c: Number, air_c: Number) -> FloatArray:
-        """Surface temperature when the inside is at `inside_c`."""
-        share = np.asarray(self.surface_k_w) * self.loss_w_k
-        return np.asarray(air_c + share * (np.asarray(inside_c) - air_c))
-
 
 def surface_m2(cell: Cell) -> float:
     """Outer surface of a cylindrical cell, ends included.

@@ -227,11 +227,6 @@ class Layout(CellBlock):
         return GroupMap.of(self.grid, self.series, self.parallel).touching_steps
 
     @property
-    def touching_v(self) -> float:
-        """Highest voltage between metal parts that touch but for their insulation, cells full."""
-        return self.touching_steps * self.cell_v
-
-    @property
     def volume_ml(self) -> float:
         """Of the outer box."""
         return math.prod(self.box_mm) / 1000.0

@@ -84,11 +84,6 @@ class Matching:
         return self.weakest_ah - self.random_ah
 
     @property
-    def gain_over_sorted_ah(self) -> float:
-        """What matching adds to the pack over sorting and dealing round."""
-        return self.weakest_ah - self.sorted_ah
-
-    @property
     def ways(self) -> tuple[Dealt, ...]:
         """The groups found beside sorted dealing and beside cells as they come."""
         return (

@@ -34,9 +34,6 @@ THRUST_VOLTAGE_EXPONENT = 1.8
 600 first-order motors of 68 to 90 % efficiency on three propellers measured at rest (UIUC Propeller
 Database), carried from full voltage to 0.8 of it: median 1.82, nine of ten from 1.69 to 1.98."""
 
-POWER_VOLTAGE_EXPONENT = THRUST_VOLTAGE_EXPONENT * POWER_THRUST_EXPONENT
-"""Power at equal throttle as voltage^2.7; the same 600 motors: median 2.72, nine of ten from 2.56 to 2.93."""
-
 UNKNOWN_MOTOR_DROP = 0.12
 """Share of the voltage lost in the resistance of a motor that is not known, at full throttle: on the low
 side of the 0.08 to 0.28 of the same 600 motors. A propeller that unloads lets the motor turn faster by it;

@@ -27,19 +27,6 @@ def craft_type_of(design: Design[Any]) -> CraftType[Any, Any]:
     return next(found for found in CRAFT_TYPES if isinstance(design.craft, found.craft))
 
 
-def craft_type_named(name: str) -> CraftType[Any, Any]:
-    """The type of craft of a name, as a design file has it.
-
-    Raises:
-        KeyError: no type of craft has that name.
-
-    Example:
-        >>> craft_type_named("fixed wing").steady
-        'cruise'
-    """
-    return {craft_type.name: craft_type for craft_type in CRAFT_TYPES}[name]
-
-
 @overload
 def operate(design: Design[Multirotor], allowances: Allowances = ...) -> HoverPoint: ...
 @overload
