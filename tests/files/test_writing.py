@@ -257,6 +257,14 @@ def test_a_new_folder_is_there_whole_or_not_at_all(tmp_path: Path, there: bool) 
     assert names(folder) == ["whole.txt"]
 
 
+@POSIX
+def test_no_lock_is_left_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    write_text(tmp_path / "there" / "a.txt", "a")
+    (locks,) = (path for path in tmp_path.iterdir() if path.name != "there")
+    assert names(locks) == []
+
+
 SAVER = (
     "import itertools, sys\nfrom pathlib import Path\nfrom workbook.files.writing import write_bytes\n"
     "print('ready', flush=True)\n"

@@ -307,30 +307,41 @@ def _lock(key: Path, wait_s: float) -> Iterator[bool]:
     if key in held:
         yield True
         return
-    flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
-    handle = os.open(_lock_file(key), flags, 0o600)
+    file, last = _lock_file(key), time.monotonic() + wait_s
+    handle = _taken(file)
+    while handle is None and time.monotonic() < last:
+        time.sleep(LOOK_EVERY_S)
+        handle = _taken(file)
+    if handle is None:
+        yield False
+        return
+    _held.set(held | {key})
     try:
-        last, free = time.monotonic() + wait_s, _taken(handle)
-        while not free and time.monotonic() < last:
-            time.sleep(LOOK_EVERY_S)
-            free = _taken(handle)
-        if free:
-            _held.set(held | {key})
-        yield free
+        yield True
     finally:
         _held.set(held)
+        with suppress(OSError):  # some machines keep it while it is open
+            file.unlink()
         os.close(handle)
 
 
-def _taken(handle: int) -> bool:
+def _taken(file: Path) -> int | None:
+    """The lock's handle where it is free, and its file still that which others would open."""
+    handle = os.open(file, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o600)
     try:
         if sys.platform == "win32":
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         else:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except (BlockingIOError, PermissionError):
-        return False
-    return True
+        if os.path.samestat(os.fstat(handle), os.stat(file)):
+            return handle
+    except (BlockingIOError, PermissionError, FileNotFoundError):
+        pass
+    except BaseException:
+        os.close(handle)
+        raise
+    os.close(handle)
+    return None
 
 
 def _lock_file(key: Path) -> Path:
