@@ -326,6 +326,7 @@ class SheetWriter(Panel):
         """Write the sheet, or say why not."""
         path = Path(self.name.value.strip() or "build_sheet.html")
         self.link.outputs = ()
+        self.said.value = '<div class="wb-finding" role="status">… writing</div>'
         try:
             sheet = write_sheet(
                 learners_design(self.craft_type).file,
