@@ -74,7 +74,9 @@ def contacts(layout: Layout) -> tuple[Contact, ...]:
         found.append(replace(both, layer=lower))
     what = "a strip on a plus end and that can's shoulder"
     found.append(contact("shoulder", what, 1, f"a fish-paper ring of {f.ring_mm:g} mm", f.ring_mm))
-    apart_mm = tabs_apart_mm(layout, layout.links, f.strip_width_mm)
+    # measured from cell end to cell end: the strip itself is thick
+    thick_mm = f.strip_layers * f.strip_thickness_mm
+    apart_mm = tabs_apart_mm(layout, layout.links, f.strip_width_mm) - thick_mm
     found.append(
         contact("tabs", "plus and minus tabs", layout.series, "the way between them", apart_mm)
     )
