@@ -70,3 +70,53 @@ def test_what_is_drawn_feeds_what_comes_after():
 def test_the_right_option_must_be_there(right):
     with pytest.raises(ValueError, match="no option"):
         ChoiceExercise("c", "?", {"a": "", "b": ""}, right=right)
+
+
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [
+        ("2.2", 2.222),
+        ("1.8", 1.754),
+        ("-11", -10.7),
+        ("2.9", 2.861),
+        ("2,22", 2.222),
+        ("0.35", 0.3456),
+    ],
+)
+def test_an_answer_that_is_honestly_rounded_is_right(typed, expected):
+    assert check_number(typed, expected, 0.005).state == "right"
+
+
+def test_an_answer_rounded_too_far_is_nearly_right_and_not_counted():
+    nearly = check_number("2", 2.222, 0.005)
+    assert nearly.state == "unanswered"
+    assert nearly.message == "Nearly: 2 is rounded too far; give three figures."
+
+
+@pytest.mark.parametrize(
+    ("typed", "expected"), [("2.3", 2.222), ("2.21", 2.222), ("12", 2.222), ("0", 2.2)]
+)
+def test_what_is_not_the_right_value_rounded_is_wrong(typed, expected):
+    assert check_number(typed, expected, 0.001).state == "wrong"
+
+
+def test_where_a_slip_rounds_to_the_same_more_figures_are_asked_for():
+    asked = check_number("2.2", 2.222, 0.005, slips={"that is the other": 2.17})
+    assert asked.state == "unanswered"
+    assert check_number("2.22", 2.222, 0.005, slips={"that is the other": 2.17}).state == "right"
+
+
+@pytest.mark.parametrize(
+    ("typed", "expected", "unit"),
+    [
+        ("50 minutes", 50.0, "min"),
+        ("7 ampere", 7.0, "A"),
+        ("33.7 Watt", 33.7, "W"),
+        ("15.7 mΩ", 15.7, "mohm"),
+        ("376 g", 376.0, "g"),
+        ("6600 mAh", 6.6, "Ah"),
+        ("2.5 kg", 2500.0, "g"),
+    ],
+)
+def test_units_as_people_write_them(typed, expected, unit):
+    assert check_number(typed, expected, 0.005, unit).state == "right"

@@ -176,3 +176,11 @@ def test_large_text_reaches_every_part_and_goes_back(opened):
     assert "wb-big" not in view._dom_classes
     assert view.picture.scale == 1.0
     assert view.rows_table in view.left.children
+
+
+def test_enter_in_the_box_checks(tmp_path):
+    exercise = NumberExercise("sum", "2 + 2?", answer=lambda d: 4)
+    view = ExerciseView(exercise, Progress(tmp_path))
+    view.box.value = "4"
+    view.box._handle_custom_msg({"event": "submit"}, [])
+    assert view.outcome.right

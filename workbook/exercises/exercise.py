@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import floor, log10
 from random import Random
 from types import SimpleNamespace
 from typing import Any, Literal
@@ -11,7 +12,7 @@ from typing import Any, Literal
 from workbook.errors import InputError
 from workbook.exercises.slips import apart, is_near
 from workbook.numbers import plain
-from workbook.parse import parse_number
+from workbook.parse import parse_number, read_number
 from workbook.working import Step
 
 State = Literal["unanswered", "right", "slip", "wrong"]
@@ -38,6 +39,20 @@ class Checked:
 NOT_ANSWERED = Checked("unanswered", "Not answered yet.")
 
 
+ENOUGH_FIGURES = 2
+"""An answer rounded to fewer is too coarse to tell that it is right."""
+
+
+def _rounding(answer: str) -> tuple[float, int] | None:
+    """How far an answer as typed may have been rounded, as a share of it, and how many figures it has."""
+    found = read_number(answer)
+    if found is None or not found.readings[-1].value:
+        return None
+    typed = found.readings[-1]
+    size = abs(typed.value)
+    return typed.half_step / size, floor(log10(size / (2.0 * typed.half_step)) + 1e-9) + 1
+
+
 def check_number(
     answer: str | float | None,
     expected: float,
@@ -50,7 +65,8 @@ def check_number(
     Args:
         answer: as typed (decimal comma or point, unit or none), a number, or None for no answer yet.
         expected: the right value, in `unit`.
-        tolerance: greatest share by which the answer may be off, such as 0.02.
+        tolerance: greatest share by which the answer may be off, such as 0.02; an answer that is the right
+            value honestly rounded, to two figures or more, is right too.
         unit: the unit asked for.
         slips: what to say to a wrong value that has a name; the first one that fits is said.
 
@@ -77,6 +93,15 @@ def check_number(
     for message, wrong in (slips or {}).items():
         if is_near(value, wrong, tolerance):
             return Checked("slip", message)
+    if isinstance(answer, str) and (reach := _rounding(answer)) is not None:
+        share, figures = reach
+        if abs(value - expected) <= share * abs(value) * (1 + 1e-9):
+            others = (wrong for wrong in (slips or {}).values())
+            clear = not any(abs(value - wrong) <= share * abs(value) for wrong in others)
+            if figures >= ENOUGH_FIGURES and clear:
+                exact = f"{expected:.4g} {unit}".strip()
+                return Checked("right", f"Right: {shown}, to more figures {exact}.")
+            return Checked("unanswered", f"Nearly: {shown} is rounded too far; give three figures.")
     if value * expected < 0:
         return Checked("wrong", f"{shown} has the wrong sign.")
     direction = "too high" if value > expected else "too low"

@@ -118,6 +118,7 @@ class ExerciseView(Panel):
                     tooltip=f"answer in {exercise.unit}" if exercise.unit else "answer",
                     layout=W.Layout(width="230px"),
                 )
+                self.box.on_msg(self._entered)
                 self._check = lambda: exercise.check(self.progress.seed, self.box.value)
                 row = W.HBox([self.box, W.Label(exercise.unit)])
                 return exercise.text(self.progress.seed), row
@@ -136,6 +137,11 @@ class ExerciseView(Panel):
                     )
                 self._check = lambda: exercise.check(result())
                 return exercise.task, W.HTML("Set the controls, then check.")
+
+    def _entered(self, _: W.Widget, content: dict[str, Any], __: object) -> None:
+        """Enter in the box checks."""
+        if content.get("event") == "submit":
+            self.check()
 
     def check(self) -> Checked:
         """Check the answer as it stands and say what was found."""
