@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pytest
@@ -14,7 +14,7 @@ from tests.conftest import power_law_table
 from tests.published.measured_propellers import bench_table
 from tests.sizing.multirotors import six
 from workbook.craft.motor import Motor
-from workbook.sizing.design import Allowances
+from workbook.sizing.design import Allowances, Design
 from workbook.sizing.hover_point import hover_point
 from workbook.sizing.size import size
 
@@ -65,17 +65,21 @@ def test_allowances_work_in_the_direction_of_their_names() -> None:
     assert weak.full.full_throttle.thrust_gf < plan.full.full_throttle.thrust_gf
 
 
+def tightest_room(design: Design[Any], allowed_a: float) -> float:
+    """The least that full throttle leaves to the current or the cutoff, of itself, over the states."""
+    cutoff_v = design.pack.cell.cutoff_v
+    pulled = [state.full_throttle for state in hover_point(design).states]
+    return min(
+        min(1.0 - float(full.cell_a) / allowed_a, float(full.cell_v) / cutoff_v - 1.0)
+        for full in pulled
+    )
+
+
 def test_the_burst_cap_keeps_current_and_cutoff_at_every_state_and_touches_one() -> None:
     """At the throttle cap that the answer gives, no state is over, and the tightest is at its limit."""
     cap = size(six()).figures()["burst_throttle_cap_pct"]
     assert isinstance(cap, float)
-    capped = hover_point(six(throttle_cap_pct=cap))
-    room = []
-    for state in (capped.full, capped.half, capped.end):
-        pulled = state.full_throttle
-        room.append(1 - float(pulled.cell_a) / 25.0)
-        room.append(float(pulled.cell_v) / 2.5 - 1)
-    assert min(room) == pytest.approx(0.0, abs=5e-3)
+    assert tightest_room(six(throttle_cap_pct=cap), 25.0) == pytest.approx(0.0, abs=5e-3)
 
 
 @pytest.mark.parametrize(("cap_pct", "binds"), [(35.0, "motor"), (100.0, "pack")])
@@ -103,16 +107,14 @@ def test_a_printed_cap_keeps_the_current_it_is_printed_for(
     exponent: float, flight_factor: float, limit: Literal["continuous", "burst"], height_m: float
 ) -> None:
     """Cap and limit are one function, whatever the exponent of the table: set in the design, the cap
-    holds the limit in every state, and in one of them to the last digit."""
+    holds current and cutoff in every state, and one of them to the last digit."""
     table = power_law_table(exponent=exponent)
     design = six(table=table, flight_factor=flight_factor, field_height_m=height_m)
     cap = float(hover_point(design).throttle_cap_pct(limit))
     assert cap < 100.0
-    capped = hover_point(design.changed(throttle_cap_pct=cap))
-    allowed = 25.0 if limit == "burst" else 15.0
-    currents = [float(state.full_throttle.cell_a) for state in capped.states]
-    assert max(currents) <= allowed * (1 + 1e-9)
-    assert max(currents) == pytest.approx(allowed, rel=1e-9)
+    allowed_a = 25.0 if limit == "burst" else 15.0
+    room = tightest_room(design.changed(throttle_cap_pct=cap), allowed_a)
+    assert room == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_cap_by_an_identified_motor_keeps_its_current_too() -> None:
