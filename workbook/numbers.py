@@ -47,7 +47,7 @@ def rounded(value: float, decimals: int, side: Side = "nearest") -> float:
     if not math.isfinite(value):
         return float(value)
     if side == "nearest":
-        return round(float(value), decimals) + 0.0
+        return float(round(float(value), decimals)) + 0.0
     steps = float(value) * 10.0**decimals
     spare = SAME_FIGURE * max(1.0, abs(steps))
     whole = math.floor(steps + spare) if side == "down" else math.ceil(steps - spare)
@@ -63,6 +63,31 @@ def flat(*figures: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
     """
     arrays = np.broadcast_arrays(*(np.asarray(figure, dtype=float) for figure in figures))
     return arrays[0].shape, [array.ravel() for array in arrays]
+
+
+def in_digits(value: float, digits: int = 4, side: Side = "nearest") -> str:
+    """A figure in so many digits, whole where it has more before its point; a dash where there is none.
+
+    Args:
+        value: a single figure.
+        digits: that count, 1 or more.
+        side: as in `rounded`.
+
+    Example:
+        >>> (
+        ...     in_digits(3.10049),
+        ...     in_digits(3.1001, 4, "up"),
+        ...     in_digits(10849.0, 4, "down"),
+        ...     in_digits(-0.0),
+        ... )
+        ('3.1', '3.101', '10840', '0')
+    """
+    if not math.isfinite(value):
+        return "-"
+    if value == 0:
+        return "0"
+    after = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return np.format_float_positional(rounded(value, after, side) + 0.0, trim="-")
 
 
 def range_problems(

@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from workbook.numbers import Number
+from workbook.numbers import Number, in_digits
 from workbook.quantities import RESULTS, unit_of
 
 _UNKNOWN = re.compile(r"-?\b(nan|inf)\b")
@@ -46,8 +46,10 @@ class Step:
 
     @property
     def shown(self) -> str:
-        """The figure with its unit; a dash where there is no such figure."""
-        return f"{self.result:.4g} {self.unit}".rstrip() if math.isfinite(self.result) else "-"
+        """The figure with its unit, rounded to its safe side; a dash where there is no such figure."""
+        side = RESULTS[self.key].safe if self.key in RESULTS else "nearest"
+        unit = self.unit if math.isfinite(self.result) else ""
+        return f"{in_digits(self.result, 4, side)} {unit}".rstrip()
 
     def text(self) -> str:
         """The whole line as text."""

@@ -16,7 +16,7 @@ from tests.sheet.page import Page
 from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.design_file import bench_settings, read_design
-from workbook.numbers import rounded
+from workbook.numbers import Side, in_digits, rounded
 from workbook.quantities import results
 from workbook.sheet.build import PAPERS, build_sheet_html, write_sheet
 from workbook.sheet.plan import plan_build
@@ -56,14 +56,13 @@ def test_every_figure_equals_that_of_size_json(
             _, key, figure = shown.key.split(".")
             value = limits[key][figure]
             unit = limits[key]["unit"] if figure == "limit" else ""
-            if figure == "margin_pct" and value is not None:
-                value_shown, text = np.floor(value + 1e-7), "{:.0f} %"  # never told too large
-            else:
-                value_shown, text = (
-                    value,
-                    (f"{{:.0f}} {unit}" if abs(value or 0.0) >= 1000.0 else f"{{:.4g}} {unit}"),
-                )
-            expected = "-" if value is None else text.format(value_shown).strip()
+            if value is None:
+                expected = "-"
+            elif figure == "margin_pct":  # never told too large
+                expected = f"{np.floor(value + 1e-7):.0f} %"
+            else:  # what is asked is told up, what there is down
+                side: Side = "up" if figure == "demand" else "down"
+                expected = f"{in_digits(value, 4, side)} {unit}".strip()
         else:
             value = told[shown.key]
             expected = value if isinstance(value, str) else result_text(rows[shown.key], value)

@@ -19,7 +19,7 @@ from workbook.files.design_file import read_design
 from workbook.quantities import RESULTS, Quantity
 from workbook.sheet.build import expected_text, limits_text
 from workbook.sheet.plan import plan_build
-from workbook.sheet.text import result_text
+from workbook.sheet.text import result_report, result_text
 from workbook.sizing.design import Design
 from workbook.sizing.limits import Limit
 from workbook.sizing.size import SizingResult, size
@@ -273,3 +273,51 @@ def test_every_quantity_has_a_side() -> None:
     said: list[Quantity] = [q for q in RESULTS.values() if q.safe != sides[q.better]]
     assert {q.key for q in said} >= {"landing_cell_v", "charge_current_a", "threshold_pack_v"}
     assert {q.safe for q in RESULTS.values()} == {"down", "up", "nearest"}
+
+
+def try_limits(result: Result) -> int:
+    """Each limit as it is printed: never less asked, never more there, and it holds of the printed figures too."""
+    tried = 0
+    for found in result.limits:
+        demand, most = found.shown
+        if "-" in (demand, most):
+            continue
+        asked, there = float(demand), float(most)
+        assert asked >= float(found.demand) - 1e-8 * max(1.0, abs(float(found.demand))), found.key
+        assert there <= float(found.limit) + 1e-8 * max(1.0, abs(float(found.limit))), found.key
+        if found.verdict in ("holds", "close"):
+            assert asked <= there, (found.key, demand, most)
+            left = int(found.margin_shown.removesuffix(" %"))
+            assert left <= float(found.margin_pct) + 1e-6, found.key
+        tried += 1
+    return tried
+
+
+def try_working(result: Result) -> int:
+    """Each step of working as it is printed: rounded to the side of its figure."""
+    tried = 0
+    for step in result.working:
+        number = re.match(r"-?[\d.]+", step.shown)
+        if number is None or step.key not in RESULTS:
+            continue
+        shown, side = float(number[0]), RESULTS[step.key].safe
+        spare = 1e-8 * max(1.0, abs(step.result))
+        assert side != "up" or shown >= step.result - spare, step.key
+        assert side != "down" or shown <= step.result + spare, step.key
+        tried += 1
+    return tried
+
+
+def test_limits_and_working_of_random_designs_are_printed_to_the_safe_side() -> None:
+    results = [size(design) for design in random_designs(12, seed=8)]
+    assert sum(map(try_limits, results)) > 100
+    assert sum(map(try_working, results)) > 100
+
+
+def test_nothing_that_cannot_be_a_figure_is_printed() -> None:
+    """One cell in each pack: it does not fly, and nothing is told of it in percents by the thousand."""
+    for start in STARTS:
+        design = read_design(DESIGNS / f"{start}.toml").design.changed(series=1, parallel=1)
+        text = result_report(size(design), with_working=True)
+        odd = re.search(r"\b(nan|inf)\b|\d{7,}|e[+-]\d\d|-0(\.0+)? |\d{4,} %", text)
+        assert odd is None, (start, text[max(0, odd.start() - 60) : odd.end() + 20])

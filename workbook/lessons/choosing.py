@@ -16,6 +16,7 @@ from workbook.bench.transport import APPROVAL_WH, CABIN_WH
 from workbook.errors import InputError, Problem
 from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
+from workbook.numbers import rounded
 from workbook.quantities import RESULTS
 from workbook.sheet.text import figure_text, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
@@ -468,9 +469,9 @@ def _dot(one: Candidate, on_front: Collection[tuple[str, int, int]] = ()) -> Dot
 
 
 def _pct(value: float | None) -> str:
-    return "–" if value is None or not math.isfinite(value) else f"{value:.0f}"
+    return "–" if value is None or not math.isfinite(value) else f"{rounded(value, 0, 'down'):.0f}"
 
 
 def _margin(value: float, key: str) -> str:
     short = SHORT.get(key, key.split("_", maxsplit=1)[0])
-    return f"{value:.0f} {short}" if value > -100.0 else short
+    return f"{rounded(value, 0, 'down'):.0f} {short}" if value > -100.0 else short

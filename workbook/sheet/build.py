@@ -189,17 +189,18 @@ def _limits(answer: SizingResult) -> list[dict[str, Any]]:
     rows = []
     for limit in answer.limits:
         demand, most, margin = float(limit.demand), float(limit.limit), float(limit.margin_pct)
+        demand_text, limit_text = limit.shown
         rows.append(
             {
                 "name": limit.name,
                 "key": limit.key,
                 "worst_at": limit.worst_at,
                 "unit": limit.unit if math.isfinite(most) else "",
-                "demand": short(demand),
+                "demand": demand_text,
                 "demand_value": plain(demand),
-                "limit": short(most),
+                "limit": limit_text,
                 "limit_value": plain(most),
-                "margin": f"{rounded(margin, 0, 'down'):.0f} %" if math.isfinite(margin) else "-",
+                "margin": limit.margin_shown,
                 "margin_value": plain(margin),
                 "verdict": limit.verdict,
             }
@@ -409,7 +410,7 @@ def build_sheet_html(
 
 def _working(answer: SizingResult) -> list[str]:
     lines = [
-        f"{step.label}: {step.numbers} = {step.result:.4g} {step.unit}"
+        f"{step.label}: {step.numbers} = {step.shown}"
         for step in answer.working
         if step.key in WORKING and math.isfinite(step.result)
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
-from workbook.numbers import Number, rounded
+from workbook.numbers import Number
 from workbook.quantities import Quantity, results
 from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit, unchecked_texts
@@ -180,24 +180,11 @@ def limit_lines(limits: Sequence[Limit]) -> list[str]:
     """The limits as a table, one line each."""
     lines = [f"{'limit':<58}{'demand':>10}{'limit':>10}  {'':<4}{'margin':>8}  verdict"]
     for limit in limits:
-        demand, most = (short(float(figure)) for figure in (limit.demand, limit.limit))
-        margin = figure_text(rounded(float(limit.margin_pct), 0, "down"), "%", 0)
+        demand, most = limit.shown
         lines.append(
-            f"{limit.name:<58}{demand:>10}{most:>10}  {limit.unit:<4}{margin:>8}  {limit.verdict}"
+            f"{limit.name:<58}{demand:>10}{most:>10}  {limit.unit:<4}{limit.margin_shown:>8}  {limit.verdict}"
         )
     return lines
-
-
-def short(value: float) -> str:
-    """Four digits, whole from a thousand on; a dash where there is no such figure.
-
-    Example:
-        >>> short(9.16249), short(18150.6), short(float("nan"))
-        ('9.162', '18151', '-')
-    """
-    if not math.isfinite(value):
-        return "-"
-    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
 
 
 def result_report(

@@ -19,7 +19,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
 from workbook.craft.climb import StreamPoint
-from workbook.numbers import SAME_FIGURE, FloatArray, Number
+from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import unit_of
 from workbook.sizing.conditions import has_size
 from workbook.sizing.craft_type import CraftType
@@ -115,6 +115,40 @@ class Limit:
         with np.errstate(divide="ignore", invalid="ignore"):
             margin = 100.0 * (1.0 - np.divide(self.demand, self.limit))
         return margin if np.ndim(margin) else float(margin)
+
+    @property
+    def shown(self) -> tuple[str, str]:
+        """A single demand and limit as they are printed: the demand up and the limit down, so that where the
+        limit holds it holds of the printed figures too; a dash where there is no such figure.
+
+        Example:
+            >>> Limit("climb", "climb", 2.0003, 3.1009, "m/s", "too slow.", "end").shown
+            ('2.001', '3.1')
+        """
+        demand, most = float(self.demand), float(self.limit)
+        texts = "-", "-"
+        for digits in (4, 6, 8):
+            texts = in_digits(demand, digits, "up"), in_digits(most, digits, "down")
+            if bool(self.broken) or "-" in texts or float(texts[0]) <= float(texts[1]):
+                break
+        return texts
+
+    @property
+    def margin_shown(self) -> str:
+        """A single margin as it is printed, rounded down, with %; "none" where less than nothing is left twice
+        over, a dash where there is no such figure.
+
+        Example:
+            >>> short = Limit("endurance", "time", 23.0, 0.1, "min", "too short.", "flight")
+            >>> short.margin_shown
+            'none'
+        """
+        margin = float(self.margin_pct)
+        if self.unchecked or np.isnan(margin):
+            return "-"
+        if margin < -100.0 or (margin > 0.0 and bool(self.broken)):
+            return "none"
+        return f"{rounded(min(margin, 100.0), 0, 'down'):.0f} %"
 
     @property
     def sound_margin_pct(self) -> FloatArray:

@@ -147,6 +147,11 @@ class SizingResult(Generic[PointT]):
         return self.verdict in HOLDING
 
     @property
+    def kept(self) -> bool:
+        """Whether every limit that could be checked is kept: of a pack of which a label tells all that is known."""
+        return not self.stops and not self.broken
+
+    @property
     def reasons(self) -> tuple[str, ...]:
         """Why it does not hold, a sentence each; empty where it does."""
         unchecked = unchecked_texts(x for x in self.not_checked if x.concern != "part")
@@ -221,7 +226,7 @@ class SizingResult(Generic[PointT]):
             "notes": [note.text for note in self.all_notes],
             "today": None
             if today is None
-            else {"name": today.design.name, "holds": today.holds, **today.figures()},
+            else {"name": today.design.name, "holds": today.kept, **today.figures()},
         }
 
 

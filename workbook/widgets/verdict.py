@@ -10,7 +10,6 @@ from typing import Any
 
 import ipywidgets as W
 
-from workbook.numbers import rounded
 from workbook.quantities import RESULTS
 from workbook.sizing.limits import Limit
 from workbook.widgets.style import SIGNS, Panel
@@ -129,10 +128,11 @@ class LimitsTable(_Text):
 
 
 def _limit_row(limit: Limit) -> str:
-    def shown(value: Any, pattern: str, unit: str) -> str:
-        text = f"{value:{pattern}} {unit}".rstrip() if math.isfinite(value) else "none"
-        return f'<td class="wb-num">{escape(text)}</td>'
+    def shown(text: str, unit: str = "") -> str:
+        told = "none" if text == "-" else f"{text} {unit}".rstrip()
+        return f'<td class="wb-num">{escape(told)}</td>'
 
+    demand, most = limit.shown
     verdict = limit.verdict
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
     meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
@@ -140,8 +140,8 @@ def _limit_row(limit: Limit) -> str:
     look = LOOKS.get(verdict, verdict)
     return (
         f'<tr class="wb-{look}"><th scope="row">{escape(name)}</th>'
-        f"{shown(limit.demand, '.4g', limit.unit)}{shown(limit.limit, '.4g', limit.unit)}"
-        f"{shown(rounded(float(limit.margin_pct), 0, 'down'), '.0f', '%')}<td>{SIGNS[look]} {escape(meaning)}</td></tr>"
+        f"{shown(demand, limit.unit)}{shown(most, limit.unit)}{shown(limit.margin_shown)}"
+        f"<td>{SIGNS[look]} {escape(meaning)}</td></tr>"
     )
 
 
