@@ -77,10 +77,10 @@ def in_digits(value: float, digits: int = 4, side: Side = "nearest") -> str:
         >>> (
         ...     in_digits(3.10049),
         ...     in_digits(3.1001, 4, "up"),
-        ...     in_digits(10849.0, 4, "down"),
+        ...     in_digits(10849.7, 4, "down"),
         ...     in_digits(-0.0),
         ... )
-        ('3.1', '3.101', '10840', '0')
+        ('3.1', '3.101', '10849', '0')
     """
     if not math.isfinite(value):
         return "-"

@@ -29,11 +29,11 @@ def step(view: Any, key: str) -> Any:
 
 
 def shown_step(view: Any, key: str) -> str:
-    """The result of a step as the working panel prints it."""
+    """The result of a step in four digits, which the working panel prints rounded to its safe side."""
     found = step(view, key)
-    text = f"= {found.result:.4g} {found.unit}".strip()
-    assert text in plain(view.working_panel.html.value), "the panel shows another working"
-    return text
+    panel = plain(view.working_panel.html.value)
+    assert f"= {found.shown}" in panel, "the panel shows another working"
+    return f"= {found.result:.4g} {found.unit}".strip()
 
 
 def point_at(chart: Any, number: int = 0) -> tuple[float, float]:

@@ -26,11 +26,10 @@ from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.writing import SeenFiles, may_write, write_text
 from workbook.numbers import Side, rounded
 from workbook.quantities import RESULTS, results
-from workbook.sheet.plan import differences, plan_build
+from workbook.sheet.plan import differences, on_measured, plan_build
 from workbook.sheet.text import (
     doubt_lines,
     result_text,
-    short,
     unchecked_lines,
     verdict_text,
 )
@@ -438,7 +437,7 @@ def write_sheet(
         file: a design as read (`workbook.files.design_file.read_design`).
         path: the HTML file to write.
         paper: "a4" or "letter".
-        cells: log of measured cells, to be dealt into groups.
+        cells: log of measured cells, to be dealt into groups; a group weaker than rated decides for every line.
         date: as it is to be printed; today where left out.
         overwrite: write over a file that is there; never over the design, its table, its cells or the log.
         seen: what the page that saves knows of its files.
@@ -455,6 +454,9 @@ def write_sheet(
     log = None if cells is None else read_cell_log(cells)
     settings = bench_settings(file.part.bench, file.path.name)
     plan = plan_build(answer, settings, log.cells if log else None)
+    counted = on_measured(answer, plan)
+    if counted is not answer:
+        answer, plan = counted, plan_build(counted, settings, log.cells if log else None)
     page = build_sheet_html(answer, plan, paper, date, remedy(answer, file.cells))
     write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
     return Sheet(Path(path), answer, plan)

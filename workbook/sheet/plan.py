@@ -17,6 +17,7 @@ from workbook.numbers import Number, rounded
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Allowances
 from workbook.sizing.limits import LEAST_CLIMB_M_S, LEAST_THRUST_TO_WEIGHT
+from workbook.sizing.notes import Note
 from workbook.sizing.size import SizingResult, size
 
 SAME_PCT = 5.0
@@ -132,6 +133,37 @@ def plan_build(
         )
 
     return replace(plan, groups=group_cells(answer.design.pack, cells, minutes))
+
+
+WEAKER = (
+    "Every line of this plan counts on {weakest:.2f} Ah a cell, that of the weakest group of the measured cells: it is "
+    "below the rated {rated:g} Ah. Find out why before these cells fly."
+)
+
+
+def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
+    """The answer on the charge that the plan may count on: the rated one, or that of the weakest measured
+    group where that is less, so that verdict, times and voltages are all of the same cells.
+
+    Args:
+        answer: what `size` says on the rated charge.
+        plan: its bench plan, with measured cells dealt into groups.
+
+    Returns:
+        The answer as it is, or sized anew with a note that says why.
+    """
+    groups, pack = plan.groups, answer.design.pack
+    if groups is None:
+        return answer
+    weakest_ah = groups.matching.weakest_ah / float(pack.parallel)
+    rated_ah = pack.cell.rated_capacity_ah
+    if weakest_ah >= rated_ah:
+        return answer
+    cell = replace(pack.cell, rated_capacity_ah=weakest_ah)
+    again = size(answer.design.changed(cell=cell))
+    said = Note("cell", WEAKER.format(weakest=rounded(weakest_ah, 2, "down"), rated=rated_ah))
+    doubts = answer.doubts  # of what was stated, not of what was measured
+    return replace(again, doubts=doubts, notes=(said, *again.notes))
 
 
 @dataclass(frozen=True)

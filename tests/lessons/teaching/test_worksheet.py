@@ -84,7 +84,7 @@ def test_filled_sheet_tells_what_the_live_lesson_and_its_solutions_tell(pages, l
     told += [step.text() for s in found for step in s.working]
     told += [says for s in numbers_and_choices for _, says in s.wrong]
     told += [step.numbers for step in view.working(view.result)]
-    told += [f"{step.result:.4g}" for step in view.working(view.result)]
+    told += [step.shown.removesuffix(step.unit).strip() for step in view.working(view.result)]
     told += [c.label for c in view.inputs.values() if isinstance(c, NumberControl)]
     told += [part.finding_text for part in vars(view).values() if isinstance(part, Picture | Chart)]
     assert not [says for says in told if closed(says) not in text]
