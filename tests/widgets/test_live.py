@@ -1,5 +1,6 @@
 import asyncio
 import logging
+import threading
 import time
 
 import pytest
@@ -82,6 +83,34 @@ def test_slow_runs_never_queue_and_the_newest_wins():
     assert seen[-1] == 990
     assert computed[-1] == 990
     assert len(computed) <= 4, "49 events: the first, those of the drag that fitted in, the newest"
+
+
+def test_a_run_of_over_half_a_second_says_so_and_can_be_stopped():
+    mass, seen, go_on = control(), [], threading.Event()
+
+    def compute(mass_g):
+        if mass_g > 500:
+            go_on.wait(20)
+        return mass_g
+
+    async def drag():
+        live = Live({"mass_g": mass}, compute, seen.append, slow=True)
+        shown = live.cancel_button.layout
+        mass.value = 800
+        await asyncio.sleep(0.1)
+        early = shown.display
+        await asyncio.sleep(1.0)
+        late, said = shown.display, live.message.value
+        live.cancel_button.click()
+        await live.settled()
+        go_on.set()
+        return early, late, shown.display, said, live.problems
+
+    early, late, after, said, problems = asyncio.run(drag())
+    assert (early, late, after) == ("none", "", "none")
+    assert "working" in said
+    assert problems == ("it was stopped before it was done.",)
+    assert seen == [500], "what was rendered last stays"
 
 
 def test_slow_without_an_event_loop_computes_at_once():

@@ -39,8 +39,6 @@ ROLES = ("alternative", "pack", "caution")
 class WireAndStrips(LessonView):
     """Slide current and sections; see every piece of strip, the lead and the heat."""
 
-    slow = True
-
     def build(self) -> W.Widget:
         """Controls at the currents that the design's parts are made for."""
         self.pack = self.design.pack

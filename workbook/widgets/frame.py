@@ -78,7 +78,8 @@ class LiveView(Panel):
         """
         body = self.build()
         self.working_panel = WorkingPanel()
-        self.live = Live(self.inputs, self.compute, self._show, slow=self.slow)
+        shown = hasattr(self, "progress_bar")
+        self.live = Live(self.inputs, self.compute, self._show, slow=self.slow, shown=shown)
         parts = (*head, self.live.status, body, self.working_panel)
         self.children = [style_sheet(), KeyGuard(), *parts]
 

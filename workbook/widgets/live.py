@@ -41,9 +41,11 @@ class Live:
         render: puts a result on the page.
         slow: whether the computation takes longer than a drag can wait for (a fifth of a second).
             It then runs beside the event loop, one run at a time, and whatever moves in the meantime
-            is one further run with the newest values, never a queue. A line says so while it works.
+            is one further run with the newest values, never a queue. A line says so while it works,
+            beside a button that stops it.
             One that is found to take longer than `SHOWN_AFTER_S`, as with a large pack, is slow from
             then on.
+        shown: whether the computation shows by itself how far it is, with a button of its own.
 
     Attributes:
         result: the last result that came out; None before the first.
@@ -67,15 +69,20 @@ class Live:
         render: Callable[[Any], None],
         *,
         slow: bool = False,
+        shown: bool = False,
     ) -> None:
         self.controls = dict(controls)
-        self.compute, self.render, self.slow = compute, render, slow
+        self.compute, self.render, self.slow, self.shown = compute, render, slow, shown
         self.result: Any = None
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
         self._again = self._held = False
+        self._work: asyncio.Future[Any] | None = None
         self.message = W.HTML()
-        self.status = Panel(self.message)
+        self.cancel_button = W.Button(description="cancel", tooltip="stop this computation")
+        self.cancel_button.layout = W.Layout(width="90px", display="none")
+        self.cancel_button.on_click(lambda _: self.stop())
+        self.status = Panel(self.message, self.cancel_button)
         for control in self.controls.values():
             control.observe(self._changed, names="value")
         self.run_now()
@@ -133,15 +140,26 @@ class Live:
         while self._again:
             self._again = False
             work = asyncio.ensure_future(asyncio.to_thread(partial(self.compute, **self.values())))
+            self._work = work
             _, waiting = await asyncio.wait({work}, timeout=SHOWN_AFTER_S)
-            if waiting:
-                self.message.value = WORKING
+            if waiting and not self.shown:
+                self.message.value, self.cancel_button.layout.display = WORKING, ""
+            await asyncio.wait({work})
+            self.cancel_button.layout.display = "none"
+            if work.cancelled():
+                self._say(("it was stopped before it was done.",))
+                continue
             try:
-                result = await work
+                result = work.result()
             except Exception as error:
                 self._report(error)
                 continue
             self._show(result)
+
+    def stop(self) -> None:
+        """Wait no longer for what is being computed; what was rendered last stays."""
+        if self._work is not None:
+            self._work.cancel()
 
     async def settled(self) -> None:
         """Wait until nothing is under way."""
