@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from workbook.errors import InputError, Problem
+from workbook.errors import CONTROL, InputError, Problem, visible
 
 
 def test_every_problem_is_kept_and_told_on_a_line_of_its_own() -> None:
@@ -13,3 +13,11 @@ def test_every_problem_is_kept_and_told_on_a_line_of_its_own() -> None:
         "craft.mass_g: mass is -5 g; above 0 g is needed.",
         "series is 0; 1 to 24 is needed.",
     ]
+
+
+def test_what_is_repeated_of_the_input_is_short_and_shows_no_more_than_itself() -> None:
+    told = str(Problem("name is " + "y" * 5000 + "\x1b[2K\rHOLDS; a text is needed.", "d/" * 3000))
+    assert len(told) < 400
+    assert told.endswith("; a text is needed.")
+    assert not CONTROL.search(told)
+    assert visible("a\u202eb\nc") == "a\\u202eb\\nc"

@@ -203,17 +203,6 @@ def run_here(arguments: list[str], encoding: str = "utf-8") -> Told:
     return Told(code, *told)
 
 
-def run_process(arguments: list[str], folder: Path, **environment: str) -> Told:
-    """Run a command as a process of its own."""
-    done = subprocess.run(
-        [sys.executable, "-m", "workbook", *(a.replace("\0", "") for a in arguments)],
-        capture_output=True, check=False, cwd=folder, timeout=120,
-        env={**os.environ, "PYTHONPATH": str(PROJECT), **environment},
-    )  # fmt: skip
-    out, err = (text.decode("utf-8", "backslashreplace") for text in (done.stdout, done.stderr))
-    return Told(done.returncode, out, err)
-
-
 def keeps_its_promise(told: Told, arguments: list[str]) -> None:
     """Exit code, number of lines, strict JSON, nothing in the names that a terminal obeys."""
     assert told.code in (0, 1, 2), told
@@ -248,3 +237,37 @@ def test_fifty_invocations(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed
         arguments = invocation(tmp_path / str(number), chance)
         told = run_here(arguments, chance.choice(("utf-8", "ascii", "cp1252")))
         keeps_its_promise(told, arguments)
+
+
+PROCESSES = (
+    ({}, ""), ({"LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}, ""),
+    ({"PYTHONIOENCODING": "ascii"}, ""), ({"PYTHONIOENCODING": "cp1252"}, ""), ({}, ">/dev/full"), ({}, ">&-"),
+    ({}, "2>/dev/full"), ({}, "2>&-"), ({}, "| head -c 1"),
+)  # fmt: skip
+"""Environment of a process, and where its output goes."""
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
+@pytest.mark.parametrize("seed", _seeds(1, 16))
+def test_ten_processes(tmp_path: Path, seed: int) -> None:
+    chance = random.Random(1000 + seed)
+    for number in range(10):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        arguments = [a.replace("\0", "") for a in invocation(folder, chance)]
+        environment, where = PROCESSES[(10 * seed + number) % len(PROCESSES)]
+        done = subprocess.run(
+            ["bash", "-o", "pipefail", "-c", f'"$@" {where}', "-", sys.executable, "-m", "workbook",
+             *(a.encode("utf-8", "surrogateescape") for a in arguments)],
+            capture_output=True, check=False, cwd=folder, timeout=120,
+            env={**os.environ, "PYTHONPATH": str(PROJECT), **environment},
+        )  # fmt: skip
+        told = Told(
+            done.returncode, *(t.decode("utf-8", "replace") for t in (done.stdout, done.stderr))
+        )
+        assert told.code in (0, 1, 2), (arguments, where, told)
+        assert "Traceback" not in told.err, (arguments, where, told)
+        assert "fault of the workbook" not in told.err, (arguments, where, told)
+        assert len(told.err.splitlines()) < LINES_ON_STDERR, told.err
+        if where in (">/dev/full", ">&-"):
+            assert told.code == 2, (arguments, told)

@@ -112,3 +112,25 @@ def test_a_way_out_stands_under_a_verdict_that_does_not_hold(bench):
     assert bench.result.answer.broken
     assert "A way out" in bench.way_out.html.value
     assert plain(bench.way_out.html.value).rstrip().endswith(".")
+
+
+def test_a_design_that_cannot_fly_its_mission_is_told_and_the_demo_shown(folder):
+    """A table without a propeller says nothing of forward flight."""
+    rows = "Thrust (g),Current (A),Voltage (V)\n100,0.5,22.2\n3000,30,22.2\n"
+    (folder / "tables" / "plain.csv").write_text(rows, "utf-8")
+    text = (folder / "designs" / "survey_six_mission.toml").read_text("utf-8")
+    for old, new in (
+        ("survey_motor.csv", "plain.csv"),
+        ('propeller = "15x5"\n', ""),
+        ("throttle_cap_pct = 74.0", "throttle_cap_pct = 100.0"),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    mine = folder / "designs" / "mine.toml"
+    mine.write_text(text, "utf-8")
+    view = open_bench(mine)
+    assert view.file.path.name == "survey_six.toml"
+    assert "mine.toml cannot be shown, so the demo is: plain.csv" in view.children[1].text
+    view.files.load(str(mine))
+    assert "need the propeller's diameter" in view.files.refusal.text
+    assert view.file.path.name == "survey_six.toml", "what is on the bench stays"

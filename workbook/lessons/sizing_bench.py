@@ -11,6 +11,8 @@ import ipywidgets as W
 import numpy as np
 
 from workbook.craft.craft_types import FixedWing, Multirotor
+from workbook.data.notebooks import here_or_shipped
+from workbook.errors import InputError
 from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice
@@ -30,7 +32,7 @@ from workbook.sizing.size import SizingResult, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.sizing.wing_curve import wing_curve
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import ChoiceControl, controls
+from workbook.widgets.controls import ChoiceControl, Refusal, controls
 from workbook.widgets.frame import LiveView
 from workbook.widgets.live import Live
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
@@ -180,7 +182,15 @@ class SizingBench(LiveView):
     def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
         super().__init__("bench")
         self.files = BenchFiles(Path(path), self._settings, self._open, self._table_changed)
-        self._open()
+        try:
+            self._open()
+        except InputError as fault:
+            demo = here_or_shipped(DEMO_DESIGN)
+            self.files = BenchFiles(demo, self._settings, self._open, self._table_changed)
+            self._open()
+            said = Refusal()
+            said.say(f"{path} cannot be shown, so the demo is: {fault.lines[0]}")
+            self.children = [*self.children[:1], said, *self.children[1:]]
 
     @property
     def file(self) -> DesignFile:
