@@ -11,7 +11,7 @@ import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.files.budget_file import read_budget
-from workbook.lessons.margin_budget import BudgetPicture, Piece
+from workbook.lessons.margin_budget import BarPiece, BudgetPicture
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES
 
@@ -202,7 +202,7 @@ def test_a_craft_that_may_not_fly_has_no_shares_and_says_so(opened):
 
 def test_bars_of_the_picture_are_to_scale():
     picture = BudgetPicture()
-    picture.update(40.0, 30.0, [Piece(36.0, 30.0), Piece(32.0, 20.0)], "min", "told")
+    picture.update(40.0, 30.0, [BarPiece(36.0, 30.0), BarPiece(32.0, 20.0)], "min", "told")
     boxes = [
         (float(x), float(w), fill)
         for x, w, fill in re.findall(

@@ -137,17 +137,7 @@ def thresholds(
         >>> float(set_at.land.pack_loaded_v) > 4 * 3.09
         True
     """
-    watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
-    asked = INPUTS["landing_v"]
-    ranges: dict[str, tuple[Number, float, float, str]] = {
-        "power_w": (power_w, *watts),
-        "landing_v": (landing_v, asked.least, asked.most, f"{asked.least:g} to {asked.most:g} V"),
-        "land_depth_of_discharge": (land_depth_of_discharge, *depths),
-        "home_share": (home_share, 0.0, 1.0, "0 to 1"),
-        "climb_w": (1.0 if climb_w is None else climb_w, *watts),
-    }
-    if problems := range_problems(ranges):
-        raise InputError(problems)
+    _refuse(power_w, landing_v, land_depth_of_discharge, home_share, climb_w)
     model, extra = pack.cell.model, pack.joint_mohm_per_cell
     cell_w = np.asarray(power_w, dtype=float) / pack.cells
     capacity_ah = np.asarray(pack.parallel * model.capacity_ah * np.asarray(capacity_factor))
@@ -189,6 +179,27 @@ def thresholds(
     if np.ndim(found.alarm.loaded_v) or np.ndim(climb_v):
         return found
     return replace(found, notices=tuple(_notices(found, floor_v, climb_w is not None)))
+
+
+def _refuse(
+    power_w: Number,
+    landing_v: Number,
+    land_depth_of_discharge: Number,
+    home_share: Number,
+    climb_w: Number | None,
+) -> None:
+    """Refuse what no thresholds can be worked out from, all in one error."""
+    watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
+    asked = INPUTS["landing_v"]
+    ranges: dict[str, tuple[Number, float, float, str]] = {
+        "power_w": (power_w, *watts),
+        "landing_v": (landing_v, asked.least, asked.most, f"{asked.least:g} to {asked.most:g} V"),
+        "land_depth_of_discharge": (land_depth_of_discharge, *depths),
+        "home_share": (home_share, 0.0, 1.0, "0 to 1"),
+        "climb_w": (1.0 if climb_w is None else climb_w, *watts),
+    }
+    if problems := range_problems(ranges):
+        raise InputError(problems)
 
 
 def hard_floor_v(pack: Pack) -> float:

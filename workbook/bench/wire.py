@@ -116,13 +116,13 @@ def resistance_mohm(
     return resistance
 
 
-def _conductance_w_per_m_k(awg: Number, film_w_per_m2_k: Number) -> Number:
+def _conductance_w_per_m_k(awg: Number) -> Number:
     """Heat leaving one metre of lead per kelvin: through the silicone, then from its surface."""
     outside_m = outside_mm(awg) / 1000.0
     # a stranded bundle is wider than solid copper of its area: about 0.77 of it is metal
     conductor_m = diameter_mm(awg) / np.sqrt(0.77) / 1000.0
     wall = np.log(np.maximum(outside_m / conductor_m, 1.0)) / (2.0 * np.pi * SILICONE_W_PER_M_K)
-    conductance: Number = 1.0 / (wall + 1.0 / (np.pi * outside_m * film_w_per_m2_k))
+    conductance: Number = 1.0 / (wall + 1.0 / (np.pi * outside_m * STILL_AIR_W_PER_M2_K))
     return conductance
 
 
@@ -151,7 +151,6 @@ def temperature_c(
     air_c: Number = 25.0,
     *,
     loaded_wires: Number = 1,
-    film_w_per_m2_k: Number = STILL_AIR_W_PER_M2_K,
 ) -> Number:
     """Conductor temperature of a long lead that has carried a current for minutes.
 
@@ -164,7 +163,6 @@ def temperature_c(
         current_a: steady current.
         air_c: air around the lead, inside the craft.
         loaded_wires: loaded wires tied together (see `bundle_factor`).
-        film_w_per_m2_k: convection and radiation; 15 in still air, 30 or more in a slipstream.
 
     Returns:
         Temperature in C; infinite where the copper would warm without end.
@@ -177,7 +175,7 @@ def temperature_c(
     """
     made = (np.asarray(current_a, float)[()] / bundle_factor(loaded_wires)) ** 2
     watt_per_m = made * resistance_mohm(awg, 1000.0, 20.0) / 1000.0
-    lost = _conductance_w_per_m_k(awg, film_w_per_m2_k) - watt_per_m * COPPER_PER_K
+    lost = _conductance_w_per_m_k(awg) - watt_per_m * COPPER_PER_K
     at_air = watt_per_m * (1.0 + COPPER_PER_K * (np.asarray(air_c, float)[()] - 20.0))
     rise = at_air / np.where(lost > 0.0, lost, np.nan)
     return np.where(lost > 0.0, air_c + rise, np.inf)[()]
@@ -191,7 +189,6 @@ def temperature_after_burst_c(
     air_c: Number = 25.0,
     *,
     loaded_wires: Number = 1,
-    film_w_per_m2_k: Number = STILL_AIR_W_PER_M2_K,
 ) -> Number:
     """Conductor temperature at the end of a burst, from the temperature before it.
 
@@ -204,7 +201,6 @@ def temperature_after_burst_c(
         burst_s: how long it lasts.
         air_c: air around the lead.
         loaded_wires: loaded wires tied together.
-        film_w_per_m2_k: as in `temperature_c`.
 
     Source: lumped heat balance of one metre, solved exactly: c dT/dt = made(T) - lost(T).
 
@@ -214,7 +210,7 @@ def temperature_after_burst_c(
     """
     bundled = np.asarray(burst_a, float)[()] / bundle_factor(loaded_wires)
     watt_per_m = bundled**2 * resistance_mohm(awg, 1000.0, 20.0) / 1000.0
-    lost = _conductance_w_per_m_k(awg, film_w_per_m2_k) - watt_per_m * COPPER_PER_K
+    lost = _conductance_w_per_m_k(awg) - watt_per_m * COPPER_PER_K
     stored = COPPER_J_PER_MM3_K * area_mm2(awg) * 1000.0
     at_air = watt_per_m * (1.0 + COPPER_PER_K * (np.asarray(air_c, float)[()] - 20.0))
     rise = np.asarray(start_c, float)[()] - air_c
@@ -243,7 +239,7 @@ def allowed_a(
         >>> round(allowed_a(12), 1), round(float(temperature_c(12, 34.3, 35.0, loaded_wires=2)))
         (34.3, 80)
     """
-    lost_w = float(_conductance_w_per_m_k(awg, STILL_AIR_W_PER_M2_K)) * (most_c - air_c)
+    lost_w = float(_conductance_w_per_m_k(awg)) * (most_c - air_c)
     ohm = float(resistance_mohm(awg, 1000.0, most_c)) / 1000.0
     return float(np.sqrt(lost_w / ohm) * bundle_factor(loaded_wires))
 

@@ -230,7 +230,7 @@ class MarginBudget(LessonView):
         self.picture.update(
             time.plan,
             asked,
-            [Piece(cost.left_expected_min, cost.left_worst_min) for cost in made.costs],
+            [BarPiece(cost.left_expected_min, cost.left_worst_min) for cost in made.costs],
             "min",
             f"The plan gives {figure_text(time.plan, 'min', 1)}. As expected the lines leave {figure_text(time.expected, 'min', 1)}, "
             f"all at their worst together leave {figure_text(time.worst, 'min', 1)}; {asked:g} min are asked.",
@@ -353,7 +353,7 @@ KEY = (
 
 
 @dataclass(frozen=True)
-class Piece:
+class BarPiece:
     """What is left after one line, and after those before it: as expected, and at its worse end."""
 
     left_expected: float
@@ -367,7 +367,9 @@ class BudgetPicture(Picture):
 
     Example:
         >>> picture = BudgetPicture()
-        >>> picture.update(35.0, 30.0, [Piece(33.0, 28.0), Piece(31.0, 22.0)], "min", "31 min left")
+        >>> picture.update(
+        ...     35.0, 30.0, [BarPiece(33.0, 28.0), BarPiece(31.0, 22.0)], "min", "31 min left"
+        ... )
         >>> picture.svg.value.count("<rect")
         8
     """
@@ -386,7 +388,7 @@ class BudgetPicture(Picture):
         self,
         plan: float,
         asked: float | None,
-        pieces: Sequence[Piece],
+        pieces: Sequence[BarPiece],
         unit: str,
         finding: str,
     ) -> None:
@@ -415,7 +417,7 @@ class BudgetPicture(Picture):
                 shapes += svg.text(
                     at(value), HEAD_Y, f"{value:g}", anchor="middle", size=14, colour="#545c69"
                 )
-        before = Piece(plan, plan)
+        before = BarPiece(plan, plan)
         for number, piece in enumerate(pieces, 1):
             shapes += _row(ROW_PX * number + 4, plan, before, piece, at)
             before = piece
@@ -432,7 +434,9 @@ class BudgetPicture(Picture):
         self.draw(shapes, finding)
 
 
-def _row(top: float, plan: float, before: Piece, piece: Piece, at: Callable[[float], float]) -> str:
+def _row(
+    top: float, plan: float, before: BarPiece, piece: BarPiece, at: Callable[[float], float]
+) -> str:
     """What one line takes: the bar of what is gone, and before it in a tint what went earlier."""
     shapes, losses = "", []
     for was, left, y, colour, tint in (

@@ -32,7 +32,7 @@ class Dot:
 
 
 @dataclass(frozen=True)
-class _Drawn:
+class _OnChart:
     survivors: tuple[Dot, ...] = ()
     rejected: tuple[Dot, ...] = ()
     today: Dot | None = None
@@ -80,7 +80,7 @@ class CandidateChart(PlaneChart):
             big_px=(1150, 600),
         )
         self._clicked: Callable[[object], None] = lambda _: None
-        self._shown = _Drawn()
+        self._shown = _OnChart()
         looks = dict(zip(groups, map(role, GROUP_ROLES), strict=False))
         self.keys_of: dict[str, list[object]] = {group: [] for group in groups}
         self.marks = {
@@ -154,7 +154,7 @@ class CandidateChart(PlaneChart):
         if unknown:
             raise KeyError(f"no group {min(unknown)} in this chart.")
         step = max(1, -(-len(rejected) // MOST_FAINT))
-        self._shown = _Drawn(tuple(survivors), tuple(rejected[::step]), today, chosen)
+        self._shown = _OnChart(tuple(survivors), tuple(rejected[::step]), today, chosen)
         self._draw()
         self.say(finding)
 
