@@ -7,6 +7,7 @@ and goes on there; from then on it only goes on there. Standard library only.
 from __future__ import annotations
 
 import contextlib
+import csv
 import importlib.metadata
 import importlib.util
 import os
@@ -130,10 +131,10 @@ def _forget_the_half_installed() -> None:
     An installation that was killed leaves such records, and pip believes them.
     """
     for place in ENVIRONMENT.glob("**/site-packages/*.dist-info"):
-        files = importlib.metadata.PathDistribution(place).files
-        if files is None or not all(
-            file.suffix == ".pyc" or Path(str(file.locate())).exists() for file in files
-        ):
+        record = place / "RECORD"
+        lines = record.read_text("utf-8").splitlines() if record.exists() else []
+        files = [place.parent / row[0] for row in csv.reader(lines) if row]
+        if not files or not all(file.suffix == ".pyc" or file.exists() for file in files):
             shutil.rmtree(place)
 
 
