@@ -13,7 +13,8 @@ from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES, draw_lines
-from workbook.sizing.design import Design
+from workbook.sizing.craft_types import operate
+from workbook.sizing.design import Design, MissionPhase
 from workbook.sizing.flight_times import (
     DRAWS,
     SEED,
@@ -160,3 +161,27 @@ def test_the_choice_asks_for_half_of_the_flights() -> None:
     missed = found.rejected_by("endurance_half")
     assert len(missed) > 0
     assert not any(size(one.design).holds for one in missed)
+
+
+def test_a_mission_takes_as_much_more_as_the_flight_is_shorter() -> None:
+    """40 % of the plan's charge; half of the flights last 0.77 of the plan, so half take 40 / 0.77 %."""
+    design = read_design(DESIGNS / "survey_six.toml").design
+    plan_min = float(operate(design).endurance_min)
+    read = flight_times(design, plan_min, 0.4)
+    assert read is not None
+    assert read.mission_half_pct == pytest.approx(40.0 * plan_min / float(read.half_min))
+    assert read.mission_few_pct == pytest.approx(40.0 * plan_min / read.low_min)
+    assert read.mission_met_pct > 95.0
+    assert "the mission takes 40 % of what the pack gives as planned" in read.text()
+    long = flight_times(design, plan_min, 0.95)
+    assert long is not None
+    assert long.mission_met_pct < 50.0
+
+
+def test_a_mission_that_fewer_than_half_of_the_flights_complete_does_not_hold() -> None:
+    design = read_design(DESIGNS / "survey_six_mission.toml").design
+    kept = {limit.key: limit for limit in size(design).limits}
+    assert not kept["mission_half"].broken
+    hover = MissionPhase("hover", "look", duration_s=60.0 * 0.9 * 33.0)
+    tight = size(replace(design, mission=(hover,)))
+    assert "mission_half" in [limit.key for limit in tight.broken]

@@ -72,12 +72,20 @@ class FlightTimes(HalfOfFlights):
         low_min: nineteen in twenty last at least so long (5 % point).
         met_pct: of a hundred flights, those that last the time asked; NaN where none is asked.
         met_km_pct: of a hundred flights, those that go the distance asked; NaN where none is asked.
+        mission_pct: of what the pack gives down to its reserve, what the mission takes as planned; NaN without one.
+        mission_half_pct: half of the flights take no more.
+        mission_few_pct: one flight in twenty takes more.
+        mission_met_pct: of a hundred flights, those that complete it.
     """
 
     plan_min: float = np.nan
     low_min: float = np.nan
     met_pct: float = np.nan
     met_km_pct: float = np.nan
+    mission_pct: float = np.nan
+    mission_half_pct: float = np.nan
+    mission_few_pct: float = np.nan
+    mission_met_pct: float = np.nan
 
     @property
     def too_short(self) -> str:
@@ -103,6 +111,10 @@ class FlightTimes(HalfOfFlights):
             "met_pct": self.met_pct,
             "range_p50_km": self.half_km,
             "met_km_pct": self.met_km_pct,
+            "mission_pct": self.mission_pct,
+            "mission_p50_pct": self.mission_half_pct,
+            "mission_p95_pct": self.mission_few_pct,
+            "mission_met_pct": self.mission_met_pct,
         }
 
     def text(self, wanted_min: Number | None = None, wanted_km: Number | None = None) -> str:
@@ -129,6 +141,12 @@ class FlightTimes(HalfOfFlights):
             message += (
                 f"; {shown['met_km_pct']} in a hundred go the {float(wanted_km):g} km asked, one in two "
                 f"{shown['range_p50_km']} km or more"
+            )
+        if np.isfinite(self.mission_pct):
+            message += (
+                f"; the mission takes {shown['mission_pct']} % of what the pack gives as planned, "
+                f"{shown['mission_p50_pct']} % in one flight in two, more than {shown['mission_p95_pct']} % in one in "
+                f"twenty; {shown['mission_met_pct']} in a hundred complete it"
             )
         return message + "."
 
@@ -165,12 +183,16 @@ def _flown(design: Design[Any], values: FloatArray) -> tuple[FloatArray, FloatAr
     return np.asarray(time_s / 60.0), np.asarray(time_s * cruise_m_s / 1000.0)
 
 
-def flight_times(design: Design[Any], plan_min: float) -> FlightTimes | None:
+def flight_times(
+    design: Design[Any], plan_min: float, mission_share: float = np.nan
+) -> FlightTimes | None:
     """How long the flights of a single design last; None where it does not fly as planned.
 
     Args:
         design: every figure a single number. Its mission is not flown: this is steady flight.
         plan_min: its flight time as planned.
+        mission_share: of the charge of that flight, what its mission takes; NaN without one. A drawn mission
+            takes as much more of it as drawn steady flight is shorter than planned.
 
     Source: Monte Carlo propagation, JCGM 101:2008; quasi-random draws, scipy.stats.qmc.
 
@@ -191,6 +213,9 @@ def flight_times(design: Design[Any], plan_min: float) -> FlightTimes | None:
         return np.nan if wanted is None else 100.0 * float(np.mean(drawn >= wanted))
 
     half_min, low_min = np.quantile(lasts_min, (HALF, FEW)).tolist()
+    with np.errstate(divide="ignore"):
+        half, few = 100.0 * mission_share * plan_min / np.array([half_min, low_min])
+    has_mission = np.isfinite(mission_share)
     return FlightTimes(
         half_min,
         float(np.quantile(goes_km, HALF)),
@@ -198,6 +223,10 @@ def flight_times(design: Design[Any], plan_min: float) -> FlightTimes | None:
         low_min,
         met_pct(lasts_min, flight.wanted_min),
         met_pct(goes_km, flight.wanted_km),
+        100.0 * mission_share,
+        float(half),
+        float(few),
+        met_pct(lasts_min, mission_share * plan_min if has_mission else None),
     )
 
 

@@ -20,12 +20,12 @@ from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
 from workbook.craft.climb import StreamPoint
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
-from workbook.quantities import unit_of
+from workbook.quantities import RESULTS, unit_of
 from workbook.sizing.conditions import has_size
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Design, Flight, price
-from workbook.sizing.flight_times import HalfOfFlights
+from workbook.sizing.flight_times import FlightTimes, HalfOfFlights
 from workbook.sizing.mission import AHEAD, MissionRun, PhaseRun
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.wing_point import STALL_MARGIN
@@ -799,12 +799,15 @@ def flight_limits(
     return (*flown, *_of(subject, stops_only, listed=False))
 
 
-def mission_limits(design: Design[Any], mission: MissionRun) -> tuple[Limit, ...]:
+def mission_limits(
+    design: Design[Any], mission: MissionRun, flights: FlightTimes | None = None
+) -> tuple[Limit, ...]:
     """Every limit of a mission, each in the phase where the least is left of it.
 
     Args:
         design: a single design with a mission.
         mission: that mission on its pack.
+        flights: how long its flights last, with what the mission takes of them.
     """
     last = mission.phases[-1]
     why = (
@@ -822,4 +825,20 @@ def mission_limits(design: Design[Any], mission: MissionRun) -> tuple[Limit, ...
         f"{last.label}, minute {last.end_min:.1f}",
     )
     others = (rule.nearest(design, mission.phases) for rule in MISSION_RULES)
-    return (charge, *(limit for limit in others if limit is not None))
+    spread = () if flights is None else _mission_in_two(flights, charge.worst_at)
+    return (charge, *spread, *(limit for limit in others if limit is not None))
+
+
+def _mission_in_two(flights: FlightTimes, where: str) -> tuple[Limit, ...]:
+    """Whether half of the flights complete the mission; nothing where the plan itself does not."""
+    if not np.isfinite(flights.mission_pct):
+        return ()
+    met = RESULTS["mission_met_pct"].number(flights.mission_met_pct)
+    broken = (
+        "Fewer than half of the flights would complete the mission down to its reserve: "
+        f"{met} in a hundred do. Shorten it, or carry a larger pack or less mass."
+    )
+    name = "mission in one flight in two, of what the pack gives"
+    return (
+        Limit("mission_half", name, flights.mission_half_pct, 100.0, "%", broken, where, "flight"),
+    )

@@ -284,6 +284,13 @@ SPREAD_DRAWS = 100
 """Packs drawn for the spread of cells: enough for two digits, and quick."""
 
 
+def _mission_share(point: OperatingPoint[Any, Any], mission: MissionRun | None) -> float:
+    """Of the charge of steady flight as planned, what the mission takes; NaN where it is not completed."""
+    if mission is None or not mission.completes:
+        return float("nan")
+    return mission.phases[-1].end_depth_of_discharge / float(point.run.end_depth_of_discharge)
+
+
 def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
     """What moving the pack does, and where it belongs beside the reference pack's place."""
     pack_g = design.pack.mass_g
@@ -373,9 +380,9 @@ def size(
     craft_type = craft_type_of(design)
     point = craft_type.operate(design, allowances)
     today, mission = design.today, None
-    flights = flight_times(design, float(point.endurance_min))
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type.mission_model(point))
+    flights = flight_times(design, float(point.endurance_min), _mission_share(point, mission))
     notes = (
         *notes_on("file", (str(notice) for notice in notices if not notice.about)),
         *notes_on("craft", craft_type.notes(design, point)),
@@ -388,7 +395,7 @@ def size(
         design,
         point,
         limits=limits(design, point, flights)
-        + (mission_limits(design, mission) if mission else ()),
+        + (mission_limits(design, mission, flights) if mission else ()),
         stops=stops(design, point),
         notes=notes + notes_on("mission", mission.cautions if mission else ()),
         working=craft_type.working(design, point) + (mission.working() if mission else ()),
