@@ -25,6 +25,7 @@ LINES_ON_STDERR = 15
 VERDICTS = (
     '"verdict"',
     '"hold"',
+    '"holds"',
     "UNSAFE",
     "NOT YET",
     "NOT CHECKED",
