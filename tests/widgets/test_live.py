@@ -109,7 +109,7 @@ def test_a_run_of_over_half_a_second_says_so_and_can_be_stopped():
     early, late, after, said, problems = asyncio.run(drag())
     assert (early, late, after) == ("none", "", "none")
     assert "working" in said
-    assert problems == ("it was stopped before it was done.",)
+    assert problems == ("You stopped it before it was done.",)
     assert seen == [500], "what was rendered last stays"
 
 

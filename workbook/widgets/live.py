@@ -147,7 +147,7 @@ class Live:
             await asyncio.wait({work})
             self.cancel_button.layout.display = "none"
             if work.cancelled():
-                self._say(("it was stopped before it was done.",))
+                self._say(("You stopped it before it was done.",))
                 continue
             try:
                 result = work.result()
