@@ -18,6 +18,8 @@ from .files.cell_file import find_cell as find_cell
 from .files.design_file import read_design as read_design
 from .files.thrust_table_file import read_thrust_tables as read_thrust_tables
 from .lessons.course import course as course
+from .lessons.from_pictures import cell_from_picture as cell_from_picture
+from .lessons.from_pictures import table_from_picture as table_from_picture
 from .lessons.learner import current_design as current_design
 from .lessons.lesson_view import open_lesson as open_lesson
 from .lessons.my_craft import open_my_craft as open_my_craft

@@ -75,7 +75,7 @@ def test_figures_read_as_one_run_are_parted() -> None:
 
 def test_a_lost_row_is_noticed() -> None:
     lost = [*LINES[:6], "", *LINES[7:]]
-    assert lay_out(words(lost)).rows[3][0].doubt == "a row seems to be missing above this one"
+    assert lay_out(words(lost)).rows[3][0].place_doubt == "a row seems to be missing above this one"
 
 
 @pytest.mark.parametrize("lines", [[], ["12"], ["one two", "three four"], ["1 2 3"]])

@@ -20,7 +20,7 @@ MOST_POINTS = 40
 STRAIGHT_V = 0.002
 """A point is left out where the line through its neighbours misses the curve by less: half of what a pixel is
 worth on a usual graph."""
-LEAST_SEEN = 0.9
+LEAST_SEEN = 0.88
 """Share of a curve under which it is said that more clicks are needed."""
 _HOURS = {"h": 1.0, "min": 1 / 60, "s": 1 / 3600}
 ACROSS_UNITS = ("mAh", "Ah", "% taken", "% left", *_HOURS)

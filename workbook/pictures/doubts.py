@@ -58,7 +58,7 @@ _Doubts = dict[tuple[int, int], str]
 
 
 def with_doubts(table: PictureTable) -> PictureTable:
-    """The table with every doubt about its cells, in words; what the layout doubted stays.
+    """The table with every doubt about its cells, in words; none about a cell that a person has answered for.
 
     Args:
         table: as laid out, or as a person has changed it.
@@ -79,10 +79,14 @@ def with_doubts(table: PictureTable) -> PictureTable:
         for place, told in doubts:
             found.setdefault(place, told)
     cells = [
-        [replace(c, doubt=c.doubt or found.get((r, k), "")) for k, c in enumerate(row)]
+        [replace(c, doubt=_doubt(c, found.get((r, k), ""))) for k, c in enumerate(row)]
         for r, row in enumerate((table.headings, *table.rows), -1)
     ]
     return replace(table, headings=tuple(cells[0]), rows=tuple(map(tuple, cells[1:])))
+
+
+def _doubt(cell: PictureCell, found: str) -> str:
+    return "" if cell.confidence == 1.0 else cell.place_doubt or found
 
 
 def _as_read(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
@@ -150,7 +154,7 @@ def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
     figures, halves, columns = _figures(table)
     for product in _PRODUCTS:
         yield from _products(figures, halves, columns, *product)
-    run = _runs(figures)
+    way, run = _runs(figures)
     for key, values in figures.items():
         measure = measures(THRUST)[key]
         for r in np.flatnonzero((values > measure.high) | ((values < measure.low) & (values > 0))):
@@ -160,7 +164,7 @@ def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
             )
         for rows in (np.flatnonzero(run == number) for number in np.unique(run)):
             if key in RISING:
-                for r in rows[~_in_order(values[rows])]:
+                for r in rows[~_in_order(way * values[rows])]:
                     yield (
                         (int(r), columns[key]),
                         "out of order: the rows around it rise or fall evenly",
@@ -230,26 +234,28 @@ def _products(
             yield (int(r), columns[key]), told.format(w[r], a[r] * b[r])
 
 
-def _runs(figures: Mapping[str, FloatArray]) -> NDArray[np.int_]:
-    """A number for each row: where most columns fall back together, another propeller or voltage begins."""
+def _runs(figures: Mapping[str, FloatArray]) -> tuple[float, NDArray[np.int_]]:
+    """Whether the rows rise (1) or fall (-1), and a number for each row.
+
+    Where most columns turn back together, another propeller or voltage begins.
+    """
     rising = [figures[key] for key in RISING if key in figures]
     if not rising:
-        return np.zeros(len(next(iter(figures.values()), ())), dtype=int)
+        return 1.0, np.zeros(len(next(iter(figures.values()), ())), dtype=int)
     steps = np.sign(np.diff(np.array(rising), axis=1))
-    way = np.sign(np.nansum(steps)) or 1.0
+    way = float(np.sign(np.nansum(steps))) or 1.0
     back = np.nansum(steps * way < 0, axis=0) > max(1, len(rising) / 2)
-    return np.concatenate([[0], np.cumsum(back)])
+    return way, np.concatenate([[0], np.cumsum(back)])
 
 
 def _in_order(values: FloatArray) -> NDArray[np.bool_]:
-    """Which values stand in order with most of the others, rising or falling; blanks do.
+    """Which values rise with most of the others; blanks do.
 
     Where either of two neighbours may be the one out of order, neither is in order.
     """
     places = np.flatnonzero(~np.isnan(values))
-    kept = max((_always_rising(way * values[places]) for way in (1.0, -1.0)), key=len)
     in_order = np.isnan(values)
-    in_order[places[kept]] = True
+    in_order[places[_always_rising(values[places])]] = True
     return in_order
 
 

@@ -29,12 +29,14 @@ class PictureCell:
         text: as read, or as a person typed it.
         confidence: 0 to 1; 1 where a person says so.
         box: where it stands in the picture; None where nothing was read, or a person typed it.
+        place_doubt: why it may stand in the wrong place, in words.
         doubt: why it should be looked at, in words; empty where nothing speaks against it.
     """
 
     text: str = ""
     confidence: float = 1.0
     box: Box | None = None
+    place_doubt: str = ""
     doubt: str = ""
 
     @property
@@ -275,8 +277,8 @@ def _missing_rows(rows: list[list[PictureCell]], at: Sequence[float]) -> list[li
     steps = np.diff(at)
     for n in np.flatnonzero(steps > LONG_GAP * np.median(steps)) + 1:
         first = rows[n][0]
-        told = first.doubt or "a row seems to be missing above this one"
-        rows[n][0] = replace(first, doubt=told)
+        told = first.place_doubt or "a row seems to be missing above this one"
+        rows[n][0] = replace(first, place_doubt=told)
     return rows
 
 

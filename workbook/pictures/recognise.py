@@ -18,6 +18,8 @@ HOW_TO_ADD = (
     "Text in pictures is not read by this copy of the workbook: type the figures in beside the picture, or add "
     "the reader with pip install 'workbook[picture]' (Python 3.11 or 3.12; there is none for a later one yet)."
 )
+SUREST = 0.999
+"""The model's word is never a person's."""
 _WIDTH_48_PX = 96
 """Least width to which a line 48 pixels high is filled up for the model: a cell's few digits need no more."""
 
@@ -81,7 +83,7 @@ def read_words(picture: OpenedPicture) -> tuple[Word, ...]:
         raise InputError(HOW_TO_ADD)
     found, _ = reader(np.ascontiguousarray(picture.pixels[:, :, ::-1]))  # blue first
     return tuple(
-        Word(text.strip(), float(score), np.array(corners, dtype=float))
+        Word(text.strip(), min(float(score), SUREST), np.array(corners, dtype=float))
         for corners, text, score in found or ()
         if text.strip()
     )

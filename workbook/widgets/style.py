@@ -83,6 +83,7 @@ CSS = f"""
 .wb input:focus, .wb button:focus, .wb select:focus, .wb .noUi-handle:focus {{
   outline: 3px solid {PACK.colour}; outline-offset: 1px; }}
 .wb .noUi-connect {{ background: {PACK.colour}; }}
+.wb .wb-doubt input[type="text"] {{ border: 2px dashed {CAUTION.colour}; background: #fff6e3; }}
 .wb-refusal {{ color: {LIMIT.colour}; margin: 0 0 4px 0; }}
 .wb-title {{ font-weight: 600; font-size: 115%; margin: 2px 0; }}
 .wb-finding {{ margin: 2px 0 8px 0; max-width: 46em; }}

@@ -1,0 +1,36 @@
+"""The picture on the page: its pixels are the scales, clicks and drags are told in them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from workbook.pictures.opening import OpenedPicture
+from workbook.widgets.picture_figure import LOOKS, PictureFigure, place
+
+PICTURE = OpenedPicture("a", np.zeros((1200, 600, 3), np.uint8))
+
+
+def test_a_high_picture_is_shown_whole() -> None:
+    figure = PictureFigure(770)
+    figure.show(PICTURE)
+    assert figure.size == (600, 1200)
+    assert (figure.figure.layout.width, figure.figure.layout.height) == ("310px", "620px")
+
+
+def test_a_click_is_told_in_the_pictures_pixels() -> None:
+    figure = PictureFigure(770)
+    seen: list[tuple[float, float]] = []
+    figure.on_click(lambda x, y: seen.append((x, y)))
+    message = {"event": "element_click", "data": {"click_x": 12.5, "click_y": 40.0}}
+    figure.image._handle_custom_msgs(figure.image, message, [])
+    assert seen == [(12.5, 40.0)]
+
+
+def test_a_dragged_point_is_told_with_its_place() -> None:
+    figure = PictureFigure(770)
+    seen: list[tuple[int, float, float]] = []
+    mark = figure.scatter(LOOKS["curve"], lambda n, x, y: seen.append((n, x, y)))
+    place(mark, [(1.0, 2.0), (3.0, 4.0)])
+    message = {"event": "drag_end", "index": 1, "point": {"x": 5.0, "y": 6.0}}
+    mark._handle_custom_msgs(mark, message, [])
+    assert seen == [(1, 5.0, 6.0)]

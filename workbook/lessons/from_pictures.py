@@ -1,0 +1,211 @@
+"""The page of pictures: a thrust table read from one, a cell taken from the graph in another."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+
+from workbook.craft.thrust_table import ThrustTable
+from workbook.data.notebooks import here_or_shipped
+from workbook.errors import InputError
+from workbook.files.reading import read_bytes
+from workbook.files.thrust_table_file import describe, write_thrust_table
+from workbook.lessons.bench_files import TYPED_COLUMNS
+from workbook.lessons.datasheet import CellFitter
+from workbook.lessons.learner import FILES, keep
+from workbook.pictures.opening import ENDINGS, MOST_BYTES, OpenedPicture, open_picture
+from workbook.pictures.recognise import HOW_TO_ADD, can_read
+from workbook.pictures.table import table_in, use_table
+from workbook.pictures.trace import HOW_TO_ADD as HOW_TO_FOLLOW
+from workbook.pictures.trace import can_follow
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl, Refusal
+from workbook.widgets.graph_tracer import GraphTracer
+from workbook.widgets.picture_grid import PictureGrid, empty_table
+from workbook.widgets.style import Panel
+
+PRACTICE_TABLE = Path("pictures", "practice_table.jpg")
+PRACTICE_GRAPH = Path("pictures", "practice_graph.png")
+TABLES = Path("tables")
+
+
+class PictureChooser(Panel):
+    """A picture or a page of a PDF, chosen by a person; an invented one to start with.
+
+    Args:
+        label: what the picture is of.
+        practice: the picture to start with.
+        opened: is told every picture that was opened.
+
+    Attributes:
+        opened: the picture at hand.
+    """
+
+    def __init__(self, label: str, practice: Path, opened: Callable[[OpenedPicture], None]) -> None:
+        self._told = opened
+        self.file = FileControl(
+            f"{label}: a picture, or a PDF (above 9 MB: by its path)", ENDINGS, MOST_BYTES / 1e6
+        )
+        self.page = NumberControl("page of the PDF", "", 1, 1, 100, 1, whole=True)
+        self.page.size(110, 300, 60)
+        self.page.layout.display = "none"
+        self.refusal = Refusal()
+        super().__init__(self.file, self.page, self.refusal)
+        self._chosen = ChosenFile(practice.name, read_bytes(here_or_shipped(practice), MOST_BYTES))
+        self.file.observe(self._choose, names="value")
+        self.page.observe(lambda _: self._open(), names="value")
+        self._open()
+
+    def _choose(self, change: Any) -> None:
+        self._chosen = change["new"]
+        if self.page.value != 1:
+            self.page.value = 1  # which opens it
+        else:
+            self._open()
+
+    def _open(self) -> None:
+        try:
+            self.opened = open_picture(
+                self._chosen.content, self._chosen.name, int(self.page.value)
+            )
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        self.page.layout.display = "" if self.opened.pages > 1 else "none"
+        self._told(self.opened)
+
+
+class TableFromPicture(Panel):
+    """A motor's thrust table from a picture, beside it, to be confirmed and put to use.
+
+    Attributes:
+        grid: the table, with the doubts about it.
+        table: the thrust table in use; None before there is one.
+    """
+
+    def __init__(self) -> None:
+        self.table: ThrustTable | None = None
+        self.grid = PictureGrid()
+        self.read_button = W.Button(description="read the text", layout=W.Layout(width="150px"))
+        self.read_button.on_click(lambda _: self.read())
+        self.craft = ChoiceControl("for my", list(FILES), label_px=50)
+        self.craft.layout.width = "210px"
+        self.name = W.Text(
+            "my motor",
+            description="saved as",
+            continuous_update=False,
+            layout=W.Layout(width="240px"),
+        )
+        self.choice = ChoiceControl("of the table", {"the only one": 0}, label_px=90)
+        self.choice.layout.display = "none"
+        self.use_button = W.Button(
+            description="use this table in my design", layout=W.Layout(width="230px")
+        )
+        self.use_button.on_click(lambda _: self.use())
+        self.overwrite = W.Checkbox(
+            False, description="replace a file that is already there", indent=False
+        )
+        self.refusal, self.done = Refusal(), W.HTML()
+        self.chooser = PictureChooser("The table", PRACTICE_TABLE, self._opened)
+        add = [] if can_read() else [W.HTML(f'<div class="wb-finding">{escape(HOW_TO_ADD)}</div>')]
+        use = W.HBox([self.craft, self.name, self.use_button, self.overwrite])
+        use.layout.flex_flow = "row wrap"
+        super().__init__(
+            self.chooser, self.read_button, *add, self.grid, self.choice, use, self.refusal, self.done,
+            name="table-from-picture",
+        )  # fmt: skip
+
+    def _opened(self, picture: OpenedPicture) -> None:
+        self.grid.show(picture, empty_table(TYPED_COLUMNS, 6))
+        self._say(None)
+
+    def _say(self, fault: InputError | None, done: str = "") -> None:
+        self.refusal.say(" ".join(fault.lines) if fault else "")
+        self.done.value = (
+            f'<div class="wb-finding" role="status">{escape(done)}</div>' if done else ""
+        )
+
+    def read(self) -> None:
+        """Fill the grid with what is read in the picture, or say why not and leave it."""
+        self._say(None, "Reading; this takes some seconds.")
+        try:
+            table = table_in(self.chooser.opened)
+        except InputError as fault:
+            self._say(fault)
+            return
+        self.grid.show(self.chooser.opened, table)
+        self._say(None, f"{len(table.rows)} rows of {len(table.headings)} columns are read.")
+
+    def use(self) -> None:
+        """Save the table and put it into the learner's design, or say why not."""
+        try:
+            tables = use_table(self.grid.value, self.chooser.opened.name)
+            self._offer(tables.tables)
+            self.table = tables.tables[int(self.choice.value)]
+            name = re.sub(r"[^a-z0-9]+", "_", self.name.value.casefold()).strip("_") or "motor"
+            path = TABLES / f"mine_{name}.csv"
+            write_thrust_table(self.table, path, overwrite=self.overwrite.value)
+            kept = keep(
+                self.craft.value, thrust_table=(Path("..") / path).as_posix(), motor=None, propeller=None,
+                table_voltage_v=None,
+            )  # fmt: skip
+        except InputError as fault:
+            self._say(fault)
+            return
+        notices = " ".join(str(notice) for notice in tables.notices)
+        told = f"✓ Saved as {path.as_posix()}: {describe(self.table)}. {kept} {notices}"
+        self._say(None, told.strip())
+
+    def _offer(self, tables: tuple[ThrustTable, ...]) -> None:
+        names = {f"{n + 1}: {describe(table)}": n for n, table in enumerate(tables)}
+        if [label for label, _ in self.choice.options] == list(names):
+            return
+        self.choice.options = list(names.items())
+        self.choice.value = 0
+        self.choice.layout.display = "" if len(tables) > 1 else "none"
+        if len(tables) > 1:
+            raise InputError(
+                f"it holds {len(tables)} tables; choose one above, and press the button again."
+            )
+
+
+class CellFromPicture(Panel):
+    """A cell from its datasheet's graph: curves traced, the fit beside them, saved as a cell file.
+
+    Attributes:
+        tracer: the picture and its curves.
+        fitter: figures, fit and file of the cell.
+    """
+
+    def __init__(self) -> None:
+        self.tracer = GraphTracer()
+        self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self.tracer.show)
+        self.fitter = CellFitter()
+        self.tracer.observe(self._points, names="value")
+        add = (
+            []
+            if can_follow()
+            else [W.HTML(f'<div class="wb-finding">{escape(HOW_TO_FOLLOW)}</div>')]
+        )
+        title = W.HTML('<div class="wb-title">The cell that these points make</div>')
+        super().__init__(
+            self.chooser, *add, self.tracer, title, self.fitter, name="cell-from-picture"
+        )
+
+    def _points(self, change: Any) -> None:
+        self.fitter.points.value = change["new"]
+
+
+def table_from_picture() -> TableFromPicture:
+    """A thrust table from a picture, ready to be shown in a notebook."""
+    return TableFromPicture()
+
+
+def cell_from_picture() -> CellFromPicture:
+    """A cell from the picture of its discharge graph, ready to be shown in a notebook."""
+    return CellFromPicture()

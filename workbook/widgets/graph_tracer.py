@@ -1,0 +1,308 @@
+"""Curves taken from a picture of a graph: known points of the axes, clicks along each curve, points dragged or nudged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from html import escape
+
+import ipywidgets as W
+import numpy as np
+import traitlets
+
+from workbook.errors import InputError
+from workbook.pictures.axes import ACROSS, UP, Axes, KnownPoint, fit_axes
+from workbook.pictures.curves import (
+    ACROSS_UNITS,
+    NamedCurve,
+    discharge_curve,
+    points_text,
+    said_of,
+)
+from workbook.pictures.opening import OpenedPicture
+from workbook.pictures.trace import TracedCurve, can_follow, evened, follow
+from workbook.widgets.controls import ChoiceControl, NumberControl, Refusal
+from workbook.widgets.picture_figure import LOOKS, PictureFigure, place
+from workbook.widgets.style import FAINT, PACK, Panel
+
+CURVE = "curve"
+SETS = {
+    "a known point of the axis from left to right": ACROSS,
+    "a known point of the voltage axis": UP,
+    "a point of the curve": CURVE,
+}
+NEXT = "the next one"
+
+
+@dataclass
+class _Curve:
+    """A curve as it was clicked."""
+
+    current_a: float
+    temperature_c: float
+    clicks: list[tuple[float, float]] = field(default_factory=list)
+
+
+class GraphTracer(Panel):
+    """A picture of a discharge graph, and its curves as a table of points.
+
+    `value` is the text of the points, empty until axes and a curve are there. Everything that a click
+    does can be done with keys: the place at hand is moved by two sliders or typed, and a button sets the
+    point there; a point that is chosen moves with it.
+
+    Example:
+        >>> tracer = GraphTracer()
+        >>> tracer.show(OpenedPicture("a", np.full((200, 300, 3), 255, np.uint8)))
+        >>> tracer.refusal.text
+        'the axis from left to right has 0 known points; two are needed.'
+    """
+
+    value = traitlets.Unicode("")
+
+    def __init__(self) -> None:
+        self._pixels = np.zeros((1, 1, 3), np.uint8)
+        self.known: list[KnownPoint] = []
+        self.curves: list[_Curve] = [_Curve(1.0, 25.0)]
+        self._busy = False
+        self.picture = PictureFigure(770)
+        self._others = self.picture.lines(FAINT)
+        self._line = self.picture.lines(PACK)
+        self._known = self.picture.scatter(LOOKS["known"], self._drag_known)
+        self._clicks = self.picture.scatter(LOOKS["curve"], self._drag_click)
+        self._cursor = self.picture.scatter(LOOKS["cursor"])
+        self.picture.on_click(self.click)
+        self._build_controls()
+        self.refusal, self.said = Refusal(), W.HTML()
+        left = [
+            self.sets,
+            self.printed,
+            self.unit,
+            self.capacity,
+            self.curve,
+            self.current,
+            self.temperature,
+        ]
+        keys = [self.point, self.x, self.y, W.HBox([self.set_button, self.drop_button])]
+        column = W.VBox(
+            [*left, self.new_button, W.HTML("<b>By keys: the place at hand</b>"), *keys],
+            layout=W.Layout(width="400px", flex="0 0 auto"),
+        )
+        right = W.VBox([self.picture, self.refusal, self.said], layout=W.Layout(max_width="780px"))
+        flow = W.Layout(flex_flow="row wrap", align_items="flex-start")
+        super().__init__(W.HBox([column, right], layout=flow), name="tracer")
+
+    def _build_controls(self) -> None:
+        self.sets = ChoiceControl("a click sets", SETS, ACROSS)
+        self.printed = NumberControl(
+            "its printed value", "", 0.0, 0.0, 6000.0, 1.0, least=-1e5, most=1e6
+        )
+        self.unit = ChoiceControl("the axis across counts", ACROSS_UNITS, "mAh")
+        self.capacity = NumberControl(
+            "100 % stands for", "Ah", 5.0, 0.5, 10.0, 0.05, least=0.05, most=100.0
+        )
+        self.curve = ChoiceControl("curve", ["1"], "1")
+        self.current = NumberControl(
+            "its current", "A", 1.0, 0.1, 60.0, 0.1, least=0.001, most=1000.0
+        )
+        self.temperature = NumberControl("taken at", "°C", 25.0, -40.0, 60.0, 1.0)
+        self.new_button = W.Button(description="another curve", layout=W.Layout(width="150px"))
+        self.point = ChoiceControl("point", [NEXT], NEXT)
+        self.x = NumberControl("from the left", "px", 0.0, 0.0, 2400.0, 1.0)
+        self.y = NumberControl("from the top", "px", 0.0, 0.0, 2400.0, 1.0)
+        self.set_button = W.Button(description="set the point here", layout=W.Layout(width="150px"))
+        self.drop_button = W.Button(description="take it away", layout=W.Layout(width="120px"))
+        for control in (
+            self.sets, self.printed, self.unit, self.capacity, self.curve, self.current, self.temperature,
+            self.point, self.x, self.y,
+        ):  # fmt: skip
+            control.size(150, 306, 72)
+        self.sets.observe(lambda _: self._list_points(), names="value")
+        self.curve.observe(lambda _: self._choose_curve(), names="value")
+        self.point.observe(lambda _: self._choose_point(), names="value")
+        for control in (self.x, self.y):
+            control.observe(lambda _: self._nudge(), names="value")
+        for control in (self.unit, self.capacity):
+            control.observe(lambda _: self.update(), names="value")
+        for control in (self.current, self.temperature):
+            control.observe(lambda _: self._rename(), names="value")
+        self.printed.observe(lambda _: self._reprint(), names="value")
+        self.new_button.on_click(lambda _: self.new_curve())
+        self.set_button.on_click(lambda _: self.click(self.x.value, self.y.value))
+        self.drop_button.on_click(lambda _: self.drop())
+
+    # what a person does --------------------------------------------------------------------------
+
+    def show(self, picture: OpenedPicture) -> None:
+        """Begin with another picture."""
+        self._pixels = evened(picture.pixels)
+        self.picture.show(picture)
+        wide, high = self.picture.size
+        self._busy = True
+        for control, most in ((self.x, wide - 1), (self.y, high - 1)):
+            control.slider.max = control.most = float(most)
+            control.value = float(most // 2)
+        self._busy = False
+        self.known, self.curves = [], [_Curve(self.current.value, self.temperature.value)]
+        self._list_curves(0)
+
+    @property
+    def _at(self) -> _Curve:
+        return self.curves[int(self.curve.value) - 1]
+
+    def click(self, x_px: float, y_px: float) -> None:
+        """Set a point of the kind that is chosen."""
+        if self.sets.value == CURVE:
+            self._at.clicks.append((x_px, y_px))
+        else:
+            self.known.append(KnownPoint(x_px, y_px, self.sets.value, self.printed.value))
+        self._move_cursor(x_px, y_px)
+        self._list_points()
+
+    def new_curve(self) -> None:
+        """Begin another curve; its current is typed next."""
+        self.curves.append(_Curve(self.current.value, self.temperature.value))
+        self.sets.value = CURVE
+        self._list_curves(len(self.curves) - 1)
+
+    def drop(self) -> None:
+        """Take the chosen point away; the last one where none is chosen."""
+        places = self._places()
+        if places:
+            n = places[-1] if self.point.value == NEXT else places[int(self.point.value) - 1]
+            del (self._at.clicks if self.sets.value == CURVE else self.known)[n]
+        self._list_points()
+
+    # how it is carried out -----------------------------------------------------------------------
+
+    def _places(self) -> list[int]:
+        """Places of the points of the kind that is chosen, in their list."""
+        if self.sets.value == CURVE:
+            return list(range(len(self._at.clicks)))
+        return [n for n, p in enumerate(self.known) if p.axis == self.sets.value]
+
+    def _list_curves(self, chosen: int) -> None:
+        self._busy = True
+        self.curve.options = [
+            (f"{n + 1}: {c.current_a:g} A", str(n + 1)) for n, c in enumerate(self.curves)
+        ]
+        self.curve.value = str(chosen + 1)
+        self._busy = False
+        self._choose_curve()
+
+    def _choose_curve(self) -> None:
+        if self._busy:
+            return
+        self._busy = True
+        self.current.value, self.temperature.value = self._at.current_a, self._at.temperature_c
+        self._busy = False
+        self._list_points()
+
+    def _list_points(self) -> None:
+        self._busy = True
+        self.point.options = [NEXT, *(str(n + 1) for n in range(len(self._places())))]
+        self.point.value = NEXT
+        self._busy = False
+        self.update()
+
+    def _choose_point(self) -> None:
+        if self._busy or self.point.value == NEXT:
+            return
+        n = self._places()[int(self.point.value) - 1]
+        if self.sets.value == CURVE:
+            at = self._at.clicks[n]
+        else:
+            at = (self.known[n].x_px, self.known[n].y_px)
+            self._busy = True
+            self.printed.value = self.known[n].value
+            self._busy = False
+        self._move_cursor(*at)
+
+    def _move_cursor(self, x_px: float, y_px: float) -> None:
+        self._busy = True
+        self.x.value, self.y.value = round(x_px, 1), round(y_px, 1)
+        self._busy = False
+        place(self._cursor, [(x_px, y_px)], [" "])
+
+    def _nudge(self) -> None:
+        if self._busy:
+            return
+        at = (self.x.value, self.y.value)
+        place(self._cursor, [at], [" "])
+        if self.point.value == NEXT:
+            return
+        n = self._places()[int(self.point.value) - 1]
+        (self._drag_click if self.sets.value == CURVE else self._drag_known)(n, *at)
+
+    def _drag_known(self, n: int, x_px: float, y_px: float) -> None:
+        self.known[n] = replace(self.known[n], x_px=x_px, y_px=y_px)
+        self.update()
+
+    def _drag_click(self, n: int, x_px: float, y_px: float) -> None:
+        self._at.clicks[n] = (x_px, y_px)
+        self.update()
+
+    def _reprint(self) -> None:
+        """Another printed value for the known point that is chosen."""
+        if self._busy or self.point.value == NEXT or self.sets.value == CURVE:
+            return
+        n = self._places()[int(self.point.value) - 1]
+        self.known[n] = replace(self.known[n], value=self.printed.value)
+        self.update()
+
+    def _rename(self) -> None:
+        if not self._busy:
+            self._at.current_a, self._at.temperature_c = self.current.value, self.temperature.value
+            self._list_curves(int(self.curve.value) - 1)
+
+    def update(self) -> None:
+        """Follow the curves anew and say what is lacking; the points that worked last stay."""
+        names = [f"{p.value:g}{' V' if p.axis == UP else ''}" for p in self.known]
+        place(self._known, [(p.x_px, p.y_px) for p in self.known], names)
+        place(self._clicks, self._at.clicks)
+        try:
+            traced = [self._traced(curve) for curve in self.curves if len(curve.clicks) > 1]
+            self._draw(traced)
+            axes = fit_axes(self.known)
+            if not traced:
+                raise InputError(
+                    "no curve yet: set two points on one, and more where it bends or is covered."
+                )
+            points = [
+                discharge_curve(c, axes, self.unit.value, self.capacity.value) for c in traced
+            ]
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        self._say(axes, traced)
+        self.value = points_text(points)
+
+    def _traced(self, curve: _Curve) -> NamedCurve:
+        if can_follow():
+            traced = follow(self._pixels, curve.clicks)
+        else:
+            traced = TracedCurve(np.array(sorted(curve.clicks)), 1.0)
+        return NamedCurve(traced, curve.current_a, curve.temperature_c)
+
+    def _draw(self, traced: Sequence[NamedCurve]) -> None:
+        with_clicks = [curve for curve in self.curves if len(curve.clicks) > 1]
+        chosen, others = [], []
+        for curve, named in zip(with_clicks, traced, strict=True):
+            thin = [(float(x), float(y)) for x, y in named.traced.pixels[::3]]
+            if curve is self._at:
+                chosen = thin
+            else:
+                others += [*thin, (float("nan"), float("nan"))]
+        place(self._line, chosen)
+        place(self._others, others)
+
+    def _say(self, axes: Axes, traced: Sequence[NamedCurve]) -> None:
+        said = [said_of(curve) for curve in traced]
+        if axes.off_px > 2.0:
+            said.append(
+                f"The known points disagree by {axes.off_px:.1f} pixels: look at each again."
+            )
+        lines = [line for line in said if line] or [
+            f"✓ {len(traced)} curves are read. Drag a point to mend one."
+        ]
+        self.said.value = f'<div class="wb-finding" role="status">{escape(" ".join(lines))}</div>'

@@ -1,0 +1,212 @@
+"""A table beside the picture that it was read from: each doubtful cell marked, the row at hand framed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from html import escape
+
+import ipywidgets as W
+import traitlets
+
+from workbook.pictures.doubts import with_doubts
+from workbook.pictures.layout import PictureCell, PictureTable
+from workbook.pictures.opening import OpenedPicture
+from workbook.pictures.table import doubtful
+from workbook.widgets.picture_figure import PictureFigure, place
+from workbook.widgets.style import Panel
+
+CELL_PX = 78
+MOST_SAID = 6
+
+
+class PictureGrid(Panel):
+    """The picture above, the cells below, the doubts in words between.
+
+    `value` is the table as it stands, with its doubts. A cell that is typed in, or said to be right, is
+    doubted no more; `ruler` frames a line of the picture by hand where no row was read.
+
+    Attributes:
+        cells: the boxes, headings first.
+        told: the doubts that are open, in words.
+
+    Example:
+        >>> import numpy as np
+        >>> grid = PictureGrid()
+        >>> grid.show(
+        ...     OpenedPicture("a", np.zeros((90, 90, 3), np.uint8)),
+        ...     empty_table(["Thrust (g)", "A"], 2),
+        ... )
+        >>> grid.cells[1][0].value = "450"
+        >>> grid.value.rows[0][0].text
+        '450'
+    """
+
+    value = traitlets.Instance(PictureTable, ())
+
+    def __init__(self) -> None:
+        self._busy, self._at = False, (1, 0)
+        self.cells: list[list[W.Text]] = []
+        self.picture = PictureFigure(770)
+        self._frame = self.picture.lines(closed=True)
+        self.notes = W.Textarea(
+            description="beside it",
+            tooltip="lines beside the table: motor, propeller, voltage",
+            continuous_update=False,
+            layout=W.Layout(width="620px", height="54px"),
+        )
+        self.ruler = W.IntSlider(
+            0, 0, 100, description="line at hand", continuous_update=True, readout=False,
+            tooltip="moves the frame down the picture: drag, or use the arrow keys",
+            layout=W.Layout(width="420px"),
+        )  # fmt: skip
+        self.next_button = W.Button(description="next marked cell", layout=W.Layout(width="150px"))
+        self.right_button = W.Button(description="it is right", layout=W.Layout(width="110px"))
+        self.row_button = W.Button(description="add a row", layout=W.Layout(width="110px"))
+        self.without_button = W.Button(
+            description="leave this row out", layout=W.Layout(width="150px")
+        )
+        self.told, self._body = W.HTML(), W.VBox([])
+        self.next_button.on_click(lambda _: self.go_on())
+        self.right_button.on_click(lambda _: self.say_right())
+        self.row_button.on_click(lambda _: self.add_row())
+        self.without_button.on_click(lambda _: self.leave_out())
+        self.notes.observe(self._noted, names="value")
+        self.ruler.observe(self._ruled, names="value")
+        buttons = [self.next_button, self.right_button, self.row_button, self.without_button]
+        super().__init__(
+            self.picture,
+            self.ruler,
+            self.told,
+            W.HBox(buttons, layout=W.Layout(flex_flow="row wrap")),
+            self.notes,
+            self._body,
+            name="picture-grid",
+        )
+
+    def show(self, picture: OpenedPicture, table: PictureTable) -> None:
+        """Put another picture and its table in place of what is there."""
+        self.picture.show(picture)
+        self._take(table, rebuild=True)
+        self.go_on()
+
+    def _take(self, table: PictureTable, *, rebuild: bool = False) -> None:
+        self.value = with_doubts(table)
+        self._busy = True
+        try:
+            if rebuild:
+                self._build()
+            self.notes.value = "\n".join(table.notes)
+        finally:
+            self._busy = False
+        self._mark()
+
+    def _rows(self) -> list[list[PictureCell]]:
+        return [list(row) for row in (self.value.headings, *self.value.rows)]
+
+    def _build(self) -> None:
+        self.cells = []
+        for r, row in enumerate(self._rows()):
+            wide = W.Layout(
+                width=f"{CELL_PX * (1.5 if len(row) < 7 else 1.25):.0f}px", margin="1px"
+            )
+            boxes = [W.Text(cell.text, continuous_update=False, layout=wide) for cell in row]
+            for k, box in enumerate(boxes):
+                box.observe(
+                    lambda change, r=r, k=k: self._typed(r, k, change["new"]), names="value"
+                )
+            self.cells.append(boxes)
+        self._body.children = [W.HBox(row) for row in self.cells]
+
+    def _mark(self) -> None:
+        """Show every doubt on its cell and in words."""
+        for r, (boxes, row) in enumerate(zip(self.cells, self._rows(), strict=True)):
+            name = f"row {r}" if r else "heading"
+            for k, (box, cell) in enumerate(zip(boxes, row, strict=True)):
+                (box.add_class if cell.doubt else box.remove_class)("wb-doubt")
+                heading = self.value.headings[k].text or f"column {k + 1}"
+                box.tooltip = f"{name}, {heading}" + (f": {cell.doubt}" if cell.doubt else "")
+        open_doubts = doubtful(self.value)
+        if open_doubts:
+            lines = "".join(f"<li>{escape(line)}</li>" for line in open_doubts[:MOST_SAID])
+            more = len(open_doubts) - MOST_SAID
+            rest = f"<li>and {more} more</li>" if more > 0 else ""
+            said = f"△ {len(open_doubts)} marked: look at each beside the picture.<ul>{lines}{rest}</ul>"
+        elif not any(cell.text for row in self.value.rows for cell in row):
+            said = "Type the figures in, or have them read; the headings say what stands where."
+        else:
+            said = "✓ No cell is marked. Look over the table once more before you use it."
+        self.told.value = f'<div class="wb-finding" role="status">{said}</div>'
+
+    def _typed(self, r: int, k: int, text: str) -> None:
+        if self._busy:
+            return
+        rows = self._rows()
+        rows[r][k] = replace(rows[r][k], text=text.strip(), confidence=1.0)
+        self._at = (r, k)
+        self._take_rows(rows)
+        self._point_out(r)
+
+    def _take_rows(self, rows: Sequence[Sequence[PictureCell]], *, rebuild: bool = False) -> None:
+        table = replace(self.value, headings=tuple(rows[0]), rows=tuple(map(tuple, rows[1:])))
+        self._take(table, rebuild=rebuild)
+
+    def _noted(self, change: traitlets.Bunch) -> None:
+        if not self._busy:
+            lines = tuple(line.strip() for line in change["new"].splitlines() if line.strip())
+            self.value = replace(self.value, notes=lines)
+
+    def go_on(self) -> None:
+        """Go to the next marked cell after the one at hand, and frame its row in the picture."""
+        marked = [
+            (r, k) for r, row in enumerate(self._rows()) for k, cell in enumerate(row) if cell.doubt
+        ]
+        if marked:
+            self._at = next((place for place in marked if place > self._at), marked[0])
+            self._point_out(self._at[0])
+            self.cells[self._at[0]][self._at[1]].focus()
+
+    def say_right(self) -> None:
+        """Take the cell at hand as it stands: a person has looked at it."""
+        r, k = self._at
+        rows = self._rows()
+        if r < len(rows) and k < len(rows[r]):
+            rows[r][k] = replace(rows[r][k], confidence=1.0)
+            self._take_rows(rows)
+        self.go_on()
+
+    def add_row(self) -> None:
+        """One more empty row at the end."""
+        width = len(self.value.headings)
+        self._take_rows([*self._rows(), [PictureCell() for _ in range(width)]], rebuild=True)
+
+    def leave_out(self) -> None:
+        """Take the row at hand out."""
+        rows = self._rows()
+        if 0 < self._at[0] < len(rows) and len(rows) > 2:
+            del rows[self._at[0]]
+            self._take_rows(rows, rebuild=True)
+
+    def _point_out(self, r: int) -> None:
+        """Frame a row in the picture."""
+        boxes = [cell.box for cell in self._rows()[r] if cell.box]
+        if boxes:
+            left, top = (min(box[n] for box in boxes) for n in (0, 1))
+            right, bottom = (max(box[n] for box in boxes) for n in (2, 3))
+            self._set_frame(left - 6, top - 3, right + 6, bottom + 3)
+
+    def _ruled(self, change: traitlets.Bunch) -> None:
+        wide, high = self.picture.size
+        pitch = high / max(10, 2 + len(self.cells))
+        top = (high - pitch) * change["new"] / 100
+        self._set_frame(0, top, wide, top + pitch)
+
+    def _set_frame(self, left: float, top: float, right: float, bottom: float) -> None:
+        corners = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)]
+        place(self._frame, corners)
+
+
+def empty_table(headings: Sequence[str], rows: int) -> PictureTable:
+    """A table to type into, beside a picture of which no text is read."""
+    line = tuple(PictureCell() for _ in headings)
+    return PictureTable((), tuple(map(PictureCell, headings)), (line,) * rows)
