@@ -127,7 +127,7 @@ def test_a_cell_is_traced_by_mouse_and_by_keys_and_saved(desk: Desk) -> None:
     page.wait_for_selector("text=2 curves are read", timeout=20_000)
     desk.screenshot("graph-traced")
     page.get_by_role("button", name="save as a cell of my own").click()
-    page.wait_for_selector("text=Saved as", timeout=20_000)
+    page.wait_for_selector('.wb-fitter .wb-finding:has-text("Saved as")', timeout=20_000)
     (path,) = (desk.lab.folder / "cells").glob("*.toml")
     cell = read_cell(path)
     assert [curve.current_a for curve in cell.curves] == list(CURRENTS_A[:2])

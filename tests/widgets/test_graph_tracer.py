@@ -103,3 +103,13 @@ def test_a_time_is_charge_at_the_curves_own_current(tracer: GraphTracer) -> None
     tracer.unit.value = "s"  # 5000 s at 2 A are 2.78 Ah
     (curve,) = read_curves(tracer.value)
     assert curve.capacity_ah[-1] == pytest.approx(5000 / 3600 * 2.0, abs=0.03)
+
+
+def test_a_point_may_be_known_on_both_axes_but_only_once_on_each(tracer: GraphTracer) -> None:
+    tracer.sets.value = UP
+    tracer.click(tracer.known[0].x_px, tracer.known[0].y_px)
+    assert len(tracer.known) == 4
+    message = {"event": "element_click", "data": {"index": 1}}
+    tracer._known._handle_custom_msgs(tracer._known, message, [])  # the end of the axis across
+    assert len(tracer.known) == 5
+    assert tracer.known[4].axis == UP

@@ -150,13 +150,19 @@ class GraphTracer(Panel):
         return self.curves[int(self.curve.value) - 1]
 
     def click(self, x_px: float, y_px: float) -> None:
-        """Set a point of the kind that is chosen."""
+        """Set a point of the kind that is chosen; nothing where one of that kind stands already."""
+        points = self._at.clicks if self.sets.value == CURVE else self._known_at()
+        if (x_px, y_px) in points:
+            return
         if self.sets.value == CURVE:
             self._at.clicks.append((x_px, y_px))
         else:
             self.known.append(KnownPoint(x_px, y_px, self.sets.value, self.printed.value))
         self._move_cursor(x_px, y_px)
         self._list_points()
+
+    def _known_at(self) -> list[tuple[float, float]]:
+        return [(p.x_px, p.y_px) for p in self.known if p.axis == self.sets.value]
 
     def new_curve(self) -> None:
         """Begin another curve; its current is typed next."""

@@ -64,13 +64,20 @@ class PictureFigure(Panel):
         self.figure.layout.height = f"{round(high * scale)}px"
 
     def on_click(self, told: Callable[[float, float], None]) -> None:
-        """Tell a click on the picture, in its pixels."""
+        """Tell a click on the picture or on a point that stands on it, in its pixels."""
 
         def clicked(_: Any, event: dict[str, Any]) -> None:
             data = event["data"]
             told(float(data["click_x"]), float(data["click_y"]))
 
+        def on_point(mark: bq.Scatter, event: dict[str, Any]) -> None:
+            place = int(event["data"]["index"])
+            told(float(mark.x[place]), float(mark.y[place]))
+
         self.image.on_element_click(clicked)
+        for mark in self.figure.marks:
+            if isinstance(mark, bq.Scatter):
+                mark.on_element_click(on_point)
 
     def scatter(
         self, look: Role, moved: Callable[[int, float, float], None] | None = None
