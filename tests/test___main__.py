@@ -114,6 +114,23 @@ def test_a_python_that_is_not_there_does_not_work(environment: Path) -> None:
     assert not entry._works("-c", "pass")
 
 
+@pytest.mark.parametrize(
+    ("needs", "plain", "testing"),
+    [
+        (["numpy>=2"], True, True),
+        (["no-such-thing>=1"], False, False),
+        (["numpy", "no-such-thing; extra == 'test'"], True, False),
+        (["no-such-thing; (python_version < '3') and extra == 'test'"], True, True),
+        (["no-such-thing; extra == 'dev'", 'pytest[all]>=1; extra == "test"'], True, True),
+    ],
+)
+def test_what_is_needed_is_what_the_project_says_for_every_machine(
+    monkeypatch: pytest.MonkeyPatch, needs: list[str], plain: bool, testing: bool
+) -> None:
+    monkeypatch.setattr(entry.importlib.metadata, "requires", lambda _name: needs)
+    assert (entry._in_place(False), entry._in_place(True)) == (plain, testing)
+
+
 def test_only_what_was_installed_whole_is_believed(environment: Path) -> None:
     place = environment / "lib" / "python3" / "site-packages"
     (place / "whole.py").write_text("", "utf-8")
