@@ -9,6 +9,8 @@ import pytest
 from tests.browser.desk import NOTEBOOKS, Desk
 
 pytestmark = pytest.mark.browser
+SHOWN = {"start": ".jp-OutputArea-output table", "my_craft": ".wb-my-craft .wb-lead"}
+"""What a page has beside a live picture, where it has none."""
 BOOKS = sorted(path for path in NOTEBOOKS.glob("*.ipynb") if path.stem != "glossary")
 
 
@@ -17,7 +19,6 @@ def test_it_opens_runs_and_shows_its_figure(desk: Desk, path: Path) -> None:
     desk.open_notebook(path.name)
     desk.run_all_cells()
     page = desk.page
-    shown = ".jp-OutputArea-output table" if path.stem == "start" else ".wb svg"
-    page.wait_for_selector(shown, state="attached")
+    page.wait_for_selector(SHOWN.get(path.stem, ".wb svg"), state="attached")
     assert page.locator(".wb-refusal", has_text="internal fault").count() == 0
     assert desk.errors == []
