@@ -20,7 +20,7 @@ from tests.published.measured_propellers import (
     SLOW_FLY_10X47,
     TO_NO_THRUST_10X47,
 )
-from workbook.craft.climb import at_airspeed, climb_rate_m_s, pitch_speed_m_s, stream_of
+from workbook.craft.climb import SLOWEST, at_airspeed, climb_rate_m_s, pitch_speed_m_s, stream_of
 from workbook.craft.motor import Motor, Propeller, run
 from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.voltage import Drive, MotorDrive, TableDrive, drive_for
@@ -154,3 +154,23 @@ def test_thrust_of_the_measured_propeller_ends_above_the_pitch_speed():
     thrust_n = float(SLOW_FLY_10X47.thrust_gf(6513.0)) * 9.80665 / 1000
     still = (thrust_n / (2 * 1.225 * np.pi / 4 * 0.254**2)) ** 0.5
     assert 0.9 * ends < stream_of("10x4.7").end_of_thrust * still < ends
+
+
+@pytest.mark.parametrize(
+    ("size", "at_rest", "share", "advance"),
+    [
+        # C_T at rest at that speed, and J at which a share of it is left; read straight between rows
+        ("9x5", 0.105, 0.70, 0.1935),
+        ("9x7", 0.158, 0.25, 0.5920),
+        ("10x8", 0.157, 0.25, 0.6127),
+        ("9x4.7", 0.119, 0.25, 0.4403),
+    ],
+)
+def test_the_slowest_propellers_measured_fly_as_fast_as_every_one_is_asked_to(
+    size, at_rest, share, advance
+):
+    """The four slowest of 152: UIUC Propeller Database, volume 1. Told too fast, but not with `SLOWEST`."""
+    flown = advance / np.sqrt(2.0 * at_rest / np.pi)  # J n D over v0
+    told_v0 = float(stream_of(size).speed(share))
+    assert flown < told_v0
+    assert SLOWEST * told_v0 <= flown * 1.005  # C_T is printed to three digits

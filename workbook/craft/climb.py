@@ -22,11 +22,15 @@ from workbook.craft.voltage import Drive
 from workbook.numbers import FloatArray, Number
 
 END_OF_THRUST = 3.25
-"""Speed at which thrust ends, in v0, over sqrt(pitch / diameter). Chosen low, against 150 two-blade
+"""Speed at which thrust ends, in v0, over sqrt(pitch / diameter). Chosen low, against 152 two-blade
 propellers of 7 to 19 in and of 0.2 to 0.8 of pitch over diameter measured in a stream: at a share of thrust of
-0.25 to 0.8 nine of ten fly faster than told, the slow-fly 10x4.7 by 8 %, the median by 13 to 28 %; one in
-twenty flies 3 % slower, the worst 15 %. Source: UIUC Propeller Database, volumes 1 to 3 (Brandt, Deters,
+0.25 to 0.8 nine of ten fly faster than told, the median by 21 %; one in twenty flies 3 % slower, the slowest
+20 % (`SLOWEST`). A name tells no more: two makers' 10x4.7 of one thrust at rest differ by 14 % in flight, and
+neither thrust nor power at rest tells them apart. Source: UIUC Propeller Database, volumes 1 to 3 (Brandt, Deters,
 Ananda, Dantsker, Selig); Brandt and Selig, AIAA 2011-1255."""
+
+SLOWEST = 0.8
+"""Speed of the slowest of those propellers over that told: what must hold of every propeller is asked of this."""
 
 INDUCED_FACTOR = 1.2
 REST_FIGURE_OF_MERIT = 0.58

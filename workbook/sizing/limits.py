@@ -18,7 +18,7 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
-from workbook.craft.climb import StreamPoint
+from workbook.craft.climb import SLOWEST, StreamPoint
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import RESULTS, unit_of
 from workbook.sizing.conditions import has_size
@@ -48,9 +48,9 @@ HIGHEST_CHARGE_V = 4.20
 LEAST_THRUST_TO_WEIGHT = 1.3
 """Below this a multirotor cannot arrest a descent with any surety. Common practice, no source."""
 
-LEAST_CLIMB_M_S = 1.0
+LEAST_CLIMB_M_S = 1.0 / SLOWEST
 """A wing that climbs more slowly on its burst current or full power cannot clear trees or sinking
-air with any surety. Common practice, no source."""
+air with any surety: 1 m/s, common practice, no source, with the slowest propeller of its size (`SLOWEST`)."""
 
 OVER_TESTED = {"current_a": 1.25, "power_w": 1.4}
 """A motor that takes more than so many times the highest current or power of its table, its maker's rating not
