@@ -20,9 +20,12 @@ _WESTERN_SIGNS = frozenset("°µ²³·×±÷–—‘’“”½¼ äöüßéè�
 _SIGNATURES = (
     (b"PK\x03\x04", "a spreadsheet workbook or zip archive; save the sheet as CSV"),
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet workbook; save the sheet as CSV"),
-    (b"%PDF", "a PDF; copy the table out of it and paste the text"),
-    (b"\x89PNG", "a picture; type the rows in"),
-    (b"\xff\xd8\xff", "a picture; type the rows in"),
+    (
+        b"%PDF",
+        "a PDF; the page from_pictures reads a table in it, or copy the text out and paste it",
+    ),
+    (b"\x89PNG", "a picture; the page from_pictures reads a table in it, or type the rows in"),
+    (b"\xff\xd8\xff", "a picture; the page from_pictures reads a table in it, or type the rows in"),
 )
 _LINE_ENDS = dict.fromkeys("\v\f\x85\u2028\u2029", "\n")
 _CONTROLS = bytes([*range(9), *range(14, 32)])
