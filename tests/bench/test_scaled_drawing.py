@@ -243,6 +243,33 @@ def test_every_link_is_drawn():
             assert drawn == sorted(once + twice)
 
 
+@pytest.mark.parametrize(
+    ("series", "parallel", "bay"),
+    [(3, 2, None), (6, 4, None), (14, 20, (148.1, 248.2, 245.9)), (14, 20, (250.0, 250.0, 150.0))],
+)
+def test_each_lead_lies_across_all_tabs_of_its_pole(series, parallel, bay):
+    fittings = Fittings(tabs="each")
+    for layout in layouts(example_pack(series, parallel), bay, fittings, most=2):
+        root = ElementTree.fromstring(draw_to_fit(layout, 195.9, 259.4).svg)
+        for panel in (g for g in root.iter("g") if g.get("class") == "face"):
+            for lead in (g for g in panel.findall("g") if g.get("class") == "lead"):
+                across = lead.find("line")
+                x1, y1, x2, y2 = (float(across.get(c)) for c in ("x1", "y1", "x2", "y2"))
+                for strip in panel.findall("g"):
+                    ours = strip.get("data-junction") == lead.get("data-junction")
+                    if not ours or strip.get("data-kind") != "tab":
+                        continue
+                    tab = strip.find("line")
+                    a, b, c, d = (float(tab.get(k)) for k in ("x1", "y1", "x2", "y2"))
+                    # the lead crosses the tab's middle line between its two ends
+                    if abs(c - a) > abs(d - b):
+                        assert min(y1, y2) - 0.02 <= b <= max(y1, y2) + 0.02
+                        assert min(a, c) < x1 < max(a, c)
+                    else:
+                        assert min(x1, x2) - 0.02 <= a <= max(x1, x2) + 0.02
+                        assert min(b, d) < y1 < max(b, d)
+
+
 def test_self_contained_and_readable_without_colour():
     text = draw_to_fit(layouts(example_pack(4, 2))[0], 190.0, 277.0).svg
     assert "href" not in text

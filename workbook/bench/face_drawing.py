@@ -251,7 +251,10 @@ class Face:
                 self.canvas.covers((a, b), tip, aside=(across * abs(y), across * abs(x)))
             # soldered across the tabs, a third of their free length from their ends
             back = self.layout.fittings.tab_mm / 3.0 * self.mm
-            seats = sorted((p - x * back, q - y * back) for p, q in tips)
+            seats = sorted(
+                ((p - x * back, q - y * back) for p, q in tips),
+                key=lambda at: at[0] * abs(y) + at[1] * abs(x),
+            )
             first, last = (
                 (p + sign * half * abs(y), q + sign * half * abs(x))
                 for sign, (p, q) in ((-1.0, seats[0]), (1.0, seats[-1]))
