@@ -92,7 +92,7 @@ def test_one_curve_takes_the_stated_resistance() -> None:
 
 
 def test_no_curve_takes_the_published_shape() -> None:
-    cell = replace(straight_cell(), curves=())
+    cell = replace(straight_cell(), curves=(), cutoff_v=2.5)
     model = cell.model
     assert model.basis == "stated resistance"
     assert "No discharge curve" in model.caution
