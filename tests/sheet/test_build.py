@@ -16,7 +16,7 @@ from tests.sheet.page import Page
 from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.design_file import bench_settings, read_design
-from workbook.numbers import rounded
+from workbook.numbers import Side, in_digits, rounded
 from workbook.quantities import results
 from workbook.sheet.build import PAPERS, build_sheet_html, write_sheet
 from workbook.sheet.plan import plan_build
@@ -56,14 +56,13 @@ def test_every_figure_equals_that_of_size_json(
             _, key, figure = shown.key.split(".")
             value = limits[key][figure]
             unit = limits[key]["unit"] if figure == "limit" else ""
-            if figure == "margin_pct" and value is not None:
-                value_shown, text = np.floor(value + 1e-7), "{:.0f} %"  # never told too large
-            else:
-                value_shown, text = (
-                    value,
-                    (f"{{:.0f}} {unit}" if abs(value or 0.0) >= 1000.0 else f"{{:.4g}} {unit}"),
-                )
-            expected = "-" if value is None else text.format(value_shown).strip()
+            if value is None:
+                expected = "-"
+            elif figure == "margin_pct":  # never told too large
+                expected = f"{np.floor(value + 1e-7):.0f} %"
+            else:  # what is asked is told up, what there is down
+                side: Side = "up" if figure == "demand" else "down"
+                expected = f"{in_digits(value, 4, side)} {unit}".strip()
         else:
             value = told[shown.key]
             expected = value if isinstance(value, str) else result_text(rows[shown.key], value)
@@ -262,9 +261,9 @@ def test_paper_is_one_of_those_known() -> None:
         build_sheet_html(answer, plan, "a5")
 
 
-def cell_log(folder: Path, cells: int = 20) -> Path:
+def cell_log(folder: Path, cells: int = 20, least_mah: int = 4780) -> Path:
     path = folder / "cells.csv"
-    rows = [f"A{k},{4780 + 7 * (k * 7 % 11)},{23 + k % 3 / 10}" for k in range(1, cells)]
+    rows = [f"A{k},{least_mah + 7 * (k * 7 % 11)},{23 + k % 3 / 10}" for k in range(1, cells)]
     path.write_text(
         "\n".join(["id,capacity mAh,resistance mohm", *rows, "BAD & <b>,4100,40"]), "utf-8"
     )
@@ -292,6 +291,27 @@ def test_gain_in_minutes_is_that_of_flights_with_the_weaker_packs(tmp_path: Path
     # constant power: minutes go with charge as long as the reserve ends the flight (within 2 %)
     per_ah = float(sheet.answer.point.endurance_min) / (3 * 4.57)  # the rated charge of the cell
     assert dealt.gain_over_random_min == pytest.approx(per_ah * dealt.gain_over_random_ah, rel=0.02)
+
+
+def test_cells_weaker_than_rated_decide_for_every_line(tmp_path: Path) -> None:
+    """Charge decides the time: 4.42 of 4.57 Ah a cell is 3.3 % less, and as much less of every figure of it."""
+    rated = write_sheet(read_design(SIX), tmp_path / "rated.html", cells=cell_log(tmp_path))
+    weak = write_sheet(
+        read_design(SIX), tmp_path / "weak.html", cells=cell_log(tmp_path, least_mah=4400)
+    )
+    assert "counts on" not in Page(rated.path.read_text("utf-8")).words
+    words = Page(weak.path.read_text("utf-8")).words
+    assert "Every line of this plan counts on 4.4" in words
+    dealt = weak.plan.groups
+    assert dealt is not None
+    share = dealt.matching.weakest_ah / (3 * 4.57)
+    before, after = (float(x.answer.point.endurance_min) for x in (rated, weak))
+    assert after / before == pytest.approx(share, rel=0.005)
+    kept = {x.key: x for x in weak.answer.limits}
+    assert float(kept["endurance"].limit) == pytest.approx(after)
+    assert float(kept["endurance_half"].limit) < float(
+        next(x for x in rated.answer.limits if x.key == "endurance_half").limit
+    )
 
 
 def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
