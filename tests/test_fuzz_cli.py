@@ -256,6 +256,8 @@ def test_ten_processes(tmp_path: Path, seed: int) -> None:
         folder = tmp_path / str(number)
         folder.mkdir()
         arguments = [a.replace("\0", "") for a in invocation(folder, chance)]
+        if arguments[:1] == ["open"]:  # without the NUL it is a folder that can be opened
+            continue
         environment, where = PROCESSES[(10 * seed + number) % len(PROCESSES)]
         done = subprocess.run(
             ["bash", "-o", "pipefail", "-c", f'"$@" {where}', "-", sys.executable, "-m", "workbook",
