@@ -229,7 +229,7 @@ def _without_islands(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return out
 
 
-def _joined(inked: FloatArray) -> FloatArray:
+def _joined(inked: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Of each row, the run of ink that lies at or nearest to the middle: another line beside it is not meant."""
     middle = inked.shape[1] // 2
     out = np.zeros_like(inked)
