@@ -210,7 +210,7 @@ def _centred(
     weight = np.where(weight > 0.15, weight, 0.0) * _joined(weight > 0.15)
     total = weight.sum(axis=1)
     width = np.median(total[total > 0]) if (total > 0).any() else 0.0
-    good = (total > 0.5 * width) & (total < 2.5 * width)
+    good = (total > 0.6 * width) & (total < 2.5 * width)
     offset = (weight @ steps) / np.where(good, total, np.inf)
     return path + offset[:, None] * across, good
 
