@@ -137,7 +137,7 @@ def wing(rng: np.random.Generator) -> Design[Any]:
         scale = all_up_g * rng.uniform(0.6, 1.0) / made.top_thrust_gf
         inches *= float(np.sqrt(scale))
         table = replace(made, thrust_gf=made.thrust_gf * scale, power_w=made.power_w * scale,
-                        current_a=made.current_a * scale,
+                        current_a=made.current_a * scale, speed_rpm=made.speed_rpm / np.sqrt(scale),
                         propeller=f"{inches:.0f}x{inches * 0.6:.0f}")  # fmt: skip
     craft = FixedWing(
         name="w", motors=1, mass_without_pack_g=rest_g - payload_g, payload_g=payload_g,
