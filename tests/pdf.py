@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 
-MARK_GREY = 205
-"""#cdcdcd, in which UNSAFE is printed across a page."""
+MARK_GREY = 204
+"""A fifth of black on white, in which UNSAFE is printed across a page."""
 MM_PER_POINT = 25.4 / 72.0
 
 
