@@ -23,6 +23,7 @@ from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import OWN_CELLS, cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
+from workbook.sheet.text import figure_text
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls
@@ -106,7 +107,7 @@ class Datasheet(LessonView):
             Figure("energy", f"{energy:.1f}", "Wh"),
             Figure("of the label's energy", f"{100 * curve.of_label_energy:.0f}", "%"),
             Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
-            Figure("mean voltage", f"{curve.mean_v:.2f}", "V"),
+            Figure("mean voltage", figure_text(curve.mean_v, "", 2), "V"),
         )
         cautions = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]
         if curve.current_a > cell.continuous_a:
