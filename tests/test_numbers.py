@@ -84,3 +84,8 @@ def test_a_figure_is_rounded_to_its_side(
 def test_what_is_not_finite_stays() -> None:
     assert rounded(float("inf"), 1, "up") == float("inf")
     assert np.isnan(rounded(float("nan"), 1, "down"))
+
+
+def test_a_figure_of_next_to_nothing_is_left_as_it_is() -> None:
+    """5e-324 is the least float above 0; a power of ten for its decimals would be none."""
+    assert rounded(5e-324, 330, "up") == 5e-324

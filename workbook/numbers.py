@@ -31,6 +31,10 @@ SAME_FIGURE = 1e-9
 """A figure so near to a printed one, as a share of it, is that figure: arithmetic leaves no more."""
 
 
+FINEST = 300
+"""Decimals beyond which there is nothing to round: a power of ten still fits a float."""
+
+
 def rounded(value: float, decimals: int, side: Side = "nearest") -> float:
     """A figure with so many decimals, rounded to one side; what is not finite stays.
 
@@ -44,7 +48,7 @@ def rounded(value: float, decimals: int, side: Side = "nearest") -> float:
         >>> rounded(68.97, 0, "down"), rounded(3.101, 2, "up"), rounded(4 * 3.6, 1, "down")
         (68.0, 3.11, 14.4)
     """
-    if not math.isfinite(value):
+    if not math.isfinite(value) or decimals > FINEST:
         return float(value)
     if side == "nearest":
         return float(round(float(value), decimals)) + 0.0
