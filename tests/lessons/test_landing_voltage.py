@@ -8,6 +8,7 @@ import pytest
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.battery.discharge import constant_power
 from workbook.battery.thresholds import thresholds
+from workbook.errors import InputError
 from workbook.lessons.learner import current_design, keep
 
 CASES = [
@@ -96,8 +97,10 @@ def test_no_take_off_and_too_much_current_are_said_in_words(opened):
 
 def test_a_landing_voltage_that_cannot_be_is_told(opened):
     view = opened("landing_voltage")
-    view.inputs["landing_v"].value = 2.2
-    assert "landing_v" in view.live.problems[0]
+    with pytest.raises(InputError, match=r"out of range; 2[.]5 to 3[.]99 V is needed"):
+        view.inputs["landing_v"].value = 2.2
+    view.inputs["landing_v"].type_in("2,2")
+    assert "out of range" in view.inputs["landing_v"].refusal.text
 
 
 def test_landing_voltage_and_reserve_are_kept(opened):

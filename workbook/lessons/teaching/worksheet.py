@@ -22,7 +22,6 @@ from workbook.lessons.teaching.solution import (
     control_label,
     shown_value,
     solutions,
-    value_text,
 )
 from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.sheet.build import page_template
@@ -216,7 +215,7 @@ def worksheet_html(
     with classroom(seed) as folder:
         leaves = [make_leaf(folder, lesson, seed) for lesson in lessons]
     return page_template(TEMPLATE).render(
-        leaves=leaves, answers=answers, paper=PAPERS[paper], seed=seed, value_text=value_text
+        leaves=leaves, answers=answers, paper=PAPERS[paper], seed=seed
     )
 
 
