@@ -11,7 +11,7 @@ import numpy as np
 from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
-from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems, rounded
 from workbook.quantities import INPUTS, RESULTS
 
 HARD_FLOOR_V = 2.8
@@ -227,7 +227,8 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
         yield Problem("nothing is left between take-off and the alarm; the reserves are too large.")
     if not climbs:
         return
-    pulled = f"a climb at the alarm pulls the cells to {found.climb_loaded_v:.2f} V"
+    lowest_v = rounded(found.climb_loaded_v, 2, "down")
+    pulled = f"a climb at the alarm pulls the cells to {lowest_v:.2f} V"
     if np.isnan(found.climb_loaded_v):
         yield Problem(
             "at the alarm the pack cannot give the climb's power at any voltage. Do not "
@@ -242,13 +243,13 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
         )
     elif found.climb_loaded_v < land.loaded_v:
         yield Problem(
-            f"{pulled}, under the landing threshold of {land.loaded_v:.2f} V, while charge is "
+            f"{pulled}, under the landing threshold of {rounded(land.loaded_v, 2, 'up'):.2f} V, while charge is "
             "left. Use the voltage at rest, worked out from the loaded one, or a delay of about 10 s.",
             "land",
         )
     elif found.climb_loaded_v < home.loaded_v:
         yield Problem(
-            f"{pulled} and trips the return threshold of {home.loaded_v:.2f} V. Use the voltage "
+            f"{pulled} and trips the return threshold of {rounded(home.loaded_v, 2, 'up'):.2f} V. Use the voltage "
             "at rest, worked out from the loaded one, or a delay of about 10 s.",
             "return",
         )
