@@ -36,6 +36,8 @@ def lab(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]
 
 @pytest.fixture
 def desk(lab: Lab, browser: Any, tmp_path: Path) -> Iterator[Desk]:
-    """A fresh page at laptop size."""
+    """A fresh page at laptop size; what a learner keeps is gone before the next one sits down."""
     with sitting(lab, browser, tmp_path / "shots") as desk:
         yield desk
+    for kept in lab.folder.glob("*/mine*"):
+        kept.unlink()

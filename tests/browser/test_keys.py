@@ -15,7 +15,7 @@ CELLS = """() => window.jupyterapp.shell.currentWidget.content.widgets.map(
 CONTROLS = {
     "a list": ".wb select",
     "a slider": ".wb .noUi-handle",
-    "a button": ".wb button:not([disabled])",
+    "a button": ".wb button:not([disabled]):visible",
     "a box": ".wb input[type=text]",
     "a tick": ".wb input[type=checkbox]",
 }
