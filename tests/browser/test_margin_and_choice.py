@@ -91,7 +91,7 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     taken_out.wait_for(state="detached")
     until_expected(page, lines)
 
-    cancel = page.locator(".wb-lesson button", has_text="cancel")
+    cancel = page.locator('.wb-lesson button[title="stop this work"]')
     cancel.wait_for(state="hidden")
     choose(desk, "simulated flights", "262")
     cancel.wait_for(state="visible")
