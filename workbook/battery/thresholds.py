@@ -227,7 +227,7 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
         yield Problem("nothing is left between take-off and the alarm; the reserves are too large.")
     if not climbs:
         return
-    lowest_v = rounded(found.climb_loaded_v, 2, "down")
+    lowest_v = rounded(float(found.climb_loaded_v), 2, "down")
     pulled = f"a climb at the alarm pulls the cells to {lowest_v:.2f} V"
     if np.isnan(found.climb_loaded_v):
         yield Problem(
@@ -243,13 +243,13 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
         )
     elif found.climb_loaded_v < land.loaded_v:
         yield Problem(
-            f"{pulled}, under the landing threshold of {rounded(land.loaded_v, 2, 'up'):.2f} V, while charge is "
+            f"{pulled}, under the landing threshold of {rounded(float(land.loaded_v), 2, 'up'):.2f} V, while charge is "
             "left. Use the voltage at rest, worked out from the loaded one, or a delay of about 10 s.",
             "land",
         )
     elif found.climb_loaded_v < home.loaded_v:
         yield Problem(
-            f"{pulled} and trips the return threshold of {rounded(home.loaded_v, 2, 'up'):.2f} V. Use the voltage "
+            f"{pulled} and trips the return threshold of {rounded(float(home.loaded_v), 2, 'up'):.2f} V. Use the voltage "
             "at rest, worked out from the loaded one, or a delay of about 10 s.",
             "return",
         )
