@@ -47,7 +47,7 @@ def test_the_charge_put_back_gives_the_factor_that_was_flown(factor):
     found = calibrate(design, [TestFlight(AS_FLOWN_G, design.today.pack, 12.0, charge_ah)])
     assert found.measured_w[0] == pytest.approx(power_w, rel=1e-3)
     assert found.ratio == pytest.approx(factor, rel=2e-3)
-    assert found.changes == {"flight_factor": round(found.ratio, 3)}
+    assert 0.0 <= found.changes["flight_factor"] - found.ratio <= 0.001  # up: the safe side
 
 
 def drawn_flights(rng, factor, count):

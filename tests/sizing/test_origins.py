@@ -92,3 +92,9 @@ def test_a_gauge_that_is_off_by_more_than_usual_widens_the_reserve():
         line(lines_of(QUAD.changed(power_module_off_pct=x)), "reserve") for x in (3.0, 8.0)
     )
     assert (before.high, after.high) == (line(STANDARD_LINES, "reserve").high, 8.0)
+
+
+def test_no_measurement_is_believed_to_be_surer_than_a_careful_one():
+    careful = BEARINGS["flight_factor"].measured_pct
+    wishful = stated(Origin("flight_factor", "measured", 0.01))
+    assert wishful == stated(Origin("flight_factor", "measured", careful))

@@ -13,7 +13,7 @@ from workbook.craft.flight_power import FlightPower, WingPower
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for
 from workbook.craft.wing import level_flight, wing_speeds
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
@@ -116,7 +116,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
         assert isinstance(load, WingLoad)
         power_w = float(load.level_w(airspeed_m_s) * ratio + load.avionics_w)
         return {
-            "cruise_power_w": round(power_w, 1),
+            "cruise_power_w": rounded(power_w, 1, "up"),
             "cruise_power_m_s": airspeed_m_s,
             "cruise_power_mass_g": float(load.all_up_mass_g),
         }

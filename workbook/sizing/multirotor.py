@@ -15,7 +15,7 @@ from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
@@ -119,7 +119,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         self, load: CraftLoad[Any], airspeed_m_s: float, ratio: float
     ) -> dict[str, float]:
         """The flight factor is that ratio."""
-        return {"flight_factor": round(ratio, 3)}
+        return {"flight_factor": rounded(ratio, 3, "up")}
 
     def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
         """The operating point of a design, or of arrays of designs."""

@@ -127,7 +127,8 @@ NINETY_PER_95 = 1.6449 / 1.9600
 
 
 def _measured(bearing: Bearing, key: str, uncertainty_pct: float) -> BudgetLine:
-    ends = NINETY_PER_95 * uncertainty_pct
+    # never surer than a careful measurement is, whatever was stated
+    ends = NINETY_PER_95 * max(uncertainty_pct, bearing.measured_pct)
     return BudgetLine(
         key,
         f"{bearing.label}, measured",
