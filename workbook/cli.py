@@ -10,8 +10,9 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
 from workbook import __version__
 from workbook.console import BROKEN, HOLDS, guarded, say, say_json, tell
@@ -28,6 +29,73 @@ class _Parser(argparse.ArgumentParser):
         super().error(shortened(visible(message), LONGEST_SENTENCE))
 
 
+Run: TypeAlias = Callable[[argparse.Namespace], int]
+
+
+@dataclass(frozen=True)
+class _Command:
+    """A command: what its help says, an example of it, its arguments, and what runs it."""
+
+    name: str
+    text: str
+    example: str
+    arguments: tuple[tuple[tuple[str, ...], dict[str, Any]], ...]
+    run: Run
+
+
+_COMMANDS: list[_Command] = []
+
+
+def _argument(*names: str, **how: Any) -> tuple[tuple[str, ...], dict[str, Any]]:
+    """An argument as `add_argument` takes it."""
+    return names, how
+
+
+def _command(
+    text: str, example: str, *arguments: tuple[tuple[str, ...], dict[str, Any]]
+) -> Callable[[Run], Run]:
+    """Make a command of a function: its name without the underscore is the command's."""
+
+    def listed(run: Run) -> Run:
+        name = run.__name__.removeprefix("_")
+        _COMMANDS.append(
+            _Command(name, text, f"workbook {name} {example}".rstrip(), arguments, run)
+        )
+        return run
+
+    return listed
+
+
+def _path(text: str) -> Path:
+    if "\0" in text:
+        raise argparse.ArgumentTypeError("no file name can hold the character \\x00.")
+    return Path(text)
+
+
+SIX = "notebooks/designs/survey_six.toml"
+DESIGN = _argument("design", type=_path, metavar="DESIGN")
+ANYWHERE = _argument(
+    "--anywhere",
+    action="store_true",
+    help="let a design take its table and cells from outside its own folders",
+)
+JSON = _argument("--json", action="store_true", help="print JSON")
+OUTPUT = _argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
+PAPER = _argument("--paper", choices=("a4", "letter"), default="a4")
+OVERWRITE = _argument("--overwrite", action="store_true", help="write over a file that is there")
+
+
+@_command(
+    "Size the pack of a design file and check every limit.",
+    SIX,
+    DESIGN,
+    ANYWHERE,
+    JSON,
+    _argument("--short", action="store_true", help="verdict, six figures, what is broken"),
+    _argument("--all", action="store_true", help="every figure, limit and note"),
+    _argument("--working", action="store_true", help="print how each figure came about"),
+    _argument("--tables", action="store_true", help="compare the thrust tables of its file"),
+)
 def _size(options: argparse.Namespace) -> int:
     from workbook.files.design_file import read_design
     from workbook.sheet.text import result_report
@@ -68,6 +136,12 @@ def _tables(file: DesignFile, *, as_json: bool) -> int:
     return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
 
 
+@_command(
+    "Begin a design of your own, every figure assumed.",
+    "heron.toml",
+    _argument("name", type=Path, metavar="NAME", help="of the craft, or path of its file"),
+    _argument("--kind", choices=("multirotor", "fixed wing"), default="multirotor"),
+)
 def _new(options: argparse.Namespace) -> int:
     from workbook.files.new_design import write_new_design
 
@@ -77,6 +151,13 @@ def _new(options: argparse.Namespace) -> int:
     return HOLDS
 
 
+@_command(
+    "Put designs of one type of craft side by side.",
+    "mine.toml other.toml",
+    _argument("designs", type=_path, nargs="+", metavar="DESIGN"),
+    ANYWHERE,
+    JSON,
+)
 def _compare(options: argparse.Namespace) -> int:
     from workbook.files.design_file import read_design
     from workbook.sheet.tables import designs_text
@@ -93,6 +174,19 @@ def _compare(options: argparse.Namespace) -> int:
     return HOLDS if all(answer.holds for answer in answers) else BROKEN
 
 
+HALF_PCT = 50.0
+"""Of a hundred flights, those that must last the time asked."""
+
+
+@_command(
+    "What reality may take from the plan, line by line.",
+    SIX,
+    DESIGN,
+    ANYWHERE,
+    JSON,
+    _argument("--lines", type=_path, metavar="TOML", help="budget file with lines of one's own"),
+    _argument("--draws", type=int, default=4096, metavar="N", help="simulated flights"),
+)
 def _budget(options: argparse.Namespace) -> int:
     from workbook.files.budget_file import read_budget
     from workbook.files.design_file import read_design
@@ -109,19 +203,54 @@ def _budget(options: argparse.Namespace) -> int:
     return HOLDS if not found.met_pct < HALF_PCT else BROKEN
 
 
-def _conditions(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
-    from workbook.sheet.tables import situations_text
-    from workbook.sizing.situations import situations
-
-    found = situations(read_design(options.design, anywhere=options.anywhere).design)
-    if options.json:
-        say_json([one.as_dict() for one in found])
-    else:
-        print(situations_text(found))
-    return HOLDS if found[0].result.holds else BROKEN
+MOST_CELLS = 100
+"""In series or in parallel, tried by a sweep at the prompt."""
 
 
+def _whole_numbers(text: str) -> list[int]:
+    """`6` or `4-8` as whole numbers."""
+    first, _, last = text.partition("-")
+    try:
+        least, most = int(first), int(last or first)
+    except ValueError:
+        least = most = 0
+    if not 1 <= least <= most <= MOST_CELLS:
+        raise argparse.ArgumentTypeError(
+            f"{text!r}; a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}."
+        )
+    return list(range(least, most + 1))
+
+
+def _varied(text: str) -> tuple[str, list[float]]:
+    """`payload_g=0,200,400` as a key and its values."""
+    key, _, values = text.partition("=")
+    try:
+        return key, [float(value) for value in values.split(",")]
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r}; a key and its values as payload_g=0,200,400 are needed."
+        ) from None
+
+
+@_command(
+    "Try every cell with other numbers in series and parallel.",
+    f"{SIX} --series 5-7 --csv packs.csv",
+    DESIGN,
+    ANYWHERE,
+    JSON,
+    _argument("--series", type=_whole_numbers, metavar="S", help="as 6 or 4-8; the design's own"),
+    _argument("--parallel", type=_whole_numbers, metavar="P", help="as 3 or 1-6"),
+    _argument(
+        "--vary",
+        type=_varied,
+        action="append",
+        default=[],
+        metavar="KEY=VALUES",
+        help="another figure of the design, as payload_g=0,200,400",
+    ),
+    _argument("--csv", type=_path, metavar="FILE", help="write every candidate to a table"),
+    OVERWRITE,
+)
 def _sweep(options: argparse.Namespace) -> int:
     from workbook.files.design_file import read_design
     from workbook.files.writing import write_text
@@ -147,44 +276,30 @@ def _sweep(options: argparse.Namespace) -> int:
     return HOLDS if len(found.survivors()) else BROKEN
 
 
-def _whole_numbers(text: str) -> list[int]:
-    """`6` or `4-8` as whole numbers."""
-    first, _, last = text.partition("-")
-    try:
-        least, most = int(first), int(last or first)
-    except ValueError:
-        least = most = 0
-    if not 1 <= least <= most <= MOST_CELLS:
-        raise argparse.ArgumentTypeError(
-            f"{text!r}; a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}."
-        )
-    return list(range(least, most + 1))
+@_command("One design with other payload, wind, cold, height, age.", SIX, DESIGN, ANYWHERE, JSON)
+def _conditions(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.sheet.tables import situations_text
+    from workbook.sizing.situations import situations
+
+    found = situations(read_design(options.design, anywhere=options.anywhere).design)
+    if options.json:
+        say_json([one.as_dict() for one in found])
+    else:
+        print(situations_text(found))
+    return HOLDS if found[0].result.holds else BROKEN
 
 
-def _path(text: str) -> Path:
-    if "\0" in text:
-        raise argparse.ArgumentTypeError("no file name can hold the character \\x00.")
-    return Path(text)
-
-
-def _varied(text: str) -> tuple[str, list[float]]:
-    """`payload_g=0,200,400` as a key and its values."""
-    key, _, values = text.partition("=")
-    try:
-        return key, [float(value) for value in values.split(",")]
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"{text!r}; a key and its values as payload_g=0,200,400 are needed."
-        ) from None
-
-
-MOST_CELLS = 100
-"""In series or in parallel, tried by a sweep at the prompt."""
-
-HALF_PCT = 50.0
-"""Of a hundred flights, those that must last the time asked."""
-
-
+@_command(
+    "Write the build sheet of a design file, to print.",
+    f"{SIX} -o sheet.html",
+    DESIGN,
+    ANYWHERE,
+    OUTPUT,
+    PAPER,
+    _argument("--cells", type=_path, metavar="CSV", help="log of measured cells, to group"),
+    OVERWRITE,
+)
 def _sheet(options: argparse.Namespace) -> int:
     from workbook.files.design_file import read_design
     from workbook.sheet.build import write_sheet
@@ -198,19 +313,25 @@ def _sheet(options: argparse.Namespace) -> int:
     return HOLDS if sheet.holds else BROKEN
 
 
-def _schema(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import design_schema
-
-    say_json(design_schema())
-    return HOLDS
-
-
+@_command(
+    "Open the notebooks in JupyterLab.",
+    "~/packs",
+    _argument("folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or go"),
+    _argument("--no-browser", action="store_true", help="print the address instead"),
+)
 def _open(options: argparse.Namespace) -> int:
     from workbook.opening import open_workbook
 
     return open_workbook(options.folder, browser=not options.no_browser)
 
 
+@_command(
+    "Write the notebooks for learners and for the instructor.",
+    "class",
+    _argument("folder", type=_path, metavar="FOLDER", help="a new folder"),
+    _argument("--copies", type=int, default=1, metavar="K", help="learners' copies that differ"),
+    _argument("--seed", type=int, default=1, metavar="N", help="of the first copy's numbers"),
+)
 def _editions(options: argparse.Namespace) -> int:
     from workbook.lessons.teaching.editions import write_editions
 
@@ -221,6 +342,15 @@ def _editions(options: argparse.Namespace) -> int:
     return HOLDS
 
 
+@_command(
+    "Write a lesson's worksheet, to print.",
+    "3 -o worksheet.html",
+    _argument("lesson", metavar="LESSON", help="its number or short name, or all"),
+    OUTPUT,
+    _argument("--answers", action="store_true", help="with every answer filled in"),
+    PAPER,
+    _argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers"),
+)
 def _worksheet(options: argparse.Namespace) -> int:
     from workbook.lessons.teaching.worksheet import write_worksheet
 
@@ -236,6 +366,19 @@ def _worksheet(options: argparse.Namespace) -> int:
     return HOLDS
 
 
+@_command("Print the JSON Schema of a design file.", "")
+def _schema(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import design_schema
+
+    say_json(design_schema())
+    return HOLDS
+
+
+@_command(
+    "Check a checkout: style, types, tests, notebooks, pages.",
+    "",
+    _argument("--all", action="store_true", help="the long checks too"),
+)
 def _test(options: argparse.Namespace) -> int:
     from workbook.checking import run_checks
 
@@ -246,119 +389,13 @@ def _parser() -> argparse.ArgumentParser:
     parser = _Parser(prog="workbook", description=__doc__)
     parser.add_argument("--version", action="version", version=f"workbook {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-
-    def command(
-        name: str, run: Callable[[argparse.Namespace], int], text: str, example: str = ""
-    ) -> argparse.ArgumentParser:
-        told = f"Example: workbook {name} {example}".rstrip()
-        sub = commands.add_parser(name, help=text, description=text, epilog=told)
-        sub.set_defaults(run=run)
-        return sub
-
-    def reaching(sub: argparse.ArgumentParser) -> None:
-        about = "let a design take its table and cells from outside its own folders"
-        sub.add_argument("--anywhere", action="store_true", help=about)
-
-    def one_design(sub: argparse.ArgumentParser) -> None:
-        sub.add_argument("design", type=_path, metavar="DESIGN")
-        reaching(sub)
-
-    def with_design(sub: argparse.ArgumentParser) -> None:
-        one_design(sub)
-        sub.add_argument("--json", action="store_true", help="print JSON")
-
-    six = "notebooks/designs/survey_six.toml"
-    sub = command("size", _size, "Size the pack of a design file and check every limit.", six)
-    with_design(sub)
-    sub.add_argument("--short", action="store_true", help="verdict, six figures, what is broken")
-    sub.add_argument("--all", action="store_true", help="every figure, limit and note")
-    sub.add_argument("--working", action="store_true", help="print how each figure came about")
-    sub.add_argument("--tables", action="store_true", help="compare the thrust tables of its file")
-
-    sub = command("new", _new, "Begin a design of your own, every figure assumed.", "heron.toml")
-    sub.add_argument("name", type=Path, metavar="NAME", help="of the craft, or path of its file")
-    sub.add_argument("--kind", choices=("multirotor", "fixed wing"), default="multirotor")
-
-    sub = command(
-        "compare",
-        _compare,
-        "Put designs of one type of craft side by side.",
-        "mine.toml other.toml",
-    )
-    sub.add_argument("designs", type=_path, nargs="+", metavar="DESIGN")
-    reaching(sub)
-    sub.add_argument("--json", action="store_true", help="print JSON")
-
-    sub = command("budget", _budget, "What reality may take from the plan, line by line.", six)
-    with_design(sub)
-    sub.add_argument(
-        "--lines", type=_path, metavar="TOML", help="budget file with lines of one's own"
-    )
-    sub.add_argument("--draws", type=int, default=4096, metavar="N", help="simulated flights")
-
-    sub = command(
-        "sweep",
-        _sweep,
-        "Try every cell with other numbers in series and parallel.",
-        f"{six} --series 5-7 --csv packs.csv",
-    )
-    with_design(sub)
-    sub.add_argument(
-        "--series", type=_whole_numbers, metavar="S", help="as 6 or 4-8; the design's own"
-    )
-    sub.add_argument("--parallel", type=_whole_numbers, metavar="P", help="as 3 or 1-6")
-    sub.add_argument(
-        "--vary",
-        type=_varied,
-        action="append",
-        default=[],
-        metavar="KEY=VALUES",
-        help="another figure of the design, as payload_g=0,200,400",
-    )
-    sub.add_argument("--csv", type=_path, metavar="FILE", help="write every candidate to a table")
-    sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
-
-    sub = command(
-        "conditions", _conditions, "One design with other payload, wind, cold, height, age.", six
-    )
-    with_design(sub)
-
-    sub = command(
-        "sheet", _sheet, "Write the build sheet of a design file, to print.", f"{six} -o sheet.html"
-    )
-    one_design(sub)
-    sub.add_argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
-    sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
-    sub.add_argument("--cells", type=_path, metavar="CSV", help="log of measured cells, to group")
-    sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
-
-    sub = command("open", _open, "Open the notebooks in JupyterLab.", "~/packs")
-    sub.add_argument(
-        "folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or go"
-    )
-    sub.add_argument("--no-browser", action="store_true", help="print the address instead")
-
-    sub = command(
-        "editions", _editions, "Write the notebooks for learners and for the instructor.", "class"
-    )
-    sub.add_argument("folder", type=_path, metavar="FOLDER", help="a new folder")
-    sub.add_argument(
-        "--copies", type=int, default=1, metavar="K", help="learners' copies that differ"
-    )
-    sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the first copy's numbers")
-
-    sub = command(
-        "worksheet", _worksheet, "Write a lesson's worksheet, to print.", "3 -o worksheet.html"
-    )
-    sub.add_argument("lesson", metavar="LESSON", help="its number or short name, or all")
-    sub.add_argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
-    sub.add_argument("--answers", action="store_true", help="with every answer filled in")
-    sub.add_argument("--paper", choices=("a4", "letter"), default="a4")
-    sub.add_argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers")
-
-    command("schema", _schema, "Print the JSON Schema of a design file.", "")
-    sub = command("test", _test, "Check a checkout: style, types, tests, notebooks, pages.", "")
-    sub.add_argument("--all", action="store_true", help="the long checks too")
+    for one in _COMMANDS:
+        sub = commands.add_parser(
+            one.name, help=one.text, description=one.text, epilog=f"Example: {one.example}"
+        )
+        for names, how in one.arguments:
+            sub.add_argument(*names, **how)
+        sub.set_defaults(run=one.run)
     return parser
 
 
@@ -369,7 +406,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> int:
     options = _parser().parse_args(arguments)
-    run: Callable[[argparse.Namespace], int] = options.run
+    run: Run = options.run
     return run(options)
 
 

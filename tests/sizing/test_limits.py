@@ -17,6 +17,8 @@ from workbook.sizing.limits import (
     MISSION_RULES,
     RULES,
     Limit,
+    Rule,
+    Subject,
     flight_limits,
     ground_limits,
     limits,
@@ -316,3 +318,22 @@ def test_an_unsafe_multirotor_is_stopped_in_words(change: dict[str, float], said
 @pytest.mark.parametrize("design", [six(payload_g=60_000.0), wing(cruise_m_s=5.0)])
 def test_where_nothing_can_be_computed_that_alone_is_said(design: Design) -> None:
     assert len(stops(design, size(design).point)) == 1
+
+
+def test_a_text_that_names_a_varying_figure_is_its_name_in_a_choice() -> None:
+    rule = Rule(
+        "heavy",
+        "all-up mass",
+        "mass_g",
+        "all_up_mass_g",
+        "one",
+        "take-off",
+        "{demand:.0f} g is much.",
+    )
+    one, many = six(), six(parallel=np.array([1, 3]))
+    [alone, among] = [rule.of(Subject(design, hover_point(design))) for design in (one, many)]
+    assert alone is not None
+    assert among is not None
+    assert alone.broken_text == f"{alone.demand:.0f} g is much."
+    assert among.broken_text == "Broken: all-up mass."
+    assert among.demand.shape == (2,)

@@ -92,7 +92,7 @@ def _pair(points: list[tuple[float, float]]) -> tuple[tuple[float, ...], tuple[f
     return first, second
 
 
-class _Curve(NamedTuple):
+class _CurveColumns(NamedTuple):
     """Where one curve, or all of them, stand in the table: columns, or what holds for all its points."""
 
     capacity: int
@@ -118,13 +118,13 @@ def _layout(
     name: str,
     rated_capacity_ah: float | None,
     problems: list[Problem],
-) -> list[_Curve]:
+) -> list[_CurveColumns]:
     """Long form when there is one column of each kind, else pairs with a current in the heading."""
     keys = [heading.key for heading in headings]
     charges = [k for k, key in enumerate(keys) if key == "capacity_ah"]
     if [keys.count(key) for key in ("current_a", "voltage_v", "capacity_ah")] == [1, 1, 1]:
         warm = keys.index("temperature_c") if keys.count("temperature_c") == 1 else -1
-        return [_Curve(charges[0], keys.index("voltage_v"), keys.index("current_a"), warm)]
+        return [_CurveColumns(charges[0], keys.index("voltage_v"), keys.index("current_a"), warm)]
     layout = []
     place = f"{name}, heading"
     for k in charges:
@@ -140,7 +140,7 @@ def _layout(
             problems.append(Problem(message, place))
             continue
         at_c = _temperature(" ".join(pair))
-        layout.append(_Curve(k, k + 1, current_a=current, temperature_c=at_c))
+        layout.append(_CurveColumns(k, k + 1, current_a=current, temperature_c=at_c))
     if not (layout or problems):
         seen = ", ".join(repr(heading.text) for heading in headings)
         message = (

@@ -540,7 +540,7 @@ class Rule:
             demand,
             limit,
             unit_of(self.quantity),
-            self.broken.format(**words),
+            self._broken_text(words),
             self.worst_at,
             self.concern,
             (self._unknown(subject, demand, limit) if stated else self.unstated).format(**words),
@@ -549,6 +549,13 @@ class Rule:
             return found
         text = found.broken_text if stated else found.unchecked_text
         return replace(found, unchecked="", broken_text=text)
+
+    def _broken_text(self, words: dict[str, Any]) -> str:
+        """What a broken one means; of designs that differ in a figure which it names, only its name."""
+        try:
+            return self.broken.format(**words)
+        except TypeError:  # an array is not formatted as a number is
+            return f"Broken: {self.name}."
 
     def _unknown(self, subject: Subject, demand: Any, limit: Any) -> str:
         """Why a limit whose figures are stated is not checked; arrays of designs tell no reasons."""

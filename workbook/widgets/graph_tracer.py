@@ -35,7 +35,7 @@ NEXT = "the next one"
 
 
 @dataclass
-class _Curve:
+class _ClickedCurve:
     """A curve as it was clicked."""
 
     current_a: float
@@ -62,7 +62,7 @@ class GraphTracer(Panel):
     def __init__(self) -> None:
         self._pixels = np.zeros((1, 1, 3), np.uint8)
         self.known: list[KnownPoint] = []
-        self.curves: list[_Curve] = [_Curve(1.0, 25.0)]
+        self.curves: list[_ClickedCurve] = [_ClickedCurve(1.0, 25.0)]
         self._busy = False
         self.picture = PictureFigure(770)
         self._others = self.picture.lines(FAINT)
@@ -142,11 +142,11 @@ class GraphTracer(Panel):
             control.slider.max = control.most = float(most)
             control.value = float(most // 2)
         self._busy = False
-        self.known, self.curves = [], [_Curve(self.current.value, self.temperature.value)]
+        self.known, self.curves = [], [_ClickedCurve(self.current.value, self.temperature.value)]
         self._list_curves(0)
 
     @property
-    def _at(self) -> _Curve:
+    def _at(self) -> _ClickedCurve:
         return self.curves[int(self.curve.value) - 1]
 
     def click(self, x_px: float, y_px: float) -> None:
@@ -166,7 +166,7 @@ class GraphTracer(Panel):
 
     def new_curve(self) -> None:
         """Begin another curve; its current is typed next."""
-        self.curves.append(_Curve(self.current.value, self.temperature.value))
+        self.curves.append(_ClickedCurve(self.current.value, self.temperature.value))
         self.sets.value = CURVE
         self._list_curves(len(self.curves) - 1)
 
@@ -283,7 +283,7 @@ class GraphTracer(Panel):
         self._say(axes, traced)
         self.value = points_text(points)
 
-    def _traced(self, curve: _Curve) -> NamedCurve:
+    def _traced(self, curve: _ClickedCurve) -> NamedCurve:
         if can_follow():
             traced = follow(self._pixels, curve.clicks)
         else:
