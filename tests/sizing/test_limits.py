@@ -336,4 +336,4 @@ def test_a_text_that_names_a_varying_figure_is_its_name_in_a_choice() -> None:
     assert among is not None
     assert alone.broken_text == f"{alone.demand:.0f} g is much."
     assert among.broken_text == "Broken: all-up mass."
-    assert among.demand.shape == (2,)
+    assert np.shape(among.demand) == (2,)
