@@ -11,6 +11,7 @@ from workbook.files.design_parts import DesignPart
 from workbook.lessons.my_craft import MyCraft, TestFlightPanel, open_my_craft
 from workbook.sizing.size import size
 
+CELLS = Path(wb.__file__).parent / "data" / "cells"
 DEMOS = ("survey_six", "survey_six_mission", "light_quad", "survey_wing")
 
 
@@ -121,6 +122,27 @@ def test_nothing_is_written_over_unasked(page: MyCraft) -> None:
     page.save()
     assert page.refusal.text
     assert "Census six-rotor" in Path("designs/survey_six.toml").read_text("utf-8")
+
+
+def test_a_design_saved_in_another_folder_still_finds_its_table_and_its_cells(folder: Path) -> None:
+    (folder / "cells").mkdir()
+    own = (CELLS / "sedge.toml").read_text("utf-8").replace('"Sedge"', '"Sedge of mine"')
+    (folder / "cells" / "own.toml").write_text(own, "utf-8")
+    text = Path("designs/survey_six.toml").read_text("utf-8")
+    text = text.replace('cell = "Sedge"', 'cell = "Sedge of mine"\ncell_folder = "../cells"')
+    Path("designs/of_mine.toml").write_text(text, "utf-8")
+    page = open_my_craft("designs/of_mine.toml")
+    before = page.result.answer.point.endurance_min
+    page.path_box.value = "of_mine.toml"  # the notebooks' own folder
+    page.save()
+    saved = read_design("of_mine.toml")
+    assert saved.part.craft.thrust_table == "tables/survey_motor.csv"
+    assert saved.part.pack.cell_folder == "cells"
+    assert size(saved.design).point.endurance_min == before
+    page.path_box.value = "elsewhere/deeper/of_mine.toml"
+    page.save()
+    assert "outside the design's own folders" in page.refusal.text
+    assert not Path("elsewhere").exists()
 
 
 def test_the_table_of_the_design_is_never_written_over(folder: Path) -> None:

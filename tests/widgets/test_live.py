@@ -95,13 +95,13 @@ def test_a_run_of_over_half_a_second_says_so_and_can_be_stopped():
 
     async def drag():
         live = Live({"mass_g": mass}, compute, seen.append, slow=True)
-        shown = live.cancel_button.layout
+        shown = live.progress.cancel_button.layout
         mass.value = 800
         await asyncio.sleep(0.1)
         early = shown.display
         await asyncio.sleep(1.0)
-        late, said = shown.display, live.message.value
-        live.cancel_button.click()
+        late, said = shown.display, live.progress.text.value
+        live.progress.cancel_button.click()
         await live.settled()
         go_on.set()
         return early, late, shown.display, said, live.problems
@@ -191,11 +191,44 @@ def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
         mass.value = 600
         at_once = list(seen)
         await asyncio.sleep(0.06)
-        meanwhile = live.message.value
+        meanwhile = live.progress.text.value
         await live.settled()
-        return at_once, meanwhile, live.message.value
+        return at_once, meanwhile, live.progress.text.value
 
     at_once, meanwhile, after = asyncio.run(change())
     assert at_once == [500]  # the drag did not wait
     assert "working" in meanwhile
     assert (after, seen) == ("", [500, 600])
+
+
+def test_work_that_tells_how_far_it_is_has_one_cancel_and_hears_it(monkeypatch):
+    """The page's own bar is the only one: waited for by the page, and told of by the work."""
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
+
+    async def change():
+        mass, progress = control(), ProgressBar(room_px=34)
+
+        def compute(mass_g):
+            with progress.running("flights") as report:
+                for done in range(1000):
+                    if not report(done, 1000):
+                        return f"{mass_g:g}, stopped"
+                    if mass_g > 500:
+                        time.sleep(0.005)
+            return f"{mass_g:g}"
+
+        live = Live({"mass_g": mass}, compute, lambda _: None, slow=True, progress=progress)
+        bars = [part for part in live.status.children if isinstance(part, ProgressBar)]
+        mass.value = 600
+        await asyncio.sleep(0.3)
+        told = progress.text.value
+        progress.cancel_button.click()
+        await live.settled()
+        await asyncio.sleep(0.01)
+        return bars, told, live.result, progress.text.value
+
+    bars, told, result, after = asyncio.run(change())
+    assert bars == []
+    assert "of 1,000" in told
+    assert result == "600, stopped"
+    assert after == ""

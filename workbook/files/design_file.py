@@ -36,7 +36,7 @@ from workbook.files.design_parts import (
     TodayPart,
     together,
 )
-from workbook.files.reach import place_of
+from workbook.files.reach import place_of, seen_from
 from workbook.files.reading import read_text
 from workbook.files.records import check, parse_document, parse_toml, record_text
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
@@ -392,6 +392,37 @@ def measured(part: DesignPart, changes: Mapping[str, float], origin: Origin) -> 
     stated = {name: value for name, value in asdict(origin).items() if name != "key" and value}
     data.setdefault("origins", {})[origin.key] = stated
     return check_design(data)
+
+
+NAMED_PLACES = {"craft": "thrust_table", "pack": "cell_folder"}
+"""The key of each section that names a file or a folder, as seen from the design."""
+
+
+def moved_design(
+    part: DesignPart, here: Path, folder: Path, *, anywhere: bool = False
+) -> DesignPart:
+    """A design with its paths as seen from the folder that it is saved in.
+
+    Args:
+        part: the checked contents.
+        here: folder that its paths are seen from.
+        folder: where it is to be saved.
+        anywhere: as `read_design` takes it.
+
+    Raises:
+        InputError: a design in that folder may not take files from where they are.
+    """
+    if here.resolve() == folder.resolve():
+        return part
+    moved = {}
+    for name, key in NAMED_PLACES.items():
+        section = getattr(part, name)
+        path = getattr(section, key)
+        if path:
+            path = seen_from(here / path, folder)
+            place_of(path, folder, f"{name}.{key}", anywhere=anywhere)
+            moved[name] = section.model_copy(update={key: path})
+    return part.model_copy(update=moved)
 
 
 def write_design(

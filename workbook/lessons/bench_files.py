@@ -16,12 +16,13 @@ from workbook.errors import InputError
 from workbook.files.design_file import (
     DesignFile,
     check_design,
+    moved_design,
     read_design,
     table_notices,
     write_design,
 )
 from workbook.files.design_parts import DesignPart
-from workbook.files.reach import place_of, seen_from
+from workbook.files.reach import seen_from
 from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,
@@ -145,49 +146,22 @@ class BenchFiles(Panel):
         over, inputs = self.overwrite.value, self.file.inputs[1:]
         try:
             data = with_figures(self.file.part, self._settings())
-            part = self._moved(check_design(data, "bench"), target.parent)
-            document = self.file.document
+            here, table = self.file.path.parent, target.with_name(f"{target.stem}_thrust.csv")
+            part = check_design(data, "bench")
+            if self.own_table:
+                part = _naming(part, seen_from(table, here))
+            part = moved_design(part, here, target.parent, anywhere=self.anywhere.value)
             may_write(target, overwrite=over, inputs=inputs)
             self.seen.ask(target)
             if self.own_table:
-                part = self._with_table(part, target)
+                own = self.file.design.craft.table
+                write_thrust_table(own, table, overwrite=over, seen=self.seen)
+            document = self.file.document
             write_design(part, target, document, overwrite=over, inputs=inputs, seen=self.seen)
         except InputError as fault:
             self._say(fault)
             return
         self._say(None, f"Saved as {target}.")
-
-    def _with_table(self, part: DesignPart, target: Path) -> DesignPart:
-        """Write the table in use beside the design, which names it."""
-        path = target.parent / f"{target.stem}_thrust.csv"
-        table, over = self.file.design.craft.table, self.overwrite.value
-        write_thrust_table(table, path, overwrite=over, seen=self.seen)
-        named = {
-            "thrust_table": path.name,
-            "motor": None,
-            "propeller": None,
-            "table_voltage_v": None,
-        }
-        return part.model_copy(update={"craft": part.craft.model_copy(update=named)})
-
-    def _moved(self, part: DesignPart, folder: Path) -> DesignPart:
-        """The design with its paths as seen from the folder that it is saved in.
-
-        Raises:
-            InputError: a design in that folder may not take files from where they are.
-        """
-        here = self.file.path.parent
-        if here.resolve() == folder.resolve():
-            return part
-        paths = {"craft": "thrust_table", "pack": "cell_folder"}
-        moved = {}
-        for section, key in paths.items():
-            old, path = getattr(part, section), getattr(getattr(part, section), key)
-            if path and not (key == "thrust_table" and self.own_table):
-                path = seen_from(here / path, folder)
-                place_of(path, folder, f"{section}.{key}", anywhere=self.anywhere.value)
-            moved[section] = old.model_copy(update={key: path})
-        return part.model_copy(update=moved)
 
     def take_table(self, chosen: ChosenFile) -> None:
         """Use an uploaded thrust table; where it holds several, the first until another is chosen."""
@@ -223,3 +197,9 @@ class BenchFiles(Panel):
         self.file = replace(self.file, design=design, table_notices=noticed)
         self.own_table = True
         self._changed()
+
+
+def _naming(part: DesignPart, table: str) -> DesignPart:
+    """The design with another thrust table, the only one in its file."""
+    named = {"thrust_table": table, "motor": None, "propeller": None, "table_voltage_v": None}
+    return part.model_copy(update={"craft": part.craft.model_copy(update=named)})

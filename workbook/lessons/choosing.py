@@ -150,7 +150,7 @@ class Choosing(LessonView):
         others = [*([TODAY] if self.design.today else []), OPENED, LIGHTEST]
         beside = ChoiceControl("beside", others, label_px=60)
         self.inputs = {**left, "chosen": self.picked, "beside": beside}
-        self.progress_bar, self.key, self.verdict = ProgressBar(), KeyFigures(), Verdict()
+        self.progress_bar, self.key, self.verdict = ProgressBar(room_px=34), KeyFigures(), Verdict()
         self.chart = CandidateChart(
             "Packs that hold every limit", "all-up mass, g", "flight time, min", GROUPS
         )

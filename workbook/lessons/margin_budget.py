@@ -113,7 +113,7 @@ class MarginBudget(LessonView):
         }
         self.inputs = {**left, "lines": self.lines}
         self.lines.observe(self._offer_lines, names="value")
-        self.progress_bar, self.key = ProgressBar(), KeyFigures()
+        self.progress_bar, self.key = ProgressBar(room_px=34), KeyFigures()
         self.picture = BudgetPicture()
         self.readings, self.limits = Table(), Table()
         self.chance = LineChart(

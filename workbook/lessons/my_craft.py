@@ -19,6 +19,7 @@ from workbook.files.design_file import (
     build_design,
     check_design,
     measured,
+    moved_design,
     parse_design,
     read_design,
     write_design,
@@ -163,9 +164,10 @@ class MyCraft(LiveView):
             self.refusal.say("Not saved: some figure cannot be used; it is named above the form.")
             return
         over = self.overwrite.value or (self.path == self.base.path and self.path in self.saved)
+        here, folder = self.base.path.parent, self.path.parent
         try:
             write_design(
-                shown.part,
+                moved_design(shown.part, here, folder, anywhere=self.base.anywhere),
                 self.path,
                 self.base.document,
                 overwrite=over,

@@ -78,8 +78,8 @@ class LiveView(Panel):
         """
         body = self.build()
         self.working_panel = WorkingPanel()
-        shown = hasattr(self, "progress_bar")
-        self.live = Live(self.inputs, self.compute, self._show, slow=self.slow, shown=shown)
+        progress = getattr(self, "progress_bar", None)
+        self.live = Live(self.inputs, self.compute, self._show, slow=self.slow, progress=progress)
         parts = (*head, self.live.status, body, self.working_panel)
         self.children = [style_sheet(), KeyGuard(), *parts]
 

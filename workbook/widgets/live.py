@@ -24,10 +24,115 @@ logger = logging.getLogger(__name__)
 SHOWN_AFTER_S = 0.5
 """Work that ends sooner shows nothing: a bar that flashes only disturbs."""
 
-WORKING = (
-    '<div class="wb-finding" role="status">… working; what is shown is for the values before.</div>'
-)
+WORKING = '<span role="status">… working; what is shown is for the values before.</span>'
 """Shown meanwhile, once it has taken `SHOWN_AFTER_S`."""
+
+
+SHOWN_EVERY_S = 0.1
+
+Report = Callable[[int, int], bool]
+"""Told how much is done and how much there is; answers False once the reader has cancelled."""
+
+
+class ProgressBar(Panel):
+    """That there is work, how far it is where it tells that, and the one way to stop it.
+
+    The work may run in another thread; what it tells is put on the page by the event loop.
+
+    Args:
+        room_px: height kept free for it, so that nothing moves when it comes.
+        clock: seconds that only rise.
+
+    Attributes:
+        cancelled: whether the last piece of work was told to stop.
+        abandon: called on a cancel where the work tells nothing, and so cannot hear of it.
+
+    Example:
+        >>> now = iter([0.0, 0.1, 0.7])
+        >>> progress = ProgressBar(clock=lambda: next(now))
+        >>> with progress.running("flights") as report:
+        ...     early = report(10, 100), progress.bar.layout.display
+        ...     late = report(50, 100), progress.bar.layout.display, progress.bar.value
+        >>> early, late, progress.bar.layout.display
+        ((True, 'none'), (True, '', 0.5), 'none')
+    """
+
+    def __init__(self, *, room_px: int = 0, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock, self.cancelled, self._tells = clock, False, False
+        self.abandon: Callable[[], None] = lambda: None
+        self._began = self._told = 0.0
+        try:
+            self._loop: asyncio.AbstractEventLoop | None = asyncio.get_running_loop()
+        except RuntimeError:
+            self._loop = None
+        self.text = W.HTML()
+        self.bar = W.FloatProgress(
+            value=0.0, min=0.0, max=1.0, layout=W.Layout(width="120px", flex="0 0 auto")
+        )
+        self.cancel_button = W.Button(
+            description="cancel",
+            tooltip="stop this work",
+            layout=W.Layout(width="90px", flex="0 0 auto"),
+        )
+        self.cancel_button.on_click(lambda _: self.cancel())
+        row = W.HBox(
+            [self.bar, self.cancel_button, self.text], layout=W.Layout(align_items="center")
+        )
+        super().__init__(row, min_height=f"{room_px}px")
+        self.hide()
+
+    def cancel(self) -> None:
+        """Ask the work to stop; it does at its next report, and is abandoned where it makes none."""
+        self.cancelled = True
+        if not self._tells:
+            self.abandon()
+
+    def wait(self) -> None:
+        """Say that there is work, of which nothing more is known yet."""
+        if not self.text.value:
+            self.text.value, self.cancel_button.layout.display = WORKING, ""
+
+    @contextmanager
+    def running(self, what: str) -> Iterator[Report]:
+        """While a piece of work runs: gives the function that it reports to.
+
+        Args:
+            what: the work in a word or two.
+        """
+        self.cancelled, self._tells = False, True
+        self._began = self._told = self._clock()
+
+        def report(done: int, total: int) -> bool:
+            now = self._clock()
+            if now - self._began > SHOWN_AFTER_S and now - self._told > SHOWN_EVERY_S:
+                self._told = now
+                self._on_page(lambda: self._show(what, done, total))
+            return not self.cancelled
+
+        try:
+            yield report
+        finally:
+            self._tells = False
+            self._on_page(self.hide)
+
+    def _on_page(self, act: Callable[[], None]) -> None:
+        if self._loop is None or self._loop.is_closed():
+            act()
+        else:
+            self._loop.call_soon_threadsafe(act)
+
+    def _show(self, what: str, done: int, total: int) -> None:
+        share = done / total if total else 0.0
+        self.bar.value = share
+        self.text.value = f'<span role="status">{escape(what)}: {done:,} of {total:,} ({100 * share:.0f} %)</span>'
+        for part in (self.bar, self.cancel_button):
+            part.layout.display = ""
+
+    def hide(self) -> None:
+        """Show nothing: there is no work."""
+        for part in (self.bar, self.cancel_button):
+            part.layout.display = "none"
+        self.text.value = ""
 
 
 class Live:
@@ -41,15 +146,15 @@ class Live:
         render: puts a result on the page.
         slow: whether the computation takes longer than a drag can wait for (a fifth of a second).
             It then runs beside the event loop, one run at a time, and whatever moves in the meantime
-            is one further run with the newest values, never a queue. A line says so while it works,
-            beside a button that stops it.
+            is one further run with the newest values, never a queue. `progress` says so while it works.
             One that is found to take longer than `SHOWN_AFTER_S`, as with a large pack, is slow from
             then on.
-        shown: whether the computation shows by itself how far it is, with a button of its own.
+        progress: where the page has a place of its own for it and the computation tells how far it is;
+            else one of its own, in `status`.
 
     Attributes:
         result: the last result that came out; None before the first.
-        message: its text.
+        message: text of `status`.
         status: the widget that says what went wrong; empty when nothing did.
 
     Example:
@@ -69,20 +174,19 @@ class Live:
         render: Callable[[Any], None],
         *,
         slow: bool = False,
-        shown: bool = False,
+        progress: ProgressBar | None = None,
     ) -> None:
         self.controls = dict(controls)
-        self.compute, self.render, self.slow, self.shown = compute, render, slow, shown
+        self.compute, self.render, self.slow = compute, render, slow
         self.result: Any = None
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
         self._again = self._held = False
         self._work: asyncio.Future[Any] | None = None
         self.message = W.HTML()
-        self.cancel_button = W.Button(description="cancel", tooltip="stop this computation")
-        self.cancel_button.layout = W.Layout(width="90px", display="none")
-        self.cancel_button.on_click(lambda _: self.stop())
-        self.status = Panel(self.message, self.cancel_button)
+        self.progress = ProgressBar() if progress is None else progress
+        self.progress.abandon = self.stop
+        self.status = Panel(self.message, *([self.progress] if progress is None else []))
         for control in self.controls.values():
             control.observe(self._changed, names="value")
         self.run_now()
@@ -142,10 +246,10 @@ class Live:
             work = asyncio.ensure_future(asyncio.to_thread(partial(self.compute, **self.values())))
             self._work = work
             _, waiting = await asyncio.wait({work}, timeout=SHOWN_AFTER_S)
-            if waiting and not self.shown:
-                self.message.value, self.cancel_button.layout.display = WORKING, ""
+            if waiting:
+                self.progress.wait()
             await asyncio.wait({work})
-            self.cancel_button.layout.display = "none"
+            self.progress.hide()
             if work.cancelled():
                 self._say(("You stopped it before it was done.",))
                 continue
@@ -202,98 +306,3 @@ class Live:
             f'<div class="wb-refusal" role="alert"><b>✕ Cannot be computed.</b>{stays}'
             f"<ul>{lines}</ul></div>"
         )
-
-
-SHOWN_EVERY_S = 0.1
-
-Report = Callable[[int, int], bool]
-"""Told how much is done and how much there is; answers False once the reader has cancelled."""
-
-
-class ProgressBar(Panel):
-    """How far the work is, and a way to stop it.
-
-    The work may run in another thread; what it tells is put on the page by the event loop.
-
-    Args:
-        clock: seconds that only rise.
-
-    Attributes:
-        cancelled: whether the last piece of work was told to stop.
-
-    Example:
-        >>> now = iter([0.0, 0.1, 0.7])
-        >>> progress = ProgressBar(clock=lambda: next(now))
-        >>> with progress.running("flights") as report:
-        ...     early = report(10, 100), progress.bar.layout.display
-        ...     late = report(50, 100), progress.bar.layout.display, progress.bar.value
-        >>> early, late, progress.bar.layout.display
-        ((True, 'none'), (True, '', 0.5), 'none')
-    """
-
-    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock, self.cancelled = clock, False
-        self._began = self._told = 0.0
-        try:
-            self._loop: asyncio.AbstractEventLoop | None = asyncio.get_running_loop()
-        except RuntimeError:
-            self._loop = None
-        self.text = W.HTML()
-        self.bar = W.FloatProgress(
-            value=0.0, min=0.0, max=1.0, layout=W.Layout(width="120px", flex="0 0 auto")
-        )
-        self.cancel_button = W.Button(
-            description="cancel",
-            tooltip="stop this work",
-            layout=W.Layout(width="90px", flex="0 0 auto"),
-        )
-        self.cancel_button.on_click(lambda _: self.cancel())
-        row = W.HBox(
-            [self.bar, self.cancel_button, self.text], layout=W.Layout(align_items="center")
-        )
-        super().__init__(row, min_height="34px")
-        self._hide()
-
-    def cancel(self) -> None:
-        """Ask the work to stop; it does at its next report."""
-        self.cancelled = True
-
-    @contextmanager
-    def running(self, what: str) -> Iterator[Report]:
-        """While a piece of work runs: gives the function that it reports to.
-
-        Args:
-            what: the work in a word or two.
-        """
-        self.cancelled = False
-        self._began = self._told = self._clock()
-
-        def report(done: int, total: int) -> bool:
-            now = self._clock()
-            if now - self._began > SHOWN_AFTER_S and now - self._told > SHOWN_EVERY_S:
-                self._told = now
-                self._on_page(lambda: self._show(what, done, total))
-            return not self.cancelled
-
-        try:
-            yield report
-        finally:
-            self._on_page(self._hide)
-
-    def _on_page(self, act: Callable[[], None]) -> None:
-        if self._loop is None or self._loop.is_closed():
-            act()
-        else:
-            self._loop.call_soon_threadsafe(act)
-
-    def _show(self, what: str, done: int, total: int) -> None:
-        share = done / total if total else 0.0
-        self.bar.value = share
-        self.text.value = f'<span role="status">{escape(what)}: {done:,} of {total:,} ({100 * share:.0f} %)</span>'
-        for part in (self.bar, self.cancel_button):
-            part.layout.display = ""
-
-    def _hide(self) -> None:
-        for part in (self.bar, self.cancel_button):
-            part.layout.display = "none"
-        self.text.value = ""
