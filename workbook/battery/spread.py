@@ -86,7 +86,7 @@ def share_current(
     z = last_z = end_depth = np.zeros(r_factor.shape)
     start, highest = None, np.zeros(r_factor.shape)
     for _ in range(2 * steps):
-        u, slope = _open_circuit(model, z)
+        u, slope = open_circuit_line(model, z)
         r = np.maximum(model.resistance_at(z), 1e-3) * r_factor / 1000.0
         volts, now = _split(u, r, mean)
         share = now / mean[..., None]
@@ -115,10 +115,21 @@ def share_current(
     return Sharing(start, np.maximum(highest, start), delivered[()], end_depth)
 
 
-def _open_circuit(model: CellModel, z: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Open-circuit voltage and its slope over depth of discharge; straight on past empty."""
+def open_circuit_line(model: CellModel, z: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Open-circuit voltage and its slope over depth of discharge; straight on past empty.
+
+    Args:
+        model: the cell.
+        z: depth of discharge, 0 and more.
+
+    Example:
+        >>> depth = np.linspace(0, 1, 201)
+        >>> model = CellModel(depth, 4.2 - 1.2 * depth, np.full(201, 20.0), 5.0, "curves")
+        >>> [float(x.round(3)) for x in open_circuit_line(model, np.array(1.1))]
+        [2.88, -1.2]
+    """
     nodes = len(model.depth_of_discharge) - 1
-    k = np.clip((z * nodes).astype(int), 0, nodes - 1)
+    k = np.clip(np.nan_to_num(z * nodes).astype(int), 0, nodes - 1)
     slope = (np.diff(model.open_circuit_v) * nodes)[k]
     return model.open_circuit_v[k] + slope * (z - model.depth_of_discharge[k]), slope
 
