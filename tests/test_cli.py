@@ -26,6 +26,11 @@ NAMED_KEYS = (
 )  # fmt: skip
 
 
+AGAINST_THE_WIND = (
+    '[[mission]]\nkind = "cruise"\ndistance_m = 900.0\nairspeed_m_s = 5.0\nheadwind_m_s = 7.0\n'
+)
+
+
 def changed(club: Path, old: str, new: str) -> Path:
     path = club / "designs" / "survey_six.toml"
     text = path.read_text("utf-8")
@@ -234,6 +239,19 @@ def test_bad_designs_get_their_sentence_and_exit_2(
     err = capsys.readouterr().err
     assert said in err
     assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("command", ["size", "compare", "sweep", "sheet"])
+def test_a_mission_that_cannot_be_flown_names_its_file(
+    club: Path, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    path = changed(club, "[bench]", f"{AGAINST_THE_WIND}\n[bench]")
+    output = ["-o", str(club / "sheet.html")] if command == "sheet" else []
+    assert main([command, str(path), *output]) == 2
+    err = capsys.readouterr().err
+    assert err.startswith(
+        f"{path.name}, phase 1 (cruise): airspeed of 5 m/s against a wind of 7 m/s"
+    )
 
 
 def test_every_fault_is_told_at_once(club: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from workbook.errors import CONTROL, InputError, Problem, visible
+import pytest
+
+from workbook.errors import CONTROL, InputError, Problem, naming, visible
 
 
 def test_every_problem_is_kept_and_told_on_a_line_of_its_own() -> None:
@@ -21,3 +23,9 @@ def test_what_is_repeated_of_the_input_is_short_and_shows_no_more_than_itself() 
     assert told.endswith("; a text is needed.")
     assert not CONTROL.search(told)
     assert visible("a\u202eb\nc") == "a\\u202eb\\nc"
+
+
+def test_a_place_is_put_before_every_problem_that_has_one_or_has_none() -> None:
+    with pytest.raises(InputError) as told, naming("a.toml"):
+        raise InputError([Problem("no headway.", "phase 2"), "it cannot fly."])
+    assert told.value.lines == ("a.toml, phase 2: no headway.", "a.toml: it cannot fly.")

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
 from workbook import __version__
 from workbook.console import BROKEN, HOLDS, guarded, say, say_json, tell
-from workbook.errors import LONGEST_SENTENCE, shortened, visible
+from workbook.errors import LONGEST_SENTENCE, naming, shortened, visible
 
 if TYPE_CHECKING:
     from workbook.files.design_file import DesignFile
@@ -105,7 +105,8 @@ def _size(options: argparse.Namespace) -> int:
     file = read_design(options.design, anywhere=options.anywhere)
     if options.tables:
         return _tables(file, as_json=options.json)
-    answer = size(file.design, notices=file.notices)
+    with naming(file.path.name):
+        answer = size(file.design, notices=file.notices)
     way = remedy(answer, file.cells)
     if options.short and not options.json:
         from workbook.sheet.tables import short_report
@@ -165,7 +166,10 @@ def _compare(options: argparse.Namespace) -> int:
     from workbook.sizing.size import size
 
     files = [read_design(path, anywhere=options.anywhere) for path in options.designs]
-    answers = [size(file.design, notices=file.notices) for file in files]
+    answers = []
+    for file in files:
+        with naming(file.path.name):
+            answers.append(size(file.design, notices=file.notices))
     changes = [compare(answers[0], other) for other in answers[1:]]
     if options.json:
         say_json([answer.as_dict() for answer in answers])
@@ -269,10 +273,11 @@ def _sweep(options: argparse.Namespace) -> int:
     if options.csv is not None:
         write_text(options.csv, found.csv(), overwrite=options.overwrite, inputs=file.inputs)
         tell([f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."])
-    if options.json:
-        say_json(found.as_dict())
-    elif options.csv is None:
-        print(sweep_text(found))
+    with naming(file.path.name):  # the lightest that holds is flown on its mission
+        if options.json:
+            say_json(found.as_dict())
+        elif options.csv is None:
+            print(sweep_text(found))
     return HOLDS if len(found.survivors()) else BROKEN
 
 

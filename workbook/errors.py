@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 
 LONGEST_REPEATED = 60
 """Characters of somebody's input that a message repeats."""
@@ -109,3 +110,28 @@ class InputError(ValueError):
     def lines(self) -> tuple[str, ...]:
         """The problems in sentences, for a page or a terminal: the first ten, and how many more there are."""
         return first_of(str(p) for p in self.problems)
+
+
+@contextmanager
+def naming(place: str) -> Iterator[None]:
+    """Put a place before that of every problem found within: the file, or the part of it, that is worked with.
+
+    Args:
+        place: file, section or part.
+
+    Raises:
+        InputError: the same problems, each with the place.
+
+    Example:
+        >>> with naming("heron.toml"):
+        ...     raise InputError(Problem("no headway against the wind.", "phase 2"))
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: heron.toml, phase 2: no headway against the wind.
+    """
+    try:
+        yield
+    except InputError as fault:
+        raise InputError(
+            replace(p, where=f"{place}, {p.where}" if p.where else place) for p in fault.problems
+        ) from None

@@ -50,6 +50,7 @@ def test_range_and_help_of_a_key_come_from_the_table_of_inputs() -> None:
         ({"name": 5}, "a.toml: name is 5; a text is needed."),
         ({"nam": "y"}, "a.toml: nam is not a key of this file; did you mean name?"),
         ({"zzzz": 1}, "a.toml: zzzz is not a key of this file; remove it or correct its name."),
+        ({"series": 1}, "a.toml: series is not a key of this section; remove it or correct its name."),
         ({"inner": 3}, "a.toml: inner is 3; a section [inner] is needed."),
         ({"mission": 3}, "a.toml: mission is 3; sections [[mission]] are needed."),
         ({"inner": {"kind": "one"}},

@@ -72,6 +72,19 @@ def test_a_link_is_followed_and_stays_a_link(tmp_path: Path) -> None:
         assert (tmp_path / name).is_symlink()
 
 
+def test_a_file_of_two_names_is_not_parted_from_its_other_name(tmp_path: Path) -> None:
+    one, other = tmp_path / "a.toml", tmp_path / "b.toml"
+    one.write_text("old", "utf-8")
+    os.link(one, other)
+    with pytest.raises(InputError, match=r"hard link.*save under a new name"):
+        write_text(one, "new", overwrite=True)
+    assert one.samefile(other)
+    assert other.read_text("utf-8") == "old"
+    other.unlink()
+    write_text(one, "new", overwrite=True)
+    assert names(tmp_path) == ["a.toml"]
+
+
 @pytest.mark.parametrize(
     "name",
     [

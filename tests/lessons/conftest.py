@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 from typing import Any
 
 import pytest
+from ipywidgets import Widget
 
 from workbook.lessons.lesson_view import open_lesson
+
+
+@pytest.fixture(autouse=True)
+def closed_afterwards() -> Iterator[None]:
+    """Every page is closed when its test ends: ipywidgets keeps each widget until then, 40 MB a course."""
+    yield
+    Widget.close_all()
 
 
 @pytest.fixture

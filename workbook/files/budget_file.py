@@ -25,7 +25,7 @@ from typing import Any, Literal
 import tomlkit
 from pydantic import Field
 
-from workbook.errors import InputError, Problem
+from workbook.errors import naming
 from workbook.files.reading import read_text
 from workbook.files.records import Part, check, model_of, parse_document, parse_toml, record_text
 from workbook.files.writing import SeenFiles, locked, write_text
@@ -63,10 +63,8 @@ def budget_lines(data: dict[str, Any], where: str = "budget") -> tuple[BudgetLin
     for stated in check(BudgetPart, data, where).model_dump()["budget"]:
         effects = tuple(Effect(**effect) for effect in stated.pop("applies_to"))
         lines.append(BudgetLine(applies_to=effects, **stated))
-    try:
+    with naming(where):
         check_lines(lines)
-    except InputError as fault:
-        raise InputError(Problem(p.what, f"{where}, {p.where}") for p in fault.problems) from None
     return tuple(lines)
 
 

@@ -204,9 +204,7 @@ def _sentence(model: type[BaseModel], error: Any) -> str:
     kind, value = error["type"], error.get("input")
     shown = f"{value:g}" if isinstance(value, float) else _shown(value)
     if kind == "extra_forbidden":
-        near = difflib.get_close_matches(str(error["loc"][-1]), _keys(model), n=1)
-        hint = f"did you mean {near[0]}?" if near else "remove it or correct its name."
-        return f"{key} is not a key of this file; {hint}"
+        return f"{key} is not a key of {_meant(str(error['loc'][-1]), _keys(model))}"
     if kind.startswith("union_tag"):
         tags = ", ".join(f'"{tag}"' for tag in _tags(model, error["loc"][0]))
         stated = "missing" if kind == "union_tag_not_found" else _shown(error["ctx"]["tag"])
@@ -241,6 +239,13 @@ def _models(annotation: Any) -> list[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
     return [model for inner in get_args(annotation) for model in _models(inner)]
+
+
+def _meant(name: str, keys: set[str]) -> str:
+    """Where a key does not belong, and what may have been meant."""
+    near = difflib.get_close_matches(name, keys - {name}, n=1)
+    whose = "this section" if name in keys else "this file"
+    return f"{whose}; {f'did you mean {near[0]}?' if near else 'remove it or correct its name.'}"
 
 
 def _keys(model: type[BaseModel]) -> set[str]:

@@ -1,7 +1,7 @@
 """The one way in which a file is written: whole or not at all, and nobody's work lost by it.
 
 A file that is there is replaced only when asked, never when it is what is being worked from, and not before
-whoever changed it since has been told. A link is followed; a device is never written. One save of a file waits
+whoever changed it since has been told. A link is followed; a file of two names is left, and a device is never written. One save of a file waits
 for another, so that what two notebooks do at once is both kept.
 """
 
@@ -153,6 +153,12 @@ def may_write(path: Path, *, overwrite: bool = False, inputs: Iterable[Path] = (
             raise InputError(Problem(told, where))
         if not overwrite:
             told = "a file is already here and was left as it is; choose another name."
+            raise InputError(Problem(told, where))
+        if os.stat(path).st_nlink > 1:
+            told = (
+                "this file has another name too (a hard link), which a save would part from it, and was left as "
+                "it is; save under a new name."
+            )
             raise InputError(Problem(told, where))
         if not os.access(path, os.W_OK):
             told = "this file is protected against writing, and was left as it is."

@@ -20,7 +20,7 @@ from workbook.bench.fuse import cell_fuse_words
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
 from workbook.bench.procedure import CheckItem, checks
 from workbook.bench.scaled_drawing import draw_to_fit
-from workbook.errors import InputError
+from workbook.errors import InputError, naming
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.writing import SeenFiles, may_write, write_text
@@ -450,7 +450,8 @@ def write_sheet(
     """
     inputs = [*file.inputs, *([] if cells is None else [Path(cells)])]
     may_write(Path(path), overwrite=overwrite, inputs=inputs)
-    answer = size(file.design, notices=file.notices)
+    with naming(file.path.name):
+        answer = size(file.design, notices=file.notices)
     log = None if cells is None else read_cell_log(cells)
     settings = bench_settings(file.part.bench, file.path.name)
     plan = plan_build(answer, settings, log.cells if log else None)

@@ -14,7 +14,7 @@ from workbook.battery.heat import HeatPath, heat_path
 from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Profile, Survey, mission_profile, survey
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, naming
 from workbook.numbers import FloatArray
 from workbook.sizing.bursts import NO_BURST, Burst, count_bursts
 from workbook.sizing.conditions import OUTER, has_size
@@ -334,11 +334,8 @@ def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Pla
     )
     if kind == "legs":
         sides = (asked.length_m or np.nan, asked.width_m or np.nan, asked.spacing_m or np.nan)
-        try:
+        with naming(f"phase {number} ({label})"):
             field = survey(*sides, speed, asked.headwind_m_s, asked.turn_s)
-        except InputError as fault:
-            where = f"phase {number} ({label})"
-            raise InputError(Problem(p.what, where) for p in fault.problems) from None
         return _Planned(asked, replace(phase, duration_s=field.duration_s), field, field.distance_m)
     if kind == "cruise":
         over_ground = replace(phase, distance_m=asked.distance_m, headwind_m_s=asked.headwind_m_s)
