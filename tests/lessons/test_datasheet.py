@@ -150,6 +150,9 @@ def test_saved_cell_is_read_back_and_offered_and_never_overwritten_unasked(fitte
     fitter.points.value = points_text()
     fitter.inputs["name"].value = "Bench no. 1"
     fitter.save()
+    assert "still stand as in the invented practice cell" in fitter.said.text
+    assert not (folder / "cells").exists()
+    fitter.save()
     path = folder / "cells" / "bench-no-1.toml"
     cell = read_cell(path)
     assert cell.curves[0] == DischargeCurve(

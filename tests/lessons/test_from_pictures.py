@@ -12,6 +12,7 @@ from workbook.files.cell_file import read_cell
 from workbook.files.design_file import read_design
 from workbook.lessons import from_pictures
 from workbook.lessons.from_pictures import CellFromPicture, TableFromPicture
+from workbook.lessons.learner import keep
 from workbook.pictures.axes import ACROSS, UP
 from workbook.pictures.layout import PictureCell, PictureTable
 from workbook.pictures.trace import can_follow
@@ -50,11 +51,26 @@ def test_a_table_is_read_answered_for_saved_and_in_use(monkeypatch: pytest.Monke
     page.use_button.click()
     assert page.refusal.text == ""
     assert page.table is not None
-    design = read_design("designs/mine.toml").design
-    assert design.craft.table.top_thrust_gf == 2400.0
+    file = read_design("designs/mine.toml")
+    assert file.design.craft.table.top_thrust_gf == 2400.0
+    origins = {origin.key: origin.origin for origin in file.design.origins}
+    assert origins.pop("thrust_table") == "maker's"
+    assert set(origins.values()) == {
+        "assumed"
+    }  # nothing of the demo craft is taken for the learner's
+    assert "every other figure is assumed" in page.done.value
     assert "Saved as tables/mine_my_motor.csv" in page.done.value
     page.use_button.click()
     assert "already here" in page.refusal.text  # nothing is overwritten unasked
+
+
+def test_a_table_goes_into_a_design_that_is_there_already(monkeypatch: pytest.MonkeyPatch) -> None:
+    keep(rotors=4, payload_g=123.0)
+    page = TableFromPicture()
+    read_as(page, monkeypatch, invented_rows())
+    page.use_button.click()
+    craft = read_design("designs/mine.toml").design.craft
+    assert (craft.payload_g, craft.table.top_thrust_gf) == (123.0, 2400.0)
 
 
 def test_what_cannot_be_opened_is_told_and_the_picture_before_stays() -> None:
@@ -88,9 +104,21 @@ def test_a_cell_is_traced_fitted_and_saved() -> None:
     assert made is not None
     assert made.report.model.residual_rms_mv < 10.0
     page.fitter.inputs["name"].value = "From a page"
+    page.fitter.inputs["continuous_a"].value = 18.0
+    page.fitter.save_button.click()
+    assert "mass of one cell" in page.fitter.said.text
+    assert "continuous" not in page.fitter.said.text  # it was set
     page.fitter.save_button.click()
     cell = read_cell("cells/from-a-page.toml")
     assert [curve.current_a for curve in cell.curves] == list(CURRENTS_A)
+
+
+def test_points_of_the_practice_cell_are_not_kept_beside_a_picture_of_ones_own() -> None:
+    page = CellFromPicture()
+    page.chooser.file.value = ChosenFile("own.png", from_drawn().draw())
+    assert page.fitter.points.value == ""
+    page.fitter.save_button.click()
+    assert "no cell to save" in page.fitter.said.text
 
 
 def from_drawn() -> GraphPicture:

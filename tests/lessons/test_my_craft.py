@@ -81,6 +81,29 @@ def test_what_cannot_be_is_said_and_the_last_answer_stays(page: MyCraft) -> None
     assert not page.live.problems
 
 
+def test_a_cell_and_a_table_of_ones_own_are_chosen_from_a_list(folder: Path) -> None:
+    (folder / "cells").mkdir()
+    made = (folder / "cells" / "mine.toml").write_text
+    shipped = (Path(wb.__file__).parent / "data" / "cells" / "sedge.toml").read_text("utf-8")
+    made(shipped.replace('name = "Sedge"', 'name = "My own"'), "utf-8")
+    page = open_my_craft()
+    lists = [box for box in page.form.lists.values() if "My own" in box.options]
+    lists[0].value = "My own"
+    assert page.result.answer.design.pack.cell.name == "My own"
+    assert page.form.fields["pack.cell_folder"].value == "../cells"
+    page.form.lists["craft.thrust_table"].value = "../tables/survey_motor.csv"
+    assert page.form.fields["craft.table_voltage_v"].value == ""  # of the table before
+    assert "2 tables answer" in page.live.problems[0]
+    type_in(page, "craft.propeller", "14x4.8")
+    assert page.result.answer.design.craft.table.top_thrust_gf == 2079.0  # its last row
+
+
+def test_designs_are_offered_by_name(page: MyCraft) -> None:
+    page.designs.value = "designs/survey_six.toml"
+    page.load()
+    assert page.base.part.name.startswith("Census six-rotor")
+
+
 def test_the_first_thing_worth_measuring_is_what_decides_most(page: MyCraft) -> None:
     assert plain(page.worth.html.value).startswith("Worth measuring first flight factor")
 

@@ -81,3 +81,8 @@ def test_a_lost_row_is_noticed() -> None:
 @pytest.mark.parametrize("lines", [[], ["12"], ["one two", "three four"], ["1 2 3"]])
 def test_what_is_no_table_gives_no_rows(lines: list[str]) -> None:
     assert lay_out(words(lines)).rows == ()
+
+
+def test_the_spaces_that_a_reader_loses_beside_the_table_are_put_back() -> None:
+    laid = words([LINES[0].replace(" ", "") + "rpm/V,propeller9x4.5,6S", *LINES[1:]])
+    assert lay_out(laid).notes == ("Motor 311rpm/V, propeller 9x4.5, 6S",)

@@ -44,7 +44,7 @@ def trace(tracer: GraphTracer, current_a: float, lower_v: float = 0.0) -> None:
 
 
 def test_two_curves_come_out_as_a_table_of_points(tracer: GraphTracer) -> None:
-    assert "no curve yet" in tracer.refusal.text
+    assert "click on the curve at its start" in tracer.said.value
     trace(tracer, 2.0)
     tracer.new_curve()
     trace(tracer, 8.0, 0.2)
@@ -86,7 +86,45 @@ def test_a_point_that_is_dragged_or_taken_away_changes_the_curve(tracer: GraphTr
     assert curve.capacity_ah[-1] == pytest.approx(CHARGE[45], abs=0.02)
     for _ in range(2):
         tracer.drop_button.click()
-    assert "no curve yet" in tracer.refusal.text
+    assert "click on the curve at its start" in tracer.said.value
+
+
+def test_after_two_points_of_an_axis_comes_the_next_and_what_comes_is_told() -> None:
+    tracer = GraphTracer()
+    tracer.show(open_picture(GRAPH.draw(), "graph"))
+    seen = []
+    for value, at in (
+        (0.0, (0.0, 2.5)),
+        (5000.0, (5.0, 2.5)),
+        (2.5, (0.0, 2.5)),
+        (4.0, (0.0, 4.0)),
+    ):
+        seen.append((tracer.sets.value, "(1 of 2" in tracer.said.value))
+        tracer.printed.value = value
+        tracer.click(*GRAPH.at(*at))
+    assert seen == [(ACROSS, False), (ACROSS, True), (UP, False), (UP, True)]
+    assert tracer.sets.value == CURVE
+
+
+def test_a_second_point_of_the_same_value_does_not_go_on() -> None:
+    tracer = GraphTracer()
+    tracer.show(open_picture(GRAPH.draw(), "graph"))
+    for ah in (0.0, 5.0):
+        tracer.click(*GRAPH.at(ah, 2.5))
+    assert tracer.sets.value == ACROSS
+
+
+def test_points_that_are_not_at_hand_let_clicks_through(tracer: GraphTracer) -> None:
+    assert (tracer._known.visible, tracer._clicks.visible) == (False, True)
+    tracer.sets.value = UP
+    assert (tracer._known.visible, tracer._clicks.visible) == (True, False)
+
+
+def test_another_picture_leaves_no_points_of_the_one_before(tracer: GraphTracer) -> None:
+    trace(tracer, 2.0)
+    assert tracer.value
+    tracer.show(open_picture(GRAPH.draw(), "another"))
+    assert tracer.value == ""
 
 
 def test_figures_that_cannot_be_are_told_and_the_last_points_stay(tracer: GraphTracer) -> None:

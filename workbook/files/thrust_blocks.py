@@ -23,7 +23,7 @@ _THRUST_WORD = re.compile(
 )
 _PROPELLER = re.compile(
     r"(?<![\d.,])\d{1,3}(?:[.,]\d{1,2})?\s*(?:\"|''|in|inch)?\s*[x×*]\s*\d{1,2}(?:[.,]\d{1,2})?"
-    r"(?:\s*[x×*]\s*\d)?[a-z]{0,3}(?![\d.,])",
+    r"(?:\s*[x×*]\s*\d)?[a-z]{0,3}(?!\d|[.,]\d)",
     re.I,
 )
 _VOLTAGE = re.compile(

@@ -30,7 +30,7 @@ from workbook.files.thrust_table_file import (
     write_thrust_table,
 )
 from workbook.files.writing import SeenFiles, may_write
-from workbook.lessons.learner import with_figures
+from workbook.lessons.learner import design_picks, with_figures
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, Refusal, RowsGrid
 from workbook.widgets.style import Panel
 
@@ -96,7 +96,15 @@ class BenchFiles(Panel):
         self.table_choice.layout.display = "none"
         super().__init__(
             W.HTML('<div class="wb-title">Load and save</div>'),
-            W.HBox([self.design_path, self.load_button, self.save_button, self.overwrite]),
+            W.HBox(
+                [
+                    self.design_path,
+                    design_picks(self.design_path),
+                    self.load_button,
+                    self.save_button,
+                    self.overwrite,
+                ]
+            ),
             self.anywhere,
             self.refusal,
             self.done,

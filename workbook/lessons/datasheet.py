@@ -177,8 +177,10 @@ class CellFitter(Panel):
         super().__init__(self.live.status, body, save, self.said, self.done, name="fitter")
 
     def _build_controls(self) -> None:
+        self._practice = read_text(here_or_shipped(PRACTICE_POINTS), LARGEST_POINTS_BYTES)
+        self._asked = False
         self.points = W.Textarea(
-            read_text(here_or_shipped(PRACTICE_POINTS), LARGEST_POINTS_BYTES),
+            self._practice,
             continuous_update=False,
             tooltip="points: current in A, charge taken in Ah, voltage in V, one a line; with curves at several "
             "temperatures a fourth column °C",
@@ -207,6 +209,9 @@ class CellFitter(Panel):
                 resistance_mohm=20.0,
                 cutoff_v=2.5,
             ),
+        }
+        self._untouched = {
+            n: c.value for n, c in self.inputs.items() if n not in ("points", "name")
         }
         name.style.description_width, name.layout.width = "130px", "376px"
         for control in self.inputs.values():
@@ -267,12 +272,29 @@ class CellFitter(Panel):
         )
         self.notices.update(made.cautions, "Look again")
 
+    def _still_invented(self) -> str:
+        """Figures that nobody has set beside points of a cell of one's own, in words."""
+        if self.points.value == self._practice:
+            return ""
+        still = [
+            self.inputs[n] for n, value in self._untouched.items() if self.inputs[n].value == value
+        ]
+        return ", ".join(c.label if isinstance(c, NumberControl) else c.description for c in still)
+
     def save(self) -> None:
         """Save the cell into the learner's own folder, or say why not."""
         self.done.value = ""
         made = self.live.current()
         if made is None:
             self.said.say("There is no cell to save: see above what cannot be computed.")
+            return
+        still = self._still_invented()
+        if still and not self._asked:
+            self._asked = True
+            self.said.say(
+                f"Not saved yet: {still} still stand as in the invented practice cell. Set each as your "
+                "datasheet has it; where it is the same, press save once more."
+            )
             return
         try:
             path = save_own_cell(

@@ -17,7 +17,7 @@ from workbook.files.reading import read_bytes
 from workbook.files.thrust_table_file import describe, write_thrust_table
 from workbook.lessons.bench_files import TYPED_COLUMNS
 from workbook.lessons.datasheet import CellFitter
-from workbook.lessons.learner import FILES, keep
+from workbook.lessons.learner import FILES, keep_table
 from workbook.pictures.opening import ENDINGS, MOST_BYTES, OpenedPicture, open_picture
 from workbook.pictures.recognise import HOW_TO_ADD, can_read
 from workbook.pictures.table import table_in, use_table
@@ -56,6 +56,7 @@ class PictureChooser(Panel):
         self.refusal = Refusal()
         super().__init__(self.file, self.page, self.refusal)
         self._chosen = ChosenFile(practice.name, read_bytes(here_or_shipped(practice), MOST_BYTES))
+        self.file.chosen.value = "an invented picture to practise on; choose your own"
         self.file.observe(self._choose, names="value")
         self.page.observe(lambda _: self._open(), names="value")
         self._open()
@@ -150,10 +151,7 @@ class TableFromPicture(Panel):
             name = re.sub(r"[^a-z0-9]+", "_", self.name.value.casefold()).strip("_") or "motor"
             path = TABLES / f"mine_{name}.csv"
             write_thrust_table(self.table, path, overwrite=self.overwrite.value)
-            kept = keep(
-                self.craft.value, thrust_table=(Path("..") / path).as_posix(), motor=None, propeller=None,
-                table_voltage_v=None,
-            )  # fmt: skip
+            kept = keep_table(self.craft.value, path)
         except InputError as fault:
             self._say(fault)
             return
@@ -184,8 +182,8 @@ class CellFromPicture(Panel):
 
     def __init__(self) -> None:
         self.tracer = GraphTracer()
-        self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self.tracer.show)
         self.fitter = CellFitter()
+        self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self._opened)
         self.tracer.observe(self._points, names="value")
         add = (
             []
@@ -196,6 +194,11 @@ class CellFromPicture(Panel):
         super().__init__(
             self.chooser, *add, self.tracer, title, self.fitter, name="cell-from-picture"
         )
+
+    def _opened(self, picture: OpenedPicture) -> None:
+        self.tracer.show(picture)
+        if picture.name != PRACTICE_GRAPH.name:
+            self.fitter.points.value = ""  # those of the practice cell are not this one's
 
     def _points(self, change: Any) -> None:
         self.fitter.points.value = change["new"]

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import ipywidgets as W
+
 from workbook.battery.cell import Cell
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError, Problem
@@ -23,9 +25,10 @@ from workbook.files.design_file import (
 )
 from workbook.files.design_file import design_text as text_of_design
 from workbook.files.design_parts import BenchPart, DesignPart
+from workbook.files.new_design import DEMO_TABLES, new_design_text
 from workbook.files.writing import FileChangedError, locked, write_text
-from workbook.sizing.design import Design
-from workbook.widgets.controls import ChoiceControl
+from workbook.sizing.design import Design, OriginName
+from workbook.widgets.controls import ChoiceControl, picks
 
 OWN_CELLS = Path("cells")
 DESIGNS = Path("designs")
@@ -136,7 +139,53 @@ class SeenDesign:
             raise FileChangedError(Problem(told, str(mine)))
 
 
-def keep(craft_type: str = "multirotor", *, seen: SeenDesign | None = None, **figures: Any) -> str:
+def begun_design(craft_type: str) -> LearnersDesign:
+    """A new design that is the learner's own: every figure assumed; nothing is written.
+
+    Args:
+        craft_type: a key of `FILES`.
+    """
+    mine = DESIGNS / FILES[craft_type][0]
+    table = (Path("..") / DEMO_TABLES[craft_type]).as_posix()
+    file = parse_design(new_design_text("My craft", craft_type, table), mine)
+    told = f"{mine} is a new design: every other figure is assumed until you measure it."
+    return LearnersDesign(file, True, told)
+
+
+def keep_table(craft_type: str, table: Path) -> str:
+    """Put a maker's thrust table into the learner's own design; where there is none, into a new one.
+
+    Args:
+        craft_type: a key of `FILES`.
+        table: its file.
+
+    Returns:
+        What was done, in a sentence.
+
+    Raises:
+        InputError: as `keep` does.
+    """
+    begun = None if (DESIGNS / FILES[craft_type][0]).exists() else begun_design(craft_type)
+    kept = keep(
+        craft_type,
+        found=begun,
+        origins={"thrust_table": "maker's"},
+        thrust_table=(Path("..") / table).as_posix(),
+        motor=None,
+        propeller=None,
+        table_voltage_v=None,
+    )
+    return begun.notice if begun else kept
+
+
+def keep(
+    craft_type: str = "multirotor",
+    *,
+    seen: SeenDesign | None = None,
+    found: LearnersDesign | None = None,
+    origins: Mapping[str, OriginName] | None = None,
+    **figures: Any,
+) -> str:
     """Put figures into the learner's own design file, which the next lesson opens with.
 
     The file is written whole or not at all, and only when a design can be made from it. What others have put
@@ -145,6 +194,8 @@ def keep(craft_type: str = "multirotor", *, seen: SeenDesign | None = None, **fi
     Args:
         craft_type: a key of `FILES`.
         seen: what the page that keeps knows of the file.
+        found: the design to put them into; the learner's own, else the demo, where not given.
+        origins: where they come from.
         figures: key of the design file to value, such as `payload_g=350.0`, `series=6`,
             `cell="Sedge"`; None takes a key out.
 
@@ -159,7 +210,7 @@ def keep(craft_type: str = "multirotor", *, seen: SeenDesign | None = None, **fi
     """
     mine = DESIGNS / FILES[craft_type][0]
     with locked(mine):
-        found = learners_design(craft_type)
+        found = found or learners_design(craft_type)
         if mine.exists() and not found.own:
             told = "it cannot be used, so it is left as it is and nothing is kept; correct it or give it another name."
             raise InputError(Problem(told, str(mine)))
@@ -169,6 +220,8 @@ def keep(craft_type: str = "multirotor", *, seen: SeenDesign | None = None, **fi
         if "cell" in figures and figures["cell"] in cells() and figures["cell"] not in catalogue():
             figures["cell_folder"] = (Path("..") / OWN_CELLS).as_posix()
         data = with_figures(part, figures)
+        if origins:
+            data.setdefault("origins", {}).update(origins)
         if not found.own:
             data["name"] = f"{part.name}, mine"
         text = text_of_design(check_design(data, str(mine)), found.file.document)
@@ -228,6 +281,12 @@ def cell_choice(design: Design[Any]) -> ChoiceControl:
         for c in ({**cells(), own.name: own}).values()
     }
     return ChoiceControl("cell", names, own, label_px=40)
+
+
+def design_picks(box: W.Text) -> W.Dropdown:
+    """A list of the designs in `designs/`, of which one is put into a box for its path."""
+    found = sorted(path.as_posix() for path in DESIGNS.glob("*.toml"))
+    return picks(box, found, "choose a design", 110)
 
 
 def own_cells_notice() -> str:

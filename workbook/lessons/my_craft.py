@@ -14,6 +14,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from workbook.errors import InputError
+from workbook.files.cell_file import catalogue
 from workbook.files.design_file import (
     DesignFile,
     build_design,
@@ -34,9 +35,10 @@ from workbook.files.design_parts import (
     TodayPart,
 )
 from workbook.files.new_design import DEMO_TABLES, guide, new_design_text
+from workbook.files.reach import seen_from
 from workbook.files.records import parse_toml, record_text
 from workbook.files.writing import SeenFiles
-from workbook.lessons.learner import DESIGNS, cells
+from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_picks
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS, RESULTS, unit_of
 from workbook.sheet.text import doubt_lines, result_text, unchecked_lines, verdict_sentence
@@ -106,6 +108,7 @@ class MyCraft(LiveView):
         self.path_box = W.Text(
             str(path), description="design", continuous_update=False, layout=W.Layout(width="360px")
         )
+        self.designs = design_picks(self.path_box)
         self.load_button = W.Button(description="open", tooltip="open the design of this path")
         self.save_button = W.Button(description="save", tooltip="save the design to this path")
         self.overwrite = W.Checkbox(
@@ -199,7 +202,10 @@ class MyCraft(LiveView):
         row = W.Layout(align_items="center", flex_flow="row wrap")
         files = Panel(
             W.HTML('<div class="wb-title">Open and save</div>'),
-            W.HBox([self.path_box, self.load_button, self.save_button, self.overwrite], layout=row),
+            W.HBox(
+                [self.path_box, self.designs, self.load_button, self.save_button, self.overwrite],
+                layout=row,
+            ),
             W.HBox([self.new_kind, self.new_button], layout=row),
             self.refusal,
             self.done,
@@ -221,6 +227,10 @@ class MyCraft(LiveView):
             layout=W.Layout(width="380px", height="110px"),
         )
         self.inputs = {"typed": self.form, "mission": self.mission}
+        fields = self.form.fields
+        fields["pack.cell"].observe(self._of_own_cell, names="value")
+        if "craft.thrust_table" in fields:
+            fields["craft.thrust_table"].observe(self._another_table, names="value")
         self.verdict, self.figures, self.worth = Verdict(), KeyFigures(), Notices()
         self.limits_table, self.notices = LimitsTable(), Notices()
         self.test_flight = TestFlightPanel(self._now, self._take)
@@ -238,6 +248,18 @@ class MyCraft(LiveView):
                 self.notices,
             ],
         )
+
+    def _of_own_cell(self, change: Any) -> None:
+        """A cell from the learner's own folder is looked for there."""
+        name = change["new"].strip()
+        if name in cells() and name not in catalogue():
+            self.form.fields["pack.cell_folder"].value = seen_from(OWN_CELLS, self.base.path.parent)
+
+    def _another_table(self, _: Any) -> None:
+        """Motor, propeller and voltage were chosen in the table before."""
+        if not self.form.busy:
+            for key in ("motor", "propeller", "table_voltage_v"):
+                self.form.fields[f"craft.{key}"].value = ""
 
     def compute(self, typed: Mapping[str, str], mission: str) -> MyCraftResult:
         """Check what is typed and size it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -102,10 +103,20 @@ def lay_out(words: Sequence[Word]) -> PictureTable:
     headings = _row([word for line in lines[head : figures[0]] for word in line], spans)
     rows = [_row(lines[n], spans) for n in figures]
     return PictureTable(
-        tuple(plain(" ".join(placed.word.text for placed in line)) for line in notes),
+        tuple(_note(line) for line in notes),
         tuple(headings),
         tuple(map(tuple, _missing_rows(rows, [_height(lines[n]) for n in figures]))),
     )
+
+
+_COMMA = re.compile(r",(?=[^\W\d_])|(?<=\.\d),(?=\d)|(?<=\.\d\d),(?=\d)")
+_GAP = re.compile(r"(?<=[^\W\d_]{3})(?=\d)|(?<=\d)(?=[^\W\d_]{4})")
+
+
+def _note(line: Sequence[_Placed]) -> str:
+    """A line beside the table, with the spaces that the reader loses: "propeller9x4.5,6S"."""
+    text = plain(" ".join(placed.word.text for placed in line))
+    return _GAP.sub(" ", _COMMA.sub(", ", text))
 
 
 def is_number(text: str) -> bool:

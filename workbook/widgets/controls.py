@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from math import ceil, floor
@@ -234,6 +234,30 @@ def _figure(design: Any, key: str) -> Number:
         if value is not None:
             return value
     raise KeyError(f"neither the design nor the values given have {key}.")
+
+
+CHOOSE = "choose…"
+
+
+def picks(box: W.Text, found: Iterable[str], tooltip: str, width_px: int) -> W.Dropdown:
+    """A list of what a text box may hold; what is chosen is put there, and the list stands ready again.
+
+    Example:
+        >>> box = W.Text()
+        >>> picks(box, ["Sedge", "Bittern"], "a cell", 200).value = "Bittern"
+        >>> box.value
+        'Bittern'
+    """
+    choice = W.Dropdown(
+        options=(CHOOSE, *found), tooltip=tooltip, layout=W.Layout(width=f"{width_px}px")
+    )
+
+    def put(change: Any) -> None:
+        if change["new"] != CHOOSE:
+            box.value, choice.value = change["new"], CHOOSE
+
+    choice.observe(put, names="value")
+    return choice
 
 
 class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no types

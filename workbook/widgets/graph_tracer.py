@@ -22,15 +22,18 @@ from workbook.pictures.curves import (
 from workbook.pictures.opening import OpenedPicture
 from workbook.pictures.trace import TracedCurve, can_follow, evened, follow
 from workbook.widgets.controls import ChoiceControl, NumberControl, Refusal
-from workbook.widgets.picture_figure import LOOKS, PictureFigure, place
+from workbook.widgets.picture_figure import LOOKS, PictureFigure, crosses, place
 from workbook.widgets.style import FAINT, PACK, Panel
 
 CURVE = "curve"
 SETS = {
-    "a known point of the axis from left to right": ACROSS,
-    "a known point of the voltage axis": UP,
-    "a point of the curve": CURVE,
+    "the axis from left to right": ACROSS,
+    "the voltage axis": UP,
+    "the curve": CURVE,
 }
+"""What a click sets a point of, in the order of the work."""
+REACH_PX = 9.0
+"""Arms of a cross that marks a place."""
 NEXT = "the next one"
 
 
@@ -53,8 +56,8 @@ class GraphTracer(Panel):
     Example:
         >>> tracer = GraphTracer()
         >>> tracer.show(OpenedPicture("a", np.full((200, 300, 3), 255, np.uint8)))
-        >>> tracer.refusal.text
-        'the axis from left to right has 0 known points; two are needed.'
+        >>> "for the axis from left to right: type a value" in tracer.said.value
+        True
     """
 
     value = traitlets.Unicode("")
@@ -69,7 +72,8 @@ class GraphTracer(Panel):
         self._line = self.picture.lines(PACK)
         self._known = self.picture.scatter(LOOKS["known"], self._drag_known)
         self._clicks = self.picture.scatter(LOOKS["curve"], self._drag_click)
-        self._cursor = self.picture.scatter(LOOKS["cursor"])
+        self._fixed = self.picture.lines(LOOKS["known"])
+        self._cursor = self.picture.lines(LOOKS["cursor"])
         self.picture.on_click(self.click)
         self._build_controls()
         self.refusal, self.said = Refusal(), W.HTML()
@@ -92,7 +96,7 @@ class GraphTracer(Panel):
         super().__init__(W.HBox([column, right], layout=flow), name="tracer")
 
     def _build_controls(self) -> None:
-        self.sets = ChoiceControl("a click sets", SETS, ACROSS)
+        self.sets = ChoiceControl("a click is a point of", SETS, ACROSS)
         self.printed = NumberControl(
             "its printed value", "", 0.0, 0.0, 6000.0, 1.0, least=-1e5, most=1e6
         )
@@ -143,6 +147,7 @@ class GraphTracer(Panel):
             control.value = float(most // 2)
         self._busy = False
         self.known, self.curves = [], [_ClickedCurve(self.current.value, self.temperature.value)]
+        self.sets.value, self.value = ACROSS, ""
         self._list_curves(0)
 
     @property
@@ -158,8 +163,15 @@ class GraphTracer(Panel):
             self._at.clicks.append((x_px, y_px))
         else:
             self.known.append(KnownPoint(x_px, y_px, self.sets.value, self.printed.value))
+            self._go_on()
         self._move_cursor(x_px, y_px)
         self._list_points()
+
+    def _go_on(self) -> None:
+        """After the second point of an axis comes the next axis, and then the curve."""
+        order = list(SETS.values())
+        if len({p.value for p in self.known if p.axis == self.sets.value}) == 2:
+            self.sets.value = order[order.index(self.sets.value) + 1]
 
     def _known_at(self) -> list[tuple[float, float]]:
         return [(p.x_px, p.y_px) for p in self.known if p.axis == self.sets.value]
@@ -227,13 +239,13 @@ class GraphTracer(Panel):
         self._busy = True
         self.x.value, self.y.value = round(x_px, 1), round(y_px, 1)
         self._busy = False
-        place(self._cursor, [(x_px, y_px)], [" "])
+        place(self._cursor, crosses([(x_px, y_px)], REACH_PX))
 
     def _nudge(self) -> None:
         if self._busy:
             return
         at = (self.x.value, self.y.value)
-        place(self._cursor, [at], [" "])
+        place(self._cursor, crosses([at], REACH_PX))
         if self.point.value == NEXT:
             return
         n = self._places()[int(self.point.value) - 1]
@@ -265,14 +277,18 @@ class GraphTracer(Panel):
         names = [f"{p.value:g}{' V' if p.axis == UP else ''}" for p in self.known]
         place(self._known, [(p.x_px, p.y_px) for p in self.known], names)
         place(self._clicks, self._at.clicks)
+        of_curve = self.sets.value == CURVE  # what is not at hand lets clicks through
+        self._known.visible, self._clicks.visible = not of_curve, of_curve
+        at = [(p.x_px, p.y_px) for p in self.known] if of_curve else self._at.clicks
+        place(self._fixed, crosses(at, REACH_PX / 2))
         try:
             traced = [self._traced(curve) for curve in self.curves if len(curve.clicks) > 1]
             self._draw(traced)
+            if lacking := self._lacking():
+                self.refusal.say("")
+                self._tell(lacking)
+                return
             axes = fit_axes(self.known)
-            if not traced:
-                raise InputError(
-                    "no curve yet: set two points on one, and more where it bends or is covered."
-                )
             points = [
                 discharge_curve(c, axes, self.unit.value, self.capacity.value) for c in traced
             ]
@@ -282,6 +298,22 @@ class GraphTracer(Panel):
         self.refusal.say("")
         self._say(axes, traced)
         self.value = points_text(points)
+
+    def _lacking(self) -> str:
+        """What comes next, in words; empty once there are axes and a curve."""
+        for name, axis in list(SETS.items())[:2]:
+            count = sum(p.axis == axis for p in self.known)
+            if count < 2:
+                return (
+                    f"Next, for {name}: type a value that is printed on it, and click on the picture where it "
+                    f"stands ({count} of 2 are set)."
+                )
+        if all(len(curve.clicks) < 2 for curve in self.curves):
+            return (
+                "Next: type the curve's current, and click on the curve at its start, at its end and where it "
+                "bends."
+            )
+        return ""
 
     def _traced(self, curve: _ClickedCurve) -> NamedCurve:
         if can_follow():
@@ -311,4 +343,7 @@ class GraphTracer(Panel):
         lines = [line for line in said if line] or [
             f"✓ {len(traced)} curves are read. Drag a point to mend one."
         ]
-        self.said.value = f'<div class="wb-finding" role="status">{escape(" ".join(lines))}</div>'
+        self._tell(" ".join(lines))
+
+    def _tell(self, text: str) -> None:
+        self.said.value = f'<div class="wb-finding" role="status">{escape(text)}</div>'

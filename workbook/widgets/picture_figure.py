@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import bqplot as bq
@@ -95,6 +95,7 @@ class PictureFigure(Panel):
             enable_hover=False,
             display_names=True,
             enable_move=moved is not None,
+            drag_size=1.0,
         )
         if moved is not None:
 
@@ -106,7 +107,7 @@ class PictureFigure(Panel):
         return mark
 
     def lines(self, look: Role = CAUTION, closed: bool = False) -> bq.Lines:
-        """A line on the picture, or a frame."""
+        """A line on the picture, or a frame; what is clicked on it is clicked on the picture."""
         mark = bq.Lines(
             x=np.array([]),
             y=np.array([]),
@@ -130,6 +131,21 @@ def place(mark: bq.Mark, points: Sequence[tuple[float, float]], names: Sequence[
         if isinstance(mark, bq.Scatter):
             numbers = [str(n + 1) for n in range(len(points))]
             mark.names = np.array(list(names) or numbers, dtype=object).astype(str)
+
+
+def crosses(points: Iterable[tuple[float, float]], reach: float) -> list[tuple[float, float]]:
+    """Corners of a line that draws a cross at each of some points.
+
+    Example:
+        >>> crosses([(5.0, 5.0)], 1.0)[:2]
+        [(4.0, 5.0), (6.0, 5.0)]
+    """
+    off = (np.nan, np.nan)
+    return [
+        corner
+        for x, y in points
+        for corner in ((x - reach, y), (x + reach, y), off, (x, y - reach), (x, y + reach), off)
+    ]
 
 
 LOOKS = {"known": CAUTION, "curve": PACK, "cursor": ALTERNATIVE}

@@ -10,6 +10,7 @@ from typing import Any
 import ipywidgets as W
 import traitlets
 
+from workbook.widgets.controls import picks
 from workbook.widgets.style import Panel
 
 EMPTY = "not stated"
@@ -50,6 +51,8 @@ class RecordForm(Panel):
 
     Attributes:
         fields: the control of each key.
+        lists: of some of them, a list of what may be typed.
+        busy: whether the form is being filled.
 
     Example:
         >>> form = RecordForm({"scale": [FormRow("craft.payload_g", "payload, g", optional=True)]})
@@ -63,7 +66,8 @@ class RecordForm(Panel):
 
     def __init__(self, steps: Mapping[str, Iterable[FormRow]]) -> None:
         self.fields: dict[str, Any] = {}
-        self._busy = False
+        self.lists: dict[str, W.Dropdown] = {}
+        self.busy = False
         boxes = [W.VBox([self._row(row) for row in rows]) for rows in steps.values()]
         self.folds = W.Accordion(boxes, selected_index=0)
         for number, title in enumerate(steps, 1):
@@ -80,8 +84,6 @@ class RecordForm(Panel):
         if row.choices:
             names = ((EMPTY,) if row.optional else ()) + row.choices
             control: Any = W.Dropdown(options=names, layout=wide)
-        elif row.suggested:
-            control = W.Combobox(options=row.suggested, ensure_option=False, **typed)
         else:
             control = W.Text(**typed)
         parts = [W.Label(row.label, layout=W.Layout(width="128px", flex="0 0 auto")), control]
@@ -90,7 +92,11 @@ class RecordForm(Panel):
             origin = W.Dropdown(options=(EMPTY, *row.origins), layout=W.Layout(width="102px"))
             self._add(row.origin_key, origin, f"where it comes from: {row.label}")
             parts.append(origin)
-        told = [W.HTML(f'<div class="wb-source">{escape(row.how)}</div>')] if row.how else []
+        told: list[Any] = []
+        if row.suggested:
+            self.lists[row.key] = picks(control, row.suggested, f"choose for {row.label}", 228)
+            told.append(self.lists[row.key])
+        told += [W.HTML(f'<div class="wb-source">{escape(row.how)}</div>')] if row.how else []
         return W.VBox([W.HBox(parts), *told], layout=W.Layout(margin="0 0 6px 0"))
 
     def _add(self, key: str, control: Any, tooltip: str) -> None:
@@ -100,12 +106,12 @@ class RecordForm(Panel):
 
     def fill(self, values: Mapping[str, Any]) -> None:
         """Show other values; a key that is not among them is not stated."""
-        self._busy = True
+        self.busy = True
         try:
             for key, control in self.fields.items():
                 self._put(control, values.get(key))
         finally:
-            self._busy = False
+            self.busy = False
         self._read()
 
     def _put(self, control: Any, value: Any) -> None:
@@ -115,7 +121,7 @@ class RecordForm(Panel):
         control.value = text
 
     def _read(self, _: object = None) -> None:
-        if not self._busy:
+        if not self.busy:
             texts = {key: control.value.strip() for key, control in self.fields.items()}
             self.value = {key: text for key, text in texts.items() if text not in ("", EMPTY)}
 

@@ -67,7 +67,7 @@ SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": 
 """Sign of each verdict: the word always stands beside it or in the cell's title."""
 
 CSS = f"""
-.wb, .wb * {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
+.wb, .wb *:not(.fa) {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
 .wb {{ color: {INK}; background: #fff; font-size: 14px; line-height: 1.45;
   --jp-widgets-color: {INK}; --jp-widgets-label-color: {INK}; --jp-widgets-readout-color: {INK};
   --jp-widgets-input-color: {INK}; --jp-widgets-input-background-color: #fff;
@@ -88,6 +88,7 @@ CSS = f"""
 .wb-title {{ font-weight: 600; font-size: 115%; margin: 2px 0; }}
 .wb-finding {{ margin: 2px 0 8px 0; max-width: 46em; }}
 .wb .bqplot text {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif !important; }}
+.wb-on-picture .bqplot .curve, .wb-on-picture .bqplot text {{ pointer-events: none; }}
 .wb .bqplot .axis path.domain, .wb .bqplot .axis .tick line {{ stroke: #9aa2ad; }}
 .wb .bqplot .object_grp text {{ paint-order: stroke; stroke: #fff; stroke-width: 4px;
   stroke-linejoin: round; }}
