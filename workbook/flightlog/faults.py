@@ -1,0 +1,352 @@
+"""What is wrong in a log: a clock that runs back, restarts, gaps, glitches, sensors that freeze or saturate.
+
+Nothing is repaired. What cannot be relied on becomes NaN, or its rows go, and each such thing is a `Finding`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from workbook.errors import InputError, Problem
+from workbook.flightlog.log import Finding, FlightLog
+from workbook.numbers import FloatArray
+
+Flags = NDArray[np.bool_]
+
+NAMES = {
+    "voltage_v": "voltage",
+    "current_a": "current",
+    "charge_ah": "charge used",
+    "throttle_pct": "throttle",
+    "height_m": "height",
+    "speed_m_s": "speed",
+    "temperature_c": "temperature",
+}
+"""Columns in words."""
+
+JUMP_BACK_S = 5.0
+"""A clock that falls by more, and goes on from there, was started anew. Common practice, no source."""
+GAP_STEPS, GAP_S = 8.0, 1.0
+"""Rows further apart than both (usual steps, seconds) have a gap between them. Common practice, no source."""
+GLITCH_VOLTAGE, GLITCH_CURRENT = 0.08, 0.5
+"""A row by itself that is this share of the median, of the 99 % point for current, from its neighbours is a glitch.
+Common practice, no source."""
+FROZEN_S, FROZEN_ROWS, FROZEN_TIMES = 8.0, 25, 12.0
+"""A figure that stands still for longer than all three (seconds, rows, times its usual standstill) while the craft
+draws current is frozen. Common practice, no source."""
+CLIPPED_ROWS, CLIPPED_TIMES = 8, 5.0
+"""So many rows on the highest figure, and so many times more than just below it: the sensor's end. Common practice,
+no source."""
+LEAST_ROWS = 3
+MOST_TOLD = 12
+"""Findings of one kind and column that are told one by one."""
+USABLE = {
+    "voltage_v": (0.5, 130.0),
+    "current_a": (-1000.0, 2000.0),
+    "charge_ah": (-1000.0, 1000.0),
+    "height_m": (-1000.0, 20_000.0),
+    "speed_m_s": (0.0, 300.0),
+    "temperature_c": (-60.0, 150.0),
+    "throttle_pct": (-5.0, 150.0),
+}
+"""What a sensor of a model aircraft can show."""
+
+
+def cleaned(log: FlightLog) -> FlightLog:
+    """A log with what cannot be relied on left out.
+
+    Args:
+        log: as read, its rows in the order of the file, its clock from any zero.
+
+    Raises:
+        InputError: fewer than `LEAST_ROWS` rows with time, voltage and current are left.
+
+    Example:
+        >>> log = FlightLog(
+        ...     "x",
+        ...     *(
+        ...         np.array(v)
+        ...         for v in ([0.0, 1.0, 1.0, 2.0], [25.0, 24, 24, 24], [0.5, 20, 20, 21])
+        ...     ),
+        ... )
+        >>> cleaned(log).sentences
+        ('1 row stood at the time of the row before it, or earlier, and was left out.',)
+    """
+    log = _in_order(log)
+    _refuse_little(log)
+    log = replace(log, time_s=log.time_s - log.time_s[0])
+    for look in (_impossible, _glitches, _frozen, _saturated):
+        log = look(log)
+    log = _told(log, _gaps(log))
+    _refuse_little(log)
+    return log
+
+
+def _told(log: FlightLog, findings: list[Finding]) -> FlightLog:
+    if len(findings) > MOST_TOLD:
+        rest = findings[MOST_TOLD:]
+        more = Finding(
+            rest[0].kind,
+            rest[0].column,
+            rest[0].start_s,
+            rest[-1].end_s,
+            sum(f.rows for f in rest),
+            f"And {len(rest)} more of the kind.",
+        )
+        findings = [*findings[:MOST_TOLD], more]
+    return replace(log, findings=(*log.findings, *findings))
+
+
+def _refuse_little(log: FlightLog) -> None:
+    known = np.isfinite(log.time_s) & np.isfinite(log.voltage_v) & np.isfinite(log.current_a)
+    if np.count_nonzero(known) < LEAST_ROWS or np.ptp(log.time_s[known]) <= 0.0:
+        message = (
+            f"{np.count_nonzero(known)} rows have a time, a voltage and a current that can be used; a log of a "
+            "flight has hundreds."
+        )
+        raise InputError(Problem(message, log.name))
+
+
+def _rows(count: int, words: str) -> str:
+    return (
+        f"{count} row{'s' * (count != 1)} {words.replace('were', 'was') if count == 1 else words}"
+    )
+
+
+# time ---------------------------------------------------------------------------------------------
+
+
+def _in_order(log: FlightLog) -> FlightLog:
+    """Rows without a time go; of a log that was started anew its longest part stays; time rises."""
+    findings: list[Finding] = []
+    timed = np.isfinite(log.time_s)
+    if not timed.all():
+        lost = int(np.count_nonzero(~timed))
+        findings.append(
+            Finding("time", "", np.nan, np.nan, lost, _rows(lost, "had no time and were left out."))
+        )
+        log = log.kept(timed)
+    if len(log) < LEAST_ROWS:
+        return _told(log, findings)
+    log, more = _without_leaps(log)
+    findings += more
+    parts = _parts(log.time_s)
+    if len(parts) > 1:
+        spans = [log.time_s[b - 1] - log.time_s[a] for a, b in parts]
+        first, last = parts[int(np.argmax(spans))]
+        lost = len(log) - (last - first)
+        text = (
+            f"The log was started anew {len(parts) - 1} time{'s' * (len(parts) > 2)}; the longest part, "
+            f"{max(spans) / 60.0:.1f} min, was kept and {_rows(lost, 'were left out.')}"
+        )
+        findings.append(Finding("restart", "", np.nan, np.nan, lost, text))
+        log = log.kept(slice(first, last))
+    before = np.concatenate([[-np.inf], np.maximum.accumulate(log.time_s)[:-1]])
+    rising = log.time_s > before
+    if not rising.all():
+        lost = int(np.count_nonzero(~rising))
+        text = _rows(lost, "stood at the time of the row before it, or earlier, and were left out.")
+        findings.append(Finding("time", "", np.nan, np.nan, lost, text))
+        log = log.kept(rising)
+    return _told(log, findings)
+
+
+def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[Finding]]:
+    """Single rows whose time lies far ahead of both neighbours go."""
+    steps = np.diff(log.time_s)
+    usual = float(np.median(np.abs(steps))) or 1.0
+    far = max(100.0 * usual, JUMP_BACK_S)
+    leaps = np.zeros(len(log), dtype=bool)
+    leaps[1:-1] = (steps[:-1] > far) & (steps[1:] < -far) & (log.time_s[2:] >= log.time_s[:-2])
+    leaps[-1] = steps[-1] > max(1e4 * usual, 3600.0)
+    if not leaps.any():
+        return log, []
+    lost = int(np.count_nonzero(leaps))
+    text = _rows(lost, "had a time far ahead of its neighbours and were left out.")
+    return log.kept(~leaps), [Finding("time", "", np.nan, np.nan, lost, text)]
+
+
+def _parts(time_s: FloatArray) -> list[tuple[int, int]]:
+    """Parts of a log between restarts of its clock."""
+    highest = np.maximum.accumulate(time_s)
+    falls = (
+        np.flatnonzero((time_s[1:] < highest[:-1] - JUMP_BACK_S) & (np.diff(time_s) < -JUMP_BACK_S))
+        + 1
+    )
+    edges = [0, *falls.tolist(), len(time_s)]
+    if len(edges) > 1000:  # a clock that runs backwards or at random has no parts
+        return [(0, len(time_s))]
+    return list(pairwise(edges))
+
+
+def _gaps(log: FlightLog) -> list[Finding]:
+    steps = np.diff(log.time_s)
+    long = max(GAP_STEPS * float(np.median(steps)), GAP_S)
+    found = []
+    for k in np.flatnonzero(steps > long):
+        start, end = float(log.time_s[k]), float(log.time_s[k + 1])
+        text = f"Nothing was logged from {clock(start)} to {clock(end)} ({end - start:.1f} s)."
+        found.append(Finding("gap", "", start, end, 0, text))
+    return found
+
+
+def clock(time_s: float) -> str:
+    """A time on the log's clock as minutes and seconds.
+
+    Example:
+        >>> clock(75.4)
+        '1:15'
+    """
+    whole = round(time_s)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+# figures ------------------------------------------------------------------------------------------
+
+
+def _blanked(log: FlightLog, key: str, rows: Flags) -> FlightLog:
+    values = log.known(key)
+    if values is None or not rows.any():
+        return log
+    return replace(log, **{key: np.where(rows, np.nan, values)})  # type: ignore[arg-type]
+
+
+def _impossible(log: FlightLog) -> FlightLog:
+    """Figures that no sensor of a model aircraft shows."""
+    findings = []
+    for key, (low, high) in USABLE.items():
+        values = log.known(key)
+        if values is None:
+            continue
+        with np.errstate(invalid="ignore"):
+            bad = (values < low) | (values > high)
+        if bad.any():
+            count = int(np.count_nonzero(bad))
+            text = f"{count} figure{'s' * (count > 1)} of {NAMES[key]} cannot be and {'were' if count > 1 else 'was'} left out."
+            findings.append(_finding("glitch", key, log, bad, text))
+            log = _blanked(log, key, bad)
+    return _told(log, findings)
+
+
+def _finding(kind: str, key: str, log: FlightLog, rows: Flags, text: str) -> Finding:
+    at = np.flatnonzero(rows)
+    return Finding(kind, key, float(log.time_s[at[0]]), float(log.time_s[at[-1]]), at.size, text)
+
+
+def middle_of_five(values: FloatArray) -> FloatArray:
+    """Running median of five rows; the ends lean on themselves."""
+    padded = np.concatenate([values[:1], values[:1], values, values[-1:], values[-1:]])
+    a, b, c, d, e = (padded[k : k + len(values)] for k in range(5))
+    low, high = np.minimum(a, b), np.maximum(a, b)
+    low2, high2 = np.minimum(d, e), np.maximum(d, e)
+    f, g = np.maximum(low, low2), np.minimum(high, high2)  # least and greatest of the four are out
+    return np.asarray(np.maximum(np.minimum(f, g), np.minimum(np.maximum(f, g), c)))
+
+
+def _glitches(log: FlightLog) -> FlightLog:
+    """Rows by themselves that lie far from their neighbours; a real surge shows in voltage and current alike."""
+    volts, amps = _filled(log.voltage_v), _filled(log.current_a)
+    off_v, off_a = volts - middle_of_five(volts), amps - middle_of_five(amps)
+    limit_v = max(GLITCH_VOLTAGE * float(np.median(volts)), 8.0 * _spread(off_v))
+    limit_a = max(GLITCH_CURRENT * float(np.percentile(np.abs(amps), 99)), 8.0 * _spread(off_a))
+    surge = (off_a > 0.3 * limit_a) & (off_v < -2.0 * _spread(off_v) - 1e-9)
+    relief = (off_a < -0.3 * limit_a) & (off_v > 2.0 * _spread(off_v) + 1e-9)
+    together = surge | relief
+    findings = []
+    for key, off, limit in (("voltage_v", off_v, limit_v), ("current_a", off_a, limit_a)):
+        bad = (np.abs(off) > limit) & ~together & np.isfinite(log.known(key))  # type: ignore[arg-type]
+        if limit > 0 and bad.any():
+            count = int(np.count_nonzero(bad))
+            first = clock(float(log.time_s[np.argmax(bad)]))
+            text = (
+                f"{count} figure{'s' * (count > 1)} of {NAMES[key]} stood far from {'their' if count > 1 else 'its'} "
+                f"neighbours (first at {first}) and {'were' if count > 1 else 'was'} left out."
+            )
+            findings.append(_finding("glitch", key, log, bad, text))
+            log = _blanked(log, key, bad)
+    return _told(log, findings)
+
+
+def _filled(values: FloatArray) -> FloatArray:
+    """Values with what is not known read across from its neighbours."""
+    known = np.isfinite(values)
+    if known.all() or not known.any():
+        return np.where(known, values, 0.0)
+    at = np.arange(len(values))
+    return np.interp(at, at[known], values[known])
+
+
+def _spread(values: FloatArray) -> float:
+    """Standard deviation that single rows far off do not move: 1.4826 times the median distance (Hampel, 1974)."""
+    return 1.4826 * float(np.median(np.abs(values)))
+
+
+def runs(same: Flags) -> Iterator[tuple[int, int]]:
+    """First row and the row after the last of each stretch of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], same.astype(np.int8), [0]])))
+    yield from zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+
+
+def _frozen(log: FlightLog) -> FlightLog:
+    """Voltage or current that stands still while the other shows that the craft is at work."""
+    amps, volts = _filled(log.current_a), _filled(log.voltage_v)
+    working = float(np.percentile(amps, 90)) * 0.3
+    findings: list[Finding] = []
+    for key, values, other in (("voltage_v", volts, amps), ("current_a", amps, volts)):
+        bad = np.zeros(len(log), dtype=bool)
+        still = np.concatenate([np.diff(values) == 0.0, [False]])
+        stretches = [(a, b + 1) for a, b in runs(still)]
+        usual = float(np.median([b - a for a, b in stretches])) if stretches else 1.0
+        for first, last in stretches:
+            length_s = log.time_s[last - 1] - log.time_s[first]
+            long = last - first > max(FROZEN_ROWS, FROZEN_TIMES * usual) and length_s > FROZEN_S
+            if not long or np.median(amps[first:last]) < working:
+                continue
+            if _moves(other, first, last):
+                bad[first:last] = True
+                findings.append(_still(log, key, first, last, float(values[first])))
+        log = _blanked(log, key, bad)
+    return _told(log, findings)
+
+
+def _moves(values: FloatArray, first: int, last: int) -> bool:
+    """Whether the other sensor moves in a stretch, by more than its own steps."""
+    part = values[first:last]
+    return np.unique(part).size > 3
+
+
+def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> Finding:
+    start, end = float(log.time_s[first]), float(log.time_s[last - 1])
+    unit = key.rpartition("_")[2].upper()
+    text = (
+        f"The {NAMES[key]} stood still at {value:.4g} {unit} from {clock(start)} to {clock(end)}, "
+        "frozen, and was left out there."
+    )
+    return Finding("frozen", key, start, end, last - first, text)
+
+
+def _saturated(log: FlightLog) -> FlightLog:
+    """A current sensor at its end: many rows on the highest figure, few just below it."""
+    amps = log.current_a[np.isfinite(log.current_a)]
+    if amps.size < 50:
+        return log
+    top = float(amps.max())
+    near = np.count_nonzero((amps < top) & (amps >= 0.95 * top))
+    at_top = int(np.count_nonzero(amps == top))
+    share_below = near / max(1, np.unique(amps[(amps < top) & (amps >= 0.95 * top)]).size)
+    if at_top < CLIPPED_ROWS or at_top < CLIPPED_TIMES * max(share_below, 1.0) or top <= 0:
+        return log
+    if top < 1.3 * float(np.median(amps[amps > 0.3 * top])):
+        return log
+    bad = log.current_a == top
+    text = (
+        f"The current stops at {top:.4g} A ({_rows(at_top, 'there')}): the sensor's end. What was drawn there is not "
+        "known, and the true peak is higher."
+    )
+    finding = _finding("saturated", "current_a", log, bad, text)
+    return _told(_blanked(log, "current_a", bad), [finding])
