@@ -436,7 +436,8 @@ def test_what_a_sweep_cannot_read_is_said(
 
 
 @pytest.mark.parametrize(
-    "command", ["size", "compare", "budget", "sweep", "conditions", "sheet", "open", "schema"]
+    "command",
+    ["size", "compare", "budget", "sweep", "conditions", "sheet", "open", "schema", "book"],
 )
 def test_every_command_has_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
@@ -472,3 +473,61 @@ def test_a_sheet_is_never_written_over_what_it_is_made_from(
         assert main(["sweep", str(path), "--overwrite", "--csv", str(files[over])]) == 2
         assert files[over].read_bytes() == before
     assert main([*asked, str(club / "sheet.html")]) in (0, 1)
+
+
+def test_a_flight_is_added_to_a_book_in_one_line(tmp_path, capsys):
+    book = tmp_path / "heron_1.txt"
+    assert (
+        main(["book", str(book), "--flown", "14min", "--charge", "6100mAh", "--on", "2026-05-03"])
+        == 0
+    )
+    assert capsys.readouterr().out.startswith("2026-05-03 flown: time 14 min, charge 6.1 Ah [")
+    assert main(["book", str(book)]) == 0
+    assert "1 flight, 14 min in the air" in capsys.readouterr().out
+    assert main(["book", str(book), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["flights"] == 1
+
+
+def test_a_book_that_says_unsafe_ends_with_1_when_looked_at(tmp_path, capsys):
+    book = tmp_path / "heron_1.txt"
+    assert main(["book", str(book), "--knocked", "off the bench"]) == 0
+    assert "UNSAFE" in capsys.readouterr().err
+    assert main(["book", str(book)]) == 1
+    assert main(["book", str(book), "--tested", "--resistance", "41mohm"]) == 0
+    assert capsys.readouterr().err == ""
+    assert main(["book", str(book)]) == 0
+
+
+def test_what_is_wrong_with_a_line_of_a_book_is_said_and_nothing_written(tmp_path, capsys):
+    book = tmp_path / "heron_1.txt"
+    for words, told in (
+        (["--charge", "6Ah"], "say what happened, one at a time"),
+        (["--flown", "14 V"], "time: '14 V'"),
+        (["--flown", "9min", "--charged", "2Ah"], "say what happened, one at a time"),
+        (["--struck", "abcd"], "no file here"),
+        (["--merge", "none.txt"], "no file here"),
+    ):
+        assert main(["book", str(book), *words]) == 2
+        assert told in capsys.readouterr().err
+    assert not book.exists()
+
+
+def test_a_pack_that_fails_its_test_ends_with_1(tmp_path, capsys):
+    book = tmp_path / "heron_1.txt"
+    assert (
+        main(["book", str(book), "--tested", str(DESIGNS / "survey_six.toml"), "--mass", "800g"])
+        == 1
+    )
+    told = capsys.readouterr()
+    assert "mass: 800 g, FAILS" in told.err
+    assert "tested: mass 800 g; FAILS" in told.out
+
+
+def test_two_copies_of_a_book_are_merged(tmp_path, capsys):
+    book, other = tmp_path / "a.txt", tmp_path / "b.txt"
+    main(["book", str(book), "--flown", "14min"])
+    other.write_bytes(book.read_bytes())
+    main(["book", str(other), "--charged", "3Ah"])
+    capsys.readouterr()
+    assert main(["book", str(book), "--merge", str(other)]) == 0
+    assert ": 1 line added from" in capsys.readouterr().out

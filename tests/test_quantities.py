@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from workbook.quantities import INPUTS, RESULTS, UNITS, unit_of
+from workbook.quantities import INPUTS, NOTED, RESULTS, UNITS, unit_of
 
 
 @pytest.mark.parametrize(
@@ -39,14 +39,14 @@ def test_a_longer_suffix_comes_before_the_shorter_one_that_ends_it() -> None:
 
 
 def test_every_row_has_words_and_a_direction_that_is_known() -> None:
-    for quantity in (*RESULTS.values(), *INPUTS.values()):
+    for quantity in (*RESULTS.values(), *INPUTS.values(), *NOTED.values()):
         assert quantity.label, quantity.key
         assert quantity.better in ("", "high", "low"), quantity.key
         assert 0 <= quantity.decimals <= 4, quantity.key
 
 
 def test_a_slider_stays_within_what_a_file_may_state() -> None:
-    for quantity in INPUTS.values():
+    for quantity in (*INPUTS.values(), *NOTED.values()):
         low, high = quantity.usual
         assert quantity.least <= low < high <= quantity.most, quantity.key
         assert 0 < quantity.step <= high - low, quantity.key

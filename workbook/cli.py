@@ -8,6 +8,7 @@ the keyboard.
 from __future__ import annotations
 
 import argparse
+import datetime
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -16,7 +17,8 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
 from workbook import __version__
 from workbook.console import BROKEN, HOLDS, guarded, say, say_json, tell
-from workbook.errors import LONGEST_SENTENCE, naming, shortened, visible
+from workbook.errors import LONGEST_SENTENCE, InputError, naming, shortened, visible
+from workbook.quantities import NOTED
 
 if TYPE_CHECKING:
     from workbook.files.design_file import DesignFile
@@ -316,6 +318,94 @@ def _sheet(options: argparse.Namespace) -> int:
     say(f"{sheet.path}: open it in a browser and print it.")
     tell(sheet.broken_texts)
     return HOLDS if sheet.holds else BROKEN
+
+
+def _day(text: str) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r}; a day as 2026-05-03 is needed.") from None
+
+
+HAPPENED = {
+    "flown": ("TIME", "a flight, as 14min"),
+    "charged": ("CHARGE", "a charge that followed no flight, as 2100mAh"),
+    "stored": ("VOLTAGE", "looked at in storage: voltage at rest, as 22.2V"),
+    "tested": ("DESIGN", "measured; with a design, held against its sheet's acceptance table"),
+    "built": ("DESIGN", "the pack was made; with a design, its cells, capacity and price"),
+    "knocked": ("WORDS", "a crash, a drop, a dent, water: what happened"),
+    "retired": ("WORDS", "taken out of use: why"),
+    "struck": ("MARK", "a line was wrong: strike it, by its mark"),
+    "merge": ("OTHER", "add the lines of another copy of the book"),
+}
+"""What can be done to a pack's book at the prompt, one at a time, and what stands behind each."""
+
+
+@_command(
+    "The book of a pack: add a line to it, or see how the pack wears.",
+    "heron_1.txt --flown 14min --charge 6100mAh",
+    _argument("book", type=_path, metavar="PACK", help="the book: one text file a pack"),
+    JSON,
+    *(
+        _argument(f"--{kind}", nargs="?", const="", metavar=what, help=told)
+        for kind, (what, told) in HAPPENED.items()
+    ),
+    *(
+        _argument(
+            f"--{quantity.label.replace(' ', '-')}",
+            dest=quantity.key,
+            metavar=quantity.unit or "N",
+            help=quantity.help,
+        )
+        for quantity in NOTED.values()
+    ),
+    _argument("--note", default="", metavar="WORDS", help="whatever else to remember"),
+    _argument("--on", type=_day, metavar="DAY", help="as 2026-05-03; today if left out"),
+)
+def _book(options: argparse.Namespace) -> int:
+    from workbook.flightlog.book import read_book
+    from workbook.flightlog.wear import life
+    from workbook.sheet.pack_book import book_text
+
+    happened = [kind for kind in HAPPENED if getattr(options, kind) is not None]
+    more = options.note or options.on or any(getattr(options, key) is not None for key in NOTED)
+    if len(happened) > 1 or (more and not happened):
+        raise InputError(f"say what happened, one at a time: one of --{', --'.join(HAPPENED)}.")
+    code = _written(options, happened[0]) if happened else HOLDS
+    found = life(read_book(options.book))
+    if happened:
+        tell(found.stops)
+        return code
+    if options.json:
+        say_json(found.as_dict())
+        tell(found.stops)
+    else:
+        print(book_text(found))
+    return BROKEN if found.stops else HOLDS
+
+
+def _written(options: argparse.Namespace, kind: str) -> int:
+    """Write into a book; the exit code."""
+    from workbook.flightlog.book import merge, strike
+    from workbook.sheet.pack_book import noted
+
+    said = getattr(options, kind)
+    if kind == "merge":
+        added, notices = merge(options.book, _path(said))
+        lines = "1 line" if added == 1 else f"{added} lines"
+        say(f"{options.book}: {lines} added from {said}.")
+        tell(str(notice) for notice in notices)
+        return HOLDS
+    if kind == "struck":
+        say(strike(options.book, said, options.note, options.on).line)
+        return HOLDS
+    given = {key: told for key in NOTED if (told := getattr(options, key)) is not None}
+    event, judged = noted(options.book, kind, said, given, options.note, options.on)
+    say(event.line)
+    if judged is None:
+        return HOLDS
+    tell(line.text() for line in judged.lines)
+    return BROKEN if judged.failed else HOLDS
 
 
 @_command(

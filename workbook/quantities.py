@@ -167,6 +167,9 @@ RESULTS = _read("answered")
 INPUTS = _read("asked")
 """What a design file states or a control asks for, by key."""
 
+NOTED = _read("noted")
+"""What a line of a pack's book can say, by key; its words and units are those of the file."""
+
 
 def results(keys: Iterable[str]) -> tuple[Quantity, ...]:
     """The results of some keys, in their order.

@@ -17,7 +17,7 @@ from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
 from workbook.quantities import RESULTS, Quantity
-from workbook.sheet.build import expected_text, limits_text
+from workbook.sheet.build import expected_text
 from workbook.sheet.plan import plan_build
 from workbook.sheet.text import result_report, result_text
 from workbook.sizing.design import Design
@@ -228,7 +228,7 @@ def try_bench(result: Result) -> int:
             side = told - item.expected if item.safe == "up" else item.expected - told
             assert side >= -1e-6, item
         if item.high is not None and item.high != item.expected and item.low is None:
-            assert number(limits_text(item).removeprefix("up to ")) <= item.high + 1e-9
+            assert number(item.limits_text.removeprefix("up to ")) <= item.high + 1e-9
     return 1
 
 

@@ -28,6 +28,21 @@ PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
 """No cell of a home-built pack is charged higher. Common practice, no source."""
 
+NO_BREAK = "\u00a0"
+"""Keeps a figure and its unit on one line."""
+DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mohm": 0, "g": 0, "mV": 0, "C": 0}
+"""Decimals of a figure by its unit, where a check says it."""
+SPREAD_FULL_MV, SPREAD_EMPTY_MV = 30.0, 80.0
+"""Most between the groups of a sound pack, full and nearly empty. Common practice, no source."""
+MONTH_LOSS_V = 0.02
+"""Most that a cell loses in a month of storage. Common practice, no source."""
+EVERYWHERE = {
+    "spread_full_mv": SPREAD_FULL_MV,
+    "spread_empty_mv": SPREAD_EMPTY_MV,
+    "month_loss_v": MONTH_LOSS_V,
+}
+"""Figures that every section may use."""
+
 
 @dataclass(frozen=True)
 class CheckItem:
@@ -43,6 +58,7 @@ class CheckItem:
         source: where the rule or figure comes from.
         leaves: of a setting, what it leaves of thrust or climb and of time; empty where nothing is said.
         safe: which way the figure to find or to set is rounded when it is printed.
+        key: of the figure as a pack's book notes it; empty where it is not noted.
     """
 
     text: str
@@ -54,6 +70,7 @@ class CheckItem:
     source: str = PRACTICE
     leaves: str = ""
     safe: Side = "nearest"
+    key: str = ""
 
     def passes(self, found: float) -> bool:
         """Whether a measured figure lies within the limits.
@@ -63,6 +80,29 @@ class CheckItem:
             False
         """
         return (self.low is None or found >= self.low) and (self.high is None or found <= self.high)
+
+    def shown(self, value: float, side: Side = "nearest") -> str:
+        """A figure of this check as it is printed, rounded to a side, without its unit."""
+        decimals = DECIMALS.get(self.unit, 0)
+        return f"{rounded(value, decimals, side):.{decimals}f}"
+
+    @property
+    def limits_text(self) -> str:
+        """What passes; empty where nothing is limited.
+
+        Example:
+            >>> CheckItem("spread", 0.0, "mV", high=30.0).limits_text
+            'up to 30\xa0mV'
+        """
+        low = "" if self.low is None else self.shown(self.low, "up")
+        high = "" if self.high is None else self.shown(self.high, "down")
+        if self.low == 0.0 and self.high is None:
+            return "above 0"
+        if low and high:
+            return f"{low} to {high}{NO_BREAK}{self.unit}"
+        if high:
+            return f"up to {high}{NO_BREAK}{self.unit}" if self.high != self.expected else ""
+        return f"{low}{NO_BREAK}{self.unit} or more" if low else ""
 
 
 @cache
@@ -92,6 +132,8 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
         [7.0]
     """
 
+    figures = {**EVERYWHERE, **figures}
+
     def word(template: str) -> str:
         return _templates().from_string(template).render(figures).strip()
 
@@ -112,6 +154,7 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
             leaves=word(row.get("leaves", "")),
             source=row.get("source", PRACTICE),
             safe=row.get("safe", "nearest"),
+            key=row.get("key", ""),
         )
         for row in _sections()[section]
         if worked(row.get("when", "true"))

@@ -132,6 +132,43 @@ def write_bytes(
             seen.note(path)
 
 
+def append_text(path: Path, text: str) -> None:
+    """Add lines to the end of a file that is there: all of them or none, and nothing before them is touched.
+
+    A line that an earlier writer could not finish is left to itself: what is added begins on a line of its own.
+
+    Args:
+        path: the file; a link to a file is followed.
+        text: whole lines, the last one ended.
+
+    Raises:
+        InputError: there is no such file, or it cannot be written.
+    """
+    with locked(path):
+        may_write(path, overwrite=True)
+        with _told(path):
+            _append(_real(path), text.encode(errors="backslashreplace"))
+
+
+def _append(target: Path, data: bytes) -> None:
+    """Add bytes, on the disk when this returns; where that fails the file is as long as it was."""
+    handle = os.open(target, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
+    try:
+        size = os.lseek(handle, 0, os.SEEK_END)
+        if size:
+            os.lseek(handle, size - 1, os.SEEK_SET)
+            data = data if os.read(handle, 1) == b"\n" else b"\n" + data
+        try:
+            while data:
+                data = data[os.write(handle, data) :]
+            os.fsync(handle)
+        except BaseException:
+            os.ftruncate(handle, size)
+            raise
+    finally:
+        os.close(handle)
+
+
 def may_write(path: Path, *, overwrite: bool = False, inputs: Iterable[Path] = ()) -> None:
     """Refuse a path that must not be written; see `write_text`.
 

@@ -1,1 +1,1 @@
-"""After the flight: a log or a charger's slip held against the plan, and the plan corrected by it."""
+"""After the flight: a log or a charger's slip held against the plan, the plan corrected by it; the pack's book."""

@@ -18,13 +18,13 @@ from workbook.bench.bill import BillLine
 from workbook.bench.clearance import barrier_lines
 from workbook.bench.fuse import cell_fuse_words
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
-from workbook.bench.procedure import CheckItem, checks
+from workbook.bench.procedure import NO_BREAK, CheckItem, checks
 from workbook.bench.scaled_drawing import draw_to_fit
 from workbook.errors import InputError, naming
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
 from workbook.files.writing import SeenFiles, may_write, write_text
-from workbook.numbers import Side, rounded
+from workbook.numbers import rounded
 from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, on_measured, plan_build
 from workbook.sheet.text import (
@@ -54,12 +54,6 @@ AIRFLOW_WORDS = {
     "forced": "in moving air",
 }
 """How the pack sheds its heat, as the design states it."""
-
-NO_BREAK = "\u00a0"
-"""Keeps a figure and its unit on one line."""
-
-DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mohm": 0, "g": 0, "mV": 0, "C": 0}
-"""Decimals of a figure by its unit, where a check says it."""
 
 
 @dataclass(frozen=True)
@@ -141,31 +135,7 @@ def expected_text(item: CheckItem) -> str:
     if isinstance(item.expected, str):
         return item.expected
     unit = "cell" if (item.expected, item.unit) == (1, "cells") else item.unit
-    return f"{_shown(item.expected, item, item.safe)}{NO_BREAK}{unit}".strip()
-
-
-def _shown(value: float, item: CheckItem, side: Side) -> str:
-    """A figure of a check, rounded to a side."""
-    decimals = DECIMALS.get(item.unit, 0)
-    return f"{rounded(value, decimals, side):.{decimals}f}"
-
-
-def limits_text(item: CheckItem) -> str:
-    """What passes; empty where nothing is limited.
-
-    Example:
-        >>> limits_text(CheckItem("spread", 0.0, "mV", high=30.0))
-        'up to 30\xa0mV'
-    """
-    low = "" if item.low is None else _shown(item.low, item, "up")
-    high = "" if item.high is None else _shown(item.high, item, "down")
-    if item.low == 0.0 and item.high is None:
-        return "above 0"
-    if low and high:
-        return f"{low} to {high}{NO_BREAK}{item.unit}"
-    if high:
-        return f"up to {high}{NO_BREAK}{item.unit}" if item.high != item.expected else ""
-    return f"{low}{NO_BREAK}{item.unit} or more" if low else ""
+    return f"{item.shown(item.expected, item.safe)}{NO_BREAK}{unit}".strip()
 
 
 def _figures(answer: SizingResult) -> list[dict[str, Any]]:
@@ -400,7 +370,7 @@ def build_sheet_html(
         given=_given(answer, plan),
         expected=expected_text,
         setting=lambda key, value: RESULTS[key].text(float(value)),
-        limits_of=limits_text,
+        limits_of=lambda item: item.limits_text,
         amount=amount_text,
         margin_mm=f"{MARGIN_MM:g}",
         cell_fuses=_cell_fuse_words(plan.pack),

@@ -1,0 +1,465 @@
+"""What a pack's book says of its wear: how it goes, when it is to be retired, what a flight costs, what to watch."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from workbook.battery.derating import (
+    RETIRE_CAPACITY,
+    RETIRE_RESISTANCE,
+    cycles_to_retire,
+    resistance_at_temperature,
+)
+from workbook.bench.cell_inspection import ARRIVAL_REJECT_V
+from workbook.bench.procedure import (
+    MONTH_LOSS_V,
+    SPREAD_EMPTY_MV,
+    SPREAD_FULL_MV,
+)
+from workbook.flightlog.book import Book, Event
+from workbook.flightlog.proof import FAILS
+from workbook.numbers import FloatArray, rounded
+from workbook.quantities import NOTED
+
+LEAST_POINTS = 3
+"""Measurements for a trend: with two there is a line and no way to tell how sure it is."""
+SURE_PCT = 95.0
+SOON_CYCLES = 30.0
+"""Full cycles ahead of its retirement at which a pack is to be watched. Common practice, no source."""
+DRIFTS = 3
+"""Times running that the same group stands lowest before it is said. Common practice, no source."""
+FULL_DAYS = 2
+"""Days within which a pack is brought to storage voltage. Common practice, no source."""
+LOOK_DAYS = 31
+DAYS_A_YEAR = 365.25
+
+
+@dataclass(frozen=True)
+class Trend:
+    """A straight line through what was measured of one quantity, over full cycles.
+
+    Attributes:
+        key: of the quantity.
+        cycles, values: the measurements.
+        first: on the line, at the first measurement.
+        now, now_low, now_high: on the line, at the last cycle, with its interval.
+        per_100: change in 100 cycles, with `per_100_low` and `per_100_high`.
+        limit: value at which the pack retires.
+        reached: cycles at which the line comes there, with `reached_low` and `reached_high`; infinite where it
+            does not.
+    """
+
+    key: str
+    cycles: FloatArray
+    values: FloatArray
+    first: float
+    now: float
+    now_low: float
+    now_high: float
+    per_100: float
+    per_100_low: float
+    per_100_high: float
+    limit: float
+    reached: float
+    reached_low: float
+    reached_high: float
+
+    @property
+    def beyond(self) -> bool:
+        """Whether the line has come to the limit."""
+        falls = NOTED[self.key].better == "high"
+        return self.now <= self.limit if falls else self.now >= self.limit
+
+    def line_at(self, cycles: ArrayLike) -> FloatArray:
+        """The line at some cycles."""
+        x = np.asarray(cycles, float)
+        return np.asarray(self.first + self.per_100 / 100.0 * (x - self.cycles[0]))
+
+    def text(self) -> str:
+        """In one or two sentences."""
+        quantity = NOTED[self.key]
+        unit, places = quantity.unit, max(quantity.decimals, 1)
+
+        def span(low: float, high: float) -> str:
+            return f"{low:.{places}f} to {high:.{places}f}"
+
+        said = (
+            f"{quantity.label}: {self.first:.{places}f} {unit} at first, now {self.now:.{places}f} {unit} "
+            f"({span(self.now_low, self.now_high)}); in 100 full cycles {self.per_100:+.{places}f} {unit} "
+            f"({span(self.per_100_low, self.per_100_high)}), from {self.values.size} measurements."
+        )
+        return f"{said} {self._reached_text()}"
+
+    def _reached_text(self) -> str:
+        quantity = NOTED[self.key]
+        limit = f"{self.limit:.{max(quantity.decimals, 1)}f} {quantity.unit}"
+        if self.beyond:
+            return f"The retiring rule, {limit}, is reached."
+        low, high = self.reached_low, self.reached_high
+        if not math.isfinite(self.reached):
+            least = f" not before {low:.0f} full cycles" if math.isfinite(low) else ""
+            return f"No wear is to be seen yet; the retiring rule, {limit}, is reached{least or ' later'}."
+        latest = f"{high:.0f}" if math.isfinite(high) else "many more"
+        return (
+            f"It reaches the retiring rule, {limit}, at about {self.reached:.0f} full cycles "
+            f"({low:.0f} to {latest})."
+        )
+
+
+def trend(
+    key: str,
+    cycles: ArrayLike,
+    values: ArrayLike,
+    *,
+    share: float = 0.0,
+    limit: float = 0.0,
+    now: float | None = None,
+) -> Trend | None:
+    """The straight line through measurements, and where it comes to the retiring rule.
+
+    Args:
+        key: of the quantity.
+        cycles: full cycles at each measurement, the fewest first.
+        values: what was measured.
+        share: the rule as a share of the line's first value; 0 where the rule is a figure.
+        limit: the rule as a figure; 0 where it is a share.
+        now: cycles up to now; the last measurement's where left out.
+
+    Returns:
+        The trend with intervals of 95 %, of the line's mean; None with fewer than three measurements, or all at
+        the same cycle.
+
+    Source: least squares, Student's t (Gosset 1908); where the line comes to the rule: Fieller, Journal of the
+        Royal Statistical Society B 16 (1954), which holds exactly for normal errors.
+
+    Example:
+        >>> found = trend("resistance_mohm", [0, 50, 100, 150], [40.0, 42.6, 44.9, 47.5], share=1.5)
+        >>> round(found.per_100, 1), round(found.reached), round(found.reached_high)
+        (5.0, 404, 439)
+    """
+    from scipy.stats import t as student
+
+    x, y = np.asarray(cycles, float), np.asarray(values, float)
+    if x.size < LEAST_POINTS or np.ptp(x) <= 0.0:
+        return None
+    count, mean_x, mean_y = x.size, float(x.mean()), float(y.mean())
+    square = float(((x - mean_x) ** 2).sum())
+    slope = float(((x - mean_x) * (y - mean_y)).sum() / square)
+    left = y - mean_y - slope * (x - mean_x)
+    sigma = math.sqrt(float((left**2).sum()) / (count - 2))
+    width = float(student.ppf(0.5 + SURE_PCT / 200.0, count - 2)) * sigma
+    start = float(x[0])
+    first = mean_y + slope * (start - mean_x)
+    last = float(x[-1]) if now is None else max(now, float(x[-1]))
+    at = mean_y + slope * (last - mean_x)
+    half = width * math.sqrt(1.0 / count + (last - mean_x) ** 2 / square)
+    half_slope = width / math.sqrt(square)
+    rule = share * first + limit
+    # at the rule: (1 - share) mean + slope u - limit = 0, u = x - mean_x - share (first x - mean_x)
+    level = (1.0 - share) * mean_y - limit
+    low, high = _crossing(slope, level, half_slope, width * abs(1.0 - share) / math.sqrt(count))
+    moved = mean_x + share * (start - mean_x)
+    wearing = slope * (rule - first) > 0.0
+    reached = moved - level / slope if wearing else math.inf
+    if not wearing and math.isfinite(high):
+        low = high = math.inf  # surely the other way
+    return Trend(
+        key,
+        x,
+        y,
+        first,
+        at,
+        at - half,
+        at + half,
+        100.0 * slope,
+        100.0 * (slope - half_slope),
+        100.0 * (slope + half_slope),
+        rule,
+        reached,
+        max(low + moved, start),
+        high + moved,
+    )
+
+
+def _crossing(
+    slope: float, level: float, half_slope: float, half_level: float
+) -> tuple[float, float]:
+    """The least and the greatest u at which level + slope u may be 0 (Fieller); infinite where there is none."""
+    a, b = slope**2 - half_slope**2, slope * level
+    inside = half_level**2 * a + half_slope**2 * level**2
+    if inside < 0.0:
+        return -math.inf, math.inf
+    root = math.sqrt(inside)
+    if a > 0.0:
+        return (-b - root) / a, (-b + root) / a
+    if a == 0.0:
+        return -math.inf, math.inf
+    return (-b - root) / a, math.inf  # the greater one: a is below 0
+
+
+RULES = {
+    "resistance_mohm": {"share": RETIRE_RESISTANCE},
+    "capacity_ah": {"share": RETIRE_CAPACITY},
+    "spread_empty_mv": {"limit": SPREAD_EMPTY_MV},
+    "spread_full_mv": {"limit": SPREAD_FULL_MV},
+}
+"""What is followed over the years, and at which share of its first value, or figure, the pack retires."""
+
+
+@dataclass(frozen=True)
+class Life:
+    """Where a pack stands in its life.
+
+    Attributes:
+        book: what it was read from.
+        day: on which it is looked at.
+        flights, minutes: flown so far.
+        cycles: full cycles so far.
+        years: since it was built, or since the first line.
+        trends: of what was measured three times or more.
+        cycles_left: until the first trend comes to its rule; by the usual wear where there is none yet.
+        by_trend: whether a trend tells that.
+        cost: price over flights so far; cost_then: over all flights until it retires; None without a price.
+        stops: why it must not be charged or flown.
+        watch: what to look at.
+        taken: what was taken as read.
+    """
+
+    book: Book
+    day: datetime.date
+    flights: int
+    minutes: float
+    cycles: float
+    years: float
+    trends: tuple[Trend, ...]
+    cycles_left: float
+    by_trend: bool
+    cost: float | None
+    cost_then: float | None
+    stops: tuple[str, ...]
+    watch: tuple[str, ...]
+    taken: tuple[str, ...]
+
+    @property
+    def flights_left(self) -> float:
+        """Until it retires, flown as so far; NaN before the first flight."""
+        return self.cycles_left * self.flights / self.cycles if self.cycles else math.nan
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, for JSON."""
+        keys = (
+            "key",
+            "first",
+            "now",
+            "now_low",
+            "now_high",
+            "per_100",
+            "per_100_low",
+            "per_100_high",
+        )
+        more = ("limit", "reached", "reached_low", "reached_high")
+        return {
+            "book": self.book.name,
+            "flights": self.flights,
+            "minutes": self.minutes,
+            "full_cycles": self.cycles,
+            "years": self.years,
+            "trends": [{key: getattr(one, key) for key in keys + more} for one in self.trends],
+            "cycles_left": self.cycles_left,
+            "flights_left": self.flights_left,
+            "by_trend": self.by_trend,
+            "cost_a_flight": self.cost,
+            "cost_a_flight_then": self.cost_then,
+            "stops": list(self.stops),
+            "watch": list(self.watch),
+            "taken": list(self.taken),
+            "notices": [str(notice) for notice in self.book.notices],
+        }
+
+
+def life(book: Book, day: datetime.date | None = None) -> Life:
+    """Where a pack stands in its life, by its book.
+
+    Args:
+        book: as read.
+        day: to look at it from; today where left out.
+
+    Source: retiring rule and usual wear: `workbook.battery.derating`, common practice, no source; resistance is
+        brought to 25 C by the same module where a line states the temperature.
+
+    Example:
+        >>> from workbook.flightlog.book import parse_book
+        >>> book = parse_book('''# The book of a pack
+        ... 2026-05-01 built: rated capacity 12 Ah, price 180 [aaaaaaaa]
+        ... 2026-05-03 flown: time 14 min, charge 6.1 Ah [bbbbbbbb]
+        ... 2026-05-04 knocked; off the bench [cccccccc]''')
+        >>> found = life(book, datetime.date(2026, 5, 4))
+        >>> found.flights, round(found.cycles, 2), len(found.stops)
+        (1, 0.51, 1)
+    """
+    day = day or datetime.date.today()
+    taken: list[str] = []
+    cycles = _cycles(book, taken)
+    total = float(cycles[-1]) if cycles.size else 0.0
+    flown = book.of("flown")
+    years = (day - book.events[0].day).days / DAYS_A_YEAR if book.events else 0.0
+    years = max(years, 0.0)
+    trends = tuple(_trends(book, cycles, total, taken))
+    wearing = [one for one in trends if one.key in ("resistance_mohm", "capacity_ah")]
+    told = [one.reached for one in wearing if math.isfinite(one.reached)]
+    usual = float(cycles_to_retire(years))
+    left = max((min(told) if told else usual) - total, 0.0)
+    price = book.stated("price")
+    flights = len(flown)
+    then = flights + (left * flights / total if total else 0.0)
+    return Life(
+        book=book,
+        day=day,
+        flights=flights,
+        minutes=sum(event.figures.get("time_min", 0.0) for event in flown),
+        cycles=total,
+        years=years,
+        trends=trends,
+        cycles_left=left,
+        by_trend=bool(told),
+        cost=price / flights if price is not None and flights else None,
+        cost_then=price / then if price is not None and then else None,
+        stops=tuple(_stops(book, trends)),
+        watch=tuple(_watch(book, trends, left, day)),
+        taken=tuple(taken),
+    )
+
+
+def _cycles(book: Book, taken: list[str]) -> FloatArray:
+    """Full cycles after each event.
+
+    What is flown or tested is charged again: a line for that charge is not counted twice, the larger of the two is.
+    """
+    full_ah = book.stated("rated_ah") or book.stated("capacity_ah")
+    if full_ah is None and book.of("flown", "charged"):
+        taken.append(
+            "No line states the capacity: every flight or charge is counted as a full cycle."
+        )
+    blank = [e for e in book.of("flown") if "charge_ah" not in e.figures]
+    if blank and full_ah is not None:
+        taken.append(f"{len(blank)} flights without a charge are counted as a full cycle each.")
+    done = since = 0.0
+    after = []
+    for event in book.events:
+        charge_ah = event.figures.get("charge_ah")
+        share = 1.0 if full_ah is None or charge_ah is None else charge_ah / full_ah
+        if event.kind == "charged":
+            done, since = done + max(share, since), 0.0
+        elif event.kind == "flown" or (event.kind == "tested" and charge_ah is not None):
+            since += share
+        after.append(done + since)
+    return np.asarray(after)
+
+
+def _trends(book: Book, cycles: FloatArray, total: float, taken: list[str]) -> Iterator[Trend]:
+    for key, rule in RULES.items():
+        said = [(c, e) for c, e in zip(cycles, book.events, strict=True) if key in e.figures]
+        values = [event.figures[key] for _, event in said]
+        if key == "resistance_mohm" and len(said) >= LEAST_POINTS:
+            warm = [_warm(event) for _, event in said]
+            values = [value / factor for value, factor in zip(values, warm, strict=True)]
+            if set(warm) != {1.0}:
+                taken.append("Resistance is brought to 25 °C where a line states the temperature.")
+        found = trend(key, [c for c, _ in said], values, now=total, **rule)
+        if found is not None:
+            yield found
+
+
+def _warm(event: Event) -> float:
+    """Resistance at the temperature of a line, over that at 25 C."""
+    if "temperature_c" not in event.figures:
+        return 1.0
+    return float(resistance_at_temperature(event.figures["temperature_c"]))
+
+
+def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:
+    """Why a pack must not be charged or flown; the unsafe first."""
+    low = [e for e in book.events if e.figures.get("low_cell_v", math.inf) < ARRIVAL_REJECT_V]
+    if low:
+        yield (
+            f"UNSAFE: on {low[0].day} a group stood at {low[0].figures['low_cell_v']:.2f} V, below "
+            f"{ARRIVAL_REJECT_V:g} V. It can short inside later: never charge it again; take it outdoors and recycle it."
+        )
+    tests = book.of("tested")
+    if tests and tests[-1].words.startswith(FAILS):
+        yield f"Not accepted: the test of {tests[-1].day} says {tests[-1].words}"
+    knocks = [n for n, event in enumerate(book.events) if event.kind == "knocked"]
+    after = book.events[knocks[-1] :] if knocks else ()
+    if knocks and not any(e.kind == "tested" and not e.words.startswith(FAILS) for e in after):
+        event = book.events[knocks[-1]]
+        words = f" ({event.words})" if event.words else ""
+        yield (
+            f"UNSAFE until looked at: knocked on {event.day}{words} and not tested since. Keep it outdoors, away from "
+            "anything that burns; dented or wet it is recycled, not charged."
+        )
+    retired = book.of("retired")
+    if retired:
+        used = [e for e in book.of("flown", "charged") if e.day > retired[0].day]
+        more = f" It was {used[0].kind} after that, on {used[0].day}: stop." if used else ""
+        yield f"Retired on {retired[0].day}: not charged and not flown again; recycle it.{more}"
+    for one in trends:
+        if one.beyond and one.key in ("resistance_mohm", "capacity_ah"):
+            yield (
+                f"Retire it: {NOTED[one.key].label} has come to {one.now:.1f} {NOTED[one.key].unit}; the rule is "
+                f"{one.limit:.1f} {NOTED[one.key].unit}."
+            )
+
+
+def _watch(book: Book, trends: tuple[Trend, ...], left: float, day: datetime.date) -> Iterator[str]:
+    """What to look at next."""
+    if book.of("retired") or not book.events:
+        return
+    if 0.0 < left < SOON_CYCLES:
+        yield f"About {rounded(left, 0, 'down'):.0f} full cycles are left: plan the next pack now."
+    if not left and not any(one.beyond for one in trends):
+        yield "By its full cycles and years it is at its end: measure capacity and resistance before it flies again."
+    for one in trends:
+        if one.key.startswith("spread") and one.beyond:
+            yield (
+                f"{NOTED[one.key].label}: {one.now:.0f} mV, above {one.limit:.0f} mV. Balance it; if it comes back, "
+                "a group leaks or ages faster, and the pack is retired."
+            )
+    groups = [int(e.figures["low_group"]) for e in book.events if "low_group" in e.figures]
+    if len(groups) >= DRIFTS and len(set(groups[-DRIFTS:])) == 1:
+        yield (
+            f"Group {groups[-1]} stood lowest the last {DRIFTS} times: test that group by itself. A group that drifts "
+            "again and again ends the pack."
+        )
+    yield from _storage(book, day)
+
+
+def _storage(book: Book, day: datetime.date) -> Iterator[str]:
+    last = book.of("charged", "flown", "tested", "stored")[-1:]
+    if last and last[0].kind != "stored" and (day - last[0].day).days > FULL_DAYS:
+        yield (
+            f"{last[0].kind.capitalize()} on {last[0].day}, and no storage check since: bring it to storage voltage, and write "
+            "that down."
+        )
+    if last and last[0].kind == "stored" and (day - last[0].day).days > LOOK_DAYS:
+        yield f"Last looked at in storage on {last[0].day}: look again, it is done once a month."
+    series = book.stated("series")
+    stood = [e for e in book.events if e.kind in ("charged", "flown", "stored")][-2:]
+    if series is None or len(stood) < 2 or any(e.kind != "stored" for e in stood):
+        return
+    first, then = stood
+    if "rest_v" not in first.figures or "rest_v" not in then.figures:
+        return
+    months = max((then.day - first.day).days / (DAYS_A_YEAR / 12.0), 1.0)
+    fell = (first.figures["rest_v"] - then.figures["rest_v"]) / series
+    if fell > MONTH_LOSS_V * months:
+        yield (
+            f"In storage it fell by {1000 * fell:.0f} mV a cell from {first.day} to {then.day}; "
+            f"{1000 * MONTH_LOSS_V:.0f} mV a month is the most: find the group that leaks before it is charged."
+        )
