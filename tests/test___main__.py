@@ -174,6 +174,32 @@ def test_an_installation_that_fails_is_told_in_words_and_no_limit_is_called_brok
     assert "run the same command again" in told.err
 
 
+@pytest.mark.skipif(os.name != "posix", reason="folders of POSIX")
+def test_an_environment_of_another_python_stays_until_the_new_one_is_whole(
+    environment: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ends: list[type[BaseException]] = [SystemExit, KeyboardInterrupt, SystemExit]
+
+    def install(_testing: bool, _keep_open: object) -> None:
+        environment.mkdir(exist_ok=True)
+        (environment / "half").touch()
+        if ends:
+            raise ends.pop(0)
+
+    monkeypatch.setattr(entry, "_make_environment", lambda _keep_open: None)
+    monkeypatch.setattr(entry, "_install", install)
+    (environment / "workbook-installed-plain").touch()
+    aside = environment.with_name(".venv-before")
+    for ended, back in ((SystemExit, True), (KeyboardInterrupt, False), (SystemExit, True)):
+        with pytest.raises(ended):
+            entry._set_up(testing=False)
+        assert (aside.exists(), (environment / "half").exists()) == (not back, not back)
+    (environment / "workbook-installed-plain").write_text("of another version", "utf-8")
+    entry._set_up(testing=False)
+    assert not aside.exists()
+    assert (environment / "half").exists()
+
+
 @pytest.mark.parametrize("missing", ["venv", "ensurepip"])
 def test_a_python_without_venv_says_what_to_install(
     environment: Path,

@@ -154,6 +154,26 @@ def _make_environment(keep_open: Sequence[int]) -> None:
         )
 
 
+@contextlib.contextmanager
+def _in_place_of_the_old_one() -> Iterator[None]:
+    """Keep an environment that was whole until the new one is, and put it back where that cannot be had.
+
+    A folder on a stick meets machines whose Python is another, and not always a network.
+    """
+    aside = ENVIRONMENT.with_name(f"{ENVIRONMENT.name}-before")
+    whole = any(ENVIRONMENT.glob("workbook-installed*")) and not ENVIRONMENT.is_symlink()
+    if whole and not aside.exists() and not _works("-m", "pip", "show", "--quiet", "pip"):
+        ENVIRONMENT.rename(aside)
+    try:
+        yield
+    except SystemExit:
+        if aside.exists():
+            shutil.rmtree(ENVIRONMENT, ignore_errors=True)
+            aside.rename(ENVIRONMENT)
+        raise
+    shutil.rmtree(aside, ignore_errors=True)
+
+
 def _let_it_be_moved() -> None:
     """The environment finds the project from where it lies itself, so that both can be moved together."""
     for path in ENVIRONMENT.glob("**/site-packages/*_workbook.pth"):
@@ -209,10 +229,11 @@ def _set_up(testing: bool) -> None:
             flush=True,
         )
         _forget_the_half_installed()
-        if not _works("-m", "pip", "show", "--quiet", "pip"):
-            _make_environment(keep_open)
-        _install(testing, keep_open)
-        mark.write_bytes(wanted)
+        with _in_place_of_the_old_one():
+            if not _works("-m", "pip", "show", "--quiet", "pip"):
+                _make_environment(keep_open)
+            _install(testing, keep_open)
+            mark.write_bytes(wanted)
 
 
 def _go_on(command: list[str]) -> NoReturn:
