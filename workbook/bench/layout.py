@@ -459,36 +459,39 @@ def layouts(
     f = fittings or Fittings()
     bay = Bay(*bay) if isinstance(bay, tuple) else bay
     _check(pack, bay, f, packings)
-    best: dict[tuple[object, ...], _Arrangement] = {}
+    alike: dict[tuple[object, ...], list[_Arrangement]] = {}
     for grid in grids(int(pack.series), int(pack.parallel), tuple(packings), max_layers):
         candidate = _candidate(pack, grid, bay, f)
         key = (grid.packing, grid.order, grid.layers, *np.round(candidate.box_mm, 2))
-        if key not in best or candidate.score < best[key].score:
-            best[key] = candidate
-    fitting = _best_fitting([k for k in best.values() if k.lying.fits], most, pack, bay, f)
-    missing = sorted((k for k in best.values() if not k.lying.fits), key=lambda k: k.lying.over_mm)
-    return (*fitting, *(lay_out(pack, k.grid, bay, f) for k in missing[:most]))
+        alike.setdefault(key, []).append(candidate)
+    fitting = [_best(a_size) for a_size in alike.values() if a_size[0].lying.fits]
+    missing = [a_size for a_size in alike.values() if not a_size[0].lying.fits]
+    missing.sort(key=lambda a_size: a_size[0].lying.over_mm)
+    return (
+        *_best_fitting(fitting, most, pack, bay, f),
+        *(lay_out(pack, _best(a_size).grid, bay, f) for a_size in missing[:most]),
+    )
 
 
 @dataclass(frozen=True)
 class _Arrangement:
     """A grid before its cells are placed: what is quick to know of it."""
 
+    pack: Pack
     grid: Grid
     box_mm: tuple[float, float, float]
     lying: Lying
-    touching_steps: int
-    least_path_mm: float
+    pitch_mm: float
 
-    @property
-    def score(self) -> tuple[float, ...]:
-        """To tell grids of one size apart."""
-        return self.touching_steps, self.least_path_mm, self.grid.across
-
-    @property
+    @cached_property
     def bound(self) -> tuple[float, ...]:
-        """No layout of this grid sorts before it."""
-        return self.touching_steps, self.least_path_mm
+        """Least voltage between touching metal, and least path: no layout of this grid sorts before it."""
+        groups = GroupMap.of(self.grid, int(self.pack.series), int(self.pack.parallel))
+        return groups.touching_steps, round(groups.least_path * self.pitch_mm, 6)
+
+
+def _best(a_size: list[_Arrangement]) -> _Arrangement:
+    return min(a_size, key=lambda k: (k.bound, k.grid.across))
 
 
 def _candidate(pack: Pack, grid: Grid, bay: Bay | None, f: Fittings) -> _Arrangement:
@@ -496,9 +499,7 @@ def _candidate(pack: Pack, grid: Grid, bay: Bay | None, f: Fittings) -> _Arrange
     path = grid.path(min(grid.groups_per_layer, series) * parallel)
     x, y = np.ptp(grid.xy_mm(path, pitch_mm), axis=0).tolist()
     box_mm = _outer_mm(x, y, grid.layers, pack.cell.diameter_mm, pack.cell.height_mm, f)
-    groups = GroupMap.of(grid, series, parallel)
-    least_mm = round(groups.least_path * pitch_mm, 6)
-    return _Arrangement(grid, box_mm, _lie(box_mm, bay), groups.touching_steps, least_mm)
+    return _Arrangement(pack, grid, box_mm, _lie(box_mm, bay), pitch_mm)
 
 
 def _best_fitting(
@@ -514,7 +515,7 @@ def _best_fitting(
         if len(best) == most and candidate.bound > best[-1][0][:2]:
             break
         layout = lay_out(pack, candidate.grid, bay, f)
-        score = (candidate.touching_steps, round(layout.series_path_mm, 6), layout.volume_ml)
+        score = (candidate.bound[0], round(layout.series_path_mm, 6), layout.volume_ml)
         best = sorted([*best, (score, layout)], key=lambda k: k[0])[:most]
     return [layout for _, layout in best]
 

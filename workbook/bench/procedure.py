@@ -7,6 +7,7 @@ what is decided. The cell maker's datasheet stands above every limit.
 from __future__ import annotations
 
 import tomllib
+from collections import Counter
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -16,13 +17,12 @@ import numpy as np
 
 from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
+from workbook.bench.layout import Layout
 from workbook.numbers import Side, rounded
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
-from collections import Counter
-
-from workbook.bench.layout import Layout
+    from jinja2 import Environment, Template
+    from jinja2.environment import TemplateExpression
 
 PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
@@ -113,6 +113,16 @@ def _templates() -> Environment:
 
 
 @cache
+def _words(template: str) -> Template:
+    return _templates().from_string(template)
+
+
+@cache
+def _expression(text: str) -> TemplateExpression:
+    return _templates().compile_expression(text, undefined_to_none=False)
+
+
+@cache
 def _sections() -> dict[str, list[dict[str, Any]]]:
     return tomllib.loads(Path(__file__).with_name("checks.toml").read_text("utf-8"))
 
@@ -135,10 +145,10 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
     figures = {**EVERYWHERE, **figures}
 
     def word(template: str) -> str:
-        return _templates().from_string(template).render(figures).strip()
+        return _words(template).render(figures).strip()
 
     def worked(expression: str) -> Any:
-        return _templates().compile_expression(expression, undefined_to_none=False)(**figures)
+        return _expression(expression)(**figures)
 
     def figure(expression: str | None) -> float | None:
         return None if expression is None else float(worked(expression))
