@@ -531,3 +531,24 @@ def test_two_copies_of_a_book_are_merged(tmp_path, capsys):
     capsys.readouterr()
     assert main(["book", str(book), "--merge", str(other)]) == 0
     assert ": 1 line added from" in capsys.readouterr().out
+
+
+def test_the_log_of_a_proof_discharge_is_held_against_the_sheet(tmp_path, capsys):
+    book, log = tmp_path / "heron_1.txt", tmp_path / "proof.csv"
+    rows = [f"{t},{25.0 - 0.0005 * t - 0.5 * (t > 60)},{10.0 * (t > 60)}" for t in range(4000)]
+    log.write_text("time s,voltage V,current A\n" + "\n".join(rows), "utf-8")
+    order = [
+        "--tested",
+        str(DESIGNS / "survey_six.toml"),
+        "--log",
+        str(log),
+        "--temperature",
+        "41 C",
+    ]
+    assert main(["book", str(book), *order]) == 0
+    told = capsys.readouterr()
+    # 3940 s at 10 A are 10.94 Ah; 0.5 V and 12 s of fall (6 mV) over 10 A are 50.6 mohm
+    assert "charge 10.94" in told.out
+    assert "resistance 50.6 mΩ" in told.out
+    assert "passes as far as measured" in told.out
+    assert "read the spread of the groups at the balance plug" in told.err

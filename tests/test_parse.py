@@ -71,3 +71,7 @@ def test_grouped_numbers_read_back(value: int, decimals: int, mark: str) -> None
     readings = read_number(text)
     assert readings is not None
     assert any(math.isclose(r.value, number, abs_tol=1e-12) for r in readings.readings)
+
+
+def test_a_temperature_may_be_typed_without_its_ring() -> None:
+    assert parse_number("41 C", "°C") == parse_number("41 °C", "°C") == 41.0

@@ -359,6 +359,7 @@ HAPPENED = {
         )
         for quantity in NOTED.values()
     ),
+    _argument("--log", type=_path, metavar="CSV", help="of a proof discharge or a charge"),
     _argument("--note", default="", metavar="WORDS", help="whatever else to remember"),
     _argument("--on", type=_day, metavar="DAY", help="as 2026-05-03; today if left out"),
 )
@@ -368,7 +369,12 @@ def _book(options: argparse.Namespace) -> int:
     from workbook.sheet.pack_book import book_text
 
     happened = [kind for kind in HAPPENED if getattr(options, kind) is not None]
-    more = options.note or options.on or any(getattr(options, key) is not None for key in NOTED)
+    more = (
+        options.note
+        or options.on
+        or options.log
+        or any(getattr(options, key) is not None for key in NOTED)
+    )
     if len(happened) > 1 or (more and not happened):
         raise InputError(f"say what happened, one at a time: one of --{', --'.join(HAPPENED)}.")
     code = _written(options, happened[0]) if happened else HOLDS
@@ -400,6 +406,14 @@ def _written(options: argparse.Namespace, kind: str) -> int:
         say(strike(options.book, said, options.note, options.on).line)
         return HOLDS
     given = {key: told for key in NOTED if (told := getattr(options, key)) is not None}
+    if options.log is not None:
+        from workbook.flightlog.bench_log import bench_figures
+        from workbook.flightlog.reading import read_log
+
+        log = read_log(options.log)
+        figures, told = bench_figures(log)
+        given = figures | given
+        tell((*log.sentences, *told))
     event, judged = noted(options.book, kind, said, given, options.note, options.on)
     say(event.line)
     if judged is None:

@@ -155,8 +155,8 @@ def _asked(unit: str, low: float, high: float) -> str:
 
 
 def _unit_key(unit: str) -> str:
-    """Units that are the same whatever the spelling: "mohm" is "mΩ"."""
-    return plain(unit).casefold().replace(" ", "").replace("ohm", "ω")
+    """Units that are the same whatever the spelling: "mohm" is "mΩ", "C" is "°C"."""
+    return plain(unit).casefold().replace(" ", "").replace("ohm", "ω").removeprefix("°")
 
 
 def _readings_in(text: str, unit: str, asked: str) -> tuple[list[float], str]:

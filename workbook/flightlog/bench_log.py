@@ -1,0 +1,138 @@
+"""The log of a proof discharge or of a charge: the figures that the acceptance table and the pack's book ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from workbook.errors import InputError, Problem
+from workbook.flightlog.log import FlightLog
+from workbook.numbers import FloatArray
+
+LOADED_SHARE = 0.2
+"""Of the usual current: below it the load is off."""
+LEAST_LOADED_S = 30.0
+REST_S, LOADED_S = 3.0, (8.0, 12.0)
+"""Voltage at rest is that of the last seconds before a load comes on; the loaded one is read so many seconds after."""
+LAST_S = 60.0
+LONGEST_GAP_S = 5.0
+"""Longer than this, charge is not counted across a gap."""
+
+
+def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
+    """What a log of a proof discharge or of a charge says of a pack.
+
+    Args:
+        log: as read; a discharge, or a charge, whichever way its current counts.
+
+    Returns:
+        Figures by the keys of `workbook.quantities.NOTED`: minutes and charge; of a discharge the least voltage under
+        load, the resistance where the load came on in it from rest, and the spread of the groups in the last
+        minute; of a charge their spread at rest after it; the hottest temperature. And what could not be told.
+
+    Raises:
+        InputError: no load of half a minute is in it.
+
+    Source: charge is the integral of current over time; resistance is drop over current (Ohm), read 8 to 12 s after
+        the load comes on: common practice, no source.
+
+    Example:
+        >>> time = np.arange(0.0, 3600.0)
+        >>> amps = np.where(time > 60.0, 5.0, 0.0)
+        >>> found, _ = bench_figures(FlightLog("proof", time, 25.0 - 0.04 * amps, amps))
+        >>> round(found["charge_ah"], 2), round(found["resistance_mohm"], 1)
+        (4.92, 40.0)
+    """
+    known = np.isfinite(log.voltage_v) & np.isfinite(log.current_a)
+    log = log.kept(known)
+    told: list[str] = []
+    amps = np.abs(log.current_a)
+    usual = float(np.percentile(amps, 90)) if len(log) else 0.0
+    loaded = amps > LOADED_SHARE * usual
+    steps = np.diff(log.time_s)
+    counted = (loaded[1:] | loaded[:-1]) & (steps <= max(LONGEST_GAP_S, 3.0 * _usual_step(steps)))
+    lasting_s = float(steps[counted].sum())
+    if usual <= 0.0 or lasting_s < LEAST_LOADED_S:
+        told_why = f"no load of {LEAST_LOADED_S:g} s or more is in it; a proof discharge or a charge is needed."
+        raise InputError(Problem(told_why, log.name))
+    missing_s = log.duration_s - float(steps[steps <= LONGEST_GAP_S].sum())
+    if missing_s > LONGEST_GAP_S:
+        told.append(f"{missing_s:.0f} s are missing in the log; their charge is not counted.")
+    mean_a = 0.5 * (amps[1:] + amps[:-1])
+    figures = {
+        "time_min": round(lasting_s / 60.0, 2),
+        "charge_ah": round(float((mean_a * steps)[counted].sum()) / 3600.0, 3),
+    }
+    figures |= dict(_state(log, loaded, told))
+    if log.temperature_c is not None:
+        figures["temperature_c"] = round(float(np.nanmax(log.temperature_c)), 1)
+    else:
+        told.append("No temperature is logged: hold a probe to the hottest cell.")
+    return figures, tuple(told)
+
+
+def _usual_step(steps: FloatArray) -> float:
+    return float(np.median(steps)) if steps.size else 0.0
+
+
+def _state(
+    log: FlightLog, loaded: NDArray[np.bool_], told: list[str]
+) -> Iterator[tuple[str, float]]:
+    """Voltages, resistance and spread, of a discharge or of a charge."""
+    rows = np.flatnonzero(loaded)
+    first, last = rows[0], rows[-1]
+    charged = log.voltage_v[last] > log.voltage_v[first]
+    if log.cells_v is None:
+        told.append(
+            "No group voltages are logged: read the spread of the groups at the balance plug."
+        )
+    if charged:
+        rest = np.flatnonzero((log.time_s > log.time_s[last] + LAST_S) & ~loaded)
+        if log.cells_v is not None and rest.size:
+            yield "spread_full_mv", _spread_mv(log.cells_v[:, rest[-1:]])
+        elif log.cells_v is not None:
+            told.append(
+                "The log ends with the charge: read the spread of the groups an hour later."
+            )
+        return
+    yield "loaded_v", round(float(log.voltage_v[loaded].min()), 2)
+    resistance = list(_resistances(log, loaded))
+    if resistance:
+        yield "resistance_mohm", round(float(np.median(resistance)), 2)
+    else:
+        told.append(
+            "The load never comes on from rest in it: the resistance of the pack is not told."
+        )
+    if log.cells_v is not None:
+        end = loaded & (log.time_s > log.time_s[last] - LAST_S)
+        yield "spread_empty_mv", _spread_mv(log.cells_v[:, end])
+        groups = np.nanmean(log.cells_v[:, end], axis=1)
+        if groups.size > 1:
+            yield "low_group", float(np.nanargmin(groups) + 1)
+
+
+def _spread_mv(cells_v: FloatArray) -> float:
+    """Highest group less lowest, each the mean of its readings."""
+    groups = np.nanmean(cells_v, axis=1)
+    return round(1000.0 * float(np.nanmax(groups) - np.nanmin(groups)), 1)
+
+
+def _resistances(log: FlightLog, loaded: NDArray[np.bool_]) -> Iterator[float]:
+    """Of the pack in mohm, at every moment at which the load comes on after a rest and stays."""
+    time_s = log.time_s
+    edges = [0, *(np.flatnonzero(np.diff(loaded.astype(int)) != 0) + 1).tolist(), len(loaded)]
+    for (start, on), (_, end) in pairwise(pairwise(edges)):
+        lasting = time_s[end - 1] - time_s[on]
+        if loaded[start] or not loaded[on] or lasting < LOADED_S[1]:
+            continue
+        rest = slice(int(np.searchsorted(time_s, time_s[on - 1] - REST_S)), on)
+        under = slice(*(int(np.searchsorted(time_s, time_s[on] + wait)) for wait in LOADED_S))
+        if time_s[on - 1] - time_s[start] < REST_S or under.start == under.stop:
+            continue
+        drop_v = float(np.mean(log.voltage_v[rest]) - np.mean(log.voltage_v[under]))
+        more_a = float(np.mean(log.current_a[under]) - np.mean(log.current_a[rest]))
+        if more_a > 0.0:
+            yield 1000.0 * drop_v / more_a
