@@ -4,6 +4,9 @@ Source: UIUC Propeller Database, volume 1 (Brandt, Deters, Ananda, Dantsker, Sel
 Selig, AIAA 2011-1255. Propellers are named by size.
 """
 
+import csv
+from pathlib import Path
+
 import numpy as np
 
 from workbook.craft.motor import Motor, Propeller, run
@@ -63,6 +66,20 @@ IN_A_STREAM_11X55 = np.array(
         (0.637, -0.0020, 0.0064, -0.200),
     ]
 )
+
+SHARES = np.array([0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8])
+
+
+def runs_in_a_stream() -> list[dict[str, float]]:
+    """The slowest runs of each of 191 two-blade propellers, read from C_T and C_P over J as printed.
+
+    Of each run: the coefficients at rest at that speed, and J and C_P over that at rest where a share of
+    the thrust at rest is left (`SHARES`); NaN where it was not measured so far. Source: UIUC Propeller
+    Database, volumes 1 to 3.
+    """
+    path = Path(__file__).with_name("propellers_in_a_stream.csv")
+    with path.open(newline="") as file:
+        return [{k: float(v or "nan") for k, v in row.items()} for row in csv.DictReader(file)]
 
 
 def bench_table(

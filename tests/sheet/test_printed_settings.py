@@ -136,7 +136,7 @@ ASKED = {
     "endurance_min": ("wanted_min", "endurance"),
     "range_km": ("wanted_km", "range"),
     "thrust_to_weight_end": ("thrust_reserve", "thrust_to_weight"),
-    "climb_continuous_m_s": ("climb_m_s", "climb"),
+    "climb_counted_m_s": ("climb_m_s", "climb"),
     "all_up_mass_g": ("max_all_up_mass_g", "all_up_mass"),
     "pack_full_v": ("controller_max_v", "controller_voltage"),
 }

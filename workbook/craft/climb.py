@@ -21,25 +21,39 @@ from workbook.craft.thrust_table import (
 from workbook.craft.voltage import Drive
 from workbook.numbers import FloatArray, Number
 
-END_OF_THRUST = 3.25
-"""Speed at which thrust ends, in v0, over sqrt(pitch / diameter). Chosen low, against 152 two-blade
-propellers of 7 to 19 in and of 0.2 to 0.8 of pitch over diameter measured in a stream: at a share of thrust of
-0.25 to 0.8 nine of ten fly faster than told, the median by 21 %; one in twenty flies 3 % slower, the slowest
-20 % (`SLOWEST`). A name tells no more: two makers' 10x4.7 of one thrust at rest differ by 14 % in flight, and
-neither thrust nor power at rest tells them apart. Source: UIUC Propeller Database, volumes 1 to 3 (Brandt, Deters,
-Ananda, Dantsker, Selig); Brandt and Selig, AIAA 2011-1255."""
 
-SLOWEST = 0.8
-"""Speed of the slowest of those propellers over that told: what must hold of every propeller is asked of this."""
+@dataclass(frozen=True)
+class Propellers:
+    """How propellers of one pitch and diameter behave in a stream: the usual one, or the slowest.
 
-INDUCED_FACTOR = 1.2
-REST_FIGURE_OF_MERIT = 0.58
-"""Power of the induced flow over the ideal, and figure of merit at rest: what is left is profile drag,
-which stays. The same propellers, within 1.5 to 6 times the power of hover: nine of ten climb faster than
-told, one in twenty 1 % slower, the worst 21 %."""
+    Attributes:
+        end_of_thrust: speed at which thrust ends, in v0, over sqrt(pitch / diameter).
+        induced_factor: power of the induced flow over the ideal.
+        rest_figure_of_merit: figure of merit at rest: what the induced flow leaves of the power is profile
+            drag, which stays in a stream.
+        most_pitch_ratio: pitch over diameter; a higher one counts as this.
+    """
 
-LEAST_PITCH_RATIO, MOST_PITCH_RATIO = 0.15, 1.0
-"""Pitch over diameter that the above was held against; a higher one counts as the highest."""
+    end_of_thrust: float
+    induced_factor: float
+    rest_figure_of_merit: float
+    most_pitch_ratio: float
+
+
+USUAL = Propellers(3.25, 1.2, 0.58, 1.0)
+"""What is expected, chosen low. Of 191 two-blade propellers of 7 to 19 in measured in a stream 163 fly faster
+than told at equal speed of rotation, at any share of thrust from 0.25 to 0.8; the slowest is 27 % slower.
+Climbing within 1.5 to 6 times the power of hover 148 are faster, and the slowest is 23 % slower. A name tells no
+more: two makers' 10x4.7 of one thrust at rest differ by 14 % in flight, and neither thrust nor power at rest
+tells them apart. Source: UIUC Propeller Database, volumes 1 to 3 (Brandt, Deters, Ananda, Dantsker, Selig),
+the slowest runs of each in `tests/published/propellers_in_a_stream.csv`; Brandt and Selig, AIAA 2011-1255."""
+
+SLOWEST = Propellers(2.6, 1.1, 0.45, 0.7)
+"""What each of those 191 propellers does at least, so that a limit or a phase of a mission may count on it:
+the slowest is 1.5 % faster at equal speed of rotation, 0.4 % at equal power. Source: as `USUAL`."""
+
+LEAST_PITCH_RATIO = 0.25
+"""Below this nothing is told: the flattest propeller measured has a pitch of 0.27 of its diameter."""
 
 
 @dataclass(frozen=True)
@@ -49,10 +63,12 @@ class Stream:
     Attributes:
         diameter_m: tip to tip.
         end_of_thrust: speed at which thrust ends, in v0; above 1.
+        kind: the usual propeller of its size, or the slowest.
     """
 
     diameter_m: float
     end_of_thrust: float
+    kind: Propellers = SLOWEST
 
     def speed(self, thrust_share: Number) -> FloatArray:
         """Speed of flight in v0 at which a share of the thrust at rest is left.
@@ -64,7 +80,7 @@ class Stream:
             end of thrust as (1 - share) grows, v lambda = share (in v0).
 
         Example:
-            >>> stream_of("10x4.7").speed(np.array([1.0, 0.5, 0.25, 0.0]))
+            >>> stream_of("10x4.7", USUAL).speed(np.array([1.0, 0.5, 0.25, 0.0]))
             array([0.   , 1.305, 1.791, 2.228])
         """
         share = np.asarray(thrust_share, dtype=float)
@@ -88,7 +104,7 @@ class Stream:
             speed: of the climb over the induced speed of hover at the same thrust, 0 or more.
 
         Example:
-            >>> float(stream_of("10x4.7").thrust_share_in_climb(1.305 / 0.5**0.5))
+            >>> float(stream_of("10x4.7", USUAL).thrust_share_in_climb(1.305 / 0.5**0.5))
             0.5
         """
         shares = np.geomspace(1e-3, 1.0, 600)
@@ -102,36 +118,42 @@ class Stream:
         Source: energy: thrust x (speed + induced factor x induced speed) + profile drag.
 
         Example:
-            >>> stream_of("10x4.7").power_share(np.array([1.0, 0.5, 0.25]))
+            >>> stream_of("10x4.7", USUAL).power_share(np.array([1.0, 0.5, 0.25]))
             array([1.   , 0.790, 0.5863])
         """
         share = np.clip(np.asarray(thrust_share, dtype=float), 0.0, 1.0)
         through = self._through(share)
-        useful = share * (through + (INDUCED_FACTOR - 1.0) * share / through)
-        profile = 1.0 - INDUCED_FACTOR * REST_FIGURE_OF_MERIT
-        return np.asarray(profile + REST_FIGURE_OF_MERIT * useful)
+        induced, merit = self.kind.induced_factor, self.kind.rest_figure_of_merit
+        useful = share * (through + (induced - 1.0) * share / through)
+        return np.asarray(1.0 - induced * merit + merit * useful)
 
     def _through(self, share: FloatArray) -> FloatArray:
         return np.asarray(self.end_of_thrust - share * (self.end_of_thrust - 1.0))
 
 
-def stream_of(propeller: str) -> Stream | None:
+def stream_of(propeller: str, kind: Propellers = SLOWEST) -> Stream | None:
     """A propeller in a stream, by the size in its name; None where it does not tell diameter and pitch.
 
     More blades than two give more thrust at rest and no more speed; two where the name is silent.
 
+    Args:
+        propeller: its name, as 11x5.5 (inches).
+        kind: the slowest of its size, on which limits count, or the usual one, which is expected.
+
     Example:
-        >>> stream_of("10x4.7").end_of_thrust, stream_of("three-blade 10x4.7").end_of_thrust
-        (2.228, 1.819)
+        >>> stream_of("10x4.7").end_of_thrust, stream_of("10x4.7", USUAL).end_of_thrust
+        (1.782, 2.228)
+        >>> stream_of("three-blade 10x4.7").end_of_thrust
+        1.455
         >>> stream_of("round") is None
         True
     """
     diameter, pitch = diameter_from_name_m(propeller), pitch_from_name_m(propeller)
     if diameter is None or pitch is None or pitch / diameter < LEAST_PITCH_RATIO:
         return None
-    ratio = min(pitch / diameter, MOST_PITCH_RATIO)
-    end = END_OF_THRUST * np.sqrt(ratio * 2.0 / blades_from_name(propeller))
-    return Stream(diameter, float(max(end, 1.01)))
+    ratio = min(pitch / diameter, kind.most_pitch_ratio)
+    end = kind.end_of_thrust * np.sqrt(ratio * 2.0 / blades_from_name(propeller))
+    return Stream(diameter, float(max(end, 1.01)), kind)
 
 
 def pitch_speed_m_s(propeller: str, speed_rpm: Number) -> FloatArray:
@@ -192,7 +214,7 @@ def climb_rate_m_s(
     Source: `workbook.craft.climb`; Drela (2007) for the motor where it is known.
 
     Example:
-        >>> from workbook.craft.climb import stream_of
+        >>> from workbook.craft.climb import USUAL, stream_of
         >>> from workbook.craft.thrust_table import ThrustTable
         >>> from workbook.craft.voltage import TableDrive
         >>> row = np.array([200.0, 500.0, 1000.0])
@@ -206,7 +228,7 @@ def climb_rate_m_s(
         ...     row / 10,
         ...     row * np.nan,
         ... )
-        >>> drive, stream = TableDrive(table), stream_of("10x4.5")
+        >>> drive, stream = TableDrive(table), stream_of("10x4.5", USUAL)
         >>> climb_rate_m_s(drive, stream, 500.0, 1000.0, np.array([50.0, 200.0])).round(2)
         array([ 5.35, 12.09])
     """

@@ -52,7 +52,7 @@ class MultirotorPower:
 
     Where momentum theory asks for more than hover, all of the table's power grows by that share;
     where it asks for less, only the ideal part is saved and the losses stay. Both err on the side
-    of more power. A straight climb costs what the propeller of that pitch takes in its own stream, if
+    of more power. A straight climb costs what the slowest propeller of that size takes in its own stream, if
     that is more (`workbook.craft.climb`). Figures of merit over 1 are refused.
 
     Attributes:

@@ -66,6 +66,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
         "end_cell_temperature_c",
         "launch_current_a",
         "launch_cell_v",
+        "climb_counted_m_s",
         "climb_continuous_m_s",
         "climb_burst_m_s",
         "climb_full_power_m_s",
@@ -146,9 +147,10 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
             "launch_cell_v": launch.cell_v,
             "burst_s": pack.cell.burst_s,
             "climb_speed_m_s": point.climb_speed_m_s,
-            "climb_continuous_m_s": end.continuous.climb_m_s,
-            "climb_burst_m_s": end.burst.climb_m_s,
-            "climb_full_power_m_s": end.full_throttle.climb_m_s,
+            "climb_counted_m_s": min(float(state.continuous.climb_m_s) for state in point.states),
+            "climb_continuous_m_s": end.continuous.usual_climb_m_s,
+            "climb_burst_m_s": end.burst.usual_climb_m_s,
+            "climb_full_power_m_s": end.full_throttle.usual_climb_m_s,
             "throttle_cap_pct": point.throttle_cap_pct("continuous"),
             "burst_throttle_cap_pct": point.throttle_cap_pct("burst"),
         }
@@ -160,11 +162,11 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
             "rest_cell_v": state.open_circuit_v,
             "cruise_cell_v": state.steady_v,
             "cruise_cell_current_a": state.steady_a,
-            "continuous_climb_m_s": state.continuous.climb_m_s,
+            "continuous_climb_m_s": state.continuous.usual_climb_m_s,
             "continuous_throttle_pct": state.continuous.throttle_pct,
-            "burst_climb_m_s": state.burst.climb_m_s,
+            "burst_climb_m_s": state.burst.usual_climb_m_s,
             "burst_throttle_pct": state.burst.throttle_pct,
-            "full_power_climb_m_s": state.full_throttle.climb_m_s,
+            "full_power_climb_m_s": state.full_throttle.usual_climb_m_s,
             "full_power_cell_current_a": state.full_throttle.cell_a,
             "full_power_cell_v": state.full_throttle.cell_v,
         }
@@ -212,8 +214,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
                 words.append(
                     full_throttle_note(craft.table, float(craft.motors), float(point.all_up_mass_g))
                 )
-        if unknown := climb_note(craft.table):
-            words.append(unknown)
+        words.append(climb_note(craft.table))
         if point.speeds.endurance_m_s <= point.speeds.stall_m_s:
             words.append(
                 "The speed of least power lies below the stall; fly for time as slowly as the stall "
@@ -262,8 +263,8 @@ def _range_and_climb_steps(design: Design[Any], point: WingPoint) -> tuple[Step,
         "climb_continuous_m_s",
         "(thrust in flight - drag) x climb speed / W, and no more than the power left pays for",
         f"of {end.continuous.power_w:.0f} W at {end.continuous.cell_a:.1f} A per cell, flown at {point.climb_speed_m_s:.1f} m/s",
-        end.continuous.climb_m_s,
-        f"propeller in a stream, by its pitch and diameter; current from {DATASHEET}",
+        end.continuous.usual_climb_m_s,
+        f"the usual propeller of its size in a stream; current from {DATASHEET}",
     )
     by_table = design.craft.table is not None
     basis = "static thrust table" if by_table else "watts by mass, common practice, no source"
@@ -289,7 +290,7 @@ def _range_and_climb_steps(design: Design[Any], point: WingPoint) -> tuple[Step,
             launch.cell_a,
             f"{CIRCUIT}; {basis}",
         ),
-        *((climb,) if np.isfinite(end.continuous.climb_m_s) else ()),
+        *((climb,) if np.isfinite(end.continuous.usual_climb_m_s) else ()),
     )
 
 

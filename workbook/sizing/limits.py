@@ -18,7 +18,7 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
-from workbook.craft.climb import SLOWEST, StreamPoint
+from workbook.craft.climb import StreamPoint
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import RESULTS, unit_of
 from workbook.sizing.conditions import has_size
@@ -48,9 +48,9 @@ HIGHEST_CHARGE_V = 4.20
 LEAST_THRUST_TO_WEIGHT = 1.3
 """Below this a multirotor cannot arrest a descent with any surety. Common practice, no source."""
 
-LEAST_CLIMB_M_S = 1.0 / SLOWEST
+LEAST_CLIMB_M_S = 1.0
 """A wing that climbs more slowly on its burst current or full power cannot clear trees or sinking
-air with any surety: 1 m/s, common practice, no source, with the slowest propeller of its size (`SLOWEST`)."""
+air with any surety. Common practice, no source."""
 
 OVER_TESTED = {"current_a": 1.25, "power_w": 1.4}
 """A motor that takes more than so many times the highest current or power of its table, its maker's rating not
@@ -350,12 +350,12 @@ class Subject:
 
     @property
     def climb_continuous_m_s(self) -> FloatArray:
-        """Least climb on the continuous current, of the states of the pack."""
+        """Least climb on the continuous current, of the states of the pack, with the slowest propeller."""
         return self._worst(np.minimum, "continuous.climb_m_s")
 
     @property
     def climb_left_m_s(self) -> FloatArray:
-        """Least climb at full power within the burst current, of the states of the pack."""
+        """Least climb at full power within the burst current, likewise."""
         burst = self._worst(np.minimum, "burst.climb_m_s")
         return np.minimum(burst, self._worst(np.minimum, "full_throttle.climb_m_s"))
 

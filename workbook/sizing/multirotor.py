@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.craft import rotor
 from workbook.craft.air import density_kg_m3
-from workbook.craft.climb import at_airspeed, stream_of
+from workbook.craft.climb import USUAL, at_airspeed, stream_of
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
 from workbook.craft.voltage import drive_for
@@ -130,7 +130,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         full, end, rotors = point.full, point.end, design.craft.rotors
         ceiling = np.minimum.reduce([s.continuous.thrust_gf for s in point.states])
         burst = np.minimum.reduce([s.burst.thrust_gf for s in point.states])
-        climb = climb_rates(end, point)
+        climb = climb_rates(end, point, USUAL)
         return {
             **common_figures(design, point),
             "hover_thrust_per_motor_gf": point.thrust_per_motor_gf,
@@ -156,7 +156,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
 
     def state_figures(self, design: Design[Any], point: HoverPoint, state: HoverState) -> Figures:
         """The figures of one state of the pack by name."""
-        climb = climb_rates(state, point)
+        climb = climb_rates(state, point, USUAL)
         return {
             "depth_pct": 100.0 * state.depth_of_discharge,
             "rest_cell_v": state.open_circuit_v,

@@ -9,7 +9,7 @@ import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
 from workbook.craft import rotor
-from workbook.craft.climb import climb_rate_m_s, stream_of
+from workbook.craft.climb import SLOWEST, Propellers, climb_rate_m_s, stream_of
 from workbook.numbers import FloatArray
 from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState
 
@@ -27,15 +27,20 @@ class ClimbRates:
     burst_m_s: FloatArray
 
 
-def climb_rates(state: HoverState, point: HoverPoint) -> ClimbRates:
+def climb_rates(state: HoverState, point: HoverPoint, kind: Propellers = SLOWEST) -> ClimbRates:
     """How fast the craft can climb at a state of the pack, within each current limit.
 
     The throttle cap holds as well. The body's drag is left out.
 
+    Args:
+        state: of the pack.
+        point: of the craft.
+        kind: of its size: the slowest propeller, on which limits count, or the usual one, which is expected.
+
     Source: `workbook.craft.climb`.
     """
     load = state.load
-    stream = stream_of(load.craft.table.propeller)
+    stream = stream_of(load.craft.table.propeller, kind)
     if stream is None:
         unknown = np.full(np.shape(state.steady_v), np.nan)
         return ClimbRates(unknown, unknown)

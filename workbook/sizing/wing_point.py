@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
 from workbook.craft.air import STANDARD_DENSITY_KG_M3, density_kg_m3
-from workbook.craft.climb import StreamPoint, at_airspeed, stream_of
+from workbook.craft.climb import SLOWEST, USUAL, Propellers, StreamPoint, at_airspeed, stream_of
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for
@@ -45,15 +45,21 @@ class CurrentLimitedPower(CurrentLimitedPoint):
     """
 
     power_w: FloatArray
-    climb: Callable[[], FloatArray] = field(repr=False, compare=False)
+    climb: Callable[[Propellers], FloatArray] = field(repr=False, compare=False)
 
     @cached_property
     def climb_m_s(self) -> FloatArray:
         """Rate of climb that it pays for, at the climb speed of the point; below 0 it sinks.
 
-        NaN where no thrust table and propeller's size tell what is left of the thrust in the air.
+        With the slowest propeller of its size, so that it can be counted on. NaN where no thrust table and
+        propeller's size tell what is left of the thrust in the air.
         """
-        return self.climb()
+        return self.climb(SLOWEST)
+
+    @cached_property
+    def usual_climb_m_s(self) -> FloatArray:
+        """The same with the usual propeller of its size: what is expected."""
+        return self.climb(USUAL)
 
 
 @dataclass(frozen=True)
@@ -100,7 +106,9 @@ class WingLoad(CraftLoad[FixedWing]):
         motors_w = turn.drag_power_w / self.craft.drive_efficiency * self.allowances.power_factor
         return np.asarray(motors_w + self.avionics_w)
 
-    def climb_m_s(self, power_w: FloatArray, pack_v: FloatArray) -> FloatArray:
+    def climb_m_s(
+        self, power_w: FloatArray, pack_v: FloatArray, kind: Propellers = SLOWEST
+    ) -> FloatArray:
         """Rate of climb within a pack power and full throttle, or the throttle cap.
 
         Thrust less drag lifts the weight; and never more than the power left over level flight pays
@@ -108,7 +116,7 @@ class WingLoad(CraftLoad[FixedWing]):
         """
         weight = self.all_up_mass_g / 1000 * STANDARD_GRAVITY_M_S2
         speed, taken = self.climb_speed_m_s, self.allowances.power_factor
-        thrust_n = self.in_flight(speed, pack_v, power_w).thrust_gf * NEWTONS_PER_GRAM_FORCE
+        thrust_n = self.in_flight(speed, pack_v, power_w, kind).thrust_gf * NEWTONS_PER_GRAM_FORCE
         level = level_flight(self.craft.polar, self.all_up_mass_g, speed, self.density)
         by_thrust = np.minimum((thrust_n - level.drag_n * taken) / weight, 1.0) * speed
         motors_w = (power_w - self.avionics_w) * self.allowances.thrust_factor
@@ -117,7 +125,11 @@ class WingLoad(CraftLoad[FixedWing]):
         return np.asarray(np.minimum(by_thrust, by_power))
 
     def in_flight(
-        self, airspeed_m_s: Number, pack_v: FloatArray, power_w: Number = np.inf
+        self,
+        airspeed_m_s: Number,
+        pack_v: FloatArray,
+        power_w: Number = np.inf,
+        kind: Propellers = SLOWEST,
     ) -> StreamPoint:
         """The most thrust and power of all motors at an airspeed, full throttle or the cap kept.
 
@@ -125,12 +137,13 @@ class WingLoad(CraftLoad[FixedWing]):
             airspeed_m_s: through the air.
             pack_v: of the pack.
             power_w: what the pack may give, electronics included.
+            kind: of its size: the slowest propeller, on which limits count, or the usual one.
 
         Returns:
             NaN without a thrust table, its full throttle, or the propeller's size.
         """
         table, motors = self.craft.table, self.craft.motors
-        stream = None if table is None else stream_of(table.propeller)
+        stream = None if table is None else stream_of(table.propeller, kind)
         if table is None or stream is None:
             unknown = np.full(np.broadcast(pack_v, airspeed_m_s, power_w).shape, np.nan)
             return StreamPoint(unknown, unknown)
@@ -182,7 +195,7 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
             cell_v,
             lambda: np.asarray(cap_pct),
             power_w,
-            lambda: load.climb_m_s(power_w, cell_v * pack.series),
+            lambda kind: load.climb_m_s(power_w, cell_v * pack.series, kind),
         )
 
     def reserve_within(self, limit_a: Number) -> FloatArray:
@@ -202,10 +215,10 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
             static = load.static_throttle_pct(power_w, cell_v * load.pack.series)
             return np.where(free, full.throttle_pct + 0.0 * static, static)
 
-        def climb() -> FloatArray:
+        def climb(kind: Propellers) -> FloatArray:
             # climbing takes less than full throttle at rest, so the pack has this voltage at least
             pack_v = np.maximum(cell_v, full.cell_v) * load.pack.series
-            return load.climb_m_s(power_w, pack_v)
+            return load.climb_m_s(power_w, pack_v, kind)
 
         return CurrentLimitedPower(cell_a, cell_v, throttle, power_w, climb)
 
@@ -304,7 +317,7 @@ class WingPoint(OperatingPoint[WingLoad, WingState]):
 
     @property
     def reserve(self) -> FloatArray:
-        """Rate of climb left at the end."""
+        """Rate of climb left at the end, with the slowest propeller of its size."""
         return np.asarray(np.minimum(self.end.burst.climb_m_s, self.end.full_throttle.climb_m_s))
 
 
