@@ -6,7 +6,9 @@ pack's power, the stream unloading the propeller meanwhile.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -248,11 +250,16 @@ class StreamPoint:
 
     Attributes:
         thrust_gf: below 0 where its propeller brakes.
-        power_w: electrical power.
+        taken_w: gives the electrical power.
     """
 
     thrust_gf: FloatArray
-    power_w: FloatArray
+    taken_w: Callable[[], FloatArray]
+
+    @cached_property
+    def power_w(self) -> FloatArray:
+        """Electrical power."""
+        return self.taken_w()
 
 
 def at_airspeed(
@@ -284,8 +291,10 @@ def at_airspeed(
     spin = _last_within(load.throttle_gf / throttle, load.power_w / power, SPINS)
     rest_gf = np.asarray(np.asarray(throttle_gf, dtype=float) * spin)
     share = share_of(rest_gf, airspeed_m_s, density_ratio)
-    taken = drive.in_stream(rest_gf, stream.power_share(share), density_ratio).power_w
-    return StreamPoint(np.asarray(rest_gf * share), taken)
+    return StreamPoint(
+        np.asarray(rest_gf * share),
+        lambda: drive.in_stream(rest_gf, stream.power_share(share), density_ratio).power_w,
+    )
 
 
 def _last_within(throttle_use: FloatArray, power_use: FloatArray, tried: FloatArray) -> FloatArray:

@@ -337,9 +337,5 @@ class WingMission(MissionModel[WingPoint]):
 
     def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:
         """The propellers' pull at an airspeed, the pack sagging as it does under full power at rest."""
-        load = self.point.load
-        pulls = [
-            load.in_flight(stream_m_s, state.full_throttle.cell_v * load.pack.series).thrust_gf
-            for state in self.point.states
-        ]
+        pulls = [state.in_flight(stream_m_s).thrust_gf for state in self.point.states]
         return self.between(depth_of_discharge, pulls), np.nan

@@ -18,7 +18,6 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
-from workbook.craft.climb import StreamPoint
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import RESULTS, unit_of
 from workbook.sizing.conditions import has_size
@@ -345,7 +344,7 @@ class Subject:
     def full_power_w(self) -> FloatArray:
         """Least full power in cruise, of the states of the pack; as stated for launch without a table."""
         at_rest = self._worst(np.minimum, "full_throttle.power_w")
-        in_flight = np.minimum.reduce([one.power_w for one in self._in_cruise()])
+        in_flight = self._worst(np.minimum, "in_cruise.power_w")
         return np.where(np.isnan(in_flight), at_rest, in_flight)
 
     @property
@@ -371,15 +370,7 @@ class Subject:
     @property
     def cruise_thrust_gf(self) -> FloatArray:
         """Least thrust at cruise speed and full power, of the states of the pack."""
-        return np.asarray(np.minimum.reduce([one.thrust_gf for one in self._in_cruise()]))
-
-    def _in_cruise(self) -> list[StreamPoint]:
-        """All motors of a wing at full power and cruise speed, at each state of the pack."""
-        load, speed = self.point.load, self.point.cruise_m_s
-        return [
-            load.in_flight(speed, state.full_throttle.cell_v * self.pack.series)
-            for state in self.point.states
-        ]
+        return self._worst(np.minimum, "in_cruise.thrust_gf")
 
     @property
     def turn_w(self) -> FloatArray:

@@ -122,19 +122,9 @@ def _sound(result: SizingResult) -> bool:
     return not result.broken and not result.stops
 
 
-def _steady(design: Design[Any]) -> SizingResult:
-    """A design sized without its mission and its reference pack, which is quick."""
-    return size(replace(design, mission=(), today=None))
-
-
-def _holds(design: Design[Any]) -> bool:
-    """Whether a design is sound, its mission too, which is flown only where the rest holds."""
-    return _sound(_steady(design)) and _flies(design)
-
-
-def _flies(design: Design[Any]) -> bool:
-    """Whether its mission holds too."""
-    return not design.mission or _sound(size(replace(design, today=None)))
+def _sized(design: Design[Any]) -> SizingResult:
+    """A design sized without its reference pack."""
+    return size(replace(design, today=None))
 
 
 def _cap_of(result: SizingResult) -> _Cap:
@@ -146,8 +136,9 @@ def _cap_of(result: SizingResult) -> _Cap:
     if "burst_cell_current" not in broken or not 0.0 < cap_pct < own:
         return _Cap(np.nan, None)
     capped = result.design.changed(throttle_cap_pct=cap_pct)
-    steady = _steady(capped)
-    return _Cap(cap_pct, steady, _sound(steady) and _flies(capped))
+    steady = _sized(replace(capped, mission=()))
+    holds = _sound(steady) and (not capped.mission or _sound(_sized(capped)))
+    return _Cap(cap_pct, steady, holds)
 
 
 def _cap_words(result: SizingResult, cap: _Cap) -> str:
@@ -173,11 +164,10 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
     design, own = result.design, result.design.pack.cell
     series, parallel = int(design.pack.series), int(design.pack.parallel)
     kinds = [own, *(cell for cell in cells if cell.name != own.name)]
-    tried = _sweep(result, kinds)
-    survivors = tried.survivors()
-    found = [one for one in survivors if one.series == series]
+    tried = _sweep(result, kinds, [series])
+    found = tried.survivors()
     ways = []
-    same_cell = _first(design, found, lambda one: one.cell == own.name, by=lambda one: one.parallel)
+    same_cell = _first(design, (one for one in found if one.cell == own.name), _parallel)
     if same_cell is not None:
         cap = _cap_of_candidate(design, same_cell)
         here = same_cell.parallel == parallel
@@ -192,19 +182,20 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
         ways.append(f"{' or '.join(names)} in place of {own.name}")
     other = None
     if same_cell is None and not names:
-        other = _first(design, found, lambda one: one.cell != own.name, by=_pack_mass_g)
+        other = _first(design, (one for one in found if one.cell != own.name), _pack_mass_g)
         if other is None:
-            other = _first(design, survivors, lambda one: one.series != series, by=_pack_mass_g)
+            away = [count for count in _either_way(design) if count != series]
+            other = _first(design, _sweep(result, kinds, away).survivors(), _pack_mass_g)
     if other is not None:
         ways.append(
             f"{other.series}S{other.parallel}P of {other.cell}{_cap_of_candidate(design, other)} "
             f"({RESULTS['endurance_min'].text(other.endurance_min)}, a pack of "
             f"{RESULTS['pack_mass_g'].text(other.pack_mass_g)})"
         )
-    return ways, _missed(tried, series)
+    return ways, _missed(tried)
 
 
-def _sweep(result: SizingResult, cells: Sequence[Cell]) -> Sweep:
+def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -> Sweep:
     """Packs that are near, each with the design's own throttle cap and with others."""
     design, kind = result.design, result.craft_type.name
     own = float(design.flight.throttle_cap_pct)
@@ -214,15 +205,15 @@ def _sweep(result: SizingResult, cells: Sequence[Cell]) -> Sweep:
     asked = float(result.point.throttle_cap_pct("burst")) if capped else np.nan
     by_burst = {float(np.floor(asked))} if asked >= 1.0 else set()
     caps = sorted({own, *by_burst, *CAPS_PCT[kind]}, reverse=True)
-    series, within = _either_way(design), _near(design.pack.parallel, FEWER, MORE)
+    within = _near(design.pack.parallel, FEWER, MORE)
     axes = {"throttle_cap_pct": caps} if capped else {}
     return sweep(replace(design, today=None), cells, series, within, axes=axes)
 
 
-def _missed(tried: Sweep, series: int) -> str:
-    """The limit that most packs with so many cells in series break most; empty where none breaks any."""
+def _missed(tried: Sweep) -> str:
+    """The limit that most of the packs tried break most; empty where none breaks any."""
     columns = tried.columns
-    short = columns["broken"].any(axis=1) & (columns["series"] == series)
+    short = columns["broken"].any(axis=1)
     counts = np.bincount(columns["binds"][short], minlength=1)
     return tried.limits[int(counts.argmax())].name if short.any() else ""
 
@@ -231,10 +222,13 @@ def _pack_mass_g(one: Candidate) -> float:
     return one.pack_mass_g
 
 
+def _parallel(one: Candidate) -> float:
+    return one.parallel
+
+
 def _first(
     design: Design[Any],
     found: Iterable[Candidate],
-    which: Callable[[Candidate], bool],
     by: Callable[[Candidate], float],
 ) -> Candidate | None:
     """The first of some candidates with which all of it holds when it is sized; the least changed cap first."""
@@ -245,14 +239,14 @@ def _first(
         return by(one), cap != own, -cap
 
     tried, seen = 0, set()
-    for one in sorted(filter(which, found), key=order):
+    for one in sorted(found, key=order):
         if one.key in seen:
             continue
         seen.add(one.key)
         tried += 1
         if tried > TRIED:
             return None
-        if _holds(one.design):
+        if _sound(_sized(one.design)):
             return one
     return None
 
@@ -265,7 +259,7 @@ def _names(design: Design[Any], found: Iterable[Candidate]) -> Iterator[str]:
     for one in sorted(
         same, key=lambda one: (one.pack_mass_g, _cap_pct(one) != cap, -_cap_pct(one))
     ):
-        if one.cell not in named and _holds(one.design):
+        if one.cell not in named and _sound(_sized(one.design)):
             yield f"{one.cell}{_cap_of_candidate(design, one)}"
         named.add(one.cell)
 

@@ -146,13 +146,15 @@ class WingLoad(CraftLoad[FixedWing]):
         stream = None if table is None else stream_of(table.propeller, kind)
         if table is None or stream is None:
             unknown = np.full(np.broadcast(pack_v, airspeed_m_s, power_w).shape, np.nan)
-            return StreamPoint(unknown, unknown)
+            return StreamPoint(unknown, lambda: unknown)
         drive, ratio = drive_for(table), self.density_ratio
         throttle_gf = self.at_throttle_cap(drive, pack_v, ratio).thrust_gf
         motor_w = (power_w - self.avionics_w) / motors
         one = at_airspeed(drive, stream, airspeed_m_s, throttle_gf, motor_w, ratio)
         thrust = one.thrust_gf * motors * self.allowances.thrust_factor
-        return StreamPoint(np.asarray(thrust), np.asarray(one.power_w * motors + self.avionics_w))
+        return StreamPoint(
+            np.asarray(thrust), lambda: np.asarray(one.power_w * motors + self.avionics_w)
+        )
 
     def launch_w(self, pack_v: FloatArray) -> FloatArray:
         """What the pack gives at full throttle at rest: by a static table where there is one, else by mass."""
@@ -226,6 +228,11 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
         """The most thrust and power of all motors at an airspeed, at full throttle or its cap."""
         pack_v = self.full_throttle.cell_v * self.load.pack.series
         return self.load.in_flight(airspeed_m_s, pack_v)
+
+    @cached_property
+    def in_cruise(self) -> StreamPoint:
+        """The same at cruise speed."""
+        return self.in_flight(self.load.cruise_m_s)
 
 
 @dataclass(frozen=True)
