@@ -273,3 +273,18 @@ def test_a_figure_may_stand_with_its_unit(club: Path) -> None:
         parse_design(typed.replace("2.1 kg", "2.1 kV"), path)
     with pytest.raises(InputError, match="mass_without_pack_g is 0"):
         parse_design(typed.replace("2.1 kg", "0 kg"), path)
+
+
+def test_two_packs_are_read_and_written_and_must_share_evenly() -> None:
+    two = 'parallel = 4\npacks = 2\njoined = "parallel"'
+    text = changed(DESIGNS / "survey_six.toml", "parallel = 3", two)
+    file = parsed(text)
+    assert file.design.joining.in_parallel
+    assert (file.design.one_pack.series, file.design.one_pack.parallel) == (6, 2)
+    assert design_text(file.part, file.document) == text
+    assert refusals(text.replace("parallel = 4", "parallel = 3")) == [
+        "survey_wing.toml: pack.parallel is 3, all cells together, which two packs joined in parallel cannot "
+        "share evenly; 2 or 4 is needed."
+    ]
+    assert "pack.packs" in refusals(text.replace("packs = 2", "packs = 3"))[0]
+    assert "pack.joined" in refusals(text.replace('"parallel"', '"crosswise"'))[0]

@@ -43,7 +43,7 @@ class Joining:
         >>> whole = Pack(find_cell("Bittern"), 6, 4, extra_mass_g=120.0, joint_mohm=4.0)
         >>> one = Joining(2, "parallel").one_of(whole)
         >>> one.series, one.parallel, one.extra_mass_g, one.joint_mohm
-        (6, 2.0, 60.0, 8.0)
+        (6, 2, 60.0, 8.0)
     """
 
     packs: int = 1
@@ -71,16 +71,18 @@ class Joining:
     def one_of(self, whole: Pack) -> Pack:
         """One of the equal packs that all cells together are divided into."""
         share = self.packs
+        if not self.several:
+            return whole
         if self.joined == "series":
             return replace(
                 whole,
-                series=whole.series / share,
+                series=_part(whole.series, share),
                 extra_mass_g=whole.extra_mass_g / share,
                 joint_mohm=whole.joint_mohm / share,
             )
         return replace(
             whole,
-            parallel=whole.parallel / share,
+            parallel=_part(whole.parallel, share),
             extra_mass_g=whole.extra_mass_g / share,
             joint_mohm=whole.joint_mohm * share,
         )
@@ -101,6 +103,11 @@ class Joining:
             extra_mass_g=one.extra_mass_g * share,
             joint_mohm=one.joint_mohm / share,
         )
+
+
+def _part(cells: Number, packs: int) -> Number:
+    """A pack's share of a count of cells, a whole number where it is one."""
+    return cells // packs if isinstance(cells, int) and cells % packs == 0 else cells / packs
 
 
 ONE_PACK = Joining()

@@ -15,6 +15,7 @@ from workbook.battery.cell import Cell
 from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
 from workbook.battery.polymer import polymer_cell
+from workbook.battery.two_packs import Joining
 from workbook.bench.layout import Bay
 from workbook.bench.plan import BenchSettings
 from workbook.bench.strip import Strip
@@ -106,7 +107,7 @@ class DesignFile:
 
     def notices_of(self, design: AnyDesign) -> tuple[Problem, ...]:
         """The same where figures of the design have been changed since, its cell among them."""
-        pack, where = design.pack, self.path.name
+        pack, where = design.one_pack, self.path.name
         bench = () if self.part.bench is None else bench_doubts(self.part.bench, pack)
         cell = check_cell(pack.cell, pack.cell.name).cautions
         return (
@@ -207,7 +208,15 @@ def build_design(
     mission = tuple(_phase(phase) for phase in part.mission)
     origins = tuple(_origin(key, stated) for key, stated in part.origins.items())
     design: AnyDesign = Design(
-        part.name, craft, pack, asked, today, mission, tuple(part.sure), origins
+        part.name,
+        craft,
+        pack,
+        asked,
+        today,
+        mission,
+        tuple(part.sure),
+        origins,
+        _made(Joining, part.pack),
     )
     return design, tuple(notices)
 

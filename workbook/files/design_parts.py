@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal, TypeAlias
 from pydantic import Field
 
 from workbook.battery.heat import Air
+from workbook.battery.two_packs import Joined, Joining
 from workbook.bench.layout import SIDES
 from workbook.bench.plan import BenchSettings
 from workbook.files.records import Part, Strict, asked
@@ -85,8 +86,8 @@ DRAG_KEYS: dict[str, tuple[str, ...]] = {
 """The three ways to tell a wing's drag: one of these keys, and what it needs beside it."""
 
 
-class PackPart(Part):
-    """The pack to be built."""
+class PackPart(Part, record=Joining):
+    """The pack to be built, or all cells of the packs that fly together."""
 
     cell: str = Field(min_length=1, description="name of a cell in the catalogue")
     cell_folder: str | None = Field(
@@ -94,6 +95,11 @@ class PackPart(Part):
     )
     series: int
     parallel: int
+    packs: int
+    joined: Joined = Field("parallel", description='how packs are joined: "parallel" or "series"')
+    apart_resistance_pct: float
+    apart_capacity_pct: float
+    apart_cell_v: float
     overhead_pct: float
     extra_mass_g: float
     joint_mohm: float
@@ -372,11 +378,25 @@ def together(data: Mapping[str, Any]) -> list[str]:
                 faults.append(f"flight.{key} is not for a {kind}; remove it.")
     if kind == "fixed wing":
         faults += _drag(craft) + _launch(craft)
-    faults += _origins(data)
+    faults += _packs(data.get("pack")) + _origins(data)
     phases = data.get("mission")
     if isinstance(phases, list):
         faults += _phases(kind, craft, [p for p in phases if isinstance(p, Mapping)])
     return faults
+
+
+def _packs(pack: Any) -> list[str]:
+    """Cells that cannot be divided evenly between the packs."""
+    if not isinstance(pack, Mapping) or pack.get("packs") != 2:
+        return []
+    key = pack.get("joined", "parallel")
+    count = pack.get(key)
+    if not isinstance(count, int) or count % 2 == 0:
+        return []
+    return [
+        f"pack.{key} is {count}, all cells together, which two packs joined in {key} cannot share evenly; "
+        f"{max(count - 1, 2)} or {count + 1} is needed."
+    ]
 
 
 def _origins(data: Mapping[str, Any]) -> list[str]:

@@ -175,8 +175,12 @@ def changes(before: Design[Any], after: Design[Any]) -> tuple[Change, ...]:
 
     A cell of another name is one change; of the same name, each of its figures that differs is one.
     """
-    parts = ("craft", "pack", "flight")
-    return tuple(c for p in parts for c in _differences(p, getattr(before, p), getattr(after, p)))
+    parts = {"craft": "craft", "pack": "pack", "joining": "pack", "flight": "flight"}
+    return tuple(
+        change
+        for part, where in parts.items()
+        for change in _differences(where, getattr(before, part), getattr(after, part))
+    )
 
 
 def _differences(where: str, one: Any, other: Any) -> list[Change]:

@@ -10,6 +10,7 @@ from typing_extensions import TypeVar
 
 from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
+from workbook.battery.two_packs import ONE_PACK, Joining
 from workbook.bench.layout import Bay
 from workbook.bench.transport import APPROVAL, APPROVAL_WH, CABIN, CABIN_WH
 from workbook.craft.craft_types import FixedWing, Multirotor
@@ -165,7 +166,8 @@ class Design(Generic[Craft]):
     """Everything that the computation needs to size a pack.
 
     Any figure in it may be an array: the answer then has that shape. The mission is one plan of
-    single figures, flown by a single design. `sure` names the doubts that its builder has answered
+    single figures, flown by a single design. `pack` is all cells together; `joining` says into how many packs they
+    are divided. `sure` names the doubts that its builder has answered
     (see `workbook.sizing.doubts`); `origins` says where figures come from (see `workbook.sizing.origins`).
     """
 
@@ -177,15 +179,21 @@ class Design(Generic[Craft]):
     mission: tuple[MissionPhase, ...] = ()
     sure: tuple[str, ...] = ()
     origins: tuple[Origin, ...] = ()
+    joining: Joining = ONE_PACK
+
+    @property
+    def one_pack(self) -> Pack:
+        """The pack, or one of the equal packs that the cells are divided into."""
+        return self.joining.one_of(self.pack)
 
     def changed(self, **values: Any) -> Design[Craft]:
-        """A new design with figures of the craft, the pack or the flight replaced by name.
+        """A new design with figures of the craft, the pack, the flight or its packs' joining replaced by name.
 
         Raises:
             TypeError: no part of the design has that figure.
         """
         parts: dict[str, Any] = {}
-        for part_name in ("craft", "pack", "flight"):
+        for part_name in ("craft", "pack", "flight", "joining"):
             part = getattr(self, part_name)
             own = {f.name for f in fields(part) if f.name != "name"}
             mine = {key: values.pop(key) for key in list(values) if key in own}

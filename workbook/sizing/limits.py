@@ -18,6 +18,7 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
+from workbook.battery.two_packs import joining_currents
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import RESULTS, unit_of
 from workbook.sizing.conditions import has_size
@@ -27,6 +28,7 @@ from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Desi
 from workbook.sizing.flight_times import FlightTimes, HalfOfFlights
 from workbook.sizing.mission import AHEAD, MissionRun, PhaseRun
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
+from workbook.sizing.pair import Pair, pair_of
 from workbook.sizing.wing_point import STALL_MARGIN
 
 TABLE = Path(__file__).parents[1] / "data" / "limits.toml"
@@ -206,6 +208,7 @@ class Subject:
     flights: HalfOfFlights | None = None
 
     one = 1.0
+    none_over = 0.0
     least_thrust_to_weight = LEAST_THRUST_TO_WEIGHT
     least_climb_m_s = LEAST_CLIMB_M_S
     least_stall_margin = STALL_MARGIN
@@ -225,6 +228,64 @@ class Subject:
     def pack(self) -> Pack:
         """The pack."""
         return self.design.pack
+
+    @property
+    def one_pack(self) -> Pack:
+        """The pack, or one of two."""
+        return self.design.one_pack
+
+    @cached_property
+    def pair(self) -> Pair | None:
+        """Two packs in the flight; None with one pack."""
+        return None if self.flown is None else pair_of(self.design, self.flown)
+
+    @property
+    def cells_over(self) -> Number | None:
+        """Cells that are left over when two packs are made equal; None with one pack."""
+        joining = self.design.joining
+        return joining.over(self.pack) if joining.several else None
+
+    @property
+    def shared(self) -> Pair | None:
+        """Two packs that share the current; None where no pack does."""
+        return self.pair if self.design.joining.in_parallel else None
+
+    @property
+    def shared_steady_a(self) -> Number | None:
+        """Most that a cell of either of two packs in parallel carries in steady flight."""
+        return self.shared.steady_a if self.shared else None
+
+    @property
+    def shared_full_a(self) -> Number | None:
+        """The same at full power."""
+        return self.shared.full_power_a if self.shared else None
+
+    @property
+    def weaker_v(self) -> Number | None:
+        """Cell voltage of the weaker of two packs in series, at the end of the flight."""
+        return self.pair.weaker_v if self.pair and not self.shared else None
+
+    @property
+    def joined_apart_v(self) -> Number | None:
+        """Voltage between two packs when they are joined in parallel."""
+        joining = self.design.joining
+        return joining_currents(joining, self.pack).apart_v if joining.in_parallel else None
+
+    @property
+    def joined_most_v(self) -> Number | None:
+        """The one at which a pack is charged with the most that its cells' maker allows."""
+        joining = self.design.joining
+        return joining_currents(joining, self.pack).most_v if joining.in_parallel else None
+
+    @property
+    def connector_a(self) -> FloatArray:
+        """Highest current through the connector of a pack at full throttle, or at the throttle cap."""
+        shared = self.shared
+        return (
+            self.pack_a
+            if shared is None
+            else np.asarray(shared.full_power_a * self.one_pack.parallel)
+        )
 
     @property
     def cell(self) -> Cell:
@@ -473,7 +534,7 @@ class Subject:
         """Volume that the cells take when packed as densely as can be; NaN without their size."""
         known = 1.0 if has_size(self.design) else np.nan
         cell_cm3 = np.pi / 4.0 * self.cell.diameter_mm**2 * self.cell.height_mm / 1000.0
-        return np.asarray(known * self.pack.cells * cell_cm3 / DENSEST)
+        return np.asarray(known * self.one_pack.cells * cell_cm3 / DENSEST)
 
     @cached_property
     def _tightest_mm(self) -> tuple[float | None, float | None]:
@@ -566,10 +627,17 @@ class Rule:
 
 @dataclass(frozen=True)
 class PhaseSubject:
-    """What a limit of a mission looks at: one phase as flown, of a design."""
+    """What a limit of a mission looks at: one phase as flown, of a design, and the share of the pack that
+    carries more of two."""
 
     run: PhaseRun
     design: Design[Any]
+    share: float = 1.0
+
+    @property
+    def cell_a(self) -> float:
+        """Highest current of a cell, in the pack that carries more."""
+        return self.share * self.run.cell_a
 
     @property
     def cell(self) -> Cell:
@@ -682,10 +750,12 @@ class MissionRule:
     unknown: str = "there is no such figure for this mission"
     at_end: bool = False
 
-    def nearest(self, design: Design[Any], phases: tuple[PhaseRun, ...]) -> Limit | None:
+    def nearest(
+        self, design: Design[Any], phases: tuple[PhaseRun, ...], share: float = 1.0
+    ) -> Limit | None:
         """The limit in the phase that is nearest to it; None where no phase has it."""
         figures = attrgetter(self.demand, self.limit)
-        subjects = (PhaseSubject(run, design) for run in phases if np.isfinite(run.cell_a))
+        subjects = (PhaseSubject(run, design, share) for run in phases if np.isfinite(run.cell_a))
         asked = [(figures(s), s) for s in subjects if attrgetter(self.phases)(s)]
         for pair, s in asked:
             stated = all(figure is not None for figure in pair)
@@ -798,7 +868,10 @@ def flight_limits(
 
 
 def mission_limits(
-    design: Design[Any], mission: MissionRun, flights: FlightTimes | None = None
+    design: Design[Any],
+    mission: MissionRun,
+    flights: FlightTimes | None = None,
+    pair: Pair | None = None,
 ) -> tuple[Limit, ...]:
     """Every limit of a mission, each in the phase where the least is left of it.
 
@@ -806,6 +879,7 @@ def mission_limits(
         design: a single design with a mission.
         mission: that mission on its pack.
         flights: how long its flights last, with what the mission takes of them.
+        pair: two packs in steady flight; that share of the one that carries more is counted on.
     """
     last = mission.phases[-1]
     why = (
@@ -822,7 +896,8 @@ def mission_limits(
         f"The pack does not carry the mission down to its reserve{why}.",
         f"{last.label}, minute {last.end_min:.1f}",
     )
-    others = (rule.nearest(design, mission.phases) for rule in MISSION_RULES)
+    share = 1.0 if pair is None else float(pair.share)
+    others = (rule.nearest(design, mission.phases, share) for rule in MISSION_RULES)
     spread = () if flights is None else _mission_in_two(flights, charge.worst_at)
     return (charge, *spread, *(limit for limit in others if limit is not None))
 

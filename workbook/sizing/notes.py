@@ -20,10 +20,12 @@ Topic: TypeAlias = Literal[
     "carrying",
     "place in the craft",
     "mission",
+    "two packs",
     "spread of cells",
 ]
 """What a note is about: remarks on the files read, the craft and its tables, the cell, cold cells,
-figures that were assumed, carrying the pack, its place and the centre of gravity, the mission, cells that differ."""
+figures that were assumed, carrying the pack, its place and the centre of gravity, the mission,
+two packs on one craft, cells that differ."""
 
 
 @dataclass(frozen=True)

@@ -308,8 +308,8 @@ class Inputs:
 
     @property
     def connector_of_pack(self) -> float:
-        """The connector's current over all that the pack can give for seconds."""
-        return _over(self.design.craft.connector_max_a, float(self.design.pack.burst_a))
+        """The connector's current over all that its pack can give for seconds."""
+        return _over(self.design.craft.connector_max_a, float(self.design.one_pack.burst_a))
 
     @property
     def power_module_of_pack(self) -> float:

@@ -34,6 +34,7 @@ CAPS_PCT = {"multirotor": (100.0, 90.0, 80.0, 70.0, 60.0, 50.0), "fixed wing": (
 
 CAPPED = {
     "burst_cell_current",
+    "shared_burst_current",
     "launch_voltage",
     "controller_current",
     "motor_current",
@@ -99,7 +100,7 @@ def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
         comma = "," if len(ways) > 1 else ""
         message = f"{', or '.join(ways)}{comma} would do."
         return f"{phrase}: {message}" if phrase else message[0].upper() + message[1:]
-    parallel, series = _near(result.design.pack.parallel, FEWER, MORE), _either_way(result.design)
+    series, parallel = _tried(result.design)
     message = (
         f"none of the cells known here would do, with {parallel[0]} to {parallel[-1]} in parallel and "
         f"{series[0]} to {series[-1]} in series; what most of them break is the limit of {missed}."
@@ -112,9 +113,15 @@ def _near(count: Number, fewer: int, more: int) -> range:
     return range(max(1, int(count) - fewer), int(count) + more + 1)
 
 
-def _either_way(design: Design[Any]) -> range:
-    """Numbers of cells in series that are tried."""
-    return _near(design.pack.series, SERIES_EITHER_WAY, SERIES_EITHER_WAY)
+def _tried(design: Design[Any]) -> tuple[list[int], list[int]]:
+    """Numbers of cells in series and in parallel that are tried: those that its packs can share evenly."""
+    pack, joining = design.pack, design.joining
+    series = _near(pack.series, SERIES_EITHER_WAY, SERIES_EITHER_WAY)
+    parallel = _near(pack.parallel, FEWER, MORE)
+    return (
+        [s for s in series if not joining.over(replace(pack, series=s))],
+        [p for p in parallel if not joining.over(replace(pack, parallel=p))],
+    )
 
 
 def _sound(result: SizingResult) -> bool:
@@ -184,7 +191,7 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
     if same_cell is None and not names:
         other = _first(design, (one for one in found if one.cell != own.name), _pack_mass_g)
         if other is None:
-            away = [count for count in _either_way(design) if count != series]
+            away = [count for count in _tried(design)[0] if count != series]
             other = _first(design, _sweep(result, kinds, away).survivors(), _pack_mass_g)
     if other is not None:
         ways.append(
@@ -205,7 +212,7 @@ def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -
     asked = float(result.point.throttle_cap_pct("burst")) if capped else np.nan
     by_burst = {float(np.floor(asked))} if asked >= 1.0 else set()
     caps = sorted({own, *by_burst, *CAPS_PCT[kind]}, reverse=True)
-    within = _near(design.pack.parallel, FEWER, MORE)
+    _, within = _tried(design)
     axes = {"throttle_cap_pct": caps} if capped else {}
     return sweep(replace(design, today=None), cells, series, within, axes=axes)
 

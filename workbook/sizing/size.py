@@ -28,6 +28,7 @@ from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.origins import assumed_text
+from workbook.sizing.pair import Pair, pair_dict, pair_of, pair_texts
 from workbook.sizing.wing_point import WingPoint
 from workbook.working import Step
 
@@ -63,6 +64,8 @@ class SizingResult(Generic[PointT]):
         mission: the pack through the mission, where the design states one that can be computed; its
             limits are among `limits`.
         today: the same craft with its reference pack, where the design states one.
+        pair: the two packs in the flight, where the cells are divided into two.
+        allowances: as put into the point.
     """
 
     design: Design[Any]
@@ -75,6 +78,8 @@ class SizingResult(Generic[PointT]):
     mission: MissionRun | None = None
     today: SizingResult[PointT] | None = None
     doubts: tuple[Doubt, ...] = ()
+    pair: Pair | None = None
+    allowances: Allowances = NO_ALLOWANCES
 
     @property
     def craft_type(self) -> CraftType[Any, Any]:
@@ -181,8 +186,7 @@ class SizingResult(Generic[PointT]):
     @property
     def way_home_share(self) -> float:
         """Of the capacity, what the mission's way home takes; what is usual where none is stated."""
-        share = self.mission.way_home_share if self.mission else np.nan
-        return float(np.fmax(share, RETURN_SHARE))
+        return _way_home_share(self.mission)
 
     def thresholds(self) -> Thresholds | None:
         """Voltages to warn, return, land and stop at, from this pack's own sag; None without a flight."""
@@ -210,6 +214,9 @@ class SizingResult(Generic[PointT]):
             "cell": design.pack.cell.name,
             "series": int(design.pack.series),
             "parallel": int(design.pack.parallel),
+            "packs": None
+            if self.pair is None
+            else pair_dict(self.pair, self.way_home_share, self.allowances),
             "holds": self.holds,
             "verdict": self.verdict,
             "not_checked": [_unchecked_dict(limit) for limit in self.not_checked],
@@ -284,6 +291,11 @@ SPREAD_DRAWS = 100
 """Packs drawn for the spread of cells: enough for two digits, and quick."""
 
 
+def _way_home_share(mission: MissionRun | None) -> float:
+    share = mission.way_home_share if mission else np.nan
+    return float(np.fmax(share, RETURN_SHARE))
+
+
 def _mission_share(point: OperatingPoint[Any, Any], mission: MissionRun | None) -> float:
     """Of the charge of steady flight as planned, what the mission takes; NaN where it is not completed."""
     if mission is None or not mission.completes:
@@ -294,12 +306,16 @@ def _mission_share(point: OperatingPoint[Any, Any], mission: MissionRun | None) 
 def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
     """What moving the pack does, and where it belongs beside the reference pack's place."""
     pack_g = design.pack.mass_g
-    shift_mm = centre_of_gravity_shift_mm(pack_g, all_up_mass_g, 10.0)
+    two = design.joining.several
+    shift_mm = centre_of_gravity_shift_mm(design.one_pack.mass_g, all_up_mass_g, 10.0)
+    this = "one of the two packs" if two else "this pack"
     note = (
-        "Not checked here: whether the pack fits its bay and keeps the centre of gravity; measure both. "
-        f"Moving this pack by 10 mm moves the craft's centre of gravity by {shift_mm:.1f} mm."
+        f"Not checked here: whether {'each' if two else 'the'} pack fits its bay and keeps the centre of gravity; "
+        f"measure both. Moving {this} by 10 mm moves the craft's centre of gravity by {shift_mm:.1f} mm."
     )
-    if design.today is None:
+    if two:
+        note += " Set them at equal distance on either side of the point of balance, or one above the other."
+    if two or design.today is None:
         return note
     there_mm = 100.0 * design.today.pack.mass_g / pack_g  # equal moments about the point of balance
     return (
@@ -321,12 +337,15 @@ def _pack_notes(
         notes.append(Note("cell", RATED.format(cell=pack.cell)))
     if caution := cold_caution(design, end_a):
         notes.append(Note("cold", caution))
-    travel = TRAVEL.get(int(passenger_class(pack.energy_wh)), "is not carried by passengers")
+    one_wh = design.one_pack.energy_wh
+    travel = TRAVEL.get(int(passenger_class(one_wh)), "is not carried by passengers")
     words = (
         "A home-built pack has no UN 38.3 test: an airline or a parcel service may refuse it whatever its size. "
-        f"On passenger flights even a tested battery of {pack.energy_wh:.0f} Wh {travel}. Check the current rules and "
+        f"On passenger flights even a tested battery of {one_wh:.0f} Wh {travel}. Check the current rules and "
         "your airline."
     )
+    if design.joining.several:
+        words += " Each of the two packs is a battery of its own to these rules."
     notes.append(Note("carrying", words))
     return (*notes, Note("place in the craft", _balance_note(design, all_up_mass_g)))
 
@@ -382,6 +401,7 @@ def size(
     today, mission = design.today, None
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type.mission_model(point))
+    pair = pair_of(design, point)
     flights = flight_times(design, float(point.endurance_min), _mission_share(point, mission))
     notes = (
         *notes_on("file", (str(notice) for notice in notices if not notice.about)),
@@ -390,12 +410,15 @@ def size(
         *_pack_notes(
             design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
         ),
+        *notes_on(
+            "two packs", pair_texts(pair, _way_home_share(mission), allowances) if pair else ()
+        ),
     )
     return SizingResult(
         design,
         point,
         limits=limits(design, point, flights)
-        + (mission_limits(design, mission, flights) if mission else ()),
+        + (mission_limits(design, mission, flights, pair) if mission else ()),
         stops=stops(design, point),
         notes=notes + notes_on("mission", mission.cautions if mission else ()),
         working=craft_type.working(design, point) + (mission.working() if mission else ()),
@@ -403,4 +426,6 @@ def size(
         mission=mission,
         today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
         doubts=doubts(design, point, notices),
+        pair=pair,
+        allowances=allowances,
     )

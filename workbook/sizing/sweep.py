@@ -35,7 +35,7 @@ FIGURES = ("endurance_min", "power_w", "end_cell_a", "peak_cell_a", "landing_cel
 """Columns that need the operating point, with what the craft type keeps in reserve; NaN in a row that
 was set aside before."""
 
-BOOLEAN_LIMITS = ("charge_voltage", "takes_off", "landing_setting")
+BOOLEAN_LIMITS = ("charge_voltage", "takes_off", "landing_setting", "packs_even")
 """Rules that are kept or not: a margin to them says nothing, so kept they never bind."""
 
 
@@ -305,7 +305,7 @@ def _work(
         "pack_mass_g": many.pack.mass_g,
         "all_up_mass_g": many.craft.all_up_mass_g(many.pack.mass_g),
         "energy_wh": many.pack.energy_wh,
-        "transport": passenger_class(many.pack.energy_wh).astype(np.int8),
+        "transport": passenger_class(many.one_pack.energy_wh).astype(np.int8),
         "price": price(many),
         **figures,
         "margin_pct": margins.margin.min(axis=1),

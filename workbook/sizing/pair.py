@@ -1,0 +1,340 @@
+"""Two packs on one craft in its flight: what each meets when they differ, and what is left when one drops out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.discharge import constant_power
+from workbook.battery.pack import Pack
+from workbook.battery.thresholds import HARD_FLOOR_V, RETURN_SHARE
+from workbook.battery.two_packs import (
+    ONE_PACK,
+    Joining,
+    JoiningCurrents,
+    PairFlight,
+    fly_pair,
+    joining_currents,
+)
+from workbook.numbers import FloatArray, rounded
+from workbook.sizing.craft_types import craft_type_of
+from workbook.sizing.design import Allowances, Design
+from workbook.sizing.figures import plain
+from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
+
+STATES = (0.0, 0.5, 1.0)
+"""Of the flight's charge gone, at full, half and end."""
+
+NAMES = ("A", "B")
+"""What the two packs are called, on the screen, on their sheets and on their labels."""
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Two packs of a design in its steady flight, of the design's shape.
+
+    Attributes:
+        design: of two packs.
+        point: its operating point.
+    """
+
+    design: Design[Any]
+    point: OperatingPoint[Any, Any]
+
+    @property
+    def joining(self) -> Joining:
+        """How they are joined and how far they differ."""
+        return self.design.joining
+
+    @property
+    def one(self) -> Pack:
+        """One of them."""
+        return self.design.one_pack
+
+    @property
+    def currents(self) -> JoiningCurrents:
+        """What flows when they are joined in parallel."""
+        return joining_currents(self.joining, self.design.pack)
+
+    @cached_property
+    def flight(self) -> PairFlight:
+        """Both in parallel through steady flight, in every way in which they may differ."""
+        load, power_w = self.point.load, self.point.power_w
+        return fly_pair(
+            self.joining,
+            self.design.pack,
+            power_w,
+            self.point.run.end_depth_of_discharge,
+            resistance_factor=load.allowances.resistance_factor,
+            capacity_factor=load.capacity_factor(power_w),
+            joint_factor=load.allowances.joint_factor,
+        )
+
+    @cached_property
+    def steady_a(self) -> FloatArray:
+        """Most that a cell of either carries in steady flight."""
+        return self.flight.highest_a if self.joining.in_parallel else self.point.end.steady_a
+
+    @cached_property
+    def full_power_a(self) -> FloatArray:
+        """Most that a cell of either carries at full power, of the states of the pack."""
+        tops = [state.full_throttle.cell_a for state in self.point.states]
+        if self.joining.in_parallel:
+            tops = [self.flight.at_once(k, a) for k, a in zip(STATES, tops, strict=True)]
+        return np.asarray(np.maximum.reduce(tops))
+
+    @property
+    def share(self) -> FloatArray | float:
+        """Most that either carries over its even share in steady flight."""
+        return self.flight.highest_share if self.joining.in_parallel else 1.0
+
+    @property
+    def weaker_depth(self) -> FloatArray:
+        """Depth of discharge of the emptier one at the end of the flight."""
+        if self.joining.in_parallel:
+            return self.flight.deepest
+        less = 1.0 - self.joining.apart_capacity_pct / 200.0
+        return np.asarray(self.point.run.end_depth_of_discharge / less)
+
+    @property
+    def weaker_v(self) -> FloatArray:
+        """Cell voltage under load of the weaker of two in series, at the end of the flight."""
+        state = self.point.end
+        cell, more = self.design.pack.cell.model, self.joining.apart_resistance_pct / 200.0
+        depth = np.minimum(self.weaker_depth, 1.0)
+        own = cell.resistance_at(depth) * self.point.load.allowances.resistance_factor
+        mohm = own * (1.0 + more) + self.point.load.joint_mohm
+        return np.asarray(cell.open_circuit_at(depth) - state.steady_a * mohm / 1000.0)
+
+
+@dataclass(frozen=True)
+class LeftAlone:
+    """The other pack by itself, from an instant of the flight on.
+
+    Attributes:
+        when: the instant, in words.
+        used_pct: of the charge, by then.
+        minutes: of steady flight that are left within the maker's continuous current.
+        cell_a: of a cell at once.
+        reserve: thrust over weight or climb that is left at once.
+    """
+
+    when: str
+    used_pct: float
+    minutes: float
+    cell_a: float
+    reserve: float
+
+
+def one_left(
+    design: Design[Any],
+    point: OperatingPoint[Any, Any],
+    home_share: float = RETURN_SHARE,
+    allowances: Allowances = NO_ALLOWANCES,
+) -> tuple[LeftAlone, ...]:
+    """What the other of two packs in parallel does by itself when one drops out.
+
+    Args:
+        design: a single design of two packs in parallel.
+        point: its operating point.
+        home_share: of the charge, what the way home takes.
+        allowances: as put into the point.
+
+    Returns:
+        At half of the flight, and where the way home is due.
+
+    Source: the operating point of the craft with all of its mass on half of its cells; a constant-power run
+        from the depth reached, down to the hard floor of cell voltage, the cutoff, or where the maker's
+        continuous current is reached.
+    """
+    whole, one = design.pack, design.one_pack
+    carried = replace(one, extra_mass_g=one.extra_mass_g + whole.mass_g - one.mass_g)
+    alone = replace(design, pack=carried, joining=ONE_PACK, mission=(), today=None)
+    left = craft_type_of(design).operate(alone, allowances)
+    end = float(point.run.end_depth_of_discharge)
+    due = max(end - home_share, 0.0)
+    instants = {"half way": 0.5 * end, "when the way home is due": due}
+    return tuple(_left_at(when, depth, left) for when, depth in instants.items())
+
+
+def _left_at(when: str, depth: float, left: OperatingPoint[Any, Any]) -> LeftAlone:
+    load, cell = left.load, left.load.pack.cell
+    run = constant_power(
+        cell.model,
+        left.cell_power_w,
+        max(HARD_FLOOR_V, cell.cutoff_v, float(left.cell_power_w) / cell.continuous_a),
+        1.0,
+        extra_mohm=load.joint_mohm,
+        resistance_factor=load.allowances.resistance_factor,
+        capacity_factor=load.capacity_factor(left.power_w),
+        start_depth_of_discharge=depth,
+    )
+    state = type(left.end).at(load, np.asarray(depth), left.power_w)
+    return LeftAlone(
+        when,
+        100.0 * depth,
+        float(run.time_s) / 60.0,
+        float(run.start_a),
+        float(state.reserve_within(cell.burst_a)),
+    )
+
+
+def pair_of(design: Design[Any], point: OperatingPoint[Any, Any]) -> Pair | None:
+    """The two packs of a design in its flight; None with one pack."""
+    return Pair(design, point) if design.joining.several else None
+
+
+def pack_name(pack: Pack) -> str:
+    """One pack in short.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> pack_name(Pack(find_cell("Bittern"), 6, 2))
+        '6S2P'
+    """
+    return f"{pack.series:g}S{pack.parallel:g}P"
+
+
+def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWANCES) -> list[str]:
+    """What a builder should know of two packs on one craft, in sentences.
+
+    Args:
+        pair: of a single design.
+        home_share: of the charge, what the way home takes.
+        allowances: as put into the point.
+    """
+    one, joining = pair.one, pair.joining
+    first = (
+        f"Two packs, {NAMES[0]} and {NAMES[1]}, joined in {joining.joined}: {pack_name(one)} each, "
+        f"{rounded(float(one.mass_g), 0, 'up'):.0f} g and {rounded(float(one.energy_wh), 1, 'up'):.1f} Wh, "
+        "with leads, connector and balance lead of its own."
+    )
+    if not np.isfinite(pair.point.power_w):
+        return [first]
+    if joining.joined == "series":
+        return [first, _series_text(pair), SERIES_LOST]
+    return [
+        first,
+        _sharing_text(pair),
+        joining_text(pair),
+        _left_text(pair, home_share, allowances),
+    ]
+
+
+SERIES_LOST = (
+    "If one pack or its connector fails, all power is lost at once and the craft comes down."
+)
+
+
+def _apart_words(joining: Joining) -> str:
+    return f"{joining.apart_resistance_pct:g} % of resistance and {joining.apart_capacity_pct:g} % of charge"
+
+
+def _sharing_text(pair: Pair) -> str:
+    share, steady, full = (float(x) for x in (pair.share, pair.steady_a, pair.full_power_a))
+    said = (
+        f"Where they differ by {_apart_words(pair.joining)}, and by {pair.joining.apart_cell_v:g} V a cell when "
+        f"they are joined, one carries up to {rounded(share, 2, 'up'):.2f} times its half in steady flight: "
+        f"{rounded(steady, 1, 'up'):.1f} A a cell"
+    )
+    if np.isfinite(full):
+        said += f", and {rounded(full, 1, 'up'):.1f} A at full power"
+    empty_pct = rounded(100.0 * float(pair.weaker_depth), 0, "up")
+    return (
+        f"{said}. Limits, connector, leads and fuse count on that, not on half. At the end of the flight the "
+        f"emptier one is {empty_pct:.0f} % empty."
+    )
+
+
+def joining_text(pair: Pair) -> str:
+    """When two packs may be joined, in a sentence or two."""
+    found, one = pair.currents, pair.one
+    if pair.joining.joined == "series":
+        return (
+            "Join in series only packs of the same cells, age and charge; charge each by itself, on its own "
+            "balance lead."
+        )
+    series = float(one.series)
+    most_v = rounded(float(found.most_v), 1, "down")
+    return (
+        f"Join them only within {rounded(float(found.apart_v), 2, 'down'):g} V of each other "
+        f"({pair.joining.apart_cell_v:g} V a cell): up to {rounded(float(found.apart_a), 1, 'up'):.1f} A flow from "
+        f"one into the other then. Never {most_v:.1f} V ({rounded(most_v / series, 3, 'down'):.3f} V a cell) or more "
+        f"apart: that pushes the {found.most_a:g} A that a pack may be charged with, or more."
+    )
+
+
+def _series_text(pair: Pair) -> str:
+    empty_pct = rounded(100.0 * float(pair.weaker_depth), 0, "up")
+    return (
+        f"{joining_text(pair)} Both carry the same current, and the weaker one ends the flight: where they differ "
+        f"by {_apart_words(pair.joining)} it is {empty_pct:.0f} % empty when the plan lands, at "
+        f"{rounded(float(pair.weaker_v), 2, 'down'):.2f} V a cell under load."
+    )
+
+
+def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
+    """What is left when one of two packs in parallel drops out."""
+    design, point, cell = pair.design, pair.point, pair.design.pack.cell
+    left = one_left(design, point, home_share, allowances)
+    hover = craft_type_of(design).steady == "hover"
+    short = [x for x in left if not x.cell_a <= cell.burst_a]
+    weak = [x for x in left if hover and x.reserve < 1.0] if not short else []
+    if short or weak:
+        why = (
+            f"each of its cells would have to give {rounded(short[0].cell_a, 1, 'up'):.1f} A, and "
+            f"{cell.burst_a:g} A is the most for {cell.burst_s:g} s"
+            if short and np.isfinite(short[0].cell_a)
+            else "it cannot give the power of steady flight"
+            if short
+            else f"it leaves {rounded(weak[0].reserve, 2, 'down'):.2f} of thrust over weight"
+        )
+        return f"If one pack drops out, the other cannot carry the craft by itself: {why}. It comes down."
+    spans = ", ".join(
+        f"{x.when} ({x.used_pct:.0f} % used) for {rounded(x.minutes, 1, 'down'):.1f} min"
+        for x in left
+    )
+    most = max(x.cell_a for x in left)
+    said = "If one pack drops out, the other carries the craft by itself"
+    if most > cell.continuous_a:
+        return (
+            f"{said} for {cell.burst_s:g} s, no longer: each of its cells gives {rounded(most, 1, 'up'):.1f} A "
+            f"then, and its maker allows {cell.continuous_a:g} A all the time. Land at once where it is."
+        )
+    home_min = float(point.endurance_min) * home_share / float(point.run.end_depth_of_discharge)
+    reaches = left[-1].minutes >= home_min
+    end = "it reaches home" if reaches else "it does not reach home: land where it is"
+    return (
+        f"{said} within the {cell.continuous_a:g} A a cell that its maker allows all the time: {spans}. The way home takes "
+        f"{rounded(home_min, 1, 'up'):.1f} min; {end}."
+    )
+
+
+def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str, Any]:
+    """Two packs as plain values, for JSON."""
+    one, joining, found = pair.one, pair.joining, pair.currents
+    told: dict[str, Any] = {
+        "packs": joining.packs,
+        "joined": joining.joined,
+        "series": int(one.series),
+        "parallel": int(one.parallel),
+        **plain({"mass_g": one.mass_g, "energy_wh": one.energy_wh}),
+    }
+    if not np.isfinite(pair.point.power_w):
+        return told
+    told |= plain(
+        {
+            "steady_cell_a": pair.steady_a,
+            "full_power_cell_a": pair.full_power_a,
+            "highest_share": pair.share,
+            "weaker_depth_pct": 100.0 * pair.weaker_depth,
+        }
+    )
+    if joining.in_parallel:
+        told |= plain(vars(found))
+        left = one_left(pair.design, pair.point, home_share, allowances)
+        told["one_left"] = [plain(vars(x)) for x in left]
+    return told
