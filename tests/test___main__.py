@@ -228,6 +228,7 @@ def test_a_read_only_checkout_says_so(
 def test_a_signal_ends_the_set_up_and_what_it_started(tmp_path: Path, stop: str) -> None:
     child = "import os, time; print(os.getpid(), flush=True); time.sleep(60)"
     code = (
+        f"import signal; signal.signal(signal.{stop}, signal.default_int_handler)\n"  # nohup has it ignored
         "import sys, workbook.__main__ as entry\n"
         f"entry._set_up = lambda testing: entry._run([sys.executable, '-c', {child!r}])\n"
         "entry._prepare(False)"

@@ -198,10 +198,17 @@ def test_a_kernel_imports_nothing_from_the_folder_of_its_notebook(tmp_path: Path
     assert "ran " not in "".join(told)
 
 
+HEARS_A_HANGUP = (
+    "import signal; hangup = getattr(signal, 'SIGHUP', None)\n"
+    "if hangup: signal.signal(hangup, signal.SIG_DFL)\n"
+)
+"""A test that runs under nohup starts what it starts without."""
+
+
 @contextmanager
 def opened(folder: Path, log: Path) -> Iterator[subprocess.Popen[bytes]]:
     """`workbook open .` in that folder, as the installed command runs it."""
-    code = "import sys; from workbook.cli import main; sys.exit(main())"
+    code = f"{HEARS_A_HANGUP}import sys; from workbook.cli import main; sys.exit(main())"
     with log.open("wb") as out:
         server = subprocess.Popen(
             [sys.executable, "-P", "-c", code, "open", ".", "--no-browser"],

@@ -252,8 +252,9 @@ def _prepare(testing: bool) -> None:
     def ended(number: int, _frame: object) -> NoReturn:
         raise KeyboardInterrupt(number)
 
-    stops = [getattr(signal, name, None) for name in ("SIGTERM", "SIGHUP")]
-    before = {number: signal.signal(number, ended) for number in stops if number is not None}
+    stops = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    heard = [number for number in stops if signal.getsignal(number) != signal.SIG_IGN]
+    before = {number: signal.signal(number, ended) for number in heard}
     try:
         _set_up(testing)
     except KeyboardInterrupt:
