@@ -22,6 +22,7 @@ def test_what_is_repeated_of_the_input_is_short_and_shows_no_more_than_itself() 
     assert len(told) < 400
     assert told.endswith("; a text is needed.")
     assert not CONTROL.search(told)
+    assert visible("3.7\ufeff\u200b") == "3.7\\ufeff\\u200b"
     assert visible("a\u202eb\nc") == "a\\u202eb\\nc"
 
 

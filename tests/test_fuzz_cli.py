@@ -229,7 +229,7 @@ def _seeds(short: int, long: int) -> list[object]:
     ]
 
 
-@pytest.mark.parametrize("seed", _seeds(1, 30))
+@pytest.mark.parametrize("seed", _seeds(1, 20))
 def test_fifty_invocations(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int) -> None:
     monkeypatch.chdir(tmp_path)
     chance = random.Random(seed)
@@ -249,7 +249,7 @@ PROCESSES = (
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
-@pytest.mark.parametrize("seed", _seeds(1, 16))
+@pytest.mark.parametrize("seed", _seeds(1, 10))
 def test_ten_processes(tmp_path: Path, seed: int) -> None:
     chance = random.Random(1000 + seed)
     for number in range(10):

@@ -14,11 +14,12 @@ MOST_TOLD = 10
 """Problems that are told one by one; of the others their number is told."""
 
 CONTROL = re.compile(
-    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
+    "[\x00-\x1f\x7f-\x9f\xad\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2064\u2066-\u2069\ud800-\udfff\ufeff]"
 )
 """What a terminal or a page obeys instead of showing it: controls, line breaks, turns of the writing's
-direction, halves of characters. Source: Unicode Standard, general categories Cc, Zl, Zp, Cs; Unicode
-Standard Annex 9, table 2 (marks of direction)."""
+direction, halves of characters, and what has no width. Source: Unicode Standard, general categories Cc,
+Zl, Zp, Cs; Unicode Standard Annex 9, table 2 (marks of direction); Unicode Standard, chapter 23 (soft
+hyphen, zero width space, word joiner, invisible operators, byte order mark), from memory."""
 
 
 def visible(text: str) -> str:
