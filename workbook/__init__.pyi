@@ -17,6 +17,7 @@ from .files.cell_file import catalogue as catalogue
 from .files.cell_file import find_cell as find_cell
 from .files.design_file import read_design as read_design
 from .files.thrust_table_file import read_thrust_tables as read_thrust_tables
+from .lessons.arriving_cells import open_arriving_cells as open_arriving_cells
 from .lessons.course import course as course
 from .lessons.from_pictures import cell_from_picture as cell_from_picture
 from .lessons.from_pictures import table_from_picture as table_from_picture

@@ -422,6 +422,63 @@ def _written(options: argparse.Namespace, kind: str) -> int:
     return BROKEN if judged.failed else HOLDS
 
 
+BATCH = _argument("--batch", type=int, metavar="N", help="cells delivered")
+
+
+@_command(
+    "Judge cells that arrived against their datasheet, and each against the others.",
+    f"{SIX} cells.csv --batch 24",
+    DESIGN,
+    _argument("cells", type=_path, metavar="CSV", help="log of measured cells"),
+    ANYWHERE,
+    BATCH,
+    JSON,
+)
+def _cells(options: argparse.Namespace) -> int:
+    from workbook.bench.arrival import deal_good, judge_arrival
+    from workbook.files.cell_log import read_cell_log
+    from workbook.files.design_file import read_design
+    from workbook.sheet.arrival import arrival_text
+
+    file = read_design(options.design, anywhere=options.anywhere)
+    log, pack = read_cell_log(options.cells), file.design.pack
+    arrived = judge_arrival(log.cells, file.datasheet_cell, options.batch)
+    dealt = deal_good(arrived, int(pack.series), int(pack.parallel))
+    if options.json:
+        say_json(arrived.as_dict(dealt))
+    else:
+        tell(log.notes)
+        print(arrival_text(arrived, dealt))
+    return HOLDS if arrived.holds else BROKEN
+
+
+@_command(
+    "Write the form for cells that arrive, to fill at the bench.",
+    f"{SIX} --batch 24 -o form.html",
+    DESIGN,
+    ANYWHERE,
+    BATCH,
+    OUTPUT,
+    PAPER,
+    OVERWRITE,
+)
+def _arrival(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.sheet.arrival import write_arrival_form
+
+    file = read_design(options.design, anywhere=options.anywhere)
+    batch = int(file.design.pack.cells) if options.batch is None else options.batch
+    write_arrival_form(
+        file.datasheet_cell,
+        batch,
+        options.output,
+        paper=options.paper,
+        overwrite=options.overwrite,
+    )
+    say(f"{options.output}: open it in a browser and print it.")
+    return HOLDS
+
+
 @_command(
     "Open the notebooks in JupyterLab.",
     "~/packs",

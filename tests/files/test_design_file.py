@@ -288,3 +288,19 @@ def test_two_packs_are_read_and_written_and_must_share_evenly() -> None:
     ]
     assert "pack.packs" in refusals(text.replace("packs = 2", "packs = 3"))[0]
     assert "pack.joined" in refusals(text.replace('"parallel"', '"crosswise"'))[0]
+
+
+def test_a_cell_as_measured_takes_the_place_of_the_datasheets():
+    text = (DESIGNS / "survey_six.toml").read_text("utf-8")
+    text = text.replace(
+        'cell = "Sedge"', 'cell = "Sedge"\ncell_capacity_ah = 4.4\ncell_resistance_mohm = 35.0'
+    )
+    file = parse_design(text, DESIGNS / "of_mine.toml")
+    model = file.design.pack.cell.model
+    assert model.capacity_ah == pytest.approx(4.4)
+    assert float(model.resistance_at(0.5)) == pytest.approx(35.0)
+    stated = file.datasheet_cell
+    assert stated.rated_capacity_ah == 4.57  # as its file has it
+    # voltage at rest is no matter of resistance
+    assert model.open_circuit_at(0.5) == pytest.approx(stated.model.open_circuit_at(0.5), abs=1e-9)
+    assert next(c for c in file.cells if c.name == "Sedge") is file.design.pack.cell

@@ -176,6 +176,41 @@ class Cell:
         share = self.rated_capacity_ah / max(self.typical_capacity_ah, typical.capacity_ah)
         return replace(typical, capacity_ah=typical.capacity_ah * min(share, 1.0))
 
+    def as_measured(
+        self, capacity_ah: float | None = None, resistance_mohm: float | None = None
+    ) -> Cell:
+        """The cell with the charge and the resistance of those in hand, in place of its datasheet's.
+
+        Args:
+            capacity_ah: measured as the datasheet rates it, above 0; the rated one where left out.
+            resistance_mohm: by direct current, at half charge and room temperature, above 0; that of the
+                curves where left out.
+
+        Returns:
+            A cell whose curves lie lower by the current times the resistance that is new, so that what they
+            say of voltage at rest stays.
+
+        Source: V = U - I R at every depth.
+
+        Example:
+            >>> from workbook.files.cell_file import find_cell
+            >>> worn = find_cell("Bittern").as_measured(4.8, 45.0)
+            >>> worn.model.capacity_ah, float(worn.model.resistance_at(0.5).round(1))
+            (4.8, 45.0)
+        """
+        changed = self
+        if resistance_mohm is not None:
+            model = self.datasheet_model
+            more = resistance_mohm / float(model.resistance_at(0.5)) - 1.0
+            curves = tuple(_lowered(curve, model, more) for curve in self.curves)
+            changed = replace(changed, curves=curves, resistance_mohm=resistance_mohm)
+        if capacity_ah is not None:
+            typical_ah = max(capacity_ah, self.typical_capacity_ah)
+            changed = replace(
+                changed, rated_capacity_ah=capacity_ah, typical_capacity_ah=typical_ah
+            )
+        return changed
+
     def fit_report(self) -> FitReport:
         """The model beside the curves that it was made from; without curves the report has none.
 
@@ -323,6 +358,15 @@ class Cell:
                 "arithmetic",
             ),
         )
+
+
+def _lowered(curve: DischargeCurve, model: CellModel, more: float) -> DischargeCurve:
+    """A curve as a cell draws it whose resistance is larger by that share."""
+    charge = np.asarray(curve.capacity_ah)
+    own = 1.0 if curve.at_room_temperature else model.resistance_factor_at(curve.temperature_c)
+    more_mohm = more * own * model.resistance_at(np.minimum(charge / model.capacity_ah, 1.0))
+    volts = np.asarray(curve.voltage_v) - curve.current_a * more_mohm / 1000.0
+    return replace(curve, voltage_v=tuple(volts.tolist()))
 
 
 CURVE_POINTS = 120

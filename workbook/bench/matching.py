@@ -79,6 +79,11 @@ class Matching:
     gain_over_sorted_min: float | None = None
 
     @property
+    def weakest_cell_ah(self) -> float:
+        """Share of one cell in the weakest group: what a plan may count on of each."""
+        return self.weakest_ah / self.groups.shape[1]
+
+    @property
     def gain_over_random_ah(self) -> float:
         """What matching adds to the pack over cells as they come."""
         return self.weakest_ah - self.random_ah

@@ -9,6 +9,7 @@ import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
+from workbook.working import Step, step
 
 FOUND = 0.95
 """Chance with which a bad delivery is to be found. Common practice, no source."""
@@ -65,8 +66,135 @@ def cells_to_test(batch: int, bad_share: float = 0.2, found: float = FOUND) -> i
         problems.append(Problem(f"{found:g} cannot be; 0 up to below 1 is needed.", "found"))
     if problems:
         raise InputError(problems)
-    bad = max(1, int(np.ceil(round(bad_share * batch, 9))))
+    bad = _bad_cells(batch, bad_share)
     return next(n for n in range(batch + 1) if chance_found(batch, bad, n) >= found)
+
+
+def most_bad(batch: int, tested: int, found_bad: int, sure: float = FOUND) -> int:
+    """How many of a delivery may be bad, after a random sample of it was tested.
+
+    Args:
+        batch: cells delivered, 1 or more.
+        tested: of them tested, 0 to all.
+        found_bad: of those bad, 0 to all tested.
+        sure: chance with which no more than that are bad, 0 up to below 1.
+
+    Raises:
+        InputError: a number outside its range.
+
+    Source: upper limit of Clopper and Pearson (Biometrika 26, 404, 1934) with the hypergeometric
+        distribution: the most bad cells with which a sample as good as this one still comes in 1 - `sure`.
+
+    Example:
+        >>> most_bad(60, 13, 0), most_bad(60, 60, 0), most_bad(60, 13, 2)
+        (11, 0, 23)
+    """
+    if not (batch >= 1 and 0 <= found_bad <= tested <= batch and 0.0 <= sure < 1.0):
+        raise InputError(
+            f"{found_bad} bad of {tested} tested of {batch} delivered cannot be; each is 0 to the next."
+        )
+    ways = comb(batch, tested)
+    for bad in range(found_bad, batch - tested + found_bad + 1):
+        as_good = sum(comb(bad, k) * comb(batch - bad, tested - k) for k in range(found_bad + 1))
+        if as_good / ways < 1.0 - sure:
+            return bad - 1
+    return batch - tested + found_bad
+
+
+@dataclass(frozen=True)
+class SamplingPlan:
+    """What a sample of a delivery finds.
+
+    Attributes:
+        batch: cells delivered.
+        bad: of them bad, at least: those that must not slip through.
+        tested: of them tested.
+        needed: the fewest to test so that it is found out.
+        found: chance with which it is to be found out.
+        counts, chances: for the curve: so many tested, and the chance to find one bad cell or more.
+    """
+
+    batch: int
+    bad: int
+    tested: int
+    needed: int
+    found: float
+    counts: FloatArray
+    chances: FloatArray
+
+    @property
+    def chance(self) -> float:
+        """The chance that the sample as it is finds one."""
+        return float(self.chances[self.tested])
+
+    @property
+    def text(self) -> str:
+        """What the plan comes to."""
+        bad = "1 bad cell" if self.bad == 1 else f"{self.bad} bad cells"
+        said = (
+            f"{bad} among {self.batch}: a sample of {self.tested}, picked blind, holds one or more "
+            f"{100.0 * self.chance:.0f} times in 100."
+        )
+        if self.tested < self.needed:
+            return f"{said} Test {self.needed} to find it {100.0 * self.found:.0f} times in 100."
+        return f"{said} {self.needed} are enough for {100.0 * self.found:.0f} times in 100."
+
+    def working(self) -> tuple[Step, ...]:
+        """How the chance comes about."""
+        good, source = (
+            self.batch - self.bad,
+            "hypergeometric distribution, sampling without putting back",
+        )
+        none = step(
+            "none_found_pct",
+            "100 x ways to pick good cells only / ways to pick any",
+            f"100 x C({good}, {self.tested}) / C({self.batch}, {self.tested})",
+            100.0 * (1.0 - self.chance),
+            source,
+            "chance that the sample misses them all",
+        )
+        some = step(
+            "found_pct",
+            "100 - chance that it misses them all",
+            f"100 - {none.result:.3g}",
+            100.0 * self.chance,
+            source,
+            "chance that the sample holds a bad cell",
+        )
+        return none, some
+
+
+def sampling_plan(
+    batch: int, bad_share: float = 0.2, tested: int | None = None, found: float = FOUND
+) -> SamplingPlan:
+    """How surely a sample finds a delivery out.
+
+    Args:
+        batch: cells delivered, 1 or more.
+        bad_share: least share of bad cells that must not slip through, above 0 up to 1.
+        tested: cells tested, at most all of them; as many as are needed where left out.
+        found: as `cells_to_test` takes it.
+
+    Raises:
+        InputError: a number outside its range.
+
+    Source: as `chance_found`.
+
+    Example:
+        >>> print(sampling_plan(60, 0.2, 8).text)
+        12 bad cells among 60: a sample of 8, picked blind, holds one or more 85 times in 100. Test 12 ...
+    """
+    needed = cells_to_test(batch, bad_share, found)
+    bad = _bad_cells(batch, bad_share)
+    counts = np.arange(batch + 1, dtype=float)
+    chances = np.array([chance_found(batch, bad, n) for n in range(batch + 1)])
+    seen = needed if tested is None else min(tested, batch)
+    return SamplingPlan(batch, bad, seen, needed, found, counts, chances)
+
+
+def _bad_cells(batch: int, bad_share: float) -> int:
+    """That share of a delivery in whole cells, one at least."""
+    return max(1, int(np.ceil(round(bad_share * batch, 9))))
 
 
 @dataclass(frozen=True)

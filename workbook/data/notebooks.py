@@ -12,7 +12,7 @@ PACKAGE = Path(__file__).resolve().parents[1]
 CHECKOUT_NOTEBOOKS = PACKAGE.parent / "notebooks"
 PACKED_NOTEBOOKS = PACKAGE / "_notebooks"
 START_PAGE = "start.ipynb"
-LEARNERS = ("mine*", "cells", "build_sheet*.html")
+LEARNERS = ("mine*", "cells", "build_sheet*.html", "arriving_cells*.html")
 """What the notebooks' folder of a checkout may hold of its owner: handed to nobody, seen by no check."""
 
 

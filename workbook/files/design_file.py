@@ -92,13 +92,27 @@ class DesignFile:
 
     @property
     def cells(self) -> tuple[Cell, ...]:
-        """Every cell that may take the place of its own: the workbook's, and those of its folder of cells.
+        """Every cell that may take the place of its own: the workbook's, and those of its folder of cells; its
+        own as measured.
 
         Raises:
             InputError: that folder cannot be used any more.
         """
+        own = self.design.pack.cell
+        return tuple({**self._catalogue(), own.name: own}.values())
+
+    @property
+    def datasheet_cell(self) -> Cell:
+        """Its own cell as the datasheet has it, whatever was measured since.
+
+        Raises:
+            InputError: its folder of cells cannot be used any more.
+        """
+        return find_cell(self.part.pack.cell, self._catalogue())
+
+    def _catalogue(self) -> Mapping[str, Cell]:
         named = self.part.pack.cell_folder
-        return tuple(catalogue(*([self.path.parent / named] if named else [])).values())
+        return catalogue(*([self.path.parent / named] if named else []))
 
     @property
     def notices(self) -> tuple[Problem, ...]:
@@ -165,7 +179,8 @@ def build_design(
     def read_cell() -> Cell:
         named = part.pack.cell_folder
         folders = [placed(named, "pack.cell_folder")] if named else []
-        return find_cell(part.pack.cell, catalogue(*folders))
+        cell = find_cell(part.pack.cell, catalogue(*folders))
+        return cell.as_measured(part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm)
 
     def read_table() -> ThrustTable | None:
         if part.craft.thrust_table is None:
@@ -377,29 +392,33 @@ def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) 
     return record_text(part.model_dump(exclude_none=True, exclude_unset=True), document)
 
 
-def measured(part: DesignPart, changes: Mapping[str, float], origin: Origin) -> DesignPart:
-    """A design with what a measurement says of its craft put in, and its origin.
+def measured(
+    part: DesignPart, changes: Mapping[str, float], *origins: Origin, section: str = "craft"
+) -> DesignPart:
+    """A design with what a measurement says of it put in, and where that comes from.
 
     Args:
         part: the checked contents of a design file.
-        changes: keys of its craft with their values; the first is the one that was measured.
-        origin: of that one.
+        changes: keys of the section with their values; the first is one that was measured.
+        origins: of those measured.
+        section: where the keys stand.
 
     Raises:
         InputError: a value that a design file cannot hold.
     """
     data = part.model_dump(exclude_none=True, exclude_unset=True)
-    craft = data["craft"]
+    part_data = data[section]
     way = next(iter(changes))
     if way in DRAG_KEYS:  # drag is told in one way
         spare = {key for other, keys in DRAG_KEYS.items() for key in (other, *keys)}
         kept = {"oswald_efficiency"} if way == "cruise_power_w" else set()
         for key in spare - kept - {way, *DRAG_KEYS[way]}:
-            craft.pop(key, None)
+            part_data.pop(key, None)
             data.get("origins", {}).pop(key, None)
-    craft.update(changes)
-    stated = {name: value for name, value in asdict(origin).items() if name != "key" and value}
-    data.setdefault("origins", {})[origin.key] = stated
+    part_data.update(changes)
+    for origin in origins:
+        stated = {name: value for name, value in asdict(origin).items() if name != "key" and value}
+        data.setdefault("origins", {})[origin.key] = stated
     return check_design(data)
 
 

@@ -93,6 +93,8 @@ class PackPart(Part, record=Joining):
     cell_folder: str | None = Field(
         None, description="folder with cells of one's own, from this file"
     )
+    cell_capacity_ah: float | None = None
+    cell_resistance_mohm: float | None = None
     series: int
     parallel: int
     packs: int

@@ -40,6 +40,10 @@ FILES = {
 """Craft type to the learner's own file and the demo. Another craft type is one more line."""
 
 
+MEASURED_OF_CELL = ("cell_capacity_ah", "cell_resistance_mohm")
+"""Keys of the pack that were measured of its cells, and go with them."""
+
+
 @dataclass(frozen=True)
 class LearnersDesign:
     """The design that a lesson opens with.
@@ -251,6 +255,10 @@ def with_figures(part: DesignPart, figures: Mapping[str, Any]) -> dict[str, Any]
     data: dict[str, Any] = part.model_dump(exclude_none=True, exclude_unset=True)
     sections: dict[str, Any] = {s: type(getattr(part, s)) for s in ("craft", "pack", "flight")}
     sections["bench"] = BenchPart
+    if figures.get("cell", part.pack.cell) != part.pack.cell:
+        for key in MEASURED_OF_CELL:  # of the cell before
+            data["pack"].pop(key, None)
+            data.get("origins", {}).pop(key, None)
     for key, value in figures.items():
         section = next((s for s, model in sections.items() if key in model.model_fields), None)
         if section is None:

@@ -1,0 +1,605 @@
+"""A delivery of cells against its datasheet: is it what was ordered, and what may a plan count on?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.cell import Cell
+from workbook.bench.cell_inspection import (
+    ARRIVAL_QUESTION_V,
+    InspectionReport,
+    MeasuredCells,
+    inspect_cells,
+)
+from workbook.bench.matching import Matching, match
+from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_sample, most_bad
+from workbook.errors import InputError, Problem
+from workbook.numbers import FloatArray, rounded
+from workbook.quantities import unit_of
+from workbook.working import Step, step
+
+FULL_ARRIVAL_V = 3.8
+"""Makers ship cells part charged, at 3.4 to 3.7 V; fuller ones were charged by somebody since.
+Common practice, no source."""
+MASS_OFF_PCT = 3.0
+"""From the datasheet's mass. Common practice, no source."""
+FRESH_PCT = 30.0
+"""Resistance above that of the datasheet's curves that a fresh cell does not have. Common practice, no source."""
+AC_PCT = 25.0
+"""Resistance below it that a direct current does not read: a meter with 1 kHz reads 50 to 70 % of it.
+Common practice, no source."""
+OVER_TYPICAL_PCT = 5.0
+"""Charge above the typical that speaks against the meter. Common practice, no source."""
+ONE_LOT_V = 0.015
+"""Standard deviation of the voltages on arrival of cells from one lot, at most. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Window:
+    """Where a figure of a good delivery lies.
+
+    Attributes:
+        key: of `MeasuredCells`.
+        label: in words.
+        decimals: that it is printed with.
+        low, high: ends.
+        below, above: what it means where the delivery lies beyond, a sentence each.
+    """
+
+    key: str
+    label: str
+    decimals: int
+    low: float
+    high: float
+    below: str
+    above: str
+
+    def text(self, value: float) -> str:
+        """A value as it is printed."""
+        return f"{value:.{self.decimals}f} {unit_of(self.key)}"
+
+
+OTHER_CELL = "They are not the cells that their label says."
+
+
+def datasheet_windows(cell: Cell) -> tuple[Window, ...]:
+    """What the datasheet lets a fresh delivery show.
+
+    Args:
+        cell: as its datasheet has it.
+
+    Source: the cell's datasheet; how far from it: common practice, no source.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> mass = datasheet_windows(find_cell("Sedge"))[0]
+        >>> mass.label, mass.text(mass.low), mass.text(mass.high)
+        ('mass', '65.2 g', '69.2 g')
+    """
+    direct_mohm = float(cell.datasheet_model.resistance_at(0.5))
+    return (
+        Window(
+            *("mass_g", "mass", 1),
+            cell.mass_g * (1.0 - MASS_OFF_PCT / 100.0),
+            cell.mass_g * (1.0 + MASS_OFF_PCT / 100.0),
+            f"{OTHER_CELL} Send them back; do not charge them.",
+            f"{OTHER_CELL} Look at the scale, then send them back.",
+        ),
+        Window(
+            *("arrival_v", "voltage on arrival", 3),
+            *(ARRIVAL_QUESTION_V, FULL_ARRIVAL_V),
+            "They were stored long or low. Watch their self-discharge, and expect less charge.",
+            "Makers ship cells part charged: somebody has charged these since. They may be used.",
+        ),
+        Window(
+            *("resistance_mohm", "resistance", 1),
+            direct_mohm * (1.0 - AC_PCT / 100.0),
+            direct_mohm * (1.0 + FRESH_PCT / 100.0),
+            "So little is read by a meter with 1 kHz, not with two loads; the plan needs the two loads.",
+            "They are used, old, or not the cells that their label says; or the contacts were poor.",
+        ),
+        Window(
+            *("capacity_ah", "capacity", 3),
+            cell.rated_capacity_ah,
+            cell.typical_capacity_ah * (1.0 + OVER_TYPICAL_PCT / 100.0),
+            "They are used, or not the cells that their label says; or the test ran at another current or end "
+            "voltage than the datasheet's.",
+            "No maker gives so much away: look at the meter and the test.",
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One figure of a delivery beside its datasheet.
+
+    Attributes:
+        window: where it should lie.
+        values: of the cells tested, NaN where it was not taken.
+        sample: what they say of the delivery's mean; None of fewer than two.
+    """
+
+    window: Window
+    values: FloatArray
+    sample: SampleVerdict | None
+
+    @property
+    def outside(self) -> tuple[int, ...]:
+        """Places of the cells that lie outside the window."""
+        window = self.window
+        off = (self.values < window.low) | (self.values > window.high)
+        return tuple(int(i) for i in np.flatnonzero(off))
+
+    @property
+    def side(self) -> str:
+        """Where the delivery's mean lies, 95 times in 100: "below", "above", "inside" or "open"."""
+        if self.sample is None:
+            return "open"
+        if self.sample.high < self.window.low:
+            return "below"
+        if self.sample.low > self.window.high:
+            return "above"
+        inside = self.sample.low >= self.window.low and self.sample.high <= self.window.high
+        return "inside" if inside else "open"
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """Ends of an axis that shows the window and every cell."""
+        known = self.values[np.isfinite(self.values)]
+        every = [*known.tolist(), self.window.low, self.window.high]
+        room = 0.1 * (max(every) - min(every))
+        return min(every) - room, max(every) + room
+
+    def step(self) -> Step | None:
+        """How the interval of its mean comes about; None without one."""
+        if self.sample is None:
+            return None
+        known = self.values[np.isfinite(self.values)]
+        window, low = self.window, self.sample.low
+        return step(
+            f"low_{window.key}",
+            "mean - t x standard deviation / root of the number",
+            f"{self.sample.mean:.5g} - t({known.size - 1}) x {known.std(ddof=1):.3g} / sqrt({known.size})",
+            low,
+            "Student's t interval, JCGM 100:2008, G.3",
+            f"least mean {window.label} of cells like these",
+        )
+
+    @property
+    def text(self) -> str:
+        """What it says of the delivery, in words."""
+        window, sample = self.window, self.sample
+        ends = f"{window.text(window.low)} to {window.text(window.high)}"
+        if sample is None:
+            return (
+                f"{window.label}: not measured on two cells, so nothing is said; {ends} is right."
+            )
+        told = (
+            f"{window.label}: {window.text(sample.mean)} in the mean of {np.isfinite(self.values).sum()} cells, so "
+            f"{window.text(sample.low)} to {window.text(sample.high)} of the delivery; {ends} is right."
+        )
+        meaning = {
+            "below": window.below,
+            "above": window.above,
+            "inside": "",
+            "open": "Too near to the edge to tell: test more cells.",
+        }
+        return f"{told} {meaning[self.side]}".rstrip()
+
+
+@dataclass(frozen=True)
+class MeasuredForPlan:
+    """What a plan may count on of each cell, and how surely, as a design file has it.
+
+    Attributes:
+        cell_capacity_ah: rounded down: share of one cell in the weakest group where they are dealt, else what
+            cells like these hold at least in the mean; None where it was not measured on two.
+        cell_resistance_mohm: mean of the good cells, rounded up.
+        uncertainty_pct: of each by its key, to either side, 95 times in 100.
+        cells: good cells behind it.
+    """
+
+    cell_capacity_ah: float | None
+    cell_resistance_mohm: float | None
+    uncertainty_pct: dict[str, float]
+    cells: int
+
+    @property
+    def figures(self) -> dict[str, float]:
+        """Key of the design file to value, of what was measured."""
+        both = {
+            "cell_capacity_ah": self.cell_capacity_ah,
+            "cell_resistance_mohm": self.cell_resistance_mohm,
+        }
+        return {key: value for key, value in both.items() if value is not None}
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """A delivery after its test.
+
+    Attributes:
+        cell: what was ordered.
+        cells: as measured.
+        batch: cells delivered, tested ones among them.
+        inspection: each cell against the others.
+        findings: each figure against the datasheet.
+    """
+
+    cell: Cell
+    cells: MeasuredCells
+    batch: int
+    inspection: InspectionReport
+    findings: tuple[Finding, ...]
+
+    @property
+    def bad(self) -> tuple[int, ...]:
+        """Places of the cells that are not to be built in."""
+        outside = {i for finding in self.findings for i in finding.outside}
+        others = set(range(len(self.cells.name))) - set(self.inspection.usable)
+        return tuple(sorted(outside | others))
+
+    @property
+    def good(self) -> tuple[int, ...]:
+        """Places of the cells that may be built in."""
+        return tuple(i for i in self.inspection.usable if i not in self.bad)
+
+    @property
+    def signs(self) -> tuple[str, ...]:
+        """Signs of a counterfeit, a used or a mixed delivery, one sentence each."""
+        told = [f.text for f in self.findings if f.side in ("below", "above")]
+        arrived = self.cells.arrival_v[np.isfinite(self.cells.arrival_v)]
+        spread_v = _robust_spread(arrived)
+        if arrived.size > 3 and spread_v > ONE_LOT_V:
+            told.append(
+                f"voltage on arrival: most cells differ by {1000.0 * spread_v:.0f} mV or more (standard deviation), "
+                f"and those of one lot by {1000.0 * ONE_LOT_V:.0f} mV at most: the lots are mixed, or some are used."
+            )
+        return tuple(told)
+
+    @property
+    def as_ordered(self) -> bool:
+        """Whether nothing speaks against the delivery: no sign, and no bad cell in the sample."""
+        return not self.signs and not self.bad
+
+    @property
+    def enough(self) -> bool:
+        """Whether so many were tested that a delivery in which one in five is bad would be found out."""
+        return len(self.cells.name) >= cells_to_test(self.batch)
+
+    @property
+    def holds(self) -> bool:
+        """Whether the delivery may be built in: enough was tested, and nothing speaks against it."""
+        return self.as_ordered and self.enough
+
+    @property
+    def verdict(self) -> str:
+        """What to do with the delivery, in words."""
+        tested = len(self.cells.name)
+        if self.signs:
+            return (
+                "Do not weld them: as a whole they are not what the datasheet says. Keep them apart, ask the seller, "
+                "and take what is no good to a battery point."
+            )
+        if self.bad:
+            rest = "" if tested == self.batch else " Test every cell of this delivery."
+            return (
+                f"{len(self.bad)} of {tested} tested are not to be built in: leave them out.{rest}"
+            )
+        if not self.enough:
+            return (
+                f"Nothing speaks against the {tested} tested, but {cells_to_test(self.batch)} of {self.batch} must be "
+                f"tested to find a delivery in which one in five is bad, {100.0 * FOUND:.0f} times in 100."
+            )
+        if tested == self.batch:
+            return "Nothing speaks against this delivery, of which every cell was tested."
+        return (
+            f"Nothing speaks against this delivery: one in which one cell in five is bad would have been found out "
+            f"{100.0 * FOUND:.0f} times in 100. Of those not tested {self.most_bad_left} may be bad at most."
+        )
+
+    @property
+    def most_bad_left(self) -> int:
+        """How many of the cells that were not tested may be bad at most, 95 times in 100."""
+        bad = len(self.bad)
+        return most_bad(self.batch, len(self.cells.name), bad) - bad
+
+    def for_plan(self, weakest_ah: float | None = None) -> MeasuredForPlan:
+        """What a plan may count on.
+
+        Args:
+            weakest_ah: charge of the weakest group for each of its cells, where good cells are dealt into groups.
+        """
+        good = self.cells.only(list(self.good))
+        charge, mohm = _mean_of(good.capacity_ah), _mean_of(good.resistance_mohm)
+        sure = {}
+        if charge is not None:
+            sure["cell_capacity_ah"] = _reach_pct(charge)
+            weakest_ah = charge.low if weakest_ah is None else weakest_ah
+        if mohm is not None:
+            sure["cell_resistance_mohm"] = _reach_pct(mohm)
+        return MeasuredForPlan(
+            None if charge is None or weakest_ah is None else rounded(weakest_ah, 2, "down"),
+            None if mohm is None else rounded(mohm.mean, 1, "up"),
+            sure,
+            len(self.good),
+        )
+
+    def working(self) -> tuple[Step, ...]:
+        """How the judgement comes about."""
+        steps = [made for finding in self.findings if (made := finding.step()) is not None]
+        tested, bad = len(self.cells.name), len(self.bad)
+        left = step(
+            "most_bad_left",
+            "most bad cells with which a sample so good still comes 5 times in 100, less those found",
+            f"{bad} bad of {tested} tested of {self.batch}",
+            float(self.most_bad_left),
+            "Clopper and Pearson (1934) with the hypergeometric distribution",
+            "bad cells among those not tested, at most",
+        )
+        return (*steps, left)
+
+    def as_dict(self, matching: Matching | None = None) -> dict[str, Any]:
+        """All of it, in plain types.
+
+        Args:
+            matching: its good cells dealt into groups, where there are enough.
+        """
+        weakest_ah = None if matching is None else matching.weakest_cell_ah
+        plan = self.for_plan(weakest_ah)
+        return {
+            "cell": self.cell.name,
+            "batch": self.batch,
+            "tested": len(self.cells.name),
+            "holds": self.holds,
+            "as_ordered": self.as_ordered,
+            "verdict": self.verdict,
+            "signs": list(self.signs),
+            "most_bad_left": self.most_bad_left,
+            "figures": {f.window.key: _finding_dict(f) for f in self.findings},
+            "cells": [
+                {
+                    "name": one.name,
+                    "verdict": "use" if i in self.good else one.verdict,
+                    "reasons": list(self.reasons(i)),
+                }
+                for i, one in enumerate(self.inspection.cells)
+            ],
+            "groups": [] if matching is None else self.groups(matching),
+            "for_plan": {**plan.figures, "uncertainty_pct": plan.uncertainty_pct},
+        }
+
+    def groups(self, matching: Matching) -> list[list[str]]:
+        """Names of the cells of each group, as its good cells were dealt."""
+        good = self.cells.only(list(self.good))
+        names = np.array(good.name)[np.isfinite(good.capacity_ah)]
+        return [names[row].tolist() for row in matching.groups]
+
+    def reasons(self, place: int) -> tuple[str, ...]:
+        """Why a cell is not to be built in, against the others and against the datasheet."""
+        beside = tuple(
+            f"Its {f.window.label}, {f.window.text(float(f.values[place]))}, is outside "
+            f"{f.window.text(f.window.low)} to {f.window.text(f.window.high)}."
+            for f in self.findings
+            if place in f.outside
+        )
+        return self.inspection.cells[place].reasons or beside
+
+
+def _mean_of(values: FloatArray) -> SampleVerdict | None:
+    """Mean of the values that are known, with its interval; None of fewer than two."""
+    known = values[np.isfinite(values)]
+    return judge_sample(known, np.nan) if known.size > 1 else None
+
+
+def _reach_pct(sample: SampleVerdict) -> float:
+    return max(0.1, rounded(100.0 * (sample.high - sample.mean) / sample.mean, 1, "up"))
+
+
+def _finding_dict(finding: Finding) -> dict[str, Any]:
+    sample = finding.sample
+    return {
+        "least": finding.window.low,
+        "most": finding.window.high,
+        "mean": np.nan if sample is None else sample.mean,
+        "low": np.nan if sample is None else sample.low,
+        "high": np.nan if sample is None else sample.high,
+        "side": finding.side,
+    }
+
+
+def _robust_spread(values: FloatArray) -> float:
+    """Standard deviation of most of the values: 1.4826 x median of the distances from the median; 0 of none."""
+    if not values.size:
+        return 0.0
+    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
+
+
+def judge_arrival(cells: MeasuredCells, cell: Cell, batch: int | None = None) -> Arrival:
+    """Judge what arrived: each cell against the others, the delivery against the datasheet.
+
+    Args:
+        cells: as measured, a random sample or all of the delivery.
+        cell: as its datasheet has it.
+        batch: cells delivered; those measured where left out.
+
+    Raises:
+        InputError: no cells, or fewer delivered than measured.
+
+    Source: `workbook.bench.cell_inspection`, `workbook.bench.sampling`, and the cell's datasheet.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> light = MeasuredCells(("a", "b", "c"), mass_g=[58.1, 58.4, 58.2])
+        >>> arrived = judge_arrival(light, find_cell("Sedge"), batch=20)
+        >>> arrived.as_ordered, arrived.findings[0].side
+        (False, 'below')
+    """
+    count = len(cells.name)
+    delivered = count if batch is None else batch
+    if delivered < count:
+        told = f"{count} cells are measured and {delivered} delivered; as many or more are needed."
+        raise InputError(Problem(told, "batch"))
+    findings = []
+    for window in datasheet_windows(cell):
+        values: FloatArray = getattr(cells, window.key)
+        known = values[np.isfinite(values)]
+        sample = judge_sample(known, window.low) if known.size > 1 else None
+        findings.append(Finding(window, values, sample))
+    report = inspect_cells(cells, rated_capacity_ah=cell.rated_capacity_ah)
+    return Arrival(cell, cells, delivered, report, tuple(findings))
+
+
+def deal_good(arrived: Arrival, series: int, parallel: int) -> Matching | None:
+    """The good cells of a delivery dealt into the groups of a pack; None where there are too few with a capacity.
+
+    Args:
+        arrived: what was found.
+        series, parallel: of the pack.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> cells = MeasuredCells(tuple("abcde"), capacity_ah=[4.64, 4.63, 4.66, 4.65, 4.20])
+        >>> arrived = judge_arrival(cells, find_cell("Sedge"))
+        >>> round(deal_good(arrived, 2, 2).weakest_ah, 2), deal_good(arrived, 3, 2)
+        (9.29, None)
+    """
+    good = arrived.cells.only(list(arrived.good))
+    known = np.isfinite(good.capacity_ah)
+    if np.count_nonzero(known) < series * parallel:
+        return None
+    mohm = good.resistance_mohm[known]
+    return match(
+        good.capacity_ah[known], series, parallel, mohm if np.isfinite(mohm).all() else None
+    )
+
+
+# resistance by direct current -------------------------------------------------------------------
+
+METER_V = 0.001
+"""Last digit of a usual meter in the range up to 6 V. Common practice, no source."""
+METER_A_PCT = 1.0
+"""What a usual meter reads a current to. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class TwoLoads:
+    """The resistance of a cell by direct current, from its voltage at two loads.
+
+    Attributes:
+        low_a, low_v: the lighter load, and the cell's voltage under it.
+        high_a, high_v: the heavier load.
+        stated_mohm: what the datasheet's curves give, for comparison.
+        ac_mohm: a 1 kHz meter's reading; None where there is none.
+    """
+
+    low_a: float
+    low_v: float
+    high_a: float
+    high_v: float
+    stated_mohm: float
+    ac_mohm: float | None = None
+
+    @property
+    def resistance_mohm(self) -> float:
+        """Voltage lost over current added."""
+        return 1000.0 * (self.low_v - self.high_v) / (self.high_a - self.low_a)
+
+    def volts_at(self, current_a: FloatArray, mohm: float | None = None) -> FloatArray:
+        """Voltage at a current, from the lighter load on.
+
+        Args:
+            current_a: any.
+            mohm: the resistance to count with; that of the two loads where left out.
+        """
+        ohm = (self.resistance_mohm if mohm is None else mohm) / 1000.0
+        return np.asarray(self.low_v - (np.asarray(current_a) - self.low_a) * ohm)
+
+    @property
+    def uncertainty_mohm(self) -> float:
+        """To either side, by the meter's last digit and the currents' accuracy."""
+        amps = self.high_a - self.low_a
+        volt_mohm = 1000.0 * np.sqrt(2.0) * METER_V / amps
+        amp_mohm = self.resistance_mohm * METER_A_PCT / 100.0
+        return float(np.hypot(volt_mohm, amp_mohm))
+
+    @property
+    def text(self) -> str:
+        """What the two loads say, beside datasheet and 1 kHz meter."""
+        mohm, off = self.resistance_mohm, self.uncertainty_mohm
+        said = f"{mohm:.1f} mohm by direct current, {off:.1f} either way by the meter; the datasheet's curves give "
+        said += f"{self.stated_mohm:.1f} mohm."
+        if off > 0.1 * mohm:
+            said += " That is loose: take a heavier second load, or a meter with one digit more."
+        if self.ac_mohm is not None:
+            share = 100.0 * self.ac_mohm / mohm
+            said += (
+                f" A 1 kHz meter's {self.ac_mohm:g} mohm is {share:.0f} % of it: it sees the metal and the electrolyte "
+                "only, and none of what builds up in seconds. It compares cells; the plan needs the two loads."
+            )
+        return said
+
+    def working(self) -> tuple[Step, ...]:
+        """How it comes about."""
+        return (
+            step(
+                "cell_dc_mohm",
+                "1000 x (voltage at the lighter load - at the heavier) / (heavier - lighter)",
+                f"1000 x ({self.low_v:g} V - {self.high_v:g} V) / ({self.high_a:g} A - {self.low_a:g} A)",
+                self.resistance_mohm,
+                "Ohm's law; IEC 61960-3, internal d.c. resistance (from memory)",
+                "resistance by direct current",
+            ),
+            step(
+                "cell_dc_off_mohm",
+                "root of (1.41 x last digit / current added)^2 + (share of the current's error)^2",
+                f"sqrt((1.41 x {1000 * METER_V:g} mV / {self.high_a - self.low_a:g} A)^2 + "
+                f"({METER_A_PCT:g} % of {self.resistance_mohm:.1f} mohm)^2)",
+                self.uncertainty_mohm,
+                "JCGM 100:2008, 5.1.2",
+                "how far off it may be",
+            ),
+        )
+
+
+def two_loads(
+    low_a: float,
+    low_v: float,
+    high_a: float,
+    high_v: float,
+    cell: Cell,
+    ac_mohm: float | None = None,
+) -> TwoLoads:
+    """The resistance of a cell by direct current, from its voltage at two loads held for some seconds.
+
+    Args:
+        low_a, low_v: the lighter load, 0 or more, and the voltage under it.
+        high_a, high_v: the heavier load, and the voltage under it, about 10 s after it was put on.
+        cell: as its datasheet has it.
+        ac_mohm: a 1 kHz meter's reading, where there is one.
+
+    Raises:
+        InputError: a heavier load that is not heavier, or under which the voltage does not fall.
+
+    Source: Ohm's law; IEC 61960-3 measures a cell's internal d.c. resistance at two currents (from memory).
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> found = two_loads(1.0, 3.602, 9.0, 3.402, find_cell("Sedge"))
+        >>> round(found.resistance_mohm, 3), round(found.uncertainty_mohm, 2)
+        (25.0, 0.31)
+    """
+    problems = []
+    if not 0.0 <= low_a < high_a:
+        told = f"{high_a:g} A is not above {low_a:g} A; a heavier second load is needed."
+        problems.append(Problem(told, "second load"))
+    if not high_v < low_v:
+        told = f"{high_v:g} V is not below {low_v:g} V; under the heavier load it must fall. Are they swapped?"
+        problems.append(Problem(told, "second voltage"))
+    if problems:
+        raise InputError(problems)
+    stated_mohm = float(cell.datasheet_model.resistance_at(0.5))
+    return TwoLoads(low_a, low_v, high_a, high_v, stated_mohm, ac_mohm)

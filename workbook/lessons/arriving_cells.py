@@ -1,0 +1,503 @@
+"""The page of cells that arrive: how many to test, how to read their resistance, and what they turn out to be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+from typing_extensions import override
+
+from workbook.bench.arrival import (
+    Arrival,
+    Finding,
+    MeasuredForPlan,
+    TwoLoads,
+    deal_good,
+    judge_arrival,
+    two_loads,
+)
+from workbook.bench.matching import Matching
+from workbook.bench.sampling import SamplingPlan, sampling_plan
+from workbook.data.notebooks import here_or_shipped
+from workbook.errors import InputError
+from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
+from workbook.files.delimited import decode
+from workbook.files.design_file import (
+    measured,
+    moved_design,
+    read_design,
+    write_design,
+)
+from workbook.files.writing import SeenFiles
+from workbook.lessons.build_sheet import DEMOS, FOLDER
+from workbook.lessons.learner import DESIGNS, FILES, cells, learners_design
+from workbook.quantities import unit_of
+from workbook.sheet.arrival import plan_lines, write_arrival_form
+from workbook.sheet.build import PAPERS
+from workbook.sizing.design import Origin
+from workbook.widgets.charts import Level, Line, LineChart, Point
+from workbook.widgets.controls import (
+    ChoiceControl,
+    ChosenFile,
+    FileControl,
+    Refusal,
+    RowsGrid,
+    controls,
+)
+from workbook.widgets.frame import LiveView
+from workbook.widgets.style import Panel
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import Figure, KeyFigures, Notices, Verdict
+from workbook.working import Step
+
+TYPED = "typed below"
+TYPED_COLUMNS = (
+    "cell",
+    "mass, g",
+    "arrival, V",
+    "rest day 0, V",
+    "rest day 7, V",
+    "resistance, mohm",
+    "capacity, mAh",
+)
+
+
+def open_arriving_cells() -> ArrivingCells:
+    """The page of cells that arrive; each of its parts is ready to be shown in a notebook."""
+    return ArrivingCells()
+
+
+class ArrivingCells:
+    """The parts of the page.
+
+    Attributes:
+        sample: how many of a delivery to test, and the form to print.
+        loads: the resistance of one cell by direct current.
+        lot: what was measured, beside the datasheet.
+    """
+
+    def __init__(self) -> None:
+        self.lot = TestedLot()
+        self.sample = Sample(self.lot)
+        self.loads = Loads(self.lot)
+
+
+class Sample(LiveView):
+    """How many of a delivery to test, so that a bad one is found out; and the form to print.
+
+    Args:
+        lot: whose cell the form is for.
+    """
+
+    def __init__(self, lot: TestedLot) -> None:
+        super().__init__("sample")
+        self.lot = lot
+        self.arrange()
+
+    @override
+    def build(self) -> W.Widget:
+        self.inputs = controls(batch=24, bad_pct=20.0, tested=10)
+        self.figures = KeyFigures()
+        self.chart = LineChart(
+            *("Chance that the sample shows it", "cells tested", "chance, %"), height_px=270
+        )
+        self.form = FormWriter(self)
+        return self.side_by_side([*self.inputs.values(), self.figures, self.form], [self.chart])
+
+    @override
+    def compute(self, batch: int, bad_pct: float, tested: int) -> SamplingPlan:
+        return sampling_plan(batch, bad_pct / 100.0, tested)
+
+    @override
+    def render(self, result: SamplingPlan) -> None:
+        self.figures.show(
+            Figure("bad cells there", f"{result.bad} of {result.batch}"),
+            Figure("found", f"{100.0 * result.chance:.0f}", "times in 100"),
+            Figure("to test", f"{result.needed}"),
+        )
+        self.chart.update(
+            [Line("one or more found", result.counts, 100.0 * result.chances)],
+            levels=[Level("95 in 100", 100.0 * result.found, "caution")],
+            points=[
+                Point("yours", result.tested, 100.0 * result.chance),
+                Point(
+                    "enough", result.needed, 100.0 * result.chances[result.needed], "alternative"
+                ),
+            ],
+            x_range=(0.0, float(result.batch)),
+            y_range=(0.0, 100.0),
+            finding=result.text,
+        )
+
+    @override
+    def working(self, result: SamplingPlan) -> Iterable[Step]:
+        return result.working()
+
+
+class FormWriter(Panel):
+    """Writes the form to fill at the bench, for as many cells as are delivered.
+
+    Args:
+        sample: says how many cells, and of which cell.
+    """
+
+    def __init__(self, sample: Sample) -> None:
+        self.sample, self.seen = sample, SeenFiles()
+        wide = {"description_width": "60px"}
+        self.name = W.Text("arriving_cells.html", description="form", style=wide)
+        papers = [(paper.css, name) for name, paper in PAPERS.items()]
+        self.paper = W.Dropdown(options=papers, description="paper", style=wide)
+        self.name.layout.width, self.paper.layout.width = "240px", "150px"
+        self.over = W.Checkbox(False, description="write over a file that is there", indent=False)
+        self.button = W.Button(
+            description="write the form",
+            tooltip="write a form to print and fill by hand",
+            layout=W.Layout(width="150px"),
+        )
+        self.button.on_click(lambda _: self.write())
+        self.refusal, self.done = Refusal(), W.HTML()
+        row = W.HBox([self.name, self.paper], layout=W.Layout(flex_flow="row wrap"))
+        super().__init__(row, self.over, self.button, self.refusal, self.done, name="form-writer")
+
+    def write(self) -> None:
+        """Write the form, or say why not."""
+        path = Path(self.name.value.strip() or "arriving_cells.html")
+        self.done.value, batch = "", self.sample.live.values()["batch"]
+        try:
+            write_arrival_form(
+                self.sample.lot.cell.value,
+                batch,
+                path,
+                paper=self.paper.value,
+                overwrite=self.over.value,
+                seen=self.seen,
+            )
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        told = f"✓ Written: {path}. Open it in a browser and print it at 100 %."
+        self.done.value = f'<div class="wb-finding" role="status">{escape(told)}</div>'
+
+
+class Loads(LiveView):
+    """The resistance of one cell by direct current, from its voltage at two loads.
+
+    Args:
+        lot: whose cell it is.
+    """
+
+    def __init__(self, lot: TestedLot) -> None:
+        super().__init__("loads")
+        self.lot = lot
+        self.arrange()
+
+    @override
+    def build(self) -> W.Widget:
+        self.inputs = {
+            **controls(light_a=0.9, light_v=3.652, heavy_a=9.0, heavy_v=3.448, ac_mohm=15.2),
+            "cell": self.lot.cell,
+        }
+        self.figures = KeyFigures()
+        self.chart = LineChart(
+            *("Voltage under two loads", "current, A", "voltage, V"), height_px=270
+        )
+        numbers = [control for name, control in self.inputs.items() if name != "cell"]
+        return self.side_by_side([*numbers, self.figures], [self.chart])
+
+    @override
+    def compute(self, cell: Any, ac_mohm: float, **loads: float) -> TwoLoads:
+        return two_loads(
+            loads["light_a"],
+            loads["light_v"],
+            loads["heavy_a"],
+            loads["heavy_v"],
+            cell,
+            ac_mohm or None,
+        )
+
+    @override
+    def render(self, result: TwoLoads) -> None:
+        self.figures.show(
+            Figure("resistance", f"{result.resistance_mohm:.1f}", "mohm"),
+            Figure("either way", f"{result.uncertainty_mohm:.1f}", "mohm"),
+            Figure("the datasheet's", f"{result.stated_mohm:.1f}", "mohm"),
+        )
+        ends = np.array([0.0, 1.1 * result.high_a])
+        lines = [Line("by two loads", ends, result.volts_at(ends))]
+        if result.ac_mohm is not None:
+            lines.append(
+                Line("as 1 kHz reads", ends, result.volts_at(ends, result.ac_mohm), "caution")
+            )
+        self.chart.update(
+            lines,
+            points=[
+                Point("lighter", result.low_a, result.low_v),
+                Point("heavier", result.high_a, result.high_v),
+            ],
+            x_range=(0.0, float(ends[1])),
+            finding=result.text,
+        )
+
+    @override
+    def working(self, result: TwoLoads) -> Iterable[Step]:
+        return result.working()
+
+
+@dataclass(frozen=True)
+class LotResult:
+    """What is shown: the log as read, the judgement, the groups, and what a plan may count on."""
+
+    log: CellLog
+    arrived: Arrival
+    matching: Matching | None
+    plan: MeasuredForPlan
+    where: str
+
+
+class TestedLot(LiveView):
+    """The cells as measured: each beside the others, all of them beside the datasheet; on to the plan."""
+
+    __test__ = False  # no test of pytest's
+    narrowest_px = 388
+
+    def __init__(self) -> None:
+        super().__init__("lot")
+        self.seen = SeenFiles()
+        opened = learners_design().file
+        self.craft = ChoiceControl("for my", list(FILES))
+        self.cell = ChoiceControl("cell ordered", cells(), cells().get(opened.part.pack.cell))
+        self.arrange()
+        self.children = [*self.children, self._saving()]
+
+    @override
+    def build(self) -> W.Widget:
+        self.choice = ChoiceControl("measured", {**DEMOS, "a file of my own": "", TYPED: TYPED})
+        self.own = FileControl("A log of your own", ".csv,.tsv,.txt", limit_mb=5.0)
+        self.own.observe(lambda change: self._took(change["new"], ""), names="value")
+        self.rows = RowsGrid(TYPED_COLUMNS, rows=4, label="Or type the rows of your form")
+        self.rows.layout.overflow = "auto"
+        self.rows.observe(lambda change: self._took(change["new"], TYPED), names="value")
+        self.inputs = {
+            "name": self.choice,
+            "own": self.own,
+            "rows": self.rows,
+            "cell": self.cell,
+            "craft": self.craft,
+            **controls(batch=24),
+        }
+        self.verdict, self.signs, self.noticed = Verdict(), Notices(), Notices()
+        self.charts = [_lot_chart(key) for key in SHOWN]
+        self.figures, self.bad, self.groups = KeyFigures(), Table(), Table()
+        left = [self.choice, self.cell, self.inputs["batch"], self.craft]
+        left += [self.verdict, self.figures, self.signs]
+        grid = W.HBox(self.charts, layout=W.Layout(flex_flow="row wrap"))
+        body = self.side_by_side([*left, self.big], [grid])
+        tables = W.HBox(
+            [self.bad, self.groups], layout=W.Layout(flex_flow="row wrap", grid_gap="0 40px")
+        )
+        return W.VBox([body, tables, self.noticed, self.own, self.rows])
+
+    def _took(self, given: Any, choice: str) -> None:
+        if given:
+            self.choice.value = choice
+
+    @override
+    def compute(
+        self,
+        name: str,
+        own: ChosenFile | None,
+        rows: tuple[tuple[str, ...], ...],
+        cell: Any,
+        craft: str,
+        batch: int,
+    ) -> LotResult | None:
+        where = name or (own.name if own else "")
+        if name == TYPED:
+            if not rows:
+                return None
+            lines = ["\t".join(TYPED_COLUMNS), *("\t".join(row) for row in rows)]
+            log = parse_cell_log("\n".join(lines), TYPED)
+        elif name:
+            log = read_cell_log(here_or_shipped(FOLDER / name))
+        elif own is None:
+            return None
+        else:
+            log = parse_cell_log(decode(own.content, own.name)[0], own.name)
+        arrived = judge_arrival(log.cells, cell, max(batch, len(log.cells.name)))
+        pack = learners_design(craft).file.design.pack
+        matching = deal_good(arrived, int(pack.series), int(pack.parallel))
+        weakest_ah = None if matching is None else matching.weakest_cell_ah
+        return LotResult(log, arrived, matching, arrived.for_plan(weakest_ah), where)
+
+    @override
+    def render(self, result: LotResult | None) -> None:
+        if result is None:
+            self.verdict.update(
+                "not checked", "No cells yet: choose a log, or type the rows of your form below."
+            )
+            return
+        arrived = result.arrived
+        word = "holds" if arrived.holds else "not checked" if arrived.as_ordered else "not yet"
+        self.verdict.update("unsafe" if arrived.signs else word, arrived.verdict)
+        self.figures.show(
+            Figure("tested", f"{len(arrived.cells.name)} of {arrived.batch}"),
+            Figure("not to be built in", f"{len(arrived.bad)}"),
+            Figure("bad among the rest, at most", f"{arrived.most_bad_left}"),
+        )
+        self.signs.update(arrived.signs, "Signs against the delivery")
+        for chart, finding in zip(self.charts, _in_order(arrived.findings), strict=True):
+            _show_lot(chart, finding)
+        self.bad.update(
+            ["cell", "why it is not built in"],
+            [[arrived.cells.name[i], " ".join(arrived.reasons(i))] for i in arrived.bad],
+            "Not to be built in",
+            words=(1,),
+        )
+        self._show_groups(result)
+        self.noticed.update([*result.log.notes, *arrived.inspection.not_measured], "Noticed")
+
+    def _show_groups(self, result: LotResult) -> None:
+        """How the good cells are dealt, where there are enough of them."""
+        dealt = result.matching
+        pack = learners_design(self.craft.value).file.part.pack
+        if dealt is None:
+            title = f"Too few good cells with a capacity for {pack.series}S{pack.parallel}P"
+            self.groups.update(["group, from minus", "cells", "Ah"], [], title, words=(1,))
+            return
+        names = result.arrived.groups(dealt)
+        self.groups.update(
+            ["group, from minus", "cells", "Ah"],
+            [
+                [f"{k}", ", ".join(row), f"{ah:.3f}"]
+                for k, (row, ah) in enumerate(zip(names, dealt.group_ah, strict=True), 1)
+            ],
+            f"The good cells dealt into {pack.series} groups of {pack.parallel}",
+            words=(1,),
+        )
+
+    @override
+    def working(self, result: LotResult | None) -> Iterable[Step]:
+        return () if result is None else result.arrived.working()
+
+    # on to the plan ------------------------------------------------------------------------------
+
+    def _saving(self) -> Panel:
+        """The part that puts what was measured into a design."""
+        self.path_box = W.Text(
+            description="design", continuous_update=False, layout=W.Layout(width="330px")
+        )
+        self.craft.observe(lambda _: self._offer(), names="value")
+        self.overwrite = W.Checkbox(
+            False, description="replace a file that is already there", indent=False
+        )
+        self.use_button = W.Button(
+            description="count on these cells",
+            tooltip="put measured charge and resistance into the design",
+            layout=W.Layout(width="180px"),
+        )
+        self.use_button.on_click(lambda _: self.use())
+        self.refusal, self.done = Refusal(), W.HTML()
+        self._offer()
+        row = W.HBox([self.path_box, self.use_button, self.overwrite])
+        row.layout.flex_flow = "row wrap"
+        title = W.HTML('<div class="wb-title">On to the plan</div>')
+        return Panel(title, row, self.refusal, self.done)
+
+    def _offer(self) -> None:
+        self.path_box.value = (DESIGNS / FILES[self.craft.value][0]).as_posix()
+
+    def use(self) -> None:
+        """Put what was measured into the design, or say why not."""
+        self.done.value, shown = "", self.live.current()
+        target = Path(self.path_box.value.strip() or DESIGNS / FILES[self.craft.value][0])
+        target = target if target.suffix else target.with_suffix(".toml")
+        try:
+            if shown is None:
+                raise InputError("there is nothing measured to count on; see above.")
+            told = self._put(shown, target)
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        self.done.value = f'<div class="wb-finding" role="status">{escape(told)}</div>'
+
+    def _put(self, shown: LotResult, target: Path) -> str:
+        """Write the design with what was measured; what was done, in a sentence.
+
+        Raises:
+            InputError: the cells are not fit to be counted on, or the file cannot be written.
+        """
+        if shown.arrived.signs:
+            raise InputError("a plan does not count on cells that are not what they should be.")
+        if not shown.plan.figures:
+            raise InputError("neither charge nor resistance was measured on two good cells.")
+        mine = learners_design(self.craft.value)
+        file = read_design(target) if target.exists() else mine.file
+        self.seen.note(target)
+        if file.part.pack.cell != shown.arrived.cell.name:
+            told = f"the design has {file.part.pack.cell}, and these are {shown.arrived.cell.name}; choose the same."
+            raise InputError(told)
+        note = f"{shown.plan.cells} cells, {shown.where}"
+        origins = [
+            Origin(key, "measured", sure, note) for key, sure in shown.plan.uncertainty_pct.items()
+        ]
+        part = measured(file.part, shown.plan.figures, *origins, section="pack")
+        if file is mine.file and not mine.own:
+            part = part.model_copy(update={"name": f"{part.name}, mine"})
+        part = moved_design(part, file.path.parent, target.parent, anywhere=file.anywhere)
+        write_design(
+            part,
+            target,
+            file.document,
+            overwrite=self.overwrite.value or file.path == target,
+            inputs=file.inputs[1:],
+            seen=self.seen,
+        )
+        return f"✓ Saved as {target}. It counts on {'; '.join(plan_lines(shown.plan))}."
+
+
+SHOWN = {
+    "mass_g": "mass",
+    "arrival_v": "voltage on arrival",
+    "resistance_mohm": "resistance",
+    "capacity_ah": "capacity",
+}
+"""Figures with a chart of their own, in the order of the test."""
+
+
+def _in_order(findings: Iterable[Finding]) -> list[Finding]:
+    by_key = {finding.window.key: finding for finding in findings}
+    return [by_key[key] for key in SHOWN]
+
+
+def _lot_chart(key: str) -> LineChart:
+    return LineChart(
+        SHOWN[key],
+        "cell, in the order of the log",
+        f"{SHOWN[key]}, {unit_of(key)}",
+        width_px=380,
+        height_px=225,
+        label_room_px=96,
+        big_px=(580, 380),
+    )
+
+
+def _show_lot(chart: LineChart, finding: Finding) -> None:
+    """The cells as dots between the datasheet's two lines."""
+    window = finding.window
+    count = len(finding.values)
+    low, high = finding.reach
+    chart.show_dots(np.arange(1.0, count + 1.0), finding.values, size=50)
+    mean = [] if finding.sample is None else [Level("mean", finding.sample.mean, "alternative")]
+    chart.update(
+        levels=[Level("least", window.low), Level("most", window.high), *mean],
+        x_range=(0.0, count + 1.0),
+        y_range=(low, high),
+        finding=finding.text,
+    )
