@@ -10,6 +10,7 @@ from workbook.quantities import Quantity, results
 from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit, unchecked_texts
 from workbook.sizing.mission import MissionRun, PhaseRun
+from workbook.sizing.origins import assumed_names
 from workbook.sizing.size import SizingResult
 
 NOT_A_CERTIFICATE = (
@@ -57,11 +58,20 @@ def verdict_text(result: SizingResult) -> str:
         return "UNSAFE: do not build or fly this design as it stands. " + " ".join(result.stops)
     if result.broken:
         return "NOT YET: " + " ".join(limit.broken_text for limit in result.broken)
+    if result.unsure:
+        return f"NOT YET: {result.unsure}"
     if result.verdict == "not checked":
         texts = unchecked_texts(limit for limit in result.not_checked if limit.concern != "part")
         return "NOT CHECKED: " + " ".join(text.removeprefix("not checked: ") for text in texts)
     if result.verdict == "doubtful":
         return "DOUBTFUL: " + "\n".join(doubt.line for doubt in result.open_doubts)
+    assumed = assumed_names(result.design)
+    guessed = f" Assumed, not measured: {', '.join(assumed)}." if assumed else ""
+    return _holding_text(result) + guessed
+
+
+def _holding_text(result: SizingResult) -> str:
+    """The verdict of a design that holds."""
     close = [limit.name for limit in result.limits if limit.verdict == "close"]
     left = f"less than 10 % is left of {'; '.join(close)}" if close else ""
     if result.not_checked:

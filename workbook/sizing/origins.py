@@ -43,7 +43,7 @@ class Bearing:
     @property
     def label(self) -> str:
         """The figure in words."""
-        return INPUTS[self.key].label if self.key in INPUTS else self.key.replace("_", " ")
+        return _label(self.key)
 
 
 def _read() -> dict[str, Bearing]:
@@ -106,6 +106,28 @@ def _lines_of(origins: tuple[Origin, ...]) -> tuple[BudgetLine, ...]:
     return tuple(lines.values())
 
 
+def assumed_lines(design: Design[Any]) -> tuple[BudgetLine, ...]:
+    """Each assumed figure of a design as a line of its own, named in words, by how far off it may be.
+
+    Args:
+        design: its origins count.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> quad = read_design(notebooks_source() / "designs" / "light_quad.toml").design
+        >>> guess = replace(quad, origins=(Origin("payload_g", "assumed"),))
+        >>> [(line.name, line.high) for line in assumed_lines(guess)]
+        [('payload', 15.0)]
+    """
+    bearings = [BEARINGS.get(o.key) for o in design.origins if o.origin == "assumed"]
+    return tuple(
+        replace(_widened(_own_line(one), one.assumed_pct), name=one.label)
+        for one in bearings
+        if one is not None
+    )
+
+
 def _own_line(bearing: Bearing) -> BudgetLine:
     return BudgetLine(
         bearing.key,
@@ -140,6 +162,11 @@ def _measured(bearing: Bearing, key: str, uncertainty_pct: float) -> BudgetLine:
     )
 
 
+def assumed_names(design: Design[Any]) -> tuple[str, ...]:
+    """The figures of a design that were assumed, in words."""
+    return tuple(_label(origin.key) for origin in design.origins if origin.origin == "assumed")
+
+
 def assumed_text(design: Design[Any]) -> str:
     """The figures that were assumed, in one sentence; empty where none was.
 
@@ -157,6 +184,8 @@ def assumed_text(design: Design[Any]) -> str:
 
 
 def _label(key: str) -> str:
+    if key == "cell":
+        return "the cell's rated currents"
     return INPUTS[key].label if key in INPUTS else key.replace("_", " ")
 
 

@@ -15,6 +15,7 @@ from workbook.bench.layout import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.errors import Problem
+from workbook.sizing.assumed import unsure_text
 from workbook.sizing.conditions import cold_caution, flown_state
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
@@ -130,12 +131,18 @@ class SizingResult(Generic[PointT]):
         """The doubts that nobody has answered."""
         return tuple(doubt for doubt in self.doubts if not doubt.answered)
 
+    @cached_property
+    def unsure(self) -> str:
+        """What must be measured before it can be said to hold, in a sentence; empty where nothing must, or
+        where it does not hold as planned."""
+        return unsure_text(self.design) if self.kept else ""
+
     @property
     def verdict(self) -> Answer:
         """The verdict on the whole design."""
         if self.stops:
             return "unsafe"
-        if self.broken:
+        if self.broken or self.unsure:
             return "not yet"
         if any(limit.concern != "part" for limit in self.not_checked):
             return "not checked"
@@ -147,8 +154,8 @@ class SizingResult(Generic[PointT]):
 
     @property
     def holds(self) -> bool:
-        """Whether nothing stands against it: no reason to stop, no limit broken, none of pack or flight
-        that could not be checked, no open doubt."""
+        """Whether nothing stands against it: no reason to stop, no limit broken, as planned or with what is
+        assumed at its far end, none of pack or flight that could not be checked, no open doubt."""
         return self.verdict in HOLDING
 
     @property
@@ -161,7 +168,14 @@ class SizingResult(Generic[PointT]):
         """Why it does not hold, a sentence each; empty where it does."""
         unchecked = unchecked_texts(x for x in self.not_checked if x.concern != "part")
         broken = (limit.broken_text for limit in self.broken)
-        return (*self.stops, *broken, *unchecked, *(doubt.line for doubt in self.open_doubts))
+        unsure = filter(None, [self.unsure])
+        return (
+            *self.stops,
+            *broken,
+            *unsure,
+            *unchecked,
+            *(doubt.line for doubt in self.open_doubts),
+        )
 
     @property
     def flights_text(self) -> str:
@@ -220,6 +234,7 @@ class SizingResult(Generic[PointT]):
             "holds": self.holds,
             "verdict": self.verdict,
             "not_checked": [_unchecked_dict(limit) for limit in self.not_checked],
+            "unsure": self.unsure,
             "origins": {origin.key: origin.origin for origin in design.origins},
             "doubts": [{**asdict(doubt), "answer": doubt.answer} for doubt in self.doubts],
             **self.figures(),
