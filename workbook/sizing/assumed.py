@@ -74,7 +74,7 @@ def _broken_at_far_end(
     """
     if not lines:
         return ()
-    applied = apply(design, lines, np.array([line.high for line in lines]))
+    applied = apply(design, lines, np.array([_bad_end(line) for line in lines]))
     craft_type = craft_type_of(design)
     point = craft_type.operate(applied.design, applied.allowances)
     share = applied.cell_share_factor
@@ -86,6 +86,11 @@ def _broken_at_far_end(
     except InputError:
         return (*broken, "the mission, which cannot be flown")
     return broken + _names(mission_limits(applied.design, mission), share)
+
+
+def _bad_end(line: BudgetLine) -> float:
+    """More of everything is worse but of what the cells hold."""
+    return line.low if line.applies_to[0].figure == "capacity_factor" else line.high
 
 
 def _names(found: Sequence[Limit], cell_share: Number) -> tuple[str, ...]:
