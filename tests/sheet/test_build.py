@@ -13,6 +13,7 @@ import pytest
 
 from tests.conftest import DESIGNS
 from tests.sheet.page import Page
+from workbook.bench.cell_inspection import MeasuredCells
 from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.design_file import bench_settings, read_design
@@ -390,3 +391,37 @@ def test_a_log_of_too_few_cells_exits_2(club: Path, capsys: pytest.CaptureFixtur
 def test_odd_designs_still_make_a_sheet(changed: dict[str, Any]) -> None:
     page = page_of(answered(**changed))
     assert not re.search(r"\bnan\b|\binf\b|None|Undefined", page.words)
+
+
+@pytest.mark.parametrize("joined", ["parallel", "series"])
+def test_two_packs_have_a_sheet_and_a_label_each(joined: str) -> None:
+    answer = answered(parallel=4, packs=2, joined=joined)
+    settings = bench_settings(read_design(SIX).part.bench)
+    page = build_sheet_html(answer, plan_build(answer, settings), date="2026-05-01")
+    one = "6S2P" if joined == "parallel" else "3S4P"
+    for mark in ("A", "B"):
+        assert page.count(f"<h1>Pack {mark}: {one}, one of two</h1>") == 1
+        assert page.count(f"<p>SIX-1 {mark}   {one}") == 1
+    for heading in ("3. Lay out", "6. Balance plug", "Acceptance", "10. Write on the pack"):
+        assert page.count(f"<h2>{heading}") == 2
+    for heading in ("1. Prepare", "9. Set: voltages of both packs together", "To buy", "11. First"):
+        assert page.count(f"<h2>{heading}") == 1
+    assert (
+        page.count(f"two packs of {one} joined in {joined}") == 2
+    )  # in the head and on the drawing
+    assert "http" not in page
+
+
+def test_measured_cells_of_two_packs_stand_on_the_sheet_of_their_own_pack(tmp_path: Path) -> None:
+    """26 cells into two packs of 6S2P: groups 1 to 6 for each, no cell on both sheets."""
+    answer = answered(parallel=4, packs=2)
+    cells = MeasuredCells(
+        tuple(f"cell{k:02d}" for k in range(26)),
+        capacity_ah=[4.6 + 0.01 * (k % 7) for k in range(26)],
+    )
+    page = build_sheet_html(answer, plan_build(answer, cells=cells), date="2026-05-01")
+    _, first, second = re.split(r"<h1>Pack [AB]", page)
+    found = [set(re.findall(r"cell\d\d(?=[,<])", half)) for half in (first, second)]
+    spare = set(re.findall(r"Good, left over: ([^.]*)\.", first)[0].split(", "))
+    assert [len(x - spare) for x in found] == [12, 12]
+    assert not (found[0] - spare) & (found[1] - spare)

@@ -31,7 +31,7 @@ def spare_cells(cells: Number) -> Number:
 
 @dataclass(frozen=True)
 class Parts:
-    """Plain counts and lengths of one pack; zero or empty where there is none.
+    """Plain counts and lengths of one pack, and how many are built; zero or empty where there is none.
 
     Attributes:
         cells: cells built in.
@@ -48,6 +48,7 @@ class Parts:
         insulation_sheets: sheets between groups and over the ends.
         fuses: what each fuse of the bench is, by its line ("bench fuse", "charge fuse").
         holders: cell holders or spacers.
+        packs: like packs that are built.
     """
 
     cells: int
@@ -64,6 +65,7 @@ class Parts:
     insulation_sheets: int = 0
     fuses: Mapping[str, str] = field(default_factory=dict)
     holders: int = 0
+    packs: int = 1
 
 
 @dataclass(frozen=True)
@@ -171,6 +173,8 @@ def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -
 def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
     """Every line, in the order in which it is used; those that are not needed have nothing to buy."""
 
+    packs = parts.packs
+
     def line(
         key: str, item: str, needed: float, spare: float, why: str, unit: str = "pieces"
     ) -> BillLine:
@@ -179,10 +183,10 @@ def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
     def metres(
         key: str, item: str, mm: float, more: float, why: str, least: float = 0.0
     ) -> BillLine:
-        length = mm / 1000.0
+        length = packs * mm / 1000.0
         return line(key, item, length, max(least, more * length) if mm else 0.0, why, "m")
 
-    cells = parts.cells
+    cells = packs * parts.cells
     extra = float(spare_cells(cells))
     match = "10 %, at least 2, to match from; buy all from one batch"
     yield line("cells", parts.cell_name, cells, extra, match)
@@ -197,14 +201,16 @@ def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
     wire = f"silicone lead, {parts.balance_awg} AWG"
     why = "20 % for stripping and trimming"
     yield metres("balance wire", wire, parts.balance_lead_mm, 0.2, why)
-    plugs = 1 if parts.series else 0
+    plugs = packs if parts.series else 0
     why = "one for a slip: a bent pin is not straightened"
-    yield line("balance plug", f"balance plug, {parts.series + 1} pins", plugs, plugs, why)
-    pairs = 1 if parts.connector else 0
+    yield line("balance plug", f"balance plug, {parts.series + 1} pins", plugs, min(plugs, 1), why)
+    pairs = packs if parts.connector else 0
     pair = f"connector pair, {parts.connector}"
-    yield line("connector", pair, pairs, pairs, "one to practise on")
-    yield line("holders", "cell holder or spacer", parts.holders, 0, "")
-    sheets = parts.insulation_sheets
+    yield line("connector", pair, pairs, min(pairs, 1), "one to practise on")
+    why = "one for the craft; a mate for each pack is bought with its pair"
+    yield line("joining lead", "lead that joins the packs", 1 if packs > 1 else 0, 0, why)
+    yield line("holders", "cell holder or spacer", packs * parts.holders, 0, "")
+    sheets = packs * parts.insulation_sheets
     sheet = "fish-paper or polyimide sheet"
     yield line("insulation", sheet, sheets, 1 if sheets else 0, "one to cut anew")
     why = "as much again: a sleeve that shrank askew is cut off"

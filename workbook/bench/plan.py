@@ -85,6 +85,7 @@ class BenchSettings:
         prices: by line of the bill ("cells", "connector", "strip" for any strip, ...).
         currency: of the prices.
         builder, pack_id: for the label.
+        packs: like packs that are built; the plan is of one, and what is to buy is for all.
     """
 
     bay: Bay | None = None
@@ -101,6 +102,22 @@ class BenchSettings:
     currency: str = ""
     builder: str = ""
     pack_id: str = ""
+    packs: int = 1
+
+
+@dataclass(frozen=True)
+class Together:
+    """All packs that fly together, as autopilot, radio and speed controllers see them.
+
+    Attributes:
+        pack: all cells.
+        load: what the flight asks of all.
+        made_for: what all parts together carry, where the packs differ.
+    """
+
+    pack: Pack
+    load: FlightLoad
+    made_for: PartCurrents
 
 
 @dataclass(frozen=True)
@@ -130,10 +147,11 @@ class BuildPlan(CurrentPath):
 
     Attributes:
         fuse: of the main lead in the proof discharge; charge_fuse: of the charge lead, with its wire.
-        pack: the pack as designed; load: what the flight asks; settings: what is at the bench.
+        pack: the pack as designed, one of them where several fly together; load: what the flight asks; settings: what is at the bench.
         made_for: pack currents that every part is made for, beside the plan's and the cells' own.
         balance: pins and voltages; charge: charger settings; at: alarm to cut-off voltages.
         devices: settings of autopilot, radio and speed controllers.
+        together: all packs that fly together, whose voltages `at` and `devices` have; None with one.
         carried: transport class.
         masses: parts of the mass that were found.
         prepare, cells, welds, insulation, leads, first, proof, acceptance, storage: checks in the order of the
@@ -154,6 +172,7 @@ class BuildPlan(CurrentPath):
     charge: ChargePlan
     at: Thresholds | None
     devices: DeviceSettings | None
+    together: Together | None
     carried: Transport
     masses: tuple[MassLine, ...]
     prepare: tuple[CheckItem, ...]
@@ -261,6 +280,7 @@ def plan_bench(
     load: FlightLoad,
     settings: BenchSettings | None = None,
     handling: Handling | None = None,
+    together: Together | None = None,
 ) -> BuildPlan:
     """Plan the making of one pack.
 
@@ -272,6 +292,7 @@ def plan_bench(
         load: what the flight asks of it.
         settings: what is at the bench; the defaults where left out.
         handling: what is left over steady flight; None where it is not known.
+        together: all packs that fly together, where this is one of several; voltages and settings are theirs.
 
     Returns:
         The plan. What cannot be planned is None, and said in `faults`.
@@ -302,7 +323,8 @@ def plan_bench(
         cautions.append(COPPER_CAUTION)
     masses = _masses(made, settings, series)
     cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
-    at, devices = _voltages(pack, load, made_for, handling, faults, cautions)
+    seen = together or Together(pack, load, made_for)
+    at, devices = _voltages(seen, handling, faults, cautions)
     strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
     proof, acceptance = _proofs(pack, load, made, sum(line.mass_g for line in masses))
     label = PackLabel(
@@ -325,12 +347,13 @@ def plan_bench(
         charge=charge,
         at=at,
         devices=devices,
+        together=together,
         carried=transport(series, parallel, cell.rated_capacity_ah, cell.nominal_v),
         masses=masses,
         weld_steps=weld_order(made.layout, ARRIVAL_V) if made.layout else (),
         proof=proof,
         acceptance=acceptance,
-        **_work(pack, made, charge, strip_name),
+        **_work(pack, made, charge, strip_name, alone=together is None),
         label=label,
         bill=_bill(pack, made, strip_name, settings, {"bench": fuse, "charge": charge_fuse}),
         groups=None,
@@ -340,7 +363,9 @@ def plan_bench(
     )
 
 
-def _work(pack: Pack, made: CurrentPath, charge: ChargePlan, strip_name: str) -> dict[str, Any]:
+def _work(
+    pack: Pack, made: CurrentPath, charge: ChargePlan, strip_name: str, *, alone: bool
+) -> dict[str, Any]:
     """Checks of the work itself, by the plan's names for them."""
     cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
     welds = made.strips.welds if made.strips else 2 * series * parallel * SPOTS
@@ -361,7 +386,7 @@ def _work(pack: Pack, made: CurrentPath, charge: ChargePlan, strip_name: str) ->
         "insulation": insulation_checks(series, ARRIVAL_V),
         "leads": checks("leads", pack_v=series * ARRIVAL_V),
         "first": first_charge(pack, charge.first_a, charge.end_a),
-        "storage": storage_steps(series, charge.storage_v, cell.cutoff_v, mohm),
+        "storage": storage_steps(series, charge.storage_v, cell.cutoff_v, mohm, alone=alone),
     }
 
 
@@ -509,14 +534,10 @@ def _balance_mm(layout: Layout | None, settings: BenchSettings, series: int) -> 
 
 
 def _voltages(
-    pack: Pack,
-    load: FlightLoad,
-    made_for: PartCurrents,
-    handling: Handling | None,
-    faults: list[str],
-    cautions: list[str],
+    seen: Together, handling: Handling | None, faults: list[str], cautions: list[str]
 ) -> tuple[Thresholds | None, DeviceSettings | None]:
     """Thresholds and what is set in the devices."""
+    pack, load = seen.pack, seen.load
     if not (np.isfinite(load.steady_w) and load.steady_w > 0):
         faults.append("No alarm can be set: the power of the flight cannot be told.")
         return None, None
@@ -536,7 +557,7 @@ def _voltages(
             faults.append("No alarm can be set: the pack cannot give the power of the flight.")
             return None, None
         cautions += [f"{notice.what[0].upper()}{notice.what[1:]}" for notice in at.notices]
-        devices = device_settings(pack, at, load, made_for, handling)
+        devices = device_settings(pack, at, load, seen.made_for, handling)
     except InputError as fault:
         faults += [f"No alarm can be set: {problem}" for problem in fault.problems]
         return None, None
@@ -578,6 +599,7 @@ def _bill(
             if choice is not None and choice.fuse is not None
         },
         holders=cells if settings.spacing_mm > 0 else 0,
+        packs=settings.packs,
     )
     keys = {line.key for line in bill_of_materials(parts).lines}
     prices = {"cells": pack.cell.price} if pack.cell.price is not None else {}

@@ -212,7 +212,12 @@ def first_charge(pack: Pack, first_a: float, end_a: float) -> tuple[CheckItem, .
 
 
 def storage_steps(
-    series: int, storage_cell_v: float = 3.7, cutoff_v: float = 2.5, pack_mohm: float = np.nan
+    series: int,
+    storage_cell_v: float = 3.7,
+    cutoff_v: float = 2.5,
+    pack_mohm: float = np.nan,
+    *,
+    alone: bool = True,
 ) -> tuple[CheckItem, ...]:
     """How to store the pack, join it with another, and when to retire it.
 
@@ -222,6 +227,7 @@ def storage_steps(
         cutoff_v: of the cell, by its datasheet.
         pack_mohm: resistance of the pack, for the current between two that are joined unlike: their
             difference over twice that. NaN where it is not known.
+        alone: whether it flies alone; how two that fly together are joined is said elsewhere.
 
     Example:
         >>> storage_steps(6)[0].expected
@@ -236,6 +242,7 @@ def storage_steps(
         cycles=cycles,
         cutoff_v=cutoff_v,
         join_a=join_a if np.isfinite(join_a) else 0.0,
+        alone=alone,
     )
 
 

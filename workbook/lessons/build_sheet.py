@@ -109,7 +109,7 @@ class BuildSheet(LessonView):
         self.picture = Picture("The arrangement, both faces", 660, 400)
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
         self.batch = CellBatch(self.design)
-        self.plug = BalancePlug(self.design.pack)
+        self.plug = BalancePlug(self.design.one_pack)
         self.sheet = SheetWriter(self.craft_type, self.batch)
         self.further = (self.batch, self.plug)
         self.beside = (*self.further, self.sheet)
@@ -130,7 +130,7 @@ class BuildSheet(LessonView):
         """Find the arrangements and draw one."""
         bay = Bay(bay_length_mm, bay_width_mm, bay_height_mm)
         fittings = Fittings(spacing_mm=gap_mm, tabs="each")
-        pack, packings = self.design.pack, PACKINGS[packing]
+        pack, packings = self.design.one_pack, PACKINGS[packing]
         found = _found(pack, bay, fittings, packings=packings, max_layers=layers, most=MOST)
         shown = found[min(number, len(found)) - 1]
         drawn = _drawn(shown).svg

@@ -41,7 +41,7 @@ class WireAndStrips(LessonView):
 
     def build(self) -> W.Widget:
         """Controls at the currents that the design's parts are made for."""
-        self.pack = self.design.pack
+        self.pack = self.design.one_pack
         plan = plan_build(size(self.design))
         self.inputs = {
             "current_a": NumberControl.of(

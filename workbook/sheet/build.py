@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,9 +17,11 @@ from workbook.battery.pack import Pack
 from workbook.bench.bill import BillLine
 from workbook.bench.clearance import barrier_lines
 from workbook.bench.fuse import cell_fuse_words
+from workbook.bench.joining_drawing import draw_joining
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
-from workbook.bench.procedure import NO_BREAK, CheckItem, checks
+from workbook.bench.procedure import NO_BREAK, CheckItem, PackLabel, checks
 from workbook.bench.scaled_drawing import draw_to_fit
+from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, naming
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
@@ -35,6 +37,7 @@ from workbook.sheet.text import (
 )
 from workbook.sizing.design import Flight
 from workbook.sizing.notes import Topic
+from workbook.sizing.pair import NAMES, pack_name
 from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 
@@ -374,7 +377,52 @@ def build_sheet_html(
         amount=amount_text,
         margin_mm=f"{MARGIN_MM:g}",
         cell_fuses=_cell_fuse_words(plan.pack),
+        groups_each=int(plan.pack.series),
+        **_two_packs(answer, plan),
     )
+
+
+def _two_packs(answer: SizingResult, plan: BuildPlan) -> dict[str, Any]:
+    """What the sheet says of two packs that fly together, and what is written on each."""
+    pair = answer.pair
+
+    def label_of(mark: str) -> PackLabel:
+        label = plan.label
+        return replace(label, pack_id=f"{label.pack_id} {mark}") if mark else label
+
+    told: dict[str, Any] = {"pair": pair, "marks": NAMES, "label_of": label_of}
+    if pair is None:
+        return told
+    one, joining = plan.pack, pair.joining
+    drawn = draw_joining(joining.joined, NAMES, pack_name(one), float(one.full_v))
+    figures = {
+        "apart_v": float(pair.currents.apart_v),
+        "most_v": rounded(float(pair.currents.most_v), 1, "down"),
+        "most_a": rounded(float(pair.currents.most_a), 1, "down"),
+        "full_v": float(answer.design.pack.full_v),
+        "charge_pct": joining.apart_capacity_pct,
+    }
+    return {
+        **told,
+        "joining_drawing": Markup(drawn),  # made of figures, no user's text in it
+        "pair_lines": [*_lead_words(plan), *_notes_of(answer, "two packs")],
+        "joining_checks": checks(f"join_{joining.joined}", **figures),
+    }
+
+
+def _lead_words(plan: BuildPlan) -> list[str]:
+    """The lead from where packs in parallel meet to the craft; nothing where each carries all the current."""
+    both = plan.together
+    if both is None or both.pack.parallel == plan.pack.parallel:
+        return []
+    made = both.made_for
+    length_mm, burst_s = plan.settings.lead_mm, plan.pack.cell.burst_s
+    wire = choose_wire(made.continuous_a, made.burst_a, length_mm, burst_s=burst_s)
+    return [f"From where they meet to the craft the lead carries both. {wire.why}"]
+
+
+def _notes_of(answer: SizingResult, topic: Topic) -> list[str]:
+    return [note.text for note in answer.notes if note.topic == topic]
 
 
 def _working(answer: SizingResult) -> list[str]:

@@ -67,14 +67,14 @@ def noted(
 
 def of_design(file: DesignFile) -> dict[str, float]:
     """What a book states of a pack built to a design; its price where the design's cells have one."""
-    pack = file.design.pack
+    pack, packs = file.design.one_pack, file.design.joining.packs
     plan = plan_build(size(file.design), bench_settings(file.part.bench, file.path.name))
     figures = {
         "series": float(pack.series),
         "parallel": float(pack.parallel),
         "rated_ah": float(pack.capacity_ah),
     }
-    return figures | ({"price": round(plan.bill.cost, 2)} if plan.bill.cost else {})
+    return figures | ({"price": round(plan.bill.cost / packs, 2)} if plan.bill.cost else {})
 
 
 def accepted(file: DesignFile, event: Event) -> Acceptance:

@@ -10,14 +10,15 @@ import numpy as np
 from workbook.battery.pack import Pack
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.device_settings import Handling
-from workbook.bench.flight_load import FlightLoad
-from workbook.bench.plan import BenchSettings, BuildPlan, group_cells, plan_bench
+from workbook.bench.flight_load import FlightLoad, part_currents
+from workbook.bench.plan import BenchSettings, BuildPlan, Together, group_cells, plan_bench
 from workbook.craft.craft_types import Multirotor
 from workbook.numbers import Number, rounded
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Allowances
 from workbook.sizing.limits import LEAST_CLIMB_M_S, LEAST_THRUST_TO_WEIGHT
 from workbook.sizing.notes import Note
+from workbook.sizing.pair import Pair
 from workbook.sizing.size import SizingResult, size
 
 SAME_PCT = 5.0
@@ -30,25 +31,32 @@ def _highest(*currents: Number) -> float:
     return max(known, default=np.nan)
 
 
-def flight_load(answer: SizingResult) -> FlightLoad:
+def flight_load(answer: SizingResult, *, of_one: bool = False) -> FlightLoad:
     """What the flight of an answer asks of its pack.
 
     Args:
         answer: of a single design, of any kind of craft.
+        of_one: of two packs, what it asks of the one that carries more.
     """
-    pack, point, flight = answer.design.pack, answer.point, answer.design.flight
-    tops = [state.full_throttle for state in point.states]
+    whole, point, flight = answer.design.pack, answer.point, answer.design.flight
+    pack = answer.design.one_pack if of_one else whole
+    pair = answer.pair if of_one else None
+    share = 1.0 if pair is None else float(pair.share)
+    tops = [state.full_throttle.cell_a for state in point.states]
+    steady, full = [point.run.end_a], tops
+    if pair is not None:
+        steady, full = [pair.steady_a], [pair.full_power_a]
     parallel, cells = int(pack.parallel), int(pack.series) * int(pack.parallel)
     ceiling = point.end.continuous
     taken = flown_state(answer.design, point.power_w)
     phases = answer.mission.phases if answer.mission else ()
-    long = [phase.cell_a for phase in phases if phase.duration_s > pack.cell.burst_s]
-    every = [phase.cell_a for phase in phases]
+    long = [share * phase.cell_a for phase in phases if phase.duration_s > pack.cell.burst_s]
+    every = [share * phase.cell_a for phase in phases]
     figures = {
-        "steady_w": point.power_w,
-        "mean_a": point.mean_current_a,
-        "highest_a": parallel * _highest(*(top.cell_a for top in tops), point.run.end_a, *every),
-        "steady_a": parallel * _highest(point.run.end_a, *long),
+        "steady_w": point.power_w * pack.cells / whole.cells,
+        "mean_a": point.mean_current_a * pack.parallel / whole.parallel,
+        "highest_a": parallel * _highest(*full, *steady, *every),
+        "steady_a": parallel * _highest(*steady, *long),
         "climb_w": ceiling.cell_a * ceiling.cell_v * cells,
         "continuous_share_pct": flight.continuous_share_pct,
         "landing_v": flight.landing_v,
@@ -106,7 +114,8 @@ def plan_build(
         cells: measured cells, to be dealt into groups.
 
     Returns:
-        The plan (see `workbook.bench.plan.plan_bench`).
+        The plan (see `workbook.bench.plan.plan_bench`): of one of two packs, made for what it carries where they
+        differ, with the voltages and settings of both together.
 
     Raises:
         InputError: settings that cannot be used, or too few good cells.
@@ -118,21 +127,49 @@ def plan_build(
         >>> plan_build(size(design)).connector.chosen.class_a
         45.0
     """
-    plan = plan_bench(answer.design.pack, flight_load(answer), settings, handling(answer))
+    design = answer.design
+    if answer.pair is None:
+        plan = plan_bench(design.pack, flight_load(answer), settings, handling(answer))
+    else:
+        plan = plan_bench(
+            design.one_pack,
+            flight_load(answer, of_one=True),
+            replace(settings or BenchSettings(), packs=design.joining.packs),
+            handling(answer),
+            _together(answer, answer.pair),
+        )
     if cells is None:
         return plan
 
     def minutes(weakest_ah: float) -> float:
         """Flight time when every group is as weak as the weakest."""
-        pack = answer.design.pack
-        share = weakest_ah / float(pack.capacity_ah)
+        share = weakest_ah / float(plan.pack.capacity_ah)
         return float(
             size(
                 replace(answer.design, today=None), Allowances(capacity_factor=share)
             ).point.endurance_min
         )
 
-    return replace(plan, groups=group_cells(answer.design.pack, cells, minutes))
+    every_group = replace(plan.pack, series=plan.pack.series * design.joining.packs)
+    return replace(plan, groups=group_cells(every_group, cells, minutes))
+
+
+def _together(answer: SizingResult, pair: Pair) -> Together:
+    """Both packs as the craft sees them: what they carry together when one of them carries all it may."""
+    pack, load = answer.design.pack, flight_load(answer)
+    made_for = part_currents(pack, load)
+    tops = _highest(*(state.full_throttle.cell_a for state in answer.point.states))
+    more = float(pair.full_power_a) / tops if np.isfinite(tops) else float(pair.share)
+    more = more if np.isfinite(more) else 1.0
+    return Together(
+        pack,
+        load,
+        replace(
+            made_for,
+            cells_continuous_a=made_for.cells_continuous_a / max(float(pair.share), 1.0),
+            cells_burst_a=made_for.cells_burst_a / max(more, 1.0),
+        ),
+    )
 
 
 WEAKER = (
@@ -155,7 +192,7 @@ def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
     groups, pack = plan.groups, answer.design.pack
     if groups is None:
         return answer
-    weakest_ah = groups.matching.weakest_ah / float(pack.parallel)
+    weakest_ah = groups.matching.weakest_ah / float(plan.pack.parallel)
     rated_ah = pack.cell.rated_capacity_ah
     if weakest_ah >= rated_ah:
         return answer
@@ -207,21 +244,29 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]
     if plan.layout is None or plan.wire.chosen is None:
         return ()
     pack = answer.design.pack
-    cells_g = float(pack.cells) * pack.cell.mass_g
-    found_g = plan.mass_g
-    joints = replace(pack, joint_mohm=plan.joint_mohm)
-    masses = replace(pack, overhead_pct=0.0, extra_mass_g=found_g - cells_g)
+    one_g = float(plan.pack.cells) * plan.pack.cell.mass_g
+    found = answer.design.joining.whole_of(
+        replace(
+            plan.pack,
+            overhead_pct=0.0,
+            extra_mass_g=plan.mass_g - one_g,
+            joint_mohm=plan.joint_mohm,
+        )
+    )
+    found_g, found_mohm = float(found.mass_g), float(found.joint_mohm)
+    joints = replace(pack, joint_mohm=found_mohm)
+    masses = replace(pack, overhead_pct=0.0, extra_mass_g=found.extra_mass_g)
     return (
         _difference(
             answer,
             joints,
             "Joints",
             float(pack.joint_mohm),
-            plan.joint_mohm,
+            found_mohm,
             "mohm",
             1,
             "strips, welds, leads and connector",
-            f"Put pack.joint_mohm = {rounded(plan.joint_mohm, 1, 'up'):.1f} into the design.",
+            f"Put pack.joint_mohm = {rounded(found_mohm, 1, 'up'):.1f} into the design.",
         ),
         _difference(
             answer,

@@ -10,6 +10,7 @@ from workbook.sheet.text import NOT_A_CERTIFICATE, result_text, verdict_text
 from workbook.sizing.budget import Budget
 from workbook.sizing.candidates import Sweep
 from workbook.sizing.compare import Comparison
+from workbook.sizing.pair import packs_name
 from workbook.sizing.situations import Situation
 from workbook.sizing.size import SizingResult
 
@@ -60,8 +61,7 @@ def designs_text(answers: Sequence[SizingResult], change: Comparison | None = No
 
 
 def _pack(answer: SizingResult) -> str:
-    pack = answer.design.pack
-    return f"{int(pack.series)}S{int(pack.parallel)}P {pack.cell.name}"
+    return f"{packs_name(answer.design)} {answer.design.pack.cell.name}"
 
 
 def budget_text(found: Budget) -> str:

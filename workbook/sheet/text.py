@@ -11,6 +11,7 @@ from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit, unchecked_texts
 from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.origins import assumed_names
+from workbook.sizing.pair import packs_name
 from workbook.sizing.size import SizingResult
 
 NOT_A_CERTIFICATE = (
@@ -21,7 +22,7 @@ NOT_A_CERTIFICATE = (
 
 MORE = "Every figure, limit and note: --all; how each came about: --working."
 
-NOTES_FIRST = ("assumed", "cold", "mission")
+NOTES_FIRST = ("assumed", "cold", "mission", "two packs")
 """Topics of the notes that are told with an answer that is not the whole of it."""
 
 
@@ -210,7 +211,7 @@ def result_report(
     """
     pack, thresholds = result.design.pack, result.thresholds()
     title = (
-        f"{result.design.name}: {int(pack.series)}S{int(pack.parallel)}P of {pack.cell.name} "
+        f"{result.design.name}: {packs_name(result.design)} of {pack.cell.name} "
         f"({pack.cell.cell_format})"
     )
     head = [*flight_lines(result), *([f"A way out: {remedy}"] if remedy else [])]

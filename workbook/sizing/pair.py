@@ -198,6 +198,22 @@ def pack_name(pack: Pack) -> str:
     return f"{pack.series:g}S{pack.parallel:g}P"
 
 
+def packs_name(design: Design[Any]) -> str:
+    """All cells in short, and how they are divided where there are two packs.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> six = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> packs_name(six), packs_name(six.changed(parallel=4, packs=2))
+        ('6S3P', '6S4P as two 6S2P in parallel')
+    """
+    whole, joining = pack_name(design.pack), design.joining
+    if not joining.several:
+        return whole
+    return f"{whole} as two {pack_name(design.one_pack)} in {joining.joined}"
+
+
 def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWANCES) -> list[str]:
     """What a builder should know of two packs on one craft, in sentences.
 
@@ -208,7 +224,7 @@ def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWA
     """
     one, joining = pair.one, pair.joining
     first = (
-        f"Two packs, {NAMES[0]} and {NAMES[1]}, joined in {joining.joined}: {pack_name(one)} each, "
+        f"Two packs, {NAMES[0]} and {NAMES[1]}, joined in {joining.joined}, each of {pack_name(one)}, "
         f"{rounded(float(one.mass_g), 0, 'up'):.0f} g and {rounded(float(one.energy_wh), 1, 'up'):.1f} Wh, "
         "with leads, connector and balance lead of its own."
     )
@@ -263,7 +279,7 @@ def joining_text(pair: Pair) -> str:
         f"Join them only within {rounded(float(found.apart_v), 2, 'down'):g} V of each other "
         f"({pair.joining.apart_cell_v:g} V a cell): up to {rounded(float(found.apart_a), 1, 'up'):.1f} A flow from "
         f"one into the other then. Never {most_v:.1f} V ({rounded(most_v / series, 3, 'down'):.3f} V a cell) or more "
-        f"apart: that pushes the {found.most_a:g} A that a pack may be charged with, or more."
+        f"apart: that pushes the {rounded(float(found.most_a), 1, 'down'):g} A that a pack may be charged with, or more."
     )
 
 

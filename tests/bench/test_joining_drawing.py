@@ -1,0 +1,58 @@
+"""The drawing of two packs: each lead ends where it should, and what it says is what is there."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
+
+import pytest
+
+from workbook.bench.joining_drawing import PLUS, draw_joining
+
+
+@pytest.mark.parametrize(
+    ("joined", "together"), [("parallel", "25.2 V full"), ("series", "50.4 V full")]
+)
+def test_both_packs_the_craft_and_its_voltage_are_named(joined, together):
+    root = ElementTree.fromstring(draw_joining(joined, ("A", "B"), "6S2P", 25.2))
+    words = ["".join(node.itertext()) for node in root.iter() if node.tag.endswith("text")]
+    assert {"Pack A", "Pack B", "to the craft", together} <= set(words)
+    assert together in root.get("aria-label", "")
+
+
+@pytest.mark.parametrize("joined", ["parallel", "series"])
+def test_every_wire_hangs_together(joined):
+    """Ends of wires that touch are joined: in parallel three nets of two poles, in series the middle one has both."""
+    root = ElementTree.fromstring(draw_joining(joined, ("A", "B"), "6S2P", 25.2))
+    wires = [
+        (tuple(float(n.get(k)) for k in ("x1", "y1", "x2", "y2")), n.get("stroke") == PLUS)
+        for n in root.iter()
+        if n.tag.endswith("line")
+    ]
+    assert len(wires) >= 11
+
+    def touches(point, wire):
+        x1, y1, x2, y2 = wire
+        x, y = point
+        on_x = min(x1, x2) - 0.1 <= x <= max(x1, x2) + 0.1
+        return on_x and min(y1, y2) - 0.1 <= y <= max(y1, y2) + 0.1
+
+    nets: list[set[int]] = []
+    for k, (one, _) in enumerate(wires):
+        joined_to = [
+            j
+            for j, (other, _) in enumerate(wires)
+            if any(touches(p, other) for p in (one[:2], one[2:]))
+        ]
+        linked = {k, *joined_to}
+        touching = [net for net in nets if net & linked]
+        nets = [net for net in nets if net not in touching] + [linked.union(*touching)]
+    # wires from a pack to its connector end under the connector's box, 14 px before those beyond it
+    poles = [
+        {("A" if wires[k][0][1] < 120 else "B", wires[k][1]) for k in net if wires[k][0][0] == 314}
+        for net in nets
+    ]
+    beyond = sorted(sorted(net) for net in poles if net)
+    if joined == "parallel":
+        assert beyond == [[("A", False), ("B", False)], [("A", True), ("B", True)]]
+    else:
+        assert beyond == [[("A", False)], [("A", True), ("B", False)], [("B", True)]]
