@@ -136,7 +136,7 @@ def test_what_is_left_is_said_in_words(changes, said):
 def test_in_series_one_that_fails_takes_all_power():
     texts = " ".join(str(x) for x in size(two("series")).notes if x.topic == "two packs")
     assert "all power is lost at once" in texts
-    assert "3S6P each" in texts
+    assert "each of 3S6P" in texts
 
 
 def test_a_wing_on_two_packs_is_sized_too():
