@@ -1,0 +1,448 @@
+"""A flight against its plan, side by side: what was planned, what was measured, and whether the budget had room for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from workbook.battery.discharge import constant_power
+from workbook.errors import InputError
+from workbook.flightlog.log import FlightLog
+from workbook.flightlog.measures import (
+    UNKNOWN,
+    ZERO_A,
+    FlightMeasures,
+    Measure,
+    measure_log,
+    measure_slip,
+)
+from workbook.flightlog.phases import Phases, find_phases
+from workbook.flightlog.planned import Band, PlannedFlight, as_flown, planned_flight
+from workbook.flightlog.slip import ChargerSlip
+from workbook.numbers import in_digits, plain
+from workbook.sizing.calibration import COVERAGE, Readings, TestFlight, calibrate
+from workbook.sizing.conditions import flown_state
+from workbook.sizing.craft_types import craft_type_of
+from workbook.sizing.design import Design
+
+LABELS = {
+    "energy_wh": ("energy used in the air", "Wh"),
+    "charge_ah": ("charge used in the air", "Ah"),
+    "mean_power_w": ("mean power in the air", "W"),
+    "steady_power_w": ("steady power (hover or cruise)", "W"),
+    "flight_factor": ("watts of the motors over those by the figures", ""),
+    "peak_power_w": ("highest power", "W"),
+    "peak_cell_a": ("highest current of a cell", "A"),
+    "pack_resistance_mohm": ("resistance of the pack, half way", "mΩ"),
+    "landing_cell_v": ("cell voltage before landing, loaded", "V"),
+    "landing_rest_cell_v": ("cell voltage after landing, at rest", "V"),
+    "reserve_min": ("time to the reserve or the landing voltage", "min"),
+    "temperature_c": ("hottest cell", "°C"),
+    "avionics_w": ("electronics at rest", "W"),
+}
+"""Each line of a comparison, in order: in words, and its unit."""
+
+CEILINGS = ("peak_power_w", "peak_cell_a", "temperature_c")
+"""The plan's figure is the most that can be; a flight that stays below it is within the plan."""
+WARMER_K = 8.0
+"""A pack further from the temperature of the plan is another flight. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One figure of a comparison.
+
+    Attributes:
+        key: its name.
+        label, unit: in words.
+        planned: by the plan, for the time flown.
+        planned_low, planned_high: between them the margin budget has nine flights in ten.
+        measured: in flight.
+        uncertainty: half of the interval that holds the truth 95 times in 100.
+        within: whether the budget had room for it; None where that cannot be told.
+        judgement: in words.
+    """
+
+    key: str
+    label: str
+    unit: str
+    planned: float
+    planned_low: float
+    planned_high: float
+    measured: float
+    uncertainty: float
+    within: bool | None
+    judgement: str
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What one flight says of craft and pack, for the correction.
+
+    Attributes:
+        steady_w: power of the pack in steady flight.
+        motors_w: what the motors would take of it by the figures, without a flight factor.
+        gain_pct: how far off all power of the flight may be, in common with others (95 times in 100).
+        current_pct: the same of current.
+        alone_pct: how far off the steady power may be by this flight alone.
+        rest_w: power at rest, and half of its interval.
+        factors: resistance and charge of the cells over the plan's; NaN where not told.
+        covariance: of the two, of this flight alone.
+        mass_g: as flown.
+        airspeed_m_s: of a fixed wing.
+        kind: "log" or "slip": flights of one kind share their instruments.
+    """
+
+    steady_w: float
+    motors_w: float
+    gain_pct: float
+    current_pct: float
+    alone_pct: float
+    rest_w: Measure
+    factors: tuple[float, float]
+    covariance: np.ndarray
+    mass_g: float
+    airspeed_m_s: float | None
+    kind: str
+
+
+@dataclass(frozen=True, eq=False)
+class FlightComparison:
+    """A flight against its plan.
+
+    Attributes:
+        design: the plan, with the mass and the temperatures of the flight.
+        flown: the log, with the zero of its current taken out, or the slip.
+        phases: of the log.
+        measures: of the flight.
+        lines: figure by figure.
+        band: the plan's voltage over time, and what the budget left room for.
+        notes: what else is to be said, a sentence each.
+        evidence: for `workbook.flightlog.correction.correct`.
+    """
+
+    design: Design[Any]
+    flown: FlightLog | ChargerSlip
+    phases: Phases | None
+    measures: FlightMeasures
+    lines: tuple[Line, ...]
+    band: Band
+    notes: tuple[str, ...]
+    evidence: Evidence = field(repr=False)
+
+    def line(self, key: str) -> Line:
+        """The line of a figure by its key."""
+        return next(line for line in self.lines if line.key == key)
+
+    @property
+    def within(self) -> bool:
+        """Whether nothing lies outside what the budget left room for."""
+        return all(line.within is not False for line in self.lines)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, the unit as suffix; None where a figure is not known."""
+        figures = ("planned", "planned_low", "planned_high", "measured", "uncertainty")
+        return {
+            "design": self.design.name,
+            "flown": "slip" if isinstance(self.flown, ChargerSlip) else self.flown.name,
+            "minutes": self.measures.minutes.value,
+            "within": self.within,
+            "lines": [
+                {
+                    "key": line.key,
+                    "name": line.label,
+                    **plain({name: getattr(line, name) for name in figures}),
+                    "unit": line.unit,
+                    "within": line.within,
+                    "judgement": line.judgement,
+                }
+                for line in self.lines
+            ],
+            "phases": []
+            if self.phases is None
+            else [
+                {"kind": p.kind, "start_s": p.start_s, "end_s": p.end_s} for p in self.phases.parts
+            ],
+            "notes": list(self.notes),
+        }
+
+    def text(self) -> str:
+        """The comparison as a table, its words and its notes."""
+        rows = [f"{'':<46}{'plan':>9}{'budget: 9 in 10':>20}{'measured':>18}"]
+        for line in self.lines:
+            span = f"{_shown(line.planned_low)} to {_shown(line.planned_high)}"
+            found = f"{_shown(line.measured)} ± {in_digits(line.uncertainty, 2)}"
+            named = f"{line.label}{', ' + line.unit if line.unit else ''}"
+            rows.append(f"{named:<46}{_shown(line.planned):>9}{span:>20}{found:>18}")
+        words = [
+            f"- {line.label}: {line.judgement}" for line in self.lines if line.within is not True
+        ]
+        return "\n".join([*rows, "", *words, *(f"- {note}" for note in self.notes)])
+
+
+def _shown(value: float) -> str:
+    return in_digits(value, 4)
+
+
+def compare_flight(
+    design: Design[Any],
+    flown: FlightLog | ChargerSlip,
+    *,
+    phases: Phases | None = None,
+    may: Readings | None = None,
+    mass_g: float | None = None,
+    pack_temperature_c: float | None = None,
+    air_temperature_c: float | None = None,
+    zero_a: float = ZERO_A,
+) -> FlightComparison:
+    """Hold a flight against its plan.
+
+    The plan is that of a steady flight as long as the flight was, from the charge that the pack had.
+
+    Args:
+        design: the plan; a single design.
+        flown: its log, or the charger's slip.
+        phases: where they were moved by hand; found in the log else.
+        may: how far off the readings may be; what is usual where left out.
+        mass_g: all-up mass as flown, where it was not the plan's.
+        pack_temperature_c, air_temperature_c: at take-off, where they were not the plan's.
+        zero_a: how far off the zero of the current sensor may be, A, 95 times in 100.
+
+    Raises:
+        InputError: no flight in the log; figures that cannot be; a craft that cannot fly so by its figures.
+
+    Source: `workbook.flightlog.measures`, `workbook.flightlog.pack_fit`, `workbook.flightlog.planned`.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> six = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> found = compare_flight(six, ChargerSlip(21.0, 7.2, after_v=22.6))
+        >>> line = found.line("steady_power_w")
+        >>> line.planned_low < line.measured < line.planned_high, line.within
+        (True, True)
+    """
+    may = may or Readings()
+    if np.ndim(design.pack.series) or np.ndim(design.pack.parallel):
+        raise InputError("a flight is held against a single design.")
+    design = as_flown(design, mass_g, pack_temperature_c, air_temperature_c)
+    if isinstance(flown, ChargerSlip):
+        if phases is not None:
+            raise InputError("phases belong to a log; a slip has none.")
+        told = flown.depths(design)
+        measures, start = measure_slip(flown, design, may), told[0] if told else 0.0
+    else:
+        phases = phases or find_phases(flown)
+        measures = measure_log(flown, phases, design, may, zero_a)
+        start = measures.fit.start_depth if measures.fit else 0.0
+        flown = measures.log or flown
+    planned = planned_flight(design, measures.minutes.value, max(start, 0.0))
+    evidence = _evidence(design, measures, may, "slip" if isinstance(flown, ChargerSlip) else "log")
+    lines = _lines(design, planned, measures, evidence, may)
+    notes = _notes(design, flown, measures, start)
+    return FlightComparison(design, flown, phases, measures, lines, planned.band, notes, evidence)
+
+
+def _evidence(design: Design[Any], measures: FlightMeasures, may: Readings, kind: str) -> Evidence:
+    """What the flight says of craft and pack."""
+    craft_type = craft_type_of(design)
+    mass_g = float(design.craft.all_up_mass_g(design.pack.mass_g))
+    speed = None
+    if craft_type.test_airspeed:
+        cruise = float(np.asarray(craft_type.operate(design).cruise_m_s))
+        speed = cruise if np.isnan(measures.speed_m_s) else measures.speed_m_s
+    steady = measures.steady_power_w.value
+    known = calibrate(design, [TestFlight(mass_g, power_w=steady, airspeed_m_s=speed)], may)
+    fit, capacity = measures.fit, measures.capacity
+    factors, covariance = (np.nan, np.nan), np.full((2, 2), np.nan)
+    if fit is not None:
+        factors, covariance = (fit.resistance_factor, fit.capacity_factor), fit.covariance
+    elif capacity is not None:
+        factors, covariance[1, 1] = (np.nan, capacity[0]), capacity[1] ** 2
+    return Evidence(
+        steady,
+        float(known.bench_w[0]),
+        measures.gain_pct,
+        may.current_pct,
+        float(np.hypot(measures.alone_pct, may.steadiness_pct))
+        if kind == "log"
+        else measures.alone_pct,
+        measures.rest_power_w,
+        factors,
+        covariance,
+        mass_g,
+        speed,
+        kind,
+    )
+
+
+def _lines(
+    design: Design[Any],
+    planned: PlannedFlight,
+    measures: FlightMeasures,
+    evidence: Evidence,
+    may: Readings,
+) -> tuple[Line, ...]:
+    """Every figure that was measured."""
+    pack = design.pack
+    avionics_w = float(design.craft.avionics_w)
+    motors_w = evidence.steady_w - avionics_w
+    own_off = (
+        np.hypot(measures.steady_power_w.off, avionics_w * may.avionics_pct / 100.0) / motors_w
+    )
+    factor = motors_w / evidence.motors_w
+    found = {
+        "energy_wh": measures.energy_wh,
+        "charge_ah": measures.charge_ah,
+        "mean_power_w": measures.mean_power_w,
+        "steady_power_w": measures.steady_power_w,
+        "flight_factor": Measure(
+            factor, factor * float(np.hypot(own_off, 1.5 * may.mass_pct / 100.0))
+        ),
+        "peak_power_w": measures.peak_power_w,
+        "peak_cell_a": Measure(
+            measures.peak_a.value / pack.parallel, measures.peak_a.off / pack.parallel
+        ),
+        "pack_resistance_mohm": _pack_mohm(design, measures, may),
+        "landing_cell_v": measures.landing_cell_v,
+        "landing_rest_cell_v": measures.rest_cell_v,
+        "reserve_min": _reserve_min(design, measures, may),
+        "temperature_c": Measure(measures.temperature_c, 3.0),
+        "avionics_w": measures.rest_power_w,
+    }
+    return tuple(
+        _line(key, planned, measure, design)
+        for key, measure in found.items()
+        if np.isfinite(measure.value)
+    )
+
+
+def _line(key: str, planned: PlannedFlight, measure: Measure, design: Design[Any]) -> Line:
+    low, high = planned.ends(key)
+    label, unit = LABELS[key]
+    value, off = measure.value, measure.off
+    within: bool | None
+    if not np.isfinite(low):
+        within, words = None, "the plan has no figure for it."
+    elif key in CEILINGS and value <= high:
+        within, words = True, "no more than the plan has at its most."
+    elif low <= value <= high:
+        within, words = True, "within what the margin budget left room for."
+    else:
+        side = "more" if value > high else "less"
+        nearest = high if value > high else low
+        within, words = False, f"{side} than the margin budget left room for."
+        if abs(value - nearest) <= off:
+            within, words = (
+                None,
+                f"{side} than the margin budget left room for, by less than it may be off.",
+            )
+    if key == "peak_cell_a":
+        words = f"{words} {_current_words(value, design)}".strip()
+    if key == "temperature_c":
+        words += " A sensor on the wrap reads less than the inside of the hottest cell."
+    return Line(key, label, unit, planned.plan(key), low, high, value, off, within, words)
+
+
+def _current_words(cell_a: float, design: Design[Any]) -> str:
+    """The highest current of a cell against the cell's own limits."""
+    cell = design.pack.cell
+    if cell_a > cell.burst_a:
+        return (
+            f"Unsafe: {cell_a:.1f} A is above the cell's burst current of {cell.burst_a:g} A; it can vent and burn. "
+            "Do not fly it so again."
+        )
+    if cell_a > cell.continuous_a:
+        return (
+            f"{cell_a:.1f} A is above the cell's continuous current of {cell.continuous_a:g} A: for the seconds of a "
+            "burst only."
+        )
+    return f"{cell_a:.1f} A is within the cell's continuous current of {cell.continuous_a:g} A."
+
+
+def _own_mohm(design: Design[Any], depth: float, power_w: float) -> float:
+    """Resistance of one cell without joints, as the plan has it."""
+    state = flown_state(design, power_w)
+    return float(design.pack.cell.model.resistance_at(depth) * state.resistance_factor)
+
+
+def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> Measure:
+    fit, pack = measures.fit, design.pack
+    if fit is None:
+        return UNKNOWN
+    own = _own_mohm(
+        design, 0.5 * (fit.start_depth + min(fit.end_depth, 1.0)), measures.steady_power_w.value
+    )
+    to_pack = float(pack.series) / float(pack.parallel)
+    value = (own * fit.resistance_factor + float(pack.joint_mohm_per_cell)) * to_pack
+    alone = COVERAGE * float(np.sqrt(fit.covariance[0, 0])) * own * to_pack
+    gain = value * float(np.hypot(may.current_pct, may.voltage_pct)) / 100.0
+    return Measure(value, float(np.hypot(alone, gain)))
+
+
+def _reserve_min(design: Design[Any], measures: FlightMeasures, may: Readings) -> Measure:
+    """Minutes of steady flight from full to the plan's end, with the power, resistance and charge of the flight."""
+    pack, flight = design.pack, design.flight
+    power, fit = measures.steady_power_w, measures.fit
+    state = flown_state(design, power.value)
+    f, c = (fit.resistance_factor, fit.capacity_factor) if fit else (1.0, 1.0)
+    offs = COVERAGE * np.sqrt(np.diag(fit.covariance)) if fit else np.array([0.2, 0.04])
+    if fit is None and measures.capacity is not None:
+        c, offs[1] = measures.capacity[0], COVERAGE * measures.capacity[1]
+    offs[0] = np.hypot(offs[0], f * may.current_pct / 100.0)
+
+    def minutes(power_w: float, resistance: float, charge: float) -> float:
+        run = constant_power(
+            pack.cell.model,
+            power_w / pack.cells,
+            flight.landing_v,
+            1.0 - np.asarray(flight.reserve_pct) / 100.0,
+            extra_mohm=pack.joint_mohm_per_cell,
+            resistance_factor=state.resistance_factor * max(resistance, 0.05),
+            capacity_factor=state.capacity_factor * charge,
+        )
+        return float(run.time_s) / 60.0
+
+    value = minutes(power.value, f, c)
+    parts = (
+        minutes(power.value + power.off, f, c) - value,
+        minutes(power.value, f + offs[0], c) - value,
+        minutes(power.value, f, c + offs[1]) - value,
+    )
+    return Measure(value, float(np.sqrt(np.sum(np.square(parts)))))
+
+
+def _notes(
+    design: Design[Any], flown: FlightLog | ChargerSlip, measures: FlightMeasures, start: float
+) -> tuple[str, ...]:
+    notes = []
+    if start > 0.03:
+        notes.append(
+            f"The pack was not full at take-off: {100.0 * start:.0f} % of its charge was gone. The plan is flown from there."
+        )
+    fit, plan_c = measures.fit, float(design.flight.pack_temperature_c)
+    if isinstance(flown, ChargerSlip):
+        notes.append(
+            "From a slip the mean power stands for the steady one, and neither resistance nor peaks are known."
+        )
+    elif fit is None:
+        notes.append("Too few rows to tell the resistance of the pack.")
+    elif not fit.rested:
+        notes.append(
+            "No rows on the ground before take-off: the resistance leans on what the current swung in flight, and is "
+            "less sure. Start the log before the motors."
+        )
+    begin_c = np.nan
+    if isinstance(flown, FlightLog) and flown.temperature_c is not None:
+        known = flown.temperature_c[np.isfinite(flown.temperature_c)]
+        begin_c = float(known[0]) if known.size else np.nan
+    if abs(begin_c - plan_c) > WARMER_K:
+        notes.append(
+            f"The log begins at {begin_c:.0f} °C and the plan has the pack at {plan_c:g} °C: a cold pack sags more. State "
+            "the pack's temperature at take-off to compare like with like."
+        )
+    if isinstance(flown, FlightLog):
+        notes += [finding.text for finding in flown.findings]
+    return tuple(notes)

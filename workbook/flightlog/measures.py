@@ -1,0 +1,283 @@
+"""What a flight was: energy, charge, power and voltage out of a log or a slip, each with its uncertainty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from workbook.flightlog.faults import GAP_S, GAP_STEPS, middle_of_five
+from workbook.flightlog.log import Finding, FlightLog
+from workbook.flightlog.pack_fit import PackFit, counted_as_one, fit_pack
+from workbook.flightlog.phases import Phases
+from workbook.flightlog.slip import ChargerSlip
+from workbook.numbers import FloatArray
+from workbook.sizing.calibration import COVERAGE, Readings
+from workbook.sizing.design import Design
+
+ZERO_A = 0.5
+"""How far off the zero of a current sensor may be, 95 times in 100. Common practice, no source."""
+LAST_S = 10.0
+"""Before landing: over which the voltage at the end of the flight is averaged."""
+FAST_HZ = 5.0
+"""From this rate on a peak is the median of five rows."""
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One figure as measured.
+
+    Attributes:
+        value: the figure.
+        off: half of the interval that holds the truth 95 times in 100.
+    """
+
+    value: float
+    off: float
+
+
+UNKNOWN = Measure(np.nan, np.nan)
+
+
+@dataclass(frozen=True, eq=False)
+class FlightMeasures:
+    """What a flight was.
+
+    Attributes:
+        minutes: in the air.
+        energy_wh, charge_ah: taken from the pack in the air.
+        mean_power_w, peak_power_w, steady_power_w: of the pack in the air; steady in hover or cruise.
+        peak_a: highest current of the pack.
+        rest_power_w: on the ground, as read.
+        landing_cell_v: under load, just before landing.
+        rest_cell_v: of a cell at rest, after the flight.
+        temperature_c: highest.
+        gain_pct: how far off all power may be by the instruments' scale, percent, 95 times in 100.
+        alone_pct: how far off the steady power may be by this flight alone.
+        speed_m_s: in steady flight, where logged.
+        fit: resistance and charge of the pack; None from a slip, or where there is too little.
+        capacity: charge over the plan's and one standard deviation, where a slip tells it.
+        log: with the zero of its current taken out; None from a slip.
+    """
+
+    minutes: Measure
+    energy_wh: Measure
+    charge_ah: Measure
+    mean_power_w: Measure
+    steady_power_w: Measure
+    gain_pct: float
+    alone_pct: float
+    peak_power_w: Measure = UNKNOWN
+    peak_a: Measure = UNKNOWN
+    rest_power_w: Measure = UNKNOWN
+    landing_cell_v: Measure = UNKNOWN
+    rest_cell_v: Measure = UNKNOWN
+    temperature_c: float = np.nan
+    speed_m_s: float = np.nan
+    fit: PackFit | None = None
+    capacity: tuple[float, float] | None = None
+    log: FlightLog | None = None
+
+
+def measure_log(
+    log: FlightLog, phases: Phases, design: Design[Any], may: Readings, zero_a: float = ZERO_A
+) -> FlightMeasures:
+    """Measure a flight from its log.
+
+    Args:
+        log: as read.
+        phases: of it.
+        design: as flown.
+        may: how far off the readings may be.
+        zero_a: how far off the zero of the current sensor may be, A.
+
+    Source: trapezoid rule; first-order propagation of independent errors, JCGM 100:2008, 5.1.2.
+    """
+    log, zero, rest = _zeroed(log, phases, design, may, zero_a)
+    start, end = phases.flight
+    air = log.between(start, end)
+    known = np.isfinite(air.power_w)
+    time_s, power, amps = air.time_s[known], air.power_w[known], air.current_a[known]
+    volts = float(np.median(air.voltage_v[known]))
+    hours = (end - start) / 3600.0
+    gain_pct = float(np.hypot(may.current_pct, may.voltage_pct))
+    bridged = _bridged(time_s, power)
+    energy = float(np.trapezoid(power, time_s)) / 3600.0
+    charge = float(np.trapezoid(amps, time_s)) / 3600.0
+    energy_off = float(
+        np.hypot(np.hypot(energy * gain_pct / 100.0, zero.off * volts * hours), bridged)
+    )
+    charge_off = float(
+        np.hypot(np.hypot(charge * may.current_pct / 100.0, zero.off * hours), bridged / volts)
+    )
+    steady, alone_w, rows = _steady(log, phases)
+    steady_off = np.hypot(np.hypot(steady * gain_pct / 100.0, zero.off * volts), alone_w)
+    edge_s = max(2.0, 2.0 * log.step_s)
+    peak_a, peak_w = (float(np.max(_calmed(x, log.step_s))) for x in (amps, power))
+    fit = fit_pack(log, (start, end), design, steady, may)
+    speed = None if log.speed_m_s is None else log.speed_m_s[rows]
+    flown_h = hours or np.nan
+    return FlightMeasures(
+        Measure((end - start) / 60.0, edge_s / 60.0),
+        Measure(energy, energy_off),
+        Measure(charge, charge_off),
+        Measure(energy / flown_h, energy_off / flown_h),
+        Measure(steady, float(steady_off)),
+        gain_pct,
+        100.0 * float(np.hypot(alone_w, zero.off * volts)) / steady,
+        Measure(peak_w, peak_w * gain_pct / 100.0),
+        Measure(peak_a, float(np.hypot(peak_a * may.current_pct / 100.0, zero.off))),
+        rest,
+        _landing(log, phases, design, may),
+        _at_rest(log, phases, design, may, fit),
+        float(np.nanmax(log.temperature_c)) if _any(log.temperature_c) else np.nan,
+        float(np.nanmean(speed)) if _any(speed) else np.nan,
+        fit,
+        log=log,
+    )
+
+
+def _any(values: FloatArray | None) -> bool:
+    return values is not None and bool(np.isfinite(values).any())
+
+
+def _calmed(values: FloatArray, step_s: float) -> FloatArray:
+    return middle_of_five(values) if step_s <= 1.0 / FAST_HZ else values
+
+
+def _zeroed(
+    log: FlightLog, phases: Phases, design: Design[Any], may: Readings, zero_a: float
+) -> tuple[FlightLog, Measure, Measure]:
+    """The log with the zero of its current taken out, that zero, and the power at rest as read."""
+    ground = phases.rows(log.time_s, "ground") & np.isfinite(log.power_w)
+    air = phases.flight
+    ground &= (log.time_s < air[0] - 2.0) | (log.time_s > air[1] + 3.0)
+    if np.count_nonzero(ground) < 5:
+        return log, Measure(0.0, zero_a), UNKNOWN
+    amps, volts = log.current_a[ground], float(np.mean(log.voltage_v[ground]))
+    read = float(np.mean(amps))
+    own_a = float(design.craft.avionics_w) / volts
+    steps = np.diff(np.unique(amps))
+    step_a = float(steps.min()) if steps.size else 2.0 * abs(read) / max(1.0, np.sqrt(len(amps)))
+    coarse = step_a / np.sqrt(12.0) if float(np.std(amps)) < 0.5 * step_a else 0.0
+    own_off = own_a * may.avionics_pct / 100.0 / COVERAGE
+    noise = float(np.hypot(coarse, np.std(amps) / np.sqrt(len(amps))))
+    told = float(np.hypot(own_off, noise))
+    prior = zero_a / COVERAGE
+    zero_off = COVERAGE * prior * told / max(float(np.hypot(prior, told)), 1e-12)
+    rest = Measure(read * volts, volts * float(np.hypot(zero_a, COVERAGE * noise)))
+    away = read - own_a
+    if abs(away) < max(2.0 * told, 0.05):
+        return log, Measure(0.0, zero_off), rest
+    text = (
+        f"At rest the current reads {read:.2f} A, and the electronics take {own_a:.2f} A by the plan: {away:+.2f} A was "
+        "taken for the sensor's zero and left out. Measure it with the pack off."
+    )
+    at = log.time_s[ground]
+    finding = Finding("zero offset", "current_a", float(at[0]), float(at[-1]), 0, text)
+    fixed = replace(log, current_a=log.current_a - away, findings=(*log.findings, finding))
+    return fixed, Measure(away, zero_off), rest
+
+
+def _bridged(time_s: FloatArray, power: FloatArray) -> float:
+    """How far off the energy may be by what was not logged, Wh: power read straight across a gap is off by its usual
+    swing, more so the longer the gap."""
+    steps = np.diff(time_s)
+    long = steps > max(GAP_STEPS * float(np.median(steps)), GAP_S)
+    swing = float(np.std(power))
+    return COVERAGE * swing * float(np.sqrt(np.sum(steps[long] ** 2))) / 3600.0 / 2.0
+
+
+def _steady(log: FlightLog, phases: Phases) -> tuple[float, float, NDArray[np.bool_]]:
+    """Power in hover or cruise, how far off it may be by the flight's own swing (95 times in 100), and its rows."""
+    known = np.isfinite(log.power_w)
+    rows = phases.rows(log.time_s, "hover", "cruise") & known
+    if np.count_nonzero(rows) < 10:
+        rows = (
+            phases.rows(log.time_s, "hover", "cruise", "climb", "descent", "take-off", "landing")
+            & known
+        )
+    power, time_s = log.power_w[rows], log.time_s[rows]
+    place = np.unique((time_s // max(1.0, log.step_s)).astype(int), return_inverse=True)[1]
+    count = np.bincount(place)
+    means = np.bincount(place, weights=power) / count
+    swing = float(np.std(means)) * np.sqrt(counted_as_one(means) / len(means))
+    return float(np.mean(power)), COVERAGE * float(swing), rows
+
+
+def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings) -> Measure:
+    """Voltage of a cell under load, just before landing."""
+    steady = [part for part in phases.parts if part.kind in ("hover", "cruise", "climb")]
+    end = steady[-1].end_s if steady else phases.flight[1]
+    rows = (log.time_s > end - LAST_S) & (log.time_s <= end) & np.isfinite(log.voltage_v)
+    if not rows.any():
+        return UNKNOWN
+    volts = log.voltage_v[rows] / float(design.pack.series)
+    value = float(np.mean(volts))
+    return Measure(
+        value,
+        float(
+            np.hypot(
+                value * may.voltage_pct / 100.0, COVERAGE * np.std(volts) / np.sqrt(len(volts))
+            )
+        ),
+    )
+
+
+def _at_rest(
+    log: FlightLog, phases: Phases, design: Design[Any], may: Readings, fit: PackFit | None
+) -> Measure:
+    """Voltage of a cell at rest after the flight, by the fit; as read where the log goes on long enough."""
+    after = log.time_s > phases.flight[1] + 60.0
+    volts = log.voltage_v[after & np.isfinite(log.voltage_v)] / float(design.pack.series)
+    if volts.size >= 5:
+        value = float(np.mean(volts[-max(5, volts.size // 4) :]))
+        return Measure(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.01)))
+    if fit is None:
+        return UNKNOWN
+    model = design.pack.cell.model
+    value = float(model.open_circuit_at(min(fit.end_depth, 1.0))) + fit.shift_v + fit.drift_v
+    return Measure(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.015)))
+
+
+def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> FlightMeasures:
+    """Measure a flight from a charger's slip: its mean power stands for the steady one.
+
+    Args:
+        slip: as written down.
+        design: as flown.
+        may: how far off the readings may be.
+
+    Raises:
+        InputError: as `ChargerSlip.mean_power_w`.
+
+    Source: energy of a charge by the pack's own voltage under that power; JCGM 100:2008, 5.1.2.
+    """
+    power = slip.mean_power_w(design)
+    hours = slip.minutes / 60.0
+    charge_pct = slip.charge_off_pct(may)
+    time_pct = 100.0 * may.time_s / (60.0 * slip.minutes)
+    gain_pct = float(np.hypot(charge_pct, may.energy_pct))
+    alone_pct = float(np.hypot(time_pct, may.steadiness_pct))
+    power_pct = float(np.hypot(gain_pct, time_pct))
+    rest = UNKNOWN
+    if slip.after_v is not None:
+        rest = Measure(
+            slip.after_v / float(design.pack.series),
+            slip.after_v / float(design.pack.series) * 0.005,
+        )
+    mean = Measure(power, power * power_pct / 100.0)
+    return FlightMeasures(
+        Measure(slip.minutes, may.time_s / 60.0),
+        Measure(power * hours, power * hours * gain_pct / 100.0),
+        Measure(slip.taken_ah, slip.taken_ah * charge_pct / 100.0),
+        mean,
+        Measure(power, power * float(np.hypot(gain_pct, alone_pct)) / 100.0),
+        gain_pct,
+        alone_pct,
+        rest_cell_v=rest,
+        temperature_c=np.nan if slip.felt_c is None else slip.felt_c,
+        capacity=slip.capacity_factor(design, power, may),
+    )

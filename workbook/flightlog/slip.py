@@ -1,0 +1,130 @@
+"""A charger's slip: what a flight without a log leaves behind, and what it says of power and charge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from workbook.errors import InputError, Problem
+from workbook.sizing.calibration import COVERAGE, Readings, TestFlight
+from workbook.sizing.conditions import flown_state
+from workbook.sizing.design import Design
+
+REST_MV = 10.0
+"""How far a voltage at rest may be off an hour after the flight (one standard deviation): meter and recovery.
+Common practice, no source."""
+CHARGE_SHARE_OFF = 1.5
+"""Of the share that a charger gives back, percent, 95 times in 100. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class ChargerSlip:
+    """What is known of a flight without a log.
+
+    Attributes:
+        minutes: in the air, above 0.
+        charge_ah: what the charger counted until the pack was as before, above 0.
+        before_v, after_v: of the pack at rest, before the flight and half an hour after it or later.
+        felt_c: temperature of the pack after landing, by hand or thermometer.
+        charge_share_pct: of the charge that the charger counted, what the flight had taken; the rest went into
+            balancing and heat. 98 % is common practice, no source.
+
+    Raises:
+        InputError: a figure that cannot be.
+
+    Example:
+        >>> ChargerSlip(18.5, 5.9).taken_ah
+        5.782
+    """
+
+    minutes: float
+    charge_ah: float
+    before_v: float | None = None
+    after_v: float | None = None
+    felt_c: float | None = None
+    charge_share_pct: float = 98.0
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        ranges = {
+            "minutes": (0.1, 1440.0, "0.1 to 1440 min"),
+            "charge_ah": (0.01, 500.0, "0.01 to 500 Ah"),
+            "before_v": (1.0, 130.0, "1 to 130 V, of the whole pack"),
+            "after_v": (1.0, 130.0, "1 to 130 V, of the whole pack"),
+            "felt_c": (-40.0, 120.0, "-40 to 120 °C"),
+            "charge_share_pct": (80.0, 100.0, "80 to 100 %"),
+        }
+        problems = [
+            Problem(f"{value:g} cannot be; {words} is needed.", key)
+            for key, (low, high, words) in ranges.items()
+            if (value := getattr(self, key)) is not None and not low <= value <= high
+        ]
+        if self.before_v and self.after_v and self.after_v >= self.before_v:
+            problems.append(
+                Problem(
+                    f"{self.after_v:g} V after the flight is not below {self.before_v:g} V before it; are they swapped?",
+                    "after_v",
+                )
+            )
+        if problems:
+            raise InputError(problems)
+
+    @property
+    def taken_ah(self) -> float:
+        """Charge that the flight took."""
+        return self.charge_ah * self.charge_share_pct / 100.0
+
+    def mean_power_w(self, design: Design[Any]) -> float:
+        """Mean power of the pack in the air, W.
+
+        Raises:
+            InputError: more charge than the pack has, or in less time than it can give it.
+        """
+        flight = TestFlight(1.0, design.pack, time_min=self.minutes, charge_ah=self.taken_ah)
+        return flight.measured_w()
+
+    def charge_off_pct(self, may: Readings) -> float:
+        """How far off the charge taken may be, percent, 95 times in 100."""
+        return float(np.hypot(may.charge_pct, CHARGE_SHARE_OFF))
+
+    def depths(self, design: Design[Any]) -> tuple[float, float, float] | None:
+        """Depth of discharge before and after by the voltages at rest, and one standard deviation of their distance.
+
+        None without a voltage after the flight. Without one before, the pack was full.
+        """
+        if self.after_v is None:
+            return None
+        pack = design.pack
+        depth = np.linspace(0.0, 1.0, 1001)
+        curve = pack.cell.model.open_circuit_at(depth)
+        slope = np.abs(np.gradient(curve, depth))
+
+        def at(pack_v: float) -> tuple[float, float]:
+            found = float(np.interp(-pack_v / float(pack.series), -curve, depth))
+            return found, REST_MV / 1000.0 / max(float(np.interp(found, depth, slope)), 0.05)
+
+        first, first_off = (0.0, 0.01) if self.before_v is None else at(self.before_v)
+        last, last_off = at(self.after_v)
+        return first, last, float(np.hypot(first_off, last_off))
+
+    def capacity_factor(
+        self, design: Design[Any], power_w: float, may: Readings
+    ) -> tuple[float, float] | None:
+        """Charge of the pack over the plan's, and one standard deviation; None where the voltages do not tell it.
+
+        Source: charge taken over the change of depth of discharge; first-order propagation, JCGM 100:2008, 5.1.2.
+        """
+        told = self.depths(design)
+        if told is None or told[1] - told[0] < 0.15:
+            return None
+        swing = told[1] - told[0]
+        whole_ah = float(
+            design.pack.parallel
+            * design.pack.cell.model.capacity_ah
+            * flown_state(design, power_w).capacity_factor
+        )
+        factor = self.taken_ah / swing / whole_ah
+        off = np.hypot(told[2] / swing, self.charge_off_pct(may) / COVERAGE / 100.0)
+        return factor, float(factor * off)
