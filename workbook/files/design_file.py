@@ -32,6 +32,7 @@ from workbook.files.design_parts import (
     BenchPart,
     DesignPart,
     FixedWingPart,
+    MeasuredPart,
     OriginPart,
     PhasePart,
     TodayPart,
@@ -165,6 +166,7 @@ def build_design(
     """
     problems: list[Problem] = []
     notices: list[Problem] = []
+    flown, part = part.measured, _with_flights(part)
 
     def tried(key: str, make: Callable[[], _Made]) -> _Made | None:
         try:
@@ -220,8 +222,12 @@ def build_design(
         raise InputError(problems)
     pack = _made(Pack, part.pack, cell=cell)
     asked = _made(Flight, part.flight)
+    if flown is not None:
+        asked = replace(asked, **flown.model_dump(include=set(_OF_PACK), exclude_none=True))
+        notices.append(Problem(_flown_text(flown), f"{where}, [measured]"))
     mission = tuple(_phase(phase) for phase in part.mission)
     origins = tuple(_origin(key, stated) for key, stated in part.origins.items())
+    origins += () if flown is None else _pack_origins(flown)
     design: AnyDesign = Design(
         part.name,
         craft,
@@ -451,6 +457,77 @@ def moved_design(
             place_of(path, folder, f"{name}.{key}", anywhere=anywhere)
             moved[name] = section.model_copy(update={key: path})
     return part.model_copy(update=moved)
+
+
+_OFFS = {
+    "flight_factor": "flight_factor_off_pct",
+    "cruise_power_w": "cruise_power_off_pct",
+    "avionics_w": "avionics_off_pct",
+    "pack_resistance_factor": "pack_resistance_off_pct",
+    "pack_capacity_factor": "pack_capacity_off_pct",
+}
+"""Figures that flights measure, and the key of how far off each may be."""
+_OF_PACK = ("pack_resistance_factor", "pack_capacity_factor")
+_OF_CRUISE = ("cruise_power_w", "cruise_power_m_s", "cruise_power_mass_g")
+
+
+def with_measured(part: DesignPart, found: MeasuredPart) -> DesignPart:
+    """A design with what flights corrected of it put in as its part [measured]; nothing else is changed.
+
+    Args:
+        part: the checked contents of a design file.
+        found: what was measured.
+
+    Raises:
+        InputError: figures that are not of this craft, or cannot be.
+    """
+    data = part.model_dump(exclude_none=True, exclude_unset=True)
+    data["measured"] = found.model_dump(exclude_none=True, exclude_unset=True)
+    checked = check_design(data)
+    _with_flights(checked)
+    return checked
+
+
+def without_measured(part: DesignPart) -> DesignPart:
+    """A design without its part [measured]: as it was before the flights."""
+    data = part.model_dump(exclude_none=True, exclude_unset=True)
+    data.pop("measured", None)
+    return check_design(data)
+
+
+def _with_flights(part: DesignPart) -> DesignPart:
+    """The contents of a design file with the craft's figures as flights have them."""
+    found = part.measured
+    if found is None:
+        return part
+    own = {"multirotor": ("flight_factor",), "fixed wing": _OF_CRUISE}[part.craft.kind]
+    for key in ("avionics_w", own[0]):  # the electronics first: the cruise power has them in it
+        value = getattr(found, key)
+        if value is not None:
+            keys = own if key == own[0] else (key,)
+            changes = {k: getattr(found, k) for k in keys if getattr(found, k) is not None}
+            origin = Origin(key, "measured", getattr(found, _OFFS[key]), _flights_text(found))
+            part = measured(part, changes, origin)
+    return part
+
+
+def _pack_origins(found: MeasuredPart) -> tuple[Origin, ...]:
+    return tuple(
+        Origin(key, "measured", getattr(found, _OFFS[key]), _flights_text(found))
+        for key in _OF_PACK
+        if getattr(found, key) is not None
+    )
+
+
+def _flights_text(found: MeasuredPart) -> str:
+    return f"{found.flights} flight{'s' if found.flights > 1 else ''}"
+
+
+def _flown_text(found: MeasuredPart) -> str:
+    """What is taken from flights in place of the design's own figures, in a sentence."""
+    keys = [key for key in _OFFS if getattr(found, key) is not None]
+    told = ", ".join(f"{key.replace('_', ' ')} {getattr(found, key):g}" for key in keys)
+    return f"As {_flights_text(found)} measured it: {told or 'nothing'}. Remove [measured] to go back to the plan's own figures."
 
 
 def write_design(

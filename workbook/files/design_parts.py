@@ -326,6 +326,38 @@ class OriginPart(Strict):
     note: str = Field("", max_length=200, description="how and when")
 
 
+def _off(what: str) -> Any:
+    return Field(
+        None, gt=0, le=100, description=f"of {what}, percent to either side, 95 times in 100"
+    )
+
+
+class MeasuredPart(Strict):
+    """What flights have corrected of the plan; it goes before the figures of craft and pack. Remove it to undo."""
+
+    flight_factor: float | None = asked("flight_factor", None)
+    flight_factor_off_pct: float | None = _off("the flight factor")
+    cruise_power_w: float | None = asked("cruise_power_w", None)
+    cruise_power_m_s: float | None = asked("cruise_power_m_s", None)
+    cruise_power_mass_g: float | None = asked("cruise_power_mass_g", None)
+    cruise_power_off_pct: float | None = _off("the cruise power")
+    avionics_w: float | None = asked("avionics_w", None)
+    avionics_off_pct: float | None = _off("the electronics")
+    pack_resistance_factor: float | None = Field(
+        None, ge=0.2, le=5.0, description="resistance of the cells over what the plan has of them"
+    )
+    pack_resistance_off_pct: float | None = _off("the resistance")
+    pack_capacity_factor: float | None = Field(
+        None,
+        ge=0.3,
+        le=1.5,
+        description="usable charge of the cells over what the plan has of them",
+    )
+    pack_capacity_off_pct: float | None = _off("the charge")
+    flights: int = Field(1, ge=1, le=10_000, description="how many flights say so")
+    note: str = Field("", max_length=400, description="which, and when")
+
+
 class DesignPart(Part):
     """A whole design file."""
 
@@ -344,6 +376,7 @@ class DesignPart(Part):
     pack: PackPart
     flight: FlightPart
     today: TodayPart | None = None
+    measured: MeasuredPart | None = None
     bench: BenchPart | None = None
     mission: list[Annotated[PhasePart, Field(discriminator="kind")]] = Field(
         default_factory=list, max_length=200, description="phases in the order flown"

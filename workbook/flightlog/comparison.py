@@ -286,7 +286,7 @@ def _lines(
     may: Readings,
 ) -> tuple[Line, ...]:
     """Every figure that was measured."""
-    pack = design.pack
+    parallel = float(design.pack.parallel)
     avionics_w = float(design.craft.avionics_w)
     motors_w = evidence.steady_w - avionics_w
     own_off = (
@@ -302,9 +302,7 @@ def _lines(
             factor, factor * float(np.hypot(own_off, 1.5 * may.mass_pct / 100.0))
         ),
         "peak_power_w": measures.peak_power_w,
-        "peak_cell_a": Measure(
-            measures.peak_a.value / pack.parallel, measures.peak_a.off / pack.parallel
-        ),
+        "peak_cell_a": Measure(measures.peak_a.value / parallel, measures.peak_a.off / parallel),
         "pack_resistance_mohm": _pack_mohm(design, measures, may),
         "landing_cell_v": measures.landing_cell_v,
         "landing_rest_cell_v": measures.rest_cell_v,
@@ -321,24 +319,21 @@ def _lines(
 
 def _line(key: str, planned: PlannedFlight, measure: Measure, design: Design[Any]) -> Line:
     low, high = planned.ends(key)
+    least, most = np.fmin(low, planned.plan(key)), np.fmax(high, planned.plan(key))
     label, unit = LABELS[key]
     value, off = measure.value, measure.off
     within: bool | None
     if not np.isfinite(low):
         within, words = None, "the plan has no figure for it."
-    elif key in CEILINGS and value <= high:
+    elif key in CEILINGS and value <= most:
         within, words = True, "no more than the plan has at its most."
-    elif low <= value <= high:
-        within, words = True, "within what the margin budget left room for."
+    elif least <= value <= most:
+        within, words = True, "within what plan and margin budget left room for."
     else:
-        side = "more" if value > high else "less"
-        nearest = high if value > high else low
-        within, words = False, f"{side} than the margin budget left room for."
-        if abs(value - nearest) <= off:
-            within, words = (
-                None,
-                f"{side} than the margin budget left room for, by less than it may be off.",
-            )
+        side = "more" if value > most else "less"
+        within, words = False, f"{side} than plan and margin budget left room for."
+        if abs(value - (most if value > most else least)) <= off:
+            within, words = None, f"{words[:-1]}, by less than it may be off."
     if key == "peak_cell_a":
         words = f"{words} {_current_words(value, design)}".strip()
     if key == "temperature_c":

@@ -132,15 +132,16 @@ def measure_log(
         rest,
         _landing(log, phases, design, may),
         _at_rest(log, phases, design, may, fit),
-        float(np.nanmax(log.temperature_c)) if _any(log.temperature_c) else np.nan,
-        float(np.nanmean(speed)) if _any(speed) else np.nan,
+        float(np.max(_known(log.temperature_c))) if _known(log.temperature_c).size else np.nan,
+        float(np.mean(_known(speed))) if _known(speed).size else np.nan,
         fit,
         log=log,
     )
 
 
-def _any(values: FloatArray | None) -> bool:
-    return values is not None and bool(np.isfinite(values).any())
+def _known(values: FloatArray | None) -> FloatArray:
+    """What is known of a column."""
+    return np.zeros(0) if values is None else values[np.isfinite(values)]
 
 
 def _calmed(values: FloatArray, step_s: float) -> FloatArray:
@@ -178,7 +179,7 @@ def _zeroed(
     at = log.time_s[ground]
     finding = Finding("zero offset", "current_a", float(at[0]), float(at[-1]), 0, text)
     fixed = replace(log, current_a=log.current_a - away, findings=(*log.findings, finding))
-    return fixed, Measure(away, zero_off), rest
+    return fixed, Measure(away, zero_off), UNKNOWN
 
 
 def _bridged(time_s: FloatArray, power: FloatArray) -> float:

@@ -40,7 +40,7 @@ def derate(flight: Flight, allowances: Allowances, model: CellModel) -> Allowanc
     cold errs on the side of less.
 
     Args:
-        flight: its `pack_temperature_c`, `pack_cycles` and `pack_years` count.
+        flight: its `pack_temperature_c`, `pack_cycles`, `pack_years` and measured factors count.
         allowances: to which they are added; arrays too. `cold_factor` says how hard the cold bears on the
             cells against what is known, less where curves at other temperatures tell it.
         model: of the cell, which knows what cold does to it where its curves tell.
@@ -55,6 +55,7 @@ def derate(flight: Flight, allowances: Allowances, model: CellModel) -> Allowanc
         (2.09, 0.896)
     """
     cells_c = flight.pack_temperature_c
+    allowances = _measured(flight, allowances)
     fresh = np.ndim(flight.pack_cycles) == np.ndim(flight.pack_years) == 0 and (
         flight.pack_cycles == flight.pack_years == 0
     )
@@ -73,6 +74,18 @@ def derate(flight: Flight, allowances: Allowances, model: CellModel) -> Allowanc
         resistance_factor=allowances.resistance_factor
         * (1.0 + more * np.where(more > 0.0, bears, 1.0))
         * aged.resistance_factor,
+    )
+
+
+def _measured(flight: Flight, allowances: Allowances) -> Allowances:
+    """The allowances with what was measured of the pack in flight."""
+    resistance, capacity = flight.pack_resistance_factor, flight.pack_capacity_factor
+    if np.ndim(resistance) == np.ndim(capacity) == 0 and resistance == capacity == 1.0:
+        return allowances
+    return replace(
+        allowances,
+        resistance_factor=allowances.resistance_factor * resistance,
+        capacity_factor=allowances.capacity_factor * capacity,
     )
 
 

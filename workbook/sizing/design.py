@@ -38,6 +38,8 @@ class Flight:
         field_height_m, air_temperature_c: where the flight is.
         pack_temperature_c: the cells' temperature at take-off.
         pack_cycles, pack_years: age of the pack, in full cycles and in years.
+        pack_resistance_factor, pack_capacity_factor: of the cells over what their datasheet, temperature and age give,
+            as measured in flight.
         pack_airflow: "wrapped" (a middle cell of a wrapped pack), "still" or "forced" air.
         cruise_m_s: airspeed of a fixed wing in steady flight, or "best range" or "best endurance".
         wanted_km: distance in still air asked of a fixed wing, where one is asked.
@@ -55,6 +57,8 @@ class Flight:
     pack_temperature_c: Number = 25.0
     pack_cycles: Number = 0.0
     pack_years: Number = 0.0
+    pack_resistance_factor: Number = 1.0
+    pack_capacity_factor: Number = 1.0
     pack_airflow: Air = "wrapped"
     cruise_m_s: Number | str = BEST_RANGE
     wanted_km: Number | None = None

@@ -376,6 +376,8 @@ def _size_reference(
         reserve_pct=reference.reserve_pct,
         pack_cycles=0.0,
         pack_years=0.0,
+        pack_resistance_factor=1.0,
+        pack_capacity_factor=1.0,
     )
     return size(Design(reference.name, craft, reference.pack, flight), allowances)
 

@@ -1,0 +1,392 @@
+"""The plan corrected by flights: what craft and pack take and give, from the plan as prior and the flights as evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from workbook.craft.craft_types import FixedWing
+from workbook.craft.wing import polar_from_cruise
+from workbook.errors import InputError
+from workbook.files.design_parts import MeasuredPart
+from workbook.flightlog.comparison import Evidence, FlightComparison
+from workbook.numbers import FloatArray, in_digits, rounded
+from workbook.quantities import INPUTS
+from workbook.sizing.calibration import COVERAGE, Readings
+from workbook.sizing.craft_types import craft_type_of
+from workbook.sizing.design import Design, Origin
+
+POWER, AVIONICS, RESISTANCE, CAPACITY = range(4)
+"""What is corrected: factors on the motors' watts, on the electronics', on resistance and charge of the cells."""
+LABELS = {
+    POWER: "watts of the motors over the plan's",
+    AVIONICS: "electronics at rest",
+    RESISTANCE: "resistance of the cells over the plan's",
+    CAPACITY: "usable charge of the cells over the plan's",
+}
+PRIOR_PCT = {POWER: 20.0, AVIONICS: 30.0, RESISTANCE: 50.0, CAPACITY: 6.0}
+"""How far off the plan may be before any flight, 95 times in 100, where the design does not state it. Common practice,
+no source."""
+PRIOR_KEYS = {
+    POWER: ("flight_factor", "cruise_power_w"),
+    AVIONICS: ("avionics_w",),
+    RESISTANCE: ("pack_resistance_factor",),
+    CAPACITY: ("pack_capacity_factor",),
+}
+LEARNT_PCT = 20.0
+"""Of the variance that the plan leaves: a figure of which the flights take away less stays as planned."""
+ALIKE = 0.75
+"""Correlation from which on two figures cannot be told apart."""
+SLIP_VOLTAGE_PCT = 0.5
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure before and after.
+
+    Attributes:
+        key: as [measured] has it.
+        label: in words.
+        before, before_off: by the plan, and half of its interval of 95 in 100.
+        after, after_off: by plan and flights together.
+        learnt_pct: share of the plan's variance that the flights took away.
+        used: whether it is put into the plan.
+    """
+
+    key: str
+    label: str
+    before: float
+    before_off: float
+    after: float
+    after_off: float
+    learnt_pct: float
+    used: bool
+
+    @property
+    def text(self) -> str:
+        """In a sentence."""
+        told = (
+            f"{self.label}: {in_digits(self.after)} ± {in_digits(self.after_off, 2)} (planned {in_digits(self.before)} ± "
+            f"{in_digits(self.before_off, 2)})"
+        )
+        return (
+            f"{told}."
+            if self.used
+            else f"{told}; the flights say little of it, and the plan's figure stays."
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Correction:
+    """A plan corrected by flights.
+
+    Attributes:
+        design: before.
+        corrected: after.
+        figures: what was looked at.
+        told_apart: what could not be told apart, a sentence each.
+        changes: keys of [measured] with their values.
+        flights: how many.
+    """
+
+    design: Design[Any]
+    corrected: Design[Any]
+    figures: tuple[Figure, ...]
+    told_apart: tuple[str, ...]
+    changes: dict[str, float]
+    flights: int
+
+    @property
+    def part(self) -> MeasuredPart:
+        """The part [measured] of a design file; see `workbook.files.design_file.with_measured`."""
+        return MeasuredPart(**self.changes, flights=self.flights)  # type: ignore[arg-type]
+
+    def text(self) -> str:
+        """In lines."""
+        many = f"{self.flights} flight{'s' if self.flights > 1 else ''}"
+        lines = [
+            f"{self.design.name}, corrected by {many}",
+            *(f"- {figure.text}" for figure in self.figures),
+        ]
+        return "\n".join([*lines, *(f"- {sentence}" for sentence in self.told_apart)])
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values."""
+        return {
+            "design": self.design.name,
+            "flights": self.flights,
+            "figures": [vars(figure) for figure in self.figures],
+            "told_apart": list(self.told_apart),
+            "measured": self.changes,
+        }
+
+
+def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Correction:
+    """Correct a plan by flights held against it.
+
+    Flights read with the same instruments share their error, which does not average out. A figure of which
+    the flights say little stays as planned. Resistance is put on the cells: cells and joints cannot be told apart
+    in flight.
+
+    Args:
+        design: the plan that the flights were held against.
+        comparisons: one or more.
+
+    Raises:
+        InputError: no flight, or flights of another craft or pack.
+
+    Source: least squares with the plan as prior (JCGM 102:2011; Gauss-Markov), uncertainty from its normal matrix.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> from workbook.flightlog.comparison import compare_flight
+        >>> from workbook.flightlog.slip import ChargerSlip
+        >>> six = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> found = correct(six, [compare_flight(six, ChargerSlip(21.0, 8.0))])
+        >>> 1.2 < found.corrected.craft.flight_factor < 1.45
+        True
+    """
+    if not comparisons:
+        raise InputError("no flight is given; one at least is needed.")
+    for number, found in enumerate(comparisons, 1):
+        if found.design.pack != design.pack or found.design.craft.name != design.craft.name:
+            raise InputError(
+                f"flight {number} was held against another craft or pack; only its own can be corrected."
+            )
+    evidence = [found.evidence for found in comparisons]
+    prior = _prior(design)
+    at, covariance = _solved(design, evidence, prior)
+    off = COVERAGE * np.sqrt(np.diag(covariance))
+    learnt = 100.0 * (1.0 - np.diag(covariance)[:4] / (prior / COVERAGE) ** 2)
+    used = learnt >= LEARNT_PCT
+    figures = _figures(design, at, off, prior, learnt, used)
+    corrected, changes = _corrected(design, comparisons[0], evidence[0], at, off, used)
+    return Correction(
+        design, corrected, figures, _alike(covariance, used, evidence), changes, len(comparisons)
+    )
+
+
+def _prior(design: Design[Any]) -> FloatArray:
+    """How far off each factor may be before the flights, as a share, 95 times in 100."""
+    stated = {
+        o.key: o.uncertainty_pct
+        for o in design.origins
+        if o.origin == "measured" and o.uncertainty_pct
+    }
+    offs = [
+        next((stated[key] for key in keys if key in stated), PRIOR_PCT[which])
+        for which, keys in PRIOR_KEYS.items()
+    ]
+    return np.array(offs) / 100.0
+
+
+def _solved(
+    design: Design[Any], evidence: Sequence[Evidence], prior: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The four factors and their covariance.
+
+    Beside them the instruments' errors are looked for: scale of current and of voltage of the logs, and of the slips.
+    """
+    from scipy.optimize import least_squares
+
+    may = Readings()
+    logs = [e for e in evidence if e.kind == "log"]
+    current_pct = logs[0].current_pct if logs else may.current_pct
+    voltage_pct = (
+        np.sqrt(max(logs[0].gain_pct ** 2 - current_pct**2, 0.0)) if logs else may.voltage_pct
+    )
+    slips = [e for e in evidence if e.kind == "slip"]
+    slip_pct = slips[0].gain_pct if slips else may.charge_pct
+    gains = np.array([current_pct, voltage_pct, slip_pct, 1.5 * may.mass_pct]) / 100.0
+    width = np.concatenate([prior, np.maximum(gains, 1e-6)]) / COVERAGE
+    factor, avionics_w = (
+        float(getattr(design.craft, "flight_factor", 1.0)),
+        float(design.craft.avionics_w),
+    )
+    known = [(e, _whitened(e)) for e in evidence]
+
+    def residual(at: FloatArray) -> FloatArray:
+        power, own, ohm, charge = 1.0 + at[:4]
+        parts = [at / width]
+        for one, whiten in known:
+            amps = at[4] if one.kind == "log" else at[6]
+            scale = (1.0 + amps) * (1.0 + (at[5] if one.kind == "log" else 0.0))
+            expected = (one.motors_w * factor * power * (1.0 + at[7]) + avionics_w * own) * scale
+            parts.append(
+                np.array([(one.steady_w / expected - 1.0) * 100.0 * COVERAGE / one.alone_pct])
+            )
+            if np.isfinite(one.rest_w.value) and one.rest_w.off > 0:
+                parts.append(
+                    np.array([(one.rest_w.value - avionics_w * own) * COVERAGE / one.rest_w.off])
+                )
+            seen = (
+                np.array([ohm * (1.0 + at[5]) / (1.0 + amps), charge * (1.0 + amps)])
+                if one.kind == "log"
+                else (np.array([ohm, charge]))
+            )
+            away = np.array(one.factors) - seen
+            parts.append(whiten @ away[np.isfinite(away)])
+        return np.concatenate(parts)
+
+    found = least_squares(residual, np.zeros(8), x_scale=width)
+    return found.x, np.linalg.inv(found.jac.T @ found.jac)
+
+
+def _whitened(one: Evidence) -> FloatArray:
+    """What makes the factors of a flight independent, each with a standard deviation of 1."""
+    known = np.isfinite(one.factors)
+    if not known.any():
+        return np.zeros((0, 0))
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(one.covariance[np.ix_(known, known)])))
+
+
+def _figures(
+    design: Design[Any],
+    at: FloatArray,
+    off: FloatArray,
+    prior: FloatArray,
+    learnt: FloatArray,
+    used: np.ndarray,
+) -> tuple[Figure, ...]:
+    """Before and after, in the design's own figures."""
+    craft_key = craft_type_of(design).measured_in_flight[0]
+    factor = float(getattr(design.craft, "flight_factor", 1.0))
+    flight = design.flight
+    before = {
+        POWER: (craft_key, factor),
+        AVIONICS: ("avionics_w", float(design.craft.avionics_w)),
+        RESISTANCE: ("pack_resistance_factor", float(flight.pack_resistance_factor)),
+        CAPACITY: ("pack_capacity_factor", float(flight.pack_capacity_factor)),
+    }
+    return tuple(
+        Figure(
+            key,
+            INPUTS[key].label if key == "flight_factor" else LABELS[which],
+            value,
+            value * float(prior[which]),
+            value * float(1.0 + at[which]),
+            value * float(off[which]),
+            float(max(learnt[which], 0.0)),
+            bool(used[which]),
+        )
+        for which, (key, value) in before.items()
+    )
+
+
+def _corrected(
+    design: Design[Any],
+    first: FlightComparison,
+    evidence: Evidence,
+    at: FloatArray,
+    off: FloatArray,
+    used: np.ndarray,
+) -> tuple[Design[Any], dict[str, float]]:
+    """The design with what is used put in, and the keys of [measured]."""
+    craft_type, flight = craft_type_of(design), design.flight
+    changes: dict[str, float] = {}
+    values: dict[str, float] = {}
+    share = 1.0 + at
+
+    def put(key: str, off_key: str, value: float, which: int) -> None:
+        values[key] = changes[key] = value
+        changes[off_key] = rounded(100.0 * float(off[which] / share[which]), 1, "up")
+
+    if used[AVIONICS]:
+        own_w = rounded(float(design.craft.avionics_w) * float(share[AVIONICS]), 1, "up")
+        put("avionics_w", "avionics_off_pct", own_w, AVIONICS)
+    craft = replace(design.craft, **values)
+    if used[POWER]:
+        load = craft_type.load(first.design)
+        ratio = float(getattr(design.craft, "flight_factor", 1.0)) * float(share[POWER])
+        told = craft_type.calibrated(load, evidence.airspeed_m_s or 0.0, ratio)
+        if "flight_factor" in told:
+            told["flight_factor"] = max(
+                told["flight_factor"], 1.0
+            )  # less than the bench is no craft's
+            craft = replace(craft, **told)
+        else:
+            craft = _with_cruise(craft, told)
+        changes |= told
+        off_key = "flight_factor_off_pct" if "flight_factor" in told else "cruise_power_off_pct"
+        changes[off_key] = rounded(100.0 * float(off[POWER] / share[POWER]), 1, "up")
+    for which, key, off_key, least, most, side in (
+        (RESISTANCE, "pack_resistance_factor", "pack_resistance_off_pct", 0.2, 5.0, "up"),
+        (CAPACITY, "pack_capacity_factor", "pack_capacity_off_pct", 0.3, 1.5, "down"),
+    ):
+        if used[which]:
+            value = float(np.clip(getattr(flight, key) * share[which], least, most))
+            put(key, off_key, rounded(value, 3, side), which)  # type: ignore[arg-type]
+    flight = replace(
+        flight,
+        pack_resistance_factor=changes.get("pack_resistance_factor", flight.pack_resistance_factor),
+        pack_capacity_factor=changes.get("pack_capacity_factor", flight.pack_capacity_factor),
+    )
+    origins = _origins(design, changes)
+    return replace(design, craft=craft, flight=flight, origins=origins), changes
+
+
+def _with_cruise(craft: FixedWing, told: dict[str, float]) -> FixedWing:
+    """A fixed wing whose drag is that of a measured cruise."""
+    polar = craft.polar
+    drive = float(craft.propeller_efficiency) * float(craft.motor_efficiency)
+    power_w = told["cruise_power_w"] - float(craft.avionics_w)
+    flown = polar_from_cruise(
+        polar.wing_area_m2,
+        polar.span_m,
+        polar.largest_lift,
+        told["cruise_power_mass_g"],
+        told["cruise_power_m_s"],
+        power_w,
+        drive,
+        polar.oswald_efficiency,
+    )
+    return replace(craft, polar=replace(flown, zero_lift_drag=float(flown.zero_lift_drag)))
+
+
+def _origins(design: Design[Any], changes: dict[str, float]) -> tuple[Origin, ...]:
+    """The origins with what was measured."""
+    offs = {
+        "flight_factor": "flight_factor_off_pct",
+        "cruise_power_w": "cruise_power_off_pct",
+        "avionics_w": "avionics_off_pct",
+        "pack_resistance_factor": "pack_resistance_off_pct",
+        "pack_capacity_factor": "pack_capacity_off_pct",
+    }
+    measured = tuple(
+        Origin(key, "measured", changes[off], "flights")
+        for key, off in offs.items()
+        if key in changes
+    )
+    keys = {origin.key for origin in measured}
+    return (*(origin for origin in design.origins if origin.key not in keys), *measured)
+
+
+def _alike(
+    covariance: FloatArray, used: np.ndarray, evidence: Sequence[Evidence]
+) -> tuple[str, ...]:
+    """What the flights cannot tell apart, a sentence each."""
+    spread = np.sqrt(np.diag(covariance))
+    correlation = covariance / np.outer(spread, spread)
+    sentences = []
+    for one, other in combinations(range(4), 2):
+        if abs(correlation[one, other]) > ALIKE and (used[one] or used[other]):
+            more = "less" if correlation[one, other] < 0 else "more"
+            sentences.append(
+                f"More of the {LABELS[one]} and {more} of the {LABELS[other]} would explain the flights as well; they "
+                "cannot be told apart."
+            )
+    if abs(correlation[POWER, 4]) > ALIKE and any(e.kind == "log" for e in evidence):
+        sentences.append(
+            "How much the motors take and how the current sensor is scaled cannot be told apart: check the sensor by what "
+            "the charger puts back."
+        )
+    if used[RESISTANCE]:
+        sentences.append(
+            "Cells and joints cannot be told apart in flight; the resistance is put on the cells."
+        )
+    return tuple(sentences)
