@@ -174,6 +174,26 @@ def test_an_installation_that_fails_is_told_in_words_and_no_limit_is_called_brok
     assert "run the same command again" in told.err
 
 
+@pytest.mark.parametrize(
+    ("mark", "testing", "again"),
+    [
+        ("-plain", False, False),
+        ("-plain", True, True),
+        ("[test]", False, False),
+        ("[test]", True, False),
+    ],
+)
+def test_what_was_set_up_for_tests_serves_for_all(
+    environment: Path, monkeypatch: pytest.MonkeyPatch, mark: str, testing: bool, again: bool
+) -> None:
+    installed: list[bool] = []
+    monkeypatch.setattr(entry, "_works", lambda *_arguments: True)
+    monkeypatch.setattr(entry, "_install", lambda testing, _keep_open: installed.append(testing))
+    (environment / f"workbook-installed{mark}").touch()
+    entry._set_up(testing)
+    assert installed == [testing] * again
+
+
 @pytest.mark.skipif(os.name != "posix", reason="folders of POSIX")
 def test_an_environment_of_another_python_stays_until_the_new_one_is_whole(
     environment: Path, monkeypatch: pytest.MonkeyPatch

@@ -207,11 +207,12 @@ def _install(testing: bool, keep_open: Sequence[int]) -> None:
 
 def _set_up(testing: bool) -> None:
     """Set the environment up where that is not done yet, or was not done whole."""
-    mark = ENVIRONMENT / f"workbook-installed{'[test]' if testing else '-plain'}"
+    for_tests, plain = (ENVIRONMENT / f"workbook-installed{kind}" for kind in ("[test]", "-plain"))
     wanted = (PROJECT / "pyproject.toml").read_bytes()
 
     def done() -> bool:
-        return mark.exists() and mark.read_bytes() == wanted and _complete(testing)
+        marks = (for_tests,) if testing else (plain, for_tests)
+        return any(m.exists() and m.read_bytes() == wanted for m in marks) and _complete(testing)
 
     if done():
         return
@@ -233,7 +234,7 @@ def _set_up(testing: bool) -> None:
             if not _works("-m", "pip", "show", "--quiet", "pip"):
                 _make_environment(keep_open)
             _install(testing, keep_open)
-            mark.write_bytes(wanted)
+            (for_tests if testing else plain).write_bytes(wanted)
 
 
 def _go_on(command: list[str]) -> NoReturn:

@@ -161,9 +161,10 @@ def test_no_two_conductors_are_nearer_than_their_barrier(layout):
 @pytest.mark.long
 @pytest.mark.parametrize("series", range(1, 15))
 def test_no_two_conductors_of_any_layout_are_nearer_than_their_barrier(series):
-    """Every layout up to 14S8P in three layers: 19,000 of them."""
+    """Every third layout up to 14S8P in three layers: 6,300 of them."""
     for parallel in range(1, 9):
-        for number, grid in enumerate(grids(series, parallel, ("square", "staggered"), 3)):
+        every = list(grids(series, parallel, ("square", "staggered"), 3))
+        for number, grid in enumerate(every[(series + parallel) % 3 :: 3]):
             fittings = Fittings(tabs=("each", "one")[number % 2])
             check(lay_out(example_pack(series, parallel), grid, None, fittings))
 

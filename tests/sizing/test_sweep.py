@@ -255,7 +255,7 @@ def test_what_cannot_be_swept_is_said(start: Design, changes: dict[str, object],
         sweep(start, **asked)  # type: ignore[arg-type]
 
 
-MANY = 20_000
+MANY = 6_000
 
 
 @pytest.mark.parametrize(
