@@ -480,15 +480,16 @@ def _arrival(options: argparse.Namespace) -> int:
 
 
 @_command(
-    "Open the notebooks in JupyterLab.",
+    "Open the workbook's pages.",
     "~/packs",
     _argument("folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or go"),
+    _argument("--code", action="store_true", help="the notebooks in JupyterLab instead"),
     _argument("--no-browser", action="store_true", help="print the address instead"),
 )
 def _open(options: argparse.Namespace) -> int:
     from workbook.opening import open_workbook
 
-    return open_workbook(options.folder, browser=not options.no_browser)
+    return open_workbook(options.folder, browser=not options.no_browser, code=options.code)
 
 
 @_command(

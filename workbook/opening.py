@@ -1,4 +1,4 @@
-"""Opening the notebooks: laying them out where needed, then JupyterLab on the start page."""
+"""Opening the notebooks: laying them out where needed, then the server on the start page."""
 
 from __future__ import annotations
 
@@ -20,6 +20,9 @@ from workbook.files.records import parse_json
 from workbook.files.writing import locked, write_bytes, write_text
 
 RECORD = Path(".workbook", "laid-out.json")
+PAGES, LAB = "/voila/render", "/lab/tree"
+SETTINGS = Path(__file__).with_name("pages") / "server_config.py"
+TEMPLATES = Path(__file__).with_name("pages") / "templates"
 LARGEST_RECORD_BYTES = 1_000_000
 DEFAULT_FOLDER = Path("pack-workbook")
 
@@ -97,13 +100,14 @@ def _put(target: Path, data: bytes) -> bool:
     return True
 
 
-def open_workbook(folder: Path | None, *, browser: bool = True) -> int:
-    """Start JupyterLab on the start page, in a checkout's notebooks or in a laid-out folder.
+def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = False) -> int:
+    """Open the pages, or the same notebooks in JupyterLab, in a checkout's folder or in a laid-out one.
 
     Args:
         folder: where to lay the notebooks out; without it the checkout's own are opened, or
             `pack-workbook` in this folder when the workbook was installed.
-        browser: open a browser; without it JupyterLab prints the address.
+        browser: open a browser; without it the address is printed.
+        code: begin in JupyterLab; both are there, and each page leads to the other.
     """
     source = notebooks_source()
     if folder is None:
@@ -115,7 +119,8 @@ def open_workbook(folder: Path | None, *, browser: bool = True) -> int:
             say(f"Left as you changed it: {folder / name}")
     command = [
         f"--ServerApp.root_dir={folder.resolve()}",
-        f"--LabApp.default_url=/lab/tree/{START_PAGE}",
+        f"--LabApp.default_url={LAB if code else PAGES}/{START_PAGE}",
+        f"--config={SETTINGS}",
         "--ServerApp.answer_yes=True",
         "--LanguageServerManager.autodetect=False",
     ]
@@ -152,6 +157,9 @@ def _serve(options: list[str]) -> int:
     if hangup and signal.getsignal(hangup) != signal.SIG_IGN:
         signal.signal(hangup, end)
     os.environ["PYTHONSAFEPATH"] = "1"
+    os.environ["JUPYTER_PATH"] = os.pathsep.join(
+        filter(None, (str(TEMPLATES), os.environ.get("JUPYTER_PATH")))
+    )
     os.chdir(sys.prefix)
     from jupyterlab.labapp import LabApp
 

@@ -1,0 +1,73 @@
+"""Kernels for pages: one is always ready that has loaded what every page needs."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+from tornado.ioloop import IOLoop
+
+WARM_UP = "import workbook.lessons.sizing_bench, workbook.lessons.lesson_view as _; del _, workbook"
+REFILL_AFTER_S = 3.0
+"""So long after one was taken the next is started: the page that took it comes first."""
+
+
+class WarmKernels(AsyncMappingKernelManager):
+    """The server's kernels, of which one waits, warmed, for the next page or notebook that is opened."""
+
+    def __init__(self, *args: Any, **settings: Any) -> None:
+        super().__init__(*args, **settings)
+        self.spare: asyncio.Task[str] | None = None
+        IOLoop.current().add_callback(self.prepare)
+
+    def prepare(self, after_s: float = 0.0) -> None:
+        """Start a kernel for whoever comes next, unless one waits.
+
+        Args:
+            after_s: after how many seconds.
+        """
+        if self.spare is None:
+            self.spare = asyncio.get_running_loop().create_task(self._warmed(after_s))
+
+    async def _warmed(self, after_s: float) -> str:
+        await asyncio.sleep(after_s)
+        found = await super()._async_start_kernel()
+        await self._run(found, WARM_UP)
+        return found
+
+    async def _run(self, kernel_id: str, code: str) -> None:
+        client = self.get_kernel(kernel_id).client()
+        client.start_channels()
+        try:
+            await client.wait_for_ready(timeout=60)
+            await client.execute(code, silent=True, reply=True, timeout=60)
+        finally:
+            client.stop_channels()
+
+    async def _async_start_kernel(
+        self, *, kernel_id: str | None = None, path: str | None = None, **settings: Any
+    ) -> str:
+        if kernel_id is None and settings.get("kernel_name") in USUAL:
+            taken, self.spare = self.spare, None
+            self.prepare(REFILL_AFTER_S)
+            if taken is not None and (found := await self._moved(taken, path or "")):
+                return found
+        return await super()._async_start_kernel(kernel_id=kernel_id, path=path, **settings)
+
+    async def _moved(self, waiting: asyncio.Task[str], path: str) -> str:
+        """The kernel that waited, in the folder that is asked for; empty where it cannot be used."""
+        try:
+            found = await waiting
+            folder = self.cwd_for_path(path)
+            await self._run(found, f"import os; os.chdir({folder!r}); del os")
+        except Exception as problem:  # whatever befell it: a new one is started instead
+            self.log.warning("The kernel that waited cannot be used: %s", problem)
+            return ""
+        return found
+
+    start_kernel = _async_start_kernel
+
+
+USUAL = (None, "", "python3")
+"""Names under which a notebook asks for the workbook's own kernel."""

@@ -1,0 +1,26 @@
+"""Settings of the server that shows the pages, as Jupyter reads them; see `workbook.opening`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workbook.pages.kernels import WarmKernels
+from workbook.pages.page import page_of
+
+
+def _page(handler: Any, notebook: Any, cwd: str) -> Any:
+    handler.xsrf_token  # noqa: B018  asking sets the cookie with which the page may end its kernel
+    return page_of(notebook, handler.request.path.rpartition("/")[2])
+
+
+def _settings(page_config: dict[str, Any], **_: Any) -> dict[str, Any]:
+    """The page's own settings, less the one part that would be fetched from another machine."""
+    return page_config | {"fullMathjaxUrl": None, "mathjaxConfig": None}
+
+
+c = get_config()  # type: ignore[name-defined]  # noqa: F821  Jupyter gives it to this file
+c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
+c.ServerApp.kernel_manager_class = WarmKernels
+c.VoilaConfiguration.template = "page"
+c.VoilaConfiguration.prelaunch_hook = _page
+c.VoilaConfiguration.page_config_hook = _settings
