@@ -38,6 +38,7 @@ FLOORS = (
     {"exercises"},
     {"widgets"},
     {"lessons"},
+    {"pages"},
     {"checking"},
     {"cli"},
     {"__init__", "__main__"},

@@ -28,6 +28,7 @@ from urllib.parse import quote
 import nbformat
 
 from tests.conftest import NOTEBOOKS
+from workbook.opening import PAGES, SETTINGS, TEMPLATES
 
 LAPTOP = {"width": 1366, "height": 768}
 START_S, RUN_S, ANSWER_S = 180, 300, 60
@@ -65,6 +66,9 @@ class Lab:
     def address(self, path: str) -> str:
         return f"{self.url}/lab/tree/{quote(path)}?token={self.token}&reset"
 
+    def page_address(self, path: str) -> str:
+        return f"{self.url}{PAGES}/{quote(path)}?token={self.token}"
+
 
 def _free_port() -> int:
     with socket.socket() as listener:
@@ -74,7 +78,7 @@ def _free_port() -> int:
 
 @contextmanager
 def running_lab(base: Path) -> Iterator[Lab]:
-    """One JupyterLab on a copy of the notebooks, with settings of its own, for the whole run."""
+    """One server of pages and JupyterLab on a copy of the notebooks, with settings of its own, for the whole run."""
     folder = base / "notebooks"
     shutil.copytree(NOTEBOOKS, folder)
     settings = base / "settings" / "@jupyterlab" / "apputils-extension"
@@ -88,13 +92,14 @@ def running_lab(base: Path) -> Iterator[Lab]:
         "JUPYTER_CONFIG_DIR": base / "config",
         "JUPYTER_DATA_DIR": base / "data",
         "JUPYTER_RUNTIME_DIR": base / "runtime",
+        "JUPYTER_PATH": TEMPLATES,
         "IPYTHONDIR": base / "ipython",
     }
     port, token = _free_port(), secrets.token_hex(12)
     command = [
         sys.executable, "-m", "jupyterlab", "--no-browser", "--ServerApp.ip=127.0.0.1",
         f"--ServerApp.port={port}", "--ServerApp.port_retries=0", f"--IdentityProvider.token={token}",
-        f"--ServerApp.root_dir={folder}", "--LabApp.expose_app_in_browser=True",
+        f"--ServerApp.root_dir={folder}", f"--config={SETTINGS}", "--LabApp.expose_app_in_browser=True",
     ]  # fmt: skip
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")

@@ -8,6 +8,7 @@ import pytest
 
 from tests.lessons import notebook_tools as tools
 from workbook.lessons.course import COURSE
+from workbook.pages.page import CODE_TAG
 
 LESSONS = tools.lesson_notebooks()
 
@@ -55,7 +56,7 @@ def test_stored_outputs_are_printed_text_and_no_widget_state(path: Path) -> None
     book = tools.read(path)
     assert set(book.metadata) <= {"kernelspec", "language_info"}
     for cell in book.cells:
-        assert cell.metadata == {}
+        assert cell.metadata in ({}, {"tags": [CODE_TAG]})
         if cell.cell_type != "code":
             continue
         assert all(o.output_type == "stream" and o.name == "stdout" for o in cell.outputs)

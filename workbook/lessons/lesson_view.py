@@ -233,7 +233,7 @@ class LessonView(LiveView):
         self.club = known.rules
         notices = " ".join(filter(None, (opened.notice, known.said, own_cells_notice())))
         self.opened_with = W.HTML(f'<div class="wb-finding">{escape(notices)}</div>')
-        row = W.Layout(justify_content="space-between", max_width="1170px")
+        row = W.Layout(justify_content="space-between", width="100%")
         try:
             self.arrange(W.HBox([self.opened_with, self.big], layout=row))
         except InputError as fault:

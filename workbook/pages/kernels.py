@@ -17,7 +17,7 @@ class WarmKernels(AsyncMappingKernelManager):
     """The server's kernels, of which one waits, warmed, for the next page or notebook that is opened."""
 
     def __init__(self, *args: Any, **settings: Any) -> None:
-        super().__init__(*args, **settings)
+        super().__init__(*args, **settings)  # type: ignore[no-untyped-call]
         self.spare: asyncio.Task[str] | None = None
         IOLoop.current().add_callback(self.prepare)
 
@@ -37,7 +37,7 @@ class WarmKernels(AsyncMappingKernelManager):
         return found
 
     async def _run(self, kernel_id: str, code: str) -> None:
-        client = self.get_kernel(kernel_id).client()
+        client: Any = self.get_kernel(kernel_id).client()
         client.start_channels()
         try:
             await client.wait_for_ready(timeout=60)
@@ -46,7 +46,7 @@ class WarmKernels(AsyncMappingKernelManager):
             client.stop_channels()
 
     async def _async_start_kernel(
-        self, *, kernel_id: str | None = None, path: str | None = None, **settings: Any
+        self, *, kernel_id: str | None = None, path: Any = None, **settings: Any
     ) -> str:
         if kernel_id is None and settings.get("kernel_name") in USUAL:
             taken, self.spare = self.spare, None
@@ -59,14 +59,14 @@ class WarmKernels(AsyncMappingKernelManager):
         """The kernel that waited, in the folder that is asked for; empty where it cannot be used."""
         try:
             found = await waiting
-            folder = self.cwd_for_path(path)
+            folder = self.cwd_for_path(path)  # type: ignore[no-untyped-call]
             await self._run(found, f"import os; os.chdir({folder!r}); del os")
         except Exception as problem:  # whatever befell it: a new one is started instead
             self.log.warning("The kernel that waited cannot be used: %s", problem)
             return ""
         return found
 
-    start_kernel = _async_start_kernel
+    start_kernel = _async_start_kernel  # type: ignore[assignment]
 
 
 USUAL = (None, "", "python3")

@@ -1,16 +1,31 @@
-"""What a page shows of its notebook: no cell that is about code, and the way through the course."""
+"""What a page shows of its notebook: no cell that is about code, and the way through the course.
+
+A page runs as soon as it is open, so it runs nothing but the lines that came with this copy of the workbook: what
+somebody else wrote into a notebook, code or HTML, is not run until a person does so in JupyterLab.
+"""
 
 from __future__ import annotations
 
 import re
 from dataclasses import asdict, dataclass
+from functools import cache
 from typing import Any
 
+import nbformat
+
+from workbook.data.notebooks import START_PAGE, notebooks_source
 from workbook.lessons.course import COURSE
-from workbook.data.notebooks import START_PAGE
 
 CODE_TAG = "code"
 """Tag of a cell that is for JupyterLab only: code to copy, and what is said of it."""
+
+TEXT_ONLY = str.maketrans({"<": "&lt;", "[": "&#91;"})
+"""Markdown without HTML, links and pictures: a link may hold code."""
+
+NOT_RUN = (
+    "**Lines of code that did not come with the workbook stand here.** A page does not run them. Open this page "
+    "*as code* (above), read them, and run them there if you trust whoever wrote them."
+)
 
 
 @dataclass(frozen=True)
@@ -54,6 +69,23 @@ def way_from(name: str, title: str) -> Way:
     return Way(title, place, before, after)
 
 
+@cache
+def own_cells() -> frozenset[tuple[str, str]]:
+    """Kind and source of every cell that came with this copy of the workbook."""
+    books = (
+        nbformat.read(path, as_version=4) for path in sorted(notebooks_source().glob("*.ipynb"))
+    )
+    return frozenset((cell.cell_type, cell.source) for book in books for cell in book.cells)
+
+
+def _harmless(cell: Any) -> Any:
+    """A cell as a page may show it: what is not the workbook's own holds no code, HTML or link."""
+    if (cell.cell_type, cell.source) in own_cells():
+        return cell
+    written = cell.source.translate(TEXT_ONLY) if cell.cell_type == "markdown" else NOT_RUN
+    return nbformat.v4.new_markdown_cell(written)
+
+
 def page_of(notebook: Any, name: str) -> Any:
     """A notebook as its page: without the cells for JupyterLab, and knowing its title and its way.
 
@@ -62,12 +94,12 @@ def page_of(notebook: Any, name: str) -> Any:
         name: of its file.
 
     Returns:
-        the same notebook.
+        the same notebook, with nothing in it that runs but the workbook's own lines.
     """
-    notebook.cells = [
-        cell for cell in notebook.cells if CODE_TAG not in cell.metadata.get("tags", ())
-    ]
-    found = re.search(r"^# (?:\d+ )?(.+)$", notebook.cells[0].source, re.MULTILINE)
+    shown = (c for c in notebook.cells if CODE_TAG not in c.metadata.get("tags", ()))
+    notebook.cells = cells = [_harmless(cell) for cell in shown]
+    first = cells[0].source if cells else ""
+    found = re.search(r"^# (?:\d+ )?(.+)$", first, re.MULTILINE)
     title = found[1].strip() if found else name.removesuffix(".ipynb")
     notebook.metadata["title"] = title
     notebook.metadata["way"] = asdict(way_from(name, title))

@@ -24,3 +24,4 @@ c.ServerApp.kernel_manager_class = WarmKernels
 c.VoilaConfiguration.template = "page"
 c.VoilaConfiguration.prelaunch_hook = _page
 c.VoilaConfiguration.page_config_hook = _settings
+c.VoilaExecutor.cell_error_instruction = "Open the page as code (above) to see why."

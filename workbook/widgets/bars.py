@@ -11,7 +11,7 @@ from bqscales import LinearScale, OrdinalScale
 
 from workbook.numbers import Number
 from workbook.widgets.charts import AXIS_LOOK, TEXT_PX, Chart, texts
-from workbook.widgets.style import ALTERNATIVE, FAINT, INK, PACK, role
+from workbook.widgets.style import ALTERNATIVE, FAINT, INK, PACK, fitted_px, role
 from workbook.widgets.ticks import ticks_for
 
 
@@ -71,7 +71,7 @@ class BarChart(Chart):
         names = bq.Axis(scale=self._names, orientation="vertical", grid_lines="none", **look)
         self._axis = bq.Axis(scale=self._scale, label=x_label, label_offset="38px", **look)
         super().__init__(title, [names, self._axis], width=f"{width_px}px", height="160px")
-        self.layout.width = f"{width_px}px"
+        self.layout.width, self._usual_px = f"{width_px}px", width_px
         self.figure.fig_margin = {"top": 6, "bottom": 50, "left": name_room_px, "right": 90}
         across = {"x": self._scale, "y": self._names}
         self._bars = bq.Bars(
@@ -144,3 +144,8 @@ class BarChart(Chart):
         self._names.domain = names.tolist() or [""]
         self.figure.layout.height = f"{self._bar_px * max(len(bars), 1) + 56}px"
         self.say(finding)
+
+    def fit(self, room_px: int) -> None:
+        """Take the width of the column."""
+        width = f"{fitted_px(self._usual_px, room_px)}px"
+        self.layout.width = self.figure.layout.width = width

@@ -14,7 +14,7 @@ import numpy as np
 from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
-from workbook.widgets.style import HAIRLINE, INK, Panel, role
+from workbook.widgets.style import FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
 MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
@@ -155,7 +155,7 @@ class PlaneChart(Chart):
         big_px: tuple[int, int],
     ) -> None:
         self._sizes, self._room = ((width_px, height_px), big_px), label_room_px
-        self.text_px = TEXT_PX
+        self.text_px, self._room_px = TEXT_PX, 0
         self._ticks = {"x": Ticks(0.0, 1.0), "y": Ticks(0.0, 1.0)}
         self._scale = {"x": LinearScale(min=0.0, max=1.0), "y": LinearScale(min=0.0, max=1.0)}
         self._axis = {
@@ -189,6 +189,9 @@ class PlaneChart(Chart):
         """Sizes that follow from the text size."""
         grow = self.text_px / TEXT_PX
         width, height = self._sizes[self.text_px > TEXT_PX]
+        if self._room_px and self.text_px == TEXT_PX:
+            usual, width = width, fitted_px(width, self._room_px)
+            height = round(height * min(max(width / usual, 0.9), 1.35))
         sides = {"top": 24, "bottom": 50, "left": 62, "right": self._room}
         margin = self._margin = {side: round(px * grow) for side, px in sides.items()}
         self.plot_px = (
@@ -209,6 +212,14 @@ class PlaneChart(Chart):
         """Projector size (text of 18 pt) or laptop size."""
         super().set_big(big)
         self.text_px = BIG_TEXT_PX if big else TEXT_PX
+        self._lay_out()
+        self._draw()
+
+    def fit(self, room_px: int) -> None:
+        """Take the width of the column; at projector size it has a width of its own."""
+        if room_px == (self._room_px or FIGURE_PX):
+            return
+        self._room_px = room_px
         self._lay_out()
         self._draw()
 

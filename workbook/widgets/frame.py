@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import ipywidgets as W
@@ -10,13 +10,14 @@ import ipywidgets as W
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.keys import KeyGuard
 from workbook.widgets.live import Live
-from workbook.widgets.style import Panel, set_big, style_sheet
+from workbook.widgets.ruler import Ruler
+from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import WorkingPanel
 from workbook.working import Step
 
-PANEL_PX, FIGURE_PX = 400, 770
-"""Widths of the controls and of the figures beside them: together they fit a laptop of 1366 pixels."""
+BETWEEN_PX = 20
+"""What the columns need beside their widths."""
 
 
 class LiveView(Panel):
@@ -49,6 +50,8 @@ class LiveView(Panel):
         self.beside: tuple[W.Widget, ...] = ()
         self.big = W.ToggleButton(description="large text", tooltip="for a projector")
         self.big.observe(lambda change: self.set_big(change["new"]), names="value")
+        self.ruler = Ruler()
+        self.ruler.observe(lambda _: self._lay_out(self.big.value), names="width")
 
     # what a subclass fills in --------------------------------------------------------------------
 
@@ -81,7 +84,7 @@ class LiveView(Panel):
         progress = getattr(self, "progress_bar", None)
         self.live = Live(self.inputs, self.compute, self._show, slow=self.slow, progress=progress)
         parts = (*head, self.live.status, body, self.working_panel)
-        self.children = [style_sheet(), KeyGuard(), *parts]
+        self.children = [style_sheet(), KeyGuard(), self.ruler, *parts]
 
     def side_by_side(
         self, left: Iterable[W.Widget], right: Iterable[W.Widget], *below: W.Widget
@@ -95,6 +98,7 @@ class LiveView(Panel):
         """
         self._left_parts, self._right_parts = tuple(left), tuple(right)
         self.left, self.right = W.VBox(self._left_parts), W.VBox(self._right_parts)
+        self.right.add_class("wb-right")
         self._body = W.HBox([self.left, self.right])
         self._lay_out(self.big.value)
         return W.VBox([self._body, *below]) if below else self._body
@@ -102,16 +106,13 @@ class LiveView(Panel):
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size, with everything in it and what stands in cells of its own."""
         super().set_big(big)
-        self._lay_out(big)
         for box in self.beside:
             set_big(box, big)
-        todo: list[W.Widget] = list(self.children)
-        while todo:
-            part = todo.pop()
+        for part in _parts(self):
             resize = getattr(part, "set_big", None)
             if resize is not None:
                 resize(big)
-            todo += getattr(part, "children", ())
+        self._lay_out(big)
 
     # ---------------------------------------------------------------------------------------------
 
@@ -121,7 +122,7 @@ class LiveView(Panel):
         self.working_panel.update(self.working(result))
 
     def _lay_out(self, big: bool) -> None:
-        """Sizes of what `side_by_side` holds."""
+        """Sizes of what `side_by_side` holds, for the width that the page leaves."""
         for control in self._left_parts:
             if isinstance(control, NumberControl | ChoiceControl):
                 control.size(*((270, 440, 104) if big else (150, 306, 72)))
@@ -129,13 +130,29 @@ class LiveView(Panel):
         beside = tuple(part for part in self._left_parts if part not in tables)
         self.left.children = beside if big else self._left_parts
         self.right.children = (*self._right_parts, *tables) if big else self._right_parts
-        self.big.layout.width = "160px" if big else "110px"
-        self._body.layout.flex_flow = "column" if big else "row wrap"
-        self._body.layout.align_items = "flex-start"
-        for column, width in ((self.left, PANEL_PX), (self.right, FIGURE_PX)):
-            column.layout.width = f"{PANEL_PX + FIGURE_PX}px" if big else ""
-            column.layout.max_width = None if big else f"{width}px"
-            basis = PANEL_PX if column is self.left else self.narrowest_px
-            column.layout.flex = "0 0 auto" if big else f"1 1 {basis}px"
         self.left.layout.flex_flow = "row wrap" if big else "column"
         self.left.layout.grid_gap = "0 24px" if big else ""
+        self.big.layout.width, self.big.layout.flex = "160px" if big else "110px", "0 0 auto"
+        width = 0 if big else self.ruler.width
+        narrow = 0 < width < PANEL_PX + self.narrowest_px + BETWEEN_PX
+        (self._body.add_class if narrow else self._body.remove_class)("wb-narrow")
+        self._body.layout.flex_flow = "column" if big or narrow else "row wrap"
+        self._body.layout.align_items = "stretch" if narrow else "flex-start"
+        room = width if narrow else width - PANEL_PX - BETWEEN_PX if width else FIGURE_PX
+        for column, widest in ((self.left, PANEL_PX), (self.right, room)):
+            column.layout.width = f"{PANEL_PX + FIGURE_PX}px" if big else ""
+            column.layout.max_width = None if big else f"{width if narrow else widest}px"
+            basis = PANEL_PX if column is self.left else self.narrowest_px
+            column.layout.flex = "0 0 auto" if big or narrow else f"1 1 {basis}px"
+        for part in _parts(self.right):
+            if isinstance(part, Panel):
+                part.fit(room)
+
+
+def _parts(box: W.Box) -> Iterator[W.Widget]:
+    """Everything that a box holds, and what that holds."""
+    todo = list(box.children)
+    while todo:
+        part = todo.pop()
+        yield part
+        todo += getattr(part, "children", ())

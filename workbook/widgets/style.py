@@ -63,6 +63,12 @@ def role(name: str) -> Role:
     return ROLES[name]
 
 
+PANEL_PX, FIGURE_PX = 400, 770
+"""Widths of the controls and of the figures beside them: together they fit a laptop of 1366 pixels."""
+
+LEAST_FIGURE_PX = 370
+"""A narrower figure leaves no room for the names of its lines."""
+
 SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": ""}
 """Sign of each verdict: the word always stands beside it or in the cell's title."""
 
@@ -83,6 +89,8 @@ CSS = f"""
 .wb input:focus, .wb button:focus, .wb select:focus, .wb .noUi-handle:focus {{
   outline: 3px solid {PACK.colour}; outline-offset: 1px; }}
 .wb .noUi-connect {{ background: {PACK.colour}; }}
+.wb .noUi-target {{ background: {HAIRLINE}; border: 1px solid #7b8492; }}
+.wb .noUi-handle {{ border: 2px solid {PACK.colour} !important; }}
 .wb .wb-doubt input[type="text"] {{ border: 2px dashed {CAUTION.colour}; background: #fff6e3; }}
 .wb-refusal {{ color: {LIMIT.colour}; margin: 0 0 4px 0; }}
 .wb-title {{ font-weight: 600; font-size: 115%; margin: 2px 0; }}
@@ -129,6 +137,12 @@ CSS = f"""
 .wb .jupyter-widget-Collapse-open > .jupyter-widget-Collapse-header::before,
 .wb .jupyter-widgets-Collapse-open > .jupyter-widgets-Collapse-header::before {{ content: "▾ "; }}
 .wb ul {{ margin: 4px 0; padding-left: 1.4em; }}
+.wb-narrow > .wb-right {{ display: contents; }}
+.wb-narrow > .wb-right > * {{ order: 1; }}
+.wb-narrow > .wb-right > :first-child {{ order: -1; position: sticky; top: 0; z-index: 3; background: #fff;
+  max-height: 46vh; overflow-y: auto; flex: 0 0 auto; border-bottom: 1px solid {HAIRLINE}; }}
+.wb svg {{ max-width: 100%; }}
+.wb-picture svg {{ height: auto; }}
 .wb-big, .wb-big .wb {{ font-size: 24px; }}
 .wb-big .jupyter-widgets, .wb-big .widget-label, .wb-big input, .wb-big select, .wb-big button {{
   font-size: 24px !important; }}
@@ -170,6 +184,28 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
     def set_big(self, big: bool) -> None:
         """Projector size (text of 18 pt and more) or laptop size."""
         set_big(self, big)
+
+    def fit(self, room_px: int) -> None:
+        """Take the width that there is; most panels take it by themselves.
+
+        Args:
+            room_px: width of the column that they stand in.
+        """
+
+
+def fitted_px(usual_px: int, room_px: int) -> int:
+    """How wide a figure is in a column: in proportion to it, yet no narrower than can be read, nor wider than the column.
+
+    Args:
+        usual_px: its width in a column of `FIGURE_PX`.
+        room_px: width of the column.
+
+    Example:
+        >>> fitted_px(760, 770), fitted_px(380, 1140), fitted_px(380, 370), fitted_px(760, 370)
+        (760, 562, 370, 365)
+    """
+    wide = usual_px * room_px // FIGURE_PX
+    return min(max(wide, min(usual_px, LEAST_FIGURE_PX)), room_px)
 
 
 def set_big(box: W.DOMWidget, big: bool) -> None:

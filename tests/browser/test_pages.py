@@ -1,0 +1,99 @@
+"""Every notebook as a page: live without a key, nothing from another machine, nothing cut at any size."""
+
+from __future__ import annotations
+
+import json
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.desk import ANSWER_S, START_S, Desk, Lab
+from tests.browser.test_every_notebook import BOOKS, SHOWN
+
+pytestmark = pytest.mark.browser
+SIZES = ((390, 844), (768, 1024), (1366, 768), (1920, 1080))
+
+
+def kernels(lab: Lab) -> list[dict[str, Any]]:
+    """The kernels that run, as the server says."""
+    with urllib.request.urlopen(f"{lab.url}/api/kernels?token={lab.token}", timeout=10) as answer:
+        return list(json.load(answer))
+
+
+def open_page(desk: Desk, name: str) -> list[str]:
+    """Open a page and wait until its figure stands there; returns what it asked of other machines."""
+    page, asked = desk.page, list[str]()
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(desk.lab.page_address(name), timeout=START_S * 1000)
+    page.wait_for_selector("#waiting", state="detached", timeout=START_S * 1000)
+    shown = SHOWN.get(Path(name).stem, ".wb svg").replace(".jp-OutputArea-output table", "table")
+    page.wait_for_selector(shown, state="attached", timeout=ANSWER_S * 1000)
+    home = desk.lab.url.partition("://")[2]
+    return [
+        url for url in asked if f"//{home}/" not in url and not url.startswith(("data:", "blob:"))
+    ]
+
+
+@pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
+def test_a_page_is_live_without_a_key_and_asks_no_other_machine(desk: Desk, path: Path) -> None:
+    assert open_page(desk, path.name) == []
+    page = desk.page
+    assert page.locator("text=internal fault").count() == 0
+    assert page.locator(".jp-InputArea-editor").count() == 0
+    assert page.locator(".jp-RenderedText[data-mime-type*=stderr]").count() == 0
+    assert desk.errors == []
+
+
+@pytest.mark.parametrize("name", ["07_landing_voltage.ipynb", "sizing_bench.ipynb"])
+def test_a_slider_moves_what_a_page_says(desk: Desk, name: str) -> None:
+    open_page(desk, name)
+    page = desk.page
+    before = page.locator(".wb").first.inner_text()
+    page.locator(".wb .noUi-handle").first.focus()
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+
+    def differs() -> None:
+        assert page.locator(".wb").first.inner_text() != before
+
+    desk.eventually(differs)
+
+
+def test_the_way_leads_on_and_to_the_notebook_as_code(desk: Desk) -> None:
+    open_page(desk, "start.ipynb")
+    page = desk.page
+    page.locator("header .after a").click()
+    page.wait_for_selector("#waiting", state="detached", timeout=START_S * 1000)
+    assert page.locator("header nav").inner_text().startswith("Start page")
+    assert page.locator("h1").inner_text().endswith("What the craft asks for")
+    page.locator("header .as-code").click()
+    page.wait_for_selector(".jp-Notebook .jp-InputArea-editor", timeout=START_S * 1000)
+
+
+def test_a_page_that_is_left_ends_its_kernel(desk: Desk) -> None:
+    open_page(desk, "01_craft_asks.ipynb")
+    config = desk.page.locator("#jupyter-config-data").inner_text()
+    kernel = json.loads(config)["kernelId"]
+    assert kernel in [one["id"] for one in kernels(desk.lab)]
+    desk.page.goto("about:blank")
+
+    def ended() -> None:
+        assert kernel not in [one["id"] for one in kernels(desk.lab)]
+
+    desk.eventually(ended)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
+def test_nothing_of_a_page_is_cut_at_any_size(desk: Desk, path: Path) -> None:
+    open_page(desk, path.name)
+    for width, height in SIZES:
+        desk.page.set_viewport_size({"width": width, "height": height})
+
+        def fits(width: int = width) -> None:
+            wide = desk.page.evaluate("() => document.documentElement.scrollWidth")
+            assert wide <= width, f"{wide} px wide in a window of {width}"
+
+        desk.eventually(fits)

@@ -1,0 +1,40 @@
+"""How wide the page leaves our panels, told to the computation that places names on charts."""
+
+from __future__ import annotations
+
+import anywidget
+import traitlets
+
+
+class Ruler(anywidget.AnyWidget):
+    """Takes no room, and tells how many pixels wide the panel is that it stands in.
+
+    Attributes:
+        width: of the panel, in px; 0 until the page has told.
+    """
+
+    width = traitlets.Int(0).tag(sync=True)
+
+    _esm = """
+    function render({ model, el }) {
+      el.style.display = "none";
+      let waiting = 0;
+      const measure = () => {
+        const panel = el.isConnected ? el.closest(".wb") : null;
+        const width = panel ? Math.floor(panel.clientWidth) : 0;
+        if (width > 0 && Math.abs(width - model.get("width")) > 8) {
+          model.set("width", width);
+          model.save_changes();
+        }
+      };
+      const later = () => { clearTimeout(waiting); waiting = setTimeout(measure, 120); };
+      const observer = new ResizeObserver(later);
+      const begin = () => {
+        const panel = el.closest(".wb");
+        if (panel) { observer.observe(panel); measure(); } else { requestAnimationFrame(begin); }
+      };
+      begin();
+      return () => { observer.disconnect(); clearTimeout(waiting); };
+    }
+    export default { render };
+    """
