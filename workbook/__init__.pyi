@@ -9,6 +9,8 @@ from .bench.current_path import current_path as current_path
 from .bench.fuse import choose_fuse as choose_fuse
 from .bench.layout import layouts as layouts
 from .bench.matching import match as match
+from .bench.sampling import chance_found as chance_found
+from .bench.sampling import most_bad as most_bad
 from .bench.strip import Strip as Strip
 from .bench.wire import choose_wire as choose_wire
 from .craft.wing import level_flight as level_flight

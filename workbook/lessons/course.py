@@ -15,7 +15,8 @@ The shape of a lesson, for whoever writes one:
      working;
   3. markdown "Try": two or three things to change and watch, predicting first;
   4. markdown and code in turns: the same computation by its own names, in lines that a learner can copy
-     into an empty cell and change. It ends in `print` of plain text: that output is stored and compared;
+     into an empty cell and change. It ends in `print` of plain text: that output is stored and compared. These
+     cells have the tag `code`: they are for JupyterLab, and no page shows them;
   5. code: `lesson.exercises`;
   6. markdown "Caution" where something can hurt; markdown "What carries on", code: `lesson.keep`.
 - Terms of `notebooks/glossary.ipynb` are linked at their first use. Write the term plainly; then
