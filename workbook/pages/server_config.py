@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from traitlets.config import Config
+
 from workbook.pages.kernels import WarmKernels
 from workbook.pages.page import page_of
 
@@ -18,7 +20,7 @@ def _settings(page_config: dict[str, Any], **_: Any) -> dict[str, Any]:
     return page_config | {"fullMathjaxUrl": None, "mathjaxConfig": None}
 
 
-c = get_config()  # type: ignore[name-defined]  # noqa: F821  Jupyter gives it to this file
+c = globals().get("c", Config())  # Jupyter gives it to this file
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.kernel_manager_class = WarmKernels
 c.VoilaConfiguration.template = "page"

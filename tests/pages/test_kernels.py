@@ -1,0 +1,70 @@
+"""The kernel that waits: warmed, handed out once, followed by another."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+from workbook.pages import kernels
+from workbook.pages.kernels import WarmKernels
+
+
+async def said(manager: WarmKernels, kernel_id: str, code: str) -> str:
+    """What a line of code prints in a kernel."""
+    client: Any = manager.get_kernel(kernel_id).client()
+    client.start_channels()
+    try:
+        await client.wait_for_ready(timeout=60)
+        told: list[str] = []
+        await client.execute_interactive(
+            code, timeout=60, output_hook=lambda m: told.append(m["content"].get("text", ""))
+        )
+        return "".join(told).strip()
+    finally:
+        client.stop_channels()
+
+
+def test_a_page_is_given_the_kernel_that_waited_in_its_own_folder(
+    tmp_path: Path, monkeypatch: Any
+) -> None:
+    (tmp_path / "designs").mkdir()
+    monkeypatch.setattr(kernels, "REFILL_AFTER_S", 0.0)
+
+    async def tried() -> None:
+        manager = WarmKernels(root_dir=str(tmp_path))
+        try:
+            manager.prepare()
+            assert manager.spare is not None
+            waited = await manager.spare
+            given = await manager.start_kernel(path="designs", kernel_name="python3")
+            assert given == waited
+            code = (
+                "import os, sys; print(os.getcwd(), 'workbook.lessons.lesson_view' in sys.modules)"
+            )
+            assert await said(manager, given, code) == f"{(tmp_path / 'designs').resolve()} True"
+            assert manager.spare is not None
+            assert await manager.spare != given
+        finally:
+            await manager.shutdown_all(now=True)
+
+    asyncio.run(tried())
+
+
+def test_where_the_one_that_waited_has_died_a_new_one_is_started(tmp_path: Path) -> None:
+    async def tried() -> None:
+        manager = WarmKernels(root_dir=str(tmp_path))
+        try:
+            manager.prepare()
+            assert manager.spare is not None
+            waited = await manager.spare
+            await manager.shutdown_kernel(waited, now=True)
+            given = await manager.start_kernel(path="")
+            assert given != waited
+            assert await said(manager, given, "print(1)") == "1"
+            assert manager.spare is not None
+            manager.spare.cancel()
+        finally:
+            await manager.shutdown_all(now=True)
+
+    asyncio.run(tried())

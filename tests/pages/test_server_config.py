@@ -1,0 +1,21 @@
+"""Settings of the server that shows the pages."""
+
+from __future__ import annotations
+
+from traitlets.config import PyFileConfigLoader
+
+from workbook.opening import SETTINGS, TEMPLATES
+from workbook.pages.kernels import WarmKernels
+
+
+def test_jupyter_reads_them_and_finds_the_template() -> None:
+    found = PyFileConfigLoader(SETTINGS.name, str(SETTINGS.parent)).load_config()
+    assert found.ServerApp.kernel_manager_class is WarmKernels
+    name = found.VoilaConfiguration.template
+    assert (TEMPLATES / "voila" / "templates" / name / "index.html.j2").exists()
+
+
+def test_a_page_fetches_no_formulas_from_another_machine() -> None:
+    found = PyFileConfigLoader(SETTINGS.name, str(SETTINGS.parent)).load_config()
+    asked = found.VoilaConfiguration.page_config_hook({"fullMathjaxUrl": "https://elsewhere"})
+    assert asked["fullMathjaxUrl"] is None
