@@ -81,7 +81,7 @@ class Matching:
     @property
     def weakest_cell_ah(self) -> float:
         """Share of one cell in the weakest group: what a plan may count on of each."""
-        return self.weakest_ah / self.groups.shape[1]
+        return float(self.weakest_ah / self.groups.shape[1])
 
     @property
     def gain_over_random_ah(self) -> float:
