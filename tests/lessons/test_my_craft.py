@@ -133,6 +133,12 @@ def test_a_test_flight_that_cannot_be_used_is_refused(page: MyCraft) -> None:
     panel = page.test_flight
     panel.hold()
     assert "states no pack of today" in panel.refusal.text
+    panel.boxes["current_a"].value, panel.boxes["voltage_v"].value = "14", "15 V"
+    panel.boxes["mass_g"].value = "1.8 kg"
+    panel.hold()
+    assert panel.refusal.text == ""  # amperes, volts and the mass need no pack
+    for box in panel.boxes.values():
+        box.value = ""
     panel.on.value = "the pack planned"
     panel.boxes["time_min"].value = "14"
     panel.hold()

@@ -189,8 +189,8 @@ class CellFitter(Panel):
         self.file = FileControl(
             "Your points: a CSV file, or typed", ".csv,.txt", LARGEST_POINTS_BYTES / 1e6
         )
-        self.file.upload.layout.width = "150px"
-        self.file.path_box.layout.width = "222px"
+        self.file.upload.layout.width = "170px"
+        self.file.path_box.layout.width = "202px"
         self.file.path_box.style.description_width = "76px"
         self.file.observe(self._take_file, names="value")
         name = W.Text("My cell", description="name", continuous_update=False)

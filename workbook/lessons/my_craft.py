@@ -359,10 +359,11 @@ class TestFlightPanel(Panel):
         self.on.layout.width = "230px"
         self.boxes = {
             key: W.Text(
-                placeholder=label,
+                description=label,
                 tooltip=label,
                 continuous_update=False,
-                layout=W.Layout(width="150px"),
+                style={"description_width": "130px"},
+                layout=W.Layout(width="225px"),
             )
             for key, label in zip(self.FIELDS, FLIGHT_LABELS, strict=True)
         }
@@ -381,7 +382,8 @@ class TestFlightPanel(Panel):
                     [
                         W.HTML(f'<div class="wb-finding">{HOW_TO_TEST}</div>'),
                         self.expected,
-                        W.HBox([self.on, *self.boxes.values()], layout=wrap),
+                        self.on,
+                        W.HBox([*self.boxes.values()], layout=wrap),
                         W.HBox([self.hold_button, self.use_button]),
                         self.refusal,
                         self.said,
@@ -435,6 +437,9 @@ class TestFlightPanel(Panel):
         """Put it into the design."""
         if self.found is not None:
             self._take(self.found)
+            self.said.value += (
+                '<div class="wb-finding" role="status">✓ The form has it, marked measured.</div>'
+            )
 
     def _flight(self, design: Design[Any]) -> TestFlight:
         typed = {
@@ -442,11 +447,13 @@ class TestFlightPanel(Panel):
             for key, box in self.boxes.items()
             if box.value.strip()
         }
+        needs_pack = "charge_ah" in typed or "mass_g" not in typed
         today = design.today if self.on.value == "the pack of today" else None
         pack = design.pack if today is None else today.pack
-        if self.on.value == "the pack of today" and today is None:
+        if needs_pack and self.on.value == "the pack of today" and today is None:
             raise InputError(
-                "the design states no pack of today; state it in its step, or choose the pack planned."
+                "the design states no pack of today: state it in its step of the form, or choose the pack "
+                "planned; or tell watts, or amperes and volts, and the mass then, which need no pack."
             )
         mass_g = typed.pop("mass_g", float(design.craft.all_up_mass_g(pack.mass_g)))
         return TestFlight(mass_g, pack, **typed)
@@ -454,18 +461,19 @@ class TestFlightPanel(Panel):
 
 FLIGHT_LABELS = (
     "minutes in the air",
-    "Ah put back",
-    "or watts",
-    "or amperes",
+    "and Ah put back",
+    "or: watts",
+    "or: amperes",
     "and volts",
-    "mass, if not as above",
-    "airspeed (wing)",
+    "mass then, g",
+    "airspeed, m/s (wing)",
 )
 HOW_TO_TEST = (
     "In calm air, with a full pack: hover at eye height out of ground effect (a wing: cruise level at one "
     "throttle), hands off as far as you can, for ten minutes or more; land well before the pack is empty. Write "
-    "down minutes in the air and, from the charger, what goes back in; or watts, or amperes and volts, as a log "
-    "or meter has them. Then either pair is enough."
+    "down minutes in the air and, from the charger, what goes back in; or watts, or amperes and volts, as a log or "
+    "a meter has them: one of the three is enough. Weigh the craft as it flew; without its mass that of the form "
+    "is taken."
 )
 
 

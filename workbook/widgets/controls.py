@@ -473,7 +473,7 @@ class FileControl(Panel):
             accept=accept,
             multiple=False,
             description="choose a file",
-            layout=W.Layout(width="150px"),
+            layout=W.Layout(width="170px"),
         )
         self.path_box = W.Text(
             description="or its path",
