@@ -132,6 +132,17 @@ def test_resistance_in_the_cold_is_brought_to_room_temperature() -> None:
     assert "brought to 25 °C" in found.taken[0]
 
 
+def test_where_one_line_states_no_temperature_none_is_corrected_and_that_is_said() -> None:
+    found = seen(
+        "2026-05-01 built: rated capacity 12 Ah",
+        "2026-05-02 flown: charge 6 Ah, resistance 40 mΩ, temperature 40 °C",
+        "2026-05-03 flown: charge 6 Ah, resistance 41 mΩ",
+        "2026-05-04 flown: charge 6 Ah, resistance 42 mΩ, temperature 40 °C",
+    )
+    assert found.trends[0].values.tolist() == [40.0, 41.0, 42.0]
+    assert "not every line states a temperature" in found.taken[0]
+
+
 def test_before_there_is_a_trend_the_usual_wear_is_named_as_such() -> None:
     found = seen("2026-09-01 built: rated capacity 12 Ah", "2026-09-01 flown: charge 6 Ah")
     assert found.cycles_left == pytest.approx(float(cycles_to_retire(0.0)) - 0.5)

@@ -368,20 +368,25 @@ def _trends(book: Book, cycles: FloatArray, total: float, taken: list[str]) -> I
         said = [(c, e) for c, e in zip(cycles, book.events, strict=True) if key in e.figures]
         values = [event.figures[key] for _, event in said]
         if key == "resistance_mohm" and len(said) >= LEAST_POINTS:
-            warm = [_warm(event) for _, event in said]
-            values = [value / factor for value, factor in zip(values, warm, strict=True)]
-            if set(warm) != {1.0}:
-                taken.append("Resistance is brought to 25 °C where a line states the temperature.")
+            values = _at_25_c([event for _, event in said], taken)
         found = trend(key, [c for c, _ in said], values, now=total, **rule)
         if found is not None:
             yield found
 
 
-def _warm(event: Event) -> float:
-    """Resistance at the temperature of a line, over that at 25 C."""
-    if "temperature_c" not in event.figures:
-        return 1.0
-    return float(resistance_at_temperature(event.figures["temperature_c"]))
+def _at_25_c(events: list[Event], taken: list[str]) -> list[float]:
+    """Resistance at 25 C where every line states its temperature, else as it stands."""
+    values = [event.figures["resistance_mohm"] for event in events]
+    felt_c = [event.figures.get("temperature_c") for event in events]
+    known_c = [celsius for celsius in felt_c if celsius is not None]
+    if len(known_c) == len(values):
+        taken.append("Resistance is brought to 25 °C by the temperature on each line.")
+        return list(np.asarray(values) / resistance_at_temperature(np.asarray(known_c)))
+    taken.append(
+        "Resistance is taken as it stands, because not every line states a temperature: 10 °C colder is a third "
+        "more. State it each time."
+    )
+    return values
 
 
 def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:

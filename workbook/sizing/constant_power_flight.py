@@ -274,14 +274,46 @@ def flight_trace(design: Design[Any], point: Any) -> FlightTrace:
         design: a single design.
         point: its operating point; with no flight in it (outside the thrust table) all is NaN.
     """
-    model, taken = design.pack.cell.model, flown_state(design, point.power_w)
-    end = np.nan_to_num(point.run.end_depth_of_discharge).item()
-    depth_of_discharge = np.linspace(0.0, end, 80)
+    taken = flown_state(design, point.power_w)
+    return power_trace(
+        design.pack,
+        float(point.power_w),
+        resistance_factor=float(taken.resistance_factor),
+        capacity_factor=float(taken.capacity_factor),
+        end_depth=np.nan_to_num(point.run.end_depth_of_discharge).item(),
+    )
+
+
+def power_trace(
+    pack: Pack,
+    power_w: float,
+    *,
+    resistance_factor: float = 1.0,
+    capacity_factor: float = 1.0,
+    end_depth: float = 1.0,
+) -> FlightTrace:
+    """A pack under constant power in time, from full to a depth of discharge.
+
+    Args:
+        pack: one pack.
+        power_w: of the whole pack, above 0.
+        resistance_factor: on the cells' own resistance.
+        capacity_factor: on their charge.
+        end_depth: where it ends, above 0 to 1; NaN from where the power cannot be had any more.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> trace = power_trace(Pack(find_cell("Bittern"), 4, 2), 250.0)
+        >>> bool(trace.cell_v[0] > trace.cell_v[-1]), bool((np.diff(trace.time_min) > 0).all())
+        (True, True)
+    """
+    model = pack.cell.model
+    depth_of_discharge = np.linspace(0.0, end_depth, 80)
     rest_v = model.open_circuit_at(depth_of_discharge)
-    own_mohm = model.resistance_at(depth_of_discharge) * taken.resistance_factor
-    cell_w = float(point.cell_power_w)
-    cell_v = voltage_under_power(rest_v, own_mohm + design.pack.joint_mohm_per_cell, cell_w)
-    charge_ah = model.capacity_ah * taken.capacity_factor
+    own_mohm = model.resistance_at(depth_of_discharge) * resistance_factor
+    cell_w = power_w / float(pack.cells)
+    cell_v = voltage_under_power(rest_v, own_mohm + pack.joint_mohm_per_cell, cell_w)
+    charge_ah = model.capacity_ah * capacity_factor
     hours_per_depth = charge_ah * cell_v / cell_w
     steps = np.diff(depth_of_discharge) * (hours_per_depth[1:] + hours_per_depth[:-1]) / 2.0
     hours = np.concatenate([[0.0], np.cumsum(steps)])

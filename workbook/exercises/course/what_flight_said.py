@@ -1,0 +1,272 @@
+"""Exercises: a slip or a log read, brought to like conditions, and held against the plan."""
+
+from __future__ import annotations
+
+from workbook.battery.derating import resistance_at_temperature
+from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.slips import sixty, thousand
+from workbook.sizing.figures import CIRCUIT
+from workbook.working import Step
+
+SERIES, FULL_V = 6, 4.2
+"""Of the pack in these exercises."""
+
+EXERCISES: tuple[Exercise, ...] = (
+    NumberExercise(
+        "power-from-a-slip",
+        "No log, only the charger's slip: {minutes} minutes in the air, {back} mAh put back, of which {share} % had "
+        "been taken in flight (balancing and the charger's count take the rest). Half way the pack read {loaded:.1f} V under load and "
+        "{rest:.1f} V at rest. What mean power did the flight take?",
+        "W",
+        0.005,
+        draw={
+            "watts": [390, 430, 470, 510],
+            "minutes": [16, 18, 20, 22],
+            "loaded": [21.3, 21.6, 21.9],
+            "share": [96, 97, 98],
+            "rest": lambda d: round(d.loaded + 0.08 * d.watts / d.loaded, 1),
+            "back": lambda d: round(10 * d.watts * d.minutes / 60 / d.loaded / d.share * 1e3) * 10,
+            "taken": lambda d: d.back / 1000 * d.share / 100,
+        },
+        steps=lambda d: [
+            Step(
+                "charge_used_ah",
+                "charge taken in flight",
+                "charge put back x its share",
+                f"{d.back} mAh / 1000 x {d.share} %",
+                d.taken,
+                "Ah",
+                "the charger's count",
+            )
+        ],
+        answer=lambda d: 60 * d.taken * d.loaded / d.minutes,
+        slips=lambda d: {
+            "mAh over minutes is a current in odd units, not watts: the volts are missing.": d.back
+            / d.minutes,
+            "The charger puts back more than was taken; only a share of it flew.": 100
+            * d.answer
+            / d.share,
+            "The voltage at rest was taken; in flight the pack gave the loaded one.": d.answer
+            * d.rest
+            / d.loaded,
+            f"A full pack's {SERIES * FULL_V:g} V were taken; in flight it is lower all the way.": (
+                d.answer * SERIES * FULL_V / d.loaded
+            ),
+            **sixty(d.answer),
+        },
+        label="mean power of the flight",
+        formula="60 x charge taken x voltage under load / minutes",
+        numbers="60 x {taken:.4g} Ah x {loaded:g} V / {minutes} min",
+        source="energy = charge x voltage; power = energy / time",
+        hints=(
+            "Charge times voltage is energy; energy over time is power.",
+            "First the charge that was taken, then times the loaded voltage, then over the hours.",
+        ),
+    ),
+    NumberExercise(
+        "resistance-from-a-punch",
+        "The log shows a hover at {i1} A and {v1:.2f} V; three seconds later a short climb at {i2} A and {v2:.2f} V. "
+        "What is the resistance of the pack, as these seconds show it?",
+        "mΩ",
+        0.01,
+        draw={
+            "mohm": [48, 56, 64, 72],
+            "i1": [17, 19, 21],
+            "i2": [37, 41, 46],
+            "v1": [21.9, 22.2, 22.6],
+            "v2": lambda d: round(d.v1 - d.mohm / 1000 * (d.i2 - d.i1), 2),
+        },
+        answer=lambda d: 1000 * (d.v1 - d.v2) / (d.i2 - d.i1),
+        slips=lambda d: {
+            "Voltage over current is what the craft is to the pack; what falls inside is the change.": (
+                1000 * d.v2 / d.i2
+            ),
+            "The fall belongs to the amperes that were added, not to all of them.": 1000
+            * (d.v1 - d.v2)
+            / d.i2,
+            "That counts from a full pack at rest: most of that fall is charge, not resistance.": (
+                1000 * (SERIES * FULL_V - d.v2) / d.i2
+            ),
+            f"That is the share of one of {SERIES} groups; the pack is asked.": d.answer / SERIES,
+            **thousand(d.answer, "mΩ", "µΩ"),
+        },
+        label="resistance of the pack",
+        formula="1000 x fall of voltage / rise of current",
+        numbers="1000 x ({v1:g} V - {v2:g} V) / ({i2} A - {i1} A)",
+        source=CIRCUIT,
+        hints=(
+            "In three seconds hardly any charge is gone: what falls is the resistance.",
+            "Change of voltage over change of current, times 1000 for mΩ.",
+        ),
+    ),
+    NumberExercise(
+        "factor-from-the-hover",
+        "In the air a steady hover takes {hover} W from the pack, {avionics} W of it for the electronics. For the same "
+        "mass the thrust table adds up to {table} W. Which flight factor goes into the next plan?",
+        "",
+        0.005,
+        draw={
+            "table": [340, 370, 400, 430],
+            "avionics": [12, 16, 20],
+            "factor": [1.12, 1.16, 1.2, 1.24],
+            "hover": lambda d: round(d.table * d.factor + d.avionics),
+        },
+        answer=lambda d: (d.hover - d.avionics) / d.table,
+        slips=lambda d: {
+            "The electronics were left in: they do not lift the craft.": d.hover / d.table,
+            "The electronics were added: they are in the pack's watts already.": (
+                (d.hover + d.avionics) / d.table
+            ),
+            "Upside down: the factor is flight over table.": 1 / d.answer,
+            "That is the excess; the factor is the whole, above 1.": d.answer - 1,
+        },
+        label="flight factor",
+        formula="(hover power - avionics) / power by the table",
+        numbers="({hover} W - {avionics} W) / {table} W",
+        source="definition of the flight factor",
+        hints=(
+            "What the motors took in flight, over what they took on the test bench.",
+            "Take the electronics off the pack's watts first.",
+        ),
+    ),
+    NumberExercise(
+        "cold-against-warm",
+        "A flight with cells at {celsius} °C shows {cold} mΩ of cell resistance in the pack. The plan, for 25 °C, says "
+        "{plan} mΩ. By the usual law that cold makes it {law:.2f} times as large. What would the same cells show at 25 °C?",
+        "mΩ",
+        0.01,
+        draw={
+            "celsius": [0, 4, 8, 12],
+            "law": lambda d: round(float(resistance_at_temperature(d.celsius)), 2),
+            "plan": [36, 40, 44],
+            "worn": [1.08, 1.15, 1.22],
+            "cold": lambda d: round(d.plan * d.worn * d.law),
+        },
+        answer=lambda d: d.cold / d.law,
+        slips=lambda d: {
+            "A cold flight was held against a warm plan: bring both to one temperature first.": d.cold,
+            "Multiplied: warmth makes it less, not more.": d.cold * d.law,
+            "That is the plan's own figure; the flight has another.": d.plan,
+            "That is the ratio to the plan, still cold.": d.cold / d.plan,
+        },
+        label="resistance of the cells at 25 °C",
+        formula="resistance in the cold / factor of the cold",
+        numbers="{cold} mΩ / {law:g}",
+        source="Arrhenius form; its energy: common practice, no source",
+        hints=(
+            "Compare like with like: what would the same cells show at 25 °C?",
+            "Divide by what the cold has multiplied.",
+        ),
+    ),
+    NumberExercise(
+        "scale-of-the-sensor",
+        "The autopilot counted {counted} mAh for a flight. The charger put back {back} mAh, {share} % of which had been "
+        "taken. By which number must the current sensor's scale be multiplied?",
+        "",
+        0.005,
+        draw={
+            "counted": [8240, 8870, 9410],
+            "scale": [0.9, 0.93, 1.08, 1.12],
+            "share": [95, 96, 97],
+            "back": lambda d: round(10 * d.counted * d.scale / d.share) * 10,
+        },
+        answer=lambda d: d.back * d.share / 100 / d.counted,
+        slips=lambda d: {
+            "The charger's loss was forgotten: not all that it counts was taken.": d.back
+            / d.counted,
+            "Upside down: the sensor would be twice as wrong.": 1 / d.answer,
+            "That is what to add to 1; the factor is the whole.": d.answer - 1,
+        },
+        label="factor on the sensor's scale",
+        formula="charge put back x its share / charge counted",
+        numbers="{back} mAh x {share} % / {counted} mAh",
+        source="charge that goes in is charge that came out, less the loss",
+        hints=(
+            "Which of the two counts do you believe, and what of it was really taken?",
+            "What was taken over what was counted.",
+        ),
+    ),
+    ChoiceExercise(
+        "rest-for-loaded",
+        "The plan lands at 3.20 V a cell under load. The log ends a minute after landing, at 3.41 V a cell. A friend: "
+        '"It did better than the plan, fly on another three minutes next time." What do you say?',
+        {
+            "yes: 0.2 V a cell are left": "They are no charge: the load is gone, and the sag with it.",
+            "no: 3.41 V is at rest; compare the last loaded reading": (
+                "Loaded against loaded, rest against rest. What the plan rests at after landing stands beside it."
+            ),
+            "yes, if the pack was warm": "Warm or cold, a voltage at rest is no voltage under load.",
+        },
+        right=2,
+        hints=(
+            "Is there a load in the last minute of the log?",
+            "Lesson 7: where does it rebound from?",
+        ),
+    ),
+    ChoiceExercise(
+        "what-one-hover-cannot-tell",
+        "One long hover, steady at 21 A, began a little below full. All along it lies 40 mV a cell under the plan. What "
+        "is it?",
+        {
+            "the resistance: it is a third higher": (
+                "It may be. But the same trace comes from a pack that was not full, or a meter that reads low."
+            ),
+            "the capacity: the pack is worn": "A smaller charge lets the trace fall faster, not lower from the start.",
+            "it cannot be told from this flight alone": (
+                "At one current, resistance and a shift of voltage look alike. A rest and a climb in the log part them."
+            ),
+        },
+        right=3,
+        hints=(
+            "What changes at once when the current changes?",
+            "Which of the three would a rest show?",
+        ),
+    ),
+    ChoiceExercise(
+        "one-flight-or-many",
+        "Your plan allowed 5 % for power. The first flight took 8 % more, in gusts. What goes into the next plan?",
+        {
+            "nothing: one flight is no flight": "It is evidence, if not much. The plan moves a part of the way.",
+            "8 %: what was measured counts": (
+                "A gusty day is in it, too. The next flight would be planned on the weather of this one."
+            ),
+            "a part of it, more with every flight that says the same": (
+                "Plan and flights are weighed by how sure each is; what is left of the doubt is stated."
+            ),
+        },
+        right=3,
+        hints=("How far would a second flight differ from this one?",),
+    ),
+    SettingExercise(
+        "meet-the-mild-day",
+        "On the mild day: move power and resistance until the plan meets the flight.",
+        {
+            "This is the cold morning; choose the mild day.": lambda r: not r.cold,
+            "The power is not that of the flight yet.": lambda r: r.overlay.near_in_power,
+            "The plan's voltage is not on the trace yet, early or late.": lambda r: r.overlay.meets,
+        },
+        solution={"power_w": 450.0, "resistance_factor": 1.35},
+        why="Power first: it sets how fast charge is used. Then the resistance: it sets how far below the voltage at "
+        "rest the trace lies.",
+        hints=(
+            "The power of steady flight stands in the working.",
+            "Then raise the resistance until the sentence under the chart has no complaint.",
+        ),
+    ),
+    SettingExercise(
+        "meet-the-cold-morning",
+        "Choose the cold morning, and let the plan meet it. How much of that resistance is the cold?",
+        {
+            "This is the mild day; choose the cold morning.": lambda r: r.cold,
+            "The power is not that of the flight yet.": lambda r: r.overlay.near_in_power,
+            "The plan's voltage is not on the trace yet, early or late.": lambda r: r.overlay.meets,
+        },
+        solution={"flight": "six_cold.csv", "power_w": 462.0, "resistance_factor": 2.2},
+        why="At 4 °C the usual law alone makes a fresh cell 1.8 times its resistance: only what is left over that "
+        "belongs into a warm plan.",
+        hints=(
+            "The list of flights is above the sliders.",
+            "A little more power than on the mild day, and far more resistance.",
+        ),
+    ),
+)

@@ -1,0 +1,164 @@
+"""The page of a pack's book: how the pack wears, what to watch, and a line added in ten seconds."""
+
+from __future__ import annotations
+
+import datetime
+from html import escape
+from pathlib import Path
+
+import ipywidgets as W
+import numpy as np
+
+from workbook.data.notebooks import here_or_shipped
+from workbook.errors import InputError
+from workbook.flightlog.book import Book, read_book
+from workbook.flightlog.wear import Life, life
+from workbook.quantities import NOTED
+from workbook.sheet.pack_book import noted, retire_text, wear_lines
+from workbook.widgets.charts import Level, Line, LineChart
+from workbook.widgets.controls import ChoiceControl, Refusal
+from workbook.widgets.style import Panel
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import Figure, KeyFigures, Notices
+
+DEMO = Path("logs", "six_book.txt")
+OWN = Path("logs", "mine_pack_1.txt")
+SHOWN_LINES = 6
+WHAT = {
+    "flown": ("time_min", "charge_ah"),
+    "charged": ("charge_ah", "spread_full_mv"),
+    "stored": ("rest_v", "low_cell_v"),
+    "tested": ("resistance_mohm", "capacity_ah"),
+    "knocked": (),
+    "retired": (),
+}
+"""What can be written down here, and the figures that are asked for."""
+
+
+class PackBook(Panel):
+    """The book of a pack: the demo's until a line of one's own is written.
+
+    Attributes:
+        life: where the pack of the book shown stands.
+    """
+
+    def __init__(self) -> None:
+        self.life: Life | None = None
+        self.path = W.Text(OWN.as_posix(), description="book", continuous_update=False)
+        self.path.layout.width = "330px"
+        self.path.observe(lambda _: self.show(), names="value")
+        self.kind = ChoiceControl("what happened", list(WHAT), label_px=100)
+        self.kind.layout.width = "230px"
+        self.kind.observe(lambda _: self._ask(), names="value")
+        self.first, self.second = (W.Text(layout=W.Layout(width="270px")) for _ in "ab")
+        for box in (self.first, self.second):
+            box.style.description_width = "130px"
+        self.words = W.Text(description="words", layout=W.Layout(width="330px"))
+        self.button = W.Button(
+            description="write it down",
+            tooltip="add a line to the book; no line is ever written over",
+            layout=W.Layout(width="140px"),
+        )
+        self.button.on_click(lambda _: self.write())
+        self.refusal, self.said = Refusal(), W.HTML()
+        self.figures, self.lines = KeyFigures(), Table()
+        self.stops, self.watch, self.wear = Notices(), Notices(), Notices()
+        across = "full cycles"
+        self.chart = LineChart("Resistance over the pack's life", across, "resistance at 25 °C, mΩ")
+        form = W.HBox([self.path, self.kind, self.first, self.second, self.words, self.button])
+        form.layout.flex_flow = "row wrap"
+        super().__init__(
+            W.HTML('<div class="wb-title">The book of a pack</div>'),
+            *(form, self.refusal, self.said, self.stops, self.figures, self.chart),
+            *(self.wear, self.watch, self.lines),
+            name="pack-book",
+            max_width="1170px",
+        )
+        self._ask()
+        self.show()
+
+    @property
+    def own(self) -> Path:
+        """The book of one's own, written or yet to be begun."""
+        return Path(self.path.value.strip() or OWN)
+
+    def _ask(self) -> None:
+        """Show the boxes that belong to what happened."""
+        asked = [NOTED[key] for key in WHAT[str(self.kind.value)]]
+        for box, quantity in zip((self.first, self.second), (*asked, None, None), strict=False):
+            box.value, box.layout.display = "", "none" if quantity is None else ""
+            if quantity is not None:
+                box.description = quantity.axis
+                box.tooltip = quantity.help
+
+    def write(self) -> None:
+        """Write the line, or say why not."""
+        kind = str(self.kind.value)
+        boxes = zip(WHAT[kind], (self.first, self.second), strict=False)
+        given = {key: box.value for key, box in boxes if box.value.strip()}
+        try:
+            event, _ = noted(self.own, kind, figures=given, words=self.words.value)
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        for box in (self.first, self.second, self.words):
+            box.value = ""
+        self.show()
+        told = f"✓ Written into {self.own.as_posix()}: {event.line}"
+        self.said.value = f'<div class="wb-finding" role="status">{escape(told)}</div>'
+
+    def show(self) -> None:
+        """Show the book of one's own, or the demo's while there is none."""
+        own = self.own.exists()
+        try:
+            book = read_book(self.own if own else here_or_shipped(DEMO))
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        told = "" if own else "This is the demo's book, invented; your first line begins your own."
+        self.said.value = f'<div class="wb-finding">{told}</div>' if told else ""
+        self._render(book, None if own else book.events[-1].day)
+
+    def _render(self, book: Book, day: datetime.date | None) -> None:
+        self.life = found = life(book, day)
+        self.stops.update(found.stops, "Do not fly it")
+        self.watch.update(
+            (*found.watch, *found.taken, *map(str, book.notices)),
+            "What to watch, and what was set aside",
+        )
+        self.wear.update((*wear_lines(found), retire_text(found)), "How it wears")
+        cost = "-" if found.cost is None else f"{found.cost:.2f}"
+        self.figures.show(
+            Figure("flights", f"{found.flights}"),
+            Figure("full cycles", f"{found.cycles:.1f}"),
+            Figure("left, about", f"{found.cycles_left:.0f}", "full cycles"),
+            Figure("price a flight so far", cost),
+        )
+        self.lines.update(
+            ("day", "what", "figures", "words"),
+            [
+                (event.day.isoformat(), event.kind, event.figures_text, event.words)
+                for event in book.events[-SHOWN_LINES:]
+            ],
+            "The last lines",
+            words=(1, 2, 3),
+        )
+        self._draw(found)
+
+    def _draw(self, found: Life) -> None:
+        trend = next((one for one in found.trends if one.key == "resistance_mohm"), None)
+        self.chart.layout.display = "none" if trend is None else ""
+        if trend is None:
+            return
+        ahead = min(trend.reached, 3.0 * max(found.cycles, 1.0))
+        across = np.array([trend.cycles[0], max(ahead, found.cycles)])
+        self.chart.update(
+            [Line("the trend", across, trend.line_at(across))],
+            levels=[Level("retire", trend.limit, "limit")],
+            x_range=(0.0, float(across[1])),
+            y_range=(0.0, 1.15 * trend.limit),
+            finding=trend.text(),
+        )
+        self.chart.show_dots(trend.cycles, trend.values)

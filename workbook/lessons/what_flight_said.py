@@ -1,0 +1,242 @@
+"""Lesson 14: the plan is laid over the flight's own trace and moved until it meets it; the pack's book beside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+import numpy as np
+import traitlets
+from typing_extensions import override
+
+from workbook.data.notebooks import here_or_shipped
+from workbook.errors import InputError
+from workbook.flightlog.log import FlightLog
+from workbook.flightlog.overlay import Overlay, lay_over
+from workbook.flightlog.phases import Phases, find_phases
+from workbook.flightlog.reading import parse_log, read_log
+from workbook.lessons.learner import demo_design
+from workbook.lessons.lesson_view import LessonView
+from workbook.lessons.pack_book import PackBook
+from workbook.numbers import plain
+from workbook.sizing.craft_types import operate
+from workbook.sizing.design import Design
+from workbook.widgets.charts import Level, Line, LineChart
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl, Refusal
+from workbook.widgets.style import Panel
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import Figure, KeyFigures, Notices
+from workbook.working import Step
+
+FOLDER = Path("logs")
+MILD, COLD = "six_warm.csv", "six_cold.csv"
+FLIGHTS = {"a mild day (demo)": MILD, "a cold morning (demo)": COLD, "a log of my own": ""}
+LARGEST_MB = 60.0
+"""Of a log sent through the page; a larger one is named by its path."""
+
+
+@dataclass(frozen=True)
+class WhatFlightSaidResult:
+    """What the live figure shows.
+
+    Attributes:
+        flight: file name of the demo; empty for a log of one's own.
+        log: as read; phases: as found or moved.
+        overlay: the plan over the flight.
+        before: the plan as the design states it.
+    """
+
+    flight: str
+    log: FlightLog
+    phases: Phases
+    overlay: Overlay
+    before: Overlay
+
+    @property
+    def cold(self) -> bool:
+        """Whether it is the cold morning."""
+        return self.flight == COLD
+
+
+class MovedPhases(Panel):
+    """The phases of a flight in a table; any boundary between two can be moved.
+
+    Attributes:
+        value: the phases as moved; None as found.
+    """
+
+    value = traitlets.Instance(Phases, allow_none=True)
+
+    def __init__(self) -> None:
+        self.shown: Phases | None = None
+        self.table, self.refusal = Table(), Refusal()
+        self.boundary = ChoiceControl("boundary", {"none yet": 0}, label_px=70)
+        self.boundary.layout.width = "330px"
+        self.to_s = W.Text(
+            description="to, s", continuous_update=False, layout=W.Layout(width="170px")
+        )
+        self.button = W.Button(
+            description="move it",
+            tooltip="move the boundary between two phases",
+            layout=W.Layout(width="100px"),
+        )
+        self.button.on_click(lambda _: self.move())
+        row = W.HBox([self.boundary, self.to_s, self.button])
+        row.layout.flex_flow = "row wrap"
+        super().__init__(self.table, row, self.refusal, name="phases")
+
+    def show(self, phases: Phases) -> None:
+        """Show phases."""
+        self.shown = phases
+        self.table.update(
+            ("", "phase", "from, s", "to, s", "lasts, s"),
+            [
+                (f"{n}", p.kind, f"{p.start_s:.1f}", f"{p.end_s:.1f}", f"{p.duration_s:.0f}")
+                for n, p in enumerate(phases.parts, 1)
+            ],
+            "The phases found in the log",
+            words=(1,),
+        )
+        parts = phases.parts
+        names = {
+            f"{n + 1}: {parts[n].kind} to {parts[n + 1].kind}": n for n in range(len(parts) - 1)
+        }
+        if dict(self.boundary.options) != names:
+            self.boundary.options = list(names.items())
+
+    def move(self) -> None:
+        """Move the boundary, or say why not."""
+        if self.shown is None:
+            return
+        try:
+            to = NumberControl("time", "s", 0.0, 0.0, 1e6, 1.0)
+            to.type_in(self.to_s.value)
+            if to.refusal.text:
+                raise InputError(to.refusal.text)
+            self.value = self.shown.moved(int(self.boundary.value), to.value)
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+
+
+class WhatFlightSaid(LessonView):
+    """Move hover power and resistance until the plan meets what was logged.
+
+    Attributes:
+        book: the pack's book, for a cell of its own.
+    """
+
+    slow = True
+
+    @override
+    def build(self) -> W.Widget:
+        """Flight, power and resistance beside the two charts; phases below."""
+        demo = demo_design(self.craft_type, "")
+        self.demo: Design[Any] = plain(demo.file.design)
+        watts = float(np.round(operate(self.demo).power_w))
+        self.own = FileControl("A log of your own", ".csv,.tsv,.txt,.log", limit_mb=LARGEST_MB)
+        self.own.observe(self._own_chosen, names="value")
+        self.moved = MovedPhases()
+        left: dict[str, Any] = {
+            "flight": ChoiceControl("flight", FLIGHTS),
+            "power_w": NumberControl.of("power_w", watts, high=float(np.round(3 * watts, -1))),
+            "resistance_factor": NumberControl.of("resistance_factor", 1.0),
+        }
+        self.inputs = {**left, "own": self.own, "moved": self.moved}
+        self.inputs["flight"].observe(lambda _: self._forget(), names="value")
+        self.key, self.notices = KeyFigures(), Notices()
+        across = "time since take-off, min"
+        self.volts = LineChart("Voltage: the plan over the flight", across, "pack voltage, V")
+        self.watts = LineChart("Power: the plan over the flight", across, "pack power, W")
+        self.book = PackBook()
+        return self.side_by_side(
+            [*left.values(), self.key],
+            [self.volts, self.watts],
+            self.own,
+            self.notices,
+            self.moved,
+        )
+
+    def _own_chosen(self, change: Any) -> None:
+        if change["new"] is not None:
+            self._forget()
+            self.inputs["flight"].value = ""
+
+    def _forget(self) -> None:
+        """Another flight: its phases are found anew."""
+        self.moved.value = None
+
+    @override
+    def compute(
+        self,
+        flight: str,
+        power_w: float,
+        resistance_factor: float,
+        own: ChosenFile | None,
+        moved: Phases | None,
+    ) -> WhatFlightSaidResult:
+        """Read the log, find its phases and lay the plan over it."""
+        log = _own_log(own) if not flight else _demo_log(flight)
+        phases = moved or find_phases(log)
+        design = self.demo if flight else self.design
+        overlay = lay_over(design, log, phases, power_w, resistance_factor)
+        stated_w = float(operate(design).power_w)
+        before = lay_over(design, log, phases, stated_w if stated_w > 0 else power_w)
+        return WhatFlightSaidResult(flight, log, phases, overlay, before)
+
+    @override
+    def render(self, result: WhatFlightSaidResult) -> None:
+        """Both charts, how far the plan is off, what was found in the log."""
+        laid, before = result.overlay, result.before
+        early, late = laid.off_mv
+        self.key.show(
+            Figure("power: plan", f"{laid.power_w:.0f}", "W"),
+            Figure("flown, steady", f"{laid.steady_w:.0f}", "W"),
+            Figure("voltage off, early", f"{early:+.0f}", "mV a cell"),
+            Figure("off, late", f"{late:+.0f}", "mV a cell"),
+        )
+        minutes, end = laid.time_min, float(laid.time_min[-1])
+        self.volts.update(
+            [
+                Line("flown", minutes, laid.flown_v, "faint"),
+                Line("the plan as stated", minutes, before.plan_v, "today"),
+                Line("the plan as moved", minutes, laid.plan_v),
+            ],
+            x_range=(0.0, end),
+            finding=laid.text(),
+        )
+        flown_w = laid.flown_v * laid.flown_a
+        self.watts.update(
+            [Line("flown", minutes, flown_w, "faint")],
+            levels=[
+                Level("plan as moved", laid.power_w, "pack"),
+                Level("flown, steady", laid.steady_w, "caution"),
+            ],
+            x_range=(0.0, end),
+            y_range=(0.0, 1.15 * float(np.nanmax(flown_w))),
+            finding=f"Climbs and gusts stand above the steady {laid.steady_w:.0f} W, descents below.",
+        )
+        self.moved.show(result.phases)
+        self.notices.update(result.log.sentences, "Found in the log, and left out")
+
+    @override
+    def working(self, result: WhatFlightSaidResult) -> Iterable[Step]:
+        """Power and resistance from the log's own figures."""
+        return result.overlay.working()
+
+
+@lru_cache(maxsize=4)
+def _demo_log(name: str) -> FlightLog:
+    return read_log(here_or_shipped(FOLDER / name))
+
+
+@lru_cache(maxsize=2)
+def _own_log(own: ChosenFile | None) -> FlightLog:
+    if own is None:
+        raise InputError("no log is chosen yet: choose a file, or one of the demo flights.")
+    return parse_log(own.content, own.name)
