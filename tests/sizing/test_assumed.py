@@ -77,3 +77,11 @@ def test_time_asked_for_is_left_to_the_spread_of_the_flights():
     minutes = float(size(SIX.changed(wanted_min=None)).point.endurance_min)
     asked = SIX.changed(wanted_min=0.8 * minutes)
     assert unsure_text(guessed(asked, "payload_g")) == ""
+
+
+def test_a_cell_without_curves_has_an_assumed_resistance_until_it_is_measured():
+    bare = SIX.changed(cell=replace(SIX.pack.cell, curves=()))
+    told = verdict_text(size(bare))
+    assert told.endswith("Assumed, not measured: the cell's resistance.")
+    known = replace(bare, origins=(Origin("cell_resistance_mohm", "measured", 5.0),))
+    assert "Assumed" not in verdict_text(size(known))

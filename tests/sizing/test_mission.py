@@ -391,3 +391,11 @@ def test_a_craft_on_rotors_that_must_tilt_further_than_its_thrust_allows_is_foun
     assert float(found["mission_pull"].demand) == pytest.approx(4205.0, rel=0.02)
     assert found["mission_pull"].broken
     assert "mission_pull" not in keys_broken(six(slow))
+
+
+def test_a_burst_too_many_is_told_in_figures() -> None:
+    """What a broken limit means may name figures of the cell: none is left as a pattern."""
+    fast = MissionPhase("climb", height_m=60.0, rate_m_s=6.0)
+    found = {limit.key: limit.broken_text for limit in size(six(fast, fast, fast)).limits}
+    assert "one whole burst of" in found["mission_bursts"]
+    assert not [text for text in found.values() if "{" in text]

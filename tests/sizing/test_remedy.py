@@ -10,7 +10,7 @@ import pytest
 from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
-from workbook.sizing.design import Design
+from workbook.sizing.design import Design, MissionPhase
 from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 
@@ -110,3 +110,10 @@ def test_a_wing_is_told_what_climb_its_cap_leaves() -> None:
     assert re.search(r"at most, which leaves [\d.]+ m/s of climb", said)
     more = int(re.search(r"P = (\d+)", said)[1])  # type: ignore[index]
     assert sound(size(wing.changed(parallel=more, wanted_min=None, wanted_km=None)))
+
+
+def test_where_only_the_mission_is_broken_no_limit_of_the_packs_is_blamed() -> None:
+    design = read_design(DESIGNS / "survey_six_mission.toml").design
+    climb = MissionPhase("climb", height_m=120.0, rate_m_s=12.0)
+    said = asked(replace(design, mission=(climb,), today=None))
+    assert said.endswith("in series.")

@@ -614,7 +614,8 @@ class Rule:
         if np.ndim(demand) or np.ndim(limit) or self.alone:
             return ""
         if np.isnan(demand) or np.isnan(limit):
-            return self.unknown
+            stands = subject.flown is None or np.isfinite(subject.point.power_w)
+            return self.unknown if stands else "steady flight cannot be computed"
         return str(attrgetter(self.doubt)(subject)) if self.doubt and demand <= limit else ""
 
     def reason(self, subject: Subject) -> str:
@@ -765,13 +766,13 @@ class MissionRule:
                 why = (self.unknown if stated else self.unstated).format(s=s)
                 where = f"{s.run.label}, minute {s.run.end_min:.1f}"
                 name, unit = self.name.format(s=s), unit_of(self.quantity)
-                text = f"{self.broken} ({where})."
+                text = f"{self.broken.format(s=s)} ({where})."
                 return Limit(self.key, name, np.nan, np.nan, unit, text, where, self.concern, why)
         if not asked:
             return None
         (demand, limit), s = max(asked, key=lambda one: _strain(*one[0]))
         place = f"{s.run.label}, minute {s.run.end_min if self.at_end else s.run.worst_min:.1f}"
-        name, text = self.name.format(s=s), f"{self.broken} ({place})."
+        name, text = self.name.format(s=s), f"{self.broken.format(s=s)} ({place})."
         return Limit(
             self.key, name, demand, limit, unit_of(self.quantity), text, place, self.concern
         )

@@ -120,7 +120,7 @@ def assumed_lines(design: Design[Any]) -> tuple[BudgetLine, ...]:
         >>> [(line.name, line.high) for line in assumed_lines(guess)]
         [('payload', 15.0)]
     """
-    bearings = [BEARINGS.get(o.key) for o in design.origins if o.origin == "assumed"]
+    bearings = [BEARINGS.get(key) for key in _assumed(design)]
     return tuple(
         replace(_widened(_own_line(one), one.assumed_pct), name=one.label)
         for one in bearings
@@ -164,7 +164,15 @@ def _measured(bearing: Bearing, key: str, uncertainty_pct: float) -> BudgetLine:
 
 def assumed_names(design: Design[Any]) -> tuple[str, ...]:
     """The figures of a design that were assumed, in words."""
-    return tuple(_label(origin.key) for origin in design.origins if origin.origin == "assumed")
+    return tuple(_label(key) for key in _assumed(design))
+
+
+def _assumed(design: Design[Any]) -> tuple[str, ...]:
+    """Keys of what is assumed: as stated, and the resistance of a cell without any curve."""
+    stated = tuple(origin.key for origin in design.origins if origin.origin == "assumed")
+    told = {origin.key for origin in design.origins}
+    bare = not design.pack.cell.curves and "cell_resistance_mohm" not in told
+    return (*stated, "cell_resistance_mohm") if bare else stated
 
 
 def assumed_text(design: Design[Any]) -> str:
@@ -183,9 +191,17 @@ def assumed_text(design: Design[Any]) -> str:
     )
 
 
+_OF_CELL = {
+    "cell": "the cell's rated currents",
+    "cell_capacity_ah": "the cell's capacity",
+    "cell_resistance_mohm": "the cell's resistance",
+}
+"""Words for what is assumed of a cell."""
+
+
 def _label(key: str) -> str:
-    if key == "cell":
-        return "the cell's rated currents"
+    if key in _OF_CELL:
+        return _OF_CELL[key]
     return INPUTS[key].label if key in INPUTS else key.replace("_", " ")
 
 

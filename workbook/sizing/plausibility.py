@@ -373,8 +373,8 @@ class Inputs:
 
     @property
     def reserve_pct(self) -> float:
-        """Charge that stays in the pack; NaN where none does, which is no slip."""
-        return float(self.design.flight.reserve_pct) or NAN
+        """Charge that stays in the pack."""
+        return float(self.design.flight.reserve_pct)
 
     @property
     def wing_loading_g_dm2(self) -> float:

@@ -101,9 +101,10 @@ def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
         message = f"{', or '.join(ways)}{comma} would do."
         return f"{phrase}: {message}" if phrase else message[0].upper() + message[1:]
     series, parallel = _tried(result.design)
+    most = f"; what most of them break is the limit of {missed}" if missed else ""
     message = (
         f"none of the cells known here would do, with {parallel[0]} to {parallel[-1]} in parallel and "
-        f"{series[0]} to {series[-1]} in series; what most of them break is the limit of {missed}."
+        f"{series[0]} to {series[-1]} in series{most}."
     )
     return f"{phrase}; {message}" if phrase else message[0].upper() + message[1:]
 
@@ -199,7 +200,7 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
             f"({RESULTS['endurance_min'].text(other.endurance_min)}, a pack of "
             f"{RESULTS['pack_mass_g'].text(other.pack_mass_g)})"
         )
-    return ways, _missed(tried)
+    return ways, _missed(tried, result)
 
 
 def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -> Sweep:
@@ -217,12 +218,16 @@ def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -
     return sweep(replace(design, today=None), cells, series, within, axes=axes)
 
 
-def _missed(tried: Sweep) -> str:
-    """The limit that most of the packs tried break most; empty where none breaks any."""
-    columns = tried.columns
-    short = columns["broken"].any(axis=1)
-    counts = np.bincount(columns["binds"][short], minlength=1)
-    return tried.limits[int(counts.argmax())].name if short.any() else ""
+def _missed(tried: Sweep, result: SizingResult) -> str:
+    """The limit that most of the packs tried break, of those that the design breaks; empty where none is."""
+    own = {limit.key for limit in result.broken or tried.limits}
+    counts = {
+        limit.name: int(tried.columns["broken"][:, k].sum())
+        for k, limit in enumerate(tried.limits)
+        if limit.key in own
+    }
+    worst = max(counts, key=lambda name: counts[name], default="")
+    return worst if 2 * counts.get(worst, 0) > len(tried.columns["broken"]) else ""
 
 
 def _pack_mass_g(one: Candidate) -> float:
