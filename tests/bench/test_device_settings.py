@@ -157,7 +157,9 @@ def test_voltages_out_of_order_are_refused() -> None:
         device_settings(pack, turned, LOAD, part_currents(pack, LOAD))
 
 
-@pytest.fixture(params=["survey_six", "survey_six_mission", "survey_wing", "light_quad"])
+@pytest.fixture(
+    params=["survey_six", "survey_six_mission", "survey_wing", "light_quad", "survey_pair"]
+)
 def answer(request: pytest.FixtureRequest) -> SizingResult:
     file = read_design(DESIGNS / f"{request.param}.toml")
     return size(file.design, notices=file.notices)

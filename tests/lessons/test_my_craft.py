@@ -12,7 +12,7 @@ from workbook.lessons.my_craft import MyCraft, TestFlightPanel, open_my_craft
 from workbook.sizing.size import size
 
 CELLS = Path(wb.__file__).parent / "data" / "cells"
-DEMOS = ("survey_six", "survey_six_mission", "light_quad", "survey_wing")
+DEMOS = ("survey_six", "survey_six_mission", "light_quad", "survey_pair", "survey_wing")
 
 
 @pytest.fixture

@@ -134,3 +134,32 @@ def test_a_design_that_cannot_fly_its_mission_is_told_and_the_demo_shown(folder)
     view.files.load(str(mine))
     assert "need the propeller's diameter" in view.files.refusal.text
     assert view.file.path.name == "survey_six.toml", "what is on the bench stays"
+
+
+def test_the_pack_is_divided_into_two_saved_so_and_made_one_again(bench, folder):
+    bench.inputs["parallel"].value = 4
+    before = bench.result.answer.figures()
+    bench.inputs["divided"].value = "parallel"
+    answer = bench.result.answer
+    assert answer.figures() == before
+    assert answer.pair is not None
+    assert "each of 6S2P" in plain(bench.notices.html.value)
+    assert any(limit.key == "shared_burst_current" for limit in answer.limits)
+    bench.files.save("designs/pair.toml")
+    saved = read_design("designs/pair.toml").part.pack
+    assert (saved.packs, saved.joined, saved.parallel) == (2, "parallel", 4)
+    bench.inputs["parallel"].value = 5
+    assert "packs_even" in {limit.key for limit in bench.result.answer.broken}
+    bench.files.save("designs/odd.toml")
+    assert "4 or 6 is needed" in bench.files.refusal.text
+    assert not (folder / "designs" / "odd.toml").exists()
+    bench.inputs["divided"].value = ""
+    assert bench.result.answer.pair is None
+    bench.files.save("designs/one.toml")
+    assert "packs" not in (folder / "designs" / "one.toml").read_text("utf-8")
+
+
+def test_a_design_of_two_packs_opens_as_such(folder):
+    bench = open_bench("designs/survey_pair.toml")
+    assert bench.inputs["divided"].value == "parallel"
+    assert bench.result.answer.pair is not None

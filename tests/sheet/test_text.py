@@ -42,7 +42,7 @@ SOUND = {
     "regulator_max_v": 60.0,
     "regulator_min_v": 5.0,
 }
-DESIGN_NAMES = ("survey_six", "survey_wing", "survey_six_mission")
+DESIGN_NAMES = ("survey_six", "survey_wing", "survey_six_mission", "survey_pair")
 
 
 def sized(name: str) -> SizingResult:

@@ -299,8 +299,8 @@ class MyCraft(LiveView):
         )
         self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
         self.limits_table.update(answer.limits)
-        assumed = [str(note) for note in answer.notes if note.topic == "assumed"]
-        self.notices.update([*assumed, *doubt_lines(answer), *unchecked_lines(answer)])
+        first = [str(x) for x in answer.notes if x.topic in ("assumed", "two packs")]
+        self.notices.update([*first, *doubt_lines(answer), *unchecked_lines(answer)])
         self.test_flight.expect(answer)
 
     def working(self, result: MyCraftResult) -> Iterable[Step]:

@@ -139,6 +139,17 @@ BENCH_CRAFT: dict[type, BenchCraft] = {
 }
 """By the craft of the design."""
 
+DIVIDED = {"one pack": "", "two packs in parallel": "parallel", "two packs in series": "series"}
+"""All cells together are one pack, or two joined so."""
+
+
+def _divided(values: Mapping[str, Any]) -> dict[str, Any]:
+    """What the controls say, the choice of packs as figures of a design."""
+    figures = dict(values)
+    joined = figures.pop("divided")
+    return figures | ({"packs": 2, "joined": joined} if joined else {"packs": 1})
+
+
 DEMO_DESIGN = Path("designs", "survey_six.toml")
 MOST_PARALLEL = 10
 
@@ -209,7 +220,10 @@ class SizingBench(LiveView):
         self.looking.run_now()
 
     def _settings(self) -> dict[str, Any]:
-        return {**self.live.values(), "cell": self.inputs["cell"].value.name}
+        figures = _divided(self.live.values())
+        if figures["packs"] == 1 and "packs" not in self.file.part.pack.model_fields_set:
+            figures["packs"] = None  # one pack is what a file means that says nothing
+        return {**figures, "cell": self.inputs["cell"].value.name}
 
     # controls and charts -------------------------------------------------------------------------
 
@@ -231,6 +245,9 @@ class SizingBench(LiveView):
                 "landing_v",
                 design=design,
                 **self.craft.start(answer),
+            ),
+            "divided": ChoiceControl(
+                "flown as", DIVIDED, design.joining.joined if design.joining.several else ""
             ),
         }
         self._build_charts()
@@ -269,7 +286,7 @@ class SizingBench(LiveView):
 
     def compute(self, **values: Any) -> BenchResult:
         """Size the design with what is set."""
-        design = self.file.design.changed(**values)
+        design = self.file.design.changed(**_divided(values))
         answer = size(design, notices=self.file.notices_of(design))
         most = max(MOST_PARALLEL, int(design.pack.parallel))
         return BenchResult(answer, flight_trace(design, answer.point), spiral(design, most))
@@ -290,7 +307,7 @@ class SizingBench(LiveView):
 
     def _look_for_a_way(self, **values: Any) -> str:
         """What would do where the design does not hold; beside the page, for it takes a moment."""
-        return remedy(size(self.file.design.changed(**values)), self.file.cells)
+        return remedy(size(self.file.design.changed(**_divided(values))), self.file.cells)
 
     def _show_way(self, way: str) -> None:
         self.way_out.update([way] if way else [], title="A way out")

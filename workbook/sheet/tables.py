@@ -30,6 +30,8 @@ def short_report(result: SizingResult, remedy: str = "") -> str:
     """
     figures = result.figures()
     lines = [f"{result.design.name}: {verdict_text(result)}"]
+    if result.design.joining.several:
+        lines.append(f"  packs: {packs_name(result.design)}")
     for quantity in results(result.craft_type.short_keys):
         lines.append(f"  {quantity.label}: {result_text(quantity, figures[quantity.key])}")
     more = [f"A way out: {remedy}"] if remedy else []

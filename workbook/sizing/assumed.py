@@ -21,6 +21,7 @@ from workbook.sizing.design import Design
 from workbook.sizing.limits import Limit, limits, mission_limits
 from workbook.sizing.mission import fly_mission
 from workbook.sizing.origins import assumed_lines
+from workbook.sizing.pair import pair_of
 
 BY_CELL = (*BY_CELL_SHARE, "mission_continuous_current", "mission_burst_current")
 """Limits of a cell's current, by their keys."""
@@ -78,6 +79,7 @@ def _broken_at_far_end(
     craft_type = craft_type_of(design)
     point = craft_type.operate(applied.design, applied.allowances)
     share = applied.cell_share_factor
+    pair = pair_of(applied.design, point)
     broken = _names(limits(applied.design, point), share)
     if not design.mission or (any_will_do and broken):
         return broken
@@ -85,7 +87,7 @@ def _broken_at_far_end(
         mission = fly_mission(craft_type.mission_model(point))
     except InputError:
         return (*broken, "the mission, which cannot be flown")
-    return broken + _names(mission_limits(applied.design, mission), share)
+    return broken + _names(mission_limits(applied.design, mission, pair=pair), share)
 
 
 def _bad_end(line: BudgetLine) -> float:

@@ -36,7 +36,12 @@ MOST_DRAWS = 1_000_000
 SHARES = (0.05, 0.5, 0.95)
 """Points of the distribution that a reading gives."""
 
-BY_CELL_SHARE = ("continuous_cell_current", "burst_cell_current")
+BY_CELL_SHARE = (
+    "continuous_cell_current",
+    "burst_cell_current",
+    "shared_steady_current",
+    "shared_burst_current",
+)
 """Limits whose demand the worst cell of a parallel group sets."""
 
 MONTE_CARLO = "Monte Carlo propagation; JCGM 101:2008"

@@ -897,7 +897,7 @@ def mission_limits(
         f"The pack does not carry the mission down to its reserve{why}.",
         f"{last.label}, minute {last.end_min:.1f}",
     )
-    share = 1.0 if pair is None else float(pair.share)
+    share = 1.0 if pair is None else float(np.max(pair.share))
     others = (rule.nearest(design, mission.phases, share) for rule in MISSION_RULES)
     spread = () if flights is None else _mission_in_two(flights, charge.worst_at)
     return (charge, *spread, *(limit for limit in others if limit is not None))

@@ -223,6 +223,8 @@ def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWA
         allowances: as put into the point.
     """
     one, joining = pair.one, pair.joining
+    if joining.over(pair.design.pack):
+        return []  # no two equal packs: a limit says so
     first = (
         f"Two packs, {NAMES[0]} and {NAMES[1]}, joined in {joining.joined}, each of {pack_name(one)}, "
         f"{rounded(float(one.mass_g), 0, 'up'):.0f} g and {rounded(float(one.energy_wh), 1, 'up'):.1f} Wh, "
