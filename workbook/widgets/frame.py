@@ -41,7 +41,7 @@ class LiveView(Panel):
     slow = False
     """Whether `compute` takes longer than a fifth of a second; it then runs beside the page (`Live`)."""
 
-    narrowest_px = FIGURE_PX
+    narrowest_px = 480
 
     def __init__(self, name: str = "") -> None:
         super().__init__(name=name)
