@@ -27,12 +27,12 @@ def test_no_page_speaks_of_what_only_jupyterlab_has(path: Path) -> None:
 
 
 @pytest.mark.parametrize("lesson", COURSE, ids=lambda le: le.slug)
-def test_a_lesson_s_page_shows_figure_and_exercises_and_keeps(lesson: Lesson) -> None:
+def test_a_lesson_s_page_shows_its_figure_and_its_exercises(lesson: Lesson) -> None:
     name = lesson.notebook
     page = page_of(nbformat.read(CHECKOUT_NOTEBOOKS / name, as_version=4), name)
     code = [cell.source for cell in page.cells if cell.cell_type == "code"]
     assert "open_lesson" in code[0]
-    assert {"lesson.exercises", "lesson.keep"} <= set(code)
+    assert "lesson.exercises" in code
     headings = [c.source.split("\n")[0] for c in page.cells if c.cell_type == "markdown"]
     assert "## The same in a few lines" not in headings
 
