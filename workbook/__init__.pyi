@@ -19,8 +19,12 @@ from .files.cell_file import catalogue as catalogue
 from .files.cell_file import find_cell as find_cell
 from .files.design_file import read_design as read_design
 from .files.thrust_table_file import read_thrust_tables as read_thrust_tables
+from .flightlog.comparison import compare_flight as compare_flight
+from .flightlog.correction import correct as correct
 from .flightlog.phases import find_phases as find_phases
 from .flightlog.reading import read_log as read_log
+from .flightlog.sensors import check_sensors as check_sensors
+from .flightlog.slip import ChargerSlip as ChargerSlip
 from .lessons.arriving_cells import open_arriving_cells as open_arriving_cells
 from .lessons.course import course as course
 from .lessons.from_pictures import cell_from_picture as cell_from_picture

@@ -22,6 +22,8 @@ from workbook.quantities import NOTED
 
 if TYPE_CHECKING:
     from workbook.files.design_file import DesignFile
+    from workbook.flightlog.log import FlightLog
+    from workbook.flightlog.slip import ChargerSlip
 
 
 class _Parser(argparse.ArgumentParser):
@@ -72,6 +74,16 @@ def _path(text: str) -> Path:
     if "\0" in text:
         raise argparse.ArgumentTypeError("no file name can hold the character \\x00.")
     return Path(text)
+
+
+def _mapped(text: str) -> tuple[str, str]:
+    """`HEADING=KEY` as the two."""
+    heading, sign, key = text.rpartition("=")
+    if not sign:
+        raise argparse.ArgumentTypeError(
+            f"{text!r}; a heading and its key as Bus=voltage_v are needed."
+        )
+    return heading, key
 
 
 SIX = "notebooks/designs/survey_six.toml"
@@ -477,6 +489,83 @@ def _arrival(options: argparse.Namespace) -> int:
     )
     say(f"{options.output}: open it in a browser and print it.")
     return HOLDS
+
+
+@_command(
+    "Hold flights against the plan of a design, by their logs or by what the charger put back.",
+    f'{SIX} --slip "21 min; 7200 mAh; after 22.6 V"',
+    DESIGN,
+    ANYWHERE,
+    JSON,
+    _argument(
+        "logs", type=_path, nargs="*", metavar="LOG", help="tables of time, voltage, current"
+    ),
+    _argument(
+        "--slip",
+        action="append",
+        default=[],
+        metavar="TEXT",
+        help='as "21 min; 7200 mAh; after 22.6 V; felt 38 C"',
+    ),
+    _argument(
+        "--column",
+        type=_mapped,
+        action="append",
+        default=[],
+        metavar="HEADING=KEY",
+        help='a heading that is not known, as "Bus=voltage_v in mV"',
+    ),
+    _argument("--mass", metavar="MASS", help="all-up, as flown, where it was not the plan's"),
+    _argument(
+        "--pack-temp", metavar="TEMP", help="of the pack at take-off, where it was not the plan's"
+    ),
+    _argument(
+        "--save",
+        action="store_true",
+        help="write what the flights say into the design, as its [measured]",
+    ),
+    _argument("--undo", action="store_true", help="take [measured] out of the design again"),
+)
+def _flight(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import (
+        read_design,
+        with_measured,
+        without_measured,
+        write_design,
+    )
+    from workbook.flightlog.comparison import compare_flight
+    from workbook.flightlog.correction import correct_file
+    from workbook.flightlog.reading import read_log
+    from workbook.flightlog.slip import parse_slip
+    from workbook.parse import parse_number
+
+    file = read_design(options.design, anywhere=options.anywhere)
+    if options.undo:
+        write_design(without_measured(file.part), file.path, file.document, overwrite=True)
+        say(f"{file.path}: [measured] is taken out.")
+        return HOLDS
+    flown: list[FlightLog | ChargerSlip] = [
+        read_log(path, columns=dict(options.column)) for path in options.logs
+    ]
+    flown += map(parse_slip, options.slip)
+    if not flown:
+        raise InputError("no flight is given; a LOG, or --slip as in the example, is needed.")
+    how: dict[str, Any] = {
+        "mass_g": None if options.mass is None else parse_number(options.mass, "g"),
+        "pack_temperature_c": None
+        if options.pack_temp is None
+        else parse_number(options.pack_temp, "°C"),
+    }
+    held = [compare_flight(file.design, one, **how) for one in flown]
+    found = correct_file(file, flown, **how)
+    if options.json:
+        say_json({"flights": [one.as_dict() for one in held], "correction": found.as_dict()})
+    else:
+        print("\n\n".join([*(one.report() for one in held), found.text()]))
+    if options.save:
+        write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)
+        tell([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
+    return HOLDS if all(one.holds for one in held) else BROKEN
 
 
 @_command(

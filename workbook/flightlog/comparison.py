@@ -44,6 +44,8 @@ LABELS = {
 }
 """Each line of a comparison, in order: in words, and its unit."""
 
+HIGH_IS_GOOD = ("landing_cell_v", "landing_rest_cell_v", "reserve_min")
+"""Of all others less is better."""
 CEILINGS = ("peak_power_w", "peak_cell_a", "temperature_c")
 """The plan's figure is the most that can be; a flight that stays below it is within the plan."""
 WARMER_K = 8.0
@@ -61,7 +63,8 @@ class Line:
         planned_low, planned_high: between them the margin budget has nine flights in ten.
         measured: in flight.
         uncertainty: half of the interval that holds the truth 95 times in 100.
-        within: whether the budget had room for it; None where that cannot be told.
+        within: whether plan and budget had room for it; None where that cannot be told.
+        worse: where it lies outside, whether on the side that costs time or margin.
         judgement: in words.
     """
 
@@ -74,6 +77,7 @@ class Line:
     measured: float
     uncertainty: float
     within: bool | None
+    worse: bool
     judgement: str
 
 
@@ -137,9 +141,9 @@ class FlightComparison:
         return next(line for line in self.lines if line.key == key)
 
     @property
-    def within(self) -> bool:
-        """Whether nothing lies outside what the budget left room for."""
-        return all(line.within is not False for line in self.lines)
+    def holds(self) -> bool:
+        """Whether nothing lies outside what plan and budget left room for, on the side that costs."""
+        return not any(line.within is False and line.worse for line in self.lines)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, the unit as suffix; None where a figure is not known."""
@@ -148,7 +152,7 @@ class FlightComparison:
             "design": self.design.name,
             "flown": "slip" if isinstance(self.flown, ChargerSlip) else self.flown.name,
             "minutes": self.measures.minutes.value,
-            "within": self.within,
+            "holds": self.holds,
             "lines": [
                 {
                     "key": line.key,
@@ -167,6 +171,15 @@ class FlightComparison:
             ],
             "notes": list(self.notes),
         }
+
+    def report(self) -> str:
+        """What was flown, then the comparison."""
+        if isinstance(self.flown, ChargerSlip):
+            head = f"{self.flown.minutes:g} min, {self.flown.charge_ah:g} Ah put back"
+        else:
+            head = "\n".join([self.flown.name, *(f"- {note}" for note in self.flown.notes)])
+        parts = [] if self.phases is None else [self.phases.text(), ""]
+        return "\n".join([f"{self.design.name}: {head}", "", *parts, self.text()])
 
     def text(self) -> str:
         """The comparison as a table, its words and its notes."""
@@ -239,14 +252,17 @@ def compare_flight(
         start = measures.fit.start_depth if measures.fit else 0.0
         flown = measures.log or flown
     planned = planned_flight(design, measures.minutes.value, max(start, 0.0))
-    evidence = _evidence(design, measures, may, "slip" if isinstance(flown, ChargerSlip) else "log")
+    kind = "slip" if isinstance(flown, ChargerSlip) else "log"
+    evidence, doubts = _evidence(design, measures, may, kind)
     lines = _lines(design, planned, measures, evidence, may)
-    notes = _notes(design, flown, measures, start)
+    notes = (*doubts, *_notes(design, flown, measures, start))
     return FlightComparison(design, flown, phases, measures, lines, planned.band, notes, evidence)
 
 
-def _evidence(design: Design[Any], measures: FlightMeasures, may: Readings, kind: str) -> Evidence:
-    """What the flight says of craft and pack."""
+def _evidence(
+    design: Design[Any], measures: FlightMeasures, may: Readings, kind: str
+) -> tuple[Evidence, tuple[str, ...]]:
+    """What the flight says of craft and pack, and what is implausible about it."""
     craft_type = craft_type_of(design)
     mass_g = float(design.craft.all_up_mass_g(design.pack.mass_g))
     speed = None
@@ -261,7 +277,7 @@ def _evidence(design: Design[Any], measures: FlightMeasures, may: Readings, kind
         factors, covariance = (fit.resistance_factor, fit.capacity_factor), fit.covariance
     elif capacity is not None:
         factors, covariance[1, 1] = (np.nan, capacity[0]), capacity[1] ** 2
-    return Evidence(
+    evidence = Evidence(
         steady,
         float(known.bench_w[0]),
         measures.gain_pct,
@@ -276,6 +292,7 @@ def _evidence(design: Design[Any], measures: FlightMeasures, may: Readings, kind
         speed,
         kind,
     )
+    return evidence, known.doubts
 
 
 def _lines(
@@ -323,6 +340,7 @@ def _line(key: str, planned: PlannedFlight, measure: Measure, design: Design[Any
     label, unit = LABELS[key]
     value, off = measure.value, measure.off
     within: bool | None
+    worse = bool(value < least) if key in HIGH_IS_GOOD else bool(value > most)
     if not np.isfinite(low):
         within, words = None, "the plan has no figure for it."
     elif key in CEILINGS and value <= most:
@@ -334,11 +352,13 @@ def _line(key: str, planned: PlannedFlight, measure: Measure, design: Design[Any
         within, words = False, f"{side} than plan and margin budget left room for."
         if abs(value - (most if value > most else least)) <= off:
             within, words = None, f"{words[:-1]}, by less than it may be off."
+    if within is False and not worse:
+        words = f"better than the plan: {words}"
     if key == "peak_cell_a":
         words = f"{words} {_current_words(value, design)}".strip()
     if key == "temperature_c":
         words += " A sensor on the wrap reads less than the inside of the hottest cell."
-    return Line(key, label, unit, planned.plan(key), low, high, value, off, within, words)
+    return Line(key, label, unit, planned.plan(key), low, high, value, off, within, worse, words)
 
 
 def _current_words(cell_a: float, design: Design[Any]) -> str:

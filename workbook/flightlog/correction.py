@@ -12,11 +12,14 @@ import numpy as np
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import polar_from_cruise
 from workbook.errors import InputError
+from workbook.files.design_file import DesignFile, build_design, without_measured
 from workbook.files.design_parts import MeasuredPart
-from workbook.flightlog.comparison import Evidence, FlightComparison
+from workbook.flightlog.comparison import Evidence, FlightComparison, compare_flight
+from workbook.flightlog.log import FlightLog
+from workbook.flightlog.slip import ChargerSlip
 from workbook.numbers import FloatArray, in_digits, rounded
 from workbook.quantities import INPUTS
-from workbook.sizing.calibration import COVERAGE, Readings
+from workbook.sizing.calibration import APART_PCT, COVERAGE, Readings
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design, Origin
 
@@ -41,7 +44,6 @@ LEARNT_PCT = 20.0
 """Of the variance that the plan leaves: a figure of which the flights take away less stays as planned."""
 ALIKE = 0.75
 """Correlation from which on two figures cannot be told apart."""
-SLIP_VOLTAGE_PCT = 0.5
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,7 @@ class Correction:
         design: before.
         corrected: after.
         figures: what was looked at.
-        told_apart: what could not be told apart, a sentence each.
+        told_apart: what could not be told apart, and flights that do not agree, a sentence each.
         changes: keys of [measured] with their values.
         flights: how many.
     """
@@ -165,10 +167,36 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
     learnt = 100.0 * (1.0 - np.diag(covariance)[:4] / (prior / COVERAGE) ** 2)
     used = learnt >= LEARNT_PCT
     figures = _figures(design, at, off, prior, learnt, used)
+    ratios = np.array([one.steady_w / one.motors_w for one in evidence])
+    apart_pct = 100.0 * float(np.ptp(ratios) / ratios.mean())
+    told = _alike(covariance, used, evidence)
+    if apart_pct > APART_PCT:
+        told = (
+            f"The flights differ by {apart_pct:.0f} % in power, more than steady flights do: look for the one in wind, of "
+            "another mass, or of another craft, and leave it out.",
+            *told,
+        )
     corrected, changes = _corrected(design, comparisons[0], evidence[0], at, off, used)
-    return Correction(
-        design, corrected, figures, _alike(covariance, used, evidence), changes, len(comparisons)
+    return Correction(design, corrected, figures, told, changes, len(comparisons))
+
+
+def correct_file(
+    file: DesignFile, flown: Sequence[FlightLog | ChargerSlip], **how: Any
+) -> Correction:
+    """Correct the plan of a design file by flights: the plan without what it has in [measured] already.
+
+    Args:
+        file: the design as read.
+        flown: logs and slips.
+        how: as `workbook.flightlog.comparison.compare_flight` takes it.
+
+    Raises:
+        InputError: as `compare_flight` and `correct`.
+    """
+    base, _ = build_design(
+        without_measured(file.part), file.path.parent, file.path.name, anywhere=file.anywhere
     )
+    return correct(base, [compare_flight(base, one, **how) for one in flown])
 
 
 def _prior(design: Design[Any]) -> FloatArray:

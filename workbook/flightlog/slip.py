@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, shortened, visible
+from workbook.parse import parse_number
 from workbook.sizing.calibration import COVERAGE, Readings, TestFlight
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Design
@@ -128,3 +130,54 @@ class ChargerSlip:
         factor = self.taken_ah / swing / whole_ah
         off = np.hypot(told[2] / swing, self.charge_off_pct(may) / COVERAGE / 100.0)
         return factor, float(factor * off)
+
+
+_PIECE = re.compile(r"(?:(before|after|felt|charger)\s*[:=]?\s*)?(.*)", re.I)
+_NAMED = {
+    "before": ("before_v", "V"),
+    "after": ("after_v", "V"),
+    "felt": ("felt_c", "°C"),
+    "charger": ("charge_share_pct", "%"),
+}
+
+
+def parse_slip(text: str) -> ChargerSlip:
+    """A slip as it is typed: minutes and charge, then what else is known, each with its unit.
+
+    Args:
+        text: pieces between commas or semicolons.
+
+    Raises:
+        InputError: a piece that cannot be read; no minutes, or no charge.
+
+    Example:
+        >>> parse_slip("18.5 min; 5900 mAh; after 22.8 V; felt 38 °C").taken_ah
+        5.782
+    """
+    found: dict[str, float] = {}
+    for piece in re.split(r";|,(?!\d)", text):
+        named = _PIECE.fullmatch(piece.strip())
+        if named is None or not piece.strip():
+            continue
+        key, unit = _NAMED.get((named[1] or "").casefold(), ("", ""))
+        if not key:
+            minutes = re.search(
+                r"\d\s*(min|minutes?|s|sec|seconds?|h|hours?)$", piece.strip(), re.I
+            )
+            key, unit = ("minutes", "min") if minutes else ("charge_ah", "Ah")
+        if key in found:
+            raise InputError(
+                f"'{shortened(visible(piece.strip()), 40)}' says a second time what was said before it."
+            )
+        found[key] = parse_number(named[2], unit)
+    missing = [
+        words
+        for key, words in (("minutes", "the minutes flown"), ("charge_ah", "the charge put back"))
+        if key not in found
+    ]
+    if missing:
+        raise InputError(
+            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing; a slip reads as: 18.5 min; 5900 mAh; "
+            "after 22.8 V."
+        )
+    return ChargerSlip(**found)
