@@ -7,13 +7,13 @@ Text, working, charts, sheets, controls and the checks of a design file take wor
 from __future__ import annotations
 
 import csv
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
-from workbook.numbers import Number, Side, rounded
+from workbook.numbers import Number, Side
+from workbook.units import number_in, shown_unit, with_unit
 
 TABLE = Path(__file__).with_name("data") / "quantities.csv"
 
@@ -104,8 +104,13 @@ class Quantity:
         return unit_of(self.key)
 
     @property
+    def shown_unit(self) -> str:
+        """The unit in which it is shown, in the system in use."""
+        return shown_unit(self.unit).name
+
+    @property
     def axis(self) -> str:
-        """Label and unit, for an axis or a control.
+        """Label and unit as a file has it, for a form or an axis.
 
         Example:
             >>> INPUTS["payload_g"].axis
@@ -113,16 +118,19 @@ class Quantity:
         """
         return f"{self.label}, {self.unit}" if self.unit else self.label
 
+    @property
+    def shown_axis(self) -> str:
+        """Label and unit as it is shown, for the heading of a table."""
+        return f"{self.label}, {self.shown_unit}" if self.unit else self.label
+
     def number(self, value: Number) -> str:
-        """A single value as it is printed, rounded to the safe side; a dash where there is none.
+        """A single value as it is shown, rounded to the safe side; a dash where there is none.
 
         Example:
             >>> RESULTS["endurance_min"].number(12.39), RESULTS["all_up_mass_g"].number(4012.1)
             ('12.3', '4013')
         """
-        if not math.isfinite(value):
-            return "-"
-        return f"{rounded(float(value), self.decimals, self.safe):.{self.decimals}f}"
+        return number_in(float(value), self.unit, self.decimals, self.safe)
 
     def text(self, value: Number) -> str:
         """The same with its unit.
@@ -131,7 +139,7 @@ class Quantity:
             >>> RESULTS["endurance_min"].text(12.39), INPUTS["landing_v"].text(3.101)
             ('12.3 min', '3.11 V')
         """
-        return f"{self.number(value)} {self.unit}".rstrip() if math.isfinite(value) else "-"
+        return with_unit(value, self.unit, self.decimals, self.safe)
 
 
 SAFE_SIDE: dict[str, Side] = {"high": "down", "low": "up", "": "nearest"}

@@ -1,15 +1,26 @@
-"""Units as people have them: a number typed in pounds, inches or miles an hour in the unit that is asked for.
+"""Units as people have them: typed in pounds, inches or miles an hour, and shown so where that is wished.
 
-The units library is loaded when a unit other than the one asked for is met.
+Files, JSON and computation have one unit a key (`workbook.quantities`). What is put on a screen or a sheet is
+shown in the system in use, set for the whole process as a language would be: `data/unit_systems.csv` has the unit
+that takes the place of each, and how many decimals more it needs. The units library is loaded when a unit other
+than the one asked for is met.
 """
 
 from __future__ import annotations
 
+import csv
+import math
 import re
+import string
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from workbook.errors import InputError, shortened, visible
+from workbook.numbers import FloatArray, Number, Side, rounded
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -88,3 +99,221 @@ def convert(value: float, written: str, unit: str) -> float:
     if not found.is_compatible_with(asked) or (found.dimensionless != asked.dimensionless):
         raise InputError(f"it has the unit {written}; {wanted}.")
     return float(f"{_registry().Quantity(value, found).m_as(asked):.12g}")
+
+
+# as they are shown ------------------------------------------------------------------------------
+
+TABLE = Path(__file__).with_name("data") / "unit_systems.csv"
+FILE_UNITS = "g, mm"
+"""The system of files: every unit as its key has it."""
+
+
+@dataclass(frozen=True)
+class ShownUnit:
+    """The unit that takes the place of a file's on a screen or a sheet.
+
+    Attributes:
+        name: as it is printed.
+        factor, offset: value shown = factor x the file's value + offset.
+        decimals: shown more than of the file's unit.
+    """
+
+    name: str
+    factor: float = 1.0
+    offset: float = 0.0
+    decimals: int = 0
+
+
+def _read() -> dict[str, dict[str, tuple[str, str, int]]]:
+    systems: dict[str, dict[str, tuple[str, str, int]]] = {FILE_UNITS: {}}
+    with TABLE.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            told = (row["shown"], row["read_as"], int(row["decimals"]))
+            systems.setdefault(row["system"], {})[row["unit"]] = told
+    return systems
+
+
+_SYSTEMS = _read()
+
+SYSTEMS = tuple(_SYSTEMS)
+"""Names of the systems, that of files first."""
+
+
+class _InUse:
+    """The system in use, one for the whole process."""
+
+    name = FILE_UNITS
+
+
+def units_in_use() -> str:
+    """Name of the system in which figures are shown."""
+    return _InUse.name
+
+
+def use_units(name: str) -> None:
+    """Show figures in a system from now on.
+
+    Args:
+        name: of `SYSTEMS`.
+
+    Raises:
+        InputError: there is no such system.
+    """
+    if name not in _SYSTEMS:
+        known = " or ".join(f'"{system}"' for system in SYSTEMS)
+        raise InputError(f"units are {shortened(visible(name), LONGEST)!r}; {known} is needed.")
+    _InUse.name = name
+
+
+@contextmanager
+def units(name: str) -> Iterator[None]:
+    """Show figures in a system for a while.
+
+    Args:
+        name: as `use_units` takes it.
+
+    Example:
+        >>> with units("oz, in"):
+        ...     with_unit(141.7, "g", 0), with_unit(20.0, "m/s", 1), with_unit(2.0, "A", 1)
+        ('5.0 oz', '44.7 mph', '2.0 A')
+    """
+    before = units_in_use()
+    use_units(name)
+    try:
+        yield
+    finally:
+        _InUse.name = before
+
+
+@cache
+def _shown_unit(system: str, unit: str) -> ShownUnit:
+    found = _SYSTEMS[system].get(unit)
+    if found is None:
+        return ShownUnit(unit)
+    name, read_as, decimals = found
+    registry = _registry()
+    quantity, asked = registry.Quantity, registry.Unit(read_as)
+    offset = float(quantity(0.0, _unit(unit)).m_as(asked))
+    factor = float(quantity(1.0, _unit(unit)).m_as(asked)) - offset
+    return ShownUnit(name, float(f"{factor:.12g}"), float(f"{offset:.12g}"), decimals)
+
+
+def shown_unit(unit: str) -> ShownUnit:
+    """The unit in which figures of a file's unit are shown now.
+
+    Args:
+        unit: of a key; empty for a ratio.
+
+    Example:
+        >>> shown_unit("g").name
+        'g'
+    """
+    return _shown_unit(_InUse.name, unit)
+
+
+_Values = TypeVar("_Values", float, FloatArray)
+
+
+def shown(value: _Values, unit: str) -> _Values:
+    """Figures in the unit in which they are shown; as they are in that of files.
+
+    Args:
+        value: in the file's unit.
+        unit: that unit.
+    """
+    to = shown_unit(unit)
+    return value if to.name == unit else to.factor * value + to.offset
+
+
+def filed(value: float, unit: str) -> float:
+    """A figure as it is shown, in the unit of files.
+
+    Args:
+        value: as shown.
+        unit: of the file.
+
+    Example:
+        >>> with units("oz, in"):
+        ...     filed(3.5, "g"), filed(50.0, "°C")
+        (99.2233309, 10.0)
+    """
+    to = shown_unit(unit)
+    return value if to.name == unit else float(f"{(value - to.offset) / to.factor:.9g}")
+
+
+def number_in(value: float, unit: str, decimals: int, side: Side = "nearest") -> str:
+    """A figure as it is shown, without its unit; a dash where there is none.
+
+    Args:
+        value: in the file's unit.
+        unit: that unit.
+        decimals: that it has in that unit.
+        side: as `workbook.numbers.rounded` takes it.
+    """
+    if not math.isfinite(value):
+        return "-"
+    places = decimals + shown_unit(unit).decimals
+    return f"{rounded(shown(float(value), unit), places, side):.{places}f}"
+
+
+def with_unit(value: Number, unit: str, decimals: int | None = None, side: Side = "nearest") -> str:
+    """A figure with its unit, as it is shown; a dash where there is none.
+
+    Args:
+        value: a single figure in the file's unit.
+        unit: that unit.
+        decimals: that it has in that unit; as many as it takes where left out.
+        side: as `workbook.numbers.rounded` takes it.
+
+    Example:
+        >>> with_unit(812.4, "gf", 0), with_unit(0.5, "mm"), with_unit(float("nan"), "g", 0)
+        ('812 gf', '0.5 mm', '-')
+    """
+    single = float(value)
+    if not math.isfinite(single):
+        return "-"
+    to = shown_unit(unit)
+    if decimals is None:
+        number = f"{single:g}" if to.name == unit else f"{shown(single, unit):.3g}"
+    else:
+        number = number_in(single, unit, decimals, side)
+    return f"{number} {to.name}".rstrip()
+
+
+@cache
+def _figures(system: str) -> re.Pattern[str]:
+    """Finds a field of a template before a unit that is shown otherwise, and one to it from another field."""
+    field = r"\{([^{}:!]+)(?::([^{}]*))?\}"
+    longest_first = sorted(_SYSTEMS[system], key=len, reverse=True)
+    named = "|".join(re.escape(unit) for unit in longest_first)
+    return re.compile(rf"(?:{field}( to ))?{field} ({named})(?![\w/²³])")
+
+
+def filled(template: str, /, **values: Any) -> str:
+    """A template with its figures, as `str.format` fills it; those before a unit as they are shown.
+
+    Args:
+        template: with fields such as `{limit:.1f} m/s`.
+        values: by name.
+
+    Example:
+        >>> filled("It needs {x:.0f} gf at {y:g} V.", x=812.4, y=22.2)
+        'It needs 812 gf at 22.2 V.'
+        >>> with units("oz, in"):
+        ...     filled("It needs {x:.0f} gf at {y:g} V.", x=812.4, y=22.2)
+        'It needs 28.7 ozf at 22.2 V.'
+    """
+    if _InUse.name == FILE_UNITS:
+        return template.format(**values)
+
+    def figure(name: str, spec: str | None, unit: str) -> str:
+        value = string.Formatter().get_field(name, (), values)[0]
+        digits = re.sub(r"\D", "", spec or "") if (spec or "").endswith("f") else ""
+        return with_unit(value, unit, int(digits) if digits else None)
+
+    def told(match: re.Match[str]) -> str:
+        first, first_spec, to, name, spec, unit = match.groups()
+        last = figure(name, spec, unit)
+        return last if first is None else f"{figure(first, first_spec, unit)}{to}{last}"
+
+    return _figures(_InUse.name).sub(told, template).format(**values)

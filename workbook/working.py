@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from workbook.numbers import Number, in_digits
 from workbook.quantities import RESULTS, unit_of
+from workbook.units import shown, shown_unit
 
 _UNKNOWN = re.compile(r"-?\b(nan|inf)\b")
 
@@ -46,10 +47,17 @@ class Step:
 
     @property
     def shown(self) -> str:
-        """The figure with its unit, rounded to its safe side; a dash where there is no such figure."""
+        """The figure with its unit, rounded to its safe side; a dash where there is no such figure.
+
+        The rule is reckoned in the units of files; where figures are shown in others, it is told in both.
+        """
         side = RESULTS[self.key].safe if self.key in RESULTS else "nearest"
         unit = self.unit if math.isfinite(self.result) else ""
-        return f"{in_digits(self.result, 4, side)} {unit}".rstrip()
+        told = f"{in_digits(self.result, 4, side)} {unit}".rstrip()
+        other = shown_unit(unit).name
+        if other == unit:
+            return told
+        return f"{told} = {in_digits(shown(self.result, unit), 4, side)} {other}"
 
     def text(self) -> str:
         """The whole line as text."""

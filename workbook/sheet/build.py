@@ -167,7 +167,7 @@ def _limits(answer: SizingResult) -> list[dict[str, Any]]:
                 "name": limit.name,
                 "key": limit.key,
                 "worst_at": limit.worst_at,
-                "unit": limit.unit if math.isfinite(most) else "",
+                "unit": limit.shown_unit if math.isfinite(most) else "",
                 "demand": demand_text,
                 "demand_value": plain(demand),
                 "limit": limit_text,

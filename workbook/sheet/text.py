@@ -13,6 +13,7 @@ from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.origins import assumed_names
 from workbook.sizing.pair import packs_name
 from workbook.sizing.size import SizingResult
+from workbook.units import with_unit
 
 NOT_A_CERTIFICATE = (
     "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "
@@ -37,7 +38,7 @@ def figure_text(value: Number | str | None, unit: str, decimals: int) -> str:
         return value or "-"
     if not math.isfinite(value):
         return "-"
-    return f"{value:.{decimals}f} {unit}".rstrip()
+    return with_unit(value, unit, decimals)
 
 
 def result_text(quantity: Quantity, value: float | str | None) -> str:
@@ -193,7 +194,7 @@ def limit_lines(limits: Sequence[Limit]) -> list[str]:
     for limit in limits:
         demand, most = limit.shown
         lines.append(
-            f"{limit.name:<58}{demand:>10}{most:>10}  {limit.unit:<4}{limit.margin_shown:>8}  {limit.verdict}"
+            f"{limit.name:<58}{demand:>10}{most:>10}  {limit.shown_unit:<4}{limit.margin_shown:>8}  {limit.verdict}"
         )
     return lines
 

@@ -30,6 +30,7 @@ from workbook.sizing.mission import AHEAD, MissionRun, PhaseRun
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.pair import Pair, pair_of
 from workbook.sizing.wing_point import STALL_MARGIN
+from workbook.units import filled, shown, shown_unit
 
 TABLE = Path(__file__).parents[1] / "data" / "limits.toml"
 
@@ -106,6 +107,11 @@ class Limit:
     unchecked: str = ""
 
     @property
+    def shown_unit(self) -> str:
+        """The unit of both as they are printed."""
+        return shown_unit(self.unit).name
+
+    @property
     def unchecked_text(self) -> str:
         """What could not be checked and why, in a sentence; empty where it was."""
         return f"not checked: {self.name}: {self.unchecked}." if self.unchecked else ""
@@ -126,7 +132,7 @@ class Limit:
             >>> Limit("climb", "climb", 2.0003, 3.1009, "m/s", "too slow.", "end").shown
             ('2.001', '3.1')
         """
-        demand, most = float(self.demand), float(self.limit)
+        demand, most = (shown(float(one), self.unit) for one in (self.demand, self.limit))
         texts = "-", "-"
         for digits in (4, 6, 8):
             texts = in_digits(demand, digits, "up"), in_digits(most, digits, "down")
@@ -595,7 +601,7 @@ class Rule:
             self._broken_text(words),
             self.worst_at,
             self.concern,
-            (self._unknown(subject, demand, limit) if stated else self.unstated).format(**words),
+            filled(self._unknown(subject, demand, limit) if stated else self.unstated, **words),
         )
         if listed:
             return found
@@ -605,7 +611,7 @@ class Rule:
     def _broken_text(self, words: dict[str, Any]) -> str:
         """What a broken one means; of designs that differ in a figure which it names, only its name."""
         try:
-            return self.broken.format(**words)
+            return filled(self.broken, **words)
         except TypeError:  # an array is not formatted as a number is
             return f"Broken: {self.name}."
 
@@ -623,7 +629,7 @@ class Rule:
         limit = self.of(subject) if self.stop else None
         if limit is None or not limit.broken:
             return ""
-        return self.stop.format(demand=limit.demand, limit=limit.limit, s=subject)
+        return filled(self.stop, demand=limit.demand, limit=limit.limit, s=subject)
 
 
 @dataclass(frozen=True)
@@ -763,16 +769,16 @@ class MissionRule:
             if not stated and not self.unstated:
                 return None
             if not stated or np.isnan(pair).any():
-                why = (self.unknown if stated else self.unstated).format(s=s)
+                why = filled(self.unknown if stated else self.unstated, s=s)
                 where = f"{s.run.label}, minute {s.run.end_min:.1f}"
-                name, unit = self.name.format(s=s), unit_of(self.quantity)
-                text = f"{self.broken.format(s=s)} ({where})."
+                name, unit = filled(self.name, s=s), unit_of(self.quantity)
+                text = f"{filled(self.broken, s=s)} ({where})."
                 return Limit(self.key, name, np.nan, np.nan, unit, text, where, self.concern, why)
         if not asked:
             return None
         (demand, limit), s = max(asked, key=lambda one: _strain(*one[0]))
         place = f"{s.run.label}, minute {s.run.end_min if self.at_end else s.run.worst_min:.1f}"
-        name, text = self.name.format(s=s), f"{self.broken.format(s=s)} ({place})."
+        name, text = filled(self.name, s=s), f"{filled(self.broken, s=s)} ({place})."
         return Limit(
             self.key, name, demand, limit, unit_of(self.quantity), text, place, self.concern
         )

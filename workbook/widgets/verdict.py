@@ -63,7 +63,7 @@ class Figure:
         known = RESULTS[key]
         texts = ["" if x is None or math.isnan(x) else known.number(x) for x in (value, beside)]
         return cls(
-            label or known.label, texts[0] or "none", known.unit if texts[0] else "", texts[1]
+            label or known.label, texts[0] or "none", known.shown_unit if texts[0] else "", texts[1]
         )
 
 
@@ -140,7 +140,7 @@ def _limit_row(limit: Limit) -> str:
     look = LOOKS.get(verdict, verdict)
     return (
         f'<tr class="wb-{look}"><th scope="row">{escape(name)}</th>'
-        f"{shown(demand, limit.unit)}{shown(most, limit.unit)}{shown(limit.margin_shown)}"
+        f"{shown(demand, limit.shown_unit)}{shown(most, limit.shown_unit)}{shown(limit.margin_shown)}"
         f"<td>{SIGNS[look]} {escape(meaning)}</td></tr>"
     )
 
