@@ -44,5 +44,6 @@ from .sizing.size import size as size
 from .sizing.spiral import spiral as spiral
 from .sizing.sweep import sweep as sweep
 from .sizing.wing_curve import wing_curve as wing_curve
+from .units import use_units as use_units
 
 __version__: str

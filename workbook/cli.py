@@ -19,6 +19,7 @@ from workbook import __version__
 from workbook.console import BROKEN, HOLDS, guarded, say, say_json, tell
 from workbook.errors import LONGEST_SENTENCE, InputError, naming, shortened, visible
 from workbook.quantities import NOTED
+from workbook.units import FILE_UNITS, SYSTEMS, units
 
 if TYPE_CHECKING:
     from workbook.files.design_file import DesignFile
@@ -96,6 +97,7 @@ ANYWHERE = _argument(
 JSON = _argument("--json", action="store_true", help="print JSON")
 OUTPUT = _argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
 PAPER = _argument("--paper", choices=("a4", "letter"), default="a4")
+UNITS = _argument("--units", choices=SYSTEMS, help="printed in; the club's where left out")
 OVERWRITE = _argument("--overwrite", action="store_true", help="write over a file that is there")
 
 
@@ -649,7 +651,9 @@ def _parser() -> argparse.ArgumentParser:
         sub = commands.add_parser(
             one.name, help=one.text, description=one.text, epilog=f"Example: {one.example}"
         )
-        for names, how in one.arguments:
+        designs = any(how.get("metavar") == "DESIGN" for _, how in one.arguments)
+        arguments = (*one.arguments, *([UNITS] if designs else []))
+        for names, how in arguments:
             sub.add_argument(*names, **how)
         sub.set_defaults(run=one.run)
     return parser
@@ -663,7 +667,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _run(arguments: Sequence[str] | None) -> int:
     options = _parser().parse_args(arguments)
     run: Run = options.run
-    return run(options)
+    with units(_units_of(options)):
+        return run(options)
+
+
+def _units_of(options: argparse.Namespace) -> str:
+    """The units to print in: those of files in JSON, else those asked for, else the club's."""
+    if getattr(options, "json", False) or not hasattr(options, "units"):
+        return FILE_UNITS
+    if options.units is not None:
+        return str(options.units)
+    from workbook.files.club_file import club_rules
+
+    return club_rules().rules.units
 
 
 if __name__ == "__main__":

@@ -12,12 +12,12 @@ import csv
 import math
 import re
 import string
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 from workbook.errors import InputError, shortened, visible
 from workbook.numbers import FloatArray, Number, Side, rounded
@@ -94,11 +94,13 @@ def convert(value: float, written: str, unit: str) -> float:
         raise InputError(
             f"{shortened(visible(written), LONGEST)} is not a unit known here; {wanted}."
         )
+    quantity = _registry().Quantity(value, found)
     if asked.is_compatible_with("gram_force") and found.is_compatible_with("gram"):
-        asked = _registry().Unit("gram")
+        quantity = quantity * _registry().standard_gravity
+        found = quantity.units
     if not found.is_compatible_with(asked) or (found.dimensionless != asked.dimensionless):
         raise InputError(f"it has the unit {written}; {wanted}.")
-    return float(f"{_registry().Quantity(value, found).m_as(asked):.12g}")
+    return float(f"{quantity.m_as(asked):.12g}")
 
 
 # as they are shown ------------------------------------------------------------------------------
@@ -106,6 +108,9 @@ def convert(value: float, written: str, unit: str) -> float:
 TABLE = Path(__file__).with_name("data") / "unit_systems.csv"
 FILE_UNITS = "g, mm"
 """The system of files: every unit as its key has it."""
+
+
+_Values = TypeVar("_Values", float, FloatArray)
 
 
 @dataclass(frozen=True)
@@ -122,6 +127,19 @@ class ShownUnit:
     factor: float = 1.0
     offset: float = 0.0
     decimals: int = 0
+
+    @property
+    def same(self) -> bool:
+        """Whether it is the file's own unit."""
+        return self.factor == 1.0 and self.offset == 0.0
+
+    def shown(self, value: _Values) -> _Values:
+        """Figures of the file's unit in this one."""
+        return value if self.same else self.factor * value + self.offset
+
+    def filed(self, value: float) -> float:
+        """A figure of this unit in the file's, to nine digits."""
+        return value if self.same else float(f"{(value - self.offset) / self.factor:.9g}")
 
 
 def _read() -> dict[str, dict[str, tuple[str, str, int]]]:
@@ -185,6 +203,28 @@ def units(name: str) -> Iterator[None]:
         _InUse.name = before
 
 
+_Told = TypeVar("_Told")
+_Asked = ParamSpec("_Asked")
+
+
+def remembered(function: Callable[_Asked, _Told], most: int = 64) -> Callable[_Asked, _Told]:
+    """A function that answers from memory when it is asked again, in the units in use then.
+
+    Args:
+        function: of arguments that can be keys.
+        most: answers kept.
+    """
+
+    kept: Any = lru_cache(maxsize=most)(lambda _, *args, **kwargs: function(*args, **kwargs))
+
+    @wraps(function)
+    def ask(*args: _Asked.args, **kwargs: _Asked.kwargs) -> _Told:
+        told: _Told = kept(_InUse.name, *args, **kwargs)
+        return told
+
+    return ask
+
+
 @cache
 def _shown_unit(system: str, unit: str) -> ShownUnit:
     found = _SYSTEMS[system].get(unit)
@@ -211,9 +251,6 @@ def shown_unit(unit: str) -> ShownUnit:
     return _shown_unit(_InUse.name, unit)
 
 
-_Values = TypeVar("_Values", float, FloatArray)
-
-
 def shown(value: _Values, unit: str) -> _Values:
     """Figures in the unit in which they are shown; as they are in that of files.
 
@@ -221,8 +258,7 @@ def shown(value: _Values, unit: str) -> _Values:
         value: in the file's unit.
         unit: that unit.
     """
-    to = shown_unit(unit)
-    return value if to.name == unit else to.factor * value + to.offset
+    return shown_unit(unit).shown(value)
 
 
 def filed(value: float, unit: str) -> float:
@@ -237,11 +273,10 @@ def filed(value: float, unit: str) -> float:
         ...     filed(3.5, "g"), filed(50.0, "°C")
         (99.2233309, 10.0)
     """
-    to = shown_unit(unit)
-    return value if to.name == unit else float(f"{(value - to.offset) / to.factor:.9g}")
+    return shown_unit(unit).filed(value)
 
 
-def number_in(value: float, unit: str, decimals: int, side: Side = "nearest") -> str:
+def number_in(value: Number, unit: str, decimals: int, side: Side = "nearest") -> str:
     """A figure as it is shown, without its unit; a dash where there is none.
 
     Args:
@@ -250,10 +285,11 @@ def number_in(value: float, unit: str, decimals: int, side: Side = "nearest") ->
         decimals: that it has in that unit.
         side: as `workbook.numbers.rounded` takes it.
     """
-    if not math.isfinite(value):
+    single = float(value)
+    if not math.isfinite(single):
         return "-"
     places = decimals + shown_unit(unit).decimals
-    return f"{rounded(shown(float(value), unit), places, side):.{places}f}"
+    return f"{rounded(shown(single, unit), places, side):.{places}f}"
 
 
 def with_unit(value: Number, unit: str, decimals: int | None = None, side: Side = "nearest") -> str:
@@ -278,6 +314,35 @@ def with_unit(value: Number, unit: str, decimals: int | None = None, side: Side 
     else:
         number = number_in(single, unit, decimals, side)
     return f"{number} {to.name}".rstrip()
+
+
+def axis_text(label: str) -> str:
+    """A label with a unit behind its last comma, as on an axis or a column, with the unit that is shown.
+
+    Example:
+        >>> axis_text("all-up mass, g"), axis_text("gf/W"), axis_text("row")
+        ('all-up mass, g', 'gf/W', 'row')
+        >>> with units("oz, in"):
+        ...     axis_text("all-up mass, g")
+        'all-up mass, oz'
+    """
+    words, comma, unit = label.rpartition(", ")
+    return f"{words}{comma}{shown_unit(unit).name}"
+
+
+def sides_text(sides: Iterable[float], unit: str, decimals: int | None = None) -> str:
+    """Sides of something, the longest first or as they are called, with their unit once.
+
+    Args:
+        sides: in the file's unit.
+        unit, decimals: as `with_unit` takes them.
+
+    Example:
+        >>> sides_text((0.15, 8.0), "mm"), sides_text((148.2, 63.0, 71.0), "mm", 0)
+        ('0.15 x 8 mm', '148 x 63 x 71 mm')
+    """
+    texts = [with_unit(side, unit, decimals) for side in sides]
+    return " x ".join([*(text.partition(" ")[0] for text in texts[:-1]), *texts[-1:]])
 
 
 @cache

@@ -56,7 +56,7 @@ def test_first_charge_numbers_and_cautions():
     assert items[1].expected == pytest.approx(25.2)
     assert not items[6].passes(4.26)
     text = " ".join(i.text + i.caution for i in items)
-    for word in ("4.35 V", "Below 0 C", "balanc", "fire", "4.25 V"):
+    for word in ("4.35 V", "Below 0 °C", "balanc", "fire", "4.25 V"):
         assert word in text
 
 

@@ -41,7 +41,7 @@ def test_a_sound_pack_passes() -> None:
         ("resistance_mohm", 48.3, "49 mohm, FAILS"),
         ("mass_g", 872.0, "872 g, FAILS"),
         ("charge_ah", 7.6751, "7.67 Ah, FAILS"),
-        ("temperature_c", 55.4, "56 C, FAILS"),
+        ("temperature_c", 55.4, "56 °C, FAILS"),
     ],
 )
 def test_one_figure_outside_fails_and_is_printed_so_that_it_is_outside(
@@ -71,5 +71,5 @@ def test_nothing_measured_or_no_table_is_said() -> None:
 
 
 def test_limits_in_words() -> None:
-    assert CheckItem("x", unit="C", high=55.0).limits_text == "up to 55\u00a0C"
+    assert CheckItem("x", unit="°C", high=55.0).limits_text == "up to 55\u00a0°C"
     assert CheckItem("x", unit="V", low=3.001).limits_text == "3.01\u00a0V or more"

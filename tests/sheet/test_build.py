@@ -160,11 +160,11 @@ def test_what_the_cold_does_to_an_alarm_stands_under_cautions() -> None:
 
 def test_what_was_given_is_said_as_it_was_given() -> None:
     given = page_of(answered()).words.partition("What was taken as given")[2]
-    assert "25 C at take-off, new: no cycles, no years" in given
+    assert "25 °C at take-off, new: no cycles, no years" in given
     old = page_of(answered(pack_temperature_c=8.0, pack_cycles=150.0, pack_years=2.0)).words
     given = old.partition("What was taken as given")[2]
-    assert "8 C at take-off, aged by 150 full cycles and 2 years" in given
-    assert "25 C" not in given
+    assert "8 °C at take-off, aged by 150 full cycles and 2 years" in given
+    assert "25 °C" not in given
 
 
 def test_that_it_is_untested_comes_before_its_watt_hours() -> None:

@@ -14,6 +14,7 @@ from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, flat, range_problems
 from workbook.quantities import RESULTS
+from workbook.units import with_unit
 from workbook.working import Step, step
 
 FULL_SHARE = 0.8
@@ -596,7 +597,7 @@ class ChargePlan:
             f"Storage: {self.storage_v:.2f} V per cell, {self.storage_pack_v:.2f} V for the pack,"
             " at rest",
             f"Cells between {cell.min_charge_temperature_c:.0f} and "
-            f"{cell.max_charge_temperature_c:.0f} C, never below",
+            f"{with_unit(cell.max_charge_temperature_c, '°C', 0)}, never below",
             "Never leave a charging pack alone; charge on a surface that cannot burn. The cell "
             "maker's datasheet stands above this sheet.",
         ]

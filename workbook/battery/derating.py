@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.numbers import FloatArray, Number
+from workbook.units import with_unit
 
 REFERENCE_C = 25.0
 """Temperature at which a datasheet's curves are taken, as a rule."""
@@ -158,7 +159,7 @@ class TemperatureFit:
         coldest_c = float(self.temperature_c[0])
         if temperature_c < coldest_c - 1.0:
             return (
-                f"The cells are at {temperature_c:g} °C and the datasheet curves end at {coldest_c:g} °C; "
+                f"The cells are at {with_unit(temperature_c, '°C')} and the datasheet curves end at {with_unit(coldest_c, '°C')}; "
                 "colder than that the flight is only roughly predicted. Fly short first."
             )
         nearest = int(np.argmin(np.abs(self.temperature_c - temperature_c)))
@@ -166,11 +167,11 @@ class TemperatureFit:
         if current_a > 1.1 * most_a:
             return (
                 f"Late in the flight a cell carries {current_a:.1f} A, and the datasheet curves at "
-                f"{near_c:g} °C end at {most_a:g} A; a cold cell may run short sooner than the plan says."
+                f"{with_unit(near_c, '°C')} end at {most_a:g} A; a cold cell may run short sooner than the plan says."
             )
         if self.miss_mv[nearest] > LOOSE_COLD_MV:
             return (
-                f"The curves at {near_c:g} °C lie {self.miss_mv[nearest]:.0f} mV from what the model can give; "
+                f"The curves at {with_unit(near_c, '°C')} lie {self.miss_mv[nearest]:.0f} mV from what the model can give; "
                 "read them again, and fly short first in the cold."
             )
         return ""

@@ -17,6 +17,7 @@ from workbook.battery.derating import (
 )
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
+from workbook.units import with_unit
 
 PUBLISHED_SHAPE = Path(__file__).parents[1] / "data" / "open_circuit.csv"
 """A published open-circuit curve; its first lines say what it is and is not."""
@@ -117,7 +118,7 @@ class DischargeCurve:
     @property
     def name(self) -> str:
         """Its current, and its temperature where that is not room temperature."""
-        at = "" if self.at_room_temperature else f", {self.temperature_c:g} °C"
+        at = "" if self.at_room_temperature else f", {with_unit(self.temperature_c, '°C')}"
         return f"{self.current_a:g} A{at}"
 
 

@@ -19,6 +19,7 @@ from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_s
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, rounded
 from workbook.quantities import unit_of
+from workbook.units import with_unit
 from workbook.working import Step, step
 
 FULL_ARRIVAL_V = 3.8
@@ -59,7 +60,7 @@ class Window:
 
     def text(self, value: float) -> str:
         """A value as it is printed."""
-        return f"{value:.{self.decimals}f} {unit_of(self.key)}"
+        return with_unit(value, unit_of(self.key), self.decimals)
 
 
 OTHER_CELL = "They are not the cells that their label says."

@@ -9,6 +9,7 @@ import numpy as np
 from workbook.bench.sampling import judge_sample
 from workbook.errors import InputError
 from workbook.numbers import FloatArray, Number
+from workbook.units import with_unit
 from workbook.working import Step, step
 
 ARRIVAL_REJECT_V = 2.5
@@ -274,9 +275,9 @@ class _Compared:
         return [
             (
                 int(i),
-                f"Its {self.label}, {values[i]:.{self.decimals}f} {self.unit}, is "
+                f"Its {self.label}, {with_unit(values[i], self.unit, self.decimals)}, is "
                 f"{abs(off_pct[i]):.1f} % {'above' if off_pct[i] > 0 else 'below'} the batch's "
-                f"{middle:.{self.decimals}f} {self.unit}.{self.caution}",
+                f"{with_unit(middle, self.unit, self.decimals)}.{self.caution}",
             )
             for i in np.flatnonzero(far | (np.abs(off_pct) > 2.0 * self.limit_pct))
         ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from workbook.bench.arrange import GroupMap
 from workbook.bench.interconnect import tabs_apart_mm
 from workbook.bench.layout import Layout
+from workbook.units import with_unit
 
 
 @dataclass(frozen=True)
@@ -59,21 +60,23 @@ def contacts(layout: Layout) -> tuple[Contact, ...]:
     if groups.side_steps:
         held = f.spacing_mm >= max(f.barrier_mm, 1e-9)
         barrier = (
-            f"the holder's web of {f.spacing_mm:g} mm"
+            f"the holder's web of {with_unit(f.spacing_mm, 'mm')}"
             if held
-            else f"{f.barrier_mm:g} mm fish paper between them, as high as the cans"
+            else f"{with_unit(f.barrier_mm, 'mm')} fish paper between them, as high as the cans"
         )
         gap_mm = layout.pitch_mm - layout.diameter_mm
         found.append(contact("cans", "neighbouring cans", groups.side_steps, barrier, gap_mm))
     for lower, steps in enumerate(groups.facing_steps):
         what = f"top of layer {lower + 1} and bottom of layer {lower + 2}"
-        barrier = (
-            f"polyimide tape over the strips and {f.sheet_mm:g} mm fish paper, on each of both"
-        )
+        barrier = f"polyimide tape over the strips and {with_unit(f.sheet_mm, 'mm')} fish paper, on each of both"
         both = contact("faces", what, steps, barrier, 2.0 * f.sheet_mm)
         found.append(replace(both, layer=lower))
     what = "a strip on a plus end and that can's shoulder"
-    found.append(contact("shoulder", what, 1, f"a fish-paper ring of {f.ring_mm:g} mm", f.ring_mm))
+    found.append(
+        contact(
+            "shoulder", what, 1, f"a fish-paper ring of {with_unit(f.ring_mm, 'mm')}", f.ring_mm
+        )
+    )
     # measured from cell end to cell end: the strip itself is thick
     thick_mm = f.strip_layers * f.strip_thickness_mm
     apart_mm = tabs_apart_mm(layout, layout.links, f.strip_width_mm) - thick_mm
@@ -149,6 +152,6 @@ def tab_words(layout: Layout) -> str:
     sides = {-1: "on opposite sides", 0: "on adjoining sides", 1: "on one side"}[turn]
     faces = ", from two faces" if other_face else ""
     return (
-        f"Plus and minus tabs leave {sides}{faces}, {tabs.gap_mm:.0f} mm apart, with "
+        f"Plus and minus tabs leave {sides}{faces}, {with_unit(tabs.gap_mm, 'mm', 0)} apart, with "
         f"{tabs.volts:.1f} V between them."
     )

@@ -23,6 +23,7 @@ from workbook.bench.interconnect import (
 )
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
+from workbook.units import sides_text, with_unit
 from workbook.working import Step, step
 
 SIDES = ("length", "width", "height")
@@ -234,7 +235,7 @@ class Layout(CellBlock):
     @property
     def name(self) -> str:
         """The arrangement and its outer size in words."""
-        return f"{self.arrangement}, {' x '.join(f'{side:.0f}' for side in self.box_mm)} mm"
+        return f"{self.arrangement}, {sides_text(self.box_mm, 'mm', 0)}"
 
 
 def example_pack(series: int, parallel: int) -> Pack:
@@ -337,19 +338,19 @@ def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
         return max(sizes[side] - have for side, have in zip(turn, room, strict=True))
 
     turn = min(turns, key=lambda t: round(over_mm(t), 9))
-    words = " x ".join(f"{sizes[side]:.1f}" for side in turn)
-    bay_words = " x ".join(f"{have:g}" for have in room)
+    words = sides_text((sizes[side] for side in turn), "mm", 1)
+    bay_words = sides_text(room, "mm")
     spare = [(side, have - sizes[axis]) for side, axis, have in zip(SIDES, turn, room, strict=True)]
     fits = over_mm(turn) <= 1e-9
     if fits:
-        left = ", ".join(f"{gap:.1f} mm in {side}" for side, gap in spare)
-        why = f"It needs {words} mm of the {bay_words} mm bay; left over: {left}."
+        left = ", ".join(f"{with_unit(gap, 'mm', 1)} in {side}" for side, gap in spare)
+        why = f"It needs {words} of the {bay_words} bay; left over: {left}."
     else:
         short = " and ".join(
-            f"{max(-gap, 0.1):.1f} mm in {side}" for side, gap in spare if gap < -1e-9
+            f"{with_unit(max(-gap, 0.1), 'mm', 1)} in {side}" for side, gap in spare if gap < -1e-9
         )
         why = (
-            f"It needs {words} mm, turned the best way allowed; the bay is {bay_words} mm: too much "
+            f"It needs {words}, turned the best way allowed; the bay is {bay_words}: too much "
             f"by {short}."
         )
     return Lying(turn, fits, over_mm(turn), why)

@@ -39,6 +39,7 @@ from workbook.bench.strip_plan import SPOTS, StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
 from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, Problem
+from workbook.units import sides_text, with_unit
 
 STRIPS = (
     Strip("nickel 200", 8.0, 0.15),
@@ -325,7 +326,7 @@ def plan_bench(
     cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
     seen = together or Together(pack, load, made_for)
     at, devices = _voltages(seen, handling, faults, cautions)
-    strip_name = f"{strip.material} {strip.thickness_mm:g} x {strip.width_mm:g} mm"
+    strip_name = f"{strip.material} {sides_text((strip.thickness_mm, strip.width_mm), 'mm')}"
     proof, acceptance = _proofs(pack, load, made, sum(line.mass_g for line in masses))
     label = PackLabel(
         pack,
@@ -589,7 +590,7 @@ def _bill(
         balance_awg=BALANCE_AWG,
         connector=f"{chosen.class_a:g} A class" if chosen else "",
         wrap_mm=sides[2] + sides[0],
-        wrap_name=f"heat-shrink sleeve, lay-flat {SLEEVE_OVER * (sides[0] + sides[1]):.0f} mm",
+        wrap_name=f"heat-shrink sleeve, lay-flat {with_unit(SLEEVE_OVER * (sides[0] + sides[1]), 'mm', 0)}",
         insulation_sheets=(2 * layout.layers + (series - 1 if settings.spacing_mm == 0 else 0))
         if layout
         else 0,
@@ -616,7 +617,7 @@ def _assumed(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ..
         assumed.append("No bay was stated: whether the pack fits is not checked.")
     if settings.strip is None:
         assumed.append(
-            f"Strip {strip.thickness_mm:g} x {strip.width_mm:g} mm {strip.material}: the first "
+            f"Strip {sides_text((strip.thickness_mm, strip.width_mm), 'mm')} {strip.material}: the first "
             "listed one that carries the current."
         )
     if settings.charger is None:
@@ -627,7 +628,7 @@ def _assumed(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ..
             "smaller one takes longer."
         )
     assumed.append(
-        f"Main leads of {settings.lead_mm:g} mm; air in the craft 35 C, cell ends 50 C, strips and "
-        "leads 80 C at most; 5 A/mm2 in nickel; a weld 0.1 mohm (common practice, no source)."
+        f"Main leads of {with_unit(settings.lead_mm, 'mm')}; air in the craft {with_unit(35.0, '°C')}, cell ends {with_unit(50.0, '°C')}, strips and "
+        f"leads {with_unit(80.0, '°C')} at most; 5 A/mm2 in nickel; a weld 0.1 mohm (common practice, no source)."
     )
     return tuple(assumed)

@@ -19,6 +19,7 @@ from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
 from workbook.bench.layout import Layout
 from workbook.numbers import Side, rounded
+from workbook.units import number_in, shown_unit, with_unit
 
 if TYPE_CHECKING:
     from jinja2 import Environment, Template
@@ -30,7 +31,7 @@ MOST_CHARGE_V = 4.2
 
 NO_BREAK = "\u00a0"
 """Keeps a figure and its unit on one line."""
-DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mohm": 0, "g": 0, "mV": 0, "C": 0}
+DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mohm": 0, "g": 0, "mV": 0, "°C": 0}
 """Decimals of a figure by its unit, where a check says it."""
 SPREAD_FULL_MV, SPREAD_EMPTY_MV = 30.0, 80.0
 """Most between the groups of a sound pack, full and nearly empty. Common practice, no source."""
@@ -83,8 +84,12 @@ class CheckItem:
 
     def shown(self, value: float, side: Side = "nearest") -> str:
         """A figure of this check as it is printed, rounded to a side, without its unit."""
-        decimals = DECIMALS.get(self.unit, 0)
-        return f"{rounded(value, decimals, side):.{decimals}f}"
+        return number_in(value, self.unit, DECIMALS.get(self.unit, 0), side)
+
+    @property
+    def shown_unit(self) -> str:
+        """Its unit as it is printed."""
+        return shown_unit(self.unit).name
 
     @property
     def limits_text(self) -> str:
@@ -99,10 +104,10 @@ class CheckItem:
         if self.low == 0.0 and self.high is None:
             return "above 0"
         if low and high:
-            return f"{low} to {high}{NO_BREAK}{self.unit}"
+            return f"{low} to {high}{NO_BREAK}{self.shown_unit}"
         if high:
-            return f"up to {high}{NO_BREAK}{self.unit}" if self.high != self.expected else ""
-        return f"{low}{NO_BREAK}{self.unit} or more" if low else ""
+            return f"up to {high}{NO_BREAK}{self.shown_unit}" if self.high != self.expected else ""
+        return f"{low}{NO_BREAK}{self.shown_unit} or more" if low else ""
 
 
 @cache
@@ -142,7 +147,7 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
         [7.0]
     """
 
-    figures = {**EVERYWHERE, **figures}
+    figures = {**EVERYWHERE, "with_unit": with_unit, **figures}
 
     def word(template: str) -> str:
         return _words(template).render(figures).strip()
@@ -313,7 +318,7 @@ class PackLabel:
             f"continuous {rounded(self.continuous_a, 1, 'down'):g} A   "
             f"burst {rounded(self.burst_a, 1, 'down'):g} A for "
             f"{pack.cell.burst_s:g} s",
-            f"charge {pack.full_v:.4g} V, at most {charge_a:g} A, balanced, attended, above 0 C",
+            f"charge {pack.full_v:.4g} V, at most {charge_a:g} A, balanced, attended, above {with_unit(0.0, '°C')}",
             f"built ________   by {self.builder or '________'}",
             "Home-built, no UN 38.3 test. Do not short, crush, wet or heat. Dented: do not use.",
         )

@@ -23,6 +23,7 @@ from workbook.bench.drawing_canvas import (
 from workbook.bench.face_drawing import Face, facing, label_form, title_mm
 from workbook.bench.layout import Layout
 from workbook.svg import INK, box, document, group, line, text
+from workbook.units import with_unit
 
 LEGEND = {
     "series": "series strip",
@@ -192,7 +193,7 @@ def _bar(top: float, scale: float) -> list[str]:
         for k, fill in enumerate(fills)
     ]
     shown = "full size" if scale == 1.0 else f"scale 1 : {scale:g}"
-    said = f"50 mm of the pack, {shown}; printed at 100 % it measures {5 * tile:.4g} mm."
+    said = f"{with_unit(50.0, 'mm')} of the pack, {shown}; printed at 100 % it measures {with_unit(float(f'{5 * tile:.4g}'), 'mm')}."
     return [*tiles, text(5.0 * tile + 2.5, top + 3.1, said, size=SMALLEST_TEXT_MM)]
 
 
@@ -217,7 +218,7 @@ def _stack(layout: Layout, top: float, width_mm: float, size: float) -> tuple[li
         if layer:
             volts = facing(layout, layer - 1).volts
             thick = layout.fittings.sheet_mm
-            sheet = f"up to {volts:.1f} V: polyimide tape, {thick:g} mm fish paper, on both faces"
+            sheet = f"up to {volts:.1f} V: polyimide tape, {with_unit(thick, 'mm')} fish paper, on both faces"
     shapes.append(_sheet(down, wide, outside, size))
     return [group(*shapes, class_="stack")], down + 1.4 * size + GAP_MM
 

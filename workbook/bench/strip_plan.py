@@ -14,6 +14,7 @@ from workbook.bench.layout import Layout
 from workbook.bench.strip import MOST_C, ROUNDING, RULE_A_PER_MM2, STACK_MM, STRIP_C, Strip
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
+from workbook.units import with_unit
 
 IntArray = NDArray[np.int_]
 
@@ -470,11 +471,11 @@ def _verdict(places: tuple[StripLoad, ...], strip: Strip) -> tuple[bool, str]:
         )
     if stack_mm > STACK_MM + 1e-9:
         return False, (
-            f"The {where} needs {thickest.layers} layers, {stack_mm:.2g} mm, for "
+            f"The {where} needs {thickest.layers} layers, {with_unit(stack_mm, 'mm')}, for "
             f"{thickest.current_a:.0f} A: more than small spot welders join well in one stack "
-            f"({STACK_MM:g} mm). Instead, {_INSTEAD}."
+            f"({with_unit(STACK_MM, 'mm')}). Instead, {_INSTEAD}."
         )
     return True, (
         f"The most layers are {thickest.layers}, in the {where}; every piece keeps "
-        f"{RULE_A_PER_MM2:g} A/mm2 and stays under {MOST_C:g} C."
+        f"{RULE_A_PER_MM2:g} A/mm2 and stays under {with_unit(MOST_C, '°C')}."
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import Number
+from workbook.units import with_unit
 from workbook.working import Step, step
 
 COPPER_OHM_MM2_PER_M = 0.017241
@@ -389,8 +390,8 @@ MOST_DROP_MV = 150.0
 def _heat_words(temperature_c: float) -> str:
     """How hot a lead gets; above what its insulation takes the figure says nothing."""
     if temperature_c > SILICONE_C:
-        return f"passes {SILICONE_C:g} C"
-    return f"reaches {temperature_c:.0f} C"
+        return f"passes {with_unit(SILICONE_C, '°C')}"
+    return f"reaches {with_unit(temperature_c, '°C', 0)}"
 
 
 def choose_wire(
@@ -427,7 +428,7 @@ def choose_wire(
         >>> choice.chosen.awg
         12
         >>> print(choice.why)
-        12 AWG is the thinnest that keeps every limit: 14 AWG reaches 88 C after 10 s at 40 A; ...
+        12 AWG is the thinnest that keeps every limit: 14 AWG reaches 88 °C after 10 s at 40 A; ...
     """
     _check_choice(
         *(current_a, burst_a, air_c),
@@ -450,11 +451,9 @@ def choose_wire(
         drop_mv = mohm[i].item() * current_a
         why = ""
         if not steady_c[i] <= max_temperature_c:
-            why = (
-                f"{_heat_words(steady_c[i])} at {current_a:g} A; {max_temperature_c:g} C is allowed"
-            )
+            why = f"{_heat_words(steady_c[i])} at {current_a:g} A; {with_unit(max_temperature_c, '°C')} is allowed"
         elif not burst_c[i] <= max_temperature_c:
-            why = f"{_heat_words(burst_c[i])} {asked}; {max_temperature_c:g} C is allowed"
+            why = f"{_heat_words(burst_c[i])} {asked}; {with_unit(max_temperature_c, '°C')} is allowed"
         elif not drop_mv <= MOST_DROP_MV:
             why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {MOST_DROP_MV:g} mV is allowed"
         rows.append(
@@ -491,7 +490,7 @@ def _check_choice(
         )
     if not air_c < max_temperature_c:
         wrong.append(
-            Problem(f"air_c is {air_c:g}; below the limit, {max_temperature_c:g} C, is needed.")
+            Problem(f"air_c is {air_c:g}; below the limit, {max_temperature_c:g} °C, is needed.")
         )
     if wrong:
         raise InputError(wrong)

@@ -13,6 +13,7 @@ import numpy as np
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.errors import InputError
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+from workbook.units import with_unit
 
 
 @dataclass(frozen=True)
@@ -179,7 +180,7 @@ def polar_from_glide(
     oswald = lift**2 / (zero_lift * np.pi * np.asarray(span_m) ** 2 / wing_area_m2)
     return _checked(
         Polar(wing_area_m2, span_m, zero_lift, oswald, largest_lift),
-        f"best glide of {np.max(best_glide):g} at {np.max(speed):g} m/s",
+        f"best glide of {np.max(best_glide):g} at {with_unit(np.max(speed), 'm/s')}",
     )
 
 
@@ -218,7 +219,7 @@ def polar_from_cruise(
     induced = lift**2 / (np.pi * oswald_efficiency * np.asarray(span_m) ** 2 / wing_area_m2)
     return _checked(
         Polar(wing_area_m2, span_m, np.asarray(drag - induced), oswald_efficiency, largest_lift),
-        f"cruise at {np.max(speed):g} m/s on {np.max(motor_power_w):g} W",
+        f"cruise at {with_unit(np.max(speed), 'm/s')} on {np.max(motor_power_w):g} W",
     )
 
 

@@ -28,6 +28,9 @@ class ClubRules(Part):
     continuous_share_pct: float
     thrust_reserve: float
     charge_c_rate: float = Field(gt=0, le=5, description="highest charge current over capacity")
+    units: Literal["g, mm", "oz, in"] = Field(
+        "g, mm", description='screens and sheets in "g, mm" or in "oz, in"; files keep their own'
+    )
 
 
 @dataclass(frozen=True)

@@ -39,9 +39,7 @@ class Judged:
         over = item.high is not None and self.found > item.high
         side: Side = "up" if over else "down" if not self.passes else "nearest"
         word = "passes" if self.passes else FAILS
-        return (
-            f"{item.text}: {item.shown(self.found, side)} {item.unit}, {word} ({item.limits_text})."
-        )
+        return f"{item.text}: {item.shown(self.found, side)} {item.shown_unit}, {word} ({item.limits_text})."
 
 
 @dataclass(frozen=True)

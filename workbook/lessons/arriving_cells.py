@@ -35,7 +35,7 @@ from workbook.files.design_file import (
 )
 from workbook.files.writing import SeenFiles
 from workbook.lessons.build_sheet import DEMOS, FOLDER
-from workbook.lessons.learner import DESIGNS, FILES, cells, learners_design
+from workbook.lessons.learner import DESIGNS, FILES, cells, learners_design, use_club_units
 from workbook.quantities import unit_of
 from workbook.sheet.arrival import plan_lines, write_arrival_form
 from workbook.sheet.build import PAPERS
@@ -69,6 +69,7 @@ TYPED_COLUMNS = (
 
 def open_arriving_cells() -> ArrivingCells:
     """The page of cells that arrive; each of its parts is ready to be shown in a notebook."""
+    use_club_units()
     return ArrivingCells()
 
 

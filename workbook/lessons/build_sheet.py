@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -32,6 +31,7 @@ from workbook.sheet.build import PAPERS, write_sheet
 from workbook.sheet.plan import plan_build
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
+from workbook.units import axis_text, number_in, remembered
 from workbook.widgets.controls import (
     ChoiceControl,
     ChosenFile,
@@ -73,8 +73,8 @@ class BuildSheetResult:
         return tuple(layout for layout in self.found if layout.fits)
 
 
-_found = lru_cache(maxsize=64)(layouts)
-_drawn = lru_cache(maxsize=64)(draw_full_size)
+_found = remembered(layouts)
+_drawn = remembered(draw_full_size)
 
 
 class BuildSheet(LessonView):
@@ -147,12 +147,15 @@ class BuildSheet(LessonView):
         )
         self.barrier.update(result.barrier, title="Caution")
         self.table.update(
-            ["", "arrangement", "L x W x H, mm", "fits?"],
+            ["", "arrangement", axis_text("L x W x H, mm"), "fits?"],
             [
                 [
                     f"{k}",
                     layout.arrangement,
-                    f"{layout.length_mm:.0f} x {layout.width_mm:.0f} x {layout.height_mm:.0f}",
+                    " x ".join(
+                        number_in(side, "mm", 0)
+                        for side in (layout.length_mm, layout.width_mm, layout.height_mm)
+                    ),
                     "✓ fits" if layout.fits else f"✕ {layout.why.rpartition(': ')[2]}",
                 ]
                 for k, layout in enumerate(found, 1)
@@ -164,7 +167,7 @@ class BuildSheet(LessonView):
         )
         self.figures.show(
             Figure("fit the bay", f"{len(result.fitting)} of {len(found)}"),
-            Figure("mass as laid out", f"{shown.mass_g:.0f}", "g"),
+            Figure.told("mass as laid out", shown.mass_g, "g", 0),
             Figure("beyond the cells", f"{shown.overhead_pct:.1f}", "%"),
         )
 

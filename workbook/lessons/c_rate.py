@@ -19,6 +19,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.craft_types import operate
+from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.picture import Picture
@@ -156,7 +157,7 @@ class CRate(LessonView):
             x_range=(0.0, 1.02 * end),
             y_range=(2.8, 4.4),
             finding=f"It climbs to {plan.cell_v:.2f} V a cell, {plan.pack_v:.1f} V for the pack, and is "
-            f"held there. Cells are at {result.temperature_c:g} °C; {cell.min_charge_temperature_c:g} to {cell.max_charge_temperature_c:g} °C is allowed.",
+            f"held there. Cells are at {with_unit(result.temperature_c, '°C')}; {with_unit(cell.min_charge_temperature_c, '°C')} to {with_unit(cell.max_charge_temperature_c, '°C')} is allowed.",
         )
 
     @override

@@ -24,6 +24,7 @@ from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.design import Constraints, Design
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
+from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.candidate_chart import CandidateChart, Dot
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.live import ProgressBar
@@ -253,8 +254,7 @@ class Choosing(LessonView):
             Figure("on the front", f"{len(result.front)}"),
             Figure(
                 "lightest pack that lasts",
-                "none" if found.lightest is None else f"{found.lightest.pack_mass_g:.0f}",
-                "" if found.lightest is None else "g",
+                "none" if found.lightest is None else with_unit(found.lightest.pack_mass_g, "g", 0),
             ),
         )
         self._show_chart(result)
@@ -302,7 +302,7 @@ class Choosing(LessonView):
         ):
             listed.append(chosen)
         offered |= {
-            f"{one.name}: {figure_text(one.endurance_min, 'min', 1)}, {one.all_up_mass_g:.0f} g"
+            f"{one.name}: {figure_text(one.endurance_min, 'min', 1)}, {with_unit(one.all_up_mass_g, 'g', 0)}"
             + ("" if one.holds else ", does not hold"): one.key
             for one in listed
         }
@@ -338,9 +338,14 @@ class Choosing(LessonView):
         rows = []
         for key in BESIDE_FIGURES:
             change, known = pair.figure(key), RESULTS[key]
-            both = (figure_text(v, "", known.decimals) for v in (change.before, change.after))
+            both = (
+                v or "-"
+                if v is None or isinstance(v, str)
+                else number_in(v, known.unit, known.decimals)
+                for v in (change.before, change.after)
+            )
             percent = "–" if change.percent is None else f"{change.percent:+.0f} %"
-            rows.append((known.axis, *both, percent, change.verdict))
+            rows.append((known.shown_axis, *both, percent, change.verdict))
         changed = "; ".join(change.text for change in pair.changes[:6]) or "nothing"
         head = ("", result.beside_name, one.name, "change", "")
         self.changes.update(head, rows, f"Changed: {changed}", words=(4,))
@@ -414,15 +419,16 @@ class Choosing(LessonView):
         self.listed.update(
             (
                 "pack",
-                "all-up mass, g",
-                "pack, g",
+                axis_text("all-up mass, g"),
+                axis_text("pack, g"),
                 "flight time, min",
                 "margin, %",
                 "tightest, or why not",
             ),
             [
                 (
-                    *(one.name, f"{one.all_up_mass_g:.0f}", f"{one.pack_mass_g:.0f}"),
+                    one.name,
+                    *(number_in(grams, "g", 0) for grams in (one.all_up_mass_g, one.pack_mass_g)),
                     *(figure_text(one.endurance_min, "", 1), _pct(one.margin_pct), one.binds),
                 )
                 for one in listed

@@ -14,6 +14,7 @@ from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
 from workbook.sheet.text import figure_text
+from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.charts import Line, LineChart, Point
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.picture import Picture
@@ -95,22 +96,27 @@ class CraftAsks(LessonView):
                 *(Point(name, *row, "faint") for name, row in around.items()),
             ],
             x_range=(0.0, table.top_thrust_gf),
-            finding=f"{thrust_gf:.0f} gf takes {motor_w:.1f} W of one motor, so {ask.efficiency_gf_w:.1f} gf "
+            finding=f"{with_unit(thrust_gf, 'gf', 0)} takes {motor_w:.1f} W of one motor, so {with_unit(ask.efficiency_gf_w, 'gf', 1)} "
             f"for each watt. All {craft.rotors} in flight, with the avionics: {ask.power_w:.0f} W.",
         )
         low, high = (
-            (name, figure_text(table.throttle_pct[k], "%", 0), f"{gf:.0f}", f"{watts:.1f}")
+            (
+                name,
+                figure_text(table.throttle_pct[k], "%", 0),
+                number_in(gf, "gf", 0),
+                f"{watts:.1f}",
+            )
             for k, (name, (gf, watts)) in zip(result.rows, around.items(), strict=True)
         )
         self.rows_table.update(
-            ["", "throttle", "gf", "W"],
-            [low, ("hover", "between", f"{thrust_gf:.0f}", f"{motor_w:.1f}"), high],
+            ["", "throttle", axis_text("gf"), "W"],
+            [low, ("hover", "between", number_in(thrust_gf, "gf", 0), f"{motor_w:.1f}"), high],
             "The two rows around hover",
             bold=1,
         )
         self.figures.show(
-            Figure("all-up mass", f"{ask.all_up_mass_g:.0f}", "g"),
-            Figure("thrust per motor", f"{thrust_gf:.0f}", "gf"),
+            Figure.told("all-up mass", ask.all_up_mass_g, "g", 0),
+            Figure.told("thrust per motor", thrust_gf, "gf", 0),
             Figure("hover power", f"{ask.power_w:.0f}", "W"),
             Figure("thrust to weight", f"{ask.thrust_to_weight:.2f}"),
         )
@@ -164,7 +170,7 @@ class BalancePicture(Picture):
         shapes += svg.text(
             WIDTH / 2,
             16,
-            f"each motor {thrust_gf:.0f} gf, of {top_gf:.0f} gf at full throttle (dashed)",
+            f"each motor {with_unit(thrust_gf, 'gf', 0)}, of {with_unit(top_gf, 'gf', 0)} at full throttle (dashed)",
             anchor="middle",
             colour=ALTERNATIVE.colour,
             bold=True,
@@ -178,21 +184,21 @@ class BalancePicture(Picture):
             height = BLOCK_PX * mass / total if total else 0.0
             label_y = max(y + height / 2 + 5, label_y + 19)
             shapes += svg.box(WIDTH / 2 - 75, y, 150, height, fill, edge.colour)
-            shapes += svg.text(WIDTH / 2 + 88, label_y, f"{name} {mass:.0f} g")
+            shapes += svg.text(WIDTH / 2 + 88, label_y, f"{name} {with_unit(mass, 'g', 0)}")
             y += height
         bottom = BEAM_Y + 22 + BLOCK_PX
         shapes += _arrow(WIDTH / 2 - 100, BEAM_Y + 22, bottom + 14, PACK.colour, 7, 9)
         shapes += svg.text(
             WIDTH / 2 - 118,
             bottom - 30,
-            f"{total:.0f} g all-up",
+            f"{with_unit(total, 'g', 0)} all-up",
             anchor="end",
             colour=PACK.colour,
             bold=True,
         )
         self.draw(
             shapes,
-            f"Up: {motors} motors x {thrust_gf:.0f} gf = {motors * thrust_gf:.0f} gf. Down: {total:.0f} g. "
+            f"Up: {motors} motors x {with_unit(thrust_gf, 'gf', 0)} = {with_unit(motors * thrust_gf, 'gf', 0)}. Down: {with_unit(total, 'g', 0)}. "
             "In hover the two are equal.",
         )
 

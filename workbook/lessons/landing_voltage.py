@@ -13,6 +13,7 @@ from workbook.quantities import RESULTS
 from workbook.sheet.text import figure_text
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
 from workbook.sizing.craft_types import operate
+from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table
@@ -40,7 +41,7 @@ class LandingVoltage(LessonView):
         }
         factors = resistance_at_temperature(np.array(COLD_C))
         cold = ", ".join(
-            f"x {factor:.1f} at {celsius:.0f} °C".replace("-", "−")
+            f"x {factor:.1f} at {with_unit(celsius, '°C', 0)}".replace("-", "−")
             for celsius, factor in zip(COLD_C, factors, strict=True)
         )
         begins = (

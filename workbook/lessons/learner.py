@@ -17,6 +17,7 @@ from workbook.battery.cell import Cell
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import catalogue
+from workbook.files.club_file import club_rules
 from workbook.files.design_file import (
     DesignFile,
     check_design,
@@ -28,6 +29,7 @@ from workbook.files.design_parts import BenchPart, DesignPart
 from workbook.files.new_design import DEMO_TABLES, new_design_text
 from workbook.files.writing import FileChangedError, locked, write_text
 from workbook.sizing.design import Design, OriginName
+from workbook.units import use_units
 from workbook.widgets.controls import ChoiceControl, picks
 
 OWN_CELLS = Path("cells")
@@ -42,6 +44,11 @@ FILES = {
 
 MEASURED_OF_CELL = ("cell_capacity_ah", "cell_resistance_mohm")
 """Keys of the pack that were measured of its cells, and go with them."""
+
+
+def use_club_units() -> None:
+    """Show figures from now on in the units that the club's rules name."""
+    use_units(club_rules().rules.units)
 
 
 @dataclass(frozen=True)

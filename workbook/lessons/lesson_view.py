@@ -27,6 +27,7 @@ from workbook.lessons.learner import (
     keep,
     learners_design,
     own_cells_notice,
+    use_club_units,
 )
 from workbook.numbers import plain
 from workbook.widgets.frame import LiveView
@@ -194,6 +195,7 @@ def open_lesson(slug: str) -> LessonView:
     """
     name = "".join(part.capitalize() for part in lesson_of(slug).slug.split("_"))
     view: type[LessonView] = getattr(import_module(f"workbook.lessons.{slug}"), name)
+    use_club_units()
     return view()
 
 

@@ -20,6 +20,7 @@ from workbook.sizing.budget import Budget, Reading, budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
 from workbook.sizing.origins import lines_of
 from workbook.sizing.sensitivity import Sensitivity
+from workbook.units import number_in
 from workbook.widgets.allowance_table import ROW_PX, AllowanceTable
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -270,7 +271,10 @@ class MarginBudget(LessonView):
             digits = 2 if unit in ("", "V") else 1
             figures = [getattr(reading, name) for name in READ]
             rows.append(
-                (reading.quantity.axis, *(figure_text(value, "", digits) for value in figures))
+                (
+                    reading.quantity.shown_axis,
+                    *(number_in(value, unit, digits) for value in figures),
+                )
             )
         self.readings.update(
             ("figure", *READ.values()),

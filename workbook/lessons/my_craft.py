@@ -38,7 +38,7 @@ from workbook.files.new_design import DEMO_TABLES, guide, new_design_text
 from workbook.files.reach import seen_from
 from workbook.files.records import parse_toml, record_text
 from workbook.files.writing import SeenFiles
-from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_picks
+from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_picks, use_club_units
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS, RESULTS, unit_of
 from workbook.sheet.text import doubt_lines, result_text, unchecked_lines, verdict_sentence
@@ -78,6 +78,7 @@ def open_my_craft(design: Path | str = OWN) -> MyCraft:
     Raises:
         InputError: a file that is there cannot be used.
     """
+    use_club_units()
     return MyCraft(design)
 
 

@@ -90,7 +90,7 @@ class SeriesParallel(LessonView):
             Figure("capacity", f"{pack.capacity_ah:.2f}", "Ah"),
             Figure("energy", f"{pack.energy_wh:.0f}", "Wh"),
             Figure("cells", f"{pack.cells}"),
-            Figure("mass", f"{pack.mass_g:.0f}", "g"),
+            Figure.told("mass", pack.mass_g, "g", 0),
             Figure("current of a cell", f"{found.cell_a:.2f}", "A"),
         )
 

@@ -15,7 +15,7 @@ from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_files import BenchFiles
-from workbook.lessons.learner import cell_choice
+from workbook.lessons.learner import cell_choice, use_club_units
 from workbook.numbers import plain
 from workbook.quantities import RESULTS
 from workbook.sheet.text import (
@@ -31,6 +31,7 @@ from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.sizing.wing_curve import wing_curve
+from workbook.units import SYSTEMS, filed, shown_unit, units_in_use, use_units, with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, Refusal, controls
 from workbook.widgets.frame import LiveView
@@ -111,9 +112,9 @@ def _show_speeds(chart: LineChart, answer: SizingResult) -> None:
         ],
         x_range=(0.0, curve.airspeed_m_s[-1]),
         y_range=(0.0, 1.05 * np.nanmax(curve.power_w)),
-        finding=f"Cruise at {point.cruise_m_s:.1f} m/s takes "
-        f"{figure_text(point.power_w, 'W', 0)}; stall {speeds.stall_m_s:.1f}, longest at "
-        f"{speeds.endurance_m_s:.1f}, farthest at {speeds.range_m_s:.1f} m/s.",
+        finding=f"Cruise at {with_unit(point.cruise_m_s, 'm/s', 1)} takes "
+        f"{figure_text(point.power_w, 'W', 0)}; stall {with_unit(speeds.stall_m_s, 'm/s', 1)}, longest at "
+        f"{with_unit(speeds.endurance_m_s, 'm/s', 1)}, farthest at {with_unit(speeds.range_m_s, 'm/s', 1)}.",
     )
 
 
@@ -163,6 +164,7 @@ def open_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
     Raises:
         InputError: the design cannot be used.
     """
+    use_club_units()
     return SizingBench(design)
 
 
@@ -215,6 +217,15 @@ class SizingBench(LiveView):
         self.looking = Live(self.inputs, self._look_for_a_way, self._show_way, slow=True)
         self.children = [*self.children, self.files]
 
+    def _show_in(self, units: str) -> None:
+        """Show the same figures in other units: controls and charts are built anew, values stay."""
+        use_units(units)
+        values = self.live.values()
+        self._open()
+        with self.live.held(), self.looking.held():
+            for name, value in values.items():
+                self.inputs[name].value = value
+
     def _table_changed(self) -> None:
         self.live.run_now()
         self.looking.run_now()
@@ -250,6 +261,8 @@ class SizingBench(LiveView):
                 "flown as", DIVIDED, design.joining.joined if design.joining.several else ""
             ),
         }
+        self.units_choice = ChoiceControl("shown in", SYSTEMS, units_in_use())
+        self.units_choice.observe(lambda change: self._show_in(change["new"]), names="value")
         self._build_charts()
         self.verdict, self.way_out, self.figures = Verdict(), Notices(), KeyFigures()
         self.limits_table, self.notices = LimitsTable(), Notices()
@@ -258,7 +271,10 @@ class SizingBench(LiveView):
         self.working_choice.layout.width = "620px"
         self.working_choice.observe(lambda _: self._choose_working(), names="value")
         body = self.side_by_side(
-            [self.verdict, self.way_out, *self.inputs.values(), self.figures, self.big],
+            [
+                *(self.verdict, self.way_out, *self.inputs.values()),
+                *(self.figures, self.units_choice, self.big),
+            ],
             [W.HBox(self.charts, layout=W.Layout(flex_flow="row wrap"))],
         )
         return W.VBox([body, self.limits_table, self.notices, self.working_choice])
@@ -276,7 +292,9 @@ class SizingBench(LiveView):
             )
 
         steady = craft_type_of(self.file.design).steady
-        self.spiral_chart = chart("Weight spiral", "cells in parallel, P", "min, and 100 g")
+        self.mass_step_g = 100.0 if shown_unit("g").same else filed(10.0, "g")
+        mass = with_unit(self.mass_step_g, "g")
+        self.spiral_chart = chart("Weight spiral", "cells in parallel, P", f"min, and {mass}")
         self.current_chart = chart(f"Current of one cell in {steady}", "time, min", "current, A")
         self.craft_chart = chart(*self.craft.chart)
         self.voltage_chart = chart(f"Voltage of one cell in {steady}", "time, min", "voltage, V")
@@ -344,7 +362,12 @@ class SizingBench(LiveView):
         self.spiral_chart.update(
             [
                 Line("minutes", curve.parallel, curve.endurance_min),
-                Line("mass, 100 g", curve.parallel, curve.all_up_mass_g / 100, "alternative"),
+                Line(
+                    f"mass, {with_unit(self.mass_step_g, 'g')}",
+                    curve.parallel,
+                    curve.all_up_mass_g / self.mass_step_g,
+                    "alternative",
+                ),
             ],
             points=[Point(f"P = {parallel}", parallel, _number(minutes))],
             x_range=(1.0, float(curve.parallel[-1])),

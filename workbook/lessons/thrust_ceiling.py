@@ -14,6 +14,7 @@ from workbook.quantities import RESULTS
 from workbook.sheet.text import figure_text, result_text
 from workbook.sizing.hover_point import HoverState
 from workbook.sizing.throttle_response import ThrottleResponse, throttle_response, throttle_steps
+from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.table import Table
@@ -104,8 +105,8 @@ class ThrustCeiling(LessonView):
         if np.isnan(full):
             return f"{where} the thrust table says nothing."
         return (
-            f"{where} a motor gives {full:.0f} gf on the full pack and {end:.0f} gf on the almost empty one, "
-            f"{100 * end / full:.0f} % of it; hover asks {result.point.thrust_per_motor_gf:.0f} gf."
+            f"{where} a motor gives {with_unit(full, 'gf', 0)} on the full pack and {with_unit(end, 'gf', 0)} on the almost empty one, "
+            f"{100 * end / full:.0f} % of it; hover asks {with_unit(result.point.thrust_per_motor_gf, 'gf', 0)}."
         )
 
     @staticmethod

@@ -15,6 +15,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
 from workbook.sheet.text import figure_text
 from workbook.sizing.craft_types import operate
+from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.table import Table
@@ -22,14 +23,14 @@ from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
 
 COLUMNS = {
-    "thrust_gf": 0,
-    "voltage_v": 2,
-    "power_w": 1,
-    "current_a": 2,
-    "gf_per_w": 2,
-    "gf_per_a": 0,
+    "thrust_gf": ("thrust, gf", 0),
+    "voltage_v": ("voltage, V", 2),
+    "power_w": ("power, W", 1),
+    "current_a": ("current, A", 2),
+    "gf_per_w": ("gf/W", 2),
+    "gf_per_a": ("gf/A", 0),
 }
-"""Figures of a row and their decimals."""
+"""Figures of a row, each with its heading and decimals."""
 
 
 @dataclass(frozen=True)
@@ -108,8 +109,8 @@ class ThrustPerAmp(LessonView):
         asked, table, beside = result.asked, result.table, result.beside
         curve = table.efficiency(table.thrust_gf, result.voltage_v)
         self.key.show(
-            Figure("a watt lifts", figure_text(asked.gf_per_w, "", 2), "gf"),
-            Figure("an ampere lifts", figure_text(asked.gf_per_a, "", 0), "gf"),
+            Figure.told("a watt lifts", asked.gf_per_w, "gf", 2),
+            Figure.told("an ampere lifts", asked.gf_per_a, "gf", 0),
             Figure("one motor draws", figure_text(asked.current_a, "", 2), "A"),
             Figure("which is", figure_text(asked.power_w, "", 1), "W"),
         )
@@ -138,14 +139,14 @@ class ThrustPerAmp(LessonView):
             per_watt,
             points=[low, high, Point(here, asked.thrust_gf, asked.gf_per_w)],
             verticals=hover,
-            finding=f"Best is {best.gf_per_w:.1f} gf/W at {where}, {best.thrust_gf:.0f} gf; your hover of "
-            f"{self.hover_gf:.0f} gf gets {figure_text(result.hover.gf_per_w, 'gf/W', 1)}.",
+            finding=f"Best is {with_unit(best.gf_per_w, 'gf/W', 1)} at {where}, {with_unit(best.thrust_gf, 'gf', 0)}; your hover of "
+            f"{with_unit(self.hover_gf, 'gf', 0)} gets {figure_text(result.hover.gf_per_w, 'gf/W', 1)}.",
         )
         self.amperes.update(
             per_ampere,
             points=[Point(here, asked.thrust_gf, asked.gf_per_a)],
             verticals=hover,
-            finding=f"{asked.thrust_gf:.0f} gf cost {figure_text(asked.power_w, 'W', 1)} at any voltage: "
+            finding=f"{with_unit(asked.thrust_gf, 'gf', 0)} cost {figure_text(asked.power_w, 'W', 1)} at any voltage: "
             f"{figure_text(asked.current_a, 'A', 2)} at {volts}, "
             f"{figure_text(result.at_table.current_a, 'A', 2)} at the table's {own}.",
         )
@@ -172,13 +173,13 @@ class ThrustPerAmp(LessonView):
             cost = beside.efficiency(asked.thrust_gf, result.voltage_v)
             shown.append((f"on your pack with {_name(beside)}", *_figures(cost)))
         self.rows.update(
-            ("", "thrust, gf", "voltage, V", "power, W", "current, A", "gf/W", "gf/A"),
+            ("", *(axis_text(heading) for heading, _ in COLUMNS.values())),
             [
                 (
                     name,
                     *(
-                        figure_text(figure, "", d)
-                        for figure, d in zip(figures, COLUMNS.values(), strict=True)
+                        number_in(figure, heading.rpartition(", ")[2], digits)
+                        for figure, (heading, digits) in zip(figures, COLUMNS.values(), strict=True)
                     ),
                 )
                 for name, *figures in shown

@@ -13,6 +13,7 @@ from workbook.numbers import FloatArray
 from workbook.sheet.text import figure_text
 from workbook.sizing.limits import stops
 from workbook.sizing.spiral import Spiral, spiral
+from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import controls
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
@@ -60,7 +61,7 @@ class WeightSpiral(LessonView):
         self.key.show(
             Figure("endurance", figure_text(minutes, "", 1), "min"),
             Figure("last string gained", _signed(gained), "min"),
-            Figure("all-up mass", figure_text(point.all_up_mass_g, "", 0), "g"),
+            Figure.told("all-up mass", point.all_up_mass_g, "g", 0),
             Figure("pack over the rest", figure_text(result.pack_over_rest, "", 2)),
             Figure("thrust over weight, end", figure_text(point.end.thrust_to_weight, "", 2)),
         )
@@ -96,7 +97,7 @@ class WeightSpiral(LessonView):
         edge = best == result.parallel[-1]
         reach = "beyond this chart" if edge else f"P = {best:.0f} ({result.longest_min:.1f} min)"
         return (
-            f"String {parallel} {change} and adds {result.string_g:.0f} g. The flight is longest at {reach}; on paper where the pack "
+            f"String {parallel} {change} and adds {with_unit(result.string_g, 'g', 0)}. The flight is longest at {reach}; on paper where the pack "
             f"weighs twice the rest, at P = {result.ideal_parallel:.1f}."
         )
 

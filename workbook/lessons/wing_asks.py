@@ -16,6 +16,7 @@ from workbook.sheet.text import figure_text
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.wing_curve import WingCurve, wing_curve, wing_steps
 from workbook.sizing.wing_point import WingCurrents
+from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import controls
@@ -124,7 +125,7 @@ class WingAsks(LessonView):
             Figure("cruise power", figure_text(point.power_w, "", 0), "W"),
             Figure("cruise current", figure_text(result.currents.cruise_a, "", 1), "A"),
             Figure("endurance", figure_text(point.endurance_min, "", 0), "min"),
-            Figure("over ground", figure_text(result.over_ground_km, "", 0), "km"),
+            Figure.told("over ground", result.over_ground_km, "km", 0),
         )
         self._show_power(result)
         self._show_energy(result)
@@ -132,13 +133,22 @@ class WingAsks(LessonView):
         calm, heavier = result.calm, result.heavier
         both = [(curve.stall_m_s, curve.best) for curve in (calm, heavier)]
         self.masses.update(
-            ("", f"{calm.mass_g:.0f} g", f"{heavier.mass_g:.0f} g"),
+            ("", with_unit(calm.mass_g, "g", 0), with_unit(heavier.mass_g, "g", 0)),
             [
-                ("stall, m/s", *(f"{stall:.1f}" for stall, _ in both)),
+                (axis_text("stall, m/s"), *(number_in(stall, "m/s", 1) for stall, _ in both)),
                 ("least power, W", *(f"{best.endurance_w:.0f}" for _, best in both)),
-                ("at, m/s", *(f"{best.endurance_m_s:.1f}" for _, best in both)),
-                ("best range, m/s", *(f"{best.range_m_s:.1f}" for _, best in both)),
-                ("there, Wh/km", *(f"{best.energy_wh_km:.2f}" for _, best in both)),
+                (
+                    axis_text("at, m/s"),
+                    *(number_in(best.endurance_m_s, "m/s", 1) for _, best in both),
+                ),
+                (
+                    axis_text("best range, m/s"),
+                    *(number_in(best.range_m_s, "m/s", 1) for _, best in both),
+                ),
+                (
+                    axis_text("there, Wh/km"),
+                    *(number_in(best.energy_wh_km, "Wh/km", 2) for _, best in both),
+                ),
             ],
             "What mass does, in still air",
         )
@@ -146,21 +156,21 @@ class WingAsks(LessonView):
     def _show_power(self, result: WingAsksResult) -> None:
         windy, heavier, point = result.windy, result.heavier, result.answer.point
         best, wind = windy.best, result.headwind_m_s
-        lines = [Line(f"{windy.mass_g:.0f} g", windy.airspeed_m_s, windy.power_w)]
+        lines = [Line(with_unit(windy.mass_g, "g", 0), windy.airspeed_m_s, windy.power_w)]
         if result.more_pct:
-            name = f"{heavier.mass_g:.0f} g"
+            name = with_unit(heavier.mass_g, "g", 0)
             lines.append(Line(name, heavier.airspeed_m_s, heavier.power_w, "alternative"))
         touching = np.array([max(wind, 0.0), min(result.to_m_s, best.range_m_s + 3.0)])
         lines.append(Line("tangent", touching, windy.tangent_w(touching), "faint"))
         cruise, cruise_w = point.cruise_m_s, point.power_w
         message = (
-            f"Cruise at {cruise:.1f} m/s takes {cruise_w:.0f} W."
+            f"Cruise at {with_unit(cruise, 'm/s', 1)} takes {cruise_w:.0f} W."
             if np.isfinite(cruise_w)
-            else f"✕ Cruise at {cruise:.1f} m/s is below the stall of {windy.stall_m_s:.1f} m/s: it does not fly."
+            else f"✕ Cruise at {with_unit(cruise, 'm/s', 1)} is below the stall of {with_unit(windy.stall_m_s, 'm/s', 1)}: it does not fly."
         )
         self.power.update(
             lines,
-            verticals=[Vertical(f"stall {windy.stall_m_s:.1f}", windy.stall_m_s)],
+            verticals=[Vertical(f"stall {number_in(windy.stall_m_s, 'm/s', 1)}", windy.stall_m_s)],
             points=[
                 Point("longest time", best.endurance_m_s, best.endurance_w, "alternative"),
                 Point(_far(wind), best.range_m_s, best.range_w, "caution"),
@@ -168,8 +178,8 @@ class WingAsks(LessonView):
             ],
             x_range=(0.0, result.to_m_s),
             y_range=(0.0, 1.7 * np.nanmax([best.range_w, heavier.best.range_w, cruise_w])),
-            finding=f"{message} Longest aloft at {best.endurance_m_s:.1f} m/s with {best.endurance_w:.0f} W; "
-            f"{_far(wind)} at {best.range_m_s:.1f} m/s, where the line from the wind's speed touches.",
+            finding=f"{message} Longest aloft at {with_unit(best.endurance_m_s, 'm/s', 1)} with {best.endurance_w:.0f} W; "
+            f"{_far(wind)} at {with_unit(best.range_m_s, 'm/s', 1)}, where the line from the wind's speed touches.",
         )
 
     def _show_energy(self, result: WingAsksResult) -> None:
@@ -178,18 +188,22 @@ class WingAsks(LessonView):
         lines = [Line("still air", calm.airspeed_m_s, calm.energy_wh_km, "faint")]
         points = [Point("best, still air", calm.best.range_m_s, calm.best.energy_wh_km, "faint")]
         if wind:
-            name = f"headwind {wind:g} m/s" if wind > 0 else f"tailwind {-wind:g} m/s"
+            name = (
+                f"headwind {with_unit(wind, 'm/s')}"
+                if wind > 0
+                else f"tailwind {with_unit(-wind, 'm/s')}"
+            )
             lines.append(Line(name, windy.airspeed_m_s, windy.energy_wh_km))
             points.append(Point("best", best.range_m_s, best.energy_wh_km, "caution"))
         points.append(Point("cruise", result.answer.point.cruise_m_s, here))
-        own = "makes no way" if math.isnan(here) else f"takes {here:.2f} Wh/km"
+        own = "makes no way" if math.isnan(here) else f"takes {with_unit(here, 'Wh/km', 2)}"
         self.energy.update(
             lines,
             points=points,
             x_range=(0.0, result.to_m_s),
             y_range=(0.0, 2.0 * max(best.energy_wh_km, calm.best.energy_wh_km)),
-            finding=f"Best speed {calm.best.range_m_s:.1f} m/s in still air, {best.range_m_s:.1f} m/s with this wind. "
-            f"Your cruise {own} over ground; {best.energy_wh_km:.2f} Wh/km would be the least.",
+            finding=f"Best speed {with_unit(calm.best.range_m_s, 'm/s', 1)} in still air, {with_unit(best.range_m_s, 'm/s', 1)} with this wind. "
+            f"Your cruise {own} over ground; {with_unit(best.energy_wh_km, 'Wh/km', 2)} would be the least.",
         )
 
     def _show_currents(self, result: WingAsksResult) -> None:
@@ -202,7 +216,7 @@ class WingAsks(LessonView):
                 found.bench_full_a,
                 "alternative",
             ),
-            f"bench row of cruise thrust, {found.cruise_thrust_gf:.0f} gf": (
+            f"bench row of cruise thrust, {with_unit(found.cruise_thrust_gf, 'gf', 0)}": (
                 *(found.bench_at_thrust_a, "alternative"),
             ),
         }

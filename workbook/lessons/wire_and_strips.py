@@ -21,6 +21,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import INPUTS
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
+from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point
 from workbook.widgets.controls import ChoiceControl, NumberControl, controls
 from workbook.widgets.picture import Picture
@@ -59,7 +60,7 @@ class WireAndStrips(LessonView):
         }
         self.picture = StripPicture()
         self.chart = LineChart(
-            f"Lead: temperature after minutes at a current, air at {AIR_C:.0f} °C",
+            f"Lead: temperature after minutes at a current, air at {with_unit(AIR_C, '°C', 0)}",
             "steady current, A",
             "copper, °C",
         )
@@ -140,11 +141,11 @@ class WireAndStrips(LessonView):
                 Line(f"{rows[k].awg} AWG", across, line, role)
                 for (k, role), line in zip(near.items(), seen, strict=True)
             ],
-            levels=[Level(f"limit {MOST_C:.0f} °C", MOST_C)],
+            levels=[Level(f"limit {with_unit(MOST_C, '°C', 0)}", MOST_C)],
             points=[Point("yours", result.current_a, min(lead.temperature_c, HOTTEST_SHOWN_C))],
             x_range=(0.0, across[-1]),
             y_range=(20.0, HOTTEST_SHOWN_C),
-            finding=f"{lead.awg} AWG, {result.wire.length_mm:g} mm each way: {lead.drop_mv:.0f} mV and {lead.loss_w:.1f} W "
+            finding=f"{lead.awg} AWG, {with_unit(result.wire.length_mm, 'mm')} each way: {lead.drop_mv:.0f} mV and {lead.loss_w:.1f} W "
             f"lost at {result.current_a:g} A, {_degrees(lead.temperature_c)}; {_degrees(lead.burst_temperature_c)} after a "
             f"burst of 10 s. {lead.awg} AWG {verdict}.",
         )
@@ -184,7 +185,7 @@ def _start(key: str, current_a: float) -> float:
 
 
 def _degrees(value: float) -> str:
-    return f"{value:.0f} °C" if value <= 200.0 else "above 200 °C"
+    return with_unit(value, "°C", 0) if value <= 200.0 else "above 200 °C"
 
 
 WIDTH = 760

@@ -72,7 +72,7 @@ def arrival_form_html(cell: Cell, batch: int, paper: str = "a4", date: str | Non
         light=f"{LIGHT_C * cell.rated_capacity_ah:.1f} A",
         heavy=f"{min(HEAVY_C * cell.rated_capacity_ah, cell.continuous_a):.1f} A",
         loss=f"{SELF_DISCHARGE_MV_PER_WEEK:g} mV",
-        mass_unit=INPUTS["cell_mass_g"].unit,
+        mass_unit=INPUTS["cell_mass_g"].shown_unit,
         paper=PAPERS[paper],
         bottom_line=Markup(
             css_string(f"arriving cells, {cell.name}, {date}, workbook {__version__}")

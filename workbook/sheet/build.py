@@ -40,6 +40,7 @@ from workbook.sizing.notes import Topic
 from workbook.sizing.pair import NAMES, pack_name
 from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
+from workbook.units import sides_text, with_unit
 
 WORKING = (
     "pack_mass_g",
@@ -123,7 +124,7 @@ def amount_text(line: BillLine) -> str:
         >>> amount_text(BillLine("main lead", "lead", 0.3, 0.1, "m", None, ""))
         '0.40 m'
     """
-    return f"{line.buy:.2f} m" if line.unit == "m" else f"{line.buy:.0f}"
+    return with_unit(line.buy, "m", 2) if line.unit == "m" else f"{line.buy:.0f}"
 
 
 def expected_text(item: CheckItem) -> str:
@@ -137,7 +138,7 @@ def expected_text(item: CheckItem) -> str:
         return ""
     if isinstance(item.expected, str):
         return item.expected
-    unit = "cell" if (item.expected, item.unit) == (1, "cells") else item.unit
+    unit = "cell" if (item.expected, item.unit) == (1, "cells") else item.shown_unit
     return f"{item.shown(item.expected, item.safe)}{NO_BREAK}{unit}".strip()
 
 
@@ -261,11 +262,11 @@ def _given(answer: SizingResult, plan: BuildPlan) -> list[str]:
     said = [
         f"Flight: land at {float(flight.landing_v):g} V a cell loaded or {float(flight.reserve_pct):g} % "
         f"charge left, whichever is first; {float(flight.continuous_share_pct):g} % of the continuous "
-        f"current used; field at {float(flight.field_height_m):g} m, air {float(flight.air_temperature_c):g} C.",
-        f"Cells: {float(flight.pack_temperature_c):g} C at take-off, {_age_words(flight)}; "
+        f"current used; field at {with_unit(float(flight.field_height_m), 'm')}, air {with_unit(float(flight.air_temperature_c), '°C')}.",
+        f"Cells: {with_unit(float(flight.pack_temperature_c), '°C')} at take-off, {_age_words(flight)}; "
         f"{AIRFLOW_WORDS[flight.pack_airflow]}.",
         f"Pack: {float(pack.overhead_pct):g} % overhead on the cells' mass, "
-        f"{float(pack.extra_mass_g):g} g leads and connector, joints {float(pack.joint_mohm):g} mohm.",
+        f"{with_unit(float(pack.extra_mass_g), 'g')} leads and connector, joints {float(pack.joint_mohm):g} mohm.",
         *plan.assumed,
     ]
     said += [note.text for note in answer.all_notes if note.topic in _given_topics(plan)]
@@ -375,6 +376,8 @@ def build_sheet_html(
         setting=lambda key, value: RESULTS[key].text(float(value)),
         limits_of=lambda item: item.limits_text,
         amount=amount_text,
+        with_unit=with_unit,
+        sides_text=sides_text,
         margin_mm=f"{MARGIN_MM:g}",
         cell_fuses=_cell_fuse_words(plan.pack),
         groups_each=int(plan.pack.series),

@@ -20,6 +20,7 @@ from workbook.sizing.limits import LEAST_CLIMB_M_S, LEAST_THRUST_TO_WEIGHT
 from workbook.sizing.notes import Note
 from workbook.sizing.pair import Pair
 from workbook.sizing.size import SizingResult, size
+from workbook.units import with_unit
 
 SAME_PCT = 5.0
 """A figure found within this of the stated one is called the same."""
@@ -95,7 +96,7 @@ def handling(answer: SizingResult) -> Handling | None:
     def words(figure: float) -> str:
         if mixed:
             return f"{rounded(figure, 2, 'down'):.2f} of thrust over weight"
-        return f"{rounded(figure, 1, 'down'):.1f} m/s of climb"
+        return f"{with_unit(figure, 'm/s', 1, 'down')} of climb"
 
     cap_pct = float(flight.throttle_cap_pct)
     return Handling(max(float(asked), least), mixed, cap_pct, at_depth, within, words)
@@ -297,7 +298,8 @@ def _difference(
     then = size(design)
     before, after = float(answer.point.endurance_min), float(then.point.endurance_min)
     figures = (
-        f"{name}: {found:.{decimals}f} {unit} found ({what}), {stated:.{decimals}f} {unit} stated"
+        f"{name}: {with_unit(found, unit, decimals)} found ({what}), "
+        f"{with_unit(stated, unit, decimals)} stated"
     )
     if abs(found - stated) <= SAME_PCT / 100.0 * stated:
         said = f"{figures}: the same within {SAME_PCT:g} %."

@@ -13,7 +13,7 @@ from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.origins import assumed_names
 from workbook.sizing.pair import packs_name
 from workbook.sizing.size import SizingResult
-from workbook.units import with_unit
+from workbook.units import axis_text, number_in, shown_unit, with_unit
 
 NOT_A_CERTIFICATE = (
     "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "
@@ -128,12 +128,12 @@ def state_lines(result: SizingResult) -> list[str]:
 
 PHASE_COLUMNS: tuple[tuple[str, str, int, int, Callable[[PhaseRun], float]], ...] = (
     ("from", "", 7, 1, lambda p: p.start_min),
-    ("to", " min", 7, 1, lambda p: p.end_min),
-    ("power", " W", 8, 0, lambda p: p.power_w),
-    ("cell", " A", 7, 2, lambda p: p.cell_a),
-    ("cell", " V", 7, 2, lambda p: p.lowest_v),
-    ("used", " %", 6, 0, lambda p: 100.0 * p.end_depth_of_discharge),
-    ("cell", " °C", 6, 0, lambda p: p.cell_c),
+    ("to", "min", 7, 1, lambda p: p.end_min),
+    ("power", "W", 8, 0, lambda p: p.power_w),
+    ("cell", "A", 7, 2, lambda p: p.cell_a),
+    ("cell", "V", 7, 2, lambda p: p.lowest_v),
+    ("used", "%", 6, 0, lambda p: 100.0 * p.end_depth_of_discharge),
+    ("cell", "°C", 6, 0, lambda p: p.cell_c),
 )
 """Heading, unit, width, decimals and figure of each column of a mission."""
 
@@ -146,26 +146,29 @@ def mission_lines(mission: MissionRun) -> list[str]:
         verdict = (
             f"NOT completed: {mission.ends_by} in {mission.ends_in}, minute {mission.ends_min:.1f}"
         )
-    head = "".join(f"{heading:>{width}}{unit}" for heading, unit, width, _, _ in PHASE_COLUMNS)
+    head = "".join(
+        f"{heading:>{width}} {shown_unit(unit).name}".rstrip()
+        for heading, unit, width, _, _ in PHASE_COLUMNS
+    )
     lines = [
         f"Mission of {mission.total_min:.1f} min, {mission.energy_wh:.1f} Wh: {verdict}.",
         f"{'phase':<26}{head}",
     ]
     for phase in mission.phases:
         cells = (
-            f"{figure_text(value(phase), '', decimals):>{width}}{unit}"
+            f"{number_in(value(phase), unit, decimals):>{width}} {shown_unit(unit).name}".rstrip()
             for _, unit, width, decimals, value in PHASE_COLUMNS
         )
         lines.append(f"{phase.label:<26}{''.join(cells)}")
         if phase.survey is not None:
             field = phase.survey
             lines.append(
-                f"  {field.legs} legs, {field.distance_m / 1000:.1f} km, {field.area_m2 / 10_000:.1f} ha"
+                f"  {field.legs} legs, {with_unit(field.distance_m / 1000, 'km', 1)}, {field.area_m2 / 10_000:.1f} ha"
             )
         if not math.isnan(phase.best_range_m_s):
             lines.append(
-                f"  at {phase.airspeed_m_s:.1f} m/s; longest at {phase.best_endurance_m_s:.1f} m/s, "
-                f"furthest at {phase.best_range_m_s:.1f} m/s"
+                f"  at {with_unit(phase.airspeed_m_s, 'm/s', 1)}; longest at {with_unit(phase.best_endurance_m_s, 'm/s', 1)}, "
+                f"furthest at {with_unit(phase.best_range_m_s, 'm/s', 1)}"
             )
     return lines
 
@@ -240,7 +243,7 @@ def tables_text(rows: Sequence[TableRow]) -> str:
     """One design with each thrust table, one line a table."""
     lines = [
         "The design with each thrust table of its file, all else equal (* is in use)",
-        f"{'motor, propeller, voltage':<46}{'gf/W':>7}{'gf/A':>8}{'hover W':>9}{'min':>7}"
+        f"{'motor, propeller, voltage':<46}{axis_text('gf/W'):>7}{axis_text('gf/A'):>8}{'hover W':>9}{'min':>7}"
         f"{'throttle %':>12}{'T/W end':>9}  limits",
     ]
     for row in rows:
@@ -251,13 +254,13 @@ def tables_text(rows: Sequence[TableRow]) -> str:
         throttle = f"{figure_text(full, '', 0)}-{figure_text(end, '', 0)}"
         lines.append(
             f"{'* ' if row.in_use else '  '}{name:<44}"
-            f"{figure_text(row.hover_efficiency_gf_w, '', 1):>7}"
-            f"{figure_text(row.hover_efficiency_gf_a, '', 0):>8}"
+            f"{number_in(row.hover_efficiency_gf_w, 'gf/W', 1):>7}"
+            f"{number_in(row.hover_efficiency_gf_a, 'gf/A', 0):>8}"
             f"{figure_text(row.hover_power_w, '', 0):>9}{figure_text(row.endurance_min, '', 1):>7}"
             f"{throttle:>12}{figure_text(row.thrust_to_weight_end, '', 2):>9}  "
             f"{'hold' if row.holds else 'broken: ' + '; '.join(row.broken)}"
         )
     lines.append(
-        "gf/A is at the pack's own mean voltage: ampere figures printed for another voltage mislead."
+        f"{axis_text('gf/A')} is at the pack's own mean voltage: ampere figures printed for another voltage mislead."
     )
     return "\n".join(lines)

@@ -31,6 +31,7 @@ from workbook.sizing.mission import MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
+from workbook.units import with_unit
 from workbook.working import Step, step
 
 POLAR = "drag polar; Anderson, Introduction to Flight, chapter 6 (from memory)"
@@ -202,7 +203,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
         ]
         if craft.table is None:
             words.append(
-                f"Launch power is {craft.launch_w_per_kg:g} W/kg, a rule of thumb: a static full-throttle "
+                f"Launch power is {with_unit(craft.launch_w_per_kg, 'W/kg')}, a rule of thumb: a static full-throttle "
                 "row of a thrust table is better."
             )
         else:

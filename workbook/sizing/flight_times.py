@@ -21,6 +21,7 @@ from workbook.sizing.budget_lines import BudgetLine, apply, draw_lines, values_o
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.origins import lines_of
+from workbook.units import with_unit
 
 DRAWS, SEED = 1024, 1
 """Draws of all lines, a scrambled Sobol' sequence with a fixed seed, so that a design always reads the same.
@@ -97,7 +98,7 @@ class FlightTimes(HalfOfFlights):
     def too_near(self) -> str:
         """What is short of the distance asked, in words."""
         shown = self._shown()
-        return f": {shown['met_km_pct']} in a hundred do, and one in two goes {shown['range_p50_km']} km"
+        return f": {shown['met_km_pct']} in a hundred do, and one in two goes {RESULTS['range_p50_km'].text(self.half_km)}"
 
     def _shown(self) -> dict[str, str]:
         return {key: RESULTS[key].number(value) for key, value in self.figures().items()}
@@ -139,8 +140,8 @@ class FlightTimes(HalfOfFlights):
             message += f"; {shown['met_pct']} in a hundred last the {float(wanted_min):g} min asked"
         if wanted_km is not None:
             message += (
-                f"; {shown['met_km_pct']} in a hundred go the {float(wanted_km):g} km asked, one in two "
-                f"{shown['range_p50_km']} km or more"
+                f"; {shown['met_km_pct']} in a hundred go the {with_unit(float(wanted_km), 'km')} asked, one in two "
+                f"{RESULTS['range_p50_km'].text(self.half_km)} or more"
             )
         if np.isfinite(self.mission_pct):
             message += (

@@ -39,6 +39,7 @@ from workbook.sizing.mission import MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.performance import climb_rates, gust_note, motor_out
+from workbook.units import with_unit
 from workbook.working import Step, step
 
 MOMENTUM = "thrust table; power law between its rows, after momentum theory"
@@ -226,8 +227,8 @@ def _table_notes(point: HoverPoint) -> Iterator[str]:
     thrust = float(point.thrust_per_motor_gf)
     if table.below_rows(thrust):
         yield (
-            f"Hover at {thrust:.0f} gf per motor is below the thrust table's first row of "
-            f"{table.thrust_gf[0]:.0f} gf: its power is that row's, carried down as thrust^1.5. Idle losses may "
+            f"Hover at {with_unit(thrust, 'gf', 0)} per motor is below the thrust table's first row of "
+            f"{with_unit(table.thrust_gf[0], 'gf', 0)}: its power is that row's, carried down as thrust^1.5. Idle losses may "
             "add to it; a row at that thrust would tell."
         )
     if np.isnan(point.full.full_throttle.thrust_gf):

@@ -10,6 +10,7 @@ import numpy as np
 
 from workbook.craft.climb import stream_of
 from workbook.craft.thrust_table import ThrustTable
+from workbook.units import with_unit
 
 Topic: TypeAlias = Literal[
     "file",
@@ -68,7 +69,7 @@ def full_throttle_note(table: ThrustTable, motors: float, mass_g: float) -> str:
     ends = f"ends at {top_pct:g} % throttle" if stated else "does not say at which throttle it ends"
     cap = f", or a throttle cap of at most {top_pct:g} %" if stated else ""
     return (
-        f"Full throttle is not checked: the thrust table {ends}. The highest thrust known is {top_gf:.0f} gf per "
+        f"Full throttle is not checked: the thrust table {ends}. The highest thrust known is {with_unit(top_gf, 'gf', 0)} per "
         f"motor at {table.voltage_v[-1]:.1f} V, {top_gf * motors / mass_g:.2f} times the weight. A row at 100 % is "
         f"needed{cap}."
     )

@@ -24,6 +24,7 @@ from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import plain
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
+from workbook.units import with_unit
 
 STATES = (0.0, 0.5, 1.0)
 """Of the flight's charge gone, at full, half and end."""
@@ -227,7 +228,7 @@ def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWA
         return []  # no two equal packs: a limit says so
     first = (
         f"Two packs, {NAMES[0]} and {NAMES[1]}, joined in {joining.joined}, each of {pack_name(one)}, "
-        f"{rounded(float(one.mass_g), 0, 'up'):.0f} g and {rounded(float(one.energy_wh), 1, 'up'):.1f} Wh, "
+        f"{with_unit(float(one.mass_g), 'g', 0, 'up')} and {rounded(float(one.energy_wh), 1, 'up'):.1f} Wh, "
         "with leads, connector and balance lead of its own."
     )
     if not np.isfinite(pair.point.power_w):

@@ -12,6 +12,7 @@ from workbook.craft import rotor
 from workbook.craft.climb import SLOWEST, Propellers, climb_rate_m_s, stream_of
 from workbook.numbers import FloatArray
 from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState
+from workbook.units import with_unit
 
 
 @dataclass(frozen=True)
@@ -126,9 +127,9 @@ def motor_out(point: HoverPoint) -> MotorOutHover:
     needed = float(out.highest_thrust_gf)
     possible = bool(out.possible) and cell_a <= cell.burst_a
     words = (
-        f"One motor out, at the end of the flight: the busiest motor must give {needed:.0f} gf; "
+        f"One motor out, at the end of the flight: the busiest motor must give {with_unit(needed, 'gf', 0)}; "
         f"full throttle{' (or its cap)' if np.any(load.flight.throttle_cap_pct < 100) else ''} "
-        f"gives {full_gf:.0f} gf. "
+        f"gives {with_unit(full_gf, 'gf', 0)}. "
     )
     if np.isnan(cell_a):
         words += "The pack cannot give the power: it comes down."

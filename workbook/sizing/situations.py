@@ -14,6 +14,7 @@ from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import plain
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.sizing.size import SizingResult, size
+from workbook.units import with_unit
 
 WINDS_M_S = (6.0, 12.0)
 PAYLOAD_SHARES = (0.0, 0.5, 1.5)
@@ -84,15 +85,15 @@ def situations(design: Design[Any]) -> tuple[Situation, ...]:
 def _changes(design: Design[Any]) -> Iterator[tuple[str, dict[str, float]]]:
     payload, flight = float(design.craft.payload_g), design.flight
     for share in PAYLOAD_SHARES if payload else ():
-        yield f"payload {payload * share:.0f} g", {"payload_g": payload * share}
+        yield f"payload {with_unit(payload * share, 'g', 0)}", {"payload_g": payload * share}
     for cells_c in (*COLD_C, *HOT_C):
         yield (
-            f"air and cells at {cells_c:.0f} °C",
+            f"air and cells at {with_unit(cells_c, '°C', 0)}",
             {"pack_temperature_c": cells_c, "air_temperature_c": cells_c},
         )
     for height_m in HEIGHTS_M:
         if height_m > flight.field_height_m:
-            yield f"field at {height_m:.0f} m", {"field_height_m": height_m}
+            yield f"field at {with_unit(height_m, 'm', 0)}", {"field_height_m": height_m}
     for cycles in AGES:
         if cycles > flight.pack_cycles:
             yield f"pack after {cycles:.0f} cycles", {"pack_cycles": cycles}
@@ -113,7 +114,7 @@ def _in_wind(design: Design[Any]) -> Iterator[Situation]:
     """Against a headwind, or with the watts that the margin budget gives to wind and gusts."""
     if craft_type_of(design).test_airspeed:
         for wind in WINDS_M_S:
-            yield _situation(f"headwind of {wind:.0f} m/s", design, wind_m_s=wind)
+            yield _situation(f"headwind of {with_unit(wind, 'm/s', 0)}", design, wind_m_s=wind)
         return
     line = next(line for line in STANDARD_LINES if line.key == "wind")
     for taken_pct in (line.expected, line.high):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any, Generic, Literal, TypeAlias, overload
 
 import numpy as np
@@ -31,6 +31,7 @@ from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.origins import assumed_text
 from workbook.sizing.pair import Pair, pair_dict, pair_of, pair_texts
 from workbook.sizing.wing_point import WingPoint
+from workbook.units import remembered, with_unit
 from workbook.working import Step
 
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], default=Any, covariant=True)
@@ -326,7 +327,7 @@ def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
     this = "one of the two packs" if two else "this pack"
     note = (
         f"Not checked here: whether {'each' if two else 'the'} pack fits its bay and keeps the centre of gravity; "
-        f"measure both. Moving {this} by 10 mm moves the craft's centre of gravity by {shift_mm:.1f} mm."
+        f"measure both. Moving {this} by {with_unit(10.0, 'mm')} moves the craft's centre of gravity by {with_unit(shift_mm, 'mm', 1)}."
     )
     if two:
         note += " Set them at equal distance on either side of the point of balance, or one above the other."
@@ -334,8 +335,8 @@ def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
         return note
     there_mm = 100.0 * design.today.pack.mass_g / pack_g  # equal moments about the point of balance
     return (
-        f"{note} Where {design.today.name} sits 100 mm from the point of balance, this pack belongs "
-        f"{there_mm:.0f} mm from it."
+        f"{note} Where {design.today.name} sits {with_unit(100.0, 'mm')} from the point of balance, this pack belongs "
+        f"{with_unit(there_mm, 'mm', 0)} from it."
     )
 
 
@@ -365,7 +366,7 @@ def _pack_notes(
     return (*notes, Note("place in the craft", _balance_note(design, all_up_mass_g)))
 
 
-@lru_cache(maxsize=32)
+@remembered
 def _size_reference(
     reference: ReferencePack, craft: Any, flight: Flight, allowances: Allowances
 ) -> SizingResult:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import bqplot as bq
 import numpy as np
@@ -154,9 +154,14 @@ class CandidateChart(PlaneChart):
         if unknown:
             raise KeyError(f"no group {min(unknown)} in this chart.")
         step = max(1, -(-len(rejected) // MOST_FAINT))
-        self._shown = _OnChart(tuple(survivors), tuple(rejected[::step]), today, chosen)
+        held, faint = map(self._placed, survivors), map(self._placed, rejected[::step])
+        single = [None if dot is None else self._placed(dot) for dot in (today, chosen)]
+        self._shown = _OnChart(tuple(held), tuple(faint), *single)
         self._draw()
         self.say(finding)
+
+    def _placed(self, dot: Dot) -> Dot:
+        return replace(dot, x=float(self._across(dot.x)), y=float(self._up(dot.y)))
 
     def _draw(self) -> None:
         shown = self._shown

@@ -14,6 +14,7 @@ import numpy as np
 from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
+from workbook.units import ShownUnit, axis_text, shown_unit
 from workbook.widgets.style import FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
@@ -128,12 +129,22 @@ class Chart(Panel):
             yield
 
 
+def _axis_label(label: str) -> tuple[str, ShownUnit]:
+    """The label of an axis in the unit that is shown, and that unit: figures come in the file's.
+
+    Example:
+        >>> _axis_label("all-up mass, g")[0], _axis_label("gf/W")[0]
+        ('all-up mass, g', 'gf/W')
+    """
+    return axis_text(label), shown_unit(label.rpartition(", ")[2])
+
+
 class PlaneChart(Chart):
     """Two axes of numbers with round ticks, and names moved apart where they would meet.
 
     Args:
         title: what the chart shows.
-        x_label, y_label: of the axes, with units.
+        x_label, y_label: of the axes, with units; figures come in them and are shown as people have them.
         width_px, height_px: of the whole figure.
         label_room_px: room at the right for names.
         big_px: width and height at projector size.
@@ -158,14 +169,23 @@ class PlaneChart(Chart):
         self.text_px, self._room_px = TEXT_PX, 0
         self._ticks = {"x": Ticks(0.0, 1.0), "y": Ticks(0.0, 1.0)}
         self._scale = {"x": LinearScale(min=0.0, max=1.0), "y": LinearScale(min=0.0, max=1.0)}
+        told, self._units = zip(*map(_axis_label, (x_label, y_label)), strict=True)
         self._axis = {
-            "x": bq.Axis(scale=self._scale["x"], label=x_label, grid_lines="none", **AXIS_LOOK),
+            "x": bq.Axis(scale=self._scale["x"], label=told[0], grid_lines="none", **AXIS_LOOK),
             "y": bq.Axis(
-                scale=self._scale["y"], label=y_label, orientation="vertical", **AXIS_LOOK
+                scale=self._scale["y"], label=told[1], orientation="vertical", **AXIS_LOOK
             ),
         }
         self._names = self._labels("start")
         super().__init__(title, list(self._axis.values()))
+
+    def _across(self, x: Any) -> Any:
+        """Figures as they are shown on the axis across."""
+        return self._units[0].shown(np.asarray(x, dtype=float))
+
+    def _up(self, y: Any) -> Any:
+        """Figures as they are shown on the axis upwards."""
+        return self._units[1].shown(np.asarray(y, dtype=float))
 
     def _labels(self, align: str) -> bq.Label:
         return bq.Label(
@@ -411,6 +431,12 @@ class LineChart(PlaneChart):
         ):
             if len(given) > most:
                 raise ValueError(f"{len(given)} {what}; a chart shows at most {most}.")
+        lines = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in lines]
+        levels = [replace(level, y=self._up(level.y)) for level in levels]
+        verticals = [replace(upright, x=self._across(upright.x)) for upright in verticals]
+        points = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in points]
+        x_range = None if x_range is None else tuple(self._across(x_range).tolist())
+        y_range = None if y_range is None else tuple(self._up(y_range).tolist())
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
         up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
         self._shown = _Shown(tuple(lines), tuple(levels), tuple(verticals), tuple(points))
@@ -432,7 +458,7 @@ class LineChart(PlaneChart):
             )
             self.figure.marks = [*self.figure.marks, self._dots]
         with self._dots.hold_sync():
-            self._dots.x, self._dots.y = np.array(x, dtype=float), np.array(y, dtype=float)
+            self._dots.x, self._dots.y = np.array(self._across(x)), np.array(self._up(y))
 
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
         x_axis, y_axis = x_axis or self._ticks["x"], y_axis or self._ticks["y"]

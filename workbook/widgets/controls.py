@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from math import ceil, floor
+from math import ceil, floor, log10
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from workbook.files.reading import read_bytes, refuse_size
 from workbook.numbers import Number
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS
+from workbook.units import shown_unit
 from workbook.widgets.style import Panel
 
 LABEL_WIDTH = "240px"
@@ -82,11 +83,16 @@ class NumberControl(Panel):
         whole: bool = False,
     ) -> None:
         self.label, self.unit, self.whole = label, unit, whole
+        self._to = shown_unit(unit)
         self.least = low if least is None else least
         self.most = high if most is None else most
         self._linking = False
         low, high = max(low, self.least), min(high, self.most)
-        described = f"{label}, {unit}" if unit else label
+        if not self._to.same:
+            low, high, step = _round_ends(
+                self._to.shown(low), self._to.shown(high), self._to.factor * step
+            )
+        described = f"{label}, {self._to.name}" if unit else label
         self.slider = W.FloatSlider(
             value=low,
             min=low,
@@ -150,13 +156,16 @@ class NumberControl(Panel):
         return cls(value=value, **(given | changed))
 
     def _on_slider(self, value: float) -> float:
-        """The step of the slider that is nearest to a value."""
+        """The step of the slider that is nearest to a value, as the slider shows it."""
+        value = self._to.shown(value)
         low, high, step = self.slider.min, self.slider.max, self.slider.step
         stop: float = round(min(max(low + round((value - low) / step) * step, low), high), 10)
         return stop
 
     def _shown(self, value: float) -> str:
-        return f"{value:.0f}" if self.whole else f"{value:.8g}"
+        if self.whole:
+            return f"{value:.0f}"
+        return f"{value:.8g}" if self._to.same else f"{self._to.shown(value):.5g}"
 
     def size(self, label_px: int, row_px: int, box_px: int) -> None:
         """Width of the label, of label and slider together, and of the box."""
@@ -188,7 +197,7 @@ class NumberControl(Panel):
         # The page snaps the slider to its steps and tells so: that is no wish of the reader.
         if self._linking or abs(change["new"] - self._rests_at) < 1e-6 * self.slider.step:
             return
-        self.value = round(change["new"], 10)
+        self.value = self._within(self._to.filed(round(change["new"], 10)))
 
     def _typed(self, change: traitlets.Bunch) -> None:
         if not self._linking:
@@ -196,14 +205,27 @@ class NumberControl(Panel):
 
     def type_in(self, text: str) -> None:
         """Take what was typed in the box, or say beside it why not and keep the last good value."""
+        to = self._to
+        least, most = to.shown(self.least), to.shown(self.most)
         try:
-            value = parse_number(text, self.unit, self.least, self.most, whole=self.whole)
+            value = parse_number(text, to.name, least, most, whole=self.whole)
         except InputError as error:
-            unit = f" {self.unit}" if self.unit else ""
+            unit = f" {to.name}" if to.name else ""
             self.refusal.say(f"{error} {self._shown(self.value)}{unit} stays in use.")
             return
-        self.value = value
+        self.value = self._within(to.filed(value))
         self._settle()
+
+    def _within(self, value: float) -> float:
+        """A value of the slider or the box in the file's unit, not beyond an end by a last digit."""
+        return value if self._to.same else min(max(value, self.least), self.most)
+
+
+def _round_ends(low: float, high: float, step: float) -> tuple[float, float, float]:
+    """Ends and step of a slider, rounded to what is read at a glance: 1, 2 or 5 of something."""
+    power = 10.0 ** floor(log10(step))
+    step = next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= 0.7 * step)
+    return floor(low / step) * step, ceil(high / step) * step, step
 
 
 def controls(*keys: str, design: Any = None, **values: Number) -> dict[str, NumberControl]:

@@ -10,8 +10,10 @@ from typing import Any
 
 import ipywidgets as W
 
+from workbook.numbers import Number
 from workbook.quantities import RESULTS
 from workbook.sizing.limits import Limit
+from workbook.units import number_in, shown_unit
 from workbook.widgets.style import SIGNS, Panel
 from workbook.working import Step
 
@@ -65,6 +67,21 @@ class Figure:
         return cls(
             label or known.label, texts[0] or "none", known.shown_unit if texts[0] else "", texts[1]
         )
+
+    @classmethod
+    def told(cls, label: str, value: Number, unit: str, decimals: int) -> Figure:
+        """A figure that is in no table, in the unit in which it is shown; "-" where there is none.
+
+        Args:
+            label: in words.
+            value: in the file's unit.
+            unit, decimals: of that unit.
+
+        Example:
+            >>> Figure.told("mass", 412.4, "g", 0)
+            Figure(label='mass', text='412', unit='g', beside='')
+        """
+        return cls(label, number_in(value, unit, decimals), shown_unit(unit).name)
 
 
 class _Text(Panel):
