@@ -393,13 +393,13 @@ def _voltage_notices(cell: Cell, cell_v: float | None) -> Iterator[Problem]:
 def _temperature_notices(cell: Cell, temperature_c: float) -> Iterator[Problem]:
     if temperature_c < cell.min_charge_temperature_c:
         yield Problem(
-            f"cells at {temperature_c:g} C are below {cell.min_charge_temperature_c:g} C. Do "
+            f"cells at {with_unit(temperature_c, '°C')} are below {with_unit(cell.min_charge_temperature_c, '°C')}. Do "
             "not charge: lithium plates and the cell may fail later. Warm the pack first.",
             "temperature_c",
         )
     elif temperature_c > cell.max_charge_temperature_c:
         yield Problem(
-            f"cells at {temperature_c:g} C are above {cell.max_charge_temperature_c:g} C. Do "
+            f"cells at {with_unit(temperature_c, '°C')} are above {with_unit(cell.max_charge_temperature_c, '°C')}. Do "
             "not charge: let the pack cool first.",
             "temperature_c",
         )
