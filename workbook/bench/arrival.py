@@ -179,8 +179,9 @@ class Finding:
                 f"{window.label}: not measured on two cells, so nothing is said; {ends} is right."
             )
         told = (
-            f"{window.label}: {window.text(sample.mean)} in the mean of {np.isfinite(self.values).sum()} cells, so "
-            f"{window.text(sample.low)} to {window.text(sample.high)} of the delivery; {ends} is right."
+            f"{window.label}: {window.text(sample.mean)} in the mean of {np.isfinite(self.values).sum()} cells; that of "
+            f"the whole delivery is {window.text(sample.low)} to {window.text(sample.high)}, {100.0 * FOUND:.0f} times in "
+            f"100. {ends} is right."
         )
         meaning = {
             "below": window.below,

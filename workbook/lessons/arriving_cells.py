@@ -354,6 +354,7 @@ class TestedLot(LiveView):
         self.signs.update(arrived.signs, "Signs against the delivery")
         for chart, finding in zip(self.charts, _in_order(arrived.findings), strict=True):
             _show_lot(chart, finding)
+        self.bad.layout.display = "" if arrived.bad else "none"
         self.bad.update(
             ["cell", "why it is not built in"],
             [[arrived.cells.name[i], " ".join(arrived.reasons(i))] for i in arrived.bad],
@@ -494,7 +495,9 @@ def _show_lot(chart: LineChart, finding: Finding) -> None:
     window = finding.window
     count = len(finding.values)
     low, high = finding.reach
-    chart.show_dots(np.arange(1.0, count + 1.0), finding.values, size=50)
+    known = np.isfinite(finding.values)
+    places = np.arange(1.0, count + 1.0)
+    chart.show_dots(places[known], finding.values[known], size=50)
     mean = [] if finding.sample is None else [Level("mean", finding.sample.mean, "alternative")]
     chart.update(
         levels=[Level("least", window.low), Level("most", window.high), *mean],
