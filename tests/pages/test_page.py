@@ -71,6 +71,17 @@ def test_a_page_runs_no_line_that_did_not_come_with_the_workbook(kind: str) -> N
     assert page.cells[1].source == NOT_RUN
 
 
+def test_a_page_keeps_no_outputs_widgets_or_template_of_somebody_else() -> None:
+    mine = nbformat.v4.new_code_cell("import workbook as wb\n\nwb.course()")
+    theirs = {"text/html": "<script>run()</script>"}
+    mine.outputs = [nbformat.v4.new_output("display_data", data=theirs)]
+    book = nbformat.v4.new_notebook(cells=[mine], metadata={"language_info": {"name": "python"}})
+    book.metadata |= {"voila": {"template": "theirs"}, "widgets": {"state": {}}}
+    page = page_of(book, "start.ipynb")
+    assert page.cells[0].outputs == []
+    assert sorted(page.metadata) == ["language_info", "title", "way"]
+
+
 def test_a_page_shows_somebody_else_s_html_and_links_as_text() -> None:
     book = nbformat.v4.new_notebook()
     book.cells = [nbformat.v4.new_markdown_cell("# Mine\n<img src=x> [a](javascript:b) **kept**")]

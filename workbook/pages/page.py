@@ -19,6 +19,9 @@ from workbook.lessons.course import COURSE
 CODE_TAG = "code"
 """Tag of a cell that is for JupyterLab only: code to copy, and what is said of it."""
 
+KEPT = ("kernelspec", "language_info")
+"""Of what a notebook says of itself; the rest may choose a template, or hold widgets that nobody has made here."""
+
 TEXT_ONLY = str.maketrans({"<": "&lt;", "[": "&#91;"})
 """Markdown without HTML, links and pictures: a link may hold code."""
 
@@ -81,6 +84,8 @@ def own_cells() -> frozenset[tuple[str, str]]:
 def _harmless(cell: Any) -> Any:
     """A cell as a page may show it: what is not the workbook's own holds no code, HTML or link."""
     if (cell.cell_type, cell.source) in own_cells():
+        if cell.cell_type == "code":
+            cell.outputs = []
         return cell
     written = cell.source.translate(TEXT_ONLY) if cell.cell_type == "markdown" else NOT_RUN
     return nbformat.v4.new_markdown_cell(written)
@@ -101,6 +106,8 @@ def page_of(notebook: Any, name: str) -> Any:
     first = cells[0].source if cells else ""
     found = re.search(r"^# (?:\d+ )?(.+)$", first, re.MULTILINE)
     title = found[1].strip() if found else name.removesuffix(".ipynb")
+    kept = {key: notebook.metadata[key] for key in KEPT if key in notebook.metadata}
+    notebook.metadata = nbformat.from_dict(kept)
     notebook.metadata["title"] = title
     notebook.metadata["way"] = asdict(way_from(name, title))
     return notebook
