@@ -6,7 +6,7 @@ it is not there. So no lesson needs an earlier one to have been run.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -195,6 +195,7 @@ def keep(
     seen: SeenDesign | None = None,
     found: LearnersDesign | None = None,
     origins: Mapping[str, OriginName] | None = None,
+    change: Callable[[DesignPart], DesignPart] | None = None,
     **figures: Any,
 ) -> str:
     """Put figures into the learner's own design file, which the next lesson opens with.
@@ -207,6 +208,7 @@ def keep(
         seen: what the page that keeps knows of the file.
         found: the design to put them into; the learner's own, else the demo, where not given.
         origins: where they come from.
+        change: what else is done to the design, such as putting in what flights measured.
         figures: key of the design file to value, such as `payload_g=350.0`, `series=6`,
             `cell="Sedge"`; None takes a key out.
 
@@ -230,7 +232,7 @@ def keep(
             seen.ask(part, figures, mine)
         if "cell" in figures and figures["cell"] in cells() and figures["cell"] not in catalogue():
             figures["cell_folder"] = (Path("..") / OWN_CELLS).as_posix()
-        data = with_figures(part, figures)
+        data = with_figures(part if change is None else change(part), figures)
         if origins:
             data.setdefault("origins", {}).update(origins)
         if not found.own:

@@ -15,16 +15,16 @@ from typing_extensions import override
 
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
+from workbook.flightlog.comparison import FlightComparison, compare_flight
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.overlay import Overlay, lay_over
 from workbook.flightlog.phases import Phases, find_phases
 from workbook.flightlog.reading import parse_log, read_log
+from workbook.lessons.after_flight import AfterFlight, planned_design
 from workbook.lessons.learner import demo_design
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.pack_book import PackBook
-from workbook.numbers import plain
 from workbook.sizing.craft_types import operate
-from workbook.sizing.design import Design
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl, Refusal
 from workbook.widgets.style import Panel
@@ -34,6 +34,8 @@ from workbook.working import Step
 
 FOLDER = Path("logs")
 MILD, COLD = "six_warm.csv", "six_cold.csv"
+TAKEN_OFF_C = {MILD: (24.0, 21.0), COLD: (4.0, 2.0)}
+"""Of the demo flights at take-off: cells and air."""
 FLIGHTS = {"a mild day (demo)": MILD, "a cold morning (demo)": COLD, "a log of my own": ""}
 LARGEST_MB = 60.0
 """Of a log sent through the page; a larger one is named by its path."""
@@ -47,14 +49,14 @@ class WhatFlightSaidResult:
         flight: file name of the demo; empty for a log of one's own.
         log: as read; phases: as found or moved.
         overlay: the plan over the flight.
-        before: the plan as the design states it.
+        compared: the flight held against the plan as it is stated.
     """
 
     flight: str
     log: FlightLog
     phases: Phases
     overlay: Overlay
-    before: Overlay
+    compared: FlightComparison
 
     @property
     def cold(self) -> bool:
@@ -128,7 +130,8 @@ class WhatFlightSaid(LessonView):
     """Move hover power and resistance until the plan meets what was logged.
 
     Attributes:
-        book: the pack's book, for a cell of its own.
+        after: the comparison, the correction and the report, for a cell of its own.
+        book: the pack's book, likewise.
     """
 
     slow = True
@@ -136,9 +139,10 @@ class WhatFlightSaid(LessonView):
     @override
     def build(self) -> W.Widget:
         """Flight, power and resistance beside the two charts; phases below."""
-        demo = demo_design(self.craft_type, "")
-        self.demo: Design[Any] = plain(demo.file.design)
-        watts = float(np.round(operate(self.demo).power_w))
+        self.demo = demo_design(self.craft_type, "")
+        self.plans = {True: planned_design(self.demo), False: planned_design(self.opened)}
+        watts = float(np.round(operate(self.plans[True]).power_w))
+        self._compared: tuple[Any, FlightComparison] | None = None
         self.own = FileControl("A log of your own", ".csv,.tsv,.txt,.log", limit_mb=LARGEST_MB)
         self.own.observe(self._own_chosen, names="value")
         self.moved = MovedPhases()
@@ -146,6 +150,8 @@ class WhatFlightSaid(LessonView):
             "flight": ChoiceControl("flight", FLIGHTS),
             "power_w": NumberControl.of("power_w", watts, high=float(np.round(3 * watts, -1))),
             "resistance_factor": NumberControl.of("resistance_factor", 1.0),
+            "pack_temperature_c": NumberControl.of("pack_temperature_c", TAKEN_OFF_C[MILD][0]),
+            "air_temperature_c": NumberControl.of("air_temperature_c", TAKEN_OFF_C[MILD][1]),
         }
         self.inputs = {**left, "own": self.own, "moved": self.moved}
         self.inputs["flight"].observe(lambda _: self._forget(), names="value")
@@ -153,7 +159,8 @@ class WhatFlightSaid(LessonView):
         across = "time since take-off, min"
         self.volts = LineChart("Voltage: the plan over the flight", across, "pack voltage, V")
         self.watts = LineChart("Power: the plan over the flight", across, "pack power, W")
-        self.book = PackBook()
+        self.after, self.book = AfterFlight(self.craft_type), PackBook()
+        self.beside = (self.after, self.book)
         return self.side_by_side(
             [*left.values(), self.key],
             [self.volts, self.watts],
@@ -168,8 +175,11 @@ class WhatFlightSaid(LessonView):
             self.inputs["flight"].value = ""
 
     def _forget(self) -> None:
-        """Another flight: its phases are found anew."""
+        """Another flight: its phases are found anew, a demo's temperatures are its own."""
         self.moved.value = None
+        known = TAKEN_OFF_C.get(str(self.inputs["flight"].value))
+        if known is not None:
+            self.inputs["pack_temperature_c"].value, self.inputs["air_temperature_c"].value = known
 
     @override
     def compute(
@@ -177,22 +187,32 @@ class WhatFlightSaid(LessonView):
         flight: str,
         power_w: float,
         resistance_factor: float,
+        pack_temperature_c: float,
+        air_temperature_c: float,
         own: ChosenFile | None,
         moved: Phases | None,
     ) -> WhatFlightSaidResult:
-        """Read the log, find its phases and lay the plan over it."""
+        """Read the log, find its phases, hold the flight against the plan, and lay the plan as moved over it."""
         log = _own_log(own) if not flight else _demo_log(flight)
         phases = moved or find_phases(log)
-        design = self.demo if flight else self.design
-        overlay = lay_over(design, log, phases, power_w, resistance_factor)
-        stated_w = float(operate(design).power_w)
-        before = lay_over(design, log, phases, stated_w if stated_w > 0 else power_w)
-        return WhatFlightSaidResult(flight, log, phases, overlay, before)
+        key = (log, phases, pack_temperature_c, air_temperature_c)
+        if self._compared is None or self._compared[0] != key:
+            found = compare_flight(
+                self.plans[bool(flight)],
+                log,
+                phases=phases,
+                pack_temperature_c=pack_temperature_c,
+                air_temperature_c=air_temperature_c,
+            )
+            self._compared = key, found
+        found = self._compared[1]
+        overlay = lay_over(found.design, _seen(found, log), phases, power_w, resistance_factor)
+        return WhatFlightSaidResult(flight, log, phases, overlay, found)
 
     @override
     def render(self, result: WhatFlightSaidResult) -> None:
         """Both charts, how far the plan is off, what was found in the log."""
-        laid, before = result.overlay, result.before
+        laid, band = result.overlay, result.compared.band
         early, late = laid.off_mv
         self.key.show(
             Figure("power: plan", f"{laid.power_w:.0f}", "W"),
@@ -204,7 +224,8 @@ class WhatFlightSaid(LessonView):
         self.volts.update(
             [
                 Line("flown", minutes, laid.flown_v, "faint"),
-                Line("the plan as stated", minutes, before.plan_v, "today"),
+                Line("budget: best in 20", band.time_min, band.high_v, "today"),
+                Line("budget: worst in 20", band.time_min, band.low_v, "today"),
                 Line("the plan as moved", minutes, laid.plan_v),
             ],
             x_range=(0.0, end),
@@ -222,12 +243,20 @@ class WhatFlightSaid(LessonView):
             finding=f"Climbs and gusts stand above the steady {laid.steady_w:.0f} W, descents below.",
         )
         self.moved.show(result.phases)
+        mine = not result.flight or not self.opened.own
+        opened = self.demo if result.flight else self.opened
+        self.after.show(result.compared, opened, mine=mine)
         self.notices.update(result.log.sentences, "Found in the log, and left out")
 
     @override
     def working(self, result: WhatFlightSaidResult) -> Iterable[Step]:
         """Power and resistance from the log's own figures."""
         return result.overlay.working()
+
+
+def _seen(found: FlightComparison, log: FlightLog) -> FlightLog:
+    """The log with the zero of its current taken out."""
+    return found.flown if isinstance(found.flown, FlightLog) else log
 
 
 @lru_cache(maxsize=4)

@@ -1,0 +1,103 @@
+"""The comparison's page: every figure of it, the correction by one flight or several, kept and undone, printed."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.conftest import NOTEBOOKS
+from tests.lessons.conftest import plain
+from workbook.files.design_file import read_design
+from workbook.flightlog.correction import correct
+from workbook.lessons.after_flight import AfterFlight
+from workbook.lessons.learner import keep
+from workbook.lessons.what_flight_said import COLD
+from workbook.numbers import in_digits
+from workbook.widgets.controls import ChosenFile
+
+
+@pytest.fixture
+def view(opened):
+    return opened("what_flight_said")
+
+
+@pytest.fixture
+def page(view) -> AfterFlight:
+    return view.after
+
+
+def test_every_figure_stands_beside_its_plan(view, page) -> None:
+    text = plain(page.compared.html.value)
+    for line in view.result.compared.lines:
+        assert f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}" in text, line.key
+        assert line.judgement in text
+
+
+def test_the_correction_is_that_of_the_computation(view, page) -> None:
+    found = correct(view.plans[True], [view.result.compared])
+    text = plain(page.figures.html.value)
+    for figure in found.figures:
+        assert f"{in_digits(figure.after)} ± {in_digits(figure.after_off, 2)}" in text
+    assert "the flights say little of it" in text
+    assert "cannot be told apart" in plain(page.apart.html.value)
+
+
+def test_flights_are_counted_together_and_begun_anew(view, page) -> None:
+    alone = page.correction.figures[0]
+    page.count_button.click()
+    assert "Counted: six_warm.csv" in plain(page.said.value)
+    view.inputs["flight"].value = COLD
+    assert page.correction.flights == 2
+    assert "By six_warm.csv, six_cold.csv" in plain(page.evidence.value)
+    assert page.correction.figures[0].after_off < alone.after_off
+    page.anew_button.click()
+    assert page.correction.flights == 1
+
+
+def test_what_was_measured_goes_into_ones_own_design_and_out_again(page, folder) -> None:
+    page.save_button.click()
+    mine = folder / "designs" / "mine.toml"
+    measured = read_design(mine).part.measured
+    assert measured.flight_factor == page.correction.changes["flight_factor"]
+    assert "Kept in designs/mine.toml" in plain(page.said.value)
+    before = read_design(mine).design.craft.flight_factor
+    page.undo_button.click()
+    after = read_design(mine)
+    assert after.part.measured is None
+    assert after.design.craft.flight_factor < before
+    assert after.part.name.endswith("mine")
+
+
+def test_a_flight_of_the_demo_leaves_ones_own_design_alone(opened, folder) -> None:
+    keep("multirotor", payload_g=200.0)
+    mine = folder / "designs" / "mine.toml"
+    before = mine.read_bytes()
+    page = opened("what_flight_said").after
+    page.save_button.click()
+    assert "your own design stays as it is" in page.refusal.text
+    assert mine.read_bytes() == before
+
+
+def test_a_flight_of_ones_own_corrects_the_plan_from_before_the_flights(opened, folder) -> None:
+    keep("multirotor", payload_g=300.0)
+    view = opened("what_flight_said")
+    data = (NOTEBOOKS / "logs" / "six_warm.csv").read_bytes()
+    view.own.value = ChosenFile("mine.csv", data)
+    view.after.save_button.click()
+    assert "Kept in" in plain(view.after.said.value)
+    first = read_design(folder / "designs" / "mine.toml").part.measured
+    again = opened("what_flight_said")
+    again.own.value = ChosenFile("mine.csv", data)
+    again.after.save_button.click()  # the same flight once more: the same figures, not twice corrected
+    assert read_design(folder / "designs" / "mine.toml").part.measured == first
+
+
+def test_the_report_is_written_once_and_never_over_a_file_unasked(page, folder) -> None:
+    page.report_button.click()
+    path = folder / "flight_report.html"
+    assert "Flight report: Census six-rotor" in path.read_text("utf-8")
+    assert "(flight_report.html)" in page.link.outputs[0]["data"]["text/markdown"]
+    page.report_name.value = "club.toml"
+    (folder / "club.toml").write_text("landing_v = 3.1\n", "utf-8")
+    page.report_button.click()
+    assert "already here and was left as it is" in page.refusal.text
+    assert (folder / "club.toml").read_text("utf-8") == "landing_v = 3.1\n"

@@ -1,0 +1,250 @@
+"""The report of one flight: one page to print, plan beside flight, and what goes into the next plan."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from workbook import __version__, svg
+from workbook.errors import InputError
+from workbook.files.writing import SeenFiles, write_text
+from workbook.flightlog.comparison import FlightComparison, Line
+from workbook.flightlog.correction import Correction
+from workbook.flightlog.log import FlightLog
+from workbook.flightlog.reduced import reduced
+from workbook.numbers import FloatArray, in_digits
+from workbook.sheet.build import MARGIN_MM, PAPERS, css_string, page_template
+
+TEMPLATE = Path(__file__).with_name("flight_report.html.j2")
+UNSAFE = "Unsafe:"
+"""Begins what a comparison says of a current above the cells' own limit."""
+WIDE_MM, HIGH_MM = 186.0, 62.0
+ROOM_MM = {"left": 14.0, "right": 34.0, "top": 3.0, "bottom": 12.0}
+LETTERS_MM = 3.3
+"""Of the drawing: letters of 9 pt."""
+POINTS = 600
+TICKS = 6
+
+
+def flight_report_html(
+    found: FlightComparison,
+    correction: Correction | None = None,
+    paper: str = "a4",
+    date: str | None = None,
+) -> str:
+    """The report of a flight.
+
+    Args:
+        found: the flight held against its plan.
+        correction: of the plan by this flight, and by others with it.
+        paper: "a4" or "letter".
+        date: as it is to be printed; today where left out.
+
+    Returns:
+        One HTML page that needs nothing else: no script, no network, no file beside it.
+
+    Raises:
+        InputError: another paper.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> from workbook.flightlog.comparison import compare_flight
+        >>> from workbook.flightlog.slip import ChargerSlip
+        >>> six = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> page = flight_report_html(
+        ...     compare_flight(six, ChargerSlip(21.0, 7.2)), date="2026-05-01"
+        ... )
+        >>> 'data-key="steady_power_w"' in page, "http" in page
+        (True, False)
+    """
+    if paper not in PAPERS:
+        raise InputError(f"paper is {paper!r}; one of {', '.join(PAPERS)} is needed.")
+    date = datetime.date.today().isoformat() if date is None else date
+    verdict = verdict_lines(found.lines)
+    name = found.design.name
+    return page_template(TEMPLATE).render(
+        found=found,
+        paper=PAPERS[paper],
+        margin_mm=f"{MARGIN_MM:g}",
+        bottom_line=Markup(css_string(f"flight of {name}, {date}, workbook {__version__}")),
+        flown_words=f"{_flown_words(found)} Reported {date}.",
+        verdict=verdict,
+        unsafe=verdict[0].startswith("UNSAFE"),
+        drawing=Markup(flight_drawing(found)),  # made of figures, no user's text in it
+        rows=[_row(line) for line in found.lines],
+        figures=[] if correction is None else [_figure(figure) for figure in correction.figures],
+        flights="" if correction is None else correction.flights,
+        apart=() if correction is None else correction.told_apart,
+        notes=found.notes,
+    )
+
+
+def write_flight_report(
+    found: FlightComparison,
+    path: Path | str,
+    *,
+    correction: Correction | None = None,
+    paper: str = "a4",
+    date: str | None = None,
+    overwrite: bool = False,
+    seen: SeenFiles | None = None,
+) -> None:
+    """Write the report of a flight; see `flight_report_html`.
+
+    Args:
+        found, correction, paper, date: as there.
+        path: the HTML file.
+        overwrite: write over a file that is there.
+        seen: what the page that saves knows of its files.
+
+    Raises:
+        InputError: as there, or a file that is there already.
+    """
+    page = flight_report_html(found, correction, paper, date)
+    write_text(Path(path), page, overwrite=overwrite, seen=seen)
+
+
+def verdict_lines(lines: Sequence[Line]) -> list[str]:
+    """What the flight says of the plan, the unsafe first, a sentence each.
+
+    Args:
+        lines: of a comparison.
+    """
+    unsafe = [line for line in lines if UNSAFE in line.judgement]
+    outside = [line for line in lines if line.within is False]
+    if unsafe:
+        return [
+            "UNSAFE: do not fly it so again.",
+            *(f"{line.label}: {line.judgement}" for line in unsafe),
+        ]
+    if outside:
+        return [
+            "Outside the plan: " + "; ".join(line.label for line in outside) + ".",
+            "Correct the plan before the next flight; keep this one's landing voltage.",
+        ]
+    return ["Within what plan and margin budget left room for, as far as measured."]
+
+
+def _flown_words(found: FlightComparison) -> str:
+    minutes = f"{found.measures.minutes.value:.1f} min in the air"
+    if isinstance(found.flown, FlightLog):
+        return f"{minutes}, by the log {found.flown.name}."
+    return f"{minutes}, {found.flown.charge_ah:g} Ah put back by the charger; no log."
+
+
+def _row(line: Line) -> dict[str, str]:
+    known = math.isfinite(line.planned_low)
+    room = f"{in_digits(line.planned_low)} to {in_digits(line.planned_high)}" if known else "-"
+    return {
+        "key": line.key,
+        "name": f"{line.label}, {line.unit}" if line.unit else line.label,
+        "planned": in_digits(line.planned),
+        "room": room,
+        "measured": f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}",
+        "within": {True: "yes", False: "NO", None: "not told"}[line.within],
+    }
+
+
+def _figure(figure: Any) -> dict[str, str]:
+    return {
+        "key": figure.key,
+        "name": figure.label,
+        "before": f"{in_digits(figure.before)} ± {in_digits(figure.before_off, 2)}",
+        "after": f"{in_digits(figure.after)} ± {in_digits(figure.after_off, 2)}",
+        "used": "goes in" if figure.used else "stays as planned: the flights say little of it",
+    }
+
+
+def flight_drawing(found: FlightComparison) -> str:
+    """The plan's band and the flight's own trace on it, as SVG.
+
+    Args:
+        found: the flight held against its plan.
+    """
+    band = found.band
+    known = np.isfinite(band.low_v) & np.isfinite(band.high_v)
+    time_min, volts = _flown(found)
+    across = (0.0, float(max(band.time_min[-1], time_min.max(initial=0.0))))
+    seen = [*band.plan_v[np.isfinite(band.plan_v)], *volts, *band.low_v[known], *band.high_v[known]]
+    low, high = math.floor(min(seen)), math.ceil(max(seen))
+    wide = WIDE_MM - ROOM_MM["left"] - ROOM_MM["right"]
+    tall = HIGH_MM - ROOM_MM["top"] - ROOM_MM["bottom"]
+
+    def place(x: FloatArray, y: FloatArray) -> list[tuple[float, float]]:
+        right = ROOM_MM["left"] + wide * (x - across[0]) / (across[1] - across[0])
+        down = ROOM_MM["top"] + tall * (high - y) / (high - low)
+        return list(zip(right.tolist(), down.tolist(), strict=True))
+
+    at = band.time_min[known]
+    edge = place(at, band.high_v[known]) + place(at, band.low_v[known])[::-1]
+    flies = np.isfinite(band.plan_v)
+    plan, flown = place(band.time_min[flies], band.plan_v[flies]), place(time_min, volts)
+    words = [(plan, "plan"), (flown, "flown")] if flown else [(plan, "plan")]
+    shapes = [
+        svg.polygon(edge, fill="#d9d9d9") if edge else "",
+        *_grid(place, across, (low, high)),
+        _stroke(plan, width=0.5, dash="2 1.2"),
+        _stroke(flown, width=0.35),
+        *_names(words, edge),
+    ]
+    name = "Pack voltage over time: the plan, what its budget left room for, and the flight"
+    return svg.document(*shapes, width=WIDE_MM, height=HIGH_MM, name=name, unit="mm")
+
+
+def _flown(found: FlightComparison) -> tuple[FloatArray, FloatArray]:
+    """The flight's own trace since take-off, reduced; empty for a slip."""
+    if not isinstance(found.flown, FlightLog) or found.phases is None:
+        return np.empty(0), np.empty(0)
+    start_s, end_s = found.phases.flight
+    air = found.flown.between(start_s, end_s)
+    rows = reduced(air.time_s, air.voltage_v, points=POINTS)
+    rows = rows[np.isfinite(air.voltage_v[rows])]
+    return (air.time_s[rows] - start_s) / 60.0, air.voltage_v[rows]
+
+
+def _stroke(points: list[tuple[float, float]], *, width: float, dash: str = "") -> str:
+    if not points:
+        return ""
+    path = " ".join(f"{svg.number(x)},{svg.number(y)}" for x, y in points)
+    look: dict[str, Any] = {"stroke": svg.INK, "stroke_width": width, "stroke_dasharray": dash}
+    return svg.element("polyline", points=path, fill="none", **look)
+
+
+def _grid(place: Any, across: tuple[float, float], up: tuple[float, float]) -> list[str]:
+    """Axes with their figures."""
+    step_v = max(1.0, math.ceil((up[1] - up[0]) / TICKS))
+    step_min = max(1.0, math.ceil((across[1] - across[0]) / TICKS))
+    shapes = []
+    for volts in np.arange(up[0], up[1] + 0.01, step_v):
+        (x, y), (x2, _) = place(np.array(across), np.array([volts, volts]))
+        shapes.append(svg.line(x, y, x2, y, "#9a9a9a", 0.15))
+        shapes.append(svg.text(x - 1.0, y + 1.1, f"{volts:g}", size=LETTERS_MM, anchor="end"))
+    for minutes in np.arange(across[0], across[1] + 0.01, step_min):
+        ((x, y),) = place(np.array([minutes]), np.array([up[0]]))
+        shapes.append(svg.text(x, y + 4.2, f"{minutes:g}", size=LETTERS_MM, anchor="middle"))
+    middle = ROOM_MM["left"] + 0.5 * (WIDE_MM - ROOM_MM["left"] - ROOM_MM["right"])
+    under = "minutes since take-off; pack voltage under load, V"
+    shapes.append(svg.text(middle, HIGH_MM - 2.0, under, size=LETTERS_MM, anchor="middle"))
+    return shapes
+
+
+def _names(
+    traces: list[tuple[list[tuple[float, float]], str]], edge: list[tuple[float, float]]
+) -> list[str]:
+    """Names at the ends of the traces, one above another, and of the band."""
+    ends = sorted((points[-1][1], name) for points, name in traces if points)
+    shapes, last = [], -math.inf
+    right = WIDE_MM - ROOM_MM["right"] + 1.5
+    if edge:
+        ends = sorted([*ends, (edge[len(edge) // 2][1], "budget: 9 in 10")])
+    for y, name in ends:
+        last = max(y + 1.1, last + 1.15 * LETTERS_MM)
+        shapes.append(svg.text(right, last, name, size=LETTERS_MM))
+    return shapes
