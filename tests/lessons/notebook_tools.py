@@ -134,7 +134,8 @@ def strip(book: Any) -> Any:
     book.metadata = nbformat.from_dict(KEPT_METADATA)
     for number, cell in enumerate(book.cells):
         cell.id = f"c{number:02d}"
-        cell.metadata = nbformat.from_dict({})
+        tags = cell.metadata.get("tags")
+        cell.metadata = nbformat.from_dict({"tags": tags} if tags else {})
         if cell.cell_type != "code":
             continue
         printed = bool(cell.outputs) and all(
