@@ -14,7 +14,7 @@ REFERENCE_C = 25.0
 """Temperature at which a datasheet's curves are taken, as a rule."""
 
 ACTIVATION_KJ_MOL = 20.0
-"""Makes the resistance 2.1 times as high at 0 C. Common practice, no source: "about double at freezing";
+"""Makes the resistance 2.1 times as high at 0 °C. Common practice, no source: "about double at freezing";
 cells differ widely, and a builder's own reading of sag in the cold stands above it."""
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
@@ -22,27 +22,27 @@ GAS_CONSTANT_J_MOL_K = 8.314462618
 
 CAPACITY_AT_C = (0.0, 10.0, 25.0, 45.0)
 CAPACITY_FACTOR = (0.896, 0.944, 1.0, 1.027)
-"""Usable charge against 25 C at 1 It to 2.5 V, of one measured 5 Ah 21700 energy cell.
+"""Usable charge against 25 °C at 1 It to 2.5 V, of one measured 5 Ah 21700 energy cell.
 
-Source: open rate tests at 0, 10, 25 and 45 C distributed with two open modelling toolboxes (BSD and
-MIT licences): 4.285, 4.516, 4.783 and 4.912 Ah. At 0.1 It and 0 C the same cell gave 0.896 too."""
+Source: open rate tests at 0, 10, 25 and 45 °C distributed with two open modelling toolboxes (BSD and
+MIT licences): 4.285, 4.516, 4.783 and 4.912 Ah. At 0.1 It and 0 °C the same cell gave 0.896 too."""
 
 COLDEST_C = -20.0
-"""Usual lower end of the discharge window; the line is carried on from 0 C to here, no source."""
+"""Usual lower end of the discharge window; the line is carried on from 0 °C to here, no source."""
 
 USUAL_PER_K = (CAPACITY_FACTOR[1] - CAPACITY_FACTOR[0]) / (CAPACITY_AT_C[1] - CAPACITY_AT_C[0])
 """Share of the charge for each kelvin in the cold, of the cell above."""
 
 COLD_CAUTION = (
-    "Flight in the cold is only roughly predicted: against full simulations of two cells at 0 C the plan "
+    "Flight in the cold is only roughly predicted: against full simulations of two cells at 0 °C the plan "
     "promised from 22 % less to 26 % more time than there was. Fly short first, and watch the voltage "
     "under load."
 )
-"""Stands beside a plan below about 15 C."""
+"""Stands beside a plan below about 15 °C."""
 
 
 def resistance_at_temperature(temperature_c: Number) -> FloatArray:
-    """Factor on the resistance at a cell temperature, 1 at 25 C: exp(E/R (1/T - 1/T_25)).
+    """Factor on the resistance at a cell temperature, 1 at 25 °C: exp(E/R (1/T - 1/T_25)).
 
     Args:
         temperature_c: of the cell's inside, C, above -273.15.
@@ -59,15 +59,15 @@ def resistance_at_temperature(temperature_c: Number) -> FloatArray:
 
 
 def capacity_at_temperature(temperature_c: Number) -> FloatArray:
-    """Factor on the charge that a cell gives at a temperature, 1 at 25 C.
+    """Factor on the charge that a cell gives at a temperature, 1 at 25 °C.
 
-    Between the measured rows it runs straight; below 0 C the line is carried on to -20 C, and from
-    there, as above 45 C, it stays.
+    Between the measured rows it runs straight; below 0 °C the line is carried on to -20 °C, and from
+    there, as above 45 °C, it stays.
 
     Args:
         temperature_c: of the cell's inside, C.
 
-    Source: as `CAPACITY_FACTOR`; below 0 C common practice, no source.
+    Source: as `CAPACITY_FACTOR`; below 0 °C common practice, no source.
 
     Example:
         >>> capacity_at_temperature([-10.0, 0.0, 10.0, 25.0]).round(3)
@@ -91,12 +91,12 @@ FAR_C = (-60.0, 90.0)
 
 @dataclass(frozen=True, eq=False)
 class TemperatureFit:
-    """What curves at several temperatures say of a cell: factors against 25 C.
+    """What curves at several temperatures say of a cell: factors against 25 °C.
 
     Attributes:
-        temperature_c: of the curves, 25 C among them, rising, shape (K,).
+        temperature_c: of the curves, 25 °C among them, rising, shape (K,).
         resistance_factor: at each, shape (K,).
-        current_a: of the curves away from 25 C, rising, shape (J,).
+        current_a: of the curves away from 25 °C, rising, shape (J,).
         capacity_factor: at each temperature and current, shape (K, J); it does not rise with current.
         highest_a: highest current of the curves at each temperature, shape (K,).
         miss_mv: how far these factors miss the curves at each, root mean square, shape (K,).

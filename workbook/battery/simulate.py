@@ -262,8 +262,8 @@ def _check_profile(profile: Sequence[Segment], step_s: float) -> None:
 RANGES = {
     "start_depth_of_discharge": (0.0, 1.0, "0 to 1"),
     "last_depth_of_discharge": (0.0, 1.0, "0 to 1"),
-    "start_c": (-60.0, 150.0, "-60 to 150 C"),
-    "air_c": (-60.0, 80.0, "-60 to 80 C"),
+    "start_c": (-60.0, 150.0, "-60 to 150 °C"),
+    "air_c": (-60.0, 80.0, "-60 to 80 °C"),
     "share": (0.0, 0.999, "0 to 0.999"),
     "time_constant_s": (1.0e-3, np.inf, "above 0 s"),
     "extra_mohm": (0.0, np.inf, "0 mohm or more"),

@@ -31,6 +31,9 @@ LEAD_OUT_MM = 11.0
 """How far a drawn lead goes on past the tabs, in lettering at full size."""
 LARGEST_TITLE_MM = 3.6
 
+MOST_COVERED = 0.5
+"""Share of a cell's place that its label may cover: the strips are to be seen."""
+
 
 def lettering(scale: float) -> float:
     """Print millimetres in a millimetre of lettering at full size: it shrinks, but stays legible."""
@@ -49,12 +52,14 @@ def label_form(layout: Layout, scale: float) -> Label:
         >>> from workbook.bench.layout import example_pack, layouts
         >>> layout = layouts(example_pack(14, 8))[0]
         >>> [label_form(layout, scale).form for scale in (1.0, 2.5, 3.0, 4.0, 8.0)]
-        ['plate', 'tight', 'tight', 'stacked', 'sign']
+        ['plate', 'tight', 'tight', 'sign', 'sign']
     """
     unit = lettering(scale)
     x, y = _next_cells_mm(layout) / scale
+    room = MOST_COVERED * (layout.pitch_mm / scale) ** 2
     for form in labels(len(str(layout.series))):
-        if np.all((2.0 * form.half_x * unit < 0.98 * x) | (2.0 * form.half_y * unit < 0.98 * y)):
+        wide, high = 2.0 * form.half_x * unit, 2.0 * form.half_y * unit
+        if wide * high < room and np.all((wide < 0.98 * x) | (high < 0.98 * y)):
             break
     return form
 

@@ -19,9 +19,9 @@ class StripMaterial:
 
     Attributes:
         name: as used in the calls.
-        ohm_m: resistivity at 20 C.
-        per_k: temperature coefficient at 20 C.
-        w_per_m_k: thermal conductivity near 20 C, from memory.
+        ohm_m: resistivity at 20 °C.
+        per_k: temperature coefficient at 20 °C.
+        w_per_m_k: thermal conductivity near 20 °C, from memory.
         g_per_mm3: density, from memory.
         source: of the resistivity.
     """
@@ -81,7 +81,7 @@ def resistivity_ohm_m(material: str, temperature_c: Number = 20.0) -> Number:
 
     Args:
         material: a name in `MATERIALS`.
-        temperature_c: strip temperature, 0 to 100 C.
+        temperature_c: strip temperature, 0 to 100 °C.
 
     Source: see `MATERIALS`.
 
@@ -285,7 +285,7 @@ def piece_steps(
             "resistivity x length / section",
             f"{mohm_mm:.4g} mohm mm x {length_mm:.4g} mm / {section:.4g} mm2",
             mohm,
-            f"resistivity of {strip.material} at {temperature_c:g} C",
+            f"resistivity of {strip.material} at {temperature_c:g} °C",
             "resistance of the piece",
         ),
         step(

@@ -47,7 +47,7 @@ def density_kg_m3(height_m: Number, temperature_c: Number | None = None) -> Floa
         temperature_c: air temperature where it flies; without it the standard one of the height.
 
     Raises:
-        InputError: a height outside that range, or a temperature outside -90 to 70 C.
+        InputError: a height outside that range, or a temperature outside -90 to 70 °C.
 
     Source: ISO 2533; ideal gas law.
 
@@ -65,7 +65,7 @@ def density_kg_m3(height_m: Number, temperature_c: Number | None = None) -> Floa
         wrong = ~((given >= -90) & (given <= 70))
         if wrong.any():
             raise InputError(
-                f"air temperature is {given[wrong].flat[0]:g} C; -90 to 70 C is needed."
+                f"air temperature is {given[wrong].flat[0]:g} °C; -90 to 70 °C is needed."
             )
         air_k = given - ABSOLUTE_ZERO_C
     return np.asarray(pressure_pa / (AIR_GAS_CONSTANT_J_KG_K * air_k))
