@@ -25,14 +25,10 @@ from workbook.bench.interconnect import Interconnect, face_of
 from workbook.bench.layout import Layout
 from workbook.numbers import FloatArray
 from workbook.svg import box, group, text
-from workbook.units import with_unit
 
 LEAD_OUT_MM = 11.0
 """How far a drawn lead goes on past the tabs, in lettering at full size."""
 LARGEST_TITLE_MM = 3.6
-
-MOST_COVERED = 0.5
-"""Share of a cell's place that its label may cover: the strips are to be seen."""
 
 
 def lettering(scale: float) -> float:
@@ -52,14 +48,12 @@ def label_form(layout: Layout, scale: float) -> Label:
         >>> from workbook.bench.layout import example_pack, layouts
         >>> layout = layouts(example_pack(14, 8))[0]
         >>> [label_form(layout, scale).form for scale in (1.0, 2.5, 3.0, 4.0, 8.0)]
-        ['plate', 'tight', 'tight', 'sign', 'sign']
+        ['plate', 'tight', 'tight', 'stacked', 'sign']
     """
     unit = lettering(scale)
     x, y = _next_cells_mm(layout) / scale
-    room = MOST_COVERED * (layout.pitch_mm / scale) ** 2
     for form in labels(len(str(layout.series))):
-        wide, high = 2.0 * form.half_x * unit, 2.0 * form.half_y * unit
-        if wide * high < room and np.all((wide < 0.98 * x) | (high < 0.98 * y)):
+        if np.all((2.0 * form.half_x * unit < 0.98 * x) | (2.0 * form.half_y * unit < 0.98 * y)):
             break
     return form
 
@@ -377,8 +371,8 @@ class Face:
             ((beside - tick, y), (beside + tick, y)),
         ):
             self.canvas.line(a, b, 0.35)
-        self.canvas.words((0.0, below + 4.8 * unit), with_unit(box_mm[0], "mm", 1), anchor="middle")
-        said, size, at = with_unit(box_mm[1], "mm", 1), TEXT_MM * unit, beside + 5.5 * unit
+        self.canvas.words((0.0, below + 4.8 * unit), f"{box_mm[0]:.1f} mm", anchor="middle")
+        said, size, at = f"{box_mm[1]:.1f} mm", TEXT_MM * unit, beside + 5.5 * unit
         shape = text(at, 0.0, said, size=size, anchor="middle", transform=f"rotate(-90 {at:.2f} 0)")
         long = CHARACTER * size * len(said) / 2.0
         self.canvas.put(shape, (at - size, -long), (at + size / 3.0, long))
