@@ -25,6 +25,7 @@ from workbook.bench.interconnect import Interconnect, face_of
 from workbook.bench.layout import Layout
 from workbook.numbers import FloatArray
 from workbook.svg import box, group, text
+from workbook.units import with_unit
 
 LEAD_OUT_MM = 11.0
 """How far a drawn lead goes on past the tabs, in lettering at full size."""
@@ -371,8 +372,8 @@ class Face:
             ((beside - tick, y), (beside + tick, y)),
         ):
             self.canvas.line(a, b, 0.35)
-        self.canvas.words((0.0, below + 4.8 * unit), f"{box_mm[0]:.1f} mm", anchor="middle")
-        said, size, at = f"{box_mm[1]:.1f} mm", TEXT_MM * unit, beside + 5.5 * unit
+        self.canvas.words((0.0, below + 4.8 * unit), with_unit(box_mm[0], "mm", 1), anchor="middle")
+        said, size, at = with_unit(box_mm[1], "mm", 1), TEXT_MM * unit, beside + 5.5 * unit
         shape = text(at, 0.0, said, size=size, anchor="middle", transform=f"rotate(-90 {at:.2f} 0)")
         long = CHARACTER * size * len(said) / 2.0
         self.canvas.put(shape, (at - size, -long), (at + size / 3.0, long))
