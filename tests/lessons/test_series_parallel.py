@@ -7,6 +7,7 @@ import re
 import pytest
 
 from tests.lessons.conftest import plain, shown_step
+from workbook.battery.two_packs import Joining, fly_pair
 from workbook.files.cell_file import find_cell
 from workbook.lessons.series_parallel import WiringPicture
 from workbook.widgets.style import LIMIT
@@ -67,3 +68,22 @@ def test_every_cell_and_joint_is_drawn_and_too_much_current_is_told():
     picture.update([0.0, 3.6, 7.2, 10.8], 2, 60.0, 30.0, over=True)
     assert LIMIT.colour in picture.svg.value
     assert "more than its continuous current" in picture.finding_text
+
+
+def test_two_packs_side_by_side_show_what_the_network_gives(opened):
+    pair = opened("series_parallel").pair
+    pack = pair.pack
+    for key, value in (
+        ("apart_resistance_pct", 40), ("apart_capacity_pct", 0), ("apart_cell_v", 0.0), ("power_w", 300)
+    ):  # fmt: skip
+        pair.inputs[key].value = value
+    joining = Joining(2, "parallel", 40.0, 0.0, 0.0)
+    flight = fly_pair(joining, joining.whole_of(pack), 300.0, 0.8)
+    first = flight.cell_a[0, 0]
+    said = pair.chart.finding_text
+    assert f"begins with {first.max():.1f} A" in said
+    assert f"the other with {first.min():.1f} A" in said
+    # by hand: both full and of one voltage, so as 1 / R of 0.8 and 1.2 times the cell, joints left aside
+    assert 1.3 < first.max() / first.min() <= 1.5
+    pair.inputs["power_w"].value = 100_000
+    assert "cannot give this power" in pair.chart.finding_text

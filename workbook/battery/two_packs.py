@@ -161,6 +161,13 @@ class PairFlight:
         """Depth of discharge of the emptier pack at the end of the flight."""
         return np.asarray(self.depth_of_discharge[-1].max(axis=(-2, -1)))
 
+    @property
+    def worst_way(self) -> tuple[FloatArray, FloatArray]:
+        """Hours since take-off and currents of both packs, shapes (K,) and (K, 2), in the way in which one of
+        them carries most; of a single flight."""
+        way = int(np.nan_to_num(self.cell_a).max(axis=(0, -1)).argmax())
+        return self.hours[:, way], self.cell_a[:, way]
+
     def at_once(self, charge_share: float, mean_a: Number) -> FloatArray:
         """Most that a cell of either pack carries at an instant of the flight under another load.
 

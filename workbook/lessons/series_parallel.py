@@ -6,19 +6,23 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import ipywidgets as W
+import numpy as np
 from typing_extensions import override
 
 from workbook import svg
 from workbook.battery.cell import Cell
-from workbook.battery.pack import Wiring
+from workbook.battery.pack import Pack, Wiring
+from workbook.battery.two_packs import Joining, PairFlight, fly_pair
 from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
 from workbook.sizing.design import Design
 from workbook.sizing.figures import pack_steps
+from workbook.widgets.charts import Line, LineChart
 from workbook.widgets.controls import NumberControl, controls
+from workbook.widgets.live import Live
 from workbook.widgets.picture import Picture
-from workbook.widgets.style import ALTERNATIVE, INK, LIMIT, PACK
+from workbook.widgets.style import ALTERNATIVE, INK, LIMIT, PACK, Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
@@ -34,7 +38,11 @@ class SeriesParallelResult:
 
 
 class SeriesParallel(LessonView):
-    """Step S and P; the drawing, the table of what multiplies what, and the figures follow."""
+    """Step S and P; the drawing, the table of what multiplies what, and the figures follow.
+
+    Attributes:
+        pair: two such packs side by side, for a cell of its own.
+    """
 
     carries = ("cell", "series", "parallel")
 
@@ -46,6 +54,8 @@ class SeriesParallel(LessonView):
             "current_a": NumberControl.of("pack_current_a", 20),
         }
         self.picture, self.table, self.figures = WiringPicture(), Table(), KeyFigures()
+        self.pair = PairOfPacks(self.design.one_pack)
+        self.beside = (self.pair,)
         return self.side_by_side([*self.inputs.values(), self.figures], [self.picture, self.table])
 
     @override
@@ -97,6 +107,73 @@ class SeriesParallel(LessonView):
     @override
     def working(self, result: SeriesParallelResult) -> Iterable[Step]:
         return [*pack_steps(result.design), *result.wiring.steps()]
+
+
+END_PCT = 80.0
+"""Of the charge, taken in the flight that is drawn."""
+
+
+class PairOfPacks(Panel):
+    """Two packs like the design's side by side that are not alike: what each carries through a flight.
+
+    Args:
+        pack: one of them.
+    """
+
+    def __init__(self, pack: Pack) -> None:
+        self.pack = pack
+        watts = round(0.4 * float(2.0 * pack.nominal_v * pack.continuous_a), -1)
+        self.inputs = {
+            **controls(apart_resistance_pct=30, apart_capacity_pct=5, apart_cell_v=0.03),
+            "power_w": NumberControl.of("power_w", watts),
+        }
+        for control in self.inputs.values():
+            control.size(140, 276, 72)
+        self.figures = KeyFigures()
+        title = "Current of one cell in each of the two packs"
+        self.chart = LineChart(title, "time, min", "current, A", width_px=600)
+        self.live = Live(self.inputs, self.compute, self.render)
+        row = W.HBox(
+            [W.VBox([*self.inputs.values(), self.live.status, self.figures]), self.chart],
+            layout=W.Layout(flex_flow="row wrap", grid_gap="0 40px"),
+        )
+        super().__init__(
+            W.HTML('<div class="wb-title">Two packs side by side</div>'), row, name="pair"
+        )
+
+    def compute(self, power_w: float, **apart: float) -> PairFlight:
+        """Both through a flight at that power, down to 80 % of their charge."""
+        joining = Joining(2, "parallel", **apart)
+        return fly_pair(joining, joining.whole_of(self.pack), power_w, END_PCT / 100.0)
+
+    def render(self, flight: PairFlight) -> None:
+        """The two currents, and the most that one of them carries."""
+        hours, cell_a = flight.worst_way
+        minutes, mean = 60.0 * hours, cell_a.mean(axis=1)
+        even, last = float(mean[0]), float(mean[-1])
+        if not np.isfinite(last):
+            said = "Two such packs cannot give this power."
+        else:
+            said = (
+                f"An even share is {even:.1f} A at take-off; one pack begins with {cell_a[0].max():.1f} A and the "
+                f"other with {cell_a[0].min():.1f} A. Whichever leads empties faster and hands the current over: at "
+                f"the end they carry {cell_a[-1, 0]:.1f} A and {cell_a[-1, 1]:.1f} A."
+            )
+        finite = cell_a[np.isfinite(cell_a)]
+        low, high = (finite.min(), finite.max()) if finite.size else (0.0, 1.0)
+        room = max(0.25 * (high - low), 0.1)
+        self.chart.update(
+            [
+                Line("less resistance", minutes, cell_a[:, 0]),
+                Line("more resistance", minutes, cell_a[:, 1], "alternative"),
+            ],
+            y_range=(low - room, high + room),
+            finding=said,
+        )
+        self.figures.show(
+            Figure("most over its half", f"{flight.highest_share.max():.2f}", "times"),
+            Figure("emptier one at the end", f"{100.0 * flight.deepest.max():.0f}", "%"),
+        )
 
 
 WIDTH, HEIGHT = 760, 296

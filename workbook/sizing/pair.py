@@ -256,11 +256,11 @@ def _sharing_text(pair: Pair) -> str:
     share, steady, full = (float(x) for x in (pair.share, pair.steady_a, pair.full_power_a))
     said = (
         f"Where they differ by {_apart_words(pair.joining)}, and by {pair.joining.apart_cell_v:g} V a cell when "
-        f"they are joined, one carries up to {rounded(share, 2, 'up'):.2f} times its half in steady flight: "
-        f"{rounded(steady, 1, 'up'):.1f} A a cell"
+        f"they are joined, one carries up to {rounded(share, 2, 'up'):.2f} times its half in steady flight, "
+        f"{rounded(steady, 1, 'up'):.1f} A a cell at most"
     )
     if np.isfinite(full):
-        said += f", and {rounded(full, 1, 'up'):.1f} A at full power"
+        said += f"; at full power {rounded(full, 1, 'up'):.1f} A"
     empty_pct = rounded(100.0 * float(pair.weaker_depth), 0, "up")
     return (
         f"{said}. Limits, connector, leads and fuse count on that, not on half. At the end of the flight the "
