@@ -69,7 +69,7 @@ def test_the_way_leads_on_and_to_the_notebook_as_code(desk: Desk) -> None:
     assert page.locator("header nav").inner_text().startswith("Start page")
     assert page.locator("h1").inner_text().endswith("What the craft asks for")
     page.locator("header .as-code").click()
-    page.wait_for_selector(".jp-Notebook .jp-InputArea-editor", timeout=START_S * 1000)
+    page.wait_for_selector(".jp-NotebookPanel .jp-Cell", timeout=START_S * 1000)
 
 
 def test_a_page_that_is_left_ends_its_kernel(desk: Desk) -> None:

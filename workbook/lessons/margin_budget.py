@@ -158,7 +158,7 @@ class MarginBudget(LessonView):
         parts = {self.own_name: 226, self.own_takes: 320, self.add_button: 130}
         for part, width_px in parts.items():
             part.layout.width = f"{width_px}px"
-        return W.HBox(list(parts))
+        return W.HBox(list(parts), layout=W.Layout(flex_flow="row wrap"))
 
     def add_own(self) -> None:
         """Put a line of one's own into the budget: 0, 2 and 5 %, to be typed over."""

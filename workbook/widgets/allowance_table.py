@@ -58,7 +58,7 @@ class AllowanceTable(Panel):
         self.remove_buttons: dict[str, W.Button] = {}
         self.refusal = Refusal()
         self._rows = W.VBox([])
-        super().__init__(self._rows, self.refusal)
+        super().__init__(self._rows, self.refusal, name="allowances")
         self.value = tuple(lines)
 
     @traitlets.observe("value")

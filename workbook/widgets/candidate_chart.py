@@ -15,7 +15,7 @@ from workbook.widgets.ticks import ticks_for
 GROUP_ROLES = ("pack", "alternative", "caution", "limit")
 MOST_GROUPS, MOST_FAINT = len(GROUP_ROLES), 400
 SHAPES = dict(
-    zip(("circle", "diamond", "triangle-up", "square", "cross", "ellipse"), "●◆▲■✚•", strict=True)
+    zip(("circle", "diamond", "triangle-up", "square", "cross", "point"), "●◆▲■✚•", strict=True)
 )
 
 
@@ -166,7 +166,7 @@ class CandidateChart(PlaneChart):
     def _draw(self) -> None:
         shown = self._shown
         placed = [*shown.survivors, *shown.singles] or list(shown.rejected)
-        x_axis = ticks_for([[dot.x for dot in placed]], None, 6)
+        x_axis = ticks_for([[dot.x for dot in placed]], None, self.ticks_across)
         y_axis = ticks_for([[dot.y for dot in placed]], None, 5)
         seen = [
             dot

@@ -247,6 +247,11 @@ class PlaneChart(Chart):
         """Put on the page what is to be shown, at the sizes as they stand."""
         raise NotImplementedError
 
+    @property
+    def ticks_across(self) -> int:
+        """How many ticks the x axis has room for, at most."""
+        return 6 if self.plot_px[0] > 18 * self.text_px else 3
+
     def axis_range(self, name: str) -> tuple[float, float]:
         """The ends of the `x` or `y` axis as they stand."""
         return (self._scale[name].min, self._scale[name].max)
@@ -342,6 +347,7 @@ class LineChart(PlaneChart):
             big_px=big_px,
         )
         self._shown = _Shown()
+        self._across: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
         self._dots: bq.Scatter | None = None
         self._lines = [self._stroke() for _ in range(MOST_LINES)]
         self._levels = [self._stroke() for _ in range(MOST_LEVELS)]
@@ -440,7 +446,8 @@ class LineChart(PlaneChart):
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
         up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
         self._shown = _Shown(tuple(lines), tuple(levels), tuple(verticals), tuple(points))
-        self._draw(ticks_for(across, x_range, 6), ticks_for(up, y_range, 5))
+        self._across = across, x_range
+        self._draw(ticks_for(across, x_range, self.ticks_across), ticks_for(up, y_range, 5))
         self.say(finding)
 
     def show_dots(
@@ -461,7 +468,8 @@ class LineChart(PlaneChart):
             self._dots.x, self._dots.y = np.array(self._across(x)), np.array(self._up(y))
 
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
-        x_axis, y_axis = x_axis or self._ticks["x"], y_axis or self._ticks["y"]
+        x_axis = x_axis or ticks_for(*self._across, self.ticks_across)
+        y_axis = y_axis or self._ticks["y"]
         shown = self._shown
         across, up = np.array([x_axis.low, x_axis.high]), np.array([y_axis.low, y_axis.high])
         levels = [Line(v.name, across, [float(v.y)] * 2, v.role) for v in shown.levels]

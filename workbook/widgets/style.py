@@ -40,7 +40,7 @@ LIMIT = Role("limit", "#7e1f0a", "dotted", 3.5, "square")
 CAUTION = Role("caution", "#a56a00", "dashed", 1.75, "triangle-up")
 ALTERNATIVE = Role("alternative", "#2b8653", "dashed", 3.0, "diamond")
 TODAY = Role("today", "#441f3c", "dash_dotted", 2.5, "cross")
-FAINT = Role("faint", "#88929e", "solid", 1.25, "ellipse")
+FAINT = Role("faint", "#88929e", "solid", 1.25, "point")
 
 ROLES: dict[str, Role] = {r.name: r for r in (PACK, LIMIT, CAUTION, ALTERNATIVE, TODAY, FAINT)}
 
@@ -101,7 +101,7 @@ CSS = f"""
 .wb .bqplot .object_grp text {{ paint-order: stroke; stroke: #fff; stroke-width: 4px;
   stroke-linejoin: round; }}
 .wb-verdict {{ white-space: pre-line; border-left: 8px solid {PACK.colour}; padding: 6px 0 6px 14px; margin: 4px 0;
-  max-width: 52em; }}
+  max-width: min(52em, 100%); box-sizing: border-box; }}
 .wb-verdict.wb-close {{ border-left-color: {CAUTION.colour}; border-left-style: double; }}
 .wb-verdict.wb-unchecked {{ border-left-color: {CAUTION.colour}; border-left-style: dotted; }}
 .wb-verdict.wb-broken {{ border-left-color: {LIMIT.colour}; border-left-style: dashed; }}
@@ -142,6 +142,19 @@ CSS = f"""
 .wb-narrow > .wb-right > * {{ order: 1; }}
 .wb-narrow > .wb-right > :first-child {{ order: -1; position: sticky; top: 0; z-index: 3; background: #fff;
   max-height: 46vh; overflow-y: auto; flex: 0 0 auto; border-bottom: 1px solid {HAIRLINE}; }}
+.wb-narrow > *, .wb-narrow > .wb-right > * {{ min-width: 0; max-width: 100%; box-sizing: border-box; }}
+.wb .widget-dropdown {{ max-width: 100%; }}
+.wb .widget-dropdown > select {{ min-width: 0; }}
+@media (max-width: 600px) {{
+  .wb-word {{ display: block; white-space: normal; }}
+  .wb table {{ font-size: 12px; }}
+  .wb th, .wb td {{ padding: 3px 6px 3px 0; white-space: normal !important; overflow-wrap: anywhere; }}
+  .wb .widget-html-content {{ overflow-x: auto; }}
+  .wb-allowances .widget-hbox {{ height: auto !important; min-height: 30px; }}
+  .wb-allowances .widget-hbox > .widget-text {{ width: 54px !important; flex: 0 0 54px; }}
+  .wb-allowances .widget-hbox > .widget-html {{ flex: 0 0 auto; width: 54px !important; min-width: 0; }}
+  .wb-allowances .widget-hbox > .widget-html:first-child {{ flex: 1 1 100px; width: auto !important; }}
+}}
 .wb svg {{ max-width: 100%; }}
 .wb-picture svg {{ height: auto; }}
 .wb-big, .wb-big .wb {{ font-size: 24px; }}
