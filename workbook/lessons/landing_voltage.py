@@ -50,7 +50,7 @@ class LandingVoltage(LessonView):
             else ""
         )
         self.cold = W.HTML(
-            f'<div class="wb-finding">{begins}A fresh cell at 25 °C is x 1; {cold}; an old cell is x 1.5 '
+            f'<div class="wb-finding">{begins}A fresh cell at {with_unit(25.0, "°C")} is x 1; {cold}; an old cell is x 1.5 '
             "(common practice, no source).</div>"
         )
         self.key, self.notices = KeyFigures(), Notices()
@@ -87,7 +87,7 @@ class LandingVoltage(LessonView):
         ]
         if result.factor != 1.0:
             fresh = result.fresh
-            name = "loaded, fresh at 25 °C"
+            name = f"loaded, fresh at {with_unit(25.0, '°C')}"
             lines.insert(1, Line(name, fresh.charge_ah * parallel, fresh.loaded_v, "today"))
         upright = [Vertical("reserve", result.reserve_from_ah, "caution")]
         if result.collapses:

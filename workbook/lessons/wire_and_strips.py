@@ -185,7 +185,7 @@ def _start(key: str, current_a: float) -> float:
 
 
 def _degrees(value: float) -> str:
-    return with_unit(value, "°C", 0) if value <= 200.0 else "above 200 °C"
+    return with_unit(value, "°C", 0) if value <= 200.0 else f"above {with_unit(200.0, '°C')}"
 
 
 WIDTH = 760
