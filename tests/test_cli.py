@@ -15,6 +15,7 @@ import workbook
 from tests.conftest import DESIGNS, NOTEBOOKS
 from workbook.cli import main
 from workbook.files.design_file import parse_design, read_design, write_design
+from workbook.flightlog.book import read_book
 
 DEMO = DESIGNS / "survey_six.toml"
 
@@ -535,7 +536,8 @@ def test_two_copies_of_a_book_are_merged(tmp_path, capsys):
 
 def test_the_log_of_a_proof_discharge_is_held_against_the_sheet(tmp_path, capsys):
     book, log = tmp_path / "heron_1.txt", tmp_path / "proof.csv"
-    rows = [f"{t},{25.0 - 0.0005 * t - 0.5 * (t > 60)},{10.0 * (t > 60)}" for t in range(4000)]
+    on = [60 < t <= 2000 or t > 2060 for t in range(4060)]
+    rows = [f"{t},{25.0 - 0.0005 * t - 0.5 * on[t]},{10.0 * on[t]}" for t in range(4060)]
     log.write_text("time s,voltage V,current A\n" + "\n".join(rows), "utf-8")
     order = [
         "--tested",
@@ -548,7 +550,31 @@ def test_the_log_of_a_proof_discharge_is_held_against_the_sheet(tmp_path, capsys
     assert main(["book", str(book), *order]) == 0
     told = capsys.readouterr()
     # 3940 s at 10 A are 10.94 Ah; 0.5 V and 12 s of fall (6 mV) over 10 A are 50.6 mohm
-    assert "charge 10.94" in told.out
+    assert "charge 10.9" in told.out
     assert "resistance 50.6 mΩ" in told.out
     assert "passes as far as measured" in told.out
     assert "read the spread of the groups at the balance plug" in told.err
+
+
+def test_a_flight_from_its_log_states_no_resistance_of_half_charge(tmp_path, capsys):
+    book, log = tmp_path / "heron_1.txt", NOTEBOOKS / "logs" / "six_warm.csv"
+    assert main(["book", str(book), "--flown", "--log", str(log)]) == 0
+    told = capsys.readouterr().out
+    assert "time 22.46 min" in told
+    assert "resistance" not in told
+
+
+def test_a_flight_held_against_its_plan_is_reported_and_noted_in_the_book(tmp_path, capsys):
+    book, report = tmp_path / "heron_1.txt", tmp_path / "report.html"
+    order = [str(DEMO), str(NOTEBOOKS / "logs" / "six_warm.csv"), "--pack-temp", "24 C"]
+    main(["flight", *order, "--report", str(report), "--book", str(book)])
+    assert "Flight report: Census six-rotor" in report.read_text("utf-8")
+    (event,) = read_book(book).events
+    assert event.figures["resistance_mohm"] == pytest.approx(72.8, abs=1.5)  # the flight's own ± 3
+    assert event.figures["time_min"] == pytest.approx(22.6, abs=0.1)
+    assert event.words == "by its log six_warm.csv"
+    assert "Written into" in capsys.readouterr().err
+    cold = str(NOTEBOOKS / "logs" / "six_cold.csv")
+    two = [*order[:2], cold, "--report", str(tmp_path / "x.html")]
+    assert main(["flight", *two]) == 2
+    assert "one flight" in capsys.readouterr().err

@@ -23,6 +23,8 @@ from workbook.units import FILE_UNITS, SYSTEMS, units
 
 if TYPE_CHECKING:
     from workbook.files.design_file import DesignFile
+    from workbook.flightlog.comparison import FlightComparison
+    from workbook.flightlog.correction import Correction
     from workbook.flightlog.log import FlightLog
     from workbook.flightlog.slip import ChargerSlip
 
@@ -527,6 +529,14 @@ def _arrival(options: argparse.Namespace) -> int:
         help="write what the flights say into the design, as its [measured]",
     ),
     _argument("--undo", action="store_true", help="take [measured] out of the design again"),
+    _argument(
+        "--report", type=_path, metavar="FILE", help="write one flight's page to print, HTML"
+    ),
+    _argument(
+        "--book", type=_path, metavar="PACK", help="write one flight into the book of its pack"
+    ),
+    PAPER,
+    OVERWRITE,
 )
 def _flight(options: argparse.Namespace) -> int:
     from workbook.files.design_file import (
@@ -564,10 +574,31 @@ def _flight(options: argparse.Namespace) -> int:
         say_json({"flights": [one.as_dict() for one in held], "correction": found.as_dict()})
     else:
         print("\n\n".join([*(one.report() for one in held), found.text()]))
+    _pass_on(options, held, found)
     if options.save:
         write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)
         tell([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
     return HOLDS if all(one.holds for one in held) else BROKEN
+
+
+def _pass_on(options: argparse.Namespace, held: list[FlightComparison], found: Correction) -> None:
+    """Write one flight's report and its line in the pack's book, where they are asked for."""
+    from workbook.sheet.flight_report import note_flight, write_flight_report
+
+    if (options.report or options.book) and len(held) != 1:
+        raise InputError("a report and a line of a book are of one flight; name one at a time.")
+    if options.report is not None:
+        write_flight_report(
+            held[0],
+            options.report,
+            correction=found,
+            paper=options.paper,
+            overwrite=options.overwrite,
+        )
+        tell([f"{visible(str(options.report))}: open it in a browser and print it."])
+    if options.book is not None:
+        event = note_flight(options.book, held[0])
+        tell([f"Written into {visible(str(options.book))}: {event.line}"])
 
 
 @_command(

@@ -202,7 +202,7 @@ def proof_log() -> str:
     """The proof discharge of the six-rotor's pack, with a pause in the middle; group 5 is the weakest."""
     pause: tuple[Leg, ...] = (
         ("rest", 60.0, 0.0, 0.0, 0.0), ("load", 960.0, 1.0, 0.0, 0.0), ("rest", 60.0, 0.0, 0.0, 0.0),
-        ("load", 930.0, 1.0, 0.0, 0.0), ("rest", 60.0, 0.0, 0.0, 0.0),
+        ("load", 1050.0, 1.0, 0.0, 0.0), ("rest", 60.0, 0.0, 0.0, 0.0),
     )  # fmt: skip
     steady = tuple(("ground" if name == "rest" else name, *leg) for name, *leg in pause)
     truth = Truth("survey_six", 424.0, 1.05, 0.99, 0.0)

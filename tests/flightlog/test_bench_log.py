@@ -75,7 +75,11 @@ def test_a_charge_tells_charge_and_the_spread_after_it_whichever_way_it_counts(
     [
         (lambda log: replace(log, cells_v=None), "spread_empty_mv", "No group voltages are logged"),
         (lambda log: replace(log, temperature_c=None), "temperature_c", "No temperature is logged"),
-        (lambda log: log.between(70.0, 1300.0), "resistance_mohm", "never comes on from rest"),
+        (
+            lambda log: log.between(70.0, 1300.0),
+            "resistance_mohm",
+            "does not come on again from rest near half",
+        ),
     ],
 )
 def test_what_the_log_cannot_tell_is_said(

@@ -17,6 +17,8 @@ LOADED_SHARE = 0.2
 LEAST_LOADED_S = 30.0
 REST_S, LOADED_S = 3.0, (8.0, 12.0)
 """Voltage at rest is that of the last seconds before a load comes on; the loaded one is read so many seconds after."""
+HALF = (0.25, 0.75)
+"""Of the charge of the test: where the load must come on for the resistance of half charge."""
 LAST_S = 60.0
 LONGEST_GAP_S = 5.0
 """Longer than this, charge is not counted across a gap."""
@@ -30,8 +32,8 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
 
     Returns:
         Figures by the keys of `workbook.quantities.NOTED`: minutes and charge; of a discharge the least voltage under
-        load, the resistance where the load came on in it from rest, and the spread of the groups in the last
-        minute; of a charge their spread at rest after it; the hottest temperature. And what could not be told.
+        load, the resistance where the load came on again after a rest near half charge, and the spread of the
+        groups in the last minute; of a charge their spread at rest after it; the hottest temperature. And what could not be told.
 
     Raises:
         InputError: no load of half a minute is in it.
@@ -41,10 +43,10 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
 
     Example:
         >>> time = np.arange(0.0, 3600.0)
-        >>> amps = np.where(time > 60.0, 5.0, 0.0)
+        >>> amps = np.where((time > 60.0) & (abs(time - 1800.0) > 30.0), 5.0, 0.0)
         >>> found, _ = bench_figures(FlightLog("proof", time, 25.0 - 0.04 * amps, amps))
         >>> round(found["charge_ah"], 2), round(found["resistance_mohm"], 1)
-        (4.92, 40.0)
+        (4.83, 40.0)
     """
     known = np.isfinite(log.voltage_v) & np.isfinite(log.current_a)
     log = log.kept(known)
@@ -99,12 +101,14 @@ def _state(
             )
         return
     yield "loaded_v", round(float(log.voltage_v[loaded].min()), 2)
-    resistance = list(_resistances(log, loaded))
-    if resistance:
-        yield "resistance_mohm", round(float(np.median(resistance)), 2)
+    half = [
+        (abs(at - 0.5), mohm) for at, mohm in _resistances(log, loaded) if HALF[0] <= at <= HALF[1]
+    ]
+    if half:
+        yield "resistance_mohm", round(min(half)[1], 2)
     else:
         told.append(
-            "The load never comes on from rest in it: the resistance of the pack is not told."
+            "The load does not come on again from rest near half charge: the resistance of the pack is not told."
         )
     if log.cells_v is not None:
         end = loaded & (log.time_s > log.time_s[last] - LAST_S)
@@ -120,9 +124,10 @@ def _spread_mv(cells_v: FloatArray) -> float:
     return round(1000.0 * float(np.nanmax(groups) - np.nanmin(groups)), 1)
 
 
-def _resistances(log: FlightLog, loaded: NDArray[np.bool_]) -> Iterator[float]:
-    """Of the pack in mohm, at every moment at which the load comes on after a rest and stays."""
+def _resistances(log: FlightLog, loaded: NDArray[np.bool_]) -> Iterator[tuple[float, float]]:
+    """Wherever the load comes on after a rest and stays: share of the charge taken by then, and the pack's mohm."""
     time_s = log.time_s
+    taken = np.cumsum(np.abs(log.current_a) * np.diff(time_s, prepend=time_s[0]))
     edges = [0, *(np.flatnonzero(np.diff(loaded.astype(int)) != 0) + 1).tolist(), len(loaded)]
     for (start, on), (_, end) in pairwise(pairwise(edges)):
         lasting = time_s[end - 1] - time_s[on]
@@ -135,4 +140,4 @@ def _resistances(log: FlightLog, loaded: NDArray[np.bool_]) -> Iterator[float]:
         drop_v = float(np.mean(log.voltage_v[rest]) - np.mean(log.voltage_v[under]))
         more_a = float(np.mean(log.current_a[under]) - np.mean(log.current_a[rest]))
         if more_a > 0.0:
-            yield 1000.0 * drop_v / more_a
+            yield float(taken[on] / taken[-1]), 1000.0 * drop_v / more_a

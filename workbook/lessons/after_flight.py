@@ -11,7 +11,7 @@ from IPython.display import Markdown
 from workbook.errors import InputError
 from workbook.files.design_file import build_design, with_measured, without_measured
 from workbook.files.writing import SeenFiles
-from workbook.flightlog.comparison import FlightComparison
+from workbook.flightlog.comparison import CEILINGS, FlightComparison
 from workbook.flightlog.correction import Correction, correct
 from workbook.lessons.learner import LearnersDesign, keep
 from workbook.numbers import in_digits, plain
@@ -23,7 +23,7 @@ from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices
 
-SIGNS = {True: "✓", False: "✕", None: "…"}
+WITHIN = {True: "✓ yes", False: "✕ no", None: "… not told"}
 """Of a line that is within what the budget left room for, outside, or cannot be told."""
 
 
@@ -108,14 +108,19 @@ class AfterFlight(Panel):
                     in_digits(line.planned),
                     f"{in_digits(line.planned_low)} to {in_digits(line.planned_high)}",
                     f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}",
-                    f"{SIGNS[line.within]} {line.judgement}",
+                    WITHIN[line.within],
                 )
                 for line in found.lines
             ],
             f"{found.design.name}: plan, margin budget and flight side by side",
             words=(4,),
         )
-        self.notes.update(found.notes, "Noticed")
+        told = (
+            f"{line.label}: {line.judgement}"
+            for line in found.lines
+            if line.within is not True or line.key in CEILINGS
+        )
+        self.notes.update((*told, *found.notes), "What the flight says, and what was noticed")
         self._correct()
 
     @property

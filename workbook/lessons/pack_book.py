@@ -128,7 +128,11 @@ class PackBook(Panel):
             (*found.watch, *found.taken, *map(str, book.notices)),
             "What to watch, and what was set aside",
         )
-        self.wear.update((*wear_lines(found), retire_text(found)), "How it wears")
+        drawn = self._draw(found)
+        self.wear.update(
+            (*(line for line in wear_lines(found) if line != drawn), retire_text(found)),
+            "How it wears",
+        )
         cost = "-" if found.cost is None else f"{found.cost:.2f}"
         self.figures.show(
             Figure("flights", f"{found.flights}"),
@@ -145,13 +149,13 @@ class PackBook(Panel):
             "The last lines",
             words=(1, 2, 3),
         )
-        self._draw(found)
 
-    def _draw(self, found: Life) -> None:
+    def _draw(self, found: Life) -> str:
+        """Draw the trend of the resistance, where there is one; what it says."""
         trend = next((one for one in found.trends if one.key == "resistance_mohm"), None)
         self.chart.layout.display = "none" if trend is None else ""
         if trend is None:
-            return
+            return ""
         ahead = min(trend.reached, 3.0 * max(found.cycles, 1.0))
         across = np.array([trend.cycles[0], max(ahead, found.cycles)])
         self.chart.update(
@@ -162,3 +166,4 @@ class PackBook(Panel):
             finding=trend.text(),
         )
         self.chart.show_dots(trend.cycles, trend.values)
+        return trend.text()

@@ -19,6 +19,7 @@ from workbook.flightlog.comparison import FlightComparison, compare_flight
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.overlay import Overlay, lay_over
 from workbook.flightlog.phases import Phases, find_phases
+from workbook.flightlog.planned import Band
 from workbook.flightlog.reading import parse_log, read_log
 from workbook.lessons.after_flight import AfterFlight, planned_design
 from workbook.lessons.learner import demo_design
@@ -37,6 +38,7 @@ MILD, COLD = "six_warm.csv", "six_cold.csv"
 TAKEN_OFF_C = {MILD: (24.0, 21.0), COLD: (4.0, 2.0)}
 """Of the demo flights at take-off: cells and air."""
 FLIGHTS = {"a mild day (demo)": MILD, "a cold morning (demo)": COLD, "a log of my own": ""}
+BUDGET_WORDS = "Between the dashed lines the margin budget has nine flights in ten."
 LARGEST_MB = 60.0
 """Of a log sent through the page; a larger one is named by its path."""
 
@@ -157,8 +159,20 @@ class WhatFlightSaid(LessonView):
         self.inputs["flight"].observe(lambda _: self._forget(), names="value")
         self.key, self.notices = KeyFigures(), Notices()
         across = "time since take-off, min"
-        self.volts = LineChart("Voltage: the plan over the flight", across, "pack voltage, V")
-        self.watts = LineChart("Power: the plan over the flight", across, "pack power, W")
+        self.volts = LineChart(
+            "Voltage: the plan and its budget over the flight",
+            across,
+            "pack voltage, V",
+            height_px=290,
+            label_room_px=112,
+        )
+        self.watts = LineChart(
+            "Power: the plan over the flight",
+            across,
+            "pack power, W",
+            height_px=200,
+            label_room_px=112,
+        )
         self.after, self.book = AfterFlight(self.craft_type), PackBook()
         self.beside = (self.after, self.book)
         return self.side_by_side(
@@ -224,18 +238,19 @@ class WhatFlightSaid(LessonView):
         self.volts.update(
             [
                 Line("flown", minutes, laid.flown_v, "faint"),
-                Line("budget: best in 20", band.time_min, band.high_v, "today"),
-                Line("budget: worst in 20", band.time_min, band.low_v, "today"),
-                Line("the plan as moved", minutes, laid.plan_v),
+                Line("best of 20", band.time_min, band.high_v, "today"),
+                Line("worst of 20", band.time_min, band.low_v, "today"),
+                Line("plan, moved", minutes, laid.plan_v),
             ],
             x_range=(0.0, end),
-            finding=laid.text(),
+            y_range=_room(laid, band),
+            finding=f"{laid.text()} {BUDGET_WORDS}",
         )
         flown_w = laid.flown_v * laid.flown_a
         self.watts.update(
             [Line("flown", minutes, flown_w, "faint")],
             levels=[
-                Level("plan as moved", laid.power_w, "pack"),
+                Level("plan, moved", laid.power_w, "pack"),
                 Level("flown, steady", laid.steady_w, "caution"),
             ],
             x_range=(0.0, end),
@@ -252,6 +267,13 @@ class WhatFlightSaid(LessonView):
     def working(self, result: WhatFlightSaidResult) -> Iterable[Step]:
         """Power and resistance from the log's own figures."""
         return result.overlay.working()
+
+
+def _room(laid: Overlay, band: Band) -> tuple[float, float]:
+    """Ends of the axis of voltage: room for the band, the trace and their names."""
+    seen = np.concatenate([laid.flown_v, laid.plan_v, band.low_v, band.high_v])
+    seen = seen[np.isfinite(seen)]
+    return float(np.floor(seen.min() - 1.0)), float(np.ceil(seen.max()))
 
 
 def _seen(found: FlightComparison, log: FlightLog) -> FlightLog:

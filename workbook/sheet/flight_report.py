@@ -14,6 +14,7 @@ from markupsafe import Markup
 from workbook import __version__, svg
 from workbook.errors import InputError
 from workbook.files.writing import SeenFiles, write_text
+from workbook.flightlog.book import Event, add_event, new_event
 from workbook.flightlog.comparison import FlightComparison, Line
 from workbook.flightlog.correction import Correction
 from workbook.flightlog.log import FlightLog
@@ -109,6 +110,35 @@ def write_flight_report(
     """
     page = flight_report_html(found, correction, paper, date)
     write_text(Path(path), page, overwrite=overwrite, seen=seen)
+
+
+OF_BOOK = {
+    "charge_ah": "charge_ah",
+    "resistance_mohm": "pack_resistance_mohm",
+    "temperature_c": "temperature_c",
+}
+"""What a pack's book notes of a flight, and the line of the comparison that tells it."""
+
+
+def note_flight(book: Path, found: FlightComparison) -> Event:
+    """Write a flight into the book of its pack.
+
+    Args:
+        book: its path; a book that is not there is begun.
+        found: the flight held against its plan.
+
+    Raises:
+        InputError: the file is no book, or cannot be written.
+    """
+    measured = {line.key: line.measured for line in found.lines}
+    figures = {"time_min": round(found.measures.minutes.value, 1)} | {
+        key: round(measured[line], 2) for key, line in OF_BOOK.items() if line in measured
+    }
+    flown = found.flown
+    words = f"by its log {flown.name}" if isinstance(flown, FlightLog) else "by the charger's slip"
+    event = new_event("flown", figures=figures, words=words)
+    add_event(book, event)
+    return event
 
 
 def verdict_lines(lines: Sequence[Line]) -> list[str]:
