@@ -347,7 +347,7 @@ class LineChart(PlaneChart):
             big_px=big_px,
         )
         self._shown = _Shown()
-        self._across: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
+        self._x_asked: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
         self._dots: bq.Scatter | None = None
         self._lines = [self._stroke() for _ in range(MOST_LINES)]
         self._levels = [self._stroke() for _ in range(MOST_LEVELS)]
@@ -437,16 +437,16 @@ class LineChart(PlaneChart):
         ):
             if len(given) > most:
                 raise ValueError(f"{len(given)} {what}; a chart shows at most {most}.")
-        lines = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in lines]
+        lines = [replace(o, x=self._x_asked(o.x), y=self._up(o.y)) for o in lines]
         levels = [replace(level, y=self._up(level.y)) for level in levels]
-        verticals = [replace(upright, x=self._across(upright.x)) for upright in verticals]
-        points = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in points]
-        x_range = None if x_range is None else tuple(self._across(x_range).tolist())
+        verticals = [replace(upright, x=self._x_asked(upright.x)) for upright in verticals]
+        points = [replace(o, x=self._x_asked(o.x), y=self._up(o.y)) for o in points]
+        x_range = None if x_range is None else tuple(self._x_asked(x_range).tolist())
         y_range = None if y_range is None else tuple(self._up(y_range).tolist())
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
         up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
         self._shown = _Shown(tuple(lines), tuple(levels), tuple(verticals), tuple(points))
-        self._across = across, x_range
+        self._x_asked = across, x_range
         self._draw(ticks_for(across, x_range, self.ticks_across), ticks_for(up, y_range, 5))
         self.say(finding)
 
@@ -465,10 +465,10 @@ class LineChart(PlaneChart):
             )
             self.figure.marks = [*self.figure.marks, self._dots]
         with self._dots.hold_sync():
-            self._dots.x, self._dots.y = np.array(self._across(x)), np.array(self._up(y))
+            self._dots.x, self._dots.y = np.array(self._x_asked(x)), np.array(self._up(y))
 
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
-        x_axis = x_axis or ticks_for(*self._across, self.ticks_across)
+        x_axis = x_axis or ticks_for(*self._x_asked, self.ticks_across)
         y_axis = y_axis or self._ticks["y"]
         shown = self._shown
         across, up = np.array([x_axis.low, x_axis.high]), np.array([y_axis.low, y_axis.high])
