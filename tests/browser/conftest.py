@@ -39,5 +39,5 @@ def desk(lab: Lab, browser: Any, tmp_path: Path) -> Iterator[Desk]:
     """A fresh page at laptop size; what a learner keeps is gone before the next one sits down."""
     with sitting(lab, browser, tmp_path / "shots") as desk:
         yield desk
-    for kept in lab.folder.glob("*/mine*"):
+    for kept in (*lab.folder.glob("*/mine*"), *lab.folder.glob("cells/*.toml")):
         kept.unlink()

@@ -237,5 +237,7 @@ def test_from_a_screenshot_a_graph_a_scale_and_a_hover_to_a_verdict(
     assert origins["thrust_table"] == "maker's"
     cell = read_cell(folder / "cells" / "reed-50.toml")
     assert [curve.current_a for curve in cell.curves] == list(CURRENTS_A)
-    # bqplot says this once when a point is added to a mark that can be dragged, and draws it right at once after
-    assert [line for line in desk.errors if "translate(undefined" not in line] == []
+    # bqplot says the first when a point is added to a mark that can be dragged, and draws it right at once after;
+    # JupyterLab the second of a notebook that it saved in a test before
+    known = ("translate(undefined", "widget model not found")
+    assert [line for line in desk.errors if not any(part in line for part in known)] == []

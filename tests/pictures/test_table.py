@@ -15,6 +15,7 @@ from tests.pictures.drawn import FONTS, SANS, TablePicture, invented_rows
 from workbook.errors import InputError
 from workbook.parse import plain, read_number
 from workbook.pictures import recognise
+from workbook.pictures.doubts import with_doubts
 from workbook.pictures.layout import PictureCell, PictureTable
 from workbook.pictures.opening import open_picture
 from workbook.pictures.table import doubtful, table_in, table_text, use_table
@@ -33,10 +34,20 @@ def _same(printed: str, read: str) -> bool:
 
 
 def judged(drawn: TablePicture) -> tuple[int, list[str], int]:
-    """Cells of a drawn table that was read: how many, those wrong and not marked, and how many are marked."""
+    """Cells of a drawn table that was read: how many, those wrong and not marked, and how many are marked.
+
+    A heading that is marked has been corrected, as the person does at the page: until then nobody knows what stands
+    below it.
+    """
     table = table_in(open_picture(drawn.draw(), "drawn"))
+    first = [table.headings, *table.rows]
+    assert [len(row) for row in first] == [len(row) for row in drawn.cells]
+    headings = tuple(
+        PictureCell(printed) if cell.doubt else cell
+        for printed, cell in zip(drawn.cells[0], table.headings, strict=True)
+    )
+    table = with_doubts(replace(table, headings=headings))
     read = [table.headings, *table.rows]
-    assert [len(row) for row in read] == [len(row) for row in drawn.cells]
     pairs = [
         (printed, cell)
         for told, seen in zip(drawn.cells, read, strict=True)
@@ -47,7 +58,11 @@ def judged(drawn: TablePicture) -> tuple[int, list[str], int]:
         for printed, cell in pairs
         if not cell.doubt and not _same(printed, cell.text)
     ]
-    return len(pairs), unmarked, sum(bool(cell.doubt) for _, cell in pairs)
+    return (
+        len(pairs),
+        unmarked,
+        sum(bool(cell.doubt) for _, cell in pairs) + sum(bool(cell.doubt) for cell in first[0]),
+    )
 
 
 @needs_reader

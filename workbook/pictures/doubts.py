@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -31,6 +32,9 @@ SURE = 0.88
 rightly lies under it and three in ten of those read wrongly; the rest is told by what the figures say."""
 SAME_DECIMALS = 0.75
 """Share of a column's figures with as many decimals from which the others are doubted."""
+SOME_DECIMALS = 0.25
+"""Share of a column's figures with decimals from which one without any is doubted."""
+LEADING_ZERO = re.compile(r"\s*0\d")
 RISING = ("throttle_pct", "thrust_gf", "current_a", "power_w", "speed_rpm")
 """Columns that rise together on any test stand."""
 _PRODUCTS = (
@@ -115,17 +119,18 @@ def _hard(cell: PictureCell) -> str:
 def _lost_points(
     k: int, column: Sequence[PictureCell], numbers: Sequence[bool]
 ) -> Iterator[tuple[tuple[int, int], str]]:
-    """Cells with other decimals than nearly all of their column."""
+    """Cells with other decimals than nearly all of their column, or none where many have some; "040"."""
     places = {
         r: _decimals(cell.text)
         for r, (cell, number) in enumerate(zip(column, numbers, strict=True))
         if number and not is_blank(cell.text)
     }
     most, share = usual(list(places.values())) if places else (0, 0.0)
-    for r, have in places.items() if share >= SAME_DECIMALS else ():
-        if most and not have:
+    with_point = sum(have > 0 for have in places.values()) >= SOME_DECIMALS * max(1, len(places))
+    for r, have in places.items():
+        if not have and (with_point or LEADING_ZERO.match(column[r].text)):
             yield (r, k), "a decimal point seems to be lost"
-        elif have != most:
+        elif have != most and share >= SAME_DECIMALS:
             yield (r, k), f"{have} decimals, and {most} elsewhere in the column"
 
 

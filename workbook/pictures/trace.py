@@ -30,6 +30,13 @@ _GAP_PX, _ISLAND_PX = 3, 60
 two such gaps may be of a legend, and nothing is taken from it."""
 _STRETCH_SEEN = 0.75
 """Where less of the way between two clicks is seen, nothing is taken from between them: a legend has lines too."""
+_DARKER = 1.4
+"""A line may stand out from the paper by so much more than where it was clicked."""
+_STEPS_PX, _ALONG_PX = 4.0, 1.5
+"""Width of the means along a path that even out its steps, and the noise of the picture."""
+_ARM_PX = 10
+_CORNER_DEG = 50.0
+"""A line that turns by more from one arm to the next is no discharge curve, but a legend's frame."""
 _SAME = 90.0
 """Distance of two colours (0 to 442, of red, green and blue) at which they are nothing like each other; half of
 what lies between line and paper where that is less."""
@@ -124,17 +131,18 @@ def follow(picture: Pixels, clicks: Sequence[tuple[float, float]]) -> TracedCurv
     clicks = _along(clicks)
     paper = _paper(picture)
     strongest = [_nearest(picture, click, paper, away=True) for click in clicks]
-    ink = np.median([picture[y, x] for x, y in strongest], axis=0)
+    ink = np.median([_core(picture, spot, paper) for spot in strongest], axis=0)
     anchors = [_nearest(picture, click, ink, away=False) for click in clicks]
     same = min(_SAME, 0.5 * float(np.linalg.norm(ink - paper)))
     parts = [_path(picture, ink, same, a, b) for a, b in itertools.pairwise(anchors)]
     path = np.concatenate(parts)
     middle, good = _centred(picture, path, paper, ink, same)
     for part in np.split(np.arange(len(path)), np.cumsum([len(part) for part in parts])[:-1]):
-        good[part] = _without_islands(good[part])
+        cornered = _has_corner(middle[part], good[part])
+        good[part] = False if cornered else _without_islands(good[part])
     if good.sum() < 2:
         raise InputError("no line is seen along these clicks; click on the line itself.")
-    return TracedCurve(middle[good], float(good.mean()))
+    return TracedCurve(_bridged(middle[good]), float(good.mean()))
 
 
 def _along(clicks: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -167,6 +175,13 @@ def _nearest(
     return int(xs[column]), int(ys[row])
 
 
+def _core(picture: Pixels, spot: tuple[int, int], paper: FloatArray) -> FloatArray:
+    """The colour in the middle of a line of which a pixel is known, which may lie at its soft edge."""
+    x, y = spot
+    near = picture[max(0, y - 1) : y + 2, max(0, x - 1) : x + 2].reshape(-1, 3)
+    return np.asarray(near[np.linalg.norm(near - paper, axis=1).argmax()])
+
+
 def _path(
     picture: Pixels, ink: FloatArray, same: float, start: tuple[int, int], stop: tuple[int, int]
 ) -> FloatArray:
@@ -189,12 +204,12 @@ def _centred(
     picture: Pixels, path: FloatArray, paper: FloatArray, ink: FloatArray, same: float
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """The path moved to the middle of the line, across its direction; and where a line is seen."""
-    way = gaussian_filter1d(path, 4.0, axis=0, mode="nearest")
+    way = _evenly(path)
     ahead = np.gradient(way, axis=0)
     ahead /= np.maximum(np.linalg.norm(ahead, axis=1, keepdims=True), 1e-9)
     across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
     steps = np.linspace(-_REACH_PX, _REACH_PX, 49)
-    at = path[:, None, :] + steps[None, :, None] * across[:, None, :]
+    at = way[:, None, :] + steps[None, :, None] * across[:, None, :]
     places = [at[..., 1], at[..., 0]]
     seen = np.stack(
         [
@@ -203,16 +218,25 @@ def _centred(
         ],
         axis=-1,
     )
+    seen = gaussian_filter1d(seen, _ALONG_PX, axis=0)
     toward = ink - paper
-    share = np.clip((seen - paper) @ toward / (toward @ toward), 0.0, 1.0)
+    share = np.clip((seen - paper) @ toward / (toward @ toward), 0.0, _DARKER)
     beside = np.linalg.norm(seen - paper - share[..., None] * toward, axis=2)
+    share = np.minimum(share, 1.0)
     weight = share * np.exp(-((beside / (0.5 * same)) ** 2))
     weight = np.where(weight > 0.15, weight, 0.0) * _joined(weight > 0.15)
     total = weight.sum(axis=1)
     width = np.median(total[total > 0]) if (total > 0).any() else 0.0
     good = (total > 0.6 * width) & (total < 2.5 * width)
     offset = (weight @ steps) / np.where(good, total, np.inf)
-    return path + offset[:, None] * across, good
+    return way + offset[:, None] * across, good
+
+
+def _evenly(path: FloatArray) -> FloatArray:
+    """A path without the steps from pixel to pixel; its ends stay."""
+    ends = min(4 * round(_STEPS_PX), len(path) - 1)
+    longer = np.pad(path, ((ends, ends), (0, 0)), mode="reflect", reflect_type="odd")
+    return np.asarray(gaussian_filter1d(longer, _STEPS_PX, axis=0)[ends : len(longer) - ends])
 
 
 def _without_islands(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -227,6 +251,55 @@ def _without_islands(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
         if places[0] > 0 and places[-1] < len(good) - 1 and len(places) < _ISLAND_PX:
             out[places] = False
     return out
+
+
+def _has_corner(line: FloatArray, good: NDArray[np.bool_]) -> bool:
+    """Whether what is seen between two clicks turns a corner."""
+    at = line[good]
+    if len(at) <= 2 * _ARM_PX:
+        return False
+    before, after = (
+        at[_ARM_PX:-_ARM_PX] - at[: -2 * _ARM_PX],
+        at[2 * _ARM_PX :] - at[_ARM_PX:-_ARM_PX],
+    )
+    lengths = np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1)
+    straight = lengths < (2 * _ARM_PX) ** 2  # no gap in an arm
+    turned = np.sum(before * after, axis=1) < np.cos(np.radians(_CORNER_DEG)) * lengths
+    return bool(np.any(turned & straight))
+
+
+def _bridged(points: FloatArray) -> FloatArray:
+    """Points with a smooth way over each gap, which goes on as the line does on both sides of it.
+
+    Source: cubic Hermite interpolation, closed form.
+    """
+    chords = np.diff(points, axis=0)
+    far = np.linalg.norm(chords, axis=1)
+    out, start = [], 0
+    for n in np.flatnonzero(far > 3 * _GAP_PX):
+        ahead = _direction(points[: n + 1][::-1], -chords[n]) * -far[n]
+        behind = _direction(points[n + 1 :], chords[n]) * far[n]
+        t = np.arange(1, int(far[n]))[:, None] / far[n]
+        over = (
+            (2 * t**3 - 3 * t**2 + 1) * points[n]
+            + (t**3 - 2 * t**2 + t) * ahead
+            + (3 * t**2 - 2 * t**3) * points[n + 1]
+            + (t**3 - t**2) * behind
+        )
+        out += [points[start : n + 1], over]
+        start = int(n) + 1
+    return np.concatenate([*out, points[start:]])
+
+
+def _direction(away: FloatArray, chord: FloatArray) -> FloatArray:
+    """Unit vector along which a line goes away from a gap; the gap's own where too little of it is seen."""
+    half = round(0.7 * _ARM_PX)
+    near = away[3 : 3 + 2 * half]
+    if len(near) < 2 * half or np.linalg.norm(near[-1] - away[0]) > 4 * half:
+        along = chord
+    else:
+        along = near[half:].mean(axis=0) - near[:half].mean(axis=0)
+    return np.asarray(along / np.linalg.norm(along))
 
 
 def _joined(inked: NDArray[np.bool_]) -> NDArray[np.bool_]:
