@@ -34,7 +34,7 @@ class LibraryFlight:
 
 
 def power_profile(
-    steady_w: float, rest_w: float, seed: int, hover_s: float = 700.0
+    steady_w: float, rest_w: float, seed: int, hover_s: float = 1900.0
 ) -> tuple[FloatArray, FloatArray, tuple[float, float]]:
     """Watts of one cell over time, a row a second: ground, take-off, climb, hover in moving air, ground."""
     rng = np.random.default_rng(seed)

@@ -13,9 +13,15 @@ import numpy as np
 
 from workbook.battery.simulate import RcBranch, Segment, Until, simulate
 from workbook.flightlog.log import FlightLog
+from workbook.flightlog.pack_fit import CURVE_MV, FULL_MV
 from workbook.numbers import FloatArray
+from workbook.sizing.budget_lines import apply
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
+from workbook.sizing.origins import lines_of
 
+KNOTS = np.array([0.0, 0.04, *np.arange(0.14, 1.05, 0.1)])
+"""Depths at which a cell may differ from its datasheet; near full it differs most."""
 SEGMENT_S = 2.0
 """Power is held for so long."""
 GROUND_S, TAKE_OFF_S, CLIMB_S, DESCENT_S, AFTER_S = 40.0, 4.0, 20.0, 12.0, 30.0
@@ -30,6 +36,7 @@ class Truth:
         resistance_factor, capacity_factor: of the cells over the design's.
         hover_s: time in hover.
         delayed_share, time_constant_s: of the cells' resistance.
+        curve_off_v: of the cell's voltage from its datasheet, at `KNOTS`, shape (knots, n); none where left out.
         wind_pct, wind_s: standard deviation of power in the air and how long a gust lasts.
     """
 
@@ -40,6 +47,7 @@ class Truth:
     hover_s: float = 900.0
     delayed_share: float = 0.3
     time_constant_s: float = 12.0
+    curve_off_v: FloatArray | None = None
     wind_pct: float = 5.0
     wind_s: float = 4.0
 
@@ -51,7 +59,7 @@ class Sensor:
     rate_hz: float = 5.0
     current_gain: FloatArray | float = 1.0
     voltage_gain: FloatArray | float = 1.0
-    offset_a: float = 0.0
+    offset_a: FloatArray | float = 0.0
     noise_a: float = 0.3
     noise_v: float = 0.03
     step_a: float = 0.1
@@ -78,10 +86,11 @@ class Flown:
         time_s = np.arange(0.0, self.time_s[-1], 1.0 / sensor.rate_hz)
         for start, end in sensor.gaps:
             time_s = time_s[(time_s < start) | (time_s > end)]
-        gain_a, gain_v = (
-            np.ravel(g)[seed % np.size(g)] for g in (sensor.current_gain, sensor.voltage_gain)
+        gain_a, gain_v, offset_a = (
+            np.ravel(figure)[seed % np.size(figure)]
+            for figure in (sensor.current_gain, sensor.voltage_gain, sensor.offset_a)
         )
-        amps = gain_a * np.interp(time_s, self.time_s, self.current_a[:, seed]) + sensor.offset_a
+        amps = gain_a * np.interp(time_s, self.time_s, self.current_a[:, seed]) + offset_a
         volts = gain_v * np.interp(time_s, self.time_s, self.voltage_v[:, seed])
         amps += rng.normal(0.0, sensor.noise_a, len(time_s))
         volts += rng.normal(0.0, sensor.noise_v, len(time_s))
@@ -136,32 +145,48 @@ def fly(design: Design[Any], truth: Truth, rng: np.random.Generator) -> Flown:
     assert not np.any(run.end), "the pack was flown empty"
     trace = run.trace
     amps = trace.current_a * pack.parallel
+    volts = trace.voltage_v * pack.series
+    if truth.curve_off_v is not None:
+        for k in range(seeds):
+            off = np.interp(trace.depth_of_discharge[:, k], KNOTS, truth.curve_off_v[:, k])
+            volts[:, k] += pack.series * off
     begin, end = GROUND_S, float(trace.time_s[-1, 0]) - AFTER_S
     inside = (trace.time_s[:, 0] >= begin) & (trace.time_s[:, 0] <= end)
     charge = np.trapezoid(amps[inside], trace.time_s[inside], axis=0) / 3600.0
     return Flown(
         truth,
         trace.time_s[:, 0],
-        trace.voltage_v * pack.series,
+        volts,
         amps,
         (begin, end),
-        np.sum(air, axis=0) * SEGMENT_S / 3600.0,
+        np.trapezoid((volts * amps)[inside], trace.time_s[inside], axis=0) / 3600.0,
         charge,
         np.mean(hover, axis=0),
         trace.depth_of_discharge[-1],
     )
 
 
-def truths(
-    seeds: int, rng: np.random.Generator, design: Design[Any], steady_w: float, **others: Any
-) -> Truth:
-    """Crafts and packs that differ from the plan as crafts and packs do."""
+def truths(seeds: int, rng: np.random.Generator, design: Design[Any], **others: Any) -> Truth:
+    """Crafts and packs as the design's own margin budget has them; cells of 0.85 to 1.3 times their resistance.
+
+    A cell's voltage differs from its datasheet's as `workbook.flightlog.pack_fit` takes it. Each line of the budget is drawn from its triangle by an independent generator; those for cold are left out, for
+    the stepped cell is flown at 25 C.
+    """
+    lines = [line for line in lines_of(design) if not line.key.startswith("cold")]
+    values = np.array([rng.triangular(line.low, line.expected, line.high, seeds) for line in lines])
+    applied = apply(design, lines, values)
+    load = craft_type_of(design).load(applied.design, applied.allowances)
+    cell = design.pack.cell
+    half = 0.5 * (cell.charge_v - float(cell.model.open_circuit_at(0.0)))
+    curve_off = rng.normal(0.0, CURVE_MV / 1000.0, (len(KNOTS), seeds))
+    curve_off[0] = rng.normal(half, np.hypot(half, FULL_MV / 1000.0), seeds)
     return replace(
         Truth(
-            steady_w * rng.normal(1.0, 0.08, seeds),
-            design.craft.avionics_w * rng.normal(1.0, 0.05, seeds),
-            rng.uniform(0.85, 1.45, seeds),
-            rng.normal(1.0, 0.02, seeds),
+            np.array(load.power_w),
+            np.array(np.broadcast_to(load.avionics_w, seeds)),
+            applied.allowances.resistance_factor * rng.uniform(0.85, 1.3, seeds),
+            np.array(applied.allowances.capacity_factor),
+            curve_off_v=curve_off,
         ),
         **others,
     )

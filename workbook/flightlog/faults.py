@@ -80,7 +80,7 @@ def cleaned(log: FlightLog) -> FlightLog:
     log = _in_order(log)
     _refuse_little(log)
     log = replace(log, time_s=log.time_s - log.time_s[0])
-    for look in (_impossible, _glitches, _frozen, _saturated):
+    for look in (_impossible, _glitches, _saturated, _frozen):
         log = look(log)
     log = _told(log, _gaps(log))
     _refuse_little(log)
@@ -254,8 +254,8 @@ def _glitches(log: FlightLog) -> FlightLog:
     off_v, off_a = volts - middle_of_five(volts), amps - middle_of_five(amps)
     limit_v = max(GLITCH_VOLTAGE * float(np.median(volts)), 8.0 * _spread(off_v))
     limit_a = max(GLITCH_CURRENT * float(np.percentile(np.abs(amps), 99)), 8.0 * _spread(off_a))
-    surge = (off_a > 0.3 * limit_a) & (off_v < -2.0 * _spread(off_v) - 1e-9)
-    relief = (off_a < -0.3 * limit_a) & (off_v > 2.0 * _spread(off_v) + 1e-9)
+    surge = (off_a > 0.3 * limit_a) & (off_v < -4.0 * _spread(off_v) - 1e-9)
+    relief = (off_a < -0.3 * limit_a) & (off_v > 4.0 * _spread(off_v) + 1e-9)
     together = surge | relief
     findings = []
     for key, off, limit in (("voltage_v", off_v, limit_v), ("current_a", off_a, limit_a)):

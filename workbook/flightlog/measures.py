@@ -239,7 +239,7 @@ def _at_rest(
     if fit is None:
         return UNKNOWN
     model = design.pack.cell.model
-    value = float(model.open_circuit_at(min(fit.end_depth, 1.0))) + fit.shift_v + fit.drift_v
+    value = float(model.open_circuit_at(min(fit.end_depth, 1.0))) + fit.shift_v + fit.end_off_v
     return Measure(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.015)))
 
 

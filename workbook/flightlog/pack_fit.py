@@ -2,11 +2,12 @@
 
 The plan's cell has a voltage at rest U and a resistance R over depth of discharge z. Of the pack as flown
 
-    v = U(z) + shift + drift(z) - d + s (d - late d) - joints i,    d = f R(z) i,    z = z0 + charge / (capacity c)
+    v = U(z) + shift + off(z) - f R(z) slow - r1 (late - slow) - r0 (i - late) - joints i,   z = z0 + charge / (capacity c)
 
-where f and c are the factors looked for, s is the share of the resistance that comes late, as one RC branch
-has it, and "late d" what that branch shows of the drop d. The shift is the voltmeter's, the drift is what the datasheet's
-curve of this cell is off, a random walk over depth: so what depth does to the voltage is not taken for resistance.
+where f and c are the factors looked for. `late` and `slow` are the current as an RC branch of some seconds and one of a
+minute have it, so that f is the resistance that the plan means, that of steady flight, and what answers faster is left to
+r0 and r1. The shift is the voltmeter's; off(z) is how far the curve of the datasheet is off, more near full: what depth
+does to the voltage is not taken for resistance.
 """
 
 from __future__ import annotations
@@ -29,20 +30,27 @@ regression on what is left is not pulled towards 0 (errors in variables)."""
 MOST_BINS = 3000
 BEFORE_S = 90.0
 """On the ground before take-off, as far as it is used."""
-LATE_S, LATE_S_OFF = 12.0, 0.9
-"""Time constant of what comes late, and how far off its logarithm may be. Common practice, no source."""
-LATE_SHARE, LATE_SHARE_OFF = 0.3, 0.2
-"""Share of the resistance that comes late, and how far off that may be (one standard deviation). Common practice, no
-source; simulated cells have 0.2 to 0.6."""
-DRIFT_STEP, DRIFT_MV, DRIFT_NO_CURVE_MV = 0.1, 5.0, 15.0
-"""Knots of the drift over depth; standard deviation from knot to knot, with datasheet curves and without. Common
-practice, no source; tried on electrochemical cells in tests/published."""
-FULL_MV, FULL_DEPTH = 8.0, 0.01
-"""How far the voltage and the charge of a full pack may be off (one standard deviation). Common practice, no source."""
+SLOW_S = 60.0
+LATE_S, LATE_S_OFF = 10.0, 0.7
+"""Time constants: what answers later is steady; of the faster branch, and how far off its logarithm may be (one standard
+deviation). Common practice, no source."""
+FAST_SHARE, FAST_OFF = (0.6, 1.0), 0.5
+"""Of the steady resistance: what answers at once, and within a minute; and how far off each may be."""
+KNOT_STEP, CURVE_MV, NO_CURVE_MV = 0.1, 5.0, 20.0
+"""Knots of how far the datasheet's curve may be off, over depth; one standard deviation, with curves and without. Tried
+on electrochemical cells in tests/published."""
+NEAR_FULL = 0.04
+"""Depth from which on the datasheet's curve is as sure as elsewhere."""
+FULL_MV, FULL_DEPTH = 8.0, 0.005
+"""How far the voltage at rest and the charge of a full pack may be off (one standard deviation). Common practice, no
+source."""
+UNSETTLED = 0.2
+"""Bins whose current is further than this share from that of the slow branch are left out: take-off, and after climbs."""
 WIDE_F, WIDE_C = 0.6, 0.1
 """Standard deviations of the two factors before the flight is looked at: next to nothing is known."""
-LEAST_MV = 1.0
-"""No model of a cell is nearer than this."""
+LEAST_MV, LEAST_COUNTED = 3.0, 10.0
+"""No model of a cell is nearer than this from moment to moment, and what it misses lasts for so many bins: what gusts
+say of the steady resistance counts little beside the voltage's level. Tried on electrochemical cells."""
 FAR = 5.0
 """Bins further off than so many standard deviations are left out."""
 
@@ -56,9 +64,9 @@ class PackFit:
         covariance: of the two, shape (2, 2): of this flight alone, the instruments' gain left out.
         start_depth: depth of discharge of the first row.
         end_depth: at the end of the flight.
-        late_share, late_s: share of the resistance that comes late, and its time constant.
-        shift_v: of the voltage of a cell against the plan's.
-        drift_v: more of that at the end of the flight.
+        fast_share: what answers at once, over the steady resistance.
+        shift_v: of the voltage of a cell against the plan's, by the voltmeter.
+        end_off_v: of the datasheet's curve, at the end of the flight.
         miss_mv: what is left unexplained of a cell's voltage, root mean square.
         rested: whether rows at rest before take-off were there.
     """
@@ -68,10 +76,9 @@ class PackFit:
     covariance: FloatArray
     start_depth: float
     end_depth: float
-    late_share: float
-    late_s: float
+    fast_share: float
     shift_v: float
-    drift_v: float
+    end_off_v: float
     miss_mv: float
     rested: bool
 
@@ -177,32 +184,35 @@ def _fit(
     capacity_ah = float(model.capacity_ah * state.capacity_factor)
     joints_ohm = float(design.pack.joint_mohm_per_cell) / 1000.0
     start = _start_depth(bins, flight_s, model.open_circuit_at)
+    knots, off_v, off_width = _curve_off(design, start, start + bins.charge_ah[-1] / capacity_ah)
+    shift_v = may.voltage_pct / COVERAGE / 100.0 * float(np.median(bins.cell_v)) + 1e-4
+    usual_ohm = float(model.resistance_at(0.5)) * float(state.resistance_factor) / 1000.0
     even_s = np.arange(bins.time_s[0], bins.time_s[-1] + bins.step_s, bins.step_s)
-    reach = start + bins.charge_ah[-1] / capacity_ah
-    knots = np.arange(start, max(reach, start + DRIFT_STEP) + DRIFT_STEP, DRIFT_STEP)
-    drift_mv = DRIFT_MV if np.isfinite(model.highest_a) else DRIFT_NO_CURVE_MV
-    shift_mv = np.hypot(10.0 * may.voltage_pct / COVERAGE * float(np.median(bins.cell_v)), FULL_MV)
-    # f, c, share, start depth, shift, time constant over the usual as a logarithm, drift from knot to knot
-    drifts = np.zeros(len(knots) - 1)
-    middle = np.concatenate([[1.0, 1.0, LATE_SHARE, start, 0.0, 0.0], drifts])
-    offs = (WIDE_F, WIDE_C, LATE_SHARE_OFF, FULL_DEPTH, shift_mv / 1000.0, LATE_S_OFF)
-    width = np.concatenate([offs, drifts + 1.0])
+    even_a = np.interp(even_s, bins.time_s, bins.cell_a)
+    slow_a = np.interp(bins.time_s, even_s, late(even_a, bins.step_s, SLOW_S))
+    # f, c, start depth, shift, logarithm of the time constant over the usual, r0 and r1 over the usual, knots
+    middle = np.concatenate([[1.0, 1.0, start, 0.0, 0.0, *FAST_SHARE], off_v])
+    width = np.concatenate(
+        [[WIDE_F, WIDE_C, FULL_DEPTH, shift_v, LATE_S_OFF, FAST_OFF, FAST_OFF], off_width]
+    )
 
     def voltage(at: FloatArray) -> FloatArray:
-        depth = np.clip(at[3] + bins.charge_ah / (capacity_ah * at[1]), 0.0, 1.0)
+        depth = np.clip(at[2] + bins.charge_ah / (capacity_ah * at[1]), 0.0, 1.0)
         own_ohm = model.resistance_at(depth) * float(state.resistance_factor) / 1000.0 * at[0]
-        drop_v = own_ohm * bins.cell_a
-        late_s = LATE_S * float(np.exp(np.clip(at[5], -3.0, 3.0)))
-        late_v = late(np.interp(even_s, bins.time_s, drop_v), bins.step_s, late_s)
-        drop_v -= at[2] * (drop_v - np.interp(bins.time_s, even_s, late_v))
-        drift = np.interp(
-            depth, knots, np.concatenate([[0.0], np.cumsum(at[6:])]) * drift_mv / 1000.0
+        late_s = LATE_S * float(np.exp(np.clip(at[4], -2.0, 1.5)))
+        late_a = np.interp(bins.time_s, even_s, late(even_a, bins.step_s, late_s))
+        drop_v = own_ohm * slow_a + usual_ohm * (
+            at[6] * (late_a - slow_a) + at[5] * (bins.cell_a - late_a)
         )
+        off = np.interp(depth, knots, at[7:])
         return np.asarray(
-            model.open_circuit_at(depth) + at[4] + drift - drop_v - joints_ohm * bins.cell_a
+            model.open_circuit_at(depth) + at[3] + off - drop_v - joints_ohm * bins.cell_a
         )
 
-    used = np.ones(len(bins.time_s), dtype=bool)
+    settled = np.abs(bins.cell_a - slow_a) < UNSETTLED * np.maximum(
+        slow_a, float(np.median(bins.cell_a))
+    )
+    used = settled
     noise_v, counted, found = 0.01, 1.0, None
     for _ in range(3):
         weight = used / (noise_v * np.sqrt(counted))
@@ -215,27 +225,43 @@ def _fit(
         )
         left = bins.cell_v - voltage(found.x)
         noise_v = max(1.4826 * float(np.median(np.abs(left[used]))), LEAST_MV / 1000.0)
-        used = np.abs(left) < FAR * max(noise_v, 0.002)
-        counted = counted_as_one(left[used])
+        used = settled & (np.abs(left) < FAR * max(noise_v, 0.002))
+        counted = max(counted_as_one(left[used]), LEAST_COUNTED)
     assert found is not None
     covariance = np.linalg.inv(found.jac.T @ found.jac)
     at = found.x
-    end_depth = float(at[3] + bins.charge_ah[-1] / (capacity_ah * at[1]))
-    drift_v = float(np.sum(at[6:]) * drift_mv / 1000.0)
-    rested = bool(np.count_nonzero(bins.time_s < flight_s[0]) >= 3)
+    end_depth = float(at[2] + bins.charge_ah[-1] / (capacity_ah * at[1]))
     return PackFit(
         float(at[0]),
         float(at[1]),
         covariance[:2, :2],
-        float(at[3]),
-        end_depth,
         float(at[2]),
-        LATE_S * float(np.exp(at[5])),
-        float(at[4]),
-        drift_v,
+        end_depth,
+        float(at[5] / at[0]),
+        float(at[3]),
+        float(np.interp(end_depth, knots, at[7:])),
         1000.0 * float(np.sqrt(np.mean(left[used] ** 2))),
-        rested,
+        bool(np.count_nonzero(bins.time_s < flight_s[0]) >= 3),
     )
+
+
+def _curve_off(
+    design: Design[Any], start: float, reach: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Knots over depth, how far the datasheet's curve is thought to be off at each, and how far it may be, V.
+
+    A full cell rests between its charge voltage and what the curves, taken under load, have at depth 0.
+    """
+    cell = design.pack.cell
+    model = cell.model
+    knots = np.arange(start, max(reach, start + KNOT_STEP) + KNOT_STEP, KNOT_STEP)
+    usual = CURVE_MV if np.isfinite(model.highest_a) else NO_CURVE_MV
+    off, width = np.zeros(len(knots)), np.full(len(knots), usual / 1000.0)
+    if start < 0.02:
+        half = 0.5 * (cell.charge_v - float(model.open_circuit_at(0.0)))
+        off[0], width[0] = half, np.hypot(half, FULL_MV / 1000.0)
+        knots[1:] += NEAR_FULL - KNOT_STEP
+    return knots, off, width
 
 
 def _start_depth(

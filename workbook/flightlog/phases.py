@@ -23,6 +23,8 @@ SMOOTH_S = 3.0
 AIRBORNE_SHARE = 0.4
 """Of the usual power in the air: above it the craft flies. Common practice, no source."""
 SHORTEST_FLIGHT_S = 15.0
+PUNCH_S = 5.0
+"""Power that is held for so long is power of the flight."""
 LONGEST_LULL_S = 15.0
 """A fast descent may take so long at little power."""
 TAKE_OFF_S, LANDING_S = 6.0, 6.0
@@ -192,8 +194,9 @@ def _smoothed(values: FloatArray, rows: float) -> FloatArray:
 
 def _in_the_air(smooth: FloatArray, step_s: float, name: str) -> tuple[int, int, float]:
     """First place in the air, the place after the last, and the usual power there."""
-    high = float(np.percentile(smooth, 95))
-    usual = float(np.median(smooth[smooth > 0.4 * high])) if high > 0 else 0.0
+    longest = min(len(smooth), max(1, round(PUNCH_S / step_s)))
+    high = float(np.partition(smooth, -longest)[-longest])
+    usual = float(np.median(smooth[smooth > 0.3 * high])) if high > 0 else 0.0
     flying = smooth > AIRBORNE_SHARE * usual
     low = float(np.percentile(smooth, 2))
     if usual <= 0 or (low > 0.8 * usual and smooth.min() > AIRBORNE_SHARE * usual):
