@@ -437,11 +437,11 @@ class LineChart(PlaneChart):
         ):
             if len(given) > most:
                 raise ValueError(f"{len(given)} {what}; a chart shows at most {most}.")
-        lines = [replace(o, x=self._x_asked(o.x), y=self._up(o.y)) for o in lines]
+        lines = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in lines]
         levels = [replace(level, y=self._up(level.y)) for level in levels]
-        verticals = [replace(upright, x=self._x_asked(upright.x)) for upright in verticals]
-        points = [replace(o, x=self._x_asked(o.x), y=self._up(o.y)) for o in points]
-        x_range = None if x_range is None else tuple(self._x_asked(x_range).tolist())
+        verticals = [replace(upright, x=self._across(upright.x)) for upright in verticals]
+        points = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in points]
+        x_range = None if x_range is None else tuple(self._across(x_range).tolist())
         y_range = None if y_range is None else tuple(self._up(y_range).tolist())
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
         up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
@@ -465,7 +465,7 @@ class LineChart(PlaneChart):
             )
             self.figure.marks = [*self.figure.marks, self._dots]
         with self._dots.hold_sync():
-            self._dots.x, self._dots.y = np.array(self._x_asked(x)), np.array(self._up(y))
+            self._dots.x, self._dots.y = np.array(self._across(x)), np.array(self._up(y))
 
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
         x_axis = x_axis or ticks_for(*self._x_asked, self.ticks_across)
