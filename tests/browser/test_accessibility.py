@@ -25,7 +25,13 @@ NOT_OURS = {
 
 
 @pytest.mark.parametrize(
-    "name", ["sizing_bench.ipynb", "01_craft_asks.ipynb", "08_margin_budget.ipynb"]
+    "name",
+    [
+        "sizing_bench.ipynb",
+        "01_craft_asks.ipynb",
+        "08_margin_budget.ipynb",
+        "14_what_flight_said.ipynb",
+    ],
 )
 def test_axe_finds_nothing_serious(desk: Desk, name: str) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
