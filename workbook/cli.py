@@ -99,7 +99,12 @@ ANYWHERE = _argument(
 JSON = _argument("--json", action="store_true", help="print JSON")
 OUTPUT = _argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
 PAPER = _argument("--paper", choices=("a4", "letter"), default="a4")
-UNITS = _argument("--units", choices=SYSTEMS, help="printed in; the club's where left out")
+UNITS = _argument(
+    "--units",
+    choices=SYSTEMS,
+    metavar="UNITS",
+    help=f"print in {' or '.join(map(repr, SYSTEMS))}; the club's where left out",
+)
 OVERWRITE = _argument("--overwrite", action="store_true", help="write over a file that is there")
 
 
@@ -490,6 +495,7 @@ def _arrival(options: argparse.Namespace) -> int:
         options.output,
         paper=options.paper,
         overwrite=options.overwrite,
+        inputs=file.inputs,
     )
     say(f"{options.output}: open it in a browser and print it.")
     return HOLDS

@@ -176,6 +176,7 @@ class FormWriter(Panel):
                 path,
                 paper=self.paper.value,
                 overwrite=self.over.value,
+                inputs=learners_design(self.sample.lot.craft.value).file.inputs,
                 seen=self.seen,
             )
         except InputError as fault:

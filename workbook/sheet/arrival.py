@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import random
+from collections.abc import Iterable
 from pathlib import Path
 
 from markupsafe import Markup
@@ -87,6 +88,7 @@ def write_arrival_form(
     *,
     paper: str = "a4",
     overwrite: bool = False,
+    inputs: Iterable[Path] = (),
     seen: SeenFiles | None = None,
 ) -> None:
     """Write the form for a delivery.
@@ -95,13 +97,14 @@ def write_arrival_form(
         cell, batch, paper: as `arrival_form_html` takes them.
         path: the HTML file.
         overwrite: write over a file that is there.
+        inputs: files that are never written over.
         seen: what the page that saves knows of its files.
 
     Raises:
         InputError: as `arrival_form_html`, or a file that is there already.
     """
     page = arrival_form_html(cell, batch, paper)
-    write_text(Path(path), page, overwrite=overwrite, seen=seen)
+    write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
 
 
 def plan_lines(found: MeasuredForPlan) -> list[str]:

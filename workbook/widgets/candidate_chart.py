@@ -161,7 +161,7 @@ class CandidateChart(PlaneChart):
         self.say(finding)
 
     def _placed(self, dot: Dot) -> Dot:
-        return replace(dot, x=float(self._across(dot.x)), y=float(self._up(dot.y)))
+        return replace(dot, x=float(self._shown_x(dot.x)), y=float(self._shown_y(dot.y)))
 
     def _draw(self) -> None:
         shown = self._shown

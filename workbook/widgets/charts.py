@@ -179,11 +179,11 @@ class PlaneChart(Chart):
         self._names = self._labels("start")
         super().__init__(title, list(self._axis.values()))
 
-    def _across(self, x: Any) -> Any:
+    def _shown_x(self, x: Any) -> Any:
         """Figures as they are shown on the axis across."""
         return self._units[0].shown(np.asarray(x, dtype=float))
 
-    def _up(self, y: Any) -> Any:
+    def _shown_y(self, y: Any) -> Any:
         """Figures as they are shown on the axis upwards."""
         return self._units[1].shown(np.asarray(y, dtype=float))
 
@@ -437,12 +437,12 @@ class LineChart(PlaneChart):
         ):
             if len(given) > most:
                 raise ValueError(f"{len(given)} {what}; a chart shows at most {most}.")
-        lines = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in lines]
-        levels = [replace(level, y=self._up(level.y)) for level in levels]
-        verticals = [replace(upright, x=self._across(upright.x)) for upright in verticals]
-        points = [replace(o, x=self._across(o.x), y=self._up(o.y)) for o in points]
-        x_range = None if x_range is None else tuple(self._across(x_range).tolist())
-        y_range = None if y_range is None else tuple(self._up(y_range).tolist())
+        lines = [replace(o, x=self._shown_x(o.x), y=self._shown_y(o.y)) for o in lines]
+        levels = [replace(level, y=self._shown_y(level.y)) for level in levels]
+        verticals = [replace(upright, x=self._shown_x(upright.x)) for upright in verticals]
+        points = [replace(o, x=self._shown_x(o.x), y=self._shown_y(o.y)) for o in points]
+        x_range = None if x_range is None else tuple(self._shown_x(x_range).tolist())
+        y_range = None if y_range is None else tuple(self._shown_y(y_range).tolist())
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
         up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
         self._shown = _Shown(tuple(lines), tuple(levels), tuple(verticals), tuple(points))
@@ -465,7 +465,7 @@ class LineChart(PlaneChart):
             )
             self.figure.marks = [*self.figure.marks, self._dots]
         with self._dots.hold_sync():
-            self._dots.x, self._dots.y = np.array(self._across(x)), np.array(self._up(y))
+            self._dots.x, self._dots.y = np.array(self._shown_x(x)), np.array(self._shown_y(y))
 
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
         x_axis = x_axis or ticks_for(*self._x_asked, self.ticks_across)
