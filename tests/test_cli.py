@@ -578,3 +578,68 @@ def test_a_flight_held_against_its_plan_is_reported_and_noted_in_the_book(tmp_pa
     two = [*order[:2], cold, "--report", str(tmp_path / "x.html")]
     assert main(["flight", *two]) == 2
     assert "one flight" in capsys.readouterr().err
+
+
+PAIR = DESIGNS / "survey_pair.toml"
+
+
+def test_two_packs_are_told_in_words_in_json_and_in_every_table(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["size", str(PAIR)]) == 0
+    said = capsys.readouterr().out
+    assert "6S4P as two 6S2P in parallel of Sedge" in said
+    for words in ("Two packs, A and B", "Join them only within", "If one pack drops out"):
+        assert words in said
+    assert main(["size", "--short", str(PAIR)]) == 0
+    assert "packs: 6S4P as two 6S2P in parallel" in capsys.readouterr().out
+    assert main(["size", "--json", str(PAIR)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    packs = told["packs"]
+    assert (packs["packs"], packs["joined"], packs["series"], packs["parallel"]) == (
+        2,
+        "parallel",
+        6,
+        2,
+    )
+    demands = {limit["key"]: limit["demand"] for limit in told["limits"]}
+    assert packs["steady_cell_a"] == demands["shared_steady_current"]
+    assert 2 * packs["full_power_cell_a"] == pytest.approx(demands["connector_current"])
+    assert [one["when"] for one in packs["one_left"]] == ["half way", "when the way home is due"]
+    assert main(["compare", str(DESIGNS / "survey_six.toml"), str(PAIR)]) == 0
+    assert "- pack.packs from 1 to 2" in capsys.readouterr().out
+    assert main(["sweep", str(PAIR), "--parallel", "4-7"]) == 0
+    assert "cells left over when two equal packs are made" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (
+            "parallel = 4",
+            "parallel = 7",
+            "two packs joined in parallel cannot share evenly; 6 or 8",
+        ),
+        ("packs = 2 ", "packs = 4 ", "pack.packs is 4"),
+        ("packs = 2 ", 'packs = "a pair" ', "pack.packs"),
+        ('joined = "parallel"', 'joined = "both"', "pack.joined"),
+        ("apart_cell_v = 0.02", "apart_cell_v = -1", "pack.apart_cell_v is -1"),
+        (
+            "apart_resistance_pct = 15.0",
+            "apart_resistance_pct = 150.0",
+            "pack.apart_resistance_pct",
+        ),
+    ],
+)
+def test_packs_that_cannot_be_get_one_sentence(
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+) -> None:
+    path = club / "designs" / "survey_pair.toml"
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+    assert main(["size", str(path)]) == 2
+    out = capsys.readouterr()
+    assert not out.out
+    assert len(out.err.strip().splitlines()) == 1
+    assert said in out.err

@@ -194,6 +194,24 @@ def test_a_pair_of_arrays_is_its_single_designs():
         assert pair.full_power_a[k] == pytest.approx(float(alone.full_power_a))
 
 
+@pytest.mark.parametrize("joined", ["parallel", "series"])
+@pytest.mark.parametrize("changes", [{"payload_g": 40_000.0}, {"landing_v": 3.99, "parallel": 2}])
+def test_two_packs_that_cannot_fly_say_no_figure(joined, changes):
+    answer = size(two(joined, **changes))
+    assert answer.stops
+    texts = [str(note) for note in answer.notes if note.topic == "two packs"]
+    assert len(texts) == 2
+    assert "nan" not in " ".join(texts)
+    assert "steady_cell_a" not in answer.as_dict()["packs"]
+    assert remedy(answer, [answer.design.pack.cell])
+
+
+def test_a_way_out_is_sought_where_the_count_itself_cannot_be_shared():
+    answer = size(two("series", series=5, wanted_min=60.0))
+    assert "packs_even" in {limit.key for limit in answer.broken}
+    assert remedy(answer, [answer.design.pack.cell])
+
+
 def test_a_joining_has_no_say_with_one_pack():
     assert not Joining(1, "series").several
     assert not Joining(1, "parallel").in_parallel

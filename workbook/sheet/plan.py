@@ -160,15 +160,15 @@ def _together(answer: SizingResult, pair: Pair) -> Together:
     pack, load = answer.design.pack, flight_load(answer)
     made_for = part_currents(pack, load)
     tops = _highest(*(state.full_throttle.cell_a for state in answer.point.states))
-    more = float(pair.full_power_a) / tops if np.isfinite(tops) else float(pair.share)
-    more = more if np.isfinite(more) else 1.0
+    steady = float(np.nan_to_num(pair.share, nan=1.0))
+    full = float(np.nan_to_num(pair.full_power_a / tops, nan=steady))
     return Together(
         pack,
         load,
         replace(
             made_for,
-            cells_continuous_a=made_for.cells_continuous_a / max(float(pair.share), 1.0),
-            cells_burst_a=made_for.cells_burst_a / max(more, 1.0),
+            cells_continuous_a=made_for.cells_continuous_a / max(steady, 1.0),
+            cells_burst_a=made_for.cells_burst_a / max(full, 1.0),
         ),
     )
 

@@ -231,8 +231,8 @@ def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWA
         f"{with_unit(float(one.mass_g), 'g', 0, 'up')} and {rounded(float(one.energy_wh), 1, 'up'):.1f} Wh, "
         "with leads, connector and balance lead of its own."
     )
-    if not np.isfinite(pair.point.power_w):
-        return [first]
+    if not float(pair.point.run.time_s) > 0.0:
+        return [first, joining_text(pair)]
     if joining.joined == "series":
         return [first, _series_text(pair), SERIES_LOST]
     return [
@@ -254,6 +254,8 @@ def _apart_words(joining: Joining) -> str:
 
 def _sharing_text(pair: Pair) -> str:
     share, steady, full = (float(x) for x in (pair.share, pair.steady_a, pair.full_power_a))
+    if not np.isfinite(steady):
+        return "What each of them carries cannot be told: together they cannot give the power of steady flight."
     said = (
         f"Where they differ by {_apart_words(pair.joining)}, and by {pair.joining.apart_cell_v:g} V a cell when "
         f"they are joined, one carries up to {rounded(share, 2, 'up'):.2f} times its half in steady flight, "
@@ -287,6 +289,8 @@ def joining_text(pair: Pair) -> str:
 
 
 def _series_text(pair: Pair) -> str:
+    if not np.isfinite(pair.weaker_v):
+        return joining_text(pair)
     empty_pct = rounded(100.0 * float(pair.weaker_depth), 0, "up")
     return (
         f"{joining_text(pair)} Both carry the same current, and the weaker one ends the flight: where they differ "
@@ -342,7 +346,7 @@ def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str
         "parallel": int(one.parallel),
         **plain({"mass_g": one.mass_g, "energy_wh": one.energy_wh}),
     }
-    if not np.isfinite(pair.point.power_w):
+    if not float(pair.point.run.time_s) > 0.0:
         return told
     told |= plain(
         {

@@ -119,10 +119,10 @@ def _tried(design: Design[Any]) -> tuple[list[int], list[int]]:
     pack, joining = design.pack, design.joining
     series = _near(pack.series, SERIES_EITHER_WAY, SERIES_EITHER_WAY)
     parallel = _near(pack.parallel, FEWER, MORE)
-    return (
-        [s for s in series if not joining.over(replace(pack, series=s))],
-        [p for p in parallel if not joining.over(replace(pack, parallel=p))],
-    )
+    whole = {"series": list(series), "parallel": list(parallel)}
+    if joining.several:
+        whole[joining.joined] = [n for n in whole[joining.joined] if n % joining.packs == 0]
+    return whole["series"], whole["parallel"]
 
 
 def _sound(result: SizingResult) -> bool:
