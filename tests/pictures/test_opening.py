@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import zlib
+from collections.abc import Sequence
 
 import numpy as np
 import pypdfium2
@@ -29,7 +30,10 @@ def pdf(pages: int = 1, content: bytes = b"", extra: bytes = b"") -> bytes:
         3: b"<< /Length %d >>\nstream\n%s\nendstream" % (len(content), content),
     }
     for n in range(pages):
-        objects[10 + n] = b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 595 842] /Contents 3 0 R >>"
+        objects[10 + n] = (
+            b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 595 842] /Contents 3 0 R /Resources << /Font << "
+            b"/F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >> >> >>"
+        )
     out, places = b"%PDF-1.4\n", {}
     for number, body in objects.items():
         places[number] = len(out)
@@ -39,6 +43,16 @@ def pdf(pages: int = 1, content: bytes = b"", extra: bytes = b"") -> bytes:
     for number, place in places.items():
         out += b"%d 1\n%010d 00000 n \n" % (number, place)
     return out + b"trailer << /Root 1 0 R /Size 999 >>\nstartxref\n%d\n%%%%EOF" % start
+
+
+def printed(rows: Sequence[Sequence[str]], mode: int = 0) -> bytes:
+    """What draws rows of text on a page, 90 points apart and 20 points below each other."""
+    lines = [
+        f"BT /F 10 Tf {mode} Tr {50 + 90 * column} {780 - 20 * row} Td ({text}) Tj ET"
+        for row, texts in enumerate(rows)
+        for column, text in enumerate(texts)
+    ]
+    return "\n".join(lines).encode()
 
 
 def png_that_says(width: int, height: int, body: bytes = b"") -> bytes:
@@ -92,6 +106,23 @@ def test_one_page_of_a_pdf_is_drawn() -> None:
     assert opened.pixels[100, 100].tolist() == [255, 255, 255]
     assert opened.pixels[-100, 100].tolist() == [255, 0, 0]
     assert open_picture(opened.png, "again").pixels.shape == opened.pixels.shape
+
+
+def test_what_a_page_holds_as_text_comes_with_its_place() -> None:
+    opened = open_picture(pdf(1, printed([["Motor 311", "12.5"]])), "text.pdf")
+    assert [told for told, _ in opened.text] == ["Motor 311", "12.5"]
+    scale = (
+        LONGEST_PX / 842
+    )  # pixels a point; the lines begin 50 and 140 points from the left, 780 from below
+    for (_, corners), left in zip(opened.text, (50, 140), strict=True):
+        assert corners[0, 0] == pytest.approx(left * scale, abs=6)
+        assert corners[0, 1] < (842 - 780) * scale < corners[2, 1]
+
+
+def test_text_that_is_not_seen_and_text_without_end_are_not_taken() -> None:
+    unseen = 3  # text rendering mode of ISO 32000-1, table 106: neither fill nor stroke
+    assert open_picture(pdf(1, printed([["12.5"]], unseen)), "scan.pdf").text == ()
+    assert open_picture(pdf(1, printed([["9" * 30_000]])), "long.pdf").text == ()
 
 
 SCRIPT = b"/OpenAction << /S /JavaScript /JS (app.alert\\('x'\\)) >>"

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from tests.pictures.drawn import FONTS, SANS, TablePicture, invented_rows
+from tests.pictures.test_opening import pdf, printed
 from workbook.errors import InputError
 from workbook.parse import plain, read_number
 from workbook.pictures import recognise
@@ -94,6 +95,18 @@ def test_without_the_reader_it_says_how_to_add_it(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(recognise, "_reader", lambda: None)
     with pytest.raises(InputError, match=r"pip install 'workbook\[picture\]'"):
         table_in(open_picture(TablePicture().draw(), "drawn"))
+
+
+def test_a_table_that_a_pdf_holds_as_text_needs_no_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(recognise, "_reader", lambda: None)
+    rows = [["Thrust g", "Voltage V", "Current A", "Power W"],
+            *([r[1], r[2], r[3], r[4]] for r in invented_rows(rows=8))]  # fmt: skip
+    page = printed([["Propeller 14x4.8, 22.2 V"], *rows])
+    table = table_in(open_picture(pdf(1, page), "maker.pdf"))
+    assert doubtful(table) == ()
+    used = use_table(table, "maker.pdf").tables[0]
+    assert used.propeller == "14x4.8"
+    assert used.thrust_gf.tolist() == [float(r[1]) for r in invented_rows(rows=8)]
 
 
 @needs_reader

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import subprocess
 import sys
 import warnings
@@ -15,6 +16,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from workbook.errors import InputError, Problem
 from workbook.files.reading import refuse_size
+from workbook.numbers import FloatArray
 
 Pixels = NDArray[np.uint8]
 """Rows of columns of red, green and blue."""
@@ -41,12 +43,14 @@ class OpenedPicture:
         name: of its file.
         pixels: shape (height, width, 3).
         page, pages: of a PDF; 1 of 1 for a picture.
+        text: what the page of a PDF holds as text: each run, and its corners as `Word` has them.
     """
 
     name: str
     pixels: Pixels
     page: int = 1
     pages: int = 1
+    text: tuple[tuple[str, FloatArray], ...] = ()
 
     @property
     def png(self) -> bytes:
@@ -76,8 +80,8 @@ def open_picture(content: bytes, name: str, page: int = 1) -> OpenedPicture:
     """
     refuse_size(len(content), name, MOST_BYTES)
     if content[:1024].lstrip().startswith(b"%PDF"):
-        png, pages = _page_of(content, name, page)
-        return OpenedPicture(name, _unpacked(png, name), page, pages)
+        png, pages, text = _page_of(content, name, page)
+        return OpenedPicture(name, _unpacked(png, name), page, pages, text)
     return OpenedPicture(name, _unpacked(content, name))
 
 
@@ -121,8 +125,10 @@ def _on_white(image: Image.Image) -> Image.Image:
     return image.convert("RGB")
 
 
-def _page_of(content: bytes, name: str, page: int) -> tuple[bytes, int]:
-    """A page of a PDF as a PNG, and how many pages there are."""
+def _page_of(
+    content: bytes, name: str, page: int
+) -> tuple[bytes, int, tuple[tuple[str, FloatArray], ...]]:
+    """A page of a PDF as a PNG, how many pages there are, and what the page holds as text."""
     worker = Path(__file__).with_name("pdf_page.py")
     command = [sys.executable, "-P", str(worker), str(page), str(LONGEST_PX)]
     try:
@@ -135,10 +141,12 @@ def _page_of(content: bytes, name: str, page: int) -> tuple[bytes, int]:
             "screenshot of it instead."
         )
         raise InputError(Problem(told, name)) from None
-    said, _, png = run.stdout.partition(b"\n")
+    said, _, rest = run.stdout.partition(b"\n")
+    runs, _, png = rest.partition(b"\n")
     if said and not said.isdigit():
         raise InputError(Problem(said.decode(errors="replace"), name))
     if run.returncode or not png:
         told = f"page {page} cannot be drawn: it is damaged, or needs more memory than a page may."
         raise InputError(Problem(told, name))
-    return png, int(said)
+    text = tuple((told, np.array(at, dtype=float)) for told, at in json.loads(runs) if told)
+    return png, int(said), text

@@ -72,6 +72,11 @@ def can_read() -> bool:
     return _reader() is not None
 
 
+def written_words(picture: OpenedPicture) -> tuple[Word, ...]:
+    """What the page of a PDF holds as text: no reader is needed, and no letter is guessed."""
+    return tuple(Word(text, SUREST, corners) for text, corners in picture.text)
+
+
 def read_words(picture: OpenedPicture) -> tuple[Word, ...]:
     """Every run of text in a picture.
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from workbook.errors import InputError, Problem
+from workbook.files.columns import recognise
+from workbook.files.thrust_blocks import THRUST
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
 from workbook.pictures.doubts import with_doubts
 from workbook.pictures.layout import PictureTable, lay_out
 from workbook.pictures.opening import OpenedPicture
-from workbook.pictures.recognise import read_words
+from workbook.pictures.recognise import read_words, written_words
 
 TOO_BLURRED = 0.8
 """Median confidence under which nothing is worth correcting. From trials on drawn tables."""
@@ -18,9 +20,14 @@ TOO_BLURRED = 0.8
 def table_in(picture: OpenedPicture) -> PictureTable:
     """The thrust table in a picture, each doubtful cell with its doubt.
 
+    On a page of a PDF that has it as text it is taken from there, and from the picture else.
+
     Raises:
         InputError: the reader is not installed, most of the text cannot be read, or no table was found.
     """
+    written = lay_out(written_words(picture))
+    if _is_thrust_table(written):
+        return with_doubts(written)
     words = read_words(picture)
     if words and np.median([word.confidence for word in words]) < TOO_BLURRED:
         told = (
@@ -36,6 +43,14 @@ def table_in(picture: OpenedPicture) -> PictureTable:
         )
         raise InputError(Problem(told, picture.name))
     return with_doubts(table)
+
+
+def _is_thrust_table(table: PictureTable) -> bool:
+    """Whether it has rows, and thrust with amperes or watts: else the table on the page is a picture."""
+    keys = {recognise(heading.text, THRUST).key for heading in table.headings}
+    return (
+        bool(table.rows) and "thrust_gf" in keys and not keys.isdisjoint({"current_a", "power_w"})
+    )
 
 
 def doubtful(table: PictureTable) -> tuple[str, ...]:
