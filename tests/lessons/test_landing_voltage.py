@@ -10,6 +10,7 @@ from workbook.battery.discharge import constant_power
 from workbook.battery.thresholds import thresholds
 from workbook.errors import InputError
 from workbook.lessons.learner import current_design, keep
+from workbook.numbers import rounded
 
 CASES = [
     {"power_w": 700.0},
@@ -37,7 +38,7 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert point_at(view.amperes) == pytest.approx((end_ah, end_a))
     whole = np.floor(10.0 * minutes) / 10.0  # never told too long
     assert f"{whole:.1f} min at {float(run.end_v):.2f} V loaded" in view.volts.finding_text
-    assert f"{end_a:.1f} A at the end" in view.amperes.finding_text
+    assert f"{rounded(end_a, 1, 'up'):.1f} A at the end" in view.amperes.finding_text
     assert f"flight {whole:.1f} min" in plain(view.key.html.value)
     assert shown_step(view, "flight_min") == f"= {minutes:.4g} min"
     assert shown_step(view, "end_v") == f"= {float(run.end_v):.4g} V"

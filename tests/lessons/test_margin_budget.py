@@ -12,6 +12,7 @@ import pytest
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.files.budget_file import read_budget
 from workbook.lessons.margin_budget import BarPiece, BudgetPicture
+from workbook.numbers import rounded
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES
 
@@ -31,13 +32,13 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     )  # fmt: skip
     time = budget(design, STANDARD_LINES, draws=values["draws"]).reading("endurance_min")
     assert shown_step(view, "endurance_expected_min") == f"= {time.expected:.4g} min"
-    assert f"{time.expected:.1f} min" in view.picture.finding_text
-    assert f"as expected {time.expected:.1f} min" in plain(view.key.html.value)
-    assert f"95 of 100 last {time.p05:.1f} min" in view.chance.finding_text
+    assert f"{rounded(time.expected, 1, 'down'):.1f} min" in view.picture.finding_text
+    assert f"as expected {rounded(time.expected, 1, 'down'):.1f} min" in plain(view.key.html.value)
+    assert f"95 of 100 last {rounded(time.p05, 1, 'down'):.1f} min" in view.chance.finding_text
     assert point_at(view.chance)[0] == pytest.approx(time.p05)
     row = plain(view.readings.html.value).split("endurance, min ")[1].split(" ")[:6]
     wanted = (time.plan, time.expected, time.worst, time.p05, time.p50, time.p95)
-    assert row == [f"{v:.1f}" for v in wanted]
+    assert row == [f"{rounded(v, 1, 'down'):.1f}" for v in wanted]
     assert f"asked {values['wanted_min']:g}" in view.picture.svg.value
     after = plain(view.key.html.value), view.chance.finding_text, view.working_panel.html.value
     assert after != before
@@ -50,7 +51,7 @@ def test_the_chance_on_the_curve_is_the_chance_in_words(opened):
     told = view.result.met_pct
     # read the curve at the asked time; it falls from left to right
     assert np.interp(26.0, time_min, share_pct) == pytest.approx(told, abs=1.5)
-    assert f"{told:.0f} % of the flights" in view.chance.finding_text
+    assert f"{rounded(told, 0, 'down'):.0f} % of the flights" in view.chance.finding_text
     assert shown_step(view, "met_pct") == f"= {told:.4g} %"
 
 

@@ -8,6 +8,7 @@ import pytest
 from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.craft.air import density_kg_m3
 from workbook.craft.wing import level_flight, wing_speeds
+from workbook.numbers import rounded
 
 CASES = [
     {"mass_without_pack_g": 1500.0},
@@ -37,7 +38,7 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     assert f"Cruise at {v['cruise_m_s']:.1f} m/s takes {watts:.0f} W." in view.power.finding_text
     assert point_at(view.power, 2) == pytest.approx((v["cruise_m_s"], watts))
     assert shown_step(view, "cruise_power_w") == f"= {watts:.4g} W"
-    assert f"cruise power {watts:.0f} W" in plain(view.key.html.value)
+    assert f"cruise power {rounded(watts, 1, 'up'):.1f} W" in plain(view.key.html.value)
     ground = v["cruise_m_s"] - v["headwind_m_s"]
     assert f"takes {watts / 3.6 / ground:.2f} Wh/km" in view.energy.finding_text
     stall = float(wing_speeds(craft.polar, mass, density).stall_m_s)
@@ -78,7 +79,7 @@ def test_bars_have_the_currents_in_words(opened):
     view = opened("wing_asks")
     currents = view.result.currents
     assert view.bars.bars[-1].name.startswith("bench row of cruise thrust")
-    assert f"Cruise draws {currents.cruise_a:.1f} A" in view.bars.finding_text
+    assert f"Cruise draws {rounded(currents.cruise_a, 2, 'up'):.2f} A" in view.bars.finding_text
     assert "the launch 26.4 A" in view.bars.finding_text
     assert "22.5 A, is 5.6 times the cruise current" in view.bars.finding_text
     lengths = [bar.value for bar in view.bars.bars]

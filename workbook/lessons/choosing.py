@@ -18,7 +18,7 @@ from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import rounded
 from workbook.quantities import RESULTS
-from workbook.sheet.text import figure_text, verdict_text
+from workbook.sheet.text import told, verdict_text
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.design import Constraints, Design
@@ -302,7 +302,7 @@ class Choosing(LessonView):
         ):
             listed.append(chosen)
         offered |= {
-            f"{one.name}: {figure_text(one.endurance_min, 'min', 1)}, {with_unit(one.all_up_mass_g, 'g', 0)}"
+            f"{one.name}: {told('endurance_min', one.endurance_min)}, {told('all_up_mass_g', one.all_up_mass_g)}"
             + ("" if one.holds else ", does not hold"): one.key
             for one in listed
         }
@@ -429,7 +429,11 @@ class Choosing(LessonView):
                 (
                     one.name,
                     *(number_in(grams, "g", 0) for grams in (one.all_up_mass_g, one.pack_mass_g)),
-                    *(figure_text(one.endurance_min, "", 1), _pct(one.margin_pct), one.binds),
+                    *(
+                        told("endurance_min", one.endurance_min, bare=True),
+                        _pct(one.margin_pct),
+                        one.binds,
+                    ),
                 )
                 for one in listed
             ],

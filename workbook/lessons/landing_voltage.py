@@ -10,7 +10,7 @@ from workbook.battery.derating import resistance_at_temperature
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
 from workbook.quantities import RESULTS
-from workbook.sheet.text import figure_text
+from workbook.sheet.text import told
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
 from workbook.sizing.craft_types import operate
 from workbook.units import with_unit
@@ -109,7 +109,7 @@ class LandingVoltage(LessonView):
                 Level("as at take-off", result.start_a, "faint"),
                 Level("continuous limit", cell.continuous_a * parallel, "limit"),
             ],
-            points=[Point(figure_text(result.end_a, "A", 1), end_ah, result.end_a)],
+            points=[Point(told("peak_cell_a", result.end_a), end_ah, result.end_a)],
             x_range=x_range,
             y_range=(0.0, 10.0 * np.ceil(np.nanmax(seen_a) / 8.0)),
             finding=self._current_text(result),
@@ -121,9 +121,9 @@ class LandingVoltage(LessonView):
         if not np.isfinite(result.end_a):
             return f"No current gives {result.power_w:.0f} W: the voltage collapses at once."
         return (
-            f"{result.start_a:.1f} A at take-off, {result.end_a:.1f} A at the end, for the same "
-            f"{result.power_w:.0f} W. Ah over A takes {result.start_a:.1f} A throughout: "
-            f"{result.naive_min:.1f} min, where there are {result.flight_min:.1f}."
+            f"{told('peak_cell_a', result.start_a)} at take-off, {told('peak_cell_a', result.end_a)} at the end, for the same "
+            f"{result.power_w:.0f} W. Ah over A takes {told('peak_cell_a', result.start_a)} throughout: "
+            f"{told('endurance_min', result.naive_min)}, where there are {told('endurance_min', result.flight_min, bare=True)}."
         )
 
     def _show_thresholds(self, result: ConstantPowerFlight) -> None:

@@ -15,7 +15,7 @@ from workbook.errors import InputError
 from workbook.files.budget_file import read_budget, write_budget
 from workbook.files.writing import SeenFiles
 from workbook.lessons.lesson_view import LessonView
-from workbook.sheet.text import figure_text
+from workbook.sheet.text import figure_text, told
 from workbook.sizing.budget import Budget, Reading, budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
 from workbook.sizing.origins import lines_of
@@ -223,18 +223,20 @@ class MarginBudget(LessonView):
         asked = float(made.design.flight.wanted_min or math.nan)
         self.key.show(
             Figure("asked", f"{asked:g}", "min"),
-            Figure("as expected", figure_text(time.expected, "", 1), "min"),
-            Figure("95 of 100 flights last", figure_text(time.p05, "", 1), "min"),
-            Figure("all at their worst together", figure_text(time.worst, "", 1), "min"),
-            Figure("chance of the asked time", figure_text(result.met_pct, "", 0), "%"),
+            Figure("as expected", told("endurance_min", time.expected, bare=True), "min"),
+            Figure("95 of 100 flights last", told("endurance_p05_min", time.p05, bare=True), "min"),
+            Figure(
+                "all at their worst together", told("endurance_min", time.worst, bare=True), "min"
+            ),
+            Figure("chance of the asked time", told("met_pct", result.met_pct, bare=True), "%"),
         )
         self.picture.update(
             time.plan,
             asked,
             [BarPiece(cost.left_expected_min, cost.left_worst_min) for cost in made.costs],
             "min",
-            f"The plan gives {figure_text(time.plan, 'min', 1)}. As expected the lines leave {figure_text(time.expected, 'min', 1)}, "
-            f"all at their worst together leave {figure_text(time.worst, 'min', 1)}; {asked:g} min are asked.",
+            f"The plan gives {told('endurance_plan_min', time.plan)}. As expected the lines leave {told('endurance_min', time.expected)}, "
+            f"all at their worst together leave {told('endurance_min', time.worst)}; {asked:g} min are asked.",
         )
         self._show_chance(result, time, asked)
         self._show_tables(made)
@@ -244,16 +246,16 @@ class MarginBudget(LessonView):
         survival = result.budget.survival_curve()
         lines = [Line("all lines", survival.time_min, survival.share_pct)]
         said = (
-            f"{figure_text(result.met_pct, '%', 0)} of the flights last the asked {asked:g} min; "
-            f"95 of 100 last {figure_text(time.p05, 'min', 1)}."
+            f"{told('met_pct', result.met_pct)} of the flights last the asked {asked:g} min; "
+            f"95 of 100 last {told('endurance_p05_min', time.p05)}."
         )
         if result.then is not None and result.settled is not None:
             then, met = result.then.reading("endurance_min"), result.then.met_pct
             survival = result.then.survival_curve()
             lines.append(Line("then", survival.time_min, survival.share_pct, "alternative"))
             said += (
-                f" With {result.settled.name} {result.how}: {figure_text(met, '%', 0)}, 95 of 100 last "
-                f"{figure_text(then.p05, 'min', 1)}, and the spread is "
+                f" With {result.settled.name} {result.how}: {told('met_pct', met)}, 95 of 100 last "
+                f"{told('endurance_p05_min', then.p05)}, and the spread is "
                 f"{figure_text(100 * result.narrower, '%', 0)} of what it was."
             )
         self.chance.update(
@@ -273,7 +275,7 @@ class MarginBudget(LessonView):
             rows.append(
                 (
                     reading.quantity.shown_axis,
-                    *(number_in(value, unit, digits) for value in figures),
+                    *(number_in(value, unit, digits, reading.quantity.safe) for value in figures),
                 )
             )
         self.readings.update(
@@ -286,8 +288,8 @@ class MarginBudget(LessonView):
             [
                 (
                     limit.quantity.label,
-                    figure_text(limit.expected, "", 0),
-                    figure_text(limit.worst, "", 0),
+                    limit.quantity.number(limit.expected),
+                    limit.quantity.number(limit.worst),
                     _chance(limit.broken_fraction),
                 )
                 for limit in sorted(made.limits, key=lambda entry: -entry.broken_fraction)

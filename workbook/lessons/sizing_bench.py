@@ -18,13 +18,7 @@ from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice, use_club_units
 from workbook.numbers import plain
 from workbook.quantities import RESULTS
-from workbook.sheet.text import (
-    doubt_lines,
-    figure_text,
-    result_text,
-    unchecked_lines,
-    verdict_sentence,
-)
+from workbook.sheet.text import doubt_lines, result_text, told, unchecked_lines, verdict_sentence
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.remedy import remedy
@@ -89,9 +83,9 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         ],
         x_range=(0.0, table.current_a.max()),
         y_range=(0.0, table.top_thrust_gf),
-        finding=f"Hover {figure_text(point.thrust_per_motor_gf, 'gf', 0)} a motor; at the end the "
-        f"pack allows {figure_text(end.continuous.thrust_gf, 'gf', 0)} at its continuous and "
-        f"{figure_text(end.burst.thrust_gf, 'gf', 0)} at its burst current. Throttle cap: "
+        finding=f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} a motor; at the end the "
+        f"pack allows {told('continuous_thrust_per_motor_gf', end.continuous.thrust_gf)} at its continuous and "
+        f"{told('burst_thrust_per_motor_gf', end.burst.thrust_gf)} at its burst current. Throttle cap: "
         f"{_cap(figures, 'throttle_cap_pct')} continuous, "
         f"{_cap(figures, 'burst_throttle_cap_pct')} burst.",
     )
@@ -113,7 +107,7 @@ def _show_speeds(chart: LineChart, answer: SizingResult) -> None:
         x_range=(0.0, curve.airspeed_m_s[-1]),
         y_range=(0.0, 1.05 * np.nanmax(curve.power_w)),
         finding=f"Cruise at {with_unit(point.cruise_m_s, 'm/s', 1)} takes "
-        f"{figure_text(point.power_w, 'W', 0)}; stall {with_unit(speeds.stall_m_s, 'm/s', 1)}, longest at "
+        f"{told('cruise_power_w', point.power_w)}; stall {told('stall_m_s', speeds.stall_m_s)}, longest at "
         f"{with_unit(speeds.endurance_m_s, 'm/s', 1)}, farthest at {with_unit(speeds.range_m_s, 'm/s', 1)}.",
     )
 
@@ -371,8 +365,8 @@ class SizingBench(LiveView):
             ],
             points=[Point(f"P = {parallel}", parallel, _number(minutes))],
             x_range=(1.0, float(curve.parallel[-1])),
-            finding=f"With P = {parallel}: {figure_text(minutes, 'min', 1)}, "
-            f"{figure_text(mass_g, 'g', 0)}; {where}",
+            finding=f"With P = {parallel}: {told('endurance_min', minutes)}, "
+            f"{told('all_up_mass_g', mass_g)}; {where}",
         )
 
     def _show_flight(self, answer: SizingResult, trace: FlightTrace) -> None:
@@ -391,8 +385,8 @@ class SizingBench(LiveView):
             ],
             verticals=seen,
             y_range=(0.0, 1.1 * max(cell.burst_a, highest_a)),
-            finding=f"{figure_text(run.start_a, 'A', 1)} at take-off, "
-            f"{figure_text(run.end_a, 'A', 1)} at landing; {allowed:.1f} A are allowed.",
+            finding=f"{told('peak_cell_a', run.start_a)} at take-off, "
+            f"{told('peak_cell_a', run.end_a)} at landing; {with_unit(allowed, 'A', 1, 'down')} are allowed.",
         )
         self.voltage_chart.update(
             [
@@ -402,8 +396,8 @@ class SizingBench(LiveView):
             levels=[Level("landing", flight.landing_v, "limit"), *self.craft.voltages(answer)],
             verticals=seen,
             y_range=(min(2.4, flight.landing_v), 4.3),
-            finding=f"Lands at {figure_text(figures['landing_cell_v'], 'V', 2)} loaded, which is "
-            f"{figure_text(figures['landing_rest_cell_v'], 'V', 2)} at rest.",
+            finding=f"Lands at {told('landing_cell_v', figures['landing_cell_v'])} loaded, which is "
+            f"{told('landing_rest_cell_v', figures['landing_rest_cell_v'])} at rest.",
         )
 
 

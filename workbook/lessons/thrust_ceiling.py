@@ -11,7 +11,7 @@ from typing_extensions import override
 
 from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import RESULTS
-from workbook.sheet.text import figure_text, result_text
+from workbook.sheet.text import figure_text, result_text, told
 from workbook.sizing.hover_point import HoverState
 from workbook.sizing.throttle_response import ThrottleResponse, throttle_response, throttle_steps
 from workbook.units import with_unit
@@ -128,13 +128,20 @@ class ThrustCeiling(LessonView):
 
     def _show_figures(self, result: ThrottleResponse) -> None:
         point, volts = result.point, result.lowest_hover_cell_v
-        reach = ("out of reach", "") if np.isnan(volts) else (f"{volts:.2f}", "V")
+        reach = (
+            ("out of reach", "")
+            if np.isnan(volts)
+            else (told("lowest_hover_cell_v", volts, bare=True), "V")
+        )
         self.key.show(
-            Figure("thrust over weight, full", figure_text(point.full.thrust_to_weight, "", 2)),
-            Figure("almost empty", figure_text(point.end.thrust_to_weight, "", 2)),
+            Figure(
+                "thrust over weight, full",
+                told("thrust_to_weight_full", point.full.thrust_to_weight),
+            ),
+            Figure("almost empty", told("thrust_to_weight_end", point.end.thrust_to_weight)),
             Figure(
                 "a cell at the cap, full pack",
-                figure_text(point.full.full_throttle.cell_a, "", 1),
+                told("peak_cell_a", point.full.full_throttle.cell_a, bare=True),
                 "A",
             ),
             Figure("lowest cell voltage in hover", *reach),
@@ -148,9 +155,11 @@ class ThrustCeiling(LessonView):
             "cell in hover": lambda s: figure_text(s.steady_v, "V", 2),
             "ceiling, allowed continuous current": lambda s: _ceiling(s.continuous),
             "ceiling, burst current": lambda s: _ceiling(s.burst),
-            "thrust at the cap": lambda s: figure_text(s.full_throttle.thrust_gf, "gf", 0),
+            "thrust at the cap": lambda s: told(
+                "full_throttle_thrust_per_motor_gf", s.full_throttle.thrust_gf
+            ),
             "a cell at the cap": lambda s: _cell(s.full_throttle),
-            "thrust over weight": lambda s: figure_text(s.thrust_to_weight, "", 2),
+            "thrust over weight": lambda s: told("thrust_to_weight", s.thrust_to_weight),
         }
         self.states.update(
             ["one motor, one cell", *NAMES.values()],
@@ -164,7 +173,7 @@ class ThrustCeiling(LessonView):
 
 
 def _cell(limit: Any) -> str:
-    return f"{figure_text(limit.cell_a, 'A', 1)}, {figure_text(limit.cell_v, 'V', 2)}"
+    return f"{told('peak_cell_a', limit.cell_a)}, {figure_text(limit.cell_v, 'V', 2)}"
 
 
 def _ceiling(limit: Any) -> str:

@@ -10,7 +10,7 @@ from typing_extensions import override
 
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import FloatArray
-from workbook.sheet.text import figure_text
+from workbook.sheet.text import figure_text, told
 from workbook.sizing.limits import stops
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.units import with_unit
@@ -59,11 +59,13 @@ class WeightSpiral(LessonView):
         parallel, best = result.design.pack.parallel, result.best_parallel
         minutes, gained = point.endurance_min, result.gained_here_min
         self.key.show(
-            Figure("endurance", figure_text(minutes, "", 1), "min"),
+            Figure("endurance", told("endurance_min", minutes, bare=True), "min"),
             Figure("last string gained", _signed(gained), "min"),
             Figure.told("all-up mass", point.all_up_mass_g, "g", 0),
             Figure("pack over the rest", figure_text(result.pack_over_rest, "", 2)),
-            Figure("thrust over weight, end", figure_text(point.end.thrust_to_weight, "", 2)),
+            Figure(
+                "thrust over weight, end", told("thrust_to_weight_end", point.end.thrust_to_weight)
+            ),
         )
         self.notices.update(stops(result.design, point), "Do not fly it")
         points = [Point(f"P = {parallel}", parallel, minutes)]
@@ -95,7 +97,11 @@ class WeightSpiral(LessonView):
         gained = result.gained_here_min
         change = f"{'gains' if gained >= 0 else 'costs'} {figure_text(abs(gained), 'min', 1)}"
         edge = best == result.parallel[-1]
-        reach = "beyond this chart" if edge else f"P = {best:.0f} ({result.longest_min:.1f} min)"
+        reach = (
+            "beyond this chart"
+            if edge
+            else f"P = {best:.0f} ({told('endurance_min', result.longest_min)})"
+        )
         return (
             f"String {parallel} {change} and adds {with_unit(result.string_g, 'g', 0)}. The flight is longest at {reach}; on paper where the pack "
             f"weighs twice the rest, at P = {result.ideal_parallel:.1f}."

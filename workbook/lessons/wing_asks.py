@@ -12,7 +12,7 @@ import numpy as np
 
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
-from workbook.sheet.text import figure_text
+from workbook.sheet.text import figure_text, told
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.wing_curve import WingCurve, wing_curve, wing_steps
 from workbook.sizing.wing_point import WingCurrents
@@ -122,9 +122,13 @@ class WingAsks(LessonView):
         """Charts, figures and the two masses."""
         point = result.answer.point
         self.key.show(
-            Figure("cruise power", figure_text(point.power_w, "", 0), "W"),
-            Figure("cruise current", figure_text(result.currents.cruise_a, "", 1), "A"),
-            Figure("endurance", figure_text(point.endurance_min, "", 0), "min"),
+            Figure("cruise power", told("cruise_power_w", point.power_w, bare=True), "W"),
+            Figure(
+                "cruise current",
+                told("cruise_current_a", result.currents.cruise_a, bare=True),
+                "A",
+            ),
+            Figure("endurance", told("endurance_min", point.endurance_min, bare=True), "min"),
             Figure.told("over ground", result.over_ground_km, "km", 0),
         )
         self._show_power(result)
@@ -236,7 +240,7 @@ class WingAsks(LessonView):
             )
         self.bars.update(
             bars,
-            finding=f"Cruise draws {figure_text(found.cruise_a, 'A', 1)}, the launch {figure_text(found.launch_a, 'A', 1)} "
+            finding=f"Cruise draws {told('cruise_current_a', found.cruise_a)}, the launch {told('launch_current_a', found.launch_a)} "
             f"for seconds.{words}",
         )
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from workbook.numbers import Number
-from workbook.quantities import Quantity, results
+from workbook.quantities import RESULTS, Quantity, results
 from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit, unchecked_texts
 from workbook.sizing.mission import MissionRun, PhaseRun
@@ -52,6 +52,23 @@ def result_text(quantity: Quantity, value: float | str | None) -> str:
     if value is None or isinstance(value, str) or not math.isfinite(value):
         return figure_text(value, "", 0)
     return quantity.text(value)
+
+
+def told(key: str, value: Number | str | None, *, bare: bool = False) -> str:
+    """A result by its key in the table of quantities, rounded to its safe side; a dash where there is none.
+
+    Args:
+        key: of `workbook.quantities.RESULTS`, which says what is better of it, more or less.
+        value: a single figure.
+        bare: whether its unit is left out.
+
+    Example:
+        >>> told("endurance_min", 12.39), told("cruise_power_w", 60.01, bare=True)
+        ('12.3 min', '60.1')
+    """
+    single = value if value is None or isinstance(value, str) else float(value)
+    text = result_text(RESULTS[key], single)
+    return text.partition(" ")[0] if bare else text
 
 
 def verdict_text(result: SizingResult) -> str:
