@@ -184,11 +184,11 @@ def test_two_packs_or_one_is_a_difference():
 
 def test_a_pair_of_arrays_is_its_single_designs():
     many = two(payload_g=np.array([0.0, 350.0]))
-    pair = pair_of(many, operate(many))
+    pair = pair_of(operate(many))
     assert pair is not None
     for k, payload_g in enumerate((0.0, 350.0)):
         one = two(payload_g=payload_g)
-        alone = pair_of(one, operate(one))
+        alone = pair_of(operate(one))
         assert alone is not None
         assert pair.steady_a[k] == pytest.approx(float(alone.steady_a))
         assert pair.full_power_a[k] == pytest.approx(float(alone.full_power_a))

@@ -79,7 +79,7 @@ def _broken_at_far_end(
     craft_type = craft_type_of(design)
     point = craft_type.operate(applied.design, applied.allowances)
     share = applied.cell_share_factor
-    pair = pair_of(applied.design, point)
+    pair = pair_of(point)
     broken = _names(limits(applied.design, point), share)
     if not design.mission or (any_will_do and broken):
         return broken

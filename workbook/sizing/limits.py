@@ -243,7 +243,7 @@ class Subject:
     @cached_property
     def pair(self) -> Pair | None:
         """Two packs in the flight; None with one pack."""
-        return None if self.flown is None else pair_of(self.design, self.flown)
+        return None if self.flown is None else pair_of(self.flown)
 
     @property
     def cells_over(self) -> Number | None:

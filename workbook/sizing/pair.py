@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -183,9 +183,15 @@ def _left_at(when: str, depth: float, left: OperatingPoint[Any, Any]) -> LeftAlo
     )
 
 
-def pair_of(design: Design[Any], point: OperatingPoint[Any, Any]) -> Pair | None:
+def pair_of(point: OperatingPoint[Any, Any]) -> Pair | None:
     """The two packs of a design in its flight; None with one pack."""
-    return Pair(design, point) if design.joining.several else None
+    return _pair(point) if point.load.design.joining.several else None
+
+
+@lru_cache(maxsize=4)
+def _pair(point: OperatingPoint[Any, Any]) -> Pair:
+    """The same for every limit that looks at it, so that it is flown once."""
+    return Pair(point.load.design, point)
 
 
 def pack_name(pack: Pack) -> str:

@@ -419,7 +419,7 @@ def size(
     today, mission = design.today, None
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type.mission_model(point))
-    pair = pair_of(design, point)
+    pair = pair_of(point)
     flights = flight_times(design, float(point.endurance_min), _mission_share(point, mission))
     notes = (
         *notes_on("file", (str(notice) for notice in notices if not notice.about)),
