@@ -8,6 +8,7 @@ import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step, step
 from workbook.lessons.c_rate import LEFT, RIGHT, Ruler, RulerLimit, RulerPicture
+from workbook.numbers import rounded
 
 
 @pytest.mark.parametrize(
@@ -49,10 +50,12 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     assert shown_step(view, "charge_current_a") == f"= {plan.current_a:.4g} A"
     _, amps = line_of(view.current)
     assert amps.max() <= plan.current_a + 1e-9
-    assert f"charge, pack {plan.current_a:.1f} A" in plain(view.figures.html.value)
+    assert f"charge, pack {rounded(plan.current_a, 1, 'down'):.1f} A" in plain(
+        view.figures.html.value
+    )
     end = point_at(view.current)[0]
-    assert f" to {end:.0f} min" in plain(view.figures.html.value)
-    assert f" to {end:.0f} min" in view.current.finding_text
+    assert f" to {rounded(end, 0, 'up'):.0f} min" in plain(view.figures.html.value)
+    assert f" to {rounded(end, 0, 'up'):.0f} min" in view.current.finding_text
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import pytest
 
 from tests.lessons.conftest import plain, point_at, shown_step
 from workbook.lessons.craft_asks import ARROW_PX, BLOCK_PX, BalancePicture
+from workbook.numbers import rounded
 
 CASES = [
     {"mass_without_pack_g": 1800.0},
@@ -33,8 +34,8 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     motor_w = float(view.result.craft.table.power_at_thrust(thrust))
     watts = motor_w * values["rotors"] * values["flight_factor"] + values["avionics_w"]
     assert point_at(view.chart) == pytest.approx((thrust, motor_w))
-    assert f"{watts:.0f} W" in view.chart.finding_text
-    assert f"hover power {watts:.0f} W" in plain(view.figures.html.value)
+    assert f"{rounded(watts, 1, 'up'):.1f} W" in view.chart.finding_text
+    assert f"hover power {rounded(watts, 1, 'up'):.1f} W" in plain(view.figures.html.value)
     assert shown_step(view, "hover_power_w") == f"= {watts:.4g} W"
     assert f"{mass:.0f} g" in view.picture.finding_text
     after = (plain(view.figures.html.value), view.chart.finding_text, view.picture.finding_text)

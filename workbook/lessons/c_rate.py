@@ -17,7 +17,7 @@ from workbook.battery.pack import DischargeRate, Pack
 from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
-from workbook.sheet.text import figure_text
+from workbook.sheet.text import told
 from workbook.sizing.craft_types import operate
 from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -129,9 +129,13 @@ class CRate(LessonView):
         self.figures.show(
             Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
             Figure("a cell", f"{ask.cell_a:.2f}", "A"),
-            Figure("charge, pack", f"{plan.current_a:.1f}", "A"),
-            Figure("to 80 %", figure_text(plan.minutes_80, "", 0), "min"),
-            Figure("to full", f"{plan.least_minutes_full:.0f} to {plan.minutes_full:.0f}", "min"),
+            Figure("charge, pack", told("charge_current_a", plan.current_a, bare=True), "A"),
+            Figure("to 80 %", told("charge_min", plan.minutes_80, bare=True), "min"),
+            Figure(
+                "to full",
+                f"{plan.least_minutes_full:.0f} to {told('charge_min', plan.minutes_full, bare=True)}",
+                "min",
+            ),
         )
         self.notices.update([n.what for n in plan.notices], "Cautions of this charge")
 
@@ -146,9 +150,9 @@ class CRate(LessonView):
             points=[Point("full", end, course.pack_a[-1])],
             x_range=(0.0, 1.02 * end),
             y_range=(0.0, 1.15 * plan.current_a),
-            finding=f"{plan.current_a:.1f} A ({plan.bound_by}; the charger gives {result.charger.max_a:g} A and "
+            finding=f"{told('charge_current_a', plan.current_a)} ({plan.bound_by}; the charger gives {result.charger.max_a:g} A and "
             f"{result.charger.max_w:g} W at most), then fading; full after {plan.least_minutes_full:.0f} to "
-            f"{plan.minutes_full:.0f} min, drawn at the longest.",
+            f"{told('charge_min', plan.minutes_full)}, drawn at the longest.",
         )
         self.voltage.update(
             [Line("", course.time_min, course.cell_v)],

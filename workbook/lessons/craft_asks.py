@@ -13,7 +13,7 @@ from workbook import svg
 from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
-from workbook.sheet.text import figure_text
+from workbook.sheet.text import figure_text, told
 from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.charts import Line, LineChart, Point
 from workbook.widgets.controls import ChoiceControl, controls
@@ -97,7 +97,7 @@ class CraftAsks(LessonView):
             ],
             x_range=(0.0, table.top_thrust_gf),
             finding=f"{with_unit(thrust_gf, 'gf', 0)} takes {motor_w:.1f} W of one motor, so {with_unit(ask.efficiency_gf_w, 'gf', 1)} "
-            f"for each watt. All {craft.rotors} in flight, with the avionics: {ask.power_w:.0f} W.",
+            f"for each watt. All {craft.rotors} in flight, with the avionics: {told('hover_power_w', ask.power_w)}.",
         )
         low, high = (
             (
@@ -115,10 +115,10 @@ class CraftAsks(LessonView):
             bold=1,
         )
         self.figures.show(
-            Figure.told("all-up mass", ask.all_up_mass_g, "g", 0),
+            Figure.of("all_up_mass_g", ask.all_up_mass_g),
             Figure.told("thrust per motor", thrust_gf, "gf", 0),
-            Figure("hover power", f"{ask.power_w:.0f}", "W"),
-            Figure("thrust to weight", f"{ask.thrust_to_weight:.2f}"),
+            Figure("hover power", told("hover_power_w", ask.power_w, bare=True), "W"),
+            Figure("thrust to weight", told("thrust_to_weight", ask.thrust_to_weight)),
         )
 
     @override
