@@ -11,6 +11,7 @@ from workbook.bench.current_path import current_path
 from workbook.bench.layout import example_pack
 from workbook.files.design_file import read_design
 from workbook.lessons.wire_and_strips import StripPicture
+from workbook.numbers import rounded
 
 CASES = [
     {"current_a": 20.0},
@@ -55,10 +56,12 @@ def test_text_picture_and_working_agree_when_an_input_changes(opened, changes) -
     # chart and text: the lead's temperature, drop and heat
     assert point_at(view.chart)[0] == pytest.approx(result.current_a)
     assert point_at(view.chart)[1] == pytest.approx(min(result.wire.chosen.temperature_c, 160.0))
-    assert f"{result.wire.chosen.drop_mv:.0f} mV" in view.chart.finding_text
+    assert f"{rounded(result.wire.chosen.drop_mv, 0, 'up'):.0f} mV" in view.chart.finding_text
     assert step(view, "lead_drop_mv").result == pytest.approx(result.wire.chosen.drop_mv)
     # key figures and working
-    assert f"lost on the way {result.drop_v:.2f} V" in plain(view.figures.html.value)
+    assert f"lost on the way {rounded(result.drop_v, 2, 'up'):.2f} V" in plain(
+        view.figures.html.value
+    )
     assert shown_step(view, "path_drop_v") == f"= {result.drop_v:.4g} V"
     assert shown_step(view, "joint_mohm") == f"= {result.joint_mohm:.4g} mΩ"
 

@@ -21,7 +21,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import INPUTS
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
-from workbook.units import with_unit
+from workbook.units import number_in, with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point
 from workbook.widgets.controls import ChoiceControl, NumberControl, controls
 from workbook.widgets.picture import Picture
@@ -84,27 +84,27 @@ class WireAndStrips(LessonView):
         assert strips is not None, "and joined"
         assert connector is not None, "and its leads end somewhere"
         assert tab is not None, "every pack has tabs"
-        phrase = f"{tab.current_a:.1f} A through each tab"
+        phrase = f"{with_unit(tab.current_a, 'A', 1, 'up')} through each tab"
         if series is not None:
             phrase = (
                 f"A series step shares {result.current_a:g} A over {series.paths} pieces, "
-                f"{series.current_a:.1f} A in the most loaded one. The end strips carry up to "
-                f"{tab.current_a:.1f} A."
+                f"{with_unit(series.current_a, 'A', 1, 'up')} in the most loaded one. The end strips carry up to "
+                f"{with_unit(tab.current_a, 'A', 1, 'up')}."
             )
         link = result.reading("parallel")
         if link is not None:
-            phrase += f" A parallel link inside carries at most {link.current_a:.1f} A."
+            phrase += f" A parallel link inside carries at most {with_unit(link.current_a, 'A', 1, 'up')}."
         self.picture.update(layout, strips.network, phrase)
         self.strips.update(
             ("strip", "A", "layers", "may carry, A", "hottest", "drop, mV", ""),
             [
                 (
                     NAMES[r.kind],
-                    f"{r.current_a:.1f}",
+                    number_in(r.current_a, "A", 1, "up"),
                     f"{r.layers}",
-                    f"{r.allowed_a:.1f}",
+                    number_in(r.allowed_a, "A", 1, "down"),
                     _degrees(r.hottest_c),
-                    f"{r.drop_mv:.1f}",
+                    number_in(r.drop_mv, "mV", 1, "up"),
                     "✓ holds" if r.holds else "✕ too thin",
                 )
                 for r in result.readings
@@ -115,11 +115,11 @@ class WireAndStrips(LessonView):
         lead = self._show_leads(result)
         plug = connector.chosen
         self.figures.show(
-            Figure("lost on the way", f"{result.drop_v:.2f}", "V"),
-            Figure("heat on the way", f"{result.loss_w:.1f}", "W"),
-            Figure("all joints", f"{result.joint_mohm:.1f}", "mohm"),
+            Figure("lost on the way", number_in(result.drop_v, "V", 2, "up"), "V"),
+            Figure("heat on the way", number_in(result.loss_w, "W", 1, "up"), "W"),
+            Figure("all joints", number_in(result.joint_mohm, "mohm", 1, "up"), "mohm"),
             Figure("connector", f"{plug.class_a:g} A" if plug else "none listed"),
-            Figure("lead melts at", f"{lead.melting.steady_a:.0f}", "A"),
+            Figure("lead melts at", number_in(lead.melting.steady_a, "A", 0, "down"), "A"),
         )
 
     def _show_leads(self, result: CurrentPath) -> WireRow:
@@ -145,7 +145,7 @@ class WireAndStrips(LessonView):
             points=[Point("yours", result.current_a, min(lead.temperature_c, HOTTEST_SHOWN_C))],
             x_range=(0.0, across[-1]),
             y_range=(20.0, HOTTEST_SHOWN_C),
-            finding=f"{lead.awg} AWG, {with_unit(result.wire.length_mm, 'mm')} each way: {lead.drop_mv:.0f} mV and {lead.loss_w:.1f} W "
+            finding=f"{lead.awg} AWG, {with_unit(result.wire.length_mm, 'mm')} each way: {with_unit(lead.drop_mv, 'mV', 0, 'up')} and {with_unit(lead.loss_w, 'W', 1, 'up')} "
             f"lost at {result.current_a:g} A, {_degrees(lead.temperature_c)}; {_degrees(lead.burst_temperature_c)} after a "
             f"burst of 10 s. {lead.awg} AWG {verdict}.",
         )
@@ -155,8 +155,8 @@ class WireAndStrips(LessonView):
                 (
                     f"{r.awg}",
                     f"{r.area_mm2:.2f}",
-                    f"{r.drop_mv:.0f}",
-                    f"{r.loss_w:.1f}",
+                    number_in(r.drop_mv, "mV", 0, "up"),
+                    number_in(r.loss_w, "W", 1, "up"),
                     _degrees(r.temperature_c),
                     _degrees(r.burst_temperature_c),
                     "✓ holds" if r.fits else f"✕ {r.why.split(';')[0]}",
@@ -185,7 +185,7 @@ def _start(key: str, current_a: float) -> float:
 
 
 def _degrees(value: float) -> str:
-    return with_unit(value, "°C", 0) if value <= 200.0 else f"above {with_unit(200.0, '°C')}"
+    return with_unit(value, "°C", 0, "up") if value <= 200.0 else f"above {with_unit(200.0, '°C')}"
 
 
 WIDTH = 760
