@@ -133,6 +133,15 @@ def test_what_is_left_is_said_in_words(changes, said):
     assert any(said in text for text in texts)
 
 
+def test_a_connector_that_one_pack_alone_would_melt_is_said():
+    """Alone the other carries 8 x its cell's current at the most: more than 10 A, less than 400 A."""
+    craft = {"parallel": 8, "mass_without_pack_g": 900.0, "payload_g": 0.0}
+    for most_a, said in ((10.0, True), (400.0, False)):
+        notes = size(two(**craft, connector_max_a=most_a)).notes
+        texts = " ".join(note.text for note in notes if note.topic == "two packs")
+        assert ("can melt; as long as it holds, the other carries" in texts) == said
+
+
 def test_in_series_one_that_fails_takes_all_power():
     texts = " ".join(str(x) for x in size(two("series")).notes if x.topic == "two packs")
     assert "all power is lost at once" in texts
@@ -202,7 +211,12 @@ def test_two_packs_that_cannot_fly_say_no_figure(joined, changes):
     texts = [str(note) for note in answer.notes if note.topic == "two packs"]
     assert len(texts) == 2
     assert "nan" not in " ".join(texts)
-    assert "steady_cell_a" not in answer.as_dict()["packs"]
+    told = answer.as_dict()["packs"]
+    steady = told[
+        "steady_cell_a"
+    ]  # none where no power is known; at the start where the flight ends there
+    assert (steady is None) == ("payload_g" in changes)
+    assert told.get("one_left", []) == []
     assert remedy(answer, [answer.design.pack.cell])
 
 

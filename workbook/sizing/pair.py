@@ -327,7 +327,7 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
         for x in left
     )
     most = max(x.cell_a for x in left)
-    said = "If one pack drops out, the other carries the craft by itself"
+    said = f"If one pack drops out,{_connector_words(pair, most)} the other carries the craft by itself"
     if most > cell.continuous_a:
         return (
             f"{said} for {cell.burst_s:g} s, no longer: each of its cells gives {rounded(most, 1, 'up'):.1f} A "
@@ -342,6 +342,17 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
     )
 
 
+def _connector_words(pair: Pair, cell_a: float) -> str:
+    """What a connector would carry by itself, where that is more than it may; empty else."""
+    most, asked = pair.design.craft.connector_max_a, cell_a * float(pair.one.parallel)
+    if most is None or asked <= most:
+        return ""
+    return (
+        f" its fellow's connector has to carry {rounded(asked, 1, 'up'):.1f} A of {most:g} A and can melt; as long as "
+        "it holds,"
+    )
+
+
 def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str, Any]:
     """Two packs as plain values, for JSON."""
     one, joining, found = pair.one, pair.joining, pair.currents
@@ -352,8 +363,6 @@ def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str
         "parallel": int(one.parallel),
         **plain({"mass_g": one.mass_g, "energy_wh": one.energy_wh}),
     }
-    if not float(pair.point.run.time_s) > 0.0:
-        return told
     told |= plain(
         {
             "steady_cell_a": pair.steady_a,
@@ -364,6 +373,7 @@ def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str
     )
     if joining.in_parallel:
         told |= plain(vars(found))
-        left = one_left(pair.design, pair.point, home_share, allowances)
+        flies = float(pair.point.run.time_s) > 0.0
+        left = one_left(pair.design, pair.point, home_share, allowances) if flies else ()
         told["one_left"] = [plain(vars(x)) for x in left]
     return told
