@@ -10,7 +10,7 @@ import ipywidgets as W
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.keys import KeyGuard
 from workbook.widgets.live import Live
-from workbook.widgets.ruler import Ruler
+from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import WorkingPanel
@@ -50,8 +50,8 @@ class LiveView(Panel):
         self.beside: tuple[W.Widget, ...] = ()
         self.big = W.ToggleButton(description="large text", tooltip="for a projector")
         self.big.observe(lambda change: self.set_big(change["new"]), names="value")
-        self.ruler = Ruler()
-        self.ruler.observe(lambda _: self._lay_out(self.big.value), names="width")
+        self.page_width = PageWidth()
+        self.page_width.observe(lambda _: self._lay_out(self.big.value), names="width")
 
     # what a subclass fills in --------------------------------------------------------------------
 
@@ -84,7 +84,7 @@ class LiveView(Panel):
         progress = getattr(self, "progress_bar", None)
         self.live = Live(self.inputs, self.compute, self._show, slow=self.slow, progress=progress)
         parts = (*head, self.live.status, body, self.working_panel)
-        self.children = [style_sheet(), KeyGuard(), self.ruler, *parts]
+        self.children = [style_sheet(), KeyGuard(), self.page_width, *parts]
 
     def side_by_side(
         self, left: Iterable[W.Widget], right: Iterable[W.Widget], *below: W.Widget
@@ -133,7 +133,7 @@ class LiveView(Panel):
         self.left.layout.flex_flow = "row wrap" if big else "column"
         self.left.layout.grid_gap = "0 24px" if big else ""
         self.big.layout.width, self.big.layout.flex = "160px" if big else "110px", "0 0 auto"
-        width = 0 if big else self.ruler.width
+        width = 0 if big else self.page_width.width
         narrow = 0 < width < PANEL_PX + self.narrowest_px + BETWEEN_PX
         (self._body.add_class if narrow else self._body.remove_class)("wb-narrow")
         self._body.layout.flex_flow = "column" if big or narrow else "row wrap"

@@ -216,7 +216,7 @@ def fitted_px(usual_px: int, room_px: int) -> int:
 
     Example:
         >>> fitted_px(760, 770), fitted_px(380, 1140), fitted_px(380, 370), fitted_px(760, 370)
-        (760, 562, 370, 365)
+        (760, 562, 370, 370)
     """
     wide = usual_px * room_px // FIGURE_PX
     return min(max(wide, min(usual_px, LEAST_FIGURE_PX)), room_px)

@@ -6,7 +6,7 @@ import anywidget
 import traitlets
 
 
-class Ruler(anywidget.AnyWidget):
+class PageWidth(anywidget.AnyWidget):
     """Takes no room, and tells how many pixels wide the panel is that it stands in.
 
     Attributes:

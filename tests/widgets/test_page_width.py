@@ -1,0 +1,49 @@
+"""The width that a page leaves, and what the frame makes of it."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.widgets.test_frame import Doubling
+from workbook.widgets.page_width import PageWidth
+from workbook.widgets.style import FIGURE_PX, PANEL_PX
+
+
+def test_it_says_nothing_until_the_page_has_told() -> None:
+    assert PageWidth().width == 0
+
+
+@pytest.mark.parametrize(
+    ("width", "narrow"), [(370, True), (760, True), (930, False), (1190, False), (1520, False)]
+)
+def test_the_figure_takes_what_is_left_beside_the_controls_or_the_whole(
+    width: int, narrow: bool
+) -> None:
+    view = Doubling()
+    view.arrange()
+    view.page_width.width = width
+    assert ("wb-narrow" in view._body._dom_classes) == narrow
+    chart = int(view.chart.figure.layout.width.removesuffix("px"))
+    room = width if narrow else width - PANEL_PX
+    assert 0.9 * room * 760 / FIGURE_PX <= chart <= room
+    assert sum(view.chart._margin[side] for side in ("left", "right")) < chart
+
+
+def test_at_projector_size_the_page_s_width_does_not_count() -> None:
+    view = Doubling()
+    view.arrange()
+    view.page_width.width = 370
+    view.big.value = True
+    assert "wb-narrow" not in view._body._dom_classes
+    assert view.chart.figure.layout.width == "1150px"
+    view.big.value = False
+    assert "wb-narrow" in view._body._dom_classes
+    assert view.chart.figure.layout.width == "370px"
+
+
+def test_few_ticks_stand_on_a_narrow_axis() -> None:
+    view = Doubling()
+    view.arrange()
+    many = len(view.chart._ticks["x"].values)
+    view.page_width.width = 370
+    assert len(view.chart._ticks["x"].values) < many
