@@ -11,6 +11,7 @@ from workbook.battery.heat import Air
 from workbook.battery.two_packs import Joined, Joining
 from workbook.bench.layout import SIDES
 from workbook.bench.plan import BenchSettings
+from workbook.craft.craft_types import Craft
 from workbook.files.records import Part, Strict, asked
 from workbook.quantities import INPUTS
 from workbook.sizing.design import Flight, OriginName
@@ -18,8 +19,8 @@ from workbook.sizing.design import Flight, OriginName
 FORMAT = "lithium pack design 1"
 
 
-class _AnyCraftPart(Part):
-    """What is known of any craft, without its pack."""
+class _AnyCraftPart(Part, record=Craft):
+    """What is known of any craft, without its pack; what its parts stand is as the record has it."""
 
     mass_without_pack_g: float
     payload_g: float
@@ -27,19 +28,6 @@ class _AnyCraftPart(Part):
     propeller: str | None = Field(None, description="propeller, where the table holds several")
     table_voltage_v: float | None = None
     avionics_w: float
-    max_all_up_mass_g: float | None = None
-    controller_max_v: float | None = None
-    controller_max_a: float | None = None
-    motor_max_a: float | None = None
-    motor_max_w: float | None = None
-    connector_max_a: float | None = None
-    power_module_max_a: float | None = None
-    power_module_max_v: float | None = None
-    power_module_off_pct: float | None = None
-    regulator_min_v: float | None = None
-    regulator_max_v: float | None = None
-    payload_min_v: float | None = None
-    payload_max_v: float | None = None
 
 
 class MultirotorPart(_AnyCraftPart):

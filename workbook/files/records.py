@@ -108,9 +108,15 @@ class Part(Strict):
     """A section whose keys stand in the table of inputs, where range and help come from."""
 
     def __init_subclass__(cls, record: type | None = None, **kwargs: Any) -> None:
-        """Take ranges from the table of inputs, and defaults from the record that is made of it."""
+        """Take ranges from the table of inputs, and defaults from the record that is made of it.
+
+        Figures that the record may lack (`float | None`) are keys of the section without being declared again.
+        """
         super().__init_subclass__(**kwargs)
         stated = {f.name: f.default for f in fields(record)} if record is not None else {}
+        for key, annotation in (get_type_hints(record) if record is not None else {}).items():
+            if annotation == float | None and key in INPUTS and key not in cls.__annotations__:
+                cls.__annotations__[key] = annotation
         for key in inspect.get_annotations(cls):
             default = getattr(cls, key, stated.get(key, ...))
             default = ... if default is MISSING else default
