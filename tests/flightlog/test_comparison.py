@@ -9,13 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.conftest import DESIGNS, NOTEBOOKS
 from tests.flightlog import simulated
 from tests.flightlog.simulated import Flown, Sensor, fly, truths
 from workbook.errors import InputError
+from workbook.files.design_file import read_design
 from workbook.flightlog import planned
 from workbook.flightlog.comparison import FlightComparison, compare_flight
 from workbook.flightlog.measures import ZERO_A
 from workbook.flightlog.phases import find_phases
+from workbook.flightlog.reading import read_log
 from workbook.flightlog.slip import ChargerSlip
 from workbook.sizing.calibration import COVERAGE, Readings
 from workbook.sizing.craft_types import operate
@@ -223,3 +226,15 @@ def test_moved_phases_are_used_and_a_slip_has_none(census_six: Design) -> None:
     )
     with pytest.raises(InputError, match="phases belong to a log"):
         compare_flight(census_six, ChargerSlip(20.0, 6.0), phases=phases)
+
+
+def test_the_log_of_another_pack_is_refused_in_words() -> None:
+    """A six-cell log against four cells in series, and against a pack of a fifth of the charge."""
+    log = read_log(NOTEBOOKS / "logs" / "six_warm.csv")
+    design = read_design(DESIGNS / "survey_six.toml").design
+    other = replace(design, pack=replace(design.pack, series=4))
+    with pytest.raises(InputError, match=r"V a cell with 4 cells in series; is it the log"):
+        compare_flight(other, log)
+    small = replace(design, pack=replace(design.pack, parallel=1))
+    with pytest.raises(InputError, match=r"7\.7 Ah were taken from a pack of 4\.6 Ah"):
+        compare_flight(small, log)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.discharge import constant_power
-from workbook.errors import InputError
+from workbook.errors import InputError, Problem
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import (
     UNKNOWN,
@@ -48,6 +48,9 @@ HIGH_IS_GOOD = ("landing_cell_v", "landing_rest_cell_v", "reserve_min")
 """Of all others less is better."""
 CEILINGS = ("peak_power_w", "peak_cell_a", "temperature_c")
 """The plan's figure is the most that can be; a flight that stays below it is within the plan."""
+FAR_V, MOST_TAKEN = 0.5, 1.5
+"""Of a cell's voltage beyond its datasheet's ends, and of its rated charge: beyond these it is another pack. Common
+practice, no source."""
 WARMER_K = 8.0
 """A pack further from the temperature of the plan is another flight. Common practice, no source."""
 
@@ -248,6 +251,7 @@ def compare_flight(
         measures, start = measure_slip(flown, design, may), told[0] if told else 0.0
     else:
         phases = phases or find_phases(flown)
+        _refuse_other_pack(flown, phases, design)
         measures = measure_log(flown, phases, design, may, zero_a)
         start = measures.fit.start_depth if measures.fit else 0.0
         flown = measures.log or flown
@@ -257,6 +261,35 @@ def compare_flight(
     lines = _lines(design, planned, measures, evidence, may)
     notes = (*doubts, *_notes(design, flown, measures, start))
     return FlightComparison(design, flown, phases, measures, lines, planned.band, notes, evidence)
+
+
+def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> None:
+    """Refuse the log of a pack that cannot be the design's: by its volts a cell, or by the charge that it gave.
+
+    Raises:
+        InputError: it is another pack's, or a column is in another unit.
+    """
+    cell, pack = design.pack.cell, design.pack
+    air = log.between(*phases.flight)
+    known = np.isfinite(air.voltage_v) & np.isfinite(air.current_a)
+    if not known.any():
+        return
+    problems = []
+    pack_v = float(np.median(air.voltage_v[known]))
+    cell_v = pack_v / float(pack.series)
+    if not cell.cutoff_v - FAR_V <= cell_v <= cell.charge_v + FAR_V:
+        problems.append(
+            f"the pack stood at {pack_v:.1f} V in flight, which is {cell_v:.2f} V a cell with {pack.series:g} cells "
+            "in series; is it the log of another pack, or the voltage in another unit?"
+        )
+    taken_ah = float(np.trapezoid(air.current_a[known], air.time_s[known])) / 3600.0
+    if taken_ah > MOST_TAKEN * float(pack.capacity_ah):
+        problems.append(
+            f"{taken_ah:.1f} Ah were taken from a pack of {float(pack.capacity_ah):.1f} Ah; is it the log of another "
+            "pack, or the current in another unit?"
+        )
+    if problems:
+        raise InputError([Problem(told, log.name) for told in problems])
 
 
 def _evidence(

@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from workbook.errors import InputError
 from workbook.flightlog.log import FlightLog
 from workbook.numbers import FloatArray
 from workbook.sizing.calibration import COVERAGE, Readings
@@ -182,6 +183,10 @@ def _fit(
 
     model, state = design.pack.cell.model, flown_state(design, power_w)
     capacity_ah = float(model.capacity_ah * state.capacity_factor)
+    if not capacity_ah > 0.0:
+        raise InputError(
+            "by the plan's figures its pack gives no charge at this power and temperature; a log cannot be held against it."
+        )
     joints_ohm = float(design.pack.joint_mohm_per_cell) / 1000.0
     start = _start_depth(bins, flight_s, model.open_circuit_at)
     knots, off_v, off_width = _curve_off(design, start, start + bins.charge_ah[-1] / capacity_ah)

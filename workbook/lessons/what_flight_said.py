@@ -231,8 +231,8 @@ class WhatFlightSaid(LessonView):
         self.key.show(
             Figure("power: plan", f"{laid.power_w:.0f}", "W"),
             Figure("flown, steady", f"{laid.steady_w:.0f}", "W"),
-            Figure("voltage off, early", f"{early:+.0f}", "mV a cell"),
-            Figure("off, late", f"{late:+.0f}", "mV a cell"),
+            _off("voltage off, early", early),
+            _off("off, late", late),
         )
         minutes, end = laid.time_min, float(laid.time_min[-1])
         self.volts.update(
@@ -267,6 +267,12 @@ class WhatFlightSaid(LessonView):
     def working(self, result: WhatFlightSaidResult) -> Iterable[Step]:
         """Power and resistance from the log's own figures."""
         return result.overlay.working()
+
+
+def _off(label: str, off_mv: float) -> Figure:
+    """How far the plan's voltage is off; none where the plan's pack gives no power any more."""
+    known = np.isfinite(off_mv)
+    return Figure(label, f"{off_mv:+.0f}", "mV a cell") if known else Figure(label, "none")
 
 
 def _room(laid: Overlay, band: Band) -> tuple[float, float]:
