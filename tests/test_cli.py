@@ -643,3 +643,42 @@ def test_packs_that_cannot_be_get_one_sentence(
     assert not out.out
     assert len(out.err.strip().splitlines()) == 1
     assert said in out.err
+
+
+SLIP = "20 min; 7200 mAh; after 22.6 V"
+
+
+def test_flights_at_the_prompt(capsys: pytest.CaptureFixture[str], club: Path) -> None:
+    design = str(club / "designs" / "survey_six.toml")
+    before = Path(design).read_text("utf-8")
+    assert main(["flight", design, "--slip", SLIP]) in (0, 1)
+    told = capsys.readouterr().out
+    assert "steady power (hover or cruise), W" in told
+    assert "corrected by 1 flight" in told
+    assert (
+        main(["flight", design, "--slip", "12 min; 9 Ah", "--json"]) == 1
+    )  # far more than planned
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["flights"][0]["holds"] is False
+    assert Path(design).read_text("utf-8") == before
+    main(["flight", design, "--slip", SLIP, "--save"])
+    assert "[measured]" in Path(design).read_text("utf-8")
+    assert main(["flight", design, "--undo"]) == 0
+    assert "[measured]" not in Path(design).read_text("utf-8")
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        ([], "no flight is given"),
+        (["--slip", "20 min"], "the charge put back is missing"),
+        (["none.csv"], "there is no file here"),
+        (["--slip", SLIP, "--mass", "heavy"], "is not one number"),
+    ],
+)
+def test_flights_that_cannot_be_used_exit_2(
+    more: list[str], why: str, capsys: pytest.CaptureFixture[str], club: Path
+) -> None:
+    assert main(["flight", str(club / "designs" / "survey_six.toml"), *more]) == 2
+    assert why in capsys.readouterr().err

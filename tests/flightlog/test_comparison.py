@@ -30,7 +30,8 @@ KEYS = ("energy_wh", "charge_ah", "steady_power_w", "pack_resistance_mohm")
 def truth_of(design: Design[Any], flown: Flown, k: int) -> dict[str, float]:
     """What the comparison should find."""
     pack, truth = design.pack, flown.truth
-    own = pack.cell.model.resistance_at(0.5 * flown.depth[k]) * truth.resistance_factor[k]
+    mean = np.mean(pack.cell.model.resistance_at(np.linspace(0.0, flown.depth[k], 200)))
+    own = mean * truth.resistance_factor[k]
     return {
         "energy_wh": flown.energy_wh[k],
         "charge_ah": flown.charge_ah[k],

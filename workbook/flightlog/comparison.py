@@ -35,7 +35,7 @@ LABELS = {
     "flight_factor": ("watts of the motors over those by the figures", ""),
     "peak_power_w": ("highest power", "W"),
     "peak_cell_a": ("highest current of a cell", "A"),
-    "pack_resistance_mohm": ("resistance of the pack, half way", "mΩ"),
+    "pack_resistance_mohm": ("resistance of the pack, mean of the flight", "mΩ"),
     "landing_cell_v": ("cell voltage before landing, loaded", "V"),
     "landing_rest_cell_v": ("cell voltage after landing, at rest", "V"),
     "reserve_min": ("time to the reserve or the landing voltage", "min"),
@@ -410,19 +410,14 @@ def _current_words(cell_a: float, design: Design[Any]) -> str:
     return f"{cell_a:.1f} A is within the cell's continuous current of {cell.continuous_a:g} A."
 
 
-def _own_mohm(design: Design[Any], depth: float, power_w: float) -> float:
-    """Resistance of one cell without joints, as the plan has it."""
-    state = flown_state(design, power_w)
-    return float(design.pack.cell.model.resistance_at(depth) * state.resistance_factor)
-
-
 def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> Measure:
+    """Resistance of the pack with its joints, mean over the charge that the flight took."""
     fit, pack = measures.fit, design.pack
     if fit is None:
         return UNKNOWN
-    own = _own_mohm(
-        design, 0.5 * (fit.start_depth + min(fit.end_depth, 1.0)), measures.steady_power_w.value
-    )
+    depth = np.linspace(fit.start_depth, min(fit.end_depth, 1.0), 101)
+    state = flown_state(design, measures.steady_power_w.value)
+    own = float(np.mean(pack.cell.model.resistance_at(depth)) * state.resistance_factor)
     to_pack = float(pack.series) / float(pack.parallel)
     value = (own * fit.resistance_factor + float(pack.joint_mohm_per_cell)) * to_pack
     alone = COVERAGE * float(np.sqrt(fit.covariance[0, 0])) * own * to_pack

@@ -119,12 +119,13 @@ def planned_flight(design: Design[Any], minutes: float, start_depth: float = 0.0
         hours_a_depth = capacity_ah * cell_v / (power_w / pack.cells)
     steps = np.diff(depth, axis=0) * (hours_a_depth[1:] + hours_a_depth[:-1]) / 2.0
     time_min = 60.0 * np.concatenate([np.zeros((1, draws)), np.cumsum(steps, axis=0)])
-    end_depth, end_v, end_rest, middle = np.full((4, draws), np.nan)
+    end_depth, end_v, end_rest, mean_mohm = np.full((4, draws), np.nan)
     for k in range(draws):
         end_depth[k] = np.interp(minutes, time_min[:, k], depth[:, 0], right=np.nan)
         end_v[k] = np.interp(end_depth[k], depth[:, 0], cell_v[:, k])
         end_rest[k] = np.interp(end_depth[k], depth[:, 0], rest_v[:, 0])
-        middle[k] = np.interp(0.5 * (start_depth + end_depth[k]), depth[:, 0], mohm[:, k])
+        flown = np.linspace(start_depth, end_depth[k], 61)
+        mean_mohm[k] = np.mean(np.interp(flown, depth[:, 0], mohm[:, k]))
     figures = {
         "energy_wh": power_w * minutes / 60.0,
         "charge_ah": (end_depth - start_depth) * capacity_ah * pack.parallel,
@@ -134,7 +135,7 @@ def planned_flight(design: Design[Any], minutes: float, start_depth: float = 0.0
         "peak_power_w": wide(
             point.full.full_throttle.cell_a * point.full.full_throttle.cell_v * pack.cells
         ),
-        "pack_resistance_mohm": middle * pack.series / pack.parallel,
+        "pack_resistance_mohm": mean_mohm * pack.series / pack.parallel,
         "landing_cell_v": end_v,
         "landing_rest_cell_v": end_rest,
         "reserve_min": wide(point.endurance_min),
