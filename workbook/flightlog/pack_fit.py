@@ -49,8 +49,8 @@ UNSETTLED = 0.2
 """Bins whose current is further than this share from that of the slow branch are left out: take-off, and after climbs."""
 WIDE_F, WIDE_C = 0.6, 0.1
 """Standard deviations of the two factors before the flight is looked at: next to nothing is known."""
-LEAST_MV, LEAST_COUNTED = 3.0, 10.0
-"""No model of a cell is nearer than this from moment to moment, and what it misses lasts for so many bins: what gusts
+LEAST_MV, LEAST_LASTS_S = 3.0, 10.0
+"""No model of a cell is nearer than this from moment to moment, and what it misses lasts for so long: what gusts
 say of the steady resistance counts little beside the voltage's level. Tried on electrochemical cells."""
 FAR = 5.0
 """Bins further off than so many standard deviations are left out."""
@@ -231,7 +231,7 @@ def _fit(
         left = bins.cell_v - voltage(found.x)
         noise_v = max(1.4826 * float(np.median(np.abs(left[used]))), LEAST_MV / 1000.0)
         used = settled & (np.abs(left) < FAR * max(noise_v, 0.002))
-        counted = max(counted_as_one(left[used]), LEAST_COUNTED)
+        counted = max(counted_as_one(left[used]), LEAST_LASTS_S / bins.step_s)
     assert found is not None
     covariance = np.linalg.inv(found.jac.T @ found.jac)
     at = found.x
