@@ -43,7 +43,10 @@ def test_the_budget_as_a_table():
     found = wb.budget(SIX, draws=256)
     text = budget_text(found)
     assert all(line.name in text for line in found.lines)
-    assert f"{found.met_pct:.0f} flights in a hundred last the 23 min asked" in text
+    assert (
+        f"{RESULTS['met_pct'].number(found.met_pct)} flights in a hundred last the 23 min asked"
+        in text
+    )
     assert found.as_dict()["readings"][0]["p50"] == found.reading("endurance_min").p50
 
 

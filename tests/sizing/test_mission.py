@@ -399,3 +399,15 @@ def test_a_burst_too_many_is_told_in_figures() -> None:
     found = {limit.key: limit.broken_text for limit in size(six(fast, fast, fast)).limits}
     assert "one whole burst of" in found["mission_bursts"]
     assert not [text for text in found.values() if "{" in text]
+
+
+def test_a_wing_is_not_let_down_in_a_dive() -> None:
+    """At 12 m/s a dive of 30 degrees sinks 6 m/s: sin 30 is a half."""
+
+    def broken(sink_m_s: float) -> bool:
+        down = MissionPhase("descent", height_m=100.0, rate_m_s=sink_m_s, airspeed_m_s=12.0)
+        design = replace(wing(table=STATIC), mission=(down,))
+        return "mission_dive" in {limit.key for limit in size(design).broken}
+
+    assert not broken(5.9)
+    assert broken(6.1)

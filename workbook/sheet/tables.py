@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from workbook.quantities import RESULTS, results
-from workbook.sheet.text import NOT_A_CERTIFICATE, result_text, verdict_text
+from workbook.sheet.text import NOT_A_CERTIFICATE, result_text, told, verdict_text
 from workbook.sizing.budget import Budget
 from workbook.sizing.candidates import Sweep
 from workbook.sizing.compare import Comparison
@@ -93,7 +93,10 @@ def budget_text(found: Budget) -> str:
         lines.append(_row(reading.quantity.label, cells))
     if not math.isnan(found.met_pct):
         asked = found.design.flight.wanted_min
-        lines += ["", f"{found.met_pct:.0f} flights in a hundred last the {asked:g} min asked."]
+        lines += [
+            "",
+            f"{told('met_pct', found.met_pct, bare=True)} flights in a hundred last the {asked:g} min asked.",
+        ]
     return "\n".join([*lines, "", NOT_A_CERTIFICATE])
 
 

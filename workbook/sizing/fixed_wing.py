@@ -334,6 +334,7 @@ class WingMission(MissionModel[WingPoint]):
             turn_w=float(load.turn_w(airspeed_m_s)),
             thrust_gf=float((level.drag_n * taken + up_n) / NEWTONS_PER_GRAM_FORCE),
             stream_m_s=airspeed_m_s,
+            dive_m_s=max(-climb_m_s, 0.0),
         )
 
     def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:

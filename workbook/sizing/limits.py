@@ -65,6 +65,10 @@ TABLE_V_FROM, TABLE_V_TO = 0.7, 1.3
 goes as voltage^1.69 to 1.98 for nine motors of ten (see `workbook.craft.voltage`): taken as 1.8 that is up to 7 %
 off at 0.7 and 5 % at 1.3. Beyond nothing was tried, and above it motors burn."""
 
+STEEPEST_DIVE = 0.5
+"""Rate of sink over airspeed of a wing, at most: 30° down. Steeper its own drag does not hold the airspeed of the
+plan, and it gains speed. Common practice, no source."""
+
 USUAL_C = 25.0
 """Temperature at which cells are rated; how cold they are is counted down from it."""
 
@@ -714,6 +718,16 @@ class PhaseSubject:
     def sinking(self) -> bool:
         """Whether rotors let the craft down."""
         return self.run.needs.sink_m_s > 0.0
+
+    @property
+    def diving(self) -> bool:
+        """Whether a wing is let down."""
+        return self.run.needs.dive_m_s > 0.0
+
+    @property
+    def steepest_m_s(self) -> float:
+        """Rate of sink of the steepest dive at its airspeed."""
+        return STEEPEST_DIVE * self.run.airspeed_m_s
 
     @property
     def slowest_m_s(self) -> float:

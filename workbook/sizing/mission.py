@@ -113,6 +113,7 @@ class PhaseNeeds:
         climb_m_s: rate of climb of a craft that climbs on its rotors.
         sink_m_s: rate of sink of such a craft, above 0.
         wake_m_s: rate of sink at which it meets its own wake; infinite with forward speed enough.
+        dive_m_s: rate of sink of a wing, above 0.
     """
 
     stall_m_s: float = np.nan
@@ -122,6 +123,7 @@ class PhaseNeeds:
     climb_m_s: float = np.nan
     sink_m_s: float = np.nan
     wake_m_s: float = np.nan
+    dive_m_s: float = np.nan
 
 
 @dataclass(frozen=True)
