@@ -93,7 +93,7 @@ class WingAsks(LessonView):
             "Power from the pack in level flight", "airspeed, m/s", "power, W", height_px=270
         )
         self.energy = LineChart(
-            "Energy for a kilometre over ground", "airspeed, m/s", "energy, Wh/km"
+            "Energy for the way over ground", "airspeed, m/s", "energy, Wh/km"
         )
         self.bars = BarChart(
             "Four currents people mix up", "current of the pack, A", width_px=760, name_room_px=290
