@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import pytest
@@ -134,3 +135,23 @@ def test_a_line_keeps_its_own_remark_when_another_goes_or_they_change_places() -
     text = record_text(turned, tomlkit.parse(OLD))
     assert "high = 5  # in March" in text
     assert text.index("in March") < text.index("from the west")
+
+
+@dataclass(frozen=True)
+class Rated:
+    payload_g: float = 5.0
+    motor_max_a: float | None = None
+    unheard_of: float | None = None
+
+
+def test_a_section_takes_the_optional_figures_of_its_record_without_declaring_them() -> None:
+    class RatedPart(Part, record=Rated):
+        payload_g: float
+
+    assert list(RatedPart.model_fields) == [
+        "payload_g",
+        "motor_max_a",
+    ]  # what no table knows is no key
+    of = INPUTS["motor_max_a"]
+    schema = RatedPart.model_json_schema()["properties"]["motor_max_a"]
+    assert (schema["anyOf"][0]["maximum"], schema["default"]) == (of.most, None)
