@@ -304,3 +304,11 @@ def test_a_cell_as_measured_takes_the_place_of_the_datasheets():
     # voltage at rest is no matter of resistance
     assert model.open_circuit_at(0.5) == pytest.approx(stated.model.open_circuit_at(0.5), abs=1e-9)
     assert next(c for c in file.cells if c.name == "Sedge") is file.design.pack.cell
+
+
+def test_an_answer_to_a_doubt_that_there_cannot_be_is_refused() -> None:
+    path = DESIGNS / "survey_six.toml"
+    text = path.read_text(encoding="utf-8")
+    said = 'sure = ["mass", "everything"]\n'
+    with pytest.raises(InputError, match='sure: there is no doubt about "everything"'):
+        parse_design(text.replace("[craft]", said + "[craft]", 1), path)

@@ -15,6 +15,7 @@ from workbook.craft.craft_types import Craft
 from workbook.files.records import Part, Strict, asked
 from workbook.quantities import INPUTS
 from workbook.sizing.design import Flight, OriginName
+from workbook.sizing.doubts import SUBJECTS
 
 FORMAT = "lithium pack design 1"
 
@@ -401,7 +402,7 @@ def together(data: Mapping[str, Any]) -> list[str]:
                 faults.append(f"flight.{key} is not for a {kind}; remove it.")
     if kind == "fixed wing":
         faults += _drag(craft) + _launch(craft)
-    faults += _packs(data.get("pack")) + _origins(data)
+    faults += _packs(data.get("pack")) + _origins(data) + _sure(data)
     phases = data.get("mission")
     if isinstance(phases, list):
         faults += _phases(kind, craft, [p for p in phases if isinstance(p, Mapping)])
@@ -434,6 +435,17 @@ def _origins(data: Mapping[str, Any]) -> list[str]:
         "is needed."
         for key in origins
         if key not in there
+    ]
+
+
+def _sure(data: Mapping[str, Any]) -> list[str]:
+    """Answers to doubts that there cannot be."""
+    sure = data.get("sure")
+    words = sure if isinstance(sure, list) else []
+    return [
+        f'sure: there is no doubt about "{word}"; it can be about {", ".join(SUBJECTS)}.'
+        for word in words
+        if isinstance(word, str) and word not in SUBJECTS
     ]
 
 

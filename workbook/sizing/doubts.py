@@ -125,6 +125,11 @@ PHASE_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["phase"])
 BENCH_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["bench"])
 """Every doubt about what is at the bench."""
 
+SUBJECTS = tuple(
+    sorted({"cell", "table", *(r.about for r in (*DOUBT_RULES, *PHASE_RULES, *BENCH_RULES))})
+)
+"""What there can be a doubt about, a reader's doubts about the cell and the table among them."""
+
 
 def input_doubts(design: Design[Any], point: Any) -> tuple[Doubt, ...]:
     """Every doubt about the inputs of a single design.
