@@ -12,6 +12,7 @@ def test_jupyter_reads_them_and_finds_the_template() -> None:
     found = PyFileConfigLoader(SETTINGS.name, str(SETTINGS.parent)).load_config()
     assert found.ServerApp.kernel_manager_class is WarmKernels
     name = found.VoilaConfiguration.template
+    assert found.VoilaConfiguration.allow_template_override == "NO"
     assert (TEMPLATES / "voila" / "templates" / name / "index.html.j2").exists()
 
 
