@@ -24,7 +24,9 @@ c = globals().get("c", Config())  # Jupyter gives it to this file
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.kernel_manager_class = WarmKernels
 c.VoilaConfiguration.template = "page"
-c.VoilaConfiguration.allow_template_override = "NO"  # neither a notebook nor an address chooses another
+c.VoilaConfiguration.allow_template_override = (
+    "NO"  # neither a notebook nor an address chooses another
+)
 c.VoilaConfiguration.allow_theme_override = "NO"
 c.VoilaConfiguration.prelaunch_hook = _page
 c.VoilaConfiguration.page_config_hook = _settings
