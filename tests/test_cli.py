@@ -570,7 +570,7 @@ def test_a_flight_held_against_its_plan_is_reported_and_noted_in_the_book(tmp_pa
     main(["flight", *order, "--report", str(report), "--book", str(book)])
     assert "Flight report: Census six-rotor" in report.read_text("utf-8")
     (event,) = read_book(book).events
-    # cells of 1.3 times their own, mean over the 58 % taken, and joints: (27.5 x 1.3 + 4) x 6 / 3, at 24 C
+    # cells of 1.3 times their own, mean over the 58 % taken, and joints: (24.3 x 1.3 + 4) x 6 / 3, at 24 C
     assert event.figures["resistance_mohm"] == pytest.approx(71.2, abs=1.5)
     assert event.figures["time_min"] == pytest.approx(22.6, abs=0.1)
     assert event.words == "by its log six_warm.csv"

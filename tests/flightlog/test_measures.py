@@ -62,3 +62,18 @@ def test_a_slip_by_hand(census_six: Design) -> None:
     assert found.energy_wh.value == pytest.approx(3.43 * 23.5, rel=0.03)
     assert found.steady_power_w.value == pytest.approx(found.energy_wh.value * 6.0)
     assert found.fit is None
+
+
+def test_the_plans_own_steady_flight_is_what_counts(census_six: Design) -> None:
+    """Five minutes of hover at 20 A and five of cruise at 18 A: of a multirotor the hover is the steady flight."""
+    cruise = AIR & (TIME >= 350.0)
+    log = FlightLog(
+        "made",
+        TIME,
+        LOG.voltage_v,
+        np.where(cruise, 18.0, AMPS),
+        speed_m_s=np.where(cruise, 8.0, 0.0),
+    )
+    found = measure_log(log, find_phases(log), census_six, Readings())
+    assert found.steady_power_w.value == pytest.approx(480.0, rel=0.005)
+    assert found.mean_power_w.value == pytest.approx(456.0, rel=0.01)

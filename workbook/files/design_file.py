@@ -44,6 +44,7 @@ from workbook.files.records import check, parse_document, parse_toml, record_tex
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
 from workbook.files.writing import SeenFiles, write_text
 from workbook.numbers import plain
+from workbook.quantities import INPUTS
 from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
 from workbook.sizing.doubts import bench_doubts
 
@@ -467,6 +468,13 @@ _OFFS = {
     "pack_capacity_factor": "pack_capacity_off_pct",
 }
 """Figures that flights measure, and the key of how far off each may be."""
+_FLOWN = {
+    "flight_factor": "flight factor {}",
+    "cruise_power_w": "cruise power {}",
+    "avionics_w": "electronics {}",
+    "pack_resistance_factor": "resistance of the cells {} times that of the plan",
+    "pack_capacity_factor": "usable charge {} times that of the plan",
+}
 _OF_PACK = ("pack_resistance_factor", "pack_capacity_factor")
 _OF_CRUISE = ("cruise_power_w", "cruise_power_m_s", "cruise_power_mass_g")
 
@@ -525,8 +533,11 @@ def _flights_text(found: MeasuredPart) -> str:
 
 def _flown_text(found: MeasuredPart) -> str:
     """What is taken from flights in place of the design's own figures, in a sentence."""
-    keys = [key for key in _OFFS if getattr(found, key) is not None]
-    told = ", ".join(f"{key.replace('_', ' ')} {getattr(found, key):g}" for key in keys)
+    told = ", ".join(
+        words.format(INPUTS[key].text(value) if key in INPUTS else f"{value:g}")
+        for key, words in _FLOWN.items()
+        if (value := getattr(found, key)) is not None
+    )
     return f"As {_flights_text(found)} measured it: {told or 'nothing'}. Remove [measured] to go back to the plan's own figures."
 
 

@@ -15,10 +15,13 @@ from workbook.flightlog.phases import Phases
 from workbook.flightlog.slip import ChargerSlip
 from workbook.numbers import FloatArray
 from workbook.sizing.calibration import COVERAGE, Readings
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 
 ZERO_A = 0.5
 """How far off the zero of a current sensor may be, 95 times in 100. Common practice, no source."""
+LEAST_STEADY_S = 60.0
+"""Of hover, or of a wing's cruise, that stand for steady flight by themselves."""
 LAST_S = 10.0
 """Before landing: over which the voltage at the end of the flight is averaged."""
 FAST_HZ = 5.0
@@ -112,7 +115,7 @@ def measure_log(
     charge_off = float(
         np.hypot(np.hypot(charge * may.current_pct / 100.0, zero.off * hours), bridged / volts)
     )
-    steady, alone_w, rows = _steady(log, phases)
+    steady, alone_w, rows = _steady(log, phases, craft_type_of(design).steady)
     steady_off = np.hypot(np.hypot(steady * gain_pct / 100.0, zero.off * volts), alone_w)
     edge_s = max(2.0, 2.0 * log.step_s)
     peak_a, peak_w = (float(np.max(_calmed(x, log.step_s))) for x in (amps, power))
@@ -191,15 +194,17 @@ def _bridged(time_s: FloatArray, power: FloatArray) -> float:
     return COVERAGE * swing * float(np.sqrt(np.sum(steps[long] ** 2))) / 3600.0 / 2.0
 
 
-def _steady(log: FlightLog, phases: Phases) -> tuple[float, float, NDArray[np.bool_]]:
-    """Power in hover or cruise, how far off it may be by the flight's own swing (95 times in 100), and its rows."""
+def _steady(log: FlightLog, phases: Phases, own: str) -> tuple[float, float, NDArray[np.bool_]]:
+    """Power in steady flight, how far off it may be by the flight's own swing (95 times in 100), and its rows.
+
+    Steady is what the plan means by it, where there is enough of it; hover and cruise together else, or all.
+    """
     known = np.isfinite(log.power_w)
-    rows = phases.rows(log.time_s, "hover", "cruise") & known
-    if np.count_nonzero(rows) < 10:
-        rows = (
-            phases.rows(log.time_s, "hover", "cruise", "climb", "descent", "take-off", "landing")
-            & known
-        )
+    every = ("hover", "cruise", "climb", "descent", "take-off", "landing")
+    for kinds, least_s in (((own,), LEAST_STEADY_S), (("hover", "cruise"), 10.0), (every, 0.0)):
+        rows = phases.rows(log.time_s, *kinds) & known
+        if np.count_nonzero(rows) * log.step_s >= least_s and np.count_nonzero(rows) >= 10:
+            break
     power, time_s = log.power_w[rows], log.time_s[rows]
     place = np.unique((time_s // max(1.0, log.step_s)).astype(int), return_inverse=True)[1]
     count = np.bincount(place)
