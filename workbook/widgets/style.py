@@ -86,6 +86,7 @@ CSS = f"""
 .wb .widget-label {{ color: {INK}; text-align: left; white-space: normal; line-height: 1.25;
   height: auto; min-height: 28px; display: flex; align-items: center; align-self: center; }}
 .wb input[type="text"] {{ color: {INK}; font-size: inherit; }}
+.wb input[type="text"], .wb input[type="number"], .wb textarea, .wb select {{ border: 1px solid #9aa2ad; padding: 2px 6px; }}
 .wb input:focus, .wb button:focus, .wb select:focus, .wb .noUi-handle:focus {{
   outline: 3px solid {PACK.colour}; outline-offset: 1px; }}
 .wb .noUi-connect {{ background: {PACK.colour}; }}
@@ -94,7 +95,7 @@ CSS = f"""
 .wb .wb-doubt input[type="text"] {{ border: 2px dashed {CAUTION.colour}; background: #fff6e3; }}
 .wb-refusal {{ color: {LIMIT.colour}; margin: 0 0 4px 0; }}
 .wb-title {{ font-weight: 600; font-size: 115%; margin: 2px 0; }}
-.wb-finding {{ margin: 2px 0 8px 0; max-width: 46em; }}
+.wb-finding {{ margin: 2px 16px 8px 0; max-width: 46em; }}
 .wb .bqplot text {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif !important; }}
 .wb-on-picture .bqplot .curve, .wb-on-picture .bqplot text {{ pointer-events: none; }}
 .wb .bqplot .axis path.domain, .wb .bqplot .axis .tick line {{ stroke: #9aa2ad; }}
