@@ -85,7 +85,11 @@ def verdict_text(result: SizingResult) -> str:
     if result.verdict == "doubtful":
         return "DOUBTFUL: " + "\n".join(doubt.line for doubt in result.open_doubts)
     assumed = assumed_names(result.design)
-    guessed = f" Assumed, not measured: {', '.join(assumed)}." if assumed else ""
+    guessed = (
+        f" Assumed, not measured: {', '.join(assumed)}. Off to the bad side, together, they break no limit."
+        if assumed
+        else ""
+    )
     return _holding_text(result) + guessed
 
 
