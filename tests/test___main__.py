@@ -114,6 +114,16 @@ def test_a_python_that_is_not_there_does_not_work(environment: Path) -> None:
     assert not entry._works("-c", "pass")
 
 
+def test_a_library_that_cannot_be_loaded_is_told_in_a_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "workbook.cli", None)
+    assert entry.command() == entry.CANNOT
+    told = capsys.readouterr()
+    assert not told.out
+    assert len(told.err.splitlines()) == 1
+
+
 @pytest.mark.parametrize(
     ("needs", "plain", "testing"),
     [

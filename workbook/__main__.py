@@ -31,8 +31,8 @@ LAUNCHER = """\
 '''exec' "$(dirname -- "$0")/python" -P "$0" "$@"
 ' '''
 import sys
-from workbook.cli import main
-sys.exit(main())
+from workbook.__main__ import command
+sys.exit(command())
 """
 """Text for the shell and for Python: it looks for its Python beside itself, and so can be moved."""
 
@@ -266,14 +266,24 @@ def _prepare(testing: bool) -> None:
         signal.signal(number, handler)
 
 
+def command() -> int:
+    """Run the command here; what keeps it from being loaded is told in a sentence too, and exits 2."""
+    from workbook.console import guarded
+
+    def loaded() -> int:
+        from workbook.cli import main
+
+        return main()
+
+    return guarded(loaded)
+
+
 def main() -> None:
     """Run the command here, or in the project's own environment, made first where needed."""
     if sys.version_info < (3, 11):  # noqa: UP036 - pip has not checked it yet
         _stop(f"Python 3.11 or newer is needed; this is {sys.version.split()[0]}.")
     testing = sys.argv[1:2] == ["test"]
     if _in_place(testing):
-        from workbook.cli import main as command
-
         sys.exit(command())
     if not (PROJECT / "pyproject.toml").exists():
         _stop("Parts of the workbook's installation are missing; install the workbook again.")
