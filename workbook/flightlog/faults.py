@@ -43,6 +43,7 @@ CLIPPED_ROWS, CLIPPED_TIMES = 8, 5.0
 """So many rows on the highest figure, and so many times more than just below it: the sensor's end. Common practice,
 no source."""
 LEAST_ROWS = 3
+MANY_ROWS = 100_000
 MOST_TOLD = 12
 """Findings of one kind and column that are told one by one."""
 USABLE = {
@@ -252,8 +253,10 @@ def _glitches(log: FlightLog) -> FlightLog:
     """Rows by themselves that lie far from their neighbours; a real surge shows in voltage and current alike."""
     volts, amps = _filled(log.voltage_v), _filled(log.current_a)
     off_v, off_a = volts - middle_of_five(volts), amps - middle_of_five(amps)
-    limit_v = max(GLITCH_VOLTAGE * float(np.median(volts)), 8.0 * _spread(off_v))
-    limit_a = max(GLITCH_CURRENT * float(np.percentile(np.abs(amps), 99)), 8.0 * _spread(off_a))
+    limit_v = max(GLITCH_VOLTAGE * float(np.median(_some(volts))), 8.0 * _spread(off_v))
+    limit_a = max(
+        GLITCH_CURRENT * float(np.percentile(np.abs(_some(amps)), 99)), 8.0 * _spread(off_a)
+    )
     surge = (off_a > 0.3 * limit_a) & (off_v < -4.0 * _spread(off_v) - 1e-9)
     relief = (off_a < -0.3 * limit_a) & (off_v > 4.0 * _spread(off_v) + 1e-9)
     together = surge | relief
@@ -281,9 +284,14 @@ def _filled(values: FloatArray) -> FloatArray:
     return np.interp(at, at[known], values[known])
 
 
+def _some(values: FloatArray) -> FloatArray:
+    """An even selection of very many rows: enough to tell how large they usually are."""
+    return values[:: max(1, len(values) // MANY_ROWS)]
+
+
 def _spread(values: FloatArray) -> float:
     """Standard deviation that single rows far off do not move: 1.4826 times the median distance (Hampel, 1974)."""
-    return 1.4826 * float(np.median(np.abs(values)))
+    return 1.4826 * float(np.median(np.abs(_some(values))))
 
 
 def runs(same: Flags) -> Iterator[tuple[int, int]]:
@@ -295,7 +303,7 @@ def runs(same: Flags) -> Iterator[tuple[int, int]]:
 def _frozen(log: FlightLog) -> FlightLog:
     """Voltage or current that stands still while the other shows that the craft is at work."""
     amps, volts = _filled(log.current_a), _filled(log.voltage_v)
-    working = float(np.percentile(amps, 90)) * 0.3
+    working = float(np.percentile(_some(amps), 90)) * 0.3
     findings: list[Finding] = []
     for key, values, other in (("voltage_v", volts, amps), ("current_a", amps, volts)):
         bad = np.zeros(len(log), dtype=bool)

@@ -164,7 +164,7 @@ def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[Finding, ...
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raw = decode(raw, name)[0].encode("utf-8")
     raw = raw.removeprefix(b"\xef\xbb\xbf")
-    nulls = raw.count(0)
+    nulls = raw.count(0) if b"\0" in raw else 0
     if nulls and (0 in raw[:200] or nulls > 0.6 * len(raw)):
         raise InputError(Problem("this is a binary file; a log as text (CSV) is needed.", name))
     found: tuple[Finding, ...] = ()
@@ -340,7 +340,8 @@ def _frame(raw: bytes, layout: _Layout, name: str) -> tuple[pd.DataFrame, tuple[
     start = 0
     for _ in range(layout.skipped):
         start = raw.find(b"\n", start) + 1 or len(raw)
-    lines = raw.count(b"\n", start) + (not raw.endswith(b"\n"))
+    ends = np.count_nonzero(np.frombuffer(raw, dtype=np.uint8, offset=start) == ord("\n"))
+    lines = int(ends) + (not raw.endswith(b"\n"))
     if lines > MOST_ROWS:
         message = f"there are more than {MOST_ROWS} rows; cut the log to the flight."
         raise InputError(Problem(message, name))
