@@ -39,7 +39,9 @@ def test_axe_finds_nothing_serious(desk: Desk, name: str) -> None:
     desk.open_notebook(name)
     desk.run_all_cells()
     desk.page.wait_for_selector(".wb", state="attached")
-    desk.page.wait_for_timeout(1000)
+    # a figure takes its size where it is seen
+    desk.page.locator(".wb").first.evaluate("e => e.scrollIntoView({block: 'start'})")
+    desk.page.wait_for_timeout(2000)
     options = {"resultTypes": ["violations"], "runOnly": GUIDELINES}
     found = axe.run(desk.page, context=".wb", options=options).response["violations"]
     serious = [
