@@ -65,8 +65,11 @@ class TablePicture:
         lost: cells left empty, row and column.
         corners: how far each corner moves, in shares of the picture: perspective of a photograph.
         light: how much darker one side is, 0 to 1.
+        ink, paper: colours of the text and of what it stands on.
     """
 
+    ink: tuple[int, int, int] = INK
+    paper: tuple[int, int, int] = PAPER
     font: Path = SANS
     size_px: int = 20
     grid: bool = True
@@ -107,16 +110,16 @@ class TablePicture:
         ]
         left, top = 2 * pad, 4 * pad
         size = (2 * left + sum(widths), top + high * len(self.cells) + 2 * pad)
-        image = Image.new("RGB", size, PAPER)
+        image = Image.new("RGB", size, self.paper)
         draw = ImageDraw.Draw(image)
-        draw.text((left, pad), self.title, INK, font)
+        draw.text((left, pad), self.title, self.ink, font)
         for n, row in enumerate(self.cells):
             y, x = top + n * high, left
             if self.shaded and (n == 0 or n % 2 == 0):
                 fill = (188, 204, 226) if n == 0 else (236, 239, 244)
                 draw.rectangle((x, y, x + sum(widths), y + high), fill)
             for text, width in zip(row, widths, strict=True):
-                draw.text((x + width / 2, y + high / 2), text, INK, font, anchor="mm")
+                draw.text((x + width / 2, y + high / 2), text, self.ink, font, anchor="mm")
                 if self.grid:
                     draw.rectangle((x, y, x + width, y + high), outline=(120, 120, 125))
                 x += width
@@ -129,7 +132,7 @@ def spoilt(image: Image.Image, how: TablePicture) -> bytes:
         image = bent(image, how.corners)
     if how.rotated_deg:
         image = image.rotate(
-            how.rotated_deg, Image.Resampling.BICUBIC, expand=True, fillcolor=PAPER
+            how.rotated_deg, Image.Resampling.BICUBIC, expand=True, fillcolor=how.paper
         )
     if how.blur_px:
         image = image.filter(ImageFilter.GaussianBlur(how.blur_px))

@@ -184,6 +184,45 @@ def any_table(seed: int) -> TablePicture:
     )
 
 
+INKS = [
+    ((60, 60, 70), (255, 255, 255)),
+    ((20, 40, 90), (245, 245, 240)),
+    ((235, 235, 235), (40, 42, 48)),
+    ((110, 20, 20), (250, 245, 235)),
+]
+
+
+def another_table(seed: int) -> TablePicture:
+    """As `any_table`, in bold, italic and serif type and in other colours, light on dark among them."""
+    pick = random.Random(seed)
+    names = ("Serif", "SansMono", "SansCondensed", "Sans-Bold", "SerifCondensed", "Sans-Oblique")
+    dejavu = [FONTS / "dejavu" / f"DejaVu{name}.ttf" for name in names]
+    liberation = [
+        LIBERATION / f"Liberation{name}.ttf"
+        for name in ("Sans-Bold", "Serif-Italic", "Mono-Bold", "Sans-Italic")
+    ]
+    ink, paper = pick.choice(INKS)
+    dark = sum(paper) < 300
+    drawn = any_table(seed)
+    return replace(
+        drawn,
+        font=pick.choice([*dejavu, *liberation]),
+        size_px=pick.choice([13, 15, 18, 23, 30]),
+        ink=ink,
+        paper=paper,
+        shaded=drawn.shaded and not dark,
+        light=0.0 if dark else drawn.light,
+    )
+
+
+@pytest.mark.long
+@needs_reader
+@pytest.mark.parametrize("seed", range(700, 708))
+def test_a_table_in_another_type_and_colour_is_read_or_marked(seed: int) -> None:
+    cells, unmarked, _ = judged(another_table(seed))
+    assert len(unmarked) <= 0.01 * cells, unmarked
+
+
 @pytest.mark.long
 @needs_reader
 def test_of_many_tables_nearly_every_cell_is_right_or_marked() -> None:

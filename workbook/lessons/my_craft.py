@@ -384,7 +384,10 @@ class TestFlightPanel(Panel):
                         W.HTML(f'<div class="wb-finding">{HOW_TO_TEST}</div>'),
                         self.expected,
                         self.on,
-                        W.HBox([*self.boxes.values()], layout=wrap),
+                        *(
+                            W.HBox([self.boxes[key] for key in keys], layout=wrap)
+                            for keys in FLIGHT_GROUPS
+                        ),
                         W.HBox([self.hold_button, self.use_button]),
                         self.refusal,
                         self.said,
@@ -460,6 +463,13 @@ class TestFlightPanel(Panel):
         return TestFlight(mass_g, pack, **typed)
 
 
+FLIGHT_GROUPS = (
+    ("time_min", "charge_ah"),
+    ("power_w",),
+    ("current_a", "voltage_v"),
+    ("mass_g", "airspeed_m_s"),
+)
+"""What is typed side by side: the first three lines are the three ways to tell a flight."""
 FLIGHT_LABELS = (
     "minutes in the air",
     "and Ah put back",

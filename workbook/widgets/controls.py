@@ -495,7 +495,7 @@ class FileControl(Panel):
             accept=accept,
             multiple=False,
             description="choose a file",
-            layout=W.Layout(width="170px"),
+            layout=W.Layout(width="170px", flex="0 0 auto"),
         )
         self.path_box = W.Text(
             description="or its path",
@@ -507,7 +507,7 @@ class FileControl(Panel):
         self.refusal = Refusal()
         super().__init__(
             W.HTML(f'<div class="wb-title">{escape(label)}</div>'),
-            W.HBox([self.upload, self.path_box]),
+            W.HBox([self.upload, self.path_box], layout=W.Layout(flex_flow="row wrap")),
             self.chosen,
             self.refusal,
         )

@@ -137,6 +137,7 @@ CSS = f"""
   content: "▸ "; font: inherit; }}
 .wb .jupyter-widget-Collapse-open > .jupyter-widget-Collapse-header::before,
 .wb .jupyter-widgets-Collapse-open > .jupyter-widgets-Collapse-header::before {{ content: "▾ "; }}
+.wb .jupyter-widget-Collapse-header, .wb .jupyter-widgets-Collapse-header {{ color: {INK}; }}
 .wb .jupyter-widget-Collapse-header .fa, .wb .jupyter-widgets-Collapse-header .fa {{ display: none; }}
 .wb ul {{ margin: 4px 0; padding-left: 1.4em; }}
 .wb-narrow > .wb-right {{ display: contents; }}
