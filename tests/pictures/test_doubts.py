@@ -139,3 +139,26 @@ def test_no_slip_that_physics_can_tell_stays_unmarked() -> None:
                 if tells and (r, k) not in doubts(changed(rows, r, k, slip)):
                     unmarked.append((r, k, text, slip))
     assert unmarked == []
+
+
+def test_figures_of_three_digits_raise_no_doubt_as_they_grow() -> None:
+    """Of six rows four have watts beyond 100: 45.2, 90.4, 136, 181, 226, 271, as three digits show them."""
+    rows = invented_rows(rows=6)
+    for row, thrust in zip(rows, range(400, 2800, 400), strict=True):
+        watts = 45.2 * thrust / 400
+        row[WATTS] = f"{watts:.1f}" if watts < 100 else f"{watts:.0f}"
+        row[THRUST], row[VOLTS], row[AMPS] = f"{thrust}", "22.60", f"{watts / 22.6:.2f}"
+        row[LOADING] = f"{thrust / watts:.2f}"
+    assert not [
+        place for place, told in doubts(rows).items() if "point" in told or place[1] == WATTS
+    ]
+
+
+def test_a_column_that_has_lost_half_its_points_is_doubted_where_they_are_lost() -> None:
+    rows = invented_rows(rows=8)
+    for row in (1, 2, 4, 6):
+        rows[row][VOLTS] = rows[row][VOLTS].replace(".", "")
+    rows[0][AMPS] = rows[0][AMPS].replace(".", "")  # 0.66 becomes 066
+    found = doubts(rows)
+    assert {r for r, k in found if k == VOLTS} >= {1, 2, 4, 6}
+    assert "point" in found[0, AMPS]

@@ -73,7 +73,7 @@ def with_doubts(table: PictureTable) -> PictureTable:
         >>> table = PictureTable(
         ...     (),
         ...     row("Thrust (g)", "A", "V", "W"),
-        ...     (row("400", "2.0", "22.2", "44.4"), row("800", "5.0", "22.1", "170")),
+        ...     (row("400", "2.0", "22.2", "44.4"), row("800", "5.0", "22.1", "170.0")),
         ... )
         >>> with_doubts(table).rows[1][3].doubt
         'power is not volts times amperes: 170 against 110.5'
@@ -126,12 +126,24 @@ def _lost_points(
         if number and not is_blank(cell.text)
     }
     most, share = usual(list(places.values())) if places else (0, 0.0)
-    with_point = sum(have > 0 for have in places.values()) >= SOME_DECIMALS * max(1, len(places))
+    share_of_points = sum(have > 0 for have in places.values()) / max(1, len(places))
+    with_point = share_of_points >= SOME_DECIMALS and not _fewer_as_they_grow(places, column)
     for r, have in places.items():
         if not have and (with_point or LEADING_ZERO.match(column[r].text)):
             yield (r, k), "a decimal point seems to be lost"
         elif have != most and share >= SAME_DECIMALS:
             yield (r, k), f"{have} decimals, and {most} elsewhere in the column"
+
+
+def _fewer_as_they_grow(places: Mapping[int, int], column: Sequence[PictureCell]) -> bool:
+    """Whether figures lose their decimals as they grow past 100, say: 87.4, 98.7, 112."""
+    bare = [r for r, have in places.items() if not have]
+    pointed = [r for r, have in places.items() if have]
+    if not bare or not pointed:
+        return False
+    apart = min(bare) > max(pointed) or max(bare) < min(pointed)
+    least, most = min(column[r].value for r in bare), max(column[r].value for r in pointed)
+    return apart and most <= least < 4 * most
 
 
 def _decimals(text: str) -> int:
