@@ -65,6 +65,8 @@ class PackBook(Panel):
         self.stops, self.watch, self.wear = Notices(), Notices(), Notices()
         across = "full cycles"
         self.chart = LineChart("Resistance over the pack's life", across, "resistance at 25 °C, mΩ")
+        for box in (self.path, self.first, self.second, self.words):
+            box.layout.max_width = "100%"
         form = W.HBox([self.path, self.kind, self.first, self.second, self.words, self.button])
         form.layout.flex_flow = "row wrap"
         super().__init__(

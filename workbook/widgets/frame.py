@@ -147,6 +147,9 @@ class LiveView(Panel):
         for part in _parts(self.right):
             if isinstance(part, Panel):
                 part.fit(room)
+        for part in (inner for box in self.beside for inner in _parts(box)):
+            if isinstance(part, Panel):
+                part.fit(min(width or FIGURE_PX, FIGURE_PX))
 
 
 def _parts(box: W.Box) -> Iterator[W.Widget]:
