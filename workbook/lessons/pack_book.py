@@ -64,7 +64,12 @@ class PackBook(Panel):
         self.figures, self.lines = KeyFigures(), Table()
         self.stops, self.watch, self.wear = Notices(), Notices(), Notices()
         across = "full cycles"
-        self.chart = LineChart("Resistance over the pack's life", across, "resistance at 25 °C, mΩ")
+        self.chart = LineChart(
+            "Resistance over the pack's life",
+            across,
+            "resistance at 25 °C, mΩ",
+            label_room_px=80,
+        )
         for box in (self.path, self.first, self.second, self.words):
             box.layout.max_width = "100%"
         form = W.HBox([self.path, self.kind, self.first, self.second, self.words, self.button])
