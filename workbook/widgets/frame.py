@@ -144,9 +144,13 @@ class LiveView(Panel):
             column.layout.max_width = None if big else f"{width if narrow else widest}px"
             basis = PANEL_PX if column is self.left else self.narrowest_px
             column.layout.flex = "0 0 auto" if big or narrow else f"1 1 {basis}px"
-        for part in _parts(self.right):
-            if isinstance(part, Panel):
-                part.fit(room)
+        for box, there_is in (
+            (self.right, room),
+            *((one, min(width or FIGURE_PX, FIGURE_PX)) for one in self.beside),
+        ):
+            for part in _parts(box):
+                if isinstance(part, Panel):
+                    part.fit(there_is)
         for part in (inner for box in self.beside for inner in _parts(box)):
             if isinstance(part, Panel):
                 part.fit(min(width or FIGURE_PX, FIGURE_PX))

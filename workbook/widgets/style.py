@@ -158,6 +158,7 @@ CSS = f"""
   .wb-allowances .widget-hbox > .widget-html:first-child {{ flex: 1 1 100px; width: auto !important; }}
 }}
 .wb svg {{ max-width: 100%; }}
+.wb .bqplot.figure {{ overflow: hidden; }}
 .wb-picture svg {{ height: auto; }}
 .wb-big, .wb-big .wb {{ font-size: 24px; }}
 .wb-big .jupyter-widgets, .wb-big .widget-label, .wb-big input, .wb-big select, .wb-big button {{
