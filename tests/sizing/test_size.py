@@ -8,11 +8,12 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import straight_cell
+from tests.conftest import DESIGNS, straight_cell
 from tests.sizing.multirotors import six
 from workbook.battery.pack import Pack
 from workbook.errors import Problem
-from workbook.sizing.design import ReferencePack
+from workbook.files.design_file import read_design
+from workbook.sizing.design import MissionPhase, ReferencePack
 from workbook.sizing.notes import Note
 from workbook.sizing.size import SizingResult, size
 
@@ -133,3 +134,14 @@ def test_the_json_is_plain_and_holds_every_part() -> None:
     hopeless = size(six(payload_g=60_000.0)).as_dict()
     assert hopeless["thresholds"] == []
     json.dumps(hopeless, allow_nan=False)
+
+
+def test_a_mission_that_can_be_flown_beside_a_cruise_that_cannot_leaves_the_design_unsafe() -> None:
+    """At 90 m/s the motor lacks the power, and there is no planned charge of which the mission takes a share."""
+    wing = read_design(DESIGNS / "survey_wing.toml").design.changed(cruise_m_s=90.0)
+    loiter = MissionPhase(kind="loiter", label="loiter", duration_s=90.0, airspeed_m_s=13.0)
+    answer = size(replace(wing, today=None, mission=(loiter,)))
+    assert answer.mission is not None
+    assert answer.mission.completes
+    assert float(answer.point.run.end_depth_of_discharge) == 0.0
+    assert answer.verdict == "unsafe"

@@ -313,10 +313,11 @@ def _way_home_share(mission: MissionRun | None) -> float:
 
 
 def _mission_share(point: OperatingPoint[Any, Any], mission: MissionRun | None) -> float:
-    """Of the charge of steady flight as planned, what the mission takes; NaN where it is not completed."""
+    """Of the charge of steady flight as planned, what the mission takes; NaN where either is not flown."""
     if mission is None or not mission.completes:
         return float("nan")
-    return mission.phases[-1].end_depth_of_discharge / float(point.run.end_depth_of_discharge)
+    steady = float(point.run.end_depth_of_discharge)
+    return mission.phases[-1].end_depth_of_discharge / steady if steady > 0 else np.nan
 
 
 def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
