@@ -20,6 +20,7 @@ from workbook.sizing.design import Design
 
 ZERO_A = 0.5
 """How far off the zero of a current sensor may be, 95 times in 100. Common practice, no source."""
+STEADY = ("hover", "cruise")
 LEAST_STEADY_S = 60.0
 """Of hover, or of a wing's cruise, that stand for steady flight by themselves."""
 LAST_S = 10.0
@@ -194,17 +195,28 @@ def _bridged(time_s: FloatArray, power: FloatArray) -> float:
     return COVERAGE * swing * float(np.sqrt(np.sum(steps[long] ** 2))) / 3600.0 / 2.0
 
 
-def _steady(log: FlightLog, phases: Phases, own: str) -> tuple[float, float, NDArray[np.bool_]]:
-    """Power in steady flight, how far off it may be by the flight's own swing (95 times in 100), and its rows.
+def steady_rows(log: FlightLog, phases: Phases, own: str) -> NDArray[np.bool_]:
+    """Which rows with a known power are of steady flight.
 
     Steady is what the plan means by it, where there is enough of it; hover and cruise together else, or all.
+
+    Args:
+        log: of the flight.
+        phases: of the flight.
+        own: the phase that the plan means: hover or cruise.
     """
     known = np.isfinite(log.power_w)
-    every = ("hover", "cruise", "climb", "descent", "take-off", "landing")
-    for kinds, least_s in (((own,), LEAST_STEADY_S), (("hover", "cruise"), 10.0), (every, 0.0)):
+    every = (*STEADY, "climb", "descent", "take-off", "landing")
+    for kinds, least_s in (((own,), LEAST_STEADY_S), (STEADY, 10.0), (every, 0.0)):
         rows = phases.rows(log.time_s, *kinds) & known
         if np.count_nonzero(rows) * log.step_s >= least_s and np.count_nonzero(rows) >= 10:
             break
+    return rows
+
+
+def _steady(log: FlightLog, phases: Phases, own: str) -> tuple[float, float, NDArray[np.bool_]]:
+    """Power in steady flight, how far off it may be by the flight's own swing (95 times in 100), and its rows."""
+    rows = steady_rows(log, phases, own)
     power, time_s = log.power_w[rows], log.time_s[rows]
     place = np.unique((time_s // max(1.0, log.step_s)).astype(int), return_inverse=True)[1]
     count = np.bincount(place)
@@ -215,7 +227,7 @@ def _steady(log: FlightLog, phases: Phases, own: str) -> tuple[float, float, NDA
 
 def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings) -> Measure:
     """Voltage of a cell under load, just before landing."""
-    steady = [part for part in phases.parts if part.kind in ("hover", "cruise", "climb")]
+    steady = [part for part in phases.parts if part.kind in (*STEADY, "climb")]
     end = steady[-1].end_s if steady else phases.flight[1]
     rows = (log.time_s > end - LAST_S) & (log.time_s <= end) & np.isfinite(log.voltage_v)
     if not rows.any():

@@ -10,10 +10,12 @@ from numpy.typing import NDArray
 
 from workbook.errors import InputError, Problem
 from workbook.flightlog.log import FlightLog
+from workbook.flightlog.measures import STEADY, steady_rows
 from workbook.flightlog.phases import Phases
 from workbook.numbers import FloatArray
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.constant_power_flight import FlightTrace, power_trace
+from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.figures import CIRCUIT
 from workbook.working import Step, step
@@ -23,7 +25,6 @@ MEAN_S = 10.0
 LEAST_PARTS = 12
 MEETS_MV, MEETS_PCT = 15.0, 2.0
 """So near is near enough: of a cell's voltage, of the power. What a careful log can tell; common practice, no source."""
-STEADY = ("hover", "cruise")
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,7 +169,9 @@ def lay_over(
     air = log.between(start_s, end_s)
     part = ((air.time_s - start_s) // MEAN_S).astype(int)
     known = np.isfinite(air.voltage_v) & np.isfinite(air.current_a)
-    still = phases.rows(air.time_s, *STEADY)
+    still = steady_rows(air, phases, craft_type_of(design).steady) & phases.rows(
+        air.time_s, *STEADY
+    )
     count = int(part[-1]) + 1 if len(part) else 0
     rows = np.bincount(part[known], minlength=count)
     full = rows > 0
