@@ -12,6 +12,7 @@ from tests.flightlog.demo_logs import (
     BOOK_MOHM,
     FILES,
     SIX_COLD,
+    SIX_LEGS,
     SIX_WARM,
     Truth,
 )

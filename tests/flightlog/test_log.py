@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from workbook.flightlog.log import Finding, FlightLog
+from workbook.flightlog.log import FlightLog, LogFinding
 
 LOG = FlightLog(
     "made",
@@ -15,7 +15,7 @@ LOG = FlightLog(
     temperature_c=np.full(20, 21.0),
     cells_v=np.full((6, 20), 4.0),
     notes=("A note.",),
-    findings=(Finding("gap", "", 0.0, 1.0, 0, "A gap."),),
+    findings=(LogFinding("gap", "", 0.0, 1.0, 0, "A gap."),),
 )
 
 

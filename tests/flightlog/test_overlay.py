@@ -14,7 +14,7 @@ from workbook.errors import InputError
 from workbook.files.design_file import read_design
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.overlay import Overlay, lay_over
-from workbook.flightlog.phases import Phase, Phases
+from workbook.flightlog.phases import FlightPhase, Phases
 from workbook.numbers import plain
 from workbook.sizing.constant_power_flight import power_trace
 from workbook.sizing.design import Design
@@ -28,7 +28,11 @@ def design() -> Design[Any]:
 
 
 PHASES = Phases(
-    (Phase("ground", 0.0, 60.0), Phase("hover", 60.0, 1260.0), Phase("ground", 1260.0, 1300.0))
+    (
+        FlightPhase("ground", 0.0, 60.0),
+        FlightPhase("hover", 60.0, 1260.0),
+        FlightPhase("ground", 1260.0, 1300.0),
+    )
 )
 
 
@@ -113,9 +117,9 @@ def test_the_trace_ends_as_the_discharge_of_the_plan_does() -> None:
     assert trace.cell_v[-1] == pytest.approx(float(run.end_v), abs=1e-3)
 
 
-@pytest.mark.parametrize("phases", [Phases((Phase("climb", 0.0, 1300.0),)),
-                                    Phases((Phase("ground", 0.0, 60.0), Phase("hover", 60.0, 100.0),
-                                            Phase("landing", 100.0, 1300.0)))])  # fmt: skip
+@pytest.mark.parametrize("phases", [Phases((FlightPhase("climb", 0.0, 1300.0),)),
+                                    Phases((FlightPhase("ground", 0.0, 60.0), FlightPhase("hover", 60.0, 100.0),
+                                            FlightPhase("landing", 100.0, 1300.0)))])  # fmt: skip
 def test_too_little_steady_flight_is_said(phases: Phases) -> None:
     with pytest.raises(InputError, match=r"six\.csv: less than 120 s of steady flight"):
         lay_over(design(), LOG, phases, WATTS)

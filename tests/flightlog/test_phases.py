@@ -8,7 +8,7 @@ import pytest
 from tests.flightlog.simulated import Sensor, fly, truths
 from workbook.errors import InputError
 from workbook.flightlog.log import FlightLog
-from workbook.flightlog.phases import Phase, Phases, find_phases
+from workbook.flightlog.phases import FlightPhase, Phases, find_phases
 from workbook.sizing.design import Design
 
 
@@ -67,7 +67,9 @@ def test_no_flight_is_said() -> None:
 
 
 def test_a_boundary_is_moved_within_its_room() -> None:
-    three = Phases((Phase("ground", 0, 10), Phase("hover", 10, 90), Phase("ground", 90, 99)))
+    three = Phases(
+        (FlightPhase("ground", 0, 10), FlightPhase("hover", 10, 90), FlightPhase("ground", 90, 99))
+    )
     moved = three.moved(1, 80.0)
     assert moved.boundaries_s == (10, 80.0)
     assert moved.flight == (10, 80.0)

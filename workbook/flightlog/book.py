@@ -311,7 +311,7 @@ def parse_book(text: str, where: str = "book") -> Book:
         >>> [event.figures["charge_ah"] for event in book.events], len(book.notices)
         ([6.1], 1)
     """
-    seen: dict[str, _Line] = {}
+    seen: dict[str, _BookLine] = {}
     notices: list[Problem] = []
     events: list[Event] = []
     for line in _lines(text):
@@ -348,7 +348,7 @@ def parse_book(text: str, where: str = "book") -> Book:
 
 
 @dataclass(frozen=True)
-class _Line:
+class _BookLine:
     """A line of the file; its mark is empty where it is not whole."""
 
     number: int
@@ -364,12 +364,12 @@ class _Line:
         )
 
 
-def _lines(text: str) -> Iterator[_Line]:
+def _lines(text: str) -> Iterator[_BookLine]:
     for number, raw in enumerate(text.split("\n"), 1):
         line = raw.strip(" \t\r\0")
         if line and not line.startswith("#"):
             end = re.search(r"\[([A-Za-z0-9]{4,16})\]$", line)
-            yield _Line(number, line, end[1] if end else "")
+            yield _BookLine(number, line, end[1] if end else "")
 
 
 def _event(line: str) -> Event:

@@ -14,7 +14,7 @@ from workbook.flightlog.measures import (
     UNKNOWN,
     ZERO_A,
     FlightMeasures,
-    Measure,
+    Reckoned,
     measure_log,
     measure_slip,
 )
@@ -56,7 +56,7 @@ WARMER_K = 8.0
 
 
 @dataclass(frozen=True)
-class Line:
+class ComparedLine:
     """One figure of a comparison.
 
     Attributes:
@@ -107,7 +107,7 @@ class Evidence:
     gain_pct: float
     current_pct: float
     alone_pct: float
-    rest_w: Measure
+    rest_w: Reckoned
     factors: tuple[float, float]
     covariance: np.ndarray
     mass_g: float
@@ -134,12 +134,12 @@ class FlightComparison:
     flown: FlightLog | ChargerSlip
     phases: Phases | None
     measures: FlightMeasures
-    lines: tuple[Line, ...]
+    lines: tuple[ComparedLine, ...]
     band: Band
     notes: tuple[str, ...]
     evidence: Evidence = field(repr=False)
 
-    def line(self, key: str) -> Line:
+    def line(self, key: str) -> ComparedLine:
         """The line of a figure by its key."""
         return next(line for line in self.lines if line.key == key)
 
@@ -334,7 +334,7 @@ def _lines(
     measures: FlightMeasures,
     evidence: Evidence,
     may: Readings,
-) -> tuple[Line, ...]:
+) -> tuple[ComparedLine, ...]:
     """Every figure that was measured."""
     parallel = float(design.pack.parallel)
     avionics_w = float(design.craft.avionics_w)
@@ -348,16 +348,16 @@ def _lines(
         "charge_ah": measures.charge_ah,
         "mean_power_w": measures.mean_power_w,
         "steady_power_w": measures.steady_power_w,
-        "flight_factor": Measure(
+        "flight_factor": Reckoned(
             factor, factor * float(np.hypot(own_off, 1.5 * may.mass_pct / 100.0))
         ),
         "peak_power_w": measures.peak_power_w,
-        "peak_cell_a": Measure(measures.peak_a.value / parallel, measures.peak_a.off / parallel),
+        "peak_cell_a": Reckoned(measures.peak_a.value / parallel, measures.peak_a.off / parallel),
         "pack_resistance_mohm": _pack_mohm(design, measures, may),
         "landing_cell_v": measures.landing_cell_v,
         "landing_rest_cell_v": measures.rest_cell_v,
         "reserve_min": _reserve_min(design, measures, may),
-        "temperature_c": Measure(measures.temperature_c, 3.0),
+        "temperature_c": Reckoned(measures.temperature_c, 3.0),
         "avionics_w": measures.rest_power_w,
     }
     return tuple(
@@ -367,7 +367,7 @@ def _lines(
     )
 
 
-def _line(key: str, planned: PlannedFlight, measure: Measure, design: Design[Any]) -> Line:
+def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[Any]) -> ComparedLine:
     low, high = planned.ends(key)
     least, most = np.fmin(low, planned.plan(key)), np.fmax(high, planned.plan(key))
     label, unit = LABELS[key]
@@ -391,7 +391,9 @@ def _line(key: str, planned: PlannedFlight, measure: Measure, design: Design[Any
         words = f"{words} {_current_words(value, design)}".strip()
     if key == "temperature_c":
         words += " A sensor on the wrap reads less than the inside of the hottest cell."
-    return Line(key, label, unit, planned.plan(key), low, high, value, off, within, worse, words)
+    return ComparedLine(
+        key, label, unit, planned.plan(key), low, high, value, off, within, worse, words
+    )
 
 
 def _current_words(cell_a: float, design: Design[Any]) -> str:
@@ -410,7 +412,7 @@ def _current_words(cell_a: float, design: Design[Any]) -> str:
     return f"{cell_a:.1f} A is within the cell's continuous current of {cell.continuous_a:g} A."
 
 
-def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> Measure:
+def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> Reckoned:
     """Resistance of the pack with its joints, mean over the charge that the flight took."""
     fit, pack = measures.fit, design.pack
     if fit is None:
@@ -422,10 +424,10 @@ def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> 
     value = (own * fit.resistance_factor + float(pack.joint_mohm_per_cell)) * to_pack
     alone = COVERAGE * float(np.sqrt(fit.covariance[0, 0])) * own * to_pack
     gain = value * float(np.hypot(may.current_pct, may.voltage_pct)) / 100.0
-    return Measure(value, float(np.hypot(alone, gain)))
+    return Reckoned(value, float(np.hypot(alone, gain)))
 
 
-def _reserve_min(design: Design[Any], measures: FlightMeasures, may: Readings) -> Measure:
+def _reserve_min(design: Design[Any], measures: FlightMeasures, may: Readings) -> Reckoned:
     """Minutes of steady flight from full to the plan's end, with the power, resistance and charge of the flight."""
     pack, flight = design.pack, design.flight
     power, fit = measures.steady_power_w, measures.fit
@@ -454,7 +456,7 @@ def _reserve_min(design: Design[Any], measures: FlightMeasures, may: Readings) -
         minutes(power.value, f + offs[0], c) - value,
         minutes(power.value, f, c + offs[1]) - value,
     )
-    return Measure(value, float(np.sqrt(np.sum(np.square(parts)))))
+    return Reckoned(value, float(np.sqrt(np.sum(np.square(parts)))))
 
 
 def _notes(

@@ -47,7 +47,7 @@ ALIKE = 0.75
 
 
 @dataclass(frozen=True)
-class Figure:
+class CorrectedFigure:
     """One figure before and after.
 
     Attributes:
@@ -97,7 +97,7 @@ class Correction:
 
     design: Design[Any]
     corrected: Design[Any]
-    figures: tuple[Figure, ...]
+    figures: tuple[CorrectedFigure, ...]
     told_apart: tuple[str, ...]
     changes: dict[str, float]
     flights: int
@@ -280,7 +280,7 @@ def _figures(
     prior: FloatArray,
     learnt: FloatArray,
     used: np.ndarray,
-) -> tuple[Figure, ...]:
+) -> tuple[CorrectedFigure, ...]:
     """Before and after, in the design's own figures."""
     craft_key = craft_type_of(design).measured_in_flight[0]
     factor = float(getattr(design.craft, "flight_factor", 1.0))
@@ -292,7 +292,7 @@ def _figures(
         CAPACITY: ("pack_capacity_factor", float(flight.pack_capacity_factor)),
     }
     return tuple(
-        Figure(
+        CorrectedFigure(
             key,
             INPUTS[key].label if key == "flight_factor" else LABELS[which],
             value,

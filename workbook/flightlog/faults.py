@@ -1,6 +1,6 @@
 """What is wrong in a log: a clock that runs back, restarts, gaps, glitches, sensors that freeze or saturate.
 
-Nothing is repaired. What cannot be relied on becomes NaN, or its rows go, and each such thing is a `Finding`.
+Nothing is repaired. What cannot be relied on becomes NaN, or its rows go, and each such thing is a `LogFinding`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.errors import InputError, Problem
-from workbook.flightlog.log import Finding, FlightLog
+from workbook.flightlog.log import FlightLog, LogFinding
 from workbook.numbers import FloatArray
 
 Flags = NDArray[np.bool_]
@@ -88,10 +88,10 @@ def cleaned(log: FlightLog) -> FlightLog:
     return log
 
 
-def _told(log: FlightLog, findings: list[Finding]) -> FlightLog:
+def _told(log: FlightLog, findings: list[LogFinding]) -> FlightLog:
     if len(findings) > MOST_TOLD:
         rest = findings[MOST_TOLD:]
-        more = Finding(
+        more = LogFinding(
             rest[0].kind,
             rest[0].column,
             rest[0].start_s,
@@ -124,12 +124,14 @@ def _rows(count: int, words: str) -> str:
 
 def _in_order(log: FlightLog) -> FlightLog:
     """Rows without a time go; of a log that was started anew its longest part stays; time rises."""
-    findings: list[Finding] = []
+    findings: list[LogFinding] = []
     timed = np.isfinite(log.time_s)
     if not timed.all():
         lost = int(np.count_nonzero(~timed))
         findings.append(
-            Finding("time", "", np.nan, np.nan, lost, _rows(lost, "had no time and were left out."))
+            LogFinding(
+                "time", "", np.nan, np.nan, lost, _rows(lost, "had no time and were left out.")
+            )
         )
         log = log.kept(timed)
     if len(log) < LEAST_ROWS:
@@ -145,19 +147,19 @@ def _in_order(log: FlightLog) -> FlightLog:
             f"The log was started anew {len(parts) - 1} time{'s' * (len(parts) > 2)}; the longest part, "
             f"{max(spans) / 60.0:.1f} min, was kept and {_rows(lost, 'were left out.')}"
         )
-        findings.append(Finding("restart", "", np.nan, np.nan, lost, text))
+        findings.append(LogFinding("restart", "", np.nan, np.nan, lost, text))
         log = log.kept(slice(first, last))
     before = np.concatenate([[-np.inf], np.maximum.accumulate(log.time_s)[:-1]])
     rising = log.time_s > before
     if not rising.all():
         lost = int(np.count_nonzero(~rising))
         text = _rows(lost, "stood at the time of the row before it, or earlier, and were left out.")
-        findings.append(Finding("time", "", np.nan, np.nan, lost, text))
+        findings.append(LogFinding("time", "", np.nan, np.nan, lost, text))
         log = log.kept(rising)
     return _told(log, findings)
 
 
-def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[Finding]]:
+def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[LogFinding]]:
     """Single rows whose time lies far ahead of both neighbours go."""
     steps = np.diff(log.time_s)
     usual = float(np.median(np.abs(steps))) or 1.0
@@ -169,7 +171,7 @@ def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[Finding]]:
         return log, []
     lost = int(np.count_nonzero(leaps))
     text = _rows(lost, "had a time far ahead of its neighbours and were left out.")
-    return log.kept(~leaps), [Finding("time", "", np.nan, np.nan, lost, text)]
+    return log.kept(~leaps), [LogFinding("time", "", np.nan, np.nan, lost, text)]
 
 
 def _parts(time_s: FloatArray) -> list[tuple[int, int]]:
@@ -185,14 +187,14 @@ def _parts(time_s: FloatArray) -> list[tuple[int, int]]:
     return list(pairwise(edges))
 
 
-def _gaps(log: FlightLog) -> list[Finding]:
+def _gaps(log: FlightLog) -> list[LogFinding]:
     steps = np.diff(log.time_s)
     long = max(GAP_STEPS * float(np.median(steps)), GAP_S)
     found = []
     for k in np.flatnonzero(steps > long):
         start, end = float(log.time_s[k]), float(log.time_s[k + 1])
         text = f"Nothing was logged from {clock(start)} to {clock(end)} ({end - start:.1f} s)."
-        found.append(Finding("gap", "", start, end, 0, text))
+        found.append(LogFinding("gap", "", start, end, 0, text))
     return found
 
 
@@ -234,9 +236,9 @@ def _impossible(log: FlightLog) -> FlightLog:
     return _told(log, findings)
 
 
-def _finding(kind: str, key: str, log: FlightLog, rows: Flags, text: str) -> Finding:
+def _finding(kind: str, key: str, log: FlightLog, rows: Flags, text: str) -> LogFinding:
     at = np.flatnonzero(rows)
-    return Finding(kind, key, float(log.time_s[at[0]]), float(log.time_s[at[-1]]), at.size, text)
+    return LogFinding(kind, key, float(log.time_s[at[0]]), float(log.time_s[at[-1]]), at.size, text)
 
 
 def middle_of_five(values: FloatArray) -> FloatArray:
@@ -304,7 +306,7 @@ def _frozen(log: FlightLog) -> FlightLog:
     """Voltage or current that stands still while the other shows that the craft is at work."""
     amps, volts = _filled(log.current_a), _filled(log.voltage_v)
     working = float(np.percentile(_some(amps), 90)) * 0.3
-    findings: list[Finding] = []
+    findings: list[LogFinding] = []
     for key, values, other in (("voltage_v", volts, amps), ("current_a", amps, volts)):
         bad = np.zeros(len(log), dtype=bool)
         still = np.concatenate([np.diff(values) == 0.0, [False]])
@@ -328,14 +330,14 @@ def _moves(values: FloatArray, first: int, last: int) -> bool:
     return np.unique(part).size > 3
 
 
-def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> Finding:
+def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> LogFinding:
     start, end = float(log.time_s[first]), float(log.time_s[last - 1])
     unit = key.rpartition("_")[2].upper()
     text = (
         f"The {NAMES[key]} stood still at {value:.4g} {unit} from {clock(start)} to {clock(end)}, "
         "frozen, and was left out there."
     )
-    return Finding("frozen", key, start, end, last - first, text)
+    return LogFinding("frozen", key, start, end, last - first, text)
 
 
 def _saturated(log: FlightLog) -> FlightLog:

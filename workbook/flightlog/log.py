@@ -23,7 +23,7 @@ SERIES = (
 
 
 @dataclass(frozen=True)
-class Finding:
+class LogFinding:
     """One thing found wrong in a log.
 
     Attributes:
@@ -70,7 +70,7 @@ class FlightLog:
     cells_v: FloatArray | None = None
     headings: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[LogFinding, ...] = ()
 
     def __len__(self) -> int:
         """Number of rows."""

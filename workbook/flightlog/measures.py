@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.flightlog.faults import GAP_S, GAP_STEPS, middle_of_five
-from workbook.flightlog.log import Finding, FlightLog
+from workbook.flightlog.log import FlightLog, LogFinding
 from workbook.flightlog.pack_fit import PackFit, counted_as_one, fit_pack
 from workbook.flightlog.phases import Phases
 from workbook.flightlog.slip import ChargerSlip
@@ -30,7 +30,7 @@ FAST_HZ = 5.0
 
 
 @dataclass(frozen=True)
-class Measure:
+class Reckoned:
     """One figure as measured.
 
     Attributes:
@@ -42,7 +42,7 @@ class Measure:
     off: float
 
 
-UNKNOWN = Measure(np.nan, np.nan)
+UNKNOWN = Reckoned(np.nan, np.nan)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,18 +66,18 @@ class FlightMeasures:
         log: with the zero of its current taken out; None from a slip.
     """
 
-    minutes: Measure
-    energy_wh: Measure
-    charge_ah: Measure
-    mean_power_w: Measure
-    steady_power_w: Measure
+    minutes: Reckoned
+    energy_wh: Reckoned
+    charge_ah: Reckoned
+    mean_power_w: Reckoned
+    steady_power_w: Reckoned
     gain_pct: float
     alone_pct: float
-    peak_power_w: Measure = UNKNOWN
-    peak_a: Measure = UNKNOWN
-    rest_power_w: Measure = UNKNOWN
-    landing_cell_v: Measure = UNKNOWN
-    rest_cell_v: Measure = UNKNOWN
+    peak_power_w: Reckoned = UNKNOWN
+    peak_a: Reckoned = UNKNOWN
+    rest_power_w: Reckoned = UNKNOWN
+    landing_cell_v: Reckoned = UNKNOWN
+    rest_cell_v: Reckoned = UNKNOWN
     temperature_c: float = np.nan
     speed_m_s: float = np.nan
     fit: PackFit | None = None
@@ -124,15 +124,15 @@ def measure_log(
     speed = None if log.speed_m_s is None else log.speed_m_s[rows]
     flown_h = hours or np.nan
     return FlightMeasures(
-        Measure((end - start) / 60.0, edge_s / 60.0),
-        Measure(energy, energy_off),
-        Measure(charge, charge_off),
-        Measure(energy / flown_h, energy_off / flown_h),
-        Measure(steady, float(steady_off)),
+        Reckoned((end - start) / 60.0, edge_s / 60.0),
+        Reckoned(energy, energy_off),
+        Reckoned(charge, charge_off),
+        Reckoned(energy / flown_h, energy_off / flown_h),
+        Reckoned(steady, float(steady_off)),
         gain_pct,
         100.0 * float(np.hypot(alone_w, zero.off * volts)) / steady,
-        Measure(peak_w, peak_w * gain_pct / 100.0),
-        Measure(peak_a, float(np.hypot(peak_a * may.current_pct / 100.0, zero.off))),
+        Reckoned(peak_w, peak_w * gain_pct / 100.0),
+        Reckoned(peak_a, float(np.hypot(peak_a * may.current_pct / 100.0, zero.off))),
         rest,
         _landing(log, phases, design, may),
         _at_rest(log, phases, design, may, fit),
@@ -154,13 +154,13 @@ def _calmed(values: FloatArray, step_s: float) -> FloatArray:
 
 def _zeroed(
     log: FlightLog, phases: Phases, design: Design[Any], may: Readings, zero_a: float
-) -> tuple[FlightLog, Measure, Measure]:
+) -> tuple[FlightLog, Reckoned, Reckoned]:
     """The log with the zero of its current taken out, that zero, and the power at rest as read."""
     ground = phases.rows(log.time_s, "ground") & np.isfinite(log.power_w)
     air = phases.flight
     ground &= (log.time_s < air[0] - 2.0) | (log.time_s > air[1] + 3.0)
     if np.count_nonzero(ground) < 5:
-        return log, Measure(0.0, zero_a), UNKNOWN
+        return log, Reckoned(0.0, zero_a), UNKNOWN
     amps, volts = log.current_a[ground], float(np.mean(log.voltage_v[ground]))
     read = float(np.mean(amps))
     own_a = float(design.craft.avionics_w) / volts
@@ -172,18 +172,18 @@ def _zeroed(
     told = float(np.hypot(own_off, noise))
     prior = zero_a / COVERAGE
     zero_off = COVERAGE * prior * told / max(float(np.hypot(prior, told)), 1e-12)
-    rest = Measure(read * volts, volts * float(np.hypot(zero_a, COVERAGE * noise)))
+    rest = Reckoned(read * volts, volts * float(np.hypot(zero_a, COVERAGE * noise)))
     away = read - own_a
     if abs(away) < max(2.0 * told, 0.05):
-        return log, Measure(0.0, zero_off), rest
+        return log, Reckoned(0.0, zero_off), rest
     text = (
         f"At rest the current reads {read:.2f} A, and the electronics take {own_a:.2f} A by the plan: {away:+.2f} A was "
-        "taken for the sensor's zero and left out. Measure it with the pack off."
+        "taken for the sensor's zero and left out. Reckoned it with the pack off."
     )
     at = log.time_s[ground]
-    finding = Finding("zero offset", "current_a", float(at[0]), float(at[-1]), 0, text)
+    finding = LogFinding("zero offset", "current_a", float(at[0]), float(at[-1]), 0, text)
     fixed = replace(log, current_a=log.current_a - away, findings=(*log.findings, finding))
-    return fixed, Measure(away, zero_off), UNKNOWN
+    return fixed, Reckoned(away, zero_off), UNKNOWN
 
 
 def _bridged(time_s: FloatArray, power: FloatArray) -> float:
@@ -225,7 +225,7 @@ def _steady(log: FlightLog, phases: Phases, own: str) -> tuple[float, float, NDA
     return float(np.mean(power)), COVERAGE * float(swing), rows
 
 
-def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings) -> Measure:
+def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings) -> Reckoned:
     """Voltage of a cell under load, just before landing."""
     steady = [part for part in phases.parts if part.kind in (*STEADY, "climb")]
     end = steady[-1].end_s if steady else phases.flight[1]
@@ -234,7 +234,7 @@ def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings)
         return UNKNOWN
     volts = log.voltage_v[rows] / float(design.pack.series)
     value = float(np.mean(volts))
-    return Measure(
+    return Reckoned(
         value,
         float(
             np.hypot(
@@ -246,18 +246,18 @@ def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings)
 
 def _at_rest(
     log: FlightLog, phases: Phases, design: Design[Any], may: Readings, fit: PackFit | None
-) -> Measure:
+) -> Reckoned:
     """Voltage of a cell at rest after the flight, by the fit; as read where the log goes on long enough."""
     after = log.time_s > phases.flight[1] + 60.0
     volts = log.voltage_v[after & np.isfinite(log.voltage_v)] / float(design.pack.series)
     if volts.size >= 5:
         value = float(np.mean(volts[-max(5, volts.size // 4) :]))
-        return Measure(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.01)))
+        return Reckoned(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.01)))
     if fit is None:
         return UNKNOWN
     model = design.pack.cell.model
     value = float(model.open_circuit_at(min(fit.end_depth, 1.0))) + fit.shift_v + fit.end_off_v
-    return Measure(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.015)))
+    return Reckoned(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.015)))
 
 
 def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> FlightMeasures:
@@ -282,17 +282,17 @@ def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> Fligh
     power_pct = float(np.hypot(gain_pct, time_pct))
     rest = UNKNOWN
     if slip.after_v is not None:
-        rest = Measure(
+        rest = Reckoned(
             slip.after_v / float(design.pack.series),
             slip.after_v / float(design.pack.series) * 0.005,
         )
-    mean = Measure(power, power * power_pct / 100.0)
+    mean = Reckoned(power, power * power_pct / 100.0)
     return FlightMeasures(
-        Measure(slip.minutes, may.time_s / 60.0),
-        Measure(power * hours, power * hours * gain_pct / 100.0),
-        Measure(slip.taken_ah, slip.taken_ah * charge_pct / 100.0),
+        Reckoned(slip.minutes, may.time_s / 60.0),
+        Reckoned(power * hours, power * hours * gain_pct / 100.0),
+        Reckoned(slip.taken_ah, slip.taken_ah * charge_pct / 100.0),
         mean,
-        Measure(power, power * float(np.hypot(gain_pct, alone_pct)) / 100.0),
+        Reckoned(power, power * float(np.hypot(gain_pct, alone_pct)) / 100.0),
         gain_pct,
         alone_pct,
         rest_cell_v=rest,

@@ -37,7 +37,7 @@ SHORTEST_PHASE_S = 4.0
 
 
 @dataclass(frozen=True)
-class Phase:
+class FlightPhase:
     """One part of a log.
 
     Attributes:
@@ -68,7 +68,7 @@ class Phases:
         parts: in order.
     """
 
-    parts: tuple[Phase, ...]
+    parts: tuple[FlightPhase, ...]
 
     @property
     def boundaries_s(self) -> tuple[float, ...]:
@@ -81,7 +81,7 @@ class Phases:
         air = [part for part in self.parts if part.kind != "ground"]
         return air[0].start_s, air[-1].end_s
 
-    def of(self, *kinds: str) -> Iterator[Phase]:
+    def of(self, *kinds: str) -> Iterator[FlightPhase]:
         """The phases of one kind or several."""
         return (part for part in self.parts if part.kind in kinds)
 
@@ -103,7 +103,7 @@ class Phases:
             InputError: there is no such boundary, or no room there.
 
         Example:
-            >>> two = Phases((Phase("ground", 0.0, 10.0), Phase("hover", 10.0, 90.0)))
+            >>> two = Phases((FlightPhase("ground", 0.0, 10.0), FlightPhase("hover", 10.0, 90.0)))
             >>> two.moved(0, 12.5).parts[1].start_s
             12.5
         """
@@ -114,7 +114,10 @@ class Phases:
             raise InputError(
                 f"{to_s:g} s lies outside; between {before.start_s:g} and {after.end_s:g} s there is room."
             )
-        pair = (Phase(before.kind, before.start_s, to_s), Phase(after.kind, to_s, after.end_s))
+        pair = (
+            FlightPhase(before.kind, before.start_s, to_s),
+            FlightPhase(after.kind, to_s, after.end_s),
+        )
         return Phases((*self.parts[:boundary], *pair, *self.parts[boundary + 2 :]))
 
     def text(self) -> str:
@@ -158,7 +161,7 @@ def find_phases(log: FlightLog) -> Phases:
     ends = [*(float(time_s[k]) for k in edges[:-1]), float(log.time_s[-1])]
     ends[0] = float(log.time_s[0])
     parts = (
-        Phase(str(kinds[k]), start, end)  # type: ignore[arg-type]
+        FlightPhase(str(kinds[k]), start, end)  # type: ignore[arg-type]
         for k, start, end in zip(edges[:-1], ends[:-1], ends[1:], strict=True)
         if end > start
     )

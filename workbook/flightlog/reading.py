@@ -26,7 +26,7 @@ from workbook.files.columns import (
 from workbook.files.delimited import decode
 from workbook.files.reading import read_bytes, refuse_size
 from workbook.flightlog.faults import cleaned
-from workbook.flightlog.log import SERIES, Finding, FlightLog
+from workbook.flightlog.log import SERIES, FlightLog, LogFinding
 from workbook.flightlog.times import seconds_of
 from workbook.numbers import FloatArray
 
@@ -60,7 +60,7 @@ _SAY = {
 
 
 @dataclass(frozen=True)
-class _Layout:
+class _LogColumns:
     """Where the columns of a text are.
 
     Attributes:
@@ -157,7 +157,7 @@ def parse_log(
 # the text -----------------------------------------------------------------------------------------
 
 
-def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[Finding, ...]]:
+def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[LogFinding, ...]]:
     """The text as UTF-8 without NULs, which a logger that lost its power leaves behind."""
     raw = data.encode("utf-8", "replace") if isinstance(data, str) else data
     refuse_size(len(raw), name, LARGEST_BYTES)
@@ -167,13 +167,13 @@ def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[Finding, ...
     nulls = raw.count(0) if b"\0" in raw else 0
     if nulls and (0 in raw[:200] or nulls > 0.6 * len(raw)):
         raise InputError(Problem("this is a binary file; a log as text (CSV) is needed.", name))
-    found: tuple[Finding, ...] = ()
+    found: tuple[LogFinding, ...] = ()
     if nulls:
         raw = raw.replace(b"\0", b"")
         text = (
             f"{nulls} empty bytes stood in the file, as after a loss of power; they were left out."
         )
-        found = (Finding("text", "", np.nan, np.nan, 0, text),)
+        found = (LogFinding("text", "", np.nan, np.nan, 0, text),)
     if not raw.strip():
         raise InputError(Problem("the file is empty; a log is needed.", name))
     if b"\r" in raw[:HEAD_BYTES] and b"\n" not in raw[:HEAD_BYTES]:
@@ -204,7 +204,7 @@ def _cells(line: str, separator: str) -> list[str]:
         return [c.strip(' "') for c in line.split(separator)]
 
 
-def _layout(head: str, name: str, columns: Mapping[str, str]) -> _Layout:
+def _layout(head: str, name: str, columns: Mapping[str, str]) -> _LogColumns:
     """The heading row, among the first lines: the one with most columns that are known."""
     lines = head.replace("\r\n", "\n").replace("\r", "\n").split("\n")[:HEAD_LINES]
     asked = _asked(columns, name)
@@ -233,7 +233,9 @@ def _layout(head: str, name: str, columns: Mapping[str, str]) -> _Layout:
     rows = lines[number + 1 + bool(units) :]
     decimal = "," if separator != "," and _has_decimal_comma(rows, separator) else "."
     quoted = any('"' in line for line in rows)
-    return _Layout(separator, decimal, number + 1 + bool(units), quoted, tuple(headings), groups)
+    return _LogColumns(
+        separator, decimal, number + 1 + bool(units), quoted, tuple(headings), groups
+    )
 
 
 def _no_heading(lines: Sequence[str]) -> str:
@@ -312,7 +314,7 @@ def _has_decimal_comma(rows: Sequence[str], separator: str) -> bool:
     return commas > points
 
 
-def _refuse_gaps_in_columns(layout: _Layout, name: str) -> None:
+def _refuse_gaps_in_columns(layout: _LogColumns, name: str) -> None:
     """Say which column is missing, and what there is."""
     keys = {heading.key for heading in layout.headings}
     if "voltage_v" not in keys and layout.groups:
@@ -332,7 +334,9 @@ def _refuse_gaps_in_columns(layout: _Layout, name: str) -> None:
 # the figures --------------------------------------------------------------------------------------
 
 
-def _frame(raw: bytes, layout: _Layout, name: str) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
+def _frame(
+    raw: bytes, layout: _LogColumns, name: str
+) -> tuple[pd.DataFrame, tuple[LogFinding, ...]]:
     """The columns that are used, as pandas reads them, and what could not be read."""
     import pandas as pd
 
@@ -383,10 +387,10 @@ def _frame(raw: bytes, layout: _Layout, name: str) -> tuple[pd.DataFrame, tuple[
     if lost <= 0:
         return frame, ()
     text = f"{lost} row{'s' * (lost > 1)} did not have the columns of the heading and {'were' if lost > 1 else 'was'} left out."
-    return frame, (Finding("text", "", np.nan, np.nan, int(lost), text),)
+    return frame, (LogFinding("text", "", np.nan, np.nan, int(lost), text),)
 
 
-def _times(frame: pd.DataFrame, layout: _Layout, name: str, notes: list[str]) -> FloatArray:
+def _times(frame: pd.DataFrame, layout: _LogColumns, name: str, notes: list[str]) -> FloatArray:
     place = layout.place("time_s")
     if place is None:  # `_refuse_gaps_in_columns` has seen to it
         raise InputError(Problem("the time is missing.", name))
@@ -395,11 +399,11 @@ def _times(frame: pd.DataFrame, layout: _Layout, name: str, notes: list[str]) ->
 
 
 def _series(
-    frame: pd.DataFrame, layout: _Layout, time_s: FloatArray, notes: list[str]
-) -> tuple[dict[str, FloatArray], tuple[Finding, ...]]:
+    frame: pd.DataFrame, layout: _LogColumns, time_s: FloatArray, notes: list[str]
+) -> tuple[dict[str, FloatArray], tuple[LogFinding, ...]]:
     """Every column in its own unit; cells that are no figures are left out and told."""
     found: dict[str, FloatArray] = {}
-    wrong: list[Finding] = []
+    wrong: list[LogFinding] = []
     groups: dict[int, FloatArray] = {}
     for place, heading in enumerate(layout.headings):
         if heading.key in ("", "time_s", "date"):
@@ -415,7 +419,7 @@ def _series(
         values, bad = _figures(frame[place], heading, measure, layout.decimal, notes)
         if bad:
             text = f'{bad} cell{"s" * (bad > 1)} of column "{heading.text}" held no figure and {"were" if bad > 1 else "was"} left out.'
-            wrong.append(Finding("text", heading.key, np.nan, np.nan, bad, text))
+            wrong.append(LogFinding("text", heading.key, np.nan, np.nan, bad, text))
         if place in layout.groups:
             groups[layout.groups[place]] = values
         else:

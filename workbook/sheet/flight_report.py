@@ -15,7 +15,7 @@ from workbook import __version__, svg
 from workbook.errors import InputError
 from workbook.files.writing import SeenFiles, write_text
 from workbook.flightlog.book import Event, add_event, new_event
-from workbook.flightlog.comparison import FlightComparison, Line
+from workbook.flightlog.comparison import ComparedLine, FlightComparison
 from workbook.flightlog.correction import Correction
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.reduced import reduced
@@ -141,7 +141,7 @@ def note_flight(book: Path, found: FlightComparison) -> Event:
     return event
 
 
-def verdict_lines(lines: Sequence[Line]) -> list[str]:
+def verdict_lines(lines: Sequence[ComparedLine]) -> list[str]:
     """What the flight says of the plan, the unsafe first, a sentence each.
 
     Args:
@@ -169,7 +169,7 @@ def _flown_words(found: FlightComparison) -> str:
     return f"{minutes}, {found.flown.charge_ah:g} Ah put back by the charger; no log."
 
 
-def _row(line: Line) -> dict[str, str]:
+def _row(line: ComparedLine) -> dict[str, str]:
     known = math.isfinite(line.planned_low)
     room = f"{in_digits(line.planned_low)} to {in_digits(line.planned_high)}" if known else "-"
     return {
