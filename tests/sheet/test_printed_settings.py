@@ -257,7 +257,7 @@ def test_printed_settings_hold_when_they_are_set() -> None:
 
 @pytest.mark.long
 def test_printed_settings_of_many_designs_hold() -> None:
-    tried = hold_for(200, seed=2)
+    tried = hold_for(400, seed=2)
     assert min(tried.values()) >= 20, tried
 
 
