@@ -18,7 +18,7 @@ from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import rounded
 from workbook.quantities import RESULTS
-from workbook.sheet.text import told, verdict_text
+from workbook.sheet.text import told, verdict_sentence
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.design import Constraints, Design
@@ -324,7 +324,7 @@ class Choosing(LessonView):
         if one is None or answer is None:
             self.verdict.update("broken", f"{result.found.lightest_text} {result.remark}")
         else:
-            message = verdict_text(answer) if one.holds else one.reason
+            message = verdict_sentence(answer) if one.holds else one.reason
             verdict = answer.verdict if one.holds else "broken"
             self.verdict.update(
                 verdict, f"{message} {result.remark}".strip(), one.name, answer.flights_text

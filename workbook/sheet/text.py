@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 
 from workbook.numbers import Number
@@ -107,18 +108,14 @@ def _holding_text(result: SizingResult) -> str:
 
 
 def verdict_sentence(result: SizingResult) -> str:
-    """The verdict where its word already stands beside it; that a design is unsafe is always said."""
-    text = verdict_text(result)
-    for word in (
-        "NOT YET: ",
-        "NOT CHECKED: ",
-        "DOUBTFUL: ",
-        "HOLDS as far as checked: ",
-        "HOLDS, but close: ",
-        "HOLDS: ",
-    ):
-        text = text.removeprefix(word)
-    return text[0].upper() + text[1:]
+    """The verdict where its word already stands beside it."""
+    text = _VERDICT_WORD.sub("", verdict_text(result))
+    return text[:1].upper() + text[1:]
+
+
+_VERDICT_WORD = re.compile(
+    r"^(UNSAFE|NOT YET|NOT CHECKED|DOUBTFUL|HOLDS|HOLDS as far as checked|HOLDS, but close): "
+)
 
 
 def unchecked_lines(result: SizingResult) -> list[str]:
