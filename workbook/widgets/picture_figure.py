@@ -48,7 +48,7 @@ class PictureFigure(Panel):
             padding_y=0.0,
             display_toolbar=False,
             background_style={"fill": "white"},
-            layout=W.Layout(width=f"{width_px}px", height="1px"),
+            layout=W.Layout(width=f"{width_px}px", height="1px", max_width="100%"),
         )
         super().__init__(self.figure, name="on-picture", overflow="visible", flex="0 0 auto")
 
@@ -60,6 +60,8 @@ class PictureFigure(Panel):
         self._scales["x"].max, self._scales["y"].max = float(wide), float(high)
         self.image.x, self.image.y = np.array([0.0, wide]), np.array([float(high), 0.0])
         self.image.image = W.Image(value=picture.png, format="png")
+        shape = min(max(wide / high, 0.01), 100.0)
+        self.figure.min_aspect_ratio = self.figure.max_aspect_ratio = shape
         self.figure.layout.width = f"{round(wide * scale)}px"
         self.figure.layout.height = f"{round(high * scale)}px"
 
