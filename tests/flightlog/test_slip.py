@@ -28,6 +28,9 @@ def test_a_slip_is_read_as_it_is_typed() -> None:
         ("0 min; 5 Ah", "0 cannot be; 0.1 to 1440 min is needed"),
         ("18 min; 5 Ah; before 22 V; after 25 V", "are they swapped"),
         ("18 min; 5 W", "."),
+        ("18; 5.9", "'18' has no unit"),
+        ("18 min; 5900", "'5900' has no unit"),
+        ("18 min; 5 Ah; vor 22 V", "'vor 22 V' is not one number"),
     ],
 )
 def test_a_slip_that_cannot_be_is_refused(text: str, why: str) -> None:

@@ -104,3 +104,54 @@ def test_the_report_is_written_once_and_never_over_a_file_unasked(page, folder) 
     page.report_button.click()
     assert "already here and was left as it is" in page.refusal.text
     assert (folder / "club.toml").read_text("utf-8") == "landing_v = 3.1\n"
+
+
+def test_a_slip_is_held_against_the_plan_less_surely_than_a_log(view, page) -> None:
+    surer = view.result.compared.line("steady_power_w").uncertainty
+    page.slip.text.value = "21 min; 7200 mAh; after 22.6 V"
+    page.slip.button.click()
+    line = page.shown.line("steady_power_w")
+    assert line.uncertainty > surer
+    text = plain(page.compared.html.value)
+    assert f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}" in text
+    assert "slip of 21 min and 7.2 Ah" in text
+    assert "neither resistance nor peaks are known" in plain(page.notes.html.value)
+    view.inputs["power_w"].value = 480.0  # the slider above belongs to the log, and leaves the slip
+    assert page.shown.flown.name == "slip of 21 min and 7.2 Ah"
+
+
+def test_slips_and_a_log_are_counted_together(page) -> None:
+    page.count_button.click()
+    for typed in ("21 min; 7200 mAh", "20 min; 7,1 Ah; after 22,6 V"):
+        page.slip.text.value = typed
+        page.slip.button.click()
+        page.count_button.click()
+    assert page.correction.flights == 3
+    told = plain(page.evidence.value)
+    assert "By six_warm.csv, slip of 21 min and 7.2 Ah, slip of 20 min and 7.1 Ah" in told
+
+
+def test_the_temperatures_of_a_slip_are_those_typed(page) -> None:
+    page.slip.text.value = "21 min; 7200 mAh"
+    page.slip.pack_c.value, page.slip.air_c.value = 4.0, 2.0
+    page.slip.button.click()
+    flight = page.shown.design.flight
+    assert (flight.pack_temperature_c, flight.air_temperature_c) == (4.0, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("typed", "why"),
+    [
+        ("", "the minutes flown and the charge put back are missing"),
+        ("21; 7.2", "'21' has no unit"),
+        ("21 min; 72 Ah", "cannot come out of a pack"),
+        ("21 min; 7200 mAh; after 3.77 V", "0.63 V a cell with 6 cells in series"),
+    ],
+)
+def test_a_slip_that_cannot_be_is_refused_and_changes_nothing(page, typed, why) -> None:
+    before = page.shown
+    page.slip.text.value = typed
+    page.slip.button.click()
+    assert why in page.slip.refusal.text
+    assert page.slip.text.value == typed
+    assert page.shown is before

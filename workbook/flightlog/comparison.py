@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.discharge import constant_power
+from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import (
@@ -247,6 +248,7 @@ def compare_flight(
     if isinstance(flown, ChargerSlip):
         if phases is not None:
             raise InputError("phases belong to a log; a slip has none.")
+        _refuse_other_volts(flown, design.pack)
         told = flown.depths(design)
         measures, start = measure_slip(flown, design, may), told[0] if told else 0.0
     else:
@@ -269,18 +271,17 @@ def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> N
     Raises:
         InputError: it is another pack's, or a column is in another unit.
     """
-    cell, pack = design.pack.cell, design.pack
+    pack = design.pack
     air = log.between(*phases.flight)
     known = np.isfinite(air.voltage_v) & np.isfinite(air.current_a)
     if not known.any():
         return
     problems = []
     pack_v = float(np.median(air.voltage_v[known]))
-    cell_v = pack_v / float(pack.series)
-    if not cell.cutoff_v - FAR_V <= cell_v <= cell.charge_v + FAR_V:
+    if told := _other_volts(pack_v, pack):
         problems.append(
-            f"the pack stood at {pack_v:.1f} V in flight, which is {cell_v:.2f} V a cell with {pack.series:g} cells "
-            "in series; is it the log of another pack, or the voltage in another unit?"
+            f"the pack stood at {pack_v:.1f} V in flight, {told}; is it the log of another pack, or the voltage in "
+            "another unit?"
         )
     taken_ah = float(np.trapezoid(air.current_a[known], air.time_s[known])) / 3600.0
     if taken_ah > MOST_TAKEN * float(pack.capacity_ah):
@@ -290,6 +291,32 @@ def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> N
         )
     if problems:
         raise InputError([Problem(told, log.name) for told in problems])
+
+
+def _refuse_other_volts(slip: ChargerSlip, pack: Pack) -> None:
+    """Refuse voltages of a slip that cannot be those of the design's pack at rest.
+
+    Raises:
+        InputError: one or both are another pack's, or one cell's.
+    """
+    problems = [
+        Problem(
+            f"{volts:g} V cannot be this pack's, {told}; the voltage of the whole pack is needed.",
+            key,
+        )
+        for key, volts in (("before_v", slip.before_v), ("after_v", slip.after_v))
+        if volts is not None and (told := _other_volts(volts, pack))
+    ]
+    if problems:
+        raise InputError(problems)
+
+
+def _other_volts(pack_v: float, pack: Pack) -> str:
+    """What a pack's voltage comes to a cell, where no cell of the pack can stand there; empty else."""
+    cell_v = pack_v / float(pack.series)
+    if pack.cell.cutoff_v - FAR_V <= cell_v <= pack.cell.charge_v + FAR_V:
+        return ""
+    return f"which is {cell_v:.2f} V a cell with {pack.series:g} cells in series"
 
 
 def _evidence(

@@ -74,6 +74,11 @@ class ChargerSlip:
             raise InputError(problems)
 
     @property
+    def name(self) -> str:
+        """What to call it beside logs."""
+        return f"slip of {self.minutes:g} min and {self.charge_ah:g} Ah"
+
+    @property
     def taken_ah(self) -> float:
         """Charge that the flight took."""
         return self.charge_ah * self.charge_share_pct / 100.0
@@ -165,11 +170,14 @@ def parse_slip(text: str) -> ChargerSlip:
                 r"\d\s*(min|minutes?|s|sec|seconds?|h|hours?)$", piece.strip(), re.I
             )
             key, unit = ("minutes", "min") if minutes else ("charge_ah", "Ah")
+            if re.fullmatch(r"[\d.,]+", piece.strip()):
+                raise InputError(
+                    f"'{_quoted(piece)}' has no unit; write 21 min for the minutes flown, 7200 mAh for the charge."
+                )
+        value = parse_number(named[2], unit)
         if key in found:
-            raise InputError(
-                f"'{shortened(visible(piece.strip()), 40)}' says a second time what was said before it."
-            )
-        found[key] = parse_number(named[2], unit)
+            raise InputError(f"'{_quoted(piece)}' says a second time what was said before it.")
+        found[key] = value
     missing = [
         words
         for key, words in (("minutes", "the minutes flown"), ("charge_ah", "the charge put back"))
@@ -181,3 +189,7 @@ def parse_slip(text: str) -> ChargerSlip:
             "after 22.8 V."
         )
     return ChargerSlip(**found)
+
+
+def _quoted(piece: str) -> str:
+    return shortened(visible(piece.strip()), 40)

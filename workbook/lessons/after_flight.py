@@ -11,9 +11,11 @@ from IPython.display import Markdown
 from workbook.errors import InputError
 from workbook.files.design_file import build_design, with_measured, without_measured
 from workbook.files.writing import SeenFiles
-from workbook.flightlog.comparison import CEILINGS, FlightComparison
+from workbook.flightlog.comparison import CEILINGS, FlightComparison, compare_flight
 from workbook.flightlog.correction import Correction, correct
+from workbook.flightlog.slip import ChargerSlip
 from workbook.lessons.learner import LearnersDesign, keep
+from workbook.lessons.slip_form import SlipForm
 from workbook.numbers import in_digits, plain
 from workbook.sheet.build import PAPERS
 from workbook.sheet.flight_report import write_flight_report
@@ -40,14 +42,16 @@ class AfterFlight(Panel):
 
     Args:
         craft_type: as `workbook.lessons.learner.learners_design` takes it.
+        own: the learner's own design, or the demo's while there is none; slips are held against it.
 
     Attributes:
         shown: the flight that is shown; counted: flights that are counted with it, by name.
         correction: by all of them.
     """
 
-    def __init__(self, craft_type: str) -> None:
-        self.craft_type, self.seen = craft_type, SeenFiles()
+    def __init__(self, craft_type: str, own: LearnersDesign) -> None:
+        self.craft_type, self.own, self.seen = craft_type, own, SeenFiles()
+        self.slip = SlipForm(planned_design(own), self.take_slip)
         self.shown: FlightComparison | None = None
         self.opened: LearnersDesign | None = None
         self.mine = False
@@ -83,7 +87,7 @@ class AfterFlight(Panel):
             button.on_click(lambda _, act=act: act())
         super().__init__(
             W.HTML('<div class="wb-title">The flight against its plan</div>'),
-            *(self.compared, self.notes, self.figures, self.apart, self.evidence),
+            *(self.slip, self.compared, self.notes, self.figures, self.apart, self.evidence),
             _row(self.count_button, self.anew_button, self.save_button, self.undo_button),
             _row(self.report_name, self.paper, self.over, self.report_button),
             *(self.refusal, self.said, self.link),
@@ -112,7 +116,7 @@ class AfterFlight(Panel):
                 )
                 for line in found.lines
             ],
-            f"{found.design.name}: plan, margin budget and flight side by side",
+            f"{found.design.name}, {found.flown.name}: plan, margin budget and flight side by side",
             words=(4,),
         )
         told = (
@@ -123,10 +127,25 @@ class AfterFlight(Panel):
         self.notes.update((*told, *found.notes), "What the flight says, and what was noticed")
         self._correct()
 
+    def take_slip(self, slip: ChargerSlip, pack_c: float, air_c: float) -> None:
+        """Show the flight of a slip.
+
+        Args:
+            slip: of a flight of the learner's own craft.
+            pack_c, air_c: of cells and air at take-off, °C.
+
+        Raises:
+            InputError: as `workbook.flightlog.comparison.compare_flight`.
+        """
+        found = compare_flight(
+            planned_design(self.own), slip, pack_temperature_c=pack_c, air_temperature_c=air_c
+        )
+        self.show(found, self.own, mine=True)
+
     @property
     def _all(self) -> dict[str, FlightComparison]:
         assert self.shown is not None, "a flight is shown before anything is done with it"
-        return {**self.counted, _name(self.shown): self.shown}
+        return {**self.counted, self.shown.flown.name: self.shown}
 
     def _correct(self) -> None:
         """Correct the plan by the flight shown and those counted, or say why not."""
@@ -161,7 +180,7 @@ class AfterFlight(Panel):
     def count(self) -> None:
         """Keep the flight shown, to correct by it together with the next."""
         if self.shown is not None:
-            self.counted[_name(self.shown)] = self.shown
+            self.counted[self.shown.flown.name] = self.shown
             self._correct()
             self._say(f"Counted: {', '.join(self.counted)}. Show another flight.")
 
@@ -223,10 +242,6 @@ class AfterFlight(Panel):
             if told and not refused
             else ""
         )
-
-
-def _name(found: FlightComparison) -> str:
-    return getattr(found.flown, "name", "a slip")
 
 
 def _button(words: str, tooltip: str, width_px: int) -> W.Button:

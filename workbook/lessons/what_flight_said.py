@@ -145,6 +145,7 @@ class WhatFlightSaid(LessonView):
         self.plans = {True: planned_design(self.demo), False: planned_design(self.opened)}
         watts = float(np.round(operate(self.plans[True]).power_w))
         self._compared: tuple[Any, FlightComparison] | None = None
+        self._held: FlightComparison | None = None
         self.own = FileControl("A log of your own", ".csv,.tsv,.txt,.log", limit_mb=LARGEST_MB)
         self.own.observe(self._own_chosen, names="value")
         self.moved = MovedPhases()
@@ -173,7 +174,7 @@ class WhatFlightSaid(LessonView):
             height_px=200,
             label_room_px=112,
         )
-        self.after, self.book = AfterFlight(self.craft_type), PackBook()
+        self.after, self.book = AfterFlight(self.craft_type, self.opened), PackBook()
         self.beside = (self.after, self.book)
         return self.side_by_side(
             [*left.values(), self.key],
@@ -258,9 +259,11 @@ class WhatFlightSaid(LessonView):
             finding=f"Climbs and gusts stand above the steady {laid.steady_w:.0f} W, descents below.",
         )
         self.moved.show(result.phases)
-        mine = not result.flight or not self.opened.own
-        opened = self.demo if result.flight else self.opened
-        self.after.show(result.compared, opened, mine=mine)
+        if result.compared is not self._held:  # a slip shown there stays while the sliders move
+            self._held = result.compared
+            mine = not result.flight or not self.opened.own
+            opened = self.demo if result.flight else self.opened
+            self.after.show(result.compared, opened, mine=mine)
         self.notices.update(result.log.sentences, "Found in the log, and left out")
 
     @override
