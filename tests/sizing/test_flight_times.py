@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import partial
 
@@ -186,3 +187,19 @@ def test_a_mission_that_fewer_than_half_of_the_flights_complete_does_not_hold() 
     hover = MissionPhase("hover", "look", duration_s=60.0 * 0.9 * 33.0)
     tight = size(replace(design, mission=(hover,)))
     assert "mission_half" in [limit.key for limit in tight.broken]
+
+
+def test_of_a_mission_that_the_craft_cannot_fly_no_chance_is_told() -> None:
+    """The pack would carry the mission whole; its climb is faster than the propellers lift this craft."""
+    design = read_design(DESIGNS / "survey_six_mission.toml").design
+    climb = MissionPhase("climb", "up", height_m=20.0, rate_m_s=9.0)
+    slow = size(replace(design, mission=(replace(climb, rate_m_s=2.0),)))
+    assert "in a hundred complete it" in slow.flights_text
+    fast = size(replace(design, mission=(climb,)))
+    assert fast.mission is not None
+    assert fast.mission.completes
+    assert "mission_climb" in [limit.key for limit in fast.broken]
+    assert "mission" not in fast.flights_text
+    assert "mission_half" not in [limit.key for limit in fast.limits]
+    assert fast.flights is not None
+    assert math.isnan(fast.flights.mission_met_pct)

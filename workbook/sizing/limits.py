@@ -889,17 +889,13 @@ def flight_limits(
 
 
 def mission_limits(
-    design: Design[Any],
-    mission: MissionRun,
-    flights: FlightTimes | None = None,
-    pair: Pair | None = None,
+    design: Design[Any], mission: MissionRun, pair: Pair | None = None
 ) -> tuple[Limit, ...]:
-    """Every limit of a mission, each in the phase where the least is left of it.
+    """Every limit of a mission as planned, each in the phase where the least is left of it.
 
     Args:
         design: a single design with a mission.
         mission: that mission on its pack.
-        flights: how long its flights last, with what the mission takes of them.
         pair: two packs in steady flight; that share of the one that carries more is counted on.
     """
     last = mission.phases[-1]
@@ -919,14 +915,20 @@ def mission_limits(
     )
     share = 1.0 if pair is None else float(np.max(pair.share))
     others = (rule.nearest(design, mission.phases, share) for rule in MISSION_RULES)
-    spread = () if flights is None else _mission_in_two(flights, charge.worst_at)
-    return (charge, *spread, *(limit for limit in others if limit is not None))
+    return (charge, *(limit for limit in others if limit is not None))
 
 
-def _mission_in_two(flights: FlightTimes, where: str) -> tuple[Limit, ...]:
-    """Whether half of the flights complete the mission; nothing where the plan itself does not."""
-    if not np.isfinite(flights.mission_pct):
+def mission_in_two(mission: MissionRun, flights: FlightTimes | None) -> tuple[Limit, ...]:
+    """Whether half of the flights complete the mission; nothing where it is not flown even as planned.
+
+    Args:
+        mission: that mission on its pack.
+        flights: how long its flights last, with what the mission takes of them.
+    """
+    if flights is None or not np.isfinite(flights.mission_pct):
         return ()
+    last = mission.phases[-1]
+    where = f"{last.label}, minute {last.end_min:.1f}"
     met = RESULTS["mission_met_pct"].number(flights.mission_met_pct)
     broken = (
         "Fewer than half of the flights would complete the mission down to its reserve: "

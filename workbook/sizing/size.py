@@ -24,7 +24,14 @@ from workbook.sizing.doubts import Doubt, doubts
 from workbook.sizing.figures import plain
 from workbook.sizing.flight_times import FlightTimes, flight_times
 from workbook.sizing.hover_point import HoverPoint
-from workbook.sizing.limits import Limit, limits, mission_limits, stops, unchecked_texts
+from workbook.sizing.limits import (
+    Limit,
+    limits,
+    mission_in_two,
+    mission_limits,
+    stops,
+    unchecked_texts,
+)
 from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
@@ -312,10 +319,14 @@ def _way_home_share(mission: MissionRun | None) -> float:
     return float(np.fmax(share, RETURN_SHARE))
 
 
-def _mission_share(point: OperatingPoint[Any, Any], mission: MissionRun | None) -> float:
-    """Of the charge of steady flight as planned, what the mission takes; NaN where either is not flown."""
+def _mission_share(
+    point: OperatingPoint[Any, Any], mission: MissionRun | None, asked: tuple[Limit, ...]
+) -> float:
+    """Of the charge of steady flight as planned, what the mission takes; NaN where either cannot be flown."""
     if mission is None or not mission.completes:
         return float("nan")
+    if any(limit.broken and limit.concern == "flight" for limit in asked):
+        return float("nan")  # whatever the pack holds, the craft cannot fly it
     steady = float(point.run.end_depth_of_discharge)
     return mission.phases[-1].end_depth_of_discharge / steady if steady > 0 else np.nan
 
@@ -421,7 +432,10 @@ def size(
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type.mission_model(point))
     pair = pair_of(point)
-    flights = flight_times(design, float(point.endurance_min), _mission_share(point, mission))
+    asked = mission_limits(design, mission, pair) if mission else ()
+    flights = flight_times(
+        design, float(point.endurance_min), _mission_share(point, mission, asked)
+    )
     notes = (
         *notes_on("file", (str(notice) for notice in notices if not notice.about)),
         *notes_on("craft", craft_type.notes(design, point)),
@@ -437,7 +451,8 @@ def size(
         design,
         point,
         limits=limits(design, point, flights)
-        + (mission_limits(design, mission, flights, pair) if mission else ()),
+        + asked
+        + (mission_in_two(mission, flights) if mission else ()),
         stops=stops(design, point),
         notes=notes + notes_on("mission", mission.cautions if mission else ()),
         working=craft_type.working(design, point) + (mission.working() if mission else ()),
