@@ -109,7 +109,8 @@ def check_sensors(
         )
     current = voltage = current_off = voltage_off = np.nan
     if put_back_ah is not None:
-        _positive(put_back_ah, "put_back_ah", "Ah")
+        _within(put_back_ah, "charge put back", "0.01 to 500 Ah", 0.01, 500.0)
+        _within(charge_share_pct, "share flown", "80 to 100 %", 80.0, 100.0)
         known = np.isfinite(log.current_a)
         taken = float(np.trapezoid(log.current_a[known], log.time_s[known])) / 3600.0
         if not taken > 0.0:
@@ -119,7 +120,7 @@ def check_sensors(
         current = put_back_ah * charge_share_pct / 100.0 / taken
         current_off = float(np.hypot(Readings().charge_pct, CHARGE_SHARE_OFF))
     if meter_v is not None:
-        _positive(meter_v, "meter_v", "V")
+        _within(meter_v, "meter reading", "1 to 130 V, of the whole pack,", 1.0, 130.0)
         at_s = float(log.time_s[0]) if meter_at_s is None else meter_at_s
         near = (np.abs(log.time_s - at_s) <= max(3.0, 3.0 * log.step_s)) & np.isfinite(
             log.voltage_v
@@ -144,6 +145,6 @@ def check_sensors(
     return SensorCheck(current, current_off, voltage, voltage_off, doubts)
 
 
-def _positive(value: float, key: str, unit: str) -> None:
-    if not (np.isfinite(value) and value > 0):
-        raise InputError(Problem(f"{value:g} cannot be; more than 0 {unit} is needed.", key))
+def _within(value: float, name: str, words: str, low: float, high: float) -> None:
+    if not low <= value <= high:
+        raise InputError(Problem(f"{value:g} cannot be; {words} is needed.", name))

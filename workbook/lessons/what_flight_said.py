@@ -25,6 +25,7 @@ from workbook.lessons.after_flight import AfterFlight, planned_design
 from workbook.lessons.learner import demo_design
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.pack_book import PackBook
+from workbook.lessons.sensor_form import SensorForm
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl, Refusal
@@ -133,7 +134,7 @@ class WhatFlightSaid(LessonView):
 
     Attributes:
         after: the comparison, the correction and the report, for a cell of its own.
-        book: the pack's book, likewise.
+        sensors: the check of the log's sensors; book: the pack's book, likewise.
     """
 
     slow = True
@@ -175,7 +176,8 @@ class WhatFlightSaid(LessonView):
             label_room_px=112,
         )
         self.after, self.book = AfterFlight(self.craft_type, self.opened), PackBook()
-        self.beside = (self.after, self.book)
+        self.sensors = SensorForm()
+        self.beside = (self.after, self.sensors, self.book)
         return self.side_by_side(
             [*left.values(), self.key],
             [self.volts, self.watts],
@@ -264,6 +266,7 @@ class WhatFlightSaid(LessonView):
             mine = not result.flight or not self.opened.own
             opened = self.demo if result.flight else self.opened
             self.after.show(result.compared, opened, mine=mine)
+        self.sensors.show(_seen(result.compared, result.log))
         self.notices.update(result.log.sentences, "Found in the log, and left out")
 
     @override
