@@ -61,6 +61,19 @@ def test_a_cell_that_is_no_time_is_not_known() -> None:
     assert found[2] == 2.0
 
 
+def test_a_clock_among_plain_ones_that_is_written_otherwise_is_read_too() -> None:
+    texts = [f"{9 + k // 3600}:{k // 60 % 60:02d}:{k % 60:02d}.5" for k in range(7200)]
+    texts[33] = " 9:00:33,5"
+    texts[34] = "9:00:34.5 AM"
+    found, _ = read(texts)
+    np.testing.assert_allclose(found, np.arange(7200.0), rtol=0, atol=1e-9)
+
+
+def test_a_clock_that_counts_past_a_day_goes_on() -> None:
+    found, _ = read(["23:59:59", "24:00:00", "24:00:01", "25:00:00"])
+    assert found.tolist() == [0.0, 1.0, 2.0, 3601.0]
+
+
 def test_a_column_without_any_time_is_refused() -> None:
     with pytest.raises(InputError, match='"north" is not a time'):
         read(["north", "south"])

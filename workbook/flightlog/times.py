@@ -38,7 +38,7 @@ _FORMATS = (
 _CLOCK = re.compile(r"(?:(\d+):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)(?:\s*([ap])\.?m\.?)?", re.I)
 
 _WITH_UNIT = re.compile(r"[-+]?\d+(?:[.,]\d+)? ?([a-zμµ]{1,12})", re.I)
-_TWO_DIGITS = re.compile(r"\d\d:\d\d:\d\d(\.\d{1,9})?")
+_PLAIN = re.compile(r"\d{1,2}:\d\d:\d\d(\.\d{1,9})?")
 
 
 def seconds_of(
@@ -125,7 +125,7 @@ def _clock_or_date(column: pd.Series, sample: pd.Series) -> FloatArray:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         if np.mean([_CLOCK.fullmatch(text) is not None for text in sample]) > 0.5:
-            return _after_midnight(_clock(column, plain=all(map(_TWO_DIGITS.fullmatch, sample))))
+            return _after_midnight(_clock(column, plain=all(map(_PLAIN.fullmatch, sample))))
         for form in ("ISO8601", *_FORMATS):
             tried = pd.to_datetime(
                 sample.str.replace(",", "."), format=form, errors="coerce", utc=True
@@ -138,15 +138,20 @@ def _clock_or_date(column: pd.Series, sample: pd.Series) -> FloatArray:
 
 
 def _clock(column: pd.Series, *, plain: bool) -> FloatArray:
-    """Seconds of h:m:s or m:s; plain ones, as 09:05:01.25, the short way."""
+    """Seconds of h:m:s or m:s; plain ones, as 9:05:01.25, all at once, others text by text."""
     import pandas as pd
 
+    found = np.full(len(column), np.nan)
     if plain:
-        stamps = pd.to_datetime("2000-01-01T" + column, format="ISO8601", errors="coerce")
-        since = stamps - pd.Timestamp("2000-01-01")
-        return np.asarray(since.dt.total_seconds().to_numpy(dtype=float))
-    codes, uniques = pd.factorize(column.astype(str).str.strip())
-    return np.asarray(np.append([_seconds(str(text)) for text in uniques], np.nan)[codes])
+        two_digits = column.where(column.str[1] != ":", "0" + column)
+        stamps = pd.to_datetime("2000-01-01T" + two_digits, format="ISO8601", errors="coerce")
+        found = (stamps - pd.Timestamp("2000-01-01")).dt.total_seconds().to_numpy(dtype=float)
+    left = np.flatnonzero(np.isnan(found))
+    if left.size:
+        codes, uniques = pd.factorize(column.iloc[left].astype(str).str.strip())
+        found = found.copy()
+        found[left] = np.append([_seconds(str(text)) for text in uniques], np.nan)[codes]
+    return found
 
 
 def _seconds(text: str) -> float:
