@@ -446,6 +446,24 @@ def test_every_command_has_an_example(command: str, capsys: pytest.CaptureFixtur
     assert f"Example: workbook {command}" in capsys.readouterr().out
 
 
+def test_a_cell_file_that_cannot_be_used_stops_no_design_with_another_cell(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (club / "cells").mkdir()
+    text = (SHIPPED / "sedge.toml").read_text("utf-8").replace('name = "Sedge"', 'name = "Mine"')
+    (club / "cells" / "mine.toml").write_text(text, "utf-8")
+    (club / "cells" / "bad.toml").write_text("name = ", "utf-8")
+    path = changed(club, 'cell = "Sedge"', 'cell = "Mine"\ncell_folder = "../cells"')
+    assert main(["size", str(path)]) == 0
+    told = capsys.readouterr()
+    assert "HOLDS" in told.out
+    assert "left out of the cells to choose from: bad.toml" in told.err
+    assert main(["size", str(path), "--json"]) == 0
+    assert any(
+        "bad.toml" in note for note in map(str, json.loads(capsys.readouterr().out)["notes"])
+    )
+
+
 @pytest.mark.parametrize("over", ["design", "table", "cell", "points", "log"])
 def test_a_sheet_is_never_written_over_what_it_is_made_from(
     club: Path, capsys: pytest.CaptureFixture[str], over: str

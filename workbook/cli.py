@@ -143,6 +143,7 @@ def _size(options: argparse.Namespace) -> int:
     else:
         whole = options.all or options.working
         print(result_report(answer, whole=whole, with_working=options.working, remedy=way))
+    tell(map(str, file.cells_left_out))
     tell(answer.reasons)
     return HOLDS if answer.holds else BROKEN
 

@@ -15,6 +15,7 @@ from workbook.files.cell_file import (
     catalogue,
     cell_text,
     find_cell,
+    read_catalogue,
     read_cell,
     read_cell_file,
     write_cell,
@@ -208,6 +209,31 @@ def test_a_name_is_used_once(tmp_path, bittern):
     told = problems_of(catalogue, tmp_path, tmp_path / "none")
     assert "mine.toml, name: 'Bittern' is also in the workbook's own cells" in told
     assert "no such folder" in told
+
+
+def test_a_file_that_cannot_be_used_leaves_the_others_in_use(tmp_path, bittern):
+    write_cell(replace(bittern, name="Mine"), tmp_path / "mine.toml")
+    (tmp_path / "bad.toml").write_text("name = ", "utf-8")
+    assert "bad.toml" in problems_of(catalogue, tmp_path)
+    known = read_catalogue(tmp_path)
+    assert set(known.cells) == {*NAMES, "Mine"}
+    assert known.find("mine").name == "Mine"
+    first, reason = map(str, known.notices)
+    assert "left out of the cells to choose from: bad.toml" in first
+    assert reason.startswith("bad.toml")
+    assert "bad.toml" in problems_of(known.find, "Yours")
+    assert read_catalogue().notices == ()
+
+
+@pytest.mark.parametrize("text", ['name = "Bittern"', "name = 'bittern'\nmass_g = ", None])
+def test_a_file_that_is_left_out_may_hold_the_cell_that_is_meant(tmp_path, bittern, text):
+    """The workbook's Bittern does not stand in for the builder's own of that name."""
+    if text is None:
+        write_cell(bittern, tmp_path / "mine.toml")
+    else:
+        (tmp_path / "mine.toml").write_text(text, "utf-8")
+    assert "mine.toml" in problems_of(read_catalogue(tmp_path).find, "Bittern")
+    assert read_catalogue(tmp_path).find("Sedge").name == "Sedge"
 
 
 def test_an_unknown_name_brings_the_closest_ones():

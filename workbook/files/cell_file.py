@@ -13,7 +13,7 @@ import itertools
 import os
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import MISSING, asdict, dataclass, fields
+from dataclasses import MISSING, asdict, dataclass, fields, replace
 from importlib import resources
 from math import nan
 from pathlib import Path
@@ -184,11 +184,64 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
         >>> catalogue()["Bittern"].typical_capacity_ah
         5.17
     """
+    found = read_catalogue(*extra_folders)
+    if found.faults:
+        raise InputError(found.faults)
+    return found.cells
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """The cells that can be used, and what is wrong with the files that are left out.
+
+    Attributes:
+        cells: name to cell.
+        faults: of folders and files that are left out.
+        left_out: those files by name, each with the name of cell that it states; empty where it states none.
+    """
+
+    cells: Mapping[str, Cell]
+    faults: tuple[Problem, ...]
+    left_out: Mapping[str, str]
+
+    def find(self, name: str) -> Cell:
+        """The cell of that name, as `find_cell` finds it.
+
+        Raises:
+            InputError: no such cell, or a file that is left out may be meant; with every fault.
+        """
+        wanted = name.strip().casefold()
+        if wanted in (stated.strip().casefold() for stated in self.left_out.values()):
+            raise InputError(self.faults)
+        try:
+            return find_cell(name, self.cells)
+        except InputError as fault:
+            raise InputError([*self.faults, *fault.problems]) from None
+
+    @property
+    def notices(self) -> tuple[Problem, ...]:
+        """What is wrong, as remarks for whoever uses another cell; empty where nothing is."""
+        if not self.faults:
+            return ()
+        files = ", ".join(self.left_out)
+        told = f"left out of the cells to choose from: {files}. What is wrong there:"
+        return (Problem(told, "cell folder"), *(replace(p, about="") for p in self.faults))
+
+
+def read_catalogue(*extra_folders: str | os.PathLike[str]) -> Catalogue:
+    """The same as `catalogue`, with what is wrong in the folders beside the cells that can be used.
+
+    Raises:
+        InputError: a folder that is not there, cannot be read or holds too many files.
+    """
     cells = dict(_shipped())
     problems: list[Problem] = []
+    left_out: dict[str, str] = {}
+    missing = False
     origin = dict.fromkeys(cells, "the workbook's own cells")
     for folder in map(Path, extra_folders):
         if not os.path.isdir(folder):
+            missing = True
             message = "there is no such folder of cell files."
             problems.append(Problem(message, str(folder)[:200]))
             continue
@@ -198,6 +251,7 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
                 cell = read_cell(path)
             except InputError as error:
                 problems.extend(error.problems)
+                left_out[path.name] = _stated_name(path)
                 continue
             if cell.name in cells:
                 problems.append(
@@ -206,11 +260,25 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
                         f"{path.name}, name",
                     )
                 )
+                left_out[path.name] = cell.name
                 continue
             cells[cell.name], origin[cell.name] = cell, path.name
-    if problems:
+    if missing:
         raise InputError(problems)
-    return MappingProxyType(cells)
+    return Catalogue(MappingProxyType(cells), tuple(problems), MappingProxyType(left_out))
+
+
+_NAME_LINE = re.compile(r"""^\s*name\s*=\s*["'](.+?)["']""", re.MULTILINE)
+
+
+def _stated_name(path: Path) -> str:
+    """The name of cell in a file that cannot be used, as far as it can be told."""
+    try:
+        _refuse_leading_out(path)
+        named = _NAME_LINE.search(read_text(path, LARGEST_BYTES))
+    except InputError:
+        return ""
+    return named[1] if named else ""
 
 
 def cell_paths(folder: Path) -> tuple[Path, ...]:

@@ -24,7 +24,7 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell
-from workbook.files.cell_file import MOST_FILES, catalogue, find_cell
+from workbook.files.cell_file import MOST_FILES, Catalogue, read_catalogue
 from workbook.files.design_parts import (
     BILL,
     DRAG_KEYS,
@@ -101,7 +101,7 @@ class DesignFile:
             InputError: that folder cannot be used any more.
         """
         own = self.design.pack.cell
-        return tuple({**self._catalogue(), own.name: own}.values())
+        return tuple({**self._catalogue().cells, own.name: own}.values())
 
     @property
     def datasheet_cell(self) -> Cell:
@@ -110,15 +110,24 @@ class DesignFile:
         Raises:
             InputError: its folder of cells cannot be used any more.
         """
-        return find_cell(self.part.pack.cell, self._catalogue())
+        return self._catalogue().find(self.part.pack.cell)
 
-    def _catalogue(self) -> Mapping[str, Cell]:
+    @property
+    def cells_left_out(self) -> tuple[Problem, ...]:
+        """Which files of its folder of cells cannot be used, and why; its own cell is in none of them.
+
+        Raises:
+            InputError: that folder cannot be used any more.
+        """
+        return self._catalogue().notices
+
+    def _catalogue(self) -> Catalogue:
         named = self.part.pack.cell_folder
-        return catalogue(*([self.path.parent / named] if named else []))
+        return read_catalogue(*([self.path.parent / named] if named else []))
 
     @property
     def notices(self) -> tuple[Problem, ...]:
-        """What was noticed of the thrust table, of what is at the bench, and of the cell, to be shown."""
+        """What was noticed of the thrust table, of other cells' files, of what is at the bench, and of the cell, to be shown."""
         return self.notices_of(self.design)
 
     def notices_of(self, design: AnyDesign) -> tuple[Problem, ...]:
@@ -128,6 +137,7 @@ class DesignFile:
         cell = check_cell(pack.cell, pack.cell.name).cautions
         return (
             *self.table_notices,
+            *self.cells_left_out,
             *(replace(doubt, where=where) for doubt in bench),
             *(replace(doubt, about="cell") for doubt in cell),
         )
@@ -182,7 +192,7 @@ def build_design(
     def read_cell() -> Cell:
         named = part.pack.cell_folder
         folders = [placed(named, "pack.cell_folder")] if named else []
-        cell = find_cell(part.pack.cell, catalogue(*folders))
+        cell = read_catalogue(*folders).find(part.pack.cell)
         return cell.as_measured(part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm)
 
     def read_table() -> ThrustTable | None:

@@ -16,7 +16,7 @@ import ipywidgets as W
 from workbook.battery.cell import Cell
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError, Problem
-from workbook.files.cell_file import catalogue
+from workbook.files.cell_file import Catalogue, catalogue, read_catalogue
 from workbook.files.club_file import club_rules
 from workbook.files.design_file import (
     DesignFile,
@@ -282,12 +282,16 @@ def with_figures(part: DesignPart, figures: Mapping[str, Any]) -> dict[str, Any]
 def cells() -> Mapping[str, Cell]:
     """The workbook's cells and the learner's own from `cells/`, by name.
 
-    A folder of which a file cannot be used is left out whole; `own_cells_notice` gives the reason.
+    A file that cannot be used is left out; `own_cells_notice` gives the reason.
     """
     try:
-        return catalogue(OWN_CELLS) if OWN_CELLS.is_dir() else catalogue()
+        return _own_cells().cells
     except InputError:
         return catalogue()
+
+
+def _own_cells() -> Catalogue:
+    return read_catalogue(*([OWN_CELLS] if OWN_CELLS.is_dir() else []))
 
 
 def cell_choice(design: Design[Any]) -> ChoiceControl:
@@ -307,10 +311,9 @@ def design_picks(box: W.Text) -> W.Dropdown:
 
 
 def own_cells_notice() -> str:
-    """Why the learner's own cells are left out, in words; empty where they are not."""
+    """Which of the learner's own cells are left out and why, in words; empty where none is."""
     try:
-        catalogue(*([OWN_CELLS] if OWN_CELLS.is_dir() else []))
+        return " ".join(map(str, _own_cells().notices))
     except InputError as fault:
         reasons = " ".join(fault.lines)
         return f"Your own cells are left out: {reasons}"
-    return ""
