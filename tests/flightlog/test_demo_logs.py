@@ -45,6 +45,8 @@ def test_the_faults_that_were_put_in_are_found() -> None:
     assert "voltage" in told
     assert "12:30" in told  # row 1500 at two a second
     assert "10:10 to 10:18" in told  # 611 to 618 s are missing
+    told = " ".join(read_log(LOGS / "six_cold.csv").sentences)
+    assert "Every figure stood still from 15:00 to 15:24" in told  # rows 900 to 924, one a second
 
 
 def laid(name: str, truth: Truth) -> Overlay:

@@ -9,7 +9,7 @@ import pytest
 
 from workbook.errors import InputError
 from workbook.flightlog.faults import cleaned, clock, middle_of_five, runs
-from workbook.flightlog.log import FlightLog
+from workbook.flightlog.log import SERIES, FlightLog
 from workbook.numbers import FloatArray
 
 
@@ -82,6 +82,45 @@ def test_a_frozen_sensor_is_left_out_where_it_stands_still(column: str, word: st
     left = np.flatnonzero(np.isnan(clean.known(column)))  # type: ignore[arg-type]
     assert left.min() in (599, 600)
     assert left.max() in (799, 800)
+
+
+def held(log: FlightLog, first: int, end: int) -> FlightLog:
+    """A log whose values all stay those of one row."""
+    told = {key: v.copy() for key in SERIES if (v := log.known(key)) is not None}
+    for values in told.values():
+        values[first:end] = values[first]
+    return replace(log, **told)  # type: ignore[arg-type]
+
+
+def test_values_held_while_a_link_was_lost_are_left_out_but_the_last_that_came() -> None:
+    clean = cleaned(held(flight(), 600, 660))  # 5 rows a second: 12 s
+    (finding,) = clean.findings
+    assert (finding.kind, finding.column, finding.rows) == ("frozen", "", 59)
+    assert "stood still from 2:00 to 2:12 while time went on" in finding.text
+    for values in (clean.voltage_v, clean.current_a):
+        assert np.flatnonzero(np.isnan(values)).tolist() == list(range(601, 660))
+
+
+def test_a_short_standstill_and_one_on_the_ground_are_no_lost_link() -> None:
+    log = flight()
+    assert cleaned(held(log, 600, 635)).findings == ()  # 7 s
+    assert cleaned(held(log, 0, 45)).findings == ()  # before take-off
+
+
+def test_a_log_that_repeats_each_value_is_not_held() -> None:
+    log = flight(50.0)  # a logger ten times as quick as its sensors
+    each = (np.arange(len(log)) // 10) * 10
+    quick = replace(log, voltage_v=log.voltage_v[each], current_a=log.current_a[each])
+    assert cleaned(quick).findings == ()
+
+
+def test_a_steady_discharge_on_the_bench_is_not_held() -> None:
+    """Constant current, a voltage that falls every second but rests for a minute on one step: nothing is wrong."""
+    time_s = np.arange(0.0, 600.0)
+    falling_s = np.where(time_s < 200.0, time_s, np.maximum(200.0, time_s - 60.0))
+    volts = np.round(25.0 - 0.01 * falling_s, 2)
+    log = FlightLog("bench", time_s, volts, np.full(600, 10.0))
+    assert [f for f in cleaned(log).findings if f.column == ""] == []
 
 
 def test_a_sensor_at_its_end_is_told_and_its_peak_is_not_believed() -> None:

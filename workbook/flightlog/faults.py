@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.errors import InputError, Problem
-from workbook.flightlog.log import FlightLog, LogFinding
+from workbook.flightlog.log import SERIES, FlightLog, LogFinding
 from workbook.numbers import FloatArray
 
 Flags = NDArray[np.bool_]
@@ -42,6 +42,9 @@ draws current is frozen. Common practice, no source."""
 CLIPPED_ROWS, CLIPPED_TIMES = 8, 5.0
 """So many rows on the highest figure, and so many times more than just below it: the sensor's end. Common practice,
 no source."""
+HELD_TIMES = 12
+"""Every figure of a log that stands still for more rows than so many times its usual standstill, and for longer than
+`FROZEN_S`, while the craft draws current: the link was lost and its last values held. Common practice, no source."""
 LEAST_ROWS = 3
 MANY_ROWS = 100_000
 MOST_TOLD = 12
@@ -81,7 +84,7 @@ def cleaned(log: FlightLog) -> FlightLog:
     log = _in_order(log)
     _refuse_little(log)
     log = replace(log, time_s=log.time_s - log.time_s[0])
-    for look in (_impossible, _glitches, _saturated, _frozen):
+    for look in (_impossible, _held, _glitches, _saturated, _frozen):
         log = look(log)
     log = _told(log, _gaps(log))
     _refuse_little(log)
@@ -300,6 +303,40 @@ def runs(same: Flags) -> Iterator[tuple[int, int]]:
     """First row and the row after the last of each stretch of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], same.astype(np.int8), [0]])))
     yield from zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+
+
+def _held(log: FlightLog) -> FlightLog:
+    """Every figure on its last value while time goes on, as where a link was lost: all but the first row go."""
+    columns = [values for key in SERIES if (values := log.known(key)) is not None]
+    columns += [] if log.cells_v is None else list(log.cells_v)
+    changed = np.sum(
+        [(c[1:] != c[:-1]) & ~(np.isnan(c[1:]) & np.isnan(c[:-1])) for c in columns], axis=0
+    )
+    starts = np.concatenate([[0], np.flatnonzero(changed) + 1])
+    ends = np.append(starts[1:], len(log))
+    rows, lasted_s = ends - starts, log.time_s[ends - 1] - log.time_s[starts]
+    amps = log.current_a[starts]
+    working = 0.3 * float(np.percentile(_some(_filled(log.current_a)), 90))
+    back = np.append(changed, 2)[ends - 1] >= 2  # a steady load moves one figure at a time
+    long = (rows > HELD_TIMES * np.percentile(rows, 90)) & (lasted_s > FROZEN_S) & back
+    long &= amps >= working
+    bad = np.zeros(len(log), dtype=bool)
+    findings = []
+    for first, end in zip((starts[long] + 1).tolist(), ends[long].tolist(), strict=True):
+        bad[first:end] = True
+        start_s, end_s = float(log.time_s[first - 1]), float(log.time_s[end - 1])
+        text = (
+            f"Every figure stood still from {clock(start_s)} to {clock(end_s)} while time went on, frozen as where a link "
+            f"was lost, and {_rows(end - first, 'were left out.')}"
+        )
+        findings.append(LogFinding("frozen", "", start_s, end_s, end - first, text))
+    if not findings:
+        return log
+    for key in SERIES:
+        log = _blanked(log, key, bad)
+    if log.cells_v is not None:
+        log = replace(log, cells_v=np.where(bad, np.nan, log.cells_v))
+    return _told(log, findings)
 
 
 def _frozen(log: FlightLog) -> FlightLog:
