@@ -96,6 +96,7 @@ def test_hardly_any_of_many_sound_designs_raises_a_doubt():
         (lambda d: d.changed(mass_without_pack_g=74.0), "mass"),
         (lambda d: d.changed(payload_g=0.35), "payload"),
         (lambda d: d.changed(avionics_w=0.63), "avionics"),
+        (lambda d: d.changed(avionics_w=1.9), "avionics"),  # 0.5 % of its hover power
         (lambda d: d.changed(overhead_pct=0.1), "overhead"),
         (lambda d: d.changed(extra_mass_g=0.075), "leads"),
         (lambda d: d.changed(joint_mohm=0.008), "joints"),
