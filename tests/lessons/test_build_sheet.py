@@ -14,6 +14,7 @@ from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import read_design
 from workbook.lessons.build_sheet import BalancePlug, CellBatch, SheetWriter
 from workbook.lessons.learner import current_design
+from workbook.numbers import rounded
 from workbook.widgets.controls import ChosenFile
 
 
@@ -44,7 +45,9 @@ def test_drawing_list_and_working_agree_when_an_input_changes(view, changes) -> 
     assert shown.arrangement in view.picture.finding_text
     assert f"{shown.box_mm[0]:.1f} mm" in view.picture.svg.value  # its drawn length
     assert shown_step(view, "box_x_mm") == f"= {shown.box_mm[0]:.4g} mm"
-    assert f"mass as laid out {shown.mass_g:.0f} g" in plain(view.figures.html.value)
+    assert f"mass as laid out {rounded(shown.mass_g, 0, 'up'):.0f} g" in plain(
+        view.figures.html.value
+    )
     assert "Highest voltage between touching metal" in plain(view.barrier.html.value)
     # one row an arrangement; those that fit say so, the others by how much they do not
     rows = re.findall(r"<tr.*?</tr>", view.table.html.value)[1:]
@@ -89,7 +92,7 @@ def test_good_batch_uses_all_and_says_what_matching_gains(batch) -> None:
     log = read_cell_log(NOTEBOOKS / "cell_logs" / "good_batch.csv").cells
     sums = [sum(log.capacity_ah[log.name.index(n)] for n in row) for row in groups.names]
     assert f"= {min(sums):.4g} Ah" in plain(batch.working_panel.html.value)
-    assert f"{min(sums):.3f} Ah" in plain(batch.figures.html.value)
+    assert f"{rounded(min(sums), 3, 'down'):.3f} Ah" in plain(batch.figures.html.value)
     assert batch.live.result.ways[2].gain_min > batch.live.result.ways[1].gain_min >= 0.0
 
 

@@ -9,6 +9,7 @@ from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.battery.model import DischargeCurve
 from workbook.files.cell_file import find_cell, read_cell
 from workbook.lessons.datasheet import CellFitter
+from workbook.numbers import rounded
 from workbook.widgets.controls import ChosenFile
 
 
@@ -29,8 +30,8 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     x, y = line_of(view.family)
     assert y[-1] == pytest.approx(values["landing_v"], abs=1e-6)
     assert shown_step(view, "charge_ah") == f"= {x[-1]:.4g} Ah"
-    assert f"charge {x[-1]:.2f} Ah" in plain(view.figures.html.value)
-    assert f"{x[-1]:.2f} Ah and" in view.family.finding_text
+    assert f"charge {rounded(x[-1], 2, 'down'):.2f} Ah" in plain(view.figures.html.value)
+    assert f"{rounded(x[-1], 2, 'down'):.2f} Ah and" in view.family.finding_text
     # energy is the area under the drawn curve: 120 points, straight between them
     area = np.trapezoid(y, x)
     assert shown_step(view, "energy_wh").startswith("= ")
@@ -44,7 +45,7 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     by_hand = 1000 * drop / (last.current_a - first.current_a)
     # straight between points here, a monotone cubic there: the tables' own rounding apart
     assert view.result.reading.resistance_mohm == pytest.approx(by_hand, rel=0.06)
-    assert f"resistance {view.result.reading.resistance_mohm:.1f} mohm" in plain(
+    assert f"resistance {rounded(view.result.reading.resistance_mohm, 1, 'up'):.1f} mohm" in plain(
         view.figures.html.value
     )
     assert len(view.family.dots.x) == sum(len(c.capacity_ah) for c in cell.curves)

@@ -532,7 +532,7 @@ class TwoLoads:
     def text(self) -> str:
         """What the two loads say, beside datasheet and 1 kHz meter."""
         mohm, off = self.resistance_mohm, self.uncertainty_mohm
-        said = f"{mohm:.1f} mohm by direct current, {off:.1f} either way by the meter; the datasheet's curves give "
+        said = f"{rounded(mohm, 1, 'up'):.1f} mohm by direct current, {rounded(off, 1, 'up'):.1f} either way by the meter; the datasheet's curves give "
         said += f"{self.stated_mohm:.1f} mohm."
         if off > 0.1 * mohm:
             said += " That is loose: take a heavier second load, or a meter with one digit more."

@@ -8,7 +8,7 @@ from math import comb, sqrt
 import numpy as np
 
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, rounded
 from workbook.working import Step, step
 
 FOUND = 0.95
@@ -133,7 +133,7 @@ class SamplingPlan:
         bad = "1 bad cell" if self.bad == 1 else f"{self.bad} bad cells"
         said = (
             f"{bad} among {self.batch}: a sample of {self.tested}, picked blind, holds one or more "
-            f"{100.0 * self.chance:.0f} times in 100."
+            f"{rounded(100.0 * self.chance, 0, 'down'):.0f} times in 100."
         )
         if self.tested < self.needed:
             return f"{said} Test {self.needed} to find it {100.0 * self.found:.0f} times in 100."

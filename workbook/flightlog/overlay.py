@@ -12,7 +12,8 @@ from workbook.errors import InputError, Problem
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import STEADY, steady_rows
 from workbook.flightlog.phases import Phases
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, rounded
+from workbook.quantities import RESULTS
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.constant_power_flight import FlightTrace, power_trace
 from workbook.sizing.craft_types import craft_type_of
@@ -92,8 +93,9 @@ class Overlay:
             return "The plan's pack is empty, or collapses, before the flight ends: less power, or less resistance."
         if self.meets:
             return (
-                f"The plan meets the flight: {self.power_w:.0f} W against {self.steady_w:.0f} W flown, and within "
-                f"{max(abs(early), abs(late)):.0f} mV a cell from first to last."
+                f"The plan meets the flight: {self.power_w:.0f} W against "
+                f"{RESULTS['flown_power_w'].text(self.steady_w)} flown, and within "
+                f"{rounded(max(abs(early), abs(late)), 0, 'up'):.0f} mV a cell from first to last."
             )
         if not self.near_in_power:
             more = "more" if self.power_off_pct > 0 else "less"

@@ -40,6 +40,7 @@ from workbook.quantities import unit_of
 from workbook.sheet.arrival import plan_lines, write_arrival_form
 from workbook.sheet.build import PAPERS
 from workbook.sizing.design import Origin
+from workbook.units import number_in
 from workbook.widgets.charts import Level, Line, LineChart, Point
 from workbook.widgets.controls import (
     ChoiceControl,
@@ -118,7 +119,7 @@ class Sample(LiveView):
     def render(self, result: SamplingPlan) -> None:
         self.figures.show(
             Figure("bad cells there", f"{result.bad} of {result.batch}"),
-            Figure("found", f"{100.0 * result.chance:.0f}", "times in 100"),
+            Figure.told("found", 100.0 * result.chance, "times in 100", 0, "down"),
             Figure("to test", f"{result.needed}"),
         )
         self.chart.update(
@@ -226,8 +227,8 @@ class Loads(LiveView):
     @override
     def render(self, result: TwoLoads) -> None:
         self.figures.show(
-            Figure("resistance", f"{result.resistance_mohm:.1f}", "mohm"),
-            Figure("either way", f"{result.uncertainty_mohm:.1f}", "mohm"),
+            Figure.told("resistance", result.resistance_mohm, "mohm", 1, "up"),
+            Figure.told("either way", result.uncertainty_mohm, "mohm", 1, "up"),
             Figure("the datasheet's", f"{result.stated_mohm:.1f}", "mohm"),
         )
         ends = np.array([0.0, 1.1 * result.high_a])
@@ -377,7 +378,7 @@ class TestedLot(LiveView):
         self.groups.update(
             ["group, from minus", "cells", "Ah"],
             [
-                [f"{k}", ", ".join(row), f"{ah:.3f}"]
+                [f"{k}", ", ".join(row), number_in(ah, "Ah", 3, "down")]
                 for k, (row, ah) in enumerate(zip(names, dealt.group_ah, strict=True), 1)
             ],
             f"The good cells dealt into {pack.series} groups of {pack.parallel}",

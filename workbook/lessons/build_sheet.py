@@ -153,7 +153,7 @@ class BuildSheet(LessonView):
                     f"{k}",
                     layout.arrangement,
                     " x ".join(
-                        number_in(side, "mm", 0)
+                        number_in(side, "mm", 0, "up")
                         for side in (layout.length_mm, layout.width_mm, layout.height_mm)
                     ),
                     "✓ fits" if layout.fits else f"✕ {layout.why.rpartition(': ')[2]}",
@@ -167,8 +167,8 @@ class BuildSheet(LessonView):
         )
         self.figures.show(
             Figure("fit the bay", f"{len(result.fitting)} of {len(found)}"),
-            Figure.told("mass as laid out", shown.mass_g, "g", 0),
-            Figure("beyond the cells", f"{shown.overhead_pct:.1f}", "%"),
+            Figure.told("mass as laid out", shown.mass_g, "g", 0, "up"),
+            Figure.told("beyond the cells", shown.overhead_pct, "%", 1, "up"),
         )
 
     def working(self, result: BuildSheetResult) -> Iterable[Step]:
@@ -255,15 +255,15 @@ class CellBatch(Panel):
         matching = groups.matching
         self.figures.show(
             Figure("cells in the log", f"{len(cells.name)}"),
-            Figure("weakest group", f"{matching.weakest_ah:.3f}", "Ah"),
-            Figure("groups apart", f"{1000 * matching.spread_ah:.0f}", "mAh"),
-            Figure("gain over sorted", f"{result.ways[1].gain_min:.2f}", "min"),
-            Figure("gain over as they come", f"{result.ways[2].gain_min:.2f}", "min"),
+            Figure.told("weakest group", matching.weakest_ah, "Ah", 3, "down"),
+            Figure.told("groups apart", 1000.0 * matching.spread_ah, "mAh", 0, "up"),
+            Figure.told("gain over sorted", result.ways[1].gain_min, "min", 2, "down"),
+            Figure.told("gain over as they come", result.ways[2].gain_min, "min", 2, "down"),
         )
         self.groups.update(
             ["group, from minus", "cells", "Ah"],
             [
-                [f"{k}", ", ".join(names), f"{ah:.3f}"]
+                [f"{k}", ", ".join(names), number_in(ah, "Ah", 3, "down")]
                 for k, (names, ah) in enumerate(zip(groups.names, groups.group_ah, strict=True), 1)
             ],
             "Deal the cells so",
@@ -271,7 +271,14 @@ class CellBatch(Panel):
         )
         self.ways.update(
             ["way of dealing", "weakest group, Ah", "matching flies longer by, min"],
-            [[w.way, f"{w.weakest_ah:.3f}", f"{w.gain_min:.2f}"] for w in result.ways],
+            [
+                [
+                    w.way,
+                    number_in(w.weakest_ah, "Ah", 3, "down"),
+                    number_in(w.gain_min, "min", 2, "down"),
+                ]
+                for w in result.ways
+            ],
             "What matching is worth",
         )
         self.left_out.update(

@@ -23,8 +23,9 @@ from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import OWN_CELLS, cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
-from workbook.sheet.text import figure_text
+from workbook.sheet.text import told
 from workbook.sizing.craft_types import operate
+from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls
 from workbook.widgets.live import Live
@@ -98,16 +99,21 @@ class Datasheet(LessonView):
             x_range=(0.0, 1.05 * cell.datasheet_model.capacity_ah),
             y_range=(2.4, 4.3),
             finding=f"Dots: the datasheet's points at {amps} A, the highest curve at the lowest current. At "
-            f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {charge:.2f} Ah and {energy:.1f} Wh.",
+            f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {told('charge_ah', charge)} and "
+            f"{told('energy_wh', energy)}.",
         )
         self._render_slope(result)
         self.figures.show(
-            Figure("charge", f"{charge:.2f}", "Ah"),
-            Figure("of the rated charge", f"{100 * curve.of_rated:.0f}", "%"),
-            Figure("energy", f"{energy:.1f}", "Wh"),
-            Figure("of the label's energy", f"{100 * curve.of_label_energy:.0f}", "%"),
-            Figure("resistance", f"{reading.resistance_mohm:.1f}", "mohm"),
-            Figure("mean voltage", figure_text(curve.mean_v, "", 2), "V"),
+            Figure("charge", told("charge_ah", charge, bare=True), "Ah"),
+            Figure.told("of the rated charge", 100.0 * curve.of_rated, "%", 0, "down"),
+            Figure("energy", told("energy_wh", energy, bare=True), "Wh"),
+            Figure(
+                "of the label's energy",
+                told("of_label_energy_pct", 100.0 * curve.of_label_energy, bare=True),
+                "%",
+            ),
+            Figure.told("resistance", reading.resistance_mohm, "mohm", 1, "up"),
+            Figure.told("mean voltage", curve.mean_v, "V", 2, "down"),
         )
         cautions = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]
         if curve.current_a > cell.continuous_a:
@@ -132,8 +138,9 @@ class Datasheet(LessonView):
             ],
             x_range=(0.0, top),
             finding=f"At {reading.charge_ah:g} Ah, {highest:g} A instead of {lowest:g} A cost "
-            f"{1000 * (reading.voltage_v[0] - reading.voltage_v[-1]):.0f} mV: "
-            f"{reading.resistance_mohm:.1f} mohm from these two curves, {r_mohm:.1f} mohm from all. The datasheet "
+            f"{with_unit(1000.0 * (reading.voltage_v[0] - reading.voltage_v[-1]), 'mV', 0, 'up')}: "
+            f"{with_unit(reading.resistance_mohm, 'mohm', 1, 'up')} from these two curves, "
+            f"{with_unit(r_mohm, 'mohm', 1, 'up')} from all. The datasheet "
             f"states {result.cell.resistance_mohm:g} mohm.",
         )
 

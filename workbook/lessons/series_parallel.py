@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import ipywidgets as W
 import numpy as np
@@ -15,7 +16,8 @@ from workbook.battery.pack import Pack, Wiring
 from workbook.battery.two_packs import Joining, PairFlight, fly_pair
 from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
-from workbook.numbers import Number, plain
+from workbook.numbers import Number, in_digits, plain
+from workbook.sheet.text import told
 from workbook.sizing.design import Design
 from workbook.sizing.figures import pack_steps
 from workbook.widgets.charts import Line, LineChart
@@ -77,31 +79,37 @@ class SeriesParallel(LessonView):
             over=found.cell_a > cell.continuous_a,
         )
         s, p = f"x {pack.series} (S)", f"x {pack.parallel} (P)"
-        drawn = f"{found.cell_c_rate:.2f} 1/h"
+        drawn = told("cell_c_rate", found.cell_c_rate)
+        capacity, cell_a = told("pack_capacity_ah", pack.capacity_ah), told("cell_a", found.cell_a)
         self.table.update(
             ["", "one cell", "", "pack"],
             [
-                ["voltage, nominal", f"{cell.nominal_v:g} V", s, f"{pack.nominal_v:.1f} V"],
-                ["voltage, full", f"{cell.charge_v:g} V", s, f"{pack.full_v:.1f} V"],
+                [
+                    "voltage, nominal",
+                    f"{cell.nominal_v:g} V",
+                    s,
+                    told("pack_nominal_v", pack.nominal_v),
+                ],
+                ["voltage, full", f"{cell.charge_v:g} V", s, told("pack_full_v", pack.full_v)],
                 [
                     "capacity, rated",
                     f"{cell.rated_capacity_ah:g} Ah",
                     p,
-                    f"{pack.capacity_ah:.2f} Ah",
+                    capacity,
                 ],
                 ["current, continuous", f"{cell.continuous_a:g} A", p, f"{pack.continuous_a:g} A"],
-                ["current drawn", f"{found.cell_a:.2f} A", p, f"{result.current_a:g} A"],
+                ["current drawn", cell_a, p, f"{result.current_a:g} A"],
                 ["C-rate drawn", drawn, "the same", drawn],
             ],
             "What adds up, and how",
         )
         self.figures.show(
-            Figure("pack voltage", f"{pack.nominal_v:.1f}", "V"),
-            Figure("capacity", f"{pack.capacity_ah:.2f}", "Ah"),
-            Figure("energy", f"{pack.energy_wh:.0f}", "Wh"),
+            Figure.of("pack_nominal_v", pack.nominal_v, label="pack voltage"),
+            Figure.of("pack_capacity_ah", pack.capacity_ah, label="capacity"),
+            Figure.of("pack_energy_wh", pack.energy_wh, label="energy"),
             Figure("cells", f"{pack.cells}"),
-            Figure.told("mass", pack.mass_g, "g", 0),
-            Figure("current of a cell", f"{found.cell_a:.2f}", "A"),
+            Figure.of("pack_mass_g", pack.mass_g, label="mass"),
+            Figure.of("cell_a", found.cell_a, label="current of a cell"),
         )
 
     @override
@@ -151,13 +159,14 @@ class PairOfPacks(Panel):
         hours, cell_a = flight.worst_way
         minutes, mean = 60.0 * hours, cell_a.mean(axis=1)
         even, last = float(mean[0]), float(mean[-1])
+        amps = partial(told, "peak_cell_a")
         if not np.isfinite(last):
             said = "Two such packs cannot give this power."
         else:
             said = (
-                f"An even share is {even:.1f} A at take-off; one pack begins with {cell_a[0].max():.1f} A and the "
-                f"other with {cell_a[0].min():.1f} A. Whichever leads empties faster and hands the current over: at "
-                f"the end they carry {cell_a[-1, 0]:.1f} A and {cell_a[-1, 1]:.1f} A."
+                f"An even share is {amps(even)} at take-off; one pack begins with {amps(cell_a[0].max())} and the "
+                f"other with {amps(cell_a[0].min())}. Whichever leads empties faster and hands the current over: at "
+                f"the end they carry {amps(cell_a[-1, 0])} and {amps(cell_a[-1, 1])}."
             )
         finite = cell_a[np.isfinite(cell_a)]
         low, high = (finite.min(), finite.max()) if finite.size else (0.0, 1.0)
@@ -171,8 +180,8 @@ class PairOfPacks(Panel):
             finding=said,
         )
         self.figures.show(
-            Figure("most over its half", f"{flight.highest_share.max():.2f}", "times"),
-            Figure("emptier one at the end", f"{100.0 * flight.deepest.max():.0f}", "%"),
+            Figure.told("most over its half", flight.highest_share.max(), "times", 2, "up"),
+            Figure.told("emptier one at the end", 100.0 * flight.deepest.max(), "%", 0, "up"),
         )
 
 
@@ -220,7 +229,13 @@ class WiringPicture(Picture):
         shapes += svg.text(12, MIDDLE - 12, "–", size=20, bold=True)
         shapes += svg.text(WIDTH - 12, MIDDLE - 12, "+", anchor="end", size=20, bold=True)
         for k in range(series):
-            shapes += _group(LEFT + k * pitch, pitch, parallel, f"{cell_a:.3g} A", over=over)
+            shapes += _group(
+                LEFT + k * pitch,
+                pitch,
+                parallel,
+                f"{in_digits(float(cell_a), 3, 'up')} A",
+                over=over,
+            )
         every = 1 if pitch >= 46 else 2
         for k, volts in enumerate(joint_v):
             if k % every and k != series:
@@ -238,7 +253,7 @@ class WiringPicture(Picture):
         shapes += svg.text(WIDTH / 2, 22, title, anchor="middle", bold=True)
         finding = (
             f"{series}S{parallel}P: {series * parallel} cells, {joint_v[-1]:.1f} V. {pack_a:g} A go through every "
-            f"group; each cell of a group carries {cell_a:.2f} A."
+            f"group; each cell of a group carries {told('cell_a', cell_a)}."
         )
         if over:
             finding += " That is more than its continuous current."

@@ -12,8 +12,8 @@ from typing_extensions import override
 from workbook.craft.thrust_table import ThrustEfficiency, ThrustTable
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.lessons.lesson_view import LessonView
-from workbook.numbers import plain
-from workbook.sheet.text import figure_text
+from workbook.numbers import Side, plain
+from workbook.sheet.text import told
 from workbook.sizing.craft_types import operate
 from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -22,15 +22,16 @@ from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
 
-COLUMNS = {
-    "thrust_gf": ("thrust, gf", 0),
-    "voltage_v": ("voltage, V", 2),
-    "power_w": ("power, W", 1),
-    "current_a": ("current, A", 2),
-    "gf_per_w": ("gf/W", 2),
-    "gf_per_a": ("gf/A", 0),
+COLUMNS: dict[str, tuple[str, int, Side]] = {
+    "thrust_gf": ("thrust, gf", 0, "nearest"),
+    "voltage_v": ("voltage, V", 2, "nearest"),
+    "power_w": ("power, W", 1, "up"),
+    "current_a": ("current, A", 2, "up"),
+    "gf_per_w": ("gf/W", 2, "down"),
+    "gf_per_a": ("gf/A", 0, "down"),
 }
-"""Figures of a row, each with its heading and decimals."""
+"""Figures of a row, each with its heading, decimals, and the side to which it is rounded where it is worked out; the
+table's own rows stay as they are read."""
 
 
 @dataclass(frozen=True)
@@ -109,10 +110,10 @@ class ThrustPerAmp(LessonView):
         asked, table, beside = result.asked, result.table, result.beside
         curve = table.efficiency(table.thrust_gf, result.voltage_v)
         self.key.show(
-            Figure.told("a watt lifts", asked.gf_per_w, "gf", 2),
-            Figure.told("an ampere lifts", asked.gf_per_a, "gf", 0),
-            Figure("one motor draws", figure_text(asked.current_a, "", 2), "A"),
-            Figure("which is", figure_text(asked.power_w, "", 1), "W"),
+            Figure.told("a watt lifts", asked.gf_per_w, "gf", 2, "down"),
+            Figure.told("an ampere lifts", asked.gf_per_a, "gf", 0, "down"),
+            Figure.of("current_per_motor_a", asked.current_a, label="one motor draws"),
+            Figure.of("power_per_motor_w", asked.power_w, label="which is"),
         )
         volts, own = f"{asked.voltage_v:.4g} V", f"{result.at_table.voltage_v:.4g} V"
         here = "" if abs(asked.thrust_gf - self.hover_gf) < 0.06 else "asked"
@@ -139,16 +140,16 @@ class ThrustPerAmp(LessonView):
             per_watt,
             points=[low, high, Point(here, asked.thrust_gf, asked.gf_per_w)],
             verticals=hover,
-            finding=f"Best is {with_unit(best.gf_per_w, 'gf/W', 1)} at {where}, {with_unit(best.thrust_gf, 'gf', 0)}; your hover of "
-            f"{with_unit(self.hover_gf, 'gf', 0)} gets {figure_text(result.hover.gf_per_w, 'gf/W', 1)}.",
+            finding=f"Best is {told('efficiency_gf_w', best.gf_per_w)} at {where}, {with_unit(best.thrust_gf, 'gf', 0)}; your hover of "
+            f"{with_unit(self.hover_gf, 'gf', 0)} gets {told('efficiency_gf_w', result.hover.gf_per_w)}.",
         )
         self.amperes.update(
             per_ampere,
             points=[Point(here, asked.thrust_gf, asked.gf_per_a)],
             verticals=hover,
-            finding=f"{with_unit(asked.thrust_gf, 'gf', 0)} cost {figure_text(asked.power_w, 'W', 1)} at any voltage: "
-            f"{figure_text(asked.current_a, 'A', 2)} at {volts}, "
-            f"{figure_text(result.at_table.current_a, 'A', 2)} at the table's {own}.",
+            finding=f"{with_unit(asked.thrust_gf, 'gf', 0)} cost {told('power_per_motor_w', asked.power_w)} at any voltage: "
+            f"{told('current_per_motor_a', asked.current_a)} at {volts}, "
+            f"{told('current_per_motor_a', result.at_table.current_a)} at the table's {own}.",
         )
         self._show_rows(result)
 
@@ -158,6 +159,7 @@ class ThrustPerAmp(LessonView):
         low, high = (
             (
                 f"row {_row(table, i)} of the table",
+                True,
                 *(table.thrust_gf[i], table.voltage_v[i], table.power_w[i], table.current_a[i]),
                 *(at_own.gf_per_w[i], at_own.gf_per_a[i]),
             )
@@ -165,24 +167,31 @@ class ThrustPerAmp(LessonView):
         )
         shown = [
             low,
-            ("between them, at the table's voltage", *_figures(result.at_table)),
+            ("between them, at the table's voltage", False, *_figures(result.at_table)),
             high,
-            ("the same thrust on your pack", *_figures(asked)),
+            ("the same thrust on your pack", False, *_figures(asked)),
         ]
         if beside is not None:
             cost = beside.efficiency(asked.thrust_gf, result.voltage_v)
-            shown.append((f"on your pack with {_name(beside)}", *_figures(cost)))
+            shown.append((f"on your pack with {_name(beside)}", False, *_figures(cost)))
         self.rows.update(
-            ("", *(axis_text(heading) for heading, _ in COLUMNS.values())),
+            ("", *(axis_text(heading) for heading, *_ in COLUMNS.values())),
             [
                 (
                     name,
                     *(
-                        number_in(figure, heading.rpartition(", ")[2], digits)
-                        for figure, (heading, digits) in zip(figures, COLUMNS.values(), strict=True)
+                        number_in(
+                            figure,
+                            heading.rpartition(", ")[2],
+                            digits,
+                            "nearest" if as_read else side,
+                        )
+                        for figure, (heading, digits, side) in zip(
+                            figures, COLUMNS.values(), strict=True
+                        )
                     ),
                 )
-                for name, *figures in shown
+                for name, as_read, *figures in shown
             ],
             "Where the figure comes from",
             bold=3,

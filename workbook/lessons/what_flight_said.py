@@ -26,6 +26,7 @@ from workbook.lessons.learner import demo_design
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.pack_book import PackBook
 from workbook.lessons.sensor_form import SensorForm
+from workbook.sheet.text import told
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl, Refusal
@@ -233,7 +234,7 @@ class WhatFlightSaid(LessonView):
         early, late = laid.off_mv
         self.key.show(
             Figure("power: plan", f"{laid.power_w:.0f}", "W"),
-            Figure("flown, steady", f"{laid.steady_w:.0f}", "W"),
+            Figure.of("flown_power_w", laid.steady_w, label="flown, steady"),
             _off("voltage off, early", early),
             _off("off, late", late),
         )
@@ -258,7 +259,7 @@ class WhatFlightSaid(LessonView):
             ],
             x_range=(0.0, end),
             y_range=(0.0, 1.15 * float(np.nanmax(flown_w))),
-            finding=f"Climbs and gusts stand above the steady {laid.steady_w:.0f} W, descents below.",
+            finding=f"Climbs and gusts stand above the steady {told('flown_power_w', laid.steady_w)}, descents below.",
         )
         self.moved.show(result.phases)
         if result.compared is not self._held:  # a slip shown there stays while the sliders move

@@ -10,7 +10,7 @@ from typing import Any
 
 import ipywidgets as W
 
-from workbook.numbers import Number
+from workbook.numbers import Number, Side
 from workbook.quantities import RESULTS
 from workbook.sizing.limits import Limit
 from workbook.units import number_in, shown_unit
@@ -69,19 +69,22 @@ class Figure:
         )
 
     @classmethod
-    def told(cls, label: str, value: Number, unit: str, decimals: int) -> Figure:
+    def told(
+        cls, label: str, value: Number, unit: str, decimals: int, side: Side = "nearest"
+    ) -> Figure:
         """A figure that is in no table, in the unit in which it is shown; "-" where there is none.
 
         Args:
             label: in words.
             value: in the file's unit.
             unit, decimals: of that unit.
+            side: as `workbook.numbers.rounded` takes it.
 
         Example:
-            >>> Figure.told("mass", 412.4, "g", 0)
-            Figure(label='mass', text='412', unit='g', beside='')
+            >>> Figure.told("mass", 412.4, "g", 0, "up")
+            Figure(label='mass', text='413', unit='g', beside='')
         """
-        return cls(label, number_in(value, unit, decimals), shown_unit(unit).name)
+        return cls(label, number_in(value, unit, decimals, side), shown_unit(unit).name)
 
 
 class _Text(Panel):
