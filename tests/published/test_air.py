@@ -39,5 +39,5 @@ def test_a_height_outside_the_layer_is_refused_with_its_value(height):
 
 
 def test_a_temperature_that_is_no_weather_is_refused():
-    with pytest.raises(InputError, match="air temperature is 300 C"):
+    with pytest.raises(InputError, match="air temperature is 300 °C"):
         density_kg_m3(100.0, 300.0)

@@ -303,7 +303,7 @@ def power_trace(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> trace = power_trace(Pack(find_cell("Bittern"), 4, 2), 250.0)
+        >>> trace = power_trace(Pack(find_cell("Bittern"), 4, 2), 100.0, end_depth=0.8)
         >>> bool(trace.cell_v[0] > trace.cell_v[-1]), bool((np.diff(trace.time_min) > 0).all())
         (True, True)
     """
