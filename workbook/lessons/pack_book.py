@@ -70,8 +70,6 @@ class PackBook(Panel):
             "resistance at 25 °C, mΩ",
             label_room_px=80,
         )
-        for box in (self.path, self.first, self.second, self.words):
-            box.layout.max_width = "100%"
         form = W.HBox([self.path, self.kind, self.first, self.second, self.words, self.button])
         form.layout.flex_flow = "row wrap"
         super().__init__(

@@ -41,7 +41,7 @@ class SensorForm(Panel):
                 description=f"{label}, {unit}",
                 tooltip=meant,
                 style={"description_width": "130px"},
-                layout=W.Layout(width="230px", max_width="100%"),
+                layout=W.Layout(width="230px"),
             )
             for key, (label, unit, meant) in BOXES.items()
         }

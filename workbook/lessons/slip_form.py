@@ -34,7 +34,7 @@ class SlipForm(Panel):
             placeholder=f"as {SLIP}",
             tooltip="minutes flown; charge put back; before and after: volts at rest; felt: °C after landing",
             style={"description_width": "110px"},
-            layout=W.Layout(width="460px", max_width="100%"),
+            layout=W.Layout(width="460px"),
         )
         temperatures = controls("pack_temperature_c", "air_temperature_c", design=design)
         self.pack_c, self.air_c = temperatures.values()

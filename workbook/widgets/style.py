@@ -145,7 +145,7 @@ CSS = f"""
 .wb-narrow > .wb-right > :first-child {{ order: -1; position: sticky; top: 0; z-index: 3; background: #fff;
   max-height: 46vh; overflow-y: auto; flex: 0 0 auto; border-bottom: 1px solid {HAIRLINE}; }}
 .wb-narrow > *, .wb-narrow > .wb-right > * {{ min-width: 0; max-width: 100%; box-sizing: border-box; }}
-.wb .widget-dropdown {{ max-width: 100%; }}
+.wb .widget-text, .wb .widget-textarea, .wb .widget-dropdown {{ max-width: calc(100% - 4px); }}
 .wb .widget-dropdown > select {{ min-width: 0; }}
 @media (max-width: 600px) {{
   .wb-word {{ display: block; white-space: normal; }}
