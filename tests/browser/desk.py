@@ -259,6 +259,7 @@ class Desk:
         request = urllib.request.Request(f"{self.lab.url}/api/sessions?token={self.lab.token}")
         with urllib.request.urlopen(request, timeout=10) as answer:
             sessions = json.load(answer)
+        self.page.goto("about:blank")  # a page that is left ends its kernel
         self.page.context.close()
         for session in sessions:
             end = urllib.request.Request(

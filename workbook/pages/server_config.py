@@ -23,6 +23,8 @@ def _settings(page_config: dict[str, Any], **_: Any) -> dict[str, Any]:
 c = globals().get("c", Config())  # Jupyter gives it to this file
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.kernel_manager_class = WarmKernels
+c.MappingKernelManager.cull_idle_timeout = 3600  # of a page whose browser ended without a word
+c.MappingKernelManager.cull_interval = 300
 c.VoilaConfiguration.template = "page"
 c.VoilaConfiguration.allow_template_override = (
     "NO"  # neither a notebook nor an address chooses another
