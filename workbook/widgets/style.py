@@ -151,6 +151,7 @@ CSS = f"""
   .wb-word {{ display: block; white-space: normal; }}
   .wb table {{ font-size: 12px; }}
   .wb th, .wb td {{ padding: 3px 6px 3px 0; white-space: normal !important; overflow-wrap: anywhere; }}
+  .wb td.wb-num {{ overflow-wrap: normal; }}
   .wb .widget-html-content {{ overflow-x: auto; }}
   .wb-allowances .widget-hbox {{ height: auto !important; min-height: 30px; }}
   .wb-allowances .widget-hbox > .widget-text {{ width: 54px !important; flex: 0 0 54px; }}
