@@ -8,6 +8,7 @@ import json
 import sys
 import warnings
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -113,3 +114,17 @@ def test_json_has_null_for_what_is_no_number(capsys: pytest.CaptureFixture[str])
     say_json({"a": [float("nan"), 1.5], "b": {"c": float("-inf")}, "d": "nan"})
     told = json.loads(capsys.readouterr().out)
     assert told == {"a": [None, 1.5], "b": {"c": None}, "d": "nan"}
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
+def test_help_that_cannot_be_written_is_no_success(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def helped() -> int:
+        print("usage")
+        raise SystemExit(0)
+
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        monkeypatch.setattr(sys, "stdout", full)
+        assert guarded(helped) == UNUSABLE
+    assert "cannot be written" in capsys.readouterr().err

@@ -35,6 +35,10 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         super().error(shortened(visible(message), LONGEST_SENTENCE))
 
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Help that cannot be written is a failure; argparse passes it over."""
+        (file or sys.stderr).write(message)
+
 
 Run: TypeAlias = Callable[[argparse.Namespace], int]
 

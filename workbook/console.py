@@ -65,8 +65,10 @@ def guarded(command: Callable[[], int]) -> int:
         # what overflows is dealt with where it is looked at; numpy's own words help nobody
         warnings.simplefilter("ignore", RuntimeWarning)
         try:
-            code = command()
-            sys.stdout.flush()
+            try:
+                code = command()
+            finally:  # help that cannot be written is a failure too
+                sys.stdout.flush()
         except SystemExit:
             raise
         except BaseException as fault:

@@ -288,6 +288,7 @@ def test_two_packs_are_read_and_written_and_must_share_evenly() -> None:
     ]
     assert "pack.packs" in refusals(text.replace("packs = 2", "packs = 3"))[0]
     assert "pack.joined" in refusals(text.replace('"parallel"', '"crosswise"'))[0]
+    assert "pack.joined" in refusals(text.replace('"parallel"', '["parallel"]'))[0]
 
 
 def test_a_cell_as_measured_takes_the_place_of_the_datasheets():

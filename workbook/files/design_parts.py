@@ -414,7 +414,7 @@ def _packs(pack: Any) -> list[str]:
     if not isinstance(pack, Mapping) or pack.get("packs") != 2:
         return []
     key = pack.get("joined", "parallel")
-    count = pack.get(key)
+    count = pack.get(key) if isinstance(key, str) else None
     if not isinstance(count, int) or count % 2 == 0:
         return []
     return [
