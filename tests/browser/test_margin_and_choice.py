@@ -13,6 +13,7 @@ from tests.browser.test_lessons import open_and_run
 from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
+from workbook.sheet.text import told
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
 from workbook.sizing.compare import compare
@@ -42,7 +43,7 @@ def until(page: Any, text: str) -> None:
 def until_expected(page: Any, lines: Sequence[BudgetLine]) -> None:
     """Wait until lesson 8 shows what these lines leave as expected."""
     time = budget(DESIGN, lines, draws=DRAWS).reading("endurance_min")
-    until(page, f"As expected the lines leave {time.expected:.1f} min")
+    until(page, f"As expected the lines leave {told('endurance_min', time.expected)}")
 
 
 def until_chosen(page: Any, pack: str) -> None:
@@ -65,7 +66,7 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     )
     until_expected(page, lines)
     time = budget(DESIGN, lines, draws=DRAWS).reading("endurance_min")
-    until(page, f"95 of 100 last {time.p05:.1f} min")
+    until(page, f"95 of 100 last {told('endurance_p05_min', time.p05)}")
     assert page.evaluate("() => document.activeElement.tagName") == "INPUT", "Tab goes on"
 
     for choice, value, words in (("measured", None, "measured, as expected"), ("taken", 0.0, "taken out")):  # fmt: skip
@@ -73,7 +74,8 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
         choose(desk, "by", choice)
         then = budget(DESIGN, settle(lines, "wind", value), draws=DRAWS)
         p05 = then.reading("endurance_min").p05
-        until(page, f"With wind and gusts {words}: {then.met_pct:.0f} %, 95 of 100 last {p05:.1f} min")  # fmt: skip
+        met, last = told("met_pct", then.met_pct), told("endurance_p05_min", p05)
+        until(page, f"With wind and gusts {words}: {met}, 95 of 100 last {last}")
 
     own = page.locator('.wb-lesson input[placeholder="a line of your own"]')
     own.scroll_into_view_if_needed()
