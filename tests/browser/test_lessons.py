@@ -51,6 +51,14 @@ def bring(page: Any, selector: str) -> None:
     page.wait_for_timeout(400)
 
 
+def far_up(handle: Any) -> bool:
+    """Whether a slider stands in its upper half."""
+    low, high, now = (
+        float(handle.get_attribute(f"aria-value{e}") or 0) for e in ("min", "max", "now")
+    )
+    return now > (low + high) / 2
+
+
 @pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
 def test_lesson_runs_moves_and_fits_at_either_size(desk: Desk, path: Path) -> None:
     page = open_and_run(desk, path.name)
@@ -62,27 +70,25 @@ def test_lesson_runs_moves_and_fits_at_either_size(desk: Desk, path: Path) -> No
 
     handles = page.locator(".wb-lesson .noUi-handle")
     assert handles.count() >= 1
-    for number in range(handles.count()):
-        handle = handles.nth(number)
-        if not handle.is_visible():
-            continue
+    moved = [handles.nth(n) for n in range(handles.count()) if handles.nth(n).is_visible()]
+    for number, handle in enumerate(moved):  # by a step, before any is far from where it was
         handle.scroll_into_view_if_needed()
         before = shown(page)
-        low, high = (float(handle.get_attribute(f"aria-value{e}") or 0) for e in ("min", "max"))
-        now = float(handle.get_attribute("aria-valuenow") or 0)
         handle.focus()
-        page.keyboard.press("ArrowLeft" if now > (low + high) / 2 else "ArrowRight")
-        by_key = desk.at_rest(lambda: shown(page), unlike=before)
-        assert by_key != before, f"slider {number} by keyboard"
-        box = handle.bounding_box()
+        page.keyboard.press("ArrowLeft" if far_up(handle) else "ArrowRight")
+        assert desk.at_rest(lambda: shown(page), unlike=before) != before, f"slider {number} by key"
+    for number, handle in enumerate(moved):
+        handle.scroll_into_view_if_needed()
+        before, box = shown(page), handle.bounding_box()
         assert box is not None
         x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
         page.mouse.move(x, y)
         page.mouse.down()
-        page.mouse.move(x + (-40 if now > (low + high) / 2 else 40), y, steps=4)
+        page.mouse.move(x + (-40 if far_up(handle) else 40), y, steps=4)
         page.mouse.up()
-        by_mouse = desk.at_rest(lambda: shown(page), unlike=by_key)
-        assert by_mouse != by_key, f"slider {number} by mouse"
+        assert desk.at_rest(lambda: shown(page), unlike=before) != before, (
+            f"slider {number} by mouse"
+        )
     bring(page, ".wb-lesson")
     desk.screenshot(f"{path.stem}-3-moved")
     assert page.evaluate(TOO_WIDE) == []
