@@ -11,6 +11,7 @@ from workbook.files.design_file import (
     bench_settings,
     check_design,
     design_schema,
+    parse_design,
     read_design,
     write_design,
 )
@@ -85,3 +86,13 @@ def test_a_bad_section_gets_its_sentence(key: str, value: object, said: str) -> 
     with pytest.raises(InputError) as fault:
         check_design(data)
     assert said in str(fault.value)
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["pack_capacity_factor = 1.3", "pack_resistance_factor = 0.5"],  # no cell is so much better
+)
+def test_a_correction_that_no_cell_can_have_earned_is_refused(line: str) -> None:
+    text = (DESIGNS / "survey_six.toml").read_text("utf-8") + f"\n[measured]\n{line}\n"
+    with pytest.raises(InputError, match=line.partition(" ")[0]):
+        parse_design(text, DESIGNS / "corrected.toml")

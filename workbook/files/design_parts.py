@@ -14,7 +14,7 @@ from workbook.bench.plan import BenchSettings
 from workbook.craft.craft_types import Craft
 from workbook.files.records import Part, Strict, asked
 from workbook.quantities import INPUTS
-from workbook.sizing.design import Flight, OriginName
+from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, Flight, OriginName
 from workbook.sizing.doubts import SUBJECTS
 
 FORMAT = "lithium pack design 1"
@@ -333,13 +333,16 @@ class MeasuredPart(Strict):
     avionics_w: float | None = asked("avionics_w", None)
     avionics_off_pct: float | None = _off("the electronics")
     pack_resistance_factor: float | None = Field(
-        None, ge=0.2, le=5.0, description="resistance of the cells over what the plan has of them"
+        None,
+        ge=PACK_RESISTANCE_RANGE[0],
+        le=PACK_RESISTANCE_RANGE[1],
+        description="resistance of the cells over what the plan has of them",
     )
     pack_resistance_off_pct: float | None = _off("the resistance")
     pack_capacity_factor: float | None = Field(
         None,
-        ge=0.3,
-        le=1.5,
+        ge=PACK_CAPACITY_RANGE[0],
+        le=PACK_CAPACITY_RANGE[1],
         description="usable charge of the cells over what the plan has of them",
     )
     pack_capacity_off_pct: float | None = _off("the charge")

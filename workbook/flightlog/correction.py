@@ -21,7 +21,7 @@ from workbook.numbers import FloatArray, in_digits, rounded
 from workbook.quantities import INPUTS
 from workbook.sizing.calibration import APART_PCT, COVERAGE, Readings
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import Design, Origin
+from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, Design, Origin
 
 POWER, AVIONICS, RESISTANCE, CAPACITY = range(4)
 """What is corrected: factors on the motors' watts, on the electronics', on resistance and charge of the cells."""
@@ -343,8 +343,14 @@ def _corrected(
         off_key = "flight_factor_off_pct" if "flight_factor" in told else "cruise_power_off_pct"
         changes[off_key] = rounded(100.0 * float(off[POWER] / share[POWER]), 1, "up")
     for which, key, off_key, least, most, side in (
-        (RESISTANCE, "pack_resistance_factor", "pack_resistance_off_pct", 0.2, 5.0, "up"),
-        (CAPACITY, "pack_capacity_factor", "pack_capacity_off_pct", 0.3, 1.5, "down"),
+        (
+            RESISTANCE,
+            "pack_resistance_factor",
+            "pack_resistance_off_pct",
+            *PACK_RESISTANCE_RANGE,
+            "up",
+        ),
+        (CAPACITY, "pack_capacity_factor", "pack_capacity_off_pct", *PACK_CAPACITY_RANGE, "down"),
     ):
         if used[which]:
             value = float(np.clip(getattr(flight, key) * share[which], least, most))

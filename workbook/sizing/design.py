@@ -23,6 +23,11 @@ BEST_RANGE, BEST_ENDURANCE = "best range", "best endurance"
 Craft = TypeVar("Craft", bound=Multirotor | FixedWing, default=Multirotor, covariant=True)
 
 
+PACK_RESISTANCE_RANGE, PACK_CAPACITY_RANGE = (0.6, 5.0), (0.3, 1.1)
+"""What flights may make of the cells' resistance and charge: no cell is so much better than its datasheet that a plan
+may count on more. Common practice, no source."""
+
+
 @dataclass(frozen=True)
 class Flight:
     """What is asked of the flight. Voltages are per cell, under load.
