@@ -157,7 +157,7 @@ def _tables(file: DesignFile, *, as_json: bool) -> int:
     from workbook.sheet.text import tables_text
     from workbook.sizing.compare import compare_tables
 
-    rows = compare_tables(file.design, tables_of(file))
+    rows = compare_tables(file.design, tables_of(file).tables)
     if as_json:
         say_json([row.as_dict() for row in rows])
     else:
@@ -177,6 +177,26 @@ def _new(options: argparse.Namespace) -> int:
     for path in write_new_design(options.name, options.kind):
         say(f"Written: {path}")
     say("Every figure in it is assumed; measure them one by one, and size it as you go.")
+    return HOLDS
+
+
+@_command(
+    "Make one file of a design with its thrust table and its cell inside, to hand on.",
+    f"{SIX} -o six.toml",
+    DESIGN,
+    ANYWHERE,
+    _argument("-o", "--output", type=_path, required=True, metavar="FILE", help="design file"),
+    OVERWRITE,
+)
+def _pack(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.files.packed import packed_text
+    from workbook.files.writing import write_text
+
+    file = read_design(options.design, anywhere=options.anywhere)
+    text, over = packed_text(file), options.overwrite
+    write_text(options.output, text, overwrite=over, inputs=file.inputs)
+    say(f"{options.output}: it needs no other file; every command and page opens it.")
     return HOLDS
 
 

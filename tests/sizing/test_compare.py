@@ -136,7 +136,7 @@ def test_the_table_in_use_is_marked_and_others_may_lack_throttle(six_rotor: Desi
 
 def test_the_file_of_a_demo_design_holds_its_own_table() -> None:
     file = read_design(DESIGNS / "survey_six.toml")
-    rows = compare_tables(file.design, tables_of(file))
+    rows = compare_tables(file.design, tables_of(file).tables)
     assert [row.propeller for row in rows if row.in_use] == ["15x5"]
     assert len(rows) == 2
 

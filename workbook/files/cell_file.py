@@ -25,7 +25,7 @@ from pydantic import Field, ValidationError
 from workbook.battery.cell import Cell, FitReport
 from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import DischargeCurve
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, shortened, visible
 from workbook.files.cell_check import check_cell, either
 from workbook.files.curve_file import MOST_CURVES, read_curves
 from workbook.files.reading import read_text
@@ -103,7 +103,20 @@ def read_cell(path: str | os.PathLike[str]) -> Cell:
 
 
 def _cell_from_text(text: str, name: str, folder: Path | None) -> CellFile:
-    data = parse_toml(text, name)
+    return cell_from_data(parse_toml(text, name), name, folder)
+
+
+def cell_from_data(data: Mapping[str, Any], name: str, folder: Path | None = None) -> CellFile:
+    """A cell from what a cell file states.
+
+    Args:
+        data: keys and values, as parsed.
+        name: what to call it in a message.
+        folder: of the file, where it may name one with its curves beside it.
+
+    Raises:
+        InputError: every item that cannot be used, one sentence each.
+    """
     if data.get("format") != FORMAT:
         shown = repr(data.get("format"))[:80]
         raise InputError(
@@ -116,7 +129,7 @@ def _cell_from_text(text: str, name: str, folder: Path | None) -> CellFile:
     except ValidationError as fault:
         problems = sentences(_CellPart, fault, name)
         bad = {error["loc"][0] for error in fault.errors()}
-    stated = {k: _figure(v) for k, v in with_units(_CellPart, data).items() if k not in bad}
+    stated = {k: _figure(v) for k, v in with_units(_CellPart, dict(data)).items() if k not in bad}
     curves = [
         DischargeCurve(**_tuples(with_units(_CurvePart, curve)))
         for curve in stated.get("curves", [])
@@ -298,6 +311,37 @@ def cell_paths(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(found))
 
 
+def with_cell(found: Catalogue, cell: Cell) -> Catalogue:
+    """A catalogue with a cell in the place of whichever bears its name."""
+    name = cell.name
+    others = {k: c for k, c in found.cells.items() if k == name or k.casefold() != name.casefold()}
+    return replace(found, cells=MappingProxyType({**others, name: cell}))
+
+
+def differing(one: Cell, other: Cell) -> tuple[str, ...]:
+    """Every key in which two cells differ, with the figure of each; their notes aside.
+
+    Example:
+        >>> bittern = find_cell("Bittern")
+        >>> differing(bittern, replace(bittern, mass_g=70.5, price=None))
+        ('mass_g 69.4 and 70.5', 'price 5.4 and none')
+    """
+    told = []
+    for key in (field.name for field in fields(Cell) if field.name != "note"):
+        ours, theirs = getattr(one, key), getattr(other, key)
+        if key == "curves" and ours != theirs:
+            told.append(f"curves ({len(ours)} and {len(theirs)}) with other points")
+        elif ours != theirs:
+            told.append(f"{key} {_told(ours)} and {_told(theirs)}")
+    return tuple(told)
+
+
+def _told(figure: Any) -> str:
+    if isinstance(figure, float):
+        return f"{figure:g}"
+    return shortened(visible(str(figure))) if figure not in (None, "") else "none"
+
+
 def _refuse_leading_out(path: Path) -> None:
     """Refuse a link from a folder of cells to a file elsewhere.
 
@@ -381,12 +425,17 @@ def cell_text(cell: Cell) -> str:
         >>> print(cell_text(find_cell("Bittern")).splitlines()[0])
         format = "workbook cell 1"
     """
+    return record_text(cell_data(cell))
+
+
+def cell_data(cell: Cell) -> dict[str, Any]:
+    """What a cell's file states, as `cell_from_data` takes it."""
     values = {"format": FORMAT, **asdict(cell)}
     curves = values.pop("curves")
     stated = {key: values[key] for key in _ORDER if values.get(key) not in (None, "")}
     stated |= {key: float(v) for key, v in stated.items() if not isinstance(v, str)}
     family = [_curve_text(curve) for curve in curves]
-    return record_text(stated | ({"curves": family} if family else {}))
+    return stated | ({"curves": family} if family else {})
 
 
 def _curve_text(curve: dict[str, Any]) -> dict[str, Any]:

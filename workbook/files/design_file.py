@@ -24,11 +24,19 @@ from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
 from workbook.errors import InputError, Problem
 from workbook.files.cell_check import check_cell
-from workbook.files.cell_file import MOST_FILES, Catalogue, read_catalogue
+from workbook.files.cell_file import (
+    MOST_FILES,
+    Catalogue,
+    cell_from_data,
+    differing,
+    read_catalogue,
+    with_cell,
+)
 from workbook.files.design_parts import (
     BILL,
     DRAG_KEYS,
     FLIGHT_KEYS,
+    INSIDE,
     BenchPart,
     DesignPart,
     FixedWingPart,
@@ -48,8 +56,8 @@ from workbook.quantities import INPUTS
 from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
 from workbook.sizing.doubts import bench_doubts
 
-LARGEST_BYTES = 200_000
-"""A design with 200 phases of a mission and a remark on each has 30 kB."""
+LARGEST_BYTES = 500_000
+"""A design with 200 phases of a mission and a remark on each has 30 kB; a cell inside 20 kB; a table of 900 rows 60 kB."""
 
 AnyDesign: TypeAlias = Design[Any]
 _Made = TypeVar("_Made")
@@ -88,7 +96,8 @@ class DesignFile:
     def inputs(self) -> tuple[Path, ...]:
         """Every file that the design is made from, so that none of them is written over by what comes of it."""
         named = (self.part.craft.thrust_table, self.part.pack.cell_folder)
-        table, cells = (self.path.parent / name if name else None for name in named)
+        outside = [None if name in (None, INSIDE) else self.path.parent / name for name in named]
+        table, cells = outside
         own_cells = islice(cells.iterdir(), 2 * MOST_FILES) if cells is not None else ()
         return (self.path, *([table] if table is not None else []), *own_cells)
 
@@ -122,8 +131,8 @@ class DesignFile:
         return self._catalogue().notices
 
     def _catalogue(self) -> Catalogue:
-        named = self.part.pack.cell_folder
-        return read_catalogue(*([self.path.parent / named] if named else []))
+        where = self.path.name
+        return _catalogue_of(self.part, self.path.parent, where, anywhere=self.anywhere)
 
     @property
     def notices(self) -> tuple[Problem, ...]:
@@ -186,19 +195,14 @@ def build_design(
             problems.extend(replace(p, where=p.where or f"{where}, {key}") for p in fault.problems)
             return None
 
-    def placed(named: str, key: str) -> Path:
-        return place_of(named, folder, f"{where}, {key}", anywhere=anywhere)
-
     def read_cell() -> Cell:
-        named = part.pack.cell_folder
-        folders = [placed(named, "pack.cell_folder")] if named else []
-        cell = read_catalogue(*folders).find(part.pack.cell)
+        cell = _catalogue_of(part, folder, where, anywhere=anywhere).find(part.pack.cell)
         return cell.as_measured(part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm)
 
     def read_table() -> ThrustTable | None:
         if part.craft.thrust_table is None:
             return None
-        file = read_thrust_tables(placed(part.craft.thrust_table, "craft.thrust_table"))
+        file = read_thrust_tables(*_table_source(part, folder, where, anywhere=anywhere))
         chosen = file.choose(
             propeller=part.craft.propeller,
             voltage_v=part.craft.table_voltage_v,
@@ -233,6 +237,7 @@ def build_design(
         raise InputError(problems)
     pack = _made(Pack, part.pack, cell=cell)
     asked = _made(Flight, part.flight)
+    notices.extend(_other_figures(part, cell, where))
     if flown is not None:
         asked = replace(asked, **flown.model_dump(include=set(_OF_PACK), exclude_none=True))
         notices.append(Problem(_flown_text(flown), f"{where}, [measured]"))
@@ -251,6 +256,37 @@ def build_design(
         _made(Joining, part.pack),
     )
     return design, tuple(notices)
+
+
+def _catalogue_of(part: DesignPart, folder: Path, where: str, *, anywhere: bool) -> Catalogue:
+    """The cells that a design may name; the one inside it goes before any of its name."""
+    named = part.pack.cell_folder
+    if named == INSIDE and part.inside.cell is not None:
+        inside = cell_from_data(part.inside.cell, f"{where}, inside.cell").cell
+        return with_cell(read_catalogue(), inside)
+    place = f"{where}, pack.cell_folder"
+    return read_catalogue(*([place_of(named, folder, place, anywhere=anywhere)] if named else []))
+
+
+def _table_source(
+    part: DesignPart, folder: Path, where: str, *, anywhere: bool
+) -> tuple[Path | str, str]:
+    """A design's thrust table as `read_thrust_tables` takes it, a path or a text, and what to call it."""
+    named = part.craft.thrust_table or ""
+    if named == INSIDE and part.inside.table is not None:
+        return part.inside.table, f"{where}, inside.table"
+    path = place_of(named, folder, f"{where}, craft.thrust_table", anywhere=anywhere)
+    return path, path.name
+
+
+def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
+    """Say where a design's own cell is another than the workbook's of that name."""
+    shipped = read_catalogue().cells
+    if part.pack.cell_folder != INSIDE or used.name not in shipped or part.inside.cell is None:
+        return []
+    told = differing(cell_from_data(part.inside.cell, where).cell, shipped[used.name])
+    what = f"its {used.name} is not the workbook's own of that name: {', '.join(told)}."
+    return [Problem(what, f"{where}, inside.cell")] if told else []
 
 
 def _origin(key: str, stated: OriginName | OriginPart) -> Origin:
@@ -389,19 +425,20 @@ def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
     return parse_design(read_text(path, LARGEST_BYTES), path, anywhere=anywhere)
 
 
-def tables_of(file: DesignFile) -> tuple[ThrustTable, ...]:
-    """Every thrust table in the file that a design's table came from; empty without one.
+def tables_of(file: DesignFile) -> ThrustTableFile:
+    """Every thrust table in the file that a design's table came from; none without one.
 
     Raises:
         InputError: it cannot be read any more.
     """
-    name = file.part.craft.thrust_table
-    if name is None:
-        return ()
-    where = f"{file.path.name}, craft.thrust_table"
-    return read_thrust_tables(
-        place_of(name, file.path.parent, where, anywhere=file.anywhere)
-    ).tables
+    if file.part.craft.thrust_table is None:
+        return ThrustTableFile(())
+    return read_thrust_tables(*table_source(file))
+
+
+def table_source(file: DesignFile) -> tuple[Path | str, str]:
+    """The thrust table of a design that has one, a path or its text, and what to call it in a message."""
+    return _table_source(file.part, file.path.parent, file.path.name, anywhere=file.anywhere)
 
 
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:
@@ -463,7 +500,7 @@ def moved_design(
     for name, key in NAMED_PLACES.items():
         section = getattr(part, name)
         path = getattr(section, key)
-        if path:
+        if path and path != INSIDE:
             path = seen_from(here / path, folder)
             place_of(path, folder, f"{name}.{key}", anywhere=anywhere)
             moved[name] = section.model_copy(update={key: path})

@@ -36,7 +36,9 @@ class MultirotorPart(_AnyCraftPart):
 
     kind: Literal["multirotor"] = Field(description="what holds it up")
     rotors: int
-    thrust_table: str = Field(min_length=1, description="path of the thrust table, from this file")
+    thrust_table: str = Field(
+        min_length=1, description='path of the thrust table, from this file, or "inside"'
+    )
     flight_factor: float
     drag_area_m2: float | None = None
 
@@ -60,7 +62,9 @@ class FixedWingPart(_AnyCraftPart):
     propeller_efficiency: float
     motor_efficiency: float
     thrust_table: str | None = Field(
-        None, min_length=1, description="path of the static thrust table, from this file"
+        None,
+        min_length=1,
+        description='path of the static thrust table, from this file, or "inside"',
     )
     launch_w_per_kg: float | None = None
 
@@ -80,7 +84,7 @@ class PackPart(Part, record=Joining):
 
     cell: str = Field(min_length=1, description="name of a cell in the catalogue")
     cell_folder: str | None = Field(
-        None, description="folder with cells of one's own, from this file"
+        None, description='folder with cells of one\'s own, from this file, or "inside"'
     )
     cell_capacity_ah: float | None = None
     cell_resistance_mohm: float | None = None
@@ -350,6 +354,17 @@ class MeasuredPart(Strict):
     note: str = Field("", max_length=400, description="which, and when")
 
 
+INSIDE = "inside"
+"""In place of the path of a table or of a folder of cells: it stands in the design file itself."""
+
+
+class InsidePart(Strict):
+    """What a packed design has inside: the thrust table's own text, and a cell as a cell file states it."""
+
+    table: str | None = Field(None, description="the thrust table, line by line")
+    cell: dict[str, Any] | None = Field(None, description="the cell, as a cell file states it")
+
+
 class DesignPart(Part):
     """A whole design file."""
 
@@ -372,6 +387,10 @@ class DesignPart(Part):
     bench: BenchPart | None = None
     mission: list[Annotated[PhasePart, Field(discriminator="kind")]] = Field(
         default_factory=list, max_length=200, description="phases in the order flown"
+    )
+    inside: InsidePart = Field(
+        default_factory=lambda: InsidePart(table=None, cell=None),
+        description="table and cell of a packed design",
     )
 
 
@@ -405,7 +424,7 @@ def together(data: Mapping[str, Any]) -> list[str]:
                 faults.append(f"flight.{key} is not for a {kind}; remove it.")
     if kind == "fixed wing":
         faults += _drag(craft) + _launch(craft)
-    faults += _packs(data.get("pack")) + _origins(data) + _sure(data)
+    faults += _packs(data.get("pack")) + _origins(data) + _sure(data) + _inside(data)
     phases = data.get("mission")
     if isinstance(phases, list):
         faults += _phases(kind, craft, [p for p in phases if isinstance(p, Mapping)])
@@ -438,6 +457,22 @@ def _origins(data: Mapping[str, Any]) -> list[str]:
         "is needed."
         for key in origins
         if key not in there
+    ]
+
+
+def _inside(data: Mapping[str, Any]) -> list[str]:
+    """What a design says to have inside and has not."""
+    inside = data.get("inside")
+    held = inside if isinstance(inside, Mapping) else {}
+    return [
+        f'{section}.{key} is "{INSIDE}", but no inside.{what} is there; put it in, or name a path.'
+        for section, key, what in (
+            ("craft", "thrust_table", "table"),
+            ("pack", "cell_folder", "cell"),
+        )
+        if isinstance(data.get(section), Mapping)
+        and data[section].get(key) == INSIDE
+        and what not in held
     ]
 
 

@@ -34,6 +34,8 @@ from workbook.quantities import INPUTS, unit_of
 Read = TypeVar("Read")
 Checked = TypeVar("Checked", bound=BaseModel)
 
+LINES = ("note", "table")
+"""Keys whose text may have several lines."""
 ITEMS = {"mission": "mission phase", "budget": "budget line"}
 """What one section of a list is called; the list's key and a number else."""
 
@@ -95,10 +97,10 @@ class Strict(BaseModel):
     @field_validator("*")
     @classmethod
     def _one_line(cls, value: Any, info: ValidationInfo) -> Any:
-        """A text shows as it stands, on one line; a note may have several."""
+        """A text shows as it stands, on one line; a note or a table may have several."""
         for text in value if isinstance(value, list) else [value]:
             found = CONTROL.findall(text) if isinstance(text, str) else []
-            wrong = [sign for sign in found if info.field_name != "note" or sign not in "\t\r\n"]
+            wrong = [sign for sign in found if info.field_name not in LINES or sign not in "\t\r\n"]
             if wrong:
                 raise PydanticCustomError("control", "control", {"sign": visible(wrong[0])})
         return value
@@ -414,7 +416,13 @@ def _merge(old: Any, new: dict[str, Any]) -> None:
         elif isinstance(value, list) and value and all(isinstance(v, dict) for v in value):
             _merge_list(old, key, value)
         elif key not in old or old[key] != value:
-            old[key] = value
+            old[key] = _in_lines(value) if isinstance(value, str) and "\n" in value else value
+
+
+def _in_lines(text: str) -> Any:
+    """A text of several lines, to be read as such in the file; its first begins below the three quotes."""
+    written = tomlkit.string("." + text, multiline=True).as_string()
+    return tomlkit.parse(f'lines = """\n{written.removeprefix(chr(34) * 3 + ".")}')["lines"]
 
 
 def _merge_list(old: Any, key: str, new: list[dict[str, Any]]) -> None:

@@ -230,7 +230,8 @@ def keep(
         part = found.file.part
         if found.own and seen is not None:
             seen.ask(part, figures, mine)
-        if "cell" in figures and figures["cell"] in cells() and figures["cell"] not in catalogue():
+        cell = figures.get("cell", part.pack.cell)
+        if cell != part.pack.cell and cell in cells() and cell not in catalogue():
             figures["cell_folder"] = (Path("..") / OWN_CELLS).as_posix()
         data = with_figures(part if change is None else change(part), figures)
         if origins:

@@ -1,0 +1,49 @@
+"""A design as one file to hand on: its thrust table and its cell stand in it, as text that anybody can read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workbook.files.cell_file import cell_data
+from workbook.files.delimited import table_text
+from workbook.files.design_file import LARGEST_BYTES, DesignFile, parse_design, table_source
+from workbook.files.design_parts import INSIDE
+from workbook.files.reading import refuse_size
+from workbook.files.records import record_text
+
+REMARK = "# What this design names stands below: its thrust table and its cell, as they were when it was packed.\n"
+
+
+def packed_text(file: DesignFile) -> str:
+    """A design as one file that needs no other; `read_design` takes it as any design, and opens nothing else.
+
+    Args:
+        file: the design as read, packed or not.
+
+    Returns:
+        TOML with the comments of the design's file.
+
+    Raises:
+        InputError: what it is made from cannot be read any more, or is too large to be packed.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> text = packed_text(read_design(notebooks_source() / "designs" / "survey_six.toml"))
+        >>> "[inside.cell]" in text
+        True
+    """
+    data = file.part.model_dump(exclude_none=True, exclude_unset=True)
+    data.pop("inside", None)
+    inside: dict[str, Any] = {}
+    if file.part.craft.thrust_table is not None:
+        lines = table_text(*table_source(file))[0].splitlines()
+        inside["table"] = "".join(f"{line}\n" for line in lines)
+        data["craft"]["thrust_table"] = INSIDE
+    inside["cell"] = cell_data(file.datasheet_cell)
+    data["pack"]["cell_folder"] = INSIDE
+    own = record_text(data, file.document).replace(REMARK, "").rstrip("\n")
+    text = "\n".join([own, "", REMARK + record_text({"inside": inside})])
+    refuse_size(len(text.encode()), f"{file.path.name} as one file", LARGEST_BYTES)
+    parse_design(text, file.path)
+    return text
