@@ -694,6 +694,8 @@ def test_flights_at_the_prompt(capsys: pytest.CaptureFixture[str], club: Path) -
         (["--slip", "20 min"], "the charge put back is missing"),
         (["none.csv"], "there is no file here"),
         (["--slip", SLIP, "--mass", "heavy"], "is not one number"),
+        (["--slip", SLIP, "--undo"], "give it alone"),
+        (["--undo", "--json"], "give it alone"),
     ],
 )
 def test_flights_that_cannot_be_used_exit_2(
@@ -701,3 +703,35 @@ def test_flights_that_cannot_be_used_exit_2(
 ) -> None:
     assert main(["flight", str(club / "designs" / "survey_six.toml"), *more]) == 2
     assert why in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("taken", ["designs/survey_six.toml", "tables/survey_motor.csv", "log.csv"])
+def test_a_flights_report_is_not_written_over_what_it_comes_from(
+    taken: str, capsys: pytest.CaptureFixture[str], club: Path
+) -> None:
+    shutil.copy(NOTEBOOKS / "logs" / "six_warm.csv", club / "log.csv")
+    before = (club / taken).read_bytes()
+    flown = [str(club / "designs" / "survey_six.toml"), str(club / "log.csv")]
+    assert main(["flight", *flown, "--report", str(club / taken), "--overwrite"]) == 2
+    assert "is what is being worked from" in capsys.readouterr().err
+    assert (club / taken).read_bytes() == before
+
+
+@pytest.mark.parametrize("name", ["", ".", " "])
+def test_a_new_design_wants_a_name(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["new", name]) == 2
+    assert "a name for the craft is needed" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("batch", ["0", "10001", "9" * 400])
+def test_a_delivery_that_cannot_be(batch: str, capsys: pytest.CaptureFixture[str]) -> None:
+    cells = str(NOTEBOOKS / "cell_logs" / "good_batch.csv")
+    design = str(NOTEBOOKS / "designs" / "survey_six.toml")
+    assert main(["cells", design, cells, "--batch", batch]) == 2
+    assert "up to 10000" in capsys.readouterr().err
+
+
+def test_json_of_a_book_comes_by_itself(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["book", str(tmp_path / "b.txt"), "--flown", "14min", "--json"]) == 2
+    assert "write the line first" in capsys.readouterr().err
+    assert not (tmp_path / "b.txt").exists()

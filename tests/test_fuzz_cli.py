@@ -16,8 +16,10 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import DESIGNS, NOTEBOOKS, PROJECT
-from workbook.cli import main
+from workbook.cli import HAPPENED, main
 from workbook.errors import CONTROL
+from workbook.files.budget_file import budget_text
+from workbook.sizing.budget_lines import STANDARD_LINES
 
 LINES_ON_STDERR = 15
 """A person reads no more: ten problems, how many more there are, and the usage of a command."""
@@ -35,7 +37,24 @@ VERDICTS = (
     "print it.",
     " hold",
     "met_pct",
+    "Do not weld",
+    "not to be built in",
+    "must be tested",
+    "FAILS",
 )
+
+CELL_LOGS = ("good_batch.csv", "doubtful_batch.csv")
+FLIGHT_LOGS = ("six_cold.csv", "six_proof.csv", "six_warm.csv", "wing.csv")
+FILES = {
+    "design": ("d.toml", "designs"),
+    "cell": ("mine.toml", "cells"),
+    **{
+        kind: (f"{kind}.{ending}", ".")
+        for kind, ending in (("cells", "csv"), ("log", "csv"), ("book", "txt"))
+    },
+    "lines": ("lines.toml", "."),
+}
+"""Name and folder of each kind of file that a command is given."""
 
 HUGE = "9" * 400
 VALUES = (
@@ -137,56 +156,115 @@ def damaged_table(text: str, chance: random.Random) -> str:
     return text
 
 
-def hostile_folder(folder: Path, chance: random.Random) -> tuple[Path, Path]:
-    """A folder with a design, its tables, a cell and a log, one or more of them damaged; design and log."""
-    for name in ("designs", "tables", "cells"):
-        (folder / name).mkdir(exist_ok=True)
+TYPED = (
+    "", "-", "0", "-3", "nan", "inf min", "5e-324 V", "1e308",
+    HUGE, f"{HUGE} Ah", "1,250", "12 furlongs", "2026-02-30", "0001-01-01", "9999-12-31", "demo0003", "x" * 3000,
+    "\x1b[2KHOLDS", "\u202e12 V", "a\nb", "=cmd|calc", "[demo0001]", "２１ min", "😀", "\udcff", ".", "no/such.csv",
+    "; ;", "21 min; 21 min; 3 V; 3 V", "1 min; 1e9 Ah",
+)  # fmt: skip
+USUAL = (
+    "14min", "6100mAh", "22.2V", "47 mOhm", "1.3 kg", "38 C", "21 min; 7200 mAh; after 22.6 V; felt 38 C",
+    "18 min; 5.9 Ah",
+)  # fmt: skip
+"""What somebody types behind an option, and what is right behind one."""
+
+WORDS = {
+    "typed": (*TYPED, *3 * USUAL),
+    "mapped": ("Bus=voltage_v in mV", "=", "x=", "=time_s", "time (s)=current_a", "\x1b=voltage_v", "a=b=c" * 900),
+    "varied": ("payload_g=0,200", "joint_mohm=nan", "cell=1", "landing_v=" + "3," * 50 + "3", "wanted_min=-1e308"),
+    "count": ("0", "1", "-1", "18", "24", "x", "3.5", "9" * 30, HUGE),
+    "written": ("out.html", "out.html", "out.html", "{design}", "{log}", "{book}", ".", "no/new/out", "/dev/full", "x" * 300),
+    "happened": tuple(HAPPENED),
+    "design_of": ("tested", "built", "merge"),
+    "units": ("", "SI", "oz, in", "g, mm", "x" * 500),
+}  # fmt: skip
+USES = {
+    "size": ("size {design}", "--json --working --tables --short --all --anywhere --units={units}"),
+    "compare": ("compare {design} {design}", "--json --units={units}"),
+    "conditions": ("conditions {design}", "--json"),
+    "budget": ("budget {design}", "--json --draws={count} --lines={lines} --units={units}"),
+    "sweep": ("sweep {design}", "--json --series={count} --parallel={count} --vary={varied} --csv={written} --overwrite"),
+    "sheet": ("sheet {design} -o {written}", "--cells={cells} --paper=letter --overwrite --units={units}"),
+    "cells": ("cells {design} {cells}", "--json --batch={count} --anywhere --units={units}"),
+    "arrival": ("arrival {design} -o {written}", "--batch={count} --paper=letter --overwrite --anywhere"),
+    "flight": (
+        "flight {design}",
+        "{log} {log} --slip={typed} --slip={typed} --column={mapped} --mass={typed} --pack-temp={typed} --save --undo "
+        "--report={written} --book={book} --json --overwrite --units={units}",
+    ),
+    "book": ("book {book}", "--json"),
+    "line": (
+        "book {book} --{happened}={typed}",
+        "--charge={typed} --resistance={typed} --time={typed} --temperature={typed} --mass={typed} --log={log} "
+        "--note={typed} --on={typed} --price={typed} --json",
+    ),
+    "pair": ("book {book} --{design_of}={design}", "--log={log} --charge={typed} --note={typed}"),
+    "new": ("new {typed}", "--kind=fixed\0wing"),
+    "worksheet": ("worksheet {count} -o {written}", "--seed={count} --answers"),
+}  # fmt: skip
+"""What is asked of a command, and what may be asked beside it; NUL stands for a space in a word."""
+
+
+def damaged_lines(text: str, chance: random.Random) -> str:
+    """Lines of a book: words cut up, or lines left out."""
+    for _ in range(chance.choice((1, 1, 3))):
+        at = chance.randrange(len(text) + 1)
+        text = text[:at] + chance.choice(CELLS + VALUES + TYPED) + text[at + chance.randrange(60) :]
+    return text
+
+
+def thinned(text: str, rows: int = 150) -> str:
+    """A log with fewer rows, its first ones kept."""
+    lines = text.splitlines()
+    return "\n".join(lines[:6] + lines[6 :: max(1, len(lines) // rows)])
+
+
+def hostile_folder(folder: Path, chance: random.Random) -> dict[str, Path]:
+    """A folder with a file of each kind, one or all of them damaged; the files by their kind."""
+    book_folder = NOTEBOOKS / "logs"
     demo = chance.choice(sorted(p for p in DESIGNS.glob("*.toml") if not p.stem.startswith("mine")))
-    design = demo.read_text("utf-8")
-    tables = {p.name: p.read_text("utf-8") for p in (NOTEBOOKS / "tables").glob("*_motor.csv")}
     cell = (PROJECT / "workbook" / "data" / "cells" / "sedge.toml").read_text("utf-8")
-    cell = cell.replace('name = "Sedge"', 'name = "Mine"')
-    log = (NOTEBOOKS / "cell_logs" / "good_batch.csv").read_text("utf-8")
-    whom = chance.choice(("design", "design", "design", "table", "cell", "log", "all"))
+    texts = {
+        "design": demo.read_text("utf-8"),
+        "cell": cell.replace('name = "Sedge"', 'name = "Mine"'),
+        "cells": (NOTEBOOKS / "cell_logs" / chance.choice(CELL_LOGS)).read_text("utf-8"),
+        "log": thinned((book_folder / chance.choice(FLIGHT_LOGS)).read_text("utf-8")),
+        "book": (book_folder / "six_book.txt").read_text("utf-8"),
+        "lines": budget_text(STANDARD_LINES),
+        **{p.name: p.read_text("utf-8") for p in (NOTEBOOKS / "tables").glob("*_motor.csv")},
+    }
+    whom = chance.choice((*texts, "design", "design", "log", "log", "book", "all"))
     if whom in ("cell", "all"):
-        design = re.sub(r'cell = "\w+"', 'cell = "Mine"\ncell_folder = "../cells"', design)
-        cell = damaged_design(cell, chance)
-    if whom in ("table", "all"):
-        tables = {name: damaged_table(text, chance) for name, text in tables.items()}
-    if whom in ("log", "all"):
-        log = damaged_table(log, chance)
-    if whom in ("design", "all"):
-        design = damaged_design(design, chance)
-    for path, text in (
-        *((folder / "tables" / name, text) for name, text in tables.items()),
-        (folder / "cells" / "mine.toml", cell),
-        (folder / "designs" / "d.toml", design),
-        (folder / "log.csv", log),
-    ):
-        path.write_text(text, "utf-8", errors="surrogatepass", newline="")
-    return folder / "designs" / "d.toml", folder / "log.csv"
+        texts["design"] = re.sub(
+            r'cell = "\w+"', 'cell = "Mine"\ncell_folder = "../cells"', texts["design"]
+        )
+    damage = {"design": damaged_design, "cell": damaged_design, "lines": damaged_design}
+    damage["book"] = damaged_lines
+    files = {}
+    for kind, text in texts.items():
+        name, place = FILES.get(kind, (kind, "tables"))
+        files[kind] = folder / place / name
+        files[kind].parent.mkdir(parents=True, exist_ok=True)
+        if whom in (kind, "all"):
+            text = damage.get(kind, damaged_table)(text, chance)
+        files[kind].write_text(text, "utf-8", errors="surrogatepass", newline="")
+    return files
 
 
 def invocation(folder: Path, chance: random.Random) -> list[str]:
     """Arguments of a command, with the files that they name in the folder."""
-    design, log = hostile_folder(folder, chance)
-    draw = chance.random()
-    if draw < 0.2:
-        return [a.format(design=design) for a in chance.choice(BAD_ARGUMENTS)]
-    if draw < 0.75:
-        options = [
-            o
-            for o in ("--json", "--working", "--tables", "--short", "--all")
-            if chance.random() < 0.4
-        ]
-        return ["size", str(design), *options]
-    if draw < 0.85:
-        json_too = ["--json"] * (chance.random() < 0.5)
-        return [chance.choice(("compare", "conditions", "budget", "sweep")), str(design), *json_too]
-    options = ["--cells", str(log)] * (chance.random() < 0.7) + ["--overwrite"] * (
-        chance.random() < 0.7
-    )
-    return ["sheet", str(design), "-o", str(folder / "sheet.html"), *options]
+    files = {kind: str(path) for kind, path in hostile_folder(folder, chance).items()}
+    if chance.random() < 0.15:
+        return [a.format(**files) for a in chance.choice(BAD_ARGUMENTS)]
+    asked, more = USES[chance.choice(sorted(USES))]
+    words = asked.split() + [word for word in more.split() if chance.random() < 0.3]
+
+    def filled(hole: re.Match[str]) -> str:
+        if hole[1] in files:
+            return files[hole[1]]
+        return str(chance.choice(WORDS[hole[1]])).format(**files)
+
+    return [re.sub(r"{(\w+)}", filled, word).replace("\0", " ") for word in words]
 
 
 def run_here(arguments: list[str], encoding: str = "utf-8") -> Told:
@@ -221,6 +299,25 @@ def keeps_its_promise(told: Told, arguments: list[str]) -> None:
         json.loads(told.out, parse_constant=lambda name: pytest.fail(f"{name} is no JSON"))
 
 
+def loses_nothing(before: dict[Path, bytes], told: Told, arguments: list[str]) -> None:
+    """What is worked from stays; lines are added to a book, [measured] goes into a design and out again."""
+    for path, held in before.items():
+        now = path.read_bytes()
+        if arguments[:1] == ["book"] or "--book=" + str(path) in arguments:
+            assert now.startswith(held) if told.code < 2 or path.suffix == ".txt" else now == held
+        elif now != held:
+            assert told.code < 2, (arguments, told)
+            asked = {"--save", "--undo"} if path.name == "d.toml" else {"--overwrite"}
+            assert asked & set(arguments), arguments
+            named = sum(str(path) in argument for argument in arguments)
+            assert named == 1, (arguments, "worked from, and written over")
+
+
+def held_in(folder: Path) -> dict[Path, bytes]:
+    """What the files of a folder hold."""
+    return {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
 def _seeds(short: int, long: int) -> list[object]:
     """Seeds of the short lane, and the further ones of the long."""
     return [
@@ -236,8 +333,10 @@ def test_fifty_invocations(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed
     for number in range(50):
         (tmp_path / str(number)).mkdir()
         arguments = invocation(tmp_path / str(number), chance)
+        before = held_in(tmp_path / str(number))
         told = run_here(arguments, chance.choice(("utf-8", "ascii", "cp1252")))
         keeps_its_promise(told, arguments)
+        loses_nothing(before, told, arguments)
 
 
 PROCESSES = (

@@ -423,6 +423,10 @@ def _book(options: argparse.Namespace) -> int:
     )
     if len(happened) > 1 or (more and not happened):
         raise InputError(f"say what happened, one at a time: one of --{', --'.join(HAPPENED)}.")
+    if happened and options.json:
+        raise InputError(
+            "--json tells what stands in the book; write the line first, then ask for it."
+        )
     code = _written(options, happened[0]) if happened else HOLDS
     found = life(read_book(options.book))
     if happened:
@@ -570,29 +574,15 @@ def _arrival(options: argparse.Namespace) -> int:
     OVERWRITE,
 )
 def _flight(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import (
-        read_design,
-        with_measured,
-        without_measured,
-        write_design,
-    )
+    from workbook.files.design_file import read_design, with_measured, write_design
     from workbook.flightlog.comparison import compare_flight
     from workbook.flightlog.correction import correct_file
-    from workbook.flightlog.reading import read_log
-    from workbook.flightlog.slip import parse_slip
     from workbook.parse import parse_number
 
     file = read_design(options.design, anywhere=options.anywhere)
     if options.undo:
-        write_design(without_measured(file.part), file.path, file.document, overwrite=True)
-        say(f"{file.path}: [measured] is taken out.")
-        return HOLDS
-    flown: list[FlightLog | ChargerSlip] = [
-        read_log(path, columns=dict(options.column)) for path in options.logs
-    ]
-    flown += map(parse_slip, options.slip)
-    if not flown:
-        raise InputError("no flight is given; a LOG, or --slip as in the example, is needed.")
+        return _undone(options, file)
+    flown = _flown(options)
     how: dict[str, Any] = {
         "mass_g": None if options.mass is None else parse_number(options.mass, "g"),
         "pack_temperature_c": None
@@ -605,14 +595,42 @@ def _flight(options: argparse.Namespace) -> int:
         say_json({"flights": [one.as_dict() for one in held], "correction": found.as_dict()})
     else:
         print("\n\n".join([*(one.report() for one in held), found.text()]))
-    _pass_on(options, held, found)
+    _pass_on(options, file, held, found)
     if options.save:
         write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)
         tell([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
     return HOLDS if all(one.holds for one in held) else BROKEN
 
 
-def _pass_on(options: argparse.Namespace, held: list[FlightComparison], found: Correction) -> None:
+def _undone(options: argparse.Namespace, file: DesignFile) -> int:
+    """Take [measured] out of a design; the exit code."""
+    from workbook.files.design_file import without_measured, write_design
+
+    others = ("logs", "slip", "save", "report", "book", "json")
+    if any(getattr(options, name) for name in others):
+        raise InputError(
+            "--undo takes [measured] out of the design and does nothing else; give it alone."
+        )
+    write_design(without_measured(file.part), file.path, file.document, overwrite=True)
+    say(f"{file.path}: [measured] is taken out.")
+    return HOLDS
+
+
+def _flown(options: argparse.Namespace) -> list[FlightLog | ChargerSlip]:
+    """The flights that are named."""
+    from workbook.flightlog.reading import read_log
+    from workbook.flightlog.slip import parse_slip
+
+    logs = [read_log(path, columns=dict(options.column)) for path in options.logs]
+    flown: list[FlightLog | ChargerSlip] = [*logs, *map(parse_slip, options.slip)]
+    if not flown:
+        raise InputError("no flight is given; a LOG, or --slip as in the example, is needed.")
+    return flown
+
+
+def _pass_on(
+    options: argparse.Namespace, file: DesignFile, held: list[FlightComparison], found: Correction
+) -> None:
     """Write one flight's report and its line in the pack's book, where they are asked for."""
     from workbook.sheet.flight_report import note_flight, write_flight_report
 
@@ -625,6 +643,7 @@ def _pass_on(options: argparse.Namespace, held: list[FlightComparison], found: C
             correction=found,
             paper=options.paper,
             overwrite=options.overwrite,
+            inputs=(*file.inputs, *options.logs, *filter(None, [options.book])),
         )
         tell([f"{visible(str(options.report))}: open it in a browser and print it."])
     if options.book is not None:

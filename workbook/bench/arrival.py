@@ -34,6 +34,8 @@ AC_PCT = 25.0
 Common practice, no source."""
 OVER_TYPICAL_PCT = 5.0
 """Charge above the typical that speaks against the meter. Common practice, no source."""
+MOST_DELIVERED = 10_000
+"""Cells of a delivery: ten of the largest packs."""
 ONE_LOT_V = 0.015
 """Standard deviation of the voltages on arrival of cells from one lot, at most. Common practice, no source."""
 
@@ -429,7 +431,7 @@ def judge_arrival(cells: MeasuredCells, cell: Cell, batch: int | None = None) ->
         batch: cells delivered; those measured where left out.
 
     Raises:
-        InputError: no cells, or fewer delivered than measured.
+        InputError: no cells, fewer delivered than measured, or more than anyone buys.
 
     Source: `workbook.bench.cell_inspection`, `workbook.bench.sampling`, and the cell's datasheet.
 
@@ -442,8 +444,8 @@ def judge_arrival(cells: MeasuredCells, cell: Cell, batch: int | None = None) ->
     """
     count = len(cells.name)
     delivered = count if batch is None else batch
-    if delivered < count:
-        told = f"{count} cells are measured and {delivered} delivered; as many or more are needed."
+    if not count <= delivered <= MOST_DELIVERED:
+        told = f"{count} cells are measured and {delivered} delivered; as many are needed, or more, up to {MOST_DELIVERED}."
         raise InputError(Problem(told, "batch"))
     findings = []
     for window in datasheet_windows(cell):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from math import comb, sqrt
 
@@ -94,11 +95,13 @@ def most_bad(batch: int, tested: int, found_bad: int, sure: float = FOUND) -> in
             f"{found_bad} bad of {tested} tested of {batch} delivered cannot be; each is 0 to the next."
         )
     ways = comb(batch, tested)
-    for bad in range(found_bad, batch - tested + found_bad + 1):
+
+    def too_good(bad: int) -> bool:
         as_good = sum(comb(bad, k) * comb(batch - bad, tested - k) for k in range(found_bad + 1))
-        if as_good / ways < 1.0 - sure:
-            return bad - 1
-    return batch - tested + found_bad
+        return as_good / ways < 1.0 - sure
+
+    may_be = range(found_bad, batch - tested + found_bad + 1)
+    return found_bad + bisect_left(may_be, True, key=too_good) - 1
 
 
 @dataclass(frozen=True)

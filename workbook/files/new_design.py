@@ -130,9 +130,9 @@ def write_new_design(path: Path | str, craft_type: str = "multirotor") -> tuple[
         InputError: a file of that name is there, or it cannot be written.
     """
     target = Path(path)
-    target = target if target.suffix == ".toml" else target.with_name(f"{target.name}.toml")
-    if not target.stem.strip():
+    if not target.name.strip():
         raise InputError(Problem("a name for the craft is needed.", str(path)))
+    target = target if target.suffix == ".toml" else target.with_name(f"{target.name}.toml")
     table = target.with_name(f"{target.stem}_thrust.csv")
     demo = notebooks_source() / DEMO_TABLES[craft_type]
     files = {

@@ -227,6 +227,7 @@ class AfterFlight(Panel):
                 correction=self.correction,
                 paper=self.paper.value,
                 overwrite=self.over.value,
+                inputs=self.opened.file.inputs if self.opened else (),
                 seen=self.seen,
             )
         except InputError as fault:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -95,6 +95,7 @@ def write_flight_report(
     paper: str = "a4",
     date: str | None = None,
     overwrite: bool = False,
+    inputs: Iterable[Path] = (),
     seen: SeenFiles | None = None,
 ) -> None:
     """Write the report of a flight; see `flight_report_html`.
@@ -103,13 +104,14 @@ def write_flight_report(
         found, correction, paper, date: as there.
         path: the HTML file.
         overwrite: write over a file that is there.
+        inputs: files that are never written over.
         seen: what the page that saves knows of its files.
 
     Raises:
         InputError: as there, or a file that is there already.
     """
     page = flight_report_html(found, correction, paper, date)
-    write_text(Path(path), page, overwrite=overwrite, seen=seen)
+    write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
 
 
 OF_BOOK = {
