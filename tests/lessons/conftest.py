@@ -40,6 +40,7 @@ def step(view: Any, key: str) -> Any:
 def shown_step(view: Any, key: str) -> str:
     """The result of a step in four digits, which the working panel prints rounded to its safe side."""
     found = step(view, key)
+    view.working_panel.fold.value = True
     panel = plain(view.working_panel.html.value)
     assert f"= {found.shown}" in panel, "the panel shows another working"
     return f"= {found.result:.4g} {found.unit}".strip()

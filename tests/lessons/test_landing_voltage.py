@@ -85,6 +85,7 @@ def test_no_take_off_and_too_much_current_are_said_in_words(opened):
     with view.live.held():
         view.inputs["resistance_factor"].value = 4.0
         view.inputs["power_w"].value = 2100.0
+    view.working_panel.fold.value = True
     assert view.live.problems == ()
     assert "no take-off" in view.volts.finding_text
     assert "must not fly" in view.notices.html.value

@@ -22,6 +22,7 @@ from workbook.sizing.budget_lines import STANDARD_LINES
 )  # fmt: skip
 def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     view = opened("margin_budget")
+    view.working_panel.fold.value = True
     before = plain(view.key.html.value), view.chance.finding_text, view.working_panel.html.value
     for name, value in changes.items():
         view.inputs[name].value = value

@@ -37,6 +37,7 @@ def view():
 
 
 def test_a_control_moved_reaches_result_chart_and_working(view):
+    view.working_panel.fold.value = True
     view.inputs["payload_g"].value = 300.0
     assert view.result == 600.0
     assert list(view.chart.lines[0].y) == [0.0, 600.0]

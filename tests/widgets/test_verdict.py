@@ -94,8 +94,9 @@ def test_working_stays_as_the_reader_left_it():
     step = Step("v", NASTY, "S x V", "4 x 3.6", 14.4, "V", "arithmetic")
     panel = WorkingPanel()
     assert panel.html.layout.display == "none"
+    panel.update(lambda: [step])
+    assert panel.html.value == "", "folded, nothing is worked out"
     panel.fold.value = True
-    panel.update([step])
     assert panel.html.layout.display == ""
     assert "source: arithmetic" in panel.html.value
     assert "script" not in tags(panel.html.value)

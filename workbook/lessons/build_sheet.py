@@ -291,14 +291,9 @@ class CellBatch(Panel):
             words=(1,),
         )
         self.notes.update([*result.log.notes, *groups.inspection.not_measured], "Noticed")
-        self.working_panel.update(
-            weakest_steps(
-                [
-                    cells.capacity_ah[[cells.name.index(n) for n in row]].tolist()
-                    for row in groups.names
-                ]
-            )
-        )
+        at = {name: ah for name, ah in zip(cells.name, cells.capacity_ah.tolist(), strict=True)}
+        capacities = [[at[name] for name in row] for row in groups.names]
+        self.working_panel.update(lambda: weakest_steps(capacities))
 
 
 class SheetWriter(Panel):

@@ -157,7 +157,7 @@ class ExerciseView(Panel):
             self.progress.record(self.exercise.id, outcome)
             self._show_notices()
         if self._steps and (outcome.right or self.tries >= TRIES_BEFORE_WORKING):
-            self.working.update(self._steps)
+            self.working.update(lambda: self._steps)
             self.working.layout.display = ""
         return outcome
 

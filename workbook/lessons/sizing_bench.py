@@ -164,8 +164,9 @@ def open_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
 
 @dataclass(frozen=True)
 class BenchResult:
-    """What the bench shows: the design's answer, its flight in time, its weight spiral."""
+    """What the bench shows: the controls' values, the design's answer, its flight in time, its weight spiral."""
 
+    values: dict[str, Any]
     answer: SizingResult
     trace: FlightTrace
     curve: Spiral
@@ -301,7 +302,7 @@ class SizingBench(LiveView):
         design = self.file.design.changed(**_divided(values))
         answer = size(design, notices=self.file.notices_of(design))
         most = max(MOST_PARALLEL, int(design.pack.parallel))
-        return BenchResult(answer, flight_trace(design, answer.point), spiral(design, most))
+        return BenchResult(values, answer, flight_trace(design, answer.point), spiral(design, most))
 
     def render(self, result: BenchResult) -> None:
         """Verdict, figures, the four charts, limits and notes."""
@@ -319,6 +320,9 @@ class SizingBench(LiveView):
 
     def _look_for_a_way(self, **values: Any) -> str:
         """What would do where the design does not hold; beside the page, for it takes a moment."""
+        shown: BenchResult = self.result
+        if shown.values == values:
+            return remedy(shown.answer, self.file.cells)
         return remedy(size(self.file.design.changed(**_divided(values))), self.file.cells)
 
     def _show_way(self, way: str) -> None:
@@ -330,7 +334,7 @@ class SizingBench(LiveView):
         return [step for step in result.answer.working if key in ("", step.key)]
 
     def _choose_working(self) -> None:
-        self.working_panel.update(self.working(self.result))
+        self.working_panel.update(lambda: self.working(self.result))
 
     def _show_verdict(self, answer: SizingResult) -> None:
         figures, beside = answer.figures(), answer.today.figures() if answer.today else {}

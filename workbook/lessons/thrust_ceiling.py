@@ -13,7 +13,12 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import RESULTS
 from workbook.sheet.text import figure_text, result_text, told
 from workbook.sizing.hover_point import HoverState
-from workbook.sizing.throttle_response import ThrottleResponse, throttle_response, throttle_steps
+from workbook.sizing.throttle_response import (
+    ThrottleCurves,
+    ThrottleResponse,
+    throttle_response,
+    throttle_steps,
+)
 from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
@@ -32,6 +37,7 @@ class ThrustCeiling(LessonView):
 
     @override
     def build(self) -> W.Widget:
+        self._curves: ThrottleCurves | None = None  # no control of this page changes them
         table, flight = self.design.craft.table, self.design.flight
         low = float(np.ceil(table.throttle_pct[0])) if table.has_throttle else 0.0
         self.inputs = {
@@ -58,7 +64,9 @@ class ThrustCeiling(LessonView):
 
     @override
     def compute(self, stick_pct: float, **figures: float) -> ThrottleResponse:
-        return throttle_response(self.design.changed(**figures), stick_pct)
+        found = throttle_response(self.design.changed(**figures), stick_pct, self._curves)
+        self._curves = found.curves
+        return found
 
     @override
     def render(self, result: ThrottleResponse) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import ipywidgets as W
@@ -102,7 +102,7 @@ class WingAsks(LessonView):
 
     def compute(self, headwind_m_s: float, more_pct: float, **values: Any) -> WingAsksResult:
         """Size the design; draw the wing as it is and heavier."""
-        design = self.design.changed(**values)
+        design = replace(self.design.changed(**values), mission=())
         answer = size(design)
         point, mass_g = answer.point, plain(answer.point.all_up_mass_g)
         return WingAsksResult(

@@ -68,7 +68,6 @@ class SizingResult(Generic[PointT]):
         stops: reasons, in words, not to build or fly it as it stands; empty for a sound design.
         doubts: about what the design states, answered or open.
         notes: what else the builder should know, each with its topic.
-        working: how each figure came about.
         flights: how long the flights last beside the plan; None where it does not fly.
         mission: the pack through the mission, where the design states one that can be computed; its
             limits are among `limits`.
@@ -82,7 +81,6 @@ class SizingResult(Generic[PointT]):
     limits: tuple[Limit, ...]
     stops: tuple[str, ...]
     notes: tuple[Note, ...]
-    working: tuple[Step, ...]
     flights: FlightTimes | None = None
     mission: MissionRun | None = None
     today: SizingResult[PointT] | None = None
@@ -94,6 +92,12 @@ class SizingResult(Generic[PointT]):
     def craft_type(self) -> CraftType[Any, Any]:
         """The type of its craft."""
         return craft_type_of(self.design)
+
+    @cached_property
+    def working(self) -> tuple[Step, ...]:
+        """How each figure came about, worked out when it is first asked for."""
+        own = self.craft_type.working(self.design, self.point)
+        return own + (self.mission.working() if self.mission else ())
 
     @cached_property
     def spread_note(self) -> str:
@@ -195,6 +199,10 @@ class SizingResult(Generic[PointT]):
 
     def figures(self) -> dict[str, float | str | None]:
         """The figures by name, the unit as suffix; None where there is no such figure."""
+        return dict(self._figures)
+
+    @cached_property
+    def _figures(self) -> dict[str, float | str | None]:
         return plain(self.craft_type.figures(self.design, self.point))
 
     def state_figures(self) -> dict[str, dict[str, float | str | None]]:
@@ -455,7 +463,6 @@ def size(
         + (mission_in_two(mission, flights) if mission else ()),
         stops=stops(design, point),
         notes=notes + notes_on("mission", mission.cautions if mission else ()),
-        working=craft_type.working(design, point) + (mission.working() if mission else ()),
         flights=flights,
         mission=mission,
         today=_size_reference(today, design.craft, design.flight, allowances) if today else None,

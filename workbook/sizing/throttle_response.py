@@ -16,6 +16,9 @@ from workbook.sizing.limits import LEAST_THRUST_TO_WEIGHT
 from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.working import Step, step
 
+POINTS = 76
+"""Of the curves along all of the throttle."""
+
 
 @dataclass(frozen=True)
 class ThrottleCurves:
@@ -135,13 +138,15 @@ class ThrottleResponse:
             )
 
 
-def throttle_response(design: Design, stick_pct: float, points: int = 76) -> ThrottleResponse:
+def throttle_response(
+    design: Design, stick_pct: float, curves: ThrottleCurves | None = None
+) -> ThrottleResponse:
     """What a single design does with its stick at one place, and along all of the throttle.
 
     Args:
         design: a single design; its thrust table needs a throttle column.
         stick_pct: 0 to 100; above the design's throttle cap it is held there.
-        points: of the curves.
+        curves: of `throttle_curves`, where they are known: cap, allowed current and asked thrust leave them as they are.
 
     Raises:
         InputError: the thrust table has no throttle column, or does not reach the hover thrust.
@@ -153,13 +158,14 @@ def throttle_response(design: Design, stick_pct: float, points: int = 76) -> Thr
     point = hover_point(design)
     table.rows_around(float(point.thrust_per_motor_gf))
     throttle = min(float(stick_pct), float(design.flight.throttle_cap_pct))
-    along = np.linspace(float(table.throttle_pct[0]), 100.0, points)
+    if curves is None:
+        curves = throttle_curves(design, np.linspace(float(table.throttle_pct[0]), 100.0, POINTS))
     return ThrottleResponse(
         design,
         point,
         float(stick_pct),
         throttle,
-        throttle_curves(design, along),
+        curves,
         throttle_curves(design, np.array([throttle])),
         float(design.pack.cell.continuous_a * design.flight.continuous_share_pct) / 100.0,
         float(point.throttle_cap_pct("continuous")),

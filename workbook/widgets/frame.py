@@ -119,7 +119,7 @@ class LiveView(Panel):
     def _show(self, result: Any) -> None:
         self.result = result
         self.render(result)
-        self.working_panel.update(self.working(result))
+        self.working_panel.update(lambda: self.working(result))
 
     def _lay_out(self, big: bool) -> None:
         """Sizes of what `side_by_side` holds, for the width that the page leaves."""

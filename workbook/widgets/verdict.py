@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Any
@@ -200,7 +200,7 @@ class KeyFigures(_Text):
 class WorkingPanel(_Text):
     """How figures came about: rule, the same rule with this design's numbers, result, source.
 
-    It stays folded or open as the reader left it, whatever the controls do.
+    It stays folded or open as the reader left it, whatever the controls do; folded, nothing is worked out.
 
     Args:
         title: of the panel.
@@ -208,9 +208,11 @@ class WorkingPanel(_Text):
 
     Example:
         >>> from workbook.working import step
-        >>> panel = WorkingPanel()
+        >>> panel = WorkingPanel(unfolded=True)
         >>> panel.update(
-        ...     [step("pack_nominal_v", "S x cell voltage", "4 x 3.6 V", 14.4, "arithmetic")]
+        ...     lambda: [
+        ...         step("pack_nominal_v", "S x cell voltage", "4 x 3.6 V", 14.4, "arithmetic")
+        ...     ]
         ... )
         >>> "4 x 3.6 V" in panel.html.value
         True
@@ -218,6 +220,7 @@ class WorkingPanel(_Text):
 
     def __init__(self, title: str = "working", *, unfolded: bool = False) -> None:
         self.title = title
+        self._steps: Callable[[], Iterable[Step]] = tuple
         self.fold = W.ToggleButton(
             value=unfolded,
             description=f"show the {title}",
@@ -231,14 +234,25 @@ class WorkingPanel(_Text):
         shown = self.fold.value
         self.html.layout.display = "" if shown else "none"
         self.fold.description = f"{'hide' if shown else 'show'} the {self.title}"
+        self._show()
 
-    def update(self, steps: Iterable[Step]) -> None:
-        """Show another working."""
+    def update(self, steps: Callable[[], Iterable[Step]]) -> None:
+        """Show another working, at once or as soon as it is unfolded.
+
+        Args:
+            steps: gives them.
+        """
+        self._steps = steps
+        self._show()
+
+    def _show(self) -> None:
+        if not self.fold.value:
+            return
         items = "".join(
             f'<li class="wb-step"><b>{escape(s.label)}</b> = {escape(s.formula)}<br>'
             f"= {escape(s.numbers)}<br>= <b>{escape(s.shown)}</b>"
             f'<br><span class="wb-source">source: {escape(s.source)}</span></li>'
-            for s in steps
+            for s in self._steps()
         )
         self.html.value = f"<ol>{items}</ol>"
 
