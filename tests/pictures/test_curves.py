@@ -246,16 +246,5 @@ def test_figures_that_no_cell_has_are_refused() -> None:
         discharge_curve(NamedCurve(curve.traced, 0.0), swapped, "mAh", 5.0)
 
 
-@pytest.mark.parametrize(
-    ("clicks", "said"),
-    [([(5.0, 5.0)], "1 clicks; two or more"), ([(5.0, 5.0), (5000.0, 5.0)], "outside the picture")],
-)
-def test_clicks_that_cannot_be_followed_are_told(
-    clicks: list[tuple[float, float]], said: str
-) -> None:
-    with pytest.raises(InputError, match=said):
-        follow(np.full((60, 90, 3), 255, np.uint8), clicks)
-
-
 def test_the_colours_of_the_drawn_curves_differ() -> None:
     assert len(set(COLOURS)) == len(COLOURS)
