@@ -307,6 +307,17 @@ def test_a_cell_as_measured_takes_the_place_of_the_datasheets():
     assert next(c for c in file.cells if c.name == "Sedge") is file.design.pack.cell
 
 
+def test_a_measured_resistance_that_leaves_no_voltage_is_told_by_its_key():
+    text = (DESIGNS / "survey_six.toml").read_text("utf-8")
+    too_much = (
+        'cell = "Sedge"\ncell_resistance_mohm = 499.0'  # 2.2 V at the 4.5 A of a curve of the cell
+    )
+    assert refusals(text.replace('cell = "Sedge"', too_much)) == [
+        "survey_wing.toml, pack.cell_resistance_mohm: 499 mΩ in one cell leaves no voltage at 4.5 A, at which its "
+        "datasheet has a curve; that of one cell, in milliohm and as measured by direct current, is needed."
+    ]
+
+
 def test_an_answer_to_a_doubt_that_there_cannot_be_is_refused() -> None:
     path = DESIGNS / "survey_six.toml"
     text = path.read_text(encoding="utf-8")

@@ -190,6 +190,9 @@ class Cell:
             A cell whose curves lie lower by the current times the resistance that is new, so that what they
             say of voltage at rest stays.
 
+        Raises:
+            InputError: a resistance that leaves no voltage at the current of one of the curves.
+
         Source: V = U - I R at every depth.
 
         Example:
@@ -203,6 +206,13 @@ class Cell:
             model = self.datasheet_model
             more = resistance_mohm / float(model.resistance_at(0.5)) - 1.0
             curves = tuple(_lowered(curve, model, more) for curve in self.curves)
+            gone = [curve.current_a for curve in curves if min(curve.voltage_v) <= 0.0]
+            if gone:
+                told = (
+                    f"{resistance_mohm:g} mΩ in one cell leaves no voltage at {min(gone):g} A, at which its datasheet "
+                    "has a curve; that of one cell, in milliohm and as measured by direct current, is needed."
+                )
+                raise InputError(told)
             changed = replace(changed, curves=curves, resistance_mohm=resistance_mohm)
         if capacity_ah is not None:
             typical_ah = max(capacity_ah, self.typical_capacity_ah)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import Any, TypeAlias, TypeVar
@@ -195,10 +196,6 @@ def build_design(
             problems.extend(replace(p, where=p.where or f"{where}, {key}") for p in fault.problems)
             return None
 
-    def read_cell() -> Cell:
-        cell = _catalogue_of(part, folder, where, anywhere=anywhere).find(part.pack.cell)
-        return cell.as_measured(part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm)
-
     def read_table() -> ThrustTable | None:
         if part.craft.thrust_table is None:
             return None
@@ -212,7 +209,13 @@ def build_design(
         return chosen
 
     table = tried("craft.thrust_table", read_table)
-    cell = tried("pack.cell", read_cell)
+    cell = tried(
+        "pack.cell",
+        lambda: _catalogue_of(part, folder, where, anywhere=anywhere).find(part.pack.cell),
+    )
+    if cell is not None:
+        in_hand = part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm
+        cell = tried("pack.cell_resistance_mohm", partial(cell.as_measured, *in_hand))
     c = part.craft
     cap = part.flight.throttle_cap_pct
     if cap < 100 and not problems and (table is None or not table.has_throttle):
