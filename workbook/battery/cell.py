@@ -19,6 +19,7 @@ from workbook.battery.model import (
     published_shape,
 )
 from workbook.errors import InputError, Problem
+from workbook.fitting import least_squares
 from workbook.numbers import FloatArray
 from workbook.working import Step, step
 
@@ -450,8 +451,6 @@ def _fitted(model: CellModel, curves: list[DischargeCurve]) -> tuple[float, Floa
     low, high = (
         [r, *[q] * len(curves)] for r, q in zip(RESISTANCE_RANGE, CHARGE_RANGE, strict=True)
     )
-    from scipy.optimize import least_squares
-
-    found = least_squares(misses, [1.5, *[0.98] * len(curves)], bounds=(low, high))
-    miss_mv = 1000.0 * float(np.sqrt(2.0 * found.cost / len(curves)))
-    return float(found.x[0]), np.asarray(found.x[1:]), miss_mv
+    found = least_squares(misses, [1.5, *[0.98] * len(curves)], low, high)
+    miss_mv = 1000.0 * float(np.sqrt(np.sum(misses(found) ** 2) / len(curves)))
+    return float(found[0]), found[1:], miss_mv

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
 
@@ -13,6 +13,7 @@ from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
+from workbook.bench.bench_settings import STRIPS, BenchSettings
 from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.clearance import contacts
@@ -21,7 +22,7 @@ from workbook.bench.current_path import CurrentPath
 from workbook.bench.device_settings import DeviceSettings, Handling, device_settings
 from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
 from workbook.bench.fuse import FuseChoice, charge_lead_fuse, choose_fuse
-from workbook.bench.layout import Bay, Fittings, Layout, MassLine, lay_out, layouts
+from workbook.bench.layout import Fittings, Layout, MassLine, lay_out, layouts
 from workbook.bench.matching import Matching, match
 from workbook.bench.procedure import (
     CheckItem,
@@ -41,16 +42,6 @@ from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, Problem
 from workbook.units import sides_text, with_unit
 
-STRIPS = (
-    Strip("nickel 200", 8.0, 0.15),
-    Strip("nickel 200", 10.0, 0.15),
-    Strip("nickel 200", 10.0, 0.2),
-    Strip("copper", 8.0, 0.15),
-    Strip("copper", 10.0, 0.15),
-    Strip("copper", 10.0, 0.2),
-)
-"""Strips that are tried in turn where the builder names none: the first that will do is taken."""
-
 COPPER_CAUTION = (
     "Copper strip does not weld like nickel: slot it and weld through a nickel cap with a welder made "
     "for it, and peel test pieces first. Without such a welder choose another cell layout or more "
@@ -68,42 +59,6 @@ NO_LIMIT = 1e6
 """Ampere and watt of a charger that sets no limit, where none is stated."""
 ARRIVAL_V = 3.5
 """Voltage at which new cells usually arrive. Common practice, no source."""
-
-
-@dataclass(frozen=True)
-class BenchSettings:
-    """What is at the bench. Whatever is left out is assumed, and the plan says so.
-
-    Attributes:
-        bay: room for the pack; None for no check of it.
-        packings: of "square" and "staggered".
-        max_layers: most layers of cells end to end.
-        spacing_mm: gap between cans, the web of a holder; holder_g: a holder's mass for each cell.
-        padding_mm: foam around the pack.
-        strip: strip off the reel; None to have one chosen from `STRIPS`.
-        lead_mm: one main lead, pack to connector; balance_lead_mm: balance lead out of the pack.
-        charger: None to be told what a charger must give.
-        prices: by line of the bill ("cells", "connector", "strip" for any strip, ...).
-        currency: of the prices.
-        builder, pack_id: for the label.
-        packs: like packs that are built; the plan is of one, and what is to buy is for all.
-    """
-
-    bay: Bay | None = None
-    packings: tuple[str, ...] = ("square", "staggered")
-    max_layers: int = 2
-    spacing_mm: float = 0.0
-    holder_g: float = 0.0
-    padding_mm: float = 0.0
-    strip: Strip | None = None
-    lead_mm: float = 150.0
-    balance_lead_mm: float = 120.0
-    charger: Charger | None = None
-    prices: Mapping[str, float] = field(default_factory=dict)
-    currency: str = ""
-    builder: str = ""
-    pack_id: str = ""
-    packs: int = 1
 
 
 @dataclass(frozen=True)

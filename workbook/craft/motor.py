@@ -20,6 +20,7 @@ from workbook.craft.rotor import (
 )
 from workbook.craft.thrust_table import ThrustTable, kv_from_name_rpm_v
 from workbook.errors import InputError, Problem
+from workbook.fitting import least_squares
 from workbook.numbers import FloatArray, Number
 
 RAD_S_PER_RPM = np.pi / 30
@@ -408,8 +409,7 @@ def _fit(table: ThrustTable, duty: FloatArray, stated_kv: float | None) -> Motor
         return np.append(rows, _slope_miss(x[4]))
 
     start = [1.1, 0.1, 0.03, 0.95, FIGURE_OF_MERIT_SLOPE]
-    bounds = [1.0, 1e-4, 0.0, 0.3, -0.2], [2.0, 0.9, 0.5, 1.5, 0.7]
-    found = _least_squares(misses, start, bounds)
+    found = least_squares(misses, start, [1.0, 1e-4, 0.0, 0.3, -0.2], [2.0, 0.9, 0.5, 1.5, 0.7])
     rows_miss = misses(found)[:-1]
     kv = 60 * lowest_kv * float(found[0])
     if np.sqrt(np.mean(rows_miss**2)) > DUTY_TOLERANCE or (
@@ -460,10 +460,8 @@ def _from_stated_kv(table: ThrustTable, kv_rpm_v: float | None) -> Motor:
     def misses(x: FloatArray) -> FloatArray:
         return np.append(top_current * shares(x) / current - 1, _slope_miss(x[2]))
 
-    bounds = [0.0, 0.3, -0.2], [0.5, 1.5, 0.7]
-    idle = top_current * float(
-        _least_squares(misses, [0.03, 0.95, FIGURE_OF_MERIT_SLOPE], bounds)[0]
-    )
+    start = [0.03, 0.95, FIGURE_OF_MERIT_SLOPE]
+    idle = top_current * float(least_squares(misses, start, [0.0, 0.3, -0.2], [0.5, 1.5, 0.7])[0])
     return _motor(table, kv_rpm_v, 1000 * resistance, idle)
 
 
@@ -490,19 +488,6 @@ def _current_shares(table: ThrustTable) -> Callable[[FloatArray], FloatArray]:
 def _slope_miss(slope: float) -> float:
     """How far a slope of the figure of merit is from that of propellers, in the measure of the rows."""
     return (slope - FIGURE_OF_MERIT_SLOPE) / SLOPE_SPREAD * READING_ERROR
-
-
-def _least_squares(
-    misses: Callable[[FloatArray], FloatArray],
-    start: list[float],
-    bounds: tuple[list[float], list[float]],
-) -> FloatArray:
-    from scipy.optimize import least_squares
-
-    found = least_squares(
-        misses, start, bounds=bounds, x_scale=0.1, xtol=1e-14, ftol=1e-14, gtol=1e-14
-    )
-    return np.asarray(found.x)
 
 
 def _degree(rows: int) -> int:

@@ -9,8 +9,8 @@ from pydantic import Field
 
 from workbook.battery.heat import Air
 from workbook.battery.two_packs import Joined, Joining
+from workbook.bench.bench_settings import BenchSettings
 from workbook.bench.layout import SIDES
-from workbook.bench.plan import BenchSettings
 from workbook.craft.craft_types import Craft
 from workbook.files.records import Part, Strict, asked
 from workbook.quantities import INPUTS

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.pack import Pack
+from workbook.bench.bench_settings import BenchSettings
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.device_settings import Handling
 from workbook.bench.flight_load import FlightLoad, part_currents
-from workbook.bench.plan import BenchSettings, BuildPlan, Together, group_cells, plan_bench
+from workbook.bench.plan import BuildPlan, Together, group_cells, plan_bench
 from workbook.craft.craft_types import Multirotor
 from workbook.numbers import Number, rounded
 from workbook.sizing.conditions import flown_state

@@ -5,16 +5,19 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from workbook.numbers import Number
 from workbook.quantities import RESULTS, Quantity, results
-from workbook.sizing.compare import TableRow
 from workbook.sizing.limits import Limit, unchecked_texts
 from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.origins import assumed_names
 from workbook.sizing.pair import packs_name
 from workbook.sizing.size import SizingResult
 from workbook.units import axis_text, number_in, shown_unit, with_unit
+
+if TYPE_CHECKING:
+    from workbook.sizing.compare import TableRow
 
 NOT_A_CERTIFICATE = (
     "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "

@@ -1,0 +1,55 @@
+"""Least squares within bounds, against SciPy and a closed form."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import scipy.optimize
+
+from workbook.fitting import least_squares
+from workbook.numbers import FloatArray
+
+T = np.linspace(0.0, 2.0, 25)
+LOW, HIGH = [0.2, 0.1, 0.0], [3.0, 2.0, 0.5]
+
+
+def fading(seed: int, *, offset: float) -> FloatArray:
+    """A fading current with noise of 1 %, drawn."""
+    noise = 0.01 * np.random.default_rng(seed).normal(size=T.size)
+    return np.asarray(1.3 * np.exp(-T / 0.7) + offset + noise)
+
+
+@pytest.mark.parametrize("offset", [0.2, -0.3, 0.9], ids=["inside", "at the lower", "at the upper"])
+@pytest.mark.parametrize("seed", range(5))
+def test_same_as_scipy_within_bounds_and_on_them(seed: int, offset: float) -> None:
+    measured = fading(seed, offset=offset)
+
+    def misses(x: FloatArray) -> FloatArray:
+        return np.asarray(x[0] * np.exp(-T / x[1]) + x[2] - measured)
+
+    ours = least_squares(misses, [1.0, 1.0, 0.1], LOW, HIGH)
+    theirs = scipy.optimize.least_squares(
+        misses,
+        [1.0, 1.0, 0.1],
+        bounds=(LOW, HIGH),
+        jac="3-point",
+        xtol=1e-14,
+        ftol=1e-14,
+        gtol=1e-14,
+    )
+    assert (ours >= LOW).all()
+    assert (ours <= HIGH).all()
+    assert np.sum(misses(ours) ** 2) == pytest.approx(2 * theirs.cost, rel=1e-9)
+    assert ours == pytest.approx(theirs.x, rel=1e-4)  # SciPy stays 1e-5 or so off a bound
+
+
+def test_straight_line_as_the_normal_equations_have_it() -> None:
+    measured = fading(1, offset=0.1)
+    slope, level = np.polyfit(T, measured, 1)  # the closed form
+    found = least_squares(lambda x: x[0] + x[1] * T - measured, [1, -1], [-5, -5], [5, 5])
+    assert found == pytest.approx([level, slope], rel=1e-10)
+
+
+def test_an_unknown_that_changes_nothing_is_left_alone() -> None:
+    found = least_squares(lambda x: x[:1] - 0.5 + 0.0 * x[1], [0.1, 0.3], [0, 0], [1, 1])
+    assert found == pytest.approx([0.5, 0.3])

@@ -1,0 +1,56 @@
+"""What is at the bench: where the pack must fit, the strip, leads and charger there are, and prices."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from workbook.battery.charge import Charger
+from workbook.bench.layout import Bay
+from workbook.bench.strip import Strip
+
+STRIPS = (
+    Strip("nickel 200", 8.0, 0.15),
+    Strip("nickel 200", 10.0, 0.15),
+    Strip("nickel 200", 10.0, 0.2),
+    Strip("copper", 8.0, 0.15),
+    Strip("copper", 10.0, 0.15),
+    Strip("copper", 10.0, 0.2),
+)
+"""Strips that are tried in turn where the builder names none: the first that will do is taken."""
+
+
+@dataclass(frozen=True)
+class BenchSettings:
+    """What is at the bench. Whatever is left out is assumed, and the plan says so.
+
+    Attributes:
+        bay: room for the pack; None for no check of it.
+        packings: of "square" and "staggered".
+        max_layers: most layers of cells end to end.
+        spacing_mm: gap between cans, the web of a holder; holder_g: a holder's mass for each cell.
+        padding_mm: foam around the pack.
+        strip: strip off the reel; None to have one chosen from `STRIPS`.
+        lead_mm: one main lead, pack to connector; balance_lead_mm: balance lead out of the pack.
+        charger: None to be told what a charger must give.
+        prices: by line of the bill ("cells", "connector", "strip" for any strip, ...).
+        currency: of the prices.
+        builder, pack_id: for the label.
+        packs: like packs that are built; the plan is of one, and what is to buy is for all.
+    """
+
+    bay: Bay | None = None
+    packings: tuple[str, ...] = ("square", "staggered")
+    max_layers: int = 2
+    spacing_mm: float = 0.0
+    holder_g: float = 0.0
+    padding_mm: float = 0.0
+    strip: Strip | None = None
+    lead_mm: float = 150.0
+    balance_lead_mm: float = 120.0
+    charger: Charger | None = None
+    prices: Mapping[str, float] = field(default_factory=dict)
+    currency: str = ""
+    builder: str = ""
+    pack_id: str = ""
+    packs: int = 1
