@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import floor, log10
 from random import Random
 from types import SimpleNamespace
@@ -105,7 +105,7 @@ def check_number(
     if value * expected < 0:
         return Checked("wrong", f"{shown} has the wrong sign.")
     direction = "too high" if value > expected else "too low"
-    return Checked("wrong", f"{shown} is {direction}. A hint names the rule.")
+    return Checked("wrong", f"{shown} is {direction}.")
 
 
 @dataclass(frozen=True)
@@ -117,12 +117,20 @@ class Drawn:
         expected: the right answer, in the exercise's unit.
         slips: what to say to a wrong value, to that value.
         working: how the right answer comes about.
+        given: what was drawn, by name.
+        clear: whether it is plausible, and no slip leads to the right answer or to that of another slip.
     """
 
     text: str
     expected: float
     slips: Mapping[str, float]
     working: tuple[Step, ...]
+    given: Any
+    clear: bool
+
+
+MOST_DRAWS = 500
+"""A question is drawn anew until it is clear; where a club's own rules let none be, the last one is asked."""
 
 
 @dataclass(frozen=True)
@@ -137,6 +145,7 @@ class NumberExercise:
         draw: name to the values it is drawn from, or to a function of what is drawn so far (`d.name`;
             `d.random` draws). Two names, "series parallel", share one draw of pairs.
         slips: of what is drawn and the right `d.answer`: what to say to a wrong value, to that value.
+        plausible: of what is drawn and `d.answer`: whether a practitioner could meet it.
         answer: of what is drawn; the result of the last of `steps` where not given.
         label: what the answer is, in words; with the next three the last line of the working.
         formula: the rule.
@@ -167,6 +176,7 @@ class NumberExercise:
     tolerance: float = 0.01
     draw: Mapping[str, Sequence[Any] | Callable[[Any], Any]] = field(default_factory=dict)
     slips: Callable[[Any], Mapping[str, float]] | None = None
+    plausible: Callable[[Any], Any] | None = None
     answer: Callable[[Any], Any] | None = None
     label: str = ""
     formula: str = ""
@@ -178,7 +188,15 @@ class NumberExercise:
 
     def drawn(self, seed: int) -> Drawn:
         """This learner's numbers: the same for the same seed, on every machine."""
-        d = SimpleNamespace(random=Random(f"{seed}:{self.id}"))
+        random = Random(f"{seed}:{self.id}")
+        for _ in range(MOST_DRAWS):
+            found = self._draw(SimpleNamespace(random=random))
+            if found.clear:
+                break
+        return found
+
+    def _draw(self, d: Any) -> Drawn:
+        """One draw, clear or not."""
         for key, source in self.draw.items():
             value = source(d) if callable(source) else d.random.choice(source)
             names = key.split()
@@ -191,17 +209,30 @@ class NumberExercise:
             working.append(
                 Step(self.id, self.label, self.formula, numbers, d.answer, self.unit, self.source)
             )
-        slips = apart(d.answer, self.slips(d) if self.slips else {}, self.tolerance)
-        return Drawn(self.question.format(**vars(d)), d.answer, slips, tuple(working))
+        slips = self.slips(d) if self.slips else {}
+        kept = apart(d.answer, slips, self.tolerance)
+        sound = d.answer != 0 and (self.plausible is None or bool(self.plausible(d)))
+        clear = sound and len(kept) == len(slips)
+        return Drawn(self.question.format(**vars(d)), d.answer, kept, tuple(working), d, clear)
 
     def text(self, seed: int) -> str:
         """The question with this learner's numbers."""
         return self.drawn(seed).text
 
-    def check(self, seed: int, answer: str | float | None) -> Checked:
-        """Check this learner's answer."""
+    def check(self, seed: int, answer: str | float | None, tries: int = 0) -> Checked:
+        """Check this learner's answer; where it is wrong without a known slip, say what to try next.
+
+        Args:
+            seed: of the learner.
+            answer: as `check_number` takes it.
+            tries: how often this learner was wrong before; the next step becomes plainer.
+        """
         drawn = self.drawn(seed)
-        return check_number(answer, drawn.expected, self.tolerance, self.unit, drawn.slips)
+        found = check_number(answer, drawn.expected, self.tolerance, self.unit, drawn.slips)
+        if found.state != "wrong" or not self.hints:
+            return found
+        step = self.hints[min(tries, len(self.hints) - 1)]
+        return replace(found, message=f"{found.message} Next step: {step}")
 
 
 @dataclass(frozen=True)

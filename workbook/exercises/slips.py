@@ -5,17 +5,9 @@ Each maker takes the right value and returns the sentences with the values of th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from workbook.numbers import STANDARD_GRAVITY_M_S2
-
-CELL_VOLTAGES_V = {
-    2.5: "cutoff voltage",
-    3.6: "nominal voltage",
-    3.7: "other nominal voltage",
-    4.2: "voltage of a full cell",
-}
-"""Voltages that are taken one for the other. Common practice, no source."""
 
 
 def is_near(value: float, target: float, tolerance: float) -> bool:
@@ -62,15 +54,15 @@ def thousand(expected: float, unit: str, small_unit: str) -> dict[str, float]:
 
 
 def sixty(expected: float) -> dict[str, float]:
-    """Hours taken for minutes, or minutes for seconds.
+    """Hours taken for minutes, or minutes for hours.
 
     Example:
         >>> list(sixty(30.0).values())
         [0.5, 1800.0]
     """
     return {
-        "Off by 60: that is in hours, or minutes where seconds are asked.": expected / 60,
-        "Off by 60: an hour has 60 minutes, a minute 60 seconds; check which.": expected * 60,
+        "60 times too small: hours and minutes were mixed up on the way.": expected / 60,
+        "60 times too large: hours and minutes were mixed up on the way.": expected * 60,
     }
 
 
@@ -99,31 +91,26 @@ def per_pack(expected: float, parallel: float, what: str = "cells in parallel") 
 
 
 def other_voltage(
-    expected: float,
-    used_v: float,
-    power: float = 1.0,
-    volts: Iterable[float] = tuple(CELL_VOLTAGES_V),
+    expected: float, used_v: float, others: Mapping[str, float], power: float = 1.0
 ) -> dict[str, float]:
     """Another of a cell's voltages put in: nominal for full, full for loaded, and so on.
 
     Args:
         expected: the right value.
         used_v: the cell voltage that leads to it.
+        others: what the voltages are that are put in, to them.
         power: how the value depends on the voltage: 1 in proportion, -1 inversely.
-        volts: the voltages that are put in, of `CELL_VOLTAGES_V`.
 
     Example:
-        >>> [round(value, 2) for value in other_voltage(14.4, 3.6).values()]
-        [10.0, 14.8, 16.8]
-        >>> round(*other_voltage(12.0, 3.0, -1, [3.6]).values(), 6)
+        >>> list(other_voltage(14.4, 3.6, {"a full cell's voltage": 4.2}))
+        ["That uses a full cell's voltage, 4.2 V; here a cell has 3.6 V."]
+        >>> round(*other_voltage(12.0, 3.0, {"the nominal voltage": 3.6}, -1).values(), 6)
         10.0
     """
     return {
-        f"That uses the {CELL_VOLTAGES_V[v]}, {v:g} V; here a cell has {used_v:g} V.": (
-            expected * (v / used_v) ** power
-        )
-        for v in volts
-        if abs(v - used_v) > 1e-9
+        f"That uses {name}, {v:g} V; here a cell has {used_v:g} V.": expected
+        * (v / used_v) ** power
+        for name, v in others.items()
     }
 
 

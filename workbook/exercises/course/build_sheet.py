@@ -38,7 +38,17 @@ EXERCISES: tuple[Exercise, ...] = (
         0.0005,
         draw={
             "name": ["Sedge", "Bittern", "Curlew", "Lapwing"],
-            "series parallel": [(4, 2), (6, 3), (4, 3), (6, 2), (5, 4)],
+            "series parallel": [
+                (4, 2),
+                (6, 3),
+                (4, 3),
+                (6, 2),
+                (5, 4),
+                (7, 2),
+                (8, 2),
+                (5, 3),
+                (7, 3),
+            ],
             "cell": lambda d: find_cell(d.name),
             "step": lambda d: layout_steps(_layout(d))[0],
             "diameter height": lambda d: (d.cell.diameter_mm, d.cell.height_mm),
@@ -99,9 +109,13 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "Pin 0 is the pack's minus: count the groups between, not the pins.": d.answer + d.cell,
             "One group too few: pin 1 is already one cell above pin 0.": d.answer - d.cell,
-            "That is one step; against pin 0 the steps add.": d.cell,
-            f"That is the last pin, B{d.series}.": d.series * d.cell,
-            **other_voltage(d.answer, d.cell),
+            **({"That is one step; against pin 0 the steps add.": d.cell} if d.pin > 2 else {}),
+            **(
+                {f"That is the last pin, B{d.series}.": d.series * d.cell}
+                if d.pin < d.series - 1
+                else {}
+            ),
+            **other_voltage(d.answer, d.cell, {"a full cell's voltage": 4.2}),
         },
         hints=("How many groups lie between the two pins?", "groups between x voltage of a cell"),
     ),
@@ -111,7 +125,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "strip across them. What current runs at that moment?",
         "A",
         0.02,
-        draw={"difference": [60.0, 80.0, 100.0, 150.0, 200.0], "mohm": [20.0, 24.0, 25.0, 30.0]},
+        draw={"difference": range(40, 210, 10), "mohm": [18, 20, 22, 24, 25, 28, 30, 34]},
         steps=lambda d: [joining_step(d.difference / 1000, d.mohm)],
         slips=lambda d: {
             "The current runs through both cells: two resistances in a row.": d.answer * 2,

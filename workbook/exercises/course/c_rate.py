@@ -12,11 +12,14 @@ from workbook.files.club_file import club_rules
 
 CELLS = ("Bittern", "Lapwing", "Sedge", "Godwit", "Teal")
 PACK: dict[str, Any] = {
-    "series parallel": [(4, 2), (4, 3), (6, 2), (6, 4), (6, 5), (8, 3)],
+    "series parallel": [(s, p) for s in (4, 5, 6, 8, 10, 12) for p in (2, 3, 4, 5) if s * p <= 36],
     "cell": lambda d: find_cell(d.random.choice(CELLS)),
     "rated": lambda d: d.cell.rated_capacity_ah,
     "capacity": lambda d: d.parallel * d.rated,
 }
+
+HOVER_C = [0.8, 0.9, 1.1, 1.2, 1.25, 1.4, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.5]
+"""C-rates at which these packs hover."""
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
@@ -25,7 +28,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "{c_rate:g} C. How many amperes leave the pack?",
         "A",
         0.01,
-        draw={**PACK, "c_rate": [1.5, 2.0, 2.5, 3.0]},
+        draw={**PACK, "c_rate": HOVER_C},
         steps=lambda d: Pack(d.cell, d.series, d.parallel).rate(d.c_rate).steps()[1:2],
         slips=lambda d: {
             **per_cell(d.answer, d.parallel),
@@ -46,7 +49,11 @@ EXERCISES: tuple[Exercise, ...] = (
         " At which C-rate is that?",
         "C",
         0.01,
-        draw={**PACK, "amps": range(18, 55)},
+        draw={
+            **PACK,
+            "hover_c": HOVER_C,
+            "amps": lambda d: round(d.hover_c * d.capacity),
+        },
         answer=lambda d: d.amps / d.capacity,
         slips=lambda d: {
             "Pack current over one cell's capacity; the pack holds P times that.": d.amps / d.rated,
@@ -56,6 +63,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Over all cells; only those in parallel add capacity.": d.answer / d.series,
             "That is one cell's current; divide it by its capacity.": d.amps / d.parallel,
         },
+        plausible=lambda d: 0.5 <= d.answer <= 2.5,
         label="C-rate",
         formula="current / capacity",
         numbers="{amps} A / ({parallel} x {rated:g} Ah)",
@@ -70,7 +78,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "Hover takes {c_rate:g} C. After how many minutes would the rated capacity be gone?",
         "min",
         0.01,
-        draw={"c_rate": [1.2, 1.6, 1.8, 2.4, 2.5, 3.2], **PACK},
+        draw={"c_rate": HOVER_C, **PACK},
         steps=lambda d: Pack(d.cell, d.series, 2).rate(d.c_rate).steps()[2:3],
         slips=lambda d: {
             **sixty(d.answer),

@@ -9,7 +9,7 @@ from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.data.notebooks import notebooks_source
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
-from workbook.exercises.slips import newton_for_gram_force, sixty
+from workbook.exercises.slips import newton_for_gram_force
 from workbook.files.design_file import read_design
 
 
@@ -29,7 +29,7 @@ CRAFT: dict[str, Any] = {
     "rotors": [4, 6, 8],
     "mass": range(1300, 2000, 10),
     "payload": range(100, 450, 10),
-    "avionics": [8.0, 11.0, 16.0],
+    "avionics": [8.0, 11.0, 16.0, 22.0],
     "factor": [1.1, 1.15, 1.2],
     "pack": range(600, 1300, 10),
     "craft": lambda d: Multirotor(
@@ -87,7 +87,12 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is the row above; the thrust lies between the two rows.": d.high_w,
             "That uses the gram per watt of the full-throttle row.": d.top_w / d.top_gf * d.thrust,
             "That is for all motors; one motor is asked for.": d.answer * d.rotors,
-            "That is halfway between the rows; the thrust is not.": (d.low_w + d.high_w) / 2,
+            "That scales the row below with the thrust; watts rise faster than thrust.": (
+                d.low_w * d.thrust / d.low_gf
+            ),
+            "That scales the row above with the thrust; watts fall faster than thrust.": (
+                d.high_w * d.thrust / d.high_gf
+            ),
         },
         hints=(
             "Look up thrust and read watts; throttle and full-throttle figures do not matter here.",
@@ -109,7 +114,7 @@ EXERCISES: tuple[Exercise, ...] = (
             f"That is for one motor; the craft has {d.rotors}.": d.motor_w * d.factor + d.avionics,
             "The avionics are there once only.": (d.motor_w * d.factor + d.avionics) * d.rotors,
             "Avionics take no flight factor.": (d.motor_w * d.rotors + d.avionics) * d.factor,
-            **sixty(d.answer),
+            "Flight factor and avionics are both left out.": d.motor_w * d.rotors,
         },
         hints=(
             "Motors first: all of them, and in flight a little more than on the bench.",

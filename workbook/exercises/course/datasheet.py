@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
-from workbook.exercises.slips import other_voltage, thousand
+from workbook.exercises.slips import thousand
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
 
@@ -21,10 +21,10 @@ EXERCISES: tuple[Exercise, ...] = (
         "With {at_ah:g} Ah taken, a cell's curve for {low_a:g} A stands at {low_v:.2f} V and the"
         " one for {high_a:g} A at {high_v:.2f} V. What is the cell's resistance there?",
         "mΩ",
-        0.02,
+        0.01,
         draw={
             **CELL,
-            "share": [0.35, 0.45, 0.55, 0.65],
+            "share": [0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.65],
             "at_ah": lambda d: round(d.share * d.cell.rated_capacity_ah, 1),
             "seen": lambda d: d.cell.read_at(d.at_ah),
             # what the learner reads has two decimals, and the answer is that of these figures
@@ -61,7 +61,7 @@ EXERCISES: tuple[Exercise, ...] = (
             **CELL,
             "rest_v": [3.9, 3.75, 3.6, 3.45],
             "r_mohm": lambda d: round(d.cell.resistance_mohm),
-            "amps": [6, 7, 9, 11, 12],
+            "amps": [4, 5, 6, 7, 8, 9, 11, 12],
             "sag_v": lambda d: d.amps * d.r_mohm / 1000,
         },
         answer=lambda d: d.rest_v - d.sag_v,
@@ -70,8 +70,8 @@ EXERCISES: tuple[Exercise, ...] = (
             "The sag was added; a discharge pulls the voltage down.": d.rest_v + d.sag_v,
             "That is the sag alone; take it off the voltage at rest.": d.sag_v,
             "mΩ were taken for Ω.": d.rest_v - d.amps * d.r_mohm,
-            **other_voltage(d.answer, d.answer, 1, [3.6]),
         },
+        plausible=lambda d: d.amps <= d.cell.continuous_a,
         label="voltage under load",
         formula="voltage at rest - current x resistance",
         numbers="{rest_v:g} V - {amps} A x {r_mohm} mΩ",
@@ -90,7 +90,7 @@ EXERCISES: tuple[Exercise, ...] = (
         0.004,
         draw={
             **CELL,
-            "amps": [4, 5, 6, 8],
+            "amps": [3, 4, 5, 6, 7, 8, 9],
             "landing_v": lambda d: club_rules().rules.landing_v,
             "curve": lambda d: d.cell.curve_at(d.amps, d.landing_v),
             "charge": lambda d: round(d.curve.run.charge_ah, 2),
@@ -99,13 +99,16 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: d.charge * d.mean_v,
         slips=lambda d: {
-            f"That takes the label's {d.nominal_v:g} V; the mean is lower.": d.charge * d.nominal_v,
+            f"That takes the label's {d.nominal_v:g} V; the mean at this current counts.": (
+                d.charge * d.nominal_v
+            ),
             "4.2 V is there at the start only; the mean counts.": d.charge * d.full_v,
             "The landing voltage is there at the end; the mean counts.": d.charge * d.landing_v,
             "That is the label's energy: at 0.2 It and down to the cutoff.": d.rated * d.nominal_v,
             "That is charge in Ah; energy is charge times voltage.": d.charge,
             **thousand(d.answer, "Wh", "mWh"),
         },
+        plausible=lambda d: d.amps <= min(2.5 * d.rated, d.cell.continuous_a),
         label="energy",
         formula="charge x mean voltage",
         numbers="{charge:g} Ah x {mean_v:g} V",

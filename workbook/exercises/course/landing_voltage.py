@@ -16,9 +16,11 @@ from workbook.working import Step
 
 
 def _flight(d: Any) -> ConstantPowerFlight:
-    pack = Pack(find_cell("Bittern"), d.series, d.parallel)
+    pack = Pack(find_cell(d.name), d.series, d.parallel)
     return constant_power_flight(pack, d.watts, d.rules.landing_v, d.rules.reserve_pct)
 
+
+WRONG_V = {"the nominal voltage": 3.6, "a full cell's voltage": 4.2}
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
@@ -28,9 +30,9 @@ EXERCISES: tuple[Exercise, ...] = (
         "V",
         0.005,
         draw={
-            "u": [3.35, 3.45, 3.55],
-            "r": [40, 50, 60],
-            "watts": [20, 24, 28],
+            "u": [3.3, 3.35, 3.4, 3.45, 3.5, 3.55],
+            "r": [36, 40, 45, 50, 55, 60],
+            "watts": [16, 18, 20, 22, 24],
             "ohm": lambda d: d.r / 1000,
         },
         answer=lambda d: voltage_under_power(d.u, d.r, d.watts),
@@ -57,15 +59,15 @@ EXERCISES: tuple[Exercise, ...] = (
         0.01,
         draw={
             "series parallel": [(4, 2), (6, 2), (6, 3), (4, 3)],
-            "cell_w": [15, 18, 22, 25],
+            "cell_w": [13, 15, 16, 18, 20, 22],
             "watts": lambda d: d.cell_w * d.series * d.parallel,
-            "loaded": [3.05, 3.10, 3.15, 3.20],
+            "loaded": [3.05, 3.10, 3.15, 3.20, 3.25],
         },
         answer=lambda d: d.cell_w / d.loaded,
         slips=lambda d: {
             f"That is the whole pack's; {d.parallel} cells share it.": d.answer * d.parallel,
             "The watts are shared by all cells, in series as well.": d.answer * d.series,
-            **other_voltage(d.answer, d.loaded, -1, [3.6, 4.2]),
+            **other_voltage(d.answer, d.loaded, WRONG_V, -1),
         },
         label="current of one cell",
         formula="power / (S x P x cell voltage under load)",
@@ -82,10 +84,11 @@ EXERCISES: tuple[Exercise, ...] = (
         "throughout. Down to landing, with the reserve left in it, {charge:.2f} Ah are taken, at"
         " a mean of {mean:.2f} V a cell under load. How long is the flight?",
         "min",
-        0.015,
+        0.005,
         draw={
-            "series parallel": [(4, 2), (6, 2), (6, 3)],
-            "cell_w": [16, 18, 20, 22],
+            "name": ["Bittern", "Sedge", "Lapwing"],
+            "series parallel": [(4, 2), (4, 3), (5, 3), (6, 2), (6, 3), (6, 4)],
+            "cell_w": [16, 18, 20, 22, 24],
             "watts": lambda d: d.cell_w * d.series * d.parallel,
             "rules": lambda d: club_rules().rules,
             "flight": _flight,
@@ -128,7 +131,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "An old cell rests at {u:.1f} V and has {r} mΩ. At which power does it collapse?",
         "W",
         0.01,
-        draw={"u": [3.2, 3.3, 3.4, 3.5], "r": [60, 80, 100, 120], "ohm": lambda d: d.r / 1000},
+        draw={"u": [3.2, 3.3, 3.4, 3.5], "r": range(60, 130, 10), "ohm": lambda d: d.r / 1000},
         answer=lambda d: most_power_w(d.u, d.r),
         slips=lambda d: {
             "U^2 / R is what a short circuit would burn; the 4 is missing.": 4 * d.answer,

@@ -80,7 +80,7 @@ EXERCISES: tuple[Exercise, ...] = (
         draw={
             "wind": [tenth / 10 for tenth in range(30, 45)],
             "table": [tenth / 10 for tenth in range(18, 29)],
-            "cold": [1.0, 1.2, 1.4],
+            "cold": [1.0, 1.2, 1.4, 1.6],
             "total": lambda d: d.wind + d.table + d.cold,
         },
         answer=lambda d: hypot(d.wind, d.table, d.cold),
@@ -107,7 +107,8 @@ EXERCISES: tuple[Exercise, ...] = (
         "%",
         0.01,
         draw={
-            "wind cold": [(4.0, 3.0), (5.0, 3.0), (4.5, 2.5), (5.0, 2.0), (6.0, 4.0), (5.5, 3.5)]
+            "wind": [half / 2 for half in range(6, 14)],
+            "cold": [half / 2 for half in range(3, 9)],
         },
         answer=lambda d: 100 * d.wind**2 / (d.wind**2 + d.cold**2),
         slips=lambda d: {
@@ -121,7 +122,7 @@ EXERCISES: tuple[Exercise, ...] = (
         numbers="100 x {wind:g}^2 / ({wind:g}^2 + {cold:g}^2)",
         source="first-order Sobol' index of a sum; Saltelli et al. (2010)",
         hints=(
-            "The bars of the figure above add up to about 100 %; they are shares of squares.",
+            "Shares of the spread add up to 100 %, and they are shares of squares.",
             "Square both, and set the wind's square against the sum.",
         ),
     ),
@@ -133,7 +134,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "Ah",
         0.005,
         draw={
-            "capacity": [9.4, 14.1, 18.8],
+            "capacity": [8.5, 9.4, 10.1, 12.8, 14.1, 15.1, 18.8],
             "curve": [90, 92, 94],
             "reserve": [15, 20, 25],
             "may down": lambda d: (1 - d.reserve / 100, d.curve / 100),
@@ -156,16 +157,15 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "margin-what-to-measure",
-        "You can measure one thing before the next flight. In the figure above the longest bar "
-        "is the thrust table's tolerance, and the all-up mass has the finest spread. What do you"
-        " measure?",
+        "You can measure one thing before the next flight. Suppose your budget's longest bar is "
+        "the thrust table's tolerance, and its shortest the all-up mass. What do you measure?",
         {
             "the watts in hover, with a meter on the craft": (
                 "It settles the line with the longest bar, so the spread shrinks most."
             ),
             "the mass, on a better scale": "It is known already: its bar is short.",
             "the lead's resistance, to the tenth of a milliohm": (
-                "Joints and leads hardly move the flight time of this craft."
+                "Joints and leads hardly move a flight time."
             ),
             "nothing; put 20 % on everything instead": (
                 "A flat margin is spent where nothing is open, and too thin where much is."

@@ -9,9 +9,11 @@ from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise
 from workbook.exercises.slips import other_voltage, per_cell, per_pack, thousand
 from workbook.files.cell_file import find_cell
 
-CELLS = ("Bittern", "Lapwing", "Curlew", "Teal")
+CELLS = ("Bittern", "Lapwing", "Sedge", "Curlew", "Teal")
 PACK: dict[str, Any] = {
-    "series parallel": [(4, 2), (4, 3), (6, 2), (6, 4), (8, 3), (12, 2), (5, 3)],
+    "series parallel": [
+        (s, p) for s in (3, 4, 5, 6, 7, 8, 10, 12) for p in (2, 3, 4, 5) if s * p <= 36
+    ],
     "cell": lambda d: find_cell(d.random.choice(CELLS)),
     "capacity_ah": lambda d: d.cell.rated_capacity_ah,
     "capacity_mah": lambda d: 1000 * d.capacity_ah,
@@ -32,7 +34,7 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "That is P times; series is what adds voltage.": d.parallel * d.full_v,
             "Parallel does not add voltage: only the S count.": d.answer * d.parallel,
-            **other_voltage(d.answer, d.full_v),
+            **other_voltage(d.answer, d.full_v, {"the nominal voltage": d.nominal_v}),
         },
         label="full pack voltage",
         formula="S x cell's charge voltage",
@@ -67,13 +69,14 @@ EXERCISES: tuple[Exercise, ...] = (
         "A {series}S{parallel}P pack gives {current} A. How much does each cell carry?",
         "A",
         0.01,
-        draw={**PACK, "current": range(18, 45)},
+        draw={**PACK, "current": lambda d: d.random.randrange(4 * d.parallel, 9 * d.parallel)},
         steps=lambda d: Pack(d.cell, d.series, d.parallel).wiring(d.current).steps()[:1],
         slips=lambda d: {
             **per_pack(d.answer, d.parallel),
             "Divided by S: in series every group has the whole current.": d.current / d.series,
             "Divided by all cells: only those side by side share the current.": d.answer / d.series,
         },
+        plausible=lambda d: 0.5 <= d.answer / d.capacity_ah <= 2.5,
         hints=(
             "Where does the current split, and where does it only pass through?",
             "Pack current over P.",
@@ -92,7 +95,10 @@ EXERCISES: tuple[Exercise, ...] = (
             "One cell's voltage was taken: the pack has S times that.": d.answer / d.series,
             "That leaves the strings in parallel out.": d.answer / d.parallel,
             "That is the energy of one cell.": d.nominal_v * d.capacity_ah,
-            **other_voltage(d.answer, d.nominal_v, 1, [4.2]),
+            "The cells' volts are left out: that is no energy yet.": (
+                d.series * d.parallel * d.capacity_ah
+            ),
+            **other_voltage(d.answer, d.nominal_v, {"a full cell's voltage": d.full_v}),
         },
         label="pack energy",
         formula="S x nominal voltage x P x rated capacity",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from workbook.craft.voltage import THRUST_VOLTAGE_EXPONENT
 from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
-from workbook.exercises.slips import burst_for_continuous, other_voltage, per_cell
 from workbook.working import Step
 
 EXERCISES: tuple[Exercise, ...] = (
@@ -14,12 +13,13 @@ EXERCISES: tuple[Exercise, ...] = (
         "stands at {loaded:.2f} V a cell when each gives its continuous current, almost empty. "
         "Avionics take {avionics:g} W. How many watts may each of the {rotors} motors draw?",
         "W",
-        0.01,
+        0.004,
         draw={
-            "series parallel rotors": [(6, 3, 6), (4, 2, 4), (6, 2, 4), (6, 4, 8)],
+            "series parallel rotors": [(6, 3, 6), (4, 2, 4), (6, 2, 4), (6, 3, 4), (6, 4, 8)],
             "amperes burst": [(10.0, 15.0), (12.0, 20.0), (14.0, 21.0)],
             "loaded": [3.05, 3.1, 3.15, 3.2],
-            "avionics": [10, 12, 14, 16],
+            "avionics": [12, 14, 16, 20],
+            "volts_a": lambda d: d.series * d.amperes * d.loaded,
             "pack_w": lambda d: d.series * d.parallel * d.amperes * d.loaded,
         },
         steps=lambda d: [
@@ -37,9 +37,18 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "The avionics are left out; the pack feeds them too.": d.pack_w / d.rotors,
             f"That is for all {d.rotors} motors; one is asked.": d.pack_w - d.avionics,
-            **per_cell(d.answer, d.parallel),
-            **burst_for_continuous(d.answer, d.amperes, d.burst),
-            **other_voltage(d.answer, d.loaded, 1, [3.6, 4.2]),
+            "That counts the cells in series only; those in parallel give their watts, too.": (
+                (d.volts_a - d.avionics) / d.rotors
+            ),
+            f"That uses the burst current ({d.burst:g} A), which a cell gives for seconds only.": (
+                (d.pack_w * d.burst / d.amperes - d.avionics) / d.rotors
+            ),
+            f"That uses the nominal voltage, 3.6 V; here a cell has {d.loaded:g} V.": (
+                (d.pack_w * 3.6 / d.loaded - d.avionics) / d.rotors
+            ),
+            f"That uses a full cell's voltage, 4.2 V; here a cell has {d.loaded:g} V.": (
+                (d.pack_w * 4.2 / d.loaded - d.avionics) / d.rotors
+            ),
         },
         label="power left for one motor",
         formula="(power of the pack - avionics) / motors",
@@ -56,7 +65,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "is asked at the end of the flight. What must one motor still be able to give?",
         "gf",
         0.01,
-        draw={"rotors hover": [(4, 480), (6, 640), (6, 700), (8, 610)], "reserve": [1.4, 1.5, 1.6]},
+        draw={"rotors": [4, 6, 8], "hover": range(460, 740, 20), "reserve": [1.3, 1.4, 1.5, 1.6]},
         answer=lambda d: d.hover * d.reserve,
         slips=lambda d: {
             f"That is for all {d.rotors} motors; one motor is asked for.": d.answer * d.rotors,
@@ -109,8 +118,9 @@ EXERCISES: tuple[Exercise, ...] = (
         "",
         0.01,
         draw={
-            "rotors mass": [(4, 2000), (6, 3900), (6, 4200), (8, 5600)],
-            "ratio": [1.35, 1.5, 1.6, 1.75],
+            "rotors": [4, 6, 8],
+            "mass": lambda d: d.rotors * d.random.randrange(480, 720, 20),
+            "ratio": [1.35, 1.4, 1.45, 1.5, 1.55, 1.6, 1.65, 1.75],
             "ceiling": lambda d: 10 * round(d.ratio * d.mass / d.rotors / 10),
             "burst": lambda d: 10 * round(1.3 * d.ceiling / 10),
         },

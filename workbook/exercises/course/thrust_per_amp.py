@@ -28,11 +28,11 @@ EXERCISES: tuple[Exercise, ...] = (
         "at {supply:.1f} V. Your pack has {volts:g} V under load. What current does one motor "
         "draw for the same thrust?",
         "A",
-        0.02,
+        0.01,
         draw={
             **TABLE,
             "row": range(3, 12),
-            "volts": [14.4, 16.5, 18.0, 25.2, 28.8],
+            "volts": [13.6, 14.2, 17.0, 17.6, 20.1, 20.7, 21.3, 27.6, 28.4],
             "thrust": lambda d: d.table.thrust_gf[d.row],
             "watts": lambda d: d.table.power_w[d.row],
             "supply": lambda d: d.table.voltage_v[d.row],
@@ -41,9 +41,10 @@ EXERCISES: tuple[Exercise, ...] = (
         steps=lambda d: d.table.efficiency(d.thrust, d.volts).steps()[2:3],
         slips=lambda d: {
             "That is the table's current, at the table's voltage; your pack has its own.": d.amps,
-            "The wrong way about: fewer volts need more amperes.": d.amps * d.volts / d.supply,
+            "The wrong way about: fewer volts need more amperes, more volts fewer.": (
+                d.amps * d.volts / d.supply
+            ),
             "That is thrust per watt; the current is asked.": d.thrust / d.watts,
-            "That is six motors; one is asked.": 6 * d.watts / d.volts,
         },
         hints=(
             "At equal thrust one of power, current and voltage stays as it is in the table.",
@@ -55,11 +56,11 @@ EXERCISES: tuple[Exercise, ...] = (
         "The table has {t1:.0f} gf at {p1:.1f} W and {t2:.0f} gf at {p2:.1f} W. Hover asks for "
         "{thrust} gf a motor. What power does one motor draw on the bench?",
         "W",
-        0.015,
+        0.01,
         draw={
             **TABLE,
-            "row": range(2, 9),
-            "part": [0.4, 0.5, 0.6],
+            "row": range(2, 11),
+            "part": [0.3, 0.4, 0.5, 0.6, 0.7],
             "t1 t2": lambda d: d.table.thrust_gf[d.row : d.row + 2].tolist(),
             "thrust": lambda d: round(d.t1 + d.part * (d.t2 - d.t1)),
             "low high": lambda d: d.table.rows_around(d.thrust),
@@ -73,6 +74,12 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is the upper row's; the thrust lies between two rows.": d.p2,
             "That uses the gram per watt of the full-throttle row.": d.thrust / d.gf_per_w[-1],
             "That uses the gram per watt of the lowest row.": d.thrust / d.gf_per_w[0],
+            "That scales the lower row with the thrust; watts rise faster than thrust.": (
+                d.p1 * d.thrust / d.t1
+            ),
+            "That scales the upper row with the thrust; watts fall faster than thrust.": (
+                d.p2 * d.thrust / d.t2
+            ),
         },
         hints=(
             "The answer lies between the two rows.",
@@ -88,7 +95,8 @@ EXERCISES: tuple[Exercise, ...] = (
         0.02,
         draw={
             **TABLE,
-            "rotors mass": [(4, 2200), (4, 2600), (6, 3300), (6, 4200), (8, 5200)],
+            "rotors": [4, 6, 8],
+            "mass": lambda d: d.rotors * d.random.randrange(480, 720, 20),
             "volts": [18.6, 19.8, 20.4, 21.6],
             "factor": [1.10, 1.12, 1.15],
             "motor_gf": lambda d: d.mass / d.rotors,

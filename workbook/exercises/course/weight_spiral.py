@@ -15,7 +15,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "way, what does the pack of the longest flight weigh?",
         "g",
         0.01,
-        draw={"rest": [950, 1250, 1450, 1800, 2450, 3100]},
+        draw={"rest": range(950, 3150, 50)},
         answer=lambda d: IdealEndurance(d.rest).best_pack_g,
         slips=lambda d: {
             "A pack as heavy as the rest gives 92 % of the longest flight.": d.rest,
@@ -39,8 +39,10 @@ EXERCISES: tuple[Exercise, ...] = (
         "W",
         0.01,
         draw={
-            "watts mass": [(180, 1500), (260, 2000), (430, 3900), (520, 4400)],
-            "added": [200, 300, 400, 500],
+            "mass": range(1400, 4600, 100),
+            "per_kg": range(105, 135, 5),
+            "watts": lambda d: round(d.mass * d.per_kg / 1000),
+            "added": [150, 200, 250, 300, 400, 500],
             "heavier": lambda d: d.mass + d.added,
             "ratio": lambda d: d.heavier / d.mass,
         },
@@ -68,8 +70,8 @@ EXERCISES: tuple[Exercise, ...] = (
         "%",
         0.03,
         draw={
-            "rest": [1000, 1500, 2000, 2400],
-            "ratio": [0.25, 0.4, 0.5, 0.75],
+            "rest": range(1000, 2600, 100),
+            "ratio": [0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7, 0.75],
             "pack": lambda d: d.ratio * d.rest,
             "twice": lambda d: 2 * d.pack,
             "share": lambda d: IdealEndurance(d.rest).share_of_longest,

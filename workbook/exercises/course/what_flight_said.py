@@ -84,7 +84,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "The fall belongs to the amperes that were added, not to all of them.": 1000
             * (d.v1 - d.v2)
             / d.i2,
-            "That counts from a full pack at rest: most of that fall is charge, not resistance.": (
+            "That counts from a full pack at rest: a part of that fall is charge, not resistance.": (
                 1000 * (SERIES * FULL_V - d.v2) / d.i2
             ),
             f"That is the share of one of {SERIES} groups; the pack is asked.": d.answer / SERIES,

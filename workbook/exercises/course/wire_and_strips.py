@@ -41,6 +41,7 @@ EXERCISES: tuple[Exercise, ...] = (
             **thousand(d.answer, "mV", "µV"),
             "That is the heat in milliwatts: current twice.": d.row.loss_w * 1000,
         },
+        plausible=lambda d: d.row.fits,
         hints=(
             "Find the length of copper that the current runs through.",
             "Two leads in metres x milliohm a metre, then x ampere.",
@@ -49,22 +50,22 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "strip-series-piece",
         "In a {series}S{parallel}P brick every step between two groups has {parallel} pieces of "
-        "strip side by side. The pack gives {current:.0f} A. How many ampere does one of these "
+        "strip side by side. The pack gives {current:g} A. How many amperes does one of these "
         "pieces carry?",
         "A",
         0.02,
         draw={
             "series parallel": [(4, 3), (6, 3), (6, 4), (4, 5), (8, 2), (6, 2)],
-            "each": [7, 8, 9],
+            "each": [5, 6, 6.5, 7, 7.5, 8, 8.5, 9],
             "current": lambda d: float(d.parallel * d.each),
-            "fewer": lambda d: d.parallel - 1 if d.parallel > 2 else 0.5,
+            "miscounted": lambda d: d.parallel - 1 if d.parallel > 2 else 3,
         },
         steps=lambda d: [series_piece_step(d.current, d.parallel)],
         slips=lambda d: {
             **per_pack(d.answer, d.parallel, "pieces side by side"),
             "Divided by S: the same current runs through all groups.": d.current / d.series,
             "Divided by all cells: groups in series share no current.": d.answer / d.series,
-            "Count the pieces again: one for each cell of a group.": d.current / d.fewer,
+            "Count the pieces again: one for each cell of a group.": d.current / d.miscounted,
         },
         hints=(
             "What runs through one cell? And through the strip on it?",
@@ -96,6 +97,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Strip comes in whole layers; round up.": d.current / d.may,
             "That is the current; how many layers carry it?": d.current,
         },
+        plausible=lambda d: d.answer <= 6,
         hints=(
             "How much of the pack current goes through a single tab?",
             "Pack current over what one layer may carry, rounded up.",
