@@ -13,6 +13,7 @@ from workbook.widgets.live import Live
 from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
 from workbook.widgets.table import Table
+from workbook.widgets.together import Together
 from workbook.widgets.verdict import WorkingPanel
 from workbook.working import Step
 
@@ -50,7 +51,7 @@ class LiveView(Panel):
         self.beside: tuple[W.Widget, ...] = ()
         self.big = W.ToggleButton(description="large text", tooltip="for a projector")
         self.big.observe(lambda change: self.set_big(change["new"]), names="value")
-        self.page_width = PageWidth()
+        self.together, self.page_width = Together(), PageWidth()
         self.page_width.observe(lambda _: self._lay_out(self.big.value), names="width")
 
     # what a subclass fills in --------------------------------------------------------------------
@@ -84,7 +85,7 @@ class LiveView(Panel):
         progress = getattr(self, "progress_bar", None)
         self.live = Live(self.inputs, self.compute, self._show, slow=self.slow, progress=progress)
         parts = (*head, self.live.status, body, self.working_panel)
-        self.children = [style_sheet(), KeyGuard(), self.page_width, *parts]
+        self.children = [style_sheet(), KeyGuard(), self.together, self.page_width, *parts]
 
     def side_by_side(
         self, left: Iterable[W.Widget], right: Iterable[W.Widget], *below: W.Widget
@@ -118,8 +119,9 @@ class LiveView(Panel):
 
     def _show(self, result: Any) -> None:
         self.result = result
-        self.render(result)
-        self.working_panel.update(lambda: self.working(result))
+        with self.together.held():
+            self.render(result)
+            self.working_panel.update(lambda: self.working(result))
 
     def _lay_out(self, big: bool) -> None:
         """Sizes of what `side_by_side` holds, for the width that the page leaves."""

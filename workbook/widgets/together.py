@@ -1,0 +1,69 @@
+"""What one change moves on the page reaches it as one message, so that it is painted at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import anywidget
+import ipywidgets as W
+import traitlets
+
+
+class Together(anywidget.AnyWidget):
+    """Takes no room; carries what many widgets tell the page in one message.
+
+    Each message of a widget passes the kernel, the server and the page by itself: twenty of them take longer
+    than what they say. Until the page answers, every widget tells its own.
+
+    Attributes:
+        ready: whether the page takes such messages.
+    """
+
+    ready = traitlets.Bool(False).tag(sync=True)
+
+    _esm = """
+    function initialize({ model }) {
+      model.on("msg:custom", async ({ told }, buffers) => {
+        const found = await Promise.all(
+          told.map(({ id }) => model.widget_manager.get_model(id).catch(() => null)));
+        let at = 0;
+        told.forEach(({ data, buffers: count }, k) => {
+          const mine = buffers.slice(at, at += count);
+          if (found[k]) {
+            found[k]._handle_comm_msg({ content: { data }, buffers: mine, parent_header: {} });
+          }
+        });
+      });
+      model.set("ready", true);
+      model.save_changes();
+    }
+    export default { initialize, render: ({ el }) => { el.style.display = "none"; } };
+    """
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """While much is changed: what widgets tell meanwhile goes out at the end, in one message."""
+        if not self.ready:
+            yield
+            return
+        told: list[dict[str, Any]] = []
+        parts: list[Any] = []
+        send = W.Widget._send
+
+        def keep(widget: W.Widget, message: dict[str, Any], buffers: Any = None) -> None:
+            if widget.comm is None or message.get("method") != "update":
+                send(widget, message, buffers)
+                return
+            mine = list(buffers or ())
+            told.append({"id": widget.model_id, "data": message, "buffers": len(mine)})
+            parts.extend(mine)
+
+        W.Widget._send = keep
+        try:
+            yield
+        finally:
+            W.Widget._send = send
+            if told:
+                self.send({"told": told}, parts)
