@@ -30,6 +30,7 @@ from .lessons.course import course as course
 from .lessons.from_pictures import cell_from_picture as cell_from_picture
 from .lessons.from_pictures import table_from_picture as table_from_picture
 from .lessons.learner import current_design as current_design
+from .lessons.lesson_view import lesson_part as lesson_part
 from .lessons.lesson_view import open_lesson as open_lesson
 from .lessons.my_craft import open_my_craft as open_my_craft
 from .lessons.sizing_bench import open_bench as open_bench

@@ -15,7 +15,7 @@ from workbook.widgets.controls import ChosenFile
 
 @pytest.fixture
 def page(folder: Path) -> ArrivingCells:
-    return wb.open_arriving_cells()
+    return ArrivingCells()
 
 
 def test_the_sample_follows_its_sliders(page: ArrivingCells) -> None:

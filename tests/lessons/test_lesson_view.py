@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+import workbook as wb
 from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingExercise
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import thousand
+from workbook.lessons import lesson_view
 from workbook.lessons.learner import current_design
 from workbook.lessons.lesson_view import ExerciseView, open_lesson
 
@@ -113,6 +115,16 @@ def test_a_lesson_knows_its_line_of_the_course(opened):
     assert opened("series_parallel").lesson.number == 2
     with pytest.raises(KeyError, match="no lesson 'nothing'"):
         open_lesson("nothing")
+
+
+def test_a_part_shown_first_belongs_to_the_figure_shown_after_it(opened, monkeypatch):
+    for known in ("_opened", "_waiting"):
+        monkeypatch.setattr(lesson_view, known, {})
+    exercises = wb.lesson_part("series_parallel", "exercises")
+    assert opened("series_parallel").exercises is exercises
+    again = opened("series_parallel")
+    assert again.exercises is not exercises
+    assert wb.lesson_part("series_parallel", "keep") is again.keep
 
 
 def test_every_lesson_says_what_it_carries_on_by_controls_that_it_has(opened):

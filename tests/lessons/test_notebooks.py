@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.lessons import notebook_tools as tools
+from workbook.data.notebooks import copy_notebooks
+from workbook.lessons import lesson_view
 from workbook.lessons.course import COURSE
 from workbook.pages.page import CODE_TAG
 
@@ -45,7 +47,7 @@ def test_shape(path: Path) -> None:
     assert first.source.startswith(f"# {lesson.number:02d} {lesson.title}\n")
     code = [c.source for c in book.cells if c.cell_type == "code"]
     assert any(f'open_lesson("{lesson.slug}")' in c for c in code)
-    assert "lesson.exercises" in code
+    assert any(f'lesson_part("{lesson.slug}", "exercises")' in c for c in code)
     text = "\n".join(c.source for c in book.cells if c.cell_type == "markdown")
     assert "What carries on" in text
     assert all(len(c.splitlines()) <= 10 for c in code), "a cell is a few lines"
@@ -61,6 +63,23 @@ def test_stored_outputs_are_printed_text_and_no_widget_state(path: Path) -> None
             continue
         assert all(o.output_type == "stream" and o.name == "stdout" for o in cell.outputs)
         assert (cell.execution_count is not None) == bool(cell.outputs), "compared or not"
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("path", sorted(tools.NOTEBOOKS.glob("*.ipynb")), ids=lambda p: p.stem)
+def test_every_cell_runs_alone(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copy_notebooks(tools.NOTEBOOKS, tmp_path / "notebooks")
+    monkeypatch.chdir(tmp_path / "notebooks")
+    for cell in tools.read(path).cells:
+        if cell.cell_type != "code":
+            continue
+        monkeypatch.setattr(lesson_view, "_opened", {})
+        monkeypatch.setattr(lesson_view, "_waiting", {})
+        exec(compile(cell.source, path.name, "exec"), {})
+        if cell.outputs:
+            assert capsys.readouterr().out == cell.outputs[0].text
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)

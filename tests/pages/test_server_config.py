@@ -16,6 +16,12 @@ def test_jupyter_reads_them_and_finds_the_template() -> None:
     assert (TEMPLATES / "voila" / "templates" / name / "index.html.j2").exists()
 
 
+def test_the_first_start_asks_nothing_and_asks_no_other_machine() -> None:
+    found = PyFileConfigLoader(SETTINGS.name, str(SETTINGS.parent)).load_config()
+    assert found.LabApp.news_url is None
+    assert found.LabApp.check_for_updates_class.endswith("NeverCheckForUpdate")
+
+
 def test_a_page_fetches_no_formulas_from_another_machine() -> None:
     found = PyFileConfigLoader(SETTINGS.name, str(SETTINGS.parent)).load_config()
     asked = found.VoilaConfiguration.page_config_hook({"fullMathjaxUrl": "https://elsewhere"})

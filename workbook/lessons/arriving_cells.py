@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -68,8 +69,9 @@ TYPED_COLUMNS = (
 )
 
 
+@cache
 def open_arriving_cells() -> ArrivingCells:
-    """The page of cells that arrive; each of its parts is ready to be shown in a notebook."""
+    """The page of cells that arrive, one in a kernel; each of its parts is ready to be shown in a notebook."""
     use_club_units()
     return ArrivingCells()
 

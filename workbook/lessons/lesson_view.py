@@ -184,8 +184,16 @@ class ExerciseView(Panel):
         self.notices.value = f'<div class="wb-refusal">{escape(text)}</div>' if text else ""
 
 
+_opened: dict[str, LessonView] = {}
+"""Lessons that are open in this kernel, by slug."""
+_waiting: dict[str, LessonView] = {}
+"""Those of them that a part was shown of, and whose figure has not been shown yet."""
+
+
 def open_lesson(slug: str) -> LessonView:
-    """The live part of a lesson, ready to be shown in its notebook.
+    """The live part of a lesson, ready to be shown in its notebook: a new one at every call.
+
+    Where a part of it was shown first, it is the lesson of that part.
 
     Args:
         slug: of the lesson.
@@ -196,7 +204,23 @@ def open_lesson(slug: str) -> LessonView:
     name = "".join(part.capitalize() for part in lesson_of(slug).slug.split("_"))
     view: type[LessonView] = getattr(import_module(f"workbook.lessons.{slug}"), name)
     use_club_units()
-    return view()
+    _opened[slug] = _waiting.pop(slug) if slug in _waiting else view()
+    return _opened[slug]
+
+
+def lesson_part(slug: str, part: str) -> W.Widget:
+    """What a lesson shows in a cell of its own; the lesson is opened where it is not open yet.
+
+    Args:
+        slug: of the lesson.
+        part: an attribute of it, such as "exercises" or "keep".
+
+    Raises:
+        KeyError: there is no such lesson.
+    """
+    if slug not in _opened:
+        _waiting[slug] = open_lesson(slug)
+    return getattr(_opened[slug], part)
 
 
 class LessonView(LiveView):

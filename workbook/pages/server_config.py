@@ -6,6 +6,7 @@ from typing import Any
 
 from traitlets.config import Config
 
+from workbook.pages.contents import Notebooks
 from workbook.pages.kernels import WarmKernels
 from workbook.pages.page import page_of
 
@@ -22,6 +23,9 @@ def _settings(page_config: dict[str, Any], **_: Any) -> dict[str, Any]:
 
 c = globals().get("c", Config())  # Jupyter gives it to this file
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
+c.ServerApp.contents_manager_class = Notebooks
+c.LabApp.news_url = None
+c.LabApp.check_for_updates_class = "jupyterlab.NeverCheckForUpdate"
 c.ServerApp.kernel_manager_class = WarmKernels
 c.MappingKernelManager.cull_idle_timeout = 3600  # of a page whose browser ended without a word
 c.MappingKernelManager.cull_interval = 300

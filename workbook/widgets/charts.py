@@ -15,6 +15,7 @@ from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
 from workbook.units import ShownUnit, axis_text, shown_unit
+from workbook.widgets.static_figure import chart_svg
 from workbook.widgets.style import FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
@@ -118,6 +119,10 @@ class Chart(Panel):
         self.finding.value = (
             f'<div class="wb-finding" role="status">{escape(finding)}</div>' if finding else ""
         )
+
+    def as_svg(self) -> str:
+        """It as it stands, as a still picture."""
+        return chart_svg(self.figure, self.finding_text)
 
     @contextmanager
     def held(self) -> Iterator[None]:

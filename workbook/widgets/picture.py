@@ -53,6 +53,10 @@ class Picture(Panel):
         )
         self.finding.value = f'<div class="wb-finding" role="status">{escape(finding)}</div>'
 
+    def as_svg(self) -> str:
+        """It as it stands, as a still picture."""
+        return str(self.svg.value)
+
     def show(self, drawing: str, finding: str) -> None:
         """Show a whole drawing to the width of the picture, and say in words what it shows.
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import ipywidgets as W
+
+from workbook.widgets.still import LIVE_AGAIN, still_html
 
 INK = "#1f2430"
 """Text and axes."""
@@ -198,6 +201,11 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
         self.add_class("wb")
         if name:
             self.add_class(f"wb-{name}")
+
+    def _repr_mimebundle_(self, **how: Any) -> dict[str, Any]:
+        """Live, and what stays of it where no kernel runs."""
+        live = super()._repr_mimebundle_(**how) or {}
+        return live | {"text/plain": LIVE_AGAIN, "text/html": still_html(self)}
 
     def set_big(self, big: bool) -> None:
         """Projector size (text of 18 pt and more) or laptop size."""

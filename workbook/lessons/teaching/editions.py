@@ -71,7 +71,7 @@ def classroom(seed: int) -> Iterator[Path]:
 MOST_COPIES = 60
 nbformat: Any = _nbformat
 """The library has no types."""
-EXERCISES_CELL = "lesson.exercises"
+EXERCISES_CELL = 'lesson_part("{slug}", "exercises")'
 KEY_FILE = "answers.csv"
 
 
@@ -144,7 +144,7 @@ def with_solutions(book: Any, lesson: Lesson, found: tuple[Solution, ...]) -> An
         cells.append(cell)
         if number == 0:
             cells.append(nbformat.v4.new_markdown_cell(plan_text(lesson, found)))
-        if cell.cell_type == "code" and cell.source.strip() == EXERCISES_CELL:
+        if cell.cell_type == "code" and EXERCISES_CELL.format(slug=lesson.slug) in cell.source:
             cells += [
                 nbformat.v4.new_markdown_cell(solution_text(k, s)) for k, s in enumerate(found, 1)
             ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -23,12 +23,12 @@ from workbook.lessons.teaching.solution import (
     shown_value,
     solutions,
 )
-from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.sheet.build import page_template
 from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.charts import Chart
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.picture import Picture
+from workbook.widgets.still import shown_parts
 from workbook.widgets.table import GridMap, Table
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
@@ -109,16 +109,6 @@ def chosen_lessons(name: str) -> tuple[Lesson, ...]:
     return found
 
 
-def _parts(widget: Any) -> Iterator[Any]:
-    """Widgets in the order of the page; one that is hidden is left out with all that it holds."""
-    if getattr(getattr(widget, "layout", None), "display", None) == "none":
-        return
-    yield widget
-    if not isinstance(widget, NumberControl | AllowanceTable):
-        for part in getattr(widget, "children", ()):
-            yield from _parts(part)
-
-
 def shown_by(view: Any) -> SheetBlock:
     """Take what a lesson shows from its widgets.
 
@@ -126,23 +116,21 @@ def shown_by(view: Any) -> SheetBlock:
         view: an opened lesson, and what it shows in cells of its own (`further`).
     """
     shown = SheetBlock()
-    for part in (p for top in (view, *getattr(view, "further", ())) for p in _parts(top)):
+    tops, whole = (view, *getattr(view, "further", ())), (NumberControl, AllowanceTable)
+    for part in (p for top in tops for p in shown_parts(top, whole)):
         match part:
             case NumberControl() | W.Dropdown():
                 shown.inputs.append((control_label(part), shown_value(part, part.value)))
             case AllowanceTable():
                 shown.items.append(_allowances(part))
-            case Picture():
-                shown.items.append(Drawing(part.title, part.svg.value, part.finding_text))
             case GridMap():
                 shown.items.append(part.table.value)
             case Table():
                 shown.items.append(part.html.value)
             case KeyFigures():
                 shown.figures += part.figures
-            case Chart():
-                svg = chart_svg(part.figure, part.finding_text)
-                shown.items.append(Drawing(part.title, svg, part.finding_text))
+            case Chart() | Picture():
+                shown.items.append(Drawing(part.title, part.as_svg(), part.finding_text))
     return shown
 
 

@@ -8,9 +8,9 @@ import bqplot as bq
 import numpy as np
 import pytest
 
-from workbook.lessons.teaching.static_figure import chart_svg
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
+from workbook.widgets.static_figure import chart_svg
 from workbook.widgets.style import role
 
 

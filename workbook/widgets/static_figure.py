@@ -201,8 +201,7 @@ def chart_svg(figure: bq.Figure, message: str = "") -> str:
             shapes += f'<g clip-path="url(#{clip})">{shape}</g>' if held else shape
     return (
         f'<svg role="img" aria-label="{escape(message)}" viewBox="0 0 {paper.wide:.0f} {paper.high:.0f}" '
-        f'style="width:{paper.wide * MM_PER_PX:.0f}mm;overflow:visible" '
-        'font-family="Liberation Sans, Arial, Helvetica, sans-serif">'
+        f'style="width:{paper.wide * MM_PER_PX:.0f}mm;overflow:visible">'
         f'<clipPath id="{clip}"><rect x="{paper.left:.1f}" y="{paper.top:.1f}" '
         f'width="{paper.right - paper.left:.1f}" height="{paper.bottom - paper.top:.1f}"/></clipPath>'
         f"{shapes}</svg>"
