@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -155,3 +155,56 @@ def plain(value: Any) -> Any:
     for name, part in changed.items():
         object.__setattr__(other, name, part)
     return other
+
+
+def by_row(value: Any, count: int) -> Callable[[int], Any]:
+    """Takes one of many designs, or what was worked out of them, from arrays of shape (count, 1).
+
+    What a record has worked out and kept is taken along; whatever has another shape is the same for all.
+
+    Args:
+        value: a record, a figure, or a tuple of such.
+        count: how many there are.
+
+    Returns:
+        From a row, 0 to count - 1, the same with single figures.
+
+    Example:
+        >>> take = by_row((np.array([[1.0], [2.0]]), np.array([7.0, 8.0])), 2)
+        >>> take(1)
+        (np.float64(2.0), array([7., 8.]))
+    """
+    takers: dict[int, _Taker | None] = {}
+    whole = _taker(value, count, takers)
+    return lambda row: value if whole is None else whole(row, {})
+
+
+_Taker: TypeAlias = Callable[[int, dict[int, Any]], Any]
+"""From a row and what was taken of it already."""
+
+
+def _taker(value: Any, count: int, known: dict[int, _Taker | None]) -> _Taker | None:
+    """How one row of a value is taken; None where it is the same in every row."""
+    if isinstance(value, np.ndarray):
+        return (lambda row, _: value[row, 0]) if value.shape == (count, 1) else None
+    record = dataclasses.is_dataclass(value) and not isinstance(value, type)
+    if type(value) is not tuple and not record:
+        return None
+    if id(value) in known:
+        return known[id(value)]
+    named = dict(enumerate(value)) if type(value) is tuple else vars(value)
+    found = {name: _taker(part, count, known) for name, part in named.items()}
+    parts = {name: take for name, take in found.items() if take is not None}
+
+    def take(row: int, taken: dict[int, Any]) -> Any:
+        if id(value) not in taken:
+            rest = {name: part(row, taken) for name, part in parts.items()}
+            if type(value) is tuple:
+                taken[id(value)] = tuple(({**named, **rest}).values())
+            else:
+                taken[id(value)] = other = copy.copy(value)
+                vars(other).update(rest)
+        return taken[id(value)]
+
+    known[id(value)] = take if parts else None
+    return known[id(value)]

@@ -68,7 +68,7 @@ def common_figures(design: Design[Any], point: OperatingPoint[Any, Any]) -> Figu
         "hottest_cell_temperature_c": point.hottest_cell_c,
         "coldest_cell_temperature_c": point.coldest_cell_c,
         "joint_heat_w": point.joint_heat_w,
-        "ends_by": "landing voltage" if run.landed else "reserve",
+        "ends_by": np.where(run.landed, "landing voltage", "reserve")[()],
     }
 
 

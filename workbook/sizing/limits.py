@@ -808,10 +808,14 @@ MISSION_RULES = tuple(MissionRule(**block) for block in _BLOCKS["mission"])
 
 
 def _of(
-    subject: Subject, which: Callable[[Rule], bool], *, listed: bool = True
+    subject: Subject,
+    which: Callable[[Rule], bool],
+    *,
+    listed: bool = True,
+    among: Iterable[Rule] = RULES,
 ) -> tuple[Limit, ...]:
     """The limits of a subject by those rules that are meant; see `Rule.of`."""
-    found = (rule.of(subject, listed=listed) for rule in RULES if which(rule))
+    found = (rule.of(subject, listed=listed) for rule in among if which(rule))
     return tuple(limit for limit in found if limit is not None)
 
 
@@ -829,8 +833,12 @@ def limits(
         The limits; demand and limit have the shape of the point. What could not be checked is among
         them, reasons to stop that could not be checked as well.
     """
-    subject = Subject(design, point, flights=flights)
-    found = _of(subject, lambda rule: rule.role != "choice" and not rule.implied)
+    return limits_of(Subject(design, point, flights=flights))
+
+
+def limits_of(subject: Subject, among: Iterable[Rule] = RULES) -> tuple[Limit, ...]:
+    """The same of a subject, by some of the rules."""
+    found = _of(subject, lambda rule: rule.role != "choice" and not rule.implied, among=among)
     stopping = {rule.key for rule in RULES if rule.role == "stop"}
     return tuple(limit for limit in found if limit.unchecked or limit.key not in stopping)
 
@@ -847,13 +855,36 @@ def limits_of_flights(design: Design[Any], flights: HalfOfFlights) -> tuple[Limi
 
 def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
     """Reasons, in words, why a single design must not be built or flown as it stands."""
-    subject, reasons = Subject(design, point), []
-    for rule in RULES:
+    return stops_of(Subject(design, point))
+
+
+def stops_of(subject: Subject, among: Iterable[Rule] = RULES) -> tuple[str, ...]:
+    """The same of a subject, by some of the rules."""
+    reasons = []
+    for rule in among:
         reason = rule.reason(subject)
         if reason and rule.alone:
             return (reason,)
         reasons.append(reason)
     return tuple(filter(None, reasons))
+
+
+def suspects(subject: Subject) -> tuple[tuple[Rule, np.ndarray], ...]:
+    """The rules that many designs may break or leave unchecked, each with where: to be asked there one by one.
+
+    Args:
+        subject: arrays of designs with their operating point.
+
+    Returns:
+        Rules in their order, with truth of the shape of the point.
+    """
+    found, shape = [], np.shape(subject.point.endurance_min)
+    for rule in RULES:
+        limit = None if rule.role == "choice" else rule.of(subject)
+        if limit is not None:
+            unknown = np.isnan(limit.demand) | np.isnan(limit.limit) | bool(rule.doubt)
+            found.append((rule, np.broadcast_to(limit.broken | unknown, shape)))
+    return tuple(found)
 
 
 def ground_limits(

@@ -152,7 +152,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
             "thrust_to_weight_end": end.thrust_to_weight,
             "climb_continuous_m_s": climb.continuous_m_s,
             "climb_burst_m_s": climb.burst_m_s,
-            "lowest_hover_binds": str(point.lowest_hover_binds),
+            "lowest_hover_binds": point.lowest_hover_binds[()],
         }
 
     def state_figures(self, design: Design[Any], point: HoverPoint, state: HoverState) -> Figures:
