@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 import workbook as wb
+from tests.lessons.conftest import plain
 from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingExercise
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import thousand
@@ -51,6 +52,7 @@ def test_slip_then_right_and_working_comes_after(progress):
     view.box.value = f"{right:g} Ah".replace(".", ",")
     assert view.check().right
     assert view.working.layout.display == ""
+    view.working.fold.value = True
     assert "5 Ah" in view.working.html.value
     assert (progress.mark("capacity").right, progress.mark("capacity").tries) == (True, 2)
     assert "done before" in ExerciseView(exercise, progress).children[1].value
@@ -102,6 +104,26 @@ def test_setting_exercise_reads_the_live_figure(progress):
     assert view.check().right
     with pytest.raises(ValueError, match="live figure"):
         ExerciseView(exercise, progress)
+
+
+def test_exercises_are_numbered_and_the_figure_stands_beside_its_task(opened):
+    view = opened("series_parallel")
+    first, *_, last = view.exercise_views.values()
+    assert "Exercise 1 of 7" in plain(first.children[1].value)
+    assert "Exercise 7 of 7" in plain(last.children[1].children[0].value)
+    task, state = view.exercise_views["wiring-twelve-cells"].children[1].children
+    assert "wire exactly 12 cells" in task.value
+    view.inputs["parallel"].value = 5
+    shown = plain(state.html.value)
+    assert "parallel, P: 5" in shown
+    assert f"{view.figures.figures[0].text} {view.figures.figures[0].unit}" in shown
+
+
+def test_a_wrong_answer_is_told_the_next_step_and_then_a_plainer_one(progress):
+    view = ExerciseView(capacity(), progress)
+    view.box.value = "1,5"
+    assert view.check().message == "1.5 Ah is too low. Next step: Cells in parallel add charge."
+    assert view.check().message == "1.5 Ah is too low. Next step: Multiply by P."
 
 
 def test_file_set_aside_is_told_beside_the_exercise(tmp_path):

@@ -30,9 +30,10 @@ from workbook.lessons.learner import (
     use_club_units,
 )
 from workbook.numbers import plain
+from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.frame import LiveView
 from workbook.widgets.style import Panel
-from workbook.widgets.verdict import WorkingPanel
+from workbook.widgets.verdict import KeyFigures, WorkingPanel
 from workbook.working import Step
 
 TRIES_BEFORE_WORKING = 2
@@ -46,6 +47,25 @@ SIGNS = {
 }
 
 
+class FigureState(Panel):
+    """What the live figure shows, in words: its controls and its key figures; stands beside a task."""
+
+    def __init__(self) -> None:
+        self.html = W.HTML()
+        super().__init__(self.html, name="figure-state")
+
+    def update(self, inputs: Mapping[str, Any], figures: str) -> None:
+        """Show another state.
+
+        Args:
+            inputs: the figure's controls.
+            figures: its key figures, as HTML.
+        """
+        told = (c.told for c in inputs.values() if isinstance(c, NumberControl | ChoiceControl))
+        now = " · ".join(told)
+        self.html.value = f"<b>The figure now</b><div>{escape(now)}</div>{figures}"
+
+
 class ExerciseView(Panel):
     """An exercise of any kind; the check itself is the exercise's.
 
@@ -53,6 +73,8 @@ class ExerciseView(Panel):
         exercise: what to ask.
         progress: of this learner.
         result: gives what the live figure shows; needed for a setting exercise.
+        state: what it shows, to stand beside the task of a setting exercise.
+        place: which of a lesson's exercises it is, such as "2 of 7".
 
     Attributes:
         box: where a number is typed, decimal comma or point, with or without the unit.
@@ -72,7 +94,13 @@ class ExerciseView(Panel):
     """
 
     def __init__(
-        self, exercise: Exercise, progress: Progress, result: Callable[[], Any] | None = None
+        self,
+        exercise: Exercise,
+        progress: Progress,
+        result: Callable[[], Any] | None = None,
+        *,
+        state: W.Widget | None = None,
+        place: str = "",
     ) -> None:
         self.exercise, self.progress = exercise, progress
         self.outcome: Checked | None = None
@@ -93,9 +121,14 @@ class ExerciseView(Panel):
         self.working = WorkingPanel()
         self.working.layout.display = "none"
         done = " ✓ done before" if progress.mark(exercise.id).right else ""
-        title = f'<div class="wb-title">Exercise{done}</div>'
+        title = f'<div class="wb-title">{escape(f"Exercise {place}".strip() + done)}</div>'
+        asked = W.HTML(f'{title}<div class="wb-finding">{escape(question)}</div>')
+        if state is not None:
+            asked.layout.flex = state.layout.flex = "1 1 300px"
         super().__init__(
-            W.HTML(f'{title}<div class="wb-finding">{escape(question)}</div>'),
+            asked
+            if state is None
+            else W.HBox([asked, state], layout=W.Layout(flex_flow="row wrap")),
             answer,
             W.HBox([self.check_button, self.hint_button]),
             self.result,
@@ -120,7 +153,7 @@ class ExerciseView(Panel):
                     layout=W.Layout(width="230px"),
                 )
                 self.box.on_msg(self._entered)
-                self._check = lambda: exercise.check(self.progress.seed, self.box.value)
+                self._check = lambda: exercise.check(self.progress.seed, self.box.value, self.tries)
                 row = W.HBox([self.box, W.Label(exercise.unit)])
                 return exercise.text(self.progress.seed), row
             case ChoiceExercise():
@@ -137,7 +170,7 @@ class ExerciseView(Panel):
                         f"exercise {exercise.id} needs the live figure whose controls are set."
                     )
                 self._check = lambda: exercise.check(result())
-                return exercise.task, W.HTML("Set the controls, then check.")
+                return exercise.task, W.HTML("Set the controls of the figure, then check.")
 
     def _entered(self, _: W.Widget, content: dict[str, Any], __: object) -> None:
         """Enter in the box checks."""
@@ -243,6 +276,7 @@ class LessonView(LiveView):
 
     def __init__(self) -> None:
         super().__init__("lesson")
+        self.figure_state = FigureState()
         self.lesson = lesson_of(type(self).__module__.rpartition(".")[2])
         self.progress = Progress()
         self._open(learners_design(self.craft_type))
@@ -268,6 +302,11 @@ class LessonView(LiveView):
             why = f"Your own cannot be shown in this lesson: {fault.lines[0]}"
             self._open(demo_design(self.craft_type, why, stands_in=True))
 
+    def _show(self, result: Any) -> None:
+        super()._show(result)
+        key = next((part for part in vars(self).values() if isinstance(part, KeyFigures)), None)
+        self.figure_state.update(self.inputs, key.html.value if key is not None else "")
+
     def keeps(self, result: Any) -> Mapping[str, Any]:
         """What carries on: keys of the design file to values; a cell by its name."""
         values = self.live.values()
@@ -276,7 +315,14 @@ class LessonView(LiveView):
     def _exercises(self) -> Panel:
         self.score = W.HTML()
         self.exercise_views = {
-            e.id: ExerciseView(e, self.progress, self.live.current) for e in self.lesson.exercises
+            e.id: ExerciseView(
+                e,
+                self.progress,
+                self.live.current,
+                state=self.figure_state if isinstance(e, SettingExercise) else None,
+                place=f"{number} of {len(self.lesson.exercises)}",
+            )
+            for number, e in enumerate(self.lesson.exercises, 1)
         }
         for view in self.exercise_views.values():
             view.check_button.on_click(lambda _: self._count())

@@ -162,6 +162,11 @@ class NumberControl(Panel):
         stop: float = round(min(max(low + round((value - low) / step) * step, low), high), 10)
         return stop
 
+    @property
+    def told(self) -> str:
+        """What is set, in words."""
+        return f"{self.label}: {self._shown(self.value)} {self._to.name}".strip()
+
     def _shown(self, value: float) -> str:
         if self.whole:
             return f"{value:.0f}"
@@ -321,6 +326,11 @@ class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no ty
         self.add_class("wb")
         if label_px is not None:
             self.style.description_width = f"{label_px}px"
+
+    @property
+    def told(self) -> str:
+        """What is chosen, in words."""
+        return f"{self.description}: {self.label}"
 
     def size(self, label_px: int, row_px: int, box_px: int) -> None:
         """As wide as a `NumberControl` of these sizes; a label width given at the start stays."""
