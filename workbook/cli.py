@@ -278,6 +278,13 @@ def _whole_numbers(text: str) -> list[int]:
     return list(range(least, most + 1))
 
 
+def _count(text: str) -> int:
+    """A whole number from 1 to 65535."""
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"{text!r}; a whole number from 1 to 65535 is needed.")
+    return int(text)
+
+
 def _varied(text: str) -> tuple[str, list[float]]:
     """`payload_g=0,200,400` as a key and its values."""
     key, _, values = text.partition("=")
@@ -667,6 +674,31 @@ def _open(options: argparse.Namespace) -> int:
     from workbook.opening import open_workbook
 
     return open_workbook(options.folder, browser=not options.no_browser, code=options.code)
+
+
+@_command(
+    "Share the pages with a club: visitors get pages, and what they keep is their own.",
+    "~/packs --network --board",
+    _argument("folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or go"),
+    _argument("--network", action="store_true", help="with the machines of your network too"),
+    _argument("--visitors", type=_count, metavar="N", help="most at once; 30 where memory allows"),
+    _argument(
+        "--board", action="store_true", help="count answers for the projector, without names"
+    ),
+    _argument("--port", type=_count, default=8877, metavar="PORT", help="8877 where left out"),
+    _argument("--no-browser", action="store_true", help="print the addresses only"),
+)
+def _share(options: argparse.Namespace) -> int:
+    from workbook.pages.share import share
+
+    return share(
+        options.folder,
+        network=options.network,
+        visitors=options.visitors,
+        board=options.board,
+        port=options.port,
+        browser=not options.no_browser,
+    )
 
 
 @_command(

@@ -7,7 +7,7 @@ import os
 import signal
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +24,8 @@ PAGES, LAB = "/voila/render", "/lab/tree"
 SETTINGS = Path(__file__).with_name("pages") / "server_config.py"
 TEMPLATES = Path(__file__).with_name("pages") / "templates"
 LARGEST_RECORD_BYTES = 1_000_000
+DATA = (".toml", ".csv", ".txt")
+"""Endings of what is no page."""
 DEFAULT_FOLDER = Path("pack-workbook")
 
 
@@ -35,12 +37,17 @@ class LaidOut:
     kept: tuple[str, ...]
 
 
-def lay_out(source: Path, folder: Path) -> LaidOut:
+def lay_out(source: Path, folder: Path, *, pages: bool = True) -> LaidOut:
     """Copy the notebooks and their tables into a folder, overwriting nothing that was changed there.
 
     A file is replaced only when it is still as an earlier version of the workbook laid it out, or when it is the
     beginning of the new one: a copy that was broken off. What is about to be written stands in the record before,
     so that the next run goes on where this one was ended.
+
+    Args:
+        source: where they are.
+        folder: where they go.
+        pages: the notebooks and their pictures too, not only designs, tables and logs.
 
     Raises:
         InputError: the folder is a file, or cannot be written.
@@ -53,7 +60,7 @@ def lay_out(source: Path, folder: Path) -> LaidOut:
         new, kept = {}, []
         for path in sorted(source.rglob("*")):
             place = path.relative_to(source)
-            if path.is_dir() or of_its_owner(place):
+            if path.is_dir() or of_its_owner(place) or not (pages or path.suffix in DATA):
                 continue
             name, data = place.as_posix(), read_bytes(path, LARGEST_BYTES)
             if _is_the_workbooks(folder / name, data, known.get(name, [])):
@@ -100,14 +107,12 @@ def _put(target: Path, data: bytes) -> bool:
     return True
 
 
-def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = False) -> int:
-    """Open the pages, or the same notebooks in JupyterLab, in a checkout's folder or in a laid-out one.
+def laid_out(folder: Path | None) -> Path:
+    """The folder of the notebooks, laid out where needed.
 
     Args:
-        folder: where to lay the notebooks out; without it the checkout's own are opened, or
+        folder: where to lay the notebooks out; without it the checkout's own are taken, or
             `pack-workbook` in this folder when the workbook was installed.
-        browser: open a browser; without it the address is printed.
-        code: begin in JupyterLab; both are there, and each page leads to the other.
     """
     source = notebooks_source()
     if folder is None:
@@ -117,8 +122,19 @@ def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = Fal
         say(f"{len(done.written)} files laid out in {folder}.")
         for name in done.kept:
             say(f"Left as you changed it: {folder / name}")
+    return folder.resolve()
+
+
+def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = False) -> int:
+    """Open the pages, or the same notebooks in JupyterLab, in a checkout's folder or in a laid-out one.
+
+    Args:
+        folder: as `laid_out` takes it.
+        browser: open a browser; without it the address is printed.
+        code: begin in JupyterLab; both are there, and each page leads to the other.
+    """
     command = [
-        f"--ServerApp.root_dir={folder.resolve()}",
+        f"--ServerApp.root_dir={laid_out(folder)}",
         f"--LabApp.default_url={LAB if code else PAGES}/{START_PAGE}",
         f"--config={SETTINGS}",
         "--ServerApp.answer_yes=True",
@@ -128,7 +144,14 @@ def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = Fal
         command.append("--allow-root")
     if not browser:
         command.append("--no-browser")
-    return _serve(command)
+
+    def launch() -> None:
+        from jupyterlab.labapp import LabApp
+
+        LabApp.launch_instance(command)
+
+    serve(launch)
+    return 0
 
 
 @contextmanager
@@ -143,8 +166,11 @@ def home() -> Iterator[None]:
         yield
 
 
-def _serve(options: list[str]) -> int:
-    """Run JupyterLab until a signal ends it and its kernels.
+def serve(launch: Callable[[], None]) -> None:
+    """Run a Jupyter server until a signal ends it and its kernels.
+
+    Args:
+        launch: starts it, and comes back when it has ended.
 
     What lies in a shared folder is data: neither the server nor a kernel imports a module from there.
     """
@@ -161,8 +187,5 @@ def _serve(options: list[str]) -> int:
         filter(None, (str(TEMPLATES), os.environ.get("JUPYTER_PATH")))
     )
     os.chdir(sys.prefix)
-    from jupyterlab.labapp import LabApp
-
     with home():
-        LabApp.launch_instance(options)
-    return 0
+        launch()

@@ -10,7 +10,7 @@ import pytest
 
 from workbook.data.notebooks import CHECKOUT_NOTEBOOKS
 from workbook.lessons.course import COURSE, Lesson
-from workbook.pages.page import NOT_RUN, page_of, way_from
+from workbook.pages.page import AS_CODE, NOT_RUN, page_of, way_from
 
 BOOKS = sorted(CHECKOUT_NOTEBOOKS.glob("*.ipynb"))
 OF_JUPYTERLAB = re.compile(r"\bthe cells? below|empty cell|Shift|kernel", re.IGNORECASE)
@@ -68,7 +68,7 @@ def test_a_page_runs_no_line_that_did_not_come_with_the_workbook(kind: str) -> N
     book.cells = [mine, theirs]
     page = page_of(book, "start.ipynb")
     assert [cell.cell_type for cell in page.cells] == ["code", "markdown"]
-    assert page.cells[1].source == NOT_RUN
+    assert page.cells[1].source == NOT_RUN + AS_CODE
 
 
 def test_a_page_keeps_no_outputs_widgets_or_template_of_somebody_else() -> None:

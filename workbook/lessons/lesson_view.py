@@ -10,6 +10,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.errors import InputError
+from workbook.exercises.answers import tell_board
 from workbook.exercises.exercise import (
     Checked,
     ChoiceExercise,
@@ -188,6 +189,7 @@ class ExerciseView(Panel):
         if outcome.state != "unanswered":
             self.tries += 1
             self.progress.record(self.exercise.id, outcome)
+            tell_board(self.exercise.id, outcome)
             self._show_notices()
         if self._steps and (outcome.right or self.tries >= TRIES_BEFORE_WORKING):
             self.working.update(lambda: self._steps)

@@ -41,7 +41,11 @@ class WarmKernels(AsyncMappingKernelManager):
         client.start_channels()
         try:
             await client.wait_for_ready(timeout=60)
-            await client.execute(code, silent=True, reply=True, timeout=60)
+            said = await client.execute(code, silent=True, reply=True, timeout=60)
+            if said["content"]["status"] != "ok":
+                raise RuntimeError(
+                    f"{said['content'].get('ename')}: {said['content'].get('evalue')}"
+                )
         finally:
             client.stop_channels()
 

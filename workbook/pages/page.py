@@ -26,9 +26,9 @@ TEXT_ONLY = str.maketrans({"<": "&lt;", "[": "&#91;"})
 """Markdown without HTML, links and pictures: a link may hold code."""
 
 NOT_RUN = (
-    "**Lines of code that did not come with the workbook stand here.** A page does not run them. Open this page "
-    "*as code* (above), read them, and run them there if you trust whoever wrote them."
+    "**Lines of code that did not come with the workbook stand here.** A page does not run them."
 )
+AS_CODE = " Open this page *as code* (above), read them, and run them there if you trust whoever wrote them."
 
 
 @dataclass(frozen=True)
@@ -81,28 +81,30 @@ def own_cells() -> frozenset[tuple[str, str]]:
     return frozenset((cell.cell_type, cell.source) for book in books for cell in book.cells)
 
 
-def _harmless(cell: Any) -> Any:
+def _harmless(cell: Any, not_run: str) -> Any:
     """A cell as a page may show it: what is not the workbook's own holds no code, HTML or link."""
     if (cell.cell_type, cell.source) in own_cells():
         if cell.cell_type == "code":
             cell.outputs = []
         return cell
-    written = cell.source.translate(TEXT_ONLY) if cell.cell_type == "markdown" else NOT_RUN
+    written = cell.source.translate(TEXT_ONLY) if cell.cell_type == "markdown" else not_run
     return nbformat.v4.new_markdown_cell(written)
 
 
-def page_of(notebook: Any, name: str) -> Any:
+def page_of(notebook: Any, name: str, *, code: bool = True) -> Any:
     """A notebook as its page: without the cells for JupyterLab, and knowing its title and its way.
 
     Args:
         notebook: as nbformat reads it; it is changed.
         name: of its file.
+        code: whether whoever sees it can open it as code.
 
     Returns:
         the same notebook, with nothing in it that runs but the workbook's own lines.
     """
+    not_run = NOT_RUN + AS_CODE if code else NOT_RUN
     shown = (c for c in notebook.cells if CODE_TAG not in c.metadata.get("tags", ()))
-    notebook.cells = cells = [_harmless(cell) for cell in shown]
+    notebook.cells = cells = [_harmless(cell, not_run) for cell in shown]
     first = cells[0].source if cells else ""
     found = re.search(r"^# (?:\d+ )?(.+)$", first, re.MULTILINE)
     title = found[1].strip() if found else name.removesuffix(".ipynb")

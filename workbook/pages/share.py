@@ -1,0 +1,261 @@
+"""Sharing the pages with a club: a server that gives pages and nothing else, on this machine or on its network."""
+
+from __future__ import annotations
+
+import errno
+import os
+import secrets
+import socket
+import threading
+import webbrowser
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import psutil
+import tornado.ioloop
+from tornado.httpserver import HTTPServer
+from traitlets.config import Config
+from voila.app import Voila
+
+from workbook.console import say
+from workbook.errors import InputError
+from workbook.exercises.answers import BOARD
+from workbook.opening import laid_out, serve
+from workbook.pages import server_config
+from workbook.pages.board import Board
+from workbook.pages.share_handlers import (
+    HEADERS,
+    BoardPage,
+    Door,
+    Nothing,
+    OwnKernels,
+    Page,
+    PageEnd,
+    PageKernel,
+    PageSocket,
+    Projector,
+    Sharing,
+    State,
+    VisitorIdentity,
+    shared_page,
+)
+from workbook.pages.visitor_kernels import (
+    LARGEST_UPLOAD_BYTES,
+    PAGES_EACH,
+    PageConnection,
+    VisitorKernels,
+)
+from workbook.pages.visitors import Visitors
+
+PORT = 8877
+IDLE_S = 1800
+"""A page that nobody has touched for so long is ended."""
+MOST_CONNECTIONS, MOST_OF_ONE = 1200, 400
+LARGEST_BODY_BYTES = 100_000
+USUAL_VISITORS = 30
+KEPT_FREE_BYTES = 1_000_000_000
+"""Of the machine's memory, for everything else on it."""
+PAGE_BYTES = 160_000_000
+"""That a page takes until it was measured; on Linux with Python 3.11 the bench takes less."""
+
+
+class CountedServer(HTTPServer):
+    """A server that lets nobody take all its connections."""
+
+    def initialize(self, *args: Any, **settings: Any) -> None:
+        """As Tornado makes one."""
+        super().initialize(*args, **settings)
+        self.open_from: Counter[str] = Counter()
+
+    def handle_stream(self, stream: Any, address: Any) -> None:
+        """Take a connection, where there are not too many."""
+        who = str(address[0])
+        if self.open_from[who] >= MOST_OF_ONE or self.open_from.total() >= MOST_CONNECTIONS:
+            stream.close()
+            return
+        self.open_from[who] += 1
+        stream.who = who
+        super().handle_stream(stream, address)
+
+    def on_close(self, server_conn: Any) -> None:
+        """Count one connection less."""
+        super().on_close(server_conn)
+        self.open_from[server_conn.stream.who] -= 1
+
+
+class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
+    """The server of shared pages. Of Voila it takes how a page is made, and none of its addresses but those named here."""
+
+    name = "voila"
+    sharing: Sharing
+    browser_opens = True
+
+    def init_settings(self) -> dict[str, Any]:
+        """Settings of the server, with those of sharing."""
+        found: dict[str, Any] = super().init_settings()
+        return found | {
+            "sharing": self.sharing,
+            "headers": HEADERS,
+            "websocket_max_message_size": LARGEST_UPLOAD_BYTES,
+            "ws_ping_timeout": 30_000,
+        }
+
+    def init_handlers(self) -> list[Any]:
+        """Every address that there is."""
+        theirs = {rule[0]: rule for rule in super().init_handlers()}
+        made_of = [rule for address, rule in theirs.items() if address.startswith(STATIC)]
+        page = theirs[r"/voila/render/(.*)"][2]
+        kernel = r"(?P<kernel_id>\w+-\w+-\w+-\w+-\w+)"
+        return [
+            (r"/", Door),
+            (r"/voila/render/([\w-]+\.ipynb)", Page, page),
+            (rf"/api/kernels/{kernel}/channels", PageSocket),
+            (rf"/api/kernels/{kernel}", PageKernel),
+            (rf"/voila/api/shutdown/{kernel}", PageEnd),
+            *made_of,
+            (r"/projector", Projector),
+            (r"/projector/state", State),
+            (r"/projector/board", BoardPage),
+            (r"/.*", Nothing),
+        ]
+
+    def listen(self) -> None:
+        """Take the port, say where the pages are, and serve until a signal comes."""
+        server = CountedServer(
+            self.app, max_body_size=LARGEST_BODY_BYTES, max_header_size=16_000, idle_connection_timeout=60,
+            body_timeout=30,
+        )  # fmt: skip
+        self.port: int = _taken(server, self.port, self.ip)
+        here = f"http://127.0.0.1:{self.port}"
+        self.sharing.address = f"http://{_own_address() if not self.ip else '127.0.0.1'}:{self.port}/?club={self.sharing.visitors.club}"
+        os.environ.pop(BOARD, None)
+        if self.sharing.board is not None:
+            os.environ[BOARD] = f"{here}/projector/state?key={self.sharing.key}"
+        self._tell(f"{here}/projector?key={self.sharing.key}")
+        self.ioloop = tornado.ioloop.IOLoop.current()
+        self.ioloop.add_callback(self._measure)
+        try:
+            self.ioloop.start()
+        finally:
+            self.stop()
+
+    def _tell(self, projector: str) -> None:
+        """The address in words and as a code; and the page for the projector, opened."""
+        import segno
+
+        segno.make(self.sharing.address, error="m").terminal(compact=True, border=2)
+        say(f"Visitors go to {self.sharing.address}")
+        say(f"For the projector, on this machine only: {projector}")
+        if not self.ip:
+            say(
+                "Whoever is in this network and has the address comes in, and the line is not encrypted."
+            )
+        else:
+            say("Only this machine reaches it; with --network others do.")
+        say(f"What visitors keep: {self.sharing.visitors.folders}")
+        if self.browser_opens:
+            threading.Thread(target=webbrowser.open, args=(projector,), daemon=True).start()
+
+    async def _measure(self) -> None:
+        """Say what a page takes of the machine's memory, once one is warm."""
+        kernels: VisitorKernels = self.kernel_manager
+        kernels.prepare()
+        if kernels.spare is None:
+            return
+        process: Any = kernels.get_kernel(await kernels.spare).provisioner
+        one = psutil.Process(process.pid).memory_full_info().uss
+        free = psutil.virtual_memory().available
+        most = kernels.most_visitors
+        say(
+            f"A page takes {one / 1e6:.0f} MB of memory here; {most} visitors with one each {most * one / 1e9:.1f} GB, "
+            f"with the {PAGES_EACH} that each may open twice that. Free: {free / 1e9:.1f} GB."
+        )
+        if most * one > free:
+            say(
+                f"That is too little: start it with --visitors {max(1, int(free / one))} or close other programs."
+            )
+
+
+STATIC = ("/voila/templates/", "/voila/static/", "/voila/api/themes/", "/voila/labextensions/")
+"""What pages are made of: files of the libraries, the same for everybody."""
+
+
+def _taken(server: HTTPServer, first: int, address: str) -> int:
+    """The first free port from one on.
+
+    Raises:
+        InputError: none of ten is free.
+    """
+    for port in range(first, first + 10):
+        try:
+            server.listen(port, address)
+        except OSError as fault:
+            if fault.errno not in (errno.EADDRINUSE, errno.EACCES):
+                raise
+        else:
+            return port
+    raise InputError(f"none of the ports {first} to {first + 9} is free; name another with --port.")
+
+
+def _own_address() -> str:
+    """This machine's address in its network; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+        try:
+            asked.connect(("192.0.2.1", 9))
+        except OSError:
+            return socket.gethostname()
+        return str(asked.getsockname()[0])
+
+
+def share(
+    folder: Path | None,
+    *,
+    network: bool = False,
+    visitors: int | None = None,
+    board: bool = False,
+    port: int = PORT,
+    browser: bool = True,
+) -> int:
+    """Serve the pages of a folder to visitors until a signal ends it.
+
+    Args:
+        folder: as `workbook.opening.open_workbook` takes it.
+        network: to the machines of this network; else to this machine only.
+        visitors: most at once; where not given as many as the memory holds, up to 30.
+        board: count answers for the projector.
+        port: where it listens, or one of the nine after it.
+        browser: open the projector's page.
+
+    Raises:
+        InputError: the folder cannot be used, or no port is free.
+    """
+    shared = laid_out(folder)
+    sharing = Sharing(Visitors(shared), secrets.token_hex(16), Board() if board else None)
+    room = (psutil.virtual_memory().available - KEPT_FREE_BYTES) // PAGE_BYTES
+    VisitorKernels.most_visitors = visitors or max(1, min(USUAL_VISITORS, int(room)))
+    SharedPages.sharing, SharedPages.browser_opens = sharing, browser
+    settings = Config(server_config.c)
+    settings.VoilaConfiguration.prelaunch_hook = shared_page
+    settings.VoilaConfiguration.multi_kernel_manager_class = VisitorKernels
+    settings.VoilaExecutor.cell_error_instruction = (
+        "Open the page again; tell whoever shares it if that does not help."
+    )
+    settings.MappingKernelManager.cull_idle_timeout = IDLE_S
+    settings.MappingKernelManager.cull_interval = 60
+    settings.MappingKernelManager.cull_connected = True
+    settings.KernelManager.autorestart = False  # what starts anew would not be confined
+    if os.name == "posix":
+        settings.KernelManager.transport = (
+            "ipc"  # no port that another user of this machine could find
+        )
+    settings.Voila = Config(
+        root_dir=str(shared), ip="" if network else "127.0.0.1", port=port, open_browser=False,
+        config_file_paths=[], cookie_secret=sharing.visitors.secret, token="", log_level="ERROR",
+        identity_provider_class=VisitorIdentity, authorizer_class=OwnKernels,
+        kernel_websocket_connection_class=PageConnection,
+    )  # fmt: skip
+    for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        os.environ.setdefault(threads, "1")
+    serve(lambda: SharedPages.launch_instance([], config=settings))
+    return 0
