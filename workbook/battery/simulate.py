@@ -11,7 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Literal, TypeAlias
+from functools import cached_property
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -276,12 +277,14 @@ RANGES = {
 
 @dataclass(frozen=True)
 class _Terminals:
-    """What is seen at the cell's ends, and how much power it could still give beyond what is asked."""
+    """What is seen at the cell's ends, how much power it could still give beyond what is asked, and what
+    the delayed part of its resistance tends to."""
 
     voltage_v: FloatArray
     current_a: FloatArray
     open_circuit_v: FloatArray
     spare: FloatArray
+    late_v: Number
 
 
 DEPTH, DELAYED_V, TEMPERATURE_C, CHARGE_AH, ENERGY_WH = range(5)
@@ -318,58 +321,56 @@ class _Designs:
         }
         return replace(self, **arrays)
 
-    def own_ohm(self, state: FloatArray) -> FloatArray:
-        """The cell's whole resistance, at its depth and temperature."""
-        own = self.model.resistance_at(state[DEPTH]) * self.resistance_factor / 1000.0
-        return own * self.model.resistance_factor_at(state[TEMPERATURE_C]) if self.cold else own
+    @cached_property
+    def delayed(self) -> bool:
+        """Whether part of any resistance answers late."""
+        return bool(np.any(self.share))
 
     def terminals(self, state: FloatArray, kind: Kind, value: FloatArray) -> _Terminals:
         """Voltage and current; where the power is out of reach, those of the most that there is."""
         u = self.model.open_circuit_at(state[DEPTH])
         driving = u - state[DELAYED_V]
         if kind == "rest":
-            return _Terminals(driving, np.zeros_like(driving), u, np.ones_like(driving))
-        ohm = self.own_ohm(state) * (1.0 - self.share) + self.extra_mohm / 1000.0
+            return _Terminals(driving, np.zeros_like(driving), u, np.ones_like(driving), 0.0)
+        own = self.model.resistance_at(state[DEPTH]) * self.resistance_factor / 1000.0
+        if self.cold:
+            own = own * self.model.resistance_factor_at(state[TEMPERATURE_C])
+        ohm = own * (1.0 - self.share) + self.extra_mohm / 1000.0
         if kind == "current":
-            return _Terminals(driving - value * ohm, value, u, np.ones_like(driving))
-        spare = driving**2 - 4.0 * value * ohm
-        volts = 0.5 * (driving + np.sqrt(np.maximum(spare, 0.0)))
-        # the current that goes with this voltage, also where the power is out of reach
-        return _Terminals(volts, np.minimum(value / volts, driving / (2.0 * ohm)), u, spare)
+            volts, amps, spare = driving - value * ohm, value, np.ones_like(driving)
+        else:
+            spare = driving**2 - 4.0 * value * ohm
+            volts = 0.5 * (driving + np.sqrt(np.maximum(spare, 0.0)))
+            # the current that goes with this voltage, also where the power is out of reach
+            amps = np.minimum(value / volts, driving / (2.0 * ohm))
+        return _Terminals(volts, amps, u, spare, amps * self.share * own if self.delayed else 0.0)
 
-    def rates(self, state: FloatArray, kind: Kind, value: FloatArray) -> FloatArray:
-        """d(state)/dt."""
-        at = self.terminals(state, kind, value)
+    def rates(self, state: FloatArray, at: _Terminals) -> FloatArray:
+        """d(state)/dt, what is seen at the ends being known."""
         usable = self.capacity_ah
         if self.cold:
             usable = usable * self.model.capacity_factor_at(state[TEMPERATURE_C], at.current_a)
         amps = at.current_a / 3600.0
-        delayed = at.current_a * self.share * self.own_ohm(state) - state[DELAYED_V]
-        shed_w = (state[TEMPERATURE_C] - self.air_c) * self.loss_w_k
         outside_v = at.current_a * self.extra_mohm / 1000.0
         made_w = at.current_a * (at.open_circuit_v - at.voltage_v - outside_v)
-        return np.stack(
-            [
-                amps / usable,
-                delayed / self.time_constant_s,
-                (made_w - shed_w) * self.warmed,
-                amps,
-                amps * at.voltage_v,
-            ]
-        )
+        shed_w = (state[TEMPERATURE_C] - self.air_c) * self.loss_w_k
+        change = np.empty_like(state)
+        change[DEPTH] = amps / usable
+        change[DELAYED_V] = (at.late_v - state[DELAYED_V]) / self.time_constant_s
+        change[TEMPERATURE_C] = (made_w - shed_w) * self.warmed
+        change[CHARGE_AH] = amps
+        change[ENERGY_WH] = amps * at.voltage_v
+        return change
 
-    def margins(self, state: FloatArray, kind: Kind, value: FloatArray) -> FloatArray:
+    def margins(self, state: FloatArray, at: _Terminals) -> FloatArray:
         """How far each end in `ENDS`, from the second on, still is; below 0 when it is passed."""
-        at = self.terminals(state, kind, value)
-        return np.stack(
-            [
-                at.voltage_v - self.landing_v,
-                at.open_circuit_v - self.rest_v,
-                self.last_depth_of_discharge - state[DEPTH],
-                at.spare,
-                self.highest_c - state[TEMPERATURE_C],
-            ]
-        )
+        left = np.empty_like(state)
+        left[0] = at.voltage_v - self.landing_v
+        left[1] = at.open_circuit_v - self.rest_v
+        left[2] = self.last_depth_of_discharge - state[DEPTH]
+        left[3] = at.spare
+        left[4] = self.highest_c - state[TEMPERATURE_C]
+        return left
 
 
 class _SteadyRun:
@@ -403,42 +404,47 @@ class _SteadyRun:
         h = self.step_s if endless else part.duration_s / steps
         kind, drawn = part.kind, value[self.index]
         state = self.state[:, self.index]
-        passed = self.live.margins(state, kind, drawn) < 0.0
-        drawn, state = self._take(kind, drawn, state, passed, np.zeros(self.index.size))
-        rate = self.live.rates(state, kind, drawn)
+        at = self.live.terminals(state, kind, drawn)
+        rate, passed = self.live.rates(state, at), self.live.margins(state, at) < 0.0
+        on = self._take(state, at, passed, 0.0)
         for _ in range(steps):
             if not self.index.size:
                 return
+            if on is not ...:
+                drawn, state, rate = drawn[on], state[:, on], rate[:, on]
             live = self.live
-            k2 = live.rates(state + 0.5 * h * rate, kind, drawn)
-            k3 = live.rates(state + 0.5 * h * k2, kind, drawn)
-            k4 = live.rates(state + h * k3, kind, drawn)
+
+            def slope(
+                there: FloatArray, live: _Designs = live, drawn: FloatArray = drawn
+            ) -> FloatArray:
+                return live.rates(there, live.terminals(there, kind, drawn))
+
+            k2 = slope(state + 0.5 * h * rate)
+            k3 = slope(state + 0.5 * h * k2)
+            k4 = slope(state + h * k3)
             after = state + h / 6.0 * (rate + 2.0 * k2 + 2.0 * k3 + k4)
-            rate_after = live.rates(after, kind, drawn)
-            passed = live.margins(after, kind, drawn) < 0.0
-            spent = np.full(self.index.size, h)
+            at = live.terminals(after, kind, drawn)
+            rate_after, passed = live.rates(after, at), live.margins(after, at) < 0.0
+            spent: Number = h
             over = np.asarray(passed.any(axis=0))
             if over.any():
                 step = (state[:, over], rate[:, over], after[:, over], rate_after[:, over])
-                part_of, at, which = _first_passed(live.only(over), kind, drawn[over], h, *step)
-                spent[over], after[:, over], passed[:, over] = part_of * h, at, which
-            drawn, state = self._take(kind, drawn, after, passed, spent)
-            rate = rate_after[:, ~over]
+                part_of, there, which = _first_passed(live.only(over), kind, drawn[over], h, *step)
+                spent = np.full(over.size, h)
+                spent[over], after[:, over], passed[:, over] = part_of * h, there, which
+                at = live.terminals(after, kind, drawn)
+            on = self._take(after, at, passed, spent)
+            state, rate = after, rate_after
             self.clock_s += h
         if endless and self.index.size:
             hours = LONGEST_S / 3600.0
             raise InputError(f"No end is reached in {hours:g} h; the last segment needs a load.")
 
     def _take(
-        self,
-        kind: Kind,
-        drawn: FloatArray,
-        state: FloatArray,
-        passed: NDArray[np.bool_],
-        spent_s: FloatArray,
-    ) -> tuple[FloatArray, FloatArray]:
-        """Note where the designs under way have come to, and leave behind those that have ended."""
-        at, index = self.live.terminals(state, kind, drawn), self.index
+        self, state: FloatArray, at: _Terminals, passed: NDArray[np.bool_], spent_s: Number
+    ) -> Any:
+        """Note where the designs under way have come to; which of them go on: `...` for all."""
+        index = self.index if self.index.size < self.time_s.size else slice(None)
         self.state[:, index] = state
         self.time_s[index] = self.clock_s + spent_s
         self.seen[:, index] = at.voltage_v, at.current_a, at.open_circuit_v
@@ -446,15 +452,15 @@ class _SteadyRun:
         self.highest_a[index] = np.maximum(self.highest_a[index], at.current_a)
         self.highest_c[index] = np.maximum(self.highest_c[index], state[TEMPERATURE_C])
         self.lowest_c[index] = np.minimum(self.lowest_c[index], state[TEMPERATURE_C])
-        if self.record and index.size:
+        if self.record and self.index.size:
             seen = (self.state[DEPTH], self.seen[0], self.seen[1], self.state[TEMPERATURE_C])
             self.rows.append(np.stack([self.time_s, *seen]))
         over = np.asarray(passed.any(axis=0))
         if not over.any():
-            return drawn, state
-        self.end[index[over]] = 1 + passed[:, over].argmax(axis=0)
-        self.index, self.live = index[~over], self.live.only(~over)
-        return drawn[~over], state[:, ~over]
+            return ...
+        self.end[self.index[over]] = 1 + passed[:, over].argmax(axis=0)
+        self.index, self.live = self.index[~over], self.live.only(~over)
+        return ~over
 
     def results(self, shape: tuple[int, ...]) -> Simulation:
         """The results in the callers' shape."""
@@ -504,10 +510,13 @@ def _first_passed(
         slopes = part * (1.0 - part) * ((1.0 - part) * rate - part * rate_after)
         return (1.0 - far) * state + far * after + h * slopes
 
+    def passed(there: FloatArray) -> NDArray[np.bool_]:
+        return designs.margins(there, designs.terminals(there, kind, drawn)) < 0.0
+
     low, high = np.zeros(drawn.size), np.ones(drawn.size)
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        beyond = (designs.margins(at(middle), kind, drawn) < 0.0).any(axis=0)
+        beyond = passed(at(middle)).any(axis=0)
         low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
     there = at(high)
-    return high, there, designs.margins(there, kind, drawn) < 0.0
+    return high, there, passed(there)

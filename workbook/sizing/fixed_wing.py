@@ -13,7 +13,7 @@ from workbook.craft.flight_power import FlightPower, WingPower
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for
 from workbook.craft.wing import level_flight, wing_speeds
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, rounded
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
@@ -311,14 +311,13 @@ class WingMission(MissionModel[WingPoint]):
             avionics_w=load.avionics_w,
         )
         density = density_kg_m3(load.flight.field_height_m, load.flight.air_temperature_c)
-        return WingPower(flown, density, self.full_power_w(0.0))
+        return WingPower(flown, density, float(self.full_power_w(0.0)))
 
     def flight_full_power_w(
-        self, depth_of_discharge: float, airspeed_m_s: float, climb_m_s: float
-    ) -> float:
+        self, depth_of_discharge: Number, airspeed_m_s: Number, climb_m_s: Number
+    ) -> FloatArray:
         """By the static table and the propeller's size, unloaded at that airspeed."""
-        watts = [state.in_flight(airspeed_m_s).power_w for state in self.point.states]
-        return self.between(depth_of_discharge, watts)
+        return self.between(depth_of_discharge, self.states.in_flight(airspeed_m_s).power_w)
 
     def airspeed_m_s(self, kind: str) -> float:
         """Slow in loiter and climb, with the stall margin kept; else the plan's cruise."""
@@ -339,7 +338,11 @@ class WingMission(MissionModel[WingPoint]):
             dive_m_s=max(-climb_m_s, 0.0),
         )
 
-    def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:
+    def gives(
+        self, depth_of_discharge: Number, stream_m_s: Number
+    ) -> tuple[FloatArray, FloatArray]:
         """The propellers' pull at an airspeed, the pack sagging as it does under full power at rest."""
-        pulls = [state.in_flight(stream_m_s).thrust_gf for state in self.point.states]
-        return self.between(depth_of_discharge, pulls), np.nan
+        pull_gf = self.states.in_flight(stream_m_s).thrust_gf
+        return self.between(depth_of_discharge, pull_gf), np.full(
+            np.shape(depth_of_discharge), np.nan
+        )

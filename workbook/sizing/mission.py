@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Generic, TypeVar
@@ -15,7 +14,7 @@ from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Profile, Survey, mission_profile, survey
 from workbook.errors import InputError, naming
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, Number
 from workbook.sizing.bursts import NO_BURST, Burst, count_bursts
 from workbook.sizing.conditions import OUTER, has_size
 from workbook.sizing.design import Allowances, Design, MissionPhase
@@ -59,25 +58,37 @@ class MissionModel(ABC, Generic[PointT]):
     def airspeed_m_s(self, kind: str) -> float:
         """The airspeed of a kind of phase where the plan states none."""
 
-    def full_power_w(self, depth_of_discharge: float) -> float:
+    def full_power_w(self, depth_of_discharge: Number) -> FloatArray:
         """The most that motors and electronics draw together: at full throttle or at the throttle cap.
 
         At rest; straight between the states of the pack.
         """
-        tops = [state.full_throttle for state in self.point.states]
-        cells = self.point.load.pack.cells
-        return self.between(depth_of_discharge, [top.cell_a * top.cell_v * cells for top in tops])
+        top, cells = self.states.full_throttle, self.point.load.pack.cells
+        return self.between(depth_of_discharge, top.cell_a * top.cell_v * cells)
 
     @abstractmethod
     def flight_full_power_w(
-        self, depth_of_discharge: float, airspeed_m_s: float, climb_m_s: float
-    ) -> float:
+        self, depth_of_discharge: Number, airspeed_m_s: Number, climb_m_s: Number
+    ) -> FloatArray:
         """The same in flight, where the stream unloads the propeller; NaN where that is not known."""
 
-    def between(self, depth_of_discharge: float, figures: Sequence[Any]) -> float:
-        """A figure of the three states at a depth of discharge, straight between them."""
-        depths = [float(state.depth_of_discharge) for state in self.point.states]
-        return float(np.interp(depth_of_discharge, depths, [float(one) for one in figures]))
+    @cached_property
+    def states(self) -> Any:
+        """The three states of the pack as one, of shape (3, 1)."""
+        return type(self.point.full).together(self.point.states)
+
+    def between(self, depth_of_discharge: Number, figures: FloatArray) -> FloatArray:
+        """A figure of the three states at depths of discharge, straight between them.
+
+        Args:
+            depth_of_discharge: of the pack.
+            figures: one row a state, one for each depth or one for all.
+        """
+        depth = np.asarray(depth_of_discharge, dtype=float)
+        known = np.broadcast_to(figures, (len(self.point.states), depth.size)).T
+        depths = self.states.depth_of_discharge[:, 0]
+        found = [np.interp(at, depths, row) for at, row in zip(depth.flat, known, strict=True)]
+        return np.reshape(found, depth.shape)
 
     def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
         """What a phase of flight asks of wing and propellers.
@@ -89,7 +100,9 @@ class MissionModel(ABC, Generic[PointT]):
         """
         return PhaseNeeds()
 
-    def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:
+    def gives(
+        self, depth_of_discharge: Number, stream_m_s: Number
+    ) -> tuple[FloatArray, FloatArray]:
         """The most pull of all propellers, gf, and the fastest climb straight up, m/s.
 
         Straight between the states of the pack; NaN where the craft has no such figure.
@@ -98,7 +111,8 @@ class MissionModel(ABC, Generic[PointT]):
             depth_of_discharge: of the pack.
             stream_m_s: speed of the air through the propellers, along their axis.
         """
-        return np.nan, np.nan
+        unknown = np.full(np.shape(depth_of_discharge), np.nan)
+        return unknown, unknown
 
 
 @dataclass(frozen=True)
@@ -436,24 +450,19 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
         duration, power = float(profile.duration_s[number]), float(profile.power_w[number])
         run = _phase_run(model, plan, float(profile.mass_g[number]), power, clock_s, duration)
         if not runs or runs[-1].flown:
+            hottest, outermost = battery.fly(power, duration, floor, depth, cells_c)
             if ends is None:
                 landing = cell.cutoff_v if plan.asked.kind == "launch" else flight.landing_v
-                planned_end = Until(landing_v=landing, last_depth_of_discharge=reserve_depth)
-                first, _ = battery.fly(power, duration, planned_end, depth, cells_c)
-                if first.end:
+                if _passes(hottest, landing, reserve_depth):
+                    planned_end = Until(landing_v=landing, last_depth_of_discharge=reserve_depth)
+                    first, _ = battery.fly(power, duration, planned_end, depth, cells_c)
                     ends = (first.end_text, plan.phase.label, (clock_s + float(first.time_s)) / 60)
-            hottest, outermost = battery.fly(power, duration, floor, depth, cells_c)
-            run = _with_cell(model, run, hottest, depth)
-            if plan.asked.kind not in ("rest", "launch"):
-                air, climb = float(plan.phase.airspeed_m_s), float(plan.phase.climb_m_s)
-                full_w = model.flight_full_power_w(run.end_depth_of_discharge, air, climb)
-                run = replace(run, full_power_w=full_w)
-            run = _with_warmth(run, battery, hottest, outermost)
+            run = _with_warmth(_with_cell(run, hottest, depth), battery, hottest, outermost)
             depth = float(hottest.end_depth_of_discharge)
             cells_c = np.array([hottest.end_c, outermost.end_c])
         runs.append(run)
         clock_s += duration
-    runs = _with_bursts(runs, design)
+    runs = _with_bursts(_with_craft(runs, planned, model), design)
     by, label, minute = ends or ("", "", np.nan)
     distances = np.array([p.distance_m for p in planned])
     fast = any(np.isfinite(run.best_range_m_s) for run in runs)
@@ -470,6 +479,12 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
         charge_left_pct=100.0 * (1.0 - depth) if runs[-1].flown else np.nan,
         cautions=profile.cautions + caution,
     )
+
+
+def _passes(sim: Simulation, landing_v: Number, last_depth_of_discharge: float) -> bool:
+    """Whether a phase flown down to the cell's cutoff passes an end that stands above that."""
+    lower = sim.lowest_v < landing_v or sim.end_depth_of_discharge > last_depth_of_discharge
+    return bool(sim.end or lower)
 
 
 def _mission_state(load: CraftLoad[Any], profile: Profile) -> Allowances:
@@ -535,11 +550,9 @@ def _with_bursts(runs: list[PhaseRun], design: Design[Any]) -> list[PhaseRun]:
     ]
 
 
-def _with_cell(model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: float) -> PhaseRun:
+def _with_cell(run: PhaseRun, sim: Simulation, depth: float) -> PhaseRun:
     """The phase with what the cell did in it."""
     highest_at_end = bool(sim.end_a >= 0.999 * sim.highest_a)
-    end_depth = float(sim.end_depth_of_discharge)
-    pull, climb = model.gives(end_depth, run.needs.stream_m_s)
     return replace(
         run,
         flown=not sim.end,
@@ -547,11 +560,35 @@ def _with_cell(model: MissionModel[Any], run: PhaseRun, sim: Simulation, depth: 
         lowest_v=float(sim.lowest_v),
         worst_min=run.start_min + float(sim.time_s) / 60 * highest_at_end,
         start_depth_of_discharge=depth,
-        end_depth_of_discharge=end_depth,
-        full_power_w=model.full_power_w(end_depth),
-        pull_gf=pull,
-        fastest_climb_m_s=climb,
+        end_depth_of_discharge=float(sim.end_depth_of_discharge),
     )
+
+
+def _with_craft(
+    runs: list[PhaseRun], planned: list[_Planned], model: MissionModel[Any]
+) -> list[PhaseRun]:
+    """The phases with what the craft could draw and pull at the end of each, all asked at once."""
+    begun = [k for k, run in enumerate(runs) if np.isfinite(run.end_depth_of_discharge)]
+    depth = np.array([runs[k].end_depth_of_discharge for k in begun])
+    pull, climb = model.gives(depth, np.array([runs[k].needs.stream_m_s for k in begun]))
+    full_w = model.full_power_w(depth)
+    moving = [n for n, k in enumerate(begun) if planned[k].asked.kind not in ("rest", "launch")]
+    if moving:
+        phases = [planned[begun[n]].phase for n in moving]
+        air, up = (
+            np.array([float(getattr(phase, key)) for phase in phases])
+            for key in ("airspeed_m_s", "climb_m_s")
+        )
+        full_w[moving] = model.flight_full_power_w(depth[moving], air, up)
+    out = list(runs)
+    for n, k in enumerate(begun):
+        out[k] = replace(
+            runs[k],
+            full_power_w=float(full_w[n]),
+            pull_gf=float(pull[n]),
+            fastest_climb_m_s=float(climb[n]),
+        )
+    return out
 
 
 def _with_warmth(

@@ -10,12 +10,12 @@ import numpy as np
 
 from workbook.craft import rotor
 from workbook.craft.air import density_kg_m3
-from workbook.craft.climb import USUAL, at_airspeed, stream_of
+from workbook.craft.climb import USUAL, Stream, StreamPoint, at_airspeed, stream_of
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.flight_power import FlightPower, MultirotorPower
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, rounded
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
@@ -313,26 +313,29 @@ class MultirotorMission(MissionModel[HoverPoint]):
         load, craft, flight = self.point.load, self.point.load.craft, self.point.load.flight
         flown = replace(craft, flight_factor=load.flight_power_factor, avionics_w=load.avionics_w)
         density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
-        return MultirotorPower(flown, density, self.full_power_w(0.0))
+        return MultirotorPower(flown, density, float(self.full_power_w(0.0)))
 
     def flight_full_power_w(
-        self, depth_of_discharge: float, airspeed_m_s: float, climb_m_s: float
-    ) -> float:
+        self, depth_of_discharge: Number, airspeed_m_s: Number, climb_m_s: Number
+    ) -> FloatArray:
         """In a straight climb the propeller unloads; else as at rest."""
         load = self.point.load
         stream = stream_of(load.craft.table.propeller)
-        if climb_m_s <= 0 or airspeed_m_s > 0:
-            return self.full_power_w(depth_of_discharge)
-        if stream is None:
-            return np.nan
+        unloads = (np.asarray(climb_m_s) > 0) & (np.asarray(airspeed_m_s) <= 0)
+        at_rest = self.full_power_w(depth_of_discharge)
+        if stream is None or not unloads.any():
+            return np.where(unloads, np.nan, at_rest)
 
-        def full_w(state: HoverState) -> FloatArray:
-            throttle_gf = load.at_cap(state.full_throttle.cell_v * load.pack.series).thrust_gf
-            ratio = load.density_ratio
-            one = at_airspeed(load.drive, stream, climb_m_s, throttle_gf, density_ratio=ratio)
-            return np.asarray(one.power_w * load.motors + load.avionics_w)
+        one = self._in_stream(stream, climb_m_s)
+        all_w = np.asarray(one.power_w * load.motors + load.avionics_w)
+        return np.where(unloads, self.between(depth_of_discharge, all_w), at_rest)
 
-        return self.between(depth_of_discharge, [full_w(state) for state in self.point.states])
+    def _in_stream(self, stream: Stream, airspeed_m_s: Number) -> StreamPoint:
+        """One motor at the throttle cap in a stream, at each state of the pack."""
+        load = self.point.load
+        throttle_gf = load.at_cap(self.states.full_throttle.cell_v * load.pack.series).thrust_gf
+        ratio = load.density_ratio
+        return at_airspeed(load.drive, stream, airspeed_m_s, throttle_gf, density_ratio=ratio)
 
     @property
     def speed_caution(self) -> str:
@@ -374,20 +377,15 @@ class MultirotorMission(MissionModel[HoverPoint]):
             wake_m_s=np.inf if swept else rotor.VORTEX_RING_FROM * induced,
         )
 
-    def gives(self, depth_of_discharge: float, stream_m_s: float) -> tuple[float, float]:
+    def gives(
+        self, depth_of_discharge: Number, stream_m_s: Number
+    ) -> tuple[FloatArray, FloatArray]:
         """All rotors' thrust in a stream and the fastest climb straight up, within the burst current."""
-        load, states = self.point.load, self.point.states
+        load, states = self.point.load, self.states
         stream = stream_of(load.craft.table.propeller)
-
-        def thrust_gf(state: HoverState) -> FloatArray:
-            if stream is None or np.isnan(stream_m_s):
-                return np.full(np.shape(state.steady_v), np.nan)
-            throttle_gf = load.at_cap(state.full_throttle.cell_v * load.pack.series).thrust_gf
-            ratio = load.density_ratio
-            one = at_airspeed(load.drive, stream, stream_m_s, throttle_gf, density_ratio=ratio)
-            within = np.minimum(one.thrust_gf * load.thrust_kept, state.available_thrust_gf)
-            return np.asarray(within * load.motors)
-
-        climbs = [climb_rates(state, self.point).burst_m_s for state in states]
-        pulls = [thrust_gf(state) for state in states]
-        return self.between(depth_of_discharge, pulls), self.between(depth_of_discharge, climbs)
+        climbs = self.between(depth_of_discharge, climb_rates(states, self.point).burst_m_s)
+        if stream is None:
+            return np.full(np.shape(climbs), np.nan), climbs
+        thrust_gf = self._in_stream(stream, stream_m_s).thrust_gf * load.thrust_kept
+        within = np.minimum(thrust_gf, states.available_thrust_gf)
+        return self.between(depth_of_discharge, within * load.motors), climbs

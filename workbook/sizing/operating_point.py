@@ -7,7 +7,7 @@ a point of arrays. What a state of the pack lets the craft do is worked out when
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Generic, Literal, Self, TypeVar
@@ -175,6 +175,13 @@ class State(ABC, Generic[LoadT, Limited, Full]):
             cell_w,
         )
         return cls(load, depth_of_discharge, u, r_mohm, cell_w)
+
+    @classmethod
+    def together(cls, states: Sequence[Self]) -> Self:
+        """States of a single design as one, of shape (states, 1): what is asked of it is asked once for all."""
+        names = ("depth_of_discharge", "open_circuit_v", "resistance_mohm", "cell_w")
+        rows = (np.stack([getattr(one, name) for one in states])[:, None] for name in names)
+        return cls(states[0].load, *rows)
 
     @abstractmethod
     def limited(self, limit_a: Number) -> Limited:
