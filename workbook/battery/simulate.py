@@ -286,6 +286,24 @@ class _Terminals:
     spare: FloatArray
     late_v: Number
 
+    @property
+    def seen(self) -> FloatArray:
+        """What is noted of it, one row each."""
+        return np.stack([self.voltage_v, self.current_a, self.open_circuit_v])
+
+
+@dataclass(frozen=True)
+class _Crossing:
+    """Designs that pass an end within one step, with the state and its rates at both ends of the step."""
+
+    index: NDArray[np.intp]
+    clock_s: FloatArray
+    drawn: FloatArray
+    state: FloatArray
+    rate: FloatArray
+    after: FloatArray
+    rate_after: FloatArray
+
 
 DEPTH, DELAYED_V, TEMPERATURE_C, CHARGE_AH, ENERGY_WH = range(5)
 """Rows of a state, an array of shape (5, designs)."""
@@ -312,7 +330,7 @@ class _Designs:
     last_depth_of_discharge: FloatArray
     highest_c: FloatArray
 
-    def only(self, which: NDArray[np.bool_]) -> _Designs:
+    def only(self, which: NDArray[Any]) -> _Designs:
         """Some of the designs."""
         arrays = {
             f.name: getattr(self, f.name)[which]
@@ -328,11 +346,11 @@ class _Designs:
 
     def terminals(self, state: FloatArray, kind: Kind, value: FloatArray) -> _Terminals:
         """Voltage and current; where the power is out of reach, those of the most that there is."""
-        u = self.model.open_circuit_at(state[DEPTH])
+        u, mohm = self.model.both_at(state[DEPTH])
         driving = u - state[DELAYED_V]
         if kind == "rest":
             return _Terminals(driving, np.zeros_like(driving), u, np.ones_like(driving), 0.0)
-        own = self.model.resistance_at(state[DEPTH]) * self.resistance_factor / 1000.0
+        own = mohm * self.resistance_factor / 1000.0
         if self.cold:
             own = own * self.model.resistance_factor_at(state[TEMPERATURE_C])
         ohm = own * (1.0 - self.share) + self.extra_mohm / 1000.0
@@ -378,7 +396,7 @@ class _SteadyRun:
 
     def __init__(self, designs: _Designs, step_s: float, record: bool) -> None:
         count = designs.start_depth_of_discharge.size
-        self.live = designs
+        self.designs = self.live = designs
         self.step_s = step_s
         self.record = record
         self.clock_s = 0.0
@@ -406,61 +424,92 @@ class _SteadyRun:
         state = self.state[:, self.index]
         at = self.live.terminals(state, kind, drawn)
         rate, passed = self.live.rates(state, at), self.live.margins(state, at) < 0.0
-        on = self._take(state, at, passed, 0.0)
+        self._note(self.index, self.clock_s, state, at.seen)
+        self._add_row()
+        over = np.asarray(passed.any(axis=0))
+        if over.any():
+            self.end[self.index[over]] = 1 + passed[:, over].argmax(axis=0)
+            drawn, state, rate = self._leave(over, drawn, state, rate)
+        crossings: list[_Crossing] = []
         for _ in range(steps):
             if not self.index.size:
-                return
-            if on is not ...:
-                drawn, state, rate = drawn[on], state[:, on], rate[:, on]
-            live = self.live
-
-            def slope(
-                there: FloatArray, live: _Designs = live, drawn: FloatArray = drawn
-            ) -> FloatArray:
-                return live.rates(there, live.terminals(there, kind, drawn))
-
-            k2 = slope(state + 0.5 * h * rate)
-            k3 = slope(state + 0.5 * h * k2)
-            k4 = slope(state + h * k3)
-            after = state + h / 6.0 * (rate + 2.0 * k2 + 2.0 * k3 + k4)
-            at = live.terminals(after, kind, drawn)
-            rate_after, passed = live.rates(after, at), live.margins(after, at) < 0.0
-            spent: Number = h
-            over = np.asarray(passed.any(axis=0))
+                break
+            after = self._stepped(kind, drawn, h, state, rate)
+            at = self.live.terminals(after, kind, drawn)
+            rate_after, seen = self.live.rates(after, at), at.seen
+            over = np.asarray((self.live.margins(after, at) < 0.0).any(axis=0))
             if over.any():
-                step = (state[:, over], rate[:, over], after[:, over], rate_after[:, over])
-                part_of, there, which = _first_passed(live.only(over), kind, drawn[over], h, *step)
-                spent = np.full(over.size, h)
-                spent[over], after[:, over], passed[:, over] = part_of * h, there, which
-                at = live.terminals(after, kind, drawn)
-            on = self._take(after, at, passed, spent)
-            state, rate = after, rate_after
+                step = (part[..., over] for part in (drawn, state, rate, after, rate_after))
+                ended = self.index[over]
+                crossings.append(_Crossing(ended, np.full(ended.size, self.clock_s), *step))
+                drawn, after, rate_after, seen = self._leave(over, drawn, after, rate_after, seen)
             self.clock_s += h
+            self._note(self.index, self.clock_s, after, seen)
+            if self.record:  # a row of the trace has the ends that are met by then
+                self._close(kind, h, crossings)
+                self._add_row()
+            state, rate = after, rate_after
+        self._close(kind, h, crossings)
         if endless and self.index.size:
             hours = LONGEST_S / 3600.0
             raise InputError(f"No end is reached in {hours:g} h; the last segment needs a load.")
 
-    def _take(
-        self, state: FloatArray, at: _Terminals, passed: NDArray[np.bool_], spent_s: Number
-    ) -> Any:
-        """Note where the designs under way have come to; which of them go on: `...` for all."""
-        index = self.index if self.index.size < self.time_s.size else slice(None)
-        self.state[:, index] = state
-        self.time_s[index] = self.clock_s + spent_s
-        self.seen[:, index] = at.voltage_v, at.current_a, at.open_circuit_v
-        self.lowest_v[index] = np.minimum(self.lowest_v[index], at.voltage_v)
-        self.highest_a[index] = np.maximum(self.highest_a[index], at.current_a)
-        self.highest_c[index] = np.maximum(self.highest_c[index], state[TEMPERATURE_C])
-        self.lowest_c[index] = np.minimum(self.lowest_c[index], state[TEMPERATURE_C])
-        if self.record and self.index.size:
+    def _stepped(
+        self, kind: Kind, drawn: FloatArray, h: float, state: FloatArray, rate: FloatArray
+    ) -> FloatArray:
+        """One classical Runge-Kutta step."""
+
+        def slope(there: FloatArray) -> FloatArray:
+            return self.live.rates(there, self.live.terminals(there, kind, drawn))
+
+        k2 = slope(state + 0.5 * h * rate)
+        k3 = slope(state + 0.5 * h * k2)
+        k4 = slope(state + h * k3)
+        return np.asarray(state + h / 6.0 * (rate + 2.0 * k2 + 2.0 * k3 + k4))
+
+    def _leave(self, over: NDArray[np.bool_], *arrays: FloatArray) -> tuple[FloatArray, ...]:
+        """Go on without some designs; what is left of arrays of all."""
+        on = ~over
+        self.index, self.live = self.index[on], self.live.only(on)
+        return tuple(array[..., on] for array in arrays)
+
+    def _note(
+        self, index: NDArray[np.intp], time_s: Number, state: FloatArray, seen: FloatArray
+    ) -> None:
+        """Note where some designs have come to."""
+        at: Any = slice(None) if index.size == self.time_s.size else index
+        self.state[:, at], self.seen[:, at], self.time_s[at] = state, seen, time_s
+        self.lowest_v[at] = np.minimum(self.lowest_v[at], seen[0])
+        self.highest_a[at] = np.maximum(self.highest_a[at], seen[1])
+        self.highest_c[at] = np.maximum(self.highest_c[at], state[TEMPERATURE_C])
+        self.lowest_c[at] = np.minimum(self.lowest_c[at], state[TEMPERATURE_C])
+
+    def _close(self, kind: Kind, h: float, crossings: list[_Crossing]) -> None:
+        """Find the ends within the steps in which they were passed, all at once."""
+        if not crossings:
+            return
+        names = [f.name for f in fields(_Crossing)]
+        rows = [[getattr(one, name) for one in crossings] for name in names]
+        found = _Crossing(*(np.concatenate(row, axis=-1) for row in rows))
+        crossings.clear()
+        designs = self.designs.only(found.index)
+        part, state, passed = _first_passed(designs, kind, h, found)
+        at = designs.terminals(state, kind, found.drawn)
+        # each by its own index: where all end at once, they are not in the order of the designs
+        order = np.argsort(found.index)
+        self._note(
+            found.index[order],
+            (found.clock_s + part * h)[order],
+            state[:, order],
+            at.seen[:, order],
+        )
+        self.end[found.index] = 1 + passed.argmax(axis=0)
+
+    def _add_row(self) -> None:
+        """Add where all designs have come to to the trace."""
+        if self.record and self.time_s.size:
             seen = (self.state[DEPTH], self.seen[0], self.seen[1], self.state[TEMPERATURE_C])
             self.rows.append(np.stack([self.time_s, *seen]))
-        over = np.asarray(passed.any(axis=0))
-        if not over.any():
-            return ...
-        self.end[self.index[over]] = 1 + passed[:, over].argmax(axis=0)
-        self.index, self.live = self.index[~over], self.live.only(~over)
-        return ~over
 
     def results(self, shape: tuple[int, ...]) -> Simulation:
         """The results in the callers' shape."""
@@ -491,14 +540,7 @@ class _SteadyRun:
 
 
 def _first_passed(
-    designs: _Designs,
-    kind: Kind,
-    drawn: FloatArray,
-    h: float,
-    state: FloatArray,
-    rate: FloatArray,
-    after: FloatArray,
-    rate_after: FloatArray,
+    designs: _Designs, kind: Kind, h: float, step: _Crossing
 ) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
     """Part of the step at which an end is first passed, the state there, and which ends are.
 
@@ -507,13 +549,13 @@ def _first_passed(
 
     def at(part: FloatArray) -> FloatArray:
         far = part * part * (3.0 - 2.0 * part)
-        slopes = part * (1.0 - part) * ((1.0 - part) * rate - part * rate_after)
-        return (1.0 - far) * state + far * after + h * slopes
+        slopes = part * (1.0 - part) * ((1.0 - part) * step.rate - part * step.rate_after)
+        return (1.0 - far) * step.state + far * step.after + h * slopes
 
     def passed(there: FloatArray) -> NDArray[np.bool_]:
-        return designs.margins(there, designs.terminals(there, kind, drawn)) < 0.0
+        return designs.margins(there, designs.terminals(there, kind, step.drawn)) < 0.0
 
-    low, high = np.zeros(drawn.size), np.ones(drawn.size)
+    low, high = np.zeros(step.drawn.size), np.ones(step.drawn.size)
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         beyond = passed(at(middle)).any(axis=0)
