@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.lessons.conftest import plain, point_at, shown_step
-from workbook.lessons.craft_asks import ARROW_PX, BLOCK_PX, BalancePicture
+from workbook.lessons.craft_asks import ARROW_PX, HANGING_PX, BalancePicture
 from workbook.numbers import rounded
 
 CASES = [
@@ -92,10 +92,27 @@ def test_arrows_and_blocks_are_to_scale():
     picture = BalancePicture()
     picture.update(4, 500.0, 2000.0, [("craft", 1500.0), ("pack", 500.0)])
     heights = [float(h) for h in re.findall(r'<rect [^>]*height="([\d.]+)"', picture.svg.value)]
-    assert heights == pytest.approx([ARROW_PX] * 4 + [BLOCK_PX * 0.75, BLOCK_PX * 0.25])
-    tips = re.findall(r'<polygon points="[^ ]+ [^ ]+ [\d.]+,([\d.]+)"', picture.svg.value)
-    assert [118.0 - float(tip) for tip in tips[:4]] == pytest.approx([ARROW_PX / 4] * 4)
+    # one scale: full throttle of 2000 gf fills its room before 2000 g of mass fill theirs
+    per_g = ARROW_PX / 2000.0
+    assert per_g < HANGING_PX / 2000.0
+    assert heights == pytest.approx([ARROW_PX] * 4 + [1500 * per_g, 500 * per_g], abs=0.1)
+    tips = [
+        float(y)
+        for y in re.findall(r'<polygon points="[^ ]+ [^ ]+ [\d.]+,([\d.]+)"', picture.svg.value)
+    ]
+    assert [118.0 - tip for tip in tips[:4]] == pytest.approx([500 * per_g] * 4, abs=0.1)
+    assert tips[4] - 144.0 == pytest.approx(2000 * per_g, abs=0.1), (
+        "four motors carry what hangs there"
+    )
     assert "pack 500 g" in picture.svg.value
+
+
+def test_what_is_heavier_hangs_lower_on_the_same_scale():
+    picture, lowest = BalancePicture(), []
+    for mass_g in (3100.0, 3500.0, 3900.0):
+        picture.update(4, mass_g / 4, 2600.0, [("craft", mass_g)])
+        lowest.append(float(re.findall(r'<rect [^>]*height="([\d.]+)"', picture.svg.value)[-1]))
+    assert np.diff(lowest) == pytest.approx([400 * ARROW_PX / 2600.0] * 2, abs=0.1)
 
 
 def test_no_mass_at_all_is_drawn():

@@ -48,7 +48,11 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     assert f"resistance {rounded(view.result.reading.resistance_mohm, 1, 'up'):.1f} mohm" in plain(
         view.figures.html.value
     )
-    assert len(view.family.dots.x) == sum(len(c.capacity_ah) for c in cell.curves)
+    assert (
+        list(view.family.dots.y) == list(view.slope.dots.y) == list(view.result.reading.voltage_v)
+    )
+    named = [line.name for line in view.family.lines[1:]]
+    assert named == [f"{c.current_a:g} A" for c in cell.room_curves]
 
 
 def test_beyond_the_curves_it_says_so(opened):

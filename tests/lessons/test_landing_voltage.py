@@ -57,6 +57,17 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert (view.volts.finding_text, plain(view.key.html.value)) != before
 
 
+def test_cold_cells_fly_as_ones_of_the_resistance_that_the_cold_gives_them(opened):
+    view = opened("landing_voltage")
+    view.inputs["cell_temperature_c"].value = 0.0
+    # Arrhenius, 20 kJ/mol: exp(20000 / 8.314 * (1/273.15 - 1/298.15)) = 2.09
+    assert view.result.factor == pytest.approx(2.09, abs=0.01)
+    cold = view.result.flight_min
+    view.inputs["cell_temperature_c"].value = 25.0
+    view.inputs["resistance_factor"].value = view.inputs["resistance_factor"].most
+    assert view.result.flight_min < cold
+
+
 def test_the_end_lies_on_the_loaded_curve(opened):
     view = opened("landing_voltage")
     x, y = line_of(view.volts, 1)

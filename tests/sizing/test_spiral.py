@@ -54,9 +54,11 @@ def test_paper_and_computation_agree_where_nothing_is_left_out(six_rotor: Design
     assert abs(curve.best_parallel - curve.ideal_parallel) <= 0.5
 
 
-def test_paper_meets_the_design_at_its_own_point(six_rotor: Design) -> None:
+def test_paper_meets_the_longest_flight_and_stays_where_it_is_as_p_moves(six_rotor: Design) -> None:
     curve = spiral(six_rotor)
-    assert curve.ideal_min[2] == pytest.approx(float(operate(six_rotor).endurance_min))
+    at_best = operate(six_rotor.changed(parallel=int(curve.best_parallel)))
+    assert curve.ideal_min[int(curve.best_parallel) - 1] == pytest.approx(at_best.endurance_min)
+    assert spiral(six_rotor.changed(parallel=7)).ideal_min == pytest.approx(curve.ideal_min)
     # by hand: 2100 + 350 g without the pack, 18 cells of 70 g with 10 % and leads of 75 g
     assert curve.ideal.best_pack_g == 2 * 2450.0
     assert curve.pack_over_rest == pytest.approx((18 * 70 * 1.1 + 75) / 2450)

@@ -16,6 +16,15 @@ def test_ticks_are_round_and_inside(given):
 
 
 def test_labels_stay_on_the_figure():
-    places = place_labels([Box(0, 198, 50)] * 5, 18, 0, 200)
+    places = [box.middle for box in place_labels([Box(0, 198, 50)] * 5, 18, 0, 200)]
     assert all(0 <= p <= 200 for p in places)
     assert np.diff(np.sort(places)).min() >= 18
+
+
+def test_a_label_goes_to_the_other_side_of_its_point_rather_than_onto_another():
+    own = Box(110, 100, 60, other_left=30)
+    [free] = place_labels([own], 18, 0, 200, marks=np.array([[100.0, 100.0]]))
+    assert (free.left, free.middle) == (110, 100)
+    column = np.column_stack([np.full(9, 140.0), np.linspace(0, 200, 9)])
+    [moved] = place_labels([own], 18, 0, 200, marks=column)
+    assert moved.left == 30

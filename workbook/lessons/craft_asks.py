@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -89,6 +90,7 @@ class CraftAsks(LessonView):
             n: (table.thrust_gf[k], table.power_w[k])
             for n, k in zip(names, result.rows, strict=True)
         }
+        self.chart.show_dots(table.thrust_gf, table.power_w)
         self.chart.update(
             [Line("thrust table", table.thrust_gf, table.power_w, "alternative")],
             points=[
@@ -126,13 +128,14 @@ class CraftAsks(LessonView):
         return result.ask.steps()
 
 
-WIDTH, HEIGHT, BEAM_Y = 750, 236, 122
-ARROW_PX, BLOCK_PX = 92.0, 72.0
+WIDTH, BEAM_Y = 750, 122
+ARROW_PX, HANGING_PX = 92.0, 150.0
+"""Room for the arrow of full throttle above the beam, and for what hangs below it."""
 FILLS = (("#dfe3e8", FAINT), ("#f6e3bf", CAUTION), ("#dfe3fa", PACK))
 
 
 class BalancePicture(Picture):
-    """Arrows of thrust above a beam, blocks of mass below it.
+    """Arrows of thrust above a beam and blocks of mass below it, a gram as long as a gram-force.
 
     Example:
         >>> picture = BalancePicture()
@@ -144,7 +147,7 @@ class BalancePicture(Picture):
     """
 
     def __init__(self) -> None:
-        super().__init__("Thrust up, weight down", WIDTH, HEIGHT)
+        super().__init__("Thrust up, weight down", WIDTH, round(BEAM_Y + HANGING_PX + 30))
 
     def update(
         self, motors: Number, thrust_gf: Number, top_gf: Number, parts: Sequence[tuple[str, Number]]
@@ -157,16 +160,21 @@ class BalancePicture(Picture):
             top_gf: of one motor at full throttle, by the table.
             parts: name and mass in gram of what hangs on the beam, three at most.
         """
-        motors, share = int(motors), min(float(thrust_gf / top_gf), 1.0)
+        motors, thrust_gf, top_gf = int(motors), float(thrust_gf), float(top_gf)
+        masses = [(name, float(mass)) for name, mass in parts]
+        total = sum(mass for _, mass in masses)
+        per_g = min(ARROW_PX / top_gf, HANGING_PX / _full(total))
         left, right = 60.0, WIDTH - 60.0
         gap = (right - left) / max(motors - 1, 1)
         shapes = svg.line(left - 25, BEAM_Y, right + 25, BEAM_Y, INK, 5)
         for k in range(motors):
             x = left + k * gap
             shapes += svg.box(
-                x - 9, BEAM_Y - ARROW_PX - 4, 18, ARROW_PX, "none", FAINT.colour, 1.2, 3, "4 3"
+                *(x - 9, BEAM_Y - 4 - top_gf * per_g, 18, top_gf * per_g),
+                *("none", FAINT.colour, 1.2, 3, "4 3"),
             )
-            shapes += _arrow(x, BEAM_Y - 4, BEAM_Y - 4 - ARROW_PX * share, ALTERNATIVE.colour, 7, 9)
+            tip = BEAM_Y - 4 - min(thrust_gf, top_gf) * per_g
+            shapes += _arrow(x, BEAM_Y - 4, tip, ALTERNATIVE.colour, 6, 7)
         shapes += svg.text(
             WIDTH / 2,
             16,
@@ -175,22 +183,23 @@ class BalancePicture(Picture):
             colour=ALTERNATIVE.colour,
             bold=True,
         )
-        masses = [(name, float(mass)) for name, mass in parts]
-        total = sum(mass for _, mass in masses)
         y = BEAM_Y + 22.0
         label_y = y - 8.0
         shapes += svg.line(WIDTH / 2, BEAM_Y, WIDTH / 2, y, INK, 2)
         for (name, mass), (fill, edge) in zip(masses, FILLS, strict=False):
-            height = BLOCK_PX * mass / total if total else 0.0
+            height = mass * per_g
             label_y = max(y + height / 2 + 5, label_y + 19)
             shapes += svg.box(WIDTH / 2 - 75, y, 150, height, fill, edge.colour)
             shapes += svg.text(WIDTH / 2 + 88, label_y, f"{name} {with_unit(mass, 'g', 0)}")
             y += height
-        bottom = BEAM_Y + 22 + BLOCK_PX
-        shapes += _arrow(WIDTH / 2 - 100, BEAM_Y + 22, bottom + 14, PACK.colour, 7, 9)
+        x, top = WIDTH / 2 - 100, BEAM_Y + 22
+        shapes += _arrow(x, top, top + total * per_g, PACK.colour, 7, 9)
+        for k in range(1, motors):
+            cut = top + k * total * per_g / motors
+            shapes += svg.line(x - 6, cut, x + 6, cut, "#ffffff", 2)
         shapes += svg.text(
-            WIDTH / 2 - 118,
-            bottom - 30,
+            x - 18,
+            top + total * per_g / 2 + 5,
             f"{with_unit(total, 'g', 0)} all-up",
             anchor="end",
             colour=PACK.colour,
@@ -201,6 +210,14 @@ class BalancePicture(Picture):
             f"Up: {motors} motors x {with_unit(thrust_gf, 'gf', 0)} = {with_unit(motors * thrust_gf, 'gf', 0)}. Down: {with_unit(total, 'g', 0)}. "
             "In hover the two are equal.",
         )
+
+
+def _full(total_g: float) -> float:
+    """What fills the room: a round mass, so that the scale stays while a slider moves a little."""
+    power = 10.0 ** math.floor(math.log10(max(total_g, 1.0)))
+    return next(
+        power * f for f in (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0) if total_g <= power * f
+    )
 
 
 def _arrow(

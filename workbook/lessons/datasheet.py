@@ -14,6 +14,7 @@ import numpy as np
 from typing_extensions import override
 
 from workbook.battery.cell import Cell, CurveReading, OwnCurve
+from workbook.battery.model import DischargeCurve
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.cell_check import KINDS
@@ -33,6 +34,9 @@ from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
+
+MOST_CURVES = 5
+"""Of a datasheet's family that are drawn."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,9 @@ class Datasheet(LessonView):
             **controls(landing_v=self.club.landing_v, charge_ah=2.0),
         }
         self.family = LineChart(
-            "The datasheet's family, and your current in it", "charge taken, Ah", "voltage, V"
+            *("The datasheet's family, and your current in it", "charge taken, Ah", "voltage, V"),
+            height_px=320,
+            most_lines=MOST_CURVES + 1,
         )
         self.slope = LineChart(
             "All curves at one charge: the slope is the resistance", "current, A", "voltage, V"
@@ -86,19 +92,19 @@ class Datasheet(LessonView):
     def render(self, result: DatasheetResult) -> None:
         cell, curve, reading = result.cell, result.curve, result.reading
         charge, energy = curve.run.charge_ah, curve.run.energy_wh
-        self.family.show_dots(
-            np.concatenate([c.capacity_ah for c in cell.room_curves]),
-            np.concatenate([c.voltage_v for c in cell.room_curves]),
-        )
-        amps = ", ".join(f"{c.current_a:g}" for c in cell.room_curves)
+        curves = sorted(cell.room_curves, key=lambda c: float(c.current_a))[:MOST_CURVES]
+        self.family.show_dots(np.full(len(reading.voltage_v), reading.charge_ah), reading.voltage_v)
         self.family.update(
-            [Line("", curve.charge_ah, curve.voltage_v)],
+            [
+                Line("", curve.charge_ah, curve.voltage_v),
+                *map(_family_line, curves, range(len(curves))),
+            ],
             levels=[Level(f"landing, {curve.landing_v:g} V", curve.landing_v)],
             verticals=[Vertical(f"read at {reading.charge_ah:g} Ah", reading.charge_ah, "faint")],
             points=[Point(f"at {curve.current_a:g} A", charge, curve.voltage_v[-1])],
             x_range=(0.0, 1.05 * cell.datasheet_model.capacity_ah),
             y_range=(2.4, 4.3),
-            finding=f"Dots: the datasheet's points at {amps} A, the highest curve at the lowest current. At "
+            finding="Grey: the datasheet's curves. Dots: the cut at your reading, drawn again below. At "
             f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {told('charge_ah', charge)} and "
             f"{told('energy_wh', energy)}.",
         )
@@ -147,6 +153,13 @@ class Datasheet(LessonView):
     @override
     def working(self, result: DatasheetResult) -> Iterable[Step]:
         return result.cell.reading_steps(result.reading, result.curve)
+
+
+def _family_line(curve: DischargeCurve, number: int) -> Line:
+    """A curve of the datasheet, evenly drawn, with its current on it; each name further along than the one before."""
+    charge = np.linspace(curve.capacity_ah[0], curve.capacity_ah[-1], 60)
+    volts = np.interp(charge, curve.capacity_ah, curve.voltage_v)
+    return Line(f"{curve.current_a:g} A", charge, volts, "faint", 0.14 + 0.13 * number)
 
 
 LARGEST_POINTS_BYTES = 1_000_000

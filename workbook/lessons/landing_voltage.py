@@ -20,7 +20,10 @@ from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
-COLD_C = (10.0, 0.0, -10.0)
+FRESH_C = 25.0
+"""At which a datasheet's resistance holds."""
+NEAR = 1.6
+"""A limit further above the current of landing than this is told, not drawn."""
 
 
 class LandingVoltage(LessonView):
@@ -37,21 +40,17 @@ class LandingVoltage(LessonView):
             watts = np.round(self.design.pack.energy_wh, 1)
         self.inputs = {
             "power_w": NumberControl.of("power_w", plain(watts), high=np.round(5 * watts, -1)),
-            **controls("landing_v", "reserve_pct", design=self.design, resistance_factor=1.0),
+            **controls("landing_v", "reserve_pct", design=self.design),
+            **controls(cell_temperature_c=FRESH_C, resistance_factor=1.0),
         }
-        factors = resistance_at_temperature(np.array(COLD_C))
-        cold = ", ".join(
-            f"x {factor:.1f} at {with_unit(celsius, '°C', 0)}".replace("-", "−")
-            for celsius, factor in zip(COLD_C, factors, strict=True)
-        )
         begins = (
             f"The thrust table does not reach your hover, so the power begins at {watts:.0f} W, an hour's worth. "
             if outside
             else ""
         )
         self.cold = W.HTML(
-            f'<div class="wb-finding">{begins}A fresh cell at {with_unit(25.0, "°C")} is x 1; {cold}; an old cell is x 1.5 '
-            "(common practice, no source).</div>"
+            f'<div class="wb-finding">{begins}Resistance of a fresh cell is x 1, of an old one x 1.5 (common practice, no '
+            "source); cold comes on top of it.</div>"
         )
         self.key, self.notices = KeyFigures(), Notices()
         across = "charge taken from the pack, Ah"
@@ -65,9 +64,12 @@ class LandingVoltage(LessonView):
         )
 
     @override
-    def compute(self, **values: float) -> ConstantPowerFlight:
+    def compute(
+        self, cell_temperature_c: float, resistance_factor: float, **values: float
+    ) -> ConstantPowerFlight:
         """The flight of this pack under this load."""
-        return constant_power_flight(self.design.pack, **values)
+        factor = resistance_factor * plain(resistance_at_temperature(cell_temperature_c))
+        return constant_power_flight(self.design.pack, resistance_factor=factor, **values)
 
     @override
     def render(self, result: ConstantPowerFlight) -> None:
@@ -102,16 +104,17 @@ class LandingVoltage(LessonView):
             y_range=(min(2.4, result.landing_v - 0.1), 4.4),
             finding=result.text(),
         )
-        seen_a = [cell.continuous_a * parallel, result.end_a]
+        allowed_a, end_a = cell.continuous_a * parallel, np.fmax(result.end_a, result.start_a)
+        levels = [Level("as at take-off", result.start_a, "faint")]
+        if not allowed_a > NEAR * end_a:
+            levels.append(Level("continuous limit", allowed_a, "limit"))
+        seen_a = [level.y for level in levels] + [end_a]
         self.amperes.update(
             [Line("current", charge_ah, curve.current_a * parallel)],
-            levels=[
-                Level("as at take-off", result.start_a, "faint"),
-                Level("continuous limit", cell.continuous_a * parallel, "limit"),
-            ],
+            levels=levels,
             points=[Point(told("peak_cell_a", result.end_a), end_ah, result.end_a)],
             x_range=x_range,
-            y_range=(0.0, 10.0 * np.ceil(np.nanmax(seen_a) / 8.0)),
+            y_range=(0.9 * np.nanmin(seen_a), 1.15 * np.nanmax(seen_a)),
             finding=self._current_text(result),
         )
         self._show_thresholds(result)
@@ -123,7 +126,8 @@ class LandingVoltage(LessonView):
         return (
             f"{told('peak_cell_a', result.start_a)} at take-off, {told('peak_cell_a', result.end_a)} at the end, for the same "
             f"{result.power_w:.0f} W. Ah over A takes {told('peak_cell_a', result.start_a)} throughout: "
-            f"{told('endurance_min', result.naive_min)}, where there are {told('endurance_min', result.flight_min, bare=True)}."
+            f"{told('endurance_min', result.naive_min)}, where there are {told('endurance_min', result.flight_min, bare=True)}. "
+            f"{with_unit(result.pack.cell.continuous_a * result.pack.parallel, 'A', 1, 'down')} are allowed."
         )
 
     def _show_thresholds(self, result: ConstantPowerFlight) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import ipywidgets as W
+import numpy as np
 from typing_extensions import override
 
 from workbook.craft.thrust_table import ThrustEfficiency, ThrustTable
@@ -65,8 +66,10 @@ class ThrustPerAmp(LessonView):
         own = self.file.choose(part.propeller, part.table_voltage_v, part.motor)
         other = next((t for t in self.file.tables if t is not own), None)
         names = {_name(t): t for t in self.file.tables}
-        self.hover_gf = plain(operate(self.design).thrust_per_motor_gf)
-        volts = self.design.pack.nominal_v
+        point = operate(self.design)
+        self.hover_gf, volts = plain(point.thrust_per_motor_gf), self.design.pack.nominal_v
+        # loaded at the end of the flight the pack differs most from the table's supply
+        at_end = round(plain(point.run.end_v) * self.design.pack.series, 1)
         lowest_gf = min(t.thrust_gf[0] for t in self.file.tables)
         self.inputs = {
             "table": ChoiceControl("in use", names, own),
@@ -77,7 +80,9 @@ class ThrustPerAmp(LessonView):
                 high=max(t.top_thrust_gf for t in self.file.tables),
             ),
             "voltage_v": NumberControl.of(
-                *("voltage_v", round(volts, 2)), low=round(0.5 * volts, 1), high=round(2 * volts, 1)
+                *("voltage_v", at_end if np.isfinite(at_end) else round(volts, 1)),
+                low=round(0.5 * volts, 1),
+                high=round(2 * volts, 1),
             ),
         }
         self.key, self.rows = KeyFigures(), Table()

@@ -111,10 +111,13 @@ class Spiral:
 
     @property
     def ideal_min(self) -> FloatArray:
-        """The ideal curve through the design's own point; NaN where that cannot be computed."""
-        pack, share = self.design.pack, self.ideal.share_of_longest
-        grown_g = pack.extra_mass_g + self.string_g * self.parallel
-        return np.asarray(self.point.endurance_min * share(grown_g) / share(pack.mass_g))
+        """The ideal curve through the longest flight of those computed, wherever the design stands on the curve."""
+        best = self.best_parallel
+        if np.isnan(best):
+            return np.full_like(self.parallel, np.nan)
+        grown_g = self.design.pack.extra_mass_g + self.string_g * self.parallel
+        share = self.ideal.share_of_longest(grown_g)
+        return np.asarray(self.longest_min * share / share[int(best) - 1])
 
     @property
     def ideal_parallel(self) -> float:

@@ -189,8 +189,9 @@ class CandidateChart(PlaneChart):
             on_front = {dot.name for dot in front}
             named = [*front, *(dot for dot in shown.singles if dot.name not in on_front)]
             every = [*shown.survivors, *shown.singles]
-            avoid = self._pixels([dot.x for dot in every], [dot.y for dot in every])
-            self._write([Name(dot.name, dot.x, dot.y) for dot in named], [avoid], 14.0)
+            marks = self._pixels([dot.x for dot in every], [dot.y for dot in every])
+            names = [Name(dot.name, dot.x, dot.y, beside=True) for dot in named]
+            self._write(names, [], marks, 14.0)
 
 
 _SURVIVOR = {"default_size": 140, "stroke": "white", "apply_clip": False}

@@ -16,7 +16,7 @@ from bqscales import LinearScale
 from workbook.numbers import FloatArray, Number
 from workbook.units import ShownUnit, axis_text, shown_unit
 from workbook.widgets.static_figure import chart_svg
-from workbook.widgets.style import FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
+from workbook.widgets.style import FAINT, FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
 MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
@@ -30,12 +30,13 @@ AXIS_LOOK = {"grid_color": HAIRLINE, "label_color": INK, "color": "#9aa2ad"}
 
 @dataclass(frozen=True)
 class Line:
-    """A curve, named at its end. `role` is a name of the palette."""
+    """A curve, named at its end, or on it at a share of its way. `role` is a name of the palette."""
 
     name: str
     x: FloatArray | Sequence[float]
     y: FloatArray | Sequence[float]
     role: str = "pack"
+    named_at: float | None = None
 
 
 @dataclass(frozen=True)
@@ -281,8 +282,14 @@ class PlaneChart(Chart):
         down = (self._ticks["y"].high - np.asarray(y, float)) * high / self._ticks["y"].span
         return np.column_stack([across.ravel(), down.ravel()])
 
-    def _write(self, names: Sequence[Name], avoid: Sequence[FloatArray], gap_px: float) -> None:
-        """Write names near their places, moved apart and off what is to be avoided, in pixels."""
+    def _write(
+        self,
+        names: Sequence[Name],
+        avoid: Sequence[FloatArray],
+        marks: FloatArray,
+        gap_px: float,
+    ) -> None:
+        """Write names near their places, moved apart and off curves and marked points, in pixels."""
         x, y = self._ticks["x"], self._ticks["y"]
         wide, high = self.plot_px
         boxes = []
@@ -291,12 +298,15 @@ class PlaneChart(Chart):
         ):
             width = 0.56 * self.text_px * len(name.text)
             left = min(across + gap_px, wide + self._margin["right"] - width)
-            boxes.append(Box(left, down - (self.text_px if name.beside else 0.0), width))
+            before = across - gap_px - width
+            aside = before if name.beside and before > 0 else None
+            middle = down - (self.text_px if name.beside else 0.0)
+            boxes.append(Box(left, middle, width, aside))
         points = np.concatenate([np.empty((0, 2)), *avoid])
-        middles = place_labels(boxes, 1.25 * self.text_px, 0.0, float(high), points)
+        boxes = place_labels(boxes, 1.25 * self.text_px, 0.0, float(high), points, marks)
         mark = self._names
         mark.x = np.array([x.low + b.left * x.span / wide for b in boxes])
-        mark.y = np.array([y.high - m * y.span / high for m in middles])
+        mark.y = np.array([y.high - b.middle * y.span / high for b in boxes])
         mark.text = texts([name.text for name in names])
         mark.colors = [role(name.role).colour if name.role else INK for name in names] or [INK]
 
@@ -323,6 +333,7 @@ class LineChart(PlaneChart):
         height_px: of the whole figure.
         label_room_px: room at the right for the names of lines and levels.
         big_px: width and height at projector size.
+        most_lines: curves that there is room for.
 
     Example:
         >>> chart = LineChart("Sag", "charge taken, Ah", "voltage, V")
@@ -341,6 +352,7 @@ class LineChart(PlaneChart):
         height_px: int = 225,
         label_room_px: int = 160,
         big_px: tuple[int, int] = (1150, 420),
+        most_lines: int = MOST_LINES,
     ) -> None:
         super().__init__(
             title,
@@ -354,14 +366,14 @@ class LineChart(PlaneChart):
         self._shown = _Shown()
         self._x_asked: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
         self._dots: bq.Scatter | None = None
-        self._lines = [self._stroke() for _ in range(MOST_LINES)]
+        self._lines = [self._stroke() for _ in range(most_lines)]
         self._levels = [self._stroke() for _ in range(MOST_LEVELS)]
         self._verticals = [self._stroke() for _ in range(MOST_VERTICALS)]
         look = {"default_size": 150, "stroke": "white", "apply_clip": False, "visible": False}
         self._points = [self._scatter(**look) for _ in range(MOST_POINTS)]
-        self._top_names = self._labels("middle")
+        self._top_names, self._names_on = self._labels("middle"), self._labels("middle")
         strokes = [*self._levels, *self._verticals, *self._lines]
-        self.figure.marks = [*strokes, *self._points, self._names, self._top_names]
+        self.figure.marks = [*strokes, *self._points, self._names_on, self._names, self._top_names]
         self._lay_out()
 
     def _stroke(self) -> bq.Lines:
@@ -423,7 +435,7 @@ class LineChart(PlaneChart):
         """Show other figures in the same chart: at most one message for each part that changes.
 
         Args:
-            lines: at most four curves.
+            lines: curves, at most as many as there is room for.
             levels: at most four level lines.
             verticals: at most two upright lines.
             points: at most three points.
@@ -435,7 +447,7 @@ class LineChart(PlaneChart):
             ValueError: more of a kind than the chart has room for.
         """
         for what, given, most in (
-            ("lines", lines, MOST_LINES),
+            ("lines", lines, len(self._lines)),
             ("levels", levels, MOST_LEVELS),
             ("verticals", verticals, MOST_VERTICALS),
             ("points", points, MOST_POINTS),
@@ -491,6 +503,7 @@ class LineChart(PlaneChart):
             for mark, point in zip(self._points, _padded(shown.points, MOST_POINTS), strict=True):
                 _draw_point(mark, point)
             self._write_names()
+            self._write_names_on()
             self._write_top_names([v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high])
 
     def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
@@ -512,7 +525,7 @@ class LineChart(PlaneChart):
         at_ends = [
             Name(line.name, *end, line.role)
             for line in shown.lines
-            if (end := _end_inside(line, x_axis, y_axis)) is not None
+            if line.named_at is None and (end := _end_inside(line, x_axis, y_axis)) is not None
         ]
         at_ends += [
             Name(v.name, x_axis.high, float(v.y), v.role)
@@ -522,8 +535,20 @@ class LineChart(PlaneChart):
         at_ends.sort(key=lambda name: -name.y)
         across = np.linspace(x_axis.low, x_axis.high, max(self.plot_px[0] // 4, 2))
         avoid = [self._pixels(*_along(line, across)) for line in shown.lines]
-        avoid += [self._pixels(p.x, p.y) for p in shown.points]
-        self._write([*beside, *at_ends], avoid, 10.0)
+        upright = np.linspace(y_axis.low, y_axis.high, max(self.plot_px[1] // 8, 2))
+        avoid += [self._pixels(np.full_like(upright, v.x), upright) for v in shown.verticals]
+        marks = self._pixels([p.x for p in points], [p.y for p in points])
+        self._write([*beside, *at_ends], avoid, marks, 10.0)
+
+    def _write_names_on(self) -> None:
+        """Names that stand on their curves."""
+        lines = [line for line in self._shown.lines if line.named_at is not None]
+        at = [int(line.named_at * (len(line.x) - 1)) for line in lines]
+        mark = self._names_on
+        mark.x = np.array([line.x[k] for line, k in zip(lines, at, strict=True)], dtype=float)
+        mark.y = np.array([line.y[k] for line, k in zip(lines, at, strict=True)], dtype=float)
+        mark.text, mark.y_offset = texts([line.name for line in lines]), -8
+        mark.colors = [role(line.role).colour for line in lines] or [INK]
 
     def _write_top_names(self, verticals: Sequence[Vertical]) -> None:
         mark, top = self._top_names, self._ticks["y"].high
@@ -540,7 +565,9 @@ def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
         return
     look = role(point.role)
     mark.x, mark.y = np.array([point.x], dtype=float), np.array([point.y], dtype=float)
-    mark.colors, mark.marker = [look.colour], look.marker
+    faint = look is FAINT
+    mark.colors, mark.marker = [look.colour], "circle" if faint else look.marker
+    mark.default_size = 70 if faint else 150
 
 
 def _padded(items: Sequence[_Item], size: int) -> list[_Item | None]:

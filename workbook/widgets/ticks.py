@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -82,15 +82,23 @@ def ticks_for(
 
 @dataclass(frozen=True)
 class Box:
-    """A label's wanted place in pixels: left edge, middle height, width."""
+    """A label's wanted place in pixels: left edge, middle height, width; the left edge where it would do as well."""
 
     left: float
     middle: float
     width: float
+    other_left: float | None = None
+
+    def over(self, other: Box) -> bool:
+        """Whether it stands above or below another."""
+        return self.left < other.left + other.width and other.left < self.left + self.width
 
 
-COVERING_PX = 60.0
-"""How far a label would rather move than cover a curve."""
+COVERING_PX, HIDING_PX, ASIDE_PX = 60.0, 120.0, 4.0
+"""How far a label would rather move than cover a curve or a marked point, or stand on the other side of its own."""
+
+MARK_PX = 7.0
+"""From the middle of a marked point to its edge."""
 
 
 def place_labels(
@@ -99,8 +107,9 @@ def place_labels(
     top: float,
     bottom: float,
     avoid: FloatArray | None = None,
-) -> list[float]:
-    """Middle heights at which labels do not cover each other, nor curves where there is room.
+    marks: FloatArray | None = None,
+) -> list[Box]:
+    """Places at which labels do not cover each other, nor marked points and curves where there is room.
 
     Args:
         boxes: wanted places; an earlier one goes first.
@@ -108,37 +117,46 @@ def place_labels(
         top: smallest height that is on the figure (pixels count downwards).
         bottom: greatest.
         avoid: points in pixels, one row (across, down) each, which labels should leave free.
+        marks: middles of marked points, likewise; no label should be on them.
 
     Returns:
-        One height a box. Where there is no free place left, the wished one.
+        A place for each. Where there is no free one left, the wished one.
 
     Example:
-        >>> place_labels([Box(0, 50, 60), Box(10, 52, 60), Box(300, 51, 60)], 18, 0, 200)
+        >>> placed = place_labels([Box(0, 50, 60), Box(10, 52, 60), Box(300, 51, 60)], 18, 0, 200)
+        >>> [box.middle for box in placed]
         [50.0, 68.5, 51.0]
     """
-    points = np.empty((0, 2)) if avoid is None else np.asarray(avoid, dtype=float).reshape(-1, 2)
-    taken: list[tuple[Box, float]] = []
+    curves, dots = (
+        np.empty((0, 2)) if points is None else np.asarray(points, dtype=float).reshape(-1, 2)
+        for points in (avoid, marks)
+    )
+    taken: list[Box] = []
     gap = line_height + 0.5
     for box in boxes:
-        wish = min(max(box.middle, top), bottom)
-        near = [
-            at
-            for other, at in taken
-            if box.left < other.left + other.width and other.left < box.left + box.width
-        ]
-        beside = points[(points[:, 0] >= box.left) & (points[:, 0] <= box.left + box.width), 1]
+        wish = float(min(max(box.middle, top), bottom))
+        best, least = replace(box, middle=wish), math.inf
+        for left in [box.left, *([] if box.other_left is None else [box.other_left])]:
+            here = replace(box, left=left, middle=wish)
+            near = [other.middle for other in taken if here.over(other)]
+            under = _beside(curves, here, 0.0)
+            hidden = _beside(dots, here, MARK_PX)
+            tries = [wish, *(at + sign * gap for at in near for sign in (1, -1))]
+            if under.size or hidden.size:
+                tries += [wish + part * gap / 2 for part in (1, -1, 2, -2, 3, -3, 4, -4)]
+            for y in tries:
+                if not top <= y <= bottom or any(abs(y - at) < line_height for at in near):
+                    continue
+                cost = abs(y - wish) + (ASIDE_PX if left != box.left else 0.0)
+                cost += COVERING_PX * bool((np.abs(under - y) < 0.5 * line_height).any())
+                cost += HIDING_PX * bool((np.abs(hidden - y) < 0.4 * line_height + MARK_PX).any())
+                if cost < least:
+                    best, least = replace(here, middle=y), cost
+        taken.append(best)
+    return taken
 
-        def cost(y: float, beside: FloatArray = beside, wish: float = wish) -> float:
-            covers = bool((np.abs(beside - y) < 0.5 * line_height).any())
-            return abs(y - wish) + (COVERING_PX if covers else 0.0)
 
-        tries = [wish, *(at + sign * gap for at in near for sign in (1, -1))]
-        if beside.size:
-            tries += [wish + part * gap for part in (1, -1, 2, -2)]
-        free = [
-            y
-            for y in tries
-            if top <= y <= bottom and all(abs(y - at) >= line_height for at in near)
-        ]
-        taken.append((box, min(free, key=cost) if free else wish))
-    return [float(at) for _, at in taken]
+def _beside(points: FloatArray, box: Box, room: float) -> FloatArray:
+    """Heights of the points that are above, below or under a label."""
+    across = points[:, 0]
+    return points[(across >= box.left - room) & (across <= box.left + box.width + room), 1]

@@ -185,7 +185,10 @@ EXERCISES: tuple[Exercise, ...] = (
         solution={"resistance_factor": 3.0},
         why="The charge is still in the cells, but it cannot be had at that power: minutes go, and "
         "the reserve with them.",
-        hints=("Drag the resistance to the right.", "At freezing it is about twice that at 25 °C."),
+        hints=(
+            "Drag the temperature down, or the resistance up.",
+            "At freezing it is about twice that at 25 °C.",
+        ),
     ),
     SettingExercise(
         "half-the-estimate",
