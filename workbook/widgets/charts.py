@@ -522,6 +522,7 @@ class LineChart(PlaneChart):
         shown, x_axis, y_axis = self._shown, self._ticks["x"], self._ticks["y"]
         points = [p for p in shown.points if np.isfinite(p.x) and np.isfinite(p.y)]
         beside = [Name(p.name, float(p.x), float(p.y), p.role, True) for p in points]
+        beside.sort(key=lambda name: name.role != "faint")  # they have least room
         at_ends = [
             Name(line.name, *end, line.role)
             for line in shown.lines
