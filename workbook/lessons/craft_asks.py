@@ -169,9 +169,9 @@ class BalancePicture(Picture):
         shapes = svg.line(left - 25, BEAM_Y, right + 25, BEAM_Y, INK, 5)
         for k in range(motors):
             x = left + k * gap
+            high = top_gf * per_g
             shapes += svg.box(
-                *(x - 9, BEAM_Y - 4 - top_gf * per_g, 18, top_gf * per_g),
-                *("none", FAINT.colour, 1.2, 3, "4 3"),
+                x - 9, BEAM_Y - 4 - high, 18, high, "none", FAINT.colour, 1.2, 3, "4 3"
             )
             tip = BEAM_Y - 4 - min(thrust_gf, top_gf) * per_g
             shapes += _arrow(x, BEAM_Y - 4, tip, ALTERNATIVE.colour, 6, 7)

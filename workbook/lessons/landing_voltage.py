@@ -108,7 +108,7 @@ class LandingVoltage(LessonView):
         levels = [Level("as at take-off", result.start_a, "faint")]
         if not allowed_a > NEAR * end_a:
             levels.append(Level("continuous limit", allowed_a, "limit"))
-        seen_a = [level.y for level in levels] + [end_a]
+        seen_a = [*(float(level.y) for level in levels), float(end_a)]
         self.amperes.update(
             [Line("current", charge_ah, curve.current_a * parallel)],
             levels=levels,

@@ -544,7 +544,7 @@ class LineChart(PlaneChart):
     def _write_names_on(self) -> None:
         """Names that stand on their curves."""
         lines = [line for line in self._shown.lines if line.named_at is not None]
-        at = [int(line.named_at * (len(line.x) - 1)) for line in lines]
+        at = [int((line.named_at or 0.0) * (len(line.x) - 1)) for line in lines]
         mark = self._names_on
         mark.x = np.array([line.x[k] for line, k in zip(lines, at, strict=True)], dtype=float)
         mark.y = np.array([line.y[k] for line, k in zip(lines, at, strict=True)], dtype=float)

@@ -159,4 +159,7 @@ def place_labels(
 def _beside(points: FloatArray, box: Box, room: float) -> FloatArray:
     """Heights of the points that are above, below or under a label."""
     across = points[:, 0]
-    return points[(across >= box.left - room) & (across <= box.left + box.width + room), 1]
+    beside: FloatArray = points[
+        (across >= box.left - room) & (across <= box.left + box.width + room), 1
+    ]
+    return beside
