@@ -9,11 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.conftest import DESIGNS
+from tests.conftest import DESIGNS, NOTEBOOKS
 from tests.flightlog.simulated import Sensor, Truth, fly, truths
 from workbook.battery.discharge import constant_power
 from workbook.errors import InputError
 from workbook.files.design_file import (
+    design_text,
+    parse_design,
     read_design,
     with_measured,
     without_measured,
@@ -23,6 +25,7 @@ from workbook.files.design_parts import MeasuredPart
 from workbook.flightlog import planned
 from workbook.flightlog.comparison import compare_flight
 from workbook.flightlog.correction import correct, correct_file
+from workbook.flightlog.reading import read_log
 from workbook.flightlog.slip import ChargerSlip
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design, Origin
@@ -178,6 +181,17 @@ def test_figures_of_another_craft_are_refused(file) -> None:
 def test_flights_that_do_not_agree_are_told(file) -> None:
     found = correct_file(file, [ChargerSlip(20.0, 8.0), ChargerSlip(20.0, 6.0)])
     assert "The flights differ by" in found.told_apart[0]
+
+
+def test_what_no_pack_can_have_is_said_and_can_be_saved(file) -> None:
+    """The log of another craft: a resistance of nearly nothing, known to more than all of itself."""
+    found = correct_file(file, [read_log(NOTEBOOKS / "logs" / "wing.csv"), ChargerSlip(18.0, 5.9)])
+    cannot = [told for told in found.told_apart if "cannot be, and" in told]
+    assert any(told.startswith("resistance of the cells") for told in cannot)
+    assert found.changes["pack_resistance_factor"] == 0.6  # the least that a design file takes
+    text = design_text(with_measured(file.part, found.part), file.document)
+    flight = parse_design(text, file.path).design.flight
+    assert flight.pack_resistance_factor == 0.6
 
 
 def test_plain_values_and_words(file) -> None:

@@ -42,6 +42,10 @@ PRIOR_KEYS = {
 }
 LEARNT_PCT = 20.0
 """Of the variance that the plan leaves: a figure of which the flights take away less stays as planned."""
+LEAST_SHARE = 0.1
+"""Of a plan's figure that flights may leave of it; less is a slip, as a flight of another craft."""
+CLIPPED = 0.01
+"""Share by which a figure that is put into the plan is off what flights say only when that cannot be."""
 ALIKE = 0.75
 """Correlation from which on two figures cannot be told apart."""
 
@@ -177,7 +181,19 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
             *told,
         )
     corrected, changes = _corrected(design, comparisons[0], evidence[0], at, off, used)
+    told = (*told, *_cannot_be(figures, changes))
     return Correction(design, corrected, figures, told, changes, len(comparisons))
+
+
+def _cannot_be(figures: Sequence[CorrectedFigure], changes: dict[str, float]) -> tuple[str, ...]:
+    """What flights say and no craft or pack can have, a sentence each."""
+    return tuple(
+        f"{figure.label}: {in_digits(figure.after)} cannot be, and {changes[figure.key]:g} is taken. Look for another "
+        "craft or pack, or a sensor that is not set, before you believe the rest."
+        for figure in figures
+        if figure.key in ("flight_factor", "pack_resistance_factor", "pack_capacity_factor")
+        and abs(changes.get(figure.key, figure.after) / figure.after - 1.0) > CLIPPED
+    )
 
 
 def correct_file(
@@ -318,15 +334,20 @@ def _corrected(
     craft_type, flight = craft_type_of(design), design.flight
     changes: dict[str, float] = {}
     values: dict[str, float] = {}
-    share = 1.0 + at
+    share = np.maximum(1.0 + at, LEAST_SHARE)
 
-    def put(key: str, off_key: str, value: float, which: int) -> None:
+    def off_pct(which: int, written: float) -> float:
+        """Of a figure as it is written, that share of the plan's; a design file takes no more than all of it."""
+        return min(rounded(100.0 * float(off[which]) / written, 1, "up"), 100.0)
+
+    def put(key: str, off_key: str, planned: float, value: float, which: int) -> None:
         values[key] = changes[key] = value
-        changes[off_key] = rounded(100.0 * float(off[which] / share[which]), 1, "up")
+        changes[off_key] = off_pct(which, value / planned)
 
     if used[AVIONICS]:
-        own_w = rounded(float(design.craft.avionics_w) * float(share[AVIONICS]), 1, "up")
-        put("avionics_w", "avionics_off_pct", own_w, AVIONICS)
+        planned_w = float(design.craft.avionics_w)
+        own_w = rounded(planned_w * float(share[AVIONICS]), 1, "up")
+        put("avionics_w", "avionics_off_pct", planned_w, own_w, AVIONICS)
     craft = replace(design.craft, **values)
     if used[POWER]:
         load = craft_type.load(first.design)
@@ -341,7 +362,7 @@ def _corrected(
             craft = _with_cruise(craft, told)
         changes |= told
         off_key = "flight_factor_off_pct" if "flight_factor" in told else "cruise_power_off_pct"
-        changes[off_key] = rounded(100.0 * float(off[POWER] / share[POWER]), 1, "up")
+        changes[off_key] = off_pct(POWER, float(share[POWER]))
     for which, key, off_key, least, most, side in (
         (
             RESISTANCE,
@@ -353,8 +374,9 @@ def _corrected(
         (CAPACITY, "pack_capacity_factor", "pack_capacity_off_pct", *PACK_CAPACITY_RANGE, "down"),
     ):
         if used[which]:
-            value = float(np.clip(getattr(flight, key) * share[which], least, most))
-            put(key, off_key, rounded(value, 3, side), which)  # type: ignore[arg-type]
+            planned = float(getattr(flight, key))
+            value = float(np.clip(planned * share[which], least, most))
+            put(key, off_key, planned, rounded(value, 3, side), which)  # type: ignore[arg-type]
     flight = replace(
         flight,
         pack_resistance_factor=changes.get("pack_resistance_factor", flight.pack_resistance_factor),
