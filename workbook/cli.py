@@ -106,7 +106,9 @@ ANYWHERE = _argument(
     help="let a design take its table and cells from outside its own folders",
 )
 JSON = _argument("--json", action="store_true", help="print JSON")
-OUTPUT = _argument("-o", "--output", type=_path, required=True, metavar="FILE", help="HTML file")
+OUTPUT = _argument(
+    "-o", "--output", type=_path, required=True, metavar="FILE", help=".html or .pdf"
+)
 PAPER = _argument("--paper", choices=("a4", "letter"), default="a4")
 UNITS = _argument(
     "--units",
@@ -373,7 +375,7 @@ def _sheet(options: argparse.Namespace) -> int:
     sheet = write_sheet(
         file, options.output, paper=options.paper, cells=options.cells, overwrite=options.overwrite
     )
-    say(f"{sheet.path}: open it in a browser and print it.")
+    say(f"{sheet.path}: to be printed.")
     tell(sheet.broken_texts)
     return HOLDS if sheet.holds else BROKEN
 
@@ -538,7 +540,7 @@ def _arrival(options: argparse.Namespace) -> int:
         overwrite=options.overwrite,
         inputs=file.inputs,
     )
-    say(f"{options.output}: open it in a browser and print it.")
+    say(f"{options.output}: to be printed.")
     return HOLDS
 
 
@@ -577,7 +579,10 @@ def _arrival(options: argparse.Namespace) -> int:
     ),
     _argument("--undo", action="store_true", help="take [measured] out of the design again"),
     _argument(
-        "--report", type=_path, metavar="FILE", help="write one flight's page to print, HTML"
+        "--report",
+        type=_path,
+        metavar="FILE",
+        help="write one flight's page to print, .html or .pdf",
     ),
     _argument(
         "--book", type=_path, metavar="PACK", help="write one flight into the book of its pack"
@@ -657,7 +662,7 @@ def _pass_on(
             overwrite=options.overwrite,
             inputs=(*file.inputs, *options.logs, *filter(None, [options.book])),
         )
-        tell([f"{visible(str(options.report))}: open it in a browser and print it."])
+        tell([f"{visible(str(options.report))}: to be printed."])
     if options.book is not None:
         event = note_flight(options.book, held[0])
         tell([f"Written into {visible(str(options.book))}: {event.line}"])
@@ -720,10 +725,10 @@ def _editions(options: argparse.Namespace) -> int:
 
 @_command(
     "Write a lesson's worksheet, to print.",
-    "3 -o worksheet.html",
+    "3 -o worksheet.pdf",
     _argument("lesson", metavar="LESSON", help="its number or short name, or all"),
     OUTPUT,
-    _argument("--answers", action="store_true", help="with every answer filled in"),
+    _argument("--answers", action="store_true", help="the key for whoever teaches"),
     PAPER,
     _argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers"),
 )
@@ -738,7 +743,7 @@ def _worksheet(options: argparse.Namespace) -> int:
         seed=options.seed,
     )
     what = "1 lesson" if len(lessons) == 1 else f"{len(lessons)} lessons"
-    say(f"{options.output}: {what}; open it in a browser and print it.")
+    say(f"{options.output}: {what}, to be printed.")
     return HOLDS
 
 

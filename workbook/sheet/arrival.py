@@ -16,9 +16,10 @@ from workbook.bench.cell_inspection import SELF_DISCHARGE_MV_PER_WEEK
 from workbook.bench.matching import Matching
 from workbook.bench.sampling import FOUND, cells_to_test
 from workbook.errors import InputError
-from workbook.files.writing import SeenFiles, write_text
+from workbook.files.writing import SeenFiles
 from workbook.quantities import INPUTS
 from workbook.sheet.build import PAPERS, css_string, page_template
+from workbook.sheet.printing import write_page
 
 TEMPLATE = Path(__file__).with_name("arrival_form.html.j2")
 BAD_SHARE = 0.2
@@ -95,7 +96,7 @@ def write_arrival_form(
 
     Args:
         cell, batch, paper: as `arrival_form_html` takes them.
-        path: the HTML file.
+        path: the file, .html or .pdf.
         overwrite: write over a file that is there.
         inputs: files that are never written over.
         seen: what the page that saves knows of its files.
@@ -104,7 +105,7 @@ def write_arrival_form(
         InputError: as `arrival_form_html`, or a file that is there already.
     """
     page = arrival_form_html(cell, batch, paper)
-    write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
+    write_page(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
 
 
 def plan_lines(found: MeasuredForPlan) -> list[str]:

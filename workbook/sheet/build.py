@@ -25,10 +25,11 @@ from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, naming
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile, bench_settings
-from workbook.files.writing import SeenFiles, may_write, write_text
+from workbook.files.writing import SeenFiles, may_write
 from workbook.numbers import rounded
 from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, on_measured, plan_build
+from workbook.sheet.printing import write_page
 from workbook.sheet.text import (
     doubt_lines,
     result_text,
@@ -456,7 +457,7 @@ def write_sheet(
 
     Args:
         file: a design as read (`workbook.files.design_file.read_design`).
-        path: the HTML file to write.
+        path: the file to write, .html or .pdf.
         paper: "a4" or "letter".
         cells: log of measured cells, to be dealt into groups; a group weaker than rated decides for every line.
         date: as it is to be printed; today where left out.
@@ -480,5 +481,5 @@ def write_sheet(
     if counted is not answer:
         answer, plan = counted, plan_build(counted, settings, log.cells if log else None)
     page = build_sheet_html(answer, plan, paper, date, remedy(answer, file.cells))
-    write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
+    write_page(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
     return Sheet(Path(path), answer, plan)

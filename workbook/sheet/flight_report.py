@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from workbook import __version__, svg
 from workbook.errors import InputError
-from workbook.files.writing import SeenFiles, write_text
+from workbook.files.writing import SeenFiles
 from workbook.flightlog.book import Event, add_event, new_event
 from workbook.flightlog.comparison import ComparedLine, FlightComparison
 from workbook.flightlog.correction import Correction
@@ -21,6 +21,7 @@ from workbook.flightlog.log import FlightLog
 from workbook.flightlog.reduced import reduced
 from workbook.numbers import FloatArray, in_digits
 from workbook.sheet.build import MARGIN_MM, PAPERS, css_string, page_template
+from workbook.sheet.printing import write_page
 
 TEMPLATE = Path(__file__).with_name("flight_report.html.j2")
 UNSAFE = "Unsafe:"
@@ -102,7 +103,7 @@ def write_flight_report(
 
     Args:
         found, correction, paper, date: as there.
-        path: the HTML file.
+        path: the file, .html or .pdf.
         overwrite: write over a file that is there.
         inputs: files that are never written over.
         seen: what the page that saves knows of its files.
@@ -111,7 +112,7 @@ def write_flight_report(
         InputError: as there, or a file that is there already.
     """
     page = flight_report_html(found, correction, paper, date)
-    write_text(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
+    write_page(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
 
 
 OF_BOOK = {

@@ -86,9 +86,48 @@ def test_filled_sheet_tells_what_the_live_lesson_and_its_solutions_tell(pages, l
     told += [step.numbers for step in view.working(view.result)]
     told += [step.shown.removesuffix(step.unit).strip() for step in view.working(view.result)]
     told += [c.label for c in view.inputs.values() if isinstance(c, NumberControl)]
-    told += [part.finding_text for part in vars(view).values() if isinstance(part, Picture | Chart)]
+    told += [
+        re.sub(r" Click [^.]*\.", "", part.finding_text)  # paper cannot be clicked
+        for part in vars(view).values()
+        if isinstance(part, Picture | Chart)
+    ]
     assert not [says for says in told if closed(says) not in text]
     assert sheet.count('<span class="box">x</span>') == len(of_kind(found, "choice"))
+
+
+@pytest.mark.parametrize("lesson", COURSE, ids=lambda le: le.slug)
+def test_blank_sheet_has_a_blank_where_its_results_would_stand(pages, lesson) -> None:
+    """A result of three digits or more, unless it is put in; a number alone on a figure is of its axis."""
+    sheet, (view, _) = section(pages[False], lesson.slug), solved(lesson)
+    figure = sheet[sheet.index("<h2>The figure") : sheet.index("<h2>Exercises</h2>")]
+    inputs = re.search(r'<div class="two inputs">(.*?)</div>\s*<div class="shown">', figure, re.S)
+    written = figure if inputs is None else figure.replace(inputs[1], "")
+    seen = [
+        number
+        for text in re.findall(r"(?<=>)[^<>]+(?=</(?:td|text|tspan)>)", written)
+        if not re.fullmatch(r"[\d.,-]+", text) or f"{text}</td>" in written
+        for number in re.findall(r"(?<![\w.])\d[\d,.]*\d", text)
+    ]
+    given = words(inputs[1]).split() if inputs else []
+    results = {step.shown.split()[0] for step in view.working(view.result)}
+    told = {r for r in results if sum(map(str.isdigit, r)) > 2 and r not in given}
+    assert not told.intersection(seen)
+
+
+def test_the_first_sheet_does_not_tell_what_it_asks(pages) -> None:
+    """Of the demo craft: 2100 + 350 + 1406 g are 3856 g, over 6 motors 643 gf each."""
+    sheet = section(pages[False], "craft_asks")
+    asked = words(sheet[: sheet.index("<h2>Exercises</h2>")])
+    assert "1406 g" in asked
+    assert "each motor ____ gf" in asked
+    assert not [told for told in ("3856", "643 gf", "61.0", "424") if told in asked]
+    assert "3856 g" not in sheet
+    assert "643 gf" not in sheet
+    assert "3856" in section(pages[True], "craft_asks")
+
+
+def test_nothing_on_paper_asks_for_a_click(pages) -> None:
+    assert not [page for page in pages.values() if "Click" in words(page)]
 
 
 def test_club_rules_stand_on_it(pages) -> None:
@@ -117,6 +156,14 @@ def test_what_cannot_be_is_told_in_one_sentence(tmp_path, capsys, arguments, tol
     assert main(["worksheet", *arguments, "-o", str(target)]) == 2
     assert told in capsys.readouterr().err
     assert not target.exists()
+
+
+def test_without_a_browser_a_pdf_is_refused_in_a_sentence(tmp_path, capsys, monkeypatch) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.delenv("WORKBOOK_CHROMIUM", raising=False)
+    assert main(["worksheet", "1", "-o", str(tmp_path / "sheet.pdf")]) == 2
+    assert "a PDF is printed by Chromium, which is not found here" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
 
 
 def test_a_file_that_is_there_stays(tmp_path, capsys) -> None:

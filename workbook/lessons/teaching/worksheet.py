@@ -1,10 +1,10 @@
-"""Worksheets to print: a lesson on paper, with room to write, or with its answers filled in."""
+"""Worksheets to print: a lesson on paper with room to write, and the key with its answers for whoever teaches."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ import mistune
 import nbformat as _nbformat
 
 from workbook.errors import InputError
-from workbook.files.writing import may_write, write_text
+from workbook.files.writing import may_write
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.editions import classroom
@@ -24,8 +24,9 @@ from workbook.lessons.teaching.solution import (
     solutions,
 )
 from workbook.sheet.build import page_template
+from workbook.sheet.printing import write_page
 from workbook.widgets.allowance_table import AllowanceTable
-from workbook.widgets.charts import Chart
+from workbook.widgets.charts import Chart, LineChart
 from workbook.widgets.controls import NumberControl
 from workbook.widgets.picture import Picture
 from workbook.widgets.still import shown_parts
@@ -39,15 +40,30 @@ TEMPLATE = Path(__file__).with_name("worksheet.html.j2")
 PAPERS = {"a4": "A4", "letter": "letter"}
 """Name on the command line to its name in CSS. Source: CSS Paged Media, page size names."""
 _LINK = re.compile(r"\[([^\]]*)\]\([^)]*\)")
+_CLICK = re.compile(r" ?Click [^.]*\.")
+"""Paper cannot be clicked."""
+ROOM_PX = 470
+"""Width of a chart that fills a column of the page, two to a page, with letters of 7 pt."""
+MOST_ROWS = 12
+"""Of a table on paper."""
+BLANK = "____"
+_NUMBER = re.compile(r"(?<![A-Za-z0-9.])-?\d[\d,]*(?:\.\d+)?")
+_SVG_WORDS = re.compile(r"(?<=>)[^<>]*[A-Za-z%°][^<>]*(?=</t(?:ext|span)>)")
+"""What is written on a figure; a number alone belongs to an axis."""
+_TOLD = re.compile(r' (?:role="img"|aria-label="[^"]*")')
+"""What a figure tells to whoever cannot see it."""
+_TABLE_CELL = re.compile(r"(?<=>)[^<>]*(?=</td>)")
+ROUNDED = 0.006
+"""By how much a result may be off where it is printed again, rounded otherwise."""
 
 
 @dataclass(frozen=True)
 class Drawing:
-    """A figure on paper: heading, SVG, and its finding in words."""
+    """A figure on paper: heading, SVG, and whether it takes the width of the page."""
 
     title: str
     svg: str
-    finding: str
+    wide: bool = False
 
 
 @dataclass
@@ -57,11 +73,13 @@ class SheetBlock:
     Attributes:
         inputs: name and value of each control.
         items: figures and tables (HTML), as they come.
+        findings: what the figures say, in words.
         figures: key figures.
     """
 
     inputs: list[tuple[str, str]] = field(default_factory=list)
     items: list[Drawing | str] = field(default_factory=list)
+    findings: list[str] = field(default_factory=list)
     figures: list[Figure] = field(default_factory=list)
 
 
@@ -85,6 +103,21 @@ class Leaf:
     shown: SheetBlock
     steps: tuple[Step, ...]
     solutions: tuple[Solution, ...]
+
+    @property
+    def items(self) -> list[Drawing | str]:
+        """Figures and tables with a blank for each result, to be filled in; no table of more rows than one fills in."""
+        results = [(step.shown, step.unit) for step in self.steps]
+        results += [(figure.text, figure.unit) for figure in self.shown.figures]
+        given = _numbers(" ".join(value for _, value in self.shown.inputs))
+        answers = [(n, unit) for text, unit in results for n in _numbers(text) if n not in given]
+        return [
+            replace(item, svg=_blanked(_TOLD.sub("", item.svg), _SVG_WORDS, answers))
+            if isinstance(item, Drawing)
+            else _blanked(item, _TABLE_CELL, answers)
+            for item in self.shown.items
+            if isinstance(item, Drawing) or item.count("<tr") <= MOST_ROWS
+        ]
 
 
 def chosen_lessons(name: str) -> tuple[Lesson, ...]:
@@ -130,8 +163,29 @@ def shown_by(view: Any) -> SheetBlock:
             case KeyFigures():
                 shown.figures += part.figures
             case Chart() | Picture():
-                shown.items.append(Drawing(part.title, part.as_svg(), part.finding_text))
+                wide = not isinstance(part, LineChart)
+                shown.items.append(Drawing(part.title, part.as_svg(), wide))
+                shown.findings.append(_CLICK.sub("", part.finding_text))
     return shown
+
+
+def _numbers(text: str) -> list[float]:
+    return [float(found.replace(",", "")) for found in _NUMBER.findall(text)]
+
+
+def _blanked(html: str, where: re.Pattern[str], answers: Sequence[tuple[float, str]]) -> str:
+    """A figure or a table with a blank in the place of every result; one of two digits needs its unit to be told."""
+
+    def blank(found: re.Match[str]) -> str:
+        (number,) = _numbers(found[0])
+        digits, after = len(re.sub(r"\D", "", found[0])), found.string[found.end() :].split()
+        hit = any(
+            abs(number - answer) <= ROUNDED * abs(answer) and (digits > 2 or unit in after[:1])
+            for answer, unit in answers
+        )
+        return BLANK if hit else found[0]
+
+    return where.sub(lambda words: _NUMBER.sub(blank, words[0]), html)
 
 
 def _allowances(part: AllowanceTable) -> str:
@@ -153,7 +207,7 @@ def _allowances(part: AllowanceTable) -> str:
 
 
 def _markdown(text: str) -> str:
-    """Markdown of a notebook as HTML, links as plain words: paper cannot be clicked."""
+    """Markdown of a notebook as HTML, links as plain words."""
     html = mistune.html(_LINK.sub(r"\1", text))
     return str(html)
 
@@ -178,6 +232,9 @@ def make_leaf(folder: Path, lesson: Lesson, seed: int) -> Leaf:
     """
     view = open_lesson(lesson.slug)
     idea, caution = _cell_texts(folder, lesson)
+    for part in shown_parts(view):
+        if isinstance(part, LineChart):
+            part.fit(ROOM_PX)
     steps = () if view.result is None else tuple(view.working(view.result))
     return Leaf(lesson, view, idea, caution, shown_by(view), steps, solutions(lesson, seed, view))
 
@@ -189,7 +246,7 @@ def worksheet_html(
 
     Args:
         lessons: one or more.
-        answers: whether everything is filled in.
+        answers: the key for whoever teaches, in place of the sheets.
         paper: "a4" or "letter".
         seed: of the exercises' numbers.
 
@@ -214,8 +271,8 @@ def write_worksheet(
 
     Args:
         name: "all", a lesson's number or its slug.
-        path: the HTML file; one that is there stays.
-        answers: whether everything is filled in.
+        path: the file, .html or .pdf; one that is there stays.
+        answers: the key for whoever teaches, in place of the sheet.
         paper: "a4" or "letter".
         seed: of the exercises' numbers.
 
@@ -223,9 +280,9 @@ def write_worksheet(
         The lessons in it.
 
     Raises:
-        InputError: no such lesson or paper, or a file that is there already.
+        InputError: no such lesson or paper, a file that is there already, or no browser to make a PDF.
     """
     lessons = chosen_lessons(name)
     may_write(path)
-    write_text(path, worksheet_html(lessons, answers=answers, paper=paper, seed=seed))
+    write_page(path, worksheet_html(lessons, answers=answers, paper=paper, seed=seed))
     return lessons

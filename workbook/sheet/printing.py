@@ -1,0 +1,90 @@
+"""A page as a file to print: HTML for any browser, or the PDF that Chromium makes of it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from workbook.errors import InputError, shortened, visible
+from workbook.files.writing import SeenFiles, may_write, write_bytes, write_text
+
+BROWSERS = ("chromium", "chromium-browser")
+LONGEST_S = 120.0
+"""For one file: the whole course takes some ten seconds."""
+
+
+def chromium() -> str:
+    """Where the browser is that prints: what WORKBOOK_CHROMIUM says, else the one on the search path.
+
+    Raises:
+        InputError: there is none.
+    """
+    found = os.environ.get("WORKBOOK_CHROMIUM") or next(
+        filter(None, map(shutil.which, BROWSERS)), None
+    )
+    if not found:
+        raise InputError(
+            "a PDF is printed by Chromium, which is not found here: install it, or set WORKBOOK_CHROMIUM to its "
+            "path; or give the file a name in .html, and print it from any browser."
+        )
+    return found
+
+
+def pdf_of(html: str) -> bytes:
+    """A page printed on the paper that it asks for.
+
+    Args:
+        html: a page that needs nothing else.
+
+    Raises:
+        InputError: no Chromium, or it does not print.
+    """
+    with tempfile.TemporaryDirectory(prefix="workbook-print-") as folder:
+        page, printed = Path(folder, "page.html"), Path(folder, "page.pdf")
+        page.write_text(html, encoding="utf-8")
+        command = [chromium(), "--headless", "--disable-gpu", "--disable-background-networking"]
+        if hasattr(os, "geteuid") and os.geteuid() == 0:
+            command.append("--no-sandbox")
+        command += [f"--user-data-dir={folder}/profile", "--no-pdf-header-footer"]
+        command += [f"--print-to-pdf={printed}", page.as_uri()]
+        try:
+            done = subprocess.run(command, capture_output=True, timeout=LONGEST_S, check=False)
+            why = done.stderr.decode(errors="replace").strip().rpartition("\n")[2]
+        except (OSError, subprocess.TimeoutExpired) as fault:
+            why = str(fault)
+        if not printed.exists():
+            told = (
+                f"Chromium did not print the PDF ({shortened(visible(why)) or 'no reason given'});"
+            )
+            raise InputError(f"{told} give the file a name in .html, and print it from a browser.")
+        return printed.read_bytes()
+
+
+def write_page(
+    path: Path,
+    html: str,
+    *,
+    overwrite: bool = False,
+    inputs: Iterable[Path] = (),
+    seen: SeenFiles | None = None,
+) -> None:
+    """Write a page that is to be printed, as a PDF where the file's name ends so.
+
+    Args:
+        path: the file, named .html or .pdf.
+        html: the page.
+        overwrite, inputs, seen: as `workbook.files.writing.write_text` takes them.
+
+    Raises:
+        InputError: it cannot be written or printed, and nothing was written.
+    """
+    if path.suffix.lower() != ".pdf":
+        write_text(path, html, overwrite=overwrite, inputs=inputs, seen=seen)
+        return
+    inputs = tuple(inputs)
+    may_write(path, overwrite=overwrite, inputs=inputs)
+    write_bytes(path, pdf_of(html), overwrite=overwrite, inputs=inputs, seen=seen)
