@@ -462,6 +462,8 @@ def test_a_cell_file_that_cannot_be_used_stops_no_design_with_another_cell(
     assert any(
         "bad.toml" in note for note in map(str, json.loads(capsys.readouterr().out)["notes"])
     )
+    assert main(["sweep", str(path), "--parallel", "3"]) == 0
+    assert "left out of the cells to choose from: bad.toml" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("over", ["design", "table", "cell", "points", "log"])
@@ -729,6 +731,17 @@ def test_a_delivery_that_cannot_be(batch: str, capsys: pytest.CaptureFixture[str
     design = str(NOTEBOOKS / "designs" / "survey_six.toml")
     assert main(["cells", design, cells, "--batch", batch]) == 2
     assert "up to 10000" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["size", "conditions"])
+def test_rules_of_a_club_that_cannot_be_read_are_told(
+    command: str, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "club.toml").unlink()
+    (folder / "club.toml").symlink_to("nowhere")
+    main([command, "designs/survey_six.toml"])
+    told = capsys.readouterr().err
+    assert "rules shipped with the workbook are in use: club.toml: there is no file here" in told
 
 
 def test_json_of_a_book_comes_by_itself(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -335,6 +335,7 @@ def _sweep(options: argparse.Namespace) -> int:
     if options.csv is not None:
         write_text(options.csv, found.csv(), overwrite=options.overwrite, inputs=file.inputs)
         tell([f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."])
+    tell(map(str, file.cells_left_out))
     with naming(file.path.name):  # the lightest that holds is flown on its mission
         if options.json:
             say_json(found.as_dict())
@@ -803,7 +804,9 @@ def _units_of(options: argparse.Namespace) -> str:
         return str(options.units)
     from workbook.files.club_file import club_rules
 
-    return club_rules().rules.units
+    club = club_rules()
+    tell(filter(None, [club.said]))
+    return club.rules.units
 
 
 if __name__ == "__main__":

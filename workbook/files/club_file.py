@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -78,7 +79,7 @@ def club_rules(folder: Path | str = ".") -> Club:
     """
     own = Path(folder) / CLUB_FILE
     said = ""
-    if own.exists():
+    if os.path.lexists(own):
         try:
             return Club(read_club(own))
         except InputError as fault:

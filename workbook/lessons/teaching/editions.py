@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import chdir, contextmanager
@@ -39,7 +40,7 @@ def furnish(folder: Path, seed: int) -> None:
     Raises:
         InputError: rules that cannot be used, or a folder that cannot be written.
     """
-    own_rules = CLUB_FILE.exists()
+    own_rules = os.path.lexists(CLUB_FILE)
     if own_rules:
         read_club(CLUB_FILE)
     lay_out(notebooks_source(), folder)
