@@ -114,7 +114,7 @@ class BuildSheet(LessonView):
         self.further = (self.batch, self.plug)
         self.beside = (*self.further, self.sheet)
         return self.side_by_side(
-            [*self.inputs.values(), self.figures, self.barrier], [self.table, self.picture]
+            [*self.inputs.values(), self.figures, self.barrier], [self.picture, self.table]
         )
 
     def compute(

@@ -25,7 +25,7 @@ from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.sizing.wing_curve import wing_curve
-from workbook.units import SYSTEMS, filed, shown_unit, units_in_use, use_units, with_unit
+from workbook.units import SYSTEMS, units_in_use, use_units, with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, Refusal, controls
 from workbook.widgets.frame import LiveView
@@ -74,6 +74,7 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         return Point(name, plain(amps), thrust_gf, role)
 
     end, figures = point.end, answer.figures()
+    hover = f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} a motor"
     chart.update(
         [Line("table", table.current_a, table.thrust_gf)],
         points=[
@@ -83,11 +84,12 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         ],
         x_range=(0.0, table.current_a.max()),
         y_range=(0.0, table.top_thrust_gf),
-        finding=f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} a motor; at the end the "
-        f"pack allows {told('continuous_thrust_per_motor_gf', end.continuous.thrust_gf)} at its continuous and "
+        finding=f"{hover}; at the end the pack allows {told('continuous_thrust_per_motor_gf', end.continuous.thrust_gf)} at its continuous and "
         f"{told('burst_thrust_per_motor_gf', end.burst.thrust_gf)} at its burst current. Throttle cap: "
         f"{_cap(figures, 'throttle_cap_pct')} continuous, "
-        f"{_cap(figures, 'burst_throttle_cap_pct')} burst.",
+        f"{_cap(figures, 'burst_throttle_cap_pct')} burst."
+        if np.isfinite(end.continuous.thrust_gf)
+        else f"{hover}; what the pack allows cannot be computed from this table.",
     )
 
 
@@ -287,9 +289,7 @@ class SizingBench(LiveView):
             )
 
         steady = craft_type_of(self.file.design).steady
-        self.mass_step_g = 100.0 if shown_unit("g").same else filed(10.0, "g")
-        mass = with_unit(self.mass_step_g, "g")
-        self.spiral_chart = chart("Weight spiral", "cells in parallel, P", f"min, and {mass}")
+        self.spiral_chart = chart("Weight spiral", "cells in parallel, P", "flight time, min")
         self.current_chart = chart(f"Current of one cell in {steady}", "time, min", "current, A")
         self.craft_chart = chart(*self.craft.chart)
         self.voltage_chart = chart(f"Voltage of one cell in {steady}", "time, min", "voltage, V")
@@ -312,6 +312,7 @@ class SizingBench(LiveView):
         self._show_verdict(answer)
         self._show_spiral(answer, result.curve)
         self._show_flight(answer, result.trace)
+        self.grey(not np.isfinite(_number(answer.figures()["endurance_min"])))
         self.craft.show(self.craft_chart, answer)
         self.limits_table.update(answer.limits)
         self.notices.update(
@@ -341,7 +342,9 @@ class SizingBench(LiveView):
         self.verdict.update(
             answer.verdict,
             verdict_sentence(answer),
-            result_text(RESULTS["endurance_min"], figures["endurance_min"]),
+            ""
+            if figures["endurance_min"] is None
+            else told("endurance_min", figures["endurance_min"]),
             answer.flights_text,
         )
         self.figures.update(
@@ -358,19 +361,10 @@ class SizingBench(LiveView):
             else f"of P up to {curve.parallel[-1]:.0f} the longest flight is at P = {best:.0f}."
         )
         self.spiral_chart.update(
-            [
-                Line("minutes", curve.parallel, curve.endurance_min),
-                Line(
-                    f"mass, {with_unit(self.mass_step_g, 'g')}",
-                    curve.parallel,
-                    curve.all_up_mass_g / self.mass_step_g,
-                    "alternative",
-                ),
-            ],
+            [Line("", curve.parallel, curve.endurance_min)],
             points=[Point(f"P = {parallel}", parallel, _number(minutes))],
             x_range=(1.0, float(curve.parallel[-1])),
-            finding=f"With P = {parallel}: {told('endurance_min', minutes)}, "
-            f"{told('all_up_mass_g', mass_g)}; {where}",
+            finding=f"With P = {parallel}: {_flight_time(minutes)}, {told('all_up_mass_g', mass_g)}; {where}",
         )
 
     def _show_flight(self, answer: SizingResult, trace: FlightTrace) -> None:
@@ -389,8 +383,10 @@ class SizingBench(LiveView):
             ],
             verticals=seen,
             y_range=(0.0, 1.1 * max(cell.burst_a, highest_a)),
-            finding=f"{told('peak_cell_a', run.start_a)} at take-off, "
-            f"{told('peak_cell_a', run.end_a)} at landing; {with_unit(allowed, 'A', 1, 'down')} are allowed.",
+            finding=f"{told('peak_cell_a', run.start_a)} at take-off, {told('peak_cell_a', run.end_a)} at landing; "
+            f"{with_unit(allowed, 'A', 1, 'down')} are allowed."
+            if np.isfinite(minutes)
+            else f"The current cannot be computed; {with_unit(allowed, 'A', 1, 'down')} are allowed.",
         )
         self.voltage_chart.update(
             [
@@ -401,8 +397,14 @@ class SizingBench(LiveView):
             verticals=seen,
             y_range=(min(2.4, flight.landing_v), 4.3),
             finding=f"Lands at {told('landing_cell_v', figures['landing_cell_v'])} loaded, which is "
-            f"{told('landing_rest_cell_v', figures['landing_rest_cell_v'])} at rest.",
+            f"{told('landing_rest_cell_v', figures['landing_rest_cell_v'])} at rest."
+            if np.isfinite(minutes)
+            else "The voltage at landing cannot be computed.",
         )
+
+
+def _flight_time(minutes: Any) -> str:
+    return "flight time cannot be computed" if minutes is None else told("endurance_min", minutes)
 
 
 def _number(value: float | str | None) -> float:

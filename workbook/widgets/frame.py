@@ -83,7 +83,12 @@ class LiveView(Panel):
         body = self.build()
         self.working_panel = WorkingPanel()
         progress = getattr(self, "progress_bar", None)
-        self.live = Live(self.inputs, self.compute, self._show, slow=self.slow, progress=progress)
+        self.live = Live(
+            *(self.inputs, self.compute, self._show),
+            slow=self.slow,
+            progress=progress,
+            mark=self.grey,
+        )
         parts = (*head, self.live.status, body, self.working_panel)
         self.children = [style_sheet(), KeyGuard(), self.together, self.page_width, *parts]
 
@@ -114,6 +119,10 @@ class LiveView(Panel):
             if resize is not None:
                 resize(big)
         self._lay_out(big)
+
+    def grey(self, stale: bool) -> None:
+        """Show figures faint, since they are not, or not yet, of the values that are set; or as usual."""
+        (self.add_class if stale else self.remove_class)("wb-stale")
 
     # ---------------------------------------------------------------------------------------------
 

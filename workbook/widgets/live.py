@@ -151,6 +151,8 @@ class Live:
             then on.
         progress: where the page has a place of its own for it and the computation tells how far it is;
             else one of its own, in `status`.
+        mark: told whether what is shown is of other values than those that are set: refused, or still being
+            worked out.
 
     Attributes:
         result: the last result that came out; None before the first.
@@ -175,7 +177,9 @@ class Live:
         *,
         slow: bool = False,
         progress: ProgressBar | None = None,
+        mark: Callable[[bool], None] = lambda stale: None,
     ) -> None:
+        self.mark = mark
         self.controls = dict(controls)
         self.compute, self.render, self.slow = compute, render, slow
         self.result: Any = None
@@ -197,6 +201,7 @@ class Live:
         if not self.slow:
             self.run_now()
             return
+        self.mark(True)
         if self._task is not None and not self._task.done():
             self._again = True
             return
@@ -271,6 +276,7 @@ class Live:
             await self._task
 
     def _show(self, result: Any) -> None:
+        self.mark(self._again)
         try:
             self.render(result)
         except Exception as error:
@@ -293,6 +299,8 @@ class Live:
 
     def _say(self, problems: tuple[str, ...]) -> None:
         self.problems = problems
+        if problems:
+            self.mark(True)
         if not problems:
             self.message.value = ""
             return
