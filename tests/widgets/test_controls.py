@@ -211,3 +211,27 @@ def test_controls_stand_where_the_design_does_unless_told_otherwise():
     assert {key: control.value for key, control in made.items()} == values
     with pytest.raises(KeyError, match="cruise_m_s"):
         controls("cruise_m_s", design=design)
+
+
+def test_a_number_typed_far_outside_what_is_usual_is_taken_and_asked_about():
+    mass = NumberControl("craft without pack", "g", 2100, 300, 6000, 10, least=1, most=100_000)
+    mass.type_in("2.100")
+    assert mass.value == 2.1
+    assert mass.refusal.text == (
+        "2.1 g is far below what is usual, 300 to 6000 g. It is used as it stands. "
+        "If 2100 g is meant, type 2100."
+    )
+    mass.type_in("2100")
+    assert (mass.value, mass.refusal.text) == (2100, "")
+    mass.type_in("50000")
+    assert "far above what is usual" in mass.refusal.text
+    mass.slider.value = 2500
+    assert (mass.value, mass.refusal.text) == (2500, "")
+
+
+def test_a_number_a_little_outside_is_not_asked_about():
+    wind = NumberControl("headwind", "m/s", 5, -10, 20, 1, least=-40, most=60)
+    wind.type_in("25")
+    assert wind.refusal.text == ""
+    wind.type_in("-30")
+    assert "far below what is usual, -10 to 20 m/s" in wind.refusal.text

@@ -37,6 +37,12 @@ class Refusal(W.HTML):  # type: ignore[misc]  # ipywidgets tells no types
         self.value = f'<div class="wb-refusal" role="alert">✕ {escape(text)}</div>' if text else ""
         self.layout.display = "" if text else "none"
 
+    def doubt(self, text: str) -> None:
+        """Ask whether a value that was taken is meant."""
+        self.text = text
+        self.value = f'<div class="wb-asked" role="status">? {escape(text)}</div>'
+        self.layout.display = ""
+
 
 class NumberControl(Panel):
     """A slider and a typed box for one number.
@@ -53,6 +59,8 @@ class NumberControl(Panel):
         least: least value that can be typed; the slider's left end where not given.
         most: greatest value that can be typed; the slider's right end where not given.
         whole: whether only whole numbers can be used.
+        usual: from where to where it mostly is; the ends of the slider where not given. What is typed far
+            outside is taken and asked about.
 
     Raises:
         InputError: the value to start with cannot be used.
@@ -81,8 +89,10 @@ class NumberControl(Panel):
         least: float | None = None,
         most: float | None = None,
         whole: bool = False,
+        usual: tuple[float, float] | None = None,
     ) -> None:
         self.label, self.unit, self.whole = label, unit, whole
+        self.usual = (low, high) if usual is None else usual
         self._to = shown_unit(unit)
         self.least = low if least is None else least
         self.most = high if most is None else most
@@ -152,6 +162,7 @@ class NumberControl(Panel):
             "least": least,
             "most": asked.most,
             "whole": asked.whole,
+            "usual": asked.usual,
         }
         return cls(value=value, **(given | changed))
 
@@ -220,6 +231,29 @@ class NumberControl(Panel):
             return
         self.value = self._within(to.filed(value))
         self._settle()
+        if self._far(self.value):
+            self.refusal.doubt(self._doubt(value))
+
+    def _far(self, value: float) -> bool:
+        """Whether it is far outside what is usual."""
+        low, high = self.usual
+        room = 0.5 * (high - low)
+        return not low - room <= value <= high + room or 0.0 <= value < 0.5 * low
+
+    def _doubt(self, value: float) -> str:
+        """The question about a value that is far outside, in the unit that is shown."""
+        to = self._to
+        unit = f" {to.name}" if to.name else ""
+        low, high = (f"{to.shown(end):.5g}" for end in self.usual)
+        where = "below" if value < to.shown(self.usual[0]) else "above"
+        meant = next(
+            (value * x for x in (1000.0, 0.001) if not self._far(to.filed(value * x))), None
+        )
+        hint = "" if meant is None else f" If {meant:.5g}{unit} is meant, type {meant:.5g}."
+        return (
+            f"{value:.5g}{unit} is far {where} what is usual, {low} to {high}{unit}. "
+            f"It is used as it stands.{hint}"
+        )
 
     def _within(self, value: float) -> float:
         """A value of the slider or the box in the file's unit, not beyond an end by a last digit."""

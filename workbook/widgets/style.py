@@ -98,6 +98,7 @@ CSS = f"""
 .wb .wb-doubt input[type="text"] {{ border: 2px dashed {CAUTION.colour}; background: #fff6e3; }}
 .wb-stale .wb-chart .bqplot, .wb-stale .wb-picture svg, .wb-stale .wb-figures, .wb-stale .wb-verdict,
 .wb-stale table {{ opacity: 0.4; transition: opacity 0.1s 0.2s; }}
+.wb-asked {{ color: {CAUTION.colour}; margin: 0 0 4px 0; }}
 .wb-refusal {{ color: {LIMIT.colour}; margin: 0 0 4px 0; }}
 .wb-title {{ font-weight: 600; font-size: 115%; margin: 2px 0; }}
 .wb-finding {{ margin: 2px 16px 8px 0; max-width: 46em; }}
