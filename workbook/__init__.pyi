@@ -17,6 +17,7 @@ from .craft.wing import level_flight as level_flight
 from .errors import InputError as InputError
 from .files.cell_file import catalogue as catalogue
 from .files.cell_file import find_cell as find_cell
+from .files.cell_merge import merge_cells as merge_cells
 from .files.design_file import read_design as read_design
 from .files.thrust_table_file import read_thrust_tables as read_thrust_tables
 from .flightlog.comparison import compare_flight as compare_flight
@@ -26,6 +27,7 @@ from .flightlog.reading import read_log as read_log
 from .flightlog.sensors import check_sensors as check_sensors
 from .flightlog.slip import ChargerSlip as ChargerSlip
 from .lessons.arriving_cells import open_arriving_cells as open_arriving_cells
+from .lessons.club_designs import open_designs as open_designs
 from .lessons.course import course as course
 from .lessons.from_pictures import cell_from_picture as cell_from_picture
 from .lessons.from_pictures import table_from_picture as table_from_picture

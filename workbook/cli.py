@@ -208,6 +208,21 @@ def _pack(options: argparse.Namespace) -> int:
 
 
 @_command(
+    "Hold another's cells against your own, figure by figure; --take writes the new ones.",
+    "cells their_cells --take",
+    _argument("mine", type=_path, metavar="MINE", help="folder of your own cells"),
+    _argument("theirs", type=_path, metavar="THEIRS", help="a folder, a cell or a packed design"),
+    _argument("--take", action="store_true", help="write the new ones into MINE"),
+)
+def _catalogue(options: argparse.Namespace) -> int:
+    from workbook.files.cell_merge import merge_cells
+
+    found = merge_cells(options.mine, options.theirs, take=options.take)
+    print(found.text())
+    return BROKEN if found.conflicts or found.faults else HOLDS
+
+
+@_command(
     "Put designs of one type of craft side by side.",
     "mine.toml other.toml",
     _argument("designs", type=_path, nargs="+", metavar="DESIGN"),

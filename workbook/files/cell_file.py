@@ -28,6 +28,7 @@ from workbook.battery.model import DischargeCurve
 from workbook.errors import InputError, Problem, shortened, visible
 from workbook.files.cell_check import check_cell, either
 from workbook.files.curve_file import MOST_CURVES, read_curves
+from workbook.files.reach import refuse_leading_out
 from workbook.files.reading import read_text
 from workbook.files.records import model_of, parse_toml, record_text, sentences, with_units
 from workbook.files.writing import SeenFiles, write_text
@@ -177,7 +178,7 @@ def _curves_beside(
         message = f"{file!r} is not the plain name of a file beside this one."
     if message:
         raise InputError(Problem(message, f"{name}, curves_file"))
-    _refuse_leading_out(Path(folder or ".", file))
+    refuse_leading_out(Path(folder or ".", file))
     return read_curves(Path(folder or ".", file), rated_capacity_ah=rated_ah)
 
 
@@ -260,7 +261,7 @@ def read_catalogue(*extra_folders: str | os.PathLike[str]) -> Catalogue:
             continue
         for path in cell_paths(folder):
             try:
-                _refuse_leading_out(path)
+                refuse_leading_out(path)
                 cell = read_cell(path)
             except InputError as error:
                 problems.extend(error.problems)
@@ -287,7 +288,7 @@ _NAME_LINE = re.compile(r"""^\s*name\s*=\s*["'](.+?)["']""", re.MULTILINE)
 def _stated_name(path: Path) -> str:
     """The name of cell in a file that cannot be used, as far as it can be told."""
     try:
-        _refuse_leading_out(path)
+        refuse_leading_out(path)
         named = _NAME_LINE.search(read_text(path, LARGEST_BYTES))
     except InputError:
         return ""
@@ -324,7 +325,7 @@ def differing(one: Cell, other: Cell) -> tuple[str, ...]:
     Example:
         >>> bittern = find_cell("Bittern")
         >>> differing(bittern, replace(bittern, mass_g=70.5, price=None))
-        ('mass_g 69.4 and 70.5', 'price 5.4 and none')
+        ('mass_g 69.4 and 70.5', 'price 4.7 and none')
     """
     told = []
     for key in (field.name for field in fields(Cell) if field.name != "note"):
@@ -340,17 +341,6 @@ def _told(figure: Any) -> str:
     if isinstance(figure, float):
         return f"{figure:g}"
     return shortened(visible(str(figure))) if figure not in (None, "") else "none"
-
-
-def _refuse_leading_out(path: Path) -> None:
-    """Refuse a link from a folder of cells to a file elsewhere.
-
-    Raises:
-        InputError: it is one.
-    """
-    if Path(os.path.realpath(path)).parent != Path(os.path.realpath(path.parent)):
-        message = "this is a link that leads out of its folder; copy the file here."
-        raise InputError(Problem(message, path.name))
 
 
 @functools.cache
@@ -566,7 +556,12 @@ def save_own_cell(
     Raises:
         InputError: the file exists and `overwrite` is False, or it cannot be written.
     """
-    name = re.sub(r"[^a-z0-9]+", "-", made.cell.name.casefold()).strip("-") or "cell"
-    path = Path(folder, f"{name}.toml")
+    path = own_cell_path(Path(folder), made.cell)
     write_cell(made.cell, path, overwrite=overwrite, inputs=inputs, seen=seen)
     return path
+
+
+def own_cell_path(folder: Path, cell: Cell) -> Path:
+    """The file of a cell in a folder, named as the cell as far as every machine can have that name."""
+    name = re.sub(r"[^a-z0-9]+", "-", cell.name.casefold()).strip("-") or "cell"
+    return folder / f"{name}.toml"

@@ -60,6 +60,17 @@ def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) ->
     return place
 
 
+def refuse_leading_out(path: Path) -> None:
+    """Refuse a link from a shared folder to a file elsewhere.
+
+    Raises:
+        InputError: it is one.
+    """
+    if Path(os.path.realpath(path)).parent != Path(os.path.realpath(path.parent)):
+        message = "this is a link that leads out of its folder; copy the file here."
+        raise InputError(Problem(message, path.name))
+
+
 def seen_from(path: Path, folder: Path) -> str:
     """A path as a design in a folder names it.
 

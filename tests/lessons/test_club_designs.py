@@ -1,0 +1,71 @@
+"""The page of a club's designs: one table, one design opened, nothing of a stranger's that the page would obey."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from workbook.lessons.club_designs import ClubDesigns, open_designs
+
+
+@pytest.fixture
+def page(club: Path, monkeypatch: pytest.MonkeyPatch) -> ClubDesigns:
+    monkeypatch.chdir(club)
+    return open_designs()
+
+
+def names(page: ClubDesigns) -> list[str]:
+    heads = page.table.html.value.split('<th scope="row">')[1:]
+    return [head.partition("</th>")[0] for head in heads]
+
+
+def test_every_design_is_in_the_table_and_one_is_open(page: ClubDesigns) -> None:
+    assert len(names(page)) == 5
+    assert "△ CLOSE" in page.table.html.value
+    assert "6S3P Sedge" in page.table.html.value
+    page.opened.label = "survey_wing.toml"
+    assert "load designs/survey_wing.toml on the sizing bench" in page.how.value
+    assert "CLOSE" in page.verdict.html.value
+    assert "stall" in page.limits.html.value
+
+
+def test_it_is_sorted_as_asked(page: ClubDesigns) -> None:
+    before = names(page)
+    page.order.value = "all-up mass"
+    lightest = names(page)
+    assert sorted(before) == sorted(lightest)
+    assert "light_quad.toml" in lightest[0]
+
+
+def test_what_came_meanwhile_is_seen_and_what_is_wrong_with_it(page: ClubDesigns) -> None:
+    page.opened.label = "survey_six.toml"
+    text = Path("designs/survey_six.toml").read_text("utf-8")
+    evil = "<img src=x onerror=alert(1)>"
+    named = text.replace("Census six-rotor, long survey", evil)
+    Path("designs/evil.toml").write_text(named.replace("series = 6", "series = 5"), "utf-8")
+    Path("designs/odd.toml").write_text(named.replace('"Sedge"', f'"{evil}"'), "utf-8")
+    page.again.click()
+    assert len(names(page)) == 7
+    assert page.opened.label == "survey_six.toml"
+    page.opened.label = "evil.toml"
+    shown = "".join(
+        part.value for part in (page.table.html, page.how, page.verdict.html, page.limits.html)
+    )
+    assert "<img" not in shown
+    assert "&lt;img src=x" in shown
+    assert "no cell is called" in page.table.html.value
+    assert names(page)[-1] == "odd.toml"
+
+
+def test_a_folder_that_is_gone_is_told_and_the_table_stays(page: ClubDesigns) -> None:
+    Path("designs").rename("elsewhere")
+    page.again.click()
+    assert "there is no such folder of designs" in page.notice.html.value
+    assert len(names(page)) == 5
+
+
+def test_an_empty_folder(tmp_path: Path) -> None:
+    page = open_designs(tmp_path)
+    assert names(page) == []
+    assert page.verdict.layout.display == "none"

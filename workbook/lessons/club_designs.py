@@ -1,0 +1,129 @@
+"""The page of a club's designs: side by side, sorted, one of them opened."""
+
+from __future__ import annotations
+
+from html import escape
+from pathlib import Path
+
+import ipywidgets as W
+
+from workbook.errors import InputError, visible
+from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
+from workbook.lessons.learner import DESIGNS, use_club_units
+from workbook.quantities import RESULTS
+from workbook.sheet.text import doubt_lines, result_text, told, verdict_sentence
+from workbook.sizing.pair import packs_name
+from workbook.widgets.controls import ChoiceControl
+from workbook.widgets.keys import KeyGuard
+from workbook.widgets.style import SIGNS, Panel
+from workbook.widgets.table import Table
+from workbook.widgets.verdict import LOOKS, WORDS, Figure, KeyFigures, LimitsTable, Notices, Verdict
+
+HEAD = ("design", "verdict", "endurance", "all-up", "cells", "what breaks")
+WORDY = (1, 4, 5)
+"""Columns of words."""
+
+
+def open_designs(folder: Path | str = DESIGNS) -> ClubDesigns:
+    """The page of a club's designs, ready to be shown in a notebook.
+
+    Args:
+        folder: of the designs.
+
+    Raises:
+        InputError: there is no such folder.
+    """
+    use_club_units()
+    return ClubDesigns(Path(folder))
+
+
+class ClubDesigns(Panel):
+    """Every design of a folder in one table, and one of them opened below it.
+
+    Args:
+        folder: of the designs.
+
+    Attributes:
+        found: the designs as last read.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.found = folder, read_gallery(folder)
+        self.order = ChoiceControl("sort by", tuple(ORDERS), label_px=60)
+        self.opened = ChoiceControl("open", self._names(), label_px=60)
+        for control in (self.order, self.opened):
+            control.layout.width = "300px"
+        self.again = W.Button(description="look again", tooltip="read the folder again")
+        self.again.on_click(lambda _: self.look())
+        self.order.observe(lambda _: self.show(), names="value")
+        self.opened.observe(lambda _: self.show_opened(), names="value")
+        self.notice, self.table, self.how = Notices(), Table(), W.HTML()
+        self.verdict, self.figures, self.doubts = Verdict(), KeyFigures(), Notices()
+        self.limits = LimitsTable()
+        row = W.HBox([self.order, self.opened, self.again], layout=W.Layout(flex_flow="row wrap"))
+        super().__init__(
+            *(KeyGuard(), row, self.notice, self.table),
+            *(self.verdict, self.how, self.figures, self.doubts, self.limits),
+            name="club-designs",
+            max_width="1170px",
+        )
+        self.show()
+        self.show_opened()
+
+    def _names(self) -> dict[str, FoundDesign | None]:
+        """What can be opened, by name of file."""
+        read = {one.path.name: one for one in self.found.designs if one.answer is not None}
+        return dict(read) or {"none": None}
+
+    def look(self) -> None:
+        """Read the folder again, and say where it is gone."""
+        try:
+            self.found = read_gallery(self.folder)
+        except InputError as fault:
+            self.notice.update(fault.lines)
+            return
+        name, names = self.opened.label, self._names()
+        self.opened.options = list(names.items())
+        self.opened.label = name if name in names else next(iter(names))
+        self.show()
+        self.show_opened()
+
+    def show(self) -> None:
+        """The table, in the order chosen."""
+        self.notice.update([self.found.notice] if self.found.notice else [])
+        rows = [_row(one) for one in self.found.by(self.order.value)]
+        self.table.update(HEAD, rows, f"{len(rows)} designs", words=WORDY)
+
+    def show_opened(self) -> None:
+        """The design that is open: verdict, figures, doubts and every limit."""
+        opened: FoundDesign | None = self.opened.value
+        answer = None if opened is None else opened.answer
+        below = (self.verdict, self.how, self.figures, self.doubts, self.limits)
+        for part in below:
+            part.layout.display = "none" if answer is None else ""
+        if opened is None or answer is None:
+            return
+        figures = answer.figures()
+        lead = result_text(RESULTS["endurance_min"], figures["endurance_min"])
+        self.verdict.update(answer.verdict, verdict_sentence(answer), lead, answer.flights_text)
+        self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
+        told_how = f"{answer.design.name}. To change it, load {opened.path.as_posix()} on the sizing bench."
+        self.how.value = f'<div class="wb-finding">{escape(told_how)}</div>'
+        self.doubts.update(doubt_lines(answer))
+        self.limits.update(answer.limits)
+
+
+def _row(one: FoundDesign) -> tuple[str, ...]:
+    """A design as a line of the table; where it cannot be used, why."""
+    answer, name = one.answer, visible(one.path.name)
+    if answer is None:
+        return (name, "✕ cannot be used", "", "", "", " ".join(InputError(one.faults).lines))
+    figures, look = answer.figures(), LOOKS.get(answer.verdict, answer.verdict)
+    broken = "; ".join(limit.name for limit in answer.broken)
+    return (
+        f"{answer.design.name} ({name})",
+        f"{SIGNS[look]} {WORDS[answer.verdict]}",
+        *(told(key, figures[key]) for key in ("endurance_min", "all_up_mass_g")),
+        f"{packs_name(answer.design)} {answer.design.pack.cell.name}",
+        " ".join([*answer.stops, broken]).strip() or " ".join(answer.reasons) or "nothing",
+    )
