@@ -733,6 +733,17 @@ def test_a_delivery_that_cannot_be(batch: str, capsys: pytest.CaptureFixture[str
     assert "up to 10000" in capsys.readouterr().err
 
 
+def test_a_table_named_as_on_windows_is_not_written_over(
+    club: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = club / "tables" / "survey_motor.csv"
+    before = table.read_bytes()
+    path = changed(club, "../tables/survey_motor.csv", r"..\\tables\\survey_motor.csv")
+    assert main(["sheet", str(path), "-o", str(table), "--overwrite"]) == 2
+    assert "is what is being worked from" in capsys.readouterr().err
+    assert table.read_bytes() == before
+
+
 @pytest.mark.parametrize("command", ["size", "conditions"])
 def test_rules_of_a_club_that_cannot_be_read_are_told(
     command: str, folder: Path, capsys: pytest.CaptureFixture[str]

@@ -26,11 +26,19 @@ def design(club: Path) -> Path:
 
 
 def named(design: Path, table: str) -> Path:
-    design.write_text(SIX.replace("../tables/survey_motor.csv", table), "utf-8")
+    quoted = table.replace("\\", "\\\\")
+    design.write_text(SIX.replace("../tables/survey_motor.csv", quoted), "utf-8")
     return design
 
 
-@pytest.mark.parametrize("table", ["../tables/survey_motor.csv", "./../tables/survey_motor.csv"])
+@pytest.mark.parametrize(
+    "table",
+    [
+        "../tables/survey_motor.csv",
+        "./../tables/survey_motor.csv",
+        "..\\tables\\survey_motor.csv",  # as a person on Windows writes it
+    ],
+)
 def test_the_notebooks_own_folders_are_open(design: Path, table: str) -> None:
     assert read_design(named(design, table)).part.craft.thrust_table == table
 
@@ -39,7 +47,7 @@ def test_the_notebooks_own_folders_are_open(design: Path, table: str) -> None:
     "table",
     [
         "/etc/passwd", "/dev/zero", "../../survey_motor.csv", "../tables/../../survey_motor.csv",
-        "C:/tables/survey_motor.csv", "C:survey_motor.csv", "\\\\\\\\server\\\\share\\\\motor.csv",
+        "C:/tables/survey_motor.csv", "C:survey_motor.csv", "\\\\server\\share\\motor.csv", "..\\..\\motor.csv",
         "~/../../../motor.csv", "x/" * 2000 + "../" * 2100 + "motor.csv",
     ],
 )  # fmt: skip

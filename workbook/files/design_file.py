@@ -47,7 +47,7 @@ from workbook.files.design_parts import (
     TodayPart,
     together,
 )
-from workbook.files.reach import place_of, seen_from
+from workbook.files.reach import path_of, place_of, seen_from
 from workbook.files.reading import read_text
 from workbook.files.records import check, parse_document, parse_toml, record_text
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
@@ -97,7 +97,9 @@ class DesignFile:
     def inputs(self) -> tuple[Path, ...]:
         """Every file that the design is made from, so that none of them is written over by what comes of it."""
         named = (self.part.craft.thrust_table, self.part.pack.cell_folder)
-        outside = [None if name in (None, INSIDE) else self.path.parent / name for name in named]
+        outside = [
+            None if name in (None, INSIDE) else path_of(name, self.path.parent) for name in named
+        ]
         table, cells = outside
         own_cells = islice(cells.iterdir(), 2 * MOST_FILES) if cells is not None else ()
         return (self.path, *([table] if table is not None else []), *own_cells)
@@ -504,7 +506,7 @@ def moved_design(
         section = getattr(part, name)
         path = getattr(section, key)
         if path and path != INSIDE:
-            path = seen_from(here / path, folder)
+            path = seen_from(path_of(path, here), folder)
             place_of(path, folder, f"{name}.{key}", anywhere=anywhere)
             moved[name] = section.model_copy(update={key: path})
     return part.model_copy(update=moved)

@@ -26,6 +26,20 @@ def own_folders(folder: Path) -> tuple[Path, ...]:
     return (here, around) if is_notebooks and around != here else (here,)
 
 
+def path_of(named: str, folder: Path) -> Path:
+    """The path that a design names, whichever machine it was written on.
+
+    Args:
+        named: as it stands in the design, as seen from its folder.
+        folder: of the design.
+
+    Example:
+        >>> path_of("..\\\\tables\\\\motor.csv", Path("designs")).as_posix()
+        'designs/../tables/motor.csv'
+    """
+    return Path(folder, PureWindowsPath(named).as_posix())
+
+
 def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) -> Path:
     """The path that a design names, looked at before it is opened.
 
@@ -46,9 +60,8 @@ def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) ->
     """
     if "\0" in named:
         raise InputError(Problem("no file name can hold the character 0.", where))
-    place = Path(folder, named)
+    place, windows = path_of(named, folder), PureWindowsPath(named)
     real = Path(os.path.realpath(place))
-    windows = PureWindowsPath(named)
     rooted = PurePosixPath(named).is_absolute() or windows.drive or windows.root
     inside = any(real.is_relative_to(own) for own in own_folders(folder))
     if not anywhere and (rooted or not inside):
