@@ -64,3 +64,23 @@ def test_projector_size_keeps_what_is_shown(chart):
     chart.set_big(True)
     assert chart.text_px == 24
     assert chart.ring.x.tolist() == [100.0]
+
+
+def test_what_is_asked_is_a_line_each_way_and_moves_by_itself(chart):
+    chart.update(DOTS, asked=(160.0, 18.0))
+    assert list(chart.limits["x"].x) == [160.0, 160.0]
+    assert list(chart.limits["y"].y) == [18.0, 18.0]
+    chart.ask(140.0, 22.0)
+    assert list(chart.limits["x"].x) == [140.0, 140.0]
+    assert [len(mark.x) for mark in chart.marks.values()] == [1, 2], "the candidates stay"
+    chart.ask(9000.0, 22.0)
+    assert not chart.limits["x"].visible, "far off the chart"
+
+
+def test_a_rejected_one_can_be_asked_why(chart):
+    told = []
+    chart.on_click(told.append)
+    chart.update(DOTS, [Dot("x", 110.0, 20.0, "", "why"), Dot("far", 9000.0, 1.0, "", "far")])
+    chart.click_rejected(0)
+    chart.click_rejected(1)
+    assert told == ["why"]

@@ -16,7 +16,7 @@ from workbook.bench.transport import APPROVAL_WH, CABIN_WH
 from workbook.errors import InputError, Problem
 from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
-from workbook.numbers import rounded
+from workbook.numbers import plain, rounded
 from workbook.quantities import RESULTS
 from workbook.sheet.text import told, verdict_sentence
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
@@ -245,6 +245,10 @@ class Choosing(LessonView):
         )
         return ChoosingResult(found, front, one, answer, pair, beside, today, fields, remark)
 
+    def at_once(self, max_all_up_mass_g: float, wanted_min: float, **values: Any) -> None:
+        """The lines of what is asked; the candidates follow."""
+        self.chart.ask(max_all_up_mass_g, wanted_min)
+
     def render(self, result: ChoosingResult) -> None:
         """Chart, choice, comparison, map and tables."""
         found = result.found
@@ -271,7 +275,7 @@ class Choosing(LessonView):
         )
 
     def _show_chart(self, result: ChoosingResult) -> None:
-        found, holding = result.found, result.found.survivors()
+        found, holding, asked = result.found, result.found.survivors(), result.found.design
         refused = found.where(~found.survives & np.isfinite(found["endurance_min"]))
         on_front = {one.key for one in result.front}
         today = None
@@ -280,12 +284,13 @@ class Choosing(LessonView):
             today = Dot("today", float(point.all_up_mass_g), float(point.endurance_min), "")
         ringed = None if result.chosen is None else _dot(result.chosen)
         stopped = "" if found.complete else f" Stopped after {found.worked:,} of {found.asked:,}."
-        click = " Click a point to choose it, or use the list below." if len(holding) else ""
+        click = " Click a point to choose it, a grey one to hear why it fell out; the list below does so too."
         self.chart.update(
             [_dot(one, on_front) for one in holding],
             [_dot(one) for one in refused],
             today=today if today and math.isfinite(today.y) else None,
             chosen=ringed if ringed and math.isfinite(ringed.y) else None,
+            asked=plain((asked.craft.max_all_up_mass_g, asked.flight.wanted_min)),
             finding=f"{result.found.lightest_text}{stopped}{click}",
         )
 

@@ -144,6 +144,15 @@ class MarginBudget(LessonView):
             ]
         )
 
+    def _lay_out(self, big: bool) -> None:
+        """Bars that do not stand beside the table have names of their own."""
+        super()._lay_out(big)
+        named = big or 0 < self.page_width.width < BESIDE_PX
+        if named != self.picture.named:
+            self.picture.named = named
+            if self.result is not None:
+                self._show_picture(self.result.budget)
+
     def _own_line(self) -> W.HBox:
         """The form for a line of the club's own."""
         self.own_name = W.Text(placeholder="a line of your own", tooltip="name of the line")
@@ -216,6 +225,11 @@ class MarginBudget(LessonView):
                 then = budget(design, known, draws=draws, progress=report)
         return MarginBudgetResult(made, shares, said, line, how, then)
 
+    def at_once(self, wanted_min: float, **values: Any) -> None:
+        """The asked time on the flights that are drawn already: they are the same for any."""
+        result: MarginBudgetResult = self.result
+        self._show_chance(result, result.budget.reading("endurance_min"), wanted_min)
+
     def render(self, result: MarginBudgetResult) -> None:
         """Everything that the budget says."""
         made = result.budget
@@ -224,33 +238,49 @@ class MarginBudget(LessonView):
         self.key.show(
             Figure("asked", f"{asked:g}", "min"),
             Figure("as expected", told("endurance_min", time.expected, bare=True), "min"),
+            Figure("one flight in two lasts", told("endurance_min", time.p50, bare=True), "min"),
             Figure("95 of 100 flights last", told("endurance_p05_min", time.p05, bare=True), "min"),
             Figure(
                 "all at their worst together", told("endurance_min", time.worst, bare=True), "min"
             ),
             Figure("chance of the asked time", told("met_pct", result.met_pct, bare=True), "%"),
         )
-        self.picture.update(
-            time.plan,
-            asked,
-            [BarPiece(cost.left_expected_min, cost.left_worst_min) for cost in made.costs],
-            "min",
-            f"The plan gives {told('endurance_plan_min', time.plan)}. As expected the lines leave {told('endurance_min', time.expected)}, "
-            f"all at their worst together leave {told('endurance_min', time.worst)}; {asked:g} min are asked.",
-        )
+        self._show_picture(made)
         self._show_chance(result, time, asked)
         self._show_tables(made)
         self._show_shares(result)
 
+    def _show_picture(self, made: Budget) -> None:
+        time = made.reading("endurance_min")
+        asked = float(made.design.flight.wanted_min or math.nan)
+        self.picture.update(
+            time.plan,
+            asked,
+            [
+                BarPiece(
+                    *(cost.left_expected_min, cost.left_worst_min),
+                    *(cost.left_middle_min, cost.line.name),
+                )
+                for cost in made.costs
+            ],
+            "min",
+            f"The plan gives {told('endurance_plan_min', time.plan)}. As expected the lines leave {told('endurance_min', time.expected)}, "
+            f"all at their worst together leave {told('endurance_min', time.worst)}; {asked:g} min are asked.",
+        )
+
     def _show_chance(self, result: MarginBudgetResult, time: Reading, asked: float) -> None:
         survival = result.budget.survival_curve()
         lines = [Line("all lines", survival.time_min, survival.share_pct)]
+        made = result.budget
+        rare = f"{told('met_pct', made.lasting_pct(time.expected))} last"
         said = (
-            f"{told('met_pct', result.met_pct)} of the flights last the asked {asked:g} min; "
-            f"95 of 100 last {told('endurance_p05_min', time.p05)}."
+            f"{told('met_pct', made.lasting_pct(asked))} of the flights last the asked {asked:g} min; "
+            f"one in two lasts {told('endurance_min', time.p50)}, 95 of 100 last {told('endurance_p05_min', time.p05)}. "
+            f"{rare} the {told('endurance_min', time.expected)} of every line as expected: most lines can take "
+            "far more than expected, and hardly less."
         )
         if result.then is not None and result.settled is not None:
-            then, met = result.then.reading("endurance_min"), result.then.met_pct
+            then, met = result.then.reading("endurance_min"), result.then.lasting_pct(asked)
             survival = result.then.survival_curve()
             lines.append(Line("then", survival.time_min, survival.share_pct, "alternative"))
             said += (
@@ -260,8 +290,11 @@ class MarginBudget(LessonView):
             )
         self.chance.update(
             lines,
-            verticals=[Vertical(f"asked {asked:g} min", asked)],
-            points=[Point("95 of 100", time.p05, 95.0)],
+            verticals=[
+                Vertical(f"asked {asked:g} min", asked),
+                Vertical("all as expected", time.expected, "faint"),
+            ],
+            points=[Point("95 of 100", time.p05, 95.0), Point("one in two", time.p50, 50.0)],
             y_range=(0.0, 100.0),
             finding=said,
         )
@@ -349,21 +382,26 @@ def _share_bar(share: Any) -> Bar:
     return Bar(share.line.name, total, f"{total:.0f} %, alone {alone:.0f} %", mark=alone)
 
 
-LEFT_PX, PLOT_PX, WIDTH_PX = 10, 450, 570
+LEFT_PX, PLOT_PX, WIDTH_PX, NAMES_PX = 10, 450, 570, 200
+BESIDE_PX = 1190
+"""Width of the page from which the picture stands beside the table, whose names are then its own."""
 HEAD_Y = 0.62 * ROW_PX
 TINT_PACK, TINT_LIMIT = "#dfe2f7", "#f3e3df"
 KEY = (
     (0, PACK.colour, "as expected (upper bar)"),
     (220, LIMIT.colour, "each at its worse end (lower bar)"),
 )
+MIDDLE = "every line so far at its middle: half the flights meet less of it, half more"
 
 
 @dataclass(frozen=True)
 class BarPiece:
-    """What is left after one line, and after those before it: as expected, and at its worse end."""
+    """What is left after one line, and after those before it: as expected, at its worse end, at its middle."""
 
     left_expected: float
     left_worst: float
+    left_middle: float = math.nan
+    name: str = ""
 
 
 class BudgetPicture(Picture):
@@ -381,6 +419,7 @@ class BudgetPicture(Picture):
     """
 
     def __init__(self) -> None:
+        self.named = False
         super().__init__("", WIDTH_PX, 10 * ROW_PX)
         self.set_big(False)
 
@@ -408,12 +447,15 @@ class BudgetPicture(Picture):
             finding: what the picture shows, in words.
         """
         rows = len(pieces)
-        self.height_px, bottom = ROW_PX * (rows + 2), ROW_PX * (rows + 1)
+        self.height_px, bottom = ROW_PX * (rows + 3), ROW_PX * (rows + 1)
+        left_px, plot_px = LEFT_PX, PLOT_PX
+        if self.named:
+            left_px, plot_px = LEFT_PX + NAMES_PX, PLOT_PX - NAMES_PX
         axis = ticks_for([plan, 0.0, asked or 0.0, *(p.left_expected for p in pieces)], None, 7)
 
         def at(value: float) -> float:
             inside = min(max(value, 0.0), axis.high) if value == value else 0.0
-            return LEFT_PX + PLOT_PX * inside / axis.high
+            return left_px + plot_px * inside / axis.high
 
         asked_at = -math.inf if asked is None else at(asked)
         shapes = svg.text(WIDTH_PX, HEAD_Y, f"takes, {unit}", anchor="end", size=14)
@@ -425,18 +467,27 @@ class BudgetPicture(Picture):
                 )
         before = BarPiece(plan, plan)
         for number, piece in enumerate(pieces, 1):
-            shapes += _row(ROW_PX * number + 4, plan, before, piece, at)
+            top = ROW_PX * number + 4
+            shapes += _row(top, plan, before, piece, at)
+            if math.isfinite(piece.left_middle):
+                x = at(piece.left_middle)
+                shapes += svg.line(x, top - 2, x, top + 24, INK, 2.5)
+            if self.named:
+                shapes += svg.text(LEFT_PX, top + 16, piece.name, size=13)
             before = piece
         if asked is not None:
             shapes += svg.line(asked_at, ROW_PX * 0.72, asked_at, bottom, INK, 2.5, "7 4")
             shapes += svg.text(
                 asked_at, HEAD_Y, f"asked {asked:g}", anchor="middle", size=14, bold=True
             )
-        shapes += svg.line(LEFT_PX, bottom, LEFT_PX + PLOT_PX, bottom, FAINT.colour, 1)
+        shapes += svg.line(left_px, bottom, left_px + plot_px, bottom, FAINT.colour, 1)
         for x, colour, name in KEY:
             y = bottom + 0.66 * ROW_PX
             shapes += svg.box(LEFT_PX + x, y - 10, 14, 10, colour, "none", 0, 0)
             shapes += svg.text(LEFT_PX + x + 20, y, name, size=14)
+        y = bottom + 1.5 * ROW_PX
+        shapes += svg.line(LEFT_PX + 7, y - 14, LEFT_PX + 7, y + 3, INK, 2.5)
+        shapes += svg.text(LEFT_PX + 20, y, MIDDLE, size=14)
         self.draw(shapes, finding)
 
 

@@ -87,11 +87,13 @@ class Cost:
         left_expected_min: what is left of the flight time after this line and those before it, as
             expected.
         left_worst_min: likewise, each at its worse end.
+        left_middle_min: likewise, each at its median: as many draws take more as take less.
     """
 
     line: BudgetLine
     left_expected_min: float
     left_worst_min: float
+    left_middle_min: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,6 +204,10 @@ class Budget:
             ],
             "readings": [_reading_dict(reading) for reading in (*self.readings, *self.limits)],
         }
+
+    def lasting_pct(self, minutes: float) -> float:
+        """Share of the drawn flights that last at least so long, percent; those that do not fly do not last."""
+        return 100.0 * float(np.mean(self.samples["endurance_min"] >= minutes))
 
     def survival_curve(self) -> SurvivalCurve:
         """How many of the drawn flights last how long."""
@@ -531,6 +537,7 @@ def _costs(design: Design[Any], lines: Sequence[BudgetLine], ends: FloatArray) -
         return ()
     so_far = np.triu(np.ones((count, count)))  # column k holds the lines 0 to k
     expected = np.array([line.expected for line in lines])
-    values = np.concatenate([so_far * expected[:, None], so_far * ends[:, None]], axis=1)
+    middle = np.array([line.ppf(np.array(0.5)) for line in lines])
+    values = np.concatenate([so_far * x[:, None] for x in (expected, ends, middle)], axis=1)
     left = evaluate(design, lines, values, threads=1).samples["endurance_min"]
-    return tuple(Cost(line, float(left[k]), float(left[count + k])) for k, line in enumerate(lines))
+    return tuple(Cost(line, *(float(x) for x in left[k::count])) for k, line in enumerate(lines))

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import bqplot as bq
 import numpy as np
 
-from workbook.widgets.charts import Name, PlaneChart
-from workbook.widgets.style import FAINT, INK, TODAY, role
-from workbook.widgets.ticks import ticks_for
+from workbook.widgets.charts import Name, PlaneChart, texts
+from workbook.widgets.style import FAINT, INK, LIMIT, TODAY, role
+from workbook.widgets.ticks import Ticks, ticks_for
 
 GROUP_ROLES = ("pack", "alternative", "caution", "limit")
 MOST_GROUPS, MOST_FAINT = len(GROUP_ROLES), 400
@@ -37,6 +37,7 @@ class _OnChart:
     rejected: tuple[Dot, ...] = ()
     today: Dot | None = None
     chosen: Dot | None = None
+    asked: tuple[float, float] | None = None
 
     @property
     def singles(self) -> list[Dot]:
@@ -58,6 +59,7 @@ class CandidateChart(PlaneChart):
     Attributes:
         marks: group to the mark of its survivors.
         rejected, today, ring, front: the other marks; the ring is around the chosen one.
+        limits: the lines of what is asked, `x` upright and `y` across.
         keys_of: group to the keys of its survivors.
 
     Example:
@@ -91,7 +93,9 @@ class CandidateChart(PlaneChart):
             mark.on_element_click(
                 lambda _, event, group=group: self.click(group, event["data"]["index"])
             )
-        self.rejected = self._scatter(colors=[FAINT.colour], marker=FAINT.marker, default_size=22)
+        self.rejected = self._scatter(colors=[FAINT.colour], marker="circle", default_size=26)
+        self._rejected_keys: list[object] = []
+        self.rejected.on_element_click(lambda _, event: self.click_rejected(event["data"]["index"]))
         self.today = self._scatter(
             colors=[TODAY.colour], marker=TODAY.marker, **(_SURVIVOR | {"default_size": 170})
         )
@@ -107,7 +111,19 @@ class CandidateChart(PlaneChart):
             visible=False,
             enable_hover=False,
         )
-        under = [self.rejected, self.front, self.ring]
+        self.limits = {
+            name: bq.Lines(
+                **{"x": [0.0, 0.0], "y": [0.0, 0.0], "scales": self._scale, "visible": False},
+                colors=[LIMIT.colour],
+                line_style=LIMIT.dash,
+                stroke_width=2.0,
+                enable_hover=False,
+            )
+            for name in ("x", "y")
+        }
+        self._limit_names = self._labels("end")
+        self._limit_names.y_offset = -9
+        under = [*self.limits.values(), self._limit_names, self.rejected, self.front, self.ring]
         self.figure.marks = [*under, *self.marks.values(), self.today, self._names]
         named = [*looks.items(), ("today", TODAY), ("rejected", FAINT)]
         legend = ", ".join(f"{SHAPES[look.marker]} {name}" for name, look in named)
@@ -129,6 +145,35 @@ class CandidateChart(PlaneChart):
         if 0 <= index < len(keys):
             self._clicked(keys[index])
 
+    def click_rejected(self, index: int) -> None:
+        """What a click on a rejected one does."""
+        if 0 <= index < len(self._rejected_keys):
+            self._clicked(self._rejected_keys[index])
+
+    def ask(self, most_x: float, least_y: float) -> None:
+        """Move the lines of what is asked: no more across than this, no less upwards than that."""
+        asked = (float(self._shown_x(most_x)), float(self._shown_y(least_y)))
+        self._shown = replace(self._shown, asked=asked)
+        self._draw_limits()
+
+    def _draw_limits(self) -> None:
+        x, y = self._ticks["x"], self._ticks["y"]
+        most, least = self._shown.asked or (np.nan, np.nan)
+        inside = {"x": x.low <= most <= x.high, "y": y.low <= least <= y.high}
+        ends = {"x": ([most, most], [y.low, y.high]), "y": ([x.low, x.high], [least, least])}
+        for name, mark in self.limits.items():
+            with mark.hold_sync():
+                mark.visible = inside[name]
+                if inside[name]:
+                    mark.x, mark.y = map(np.array, ends[name])
+        with self._limit_names.hold_sync():
+            named = {"x": ("heaviest", most, y.low), "y": ("time asked", x.high, least)}
+            seen = [named[name] for name in named if inside[name]]
+            self._limit_names.text = texts([text for text, _, _ in seen])
+            self._limit_names.x = np.array([across for _, across, _ in seen], dtype=float)
+            self._limit_names.y = np.array([up for _, _, up in seen], dtype=float)
+            self._limit_names.colors = [LIMIT.colour] * len(seen) or [INK]
+
     def update(
         self,
         survivors: Sequence[Dot],
@@ -136,6 +181,7 @@ class CandidateChart(PlaneChart):
         *,
         today: Dot | None = None,
         chosen: Dot | None = None,
+        asked: tuple[float, float] | None = None,
         finding: str | None = None,
     ) -> None:
         """Show other candidates.
@@ -145,6 +191,7 @@ class CandidateChart(PlaneChart):
             rejected: those that do not; at most 400 are drawn, spread over all.
             today: the pack of today.
             chosen: the one to ring.
+            asked: at most this far across, at least that far up.
             finding: what the chart shows, in words; None leaves the words as they are.
 
         Raises:
@@ -155,8 +202,10 @@ class CandidateChart(PlaneChart):
             raise KeyError(f"no group {min(unknown)} in this chart.")
         step = max(1, -(-len(rejected) // MOST_FAINT))
         held, faint = map(self._placed, survivors), map(self._placed, rejected[::step])
-        single = [None if dot is None else self._placed(dot) for dot in (today, chosen)]
-        self._shown = _OnChart(tuple(held), tuple(faint), *single)
+        now, ringed = (None if dot is None else self._placed(dot) for dot in (today, chosen))
+        self._shown = _OnChart(tuple(held), tuple(faint), now, ringed, self._shown.asked)
+        if asked is not None:
+            self.ask(*asked)
         self._draw()
         self.say(finding)
 
@@ -166,8 +215,8 @@ class CandidateChart(PlaneChart):
     def _draw(self) -> None:
         shown = self._shown
         placed = [*shown.survivors, *shown.singles] or list(shown.rejected)
-        x_axis = ticks_for([[dot.x for dot in placed]], None, self.ticks_across)
-        y_axis = ticks_for([[dot.y for dot in placed]], None, 5)
+        x_axis = self._axis_for([dot.x for dot in placed], 0, self.ticks_across)
+        y_axis = self._axis_for([dot.y for dot in placed], 1, 5)
         seen = [
             dot
             for dot in shown.rejected
@@ -180,6 +229,7 @@ class CandidateChart(PlaneChart):
                 self.keys_of[group] = [dot.key for dot in mine]
                 _place(mark, mine)
             _place(self.rejected, seen)
+            self._rejected_keys = [dot.key for dot in seen]
             _place(self.today, [shown.today] if shown.today else [])
             _place(self.ring, [shown.chosen] if shown.chosen else [])
             front = shown.front
@@ -192,6 +242,14 @@ class CandidateChart(PlaneChart):
             marks = self._pixels([dot.x for dot in every], [dot.y for dot in every])
             names = [Name(dot.name, dot.x, dot.y, beside=True) for dot in named]
             self._write(names, [], marks, 14.0)
+        self._draw_limits()
+
+    def _axis_for(self, values: Sequence[float], way: int, count: int) -> Ticks:
+        """An axis for the candidates, and for what is asked where it is not far from them."""
+        axis = ticks_for([values], None, count)
+        asked = (self._shown.asked or (np.nan, np.nan))[way]
+        near = axis.low - 0.5 * axis.span <= asked <= axis.high + 0.5 * axis.span
+        return ticks_for([values, asked], None, count) if near else axis
 
 
 _SURVIVOR = {"default_size": 140, "stroke": "white", "apply_clip": False}

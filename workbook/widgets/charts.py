@@ -25,6 +25,9 @@ MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
 TEXT_PX, BIG_TEXT_PX = 14, 24
 """Text at laptop and at projector size: 24 px is 18 pt at 96 px an inch."""
 
+TOP_NAMES_PX = -8.0
+"""Middle of the names of upright lines, below the upper edge."""
+
 AXIS_LOOK = {"grid_color": HAIRLINE, "label_color": INK, "color": "#9aa2ad"}
 
 
@@ -288,6 +291,7 @@ class PlaneChart(Chart):
         avoid: Sequence[FloatArray],
         marks: FloatArray,
         gap_px: float,
+        top: float = 0.0,
     ) -> None:
         """Write names near their places, moved apart and off curves and marked points, in pixels."""
         x, y = self._ticks["x"], self._ticks["y"]
@@ -303,7 +307,7 @@ class PlaneChart(Chart):
             middle = down - (self.text_px if name.beside else 0.0)
             boxes.append(Box(left, middle, width, aside))
         points = np.concatenate([np.empty((0, 2)), *avoid])
-        boxes = place_labels(boxes, 1.25 * self.text_px, 0.0, float(high), points, marks)
+        boxes = place_labels(boxes, 1.25 * self.text_px, top, float(high), points, marks)
         mark = self._names
         mark.x = np.array([x.low + b.left * x.span / wide for b in boxes])
         mark.y = np.array([y.high - b.middle * y.span / high for b in boxes])
@@ -539,7 +543,8 @@ class LineChart(PlaneChart):
         upright = np.linspace(y_axis.low, y_axis.high, max(self.plot_px[1] // 8, 2))
         avoid += [self._pixels(np.full_like(upright, v.x), upright) for v in shown.verticals]
         marks = self._pixels([p.x for p in points], [p.y for p in points])
-        self._write([*beside, *at_ends], avoid, marks, 10.0)
+        top = float(self.text_px) if shown.verticals else 0.0
+        self._write([*beside, *at_ends], avoid, marks, 10.0, top)
 
     def _write_names_on(self) -> None:
         """Names that stand on their curves."""
@@ -552,12 +557,17 @@ class LineChart(PlaneChart):
         mark.colors = [role(line.role).colour for line in lines] or [INK]
 
     def _write_top_names(self, verticals: Sequence[Vertical]) -> None:
-        mark, top = self._top_names, self._ticks["y"].high
+        mark, y = self._top_names, self._ticks["y"]
         mark.x = np.array([v.x for v in verticals], dtype=float)
-        mark.y = np.array([top] * len(verticals), dtype=float)
+        widths = [0.56 * self.text_px * len(v.name) for v in verticals]
+        boxes = [
+            Box(across - width / 2, TOP_NAMES_PX, width)
+            for width, (across, _) in zip(widths, self._pixels(mark.x, mark.x), strict=True)
+        ]
+        placed = place_labels(boxes, 1.25 * self.text_px, TOP_NAMES_PX, float(self.plot_px[1]))
+        mark.y = np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed])
         mark.text = texts([v.name for v in verticals])
         mark.colors = [role(v.role).colour for v in verticals] or [INK]
-        mark.y_offset = -8
 
 
 def _draw_point(mark: bq.Scatter, point: Point | None) -> None:

@@ -72,6 +72,9 @@ class LiveView(Panel):
         """How the result came about."""
         raise NotImplementedError
 
+    def at_once(self, *args: Any, **values: Any) -> None:
+        """Move what needs no computing, before a slow computation of the same values begins."""
+
     # what a subclass uses ------------------------------------------------------------------------
 
     def arrange(self, *head: W.Widget) -> None:
@@ -87,6 +90,7 @@ class LiveView(Panel):
             *(self.inputs, self.compute, self._show),
             slow=self.slow,
             progress=progress,
+            at_once=self._at_once,
             mark=self.grey,
         )
         parts = (*head, self.live.status, body, self.working_panel)
@@ -125,6 +129,11 @@ class LiveView(Panel):
         (self.add_class if stale else self.remove_class)("wb-stale")
 
     # ---------------------------------------------------------------------------------------------
+
+    def _at_once(self, **values: Any) -> None:
+        if self.result is not None:
+            with self.together.held():
+                self.at_once(**values)
 
     def _show(self, result: Any) -> None:
         self.result = result

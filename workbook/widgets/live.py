@@ -151,6 +151,7 @@ class Live:
             then on.
         progress: where the page has a place of its own for it and the computation tells how far it is;
             else one of its own, in `status`.
+        at_once: called with the values before a slow computation begins, to move what needs none.
         mark: told whether what is shown is of other values than those that are set: refused, or still being
             worked out.
 
@@ -177,9 +178,10 @@ class Live:
         *,
         slow: bool = False,
         progress: ProgressBar | None = None,
+        at_once: Callable[..., None] = lambda **values: None,
         mark: Callable[[bool], None] = lambda stale: None,
     ) -> None:
-        self.mark = mark
+        self.at_once, self.mark = at_once, mark
         self.controls = dict(controls)
         self.compute, self.render, self.slow = compute, render, slow
         self.result: Any = None
@@ -202,6 +204,7 @@ class Live:
             self.run_now()
             return
         self.mark(True)
+        self.at_once(**self.values())
         if self._task is not None and not self._task.done():
             self._again = True
             return
