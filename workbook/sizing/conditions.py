@@ -11,7 +11,7 @@ from workbook.battery.derating import COLD_CAUTION, LEAST_CHARGE, REFERENCE_C, a
 from workbook.battery.discharge import PowerRun, voltage_under_power
 from workbook.battery.heat import Air, heat_path
 from workbook.battery.model import CellModel
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import FloatArray, Number, flat
 from workbook.sizing.design import Allowances, Design, Flight
 
 COOL_C = 15.0
@@ -149,10 +149,22 @@ class CellWarmth:
     lowest_c: FloatArray
 
 
-def cell_warmth(
-    design: Design[Any], run: PowerRun, cell_w: Number, allowances: Allowances, air: Air
-) -> CellWarmth:
-    """The heat balance of one cell through steady flight, as the mission has it too.
+@dataclass(frozen=True, eq=False)
+class FlightHeat:
+    """What one cell makes of heat through steady flight, in `WARMTH_PARTS` parts of equal charge.
+
+    Attributes:
+        part_s, made_j: time and heat of each part, shape (parts, *designs); NaN where the flight does not begin.
+    """
+
+    part_s: FloatArray
+    made_j: FloatArray
+
+
+def flight_heat(
+    design: Design[Any], run: PowerRun, cell_w: Number, allowances: Allowances
+) -> FlightHeat:
+    """The heat of one cell through steady flight.
 
     The cell makes I^2 times its own resistance; what joints, strips and leads make is made outside it.
     Resistance and charge stay those at take-off, and bursts are not in it.
@@ -162,40 +174,72 @@ def cell_warmth(
         run: the discharge of one cell in steady flight.
         cell_w: the power of that flight.
         allowances: as put into the discharge.
+
+    Source: I^2 R, the heat of each part spread evenly over its time.
+    """
+    joints_mohm = design.pack.joint_mohm_per_cell * allowances.joint_factor
+    ends, factor = run.end_depth_of_discharge, allowances.resistance_factor
+    shape, rows = flat(run.time_s, ends, run.charge_ah, cell_w, factor, joints_mohm)
+    part_s, made_j = np.empty((2, WARMTH_PARTS, rows[0].size))
+    for first in range(0, rows[0].size, HEAT_BLOCK):
+        at = slice(first, first + HEAT_BLOCK)
+        part_s[:, at], made_j[:, at] = _heat(design.pack.cell.model, *(row[at] for row in rows))
+    return FlightHeat(*(a.reshape(WARMTH_PARTS, *shape) for a in (part_s, made_j)))
+
+
+HEAT_BLOCK = 1024
+"""Designs whose heat is worked out at a time: all parts of them fit the processor's cache."""
+
+
+def _heat(
+    model: CellModel,
+    time_s: FloatArray,
+    end_depth_of_discharge: FloatArray,
+    charge_ah: FloatArray,
+    cell_w: FloatArray,
+    resistance_factor: FloatArray,
+    joints_mohm: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Time and heat of each part of the flight, of designs in a row."""
+    depth = np.linspace(0.0, 1.0, WARMTH_PARTS + 1)[:, None] * end_depth_of_discharge
+    rest_v, own_mohm = model.both_at(depth)
+    own_mohm *= resistance_factor
+    with np.errstate(divide="ignore", invalid="ignore"):
+        cell_v = voltage_under_power(rest_v, own_mohm + joints_mohm, cell_w)
+        cell_v = np.where(np.isnan(cell_v), 0.5 * rest_v, cell_v)  # the power gives out just there
+        swept_v = cell_v[1:] + cell_v[:-1]
+        lost_v = cell_w / cell_v * own_mohm
+        made_j = (lost_v[1:] + lost_v[:-1]) * (1.8 * charge_ah / WARMTH_PARTS)
+        return swept_v * (time_s / swept_v.sum(axis=0)), made_j
+
+
+def cell_warmth(design: Design[Any], heat: FlightHeat, air: Air) -> CellWarmth:
+    """The heat balance of one cell through steady flight, as the mission has it too.
+
+    Args:
+        design: whose figures may be arrays.
+        heat: what the cell makes in that flight.
         air: how the cell sheds its heat, see `workbook.battery.heat.heat_path`.
 
     Returns:
         NaN where the cell has no size or the flight does not begin.
 
-    Source: first-order heat balance, exact between `WARMTH_PARTS` + 1 states of the cell, the heat of each
-        part spread evenly over its time.
+    Source: first-order heat balance, exact between `WARMTH_PARTS` + 1 states of the cell.
     """
-    pack, flight = design.pack, design.flight
-    time_s = np.asarray(run.time_s, dtype=float)
+    flight = design.flight
     if not has_size(design):
-        unknown = np.full(time_s.shape, np.nan)
+        unknown = np.full(heat.part_s.shape[1:], np.nan)
         return CellWarmth(unknown, unknown, unknown)
-    path = heat_path(pack.cell, air)
-    share = np.linspace(0.0, 1.0, WARMTH_PARTS + 1).reshape(-1, *(1,) * time_s.ndim)
-    depth = share * run.end_depth_of_discharge
-    rest_v = pack.cell.model.open_circuit_at(depth)
-    own_ohm = pack.cell.model.resistance_at(depth) * allowances.resistance_factor / 1000.0
-    joints_ohm = pack.joint_mohm_per_cell * allowances.joint_factor / 1000.0
-    with np.errstate(divide="ignore", invalid="ignore"):
-        cell_v = voltage_under_power(rest_v, 1000.0 * (own_ohm + joints_ohm), cell_w)
-        cell_v = np.where(np.isnan(cell_v), 0.5 * rest_v, cell_v)  # the power gives out just there
-        swept_v = 0.5 * (cell_v[1:] + cell_v[:-1])
-        part_s = time_s * swept_v / swept_v.sum(axis=0)
-        lost_v = cell_w / cell_v * own_ohm
-        made_j = 1800.0 * (lost_v[1:] + lost_v[:-1]) * (run.charge_ah / WARMTH_PARTS)
-        after = part_s / path.time_constant_s
-        kept = np.exp(-after)
-        spread = np.where(after > 0, -np.expm1(-after) / after, 1.0)
-        above = np.asarray(flight.pack_temperature_c - flight.air_temperature_c, dtype=float)
-        above = above + np.zeros(part_s.shape[1:])
-        highest = lowest = above
-        for left, warmed in zip(kept, made_j / path.stored_j_k * spread, strict=True):
-            above = above * left + warmed
-            highest, lowest = np.maximum(highest, above), np.minimum(lowest, above)
+    path = heat_path(design.pack.cell, air)
+    above = np.asarray(flight.pack_temperature_c - flight.air_temperature_c, dtype=float)
+    highest = lowest = above = above + np.zeros(heat.part_s.shape[1:])
+    per_s, per_j = -1.0 / path.time_constant_s, 1.0 / path.stored_j_k
+    for part_s, made_j in zip(heat.part_s, heat.made_j, strict=True):
+        after = per_s * part_s
+        lost = np.expm1(after)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            spread = np.where(after < 0, lost / after, 1.0)
+        above = above + above * lost + made_j * per_j * spread
+        highest, lowest = np.maximum(highest, above), np.minimum(lowest, above)
     air_c = flight.air_temperature_c
     return CellWarmth(*(np.asarray(air_c + k) for k in (above, highest, lowest)))

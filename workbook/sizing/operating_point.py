@@ -19,7 +19,14 @@ from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
 from workbook.craft.voltage import Drive, DrivePoint
 from workbook.numbers import FloatArray, Number
-from workbook.sizing.conditions import OUTER, CellWarmth, cell_warmth, cold_fade
+from workbook.sizing.conditions import (
+    OUTER,
+    CellWarmth,
+    FlightHeat,
+    cell_warmth,
+    cold_fade,
+    flight_heat,
+)
 from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
@@ -323,9 +330,13 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
         """Mean current over the pack's rated capacity, 1/h (It in IEC 61960-3)."""
         return np.asarray(self.mean_current_a / self.load.pack.capacity_ah)
 
-    def _warmth(self, air: Air) -> CellWarmth:
+    @cached_property
+    def _heat(self) -> FlightHeat:
         load = self.load
-        return cell_warmth(load.design, self.run, self.cell_power_w, load.allowances, air)
+        return flight_heat(load.design, self.run, self.cell_power_w, load.allowances)
+
+    def _warmth(self, air: Air) -> CellWarmth:
+        return cell_warmth(self.load.design, self._heat, air)
 
     @cached_property
     def _middle_cell(self) -> CellWarmth:
