@@ -1,12 +1,13 @@
-"""Least squares within bounds, against SciPy and a closed form."""
+"""Least squares within bounds, and where a falling function is zero, against SciPy and closed forms."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 import scipy.optimize
+from scipy.optimize import brentq
 
-from workbook.fitting import least_squares
+from workbook.fitting import least_squares, settle
 from workbook.numbers import FloatArray
 
 T = np.linspace(0.0, 2.0, 25)
@@ -53,3 +54,28 @@ def test_straight_line_as_the_normal_equations_have_it() -> None:
 def test_an_unknown_that_changes_nothing_is_left_alone() -> None:
     found = least_squares(lambda x: x[:1] - 0.5 + 0.0 * x[1], [0.1, 0.3], [0, 0], [1, 1])
     assert found == pytest.approx([0.5, 0.3])
+
+
+def falling(x: FloatArray) -> FloatArray:
+    return np.asarray(np.array([2.0, 5.0, 60.0]) - x**3 - x)
+
+
+def test_a_falling_function_is_settled_as_brent_settles_it() -> None:
+    low, high = np.zeros(3), np.full(3, 5.0)
+    found = settle(falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12))
+    expected = [brentq(lambda x, k=k: k - x**3 - x, 0.0, 5.0) for k in (2.0, 5.0, 60.0)]
+    assert found == pytest.approx(expected, rel=1e-11)
+
+
+def test_a_slope_that_misleads_is_made_good_by_halving() -> None:
+    low, high = np.zeros(3), np.full(3, 5.0)
+    found = settle(
+        falling, np.ones(3), lambda x, _: np.full(3, -1e-9), low, high, np.asarray(1e-12)
+    )
+    assert falling(found) == pytest.approx([0.0] * 3, abs=1e-10)
+
+
+def test_what_is_not_within_bounds_is_no_figure() -> None:
+    low, high = np.zeros(3), np.full(3, 2.0)
+    found = settle(falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12))
+    assert np.isnan(found).tolist() == [False, False, True]

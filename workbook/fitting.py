@@ -1,6 +1,6 @@
-"""Least squares within bounds, for the few unknowns that a file's own figures leave.
+"""Unknowns found by trial: the least squares of a few figures, and where a falling function is zero.
 
-SciPy's solver does the same and takes 0.35 s to load, as long as everything else that sizing a design loads.
+SciPy's least squares do the same and take 0.35 s to load, as long as everything else that sizing a design loads.
 """
 
 from __future__ import annotations
@@ -13,6 +13,9 @@ from workbook.numbers import FloatArray
 
 TRIES = 200
 """Steps at most; the fits of the workbook take 5 to 30."""
+
+SETTLED = 1e-13
+"""A voltage has settled when it misses its equation by no more than this share."""
 
 STANDS = 1e-14
 """A step so small, as a share of the unknowns, changes nothing any more."""
@@ -74,3 +77,45 @@ def _slopes(misses: Callable[[FloatArray], FloatArray], x: FloatArray) -> FloatA
     steps = np.diag(1e-6 * np.maximum(np.abs(x), 1e-2))
     columns = [(misses(x + step) - misses(x - step)) / (2.0 * step.max()) for step in steps]
     return np.stack(columns, axis=1)
+
+
+def settle(
+    gap: Callable[[FloatArray], FloatArray],
+    start: FloatArray,
+    slope: Callable[[FloatArray, FloatArray], FloatArray],
+    low: FloatArray,
+    high: FloatArray,
+    tolerance: FloatArray,
+) -> FloatArray:
+    """Where a falling function is zero, for every element by itself; NaN where it is not within bounds.
+
+    One step by the slope given, then the secant through the last two steps. What has not settled
+    after some is halved down to it.
+
+    Args:
+        gap: the falling function.
+        start: where to begin.
+        slope: of the function, from a place and its gap.
+        low, high: bounds.
+        tolerance: a gap no larger counts as zero.
+    """
+    x = start
+    last: tuple[FloatArray, FloatArray] | None = None
+    for _ in range(14):
+        miss = gap(x)
+        done = (np.abs(miss) <= tolerance) | np.isnan(miss)
+        if done.all():
+            return np.where(np.isnan(miss), np.nan, x)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            steep = slope(x, miss) if last is None else (miss - last[1]) / (x - last[0])
+            following = np.clip(x - miss / steep, low, high)
+        following = np.where(done | np.isnan(following), x, following)
+        last, x = (x, miss), following
+    below, above = np.broadcast_arrays(low, high)
+    held = (gap(below) > 0.0) & (gap(above) < 0.0)
+    for _ in range(60):
+        middle = 0.5 * (below + above)
+        more = gap(middle) > 0.0
+        below, above = np.where(more, middle, below), np.where(more, above, middle)
+    halved = np.where(held, 0.5 * (below + above), np.nan)
+    return np.where(done, np.where(np.isnan(miss), np.nan, x), halved)

@@ -154,3 +154,44 @@ def test_a_scalar_and_an_array_run_the_same_code():
         alone = [float(drive.full_throttle(v, 0.9).thrust_gf) for v in volts]
         np.testing.assert_allclose(together, alone, rtol=1e-10)
         assert drive.at_throttle(np.full((3, 1), 50.0), volts).power_w.shape == (3, 5)
+
+
+EACH_DRIVE = pytest.mark.parametrize(
+    "drive", [TableDrive(TABLE), drive_for(BENCH)], ids=["table", "motor"]
+)
+
+
+@EACH_DRIVE
+@pytest.mark.parametrize("throttle_pct", [None, 60.0, np.array([45.0, 80.0, 100.0])])
+def test_the_voltage_that_a_motor_settles_at_is_the_supplys_under_its_watts(drive, throttle_pct):
+    """The supply: rest_v behind a resistance, V = rest_v - I R, with the motor's watts at that V asked anew."""
+    rest_v, ohm = np.array([6.0, 8.0, 12.0]), 0.05
+
+    def left_v(voltage, watts):
+        return rest_v - watts / voltage * ohm - voltage
+
+    voltage, point = drive.settled(throttle_pct, left_v, rest_v, 0.9)
+    asked = (
+        drive.full_throttle(voltage, 0.9)
+        if throttle_pct is None
+        else drive.at_throttle(throttle_pct, voltage, 0.9)
+    )
+    np.testing.assert_allclose(voltage, rest_v - asked.power_w / voltage * ohm, rtol=1e-11)
+    for name in ("throttle_pct", "thrust_gf", "power_w", "current_a"):
+        np.testing.assert_allclose(getattr(point, name), getattr(asked, name), rtol=1e-10)
+
+
+@EACH_DRIVE
+@pytest.mark.parametrize("throttle_pct", [None, 60.0])
+def test_the_voltage_for_a_thrust_gives_that_thrust(drive, throttle_pct):
+    thrust_gf = np.array([210.0, 390.0])
+    voltage = drive.voltage_for_thrust(throttle_pct, thrust_gf, 0.9)
+    full = 100.0 if throttle_pct is None else throttle_pct
+    np.testing.assert_allclose(drive.at_throttle(full, voltage, 0.9).thrust_gf, thrust_gf, 1e-9)
+
+
+@EACH_DRIVE
+def test_a_throttle_that_is_not_known_settles_nowhere(drive):
+    voltage, point = drive.settled(101.0, lambda v, w: 8.0 - w / v * 0.05 - v, np.asarray(8.0))
+    assert np.isnan(voltage)
+    assert np.isnan(point.thrust_gf)

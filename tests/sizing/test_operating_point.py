@@ -1,45 +1,16 @@
-"""What the operating points of any craft share: the solver, the states, the derived figures."""
+"""What the operating points of any craft share: the states, the derived figures."""
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
-from scipy.optimize import brentq
 
 from tests.sizing.multirotors import six
 from tests.sizing.wings import wing
 from workbook.craft.craft_types import FixedWing, Multirotor
-from workbook.numbers import FloatArray
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
-from workbook.sizing.operating_point import settle
 
 EITHER = pytest.mark.parametrize("design", [six(), wing()])
-
-
-def falling(x: FloatArray) -> FloatArray:
-    return np.asarray(np.array([2.0, 5.0, 60.0]) - x**3 - x)
-
-
-def test_a_falling_function_is_settled_as_brent_settles_it() -> None:
-    low, high = np.zeros(3), np.full(3, 5.0)
-    found = settle(falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12))
-    expected = [brentq(lambda x, k=k: k - x**3 - x, 0.0, 5.0) for k in (2.0, 5.0, 60.0)]
-    assert found == pytest.approx(expected, rel=1e-11)
-
-
-def test_a_slope_that_misleads_is_made_good_by_halving() -> None:
-    low, high = np.zeros(3), np.full(3, 5.0)
-    found = settle(
-        falling, np.ones(3), lambda x, _: np.full(3, -1e-9), low, high, np.asarray(1e-12)
-    )
-    assert falling(found) == pytest.approx([0.0] * 3, abs=1e-10)
-
-
-def test_what_is_not_within_bounds_is_no_figure() -> None:
-    low, high = np.zeros(3), np.full(3, 2.0)
-    found = settle(falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12))
-    assert np.isnan(found).tolist() == [False, False, True]
 
 
 @EITHER

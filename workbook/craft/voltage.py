@@ -7,6 +7,7 @@ by a stated approximation; `drive_for` picks.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
@@ -27,6 +28,7 @@ from workbook.craft.thrust_table import (
     POWER_THRUST_EXPONENT,
     ThrustTable,
 )
+from workbook.fitting import SETTLED, settle
 from workbook.numbers import FloatArray, Number
 
 THRUST_VOLTAGE_EXPONENT = 1.8
@@ -38,6 +40,9 @@ UNKNOWN_MOTOR_DROP = 0.12
 """Share of the voltage lost in the resistance of a motor that is not known, at full throttle: on the low
 side of the 0.08 to 0.28 of the same 600 motors. A propeller that unloads lets the motor turn faster by it;
 were it 0.08, a climb would be told 2 % too fast, within what the propeller's model errs to the slow side."""
+
+POWER_VOLTAGE = 1.7
+"""Power at equal throttle about as voltage^2.7, current as voltage^1.7: where a trial begins; ends do not rest on it."""
 
 DENSITY_EXPONENT = 0.7
 """Thrust at equal throttle and voltage as density^0.7: the motor turns faster in thin air. The same
@@ -68,6 +73,28 @@ class Drive(Protocol):
         self, throttle_pct: Number, voltage_v: Number, density_ratio: Number = 1.0
     ) -> DrivePoint:
         """What it does at a throttle; NaN where the throttle is outside what is known."""
+
+    def settled(
+        self,
+        throttle_pct: Number | None,
+        left_v: Callable[[FloatArray, FloatArray], FloatArray],
+        rest_v: FloatArray,
+        density_ratio: Number = 1.0,
+    ) -> tuple[FloatArray, DrivePoint]:
+        """The supply voltage that sags under it to just that voltage, and what it does there.
+
+        Args:
+            throttle_pct: of every motor; None for full throttle.
+            left_v: what the supply has left at a voltage, one motor drawing so many watts: its voltage under
+                that load less that voltage; falling.
+            rest_v: of the supply at rest.
+            density_ratio: of the air over standard.
+        """
+
+    def voltage_for_thrust(
+        self, throttle_pct: Number | None, thrust_gf: Number, density_ratio: Number = 1.0
+    ) -> FloatArray:
+        """Supply voltage at which a throttle, full where None, gives a thrust."""
 
     def throttle_for_thrust(
         self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0
@@ -167,7 +194,16 @@ class TableDrive:
             np.asarray(voltage_v, dtype=float),
             np.asarray(density_ratio, dtype=float),
         )
-        known = self._thrust_per_volt
+        per_volt = self._per_volt_at(throttle)
+        thrust = per_volt / _per_volt(voltage) * sigma**DENSITY_EXPONENT
+        inside = np.clip(thrust, table.thrust_gf[0], table.thrust_gf[-1])
+        beyond = (thrust / inside) ** POWER_THRUST_EXPONENT
+        power = self.power_at_thrust(inside, sigma) * beyond
+        return DrivePoint(throttle, thrust, power, np.asarray(power / voltage))
+
+    def _per_volt_at(self, throttle: FloatArray) -> FloatArray:
+        """Thrust of a throttle at 1 V in standard air."""
+        table, known = self.table, self._thrust_per_volt
         if table.has_throttle:
             per_volt = _inside(throttle, table.throttle_pct, known)
         else:  # the last row alone may have one
@@ -175,11 +211,37 @@ class TableDrive:
         if table.reaches_full_throttle:
             last = (throttle >= table.throttle_pct[-1]) & (throttle <= 100.0)
             per_volt = np.where(last, known[-1], per_volt)
-        thrust = per_volt / _per_volt(voltage) * sigma**DENSITY_EXPONENT
-        inside = np.clip(thrust, table.thrust_gf[0], table.thrust_gf[-1])
-        beyond = (thrust / inside) ** POWER_THRUST_EXPONENT
-        power = self.power_at_thrust(inside, sigma) * beyond
-        return DrivePoint(throttle, thrust, power, np.asarray(power / voltage))
+        return per_volt
+
+    def settled(
+        self,
+        throttle_pct: Number | None,
+        left_v: Callable[[FloatArray, FloatArray], FloatArray],
+        rest_v: FloatArray,
+        density_ratio: Number = 1.0,
+    ) -> tuple[FloatArray, DrivePoint]:
+        """By trial of voltages."""
+        throttle = self._top_pct if throttle_pct is None else throttle_pct
+
+        def left(voltage: FloatArray) -> FloatArray:
+            return left_v(voltage, self.at_throttle(throttle, voltage, density_ratio).power_w)
+
+        def slope(voltage: FloatArray, miss: FloatArray) -> FloatArray:
+            return np.asarray(-1.0 - POWER_VOLTAGE * (rest_v - voltage - miss) / voltage)
+
+        low, start = 0.05 * rest_v, 0.9 * rest_v
+        voltage = settle(left, start, slope, low, rest_v, SETTLED * rest_v)
+        return voltage, self.at_throttle(throttle, voltage, density_ratio)
+
+    def voltage_for_thrust(
+        self, throttle_pct: Number | None, thrust_gf: Number, density_ratio: Number = 1.0
+    ) -> FloatArray:
+        """The carrying of thrust turned around."""
+        throttle = self._top_pct if throttle_pct is None else throttle_pct
+        per_volt = self._per_volt_at(np.asarray(throttle, dtype=float))
+        thin = np.asarray(density_ratio, dtype=float) ** DENSITY_EXPONENT
+        ratio = np.asarray(thrust_gf, dtype=float) / (per_volt * thin)
+        return np.asarray(ratio ** (1.0 / THRUST_VOLTAGE_EXPONENT))
 
     def throttle_for_thrust(
         self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0
@@ -271,8 +333,55 @@ class MotorDrive:
     ) -> DrivePoint:
         """Motor and propeller at the duty of a throttle."""
         throttle = np.asarray(throttle_pct, dtype=float)
-        duty = np.interp(throttle, *self._pairs, left=np.nan, right=np.nan)
-        return self._run(throttle, np.asarray(duty), voltage_v, density_ratio)
+        return self._run(throttle, self._duty(throttle), voltage_v, density_ratio)
+
+    def _duty(self, throttle_pct: Number | None) -> FloatArray:
+        """Of a throttle; full without one, NaN below what is known."""
+        if throttle_pct is None:
+            return np.asarray(1.0)
+        return np.asarray(np.interp(throttle_pct, *self._pairs, left=np.nan, right=np.nan))
+
+    def settled(
+        self,
+        throttle_pct: Number | None,
+        left_v: Callable[[FloatArray, FloatArray], FloatArray],
+        rest_v: FloatArray,
+        density_ratio: Number = 1.0,
+    ) -> tuple[FloatArray, DrivePoint]:
+        """By trial of speeds: a speed tells the voltage outright, a voltage its speed only by trial again."""
+        duty, kv = self._duty(throttle_pct), np.asarray(self.identified.motor.kv_rpm_v)
+        unloaded = kv * duty * rest_v
+
+        def at(speed: FloatArray) -> tuple[FloatArray, FloatArray]:
+            point = self._at_speed(speed, 1.0, density_ratio)
+            return np.asarray(point.voltage_v / duty), point.power_w
+
+        def slope(speed: FloatArray, miss: FloatArray) -> FloatArray:
+            voltage, _ = at(speed)
+            by_voltage = -1.0 - POWER_VOLTAGE * (rest_v - voltage - miss) / voltage
+            return np.asarray(by_voltage * 1.3 * voltage / speed)  # voltage about as speed^1.3
+
+        speed = settle(
+            lambda speed: left_v(*at(speed)),
+            np.asarray(0.7 * unloaded),
+            slope,
+            np.asarray(0.02 * unloaded),
+            unloaded,
+            SETTLED * rest_v,
+        )
+        voltage, power = at(speed)
+        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
+        thrust = self.identified.propeller.thrust_gf(speed, density)
+        throttle = np.broadcast_to(100.0 if throttle_pct is None else throttle_pct, speed.shape)
+        return voltage, DrivePoint(throttle, thrust, power, np.asarray(power / voltage))
+
+    def voltage_for_thrust(
+        self, throttle_pct: Number | None, thrust_gf: Number, density_ratio: Number = 1.0
+    ) -> FloatArray:
+        """What the motor sees at that thrust, over the duty."""
+        return np.asarray(
+            self._motor(thrust_gf, density_ratio).voltage_v / self._duty(throttle_pct)
+        )
 
     def throttle_for_thrust(
         self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0

@@ -16,13 +16,11 @@ from workbook.sizing.conditions import derate
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.operating_point import (
     NO_ALLOWANCES,
-    SETTLED,
     CellPoint,
     CraftLoad,
     CurrentLimitedPoint,
     OperatingPoint,
     State,
-    settle,
 )
 
 
@@ -174,15 +172,12 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
         return CurrentLimitedThrust(cell_a, cell_v, throttle, thrust)
 
     def _settled(self, *, capped: bool) -> FullThrottle:
-        load, pack, rotors = self.load, self.load.pack, self.load.craft.rotors
-        motor_at = load.at_cap if capped else load.uncapped
-
-        def pack_w(cell_v: FloatArray) -> FloatArray:
-            return np.asarray(motor_at(cell_v * pack.series).power_w * rotors + load.avionics_w)
-
-        cell_v = self.sagged_v(pack_w)
-        thrust_gf = motor_at(cell_v * pack.series).thrust_gf * load.thrust_kept
-        return FullThrottle(pack_w(cell_v) / pack.cells / cell_v, cell_v, thrust_gf)
+        load = self.load
+        throttle = load.cap_pct if capped else None
+        cell_v, motor = self.sagged(load.drive, throttle, load.density_ratio)
+        pack_w = motor.power_w * load.motors + load.avionics_w
+        thrust_gf = motor.thrust_gf * load.thrust_kept
+        return FullThrottle(np.asarray(pack_w / load.pack.cells / cell_v), cell_v, thrust_gf)
 
 
 @dataclass(frozen=True, eq=False)
@@ -233,22 +228,11 @@ def lowest_hover(
     asked_w = load.drive.power_at_thrust(asked_gf, load.density_ratio)
     pull_w = (asked_w * craft.rotors * load.flight_power_factor + load.avionics_w) / pack.cells
     by_pack = np.maximum(pull_w / cell.burst_a, cell.cutoff_v)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        log_gf = np.log(asked_gf / load.thrust_kept)
-
-    def gap(log_v: FloatArray) -> FloatArray:
-        with np.errstate(divide="ignore"):
-            return np.asarray(log_gf - np.log(load.at_cap(np.exp(log_v)).thrust_gf))
-
-    def slope(log_v: FloatArray, miss: FloatArray) -> FloatArray:
-        return np.full(np.shape(miss), -1.8)  # thrust about as voltage^1.8
-
+    bench_gf = asked_gf / load.thrust_kept
+    by_motor = load.drive.voltage_for_thrust(load.cap_pct, bench_gf, load.density_ratio)
     table_v = craft.table.voltage_v[-1]
-    least, most, start = (
-        np.full(np.shape(log_gf), np.log(table_v) + by) for by in (np.log(0.2), np.log(5.0), 0.0)
-    )
-    settled = settle(gap, start, slope, least, most, np.asarray(SETTLED * 10.0))
-    by_motor = np.exp(settled) / pack.series
+    within = (by_motor >= 0.2 * table_v) & (by_motor <= 5.0 * table_v)
+    by_motor = np.where(within, by_motor, np.nan) / pack.series
     pull_v = np.maximum(by_pack, by_motor)
     r_mohm = load.resistance_mohm(end_depth_of_discharge)
     u = pull_v + pull_w / pull_v * r_mohm / 1000.0

@@ -31,9 +31,6 @@ from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
 
-SETTLED = 1e-13
-"""A voltage has settled when it misses its equation by no more than this share."""
-
 
 @dataclass(frozen=True)
 class CraftLoad(ABC, Generic[Craft]):
@@ -108,6 +105,12 @@ class CraftLoad(ABC, Generic[Craft]):
             capacity_factor=self.capacity_factor(power_w),
         )
 
+    @property
+    def cap_pct(self) -> Number | None:
+        """The throttle cap; None where no design has one."""
+        cap_pct = np.asarray(self.flight.throttle_cap_pct)
+        return None if np.all(cap_pct >= 100.0) else np.minimum(cap_pct, 100.0)
+
     def at_throttle_cap(self, drive: Drive, pack_v: FloatArray, ratio: Number) -> DrivePoint:
         """One motor at the throttle cap, full throttle without one; NaN where the table does not tell it.
 
@@ -116,10 +119,10 @@ class CraftLoad(ABC, Generic[Craft]):
             pack_v: voltage of the pack.
             ratio: density of the air over the standard's.
         """
-        cap_pct = np.asarray(self.flight.throttle_cap_pct)
-        if np.all(cap_pct >= 100.0):
+        cap_pct = self.cap_pct
+        if cap_pct is None:
             return drive.full_throttle(pack_v, ratio)
-        return drive.at_throttle(np.minimum(cap_pct, 100.0), pack_v, ratio)
+        return drive.at_throttle(cap_pct, pack_v, ratio)
 
 
 @dataclass(frozen=True)
@@ -242,21 +245,25 @@ class State(ABC, Generic[LoadT, Limited, Full]):
         cutoff_a = (self.open_circuit_v - cutoff_v) / self.resistance_mohm * 1000.0
         return np.maximum(np.minimum(limit_a, cutoff_a), 0.0)
 
-    def sagged_v(self, pack_w: Callable[[FloatArray], FloatArray]) -> FloatArray:
-        """Cell voltage at which a load that falls with voltage agrees with the sag under it.
+    def sagged(
+        self, drive: Drive, throttle_pct: Number | None, ratio: Number
+    ) -> tuple[FloatArray, DrivePoint]:
+        """Cell voltage at which motors at a throttle agree with the sag under them, and one of them there.
 
         Args:
-            pack_w: watts of the pack at a cell voltage.
+            drive: one motor with its propeller.
+            throttle_pct: None for full throttle.
+            ratio: density of the air over the standard's.
         """
-        u, r_ohm, cells = self.open_circuit_v, self.resistance_mohm / 1000.0, self.load.pack.cells
+        load, series = self.load, self.load.pack.series
+        rest_v, ohm = self.open_circuit_v * series, self.resistance_mohm / 1000.0 * series**2
 
-        def gap(v: FloatArray) -> FloatArray:
-            return np.asarray(u - r_ohm * (pack_w(v) / cells / v) - v)
+        def left_v(pack_v: FloatArray, motor_w: FloatArray) -> FloatArray:
+            cell_w = (motor_w * load.motors + load.avionics_w) / load.pack.cells
+            return np.asarray(rest_v - ohm * cell_w / pack_v - pack_v)
 
-        def slope(v: FloatArray, miss: FloatArray) -> FloatArray:
-            return np.asarray(-1.0 - 1.7 * (u - v - miss) / v)  # power about as voltage^2.7
-
-        return settle(gap, 0.9 * u, slope, 0.05 * u, u, SETTLED * u)
+        pack_v, point = drive.settled(throttle_pct, left_v, np.asarray(rest_v), ratio)
+        return np.asarray(pack_v / series), point
 
 
 StateT = TypeVar("StateT", bound=State[Any, Any, Any], covariant=True)
@@ -375,45 +382,3 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
     def peak_cell_a(self) -> FloatArray:
         """Highest current of a cell: full throttle from a full pack, or steady flight at the end."""
         return np.asarray(np.fmax(self.full.full_throttle.cell_a, self.end.steady_a))
-
-
-def settle(
-    gap: Callable[[FloatArray], FloatArray],
-    start: FloatArray,
-    slope: Callable[[FloatArray, FloatArray], FloatArray],
-    low: FloatArray,
-    high: FloatArray,
-    tolerance: FloatArray,
-) -> FloatArray:
-    """Where a falling function is zero, for every element by itself; NaN where it is not within bounds.
-
-    One step by the slope given, then the secant through the last two steps. What has not settled
-    after some is halved down to it.
-
-    Args:
-        gap: the falling function.
-        start: where to begin.
-        slope: of the function, from a place and its gap.
-        low, high: bounds.
-        tolerance: a gap no larger counts as zero.
-    """
-    x = start
-    last: tuple[FloatArray, FloatArray] | None = None
-    for _ in range(14):
-        miss = gap(x)
-        done = (np.abs(miss) <= tolerance) | np.isnan(miss)
-        if done.all():
-            return np.where(np.isnan(miss), np.nan, x)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            steep = slope(x, miss) if last is None else (miss - last[1]) / (x - last[0])
-            following = np.clip(x - miss / steep, low, high)
-        following = np.where(done | np.isnan(following), x, following)
-        last, x = (x, miss), following
-    below, above = np.broadcast_arrays(low, high)
-    held = (gap(below) > 0.0) & (gap(above) < 0.0)
-    for _ in range(60):
-        middle = 0.5 * (below + above)
-        more = gap(middle) > 0.0
-        below, above = np.where(more, middle, below), np.where(more, above, middle)
-    halved = np.where(held, 0.5 * (below + above), np.nan)
-    return np.where(done, np.where(np.isnan(miss), np.nan, x), halved)

@@ -156,15 +156,11 @@ class WingLoad(CraftLoad[FixedWing]):
             np.asarray(thrust), lambda: np.asarray(one.power_w * motors + self.avionics_w)
         )
 
-    def launch_w(self, pack_v: FloatArray) -> FloatArray:
-        """What the pack gives at full throttle at rest: by a static table where there is one, else by mass."""
-        craft = self.craft
-        if craft.table is None:
-            motors = self.all_up_mass_g / 1000 * craft.launch_w_per_kg
-        else:
-            motor = self.at_throttle_cap(drive_for(craft.table), pack_v, self.density_ratio)
-            motors = motor.power_w * craft.motors
-        return np.asarray(motors + self.avionics_w + 0.0 * pack_v)
+    @property
+    def stated_launch_w(self) -> FloatArray:
+        """What the pack gives in launch by mass, where there is no thrust table to tell it."""
+        motors_w = self.all_up_mass_g / 1000 * self.craft.launch_w_per_kg
+        return np.asarray(motors_w + self.avionics_w)
 
     def static_throttle_pct(self, power_w: FloatArray, pack_v: FloatArray) -> FloatArray:
         """Throttle at rest for a pack power; 100 where full throttle asks for less."""
@@ -185,12 +181,16 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
     def full_throttle(self) -> CurrentLimitedPower:
         """At launch power, or at the throttle cap."""
         load, pack = self.load, self.load.pack
-        if load.craft.table is None:
-            launch_w = load.launch_w(self.open_circuit_v * pack.series) / pack.cells
-            cell_v = voltage_under_power(self.open_circuit_v, self.resistance_mohm, launch_w)
+        table = load.craft.table
+        if table is None:
+            power_w = load.stated_launch_w
+            cell_v = voltage_under_power(
+                self.open_circuit_v, self.resistance_mohm, power_w / pack.cells
+            )
+            power_w = power_w + 0.0 * cell_v  # none where the pack cannot give it
         else:
-            cell_v = self.sagged_v(lambda v: load.launch_w(v * pack.series))
-        power_w = load.launch_w(cell_v * pack.series)
+            cell_v, motor = self.sagged(drive_for(table), load.cap_pct, load.density_ratio)
+            power_w = np.asarray(motor.power_w * load.motors + load.avionics_w)
         cap_pct = np.minimum(load.flight.throttle_cap_pct, 100.0) + 0.0 * cell_v
         return CurrentLimitedPower(
             np.asarray(power_w / pack.cells / cell_v),
