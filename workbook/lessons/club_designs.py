@@ -60,6 +60,7 @@ class ClubDesigns(Panel):
         self.notice, self.table, self.how = Notices(), Table(), W.HTML()
         self.verdict, self.figures, self.doubts = Verdict(), KeyFigures(), Notices()
         self.limits = LimitsTable()
+        self.table.add_class("wb-cards")
         row = W.HBox([self.order, self.opened, self.again], layout=W.Layout(flex_flow="row wrap"))
         super().__init__(
             *(KeyGuard(), row, self.notice, self.table),
@@ -120,10 +121,11 @@ def _row(one: FoundDesign) -> tuple[str, ...]:
         return (name, "✕ cannot be used", "", "", "", " ".join(InputError(one.faults).lines))
     figures, look = answer.figures(), LOOKS.get(answer.verdict, answer.verdict)
     broken = "; ".join(limit.name for limit in answer.broken)
+    broken = f"Broken: {broken}." if broken else ""
     return (
         f"{answer.design.name} ({name})",
         f"{SIGNS[look]} {WORDS[answer.verdict]}",
         *(told(key, figures[key]) for key in ("endurance_min", "all_up_mass_g")),
-        f"{packs_name(answer.design)} {answer.design.pack.cell.name}",
-        " ".join([*answer.stops, broken]).strip() or " ".join(answer.reasons) or "nothing",
+        f"{answer.design.pack.cell.name}, {packs_name(answer.design)}",
+        " ".join([*answer.stops, broken]).strip() or " ".join(answer.reasons) or "nothing breaks",
     )

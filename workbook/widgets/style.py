@@ -159,6 +159,10 @@ CSS = f"""
   .wb th, .wb td {{ padding: 3px 6px 3px 0; white-space: normal !important; overflow-wrap: anywhere; }}
   .wb td.wb-num {{ overflow-wrap: normal; }}
   .wb .widget-html-content {{ overflow-x: auto; }}
+  .wb-cards thead {{ display: none; }}
+  .wb-cards tr {{ display: block; padding: 6px 0; border-bottom: 1px solid {HAIRLINE}; }}
+  .wb-cards th, .wb-cards td {{ display: inline-block; border: 0; padding: 0 12px 2px 0; text-align: left; }}
+  .wb-cards th, .wb-cards td:last-child {{ display: block; }}
   .wb-allowances .widget-hbox {{ height: auto !important; min-height: 30px; }}
   .wb-allowances .widget-hbox > .widget-text {{ width: 54px !important; flex: 0 0 54px; }}
   .wb-allowances .widget-hbox > .widget-html {{ flex: 0 0 auto; width: 54px !important; min-width: 0; }}
