@@ -326,7 +326,7 @@ def _seeds(short: int, long: int) -> list[object]:
     ]
 
 
-@pytest.mark.parametrize("seed", _seeds(1, 20))
+@pytest.mark.parametrize("seed", _seeds(1, 24))
 def test_fifty_invocations(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int) -> None:
     monkeypatch.chdir(tmp_path)
     chance = random.Random(seed)
@@ -358,6 +358,7 @@ def test_ten_processes(tmp_path: Path, seed: int) -> None:
         if arguments[:1] == ["open"]:  # without the NUL it is a folder that can be opened
             continue
         environment, where = PROCESSES[(10 * seed + number) % len(PROCESSES)]
+        before = held_in(folder)
         done = subprocess.run(
             ["bash", "-o", "pipefail", "-c", f'"$@" {where}', "-", sys.executable, "-m", "workbook",
              *(a.encode("utf-8", "surrogateescape") for a in arguments)],
@@ -373,3 +374,5 @@ def test_ten_processes(tmp_path: Path, seed: int) -> None:
         assert len(told.err.splitlines()) < LINES_ON_STDERR, told.err
         if where in (">/dev/full", ">&-"):
             assert told.code == 2, (arguments, told)
+        else:
+            loses_nothing(before, told, arguments)

@@ -270,6 +270,15 @@ def test_a_new_folder_is_there_whole_or_not_at_all(tmp_path: Path, there: bool) 
     assert names(folder) == ["whole.txt"]
 
 
+def test_a_new_folder_has_a_name_that_every_machine_knows(tmp_path: Path) -> None:
+    with (
+        pytest.raises(InputError, match="is no name on every machine"),
+        new_folder(tmp_path / "con"),
+    ):
+        pass
+    assert names(tmp_path) == []
+
+
 @POSIX
 def test_no_lock_is_left_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))

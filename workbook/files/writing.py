@@ -244,6 +244,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
             if os.path.lexists(folder) and (not folder.is_dir() or any(folder.iterdir())):
                 told = "something is already here and was left as it is; name a new folder."
                 raise InputError(Problem(told, str(folder)))
+            _refuse_names_to_be_made(folder)
             place = _temporary(_real(folder))
             shutil.rmtree(place, ignore_errors=True)
             place.mkdir(parents=True)
