@@ -177,7 +177,7 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
             )
 
 
-STATIC = ("/voila/templates/", "/voila/static/", "/voila/api/themes/", "/voila/labextensions/")
+STATIC = ("/voila/static/", "/voila/api/themes/", "/voila/labextensions/")
 """What pages are made of: files of the libraries, the same for everybody."""
 
 
