@@ -118,3 +118,11 @@ def test_every_piece_is_drawn_once_and_the_thickest_carries_most():
     by_current = sorted((float(a), float(width)) for a, width in drawn)
     assert by_current[-1][1] == max(width for _, width in by_current) == pytest.approx(13.5)
     assert picture.svg.value.count("<circle") == 2 * 2 * 6  # a can and a joint, on either face
+
+
+def test_a_strip_that_melts_is_said_to_melt(opened):
+    view = opened("wire_and_strips")
+    with view.live.held():
+        view.inputs["burst_a"].value = view.inputs["current_a"].value = 400.0
+        view.inputs["width_mm"].value = view.inputs["width_mm"].least
+    assert "melts" in plain(view.strips.html.value)

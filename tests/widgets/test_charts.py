@@ -168,3 +168,14 @@ def test_a_chart_takes_the_projector_size_that_it_was_given() -> None:
     assert (chart.figure.layout.width, chart.figure.layout.height) == ("1150px", "420px")
     chart.set_big(False)
     assert (chart.figure.layout.width, chart.figure.layout.height) == laptop
+
+
+def test_bars_in_a_narrow_column_have_their_names_over_them():
+    bars = BarChart("Shares", "share, %", width_px=760, name_room_px=250)
+    bars.update([Bar("cells colder than planned", 40.0), Bar("wind", 16.0)])
+    bars.fit(370)
+    assert bars.figure.fig_margin["left"] < 20
+    over = bars.figure.marks[-1]
+    assert over.text.tolist() == ["wind", "cells colder than planned"]
+    bars.fit(770)
+    assert (over.text.tolist(), bars.figure.fig_margin["left"]) == ([], 250)

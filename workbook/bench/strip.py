@@ -236,7 +236,7 @@ class Strip:
         x = half_m * np.sqrt(np.abs(lost) / along)
         small = x < 1e-3  # then both forms below tend to half_m^2 / (2 along)
         safe = np.where(small, 1.0, lost)
-        held = (1.0 - 1.0 / np.cosh(x)) / safe
+        held = (1.0 - 1.0 / np.cosh(np.minimum(x, 100.0))) / safe  # further, 1 / cosh is nothing
         runs = (1.0 - 1.0 / np.cos(np.minimum(x, 1.57))) / safe
         middle = np.where(small, half_m**2 / (2.0 * along), np.where(lost > 0.0, held, runs))
         rise = np.where((lost <= 0.0) & (x >= 1.57), np.inf, np.maximum(net, 0.0) * middle)

@@ -32,6 +32,8 @@ from workbook.working import Step
 
 HOTTEST_SHOWN_C = 160.0
 """Top of the chart; a hotter lead is marked there and told in words."""
+MELTS_C = 1085.0
+"""Copper melts; nickel and steel do so later, their joints long before. Source: CRC Handbook, copper, 1084.6 °C."""
 NAMES = {"series": "series step", "parallel": "parallel link", "tab": "tab and end strips"}
 ROLES = ("alternative", "pack", "caution")
 """Of the next thicker lead, the lead chosen and the next thinner."""
@@ -185,6 +187,8 @@ def _start(key: str, current_a: float) -> float:
 
 
 def _degrees(value: float) -> str:
+    if value >= MELTS_C:
+        return "melts"
     return with_unit(value, "°C", 0, "up") if value <= 200.0 else f"above {with_unit(200.0, '°C')}"
 
 

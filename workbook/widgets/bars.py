@@ -68,11 +68,14 @@ class BarChart(Chart):
         self._names = OrdinalScale(domain=[""])
         self._scale = LinearScale(min=0.0, max=1.0)
         look = AXIS_LOOK | {"tick_style": {"font-size": f"{TEXT_PX}px", "fill": INK}}
-        names = bq.Axis(scale=self._names, orientation="vertical", grid_lines="none", **look)
+        names = self._names_axis = bq.Axis(
+            scale=self._names, orientation="vertical", grid_lines="none", **look
+        )
         self._axis = bq.Axis(scale=self._scale, label=x_label, label_offset="38px", **look)
         super().__init__(title, [names, self._axis], width=f"{width_px}px", height="160px")
         self.layout.width, self._usual_px = f"{width_px}px", width_px
-        self.figure.fig_margin = {"top": 6, "bottom": 50, "left": name_room_px, "right": 90}
+        self._name_room_px, self._over = name_room_px, False
+        self._set_margins()
         across = {"x": self._scale, "y": self._names}
         self._bars = bq.Bars(
             x=[""],
@@ -107,7 +110,19 @@ class BarChart(Chart):
             stroke_width=1.5,
             **plain,
         )
-        self.figure.marks = [self._bars, self._texts, self._marks]
+        self._names_over = bq.Label(
+            x=[],
+            y=[],
+            text=[],
+            scales=across,
+            colors=[INK],
+            default_size=float(TEXT_PX),
+            font_weight="normal",
+            x_offset=2,
+            y_offset=-20,
+            **plain,
+        )
+        self.figure.marks = [self._bars, self._texts, self._marks, self._names_over]
 
     def update(
         self,
@@ -142,10 +157,35 @@ class BarChart(Chart):
             self._marks.x = np.array([float(b.mark or 0.0) for b in marked])
             self._marks.y = texts([b.name for b in marked])
         self._names.domain = names.tolist() or [""]
-        self.figure.layout.height = f"{self._bar_px * max(len(bars), 1) + 56}px"
+        self._set_height()
+        self._write_over()
         self.say(finding)
+
+    def _write_over(self) -> None:
+        """Names over the bars, where there is no room beside them."""
+        names = texts([b.name for b in self.bars[::-1]] if self._over else [])
+        with self._names_over.hold_sync():
+            self._names_over.x, self._names_over.y = np.zeros(len(names)), names
+            self._names_over.text = names
+
+    def _set_height(self) -> None:
+        bar_px = 48 if self._over else self._bar_px
+        self.figure.layout.height = f"{bar_px * max(len(self.bars), 1) + 56}px"
+
+    def _set_margins(self) -> None:
+        left, right = (14, 124) if self._over else (self._name_room_px, 90)
+        self.figure.fig_margin = {"top": 6, "bottom": 50, "left": left, "right": right}
 
     def fit(self, room_px: int) -> None:
         """Take the width of the column."""
-        width = f"{fitted_px(self._usual_px, room_px)}px"
-        self.layout.width = self.figure.layout.width = width
+        wide_px = fitted_px(self._usual_px, room_px)
+        self.layout.width = self.figure.layout.width = f"{wide_px}px"
+        over = wide_px < 2 * self._name_room_px
+        if over == self._over:
+            return
+        self._over, self._bars.padding = over, 0.62 if over else 0.3
+        self._write_over()
+        shown = {"font-size": f"{TEXT_PX}px", "fill": "none" if over else INK}
+        self._names_axis.tick_style = shown
+        self._set_margins()
+        self._set_height()

@@ -25,6 +25,12 @@ MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
 TEXT_PX, BIG_TEXT_PX = 14, 24
 """Text at laptop and at projector size: 24 px is 18 pt at 96 px an inch."""
 
+NAMES_SHARE = 0.28
+"""Of a narrow chart, the most that names at the right take; longer ones reach into it."""
+
+FEW_NAMES_PX = 400
+"""In a narrower chart only the first and the last of the names on curves are written."""
+
 TOP_NAMES_PX = -8.0
 """Middle of the names of upright lines, below the upper edge."""
 
@@ -221,7 +227,8 @@ class PlaneChart(Chart):
         if self._room_px and self.text_px == TEXT_PX:
             usual, width = width, fitted_px(width, self._room_px)
             height = round(height * min(max(width / usual, 0.9), 1.35))
-        sides = {"top": 24, "bottom": 50, "left": 62, "right": self._room}
+        room = min(self._room, round(NAMES_SHARE * width / grow))
+        sides = {"top": 24, "bottom": 50, "left": 62, "right": room}
         margin = self._margin = {side: round(px * grow) for side, px in sides.items()}
         self.plot_px = (
             width - margin["left"] - margin["right"],
@@ -549,6 +556,8 @@ class LineChart(PlaneChart):
     def _write_names_on(self) -> None:
         """Names that stand on their curves."""
         lines = [line for line in self._shown.lines if line.named_at is not None]
+        if self.plot_px[0] < FEW_NAMES_PX:
+            lines = lines[:: max(len(lines) - 1, 1)]
         at = [int((line.named_at or 0.0) * (len(line.x) - 1)) for line in lines]
         mark = self._names_on
         mark.x = np.array([line.x[k] for line, k in zip(lines, at, strict=True)], dtype=float)
