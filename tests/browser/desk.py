@@ -31,6 +31,7 @@ from tests.conftest import NOTEBOOKS
 from workbook.opening import PAGES, SETTINGS, TEMPLATES
 
 LAPTOP = {"width": 1366, "height": 768}
+PHONE = {"width": 390, "height": 844}
 START_S, RUN_S, ANSWER_S = 180, 300, 60
 """How long a start, a whole notebook, and the answer to one change may take on a busy machine."""
 IDLE = """() =>
@@ -81,11 +82,6 @@ def running_lab(base: Path) -> Iterator[Lab]:
     """One server of pages and JupyterLab on a copy of the notebooks, with settings of its own, for the whole run."""
     folder = base / "notebooks"
     shutil.copytree(NOTEBOOKS, folder)
-    settings = base / "settings" / "@jupyterlab" / "apputils-extension"
-    settings.mkdir(parents=True)
-    (settings / "notification.jupyterlab-settings").write_text(
-        json.dumps({"fetchNews": "false", "checkForUpdates": False})
-    )
     own = {
         "JUPYTERLAB_SETTINGS_DIR": base / "settings",
         "JUPYTERLAB_WORKSPACES_DIR": base / "workspaces",

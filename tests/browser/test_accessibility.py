@@ -7,10 +7,14 @@ ipywidgets draw themselves, and this project cannot mend, is listed below with i
 from __future__ import annotations
 
 import json
+from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.browser.desk import NOTEBOOKS, Desk
+from tests.browser.test_every_notebook import BOOKS
+from tests.browser.test_pages import open_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
@@ -24,6 +28,18 @@ NOT_OURS = {
 }
 
 
+def serious(page: Any, context: str) -> list[dict[str, Any]]:
+    """The serious faults in a part of the page, each with its first places."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    options = {"resultTypes": ["violations"], "runOnly": GUIDELINES}
+    found = axe.run(page, context=context, options=options).response["violations"]
+    return [
+        {"rule": v["id"], "impact": v["impact"], "at": [n["html"][:200] for n in v["nodes"][:3]]}
+        for v in found
+        if v["impact"] in ("serious", "critical") and v["id"] not in NOT_OURS
+    ]
+
+
 @pytest.mark.parametrize(
     "name",
     [
@@ -34,7 +50,6 @@ NOT_OURS = {
     ],
 )
 def test_axe_finds_nothing_serious(desk: Desk, name: str) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     assert (NOTEBOOKS / name).exists()
     desk.open_notebook(name)
     desk.run_all_cells()
@@ -42,11 +57,17 @@ def test_axe_finds_nothing_serious(desk: Desk, name: str) -> None:
     # a figure takes its size where it is seen
     desk.page.locator(".wb").first.evaluate("e => e.scrollIntoView({block: 'start'})")
     desk.page.wait_for_timeout(2000)
-    options = {"resultTypes": ["violations"], "runOnly": GUIDELINES}
-    found = axe.run(desk.page, context=".wb", options=options).response["violations"]
-    serious = [
-        {"rule": v["id"], "impact": v["impact"], "at": [n["html"][:200] for n in v["nodes"][:3]]}
-        for v in found
-        if v["impact"] in ("serious", "critical") and v["id"] not in NOT_OURS
-    ]
-    assert serious == [], json.dumps(serious, indent=1)
+    found = serious(desk.page, ".wb")
+    assert found == [], json.dumps(found, indent=1)
+
+
+@pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
+def test_axe_finds_nothing_serious_on_a_page_light_or_dark(desk: Desk, path: Path) -> None:
+    open_page(desk, path.name)
+    desk.page.wait_for_timeout(1500)
+    for theme in ("light", "dark"):
+        desk.page.emulate_media(color_scheme=theme)
+        desk.page.wait_for_timeout(300)
+        desk.screenshot(f"page-{path.stem}-{theme}")
+        found = serious(desk.page, "body")
+        assert found == [], theme + json.dumps(found, indent=1)

@@ -59,6 +59,13 @@ def test_saved_and_reopened_it_shows_still_pictures_and_is_as_it_was(
     (desk.lab.folder / name).unlink()
 
 
+def test_the_first_start_asks_nothing(desk: Desk) -> None:
+    desk.open_notebook("start.ipynb")
+    desk.page.wait_for_timeout(3000)
+    desk.screenshot("first-start")
+    assert desk.page.locator(".jp-Dialog, .Toastify__toast").count() == 0
+
+
 def test_sent_to_somebody_it_shows_its_pictures_untrusted(desk: Desk) -> None:
     page, name = desk.page, "sent.ipynb"
     desk.open_notebook("01_craft_asks.ipynb")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 from traitlets.config import PyFileConfigLoader
 
 from workbook.opening import SETTINGS, TEMPLATES
@@ -18,8 +21,9 @@ def test_jupyter_reads_them_and_finds_the_template() -> None:
 
 def test_the_first_start_asks_nothing_and_asks_no_other_machine() -> None:
     found = PyFileConfigLoader(SETTINGS.name, str(SETTINGS.parent)).load_config()
-    assert found.LabApp.news_url is None
-    assert found.LabApp.check_for_updates_class.endswith("NeverCheckForUpdate")
+    overrides = json.loads(Path(found.LabApp.app_settings_dir, "overrides.json").read_text("utf-8"))
+    notices = overrides["@jupyterlab/apputils-extension:notification"]
+    assert notices == {"fetchNews": "false", "checkForUpdates": False}
 
 
 def test_a_page_fetches_no_formulas_from_another_machine() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from traitlets.config import Config
@@ -24,8 +25,7 @@ def _settings(page_config: dict[str, Any], **_: Any) -> dict[str, Any]:
 c = globals().get("c", Config())  # Jupyter gives it to this file
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.contents_manager_class = Notebooks
-c.LabApp.news_url = None
-c.LabApp.check_for_updates_class = "jupyterlab.NeverCheckForUpdate"
+c.LabApp.app_settings_dir = str(Path(__file__).with_name("lab_settings"))
 c.ServerApp.kernel_manager_class = WarmKernels
 c.MappingKernelManager.cull_idle_timeout = 3600  # of a page whose browser ended without a word
 c.MappingKernelManager.cull_interval = 300
