@@ -110,12 +110,12 @@ def test_a_limit_that_holds_holds_of_the_printed_figures_too(demand: float, most
 
 
 def test_a_template_is_filled_in_both_and_a_range_keeps_one_unit() -> None:
-    template = "{x:.0f} gf, of {low:.0f} to {high:.0f} gf; {v:g} V a cell; {n} gfx"
+    template = "{x:.0f} gf, of {low:.0f} to {high:.0f} gf; {v:g} V per cell; {n} gfx"
     figures = {"x": 812.0, "low": 100.0, "high": 2500.0, "v": 3.1, "n": 4}
     assert filled(template, **figures) == template.format(**figures)
     with units(OUNCES):
         # 812 / 28.3495 = 28.64; 100 / 28.3495 = 3.53; 2500 / 28.3495 = 88.18
-        told = "28.6 ozf, of 3.5 ozf to 88.2 ozf; 3.1 V a cell; 4 gfx"
+        told = "28.6 ozf, of 3.5 ozf to 88.2 ozf; 3.1 V per cell; 4 gfx"
         assert filled(template, **figures) == told
         assert sides_text((25.4, 50.8), "mm", 0) == "1.00 x 2.00 in"
         assert axis_text("bay length, mm") == "bay length, in"

@@ -253,7 +253,7 @@ HALF_PCT = 50.0
 
 
 @_command(
-    "What reality may take from the plan, line by line.",
+    "How much reality may take from the plan, line by line.",
     SIX,
     DESIGN,
     ANYWHERE,

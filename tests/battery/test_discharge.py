@@ -175,7 +175,7 @@ def test_what_cannot_be_is_refused(changes, words: str) -> None:
 
 def test_three_hundred_watts_on_4s2p() -> None:
     # by hand, 300 W on 8 cells of 30 mohm: at 4.15, 3.6 and 3.2 V at rest 19.4, 23.0 and 26.8 A of the
-    # pack, 3.86, 3.25 and 2.80 V a cell
+    # pack, 3.86, 3.25 and 2.80 V per cell
     volts = voltage_under_power(np.array([4.15, 3.6, 3.2]), 30.0, 300 / 8)
     assert volts == pytest.approx([3.86, 3.25, 2.80], abs=0.01)
     assert 2 * 300 / 8 / volts == pytest.approx([19.4, 23.0, 26.8], abs=0.05)

@@ -10,7 +10,7 @@ from workbook.battery.pack import Pack
 
 
 def test_wiring_is_that_of_a_hand_calculation():
-    # 4S2P, 20 A: 10 A a cell of 5 Ah is 2 1/h; joints at 0, 3.6 ... 14.4 V
+    # 4S2P, 20 A: 10 A per cell of 5 Ah is 2 1/h; joints at 0, 3.6 ... 14.4 V
     pack = Pack(straight_cell(), 4, 2)
     found = pack.wiring(20.0)
     assert found.joint_v == pytest.approx([0.0, 3.6, 7.2, 10.8, 14.4])
@@ -28,7 +28,7 @@ def test_a_pack_is_its_cells_times_s_and_p():
 
 
 def test_rates_broadcast_and_are_those_of_a_hand_calculation():
-    # 3P of 5 Ah: 2 C is 10 A a cell and 30 A of the pack, empty in 30 min; 15 A continuous is 3 C.
+    # 3P of 5 Ah: 2 C is 10 A per cell and 30 A of the pack, empty in 30 min; 15 A continuous is 3 C.
     ask = Pack(straight_cell(), 4, np.array([1, 3])).rate(2.0, 80.0)
     assert ask.pack_a.tolist() == [10.0, 30.0]
     assert ask.cell_a == 10.0

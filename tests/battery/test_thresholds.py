@@ -37,7 +37,7 @@ STRAIGHT = Pack(StraightCell(), 4, 2)  # type: ignore[arg-type]
 
 
 def test_against_the_closed_form():
-    """8 cells, 160 W: 20 W a cell. Loaded V where U = V + P R / V; z = (4.2 - U) / 1.2."""
+    """8 cells, 160 W: 20 W per cell. Loaded V where U = V + P R / V; z = (4.2 - U) / 1.2."""
     set_at = thresholds(STRAIGHT, 160.0, landing_v=3.2, land_depth_of_discharge=1.0)
     rest = 3.2 + 20.0 * 0.030 / 3.2
     z = (4.2 - rest) / 1.2
@@ -76,8 +76,8 @@ def test_a_longer_way_home_calls_for_the_return_earlier_and_a_shorter_one_not_la
 
 
 def test_worked_figures_of_the_trade():
-    """300 W on 4S2P at 30 mohm a cell, at rest 3.6 and 3.2 V: 3.25 and 2.80 V loaded (worked from
-    V = (U + sqrt(U^2 - 4 P R)) / 2 with 37.5 W a cell)."""
+    """300 W on 4S2P at 30 mohm per cell, at rest 3.6 and 3.2 V: 3.25 and 2.80 V loaded (worked from
+    V = (U + sqrt(U^2 - 4 P R)) / 2 with 37.5 W per cell)."""
     for rest, loaded in ((3.6, 3.25), (3.2, 2.80)):
         set_at = thresholds(
             STRAIGHT, 300.0, landing_v=2.6, land_depth_of_discharge=(4.2 - rest) / 1.2

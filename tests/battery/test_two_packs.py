@@ -64,7 +64,7 @@ def test_like_packs_fly_as_one(power_w, end):
 
 
 def test_the_start_by_hand():
-    """U 4.2 V, R1 18 and R2 22 mohm, joints 0, 12 A a cell on the mean: I1 = 2 x 12 x 22 / 40 = 13.2 A."""
+    """U 4.2 V, R1 18 and R2 22 mohm, joints 0, 12 A per cell on the mean: I1 = 2 x 12 x 22 / 40 = 13.2 A."""
     nodes = np.linspace(0, 1, 201)
     model = CellModel(nodes, 4.2 - 1.2 * nodes, np.full(201, 20.0), 5.0, "curves")
     cell = type("Straight", (), {"model": model, "mass_g": 50.0})()
@@ -90,7 +90,7 @@ def test_a_power_that_cannot_be_had_is_nan():
 
 
 def test_joining_packs_that_differ():
-    """6S2P each of R a cell and 8 mohm of joints: loop 2 x (3 R + 8) mohm; 0.02 V a cell is 0.12 V."""
+    """6S2P each of R a cell and 8 mohm of joints: loop 2 x (3 R + 8) mohm; 0.02 V per cell is 0.12 V."""
     least = float(CELL.model.resistance_mohm.min())
     found = joining_currents(Joining(2, "parallel", apart_cell_v=0.02), WHOLE)
     assert found.loop_mohm == pytest.approx(2 * (3 * least + 8.0))

@@ -234,7 +234,7 @@ def test_the_log_of_another_pack_is_refused_in_words() -> None:
     log = read_log(NOTEBOOKS / "logs" / "six_warm.csv")
     design = read_design(DESIGNS / "survey_six.toml").design
     other = replace(design, pack=replace(design.pack, series=4))
-    with pytest.raises(InputError, match=r"V a cell with 4 cells in series; is it the log"):
+    with pytest.raises(InputError, match=r"V per cell with 4 cells in series; is it the log"):
         compare_flight(other, log)
     small = replace(design, pack=replace(design.pack, parallel=1))
     with pytest.raises(InputError, match=r"7\.7 Ah were taken from a pack of 4\.6 Ah"):

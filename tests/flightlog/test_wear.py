@@ -200,7 +200,7 @@ def test_a_pack_that_was_tested_after_a_knock_may_fly() -> None:
                 "2026-08-02 stored: voltage at rest 22.2 V",
                 "2026-08-30 stored: voltage at rest 21.9 V",
             ],
-            "it fell by 50 mV a cell",  # (22.2 - 21.9) / 6
+            "it fell by 50 mV per cell",  # (22.2 - 21.9) / 6
         ),
         (["2026-08-30 flown: lowest group 4"] * 3, "Group 4 stood lowest the last 3 times"),
         (

@@ -40,7 +40,7 @@ def test_the_correction_is_that_of_the_computation(view, page) -> None:
     text = plain(page.figures.html.value)
     for figure in found.figures:
         assert f"{in_digits(figure.after)} ± {in_digits(figure.after_off, 2)}" in text
-    assert "the flights say little of it" in text
+    assert "the flights say too little about it" in text
     assert "cannot be told apart" in plain(page.apart.html.value)
 
 
@@ -145,7 +145,7 @@ def test_the_temperatures_of_a_slip_are_those_typed(page) -> None:
         ("", "the minutes flown and the charge put back are missing"),
         ("21; 7.2", "'21' has no unit"),
         ("21 min; 72 Ah", "cannot come out of a pack"),
-        ("21 min; 7200 mAh; after 3.77 V", "0.63 V a cell with 6 cells in series"),
+        ("21 min; 7200 mAh; after 3.77 V", "0.63 V per cell with 6 cells in series"),
     ],
 )
 def test_a_slip_that_cannot_be_is_refused_and_changes_nothing(page, typed, why) -> None:

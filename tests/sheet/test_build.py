@@ -299,7 +299,7 @@ def test_gain_in_minutes_is_that_of_flights_with_the_weaker_packs(tmp_path: Path
 
 
 def test_cells_weaker_than_rated_decide_for_every_line(tmp_path: Path) -> None:
-    """Charge decides the time: 4.42 of 4.57 Ah a cell is 3.3 % less, and as much less of every figure of it."""
+    """Charge decides the time: 4.42 of 4.57 Ah per cell is 3.3 % less, and as much less of every figure of it."""
     rated = write_sheet(read_design(SIX), tmp_path / "rated.html", cells=cell_log(tmp_path))
     weak = write_sheet(
         read_design(SIX), tmp_path / "weak.html", cells=cell_log(tmp_path, least_mah=4400)

@@ -131,7 +131,7 @@ def test_warmth_agrees_with_an_independent_integration(
 def test_heat_of_joints_is_not_made_inside_the_cells(six_rotor: Design) -> None:
     """20 mohm of joints: what their sag costs in current, 2 %, warms the cells by less than 1 K.
 
-    Their own 8.5 W, 0.47 W a cell that sheds 0.017 W/K and stores 67 J/K, would be 10 K within 1,764 s.
+    Their own 8.5 W, 0.47 W per cell that sheds 0.017 W/K and stores 67 J/K, would be 10 K within 1,764 s.
     """
     both = (six_rotor.changed(joint_mohm=r, reserve_pct=40.0) for r in (0.0, 20.0))
     plain, joined = map(operate, both)

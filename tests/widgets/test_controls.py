@@ -148,7 +148,7 @@ def test_paste_that_does_not_fit_changes_nothing():
     grid.fill("50\t400")
     grid.fill("50\t400\t4.1")
     assert grid.value == (("50", "400"),)
-    assert grid.refusal.text == "line 1 has 3 columns; 2 are needed. The rows stay as they were."
+    assert grid.refusal.text == "line 1 has 3 columns; 2 are needed. The table stays as it was."
     grid.cells[0][0].value = "1;2;3"
     assert "3 columns" in grid.refusal.text
 

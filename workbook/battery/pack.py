@@ -231,7 +231,7 @@ class DischargeRate:
             words = "within the continuous current, but above the share of it that is allowed."
         else:
             words = "within the allowed continuous current."
-        return f"{self.cell_a:.1f} A a cell is {words}"
+        return f"{self.cell_a:.1f} A per cell is {words}"
 
     def steps(self) -> tuple[Step, ...]:
         """The working of a single discharge."""

@@ -240,7 +240,7 @@ def _cautions(
     cautions = [f"{fault.where}: {fault.what}" for fault in check_settings(pack, at, as_set)]
     if float(at.alarm.rest_v) > ARMING_V:
         cautions.append(
-            f"Arming is allowed at {ARMING_V:.2f} V a cell at rest, which is below the alarm: a craft "
+            f"Arming is allowed at {ARMING_V:.2f} V per cell at rest, which is below the alarm: a craft "
             "that takes off so is warned at once. Charge the pack full before every flight."
         )
     if load.reserve_pct == 0.0:

@@ -115,7 +115,7 @@ def transport(
         >>> round(carried.energy_wh, 2), carried.verdict
         (99.36, 'cabin baggage, no approval')
         >>> print(carried.nominal_note)
-        At 3.6 V a cell it is 99.4 Wh, at 3.7 V 102.1 Wh: the class differs. Print on the label ...
+        At 3.6 V per cell it is 99.4 Wh, at 3.7 V 102.1 Wh: the class differs. Print on the label ...
     """
     if not (
         series >= 1 and parallel >= 1 and cell_capacity_ah > 0.0 and 1.0 <= cell_nominal_v <= 5.0
@@ -133,7 +133,7 @@ def transport(
     note = ""
     if flips:
         note = (
-            f"At {low_v:g} V a cell it is {low_wh:.1f} Wh, at {high_v:g} V {high_wh:.1f} Wh: the "
+            f"At {low_v:g} V per cell it is {low_wh:.1f} Wh, at {high_v:g} V {high_wh:.1f} Wh: the "
             "class differs. Print on the label the figure that the cell's datasheet gives, and "
             "expect the operator to read the label."
         )

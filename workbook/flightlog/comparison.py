@@ -316,7 +316,7 @@ def _other_volts(pack_v: float, pack: Pack) -> str:
     cell_v = pack_v / float(pack.series)
     if pack.cell.cutoff_v - FAR_V <= cell_v <= pack.cell.charge_v + FAR_V:
         return ""
-    return f"which is {cell_v:.2f} V a cell with {pack.series:g} cells in series"
+    return f"which is {cell_v:.2f} V per cell with {pack.series:g} cells in series"
 
 
 def _evidence(

@@ -95,14 +95,14 @@ class Overlay:
             return (
                 f"The plan meets the flight: {self.power_w:.0f} W against "
                 f"{RESULTS['flown_power_w'].text(self.steady_w)} flown, and within "
-                f"{rounded(max(abs(early), abs(late)), 0, 'up'):.0f} mV a cell from first to last."
+                f"{rounded(max(abs(early), abs(late)), 0, 'up'):.0f} mV per cell from first to last."
             )
         if not self.near_in_power:
             more = "more" if self.power_off_pct > 0 else "less"
             return f"The plan takes {abs(self.power_off_pct):.0f} % {more} power than was flown. Set the power first."
         where = "above" if early + late > 0 else "below"
         return (
-            f"The plan lies {where} the flight: {early:+.0f} mV a cell early, {late:+.0f} mV late. At the same power "
+            f"The plan lies {where} the flight: {early:+.0f} mV per cell early, {late:+.0f} mV late. At the same power "
             f"that is resistance: {'more' if where == 'above' else 'less'} of it."
         )
 

@@ -465,6 +465,6 @@ def _storage(book: Book, day: datetime.date) -> Iterator[str]:
     fell = (first.figures["rest_v"] - then.figures["rest_v"]) / series
     if fell > MONTH_LOSS_V * months:
         yield (
-            f"In storage it fell by {1000 * fell:.0f} mV a cell from {first.day} to {then.day}; "
+            f"In storage it fell by {1000 * fell:.0f} mV per cell from {first.day} to {then.day}; "
             f"{1000 * MONTH_LOSS_V:.0f} mV a month is the most: find the group that leaks before it is charged."
         )

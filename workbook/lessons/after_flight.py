@@ -62,9 +62,11 @@ class AfterFlight(Panel):
         self.evidence = W.HTML()
         self.refusal, self.said, self.link = Refusal(), W.HTML(), W.Output()
         self.count_button = _button(
-            "count this flight", "correct by it and by others together", 160
+            "count this flight",
+            "correct the plan by it, together with the other flights counted",
+            160,
         )
-        self.anew_button = _button("begin anew", "count no flight but the one shown", 120)
+        self.anew_button = _button("begin anew", "count only the flight that is shown", 120)
         self.save_button = _button(
             "put it into my design",
             "write these figures into the [measured] part of my design",
@@ -164,7 +166,7 @@ class AfterFlight(Panel):
                     figure.label,
                     f"{in_digits(figure.before)} ± {in_digits(figure.before_off, 2)}",
                     f"{in_digits(figure.after)} ± {in_digits(figure.after_off, 2)}",
-                    "yes" if figure.used else "no: the flights say little of it",
+                    "yes" if figure.used else "no: the flights say too little about it",
                 )
                 for figure in found.figures
             ],

@@ -120,7 +120,7 @@ class Sample(LiveView):
     @override
     def render(self, result: SamplingPlan) -> None:
         self.figures.show(
-            Figure("bad cells there", f"{result.bad} of {result.batch}"),
+            Figure("bad cells in it", f"{result.bad} of {result.batch}"),
             Figure.told("found", 100.0 * result.chance, "times in 100", 0, "down"),
             Figure("to test", f"{result.needed}"),
         )
@@ -237,7 +237,12 @@ class Loads(LiveView):
         lines = [Line("by two loads", ends, result.volts_at(ends))]
         if result.ac_mohm is not None:
             lines.append(
-                Line("as 1 kHz reads", ends, result.volts_at(ends, result.ac_mohm), "caution")
+                Line(
+                    "as a 1 kHz meter reads it",
+                    ends,
+                    result.volts_at(ends, result.ac_mohm),
+                    "caution",
+                )
             )
         self.chart.update(
             lines,
@@ -355,7 +360,7 @@ class TestedLot(LiveView):
             Figure("not to be built in", f"{len(arrived.bad)}"),
             Figure("bad among the rest, at most", f"{arrived.most_bad_left}"),
         )
-        self.signs.update(arrived.signs, "Signs against the delivery")
+        self.signs.update(arrived.signs, "Warning signs in the delivery")
         for chart, finding in zip(self.charts, _in_order(arrived.findings), strict=True):
             _show_lot(chart, finding)
         self.bad.layout.display = "" if arrived.bad else "none"

@@ -257,8 +257,8 @@ class CellBatch(Panel):
             Figure("cells in the log", f"{len(cells.name)}"),
             Figure.told("weakest group", matching.weakest_ah, "Ah", 3, "down"),
             Figure.told("groups apart", 1000.0 * matching.spread_ah, "mAh", 0, "up"),
-            Figure.told("gain over sorted", result.ways[1].gain_min, "min", 2, "down"),
-            Figure.told("gain over as they come", result.ways[2].gain_min, "min", 2, "down"),
+            Figure.told("gain over sorting by charge", result.ways[1].gain_min, "min", 2, "down"),
+            Figure.told("gain over unsorted", result.ways[2].gain_min, "min", 2, "down"),
         )
         self.groups.update(
             ["group, from minus", "cells", "Ah"],
@@ -266,11 +266,11 @@ class CellBatch(Panel):
                 [f"{k}", ", ".join(names), number_in(ah, "Ah", 3, "down")]
                 for k, (names, ah) in enumerate(zip(groups.names, groups.group_ah, strict=True), 1)
             ],
-            "Deal the cells so",
+            "Deal the cells like this",
             words=(1,),
         )
         self.ways.update(
-            ["way of dealing", "weakest group, Ah", "matching flies longer by, min"],
+            ["how they are dealt", "weakest group, Ah", "minutes gained by matching"],
             [
                 [
                     w.way,
@@ -345,7 +345,11 @@ class SheetWriter(Panel):
             reasons = " ".join(fault.lines)
             self.said.value = f'<div class="wb-refusal" role="alert">✕ {escape(reasons)}</div>'
             return
-        word = "Every limit holds." if sheet.holds else "NOT YET: the sheet says what is off."
+        word = (
+            "Every limit holds."
+            if sheet.holds
+            else "NOT YET: the sheet says which limits are broken."
+        )
         self.said.value = (
             f'<div class="wb-finding" role="status">✓ Written: {escape(str(path))}. {word} '
             "Open it, print it at 100 %.</div>"

@@ -62,7 +62,7 @@ class CRate(LessonView):
             "charger_w": NumberControl.of("charger_max_w", 400),
             "temperature_c": NumberControl.of("cell_temperature_c", 20),
         }
-        self.rulers = RulerPicture("The same C for a cell and its pack; amperes are not", 2)
+        self.rulers = RulerPicture("A cell and its pack: the same C, other amperes", 2)
         half: dict[str, Any] = {
             "width_px": 376,
             "height_px": 205,
@@ -160,7 +160,7 @@ class CRate(LessonView):
             verticals=marks,
             x_range=(0.0, 1.02 * end),
             y_range=(2.8, 4.4),
-            finding=f"It climbs to {plan.cell_v:.2f} V a cell, {plan.pack_v:.1f} V for the pack, and is "
+            finding=f"It climbs to {plan.cell_v:.2f} V per cell, {plan.pack_v:.1f} V for the pack, and is "
             f"held there. Cells are at {with_unit(result.temperature_c, '°C')}; {with_unit(cell.min_charge_temperature_c, '°C')} to {with_unit(cell.max_charge_temperature_c, '°C')} is allowed.",
         )
 

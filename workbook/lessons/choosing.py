@@ -267,7 +267,7 @@ class Choosing(LessonView):
         self._show_map(result)
         self._show_list()
         self.reasons.update(
-            ("why they fall out", "most broken in", "broken in", "what it means"),
+            ("why they are rejected", "most broken in", "broken in", "what it means"),
             [(r.name, str(r.binds), str(r.breaks), r.text) for r in found.rejections],
             f"{found.worked - result.holding:,} of {found.worked:,} are rejected; each is counted once "
             "under the limit that it breaks most",
@@ -469,7 +469,7 @@ def _ranges(asked: Mapping[str, Any]) -> tuple[range, range]:
     """Cells in series and in parallel to try."""
     first, last = asked["series_from"], asked["series_to"]
     if first > last:
-        text = f"from {first} to {last} there is nothing; the first must not be above."
+        text = f"from {first} to {last} there is nothing; the first must not be larger than the second."
         raise InputError(Problem(text, "series"))
     return range(first, last + 1), range(1, asked["parallel_to"] + 1)
 

@@ -174,7 +174,9 @@ class CellFitter(Panel):
         self._build_controls()
         across = "charge taken, Ah"
         self.chart = LineChart("Points and fit", across, "voltage, V", height_px=290)
-        self.residuals = LineChart("Error of the fit", across, "point less fit, mV", height_px=190)
+        self.residuals = LineChart(
+            "Error of the fit", across, "measured less fitted, mV", height_px=190
+        )
         self.table, self.notices = Table(), Notices()
         self.live = Live(self.inputs, own_cell, self._render)
         left = W.VBox(

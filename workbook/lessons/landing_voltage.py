@@ -44,7 +44,7 @@ class LandingVoltage(LessonView):
             **controls(cell_temperature_c=FRESH_C, resistance_factor=1.0),
         }
         begins = (
-            f"The thrust table does not reach your hover, so the power begins at {watts:.0f} W, an hour's worth. "
+            f"The thrust table does not reach your hover, so the power begins at {watts:.0f} W, which would empty the pack in an hour. "
             if outside
             else ""
         )

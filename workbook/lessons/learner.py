@@ -88,7 +88,7 @@ def learners_design(craft_type: str = "multirotor") -> LearnersDesign:
     """
     mine = DESIGNS / FILES[craft_type][0]
     if not mine.exists():
-        return demo_design(craft_type, f"Keep a change, and {mine} is yours.")
+        return demo_design(craft_type, f"Keep a change, and your own copy is saved as {mine}.")
     try:
         file = read_design(mine)
     except InputError as fault:

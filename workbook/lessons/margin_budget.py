@@ -1,4 +1,4 @@
-"""Lesson 8: a budget that fills, three readings of it, the chances, and who makes the spread."""
+"""Lesson 8: a budget that fills, three readings of it, the chances, and which unknowns matter most."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ class MarginBudgetResult:
 
 
 class MarginBudget(LessonView):
-    """Type what reality may take, line by line; see what is left, how surely, and who makes the spread."""
+    """Type what reality may take, line by line; see what is left, how surely, and which unknowns matter most."""
 
     slow = True
     carries = ("wanted_min", "parallel")
@@ -339,10 +339,10 @@ class MarginBudget(LessonView):
         self.shares.update(
             bars,
             x_range=(0.0, 1.3 * max(1.0, *(x for b in bars for x in (b.value, b.mark or 0.0)))),
-            finding=f"Most of the spread is {first.line.name}: {100 * first.total:.0f} % would go if it were known. "
-            "Bars: with what it makes together with other lines. Diamonds: alone."
+            finding=f"Most of the spread is {first.line.name}: {100 * first.total:.0f} % of it would go if that were "
+            "known exactly. Bars: with its effect through other lines. Diamonds: by itself."
             if first.total > 0
-            else "Nothing is open, so there is no spread.",
+            else "Every line is certain, so there is no spread.",
         )
 
     def working(self, result: MarginBudgetResult) -> Iterable[Step]:

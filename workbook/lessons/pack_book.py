@@ -143,7 +143,7 @@ class PackBook(Panel):
             Figure("flights", f"{found.flights}"),
             Figure("full cycles", f"{found.cycles:.1f}"),
             Figure("left, about", f"{found.cycles_left:.0f}", "full cycles"),
-            Figure("price a flight so far", cost),
+            Figure("cost per flight so far", cost),
         )
         self.lines.update(
             ("day", "what", "figures", "words"),

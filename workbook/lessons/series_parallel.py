@@ -180,7 +180,7 @@ class PairOfPacks(Panel):
             finding=said,
         )
         self.figures.show(
-            Figure.told("most over its half", flight.highest_share.max(), "times", 2, "up"),
+            Figure.told("most above its half", flight.highest_share.max(), "times", 2, "up"),
             Figure.told("emptier one at the end", 100.0 * flight.deepest.max(), "%", 0, "up"),
         )
 

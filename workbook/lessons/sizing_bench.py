@@ -74,7 +74,7 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         return Point(name, plain(amps), thrust_gf, role)
 
     end, figures = point.end, answer.figures()
-    hover = f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} a motor"
+    hover = f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} per motor"
     chart.update(
         [Line("table", table.current_a, table.thrust_gf)],
         points=[

@@ -49,7 +49,7 @@ class ThrustCeiling(LessonView):
         }
         self.key, self.notices, self.states = KeyFigures(), Notices(), Table()
         self.thrust = LineChart(
-            "What the stick lifts, the pack sagging under it",
+            "What the stick lifts as the pack sags",
             "throttle, %",
             "thrust of one motor, gf",
         )
@@ -148,7 +148,7 @@ class ThrustCeiling(LessonView):
             ),
             Figure("almost empty", told("thrust_to_weight_end", point.end.thrust_to_weight)),
             Figure(
-                "a cell at the cap, full pack",
+                "cell current at the cap, full pack",
                 told("peak_cell_a", point.full.full_throttle.cell_a, bare=True),
                 "A",
             ),
@@ -166,7 +166,7 @@ class ThrustCeiling(LessonView):
             "thrust at the cap": lambda s: told(
                 "full_throttle_thrust_per_motor_gf", s.full_throttle.thrust_gf
             ),
-            "a cell at the cap": lambda s: _cell(s.full_throttle),
+            "cell current at the cap": lambda s: _cell(s.full_throttle),
             "thrust over weight": lambda s: told("thrust_to_weight", s.thrust_to_weight),
         }
         self.states.update(

@@ -235,8 +235,8 @@ class WhatFlightSaid(LessonView):
         self.key.show(
             Figure("power: plan", f"{laid.power_w:.0f}", "W"),
             Figure.of("flown_power_w", laid.steady_w, label="flown, steady"),
-            _off("voltage off, early", early),
-            _off("off, late", late),
+            _off("voltage off plan, early", early),
+            _off("off plan, late", late),
         )
         minutes, end = laid.time_min, float(laid.time_min[-1])
         self.volts.update(
@@ -279,7 +279,7 @@ class WhatFlightSaid(LessonView):
 def _off(label: str, off_mv: float) -> Figure:
     """How far the plan's voltage is off; none where the plan's pack gives no power any more."""
     known = np.isfinite(off_mv)
-    return Figure(label, f"{off_mv:+.0f}", "mV a cell") if known else Figure(label, "none")
+    return Figure(label, f"{off_mv:+.0f}", "mV per cell") if known else Figure(label, "none")
 
 
 def _room(laid: Overlay, band: Band) -> tuple[float, float]:

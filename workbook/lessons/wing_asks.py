@@ -92,7 +92,9 @@ class WingAsks(LessonView):
         self.power = LineChart(
             "Power from the pack in level flight", "airspeed, m/s", "power, W", height_px=270
         )
-        self.energy = LineChart("Energy for the way over ground", "airspeed, m/s", "energy, Wh/km")
+        self.energy = LineChart(
+            "Energy per kilometre over ground", "airspeed, m/s", "energy, Wh/km"
+        )
         self.bars = BarChart(
             "Four currents people mix up", "current of the pack, A", width_px=760, name_room_px=290
         )

@@ -117,7 +117,7 @@ class WireAndStrips(LessonView):
         lead = self._show_leads(result)
         plug = connector.chosen
         self.figures.show(
-            Figure("lost on the way", number_in(result.drop_v, "V", 2, "up"), "V"),
+            Figure("voltage lost on the way", number_in(result.drop_v, "V", 2, "up"), "V"),
             Figure("heat on the way", number_in(result.loss_w, "W", 1, "up"), "W"),
             Figure("all joints", number_in(result.joint_mohm, "mohm", 1, "up"), "mohm"),
             Figure("connector", f"{plug.class_a:g} A" if plug else "none listed"),
@@ -256,7 +256,7 @@ def _key() -> str:
         shapes += svg.line(x, 14, x + 44, 14, colour, 6, dash)
         shapes += svg.text(x + 52, 19, name)
         x += 70 + 8.2 * len(name)
-    return shapes + svg.text(x + 4, 19, "thicker: more ampere")
+    return shapes + svg.text(x + 4, 19, "thicker: more amperes")
 
 
 class _StripFace:

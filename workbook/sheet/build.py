@@ -261,7 +261,7 @@ def _given(answer: SizingResult, plan: BuildPlan) -> list[str]:
     """What was assumed, the doubts of the files, and what else the builder should know."""
     flight, pack = answer.design.flight, answer.design.pack
     said = [
-        f"Flight: land at {float(flight.landing_v):g} V a cell loaded or {float(flight.reserve_pct):g} % "
+        f"Flight: land at {float(flight.landing_v):g} V per cell loaded or {float(flight.reserve_pct):g} % "
         f"charge left, whichever is first; {float(flight.continuous_share_pct):g} % of the continuous "
         f"current used; field at {with_unit(float(flight.field_height_m), 'm')}, air {with_unit(float(flight.air_temperature_c), '°C')}.",
         f"Cells: {with_unit(float(flight.pack_temperature_c), '°C')} at take-off, {_age_words(flight)}; "

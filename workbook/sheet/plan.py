@@ -175,7 +175,7 @@ def _together(answer: SizingResult, pair: Pair) -> Together:
 
 
 WEAKER = (
-    "Every line of this plan counts on {weakest:.2f} Ah a cell, that of the weakest group of the measured cells: it is "
+    "Every line of this plan counts on {weakest:.2f} Ah per cell, that of the weakest group of the measured cells: it is "
     "below the rated {rated:g} Ah. Find out why before these cells fly."
 )
 

@@ -1,6 +1,6 @@
 """The margin budget: what each allowance takes, and what is left, in three readings.
 
-Expected (every line as expected), everything bad at once (every line at whichever of its ends is worse
+Expected (every line as expected), everything at its worst together (every line at whichever of its ends is worse
 for the figure read), and a distribution (draws of all lines together). The plan, with no allowance at
 all, stands beside them.
 """
@@ -428,7 +428,7 @@ def budget(
         progress: see `workbook.sizing.parallel`.
 
     Returns:
-        The budget. The reading of everything bad at once takes each line by itself to find its worse
+        The budget. The reading of everything at its worst together takes each line by itself to find its worse
         end, which is exact where a figure only rises or only falls with the line.
 
     Raises:

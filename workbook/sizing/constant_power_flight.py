@@ -55,7 +55,7 @@ class ConstantPowerFlight:
 
     @property
     def naive_min(self) -> float:
-        """Minutes by Ah over A: rated charge less the reserve over the current at take-off."""
+        """Minutes by the rough estimate, Ah / A: rated charge less the reserve over the current at take-off."""
         usable_ah = (1.0 - self.reserve_pct / 100.0) * float(self.pack.capacity_ah)
         return float(naive_minutes(usable_ah, self.start_a))
 
@@ -130,13 +130,13 @@ class ConstantPowerFlight:
         lands = (
             f"Lands after {RESULTS['flight_min'].text(self.flight_min)} at {run.end_v:.2f} V loaded, which is "
             f"{run.end_open_circuit_v:.2f} V at rest: {sag_v:.2f} V of sag at "
-            f"{run.end_a:.1f} A a cell. The {self.ends_by} came first."
+            f"{run.end_a:.1f} A per cell. The {self.ends_by} came first."
         )
         if not self.collapses:
             return lands
         return (
             f"{lands} After {self.collapse_ah:.1f} Ah no voltage gives "
-            f"{self.power_w / self.pack.cells:.1f} W a cell: it collapses."
+            f"{self.power_w / self.pack.cells:.1f} W per cell: it collapses."
         )
 
     def working(self) -> tuple[Step, ...]:

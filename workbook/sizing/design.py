@@ -219,7 +219,7 @@ class Constraints:
     Attributes:
         bay: the space for the pack, in any order of its sides. The check is a necessary one: a pack
             that passes may still not fit, one that fails cannot.
-        max_price: money for the cells, in the unit of the catalogue's prices. A cell without a price
+        max_price: cost of the cells, in the unit of the catalogue's prices. A cell without a price
             does not pass.
         transport: highest class accepted, as `workbook.bench.transport.passenger_class` has it.
         max_pack_mass_g: heaviest pack.

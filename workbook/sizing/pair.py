@@ -263,9 +263,9 @@ def _sharing_text(pair: Pair) -> str:
     if not np.isfinite(steady):
         return "What each of them carries cannot be told: together they cannot give the power of steady flight."
     said = (
-        f"Where they differ by {_apart_words(pair.joining)}, and by {pair.joining.apart_cell_v:g} V a cell when "
+        f"Where they differ by {_apart_words(pair.joining)}, and by {pair.joining.apart_cell_v:g} V per cell when "
         f"they are joined, one carries up to {rounded(share, 2, 'up'):.2f} times its half in steady flight, "
-        f"{rounded(steady, 1, 'up'):.1f} A a cell at most"
+        f"{rounded(steady, 1, 'up'):.1f} A per cell at most"
     )
     if np.isfinite(full):
         said += f"; at full power {rounded(full, 1, 'up'):.1f} A"
@@ -288,8 +288,8 @@ def joining_text(pair: Pair) -> str:
     most_v = rounded(float(found.most_v), 1, "down")
     return (
         f"Join them only within {rounded(float(found.apart_v), 2, 'down'):g} V of each other "
-        f"({pair.joining.apart_cell_v:g} V a cell): up to {rounded(float(found.apart_a), 1, 'up'):.1f} A flow from "
-        f"one into the other then. Never {most_v:.1f} V ({rounded(most_v / series, 3, 'down'):.3f} V a cell) or more "
+        f"({pair.joining.apart_cell_v:g} V per cell): up to {rounded(float(found.apart_a), 1, 'up'):.1f} A flow from "
+        f"one into the other then. Never {most_v:.1f} V ({rounded(most_v / series, 3, 'down'):.3f} V per cell) or more "
         f"apart: that pushes the {rounded(float(found.most_a), 1, 'down'):g} A that a pack may be charged with, or more."
     )
 
@@ -301,7 +301,7 @@ def _series_text(pair: Pair) -> str:
     return (
         f"{joining_text(pair)} Both carry the same current, and the weaker one ends the flight: where they differ "
         f"by {_apart_words(pair.joining)} it is {empty_pct:.0f} % empty when the plan lands, at "
-        f"{rounded(float(pair.weaker_v), 2, 'down'):.2f} V a cell under load."
+        f"{rounded(float(pair.weaker_v), 2, 'down'):.2f} V per cell under load."
     )
 
 
@@ -337,7 +337,7 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
     reaches = left[-1].minutes >= home_min
     end = "it reaches home" if reaches else "it does not reach home: land where it is"
     return (
-        f"{said} within the {cell.continuous_a:g} A a cell that its maker allows all the time: {spans}. The way home takes "
+        f"{said} within the {cell.continuous_a:g} A per cell that its maker allows all the time: {spans}. The way home takes "
         f"{rounded(home_min, 1, 'up'):.1f} min; {end}."
     )
 

@@ -104,7 +104,7 @@ class ThrottleResponse:
         found = []
         if full_a > cell.burst_a:
             found.append(
-                f"With this cap a full pack gives {full_a:.1f} A a cell, over its burst current of {cell.burst_a:g} A: "
+                f"With this cap a full pack gives {full_a:.1f} A per cell, over its burst current of {cell.burst_a:g} A: "
                 "it overheats and can vent. Lower the cap."
             )
         return (*found, *self._reserve_cautions(), *self._voltage_cautions())
@@ -132,7 +132,7 @@ class ThrottleResponse:
             yield "The asked thrust over weight is out of reach even on a full pack."
         elif end_v < lowest:
             yield (
-                f"The flight ends at {end_v:.2f} V a cell in hover; from "
+                f"The flight ends at {end_v:.2f} V per cell in hover; from "
                 f"{RESULTS['lowest_hover_cell_v'].text(float(lowest))} down the asked "
                 f"thrust is out of reach, stopped by the {self.point.lowest_hover_binds}."
             )
@@ -213,7 +213,7 @@ def throttle_steps(flight: ThrottleResponse) -> tuple[Step, ...]:
         step(
             "continuous_cap_pct",
             "the throttle that asks for it, lowest over the flight",
-            f"full pack: {full.continuous.thrust_gf:.0f} gf a motor at {full.continuous.cell_v * pack.series:.1f} V",
+            f"full pack: {full.continuous.thrust_gf:.0f} gf per motor at {full.continuous.cell_v * pack.series:.1f} V",
             flight.continuous_cap_pct,
             "thrust table's throttle column, carried to the pack's voltage",
             label="throttle cap for the allowed continuous current",

@@ -478,7 +478,7 @@ class RowsGrid(Panel):
         try:
             rows = split_rows(text, len(self.columns))
         except InputError as error:
-            self.refusal.say(f"{error} The rows stay as they were.")
+            self.refusal.say(f"{error} The table stays as it was.")
             return
         spare = len(self.cells) - len(rows) if whole else 0
         self._put([*rows, *([[""] * len(self.columns)] * spare)], first)

@@ -100,7 +100,7 @@ class GraphTracer(Panel):
         self.printed = NumberControl(
             "its printed value", "", 0.0, 0.0, 6000.0, 1.0, least=-1e5, most=1e6
         )
-        self.unit = ChoiceControl("the axis across counts", ACROSS_UNITS, "mAh")
+        self.unit = ChoiceControl("the axis across shows", ACROSS_UNITS, "mAh")
         self.capacity = NumberControl(
             "100 % stands for", "Ah", 5.0, 0.5, 10.0, 0.05, least=0.05, most=100.0
         )

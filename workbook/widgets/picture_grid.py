@@ -56,12 +56,14 @@ class PictureGrid(Panel):
             layout=W.Layout(width="620px", height="54px"),
         )
         self.ruler = W.IntSlider(
-            0, 0, 100, description="line at hand", continuous_update=True, readout=False,
-            tooltip="moves the frame down the picture: drag, or use the arrow keys",
+            0, 0, 100, description="the line being read", continuous_update=True, readout=False,
+            tooltip="moves the frame over the picture: drag, or use the arrow keys",
             layout=W.Layout(width="420px"),
         )  # fmt: skip
-        self.next_button = W.Button(description="next marked cell", layout=W.Layout(width="150px"))
-        self.right_button = W.Button(description="it is right", layout=W.Layout(width="110px"))
+        self.next_button = W.Button(
+            description="next doubtful cell", layout=W.Layout(width="150px")
+        )
+        self.right_button = W.Button(description="it is correct", layout=W.Layout(width="110px"))
         self.row_button = W.Button(description="add a row", layout=W.Layout(width="110px"))
         self.without_button = W.Button(
             description="leave this row out", layout=W.Layout(width="150px")
@@ -157,7 +159,7 @@ class PictureGrid(Panel):
             self.value = replace(self.value, notes=lines)
 
     def go_on(self) -> None:
-        """Go to the next marked cell after the one at hand, and frame its row in the picture."""
+        """Go to the next doubtful cell after the one at hand, and frame its row in the picture."""
         marked = [
             (r, k) for r, row in enumerate(self._rows()) for k, cell in enumerate(row) if cell.doubt
         ]

@@ -131,7 +131,7 @@ def test_nothing_on_paper_asks_for_a_click(pages) -> None:
 
 
 def test_club_rules_stand_on_it(pages) -> None:
-    assert "land at 3.1 V a cell under load" in words(pages[False])
+    assert "land at 3.1 V per cell under load" in words(pages[False])
 
 
 def test_it_is_one_file_without_script_or_anything_from_elsewhere(pages) -> None:

@@ -188,7 +188,7 @@ EXERCISES: tuple[Exercise, ...] = (
                 "Good neighbours feed a short all the more."
             ),
             "no, it goes to the battery point": (
-                "Below about 2.5 V a cell may be damaged inside. One cell is cheaper than a craft."
+                "Below about 2.5 V per cell may be damaged inside. One cell is cheaper than a craft."
             ),
         },
         right=3,

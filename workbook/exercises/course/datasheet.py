@@ -126,7 +126,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "above 15 A, beyond the last curve": "27 A is the pack's; the curves are one cell's.",
             "between 5 and 10 A": "27 A shared by 3 cells side by side is 9 A each.",
             "between 1 and 5 A: 27 A over 6": "Series does not share current; parallel does.",
-            "1 A, since hover is a light load": "At 9 A a cell sags more than that curve shows.",
+            "1 A, since hover is a light load": "At 9 A per cell sags more than that curve shows.",
         },
         right=2,
         hints=("A datasheet shows one cell. What does one of yours carry?",),

@@ -82,7 +82,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "minutes-by-energy",
         "A {series}S{parallel}P pack takes off at {start:.1f} A and gives {watts:.0f} W "
         "throughout. Down to landing, with the reserve left in it, {charge:.2f} Ah are taken, at"
-        " a mean of {mean:.2f} V a cell under load. How long is the flight?",
+        " a mean of {mean:.2f} V per cell under load. How long is the flight?",
         "min",
         0.005,
         draw={
@@ -113,7 +113,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is charge over take-off current; it rises all the way.": 60 * d.charge / d.start,
             f"One cell's voltage: the pack has {d.series} times as much.": d.answer / d.series,
             "The charge is that of the whole pack already.": d.answer / d.parallel,
-            "4.2 V a cell is full and at rest; it is lower all the way.": d.answer * 4.2 / d.mean,
+            "4.2 V per cell is full and at rest; it is lower all the way.": d.answer * 4.2 / d.mean,
             **sixty(d.answer),
             **reserve_left_out(d.answer, 1 - d.rules.reserve_pct / 100),
         },
@@ -147,7 +147,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "rebound",
-        "You land at 3.10 V a cell under load. Ten minutes later cells read 3.38 V. Why?",
+        "You land at 3.10 V per cell under load. Ten minutes later cells read 3.38 V. Why?",
         {
             "charge came back: there is another short flight in it": (
                 "Nothing came back. The sag is gone with the current, and returns with it."

@@ -197,7 +197,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "You could promise more.": lambda r: r.met_pct <= 98,
         },
         solution={"wanted_min": 21.0},
-        why="What holds in flight is well below the plan, and well above everything bad at once.",
+        why="What holds in flight is well below the plan, and well above everything at its worst together.",
         hints=(
             "Read the curve of flights at 96 %.",
             "Move the asked time down until the chance stands between 94 and 98 %.",

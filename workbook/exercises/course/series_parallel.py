@@ -156,6 +156,6 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         solution={"series": 4, "parallel": 3, "current_a": 30.0},
         why="Four in series set the voltage, and the three side by side share the 30 A.",
-        hints=("Which S gives 14 to 15 V with 3.6 V a cell?", "4S, and then P = 12 / 4."),
+        hints=("Which S gives 14 to 15 V with 3.6 V per cell?", "4S, and then P = 12 / 4."),
     ),
 )

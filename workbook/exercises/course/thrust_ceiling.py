@@ -10,7 +10,7 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "watts-at-the-ceiling",
         "A {series}S{parallel}P pack of cells with {amperes:g} A continuous ({burst:g} A burst) "
-        "stands at {loaded:.2f} V a cell when each gives its continuous current, almost empty. "
+        "stands at {loaded:.2f} V per cell when each gives its continuous current, almost empty. "
         "Avionics take {avionics:g} W. How many watts may each of the {rotors} motors draw?",
         "W",
         0.004,

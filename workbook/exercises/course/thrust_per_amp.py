@@ -54,7 +54,7 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "watts-between-rows",
         "The table has {t1:.0f} gf at {p1:.1f} W and {t2:.0f} gf at {p2:.1f} W. Hover asks for "
-        "{thrust} gf a motor. What power does one motor draw on the bench?",
+        "{thrust} gf per motor. What power does one motor draw on the bench?",
         "W",
         0.01,
         draw={

@@ -188,10 +188,10 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "rest-for-loaded",
-        "The plan lands at 3.20 V a cell under load. The log ends a minute after landing, at 3.41 V a cell. A friend: "
+        "The plan lands at 3.20 V per cell under load. The log ends a minute after landing, at 3.41 V per cell. A friend: "
         '"It did better than the plan, fly on another three minutes next time." What do you say?',
         {
-            "yes: 0.2 V a cell are left": "They are no charge: the load is gone, and the sag with it.",
+            "yes: 0.2 V per cell are left": "They are no charge: the load is gone, and the sag with it.",
             "no: 3.41 V is at rest; compare the last loaded reading": (
                 "Loaded against loaded, rest against rest. What the plan rests at after landing stands beside it."
             ),
@@ -205,7 +205,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     ChoiceExercise(
         "what-one-hover-cannot-tell",
-        "One long hover, steady at 21 A, began a little below full. All along it lies 40 mV a cell under the plan. What "
+        "One long hover, steady at 21 A, began a little below full. All along it lies 40 mV per cell under the plan. What "
         "is it?",
         {
             "the resistance: it is a third higher": (
