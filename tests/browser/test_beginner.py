@@ -25,9 +25,9 @@ def answer(desk: Desk) -> str:
 
 
 def tab_to(page: Any, selector: str, key: str = "Tab") -> None:
-    """Press Tab until something has the focus."""
+    """Press Tab until the first of such things has the focus."""
     for _ in range(MOST_TABS + 1):
-        if page.evaluate("s => document.activeElement.matches(s)", selector):
+        if page.evaluate("s => document.activeElement === document.querySelector(s)", selector):
             return
         page.keyboard.press(key)
     at = page.evaluate("() => document.activeElement.outerHTML.slice(0, 300)")
@@ -39,6 +39,7 @@ def tab_to(page: Any, selector: str, key: str = "Tab") -> None:
 def begin(page: Any, desk: Desk) -> None:
     page.goto(desk.lab.page_address("start.ipynb"), timeout=START_S * 1000)
     _settled(page)
+    page.wait_for_selector("main table")
 
 
 def _settled(page: Any) -> None:

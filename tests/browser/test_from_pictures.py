@@ -57,7 +57,7 @@ def test_a_table_is_read_corrected_and_used(desk: Desk) -> None:
         page.wait_for_timeout(300)
         if not marked.count():
             break
-        button = page.get_by_role("button", name="it is correct")
+        button = page.get_by_role("button", name="it is right")
         button.focus()
         page.keyboard.press("Enter")
     page.get_by_role("button", name="use this table in my design").click()

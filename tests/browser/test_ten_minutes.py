@@ -102,7 +102,7 @@ def take_table(person: Person, picture: Path) -> None:
     for _ in range(6):
         if not marked.count():
             break
-        person.click(page.get_by_role("button", name="it is correct"))
+        person.click(page.get_by_role("button", name="it is right"))
     person.type(page.get_by_label("saved as"), "heron 9x4.5")
     person.click(page.get_by_role("button", name="use this table in my design"))
     page.wait_for_selector("text=Saved as tables/mine_heron_9x4_5.csv", timeout=20_000)

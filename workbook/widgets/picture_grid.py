@@ -63,7 +63,7 @@ class PictureGrid(Panel):
         self.next_button = W.Button(
             description="next doubtful cell", layout=W.Layout(width="150px")
         )
-        self.right_button = W.Button(description="it is correct", layout=W.Layout(width="110px"))
+        self.right_button = W.Button(description="it is right", layout=W.Layout(width="110px"))
         self.row_button = W.Button(description="add a row", layout=W.Layout(width="110px"))
         self.without_button = W.Button(
             description="leave this row out", layout=W.Layout(width="150px")
