@@ -396,6 +396,28 @@ def _sheet(options: argparse.Namespace) -> int:
     return HOLDS if sheet.holds else BROKEN
 
 
+@_command(
+    "Make a page to send: the answer with sliders, live without Python, the design inside.",
+    f"{SIX} -o six.html",
+    DESIGN,
+    ANYWHERE,
+    _argument("-o", "--output", type=_path, metavar="FILE", help="HTML file; beside the design"),
+    OVERWRITE,
+)
+def _page(options: argparse.Namespace) -> int:
+    from workbook.console import progress_bar
+    from workbook.files.design_file import read_design
+    from workbook.sheet.live_page import write_live_page
+
+    file = read_design(options.design, anywhere=options.anywhere)
+    path = options.output or file.path.with_suffix(".html")
+    bar = progress_bar("places of the sliders")
+    answer = write_live_page(file, path, progress=bar, overwrite=options.overwrite)
+    say(f"{path}: open it in a browser, or send it.")
+    tell(answer.reasons)
+    return HOLDS if answer.holds else BROKEN
+
+
 def _day(text: str) -> datetime.date:
     try:
         return datetime.date.fromisoformat(text)

@@ -12,6 +12,7 @@ import json
 import math
 import os
 import sys
+import time
 import traceback
 import warnings
 from collections.abc import Callable, Iterable
@@ -49,6 +50,36 @@ def tell(lines: Iterable[str]) -> None:
     with suppress(OSError, ValueError):
         for line in first_of(lines):
             print(line, file=sys.stderr)
+
+
+SOON_S, OFTEN_S = 0.5, 0.1
+"""After so long a person is told how far a command is, and so often again."""
+
+
+def progress_bar(what: str) -> Callable[[int, int], None]:
+    """Tells a person at a terminal how far a command is, once it takes more than half a second.
+
+    Args:
+        what: is counted, in words.
+
+    Returns:
+        To be called with how many are done and how many there are; the line is gone when all are.
+    """
+    told_s = time.monotonic() + SOON_S - OFTEN_S
+
+    def report(done: int, of: int) -> None:
+        nonlocal told_s
+        if not sys.stderr.isatty() or time.monotonic() - told_s < OFTEN_S:
+            return
+        told_s = time.monotonic()
+        bar = "#" * (30 * done // of)
+        line = f"[{bar:<30}] {done:,} of {of:,} {what}"
+        with suppress(OSError, ValueError):
+            print(
+                f"\r{line if done < of else ' ' * len(line)}\r", end="", file=sys.stderr, flush=True
+            )
+
+    return report
 
 
 def guarded(command: Callable[[], int]) -> int:

@@ -48,8 +48,10 @@ from workbook.files.design_parts import (
     together,
 )
 from workbook.files.reach import path_of, place_of, seen_from
-from workbook.files.reading import read_text
+from workbook.files.reading import read_text, refuse_size
 from workbook.files.records import check, parse_document, parse_toml, record_text
+from workbook.files.sent_page import LARGEST_BYTES as LARGEST_PAGE
+from workbook.files.sent_page import design_in, is_page
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
 from workbook.files.writing import SeenFiles, write_text
 from workbook.numbers import plain
@@ -419,7 +421,7 @@ def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
     """Read and check a design file, its thrust table and its cell.
 
     Args:
-        path: the design file.
+        path: the design file, or a page to send that has it inside (`workbook.sheet.live_page`).
         anywhere: whether it may name a table or cells outside its own folder and the notebooks' around it; for
             the person who opens it to decide, not for the file.
 
@@ -427,7 +429,11 @@ def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
         InputError: every reason why it cannot be used.
     """
     path = Path(path)
-    return parse_design(read_text(path, LARGEST_BYTES), path, anywhere=anywhere)
+    if not is_page(path):
+        return parse_design(read_text(path, LARGEST_BYTES), path, anywhere=anywhere)
+    text = design_in(read_text(path, LARGEST_PAGE), path.name)
+    refuse_size(len(text.encode()), path.name, LARGEST_BYTES)
+    return parse_design(text, path, anywhere=anywhere)
 
 
 def tables_of(file: DesignFile) -> ThrustTableFile:
@@ -613,6 +619,9 @@ def write_design(
     Raises:
         InputError: the file exists and may not be replaced, or it cannot be written.
     """
+    if is_page(Path(path)):
+        told = "this is a page; keep the design in it as a file of its own first (workbook pack)."
+        raise InputError(Problem(told, str(path)))
     text = design_text(part, document)
     write_text(Path(path), text, overwrite=overwrite, inputs=inputs, seen=seen)
 

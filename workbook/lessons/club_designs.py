@@ -11,13 +11,21 @@ from workbook.errors import InputError, visible
 from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
 from workbook.lessons.learner import DESIGNS, use_club_units
 from workbook.quantities import RESULTS
-from workbook.sheet.text import doubt_lines, result_text, told, verdict_sentence
+from workbook.sheet.text import (
+    LOOKS,
+    SIGNS,
+    WORDS,
+    doubt_lines,
+    result_text,
+    told,
+    verdict_sentence,
+)
 from workbook.sizing.pair import packs_name
 from workbook.widgets.controls import ChoiceControl
 from workbook.widgets.keys import KeyGuard
-from workbook.widgets.style import SIGNS, Panel
+from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
-from workbook.widgets.verdict import LOOKS, WORDS, Figure, KeyFigures, LimitsTable, Notices, Verdict
+from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
 
 HEAD = ("design", "verdict", "endurance", "all-up", "cells", "what breaks")
 WORDY = (1, 4, 5)

@@ -156,7 +156,9 @@ def _figures(answer: SizingResult) -> list[dict[str, Any]]:
     ]
 
 
-def _limits(answer: SizingResult) -> list[dict[str, Any]]:
+def limit_rows(answer: SizingResult) -> list[dict[str, Any]]:
+    """The limits as they are printed, each with the figures behind it; empty where there is no such figure."""
+
     def plain(value: float) -> float | str:
         return value if math.isfinite(value) else ""
 
@@ -234,7 +236,7 @@ def _age_words(flight: Flight) -> str:
     return f"aged by {cycles:g} full cycles and {years:g} years"
 
 
-def _threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
+def threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
     """The voltages as they are set: rounded up, charge and minutes down."""
     if plan.at is None:
         return []
@@ -355,7 +357,7 @@ def build_sheet_html(
         way_out=way_out,
         figures=figures,
         rows=_figures(answer),
-        limit_rows=_limits(answer),
+        limit_rows=limit_rows(answer),
         unchecked=[line.removeprefix("not checked: ") for line in unchecked_lines(answer)],
         doubts=doubt_lines(answer),
         found=[line.text for line in differences(answer, plan)],
@@ -366,7 +368,7 @@ def build_sheet_html(
         if plan.strips
         else 0.0,
         arrival_v=ARRIVAL_V,
-        threshold_rows=_threshold_rows(plan),
+        threshold_rows=threshold_rows(plan),
         full_time=_full_time(plan),
         group_lines=_group_lines(plan),
         first_flights=checks("first_flights"),

@@ -24,6 +24,31 @@ NOT_A_CERTIFICATE = (
     "help stand above it."
 )
 
+DO_NOT = "do not build or fly this design as it stands."
+
+WORDS = {
+    "holds": "HOLDS",
+    "close": "CLOSE",
+    "broken": "DOES NOT HOLD",
+    "unsafe": "UNSAFE",
+    "not yet": "NOT YET",
+    "not checked": "NOT CHECKED",
+    "doubtful": "DOUBTFUL",
+    "holds as far as checked": "HOLDS AS FAR AS CHECKED",
+}
+"""The word of each verdict, on a limit or on a whole design."""
+
+LOOKS = {
+    "unsafe": "broken",
+    "not yet": "broken",
+    "not checked": "unchecked",
+    "doubtful": "unchecked",
+    "holds as far as checked": "close",
+}
+"""How a verdict looks where it is not by its own name."""
+
+SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": ""}
+"""Sign of each verdict: the word always stands beside it or in the cell's title."""
 
 MORE = "Every figure, limit and note: --all; how each came about: --working."
 
@@ -78,7 +103,7 @@ def told(key: str, value: Number | str | None, *, bare: bool = False) -> str:
 def verdict_text(result: SizingResult) -> str:
     """The verdict in one or two sentences, its word first."""
     if result.stops:
-        return "UNSAFE: do not build or fly this design as it stands. " + " ".join(result.stops)
+        return f"UNSAFE: {DO_NOT} " + " ".join(result.stops)
     if result.broken:
         return "NOT YET: " + " ".join(limit.broken_text for limit in result.broken)
     if result.unsure:

@@ -13,7 +13,7 @@ from workbook.numbers import by_row
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import Subject, limits_of, stops_of, suspects
-from workbook.sizing.size import SizingResult, size
+from workbook.sizing.size import SizingResult, judged
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +38,8 @@ def places(
 ) -> Places:
     """Work out a design at every combination of some of its figures.
 
-    What breaks no limit as planned is sized like any other design (`workbook.sizing.size.size`), so that its verdict
-    counts drawn flights, mission, doubts and what is assumed.
+    What breaks no limit as planned is judged like any other design (`workbook.sizing.size.judged`), so that its
+    verdict counts drawn flights, mission, doubts and what is assumed.
 
     Args:
         design: a single design.
@@ -77,15 +77,15 @@ def places(
         rules = [rule for rule, where in asked if where[place, 0]]
         unsafe = stops_of(one, rules)
         broken = () if unsafe else limits_of(one, rules)
-        found = SizingResult(one.design, one.flown, broken, unsafe, ())
-        answers.append(found if not found.kept else _sized(one.design, notices))
+        found = SizingResult(one.design, one.flown, broken, unsafe)
+        answers.append(found if not found.kept else _judged(one, notices))
         progress(place + 1)
     return Places(figures, tuple(answers))
 
 
-def _sized(design: Design[Any], notices: Sequence[Problem]) -> SizingResult | InputError:
+def _judged(subject: Subject, notices: Sequence[Problem]) -> SizingResult | InputError:
     """What is found for a single design, or why nothing can be."""
     try:
-        return size(design, notices=tuple(notices))
+        return judged(subject.design, subject.point, tuple(notices))
     except InputError as fault:
         return fault

@@ -80,7 +80,7 @@ class SizingResult(Generic[PointT]):
     point: PointT
     limits: tuple[Limit, ...]
     stops: tuple[str, ...]
-    notes: tuple[Note, ...]
+    notes: tuple[Note, ...] = ()
     flights: FlightTimes | None = None
     mission: MissionRun | None = None
     today: SizingResult[PointT] | None = None
@@ -434,26 +434,37 @@ def size(
     Raises:
         InputError: a phase of the mission that the craft cannot fly.
     """
-    craft_type = craft_type_of(design)
-    point = craft_type.operate(design, allowances)
-    today, mission = design.today, None
+    point = craft_type_of(design).operate(design, allowances)
+    found, today = judged(design, point, notices, allowances), design.today
+    return replace(
+        found,
+        notes=_notes(found, notices),
+        today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
+    )
+
+
+def judged(
+    design: Design[Any],
+    point: OperatingPoint[Any, Any],
+    notices: tuple[Problem, ...] = (),
+    allowances: Allowances = NO_ALLOWANCES,
+) -> SizingResult:
+    """What is found for a single design whose operating point is known, without notes and reference pack.
+
+    Args:
+        design, allowances, notices: as `size` takes them.
+        point: its operating point.
+
+    Raises:
+        InputError: a phase of the mission that the craft cannot fly.
+    """
+    mission = None
     if design.mission and np.isfinite(point.power_w):
-        mission = fly_mission(craft_type.mission_model(point))
+        mission = fly_mission(craft_type_of(design).mission_model(point))
     pair = pair_of(point)
     asked = mission_limits(design, mission, pair) if mission else ()
     flights = flight_times(
         design, float(point.endurance_min), _mission_share(point, mission, asked)
-    )
-    notes = (
-        *notes_on("file", (str(notice) for notice in notices if not notice.about)),
-        *notes_on("craft", craft_type.notes(design, point)),
-        *notes_on("assumed", filter(None, [assumed_text(design)])),
-        *_pack_notes(
-            design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
-        ),
-        *notes_on(
-            "two packs", pair_texts(pair, _way_home_share(mission), allowances) if pair else ()
-        ),
     )
     return SizingResult(
         design,
@@ -462,11 +473,25 @@ def size(
         + asked
         + (mission_in_two(mission, flights) if mission else ()),
         stops=stops(design, point),
-        notes=notes + notes_on("mission", mission.cautions if mission else ()),
         flights=flights,
         mission=mission,
-        today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
         doubts=doubts(design, point, notices),
         pair=pair,
         allowances=allowances,
+    )
+
+
+def _notes(found: SizingResult, notices: tuple[Problem, ...]) -> tuple[Note, ...]:
+    """What else the builder should know of a design."""
+    design, point, pair, mission = found.design, found.point, found.pair, found.mission
+    told = pair_texts(pair, _way_home_share(mission), found.allowances) if pair else ()
+    return (
+        *notes_on("file", (str(notice) for notice in notices if not notice.about)),
+        *notes_on("craft", found.craft_type.notes(design, point)),
+        *notes_on("assumed", filter(None, [assumed_text(design)])),
+        *_pack_notes(
+            design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
+        ),
+        *notes_on("two packs", told),
+        *notes_on("mission", mission.cautions if mission else ()),
     )

@@ -72,9 +72,6 @@ PANEL_PX, FIGURE_PX = 400, 770
 LEAST_FIGURE_PX = 370
 """A narrower figure leaves no room for the names of its lines."""
 
-SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": ""}
-"""Sign of each verdict: the word always stands beside it or in the cell's title."""
-
 CSS = f"""
 .wb, .wb *:not(.fa) {{ font-family: system-ui, "Segoe UI", "Noto Sans", sans-serif; }}
 .wb {{ color: {INK}; background: #fff; font-size: 14px; line-height: 1.45;

@@ -8,7 +8,8 @@ from html import escape
 
 import ipywidgets as W
 
-from workbook.widgets.style import SIGNS, Panel
+from workbook.sheet.text import SIGNS
+from workbook.widgets.style import Panel
 
 
 class Table(Panel):

@@ -12,31 +12,11 @@ import ipywidgets as W
 
 from workbook.numbers import Number, Side
 from workbook.quantities import RESULTS
+from workbook.sheet.text import LOOKS, SIGNS, WORDS
 from workbook.sizing.limits import Limit
 from workbook.units import number_in, shown_unit
-from workbook.widgets.style import SIGNS, Panel
+from workbook.widgets.style import Panel
 from workbook.working import Step
-
-WORDS = {
-    "holds": "HOLDS",
-    "close": "CLOSE",
-    "broken": "DOES NOT HOLD",
-    "unsafe": "UNSAFE",
-    "not yet": "NOT YET",
-    "not checked": "NOT CHECKED",
-    "doubtful": "DOUBTFUL",
-    "holds as far as checked": "HOLDS AS FAR AS CHECKED",
-}
-"""The word of each verdict, on a limit or on a whole design."""
-
-LOOKS = {
-    "unsafe": "broken",
-    "not yet": "broken",
-    "not checked": "unchecked",
-    "doubtful": "unchecked",
-    "holds as far as checked": "close",
-}
-"""How a verdict looks where it is not by its own name."""
 
 
 @dataclass(frozen=True)

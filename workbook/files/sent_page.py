@@ -1,0 +1,52 @@
+"""A page that was sent, as a design: its file stands in the page, packed, as text that anybody can read."""
+
+from __future__ import annotations
+
+from html import unescape
+from pathlib import Path
+
+from workbook.errors import InputError, Problem
+
+LARGEST_BYTES = 2_000_000
+"""Of a page to send: a mail carries it, and a phone opens it."""
+
+BEGIN, END = '<pre id="design-file">', "</pre>"
+"""What stands around the design's file in a page; it is escaped, so that the first end is its own."""
+
+SUFFIXES = (".html", ".htm")
+
+
+def is_page(path: Path) -> bool:
+    """Whether a file is a page by its name.
+
+    Example:
+        >>> is_page(Path("six.HTML")), is_page(Path("six.toml"))
+        (True, False)
+    """
+    return path.suffix.lower() in SUFFIXES
+
+
+def design_in(page: str, where: str) -> str:
+    """The text of the design's file in a page; nothing else in the page is looked at.
+
+    Args:
+        page: the page's HTML.
+        where: what to call it in a message.
+
+    Raises:
+        InputError: no design stands in it.
+
+    Example:
+        >>> design_in(f"<p>{BEGIN}name = &quot;six&quot;{END}", "six.html")
+        'name = "six"'
+        >>> design_in("<p>Hello", "six.html")
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: six.html: no design stands in this page; one that workbook page wrote is needed.
+    """
+    _, begin, rest = page.partition(BEGIN)
+    text, end, _ = rest.partition(END)
+    if not (begin and end):
+        told = "no design stands in this page; one that workbook page wrote is needed."
+        raise InputError(Problem(told, where))
+    return unescape(text)
