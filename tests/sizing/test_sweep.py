@@ -110,6 +110,56 @@ def test_rows_do_not_depend_on_chunks_or_threads(
     assert whole.rejections == parts.rejections
 
 
+def same(one: Sweep, other: Sweep) -> None:
+    """The same rows, reasons and front, to the last bit."""
+    for name, values in one.columns.items():
+        np.testing.assert_array_equal(values, other[name])
+    assert one.rejections == other.rejections
+    assert one.worked == other.worked == one.asked
+    assert one.pareto().frame().equals(other.pareto().frame())
+
+
+@pytest.mark.parametrize("screen", [True, False])
+def test_only_survivors_are_the_survivors_of_all_and_every_reason_is_counted(
+    start: Design, screen: bool
+) -> None:
+    whole = sweep(start, CELLS, SERIES, PARALLEL, screen=screen)
+    few = sweep(start, CELLS, SERIES, PARALLEL, screen=screen, only_survivors=True)
+    assert 0 < len(few) < len(whole)
+    same(whole.survivors(), few)
+
+
+def test_more_are_tried_where_only_survivors_are_kept(start: Design) -> None:
+    many = {"joint_mohm": np.linspace(4.0, 20.0, 300_000)}
+    with pytest.raises(InputError, match=r"2400000 packs .* at most 2000000"):
+        sweep(start, CELLS[:1], [4, 6], [1, 2, 3, 4], axes=many)
+    with pytest.raises(InputError, match=r"at most 100000000"):
+        sweep(start, CELLS[:1], range(1, 31), range(1, 31), axes=many, only_survivors=True)
+
+
+@pytest.mark.long
+def test_a_cluster_of_two_gives_the_same_candidates(
+    start: Design, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    distributed = pytest.importorskip("distributed")
+    monkeypatch.setattr("workbook.sizing.sweep.CHUNK", 128)
+    local = {"n_workers": 2, "threads_per_worker": 1, "dashboard_address": None}
+    with distributed.LocalCluster(**local) as cluster, distributed.Client(cluster) as client:
+        for few in (False, True):
+            here = sweep(start, CELLS, SERIES, PARALLEL, only_survivors=few)
+            same(here, sweep(start, CELLS, SERIES, PARALLEL, only_survivors=few, client=client))
+        asked: list[tuple[int, int]] = []
+        part = sweep(
+            start,
+            CELLS,
+            SERIES,
+            PARALLEL,
+            client=client,
+            progress=lambda *at: bool(asked.append(at)),
+        )
+        assert part.worked == len(part) == asked[0][0] < part.asked
+
+
 def test_setting_aside_early_changes_no_verdict(start: Design) -> None:
     asked = Constraints(Bay(160.0, 90.0, 75.0), 120.0, 2, 1800.0)
     slow = sweep(start, CELLS, SERIES, PARALLEL, constraints=asked, screen=False)

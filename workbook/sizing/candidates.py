@@ -122,7 +122,8 @@ class Sweep:
         design: what they were made from.
         cells, tables: what the columns `cell` and `table` point into.
         axes: figures of the design that were varied beside S and P, in order.
-        columns: name to array, all of one length: `cell`, `table`, `series`, `parallel`, the axes,
+        columns: name to array, all of one length, a row a candidate looked at or, where only those were kept,
+            a row a survivor: `cell`, `table`, `series`, `parallel`, the axes,
             `cells`, `pack_mass_g`, `all_up_mass_g`, `energy_wh`, `transport` (into `TRANSPORT`),
             `price`, the figures of the operating point (NaN where it was not worked out),
             `margin_pct` (the tightest), `binds` (the limit that has it, into `limits`), `broken` (one

@@ -1,10 +1,10 @@
-"""Many designs, a few thousand at a time, on more than one core."""
+"""Many designs, a few thousand at a time, on more than one core, or on more than one machine."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from typing import TypeVar
+from typing import Any, TypeVar
 
 Part = TypeVar("Part")
 
@@ -48,6 +48,7 @@ def parallel_map(
     *,
     threads: int | None = None,
     progress: Progress | None = None,
+    client: Any = None,
 ) -> tuple[Part, ...]:
     """Work on slices of rows side by side; NumPy lets threads run.
 
@@ -56,6 +57,8 @@ def parallel_map(
         rows: slices without a gap, from 0 (`slices`).
         threads: 1 or more; the cores there are, without it. The result does not depend on it.
         progress: see `Progress`; called in the caller's thread.
+        client: a `dask.distributed.Client`, whose workers then do it in place of threads; `work` and the
+            parts must be such as can be sent.
 
     Returns:
         The parts in order; fewer than there are slices where `progress` stopped the work.
@@ -64,15 +67,21 @@ def parallel_map(
         >>> parallel_map(lambda at: at.stop - at.start, slices(5, 2))
         (2, 2, 1)
     """
-    from concurrent.futures import ThreadPoolExecutor
+    from concurrent.futures import Executor, ThreadPoolExecutor
 
     total, parts = rows[-1].stop, []
-    with ThreadPoolExecutor(max(1, threads or cores())) as pool:
+    if client is None:
+        workers: Executor = ThreadPoolExecutor(max(1, threads or cores()))
+    else:
+        workers = client.get_executor(pure=False)
+    with workers as pool:
+        futures = [pool.submit(work, at) for at in rows]
         try:
-            for at, part in zip(rows, [pool.submit(work, at) for at in rows], strict=True):
+            for at, part in zip(rows, futures, strict=True):
                 parts.append(part.result())
                 if progress is not None and progress(at.stop, total) is False:
                     break
         finally:
-            pool.shutdown(cancel_futures=True)
+            for future in futures:
+                future.cancel()
     return tuple(parts)

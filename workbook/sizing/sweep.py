@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -39,8 +40,8 @@ BOOLEAN_LIMITS = ("charge_voltage", "takes_off", "landing_setting", "packs_even"
 """Rules that are kept or not: a margin to them says nothing, so kept they never bind."""
 
 
-MOST_CANDIDATES = 2_000_000
-"""Packs that one sweep tries: more is a slip in a range."""
+MOST_CANDIDATES, MOST_SIEVED = 2_000_000, 100_000_000
+"""Packs that one sweep tries, and that it tries where only those that hold are kept: more is a slip in a range."""
 
 
 def sweep(
@@ -53,8 +54,10 @@ def sweep(
     axes: Mapping[str, Sequence[float] | FloatArray] | None = None,
     constraints: Constraints = NO_CONSTRAINTS,
     screen: bool = True,
+    only_survivors: bool = False,
     threads: int | None = None,
     progress: Progress | None = None,
+    client: Any = None,
 ) -> Sweep:
     """Size every candidate and say which limits it breaks.
 
@@ -71,7 +74,9 @@ def sweep(
             or more candidates of a cell are left then, those are set aside too that an endurance table shows to
             miss the asked time or distance. That is then counted as their only reason, though sized
             they may break another limit more; who survives and every figure shown are the same.
-        threads, progress: see `workbook.sizing.parallel`.
+        only_survivors: keep the rows in which every limit holds, and of the others why they fell out: the
+            memory that this takes does not grow with how many are tried.
+        threads, progress, client: see `workbook.sizing.parallel`.
 
     Returns:
         The candidates. A row survives when `size` of its design says that it holds, and the
@@ -79,7 +84,7 @@ def sweep(
         is not flown for every candidate, only for `lightest`.
 
     Raises:
-        InputError: nothing to try, more than `MOST_CANDIDATES`, or a figure that a design has not.
+        InputError: nothing to try, more than `MOST_CANDIDATES` (`MOST_SIEVED`), or a figure that a design has not.
 
     Example:
         >>> from workbook.battery.pack import Pack
@@ -114,18 +119,19 @@ def sweep(
     choices: tuple[ThrustTable | None, ...] = tuple(tables) or (design.craft.table,)
     _check(design, cells, varied)
     grid = _Choices(design, tuple(cells), choices, varied, constraints)
-    if grid.asked > MOST_CANDIDATES:
-        raise InputError(f"{grid.asked} packs are too many to try; at most {MOST_CANDIDATES} are.")
+    most = MOST_SIEVED if only_survivors else MOST_CANDIDATES
+    if grid.asked > most:
+        raise InputError(f"{grid.asked} packs are too many to try; at most {most} are.")
     limits = grid.limit_words()
     rows = slices(grid.asked, CHUNK, every=grid.rows)
     screens = grid.screening_tables(rows) if screen else None
-    parts = parallel_map(
-        lambda at: _work(grid, limits, screens, at),
-        rows,
-        threads=threads,
-        progress=progress,
-    )
-    columns = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+    work = partial(_work, grid, limits, screens, only_survivors)
+    parts = parallel_map(work, rows, threads=threads, progress=progress, client=client)
+    columns = {  # taken out of the parts, so that the memory is not held twice
+        name: np.concatenate([part.columns.pop(name) for part in parts])
+        for name in tuple(parts[0].columns)
+    }
+    binds, breaks = (sum(getattr(part, name) for part in parts) for name in ("binds", "breaks"))
     return Sweep(
         design,
         grid.cells,
@@ -135,16 +141,29 @@ def sweep(
         limits,
         grid.asked,
         rows[len(parts) - 1].stop,
-        _rejections(limits, columns["broken"], columns["binds"]),
+        _rejections(limits, binds.tolist(), breaks.tolist()),
     )
 
 
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """A slice of candidates, worked.
+
+    Attributes:
+        columns: of its rows, or of those that survive.
+        binds, breaks: how many candidates each limit binds and breaks, shape (limits,).
+    """
+
+    columns: dict[str, np.ndarray]
+    binds: np.ndarray
+    breaks: np.ndarray
+
+
 def _rejections(
-    limits: tuple[LimitWords, ...], broken: np.ndarray, binds: np.ndarray
+    limits: tuple[LimitWords, ...], binds: list[int], breaks: list[int]
 ) -> tuple[Rejection, ...]:
     """Every reason that made a candidate fall out, most frequent first."""
-    bound = np.bincount(binds[broken.any(axis=1)], minlength=len(limits)).tolist()
-    found = zip(limits, bound, broken.sum(axis=0).tolist(), strict=True)
+    found = zip(limits, binds, breaks, strict=True)
     reasons = [
         Rejection(*words, binding, breaking) for words, binding, breaking in found if breaking
     ]
@@ -273,9 +292,10 @@ def _work(
     grid: _Choices,
     limits: tuple[LimitWords, ...],
     screens: tuple[EnduranceTable | None, ...] | None,
+    only_survivors: bool,
     at: slice,
-) -> dict[str, np.ndarray]:
-    """Columns of one slice of candidates, sized; without `screens` all of them."""
+) -> _Part:
+    """One slice of candidates, sized; without `screens` all of them."""
     cell, table, varied = grid.pick(at)
     count = at.stop - at.start
     many = grid.designs(cell, table, varied)
@@ -313,7 +333,12 @@ def _work(
         "screened": ~kept,
     }
     whole = {name: np.broadcast_to(v, (count,)) for name, v in columns.items()}
-    return {**whole, "broken": margins.broken}
+    whole["broken"] = margins.broken
+    survive, binds = margins.unbroken, whole["binds"]
+    if only_survivors:
+        whole = {name: v[survive] for name, v in whole.items()}
+    bound = np.bincount(binds[~survive], minlength=len(limits))
+    return _Part(whole, bound, margins.broken.sum(axis=0))
 
 
 def _put_flights(
