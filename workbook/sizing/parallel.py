@@ -70,12 +70,14 @@ def parallel_map(
     from concurrent.futures import Executor, ThreadPoolExecutor
 
     total, parts = rows[-1].stop, []
+    workers: Executor
     if client is None:
-        workers: Executor = ThreadPoolExecutor(max(1, threads or cores()))
-    else:
+        workers, sent = ThreadPoolExecutor(max(1, threads or cores())), work
+    else:  # each worker is sent the work once, and a slice at a time
         workers = client.get_executor(pure=False)
+        sent = client.scatter(work, broadcast=True, hash=False)
     with workers as pool:
-        futures = [pool.submit(work, at) for at in rows]
+        futures = [pool.submit(_worked, sent, at) for at in rows]
         try:
             for at, part in zip(rows, futures, strict=True):
                 parts.append(part.result())
@@ -85,3 +87,7 @@ def parallel_map(
             for future in futures:
                 future.cancel()
     return tuple(parts)
+
+
+def _worked(work: Callable[[slice], Part], at: slice) -> Part:
+    return work(at)
