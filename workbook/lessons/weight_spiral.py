@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import ipywidgets as W
 import numpy as np
 from typing_extensions import override
 
+from workbook.battery.cell import Cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import FloatArray
 from workbook.sheet.text import figure_text, told
@@ -46,7 +48,7 @@ class WeightSpiral(LessonView):
     @override
     def compute(self, parallel: int, cell_mass_g: float, **figures: float) -> Spiral:
         """The operating point of the design as it is set, and both curves."""
-        cell = replace(self.design.pack.cell, mass_g=cell_mass_g)
+        cell = _of_mass(self.design.pack.cell, cell_mass_g)
         design = self.design.changed(parallel=parallel, cell=cell, **figures)
         curve = spiral(design, max(MOST_PARALLEL, parallel))
         design.craft.table.rows_around(float(curve.point.thrust_per_motor_gf))
@@ -111,6 +113,12 @@ class WeightSpiral(LessonView):
     def working(self, result: Spiral) -> tuple[Step, ...]:
         """Mass, minutes, gain, and the closed form."""
         return result.working()
+
+
+@lru_cache(maxsize=8)
+def _of_mass(cell: Cell, mass_g: float) -> Cell:
+    """The cell with another mass; the same one for the same mass, whose model is then known."""
+    return replace(cell, mass_g=mass_g)
 
 
 def _signed(value: float, unit: str = "") -> str:
