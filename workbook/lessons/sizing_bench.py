@@ -67,13 +67,16 @@ def _at_cruise_speed(answer: SizingResult) -> dict[str, float]:
 
 
 def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
-    table, point = answer.design.craft.table, plain(answer.point)
+    table, point = answer.design.craft.table, answer.point
 
     def at(name: str, thrust_gf: Any, role: str) -> Point:
         amps = np.interp(thrust_gf, table.thrust_gf, table.current_a, np.nan, np.nan)
-        return Point(name, plain(amps), thrust_gf, role)
+        return Point(name, plain(amps), plain(thrust_gf), role)
 
-    end, figures = point.end, answer.figures()
+    end, figures = (
+        point.end,
+        answer.figures(),
+    )  # not all of it made plain: that takes longer than to draw it
     hover = f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} per motor"
     chart.update(
         [Line("table", table.current_a, table.thrust_gf)],
@@ -94,21 +97,20 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
 
 
 def _show_speeds(chart: LineChart, answer: SizingResult) -> None:
-    point = plain(answer.point)
-    speeds = point.speeds
-    farthest = speeds.range_m_s
-    fastest = max(2.0 * farthest, 1.2 * point.cruise_m_s)
-    curve = wing_curve(answer.design, point.all_up_mass_g, to_m_s=fastest)
+    point, speeds = answer.point, plain(answer.point.speeds)
+    farthest, cruise_m_s = speeds.range_m_s, plain(point.cruise_m_s)
+    fastest = max(2.0 * farthest, 1.2 * cruise_m_s)
+    curve = wing_curve(answer.design, plain(point.all_up_mass_g), to_m_s=fastest)
     chart.update(
         [Line("level flight", curve.airspeed_m_s, curve.power_w)],
         verticals=[Vertical("stall", speeds.stall_m_s, "limit")],
         points=[
-            Point("cruise", point.cruise_m_s, point.power_w),
+            Point("cruise", cruise_m_s, plain(point.power_w)),
             Point("best range", farthest, curve.best.range_w, "alternative"),
         ],
         x_range=(0.0, curve.airspeed_m_s[-1]),
         y_range=(0.0, 1.05 * np.nanmax(curve.power_w)),
-        finding=f"Cruise at {with_unit(point.cruise_m_s, 'm/s', 1)} takes "
+        finding=f"Cruise at {with_unit(cruise_m_s, 'm/s', 1)} takes "
         f"{told('cruise_power_w', point.power_w)}; stall {told('stall_m_s', speeds.stall_m_s)}, longest at "
         f"{with_unit(speeds.endurance_m_s, 'm/s', 1)}, farthest at {with_unit(speeds.range_m_s, 'm/s', 1)}.",
     )

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import ipywidgets as W
 import numpy as np
 
+from workbook.craft.craft_types import FixedWing
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
 from workbook.sheet.text import figure_text, told
-from workbook.sizing.size import SizingResult, size
+from workbook.sizing.craft_types import craft_type_of, operate
+from workbook.sizing.design import Design
 from workbook.sizing.wing_curve import WingCurve, wing_curve, wing_steps
-from workbook.sizing.wing_point import WingCurrents
+from workbook.sizing.wing_point import WingCurrents, WingPoint
 from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -41,7 +43,7 @@ class WingAsksResult:
     """What the live figure shows.
 
     Attributes:
-        answer: the design, sized.
+        design, point: the design as set, and its operating point.
         calm, windy: the wing over its airspeeds, in still air and against the wind.
         heavier: the same with more mass, in still air.
         more_pct: so much more.
@@ -49,7 +51,8 @@ class WingAsksResult:
         over_ground_km, energy_wh_km: distance of the plan against the wind, and energy for a kilometre of it.
     """
 
-    answer: SizingResult
+    design: Design[FixedWing]
+    point: WingPoint
     calm: WingCurve
     windy: WingCurve
     heavier: WingCurve
@@ -79,8 +82,8 @@ class WingAsks(LessonView):
         """Controls beside two charts over the same airspeeds; currents below."""
         cruise = self.design.flight.cruise_m_s
         if isinstance(cruise, str):
-            figures = plain(size(self.design).figures())
-            cruise = round(figures["cruise_m_s"] or 12.0, 1)
+            flown = plain(operate(self.design).cruise_m_s)
+            cruise = round(flown, 1) if math.isfinite(flown) else 12.0
         self.inputs = controls(
             *("mass_without_pack_g", "payload_g", "parallel", "cruise_m_s"),
             design=self.design,
@@ -104,11 +107,11 @@ class WingAsks(LessonView):
 
     def compute(self, headwind_m_s: float, more_pct: float, **values: Any) -> WingAsksResult:
         """Size the design; draw the wing as it is and heavier."""
-        design = replace(self.design.changed(**values), mission=())
-        answer = size(design)
-        point, mass_g = answer.point, plain(answer.point.all_up_mass_g)
+        design = self.design.changed(**values)
+        point: WingPoint = operate(design)
+        mass_g = plain(point.all_up_mass_g)
         return WingAsksResult(
-            answer,
+            *(design, point),
             wing_curve(design, mass_g, 0.0, TO_M_S),
             wing_curve(design, mass_g, headwind_m_s, TO_M_S),
             wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TO_M_S),
@@ -120,7 +123,7 @@ class WingAsks(LessonView):
 
     def render(self, result: WingAsksResult) -> None:
         """Charts, figures and the two masses."""
-        point = result.answer.point
+        point = result.point
         self.key.show(
             Figure("cruise power", told("cruise_power_w", point.power_w, bare=True), "W"),
             Figure(
@@ -158,7 +161,7 @@ class WingAsks(LessonView):
         )
 
     def _show_power(self, result: WingAsksResult) -> None:
-        windy, heavier, point = result.windy, result.heavier, result.answer.point
+        windy, heavier, point = result.windy, result.heavier, result.point
         best, wind = windy.best, result.headwind_m_s
         lines = [Line(with_unit(windy.mass_g, "g", 0), windy.airspeed_m_s, windy.power_w)]
         if result.more_pct:
@@ -199,7 +202,7 @@ class WingAsks(LessonView):
             )
             lines.append(Line(name, windy.airspeed_m_s, windy.energy_wh_km))
             points.append(Point("best", best.range_m_s, best.energy_wh_km, "caution"))
-        points.append(Point("cruise", result.answer.point.cruise_m_s, here))
+        points.append(Point("cruise", result.point.cruise_m_s, here))
         own = "makes no way" if math.isnan(here) else f"takes {with_unit(here, 'Wh/km', 2)}"
         self.energy.update(
             lines,
@@ -211,7 +214,7 @@ class WingAsks(LessonView):
         )
 
     def _show_currents(self, result: WingAsksResult) -> None:
-        found, pack = result.currents, result.answer.design.pack
+        found, pack = result.currents, result.design.pack
         amperes = {
             "cruise, mean of the flight": (found.cruise_a, "pack"),
             "launch, full pack": (found.launch_a, "caution"),
@@ -246,7 +249,11 @@ class WingAsks(LessonView):
 
     def working(self, result: WingAsksResult) -> Iterable[Step]:
         """Stall, drag, power and current of the plan, then the best speeds."""
-        own = [step for step in result.answer.working if step.key in WORKING]
+        own = [
+            step
+            for step in craft_type_of(result.design).working(result.design, result.point)
+            if step.key in WORKING
+        ]
         return [*own, *wing_steps(result.calm, result.windy)]
 
 

@@ -183,7 +183,7 @@ EXERCISES: tuple[Exercise, ...] = (
         {
             "The headwind is below 7 m/s.": lambda r: r.headwind_m_s >= 7,
             "Another cruise speed needs less for a kilometre.": (
-                lambda r: abs(r.answer.point.cruise_m_s - r.windy.best.range_m_s) <= 0.3
+                lambda r: abs(r.point.cruise_m_s - r.windy.best.range_m_s) <= 0.3
             ),
         },
         solution={"headwind_m_s": 7.0, "cruise_m_s": 13.9},
