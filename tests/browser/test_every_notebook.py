@@ -9,7 +9,11 @@ import pytest
 from tests.browser.desk import NOTEBOOKS, Desk
 
 pytestmark = pytest.mark.browser
-SHOWN = {"start": ".jp-OutputArea-output table", "my_craft": ".wb-my-craft .wb-lead"}
+SHOWN = {
+    "start": ".jp-OutputArea-output table",
+    "my_craft": ".wb-my-craft .wb-lead",
+    "club_designs": ".wb-club-designs .wb-lead",
+}
 """What a page has beside a live picture, where it has none."""
 BOOKS = sorted(path for path in NOTEBOOKS.glob("*.ipynb") if path.stem != "glossary")
 

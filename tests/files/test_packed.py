@@ -124,6 +124,12 @@ def test_a_cell_of_the_workbooks_name_with_other_figures_is_used_and_said(tmp_pa
     assert {cell.name: cell.mass_g for cell in file.cells}["Sedge"] == 60.0
 
 
+def test_another_cell_of_the_workbooks_may_take_its_place(tmp_path: Path) -> None:
+    file = read_design(packed(SIX, tmp_path, changed('cell = "Sedge"', 'cell = "Bittern"')))
+    assert file.design.pack.cell == find_cell("Bittern")
+    assert not [notice for notice in file.notices if "not the workbook's own" in notice.what]
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from workbook.files.design_file import read_design
+from workbook.files.packed import packed_text
 from workbook.lessons.sizing_bench import open_bench
 
 SIX = "designs/survey_six.toml"
@@ -27,6 +28,30 @@ def test_a_saved_design_is_the_one_on_the_bench_and_is_not_replaced_unasked(benc
     saved = read_design("elsewhere/of_mine.toml")
     assert saved.design.craft.payload_g == 123.0
     assert saved.part.craft.thrust_table.startswith("../tables/")
+
+
+def test_a_packed_design_is_opened_changed_and_saved_packed(bench, folder):
+    (folder / "one.toml").write_text(packed_text(read_design(SIX)), "utf-8")
+    bench.files.load("one.toml")
+    assert "Loaded one.toml" in bench.files.done.value
+    bench.inputs["payload_g"].value = 123.0
+    bench.files.save("elsewhere/two.toml")
+    saved = read_design("elsewhere/two.toml")
+    assert saved.design.craft.payload_g == 123.0
+    assert saved.inputs == (saved.path,)
+
+
+def test_a_table_of_ones_own_takes_the_place_of_the_packed_one(bench, folder):
+    (folder / "one.toml").write_text(packed_text(read_design(SIX)), "utf-8")
+    bench.files.load("one.toml")
+    bench.files.rows.fill(
+        "30;250;0,9;22,2;\n60;1050;6,1;22,2;\n90;2250;18,3;22,2;\n100;2700;24,1;22,2;"
+    )
+    bench.files.take_rows()
+    bench.files.save("elsewhere/two.toml")
+    saved = read_design("elsewhere/two.toml")
+    assert saved.part.craft.thrust_table == "two_thrust.csv"
+    assert saved.design.craft.table.top_thrust_gf == 2700.0
 
 
 def test_a_design_changed_elsewhere_since_it_was_loaded_is_asked_about(bench, folder):

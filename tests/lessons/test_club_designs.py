@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from workbook.files.design_file import read_design
 from workbook.lessons.club_designs import ClubDesigns, open_designs
 
 
@@ -56,6 +57,19 @@ def test_what_came_meanwhile_is_seen_and_what_is_wrong_with_it(page: ClubDesigns
     assert "&lt;img src=x" in shown
     assert "no cell is called" in page.table.html.value
     assert names(page)[-1] == "odd.toml"
+
+
+def test_one_file_is_made_of_a_design_and_none_is_written_over(page: ClubDesigns) -> None:
+    page.opened.label = "survey_wing.toml"
+    page.pack.click()
+    assert "Written: packed/survey_wing.toml" in page.done.value
+    whole = read_design("designs/survey_wing.toml")
+    assert read_design("packed/survey_wing.toml").design.pack == whole.design.pack
+    page.pack.click()
+    assert "a file is already here and was left as it is" in page.refusal.text
+    page.opened.label = "survey_six.toml"
+    assert not page.refusal.text
+    assert not page.done.value
 
 
 def test_a_folder_that_is_gone_is_told_and_the_table_stays(page: ClubDesigns) -> None:

@@ -8,6 +8,7 @@ import workbook as wb
 from tests.lessons.conftest import plain
 from workbook.files.design_file import read_design
 from workbook.files.design_parts import DesignPart
+from workbook.files.packed import packed_text
 from workbook.lessons.my_craft import MyCraft, TestFlightPanel, open_my_craft
 from workbook.sizing.size import size
 
@@ -45,6 +46,18 @@ def test_any_design_is_shown_whole_and_saved_as_it_was(folder: Path, name: str) 
     page.path_box.value = "designs/mine.toml"
     page.save()
     assert read_design(Path("designs/mine.toml")).part == before.part
+
+
+@pytest.mark.parametrize("name", ["survey_six", "survey_wing"])
+def test_a_packed_design_is_opened_and_saved_packed(folder: Path, name: str) -> None:
+    Path("one.toml").write_text(packed_text(read_design(f"designs/{name}.toml")), "utf-8")
+    page = open_my_craft("one.toml")
+    type_in(page, "craft.payload_g", "0.2 kg")
+    page.path_box.value = "designs/mine.toml"
+    page.save()
+    saved = read_design("designs/mine.toml")
+    assert saved.design.craft.payload_g == 200.0
+    assert saved.inputs == (saved.path,)
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -288,10 +288,11 @@ def _table_source(
 
 def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
     """Say where a design's own cell is another than the workbook's of that name."""
-    shipped = read_catalogue().cells
-    if part.pack.cell_folder != INSIDE or used.name not in shipped or part.inside.cell is None:
+    shipped = read_catalogue().cells.get(used.name)
+    if part.pack.cell_folder != INSIDE or shipped is None or part.inside.cell is None:
         return []
-    told = differing(cell_from_data(part.inside.cell, where).cell, shipped[used.name])
+    inside = cell_from_data(part.inside.cell, where).cell
+    told = differing(inside, shipped) if inside.name == used.name else ()
     what = f"its {used.name} is not the workbook's own of that name: {', '.join(told)}."
     return [Problem(what, f"{where}, inside.cell")] if told else []
 

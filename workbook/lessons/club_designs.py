@@ -8,7 +8,10 @@ from pathlib import Path
 import ipywidgets as W
 
 from workbook.errors import InputError, visible
+from workbook.files.design_file import read_design
 from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
+from workbook.files.packed import packed_text
+from workbook.files.writing import write_text
 from workbook.lessons.learner import DESIGNS, use_club_units
 from workbook.quantities import RESULTS
 from workbook.sheet.text import (
@@ -21,12 +24,14 @@ from workbook.sheet.text import (
     verdict_sentence,
 )
 from workbook.sizing.pair import packs_name
-from workbook.widgets.controls import ChoiceControl
+from workbook.widgets.controls import ChoiceControl, Refusal
 from workbook.widgets.keys import KeyGuard
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
 
+PACKED = Path("packed")
+"""Folder of the designs to hand on."""
 HEAD = ("design", "verdict", "endurance", "all-up", "cells", "what breaks")
 WORDY = (1, 4, 5)
 """Columns of words."""
@@ -63,6 +68,11 @@ class ClubDesigns(Panel):
             control.layout.width = "300px"
         self.again = W.Button(description="look again", tooltip="read the folder again")
         self.again.on_click(lambda _: self.look())
+        self.pack = W.Button(
+            description="make one file of it", tooltip="with its thrust table and its cell inside"
+        )
+        self.pack.on_click(lambda _: self.pack_opened())
+        self.refusal, self.done = Refusal(), W.HTML()
         self.order.observe(lambda _: self.show(), names="value")
         self.opened.observe(lambda _: self.show_opened(), names="value")
         self.notice, self.table, self.how = Notices(), Table(), W.HTML()
@@ -72,7 +82,8 @@ class ClubDesigns(Panel):
         row = W.HBox([self.order, self.opened, self.again], layout=W.Layout(flex_flow="row wrap"))
         super().__init__(
             *(KeyGuard(), row, self.notice, self.table),
-            *(self.verdict, self.how, self.figures, self.doubts, self.limits),
+            *(self.verdict, self.how, self.pack, self.refusal, self.done),
+            *(self.figures, self.doubts, self.limits),
             name="club-designs",
             max_width="1170px",
         )
@@ -107,7 +118,9 @@ class ClubDesigns(Panel):
         """The design that is open: verdict, figures, doubts and every limit."""
         opened: FoundDesign | None = self.opened.value
         answer = None if opened is None else opened.answer
-        below = (self.verdict, self.how, self.figures, self.doubts, self.limits)
+        self.done.value = ""
+        self.refusal.say("")
+        below = (self.verdict, self.how, self.pack, self.figures, self.doubts, self.limits)
         for part in below:
             part.layout.display = "none" if answer is None else ""
         if opened is None or answer is None:
@@ -120,6 +133,19 @@ class ClubDesigns(Panel):
         self.how.value = f'<div class="wb-finding">{escape(told_how)}</div>'
         self.doubts.update(doubt_lines(answer))
         self.limits.update(answer.limits)
+
+    def pack_opened(self) -> None:
+        """Write the open design as one file, to hand on; a file that is there stays."""
+        path: Path = self.opened.value.path
+        target = PACKED / path.name
+        try:
+            write_text(target, packed_text(read_design(path)))
+        except InputError as fault:
+            self.refusal.say(" ".join(fault.lines))
+            return
+        self.refusal.say("")
+        told_where = f"Written: {target.as_posix()}. It needs no other file; hand it on."
+        self.done.value = f'<div class="wb-finding" role="status">{escape(told_where)}</div>'
 
 
 def _row(one: FoundDesign) -> tuple[str, ...]:
