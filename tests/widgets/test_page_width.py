@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.widgets.test_frame import Doubling
+from workbook.widgets.frame import LEAST_PX
 from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX
 
@@ -27,6 +28,20 @@ def test_the_figure_takes_what_is_left_beside_the_controls_or_the_whole(
     room = width if narrow else width - PANEL_PX
     assert 0.9 * room * 760 / FIGURE_PX <= chart <= room
     assert sum(view.chart._margin[side] for side in ("left", "right")) < chart
+
+
+def test_in_a_short_window_the_figure_stays_beside_narrower_controls() -> None:
+    view = Doubling()
+    view.arrange()
+    view.page_width.width = 643  # a laptop's 1366 px at 200 %
+    assert "wb-narrow" in view._body._dom_classes
+    usual = int(view.inputs["payload_g"].slider.layout.width.removesuffix("px"))
+    view.page_width.short = True
+    assert "wb-narrow" not in view._body._dom_classes
+    assert int(view.chart.figure.layout.width.removesuffix("px")) <= 643 - LEAST_PX
+    assert int(view.inputs["payload_g"].slider.layout.width.removesuffix("px")) < usual
+    view.page_width.width = 370
+    assert "wb-narrow" in view._body._dom_classes
 
 
 def test_at_projector_size_the_page_s_width_does_not_count() -> None:

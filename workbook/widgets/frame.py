@@ -14,11 +14,17 @@ from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
 from workbook.widgets.table import Table
 from workbook.widgets.together import Together
-from workbook.widgets.verdict import WorkingPanel
+from workbook.widgets.verdict import KeyFigures, LimitsTable, Notices, WorkingPanel
 from workbook.working import Step
 
 BETWEEN_PX = 20
 """What the columns need beside their widths."""
+
+LEAST_PX = 300
+"""Width of either column in a short window, in which the figure must stay beside the controls to be seen with them."""
+
+TOLD = (KeyFigures, LimitsTable, Notices, Table)
+"""What is read beside the controls; at projector size it stands under the figures."""
 
 
 class LiveView(Panel):
@@ -52,7 +58,7 @@ class LiveView(Panel):
         self.big = W.ToggleButton(description="large text", tooltip="for a projector")
         self.big.observe(lambda change: self.set_big(change["new"]), names="value")
         self.together, self.page_width = Together(), PageWidth()
-        self.page_width.observe(lambda _: self._lay_out(self.big.value), names="width")
+        self.page_width.observe(lambda _: self._lay_out(self.big.value), names=["width", "short"])
 
     # what a subclass fills in --------------------------------------------------------------------
 
@@ -143,26 +149,20 @@ class LiveView(Panel):
 
     def _lay_out(self, big: bool) -> None:
         """Sizes of what `side_by_side` holds, for the width that the page leaves."""
-        for control in self._left_parts:
-            if isinstance(control, NumberControl | ChoiceControl):
-                control.size(*((270, 440, 104) if big else (150, 306, 72)))
-        tables = tuple(part for part in self._left_parts if isinstance(part, Table))
-        beside = tuple(part for part in self._left_parts if part not in tables)
-        self.left.children = beside if big else self._left_parts
-        self.right.children = (*self._right_parts, *tables) if big else self._right_parts
-        self.left.layout.flex_flow = "row wrap" if big else "column"
-        self.left.layout.grid_gap = "0 24px" if big else ""
-        self.big.layout.width, self.big.layout.flex = "160px" if big else "110px", "0 0 auto"
-        width = 0 if big else self.page_width.width
-        narrow = 0 < width < PANEL_PX + self.narrowest_px + BETWEEN_PX
+        width, short = 0 if big else self.page_width.width, self.page_width.short
+        figures_px = LEAST_PX if short else self.narrowest_px
+        spare = width - self.narrowest_px - BETWEEN_PX if short and width else PANEL_PX
+        panel_px = min(PANEL_PX, max(LEAST_PX, spare))
+        self._arrange_columns(big, panel_px)
+        narrow = 0 < width < panel_px + figures_px + BETWEEN_PX
         (self._body.add_class if narrow else self._body.remove_class)("wb-narrow")
         self._body.layout.flex_flow = "column" if big or narrow else "row wrap"
         self._body.layout.align_items = "stretch" if narrow else "flex-start"
-        room = width if narrow else width - PANEL_PX - BETWEEN_PX if width else FIGURE_PX
-        for column, widest in ((self.left, PANEL_PX), (self.right, room)):
+        room = width if narrow else width - panel_px - BETWEEN_PX if width else FIGURE_PX
+        columns = ((self.left, panel_px, panel_px), (self.right, room, figures_px))
+        for column, widest, basis in columns:
             column.layout.width = f"{PANEL_PX + FIGURE_PX}px" if big else ""
             column.layout.max_width = None if big else f"{width if narrow else widest}px"
-            basis = PANEL_PX if column is self.left else self.narrowest_px
             column.layout.flex = "0 0 auto" if big or narrow else f"1 1 {basis}px"
         for box, there_is in (
             (self.right, room),
@@ -171,9 +171,22 @@ class LiveView(Panel):
             for part in _parts(box):
                 if isinstance(part, Panel):
                     part.fit(there_is)
-        for part in (inner for box in self.beside for inner in _parts(box)):
-            if isinstance(part, Panel):
-                part.fit(min(width or FIGURE_PX, FIGURE_PX))
+
+    def _arrange_columns(self, big: bool, panel_px: int) -> None:
+        """What stands in which column, and how wide the controls are."""
+        less = PANEL_PX - panel_px
+        sizes = (270, 440, 104) if big else (150 - less // 3, 306 - 9 * less // 10, 72 - less // 10)
+        for control in self._left_parts:
+            if isinstance(control, NumberControl | ChoiceControl):
+                control.size(*sizes)
+        told = tuple(part for part in self._left_parts if isinstance(part, TOLD))
+        moved = tuple(part for part in self._left_parts if part not in told)
+        self.left.children = moved if big else self._left_parts
+        self.right.children = (*self._right_parts, *told) if big else self._right_parts
+        self.left.layout.flex_flow = "row wrap" if big else "column"
+        self.left.layout.grid_gap = "0 24px" if big else ""
+        self.left.layout.overflow = "auto" if less else ""
+        self.big.layout.width, self.big.layout.flex = "160px" if big else "110px", "0 0 auto"
 
 
 def _parts(box: W.Box) -> Iterator[W.Widget]:

@@ -1,4 +1,4 @@
-"""How wide the page leaves our panels, told to the computation that places names on charts."""
+"""How wide the page leaves our panels, and whether its window is short, told to the computation that places names on charts."""
 
 from __future__ import annotations
 
@@ -11,9 +11,11 @@ class PageWidth(anywidget.AnyWidget):
 
     Attributes:
         width: of the panel, in px; 0 until the page has told.
+        short: whether the window is less than 620 px high, as a laptop's is at 150 %.
     """
 
     width = traitlets.Int(0).tag(sync=True)
+    short = traitlets.Bool(False).tag(sync=True)
 
     _esm = """
     function render({ model, el }) {
@@ -22,8 +24,9 @@ class PageWidth(anywidget.AnyWidget):
       const measure = () => {
         const panel = el.isConnected ? el.closest(".wb") : null;
         const width = panel ? Math.floor(panel.clientWidth) : 0;
-        if (width > 0 && Math.abs(width - model.get("width")) > 8) {
-          model.set("width", width);
+        const short = window.innerHeight < 620;
+        if (width > 0 && (Math.abs(width - model.get("width")) > 8 || short !== model.get("short"))) {
+          model.set({ width, short });
           model.save_changes();
         }
       };
@@ -34,7 +37,8 @@ class PageWidth(anywidget.AnyWidget):
         if (panel) { observer.observe(panel); measure(); } else { requestAnimationFrame(begin); }
       };
       begin();
-      return () => { observer.disconnect(); clearTimeout(waiting); };
+      window.addEventListener("resize", later);
+      return () => { observer.disconnect(); window.removeEventListener("resize", later); clearTimeout(waiting); };
     }
     export default { render };
     """
