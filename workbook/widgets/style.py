@@ -165,6 +165,7 @@ CSS = f"""
   .wb-allowances .widget-hbox > .widget-html {{ flex: 0 0 auto; width: 54px !important; min-width: 0; }}
   .wb-allowances .widget-hbox > .widget-html:first-child {{ flex: 1 1 100px; width: auto !important; }}
 }}
+.wb-exercise input {{ scroll-margin-bottom: 180px; }}
 .wb .widget-radio-box label {{ min-height: 26px; margin: 0; }}
 .wb svg {{ max-width: 100%; }}
 .wb .bqplot.figure {{ overflow: hidden; }}
