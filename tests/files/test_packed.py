@@ -152,6 +152,27 @@ def test_what_is_inside_is_checked_as_a_file_is(
     assert "\x1b" not in told
 
 
+@pytest.mark.parametrize(
+    ("inside", "said"),
+    [
+        ("[inside]\ntable = 3\n[inside.cell]\n", "inside.table is 3; the text of a thrust table"),
+        ("[inside]\ntable = ''\ncell = 3\n", "inside.cell is 3; a cell as a cell file states it"),
+        ("[inside]\ntable = 'x'\n[inside.cell]\n", "None is not a cell file's format"),
+        ("[inside]\ntable = 'x'\n[inside.cell]\nx = " + "[" * 800 + "]" * 800, "too deeply"),
+        (
+            "[inside]\ntable = '''" + "x,y\n" * 90_000 + "'''\n[inside.cell]\n",
+            "more than 4000 lines",
+        ),
+    ],
+    ids=["table", "cell", "empty cell", "deep", "long"],
+)
+def test_what_cannot_be_inside_is_refused(tmp_path: Path, inside: str, said: str) -> None:
+    def change(text: str) -> str:
+        return text[: text.index("[inside]")] + inside
+
+    assert said in refusal(packed(SIX, tmp_path, change))
+
+
 def test_what_is_too_large_to_be_one_file_is_not_packed(club: Path) -> None:
     table = club / "tables" / "survey_motor.csv"
     line = "survey motor 311 rpm/V,13x4,25,134,0.45,22.2,10.0,1668,13.3" + " " * 150 + "\n"

@@ -361,8 +361,8 @@ INSIDE = "inside"
 class InsidePart(Strict):
     """What a packed design has inside: the thrust table's own text, and a cell as a cell file states it."""
 
-    table: str | None = Field(None, description="the thrust table, line by line")
-    cell: dict[str, Any] | None = Field(None, description="the cell, as a cell file states it")
+    table: str | None = Field(None, description="the text of a thrust table")
+    cell: dict[str, Any] | None = Field(None, description="a cell as a cell file states it")
 
 
 class DesignPart(Part):
