@@ -179,3 +179,18 @@ def test_bars_in_a_narrow_column_have_their_names_over_them():
     assert over.text.tolist() == ["wind", "cells colder than planned"]
     bars.fit(770)
     assert (over.text.tolist(), bars.figure.fig_margin["left"]) == ([], 250)
+
+
+def test_names_of_uprights_near_each_other_stand_apart_and_points_are_named_below_them():
+    c = chart()
+    c.update(
+        [Line("", X, X)],
+        verticals=[Vertical("asked 23 min", 14.0), Vertical("all as expected", 15.0)],
+        points=[Point("95 of 100", 14.5, 29.5)],
+        x_range=(0, 30),
+        y_range=(0, 30),
+    )
+    per_px = 30 / c.plot_px[1]
+    upper, lower = sorted(c.figure.marks[-1].y, reverse=True)
+    assert (upper - lower) / per_px >= 17
+    assert (lower - c.names["95 of 100"][1]) / per_px >= 17

@@ -513,9 +513,9 @@ class LineChart(PlaneChart):
                     self._draw_stroke(mark, line)
             for mark, point in zip(self._points, _padded(shown.points, MOST_POINTS), strict=True):
                 _draw_point(mark, point)
-            self._write_names()
+            on_top = [v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high]
+            self._write_names(self._write_top_names(on_top))
             self._write_names_on()
-            self._write_top_names([v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high])
 
     def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
         known = 0 if line is None else _known(line)
@@ -528,8 +528,8 @@ class LineChart(PlaneChart):
         mark.colors, mark.line_style = [look.colour], look.dash
         mark.stroke_width = look.width_px * (1.5 if self.text_px > TEXT_PX else 1.0)
 
-    def _write_names(self) -> None:
-        """Names beside points, at the ends of curves and levels."""
+    def _write_names(self, top: float) -> None:
+        """Names beside points, at the ends of curves and levels, from so many pixels downwards."""
         shown, x_axis, y_axis = self._shown, self._ticks["x"], self._ticks["y"]
         points = [p for p in shown.points if np.isfinite(p.x) and np.isfinite(p.y)]
         beside = [Name(p.name, float(p.x), float(p.y), p.role, True) for p in points]
@@ -550,7 +550,6 @@ class LineChart(PlaneChart):
         upright = np.linspace(y_axis.low, y_axis.high, max(self.plot_px[1] // 8, 2))
         avoid += [self._pixels(np.full_like(upright, v.x), upright) for v in shown.verticals]
         marks = self._pixels([p.x for p in points], [p.y for p in points])
-        top = float(self.text_px) if shown.verticals else 0.0
         self._write([*beside, *at_ends], avoid, marks, 10.0, top)
 
     def _write_names_on(self) -> None:
@@ -565,7 +564,8 @@ class LineChart(PlaneChart):
         mark.text, mark.y_offset = texts([line.name for line in lines]), -8
         mark.colors = [role(line.role).colour for line in lines] or [INK]
 
-    def _write_top_names(self, verticals: Sequence[Vertical]) -> None:
+    def _write_top_names(self, verticals: Sequence[Vertical]) -> float:
+        """Names over upright lines; returns how far down other names stay clear of them."""
         mark, y = self._top_names, self._ticks["y"]
         mark.x = np.array([v.x for v in verticals], dtype=float)
         widths = [0.56 * self.text_px * len(v.name) for v in verticals]
@@ -577,6 +577,7 @@ class LineChart(PlaneChart):
         mark.y = np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed])
         mark.text = texts([v.name for v in verticals])
         mark.colors = [role(v.role).colour for v in verticals] or [INK]
+        return max((b.middle + 1.5 * self.text_px for b in placed), default=0.0)
 
 
 def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
