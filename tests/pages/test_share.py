@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import json
 import re
 import socket
@@ -15,10 +16,12 @@ from typing import Any
 
 import pytest
 from tornado.httpclient import HTTPClientError, HTTPRequest
+from tornado.httpserver import HTTPServer
 from tornado.websocket import WebSocketClosedError, websocket_connect
 
 from tests.pages.visiting import PROTOCOL, SLIDERS, Guest, Shared, expected, sharing
-from workbook.pages.share import MOST_OF_ONE
+from workbook.errors import InputError
+from workbook.pages.share import MOST_OF_ONE, _taken
 
 pytestmark = [
     pytest.mark.long,
@@ -447,3 +450,16 @@ def test_a_page_that_is_closed_gives_its_place_back(shared: Shared) -> None:
         assert await asyncio.to_thread(here, shared) == before
 
     visit(shared, tried)
+
+
+@pytest.mark.parametrize(("first", "last"), [(8877, 8886), (65530, 65535)])
+def test_where_no_port_is_free_that_is_said(
+    first: int, last: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def in_use(_port: int, _address: str) -> None:
+        raise OSError(errno.EADDRINUSE, "in use")
+
+    server = HTTPServer(lambda _request: None)
+    monkeypatch.setattr(server, "listen", in_use)
+    with pytest.raises(InputError, match=f"none of the ports {first} to {last} is free"):
+        _taken(server, first, "127.0.0.1")

@@ -181,13 +181,17 @@ STATIC = ("/voila/static/", "/voila/api/themes/", "/voila/labextensions/")
 """What pages are made of: files of the libraries, the same for everybody."""
 
 
+LAST_PORT = 65_535
+
+
 def _taken(server: HTTPServer, first: int, address: str) -> int:
     """The first free port from one on.
 
     Raises:
         InputError: none of ten is free.
     """
-    for port in range(first, first + 10):
+    last = min(first + 9, LAST_PORT)
+    for port in range(first, last + 1):
         try:
             server.listen(port, address)
         except OSError as fault:
@@ -195,7 +199,7 @@ def _taken(server: HTTPServer, first: int, address: str) -> int:
                 raise
         else:
             return port
-    raise InputError(f"none of the ports {first} to {first + 9} is free; name another with --port.")
+    raise InputError(f"none of the ports {first} to {last} is free; name another with --port.")
 
 
 def _own_address() -> str:
