@@ -83,6 +83,8 @@ BAD_ARGUMENTS = (
     ["sheet", "{design}", "-o", "/proc/none/x.html"], ["sheet", "{design}", "-o", "no/such\nfolder/x.html"],
     ["sheet", "{design}", "-o", "s.html", "--paper", "a0" * 4000], ["sheet", "no.toml", "-o", "s.html"],
     ["sheet", "{design}", "-o", "s.html", "--cells", "no.csv"],
+    ["page", "{design}", "-o", "."], ["page", "{design}", "-o", "\x00"], ["page", "no.html"], ["page", "{book}"],
+    ["page", "{design}", "-o", "{design}", "--overwrite"],
     ["sheet", "{design}", "-o", "s.html", "--cells", "{design}"],
     ["worksheet", "99", "-o", "w.html"], ["worksheet", "-1", "-o", "w.html"], ["worksheet", "\x1b[2K", "-o", "w"],
     ["worksheet", "1", "-o", "w.html", "--seed", HUGE], ["worksheet", "1", "-o", "w.html", "--seed", "-7"],

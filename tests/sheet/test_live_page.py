@@ -34,8 +34,10 @@ from workbook.sheet.live_page import (
 )
 from workbook.sizing.size import size
 from workbook.units import units
+from workbook.widgets.style import CAUTION, LIMIT, PACK
 
 SIX = DESIGNS / "survey_six.toml"
+PACKAGE = Path(live_page.__file__).parents[1]
 HOSTILE = '<script>alert("1")</script> "quoted" &'
 
 
@@ -225,3 +227,13 @@ def test_no_more_cells_are_offered_than_a_page_has_room_for() -> None:
     file = read_design(SIX)
     assert len(sliders_of(file)[0].values) == min(MOST_CELLS, len(file.cells))
     assert LARGEST_BYTES == 2_000_000  # issue: under 2 MB
+
+
+def test_its_colours_are_those_of_pages_and_widgets() -> None:
+    own = live_page.PALETTE.read_text("utf-8")
+    pages = (PACKAGE / "pages/templates/voila/templates/page/page.css").read_text("utf-8")
+    shared = re.findall(r"--(?:ink|ground|line|link): #\w+;", pages)
+    assert len(shared) == 8  # four in the light, four in the dark
+    assert [one for one in shared if one not in own] == []
+    for role in (PACK, LIMIT, CAUTION):
+        assert f"--{role.name}: {role.colour};" in own
