@@ -22,6 +22,7 @@ GUIDELINES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 """Levels A and AA. Left out is axe's own advice beyond them, such as that a title alone should not name
 a box: the name in sight belongs to the slider beside it."""
 
+CHANGE_THEME = "theme => window.jupyterapp.commands.execute('apputils:change-theme', { theme })"
 NOT_OURS = {
     "aria-input-field-name": "the handle of the slider library inside ipywidgets has no name of its own; "
     "the typed box beside it has one",
@@ -49,16 +50,19 @@ def serious(page: Any, context: str) -> list[dict[str, Any]]:
         "14_what_flight_said.ipynb",
     ],
 )
-def test_axe_finds_nothing_serious(desk: Desk, name: str) -> None:
+def test_axe_finds_nothing_serious_in_jupyterlab_light_or_dark(desk: Desk, name: str) -> None:
     assert (NOTEBOOKS / name).exists()
     desk.open_notebook(name)
     desk.run_all_cells()
     desk.page.wait_for_selector(".wb", state="attached")
     # a figure takes its size where it is seen
     desk.page.locator(".wb").first.evaluate("e => e.scrollIntoView({block: 'start'})")
-    desk.page.wait_for_timeout(2000)
-    found = serious(desk.page, ".wb")
-    assert found == [], json.dumps(found, indent=1)
+    for theme in ("JupyterLab Light", "JupyterLab Dark"):
+        desk.page.evaluate(CHANGE_THEME, theme)
+        desk.page.wait_for_timeout(2000)
+        desk.screenshot(f"lab-{Path(name).stem}-{theme[-4:].strip()}")
+        found = serious(desk.page, ".wb")
+        assert found == [], theme + json.dumps(found, indent=1)
 
 
 @pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
