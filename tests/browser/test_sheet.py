@@ -11,7 +11,7 @@ import pytest
 from tests.conftest import DESIGNS
 from tests.pdf import PdfPage, read_pdf
 from workbook.bench.cell_inspection import MeasuredCells
-from workbook.files.design_file import bench_settings, read_design
+from workbook.files.design_file import read_design
 from workbook.sheet.build import MARGIN_MM, PAPERS, build_sheet_html
 from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
@@ -63,7 +63,7 @@ def printed(
     if cells:
         capacity = [4.75 + 0.003 * (k * 7 % 11) for k in range(cells)]
         measured = MeasuredCells(tuple(f"A{k + 1}" for k in range(cells)), capacity)
-    plan = plan_build(answer, bench_settings(file.part.bench), measured)
+    plan = plan_build(answer, file.settings, measured)
     html = folder / f"{name}.html"
     html.write_text(build_sheet_html(answer, plan, paper, "2026-05-01"), "utf-8")
     asked: list[str] = []

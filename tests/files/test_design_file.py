@@ -102,7 +102,11 @@ def test_each_wrong_input_of_a_wing_gets_its_sentence(old: str, new: str, said: 
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("thrust_reserve = 1.3 ", "", "flight.thrust_reserve is missing; a multirotor needs it"),
+        (
+            'rules = "club"',
+            "landing_v = 3.1\nreserve_pct = 20.0",
+            "flight.thrust_reserve is missing; a multirotor needs it",
+        ),
         ("wanted_min", "wanted_km = 3.0\nwanted_min", "flight.wanted_km is not for a multirotor"),
         ("wanted_min", "cruise_m_s = 9.0\nwanted_min", "flight.cruise_m_s is not for a multirotor"),
         ("airspeed_m_s = 9.0\n", "", "mission phase 4: airspeed_m_s is missing; a multirotor needs it"),

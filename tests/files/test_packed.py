@@ -51,8 +51,9 @@ def test_it_answers_as_the_design_it_was_made_of(tmp_path: Path, design: Path) -
     one, many = read_design(packed(design, tmp_path)), read_design(design)
     table = Path(str(many.part.craft.thrust_table)).name
     told = json.dumps(size(one.design, notices=one.notices).as_dict())
+    own = [notice for notice in many.notices if "by the rules of" not in notice.what]
     assert told.replace("one.toml, inside.table", table) == json.dumps(
-        size(many.design, notices=many.notices).as_dict()
+        size(many.design, notices=own).as_dict()
     )
     assert len(tables_of(one).tables) == len(tables_of(many).tables)
     assert [cell.name for cell in one.cells] == [cell.name for cell in many.cells]

@@ -16,7 +16,7 @@ from tests.sheet.page import Page
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.cli import main
 from workbook.errors import InputError
-from workbook.files.design_file import bench_settings, read_design
+from workbook.files.design_file import read_design
 from workbook.numbers import Side, in_digits, rounded
 from workbook.quantities import results
 from workbook.sheet.build import PAPERS, build_sheet_html, write_sheet
@@ -35,7 +35,7 @@ def answered(path: Path = SIX, **changed: Any) -> SizingResult:
 
 
 def page_of(answer: SizingResult, path: Path = SIX, **more: Any) -> Page:
-    settings = bench_settings(read_design(path).part.bench)
+    settings = read_design(path).settings
     return Page(build_sheet_html(answer, plan_build(answer, settings), date="2026-05-01", **more))
 
 
@@ -130,7 +130,7 @@ def test_what_a_builder_needs_is_there(path: Path) -> None:
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
 def test_every_caution_of_the_checks_is_printed(path: Path) -> None:
     answer = answered(path)
-    plan = plan_build(answer, bench_settings(read_design(path).part.bench))
+    plan = plan_build(answer, read_design(path).settings)
     words = page_of(answer, path).words
     assert plan.devices is not None
     settings = [item for _, items in plan.devices.sections for item in items]
@@ -221,7 +221,7 @@ def test_a_broken_limit_stands_out_without_colour() -> None:
 
 def test_a_fault_of_the_bench_is_told_at_the_top() -> None:
     answer = answered()
-    settings = bench_settings(read_design(SIX).part.bench)
+    settings = read_design(SIX).settings
     assert settings.bay is not None
     small = replace(settings, bay=replace(settings.bay, height_mm=30.0))
     page = Page(build_sheet_html(answer, plan_build(answer, small), date="2026-05-01"))
@@ -236,7 +236,7 @@ def test_text_of_the_user_stays_text() -> None:
     answer = answered()
     odd = replace(answer, design=replace(answer.design, name=ODD_NAME))
     settings = replace(
-        bench_settings(read_design(SIX).part.bench),
+        read_design(SIX).settings,
         builder="<i>me</i>", pack_id='"><img src=x>', currency="<u>",
     )  # fmt: skip
     page = Page(build_sheet_html(odd, plan_build(odd, settings), date="<today>"))
@@ -400,7 +400,7 @@ def test_odd_designs_still_make_a_sheet(changed: dict[str, Any]) -> None:
 @pytest.mark.parametrize("joined", ["parallel", "series"])
 def test_two_packs_have_a_sheet_and_a_label_each(joined: str) -> None:
     answer = answered(parallel=4, packs=2, joined=joined)
-    settings = bench_settings(read_design(SIX).part.bench)
+    settings = read_design(SIX).settings
     page = build_sheet_html(answer, plan_build(answer, settings), date="2026-05-01")
     one = "6S2P" if joined == "parallel" else "3S4P"
     for mark in ("A", "B"):

@@ -9,7 +9,7 @@ import pytest
 
 from tests.sheet.test_build import DEMOS, SIX, answered
 from workbook.bench.cell_inspection import MeasuredCells
-from workbook.files.design_file import bench_settings, read_design
+from workbook.files.design_file import read_design
 from workbook.sheet.plan import differences, flight_load, plan_build
 from workbook.sizing.size import size
 
@@ -17,7 +17,7 @@ from workbook.sizing.size import size
 def test_joints_and_mass_that_were_found_are_sized_anew() -> None:
     """The found figures put into the design by hand give the endurance that the sheet tells."""
     answer = answered()
-    plan = plan_build(answer, bench_settings(read_design(SIX).part.bench))
+    plan = plan_build(answer, read_design(SIX).settings)
     joints, masses = differences(answer, plan)
     again = size(answer.design.changed(joint_mohm=plan.joint_mohm))
     assert joints.endurance_min == pytest.approx(float(again.point.endurance_min))

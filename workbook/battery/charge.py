@@ -248,6 +248,7 @@ class Charger:
         pack: Pack,
         *,
         current_a: float | None = None,
+        most_c: float = np.inf,
         cell_v: float | None = None,
         left_pct: float = 0.0,
         temperature_c: float = 25.0,
@@ -257,6 +258,7 @@ class Charger:
         Args:
             pack: one pack, S and P plain whole numbers.
             current_a: a current for the pack; the cells' standard charge current when left out.
+            most_c: highest current over rated capacity, above 0, by a rule such as a club's.
             cell_v: a voltage per cell; the cell's charge voltage when left out, lower for longer life.
             left_pct: charge in the pack at the start, 0 to 100.
             temperature_c: of the cells, for the check of the window.
@@ -279,7 +281,7 @@ class Charger:
         """
         self._check(pack, current_a, cell_v, left_pct)
         cell, parallel, series = pack.cell, int(pack.parallel), int(pack.series)
-        wanted_a, bound_by = self._current(pack, current_a)
+        wanted_a, bound_by = self._current(pack, current_a, most_c)
         volts = min(cell.charge_v if cell_v is None else cell_v, cell.charge_v)
         end_a = min(END_SHARE * cell.rated_capacity_ah * parallel, 0.5 * wanted_a)
         quick, slow = (
@@ -328,7 +330,7 @@ class Charger:
         if problems := range_problems(ranges):
             raise InputError(problems)
 
-    def _current(self, pack: Pack, asked_a: float | None) -> tuple[float, str]:
+    def _current(self, pack: Pack, asked_a: float | None, most_c: float) -> tuple[float, str]:
         """The current that is set for a pack, and what holds it."""
         cell, parallel = pack.cell, int(pack.parallel)
         standard_a = parallel * cell.standard_charge_a
@@ -341,6 +343,7 @@ class Charger:
         return min(
             (standard_a, standard) if asked_a is None else (asked_a, "as asked for"),
             (highest_a, "the cells' highest charge current"),
+            (most_c * parallel * cell.rated_capacity_ah, f"the rule of {most_c:g} C at most"),
             (self.max_a, "the charger's highest current"),
             key=lambda bound: bound[0],
         )

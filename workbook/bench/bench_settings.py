@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import inf
 
 from workbook.battery.charge import Charger
 from workbook.bench.layout import Bay
@@ -33,6 +34,7 @@ class BenchSettings:
         strip: strip off the reel; None to have one chosen from `STRIPS`.
         lead_mm: one main lead, pack to connector; balance_lead_mm: balance lead out of the pack.
         charger: None to be told what a charger must give.
+        charge_c_rate: highest charge current over capacity, by a rule such as a club's; the datasheet's stands above.
         prices: by line of the bill ("cells", "connector", "strip" for any strip, ...).
         currency: of the prices.
         builder, pack_id: for the label.
@@ -49,6 +51,7 @@ class BenchSettings:
     lead_mm: float = 150.0
     balance_lead_mm: float = 120.0
     charger: Charger | None = None
+    charge_c_rate: float = inf
     prices: Mapping[str, float] = field(default_factory=dict)
     currency: str = ""
     builder: str = ""

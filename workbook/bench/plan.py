@@ -289,6 +289,7 @@ def plan_bench(
         load.end_v if proof else load.landing_v,
         min(made_for.continuous_a, float(pack.continuous_a)),
         min(made_for.burst_a, float(pack.burst_a)),
+        settings.charge_c_rate,
         settings.builder,
     )
     return BuildPlan(
@@ -388,7 +389,7 @@ def _charge(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePla
             f"The charger balances {charger.max_series} cells in series and the pack has {series}: "
             "another charger is needed."
         )
-    return charger.plan(pack)
+    return charger.plan(pack, most_c=settings.charge_c_rate)
 
 
 def _proofs(

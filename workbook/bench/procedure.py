@@ -10,6 +10,7 @@ import tomllib
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -284,6 +285,7 @@ class PackLabel:
         landing_cell_v: under load.
         continuous_a: of the pack, as it is built.
         burst_a: of the pack, as it is built.
+        charge_c_rate: highest charge current over capacity, by a rule such as a club's.
         builder: name or mark.
     """
 
@@ -292,6 +294,7 @@ class PackLabel:
     landing_cell_v: float
     continuous_a: float
     burst_a: float
+    charge_c_rate: float = inf
     builder: str = ""
 
     @property
@@ -309,7 +312,8 @@ class PackLabel:
             9.8 Ah   141.1 Wh   14.4 V nominal
         """
         pack, series = self.pack, int(self.pack.series)
-        charge_a = rounded(int(pack.parallel) * pack.cell.max_charge_a, 1, "down")
+        most_a = min(pack.cell.max_charge_a, self.charge_c_rate * pack.cell.rated_capacity_ah)
+        charge_a = rounded(int(pack.parallel) * most_a, 1, "down")
         land_v = rounded(series * self.landing_cell_v, 2 if series == 1 else 1, "up")
         return (
             f"{self.pack_id}   {series}S{int(pack.parallel)}P   lithium ion   {self.designation}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -17,10 +18,32 @@ from workbook.files.records import Part, check, parse_toml
 CLUB_FILE = Path("club.toml")
 FORMAT = "workbook club 1"
 LARGEST_BYTES = 100_000
+FLIGHT_RULES = {
+    "landing_v": "more",
+    "reserve_pct": "more",
+    "thrust_reserve": "more",
+    "continuous_share_pct": "less",
+}
+"""Rules that a design's `[flight]` may leave to its club, and which way a design is stricter."""
 
 
 class ClubRules(Part):
     """What a club asks of every flight. Voltages are per cell, under load."""
+
+    def weaker(self, stated: Mapping[str, float | None]) -> list[str]:
+        """Where a design asks for less than the club, a sentence each.
+
+        Args:
+            stated: keys of `FLIGHT_RULES` to what a design states; None where it states nothing.
+        """
+        told = []
+        for key, stricter in FLIGHT_RULES.items():
+            value, rule = stated.get(key), getattr(self, key)
+            if value is not None and (value < rule if stricter == "more" else value > rule):
+                told.append(
+                    f"flight.{key} is {value:g}; the rule of {self.club} is {rule:g} or {stricter}."
+                )
+        return told
 
     format: Literal["workbook club 1"]
     club: str = Field(min_length=1, description="a name between quotes")

@@ -33,6 +33,7 @@ from workbook.files.cell_file import (
     read_catalogue,
     with_cell,
 )
+from workbook.files.club_file import CLUB_FILE, FLIGHT_RULES, Club, ClubRules, club_rules
 from workbook.files.design_parts import (
     BILL,
     DRAG_KEYS,
@@ -47,7 +48,7 @@ from workbook.files.design_parts import (
     TodayPart,
     together,
 )
-from workbook.files.reach import path_of, place_of, seen_from
+from workbook.files.reach import own_folders, path_of, place_of, seen_from
 from workbook.files.reading import read_text, refuse_size
 from workbook.files.records import check, parse_document, parse_toml, record_text
 from workbook.files.sent_page import LARGEST_BYTES as LARGEST_PAGE
@@ -138,6 +139,22 @@ class DesignFile:
     def _catalogue(self) -> Catalogue:
         where = self.path.name
         return _catalogue_of(self.part, self.path.parent, where, anywhere=self.anywhere)
+
+    @property
+    def club(self) -> ClubRules | None:
+        """The rules that bear on it; None where no club's do."""
+        found = _club(self.part, self.path.parent)
+        return None if found is None else found.rules
+
+    @property
+    def settings(self) -> BenchSettings:
+        """What is at the bench, and how hard the club lets a pack be charged.
+
+        Raises:
+            InputError: keys that do not go together, one sentence each.
+        """
+        settings, club = bench_settings(self.part.bench, self.path.name), self.club
+        return settings if club is None else replace(settings, charge_c_rate=club.charge_c_rate)
 
     @property
     def notices(self) -> tuple[Problem, ...]:
@@ -243,7 +260,9 @@ def build_design(
     if problems or craft is None or cell is None:
         raise InputError(problems)
     pack = _made(Pack, part.pack, cell=cell)
-    asked = _made(Flight, part.flight)
+    club = _club(part, folder)
+    asked = _made(Flight, part.flight, **_rules(part, club))
+    notices.extend(Problem(told, where) for told in _club_texts(part, club))
     notices.extend(_other_figures(part, cell, where))
     if flown is not None:
         asked = replace(asked, **flown.model_dump(include=set(_OF_PACK), exclude_none=True))
@@ -295,6 +314,32 @@ def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
     told = differing(inside, shipped) if inside.name == used.name else ()
     what = f"its {used.name} is not the workbook's own of that name: {', '.join(told)}."
     return [Problem(what, f"{where}, inside.cell")] if told else []
+
+
+def _club(part: DesignPart, folder: Path) -> Club | None:
+    """The club whose rules bear on a design: of its own folders, else the workbook's where it leaves rules to one."""
+    for place in own_folders(folder):
+        if (place / CLUB_FILE).is_file():
+            return club_rules(place)
+    return club_rules(folder) if part.flight.rules else None
+
+
+def _rules(part: DesignPart, club: Club | None) -> dict[str, float]:
+    """What a design leaves to its club."""
+    if club is None or part.flight.rules is None:
+        return {}
+    own, barred = part.flight, FLIGHT_KEYS[part.craft.kind][1]
+    left = (key for key in FLIGHT_RULES if getattr(own, key) is None and key not in barred)
+    return {key: getattr(club.rules, key) for key in left}
+
+
+def _club_texts(part: DesignPart, club: Club | None) -> list[str]:
+    """Which rules are the club's, and where a design asks for less than its club."""
+    if club is None:
+        return []
+    taken = ", ".join(f"{key} {value:g}" for key, value in _rules(part, club).items())
+    said = [club.said, f"by the rules of {club.rules.club}: {taken}." if taken else ""]
+    return [*filter(None, said), *club.rules.weaker(part.flight.model_dump())]
 
 
 def _origin(key: str, stated: OriginName | OriginPart) -> Origin:
@@ -636,7 +681,16 @@ def design_schema() -> dict[str, Any]:
             "then": {
                 "properties": {
                     "flight": {
-                        "required": list(needed),
+                        "anyOf": [
+                            {"required": list(needed)},
+                            {
+                                "required": [
+                                    "rules",
+                                    *(k for k in needed if k not in FLIGHT_RULES),
+                                ],
+                                "properties": {"rules": {"const": "club"}},
+                            },
+                        ],
                         "not": {"anyOf": [{"required": [key]} for key in barred]},
                     }
                 }

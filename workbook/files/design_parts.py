@@ -12,6 +12,7 @@ from workbook.battery.two_packs import Joined, Joining
 from workbook.bench.bench_settings import BenchSettings
 from workbook.bench.layout import SIDES
 from workbook.craft.craft_types import Craft
+from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.records import Part, Strict, asked
 from workbook.quantities import INPUTS
 from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, Flight, OriginName
@@ -103,8 +104,11 @@ class PackPart(Part, record=Joining):
 class FlightPart(Part, record=Flight):
     """What is asked of the flight."""
 
-    landing_v: float
-    reserve_pct: float
+    rules: Literal["club"] | None = Field(
+        None, description='"club": the rules that are left out here are the club\'s, of club.toml'
+    )
+    landing_v: float | None = None
+    reserve_pct: float | None = None
     thrust_reserve: float | None = None
     cruise_m_s: (
         Annotated[float, asked("cruise_m_s")] | Literal["best range", "best endurance"] | None
@@ -112,7 +116,7 @@ class FlightPart(Part, record=Flight):
     climb_m_s: float | None
     wanted_km: float | None
     wanted_min: float | None
-    continuous_share_pct: float
+    continuous_share_pct: float | None = None
     throttle_cap_pct: float
     field_height_m: float
     air_temperature_c: float
@@ -395,8 +399,11 @@ class DesignPart(Part):
 
 
 FLIGHT_KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "multirotor": (("thrust_reserve",), ("cruise_m_s", "climb_m_s", "wanted_km")),
-    "fixed wing": (("cruise_m_s",), ("thrust_reserve",)),
+    "multirotor": (
+        ("landing_v", "reserve_pct", "thrust_reserve"),
+        ("cruise_m_s", "climb_m_s", "wanted_km"),
+    ),
+    "fixed wing": (("landing_v", "reserve_pct", "cruise_m_s"), ("thrust_reserve",)),
 }
 """Of each kind of craft: keys of the flight that it needs, and keys that are not for it."""
 
@@ -416,7 +423,7 @@ def together(data: Mapping[str, Any]) -> list[str]:
     if isinstance(flight, Mapping):
         needed, barred = FLIGHT_KEYS[kind]
         for key in needed:
-            if key not in flight:
+            if key not in flight and not (key in FLIGHT_RULES and flight.get("rules") == "club"):
                 what = FlightPart.model_fields[key].description
                 faults.append(f"flight.{key} is missing; a {kind} needs it ({what}).")
         for key in barred:

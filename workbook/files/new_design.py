@@ -15,6 +15,7 @@ import tomlkit
 
 from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError, Problem
+from workbook.files.club_file import FLIGHT_RULES, club_rules
 from workbook.files.design_file import check_design
 from workbook.files.design_parts import FORMAT
 from workbook.files.reading import read_text
@@ -68,7 +69,7 @@ def guide() -> tuple[Guide, ...]:
 
 
 def new_design_text(name: str, craft_type: str, thrust_table: str = "thrust.csv") -> str:
-    """A design that can be sized as it is, with every figure assumed.
+    """A design that can be sized as it is, with every figure assumed and the club's rules as they are.
 
     Args:
         name: of the craft.
@@ -88,6 +89,7 @@ def new_design_text(name: str, craft_type: str, thrust_table: str = "thrust.csv"
     document.add("format", tomlkit.item(FORMAT))
     document.add("name", tomlkit.item(name))
     begun = [entry for entry in guide() if craft_type in entry.start]
+    rules = {key: f"{getattr(club_rules().rules, key)}" for key in FLIGHT_RULES}
     origins = tomlkit.table()
     for entry in begun:
         if entry.key in BEARINGS:
@@ -99,7 +101,8 @@ def new_design_text(name: str, craft_type: str, thrust_table: str = "thrust.csv"
             table.add("kind", craft_type)
         for entry in begun:
             if entry.section == section:
-                text = thrust_table if entry.key == "thrust_table" else entry.start[craft_type]
+                begins = {**rules, "thrust_table": thrust_table}
+                text = begins.get(entry.key, entry.start[craft_type])
                 table.add(entry.key, _value(entry.key, text))
                 table[entry.key].comment(entry.how)
         document.add(section, table)

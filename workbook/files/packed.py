@@ -1,15 +1,17 @@
-"""A design as one file to hand on: its thrust table and its cell stand in it, as text that anybody can read."""
+"""A design as one file to hand on: its thrust table, its cell and its club's rules stand in it, as text that anybody can read."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from workbook.files.cell_file import cell_data
+from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.delimited import table_text
 from workbook.files.design_file import LARGEST_BYTES, DesignFile, parse_design, table_source
-from workbook.files.design_parts import INSIDE
+from workbook.files.design_parts import FLIGHT_KEYS, INSIDE
 from workbook.files.reading import refuse_size
 from workbook.files.records import record_text
+from workbook.numbers import plain
 
 REMARK = "# What this design names stands below: its thrust table and its cell, as they were when it was packed.\n"
 
@@ -35,6 +37,9 @@ def packed_text(file: DesignFile) -> str:
     """
     data = file.part.model_dump(exclude_none=True, exclude_unset=True)
     data.pop("inside", None)
+    if data["flight"].pop("rules", None):
+        rules = (key for key in FLIGHT_RULES if key not in FLIGHT_KEYS[file.part.craft.kind][1])
+        data["flight"].update({key: plain(getattr(file.design.flight, key)) for key in rules})
     inside: dict[str, Any] = {}
     if file.part.craft.thrust_table is not None:
         lines = table_text(*table_source(file))[0].splitlines()

@@ -22,7 +22,6 @@ from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
 from workbook.files.delimited import decode
-from workbook.files.design_file import bench_settings
 from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import learners_design
 from workbook.lessons.lesson_view import LessonView
@@ -92,7 +91,7 @@ class BuildSheet(LessonView):
 
     def build(self) -> W.Widget:
         """Controls at the bay of the design; drawing; table of arrangements."""
-        settings = bench_settings(self.opened.file.part.bench)
+        settings = self.opened.file.settings
         bay = settings.bay or BAY
         packing = "any" if len(settings.packings) > 1 else settings.packings[0]
         self.inputs = {

@@ -24,7 +24,7 @@ from workbook.bench.scaled_drawing import draw_to_fit
 from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, naming
 from workbook.files.cell_log import read_cell_log
-from workbook.files.design_file import DesignFile, bench_settings
+from workbook.files.design_file import DesignFile
 from workbook.files.writing import SeenFiles, may_write
 from workbook.numbers import rounded
 from workbook.quantities import RESULTS, results
@@ -477,7 +477,7 @@ def write_sheet(
     with naming(file.path.name):
         answer = size(file.design, notices=file.notices)
     log = None if cells is None else read_cell_log(cells)
-    settings = bench_settings(file.part.bench, file.path.name)
+    settings = file.settings
     plan = plan_build(answer, settings, log.cells if log else None)
     counted = on_measured(answer, plan)
     if counted is not answer:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from workbook.files.design_file import DesignFile, bench_settings, read_design
+from workbook.files.design_file import DesignFile, read_design
 from workbook.flightlog.book import Event, add_event, new_event, plain_words
 from workbook.flightlog.proof import Acceptance, accept
 from workbook.flightlog.wear import LEAST_POINTS, Life
@@ -68,7 +68,7 @@ def noted(
 def of_design(file: DesignFile) -> dict[str, float]:
     """What a book states of a pack built to a design; its price where the design's cells have one."""
     pack, packs = file.design.one_pack, file.design.joining.packs
-    plan = plan_build(size(file.design), bench_settings(file.part.bench, file.path.name))
+    plan = plan_build(size(file.design), file.settings)
     figures = {
         "series": float(pack.series),
         "parallel": float(pack.parallel),
@@ -79,7 +79,7 @@ def of_design(file: DesignFile) -> dict[str, float]:
 
 def accepted(file: DesignFile, event: Event) -> Acceptance:
     """What the acceptance table of a design's sheet says of the figures of an event."""
-    plan = plan_build(size(file.design), bench_settings(file.part.bench, file.path.name))
+    plan = plan_build(size(file.design), file.settings)
     return accept(plan.acceptance, event.figures)
 
 
