@@ -45,7 +45,7 @@ def test_drawing_list_and_working_agree_when_an_input_changes(view, changes) -> 
     assert shown.arrangement in view.picture.finding_text
     assert f"{shown.box_mm[0]:.1f} mm" in view.picture.svg.value  # its drawn length
     assert shown_step(view, "box_x_mm") == f"= {shown.box_mm[0]:.4g} mm"
-    assert f"mass as laid out {rounded(shown.mass_g, 0, 'up'):.0f} g" in plain(
+    assert f"of it drawn here {rounded(shown.mass_g, 0, 'up'):.0f} g" in plain(
         view.figures.html.value
     )
     assert "Highest voltage between touching metal" in plain(view.barrier.html.value)

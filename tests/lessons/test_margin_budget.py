@@ -112,7 +112,7 @@ def test_shares_are_sorted_and_what_is_known_narrows_the_spread(opened):
         line if line.key != shares[0].line.key else replace(line, low=0, expected=0, high=0)
         for line in STANDARD_LINES
     ]
-    assert then == budget(view.result.budget.design, lines, draws=2048).reading("endurance_min")
+    assert then == budget(view.result.budget.design, lines, draws=1024).reading("endurance_min")
     view.inputs["settled"].value = ""
     assert len(view.chance.lines) == 1
 

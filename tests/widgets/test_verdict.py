@@ -26,7 +26,7 @@ def tags(html):
 
 @pytest.mark.parametrize(
     ("verdict", "words"),
-    [("holds", "✓ HOLDS"), ("close", "△ CLOSE"), ("broken", "✕ DOES NOT HOLD")],
+    [("holds", "✓ HOLDS"), ("close", "△ HOLDS, BUT CLOSE"), ("broken", "✕ DOES NOT HOLD")],
 )
 def test_verdict_says_it_in_sign_word_and_sentence(verdict, words):
     banner = Verdict()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from functools import partial
@@ -319,7 +320,7 @@ def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
 def _club(part: DesignPart, folder: Path) -> Club | None:
     """The club whose rules bear on a design: of its own folders, else the workbook's where it leaves rules to one."""
     for place in own_folders(folder):
-        if (place / CLUB_FILE).is_file():
+        if os.path.lexists(place / CLUB_FILE):
             return club_rules(place)
     return club_rules(folder) if part.flight.rules else None
 

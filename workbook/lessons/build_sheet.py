@@ -30,7 +30,7 @@ from workbook.sheet.build import PAPERS, write_sheet
 from workbook.sheet.plan import plan_build
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
-from workbook.units import axis_text, number_in, remembered
+from workbook.units import axis_text, number_in, remembered, with_unit
 from workbook.widgets.controls import (
     ChoiceControl,
     ChosenFile,
@@ -107,13 +107,15 @@ class BuildSheet(LessonView):
         }
         self.picture = Picture("The arrangement, both faces", 660, 400)
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
+        self.weighed = W.HTML()
         self.batch = CellBatch(self.design)
         self.plug = BalancePlug(self.design.one_pack)
         self.sheet = SheetWriter(self.craft_type, self.batch)
         self.further = (self.batch, self.plug)
         self.beside = (*self.further, self.sheet)
         return self.side_by_side(
-            [*self.inputs.values(), self.figures, self.barrier], [self.picture, self.table]
+            [*self.inputs.values(), self.figures, self.weighed, self.barrier],
+            [self.picture, self.table],
         )
 
     def compute(
@@ -166,8 +168,19 @@ class BuildSheet(LessonView):
         )
         self.figures.show(
             Figure("fit the bay", f"{len(result.fitting)} of {len(found)}"),
-            Figure.told("mass as laid out", shown.mass_g, "g", 0, "up"),
-            Figure.told("beyond the cells", shown.overhead_pct, "%", 1, "up"),
+            Figure.of("pack_mass_g", self.design.one_pack.mass_g),
+            Figure.told("of it drawn here", shown.mass_g, "g", 0, "up"),
+        )
+        self.weighed.value = f'<div class="wb-finding">{escape(self._weighed_text(shown))}</div>'
+
+    def _weighed_text(self, shown: Layout) -> str:
+        """Why the plan's mass is not that of what is drawn."""
+        pack = self.design.one_pack
+        return (
+            f"The plan counts {float(pack.overhead_pct):g} % over the cells, and "
+            f"{with_unit(float(pack.extra_mass_g), 'g')} of leads and connector. Cells, strips, rings, sheets and sleeve "
+            f"as drawn are {number_in(shown.overhead_pct, '%', 1, 'up')} % over the cells; solder, glue, leads and "
+            "connector come on top. The plan's figure counts until the finished pack is weighed."
         )
 
     def working(self, result: BuildSheetResult) -> Iterable[Step]:

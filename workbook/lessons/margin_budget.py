@@ -35,7 +35,7 @@ from workbook.working import Step
 
 OWN_BUDGET = Path("designs", "mine_budget.toml")
 SHARE_DRAWS, SHARES_SHOWN = 1024, 7
-DRAWS = {"2000": 2048, "16 000": 16_384, "262 000": 262_144}
+DRAWS = {"1000": 1024, "16 000": 16_384, "262 000": 262_144}
 TAKES = {
     "power in flight": (Effect("power_factor"),),
     "mass": (Effect("mass_factor"),),

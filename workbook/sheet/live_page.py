@@ -25,7 +25,7 @@ from workbook.battery.cell import Cell
 from workbook.bench.plan import BuildPlan
 from workbook.bench.scaled_drawing import draw_to_fit
 from workbook.errors import InputError, naming
-from workbook.files.design_file import DesignFile, bench_settings
+from workbook.files.design_file import DesignFile
 from workbook.files.packed import packed_text
 from workbook.files.reading import refuse_size
 from workbook.files.sent_page import BEGIN, LARGEST_BYTES
@@ -298,7 +298,7 @@ def live_page_html(
     """
     with naming(file.path.name):
         answer = size(file.design, notices=file.notices)
-    plan = plan_build(answer, bench_settings(file.part.bench, file.path.name))
+    plan = plan_build(answer, file.settings)
     sliders, keys = sliders_of(file), figure_keys(answer)
     table = table_of(file, sliders, keys, progress)
     script, style = (

@@ -28,7 +28,7 @@ DO_NOT = "do not build or fly this design as it stands."
 
 WORDS = {
     "holds": "HOLDS",
-    "close": "CLOSE",
+    "close": "HOLDS, BUT CLOSE",
     "broken": "DOES NOT HOLD",
     "unsafe": "UNSAFE",
     "not yet": "NOT YET",
