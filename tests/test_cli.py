@@ -78,11 +78,11 @@ OWN_TABLE = {"../tables/survey_motor.csv": "half.csv"}
         ("survey_six", COLD, 1, "colder than the -10 °C that their maker allows"),
         (
             "survey_six",
-            {"landing_v = 3.1": "landing_v = 2.4"},
+            {'rules = "club"': 'rules = "club"\nlanding_v = 2.4'},
             2,
             "flight.landing_v is 2.4; a number from 2.5",
         ),
-        ("survey_six", {"landing_v = 3.1": "landing_v = 2.6"}, 1, "below 2.8 V"),
+        ("survey_six", {'rules = "club"': 'rules = "club"\nlanding_v = 2.6'}, 1, "below 2.8 V"),
         ("survey_six", {"series = 6": "series = 8"}, 1, "far above the 22.2 V at which the thrust"),
         (
             "survey_six",

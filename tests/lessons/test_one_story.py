@@ -1,0 +1,150 @@
+"""The course tells one story of the club's pack: the same verdict in the same words, one mass, and prose that is true."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import workbook as wb
+from tests.conftest import NOTEBOOKS
+from tests.lessons.conftest import plain
+from workbook.cli import main
+from workbook.files.design_file import read_design
+from workbook.lessons.course import COURSE, lesson_of
+from workbook.lessons.sizing_bench import open_bench
+from workbook.sheet.build import write_sheet
+from workbook.sheet.text import verdict_text
+from workbook.sizing.budget import Budget
+from workbook.widgets.verdict import KeyFigures
+
+SIX = Path("designs", "survey_six.toml")
+CAP_PCT = 84.0
+"""Of the mended pack."""
+
+
+def told(slug: str) -> str:
+    """What a lesson tells of the club's pack, on one line."""
+    cells = json.loads((NOTEBOOKS / lesson_of(slug).notebook).read_text("utf-8"))["cells"]
+    texts = ("".join(cell["source"]) for cell in cells)
+    found = [part for text in texts for part in text.split("\n\n") if "club's pack" in part[:30]]
+    assert len(found) == 1, slug
+    return re.sub(r"\[([^]]*)\]\([^)]*\)", r"\1", found[0]).replace("\n", " ")
+
+
+def kept_pct(budget: Budget) -> float:
+    """Share of the flights that keep the thrust asked."""
+    return 100 * (1 - budget.limit("thrust_to_weight").broken_fraction)
+
+
+@pytest.fixture(scope="module")
+def first() -> Any:
+    return read_design(NOTEBOOKS / SIX).design
+
+
+@pytest.fixture(scope="module")
+def mended(first: Any) -> Any:
+    return first.changed(parallel=4, throttle_cap_pct=CAP_PCT)
+
+
+def test_the_verdict_is_the_same_wherever_it_stands(
+    folder: Path, opened: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = read_design(SIX)
+    answer = wb.size(file.design, notices=file.notices)
+    said = verdict_text(answer)
+    word, _, reason = said.partition(": ")
+    assert word == "HOLDS, but close"
+    assert main(["size", str(SIX), "--short"]) == 0
+    assert said in capsys.readouterr().out.replace("\n", " ")
+    for view in (open_bench(), opened("choosing")):
+        banner = plain(view.verdict.html.value)
+        assert word.upper() in banner
+        assert reason.casefold() in banner.casefold()
+    sheet = write_sheet(file, "sheet.html")
+    assert said in plain(sheet.path.read_text("utf-8"))
+    assert f"*{word}*" in (NOTEBOOKS / "start.ipynb").read_text("utf-8")
+    for slug in ("landing_voltage", "margin_budget", "choosing", "what_flight_said"):
+        assert f"*{word}*" in told(slug) or f"*{word}*" in told(slug).replace("still ", "")
+
+
+def test_the_pack_has_one_mass_in_every_lesson_or_it_is_said_why_not(
+    folder: Path, opened: Any
+) -> None:
+    design = read_design(SIX).design
+    # 18 cells of 67.2 g, 10 % on them, 75 g of leads: 1405.56 g; with 2100 g of craft and 350 g of camera 3855.56 g
+    masses = {"pack mass": "1406 g", "mass": "1406 g", "all-up mass": "3856 g"}
+    seen = 0
+    for lesson in COURSE:
+        view = opened(lesson.slug)
+        if view.craft_type != "multirotor":
+            continue
+        assert float(view.design.pack.mass_g) == pytest.approx(float(design.pack.mass_g))
+        for panel in vars(view).values():
+            for figure in panel.figures if isinstance(panel, KeyFigures) else ():
+                if figure.label in masses:
+                    seen += 1
+                    assert f"{figure.text} {figure.unit}" == masses[figure.label], lesson.slug
+    assert seen >= 4
+    laid_out = plain(opened("build_sheet").weighed.value)
+    assert "The plan counts 10 % over the cells, and 75 g of leads and connector." in laid_out
+    assert "until the finished pack is weighed" in laid_out
+
+
+def test_lesson_7_and_8_tell_what_the_plan_and_the_flights_say(first: Any) -> None:
+    answer, budget = wb.size(first), wb.budget(first, draws=1024)
+    minutes, landing = float(answer.point.endurance_min), float(answer.figures()["landing_cell_v"])
+    assert f"flies {minutes:.1f} min" in told("landing_voltage")
+    assert f"{landing:.2f} V a cell" in told("landing_voltage")
+    text = told("margin_budget")
+    assert f"Of 100 real flights {int(budget.met_pct)} last the 23 min asked" in text
+    assert (
+        f"one in two lasts {budget.reading('endurance_min').p50:.1f} min, not {minutes:.1f}" in text
+    )
+    assert f"in {100 - kept_pct(budget):.0f} of 100 the thrust asked, 1.3 times" in text
+    assert first.flight.thrust_reserve == 1.3
+
+
+@pytest.mark.long
+def test_lesson_9_tells_why_no_cap_mends_it(first: Any) -> None:
+    answer, text = wb.size(first), told("thrust_ceiling")
+    assert f"leaves {float(answer.figures()['thrust_to_weight_end']):.2f} times the weight" in text
+    for cap in range(74, 90):
+        budget = wb.budget(first.changed(throttle_cap_pct=float(cap)), draws=1024)
+        burst = 100 * budget.limit("burst_cell_current").broken_fraction
+        assert burst > 5 or kept_pct(budget) < 95, "no cap mends both"
+        assert (burst > 20) == (cap >= 78), "from 78 % up on many a day"
+
+
+def test_lesson_13_mends_it_and_lesson_12_has_room_for_it(first: Any, mended: Any) -> None:
+    answer, budget = wb.size(mended), wb.budget(mended, draws=1024)
+    text = told("choosing")
+    more_g = float(answer.point.all_up_mass_g) - float(wb.size(first).point.all_up_mass_g)
+    assert f"about {round(more_g, -1):.0f} g more" in text
+    assert f"flies {int(10 * float(answer.point.endurance_min)) / 10} min" in text
+    assert f"from 74 to {CAP_PCT:.0f} %" in text
+    assert min(int(budget.met_pct), int(kept_pct(budget))) == 99
+    close = {limit.key for limit in answer.limits if limit.verdict == "close"}
+    assert verdict_text(answer).startswith("HOLDS, but close")
+    assert close == {"burst_cell_current", "all_up_mass", "controller_voltage"}, close
+    drawn = wb.layouts(mended.pack, (190.0, 85.0, 80.0))[0]
+    assert drawn.fits
+    assert drawn.arrangement.startswith("brick, staggered, 4 x 6 cells")
+
+
+def test_lesson_14_holds_both_against_the_flight(first: Any) -> None:
+    log = wb.read_log(NOTEBOOKS / "logs" / "six_warm.csv")
+    found = wb.compare_flight(first, log, pack_temperature_c=24.0)
+    flown = wb.correct(first, [found]).corrected
+    better = flown.changed(parallel=4, throttle_cap_pct=CAP_PCT)
+    poor, good, text = wb.size(flown), wb.size(better), told("what_flight_said")
+    power = found.line("steady_power_w")
+    assert f"took {power.measured:.0f} W where {power.planned:.0f} W were planned" in text
+    assert verdict_text(poor).startswith("NOT YET: ")
+    assert f"{int(poor.flights.met_pct)} of 100 flights would last the 23 min asked" in text
+    assert verdict_text(good).startswith("HOLDS, but close: ")
+    assert f"{int(good.flights.met_pct)} of 100 do" in text
+    assert f"{int(kept_pct(wb.budget(better, draws=1024)))} of 100 keep the thrust asked" in text
