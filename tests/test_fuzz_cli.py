@@ -43,6 +43,9 @@ VERDICTS = (
     "not to be built in",
     "must be tested",
     "FAILS",
+    "left room for",
+    "left out: ",
+    "conflict: ",
 )
 
 CELL_LOGS = ("good_batch.csv", "doubtful_batch.csv")

@@ -178,7 +178,7 @@ def _zeroed(
         return log, Reckoned(0.0, zero_off), rest
     text = (
         f"At rest the current reads {read:.2f} A, and the electronics take {own_a:.2f} A by the plan: {away:+.2f} A was "
-        "taken for the sensor's zero and left out. Reckoned it with the pack off."
+        "taken for the sensor's zero and left out. Check that zero with no load on the pack."
     )
     at = log.time_s[ground]
     finding = LogFinding("zero offset", "current_a", float(at[0]), float(at[-1]), 0, text)
