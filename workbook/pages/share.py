@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import logging
 import os
 import secrets
 import socket
@@ -98,7 +99,6 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
             "sharing": self.sharing,
             "headers": HEADERS,
             "websocket_max_message_size": LARGEST_UPLOAD_BYTES,
-            "ws_ping_timeout": 30_000,
         }
 
     def init_handlers(self) -> list[Any]:
@@ -133,6 +133,8 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
         if self.sharing.board is not None:
             os.environ[BOARD] = f"{here}/projector/state?key={self.sharing.key}"
         self._tell(f"{here}/projector?key={self.sharing.key}")
+        # Jupyter tells its pings in ms and Tornado reads seconds, and warns at each page
+        logging.getLogger("tornado.general").setLevel(logging.ERROR)
         self.ioloop = tornado.ioloop.IOLoop.current()
         self.ioloop.add_callback(self._measure)
         try:
