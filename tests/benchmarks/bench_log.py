@@ -27,23 +27,23 @@ def best_of(work: Callable[[], Any], times: int = 3) -> tuple[float, Any]:
     return min(spent), found
 
 
-def written(path: Path) -> Path:
+def written(path: Path, rows: int = ROWS) -> Path:
     """An invented log at 500 rows a second, ten columns."""
     rng = np.random.default_rng(1)
-    time_s = np.arange(ROWS) * 0.002
-    amps = np.where((time_s > 20) & (time_s < 1950), 20.0 + rng.normal(0.0, 1.0, ROWS), 0.6)
+    time_s = np.arange(rows) * 0.002
+    amps = np.where((time_s > 20) & (time_s < 1950), 20.0 + rng.normal(0.0, 1.0, rows), 0.6)
     pd.DataFrame(
         {
             "Time (s)": time_s.round(4),
             "Voltage (V)": (25.0 - time_s / 400.0 - 0.04 * amps).round(2),
             "Current (A)": amps.round(2),
             "Used (mAh)": (np.cumsum(amps) * 0.002 / 3.6).round(0),
-            "Throttle (%)": 50 + rng.integers(-5, 5, ROWS),
-            "Altitude (m)": rng.normal(30.0, 1.0, ROWS).round(2),
-            "Speed (m/s)": rng.normal(1.0, 0.1, ROWS).round(2),
-            "Temperature (°C)": rng.normal(25.0, 0.1, ROWS).round(1),
-            "Roll": rng.normal(size=ROWS).round(3),
-            "Pitch": rng.normal(size=ROWS).round(3),
+            "Throttle (%)": 50 + rng.integers(-5, 5, rows),
+            "Altitude (m)": rng.normal(30.0, 1.0, rows).round(2),
+            "Speed (m/s)": rng.normal(1.0, 0.1, rows).round(2),
+            "Temperature (°C)": rng.normal(25.0, 0.1, rows).round(1),
+            "Roll": rng.normal(size=rows).round(3),
+            "Pitch": rng.normal(size=rows).round(3),
         }
     ).to_csv(path, index=False)
     return path

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import qmc
 
 from workbook.errors import InputError
+from workbook.sizing.budget import MOST_DRAWS
 from workbook.sizing.budget_lines import (
+    SEED,
+    SEQUENCE,
     STANDARD_LINES,
     BudgetLine,
     Effect,
@@ -14,6 +18,7 @@ from workbook.sizing.budget_lines import (
     check_lines,
     draw_lines,
     settle,
+    values_of,
 )
 from workbook.sizing.design import Design
 
@@ -90,3 +95,22 @@ def test_a_settled_line_has_nothing_open() -> None:
     assert (known[2].ppf(np.array([0.1, 0.9])) == known[2].expected).all()
     with pytest.raises(InputError, match="no line has this key"):
         settle(STANDARD_LINES, "moon")
+
+
+def test_the_kept_sequence_is_what_scipy_draws() -> None:
+    """Where a standard line was added, `python -m tests.sizing.sobol` makes it again."""
+    count, bits = len(STANDARD_LINES), int(np.ceil(np.log2(MOST_DRAWS)))
+    assert np.loadtxt(SEQUENCE, delimiter=",").shape == (1 + bits, count)
+    engine = qmc.Sobol(count, scramble=True, rng=np.random.default_rng(SEED))
+    shares = engine.random_base2(14).T
+    np.testing.assert_array_equal(
+        draw_lines(STANDARD_LINES, 10_000, SEED), values_of(STANDARD_LINES, shares[:, :10_000])
+    )
+
+
+def test_other_seeds_and_other_lines_are_drawn_by_scipy() -> None:
+    kept, other = (draw_lines(STANDARD_LINES, 64, seed) for seed in (SEED, SEED + 1))
+    assert not np.array_equal(kept, other)
+    few = draw_lines(STANDARD_LINES[:3], 64, SEED)
+    engine = qmc.Sobol(3, scramble=True, rng=np.random.default_rng(SEED))
+    np.testing.assert_array_equal(few, values_of(STANDARD_LINES[:3], engine.random_base2(6).T))

@@ -17,11 +17,7 @@ from workbook.sizing.budget_lines import STANDARD_LINES, draw_lines
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design, MissionPhase
 from workbook.sizing.flight_times import (
-    DRAWS,
-    SEED,
-    SEQUENCE,
     FlightTimes,
-    _draws,
     flight_times,
     half_of_flights,
 )
@@ -40,13 +36,6 @@ def read(design: Design) -> FlightTimes:
     found = size(design).flights
     assert found is not None
     return found
-
-
-def test_kept_sequence_is_what_scipy_draws() -> None:
-    """Where a standard line was added, `python -m tests.sizing.sobol` makes it again."""
-    kept = np.loadtxt(SEQUENCE, delimiter=",")
-    assert kept.shape[1] == len(STANDARD_LINES)
-    np.testing.assert_array_equal(_draws(STANDARD_LINES), draw_lines(STANDARD_LINES, DRAWS, SEED))
 
 
 def with_parallel(design: Design, parallel: np.ndarray, rows: np.ndarray) -> Design:

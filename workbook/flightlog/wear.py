@@ -144,7 +144,7 @@ def trend(
         >>> round(found.per_100, 1), round(found.reached), round(found.reached_high)
         (5.0, 404, 439)
     """
-    from scipy.stats import t as student
+    from scipy.special import stdtrit
 
     x, y = np.asarray(cycles, float), np.asarray(values, float)
     if x.size < LEAST_POINTS or np.ptp(x) <= 0.0:
@@ -154,7 +154,7 @@ def trend(
     slope = float(((x - mean_x) * (y - mean_y)).sum() / square)
     left = y - mean_y - slope * (x - mean_x)
     sigma = math.sqrt(float((left**2).sum()) / (count - 2))
-    width = float(student.ppf(0.5 + SURE_PCT / 200.0, count - 2)) * sigma
+    width = float(stdtrit(count - 2, 0.5 + SURE_PCT / 200.0)) * sigma
     start = float(x[0])
     first = mean_y + slope * (start - mean_x)
     last = float(x[-1]) if now is None else max(now, float(x[-1]))

@@ -10,20 +10,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from workbook.numbers import FloatArray, Number
 from workbook.quantities import RESULTS
-from workbook.sizing.budget_lines import BudgetLine, apply, draw_lines, values_of
+from workbook.sizing.budget_lines import SEED, BudgetLine, apply, draw_lines
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.origins import lines_of
 from workbook.units import with_unit
 
-DRAWS, SEED = 1024, 1
+DRAWS = 1024
 """Draws of all lines, a scrambled Sobol' sequence with a fixed seed, so that a design always reads the same.
 Against 100,000 draws half of the flights are right to 0.3 % of the plan's time, nineteen in twenty to 0.7 %
 (`tests/sizing/test_flight_times.py`)."""
@@ -152,21 +151,10 @@ class FlightTimes(HalfOfFlights):
         return message + "."
 
 
-SEQUENCE = Path(__file__).parents[1] / "data" / "sobol.csv"
-"""The draws without loading the library that draws them: a column a line, of a sequence in units of 2^-30
-the first point, and how the n-th is told from the one before it, by the lowest bit of n."""
-
-
 @lru_cache(maxsize=64)
 def _draws(lines: tuple[BudgetLine, ...]) -> FloatArray:
     """Values of the lines, shape (lines, DRAWS)."""
-    kept = np.loadtxt(SEQUENCE, dtype=np.uint32, delimiter=",", ndmin=2)
-    if kept.shape != (1 + int(np.log2(DRAWS)), len(lines)):
-        return draw_lines(lines, DRAWS, SEED)
-    number = np.arange(1, DRAWS)
-    lowest_bit = np.log2(number & -number).astype(int)
-    points = np.bitwise_xor.accumulate(np.vstack([kept[:1], kept[1:][lowest_bit]]))
-    return values_of(lines, points.T / 2.0**30)
+    return draw_lines(lines, DRAWS, SEED)
 
 
 @lru_cache(maxsize=64)
