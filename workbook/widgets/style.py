@@ -92,6 +92,7 @@ CSS = f"""
 .wb .noUi-connect {{ background: {PACK.colour}; }}
 .wb .noUi-target {{ background: {HAIRLINE}; border: 1px solid #7b8492; }}
 .wb .noUi-handle {{ border: 2px solid {PACK.colour} !important; }}
+.wb .widget-slider .slider-container {{ margin-right: 14px; }}
 .wb .wb-doubt input[type="text"] {{ border: 2px dashed {CAUTION.colour}; background: #fff6e3; }}
 .wb-stale .wb-chart .bqplot, .wb-stale .wb-picture svg, .wb-stale .wb-figures, .wb-stale .wb-verdict,
 .wb-stale table {{ opacity: 0.4; transition: opacity 0.1s 0.2s; }}
