@@ -208,6 +208,20 @@ def _pack(options: argparse.Namespace) -> int:
 
 
 @_command(
+    "Lay a packed design out in a new folder: design, thrust table and cell.",
+    "six.toml six",
+    DESIGN,
+    _argument("folder", type=_path, metavar="FOLDER", help="a new folder"),
+)
+def _unpack(options: argparse.Namespace) -> int:
+    from workbook.files.design_file import read_design
+    from workbook.files.packed import unpack_design
+
+    say(f"Written: {unpack_design(read_design(options.design), options.folder)}")
+    return HOLDS
+
+
+@_command(
     "Hold another's cells against your own, figure by figure; --take writes the new ones.",
     "cells their_cells --take",
     _argument("mine", type=_path, metavar="MINE", help="folder of your own cells"),

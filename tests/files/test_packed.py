@@ -51,7 +51,7 @@ def test_it_answers_as_the_design_it_was_made_of(tmp_path: Path, design: Path) -
     one, many = read_design(packed(design, tmp_path)), read_design(design)
     table = Path(str(many.part.craft.thrust_table)).name
     told = json.dumps(size(one.design, notices=one.notices).as_dict())
-    own = [notice for notice in many.notices if "by the rules of" not in notice.what]
+    own = tuple(notice for notice in many.notices if "by the rules of" not in notice.what)
     assert told.replace("one.toml, inside.table", table) == json.dumps(
         size(many.design, notices=own).as_dict()
     )
@@ -192,3 +192,34 @@ def test_at_the_prompt(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert main(["pack", str(out), "-o", str(out), "--overwrite"]) == 2
     assert "this file is what is being worked from" in capsys.readouterr().err
     assert main(["size", str(out), "--short"]) == main(["size", str(SIX), "--short"])
+
+
+@pytest.mark.parametrize("design", [SIX, DESIGNS / "survey_wing.toml"], ids=lambda p: p.stem)
+def test_laid_out_again_it_answers_the_same(tmp_path: Path, design: Path) -> None:
+    one, out = packed(design, tmp_path), tmp_path / "out"
+    assert main(["unpack", str(one), str(out)]) == 0
+    laid = read_design(out / "one.toml")
+    assert (
+        size(laid.design).as_dict()["limits"] == size(read_design(one).design).as_dict()["limits"]
+    )
+    assert sorted(path.name for path in out.iterdir()) == ["one.toml", "thrust.csv"]
+    assert REMARK not in laid.text
+    assert main(["unpack", str(one), str(out)]) == 2, "a folder that holds something is left"
+    assert main(["unpack", str(design), str(tmp_path / "more")]) == 2, "nothing inside"
+
+
+def test_a_cell_of_ones_own_is_laid_out_as_a_file(tmp_path: Path) -> None:
+    named = changed('name = "Sedge"', 'name = "../../Weir"')
+    one = packed(SIX, tmp_path, lambda t: named(t).replace('cell = "Sedge"', 'cell = "../../Weir"'))
+    assert main(["unpack", str(one), str(tmp_path / "out")]) == 0
+    assert (tmp_path / "out" / "cells" / "weir.toml").exists()
+    assert read_design(tmp_path / "out" / "one.toml").design.pack.cell.name == "../../Weir"
+
+
+def test_a_cell_that_cannot_stand_beside_the_workbooks_is_not_laid_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one = packed(SIX, tmp_path, changed("mass_g = 67.2", "mass_g = 60.0"))
+    assert main(["unpack", str(one), str(tmp_path / "out")]) == 2
+    assert "'Sedge' is also in the workbook's own cells" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
-from workbook.files.cell_file import cell_data
+from workbook.errors import InputError, Problem
+from workbook.files.cell_file import catalogue, cell_data, differing, own_cell_path, write_cell
 from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.delimited import table_text
 from workbook.files.design_file import LARGEST_BYTES, DesignFile, parse_design, table_source
 from workbook.files.design_parts import FLIGHT_KEYS, INSIDE
 from workbook.files.reading import refuse_size
 from workbook.files.records import record_text
+from workbook.files.writing import new_folder, write_text
 from workbook.numbers import plain
 
 REMARK = "# What this design names stands below: its thrust table and its cell, as they were when it was packed.\n"
@@ -52,3 +56,47 @@ def packed_text(file: DesignFile) -> str:
     refuse_size(len(text.encode()), f"{file.path.name} as one file", LARGEST_BYTES)
     parse_design(text, file.path)
     return text
+
+
+def unpack_design(file: DesignFile, folder: Path) -> Path:
+    """Lay a packed design out in a new folder: the design, its thrust table and its cell in files of their own.
+
+    Args:
+        file: a packed design.
+        folder: not there yet, or empty.
+
+    Returns:
+        The design's file.
+
+    Raises:
+        InputError: it has nothing inside, its cell cannot stand beside the workbook's, or the folder holds something.
+
+    Example:
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> unpack_design(
+        ...     read_design(notebooks_source() / "designs" / "survey_six.toml"), Path("six")
+        ... )
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: survey_six.toml: it has neither table nor cell inside.
+    """
+    data = file.part.model_dump(exclude_none=True, exclude_unset=True)
+    data.pop("inside", None)
+    craft, pack = data["craft"], data["pack"]
+    if INSIDE not in (craft.get("thrust_table"), pack.get("cell_folder")):
+        raise InputError(Problem("it has neither table nor cell inside.", file.path.name))
+    with new_folder(folder) as place:
+        if craft.get("thrust_table") == INSIDE:
+            craft["thrust_table"] = "thrust.csv"
+            write_text(place / "thrust.csv", file.part.inside.table or "")
+        if pack.get("cell_folder") == INSIDE:
+            del pack["cell_folder"]
+            cell = file.datasheet_cell
+            if differing(cell, catalogue().get(cell.name, replace(cell, name=""))):
+                pack["cell_folder"] = "cells"
+                write_cell(cell, own_cell_path(place / "cells", cell))
+        text = record_text(data, file.document).replace(REMARK, "")
+        parse_design(text, place / file.path.name)
+        write_text(place / file.path.name, text)
+    return folder / file.path.name
