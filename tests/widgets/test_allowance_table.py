@@ -35,5 +35,5 @@ def test_rows_are_as_high_as_the_picture_at_either_size():
         rows = {row.layout.height for row in table.rows}
         assert rows == {f"{height:g}px"}
         drawn = float(re.search(r'^<svg [^>]*height="([\d.]+)"', picture.svg.value)[1])
-        # one row more than the table's heading and lines: the key below
-        assert drawn == pytest.approx(height * (len(STANDARD_LINES) + 2), abs=1)
+        # two rows more than the table's heading and lines: the key below
+        assert drawn == pytest.approx(height * (len(STANDARD_LINES) + 3), abs=1)

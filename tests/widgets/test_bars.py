@@ -10,7 +10,7 @@ def test_bars_are_sorted_and_printed():
     chart = BarChart("Shares", "share, %")
     chart.update([Bar("a", 10), Bar("b", 70, "70 %", "limit"), Bar("gone", np.nan)])
     assert [bar.name for bar in chart.bars] == ["b", "a"]
-    bars, texts, _ = chart.figure.marks
+    bars, texts, *_ = chart.figure.marks
     assert list(bars.y) == [10, 70]  # upwards, so that the longest is on top
     assert list(texts.text) == ["10", "70 %"]
     assert bars.colors == [PACK.colour, LIMIT.colour]

@@ -175,7 +175,7 @@ def test_bars_in_a_narrow_column_have_their_names_over_them():
     bars.update([Bar("cells colder than planned", 40.0), Bar("wind", 16.0)])
     bars.fit(370)
     assert bars.figure.fig_margin["left"] < 20
-    over = bars.figure.marks[-1]
+    over = bars.figure.marks[-2]
     assert over.text.tolist() == ["wind", "cells colder than planned"]
     bars.fit(770)
     assert (over.text.tolist(), bars.figure.fig_margin["left"]) == ([], 250)

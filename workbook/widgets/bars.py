@@ -122,7 +122,7 @@ class BarChart(Chart):
             y_offset=-20,
             **plain,
         )
-        self.figure.marks = [self._bars, self._texts, self._marks, self._names_over]
+        self.figure.marks = [self._bars, self._texts, self._names_over, self._marks]
 
     def update(
         self,

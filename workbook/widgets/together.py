@@ -36,10 +36,13 @@ class Together(anywidget.AnyWidget):
           }
         });
       });
+    }
+    function render({ model, el }) {
+      el.style.display = "none";
       model.set("ready", true);
       model.save_changes();
     }
-    export default { initialize, render: ({ el }) => { el.style.display = "none"; } };
+    export default { initialize, render };
     """
 
     @contextmanager
