@@ -13,7 +13,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from workbook.console import STOPPED, UNUSABLE, guarded, say, say_json, tell
+from workbook.console import (
+    SOON_S,
+    STOPPED,
+    UNUSABLE,
+    guarded,
+    progress_bar,
+    say,
+    say_json,
+    tell,
+)
 from workbook.errors import InputError
 
 
@@ -128,3 +137,34 @@ def test_help_that_cannot_be_written_is_no_success(
         monkeypatch.setattr(sys, "stdout", full)
         assert guarded(helped) == UNUSABLE
     assert "cannot be written" in capsys.readouterr().err
+
+
+class _Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize(
+    ("stream", "waited_s", "shown"),
+    [
+        (
+            _Terminal,
+            SOON_S + 0.01,
+            ["[###############               ] 1,000 of 2,000 places", " " * 54],
+        ),
+        (_Terminal, SOON_S - 0.01, []),  # not worth a line
+        (io.StringIO, SOON_S + 0.01, []),  # nobody is looking
+    ],
+)
+def test_progress_is_told_to_a_person_who_waits_and_is_gone_at_the_end(
+    stream: type[io.StringIO], waited_s: float, shown: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock, err = [0.0], stream()
+    monkeypatch.setattr("workbook.console.time.monotonic", lambda: clock[0])
+    monkeypatch.setattr(sys, "stderr", err)
+    report = progress_bar("places")
+    clock[0] = waited_s
+    report(1000, 2000)
+    clock[0] = 2 * waited_s if waited_s > SOON_S else waited_s
+    report(2000, 2000)
+    assert [line for line in err.getvalue().split("\r") if line] == shown

@@ -69,10 +69,7 @@ def test_nothing_is_written_into_a_page(tmp_path: Path, capsys: pytest.CaptureFi
     path = sent(tmp_path, packed_text(read_design(SIX)))
     before = path.read_bytes()
     assert main(["flight", str(path), "--undo"]) == 2
-    assert (
-        "this is a page; keep the design in it as a file of its own first"
-        in capsys.readouterr().err
-    )
+    assert "this is a page; give the design a file of its own" in capsys.readouterr().err
     with pytest.raises(InputError, match="this is a page"):
         write_design(read_design(path).part, path, overwrite=True)
     assert path.read_bytes() == before

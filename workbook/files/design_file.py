@@ -667,7 +667,7 @@ def write_design(
         InputError: the file exists and may not be replaced, or it cannot be written.
     """
     if is_page(Path(path)):
-        told = "this is a page; keep the design in it as a file of its own first (workbook pack)."
+        told = "this is a page; give the design a file of its own, named .toml (workbook pack makes one of a page)."
         raise InputError(Problem(told, str(path)))
     text = design_text(part, document)
     write_text(Path(path), text, overwrite=overwrite, inputs=inputs, seen=seen)

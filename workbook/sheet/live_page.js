@@ -23,7 +23,8 @@
   const spot = () => boxes.map((box) => Number(box.value));
   const placeOf = (at) => at.reduce((place, step, k) => place * sliders[k].texts.length + step, 0);
   const moved = (at, changes) => at.map((step, k) => changes[sliders[k].key] ?? step);
-  const told = (key) => sliders.find((slider) => slider.key === key).texts;
+  const indexOf = (key) => sliders.findIndex((slider) => slider.key === key);
+  const told = (key) => sliders[indexOf(key)].texts;
 
   function numberText(figure, place) {
     const value = table.figures[figure.key][place];
@@ -107,7 +108,7 @@
       }
     });
     for (const point of known) picture.append(marker(words[point.verdict].look, x(point.step), y(point.minutes)));
-    const here = points[at[sliders.findIndex((slider) => slider.key === "payload_g")]];
+    const here = points[at[indexOf("payload_g")]];
     if (here.minutes !== null) {
       picture.append(drawn("circle", { class: "here", cx: x(here.step), cy: y(here.minutes), r: 10 }));
     }
@@ -136,7 +137,7 @@
       });
       grid.append(row);
     });
-    const [cell, payload, reserve] = ["cell", "payload_g", "reserve_pct"].map((key) => told(key)[at[sliders.findIndex((s) => s.key === key)]]);
+    const [cell, payload, reserve] = ["cell", "payload_g", "reserve_pct"].map((key) => told(key)[at[indexOf(key)]]);
     byId("packs-title").textContent = `Other packs of ${cell}, ${payload} of payload, ${reserve} of reserve: minutes`;
     byId("packs").replaceChildren(grid);
   }

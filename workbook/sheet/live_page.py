@@ -63,7 +63,10 @@ STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 """Of a payload slider, times a power of ten."""
 
 PAYLOAD_STEPS = 8
-RESERVE_STEP_PCT, RESERVE_STEPS = 5.0, 3
+"""From nothing to about twice the design's own."""
+
+RESERVE_STEP_PCT, RESERVE_PLACES = 5.0, 5
+"""Of a reserve slider, its own about in the middle."""
 
 NOT_COMPUTED = "not computed"
 """In place of a verdict, where nothing can be said."""
@@ -134,7 +137,7 @@ def sliders_of(file: DesignFile) -> tuple[Slider, ...]:
         _slider(
             "reserve_pct",
             reserve_pct,
-            (from_pct + RESERVE_STEP_PCT * k for k in range(RESERVE_STEPS + 2)),
+            (from_pct + RESERVE_STEP_PCT * k for k in range(RESERVE_PLACES)),
         ),
     )
 
@@ -298,54 +301,66 @@ def live_page_html(
     """
     with naming(file.path.name):
         answer = size(file.design, notices=file.notices)
-    plan = plan_build(answer, file.settings)
     sliders, keys = sliders_of(file), figure_keys(answer)
-    table = table_of(file, sliders, keys, progress)
     script, style = (
         TEMPLATE.with_name(f"live_page.{kind}").read_text("utf-8") for kind in ("js", "css")
     )
-    quantities, figures, words = results(keys), answer.figures(), _words()
-    wanted_min = answer.design.flight.wanted_min
-    data = {
-        "sliders": [
-            {"key": s.key, "label": s.label, "texts": s.texts, "own": s.own} for s in sliders
-        ],
-        "figures": [
-            {"key": q.key, "label": q.label, "unit": q.shown_unit, "decimals": _decimals(q)}
-            for q in quantities
-        ],
-        "words": words,
-        "wanted_min": None if wanted_min is None else float(wanted_min),
-    }
     page = page_template(TEMPLATE).render(
-        answer=answer,
-        pack_words=f"{packs_name(answer.design)} of {answer.design.pack.cell.name}",
+        **_as_sent(file, answer, keys),
         date=datetime.date.today().isoformat() if date is None else date,
         version=__version__,
-        note=file.part.note or "",
-        verdict=words[answer.verdict],
-        sentences=_sentences(answer),
-        figures=[(q, result_text(q, figures[q.key])) for q in quantities],
         sliders=sliders,
         left_out=len(file.cells) - len(sliders[0].values),
-        limits=[row | {"bar": _bar(row["margin_value"])} for row in limit_rows(answer)],
-        thresholds=threshold_rows(plan),
-        unchecked=[line.removeprefix("not checked: ") for line in unchecked_lines(answer)],
-        doubts=doubt_lines(answer),
-        faults=plan.faults,
-        way_out=remedy(answer, file.cells),
-        drawings=_drawings(plan),
-        not_a_certificate=NOT_A_CERTIFICATE,
         design_begin=Markup(BEGIN),
         design_text=packed_text(file),
-        data=data,
-        table=_packed(table),
+        data=_for_script(file, sliders, keys),
+        table=_packed(table_of(file, sliders, keys, progress)),
         style=Markup(PALETTE.read_text("utf-8") + style),
         script=Markup(script),
         script_hash=base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
     )
     refuse_size(len(page.encode()), f"the page of {file.path.name}", LARGEST_BYTES)
     return page, answer
+
+
+def _as_sent(file: DesignFile, answer: SizingResult, keys: Sequence[str]) -> dict[str, Any]:
+    """What the page says of the design as it is sent, whatever its sliders are set to."""
+    plan, figures = (
+        plan_build(answer, file.settings),
+        answer.figures(),
+    )
+    return {
+        "answer": answer,
+        "pack_words": f"{packs_name(answer.design)} of {answer.design.pack.cell.name}",
+        "note": file.part.note,
+        "verdict": _words()[answer.verdict],
+        "sentences": _sentences(answer),
+        "figures": [(row, result_text(row, figures[row.key])) for row in results(keys)],
+        "limits": [row | {"bar": _bar(row["margin_value"])} for row in limit_rows(answer)],
+        "thresholds": threshold_rows(plan),
+        "unchecked": [line.removeprefix("not checked: ") for line in unchecked_lines(answer)],
+        "doubts": doubt_lines(answer),
+        "faults": plan.faults,
+        "way_out": remedy(answer, file.cells),
+        "drawings": _drawings(plan),
+        "not_a_certificate": NOT_A_CERTIFICATE,
+    }
+
+
+def _for_script(file: DesignFile, sliders: Sequence[Slider], keys: Sequence[str]) -> dict[str, Any]:
+    """What the page's script knows beside the table: words, and how figures are shown."""
+    wanted_min = file.design.flight.wanted_min
+    return {
+        "sliders": [
+            {"key": s.key, "label": s.label, "texts": s.texts, "own": s.own} for s in sliders
+        ],
+        "figures": [
+            {"key": q.key, "label": q.label, "unit": q.shown_unit, "decimals": _decimals(q)}
+            for q in results(keys)
+        ],
+        "words": _words(),
+        "wanted_min": None if wanted_min is None else float(wanted_min),
+    }
 
 
 def write_live_page(
