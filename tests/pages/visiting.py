@@ -257,7 +257,7 @@ def computed(texts: Iterable[str]) -> list[str]:
 
     An exercise has numbers of the learner's own, and a way out is looked for after the answer is shown.
     """
-    return sorted(text for text in texts if not re.search("Exercise|A way out", text))
+    return sorted(text for text in texts if text and not re.search("Exercise|A way out", text))
 
 
 def expected(page: str, folder: Path, slider: int, values: list[float]) -> list[list[str]]:

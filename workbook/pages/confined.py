@@ -26,7 +26,7 @@ MOST_MEMORY_BYTES = 1_500_000_000
 """That a visitor's kernel may take for its data; the bench takes a tenth."""
 LARGEST_FILE_BYTES = 20_000_000
 
-PROCESSES = re.compile(r"/proc(/\d+/stat)?")
+PROCESSES = re.compile(r"/proc(/stat|/\d+/stat)?")
 """Where a kernel that ends looks for what it has started."""
 WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 MOVED = ("os.rename", "os.link", "os.symlink")
