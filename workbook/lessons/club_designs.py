@@ -25,7 +25,6 @@ from workbook.sheet.text import (
 )
 from workbook.sizing.pair import packs_name
 from workbook.widgets.controls import ChoiceControl, Refusal
-from workbook.widgets.keys import KeyGuard
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
@@ -81,7 +80,7 @@ class ClubDesigns(Panel):
         self.table.add_class("wb-cards")
         row = W.HBox([self.order, self.opened, self.again], layout=W.Layout(flex_flow="row wrap"))
         super().__init__(
-            *(KeyGuard(), row, self.notice, self.table),
+            *(row, self.notice, self.table),
             *(self.verdict, self.how, self.pack, self.refusal, self.done),
             *(self.figures, self.doubts, self.limits),
             name="club-designs",

@@ -8,7 +8,6 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.widgets.controls import ChoiceControl, NumberControl
-from workbook.widgets.keys import KeyGuard
 from workbook.widgets.live import Live
 from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
@@ -100,7 +99,7 @@ class LiveView(Panel):
             mark=self.grey,
         )
         parts = (*head, self.live.status, body, self.working_panel)
-        self.children = [style_sheet(), KeyGuard(), self.together, self.page_width, *parts]
+        self.children = [style_sheet(), self.together, self.page_width, *parts]
 
     def side_by_side(
         self, left: Iterable[W.Widget], right: Iterable[W.Widget], *below: W.Widget

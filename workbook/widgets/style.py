@@ -7,6 +7,7 @@ from typing import Any
 
 import ipywidgets as W
 
+from workbook.widgets.keys import KeyGuard
 from workbook.widgets.still import LIVE_AGAIN, still_html
 
 INK = "#1f2430"
@@ -210,7 +211,9 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
             self.add_class(f"wb-{name}")
 
     def _repr_mimebundle_(self, **how: Any) -> dict[str, Any]:
-        """Live, and what stays of it where no kernel runs."""
+        """Live, with its keys kept from the notebook around it; and what stays of it where no kernel runs."""
+        if not any(isinstance(part, KeyGuard) for part in self.children):
+            self.set_trait("children", (*self.children, KeyGuard()))
         live = super()._repr_mimebundle_(**how) or {}
         return live | {"text/plain": LIVE_AGAIN, "text/html": still_html(self)}
 
