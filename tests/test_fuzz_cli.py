@@ -49,7 +49,8 @@ VERDICTS = (
 )
 
 CELL_LOGS = ("good_batch.csv", "doubtful_batch.csv")
-FLIGHT_LOGS = ("six_cold.csv", "six_proof.csv", "six_warm.csv", "wing.csv")
+FLIGHT_LOGS = {4: ("wing.csv",), 6: ("six_cold.csv", "six_proof.csv", "six_warm.csv")}
+"""By the cells in series of the pack that was flown."""
 FILES = {
     "design": ("d.toml", "designs"),
     "packed": ("packed.toml", "."),
@@ -237,12 +238,13 @@ def hostile_folder(folder: Path, chance: random.Random) -> dict[str, Path]:
     demo = chance.choice(sorted(p for p in DESIGNS.glob("*.toml") if not p.stem.startswith("mine")))
     cell = (PROJECT / "workbook" / "data" / "cells" / "sedge.toml").read_text("utf-8")
     packed = packed_text(read_design(DESIGNS / "survey_six.toml"))
+    flown = FLIGHT_LOGS[4 if "series = 4" in demo.read_text("utf-8") else 6]
     texts = {
         "packed": packed,
         "design": demo.read_text("utf-8"),
         "cell": cell.replace('name = "Sedge"', 'name = "Mine"'),
         "cells": (NOTEBOOKS / "cell_logs" / chance.choice(CELL_LOGS)).read_text("utf-8"),
-        "log": thinned((book_folder / chance.choice(FLIGHT_LOGS)).read_text("utf-8")),
+        "log": thinned((book_folder / chance.choice(flown)).read_text("utf-8")),
         "book": (book_folder / "six_book.txt").read_text("utf-8"),
         "lines": budget_text(STANDARD_LINES),
         **{p.name: p.read_text("utf-8") for p in (NOTEBOOKS / "tables").glob("*_motor.csv")},

@@ -194,6 +194,13 @@ def test_what_no_pack_can_have_is_said_and_can_be_saved(file) -> None:
     assert flight.pack_resistance_factor == 0.6
 
 
+def test_a_factor_over_what_a_design_file_takes_is_said_and_can_be_saved(file) -> None:
+    """Of a craft that flew at half its mass, as typed: twice the power for its weight and more."""
+    found = correct_file(file, [read_log(NOTEBOOKS / "logs" / "six_warm.csv")], mass_g=2000.0)
+    assert found.part.flight_factor == 2.0
+    assert any("cannot be, and 2 is taken" in told for told in found.told_apart)
+
+
 def test_plain_values_and_words(file) -> None:
     found = correct_file(file, SLIPS)
     told = found.as_dict()

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import qmc
 
 from workbook.errors import InputError
-from workbook.sizing.budget import MOST_DRAWS
+from workbook.sizing.budget import MOST_DRAWS, budget
 from workbook.sizing.budget_lines import (
     SEED,
     SEQUENCE,
@@ -85,6 +85,17 @@ def test_lines_that_cannot_be_used(
 ) -> None:
     with pytest.raises(InputError, match=said):
         check_lines((line(**changes),), six_rotor)
+
+
+def test_no_draw_leaves_nothing_of_a_figure(six_rotor: Design) -> None:
+    """A measurement that is 100 % off, 95 times in 100: two in a hundred draws would be below zero."""
+    ends = 100.0 * 1.645 / 1.960  # the 95 % point of a normal over its 97.5 % point
+    wide = BudgetLine("w", "wide", -ends, 0.0, ends, "normal", (Effect("resistance_factor"),))
+    drawn = draw_lines([wide], 1024, 1)
+    applied = apply(six_rotor, [wide], drawn)
+    factor = np.asarray(applied.allowances.resistance_factor)
+    assert factor.min() == 0.05
+    assert budget(six_rotor, [wide], draws=256).lasting_pct(1.0) > 50.0
 
 
 def test_a_settled_line_has_nothing_open() -> None:

@@ -354,9 +354,8 @@ def _corrected(
         ratio = float(getattr(design.craft, "flight_factor", 1.0)) * float(share[POWER])
         told = craft_type.calibrated(load, evidence.airspeed_m_s or 0.0, ratio)
         if "flight_factor" in told:
-            told["flight_factor"] = max(
-                told["flight_factor"], 1.0
-            )  # less than the bench is no craft's
+            may_be = INPUTS["flight_factor"]  # less than the bench is no craft's
+            told["flight_factor"] = float(np.clip(told["flight_factor"], may_be.least, may_be.most))
             craft = replace(craft, **told)
         else:
             craft = _with_cruise(craft, told)

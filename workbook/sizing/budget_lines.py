@@ -28,6 +28,8 @@ NORMAL_ENDS = NormalDist().inv_cdf(0.95)
 TABLE = Path(__file__).parents[1] / "data" / "allowances.csv"
 """The standard lines: words and ends."""
 
+LEAST_LEFT = 0.05
+"""Of a figure that is drawn: the tail of a wide normal line would leave nothing of it, or less."""
 NORMAL_CUT = 4.0
 """Normal draws are cut at so many standard deviations, so that no factor turns negative."""
 
@@ -271,7 +273,9 @@ def apply(design: Design[Any], lines: Sequence[BudgetLine], values: FloatArray) 
             if before is None:
                 before = _figure(design, effect.figure)
             into[effect.figure] = (
-                before + change if effect.how == "plus" else before * (1.0 + change / 100.0)
+                before + change
+                if effect.how == "plus"
+                else before * np.maximum(1.0 + change / 100.0, LEAST_LEFT)
             )
     share = factors.pop(CELL_SHARE)
     return Applied(design.changed(**figures) if figures else design, Allowances(**factors), share)
