@@ -115,7 +115,7 @@ def test_designation(size, want):
 
 def test_label_of_a_pack():
     pack = example_pack(6, 2)
-    label = p.PackLabel(pack, "K-3", 3.2, 20.0, 30.0, "club")
+    label = p.PackLabel(pack, "K-3", 3.2, 20.0, 30.0, builder="club")
     text = "\n".join(label.lines())
     # by hand: 2 x 4.9 Ah, 6 x 3.6 V x 9.8 Ah, 6 x 4.2, 6 x 3.2, 2 x 3.5 A
     for part in (

@@ -98,7 +98,7 @@ def club_rules(folder: Path | str = ".") -> Club:
 
     Example:
         >>> club_rules("no such folder").rules.reserve_pct
-        15.0
+        20.0
     """
     own = Path(folder) / CLUB_FILE
     said = ""

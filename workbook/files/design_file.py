@@ -147,6 +147,13 @@ class DesignFile:
         found = _club(self.part, self.path.parent)
         return None if found is None else found.rules
 
+    def without_rules(self, figures: Mapping[str, Any]) -> dict[str, Any]:
+        """Figures to be saved, where a rule of the club that still is the club's is None: it stays with the club."""
+        club, left = self.club, dict(figures)
+        if club is not None and self.part.flight.rules:
+            left |= {k: None for k in FLIGHT_RULES if figures.get(k) == getattr(club, k)}
+        return left
+
     @property
     def settings(self) -> BenchSettings:
         """What is at the bench, and how hard the club lets a pack be charged.

@@ -153,7 +153,7 @@ class BenchFiles(Panel):
             target = target.with_suffix(".toml")
         over, inputs = self.overwrite.value, self.file.inputs[1:]
         try:
-            data = with_figures(self.file.part, self._settings())
+            data = with_figures(self.file.part, self.file.without_rules(self._settings()))
             here, table = self.file.path.parent, target.with_name(f"{target.stem}_thrust.csv")
             part = check_design(data, "bench")
             if self.own_table:

@@ -17,7 +17,7 @@ from workbook.battery.cell import Cell
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import Catalogue, catalogue, read_catalogue
-from workbook.files.club_file import FLIGHT_RULES, club_rules
+from workbook.files.club_file import club_rules
 from workbook.files.design_file import (
     DesignFile,
     check_design,
@@ -227,9 +227,7 @@ def keep(
         if mine.exists() and not found.own:
             told = "it cannot be used, so it is left as it is and nothing is kept; correct it or give it another name."
             raise InputError(Problem(told, str(mine)))
-        part, club = found.file.part, found.file.club
-        if club is not None and part.flight.rules:  # what is the club's stays the club's
-            figures |= {k: None for k in FLIGHT_RULES if figures.get(k) == getattr(club, k)}
+        part, figures = found.file.part, found.file.without_rules(figures)
         if found.own and seen is not None:
             seen.ask(part, figures, mine)
         cell = figures.get("cell", part.pack.cell)
