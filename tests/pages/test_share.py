@@ -7,6 +7,8 @@ import errno
 import json
 import re
 import socket
+import time
+import urllib.error
 import urllib.parse
 import urllib.request
 from collections.abc import Awaitable, Callable, Iterator
@@ -272,7 +274,12 @@ def test_a_script_in_every_field_comes_back_as_text(shared: Shared) -> None:
                 await guest.press(button)
             told = [text for text in guest.texts() if "run()" in text]
             assert [text for text in told if re.search(r"<(script|img)", text)] == []
-        assert (await guest.ask("/", f"word={urllib.parse.quote(SCRIPT)}")).code == 200
+        answer = await guest.ask("/", f"word={urllib.parse.quote(SCRIPT)}")
+        assert answer.code in (
+            200,
+            429,
+        )  # the tests before may have tried words enough for a minute
+        assert SCRIPT.encode() not in answer.body
 
     visit(shared, tried)
 
@@ -345,6 +352,17 @@ def resident(pid: int) -> int:
     return int(psutil.Process(pid).memory_info().rss)
 
 
+def answers(address: str) -> bool:
+    """Whether a server takes one more connection."""
+    try:
+        urllib.request.urlopen(f"{address}/nothing", timeout=5)
+    except urllib.error.HTTPError:
+        return True
+    except OSError:
+        return False
+    return True
+
+
 def test_a_thousand_connections_do_not_stop_the_others(shared: Shared) -> None:
     host, port = shared.address.removeprefix("http://").split(":")
     lines = []
@@ -358,6 +376,10 @@ def test_a_thousand_connections_do_not_stop_the_others(shared: Shared) -> None:
         assert refused == 1000 - MOST_OF_ONE
         for line in lines[: MOST_OF_ONE // 2]:
             line.close()
+        for _ in range(100):  # until the server has seen that they are gone
+            if answers(shared.address):
+                break
+            time.sleep(0.1)
 
         async def tried(guest: Guest) -> None:
             await guest.page("02_series_parallel")

@@ -159,7 +159,7 @@ def _family_line(curve: DischargeCurve, number: int) -> Line:
     """A curve of the datasheet, evenly drawn, with its current on it; each name further along than the one before."""
     charge = np.linspace(curve.capacity_ah[0], curve.capacity_ah[-1], 60)
     volts = np.interp(charge, curve.capacity_ah, curve.voltage_v)
-    return Line(f"{curve.current_a:g} A", charge, volts, "faint", 0.14 + 0.13 * number)
+    return Line(f"{curve.current_a:g} A", charge, volts, "faint", 0.56 + 0.09 * number)
 
 
 LARGEST_POINTS_BYTES = 1_000_000

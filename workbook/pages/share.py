@@ -28,6 +28,7 @@ from workbook.pages.board import Board
 from workbook.pages.share_handlers import (
     HEADERS,
     BoardPage,
+    ClubShare,
     Door,
     Nothing,
     OwnKernels,
@@ -36,8 +37,7 @@ from workbook.pages.share_handlers import (
     PageKernel,
     PageSocket,
     Projector,
-    Sharing,
-    State,
+    ProjectorState,
     VisitorIdentity,
     shared_page,
 )
@@ -89,7 +89,7 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
     """The server of shared pages. Of Voila it takes how a page is made, and none of its addresses but those named here."""
 
     name = "voila"
-    sharing: Sharing
+    sharing: ClubShare
     browser_opens = True
 
     def init_settings(self) -> dict[str, Any]:
@@ -115,7 +115,7 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
             (rf"/voila/api/shutdown/{kernel}", PageEnd),
             *made_of,
             (r"/projector", Projector),
-            (r"/projector/state", State),
+            (r"/projector/state", ProjectorState),
             (r"/projector/board", BoardPage),
             (r"/.*", Nothing),
         ]
@@ -237,7 +237,7 @@ def share(
         InputError: the folder cannot be used, or no port is free.
     """
     shared = laid_out(folder)
-    sharing = Sharing(Visitors(shared), secrets.token_hex(16), Board() if board else None)
+    sharing = ClubShare(Visitors(shared), secrets.token_hex(16), Board() if board else None)
     room = (psutil.virtual_memory().available - KEPT_FREE_BYTES) // PAGE_BYTES
     VisitorKernels.most_visitors = visitors or max(1, min(USUAL_VISITORS, int(room)))
     SharedPages.sharing, SharedPages.browser_opens = sharing, browser

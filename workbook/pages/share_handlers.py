@@ -58,7 +58,7 @@ def _templates() -> Environment:
     return Environment(loader=FileSystemLoader(folders), autoescape=True)
 
 
-class Sharing:
+class ClubShare:
     """What all that a visitor reaches has in common.
 
     Args:
@@ -92,9 +92,9 @@ class Sharing:
         return self.tries.passes(request.remote_ip or "") and self.tries_of_all.passes("")
 
 
-def sharing_of(handler: RequestHandler) -> Sharing:
+def sharing_of(handler: RequestHandler) -> ClubShare:
     """The settings that a handler works with."""
-    found: Sharing = handler.settings["sharing"]
+    found: ClubShare = handler.settings["sharing"]
     return found
 
 
@@ -314,7 +314,7 @@ class Projector(_OnThisMachine):
         )
 
 
-class State(_OnThisMachine):
+class ProjectorState(_OnThisMachine):
     """How many are here, and what they answered, for the projector's pages; and where kernels tell of answers."""
 
     def get(self) -> None:

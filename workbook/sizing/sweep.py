@@ -146,7 +146,7 @@ def sweep(
 
 
 @dataclass(frozen=True, eq=False)
-class _Part:
+class _Slice:
     """A slice of candidates, worked.
 
     Attributes:
@@ -294,7 +294,7 @@ def _work(
     screens: tuple[EnduranceTable | None, ...] | None,
     only_survivors: bool,
     at: slice,
-) -> _Part:
+) -> _Slice:
     """One slice of candidates, sized; without `screens` all of them."""
     cell, table, varied = grid.pick(at)
     count = at.stop - at.start
@@ -338,7 +338,7 @@ def _work(
     if only_survivors:
         whole = {name: v[survive] for name, v in whole.items()}
     bound = np.bincount(binds[~survive], minlength=len(limits))
-    return _Part(whole, bound, margins.broken.sum(axis=0))
+    return _Slice(whole, bound, margins.broken.sum(axis=0))
 
 
 def _put_flights(

@@ -78,7 +78,7 @@ class AllowanceTable(Panel):
         self.boxes, self.remove_buttons = {}, {}
         self._keys = [line.key for line in self.value]
         head = [
-            W.HTML(f'<b style="letter-spacing:-0.04em">{text}</b>', layout=W.Layout(margin="0 1px"))
+            W.HTML(f'<b style="letter-spacing:-0.05em">{text}</b>', layout=W.Layout(margin="0 1px"))
             for text in ("allowance", *ENDS, "")
         ]
         self._rows.children = [W.HBox(head), *(self._row(line) for line in self.value)]

@@ -553,14 +553,18 @@ class LineChart(PlaneChart):
         self._write([*beside, *at_ends], avoid, marks, 10.0, top)
 
     def _write_names_on(self) -> None:
-        """Names that stand on their curves."""
+        """Names that stand on their curves; in little room the outer two alone, the last one's under it."""
         lines = [line for line in self._shown.lines if line.named_at is not None]
-        if self.plot_px[0] < FEW_NAMES_PX:
-            lines = lines[:: max(len(lines) - 1, 1)]
+        under = np.zeros(len(lines))
+        if self.plot_px[0] < FEW_NAMES_PX and len(lines) > 1:
+            first, last = lines[0], lines[-1]
+            lines = [first, replace(last, named_at=first.named_at)]
+            under = np.array([0.0, 2.0 * self.text_px])
         at = [int((line.named_at or 0.0) * (len(line.x) - 1)) for line in lines]
         mark = self._names_on
         mark.x = np.array([line.x[k] for line, k in zip(lines, at, strict=True)], dtype=float)
-        mark.y = np.array([line.y[k] for line, k in zip(lines, at, strict=True)], dtype=float)
+        up = np.array([line.y[k] for line, k in zip(lines, at, strict=True)], dtype=float)
+        mark.y = up - under * self._ticks["y"].span / self.plot_px[1]
         mark.text, mark.y_offset = texts([line.name for line in lines]), -8
         mark.colors = [role(line.role).colour for line in lines] or [INK]
 

@@ -9,10 +9,10 @@ import ipywidgets as W
 
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.live import Live
+from workbook.widgets.one_message import OneMessage
 from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
 from workbook.widgets.table import Table
-from workbook.widgets.together import Together
 from workbook.widgets.verdict import KeyFigures, LimitsTable, Notices, WorkingPanel
 from workbook.working import Step
 
@@ -56,7 +56,7 @@ class LiveView(Panel):
         self.beside: tuple[W.Widget, ...] = ()
         self.big = W.ToggleButton(description="large text", tooltip="for a projector")
         self.big.observe(lambda change: self.set_big(change["new"]), names="value")
-        self.together, self.page_width = Together(), PageWidth()
+        self.together, self.page_width = OneMessage(), PageWidth()
         self.page_width.observe(lambda _: self._lay_out(self.big.value), names=["width", "short"])
 
     # what a subclass fills in --------------------------------------------------------------------

@@ -164,6 +164,7 @@ CSS = f"""
   .wb-cards th, .wb-cards td:last-child {{ display: block; }}
   .wb-allowances .widget-hbox {{ height: auto !important; min-height: 30px; }}
   .wb-allowances .widget-hbox > .widget-text {{ width: 54px !important; flex: 0 0 54px; }}
+  .wb-allowances .widget-hbox > .widget-html b {{ font-size: 11px; }}
   .wb-allowances .widget-hbox > .widget-html {{ flex: 0 0 auto; width: 54px !important; min-width: 0; }}
   .wb-allowances .widget-hbox > .widget-html:first-child {{ flex: 1 1 100px; width: auto !important; }}
 }}

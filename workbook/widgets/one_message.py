@@ -11,7 +11,7 @@ import ipywidgets as W
 import traitlets
 
 
-class Together(anywidget.AnyWidget):
+class OneMessage(anywidget.AnyWidget):
     """Takes no room; carries what many widgets tell the page in one message.
 
     Each message of a widget passes the kernel, the server and the page by itself: twenty of them take longer

@@ -9,10 +9,10 @@ import ipywidgets as W
 import numpy as np
 from bqscales import LinearScale
 
-from workbook.widgets.together import Together
+from workbook.widgets.one_message import OneMessage
 
 
-def told(together: Together, change) -> list[tuple[W.Widget, dict, list]]:
+def told(together: OneMessage, change) -> list[tuple[W.Widget, dict, list]]:
     sent: list[tuple[W.Widget, dict, list]] = []
 
     def send(widget, message, buffers=None):
@@ -26,7 +26,7 @@ def told(together: Together, change) -> list[tuple[W.Widget, dict, list]]:
 
 def test_many_changes_are_one_message_with_all_their_buffers():
     text, scales = W.HTML(), {"x": LinearScale(), "y": LinearScale()}
-    line, together = bq.Lines(x=np.zeros(3), y=np.zeros(3), scales=scales), Together(ready=True)
+    line, together = bq.Lines(x=np.zeros(3), y=np.zeros(3), scales=scales), OneMessage(ready=True)
 
     def change():
         text.value = "now"
@@ -48,10 +48,10 @@ def test_each_tells_its_own_until_the_page_takes_them_together():
     def change():
         text.value = "now"
 
-    [(widget, message, _)] = told(Together(), change)
+    [(widget, message, _)] = told(OneMessage(), change)
     assert widget is text
     assert message["state"] == {"value": "now"}
 
 
 def test_nothing_is_said_where_nothing_changes():
-    assert told(Together(ready=True), lambda: None) == []
+    assert told(OneMessage(ready=True), lambda: None) == []
