@@ -116,3 +116,11 @@ def test_rules_that_cannot_be_read_are_told_with_the_design(folder: Path) -> Non
     file = read_design(SIX)
     assert file.design.flight.landing_v == 3.1
     assert "The rules shipped with the workbook are in use" in " ".join(map(str, file.notices))
+
+
+def test_a_design_does_not_hold_by_rules_that_stood_in_for_its_clubs(folder: Path) -> None:
+    rule(folder, landing_v=0.31)  # 3.1 mistyped
+    file = read_design(SIX)
+    result = wb.size(file.design, notices=file.notices)
+    assert result.verdict == "doubtful"
+    assert "landing_v is 0.31" in " ".join(doubt.text for doubt in result.open_doubts)

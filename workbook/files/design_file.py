@@ -270,7 +270,7 @@ def build_design(
     pack = _made(Pack, part.pack, cell=cell)
     club = _club(part, folder)
     asked = _made(Flight, part.flight, **_rules(part, club))
-    notices.extend(Problem(told, where) for told in _club_texts(part, club))
+    notices.extend(_club_notices(part, club, where))
     notices.extend(_other_figures(part, cell, where))
     if flown is not None:
         asked = replace(asked, **flown.model_dump(include=set(_OF_PACK), exclude_none=True))
@@ -341,13 +341,15 @@ def _rules(part: DesignPart, club: Club | None) -> dict[str, float]:
     return {key: getattr(club.rules, key) for key in left}
 
 
-def _club_texts(part: DesignPart, club: Club | None) -> list[str]:
-    """Which rules are the club's, and where a design asks for less than its club."""
+def _club_notices(part: DesignPart, club: Club | None, where: str) -> list[Problem]:
+    """Which rules are the club's, and where a design asks for less than its club; a doubt where others had to do."""
     if club is None:
         return []
     taken = ", ".join(f"{key} {value:g}" for key, value in _rules(part, club).items())
-    said = [club.said, f"by the rules of {club.rules.club}: {taken}." if taken else ""]
-    return [*filter(None, said), *club.rules.weaker(part.flight.model_dump())]
+    said = [f"by the rules of {club.rules.club}: {taken}."] if taken else []
+    others = [Problem(club.said, where, about="club" if taken else "")] if club.said else []
+    told = [*said, *club.rules.weaker(part.flight.model_dump())]
+    return [*others, *(Problem(text, where) for text in told)]
 
 
 def _origin(key: str, stated: OriginName | OriginPart) -> Origin:

@@ -126,9 +126,11 @@ BENCH_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["bench"])
 """Every doubt about what is at the bench."""
 
 SUBJECTS = tuple(
-    sorted({"cell", "table", *(r.about for r in (*DOUBT_RULES, *PHASE_RULES, *BENCH_RULES))})
+    sorted(
+        {"cell", "club", "table", *(r.about for r in (*DOUBT_RULES, *PHASE_RULES, *BENCH_RULES))}
+    )
 )
-"""What there can be a doubt about, a reader's doubts about the cell and the table among them."""
+"""What there can be a doubt about, a reader's doubts about the cell, the club's rules and the table among them."""
 
 
 def input_doubts(design: Design[Any], point: Any) -> tuple[Doubt, ...]:
