@@ -136,7 +136,7 @@ FORBIDDEN = (
     "/voila/render/..%2f..%2fsecret.toml", "/voila/render/.workbook/share.json", "/voila/render/../start.ipynb",
     "/voila/render/nothing.ipynb", "/voila/static/../../../../../../etc/passwd",
     "/voila/static/%2e%2e/%2e%2e/%2e%2e/%2e%2e/%2e%2e/%2e%2e/%2e%2e/etc/passwd",
-    "/voila/templates/page/static/../../../../../opening.py", "/voila/labextensions/../../../etc/passwd",
+    "/voila/templates/page/static/../../../../../opening.py", "/voila/templates/page/conf.json", "/voila/labextensions/../../../etc/passwd",
     "/voila/labextensions//etc/passwd", "/voila/api/themes/../../../../../../../etc/passwd", "/nbextensions/x.js",
     "/static/x.js", "/login", "/logout", "/metrics", "/projector", "/projector/board", "/projector/state",
     "/projector?key=0", "/projector/state?key=",
@@ -152,6 +152,16 @@ def raw(shared: Shared, path: str, cookies: str = "", more: str = "") -> tuple[i
         )
         answer = b"".join(iter(lambda: line.recv(65536), b""))
     return int(answer.split(b" ", 2)[1]), answer
+
+
+def test_all_that_a_page_is_made_of_is_there(shared: Shared) -> None:
+    async def tried(guest: Guest) -> None:
+        made_of = re.findall(r"""["'](/voila/[^"'?]+\.(?:js|css))""", await guest.page("start"))
+        assert made_of
+        for path in made_of:
+            assert (await guest.ask(path)).code == 200, path
+
+    visit(shared, tried)
 
 
 def test_no_other_address_and_no_path_outside_is_answered(shared: Shared) -> None:

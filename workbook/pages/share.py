@@ -114,6 +114,7 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
             (rf"/api/kernels/{kernel}", PageKernel),
             (rf"/voila/api/shutdown/{kernel}", PageEnd),
             *made_of,
+            (rf"/voila/templates/({STYLE})", theirs[r"/voila/templates/(.*)"][1]),
             (r"/projector", Projector),
             (r"/projector/state", ProjectorState),
             (r"/projector/board", BoardPage),
@@ -181,6 +182,8 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
 
 STATIC = ("/voila/static/", "/voila/api/themes/", "/voila/labextensions/")
 """What pages are made of: files of the libraries, the same for everybody."""
+STYLE = r"page/static/voila-style\.js"
+"""The one file of the templates that a page asks for; the others are nobody's business."""
 
 
 LAST_PORT = 65_535

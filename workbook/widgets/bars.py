@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import bqplot as bq
 import numpy as np
@@ -88,38 +89,17 @@ class BarChart(Chart):
             enable_hover=False,
         )
         plain = {"enable_hover": False, "apply_clip": False}
-        self._texts = bq.Label(
-            x=[],
-            y=[],
-            text=[],
-            scales=across,
-            colors=[INK],
-            default_size=float(TEXT_PX),
-            font_weight="normal",
-            x_offset=8,
-            **plain,
-        )
+        text = {"default_size": float(TEXT_PX), "font_weight": "normal", "colors": [INK], **plain}
+        nothing: dict[str, Any] = {"x": [], "y": [], "scales": across}
+        self._texts = bq.Label(text=[], x_offset=8, **nothing, **text)
+        self._names_over = bq.Label(text=[], x_offset=2, y_offset=-20, **nothing, **text)
         self._marks = bq.Scatter(
-            x=[],
-            y=[],
-            scales=across,
             colors=[ALTERNATIVE.colour],
             marker=ALTERNATIVE.marker,
             default_size=110,
             stroke="white",
             stroke_width=1.5,
-            **plain,
-        )
-        self._names_over = bq.Label(
-            x=[],
-            y=[],
-            text=[],
-            scales=across,
-            colors=[INK],
-            default_size=float(TEXT_PX),
-            font_weight="normal",
-            x_offset=2,
-            y_offset=-20,
+            **nothing,
             **plain,
         )
         self.figure.marks = [self._bars, self._texts, self._names_over, self._marks]
