@@ -3,8 +3,8 @@
 The shape of a lesson, for whoever writes one:
 
 - One line in `workbook/data/course.csv`: slug, title, question, minutes. Its place is the lesson's number.
-- `workbook/exercises/course/SLUG.py`: `EXERCISES`, a tuple of four exercise records or more, of all three kinds.
-  An id never changes once
+- `workbook/exercises/course/SLUG.py`: `EXERCISES`, a tuple of four exercise records or more, of all three kinds:
+  numbers to find, `choices_of("SLUG")` from `workbook/data/choices.toml`, controls to set. An id never changes once
   it is out (progress is kept under it); rules come from `workbook.files.club_file.club_rules()`, figures
   from the computation. `tests/exercises/test_course.py` finds the file by itself.
 - `workbook/lessons/SLUG.py`: one subclass of `workbook.lessons.lesson_view.LessonView` (its docstring says

@@ -9,7 +9,8 @@ from workbook.bench.balance import balance_lead, pin_step
 from workbook.bench.cell_inspection import joining_step
 from workbook.bench.layout import Fittings, layout_steps, layouts
 from workbook.bench.matching import weakest_steps
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import other_voltage, thousand
 from workbook.files.cell_file import find_cell
 
@@ -138,62 +139,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "difference in millivolts / (2 x resistance of a cell in milliohm)",
         ),
     ),
-    ChoiceExercise(
-        "match-or-balance",
-        "What is the difference between matching cells and balancing a pack?",
-        {
-            "none: the charger matches the cells": (
-                "A charger makes voltages equal. It cannot make a small cell larger."
-            ),
-            "matching is about size, balancing about the level now": (
-                "Matching picks glasses of one size, balancing fills them to one height."
-            ),
-            "balancing is done once before welding, matching after each charge": (
-                "The other way about: matched once, before welding; balanced at charges."
-            ),
-        },
-        right=2,
-        hints=("Which of the two can be done when the pack is finished?",),
-    ),
-    ChoiceExercise(
-        "balance-plug-readings",
-        "A new 4S pack of cells at 3.6 V. Against B0 your meter shows B1 3.6 V, B2 10.8 V, B3 "
-        "7.2 V, B4 14.4 V. What now?",
-        {
-            "plug it in: the last pin is right, so the pack is": (
-                "B2 and B3 are swapped. The charger would see minus 3.6 V in one step."
-            ),
-            "do not plug it in: two wires are swapped; change them over and read again": (
-                "B1 to B2 is two cells, B2 to B3 minus one. Every step must be one cell."
-            ),
-            "go by the wire colours, the meter must be wrong": (
-                "Colours differ from maker to maker. The place in the plug and the meter decide."
-            ),
-            "charge it without balancing": (
-                "The plug stays wrong, and until it is right nobody watches the groups."
-            ),
-        },
-        right=2,
-        hints=("Take each reading less the one before it.",),
-    ),
-    ChoiceExercise(
-        "incoming-low-cell",
-        "One of thirty new cells arrives at 2.1 V, the others at 3.5 V. After a charge it holds "
-        "as much as the rest. Do you build it in?",
-        {
-            "yes, its capacity is good": (
-                "Copper may have dissolved in it. It can grow into a short later."
-            ),
-            "yes, but in the group with the best cells": (
-                "Good neighbours feed a short all the more."
-            ),
-            "no, it goes to the battery point": (
-                "Below about 2.5 V per cell may be damaged inside. One cell is cheaper than a craft."
-            ),
-        },
-        right=3,
-        hints=("What may happen inside a cell that is taken too low?",),
-    ),
+    *choices_of("build_sheet"),
     SettingExercise(
         "layout-only-staggered",
         "Leave packing on any and the gap at 0. Make the bay so tight that some arrangement "

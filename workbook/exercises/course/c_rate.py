@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from workbook.battery.pack import IT, Pack
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import burst_for_continuous, per_cell, sixty, thousand
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
@@ -147,38 +148,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "P times one cell's standard charge current.",
         ),
     ),
-    ChoiceExercise(
-        "c-rate-double-parallel",
-        "You double P and the craft draws the same current as before. What becomes of the "
-        "C-rate, and of what each cell can stand?",
-        {
-            "the C-rate doubles": "Twice the capacity for the same current is half the C-rate.",
-            "half the C-rate; a cell's limits stay what they are": (
-                "P shares the current. A cell's limits, in A and in C, are the cell's own."
-            ),
-            "the C-rate stays; the cells' limit in C doubles": (
-                "The pack's limits in amperes double; as C-rates they stay."
-            ),
-        },
-        right=2,
-        hints=("C-rate is current over capacity. Which of the two changed?",),
-    ),
-    ChoiceExercise(
-        "c-rate-cold-charge",
-        "After a winter flight the pack is at -3 °C. The car has a charger. What do you do?",
-        {
-            "charge at a tenth of the current": (
-                "Below 0 °C lithium plates at any current worth charging with, and it stays. The"
-                " cell may short inside, weeks later."
-            ),
-            "charge at once, charging warms it": "The harm is done while it is still cold.",
-            "let it warm up in a room first, then charge": (
-                "Above 0 °C, better in a warm room, attended."
-            ),
-        },
-        right=3,
-        hints=("Look at the caution that the figure gives with cells below 0 °C.",),
-    ),
+    *choices_of("c_rate"),
     SettingExercise(
         "c-rate-sixty-amperes",
         "In the figure above, set P and the discharge so that the pack gives 60 A or more and "

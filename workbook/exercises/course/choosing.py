@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from workbook.bench.transport import CABIN_WH
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.sizing.candidates import minutes_per_100_g, pareto
 
 PACKS = "ABCDEFG"
@@ -166,39 +167,7 @@ EXERCISES: tuple[Exercise, ...] = (
         source="IATA dangerous goods rules, table 2.3.A (from memory)",
         hints=("How many watt-hours has one string?", "Divide 100 Wh by that, and round down."),
     ),
-    ChoiceExercise(
-        "choosing-why-a-front",
-        "A pack lies in the cloud, below the front. When would you still build it?",
-        {
-            "when something matters that the chart does not show": (
-                "Price, cells at hand, a wider margin: the front is of mass and time."
-            ),
-            "never": "The front is of two figures; a beaten pack may cost half as much.",
-            "when it lasts longer than the lightest": (
-                "So does a lighter one on the front: that is what beaten means."
-            ),
-        },
-        right=1,
-        hints=("What does the chart not show?",),
-    ),
-    ChoiceExercise(
-        "choosing-reason-for-rejection",
-        "Most of a thousand rejected packs are too heavy to take off. What does that say?",
-        {
-            "that many were too large to begin with; not that mass is what limits the good ones": (
-                "The list counts every candidate tried. What binds near the front stands in the "
-                "table of those that hold."
-            ),
-            "that the highest take-off mass should be raised": (
-                "It is a limit of the craft; look at what binds near the front first."
-            ),
-            "that cells with more capacity are needed": (
-                "Large packs of any cell are heavy; the count depends on what you tried."
-            ),
-        },
-        right=1,
-        hints=("How does the count change when you try fewer cells in parallel?",),
-    ),
+    *choices_of("choosing"),
     SettingExercise(
         "choosing-wider-margin",
         "The lightest pack that lasts has little to spare in time. With 23 min asked, choose one"

@@ -8,7 +8,8 @@ from typing import Any
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.data.notebooks import notebooks_source
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import newton_for_gram_force
 from workbook.files.design_file import read_design
 
@@ -121,27 +122,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "power of one motor x motors x flight factor + avionics",
         ),
     ),
-    ChoiceExercise(
-        "craft-what-to-look-up",
-        "Your thrust table was taken at 22.2 V, and your pack will give 21 V in hover. What do "
-        "you look up, and what do you read off?",
-        {
-            "thrust per motor, and read the watts": (
-                "At equal thrust the watts carry over; the current is watts over your own volts."
-            ),
-            "thrust per motor, and read the amperes": (
-                "Those amperes belong to 22.2 V. At 21 V the same watts need more."
-            ),
-            "hover throttle, and read the thrust": (
-                "Throttle means another thrust at another voltage. Thrust follows from the weight."
-            ),
-            "the full-throttle row, and halve it": (
-                "Half the throttle is not half the thrust, nor half the watts."
-            ),
-        },
-        right=1,
-        hints=("Which of the two is the same on your craft as on the maker's stand?",),
-    ),
+    *choices_of("craft_asks"),
     SettingExercise(
         "craft-lighter",
         "In the figure above, keep a payload of 300 g or more and a pack of 900 g or more, and "

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import thousand
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
@@ -118,36 +119,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "A mean height times a length is an area: V times Ah.",
         ),
     ),
-    ChoiceExercise(
-        "datasheet-own-current",
-        "Your 6S3P pack gives 27 A in hover. The datasheet has curves for 1, 5, 10 and 15 A. "
-        "Which one is next to your flight?",
-        {
-            "above 15 A, beyond the last curve": "27 A is the pack's; the curves are one cell's.",
-            "between 5 and 10 A": "27 A shared by 3 cells side by side is 9 A each.",
-            "between 1 and 5 A: 27 A over 6": "Series does not share current; parallel does.",
-            "1 A, since hover is a light load": "At 9 A per cell sags more than that curve shows.",
-        },
-        right=2,
-        hints=("A datasheet shows one cell. What does one of yours carry?",),
-    ),
-    ChoiceExercise(
-        "datasheet-tester-resistance",
-        "A tester at 1 kHz shows 16 mΩ, a cell's curves 28 mΩ. Which gives the sag in flight?",
-        {
-            "16 mΩ, a measurement beats a printed curve": (
-                "At 1 kHz the slow part does not show. In minutes of flight it counts."
-            ),
-            "28 mΩ, from the curves": (
-                "Curves are steady currents, as a flight is. A tester compares cells."
-            ),
-            "their mean, 22 mΩ": "The two measure different things; a mean of them is neither.",
-        },
-        right=2,
-        hints=(
-            "Over how long does a flight load the cell, and over how long does a 1 kHz tester?",
-        ),
-    ),
+    *choices_of("datasheet"),
     SettingExercise(
         "datasheet-find-current",
         "In the figure above, keep a landing voltage of 3.2 V or more and find a current at "

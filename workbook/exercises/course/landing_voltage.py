@@ -6,7 +6,8 @@ from typing import Any
 
 from workbook.battery.discharge import most_power_w, voltage_under_power
 from workbook.battery.pack import Pack
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import other_voltage, reserve_left_out, sixty
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
@@ -145,34 +146,7 @@ EXERCISES: tuple[Exercise, ...] = (
         source="maximum power transfer theorem",
         hints=("Where does the square root of U^2 - 4 P R end?", "P = U^2 / (4 R), with R in Ω."),
     ),
-    ChoiceExercise(
-        "rebound",
-        "You land at 3.10 V per cell under load. Ten minutes later cells read 3.38 V. Why?",
-        {
-            "charge came back: there is another short flight in it": (
-                "Nothing came back. The sag is gone with the current, and returns with it."
-            ),
-            "the current is gone, and the sag with it": (
-                "At rest it says what is left; under load, whether you may fly on."
-            ),
-            "it landed too early: 3.38 V is far above 3.1 V": (
-                "3.1 V was under load. At rest that is this very 3.38 V; compare like with like."
-            ),
-        },
-        right=2,
-    ),
-    ChoiceExercise(
-        "which-threshold",
-        "Your flight controller reports the voltage at rest, worked out from the loaded one. Your "
-        "pack lands at 3.10 V loaded, which is 3.35 V at rest. What do you enter for it to land?",
-        {
-            "3.10 V": "Cells that rest at 3.10 V are near 2.8 V under load.",
-            "3.35 V": "Compare like with like: a resting voltage with a resting one.",
-            "3.50 V, as for lithium-polymer": "About a third of the charge is still aboard there.",
-        },
-        right=2,
-        hints=("Look at the table below the figure: each threshold stands there twice.",),
-    ),
+    *choices_of("landing_voltage"),
     SettingExercise(
         "cold-morning",
         "Raise the resistance, as cold does, until the landing voltage ends the flight and not the "

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from math import hypot, prod
 
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import reserve_left_out, sixty
 
 
@@ -155,39 +156,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "A reserve is an allowance: it stands in the budget once.",
         ),
     ),
-    ChoiceExercise(
-        "margin-what-to-measure",
-        "You can measure one thing before the next flight. Suppose your budget's longest bar is "
-        "the thrust table's tolerance, and its shortest the all-up mass. What do you measure?",
-        {
-            "the watts in hover, with a meter on the craft": (
-                "It settles the line with the longest bar, so the spread shrinks most."
-            ),
-            "the mass, on a better scale": "It is known already: its bar is short.",
-            "the lead's resistance, to the tenth of a milliohm": (
-                "Joints and leads hardly move a flight time."
-            ),
-            "nothing; put 20 % on everything instead": (
-                "A flat margin is spent where nothing is open, and too thin where much is."
-            ),
-        },
-        right=1,
-        hints=("What goes away when a line is known is the length of its bar.",),
-    ),
-    ChoiceExercise(
-        "margin-decimals",
-        "The sheet says 24.37 min; from the 5 % to the 95 % point it is 6 min. What do you tell the club?",
-        {
-            "about 24 min, and 21 to 27 min on most days": (
-                "The band is the honest figure; it also tells what to promise."
-            ),
-            "24.37 min": "The .37 is false: the next flight may be three minutes off.",
-            "24.4 min": "Rounding to a tenth still claims what nobody knows.",
-            "27 min, on a good day": "That is the 95 % point: 19 flights of 20 end before it.",
-        },
-        right=1,
-        hints=("How far off may the next flight be?",),
-    ),
+    *choices_of("margin_budget"),
     SettingExercise(
         "margin-promise",
         "With your pack and the allowances as they are, find the longest flight time that you "

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from workbook.battery.pack import Pack
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import other_voltage, per_cell, per_pack, thousand
 from workbook.files.cell_file import find_cell
 
@@ -109,41 +110,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Every cell counts: S x P of them, each volts times Ah.",
         ),
     ),
-    ChoiceExercise(
-        "wiring-compare-energy",
-        "One pack is 4S of 10 Ah, another 6S of 7 Ah, of like cells. Which holds more energy?",
-        {
-            "the 4S, it has more ampere-hours": (
-                "Ah compares packs of the same voltage only; take Wh: 4 x 3.6 x 10 = 144 Wh "
-                "against 6 x 3.6 x 7 = 151 Wh."
-            ),
-            "the 6S, by about 5 %": "4 x 3.6 x 10 = 144 Wh against 6 x 3.6 x 7 = 151 Wh.",
-            "the 6S, by half, it has half as many volts again": (
-                "It has 1.5 times the volts but 0.7 times the charge: 1.05 times the energy."
-            ),
-        },
-        right=2,
-        hints=("Which unit takes both volts and charge into account?",),
-    ),
-    ChoiceExercise(
-        "wiring-mixed-cells",
-        "In one group of a 6S2P pack, both cells have aged to 80 % of their capacity. What "
-        "becomes of the pack?",
-        {
-            "it loses a sixth of a fifth: 3 %": (
-                "The same charge goes through every group; the weak one is empty first."
-            ),
-            "it can give 80 %, set by that group": (
-                "The same charge goes through every group, and the weakest is empty first."
-            ),
-            "nothing, the other groups make up for it": (
-                "Groups in series cannot lend each other charge. The weak one is driven below "
-                "its cutoff, which is dangerous."
-            ),
-        },
-        right=2,
-        hints=("Does current split among groups in series?",),
-    ),
+    *choices_of("series_parallel"),
     SettingExercise(
         "wiring-twelve-cells",
         "In the figure above, wire exactly 12 cells so that the pack has 14 to 15 V nominal, "

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from workbook.craft.voltage import THRUST_VOLTAGE_EXPONENT
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.working import Step
 
 EXERCISES: tuple[Exercise, ...] = (
@@ -140,33 +141,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "The least of them, times the motors, over the all-up mass.",
         ),
     ),
-    ChoiceExercise(
-        "throttle-and-thrust",
-        "A craft with a full-throttle thrust over weight of 2 hovers. Where is its throttle?",
-        {
-            "at 50 %": "Hover takes 50 % of the thrust; thrust is not in proportion to throttle.",
-            "at about 60 to 70 %": (
-                "Thrust goes with a power of throttle: half needs more than half."
-            ),
-            "at 100 %, almost empty": "Then nothing would be left to stop a descent.",
-        },
-        right=2,
-        hints=("Look where the hover line crosses the curve, and read the throttle below it.",),
-    ),
-    ChoiceExercise(
-        "what-a-cap-costs",
-        "The cap keeps even a full pack within the continuous current. What does it cost?",
-        {
-            "nothing: hover needs less than that": (
-                "In hover nothing. A gust, a climb or a descent needs more than hover."
-            ),
-            "thrust, most of all almost empty, when the same throttle gives least": (
-                "One cap for the whole flight: what protects the full pack holds back the empty."
-            ),
-            "minutes, since the motors run slower": "Hover takes the same watts, cap or no cap.",
-        },
-        right=2,
-    ),
+    *choices_of("thrust_ceiling"),
     SettingExercise(
         "cap-for-the-burst",
         "Set the throttle cap as high as the burst current of the full pack allows.",

@@ -9,7 +9,8 @@ import numpy as np
 
 from workbook.craft.thrust_table import ThrustTable
 from workbook.data.notebooks import notebooks_source
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.files.thrust_table_file import read_thrust_tables
 from workbook.working import Step
 
@@ -139,39 +140,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "All motors, times the flight factor, over the pack's volts.",
         ),
     ),
-    ChoiceExercise(
-        "which-motor-is-thrifty",
-        "At your hover thrust, motor A lifts 180 gf per ampere in a table taken at 22.2 V, motor"
-        " B lifts 133 gf per ampere in a table taken at 14.8 V. Which asks less of your pack?",
-        {
-            "A, since each ampere lifts more": (
-                "An ampere at 22.2 V is more watts. Divide each by its volts first."
-            ),
-            "B": "180 / 22.2 = 8.1 gf/W and 133 / 14.8 = 9.0 gf/W: B needs fewer watts.",
-            "both the same, since thrust per ampere cannot be compared at all": (
-                "It can, once each is divided by the voltage it was taken at."
-            ),
-        },
-        right=2,
-        hints=("gf/A over volts is gf/W.",),
-    ),
-    ChoiceExercise(
-        "which-row",
-        "A sales page says “up to 14 gf/W”. The table starts there at its lowest row and ends at"
-        " 5.6 gf/W at full throttle. Which figure sizes the pack?",
-        {
-            "14 gf/W, the motor's best": (
-                "That is at far less thrust than your hover: you would promise too much."
-            ),
-            "5.6 gf/W, to be on the safe side": (
-                "Limits are checked at full throttle, minutes are not."
-            ),
-            "the figure between the two rows around the hover thrust": (
-                "Thrust is the key to the table: the hover thrust, and the rows around it."
-            ),
-        },
-        right=3,
-    ),
+    *choices_of("thrust_per_amp"),
     SettingExercise(
         "lighten-until-thrifty",
         "Lower the thrust of one motor until each watt lifts at least 10 % more than in your "

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.sizing.spiral import POWER_MASS_EXPONENT, IdealEndurance
 from workbook.working import Step
 
@@ -106,40 +107,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Energy doubles; power grows as the all-up mass to the power of 1.5.",
         ),
     ),
-    ChoiceExercise(
-        "flat-top",
-        "From P = 9 to P = 12 the curve rises by one minute in fifty, and the craft gains 1.4 "
-        "kg. What is the better pack?",
-        {
-            "P = 12, since it flies longest": (
-                "One minute for 1.4 kg, a third more cells and less thrust in reserve."
-            ),
-            "P = 9 or fewer": (
-                "Near its top the curve is flat: the last kilograms buy next to nothing, and "
-                "thrust over weight falls all the way."
-            ),
-            "any: they are all alike within the plan's margin": (
-                "In minutes they are. In mass, money and thrust that is left they are not."
-            ),
-        },
-        right=2,
-    ),
-    ChoiceExercise(
-        "heavier-cells",
-        "Two cells hold the same energy; one is a fifth heavier. How does its curve differ?",
-        {
-            "it is the same, since the energy is": "Every gram is lifted: mass counts, too.",
-            "it lies lower, and its top comes at fewer cells": (
-                "The top comes where the pack weighs a certain multiple of the rest: heavier "
-                "cells get there sooner, with less energy aboard."
-            ),
-            "it lies lower, and its top comes at more cells": (
-                "The top comes at a mass of the pack; heavier cells reach it with fewer."
-            ),
-        },
-        right=2,
-        hints=("Try it: step the mass of one cell and watch the point named “longest”.",),
-    ),
+    *choices_of("weight_spiral"),
     SettingExercise(
         "find-the-top",
         "Set P to where your craft's flight is longest.",

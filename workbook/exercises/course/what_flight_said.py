@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from workbook.battery.derating import resistance_at_temperature
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import sixty, thousand
 from workbook.sizing.figures import CIRCUIT
 from workbook.working import Step
@@ -186,57 +187,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "What was taken over what was counted.",
         ),
     ),
-    ChoiceExercise(
-        "rest-for-loaded",
-        "The plan lands at 3.20 V per cell under load. The log ends a minute after landing, at 3.41 V per cell. A friend: "
-        '"It did better than the plan, fly on another three minutes next time." What do you say?',
-        {
-            "yes: 0.2 V per cell are left": "They are no charge: the load is gone, and the sag with it.",
-            "no: 3.41 V is at rest; compare the last loaded reading": (
-                "Loaded against loaded, rest against rest. What the plan rests at after landing stands beside it."
-            ),
-            "yes, if the pack was warm": "Warm or cold, a voltage at rest is no voltage under load.",
-        },
-        right=2,
-        hints=(
-            "Is there a load in the last minute of the log?",
-            "Lesson 7: where does it rebound from?",
-        ),
-    ),
-    ChoiceExercise(
-        "what-one-hover-cannot-tell",
-        "One long hover, steady at 21 A, began a little below full. All along it lies 40 mV per cell under the plan. What "
-        "is it?",
-        {
-            "the resistance: it is a third higher": (
-                "It may be. But the same trace comes from a pack that was not full, or a meter that reads low."
-            ),
-            "the capacity: the pack is worn": "A smaller charge lets the trace fall faster, not lower from the start.",
-            "it cannot be told from this flight alone": (
-                "At one current, resistance and a shift of voltage look alike. A rest and a climb in the log part them."
-            ),
-        },
-        right=3,
-        hints=(
-            "What changes at once when the current changes?",
-            "Which of the three would a rest show?",
-        ),
-    ),
-    ChoiceExercise(
-        "one-flight-or-many",
-        "Your plan allowed 5 % for power. The first flight took 8 % more, in gusts. What goes into the next plan?",
-        {
-            "nothing: one flight is no flight": "It is evidence, if not much. The plan moves a part of the way.",
-            "8 %: what was measured counts": (
-                "A gusty day is in it, too. The next flight would be planned on the weather of this one."
-            ),
-            "a part of it, more with every flight that says the same": (
-                "Plan and flights are weighed by how sure each is; what is left of the doubt is stated."
-            ),
-        },
-        right=3,
-        hints=("How far would a second flight differ from this one?",),
-    ),
+    *choices_of("what_flight_said"),
     SettingExercise(
         "meet-the-mild-day",
         "On the mild day: move power and resistance until the plan meets the flight.",

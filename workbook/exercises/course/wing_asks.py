@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.wing import Polar, wing_speeds
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import sixty
 from workbook.numbers import STANDARD_GRAVITY_M_S2
 from workbook.sizing.wing_curve import by_mass
@@ -135,47 +136,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Watts over kilometres an hour are watt-hours for a kilometre; 1 m/s = 3.6 km/h.",
         ),
     ),
-    ChoiceExercise(
-        "wing-bench-for-cruise",
-        "The thrust table's full-throttle row says 24 A. What is that figure good for?",
-        {
-            "to check cells, wire and controller for the launch": (
-                "At rest the propeller takes the most; launch and climb come close."
-            ),
-            "to work out the flight time": (
-                "Cruise draws a fraction of it: you would build a pack several times too large."
-            ),
-            "for nothing, since a wing flies and does not stand": (
-                "In your hand at launch it stands, with the motor at full power."
-            ),
-            "to set the cruise throttle": (
-                "It follows from airspeed and drag; measure it in flight."
-            ),
-        },
-        right=1,
-        hints=("When does a propeller stand in air that does not move?",),
-    ),
-    ChoiceExercise(
-        "wing-which-speed",
-        "You are downwind, the pack is nearly empty, and you want to reach the field against the"
-        " wind. How fast do you fly?",
-        {
-            "faster than the best-range speed of still air": (
-                "The tangent from the wind's speed touches further right."
-            ),
-            "at the speed of least power": (
-                "That keeps you longest in the air, and the wind takes you back all the while."
-            ),
-            "at the best-range speed of still air": (
-                "Good in still air; into wind a little faster brings you further."
-            ),
-            "as slowly as it flies, to save the pack": (
-                "Near the stall it takes more power, and makes hardly any ground."
-            ),
-        },
-        right=1,
-        hints=("Where on the axis does the tangent begin with a headwind?",),
-    ),
+    *choices_of("wing_asks"),
     SettingExercise(
         "wing-best-into-wind",
         "Set a headwind of 7 m/s or more. Then set the cruise speed to within 0.3 m/s of the one"

@@ -6,7 +6,8 @@ from typing import Any
 
 from workbook.bench.strip import Strip, layers_steps, piece_steps, series_piece_step
 from workbook.bench.wire import WireRow, choose_wire, lead_steps
-from workbook.exercises.exercise import ChoiceExercise, Exercise, NumberExercise, SettingExercise
+from workbook.exercises.choices import choices_of
+from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import per_pack, thousand
 from workbook.working import Step
 
@@ -124,54 +125,7 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         hints=("First the section in square millimetres.", "resistivity x length / section"),
     ),
-    ChoiceExercise(
-        "strip-twice-the-current",
-        "The current goes from 12 A to 24 A. What becomes of the heat in strips and leads?",
-        {
-            "it stays, the strip is the same": "Heat goes with the current squared.",
-            "it doubles": "Voltage lost and current both double: heat is their product.",
-            "it is four times as much": (
-                "Heat is current squared times resistance, and warm metal resists more."
-            ),
-        },
-        right=3,
-        hints=("Which power of the current stands in the formula for heat?",),
-    ),
-    ChoiceExercise(
-        "strip-nickel-or-steel",
-        "A cheap reel is sold as nickel strip. Which test tells nickel from plated steel?",
-        {
-            "a magnet: if it sticks, it is steel": (
-                "A magnet draws nickel, too. Steel is drawn more, which is hard to judge."
-            ),
-            "scratch it through and leave it in salt water overnight": (
-                "Steel rusts at the scratch. Measured millivolts tell as well."
-            ),
-            "look at it: nickel is shinier": "The steel is plated: the surface is nickel.",
-            "spot weld it: steel does not weld": (
-                "Steel welds well, even more easily than nickel, since it resists more."
-            ),
-        },
-        right=2,
-        hints=("The surface is nickel in both. What happens where it is scratched through?",),
-    ),
-    ChoiceExercise(
-        "wire-solder-order",
-        "You solder the connector on a finished pack. Both lead ends are bare. What comes first?",
-        {
-            "strip both ends, so that the iron is heated only once": (
-                "Two bare ends that touch weld together and can burn you and the house."
-            ),
-            "discharge the pack to 0 V, so that nothing can happen": (
-                "That ruins the cells: lithium-ion must not be taken below its cutoff voltage."
-            ),
-            "cover one end wholly, solder the other, insulate it, then change over": (
-                "At no time are both poles bare. A pack cannot be switched off."
-            ),
-        },
-        right=3,
-        hints=("How could the two poles ever meet?",),
-    ),
+    *choices_of("wire_and_strips"),
     SettingExercise(
         "wire-make-it-hold",
         "Leave the steady current at 20 A or more and the burst at 45 A or more. Change strip "
