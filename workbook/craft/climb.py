@@ -261,6 +261,12 @@ class StreamPoint:
         """Electrical power."""
         return self.taken_w()
 
+    def row(self, number: int) -> StreamPoint:
+        """The same of one state of the pack, where figures are of shape (states, 1)."""
+        return StreamPoint(
+            np.asarray(self.thrust_gf[number, 0]), lambda: np.asarray(self.power_w[number, 0])
+        )
+
 
 def at_airspeed(
     drive: Drive,

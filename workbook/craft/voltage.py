@@ -101,19 +101,11 @@ class Drive(Protocol):
     ) -> FloatArray:
         """Throttle (percent) for a thrust; infinite beyond full throttle, NaN below the table."""
 
-    def throttle_for_power(
-        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
-    ) -> FloatArray:
-        """Throttle (percent) that takes an electrical power: the inverse of `at_throttle`.
-
-        Infinite beyond full throttle, NaN below the table and where it ends before full throttle.
-        """
+    def at_power(self, power_w: Number, density_ratio: Number = 1.0) -> PoweredDrive:
+        """What an electrical power does at rest: the inverse of `at_throttle`."""
 
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """Electrical power for a thrust, the same at every voltage; NaN outside what is known."""
-
-    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
-        """Thrust at rest that an electrical power gives, the same at every voltage."""
 
     def in_stream(
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
@@ -125,6 +117,20 @@ class Drive(Protocol):
             power_share: shaft power over that at rest at the same speed of rotation.
             density_ratio: of the air over standard.
         """
+
+
+@dataclass(frozen=True)
+class PoweredDrive:
+    """One motor with its propeller at rest, taking an electrical power.
+
+    Attributes:
+        thrust_gf: the same at every supply voltage.
+        throttle_pct: from a supply voltage the throttle that takes that power: infinite beyond full throttle,
+            NaN below the table and where it ends before full throttle.
+    """
+
+    thrust_gf: FloatArray
+    throttle_pct: Callable[[Number], FloatArray]
 
 
 @dataclass(frozen=True)
@@ -164,7 +170,7 @@ class TableDrive:
         array([1759., 1400., 1078.])
         >>> drive.throttle_for_thrust(np.array([500.0, 1200.0]), 19.2)
         array([53.96, inf])
-        >>> drive.throttle_for_power(drive.at_throttle(60.0, 19.2).power_w, 19.2)
+        >>> drive.at_power(drive.at_throttle(60.0, 19.2).power_w).throttle_pct(19.2)
         array(60.)
     """
 
@@ -258,18 +264,11 @@ class TableDrive:
         throttle = np.interp(wanted, known, table.throttle_pct, left=np.nan, right=above)
         return np.asarray(np.where(np.isnan(wanted), np.nan, throttle))
 
-    def throttle_for_power(
-        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
-    ) -> FloatArray:
-        """Throttle at which the carried table takes a power; NaN without a throttle column."""
-        thrust = self.thrust_at_power(power_w, density_ratio)
-        return self.throttle_for_thrust(thrust, voltage_v, density_ratio)
-
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """The table's own power at a thrust, as 1/sqrt(density)."""
         return self.table.power_at_thrust(thrust_gf, density_ratio)
 
-    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
+    def at_power(self, power_w: Number, density_ratio: Number = 1.0) -> PoweredDrive:
         """The table's own thrust at a power; above and below its rows as power^(2/3)."""
         table = self.table
         power = np.asarray(power_w, dtype=float) * np.sqrt(np.asarray(density_ratio, dtype=float))
@@ -277,7 +276,10 @@ class TableDrive:
         inside = np.clip(power, table.power_w[0], table.power_w[-1])
         with np.errstate(divide="ignore", invalid="ignore"):
             beyond = (power / inside) ** (1.0 / POWER_THRUST_EXPONENT)
-        return np.asarray(table.thrust_at_power(inside) * beyond)
+        thrust = np.asarray(table.thrust_at_power(inside) * beyond)
+        return PoweredDrive(
+            thrust, lambda voltage_v: self.throttle_for_thrust(thrust, voltage_v, density_ratio)
+        )
 
     def in_stream(
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
@@ -389,22 +391,20 @@ class MotorDrive:
         """Throttle whose duty gives a thrust."""
         return self._throttle(self._motor(thrust_gf, density_ratio).voltage_v, voltage_v)
 
-    def throttle_for_power(
-        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
-    ) -> FloatArray:
-        """Throttle whose duty takes a power."""
-        speed = self._speed_for_power(power_w, density_ratio)
-        return self._throttle(self._at_speed(speed, 1.0, density_ratio).voltage_v, voltage_v)
+    def at_power(self, power_w: Number, density_ratio: Number = 1.0) -> PoweredDrive:
+        """By the speed at which the motor takes that power."""
+        found = self.identified
+        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
+        speed = speed_for_power(found.motor, found.propeller, power_w, density)
+
+        def throttle_pct(voltage_v: Number) -> FloatArray:
+            return self._throttle(self._at_speed(speed, 1.0, density_ratio).voltage_v, voltage_v)
+
+        return PoweredDrive(found.propeller.thrust_gf(speed, density), throttle_pct)
 
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """Power at the motor's terminals for a thrust."""
         return self._motor(thrust_gf, density_ratio).power_w
-
-    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
-        """Thrust at rest for a power at the motor's terminals."""
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        speed = self._speed_for_power(power_w, density_ratio)
-        return self.identified.propeller.thrust_gf(speed, density)
 
     def in_stream(
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
@@ -430,10 +430,6 @@ class MotorDrive:
         throttles, duties = self._pairs
         throttle = np.interp(duty, duties, throttles, left=np.nan, right=np.inf)
         return np.asarray(np.where(np.isnan(duty), np.nan, throttle))
-
-    def _speed_for_power(self, power_w: Number, density_ratio: Number) -> FloatArray:
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        return speed_for_power(self.identified.motor, self.identified.propeller, power_w, density)
 
     def _at_speed(
         self, speed_rpm: FloatArray, power_share: Number, density_ratio: Number

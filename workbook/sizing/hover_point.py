@@ -21,6 +21,7 @@ from workbook.sizing.operating_point import (
     CurrentLimitedPoint,
     OperatingPoint,
     State,
+    shared_property,
 )
 
 
@@ -108,18 +109,18 @@ class FullThrottle(CellPoint):
 class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
     """A multirotor and its pack at one depth of discharge; steady flight is hover."""
 
-    @cached_property
+    @shared_property
     def steady_throttle_pct(self) -> FloatArray:
         """Throttle of hover; infinite beyond full throttle, NaN where it is not known."""
         thrust = self.load.thrust_per_motor_gf + 0.0 * self.steady_v
         return np.asarray(self.load.throttle_pct(thrust, self.steady_v * self.load.pack.series))
 
-    @cached_property
+    @shared_property
     def full_throttle(self) -> FullThrottle:
         """At the throttle cap, full throttle without one."""
         return self._settled(capped=True)
 
-    @cached_property
+    @shared_property
     def uncapped(self) -> FullThrottle:
         """At full throttle, whatever the throttle cap."""
         return self._settled(capped=False)
@@ -154,10 +155,10 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
         cell_v = self.open_circuit_v - cell_a * self.resistance_mohm / 1000.0
         pack_v = cell_v * load.pack.series
         motor_w = (pack_v * cell_a * load.pack.parallel - load.avionics_w) / load.craft.rotors
-        bench_gf = load.drive.thrust_at_power(motor_w, ratio)
+        driven = load.drive.at_power(motor_w, ratio)
         top = load.uncapped(pack_v)
-        message = np.isfinite(top.power_w) | (bench_gf <= load.craft.table.top_thrust_gf)
-        thrust = np.where(message, bench_gf * load.thrust_kept, np.nan)
+        message = np.isfinite(top.power_w) | (driven.thrust_gf <= load.craft.table.top_thrust_gf)
+        thrust = np.where(message, driven.thrust_gf * load.thrust_kept, np.nan)
         reached = motor_w >= top.power_w
         if reached.any():  # full throttle asks for less than the limit: there the pack settles
             full = self.uncapped
@@ -166,8 +167,7 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
             thrust = np.where(reached, full.thrust_gf, thrust)
 
         def throttle() -> FloatArray:
-            asked = load.drive.throttle_for_power(motor_w, pack_v, ratio)
-            return np.where(reached, 100.0, np.minimum(asked, 100.0))
+            return np.where(reached, 100.0, np.minimum(driven.throttle_pct(pack_v), 100.0))
 
         return CurrentLimitedThrust(cell_a, cell_v, throttle, thrust)
 
@@ -279,9 +279,7 @@ def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANC
     return HoverPoint(
         load,
         run,
-        full=HoverState.at(load, np.zeros_like(end), power_w),
-        half=HoverState.at(load, end / 2.0, power_w),
-        end=HoverState.at(load, end, power_w),
+        *HoverState.of_flight(load, end, power_w),
         lowest_hover_cell_v=lowest,
         lowest_hover_binds=binds,
     )

@@ -75,7 +75,7 @@ class MissionModel(ABC, Generic[PointT]):
     @cached_property
     def states(self) -> Any:
         """The three states of the pack as one, of shape (3, 1)."""
-        return type(self.point.full).together(self.point.states)
+        return self.point.together
 
     def between(self, depth_of_discharge: Number, figures: FloatArray) -> FloatArray:
         """A figure of the three states at depths of discharge, straight between them.

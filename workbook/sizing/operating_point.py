@@ -7,8 +7,8 @@ a point of arrays. What a state of the pack lets the craft do is worked out when
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import Any, Generic, Literal, Self, TypeVar
 
@@ -30,6 +30,9 @@ from workbook.sizing.conditions import (
 from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
+
+OF_STATE = ("depth_of_discharge", "open_circuit_v", "resistance_mohm", "cell_w")
+"""Figures with which a state of the pack is made."""
 
 
 @dataclass(frozen=True)
@@ -125,6 +128,37 @@ class CraftLoad(ABC, Generic[Craft]):
         return drive.at_throttle(cap_pct, pack_v, ratio)
 
 
+Found = TypeVar("Found")
+
+
+class shared_property(cached_property[Found]):  # a decorator, as the one it builds on
+    """A figure or record of a state of the pack, worked out when it is first asked for.
+
+    The three states of a single design work it out together, in one call of three rows: that takes hardly
+    longer than one of them, for it is the calls that cost, not the figures.
+    """
+
+    def __get__(self, state: Any, owner: type | None = None) -> Found:  # type: ignore[override]
+        """Of a state; its own row where it has others beside it."""
+        if state is None or state.among is None:
+            own: Found = super().__get__(state, owner)
+            return own
+        together, number = state.among
+        name = str(self.attrname)
+        found: Found = row_of(getattr(together, name), number)
+        state.__dict__[name] = found
+        return found
+
+
+def row_of(found: Any, number: int) -> Any:
+    """One state's row of what three worked out together: of an array, or of a record that says itself."""
+    if not isinstance(found, np.ndarray):
+        return found.row(number)
+    if not found.ndim:  # the same for all
+        return found
+    return np.asarray(found[number, 0] if found.shape[1:] == (1,) else found[number])
+
+
 @dataclass(frozen=True)
 class CellPoint:
     """One cell under one load.
@@ -136,6 +170,12 @@ class CellPoint:
     cell_a: FloatArray
     cell_v: FloatArray
 
+    def row(self, number: int) -> Self:
+        """The same of one state of three."""
+        arrays = {k: v for k, v in vars(self).items() if isinstance(v, np.ndarray)}
+        names = {one.name for one in fields(self)} & arrays.keys()
+        return replace(self, **{name: row_of(arrays[name], number) for name in names})
+
 
 @dataclass(frozen=True)
 class CurrentLimitedPoint(CellPoint):
@@ -145,6 +185,10 @@ class CurrentLimitedPoint(CellPoint):
     """
 
     throttle: Callable[[], FloatArray] = field(repr=False, compare=False)
+
+    def row(self, number: int) -> Self:
+        """The same of one state of three."""
+        return replace(super().row(number), throttle=lambda: row_of(self.throttle_pct, number))
 
     @cached_property
     def throttle_pct(self) -> FloatArray:
@@ -167,6 +211,7 @@ class State(ABC, Generic[LoadT, Limited, Full]):
         open_circuit_v: cell voltage at rest.
         resistance_mohm: of one cell, with its share of the joints.
         cell_w: power of one cell in steady flight.
+        among: the three states of a single design together, and which of them this is; None of many designs.
     """
 
     load: LoadT
@@ -174,6 +219,7 @@ class State(ABC, Generic[LoadT, Limited, Full]):
     open_circuit_v: FloatArray
     resistance_mohm: FloatArray
     cell_w: FloatArray
+    among: Any = field(default=None, init=False, repr=False)
 
     @classmethod
     def at(cls, load: LoadT, depth_of_discharge: FloatArray, power_w: FloatArray) -> Self:  # type: ignore[misc]
@@ -187,11 +233,26 @@ class State(ABC, Generic[LoadT, Limited, Full]):
         return cls(load, depth_of_discharge, u, r_mohm, cell_w)
 
     @classmethod
-    def together(cls, states: Sequence[Self]) -> Self:
-        """States of a single design as one, of shape (states, 1): what is asked of it is asked once for all."""
-        names = ("depth_of_discharge", "open_circuit_v", "resistance_mohm", "cell_w")
-        rows = (np.stack([getattr(one, name) for one in states])[:, None] for name in names)
-        return cls(states[0].load, *rows)
+    def of_flight(
+        cls,
+        load: LoadT,  # type: ignore[misc]
+        end_depth_of_discharge: FloatArray,
+        power_w: FloatArray,
+    ) -> tuple[Self, Self, Self]:
+        """The pack full, half way to the end of the flight, and at its end; `shared_property` says what it is for."""
+        end = np.asarray(end_depth_of_discharge, dtype=float)
+        depths = (np.zeros_like(end), end / 2.0, end)
+        if end.ndim:
+            full, half, last = (cls.at(load, depth, power_w) for depth in depths)
+            return full, half, last
+        together = cls.at(load, np.array(depths)[:, None], power_w)
+        states = []
+        for k in range(len(depths)):
+            state = cls(load, *(row_of(getattr(together, name), k) for name in OF_STATE))
+            object.__setattr__(state, "among", (together, k))
+            states.append(state)
+        full, half, last = states
+        return full, half, last
 
     @abstractmethod
     def limited(self, limit_a: Number) -> Limited:
@@ -216,13 +277,13 @@ class State(ABC, Generic[LoadT, Limited, Full]):
         """Cell current in steady flight."""
         return np.asarray(self.cell_w / self.steady_v)
 
-    @cached_property
+    @shared_property
     def continuous(self) -> Limited:
         """What the allowed share of the continuous current lets the craft do."""
         share = np.asarray(self.load.flight.continuous_share_pct) / 100.0
         return self.limited(self.load.pack.cell.continuous_a * share)
 
-    @cached_property
+    @shared_property
     def burst(self) -> Limited:
         """What the burst current lets the craft do."""
         return self.limited(self.load.pack.cell.burst_a)
@@ -294,6 +355,16 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
     def states(self) -> tuple[StateT, StateT, StateT]:
         """Full, half and end."""
         return self.full, self.half, self.end
+
+    @property
+    def together(self) -> StateT:
+        """The three states of a single design as one, of shape (3, 1)."""
+        full = self.full
+        if full.among is not None:
+            known: StateT = full.among[0]
+            return known
+        rows = (np.stack([getattr(one, name) for one in self.states])[:, None] for name in OF_STATE)
+        return type(full)(self.load, *rows)
 
     @property
     def all_up_mass_g(self) -> FloatArray:

@@ -11,7 +11,7 @@ from workbook.battery.discharge import voltage_under_power
 from workbook.craft import rotor
 from workbook.craft.climb import SLOWEST, Propellers, climb_rate_m_s, stream_of
 from workbook.numbers import FloatArray
-from workbook.sizing.hover_point import CurrentLimitedThrust, HoverPoint, HoverState
+from workbook.sizing.hover_point import HoverPoint, HoverState
 from workbook.units import with_unit
 
 
@@ -48,18 +48,16 @@ def climb_rates(state: HoverState, point: HoverPoint, kind: Propellers = SLOWEST
     bench_gf = load.thrust_per_motor_gf / load.thrust_kept
     full = state.full_throttle
 
-    def rate(ceiling: CurrentLimitedThrust) -> FloatArray:
-        # climbing takes less than full throttle at rest, so the pack has this voltage at least
-        pack_v = np.maximum(ceiling.cell_v, full.cell_v) * load.pack.series
-        pack_w = ceiling.cell_a * ceiling.cell_v * load.pack.cells
-        motor_w = (pack_w - load.avionics_w) / load.motors
-        throttle_gf = load.at_cap(pack_v).thrust_gf
-        return climb_rate_m_s(
-            load.drive, stream, bench_gf, throttle_gf, motor_w, load.density_ratio
-        )
-
-    continuous = rate(state.continuous)
-    return ClimbRates(continuous, np.fmax(continuous, rate(state.burst)))
+    limits = (state.continuous, state.burst)
+    cell_v, cell_a = (np.stack([getattr(x, k) for x in limits]) for k in ("cell_v", "cell_a"))
+    motor_w = (cell_a * cell_v * load.pack.cells - load.avionics_w) / load.motors
+    # climbing takes less than full throttle at rest, so the pack has this voltage at least
+    pack_v = np.maximum(cell_v, full.cell_v) * load.pack.series
+    throttle_gf = load.at_cap(pack_v).thrust_gf
+    continuous, burst = climb_rate_m_s(
+        load.drive, stream, bench_gf, throttle_gf, motor_w, load.density_ratio
+    )
+    return ClimbRates(continuous, np.fmax(continuous, burst))
 
 
 def gust_note(point: HoverPoint) -> str:

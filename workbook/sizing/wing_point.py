@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Self
 
 import numpy as np
 
@@ -24,6 +25,8 @@ from workbook.sizing.operating_point import (
     CurrentLimitedPoint,
     OperatingPoint,
     State,
+    row_of,
+    shared_property,
 )
 
 TURN_LOAD = np.sqrt(2.0).item()
@@ -46,6 +49,15 @@ class CurrentLimitedPower(CurrentLimitedPoint):
 
     power_w: FloatArray
     climb: Callable[[Propellers], FloatArray] = field(repr=False, compare=False)
+
+    def row(self, number: int) -> Self:
+        """The same of one state of three."""
+
+        def climb(kind: Propellers) -> FloatArray:
+            climbs = self.climb_m_s if kind is SLOWEST else self.usual_climb_m_s
+            return np.asarray(row_of(climbs, number))
+
+        return replace(super().row(number), climb=climb)
 
     @cached_property
     def climb_m_s(self) -> FloatArray:
@@ -167,17 +179,15 @@ class WingLoad(CraftLoad[FixedWing]):
         if self.craft.table is None:
             return np.full(np.shape(power_w), np.nan)
         motor_w = (power_w - self.avionics_w) / self.craft.motors
-        throttle = drive_for(self.craft.table).throttle_for_power(
-            motor_w, pack_v, self.density_ratio
-        )
-        return np.minimum(throttle, 100.0)
+        driven = drive_for(self.craft.table).at_power(motor_w, self.density_ratio)
+        return np.minimum(driven.throttle_pct(pack_v), 100.0)
 
 
 @dataclass(frozen=True, eq=False)
 class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
     """A fixed wing and its pack at one depth of discharge; steady flight is cruise."""
 
-    @cached_property
+    @shared_property
     def full_throttle(self) -> CurrentLimitedPower:
         """At launch power, or at the throttle cap."""
         load, pack = self.load, self.load.pack
@@ -229,7 +239,7 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
         pack_v = self.full_throttle.cell_v * self.load.pack.series
         return self.load.in_flight(airspeed_m_s, pack_v)
 
-    @cached_property
+    @shared_property
     def in_cruise(self) -> StreamPoint:
         """The same at cruise speed."""
         return self.in_flight(self.load.cruise_m_s)
@@ -373,17 +383,15 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
     load = wing_load(design, allowances)
     speeds, power_w = load.speeds, load.power_w
     run = load.discharge(power_w)
-    longest = load.discharge(load.level_w(speeds.endurance_m_s) + load.avionics_w)
-    farthest = load.discharge(load.level_w(speeds.range_m_s) + load.avionics_w)
+    best_m_s = np.stack(np.broadcast_arrays(speeds.endurance_m_s, speeds.range_m_s))
+    longest_s, farthest_s = load.discharge(load.level_w(best_m_s) + load.avionics_w).time_s
     level = level_flight(design.craft.polar, load.all_up_mass_g, load.cruise_m_s, load.density)
     end = np.asarray(run.end_depth_of_discharge, dtype=float)
     return WingPoint(
         load,
         run,
-        full=WingState.at(load, np.zeros_like(end), power_w),
-        half=WingState.at(load, end / 2.0, power_w),
-        end=WingState.at(load, end, power_w),
+        *WingState.of_flight(load, end, power_w),
         lift_over_drag=level.lift_over_drag,
-        longest_min=np.asarray(longest.time_s) / 60.0,
-        farthest_km=np.asarray(farthest.time_s * speeds.range_m_s / 1000.0),
+        longest_min=np.asarray(longest_s) / 60.0,
+        farthest_km=np.asarray(farthest_s * speeds.range_m_s / 1000.0),
     )

@@ -92,6 +92,29 @@ def texts(values: Sequence[str]) -> Any:
     return np.array(values, dtype=object).astype(str)
 
 
+def put(widget: W.Widget, **wanted: Any) -> None:
+    """Set what differs in a mark, a scale or an axis, in one message; nothing where all is as it should be.
+
+    Example:
+        >>> scale = LinearScale(min=0.0, max=1.0)
+        >>> put(scale, min=0.0, max=2.0)
+        >>> scale.max
+        2.0
+    """
+    changed = {name: to for name, to in wanted.items() if not _same(getattr(widget, name), to)}
+    if not changed:
+        return
+    with widget.hold_sync():
+        for name, to in changed.items():
+            setattr(widget, name, to)
+
+
+def _same(is_now: Any, wanted: Any) -> bool:
+    if not isinstance(wanted, np.ndarray):
+        return bool(is_now == wanted)
+    return is_now is not None and np.array_equal(is_now, wanted)
+
+
 class Chart(Panel):
     """A heading, a bqplot figure and the finding in words under it.
 
@@ -281,9 +304,8 @@ class PlaneChart(Chart):
     def _set_axes(self, x: Ticks, y: Ticks) -> None:
         self._ticks = {"x": x, "y": y}
         for name, ticks in self._ticks.items():
-            self._scale[name].min, self._scale[name].max = ticks.low, ticks.high
-            self._axis[name].tick_values = ticks.values
-            self._axis[name].tick_format = ticks.number_format
+            put(self._scale[name], min=ticks.low, max=ticks.high)
+            put(self._axis[name], tick_values=ticks.values, tick_format=ticks.number_format)
 
     def _pixels(self, x: Any, y: Any) -> FloatArray:
         """Places on the chart in pixels, one row (across, down) each."""
@@ -315,11 +337,13 @@ class PlaneChart(Chart):
             boxes.append(Box(left, middle, width, aside))
         points = np.concatenate([np.empty((0, 2)), *avoid])
         boxes = place_labels(boxes, 1.25 * self.text_px, top, float(high), points, marks)
-        mark = self._names
-        mark.x = np.array([x.low + b.left * x.span / wide for b in boxes])
-        mark.y = np.array([y.high - b.middle * y.span / high for b in boxes])
-        mark.text = texts([name.text for name in names])
-        mark.colors = [role(name.role).colour if name.role else INK for name in names] or [INK]
+        put(
+            self._names,
+            x=np.array([x.low + b.left * x.span / wide for b in boxes]),
+            y=np.array([y.high - b.middle * y.span / high for b in boxes]),
+            text=texts([name.text for name in names]),
+            colors=[role(name.role).colour if name.role else INK for name in names] or [INK],
+        )
 
 
 @dataclass(frozen=True)
@@ -502,31 +526,35 @@ class LineChart(PlaneChart):
         across, up = np.array([x_axis.low, x_axis.high]), np.array([y_axis.low, y_axis.high])
         levels = [Line(v.name, across, [float(v.y)] * 2, v.role) for v in shown.levels]
         verticals = [Line(v.name, [float(v.x)] * 2, up, v.role) for v in shown.verticals]
-        with self.held():
-            self._set_axes(x_axis, y_axis)
-            for marks, lines in (
-                (self._lines, shown.lines),
-                (self._levels, levels),
-                (self._verticals, verticals),
-            ):
-                for mark, line in zip(marks, _padded(lines, len(marks)), strict=True):
-                    self._draw_stroke(mark, line)
-            for mark, point in zip(self._points, _padded(shown.points, MOST_POINTS), strict=True):
-                _draw_point(mark, point)
-            on_top = [v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high]
-            self._write_names(self._write_top_names(on_top))
-            self._write_names_on()
+        self._set_axes(x_axis, y_axis)
+        for marks, lines in (
+            (self._lines, shown.lines),
+            (self._levels, levels),
+            (self._verticals, verticals),
+        ):
+            for mark, line in zip(marks, _padded(lines, len(marks)), strict=True):
+                self._draw_stroke(mark, line)
+        for mark, point in zip(self._points, _padded(shown.points, MOST_POINTS), strict=True):
+            _draw_point(mark, point)
+        on_top = [v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high]
+        self._write_names(self._write_top_names(on_top))
+        self._write_names_on()
 
     def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
         known = 0 if line is None else _known(line)
-        mark.visible = known > 0
         if line is None or not known:
+            put(mark, visible=False)
             return
         look = role(line.role)
-        mark.x = np.array(line.x, dtype=float)[:known]
-        mark.y = np.array(line.y, dtype=float)[:known]
-        mark.colors, mark.line_style = [look.colour], look.dash
-        mark.stroke_width = look.width_px * (1.5 if self.text_px > TEXT_PX else 1.0)
+        put(
+            mark,
+            visible=True,
+            x=np.array(line.x, dtype=float)[:known],
+            y=np.array(line.y, dtype=float)[:known],
+            colors=[look.colour],
+            line_style=look.dash,
+            stroke_width=look.width_px * (1.5 if self.text_px > TEXT_PX else 1.0),
+        )
 
     def _write_names(self, top: float) -> None:
         """Names beside points, at the ends of curves and levels, from so many pixels downwards."""
@@ -561,38 +589,50 @@ class LineChart(PlaneChart):
             lines = [first, replace(last, named_at=first.named_at)]
             under = np.array([0.0, 2.0 * self.text_px])
         at = [int((line.named_at or 0.0) * (len(line.x) - 1)) for line in lines]
-        mark = self._names_on
-        mark.x = np.array([line.x[k] for line, k in zip(lines, at, strict=True)], dtype=float)
         up = np.array([line.y[k] for line, k in zip(lines, at, strict=True)], dtype=float)
-        mark.y = up - under * self._ticks["y"].span / self.plot_px[1]
-        mark.text, mark.y_offset = texts([line.name for line in lines]), -8
-        mark.colors = [role(line.role).colour for line in lines] or [INK]
+        put(
+            self._names_on,
+            x=np.array([line.x[k] for line, k in zip(lines, at, strict=True)], dtype=float),
+            y=up - under * self._ticks["y"].span / self.plot_px[1],
+            text=texts([line.name for line in lines]),
+            y_offset=-8,
+            colors=[role(line.role).colour for line in lines] or [INK],
+        )
 
     def _write_top_names(self, verticals: Sequence[Vertical]) -> float:
         """Names over upright lines; returns how far down other names stay clear of them."""
-        mark, y = self._top_names, self._ticks["y"]
-        mark.x = np.array([v.x for v in verticals], dtype=float)
+        y, across_x = self._ticks["y"], np.array([v.x for v in verticals], dtype=float)
         widths = [0.56 * self.text_px * len(v.name) for v in verticals]
         boxes = [
             Box(across - width / 2, TOP_NAMES_PX, width)
-            for width, (across, _) in zip(widths, self._pixels(mark.x, mark.x), strict=True)
+            for width, (across, _) in zip(widths, self._pixels(across_x, across_x), strict=True)
         ]
         placed = place_labels(boxes, 1.25 * self.text_px, TOP_NAMES_PX, float(self.plot_px[1]))
-        mark.y = np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed])
-        mark.text = texts([v.name for v in verticals])
-        mark.colors = [role(v.role).colour for v in verticals] or [INK]
+        put(
+            self._top_names,
+            x=across_x,
+            y=np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed]),
+            text=texts([v.name for v in verticals]),
+            colors=[role(v.role).colour for v in verticals] or [INK],
+        )
         return max((b.middle + 1.5 * self.text_px for b in placed), default=0.0)
 
 
 def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
-    mark.visible = point is not None and bool(np.isfinite(point.x) and np.isfinite(point.y))
-    if point is None or not mark.visible:
+    if point is None or not (np.isfinite(point.x) and np.isfinite(point.y)):
+        put(mark, visible=False)
         return
     look = role(point.role)
-    mark.x, mark.y = np.array([point.x], dtype=float), np.array([point.y], dtype=float)
     faint = look is FAINT
-    mark.colors, mark.marker = [look.colour], "circle" if faint else look.marker
-    mark.default_size = 70 if faint else 150
+    put(
+        mark,
+        visible=True,
+        x=np.array([point.x], dtype=float),
+        y=np.array([point.y], dtype=float),
+        colors=[look.colour],
+        marker="circle" if faint else look.marker,
+        default_size=70 if faint else 150,
+    )
 
 
 def _padded(items: Sequence[_Item], size: int) -> list[_Item | None]:

@@ -144,16 +144,24 @@ def place_labels(
             tries = [wish, *(at + sign * gap for at in near for sign in (1, -1))]
             if under.size or hidden.size:
                 tries += [wish + part * gap / 2 for part in (1, -1, 2, -2, 3, -3, 4, -4)]
-            for y in tries:
-                if not top <= y <= bottom or any(abs(y - at) < line_height for at in near):
-                    continue
-                cost = abs(y - wish) + (ASIDE_PX if left != box.left else 0.0)
-                cost += COVERING_PX * bool((np.abs(under - y) < 0.5 * line_height).any())
-                cost += HIDING_PX * bool((np.abs(hidden - y) < 0.4 * line_height + MARK_PX).any())
-                if cost < least:
-                    best, least = replace(here, middle=y), cost
+            y = np.array(tries)
+            cost = np.abs(y - wish) + (ASIDE_PX if left != box.left else 0.0)
+            cost += COVERING_PX * _any_near(under, y, 0.5 * line_height)
+            cost += HIDING_PX * _any_near(hidden, y, 0.4 * line_height + MARK_PX)
+            barred = (y < top) | (y > bottom) | _any_near(np.array(near), y, line_height)
+            cost[barred] = math.inf
+            first = int(cost.argmin())
+            if cost[first] < least:
+                best, least = replace(here, middle=tries[first]), float(cost[first])
         taken.append(best)
     return taken
+
+
+def _any_near(heights: FloatArray, y: FloatArray, room: float) -> np.ndarray:
+    """Which of some places have any of these heights nearer than so much."""
+    if not heights.size:
+        return np.zeros(y.shape, dtype=bool)
+    return np.asarray((np.abs(heights - y[:, None]) < room).any(axis=1))
 
 
 def _beside(points: FloatArray, box: Box, room: float) -> FloatArray:
