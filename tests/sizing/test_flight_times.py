@@ -143,6 +143,42 @@ def test_many_designs_at_once_get_the_verdict_of_each(name: str) -> None:
             np.testing.assert_allclose(found.half_min, halves, rtol=0.09)
 
 
+@pytest.mark.parametrize("name", ["survey_six", "survey_wing"])
+def test_of_many_designs_a_few_drawn_tell_which_others_must_be(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """400 packs from 15 to 35 °C, asked for what half of their flights reach, on average: the verdicts are
+    those of drawing each, and fewer than half are drawn."""
+    count = 400
+    rng = np.random.default_rng(5)
+    drawn: list[int] = []
+    values = {
+        "joint_mohm": rng.uniform(6.0, 10.0, count),
+        "payload_g": rng.uniform(340.0, 360.0, count),
+        "pack_temperature_c": np.linspace(15.0, 35.0, count),
+    }
+    design = demo(name)
+
+    def designs(rows: np.ndarray) -> Design:
+        drawn.append(len(rows))
+        return asked.changed(**{key: v[rows][:, None] for key, v in values.items()})
+
+    asked, rows = design, np.arange(count)
+    monkeypatch.setattr("workbook.sizing.flight_times.WIDEST", 2.0)
+    monkeypatch.setattr("workbook.sizing.flight_times.FIRST", count)
+    asked = design.changed(wanted_min=read(design).half_min)
+    every = half_of_flights(designs, rows)
+    monkeypatch.undo()
+    wanted_min = float(np.median(every.half_min))
+    asked = design.changed(wanted_min=wanted_min)
+    drawn.clear()
+    few = half_of_flights(designs, rows)
+    assert drawn[0] == count
+    assert 32 <= sum(drawn[1:]) < count / 2
+    np.testing.assert_array_equal(few.half_min < wanted_min, every.half_min < wanted_min)
+    assert 0 < np.count_nonzero(few.half_min < wanted_min) < count
+
+
 def test_the_choice_asks_for_half_of_the_flights() -> None:
     six = demo("survey_six").changed(wanted_min=25.0)
     found = sweep(six, list(catalogue().values()), range(5, 8), range(2, 6))

@@ -381,13 +381,15 @@ def _solve(model: CellModel, load: _Load) -> dict[str, FloatArray | BoolArray]:
     u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth_of_discharge.size - 1
     count = load.landing_v.size
     start = load.start
-    padded = np.zeros(count * (last + 1) + 1)  # one more, so that every row has a sum after its end
-    v = padded[:-1].reshape(count, last + 1)
-    load.volts(u[None, :], r[None, :], v)
+    deepest = np.fmax.reduce([load.last, start], axis=None, initial=0.0)
+    nodes = 1 + max(1, int(np.ceil(deepest * last)))  # past them no design comes
+    padded = np.zeros(count * nodes + 1)  # one more, so that every row has a sum after its end
+    v = padded[:-1].reshape(count, nodes)
+    load.volts(u[None, :nodes], r[None, :nodes], v)
 
     enough = v >= load.landing_v[:, None]
     if start.any():
-        enough |= np.arange(last + 1) <= (start * last)[:, None]
+        enough |= np.arange(nodes) <= (start * last)[:, None]
     else:
         enough[:, 0] = True  # the start is looked at by itself
     k = np.maximum(np.argmin(enough, axis=1), 1)
@@ -412,7 +414,7 @@ def _solve(model: CellModel, load: _Load) -> dict[str, FloatArray | BoolArray]:
         """Integral of V from 0 to z: trapezoids over whole segments, Simpson's rule over the last."""
         m = np.minimum((z * last).astype(np.intp), last)
         spans = np.empty(2 * count, dtype=np.intp)
-        spans[::2] = rows * (last + 1)
+        spans[::2] = rows * nodes
         spans[1::2] = spans[::2] + m + 1
         total = np.add.reduceat(padded, spans)[::2]
         whole = (total - 0.5 * (v[:, 0] + v[rows, m])) / last

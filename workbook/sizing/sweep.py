@@ -263,29 +263,28 @@ def _point_figures(design: Design[Any], point: Any) -> dict[str, Any]:
 
 
 class _Margins:
-    """Margins of the rows of a slice, one column a limit, and where they are broken."""
+    """Margins of the rows of a slice and where they are broken, one row a limit: they are worked limit by limit."""
 
     def __init__(self, limits: Sequence[LimitWords], count: int) -> None:
         self.places = {limit.key: k for k, limit in enumerate(limits)}
-        self.margin = np.full((count, len(limits)), np.inf)
-        self.broken = np.zeros((count, len(limits)), dtype=bool)
+        self.margin = np.full((len(limits), count), np.inf)
+        self.broken = np.zeros((len(limits), count), dtype=bool)
 
     @property
     def unbroken(self) -> np.ndarray:
         """Rows in which no limit entered so far is broken."""
-        return np.asarray(~self.broken.any(axis=1))
+        return np.asarray(~self.broken.any(axis=0))
 
     def put(self, found: Sequence[Limit], rows: np.ndarray | slice) -> None:
         """Enter limits of some rows."""
         for limit in found:
-            place = self.places[limit.key]
-            margin = np.nan_to_num(
-                limit.sound_margin_pct, nan=-np.inf, posinf=np.inf, neginf=-np.inf
-            )
+            place, broken = self.places[limit.key], limit.broken
+            margin = limit.sound_margin_pct
+            margin = np.where(np.isnan(margin), -np.inf, margin)
             if limit.key in BOOLEAN_LIMITS:
-                margin = np.where(limit.broken, margin, np.inf)
-            self.margin[rows, place] = margin
-            self.broken[rows, place] = limit.broken
+                margin = np.where(broken, margin, np.inf)
+            self.margin[place, rows] = margin
+            self.broken[place, rows] = broken
 
 
 def _work(
@@ -328,17 +327,17 @@ def _work(
         "transport": passenger_class(many.one_pack.energy_wh).astype(np.int8),
         "price": price(many),
         **figures,
-        "margin_pct": margins.margin.min(axis=1),
-        "binds": margins.margin.argmin(axis=1).astype(np.int16),
+        "margin_pct": margins.margin.min(axis=0),
+        "binds": margins.margin.argmin(axis=0).astype(np.int16),
         "screened": ~kept,
     }
     whole = {name: np.broadcast_to(v, (count,)) for name, v in columns.items()}
-    whole["broken"] = margins.broken
+    whole["broken"] = margins.broken.T
     survive, binds = margins.unbroken, whole["binds"]
     if only_survivors:
         whole = {name: v[survive] for name, v in whole.items()}
     bound = np.bincount(binds[~survive], minlength=len(limits))
-    return _Slice(whole, bound, margins.broken.sum(axis=0))
+    return _Slice(whole, bound, margins.broken.sum(axis=1))
 
 
 def _put_flights(
@@ -347,7 +346,7 @@ def _put_flights(
     varied: Mapping[str, np.ndarray],
 ) -> None:
     """Enter the limits of drawn flights of those rows that hold otherwise."""
-    rows = np.flatnonzero(~margins.broken.any(axis=1))
+    rows = np.flatnonzero(margins.unbroken)
     designs = design_of({name: values[rows] for name, values in varied.items()})
     flight = designs.flight
     if not len(rows) or (flight.wanted_min is None and flight.wanted_km is None):
