@@ -146,10 +146,10 @@ def test_a_laying_out_killed_at_any_moment_is_made_good_by_the_next(
             time.sleep(moments.uniform(0.0, 0.15))
             layer.kill()
         assert lay_out(notebooks_source(), club).kept == ()
-        for path in club.rglob("*"):
-            place = path.relative_to(club)
-            if path.is_file() and place.parts[0] != ".workbook":
-                assert path.read_bytes() == (notebooks_source() / place).read_bytes()
+        laid = {p.relative_to(club): p.read_bytes() for p in club.rglob("*") if p.is_file()}
+        laid = {place: held for place, held in laid.items() if place.parts[0] != ".workbook"}
+        assert laid
+        assert laid == {place: (notebooks_source() / place).read_bytes() for place in laid}
 
 
 def test_a_file_in_place_of_the_folder_is_refused(source: Path, tmp_path: Path) -> None:

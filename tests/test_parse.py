@@ -57,9 +57,9 @@ def test_signs_for_no_figure(text):
 @given(st.text(max_size=20))
 def test_numbers_are_finite_or_none(text: str) -> None:
     number = read_number(text)
-    if number is not None:
-        assert 1 <= len(number.readings) <= 2
-        assert all(math.isfinite(r.value) and r.half_step > 0 for r in number.readings)
+    assert number is None or 1 <= len(number.readings) <= 2
+    readings = number.readings if number else ()
+    assert all(math.isfinite(r.value) and r.half_step > 0 for r in readings)
     assert plain(plain(text)) == plain(text)
 
 

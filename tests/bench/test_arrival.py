@@ -64,8 +64,8 @@ def test_the_most_that_may_be_bad_is_the_exact_limit(batch, tested, found):
     most = most_bad(batch, tested, found)
     # scipy's own: with so many bad a sample as good comes in 5 of 100 or more, with one more in fewer
     assert tested == batch or stats.hypergeom(batch, most, tested).cdf(found) >= 0.05
-    if most < batch - tested + found:
-        assert stats.hypergeom(batch, most + 1, tested).cdf(found) < 0.05
+    untested_all_bad = batch - tested + found
+    assert most == untested_all_bad or stats.hypergeom(batch, most + 1, tested).cdf(found) < 0.05
 
 
 def test_the_curve_of_a_plan_is_the_hypergeometric_distribution():

@@ -124,14 +124,12 @@ def check(layout):
         assert c.volts == pytest.approx(c.steps * layout.cell_v)
     # cans beside each other
     here = near & same_layer & cans
-    if here.any():
-        assert apart[here].min() >= stated["cans"].gap_mm - 1e-6
+    assert apart[here].min(initial=np.inf) >= (stated["cans"].gap_mm if here.any() else 0.0) - 1e-6
     assert steps[here].max(initial=0) == (stated["cans"].steps if "cans" in stated else 0)
     # a strip and a can of its layer, or two strips of one face
     here = near & same_layer & ~cans
-    if here.any():
-        assert apart[here].min() >= stated["shoulder"].gap_mm - 1e-6
-        assert steps[here].max() <= stated["shoulder"].steps
+    assert apart[here].min(initial=np.inf) >= stated["shoulder"].gap_mm - 1e-6
+    assert steps[here].max(initial=0) <= stated["shoulder"].steps
     # layers on one another: a fold belongs to both, so it is near what it joins
     for faces in (c for c in contacts(layout) if c.layer is not None):
         here = near & (one[:, 8] == faces.layer) & (other[:, 8] == faces.layer + 1)

@@ -52,24 +52,19 @@ def test_groups_make_one_path_from_minus_to_plus(layout):
 
 @given(any_layout())
 def test_links_join_neighbours_of_adjoining_groups_only(layout):
-    for k in layout.links:
-        a = layout.cells[k.from_cell]
-        if k.to_cell is None:
-            assert k.groups in ((1, 0), (layout.series, layout.series + 1))
-            continue
-        b = layout.cells[k.to_cell]
+    tabs = [k for k in layout.links if k.to_cell is None]
+    assert {k.groups for k in tabs} == {(1, 0), (layout.series, layout.series + 1)}
+    for k in (k for k in layout.links if k.to_cell is not None):
+        a, b = layout.cells[k.from_cell], layout.cells[k.to_cell]
         assert k.groups == (a.group, b.group)
         assert b.group - a.group == (1 if k.kind == "series" else 0)
         apart = np.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm)
-        if k.folded:
-            assert apart == pytest.approx(0.0, abs=1e-9)
-            assert abs(b.layer - a.layer) == 1
-            # a's plus looks at b's minus
-            assert a.plus_up == b.plus_up == (b.layer > a.layer)
-        else:
-            assert apart == pytest.approx(layout.pitch_mm)
-            assert a.layer == b.layer
-            assert (a.plus_up == b.plus_up) == (k.kind == "parallel")
+        assert apart == pytest.approx(0.0 if k.folded else layout.pitch_mm, abs=1e-9)
+        assert abs(b.layer - a.layer) == (1 if k.folded else 0)
+        # in a fold a's plus looks at b's minus
+        same_way = k.folded or k.kind == "parallel"
+        assert (a.plus_up == b.plus_up) == same_way
+        assert not k.folded or a.plus_up == (b.layer > a.layer)
     steps = {k.junction for k in layout.links if k.kind == "series"}
     assert steps == set(range(1, layout.series))
 
@@ -99,16 +94,14 @@ def test_no_strip_comes_near_a_strip_or_a_cell_of_another_junction(layout):
     along = np.linspace(0.0, 1.0, 41)[:, None]
     pieces = [(where, j, a + along * (b - a)) for where, j, a, b in segments(layout)]
     for i, (where, j, points) in enumerate(pieces):
-        for other_where, other_j, others in pieces[i + 1 :]:
-            if where == other_where and j != other_j:
-                gap = np.linalg.norm(points[:, None] - others[None], axis=-1).min()
-                assert gap > 0.85 * layout.pitch_mm
-        for c in layout.cells:
-            pole = "plus" if c.plus_up == (where[1] == "top") else "minus"
-            at = c.group if pole == "plus" else c.group - 1
-            if c.layer == where[0] and at != j:
-                gap = np.linalg.norm(points - [c.x_mm, c.y_mm], axis=-1).min()
-                assert gap > 0.85 * layout.pitch_mm
+        others = [b for on, of, b in pieces[i + 1 :] if on == where and of != j]
+        for c in (c for c in layout.cells if c.layer == where[0]):
+            plus = c.plus_up == (where[1] == "top")
+            if (c.group if plus else c.group - 1) != j:
+                others.append(np.array([[c.x_mm, c.y_mm]]))
+        for other in others:
+            gap = np.linalg.norm(points[:, None] - other[None], axis=-1).min()
+            assert gap > 0.85 * layout.pitch_mm
 
 
 @given(any_layout())

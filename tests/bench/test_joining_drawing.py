@@ -19,8 +19,14 @@ def test_both_packs_the_craft_and_its_voltage_are_named(joined, together):
     assert together in root.get("aria-label", "")
 
 
-@pytest.mark.parametrize("joined", ["parallel", "series"])
-def test_every_wire_hangs_together(joined):
+@pytest.mark.parametrize(
+    ("joined", "nets_of_poles"),
+    [
+        ("parallel", [[("A", False), ("B", False)], [("A", True), ("B", True)]]),
+        ("series", [[("A", False)], [("A", True), ("B", False)], [("B", True)]]),
+    ],
+)
+def test_every_wire_hangs_together(joined, nets_of_poles):
     """Ends of wires that touch are joined: in parallel three nets of two poles, in series the middle one has both."""
     root = ElementTree.fromstring(draw_joining(joined, ("A", "B"), "6S2P", 25.2))
     wires = [
@@ -51,8 +57,4 @@ def test_every_wire_hangs_together(joined):
         {("A" if wires[k][0][1] < 120 else "B", wires[k][1]) for k in net if wires[k][0][0] == 314}
         for net in nets
     ]
-    beyond = sorted(sorted(net) for net in poles if net)
-    if joined == "parallel":
-        assert beyond == [[("A", False), ("B", False)], [("A", True), ("B", True)]]
-    else:
-        assert beyond == [[("A", False)], [("A", True), ("B", False)], [("B", True)]]
+    assert sorted(sorted(net) for net in poles if net) == nets_of_poles

@@ -60,10 +60,8 @@ def test_what_fits_the_bay_comes_first_and_truly_fits(series, parallel, room):
         assert k.fits == fits
         lies = np.array([k.length_mm, k.width_mm, k.height_mm])
         assert sorted(lies) == pytest.approx(sorted(k.box_mm))
-        if k.fits:
-            assert np.all(lies <= np.array(room) + 1e-9)
-        else:
-            assert "too much by" in k.why
+        assert np.all(lies <= np.array(room) + 1e-9) == k.fits
+        assert ("too much by" in k.why) != k.fits
     fitting = [(k.touching_steps, round(k.series_path_mm, 6)) for k in found if k.fits]
     assert fitting == sorted(fitting)
 

@@ -69,15 +69,15 @@ def drawn_net(faces):
         for start, end, data in strips:
             a, b = cell_under(cells, start), cell_under(cells, end)
             assert a is not None
-            if data["data-folded"] == "true":
-                assert b is None
+            kind = "fold" if data["data-folded"] == "true" else data["data-kind"]
+            assert (b is None) == (kind in ("fold", "tab"))
+            assert b is None or (a[1] == b[1]) == (kind == "parallel")
+            if kind == "fold":
                 folds.setdefault(data["data-link"], []).append(a)
-            elif b is None:
-                assert data["data-kind"] == "tab"
+            elif kind == "tab":
                 tabs.append((a, "tab " + a[1]))
             else:
                 joins.append((a, b))
-                assert (a[1] == b[1]) == (data["data-kind"] == "parallel")
     for both in folds.values():
         assert sorted(pole for _, pole in both) == ["minus", "plus"]
         joins.append(tuple(both))
@@ -243,6 +243,12 @@ def test_every_link_is_drawn():
             assert drawn == sorted(once + twice)
 
 
+def ends_of(drawn):
+    """The two ends of the line in a group."""
+    line = drawn.find("line")
+    return np.array([[float(line.get(f"{c}{end}")) for c in "xy"] for end in "12"])
+
+
 @pytest.mark.parametrize(
     ("series", "parallel", "bay"),
     [(3, 2, None), (6, 4, None), (14, 20, (148.1, 248.2, 245.9)), (14, 20, (250.0, 250.0, 150.0))],
@@ -253,21 +259,18 @@ def test_each_lead_lies_across_all_tabs_of_its_pole(series, parallel, bay):
         root = ElementTree.fromstring(draw_to_fit(layout, 195.9, 259.4).svg)
         for panel in (g for g in root.iter("g") if g.get("class") == "face"):
             for lead in (g for g in panel.findall("g") if g.get("class") == "lead"):
-                across = lead.find("line")
-                x1, y1, x2, y2 = (float(across.get(c)) for c in ("x1", "y1", "x2", "y2"))
+                bar = ends_of(lead)
                 for strip in panel.findall("g"):
                     ours = strip.get("data-junction") == lead.get("data-junction")
                     if not ours or strip.get("data-kind") != "tab":
                         continue
-                    tab = strip.find("line")
-                    a, b, c, d = (float(tab.get(k)) for k in ("x1", "y1", "x2", "y2"))
+                    tab = ends_of(strip)
+                    along = int(np.argmax(np.abs(tab[1] - tab[0])))
+                    across = 1 - along
                     # the lead crosses the tab's middle line between its two ends
-                    if abs(c - a) > abs(d - b):
-                        assert min(y1, y2) - 0.02 <= b <= max(y1, y2) + 0.02
-                        assert min(a, c) < x1 < max(a, c)
-                    else:
-                        assert min(x1, x2) - 0.02 <= a <= max(x1, x2) + 0.02
-                        assert min(b, d) < y1 < max(b, d)
+                    assert bar[:, across].min() - 0.02 <= tab[0, across]
+                    assert tab[0, across] <= bar[:, across].max() + 0.02
+                    assert tab[:, along].min() < bar[0, along] < tab[:, along].max()
 
 
 def test_self_contained_and_readable_without_colour():

@@ -177,9 +177,8 @@ def test_plan_keeps_its_limits_and_counts_its_pieces():
     for place in plan.places:
         assert place.current_a <= 1.01 * place.allowed_a
         assert place.hottest_c <= 80.0
-        if place.layers > 1:  # one layer fewer would break the rule
-            fewer = place.allowed_a * (place.layers - 1) / place.layers
-            assert place.current_a > 1.01 * fewer
+        fewer = place.allowed_a * (place.layers - 1) / place.layers
+        assert place.current_a > 1.01 * fewer  # one layer fewer would break the rule
     by_kind = {p.kind: p for p in plan.pieces}
     # by hand: 5 steps of 3 rows, two layers of 8 x 0.15 mm for 10 A each
     assert by_kind["series"].count == 5 * 3 * 2

@@ -28,16 +28,14 @@ def test_every_range_in_the_schema_is_the_tables(section: str) -> None:
         "flight": ("FlightPart",),
         "bench": ("BenchPart",),
     }
-    seen = 0
-    for model in models[section]:
-        for key, stated in DesignPart.model_json_schema()["$defs"][model]["properties"].items():
-            ranges = [stated, *stated.get("anyOf", [])]
-            least = [r.get("minimum", r.get("exclusiveMinimum")) for r in ranges]
-            if key in INPUTS:
-                seen += 1
-                assert INPUTS[key].least in least, key
-                assert stated["description"] == INPUTS[key].help, key
-    assert seen >= 4
+    parts = DesignPart.model_json_schema()["$defs"]
+    keys = [item for model in models[section] for item in parts[model]["properties"].items()]
+    stated_keys = [(key, stated) for key, stated in keys if key in INPUTS]
+    assert len(stated_keys) >= 4
+    for key, stated in stated_keys:
+        ranges = [stated, *stated.get("anyOf", [])]
+        assert INPUTS[key].least in [r.get("minimum", r.get("exclusiveMinimum")) for r in ranges]
+        assert stated["description"] == INPUTS[key].help, key
 
 
 def test_defaults_of_the_flight_are_the_records() -> None:

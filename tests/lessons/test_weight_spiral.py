@@ -39,11 +39,20 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert shown_step(view, "endurance_min") == f"= {here:.4g} min"
     rest = float(alone.craft.mass_without_pack_g + alone.craft.payload_g)
     assert shown_step(view, "best_pack_g") == f"= {2 * rest:.4g} g"
-    if parallel > 1:
-        one_less = float(operate(alone.changed(parallel=parallel - 1)).endurance_min)
-        assert point_at(view.gains) == pytest.approx((parallel, here - one_less))
-        assert f"{here - one_less:+.1f} min" in plain(view.key.html.value)
     assert (view.minutes.finding_text, plain(view.key.html.value)) != before
+
+
+@pytest.mark.parametrize("parallel", [2, 6])
+def test_the_gain_is_over_one_cell_less_in_parallel(opened, parallel):
+    view = opened("weight_spiral")
+    view.inputs["parallel"].value = parallel
+    values = view.live.values()
+    cell = replace(view.design.pack.cell, mass_g=values.pop("cell_mass_g"))
+    design = view.design.changed(cell=cell, **values)
+    one_less = design.changed(parallel=parallel - 1)
+    gain_min = float(operate(design).endurance_min - operate(one_less).endurance_min)
+    assert point_at(view.gains) == pytest.approx((parallel, gain_min))
+    assert f"{gain_min:+.1f} min" in plain(view.key.html.value)
 
 
 def test_minutes_rise_flatten_and_fall(opened):
