@@ -9,7 +9,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, reduce
 from operator import attrgetter
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
@@ -431,7 +431,7 @@ class Subject:
 
     def _worst(self, pick: np.ufunc, path: str) -> FloatArray:
         """The least or the most of a figure over the states of the pack."""
-        return np.asarray(pick.reduce([attrgetter(path)(state) for state in self.point.states]))
+        return np.asarray(reduce(pick, map(attrgetter(path), self.point.states)))
 
     @property
     def cruise_drag_gf(self) -> FloatArray:

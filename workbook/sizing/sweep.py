@@ -15,7 +15,7 @@ from workbook.battery.model import CellModel
 from workbook.bench.transport import passenger_class
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
-from workbook.numbers import FINITE, FloatArray, range_problems
+from workbook.numbers import FINITE, FloatArray, Number, range_problems
 from workbook.quantities import INPUTS
 from workbook.sizing.candidates import LimitWords, Rejection, Sweep, with_parts
 from workbook.sizing.conditions import has_size
@@ -123,7 +123,7 @@ def sweep(
     if grid.asked > most:
         raise InputError(f"{grid.asked} packs are too many to try; at most {most} are.")
     limits = grid.limit_words()
-    rows = slices(grid.asked, CHUNK, every=grid.rows)
+    rows = grid.slices()
     screens = grid.screening_tables(rows) if screen else None
     work = partial(_work, grid, limits, screens, only_survivors)
     parts = parallel_map(work, rows, threads=threads, progress=progress, client=client)
@@ -190,13 +190,31 @@ class _Choices:
         """All candidates."""
         return self.rows * len(self.cells) * len(self.tables)
 
+    def slices(self) -> list[slice]:
+        """The candidates as slices that have one cell and one table, and a run of one figure's values with every
+        value of those that follow it."""
+        inner = 1
+        for values in reversed(self.varied.values()):
+            if inner * len(values) > CHUNK:
+                return slices(self.asked, CHUNK // inner * inner, every=inner * len(values))
+            inner *= len(values)
+        return slices(self.asked, inner, every=inner)
+
     def pick(self, at: slice) -> tuple[int, int, dict[str, np.ndarray]]:
-        """Cell, table and varied figures of a slice of candidates that have one cell and one table."""
+        """Cell, table and varied figures of a slice, each figure along an axis of its own.
+
+        So what depends on one or two of them, as a pack's mass, is worked out once for each of their values.
+        """
         which, first = divmod(at.start, self.rows)
         cell, table = divmod(which, len(self.tables))
-        numbers = np.arange(first, first + at.stop - at.start)
-        index = np.unravel_index(numbers, [len(values) for values in self.varied.values()])
-        picked = {name: v[i] for (name, v), i in zip(self.varied.items(), index, strict=True)}
+        count, inner, picked = at.stop - at.start, self.rows, {}
+        for after, (name, values) in zip(
+            reversed(range(len(self.varied))), self.varied.items(), strict=True
+        ):
+            inner //= len(values)
+            start = first // inner % len(values)
+            some = values[start : start + max(1, count // inner)]
+            picked[name] = some.reshape(-1, *(1,) * after)
         return cell, table, picked
 
     def designs(self, cell: int, table: int, varied: Mapping[str, Any]) -> Design[Any]:
@@ -218,7 +236,7 @@ class _Choices:
             return (None,) * len(self.cells)
         for at in rows:
             cell, table, varied = self.pick(at)
-            sound = np.ones(at.stop - at.start, dtype=bool)
+            sound = np.ones(_shape(varied), dtype=bool)
             for limit in self.on_ground(self.designs(cell, table, varied)):
                 sound &= ~limit.broken
             left[cell] += np.count_nonzero(sound)
@@ -262,6 +280,16 @@ def _point_figures(design: Design[Any], point: Any) -> dict[str, Any]:
     }
 
 
+def _shape(varied: Mapping[str, np.ndarray]) -> tuple[int, ...]:
+    """Of all figures together."""
+    return np.broadcast_shapes(*(values.shape for values in varied.values()))
+
+
+def _row(values: Number, shape: tuple[int, ...]) -> np.ndarray:
+    """A figure of every candidate, one after the other."""
+    return np.broadcast_to(values, shape).ravel()
+
+
 class _Margins:
     """Margins of the rows of a slice and where they are broken, one row a limit: they are worked limit by limit."""
 
@@ -275,16 +303,16 @@ class _Margins:
         """Rows in which no limit entered so far is broken."""
         return np.asarray(~self.broken.any(axis=0))
 
-    def put(self, found: Sequence[Limit], rows: np.ndarray | slice) -> None:
-        """Enter limits of some rows."""
+    def put(self, found: Sequence[Limit], rows: np.ndarray | slice, shape: tuple[int, ...]) -> None:
+        """Enter limits of some rows, whose figures together have that shape."""
         for limit in found:
             place, broken = self.places[limit.key], limit.broken
             margin = limit.sound_margin_pct
             margin = np.where(np.isnan(margin), -np.inf, margin)
             if limit.key in BOOLEAN_LIMITS:
                 margin = np.where(broken, margin, np.inf)
-            self.margin[place, rows] = margin
-            self.broken[place, rows] = broken
+            self.margin[place, rows] = _row(margin, shape)
+            self.broken[place, rows] = _row(broken, shape)
 
 
 def _work(
@@ -296,26 +324,32 @@ def _work(
 ) -> _Slice:
     """One slice of candidates, sized; without `screens` all of them."""
     cell, table, varied = grid.pick(at)
-    count = at.stop - at.start
+    count, shape = at.stop - at.start, _shape(varied)
+    each = {name: _row(values, shape) for name, values in varied.items()}
     many = grid.designs(cell, table, varied)
+
+    def rest(kept: np.ndarray) -> tuple[Design[Any], tuple[int, ...]]:
+        rows = {name: values[kept] for name, values in each.items()}
+        return grid.designs(cell, table, rows), (np.count_nonzero(kept),)
+
     margins = _Margins(limits, count)
-    margins.put(grid.on_ground(many), slice(None))
-    kept, few = np.ones(count, dtype=bool), many
+    margins.put(grid.on_ground(many), slice(None), shape)
+    kept, few, few_shape = np.ones(count, dtype=bool), many, shape
     if screens is not None:
         kept = margins.unbroken
-        few = grid.designs(cell, table, {name: v[kept] for name, v in varied.items()})
+        few, few_shape = rest(kept)
         screen = screens[cell]
         if screen is not None and kept.any():
-            margins.put(forecast_limits(few, screen), kept)
+            margins.put(forecast_limits(few, screen), kept, few_shape)
             kept = margins.unbroken
-            few = grid.designs(cell, table, {name: v[kept] for name, v in varied.items()})
+            few, few_shape = rest(kept)
     figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
     if kept.any():
         point = craft_type_of(few).operate(few)
-        margins.put(flight_limits(few, point), kept)
-        _put_flights(margins, lambda figures: grid.designs(cell, table, figures), varied)
+        margins.put(flight_limits(few, point), kept, few_shape)
+        _put_flights(margins, lambda figures: grid.designs(cell, table, figures), each)
         for name, values in _point_figures(few, point).items():
-            figures[name][kept] = values
+            figures[name][kept] = _row(values, few_shape)
     columns = {
         "cell": np.int16(cell),
         "table": np.int16(table),
@@ -326,13 +360,14 @@ def _work(
         "energy_wh": many.pack.energy_wh,
         "transport": passenger_class(many.one_pack.energy_wh).astype(np.int8),
         "price": price(many),
+    }
+    whole = {name: _row(v, shape) for name, v in columns.items()} | {
         **figures,
         "margin_pct": margins.margin.min(axis=0),
         "binds": margins.margin.argmin(axis=0).astype(np.int16),
         "screened": ~kept,
+        "broken": margins.broken.T,
     }
-    whole = {name: np.broadcast_to(v, (count,)) for name, v in columns.items()}
-    whole["broken"] = margins.broken.T
     survive, binds = margins.unbroken, whole["binds"]
     if only_survivors:
         whole = {name: v[survive] for name, v in whole.items()}
@@ -355,7 +390,7 @@ def _put_flights(
     def columns(some: np.ndarray) -> Design[Any]:
         return design_of({name: values[some][:, None] for name, values in varied.items()})
 
-    margins.put(limits_of_flights(designs, half_of_flights(columns, rows)), rows)
+    margins.put(limits_of_flights(designs, half_of_flights(columns, rows)), rows, rows.shape)
 
 
 def _check(design: Design[Any], cells: Sequence[Cell], varied: Mapping[str, np.ndarray]) -> None:
