@@ -29,6 +29,13 @@ def test_slider_moves_box_and_value_once():
     assert (control.value, control.box.value, seen) == (520.0, "520", [520.0])
 
 
+def test_a_slider_that_is_a_last_digit_off_is_not_told_to_go_back():
+    """The page computes 2280.0000000000005 for the 18th step from 2100; an answer would undo the presses since."""
+    control = NumberControl("craft", "g", 2100, 500, 6000, 10)
+    control.slider.value = 2280.0000000000005
+    assert (control.value, control.slider.value) == (2280.0, 2280.0000000000005)
+
+
 def test_typed_number_moves_slider_to_its_nearest_step_once():
     control = mass()
     seen = watched(control)

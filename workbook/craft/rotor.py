@@ -8,6 +8,7 @@ the table shows in hover is taken to stay in every other flight.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -281,6 +282,17 @@ class MotorOut:
     power_ratio: float
 
 
+@cache
+def _shares(rotors: int) -> FloatArray:
+    """Of the weight, what each rotor carries after the first has stopped."""
+    place = np.arange(1, rotors)
+    angle = 2 * np.pi * place / rotors
+    balance = np.array([np.ones_like(angle), np.cos(angle), np.sin(angle), (-1.0) ** place])
+    wanted = np.array([1.0, 0.0, 0.0, 0.0])
+    # from six rotors up no share of the least squares falls below 0, but for rounding
+    return np.append(0.0, np.linalg.pinv(balance) @ wanted).round(12) + 0.0
+
+
 def motor_out(rotors: int, weight_gf: Number, full_thrust_gf: Number) -> MotorOut:
     """Hover after one motor of a regular frame stops; the others hold it level and on its heading.
 
@@ -312,12 +324,7 @@ def motor_out(rotors: int, weight_gf: Number, full_thrust_gf: Number) -> MotorOu
             f"rotors is {rotors}; hover with one motor out needs an even number of 6 or more. "
             "With fewer the craft cannot stay level: it comes down."
         )
-    place = np.arange(1, rotors)
-    angle = 2 * np.pi * place / rotors
-    balance = np.array([np.ones_like(angle), np.cos(angle), np.sin(angle), (-1.0) ** place])
-    wanted = np.array([1.0, 0.0, 0.0, 0.0])
-    # from six rotors up no share of the least squares falls below 0, but for rounding
-    share = np.append(0.0, np.linalg.pinv(balance) @ wanted).round(12) + 0.0
+    share = _shares(rotors)
     highest = np.asarray(weight_gf, dtype=float) * share.max()
     power_ratio = float((share**1.5).sum() * np.sqrt(rotors))
     return MotorOut(np.asarray(highest <= full_thrust_gf), highest, share, power_ratio)

@@ -233,13 +233,13 @@ def cell_warmth(design: Design[Any], heat: FlightHeat, air: Air) -> CellWarmth:
     path = heat_path(design.pack.cell, air)
     above = np.asarray(flight.pack_temperature_c - flight.air_temperature_c, dtype=float)
     highest = lowest = above = above + np.zeros(heat.part_s.shape[1:])
-    per_s, per_j = -1.0 / path.time_constant_s, 1.0 / path.stored_j_k
-    for part_s, made_j in zip(heat.part_s, heat.made_j, strict=True):
-        after = per_s * part_s
-        lost = np.expm1(after)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            spread = np.where(after < 0, lost / after, 1.0)
-        above = above + above * lost + made_j * per_j * spread
+    after = -1.0 / path.time_constant_s * heat.part_s
+    lost = np.expm1(after)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        spread = np.where(after < 0, lost / after, 1.0)
+    gained = heat.made_j * (1.0 / path.stored_j_k) * spread
+    for less, more in zip(lost, gained, strict=True):
+        above = above + above * less + more
         highest, lowest = np.maximum(highest, above), np.minimum(lowest, above)
     air_c = flight.air_temperature_c
     return CellWarmth(*(np.asarray(air_c + k) for k in (above, highest, lowest)))

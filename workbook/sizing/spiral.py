@@ -171,5 +171,6 @@ def spiral(design: Design[Any], most_parallel: int = 12) -> Spiral:
         most_parallel: cells in parallel to go up to.
     """
     parallel = np.arange(1.0, most_parallel + 1.0)
-    point = craft_type_of(design).operate(design.changed(parallel=parallel))
-    return Spiral(design, parallel, point.endurance_min, point.all_up_mass_g)
+    load = craft_type_of(design).load(design.changed(parallel=parallel))
+    endurance_min = np.asarray(load.discharge(load.power_w).time_s) / 60.0
+    return Spiral(design, parallel, endurance_min, load.all_up_mass_g)
