@@ -93,17 +93,18 @@ class InputError(ValueError):
 
     Args:
         problems: a sentence, a `Problem`, or several of either.
+        where: the place that the sentences are about.
 
     Example:
-        >>> str(InputError("series is 0; 1 to 24 is needed."))
-        'series is 0; 1 to 24 is needed.'
+        >>> str(InputError("series is 0; 1 to 24 is needed.", "heron.toml"))
+        'heron.toml: series is 0; 1 to 24 is needed.'
     """
 
-    def __init__(self, problems: str | Problem | Iterable[str | Problem]) -> None:
+    def __init__(self, problems: str | Problem | Iterable[str | Problem], where: str = "") -> None:
         if isinstance(problems, str | Problem):
             problems = (problems,)
         self.problems: tuple[Problem, ...] = tuple(
-            p if isinstance(p, Problem) else Problem(p) for p in problems
+            p if isinstance(p, Problem) else Problem(p, where) for p in problems
         )
         super().__init__("\n".join(self.lines))
 

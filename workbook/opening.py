@@ -14,7 +14,7 @@ from pathlib import Path
 
 from workbook.console import say
 from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source, of_its_owner
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.files.reading import LARGEST_BYTES, digest, read_bytes, read_text
 from workbook.files.records import parse_json
 from workbook.files.writing import locked, write_bytes, write_text
@@ -53,7 +53,7 @@ def lay_out(source: Path, folder: Path, *, pages: bool = True) -> LaidOut:
         InputError: the folder is a file, or cannot be written.
     """
     if folder.exists() and not folder.is_dir():
-        raise InputError(Problem("this is a file; a folder is needed.", str(folder)))
+        raise InputError("this is a file; a folder is needed.", str(folder))
     record = folder / RECORD
     with locked(record):
         known = _known(record)

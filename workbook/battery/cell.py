@@ -18,7 +18,7 @@ from workbook.battery.model import (
     identify_curves,
     published_shape,
 )
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.fitting import least_squares
 from workbook.numbers import FloatArray
 from workbook.working import Step, step
@@ -268,7 +268,7 @@ class Cell:
         ]
         if len(reached) < 2:
             few = f"{len(reached)} discharge curves reach {charge_ah:.2f} Ah; two are needed for a resistance."
-            raise InputError(Problem(few, self.name))
+            raise InputError(few, self.name)
         amps = [c.current_a for c in reached]
         volts = [MonotoneCubic(c.capacity_ah, c.voltage_v)(charge_ah).item() for c in reached]
         ohm = (volts[0] - volts[-1]) / (amps[-1] - amps[0])

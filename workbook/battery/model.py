@@ -309,7 +309,7 @@ def identify_curves(
     if u.min() <= 0 and len(family) > 2:
         return _without_the_highest(family, charge_v)
     if u.min() <= 0:
-        raise InputError(Problem(_ends_apart(family), "curves"))
+        raise InputError(_ends_apart(family), "curves")
     model = CellModel(
         depth_of_discharge=np.linspace(0.0, 1.0, NODES),
         open_circuit_v=u,
@@ -352,9 +352,7 @@ def _one_curve(
 ) -> tuple[FloatArray, FloatArray, str]:
     """Open-circuit voltage, resistance in ohm and a caution, from one curve and a stated resistance."""
     if not (np.isfinite(stated_mohm) and stated_mohm > 0):
-        raise InputError(
-            Problem(f"{stated_mohm:g} mohm; above 0 mohm is needed.", "resistance_mohm")
-        )
+        raise InputError(f"{stated_mohm:g} mohm; above 0 mohm is needed.", "resistance_mohm")
     r = np.full(charge.shape, stated_mohm / 1000.0)
     caution = (
         "Made from one discharge curve and the stated resistance; a second curve at a higher "
@@ -371,11 +369,9 @@ def _usual_resistance(
     if middle <= LEAST_OHM or np.mean(r <= LEAST_OHM) > 0.1:
         at_ah = charge[np.argmax(r <= LEAST_OHM)]
         raise InputError(
-            Problem(
-                f"more current gives no less voltage near {at_ah:.2f} Ah; each curve of a "
-                "higher current must lie below (are two curves or their currents swapped?).",
-                "curves",
-            )
+            f"more current gives no less voltage near {at_ah:.2f} Ah; each curve of a "
+            "higher current must lie below (are two curves or their currents swapped?).",
+            "curves",
         )
     kept = np.clip(r, middle * RESISTANCE_BAND[0], middle * RESISTANCE_BAND[1])
     odd = kept != r
@@ -413,7 +409,7 @@ def published_shape(
     """
     for key, value in (("resistance_mohm", resistance_mohm), ("typical_capacity_ah", capacity_ah)):
         if not (np.isfinite(value) and value > 0):
-            raise InputError(Problem(f"{value:g}; a number above 0 is needed.", key))
+            raise InputError(f"{value:g}; a number above 0 is needed.", key)
     known_depth, known_v = np.loadtxt(PUBLISHED_SHAPE, delimiter=",", unpack=True)
     shape = MonotoneCubic(known_depth, known_v)
     fine = np.linspace(0.0, 1.0, 2001)
@@ -482,7 +478,7 @@ def _regress(
     start, stop = max(a for a, _ in reach), min(b for _, b in reach)
     if stop <= start:
         raise InputError(
-            Problem("the curves share no range of delivered charge; read them from 0 Ah.", "curves")
+            "the curves share no range of delivered charge; read them from 0 Ah.", "curves"
         )
     read = [_reader(c, charge_v) for c in family]
     current = np.array([c.current_a for c in family])

@@ -446,7 +446,7 @@ def judge_arrival(cells: MeasuredCells, cell: Cell, batch: int | None = None) ->
     delivered = count if batch is None else batch
     if not count <= delivered <= MOST_DELIVERED:
         told = f"{count} cells are measured and {delivered} delivered; as many are needed, or more, up to {MOST_DELIVERED}."
-        raise InputError(Problem(told, "batch"))
+        raise InputError(told, "batch")
     findings = []
     for window in datasheet_windows(cell):
         values: FloatArray = getattr(cells, window.key)

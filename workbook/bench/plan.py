@@ -39,7 +39,7 @@ from workbook.bench.strip import Strip
 from workbook.bench.strip_plan import SPOTS, StripPlan, plan_strips
 from workbook.bench.transport import Transport, transport
 from workbook.bench.wire import choose_wire
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.units import sides_text, with_unit
 
 COPPER_CAUTION = (
@@ -206,11 +206,9 @@ def group_cells(
     need = int(pack.series) * int(pack.parallel)
     if len(use) < need:
         raise InputError(
-            Problem(
-                f"{len(use)} of {len(cells.name)} cells are good and have a capacity; "
-                f"{int(pack.series)} groups of {int(pack.parallel)} need {need}. Measure or buy more.",
-                where,
-            )
+            f"{len(use)} of {len(cells.name)} cells are good and have a capacity; "
+            f"{int(pack.series)} groups of {int(pack.parallel)} need {need}. Measure or buy more.",
+            where,
         )
     good = cells.only(use)
     known = bool(np.isfinite(good.resistance_mohm).all())

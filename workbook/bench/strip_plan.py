@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Layout
 from workbook.bench.strip import MOST_C, ROUNDING, RULE_A_PER_MM2, STACK_MM, STRIP_C, Strip
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import FloatArray, Number
 from workbook.units import with_unit
 
@@ -128,7 +128,7 @@ def solve_strips(
     open_v = _each("cell_v", cell_v, count, 0.0)
     inner_mohm = _each("cell_mohm", cell_mohm, count, 0.0)
     if not weld_mohm >= 0:
-        raise InputError(Problem(f"weld_mohm is {weld_mohm:g}; 0 or more is needed."))
+        raise InputError(f"weld_mohm is {weld_mohm:g}; 0 or more is needed.")
     stack = np.asarray(layers, float)
     if stack.size not in (1, len(links)) or not np.all(stack >= 1):
         raise InputError(

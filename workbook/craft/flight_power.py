@@ -16,7 +16,7 @@ from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.climb import rest_speed_m_s, stream_of
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.craft.voltage import drive_for
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 
 VORTEX_CAUTION = (
@@ -121,11 +121,9 @@ class MultirotorPower:
         stream = stream_of(table.propeller)
         if stream is None:
             raise InputError(
-                Problem(
-                    "climb needs the propeller's diameter and pitch; name the propeller as diameter x "
-                    "pitch in inches (15x5).",
-                    table.source,
-                )
+                "climb needs the propeller's diameter and pitch; name the propeller as diameter x "
+                "pitch in inches (15x5).",
+                table.source,
             )
         bench_gf = np.asarray(mass_g) / self.craft.rotors * self.craft.flight_factor ** (2.0 / 3.0)
         still = rest_speed_m_s(bench_gf, stream.diameter_m, ratio)
@@ -154,11 +152,9 @@ class MultirotorPower:
         diameter = table.propeller_diameter_m
         if diameter is None:
             raise InputError(
-                Problem(
-                    "climb and forward flight need the propeller's diameter; name the propeller as "
-                    "diameter x pitch in inches (15x5).",
-                    table.source,
-                )
+                "climb and forward flight need the propeller's diameter; name the propeller as "
+                "diameter x pitch in inches (15x5).",
+                table.source,
             )
         rotor.checked_figure_of_merit(table, diameter)
         return diameter

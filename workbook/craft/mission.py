@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.craft.flight_power import FlightPower
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
 
@@ -105,7 +105,7 @@ def mission_profile(flight: FlightPower, mass_g: Number, phases: Sequence[Phase]
         where = f"phase {number} ({phase.label})"
         mass = mass + np.asarray(phase.mass_change_g)
         if (mass <= 0).any():
-            raise InputError(Problem("the mass dropped is more than the craft has.", where))
+            raise InputError("the mass dropped is more than the craft has.", where)
         rows.append((_duration_s(phase, where), _power_w(flight, mass, phase, where), mass))
         caution = flight.caution(phase.climb_m_s)
         cautions += [f"{where}: {caution}."] if caution else []
@@ -119,7 +119,7 @@ def _power_w(flight: FlightPower, mass_g: FloatArray, phase: Phase, where: str) 
     """Power of a phase, gusts included."""
     gusts = np.asarray(phase.gust_factor, dtype=float)
     if (gusts < 1).any():
-        raise InputError(Problem(f"gust_factor is {gusts.min():g}; 1 or more is needed.", where))
+        raise InputError(f"gust_factor is {gusts.min():g}; 1 or more is needed.", where)
     if phase.kind == "rest":
         power = flight.rest_w(mass_g)
     elif phase.kind == "launch":
@@ -127,11 +127,9 @@ def _power_w(flight: FlightPower, mass_g: FloatArray, phase: Phase, where: str) 
     elif phase.kind == "flight":
         power = flight.flight_w(mass_g, phase.airspeed_m_s, phase.climb_m_s)
     else:
-        raise InputError(
-            Problem(f'kind is "{phase.kind}"; rest, launch or flight is needed.', where)
-        )
+        raise InputError(f'kind is "{phase.kind}"; rest, launch or flight is needed.', where)
     if np.isnan(power).any():
-        raise InputError(Problem(f"the craft {flight.refusal(phase.climb_m_s)}.", where))
+        raise InputError(f"the craft {flight.refusal(phase.climb_m_s)}.", where)
     return np.asarray(power * gusts)
 
 
@@ -139,17 +137,13 @@ def _duration_s(phase: Phase, where: str) -> FloatArray:
     """How long a phase lasts, from the one of its lengths that is given."""
     lengths = (phase.duration_s, phase.distance_m, phase.height_change_m)
     if sum(length is not None for length in lengths) != 1:
-        raise InputError(
-            Problem("one of duration_s, distance_m and height_change_m is needed.", where)
-        )
+        raise InputError("one of duration_s, distance_m and height_change_m is needed.", where)
     airspeed, wind = np.asarray(phase.airspeed_m_s, dtype=float), np.asarray(phase.headwind_m_s)
     if phase.distance_m is not None and (airspeed - wind <= 0).any():
         raise InputError(
-            Problem(
-                f"airspeed of {airspeed.min():g} m/s against a wind of {wind.max():g} m/s makes no "
-                "headway; more airspeed or less wind is needed.",
-                where,
-            )
+            f"airspeed of {airspeed.min():g} m/s against a wind of {wind.max():g} m/s makes no "
+            "headway; more airspeed or less wind is needed.",
+            where,
         )
     with np.errstate(divide="ignore", invalid="ignore"):
         if phase.duration_s is not None:
@@ -160,11 +154,9 @@ def _duration_s(phase: Phase, where: str) -> FloatArray:
             duration = np.asarray(phase.height_change_m, dtype=float) / np.asarray(phase.climb_m_s)
     if not (np.isfinite(duration) & (duration >= 0)).all():
         raise InputError(
-            Problem(
-                "the phase has no sensible length; time, distance and rate of climb must agree and "
-                "not be below 0.",
-                where,
-            )
+            "the phase has no sensible length; time, distance and rate of climb must agree and "
+            "not be below 0.",
+            where,
         )
     return np.asarray(duration)
 

@@ -365,11 +365,9 @@ def _check_rows(table: ThrustTable, diameter_m: float) -> None:
     rpm = table.speed_rpm
     if not table.has_speed or len(rpm) < 4:
         raise InputError(
-            Problem(
-                "motor and propeller are found from speed; four rows or more, each with a speed, "
-                "are needed.",
-                table.source,
-            )
+            "motor and propeller are found from speed; four rows or more, each with a speed, "
+            "are needed.",
+            table.source,
         )
     problems = [
         Problem(

@@ -120,9 +120,7 @@ def cell_from_data(data: Mapping[str, Any], name: str, folder: Path | None = Non
     """
     if data.get("format") != FORMAT:
         shown = repr(data.get("format"))[:80]
-        raise InputError(
-            Problem(f"{shown} is not a cell file's format; {FORMAT!r} is.", f"{name}, format")
-        )
+        raise InputError(f"{shown} is not a cell file's format; {FORMAT!r} is.", f"{name}, format")
     problems: list[Problem] = []
     bad: set[int | str] = set()
     try:
@@ -177,7 +175,7 @@ def _curves_beside(
     elif folder is None or Path(file).name != file:
         message = f"{file!r} is not the plain name of a file beside this one."
     if message:
-        raise InputError(Problem(message, f"{name}, curves_file"))
+        raise InputError(message, f"{name}, curves_file")
     refuse_leading_out(Path(folder or ".", file))
     return read_curves(Path(folder or ".", file), rated_capacity_ah=rated_ah)
 
@@ -305,10 +303,10 @@ def cell_paths(folder: Path) -> tuple[Path, ...]:
         found = tuple(itertools.islice(folder.glob("*.toml"), MOST_FILES + 1))
     except OSError as fault:
         message = f"the folder cannot be read ({fault.strerror})."
-        raise InputError(Problem(message, str(folder)[:200])) from None
+        raise InputError(message, str(folder)[:200]) from None
     if len(found) > MOST_FILES:
         message = f"there are more than {MOST_FILES} cell files here; keep those that you use."
-        raise InputError(Problem(message, str(folder)))
+        raise InputError(message, str(folder))
     return tuple(sorted(found))
 
 
@@ -515,10 +513,10 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
     """
     if not points.strip():
         raise InputError(
-            Problem("no points yet; a table of current, charge and voltage is needed.", "points")
+            "no points yet; a table of current, charge and voltage is needed.", "points"
         )
     if not name.strip():
-        raise InputError(Problem("a name is needed.", "name"))
+        raise InputError("a name is needed.", "name")
     rated_ah = figures["rated_capacity_ah"]
     curves = read_curves(points.strip() + "\n", rated_capacity_ah=rated_ah)
     diameter_mm, height_mm = SIZES_MM[cell_format]

@@ -74,7 +74,7 @@ def table_text(
     refuse_length(text, name, most_lines)
     text = _shown_only(text.lstrip("\ufeff"))
     if not text.strip():
-        raise InputError(Problem("the file is empty; a table is needed.", name))
+        raise InputError("the file is empty; a table is needed.", name)
     refuse_length(text, name, most_lines)  # other signs have become line ends
     return text, inferred
 
@@ -88,11 +88,11 @@ def refuse_length(text: str, name: str, most_lines: int) -> None:
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n", most_lines)
     if len(lines) > most_lines and lines[-1].strip():
         message = f"there are more than {most_lines} lines; keep the rows that you use."
-        raise InputError(Problem(message, name))
+        raise InputError(message, name)
     for number, line in enumerate(lines, 1):
         if len(line) > LONGEST_LINE:
             message = f"the line has {len(line)} characters; at most {LONGEST_LINE} are expected of a table."
-            raise InputError(Problem(message, f"{name}, row {number}"))
+            raise InputError(message, f"{name}, row {number}")
 
 
 def _shown_only(text: str) -> str:
@@ -239,7 +239,7 @@ def read_table(text: str, name: str, heading: Callable[[str], Heading]) -> TextT
     ]
     if len(rows) < 2:
         raise InputError(
-            Problem("a header row and at least one row below it are needed; there is less.", name)
+            "a header row and at least one row below it are needed; there is less.", name
         )
     width = len(rows[0].cells)
     wide = [row for row in rows[1:] if any(str(cell).strip() for cell in row.cells[width:])]

@@ -677,7 +677,7 @@ def write_design(
     """
     if is_page(Path(path)):
         told = "this is a page; give the design a file of its own, named .toml (workbook pack makes one of a page)."
-        raise InputError(Problem(told, str(path)))
+        raise InputError(told, str(path))
     text = design_text(part, document)
     write_text(Path(path), text, overwrite=overwrite, inputs=inputs, seen=seen)
 

@@ -74,7 +74,7 @@ def read_gallery(folder: Path | str) -> Gallery:
     """
     folder = Path(folder)
     if not folder.is_dir():
-        raise InputError(Problem("there is no such folder of designs.", str(folder)))
+        raise InputError("there is no such folder of designs.", str(folder))
     names = (path for path in folder.glob("*.toml") if not path.name.startswith("."))
     paths = sorted(itertools.islice(names, 20 * MOST_DESIGNS))
     more = (

@@ -14,7 +14,7 @@ from pathlib import Path
 import tomlkit
 
 from workbook.data.notebooks import notebooks_source
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.files.club_file import FLIGHT_RULES, club_rules
 from workbook.files.design_file import check_design
 from workbook.files.design_parts import FORMAT
@@ -134,7 +134,7 @@ def write_new_design(path: Path | str, craft_type: str = "multirotor") -> tuple[
     """
     target = Path(path)
     if not target.name.strip():
-        raise InputError(Problem("a name for the craft is needed.", str(path)))
+        raise InputError("a name for the craft is needed.", str(path))
     target = target if target.suffix == ".toml" else target.with_name(f"{target.name}.toml")
     table = target.with_name(f"{target.stem}_thrust.csv")
     demo = notebooks_source() / DEMO_TABLES[craft_type]

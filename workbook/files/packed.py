@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.files.cell_file import catalogue, cell_data, differing, own_cell_path, write_cell
 from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.delimited import table_text
@@ -85,7 +85,7 @@ def unpack_design(file: DesignFile, folder: Path) -> Path:
     data.pop("inside", None)
     craft, pack = data["craft"], data["pack"]
     if INSIDE not in (craft.get("thrust_table"), pack.get("cell_folder")):
-        raise InputError(Problem("it has neither table nor cell inside.", file.path.name))
+        raise InputError("it has neither table nor cell inside.", file.path.name)
     with new_folder(folder) as place:
         if craft.get("thrust_table") == INSIDE:
             craft["thrust_table"] = "thrust.csv"

@@ -6,7 +6,7 @@ import os
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from workbook.data.notebooks import START_PAGE
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.files.club_file import CLUB_FILE
 
 DESIGNS = "designs"
@@ -59,7 +59,7 @@ def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) ->
         workbook.errors.InputError: a.toml, craft.thrust_table: '../../stranger.csv' is outside ...
     """
     if "\0" in named:
-        raise InputError(Problem("no file name can hold the character 0.", where))
+        raise InputError("no file name can hold the character 0.", where)
     place, windows = path_of(named, folder), PureWindowsPath(named)
     real = Path(os.path.realpath(place))
     rooted = PurePosixPath(named).is_absolute() or windows.drive or windows.root
@@ -69,7 +69,7 @@ def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) ->
             f"{named!r} is outside the design's own folders; put the file beside the design and name it "
             "from there, or allow files from anywhere (--anywhere, or the box on the sizing bench)."
         )
-        raise InputError(Problem(told, where))
+        raise InputError(told, where)
     return place
 
 
@@ -81,7 +81,7 @@ def refuse_leading_out(path: Path) -> None:
     """
     if Path(os.path.realpath(path)).parent != Path(os.path.realpath(path.parent)):
         message = "this is a link that leads out of its folder; copy the file here."
-        raise InputError(Problem(message, path.name))
+        raise InputError(message, path.name)
 
 
 def seen_from(path: Path, folder: Path) -> str:
@@ -102,5 +102,5 @@ def seen_from(path: Path, folder: Path) -> str:
         named = os.path.relpath(os.path.realpath(path), os.path.realpath(folder))
     except ValueError:
         told = "this is on another drive than the design; copy it beside the design."
-        raise InputError(Problem(told, str(path))) from None
+        raise InputError(told, str(path)) from None
     return Path(named).as_posix()

@@ -11,7 +11,7 @@ import os
 import stat
 from pathlib import Path
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 
 LARGEST_BYTES = 20_000_000
 """Largest file of any kind that the workbook reads: a notebook with its pictures."""
@@ -38,14 +38,14 @@ def read_text(path: Path, limit_bytes: int) -> str:
     where = str(path)
     raw = read_bytes(path, limit_bytes)
     if not raw.strip():
-        raise InputError(Problem("the file is empty.", where))
+        raise InputError("the file is empty.", where)
     if b"\0" in raw:
-        raise InputError(Problem("the file is binary; a text file is needed.", where))
+        raise InputError("the file is binary; a text file is needed.", where)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         raise InputError(
-            Problem(f"byte {fault.start} is not UTF-8 text; save the file as UTF-8.", where)
+            f"byte {fault.start} is not UTF-8 text; save the file as UTF-8.", where
         ) from None
 
 
@@ -61,17 +61,17 @@ def read_bytes(path: Path, limit_bytes: int) -> bytes:
             refuse_size(told.st_size, where, limit_bytes)
             raw: bytes = file.read(limit_bytes + 1) or b""
     except (FileNotFoundError, NotADirectoryError):
-        raise InputError(Problem("there is no file here; check the path.", where)) from None
+        raise InputError("there is no file here; check the path.", where) from None
     except OSError as fault:
         reason = fault.strerror or "no reason given"
-        raise InputError(Problem(f"the file cannot be read ({reason}).", where[:200])) from None
+        raise InputError(f"the file cannot be read ({reason}).", where[:200]) from None
     except InputError:
         raise
     except ValueError:
         raise InputError("the file name holds a character that no file name can have.") from None
     if len(raw) > limit_bytes:
         why = f"there is more in it than {_size(limit_bytes)}, the most that is expected here; it was not used."
-        raise InputError(Problem(why, where))
+        raise InputError(why, where)
     return raw
 
 
@@ -86,9 +86,9 @@ def refuse_kind(mode: int, where: str) -> None:
         InputError: a folder, a device, a pipe or a socket.
     """
     if stat.S_ISDIR(mode):
-        raise InputError(Problem("this is a folder; the path of a file is needed.", where))
+        raise InputError("this is a folder; the path of a file is needed.", where)
     if not stat.S_ISREG(mode):
-        raise InputError(Problem("this is a device, not a file; a file is needed.", where))
+        raise InputError("this is a device, not a file; a file is needed.", where)
 
 
 def refuse_size(size: int, where: str, limit_bytes: int) -> None:
@@ -99,7 +99,7 @@ def refuse_size(size: int, where: str, limit_bytes: int) -> None:
     """
     if size > limit_bytes:
         told = f"{_size(size)}; at most {_size(limit_bytes)} is expected here, so it was not read."
-        raise InputError(Problem(told, where))
+        raise InputError(told, where)
 
 
 def _size(size: int) -> str:

@@ -62,9 +62,9 @@ def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
     try:
         return parser(text)
     except RecursionError:
-        raise InputError(Problem("this is not TOML: it is nested too deeply.", where)) from None
+        raise InputError("this is not TOML: it is nested too deeply.", where) from None
     except (ValueError, TOMLKitError) as fault:
-        raise InputError(Problem(f"this is not TOML: {fault}.", where)) from None
+        raise InputError(f"this is not TOML: {fault}.", where) from None
 
 
 def parse_json(text: str, where: str) -> Any:
@@ -72,7 +72,7 @@ def parse_json(text: str, where: str) -> Any:
     try:
         return json.loads(text)
     except (ValueError, RecursionError):
-        raise InputError(Problem("it is not JSON.", where)) from None
+        raise InputError("it is not JSON.", where) from None
 
 
 # models -------------------------------------------------------------------------------------------

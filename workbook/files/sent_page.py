@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import unescape
 from pathlib import Path
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 
 LARGEST_BYTES = 2_000_000
 """Of a page to send: a mail carries it, and a phone opens it."""
@@ -48,5 +48,5 @@ def design_in(page: str, where: str) -> str:
     text, end, _ = rest.partition(END)
     if not (begin and end):
         told = "no design stands in this page; one that workbook page wrote is needed."
-        raise InputError(Problem(told, where))
+        raise InputError(told, where)
     return unescape(text)

@@ -119,7 +119,7 @@ def refuse_many(tables: int, name: str) -> None:
         message = (
             f"there are more than {MOST_TABLES} tables; keep those of the motors that you use."
         )
-        raise InputError(Problem(message, name))
+        raise InputError(message, name)
 
 
 def _note(

@@ -192,9 +192,7 @@ def thrust_table_from_rows(
     name = "typed rows"
     records = list(rows) if isinstance(rows, Sequence) else rows.to_dict("records")
     if not all(isinstance(record, Mapping) for record in records):
-        raise InputError(
-            Problem("each row must name its figures, as thrust_gf and current_a.", name)
-        )
+        raise InputError("each row must name its figures, as thrust_gf and current_a.", name)
     keys = list(dict.fromkeys(key for record in records for key in record))
     grid = [GridRow(0, tuple(map(str, keys)))]
     for number, record in enumerate(records, 1):
@@ -225,7 +223,7 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
             'heading line such as "Thrust (g), Current (A), Voltage (V)" is needed'
             + (f" (headings seen: {seen})." if seen else ".")
         )
-        raise InputError(Problem(message, name))
+        raise InputError(message, name)
     out = read_rows(found)
     out.notices[:0] = [*notices, *found.notices, *found.skipped]
     out.problems[:0] = found.problems

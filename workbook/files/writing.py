@@ -181,25 +181,23 @@ def may_write(path: Path, *, overwrite: bool = False, inputs: Iterable[Path] = (
             _refuse_names_to_be_made(path)
             return
         if not path.exists():
-            raise InputError(
-                Problem("a link is here that leads to no file; nothing was written.", where)
-            )
+            raise InputError("a link is here that leads to no file; nothing was written.", where)
         refuse_kind(os.stat(path).st_mode, where)
         if any(other.exists() and other.samefile(path) for other in inputs):
             told = "this file is what is being worked from, and was left as it is; choose another name."
-            raise InputError(Problem(told, where))
+            raise InputError(told, where)
         if not overwrite:
             told = "a file is already here and was left as it is; choose another name."
-            raise InputError(Problem(told, where))
+            raise InputError(told, where)
         if os.stat(path).st_nlink > 1:
             told = (
                 "this file has another name too (a hard link), which a save would part from it, and was left as "
                 "it is; save under a new name."
             )
-            raise InputError(Problem(told, where))
+            raise InputError(told, where)
         if not os.access(path, os.W_OK):
             told = "this file is protected against writing, and was left as it is."
-            raise InputError(Problem(told, where))
+            raise InputError(told, where)
 
 
 def _refuse_names_to_be_made(path: Path) -> None:
@@ -212,7 +210,7 @@ def _refuse_names_to_be_made(path: Path) -> None:
                 f'{made.name!r} is no name on every machine: not < > : " | ? * or a backslash in it, no full stop or '
                 "space at its end, and not a name kept for devices, such as con, nul or com1; choose another."
             )
-            raise InputError(Problem(told, str(path)[:200]))
+            raise InputError(told, str(path)[:200])
 
 
 def rewrite(path: Path, make: Callable[[], str]) -> None:
@@ -243,7 +241,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
         with _told(folder):
             if os.path.lexists(folder) and (not folder.is_dir() or any(folder.iterdir())):
                 told = "something is already here and was left as it is; name a new folder."
-                raise InputError(Problem(told, str(folder)))
+                raise InputError(told, str(folder))
             _refuse_names_to_be_made(folder)
             place = _temporary(_real(folder))
             shutil.rmtree(place, ignore_errors=True)
@@ -268,7 +266,7 @@ def _told(path: Path) -> Iterator[None]:
     except OSError as fault:
         reason = fault.strerror or "no reason given"
         told = f"the file cannot be written ({reason}); what was there is as it was."
-        raise InputError(Problem(told, str(path)[:200])) from None
+        raise InputError(told, str(path)[:200]) from None
     except InputError:
         raise
     except ValueError:
@@ -340,7 +338,7 @@ def locked(path: Path) -> Iterator[None]:
             free = stack.enter_context(_lock(_temporary(_real(path)), LONGEST_WAIT_S))
         if not free:
             told = "another program is writing this file; try again when it is done."
-            raise InputError(Problem(told, str(path)))
+            raise InputError(told, str(path))
         yield
 
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.flightlog.log import FlightLog
 from workbook.numbers import FloatArray
 
@@ -59,7 +59,7 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
     lasting_s = float(steps[counted].sum())
     if usual <= 0.0 or lasting_s < LEAST_LOADED_S:
         told_why = f"no load of {LEAST_LOADED_S:g} s or more is in it; a proof discharge or a charge is needed."
-        raise InputError(Problem(told_why, log.name))
+        raise InputError(told_why, log.name)
     missing_s = log.duration_s - float(steps[steps <= LONGEST_GAP_S].sum())
     if missing_s > LONGEST_GAP_S:
         told.append(f"{missing_s:.0f} s are missing in the log; their charge is not counted.")

@@ -244,7 +244,7 @@ def strike(path: Path, mark: str, words: str = "", day: datetime.date | None = N
     """
     if mark not in read_book(path).marks:
         told = f"no line here has the mark {shortened(visible(mark))}; it stands in brackets at a line's end."
-        raise InputError(Problem(told, str(path)))
+        raise InputError(told, str(path))
     event = new_event("struck", day, words=words, struck=mark)
     add_event(path, event)
     return event
@@ -417,5 +417,5 @@ def _text_of(path: Path) -> str:
         told = (
             f'this is no book of a pack, which begins with "{HEAD}"; name the book, or a new file.'
         )
-        raise InputError(Problem(told, str(path)))
+        raise InputError(told, str(path))
     return text

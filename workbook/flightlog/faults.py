@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.flightlog.log import SERIES, FlightLog, LogFinding
 from workbook.numbers import FloatArray
 
@@ -113,7 +113,7 @@ def _refuse_little(log: FlightLog) -> None:
             f"{np.count_nonzero(known)} rows have a time, a voltage and a current that can be used; a log of a "
             "flight has hundreds."
         )
-        raise InputError(Problem(message, log.name))
+        raise InputError(message, log.name)
 
 
 def _rows(count: int, words: str) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import STEADY, steady_rows
 from workbook.flightlog.phases import Phases
@@ -186,7 +186,7 @@ def lay_over(
     steady = mean(still.astype(float)) > 0.99 if full.any() else np.zeros(0, bool)
     if steady.sum() < LEAST_PARTS:
         told = f"less than {LEAST_PARTS * MEAN_S:.0f} s of steady flight with voltage and current are in it."
-        raise InputError(Problem(told, log.name))
+        raise InputError(told, log.name)
     flown_a = mean(air.current_a)
     taken_ah = np.concatenate([[0.0], np.cumsum(flown_a[:-1] * np.diff(time_min) / 60.0)])
     taken = flown_state(design, power_w)

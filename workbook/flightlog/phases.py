@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.flightlog.faults import clock, runs
 from workbook.flightlog.log import FlightLog
 from workbook.numbers import FloatArray
@@ -173,9 +173,7 @@ def _on_grid(log: FlightLog) -> tuple[FloatArray, FloatArray]:
     step_s = max(GRID_S, log.step_s, log.duration_s / 100_000)
     known = np.isfinite(log.power_w)
     if np.count_nonzero(known) < 3:
-        raise InputError(
-            Problem("no row has both voltage and current; no flight can be found.", log.name)
-        )
+        raise InputError("no row has both voltage and current; no flight can be found.", log.name)
     at, power = log.time_s[known], log.power_w[known]
     count = max(3, int(log.duration_s / step_s) + 1)
     time_s = log.time_s[0] + step_s * np.arange(count)
@@ -218,7 +216,7 @@ def _in_the_air(smooth: FloatArray, step_s: float, name: str) -> tuple[int, int,
             f"no flight of {SHORTEST_FLIGHT_S:g} s or more is in it: the power never stays up. Is the current that of "
             "the whole pack?"
         )
-        raise InputError(Problem(message, name))
+        raise InputError(message, name)
     return first, last, usual
 
 

@@ -166,7 +166,7 @@ def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[LogFinding, 
     raw = raw.removeprefix(b"\xef\xbb\xbf")
     nulls = raw.count(0) if b"\0" in raw else 0
     if nulls and (0 in raw[:200] or nulls > 0.6 * len(raw)):
-        raise InputError(Problem("this is a binary file; a log as text (CSV) is needed.", name))
+        raise InputError("this is a binary file; a log as text (CSV) is needed.", name)
     found: tuple[LogFinding, ...] = ()
     if nulls:
         raw = raw.replace(b"\0", b"")
@@ -175,7 +175,7 @@ def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[LogFinding, 
         )
         found = (LogFinding("text", "", np.nan, np.nan, 0, text),)
     if not raw.strip():
-        raise InputError(Problem("the file is empty; a log is needed.", name))
+        raise InputError("the file is empty; a log is needed.", name)
     if b"\r" in raw[:HEAD_BYTES] and b"\n" not in raw[:HEAD_BYTES]:
         raw = raw.replace(b"\r", b"\n")
     return raw, found
@@ -220,7 +220,7 @@ def _layout(head: str, name: str, columns: Mapping[str, str]) -> _LogColumns:
             if known >= 2 and (best is None or known > best[0]):
                 best = (known, number, separator, texts)
     if best is None:
-        raise InputError(Problem(_no_heading(lines), f"{name}, header"))
+        raise InputError(_no_heading(lines), f"{name}, header")
     _, number, separator, texts = best
     units = _units_row(lines[number + 1 : number + 2], separator)
     headings, groups = [], {}
@@ -257,7 +257,7 @@ def _asked(columns: Mapping[str, str], name: str) -> dict[str, tuple[str, str]]:
         if measure is None or (unit and unit not in measure.units):
             may = ", ".join(known) if measure is None else ", ".join(measure.shown.values())
             raise InputError(
-                Problem(f'"{told}" cannot be; one of {may} is needed.', f"{name}, column {heading}")
+                f'"{told}" cannot be; one of {may} is needed.', f"{name}, column {heading}"
             )
         found[" ".join(str(heading).split()).casefold()] = (key, unit)
     return found
@@ -328,7 +328,7 @@ def _refuse_gaps_in_columns(layout: _LogColumns, name: str) -> None:
             f"no column is known for the {' and the '.join(missing)}; there are {there}. Say which it is, "
             'as in columns={"heading": "voltage_v in mV"}.'
         )
-        raise InputError(Problem(message, f"{name}, header"))
+        raise InputError(message, f"{name}, header")
 
 
 # the figures --------------------------------------------------------------------------------------
@@ -347,8 +347,7 @@ def _frame(
     ends = np.count_nonzero(np.frombuffer(raw, dtype=np.uint8, offset=start) == ord("\n"))
     lines = int(ends) + (not raw.endswith(b"\n"))
     if lines > MOST_ROWS:
-        message = f"there are more than {MOST_ROWS} rows; cut the log to the flight."
-        raise InputError(Problem(message, name))
+        raise InputError(f"there are more than {MOST_ROWS} rows; cut the log to the flight.", name)
     body = io.BytesIO(raw)
 
     def read(quoting: int) -> pd.DataFrame:
@@ -378,9 +377,9 @@ def _frame(
         try:
             frame = read(csv.QUOTE_NONE)
         except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError, OverflowError):
-            raise InputError(Problem(_NO_ROWS, name)) from None
+            raise InputError(_NO_ROWS, name) from None
     if frame.empty:
-        raise InputError(Problem(_NO_ROWS, name))
+        raise InputError(_NO_ROWS, name)
     lost = lines - len(frame)
     if lost > 0:  # empty ones are not counted
         lost -= raw.count(b"\n\n", start) + raw.count(b"\n\r\n", start)
@@ -393,7 +392,7 @@ def _frame(
 def _times(frame: pd.DataFrame, layout: _LogColumns, name: str, notes: list[str]) -> FloatArray:
     place = layout.place("time_s")
     if place is None:  # `_refuse_gaps_in_columns` has seen to it
-        raise InputError(Problem("the time is missing.", name))
+        raise InputError("the time is missing.", name)
     heading = layout.headings[place]
     return seconds_of(frame[place], heading.unit, heading.text, notes, name)
 

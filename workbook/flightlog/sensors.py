@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.slip import CHARGE_SHARE_OFF
 from workbook.sizing.calibration import Readings
@@ -114,9 +114,7 @@ def check_sensors(
         known = np.isfinite(log.current_a)
         taken = float(np.trapezoid(log.current_a[known], log.time_s[known])) / 3600.0
         if not taken > 0.0:
-            raise InputError(
-                Problem("no charge was taken in it; the log of a flight is needed.", log.name)
-            )
+            raise InputError("no charge was taken in it; the log of a flight is needed.", log.name)
         current = put_back_ah * charge_share_pct / 100.0 / taken
         current_off = float(np.hypot(Readings().charge_pct, CHARGE_SHARE_OFF))
     if meter_v is not None:
@@ -126,7 +124,7 @@ def check_sensors(
             log.voltage_v
         )
         if not near.any():
-            raise InputError(Problem(f"nothing is logged at {at_s:g} s.", log.name))
+            raise InputError(f"nothing is logged at {at_s:g} s.", log.name)
         logged = float(np.mean(log.voltage_v[near]))
         voltage = meter_v / logged
         voltage_off = METER_PCT
@@ -147,4 +145,4 @@ def check_sensors(
 
 def _within(value: float, name: str, words: str, low: float, high: float) -> None:
     if not low <= value <= high:
-        raise InputError(Problem(f"{value:g} cannot be; {words} is needed.", name))
+        raise InputError(f"{value:g} cannot be; {words} is needed.", name)

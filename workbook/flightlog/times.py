@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbook.errors import InputError, Problem, shortened, visible
+from workbook.errors import InputError, shortened, visible
 from workbook.files.columns import measures
 from workbook.numbers import FloatArray
 
@@ -93,7 +93,7 @@ def seconds_of(
     if not np.isfinite(found).any():
         first = shortened(visible(str(sample.iloc[0]) if len(sample) else ""), 30)
         message = f'"{first}" is not a time; seconds, milliseconds, a clock as 14:05:09.5 or a date is needed.'
-        raise InputError(Problem(message, f'{name}, column "{text}"'))
+        raise InputError(message, f'{name}, column "{text}"')
     return found
 
 
