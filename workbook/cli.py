@@ -12,7 +12,6 @@ import datetime
 import gc
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
@@ -46,40 +45,47 @@ class _Parser(argparse.ArgumentParser):
 
 
 Run: TypeAlias = Callable[[argparse.Namespace], int]
+Argument: TypeAlias = tuple[tuple[str, ...], dict[str, Any]]
+
+_PARSER = _Parser(prog="workbook", description=__doc__)
+_PARSER.add_argument("--version", action="version", version=f"workbook {__version__}")
+_COMMANDS = _PARSER.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
 
-@dataclass(frozen=True)
-class _Command:
-    """A command: what its help says, an example of it, its arguments, and what runs it."""
-
-    name: str
-    text: str
-    example: str
-    arguments: tuple[tuple[tuple[str, ...], dict[str, Any]], ...]
-    run: Run
-
-
-_COMMANDS: list[_Command] = []
-
-
-def _argument(*names: str, **how: Any) -> tuple[tuple[str, ...], dict[str, Any]]:
+def _argument(*names: str, **how: Any) -> Argument:
     """An argument as `add_argument` takes it."""
     return names, how
 
 
-def _command(
-    text: str, example: str, *arguments: tuple[tuple[str, ...], dict[str, Any]]
-) -> Callable[[Run], Run]:
+def _command(text: str, example: str, *arguments: Argument) -> Callable[[Run], Run]:
     """Make a command of a function: its name without the underscore is the command's."""
 
     def listed(run: Run) -> Run:
         name = run.__name__.removeprefix("_")
-        _COMMANDS.append(
-            _Command(name, text, f"workbook {name} {example}".rstrip(), arguments, run)
-        )
+        told = f"Example: workbook {name} {example}".rstrip()
+        command = _COMMANDS.add_parser(name, help=text, description=text, epilog=told)
+        designs = any(how.get("metavar") == "DESIGN" for _, how in arguments)
+        for names, how in (*arguments, *([UNITS] if designs else [])):
+            command.add_argument(*names, **how)
+        command.set_defaults(run=run)
         return run
 
     return listed
+
+
+def _file(options: argparse.Namespace, path: Path | None = None) -> DesignFile:
+    """The design that a command is about, or another that it names."""
+    from workbook.files.design_file import read_design
+
+    return read_design(path or options.design, anywhere=getattr(options, "anywhere", False))
+
+
+def _show(options: argparse.Namespace, told: Callable[[], Any], text: Callable[[], str]) -> None:
+    """Print an answer, as JSON where that is asked for."""
+    if options.json:
+        say_json(told())
+    else:
+        print(text())
 
 
 def _path(text: str) -> Path:
@@ -131,14 +137,13 @@ OVERWRITE = _argument("--overwrite", action="store_true", help="write over a fil
     _argument("--tables", action="store_true", help="compare the thrust tables of its file"),
 )
 def _size(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.sheet.text import result_report
     from workbook.sizing.remedy import remedy
     from workbook.sizing.size import size
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     if options.tables:
-        return _tables(file, as_json=options.json)
+        return _tables(options, file)
     with naming(file.path.name):
         answer = size(file.design, notices=file.notices)
     way = remedy(answer, file.cells)
@@ -159,16 +164,13 @@ def _size(options: argparse.Namespace) -> int:
     return HOLDS if answer.holds else BROKEN
 
 
-def _tables(file: DesignFile, *, as_json: bool) -> int:
+def _tables(options: argparse.Namespace, file: DesignFile) -> int:
     from workbook.files.design_file import tables_of
     from workbook.sheet.text import tables_text
     from workbook.sizing.compare import compare_tables
 
     rows = compare_tables(file.design, tables_of(file).tables)
-    if as_json:
-        say_json([row.as_dict() for row in rows])
-    else:
-        print(tables_text(rows))
+    _show(options, lambda: [row.as_dict() for row in rows], lambda: tables_text(rows))
     return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
 
 
@@ -196,11 +198,10 @@ def _new(options: argparse.Namespace) -> int:
     OVERWRITE,
 )
 def _pack(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.files.packed import packed_text
     from workbook.files.writing import write_text
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     text, over = packed_text(file), options.overwrite
     write_text(options.output, text, overwrite=over, inputs=file.inputs)
     say(f"{options.output}: it needs no other file; every command and page opens it.")
@@ -214,10 +215,9 @@ def _pack(options: argparse.Namespace) -> int:
     _argument("folder", type=_path, metavar="FOLDER", help="a new folder"),
 )
 def _unpack(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.files.packed import unpack_design
 
-    say(f"Written: {unpack_design(read_design(options.design), options.folder)}")
+    say(f"Written: {unpack_design(_file(options), options.folder)}")
     return HOLDS
 
 
@@ -244,21 +244,22 @@ def _catalogue(options: argparse.Namespace) -> int:
     JSON,
 )
 def _compare(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.sheet.tables import designs_text
     from workbook.sizing.compare import compare
     from workbook.sizing.size import size
 
-    files = [read_design(path, anywhere=options.anywhere) for path in options.designs]
+    files = [_file(options, path) for path in options.designs]
     answers = []
     for file in files:
         with naming(file.path.name):
             answers.append(size(file.design, notices=file.notices))
     changes = [compare(answers[0], other) for other in answers[1:]]
-    if options.json:
-        say_json([answer.as_dict() for answer in answers])
-    else:
-        print(designs_text(answers, changes[0] if len(changes) == 1 else None))
+    change = changes[0] if len(changes) == 1 else None
+    _show(
+        options,
+        lambda: [answer.as_dict() for answer in answers],
+        lambda: designs_text(answers, change),
+    )
     return HOLDS if all(answer.holds for answer in answers) else BROKEN
 
 
@@ -277,17 +278,13 @@ HALF_PCT = 50.0
 )
 def _budget(options: argparse.Namespace) -> int:
     from workbook.files.budget_file import read_budget
-    from workbook.files.design_file import read_design
     from workbook.sheet.tables import budget_text
     from workbook.sizing.budget import budget
 
-    design = read_design(options.design, anywhere=options.anywhere).design
+    design = _file(options).design
     lines = None if options.lines is None else read_budget(options.lines)
     found = budget(design, lines, draws=options.draws)
-    if options.json:
-        say_json(found.as_dict())
-    else:
-        print(budget_text(found))
+    _show(options, found.as_dict, lambda: budget_text(found))
     return HOLDS if not found.met_pct < HALF_PCT else BROKEN
 
 
@@ -347,12 +344,11 @@ def _varied(text: str) -> tuple[str, list[float]]:
     OVERWRITE,
 )
 def _sweep(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.files.writing import write_text
     from workbook.sheet.tables import sweep_text
     from workbook.sizing.sweep import sweep
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     design = file.design
     found = sweep(
         design,
@@ -375,15 +371,11 @@ def _sweep(options: argparse.Namespace) -> int:
 
 @_command("One design with other payload, wind, cold, height, age.", SIX, DESIGN, ANYWHERE, JSON)
 def _conditions(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.sheet.tables import situations_text
     from workbook.sizing.situations import situations
 
-    found = situations(read_design(options.design, anywhere=options.anywhere).design)
-    if options.json:
-        say_json([one.as_dict() for one in found])
-    else:
-        print(situations_text(found))
+    found = situations(_file(options).design)
+    _show(options, lambda: [one.as_dict() for one in found], lambda: situations_text(found))
     return HOLDS if found[0].result.holds else BROKEN
 
 
@@ -398,10 +390,9 @@ def _conditions(options: argparse.Namespace) -> int:
     OVERWRITE,
 )
 def _sheet(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.sheet.build import write_sheet
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     sheet = write_sheet(
         file, options.output, paper=options.paper, cells=options.cells, overwrite=options.overwrite
     )
@@ -420,10 +411,9 @@ def _sheet(options: argparse.Namespace) -> int:
 )
 def _page(options: argparse.Namespace) -> int:
     from workbook.console import progress_bar
-    from workbook.files.design_file import read_design
     from workbook.sheet.live_page import write_live_page
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     path = options.output or file.path.with_suffix(".html")
     bar = progress_bar("places of the sliders")
     answer = write_live_page(file, path, progress=bar, overwrite=options.overwrite)
@@ -498,11 +488,9 @@ def _book(options: argparse.Namespace) -> int:
     if happened:
         tell(found.stops)
         return code
+    _show(options, found.as_dict, lambda: book_text(found))
     if options.json:
-        say_json(found.as_dict())
         tell(found.stops)
-    else:
-        print(book_text(found))
     return BROKEN if found.stops else HOLDS
 
 
@@ -553,18 +541,15 @@ BATCH = _argument("--batch", type=int, metavar="N", help="cells delivered")
 def _cells(options: argparse.Namespace) -> int:
     from workbook.bench.arrival import deal_good, judge_arrival
     from workbook.files.cell_log import read_cell_log
-    from workbook.files.design_file import read_design
     from workbook.sheet.arrival import arrival_text
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     log, pack = read_cell_log(options.cells), file.design.pack
     arrived = judge_arrival(log.cells, file.datasheet_cell, options.batch)
     dealt = deal_good(arrived, int(pack.series), int(pack.parallel))
-    if options.json:
-        say_json(arrived.as_dict(dealt))
-    else:
+    if not options.json:
         tell(log.notes)
-        print(arrival_text(arrived, dealt))
+    _show(options, lambda: arrived.as_dict(dealt), lambda: arrival_text(arrived, dealt))
     return HOLDS if arrived.holds else BROKEN
 
 
@@ -579,10 +564,9 @@ def _cells(options: argparse.Namespace) -> int:
     OVERWRITE,
 )
 def _arrival(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design
     from workbook.sheet.arrival import write_arrival_form
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     batch = int(file.design.pack.cells) if options.batch is None else options.batch
     write_arrival_form(
         file.datasheet_cell,
@@ -643,27 +627,27 @@ def _arrival(options: argparse.Namespace) -> int:
     OVERWRITE,
 )
 def _flight(options: argparse.Namespace) -> int:
-    from workbook.files.design_file import read_design, with_measured, write_design
+    from workbook.files.design_file import with_measured, write_design
     from workbook.flightlog.comparison import compare_flight
     from workbook.flightlog.correction import correct_file
     from workbook.parse import parse_number
 
-    file = read_design(options.design, anywhere=options.anywhere)
+    file = _file(options)
     if options.undo:
         return _undone(options, file)
     flown = _flown(options)
+    stated = {"mass_g": (options.mass, "g"), "pack_temperature_c": (options.pack_temp, "°C")}
     how: dict[str, Any] = {
-        "mass_g": None if options.mass is None else parse_number(options.mass, "g"),
-        "pack_temperature_c": None
-        if options.pack_temp is None
-        else parse_number(options.pack_temp, "°C"),
+        key: None if text is None else parse_number(text, unit)
+        for key, (text, unit) in stated.items()
     }
     held = [compare_flight(file.design, one, **how) for one in flown]
     found = correct_file(file, flown, **how)
-    if options.json:
-        say_json({"flights": [one.as_dict() for one in held], "correction": found.as_dict()})
-    else:
-        print("\n\n".join([*(one.report() for one in held), found.text()]))
+    _show(
+        options,
+        lambda: {"flights": [one.as_dict() for one in held], "correction": found.as_dict()},
+        lambda: "\n\n".join([*(one.report() for one in held), found.text()]),
+    )
     _pass_on(options, file, held, found)
     if options.save:
         write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)
@@ -818,22 +802,6 @@ def _test(options: argparse.Namespace) -> int:
     return run_checks(everything=options.all)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(prog="workbook", description=__doc__)
-    parser.add_argument("--version", action="version", version=f"workbook {__version__}")
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for one in _COMMANDS:
-        sub = commands.add_parser(
-            one.name, help=one.text, description=one.text, epilog=f"Example: {one.example}"
-        )
-        designs = any(how.get("metavar") == "DESIGN" for _, how in one.arguments)
-        arguments = (*one.arguments, *([UNITS] if designs else []))
-        for names, how in arguments:
-            sub.add_argument(*names, **how)
-        sub.set_defaults(run=one.run)
-    return parser
-
-
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
     gc.set_threshold(FEW_COLLECTIONS)
@@ -841,7 +809,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
-    options = _parser().parse_args(arguments)
+    options = _PARSER.parse_args(arguments)
     run: Run = options.run
     with units(_units_of(options)):
         return run(options)
