@@ -114,6 +114,20 @@ class InputError(ValueError):
         return first_of(str(p) for p in self.problems)
 
 
+def refuse(problems: Iterable[Problem]) -> None:
+    """Stop where there are problems.
+
+    Args:
+        problems: every one found.
+
+    Raises:
+        InputError: there is one or more.
+    """
+    found = tuple(problems)
+    if found:
+        raise InputError(found)
+
+
 @contextmanager
 def naming(place: str) -> Iterator[None]:
     """Put a place before that of every problem found within: the file, or the part of it, that is worked with.

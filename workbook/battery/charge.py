@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from workbook.battery.cell import Cell
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, flat, range_problems
 from workbook.quantities import RESULTS
 from workbook.units import with_unit
@@ -327,8 +327,7 @@ class Charger:
             "cell_v": (cell.charge_v if cell_v is None else cell_v, *volts),
             "left_pct": (left_pct, 0.0, 100.0, "0 to 100 %"),
         }
-        if problems := range_problems(ranges):
-            raise InputError(problems)
+        refuse(range_problems(ranges))
 
     def _current(self, pack: Pack, asked_a: float | None, most_c: float) -> tuple[float, str]:
         """The current that is set for a pack, and what holds it."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from typing_extensions import override
 
 from workbook.battery.model import CellModel
-from workbook.errors import InputError
+from workbook.errors import refuse
 from workbook.numbers import FINITE, FloatArray, Number, flat, range_problems
 
 CHUNK = 2048
@@ -498,6 +498,5 @@ def _inputs(
         "resistance_factor": (resistance_factor, 0.0, FINITE, "0 or more"),
         "capacity_factor": (capacity_factor, 0.0, FINITE, "0 or more"),
     }
-    if problems := range_problems(ranges, nan_passes=True):
-        raise InputError(problems)
+    refuse(range_problems(ranges, nan_passes=True))
     return flat(*(figure for figure, *_ in ranges.values()))

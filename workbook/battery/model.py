@@ -16,7 +16,7 @@ from workbook.battery.derating import (
     capacity_at_temperature,
     resistance_at_temperature,
 )
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import FloatArray, Number
 from workbook.units import with_unit
 
@@ -452,8 +452,7 @@ def _checked(curves: tuple[DischargeCurve, ...]) -> list[DischargeCurve]:
         problems.append(Problem("two curves have the same current.", "curves"))
     if not curves:
         problems.append(Problem("at least one curve is needed.", "curves"))
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     return sorted(curves, key=lambda c: c.current_a)
 
 

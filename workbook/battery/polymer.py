@@ -6,7 +6,7 @@ import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.model import DischargeCurve
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.numbers import FINITE, JUST_ABOVE_0, FloatArray, range_problems
 
 DEPTH = np.linspace(0.0, 1.0, 21)
@@ -71,8 +71,7 @@ def polymer_cell(
     if burst_c < continuous_c:
         low = f"{burst_c:g} is below continuous_c, {continuous_c:g}; it is at least that."
         problems.append(Problem(low, "burst_c"))
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     resistance = resistance_mohm * RESISTANCE_RISE
     highest_c = min(continuous_c, 1000.0 * MOST_SAG_V / (resistance_mohm * capacity_ah))
     slow_c = min(0.2, 0.1 * highest_c)

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from workbook.battery.derating import REFERENCE_C
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import FINITE, JUST_ABOVE_0, FloatArray, Number, flat, range_problems
 
 Kind: TypeAlias = Literal["power", "current", "rest"]
@@ -223,8 +223,7 @@ def simulate(
     }
     shape, rows = flat(*given.values(), *(part.value for part in profile))
     figures = dict(zip(given, rows, strict=False))
-    if problems := range_problems({name: (figures[name], *RANGES[name]) for name in RANGES}):
-        raise InputError(problems)
+    refuse(range_problems({name: (figures[name], *RANGES[name]) for name in RANGES}))
     limit_s = np.inf
     if np.any(figures["share"]):
         limit_s = 0.5 * float(np.min(figures["time_constant_s"]))
@@ -256,8 +255,7 @@ def _check_profile(profile: Sequence[Segment], step_s: float) -> None:
             problems.append(Problem(f"duration is {part.duration_s:g} s; {right}", where))
         wrong = range_problems({where: (part.value, 0.0, FINITE, "0 or more")})
         problems += (Problem(f"value of {problem.what}", where) for problem in wrong)
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
 
 
 RANGES = {

@@ -8,7 +8,7 @@ import numpy as np
 
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
-from workbook.errors import InputError
+from workbook.errors import refuse
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
 WIDEST = 3.0
@@ -186,8 +186,7 @@ def draw_cells(
             "resistance_spread_pct": (resistance_spread_pct, *spreads),
         }
     )
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     generator = np.random.default_rng(seed)
     size = (draws, series, parallel)
 
@@ -252,8 +251,7 @@ def pack_spread(
         >>> 1.0 < spread.likely_share < 1.2, 0.0 < spread.likely_lost_pct < 3.0
         (True, True)
     """
-    if problems := range_problems({"pack_a": (pack_a, JUST_ABOVE_0, np.inf, "above 0 A")}):
-        raise InputError(problems)
+    refuse(range_problems({"pack_a": (pack_a, JUST_ABOVE_0, np.inf, "above 0 A")}))
     series, parallel = int(pack.series), int(pack.parallel)
     cells = draw_cells(series, parallel, draws)
     lost_pct = 100.0 * (1.0 - weakest_group(cells.capacity_factor))

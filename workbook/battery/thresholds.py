@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems, rounded
 from workbook.quantities import INPUTS, RESULTS
 
@@ -198,8 +198,7 @@ def _refuse(
         "home_share": (home_share, 0.0, 1.0, "0 to 1"),
         "climb_w": (1.0 if climb_w is None else climb_w, *watts),
     }
-    if problems := range_problems(ranges):
-        raise InputError(problems)
+    refuse(range_problems(ranges))
 
 
 def hard_floor_v(pack: Pack) -> float:

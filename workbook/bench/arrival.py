@@ -16,7 +16,7 @@ from workbook.bench.cell_inspection import (
 )
 from workbook.bench.matching import Matching, match
 from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_sample, most_bad
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import FloatArray, rounded
 from workbook.quantities import unit_of
 from workbook.units import with_unit
@@ -603,7 +603,6 @@ def two_loads(
     if not high_v < low_v:
         told = f"{high_v:g} V is not below {low_v:g} V; under the heavier load it must fall. Are they swapped?"
         problems.append(Problem(told, "second voltage"))
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     stated_mohm = float(cell.datasheet_model.resistance_at(0.5))
     return TwoLoads(low_a, low_v, high_a, high_v, stated_mohm, ac_mohm)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.errors import InputError
+from workbook.errors import InputError, refuse
 from workbook.numbers import FloatArray, range_problems
 from workbook.working import Step, step
 
@@ -87,8 +87,7 @@ def balance_lead(
         "storage_cell_v": storage_cell_v,
         "arrival_cell_v": arrival_cell_v,
     }
-    if problems := range_problems({k: (v, 0.0, 5.0, "0 to 5 V") for k, v in cells_v.items()}):
-        raise InputError(problems)
+    refuse(range_problems({k: (v, 0.0, 5.0, "0 to 5 V") for k, v in cells_v.items()}))
     pins = tuple(
         BalancePin(
             pin,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import Number
 
 SPARE_CELLS_PCT = 10.0
@@ -156,8 +156,7 @@ def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -
     ]
     if not parts.cells >= 1:
         wrong.append(Problem(f"cells is {parts.cells:g}; at least 1 is needed.", "cells"))
-    if wrong:
-        raise InputError(wrong)
+    refuse(wrong)
 
     lines = [line for line in _lines(parts, prices or {}) if line.buy > 0]
     unknown = set(prices or {}) - {line.key for line in lines}

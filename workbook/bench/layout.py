@@ -21,7 +21,7 @@ from workbook.bench.interconnect import (
     middle_mm,
     series_path_mm,
 )
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.numbers import FloatArray, Number
 from workbook.units import sides_text, with_unit
 from workbook.working import Step, step
@@ -306,8 +306,7 @@ def _check(pack: Pack, bay: Bay | None, fittings: Fittings, packings: Sequence[s
             Problem(f"packings is {tuple(packings)}; square, staggered or both is needed.")
         )
     found = [p for p in wrong if p is not None]
-    if found:
-        raise InputError(found)
+    refuse(found)
 
 
 def _outer_mm(

@@ -14,7 +14,7 @@ from time import monotonic
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.numbers import FloatArray
 from workbook.working import Step, step
 
@@ -443,8 +443,7 @@ def _check_cells(
         wrong.append(
             Problem(f"{resistance.size} resistances for {capacity.size} cells; one each is needed.")
         )
-    if wrong:
-        raise InputError(wrong)
+    refuse(wrong)
 
 
 def match(

@@ -8,7 +8,7 @@ from math import comb, sqrt
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import FloatArray, rounded
 from workbook.working import Step, step
 
@@ -65,8 +65,7 @@ def cells_to_test(batch: int, bad_share: float = 0.2, found: float = FOUND) -> i
         )
     if not 0.0 <= found < 1.0:
         problems.append(Problem(f"{found:g} cannot be; 0 up to below 1 is needed.", "found"))
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     bad = _bad_cells(batch, bad_share)
     return next(n for n in range(batch + 1) if chance_found(batch, bad, n) >= found)
 

@@ -8,7 +8,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.numbers import Number
 from workbook.working import Step, step
 
@@ -137,8 +137,7 @@ class Strip:
                     f"strip material is {self.material}; one of {', '.join(MATERIALS)} is needed."
                 )
             )
-        if wrong:
-            raise InputError(wrong)
+        refuse(wrong)
 
     @property
     def section_mm2(self) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import Number
 from workbook.units import with_unit
 from workbook.working import Step, step
@@ -492,8 +492,7 @@ def _check_choice(
         wrong.append(
             Problem(f"air_c is {air_c:g}; below the limit, {max_temperature_c:g} °C, is needed.")
         )
-    if wrong:
-        raise InputError(wrong)
+    refuse(wrong)
 
 
 def _thinnest(rows: tuple[WireRow, ...], length_mm: float) -> WireChoice:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.craft.flight_power import FlightPower
-from workbook.errors import InputError
+from workbook.errors import InputError, refuse
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
 
@@ -211,8 +211,7 @@ def survey(
             "airspeed_m_s": (airspeed_m_s, JUST_ABOVE_0, np.inf, "above 0 m/s"),
         }
     )
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     if not 0 <= wind_m_s < airspeed_m_s:
         raise InputError(
             f"wind_m_s is {wind_m_s:g}; 0 or more and below the airspeed of {airspeed_m_s:g} m/s "

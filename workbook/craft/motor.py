@@ -19,7 +19,7 @@ from workbook.craft.rotor import (
     checked_figure_of_merit,
 )
 from workbook.craft.thrust_table import ThrustTable, kv_from_name_rpm_v
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.fitting import least_squares
 from workbook.numbers import FloatArray, Number
 
@@ -377,8 +377,7 @@ def _check_rows(table: ThrustTable, diameter_m: float) -> None:
         for k in range(1, len(rpm))
         if rpm[k] <= rpm[k - 1]
     ]
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     checked_figure_of_merit(table, diameter_m)
 
 
@@ -448,8 +447,7 @@ def _from_stated_kv(table: ThrustTable, kv_rpm_v: float | None) -> Motor:
         for k in range(len(rpm))
         if rpm[k] >= kv_rpm_v * volts[k]
     ]
-    if too_fast:
-        raise InputError(too_fast)
+    refuse(too_fast)
     top_current = float(table.power_w[-1] / table.voltage_v[-1])
     resistance = float(table.voltage_v[-1] - table.speed_rpm[-1] / kv_rpm_v) / top_current
     _, current = _motor_voltage(table, Motor(kv_rpm_v, 1000 * resistance, 0.0))

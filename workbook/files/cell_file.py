@@ -25,7 +25,7 @@ from pydantic import Field, ValidationError
 from workbook.battery.cell import Cell, FitReport
 from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import DischargeCurve
-from workbook.errors import InputError, Problem, shortened, visible
+from workbook.errors import InputError, Problem, refuse, shortened, visible
 from workbook.files.cell_check import check_cell, either
 from workbook.files.curve_file import MOST_CURVES, read_curves
 from workbook.files.reach import refuse_leading_out
@@ -148,8 +148,7 @@ def cell_from_data(data: Mapping[str, Any], name: str, folder: Path | None = Non
     cell = Cell(**values | {"curves": tuple(sorted(curves, key=lambda c: c.current_a))})
     found = check_cell(cell, name)
     problems += [p for p in found.refusals if p.where.removeprefix(f"{name}, ") not in bad]
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     return CellFile(cell, found.cautions)
 
 
@@ -197,8 +196,7 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
         5.17
     """
     found = read_catalogue(*extra_folders)
-    if found.faults:
-        raise InputError(found.faults)
+    refuse(found.faults)
     return found.cells
 
 
@@ -401,8 +399,7 @@ def write_cell(
     """
     path = Path(path)
     found = check_cell(cell, path.name)
-    if found.refusals:
-        raise InputError(found.refusals)
+    refuse(found.refusals)
     write_text(path, cell_text(cell), overwrite=overwrite, inputs=inputs, seen=seen)
 
 
@@ -533,8 +530,7 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
         **(USUAL_FIGURES | figures),
     )
     found = check_cell(cell)
-    if found.refusals:
-        raise InputError(found.refusals)
+    refuse(found.refusals)
     return OwnCell(cell, cell.fit_report(), found.cautions)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from workbook.bench.cell_inspection import MeasuredCells
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.files.columns import (
     Heading,
     Measure,
@@ -103,8 +103,7 @@ def parse_cell_log(text: str, where: str = "cell log") -> CellLog:
     rest = [figures.pop(f"{_REST}{day:g}") for day in days]
     if len(days) == 1:
         notes.append("Only one rest day is there; self-discharge needs two, so it is left out.")
-    if wrong:
-        raise InputError(wrong)
+    refuse(wrong)
     span = 7.0
     if len(days) >= 2:
         span = days[-1] - days[0]

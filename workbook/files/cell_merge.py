@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from workbook.battery.cell import Cell
-from workbook.errors import InputError, Problem, naming, shortened, visible
+from workbook.errors import InputError, Problem, naming, refuse, shortened, visible
 from workbook.files.cell_file import (
     cell_paths,
     differing,
@@ -108,8 +108,7 @@ def _own(folder: Path) -> list[Cell]:
         InputError: a file of the folder cannot be used: its name might be taken a second time.
     """
     found = read_catalogue(*([folder] if folder.exists() else []))
-    if found.faults:
-        raise InputError(found.faults)
+    refuse(found.faults)
     return list(found.cells.values())
 
 

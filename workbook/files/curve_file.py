@@ -12,7 +12,7 @@ import numpy as np
 
 from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import DischargeCurve
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.files.columns import Heading, factors, measures, read_numbers, recognise
 from workbook.files.delimited import TextTable, read_table, table_text
 from workbook.numbers import FloatArray
@@ -78,8 +78,7 @@ def read_curves(
     if len(points) > MOST_CURVES:
         message = f"there are {len(points)} curves; at most {MOST_CURVES} are used: is the current in its own column?"
         problems.append(Problem(message, name))
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     return tuple(
         DischargeCurve(amps, *_pair(points[amps, colder]), -colder)
         for amps, colder in sorted(points)

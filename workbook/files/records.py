@@ -27,7 +27,7 @@ from pydantic_core import PydanticCustomError
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AbstractTable, AoT, Comment, Null, Trivia, Whitespace
 
-from workbook.errors import CONTROL, InputError, Problem, shortened, visible
+from workbook.errors import CONTROL, InputError, Problem, refuse, shortened, visible
 from workbook.parse import parse_number, read_number
 from workbook.quantities import INPUTS, unit_of
 
@@ -197,8 +197,7 @@ def check(model: type[Checked], data: Any, where: str, also: Iterable[str] = ())
         checked = model.model_validate(data)
     except ValidationError as fault:
         raise InputError([*sentences(model, fault, where), *problems]) from None
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
     return checked
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from workbook.craft.thrust_table import ThrustTable
 from workbook.csv_text import csv_text
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.files.delimited import GridRow, table_text
 from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, refuse_many, split_text
 from workbook.files.thrust_checks import (
@@ -249,8 +249,7 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
 
 
 def _stop_at_problems(out: ThrustRows) -> None:
-    if out.problems:
-        raise InputError(out.problems)
+    refuse(out.problems)
 
 
 def _usable(out: ThrustRows, voltage_v: float | None) -> Rows:

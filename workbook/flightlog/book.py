@@ -18,7 +18,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from workbook.errors import InputError, Problem, shortened, visible
+from workbook.errors import InputError, Problem, refuse, shortened, visible
 from workbook.files.reading import read_bytes
 from workbook.files.writing import append_text, locked, write_text
 from workbook.parse import parse_number
@@ -177,8 +177,7 @@ def new_event(
             taken[key] = _figure(quantity, given)
         except InputError as fault:
             wrong.append(Problem(str(fault), quantity.label))
-    if wrong:
-        raise InputError(wrong)
+    refuse(wrong)
     return Event(day, kind, taken, plain_words(words), _new_mark(), struck)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import (
     UNKNOWN,
@@ -307,8 +307,7 @@ def _refuse_other_volts(slip: ChargerSlip, pack: Pack) -> None:
         for key, volts in (("before_v", slip.before_v), ("after_v", slip.after_v))
         if volts is not None and (told := _other_volts(volts, pack))
     ]
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
 
 
 def _other_volts(pack_v: float, pack: Pack) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from workbook.errors import InputError, Problem, shortened, visible
+from workbook.errors import InputError, Problem, refuse, shortened, visible
 from workbook.parse import parse_number
 from workbook.sizing.calibration import COVERAGE, Readings, TestFlight
 from workbook.sizing.conditions import flown_state
@@ -70,8 +70,7 @@ class ChargerSlip:
                     "after_v",
                 )
             )
-        if problems:
-            raise InputError(problems)
+        refuse(problems)
 
     @property
     def name(self) -> str:
