@@ -6,16 +6,13 @@ Text, working, charts, sheets, controls and the checks of a design file take wor
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import cast
 
+from workbook.csv_text import data_rows
 from workbook.numbers import Number, Side
 from workbook.units import number_in, shown_unit, with_unit
-
-TABLE = Path(__file__).with_name("data") / "quantities.csv"
 
 UNITS = {
     "_w_per_kg": "W/kg",
@@ -147,9 +144,8 @@ SAFE_SIDE: dict[str, Side] = {"high": "down", "low": "up", "": "nearest"}
 
 
 def _read(table: str) -> dict[str, Quantity]:
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        rows = [row for row in csv.DictReader(file) if row["table"] == table]
-    return {row["key"]: _quantity(row) for row in rows}
+    rows = data_rows("quantities.csv")
+    return {row["key"]: _quantity(row) for row in rows if row["table"] == table}
 
 
 def _quantity(row: dict[str, str]) -> Quantity:

@@ -8,7 +8,6 @@ than the one asked for is met.
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 import string
@@ -16,9 +15,9 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache, wraps
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
+from workbook.csv_text import data_rows
 from workbook.errors import InputError, shortened, visible
 from workbook.numbers import FloatArray, Number, Side, rounded
 
@@ -105,7 +104,6 @@ def convert(value: float, written: str, unit: str) -> float:
 
 # as they are shown ------------------------------------------------------------------------------
 
-TABLE = Path(__file__).with_name("data") / "unit_systems.csv"
 FILE_UNITS = "g, mm"
 """The system of files: every unit as its key has it."""
 
@@ -144,10 +142,9 @@ class ShownUnit:
 
 def _read() -> dict[str, dict[str, tuple[str, str, int]]]:
     systems: dict[str, dict[str, tuple[str, str, int]]] = {FILE_UNITS: {}}
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            told = (row["shown"], row["read_as"], int(row["decimals"]))
-            systems.setdefault(row["system"], {})[row["unit"]] = told
+    for row in data_rows("unit_systems.csv"):
+        told = (row["shown"], row["read_as"], int(row["decimals"]))
+        systems.setdefault(row["system"], {})[row["unit"]] = told
     return systems
 
 

@@ -30,11 +30,10 @@ from workbook.craft.climb import (
     Stream,
     at_airspeed,
     climb_rate_m_s,
-    pitch_speed_m_s,
     stream_of,
 )
 from workbook.craft.motor import Motor, Propeller, run
-from workbook.craft.thrust_table import ThrustTable
+from workbook.craft.thrust_table import ThrustTable, pitch_from_name_m
 from workbook.craft.voltage import Drive, MotorDrive, TableDrive, drive_for
 
 THROTTLE_PCT = np.array([30.0, 40, 50, 60, 70, 80, 90, 100])
@@ -167,8 +166,8 @@ def test_thrust_at_an_airspeed_is_never_too_much():
 def test_thrust_of_the_measured_propeller_ends_above_the_pitch_speed():
     """10x4.7 at 6513 rpm: no thrust at J = 0.661, 18.2 m/s; its pitch speed is 13.0 m/s."""
     ends = 0.661 * 6513 / 60 * 0.254
-    assert float(pitch_speed_m_s("10x4.7", 6513.0)) == pytest.approx(0.0254 * 4.7 * 6513 / 60)
-    assert float(pitch_speed_m_s("10x4.7", 6513.0)) < ends
+    assert pitch_from_name_m("10x4.7") * 6513.0 / 60 == pytest.approx(0.0254 * 4.7 * 6513 / 60)
+    assert 0.0254 * 4.7 * 6513.0 / 60 < ends
     thrust_n = float(SLOW_FLY_10X47.thrust_gf(6513.0)) * 9.80665 / 1000
     still = (thrust_n / (2 * 1.225 * np.pi / 4 * 0.254**2)) ** 0.5
     assert 0.9 * ends < stream_of("10x4.7", USUAL).end_of_thrust * still < ends

@@ -6,10 +6,12 @@ it and says into how many packs the cells are divided; packs in parallel that di
 
 from __future__ import annotations
 
+import operator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -70,38 +72,21 @@ class Joining:
 
     def one_of(self, whole: Pack) -> Pack:
         """One of the equal packs that all cells together are divided into."""
-        share = self.packs
-        if not self.several:
-            return whole
-        if self.joined == "series":
-            return replace(
-                whole,
-                series=_part(whole.series, share),
-                extra_mass_g=whole.extra_mass_g / share,
-                joint_mohm=whole.joint_mohm / share,
-            )
-        return replace(
-            whole,
-            parallel=_part(whole.parallel, share),
-            extra_mass_g=whole.extra_mass_g / share,
-            joint_mohm=whole.joint_mohm * share,
-        )
+        return self._scaled(whole, _part, self.packs) if self.several else whole
 
     def whole_of(self, one: Pack) -> Pack:
         """All cells together, of packs like this one: what the craft sees."""
-        share = self.packs
-        if self.joined == "series":
-            return replace(
-                one,
-                series=one.series * share,
-                extra_mass_g=one.extra_mass_g * share,
-                joint_mohm=one.joint_mohm * share,
-            )
+        return self._scaled(one, operator.mul, self.packs)
+
+    def _scaled(self, pack: Pack, by: Callable[[Number, int], Number], packs: int) -> Pack:
+        """A pack with its cells, and what else it has of them, divided or multiplied."""
+        cells: dict[str, Any] = {self.joined: by(getattr(pack, self.joined), packs)}
+        across = by(1.0, packs) if self.joined == "series" else 1.0 / by(1.0, packs)
         return replace(
-            one,
-            parallel=one.parallel * share,
-            extra_mass_g=one.extra_mass_g * share,
-            joint_mohm=one.joint_mohm / share,
+            pack,
+            **cells,
+            extra_mass_g=by(pack.extra_mass_g, packs),
+            joint_mohm=pack.joint_mohm * across,
         )
 
 

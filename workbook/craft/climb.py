@@ -158,27 +158,6 @@ def stream_of(propeller: str, kind: Propellers = SLOWEST) -> Stream | None:
     return Stream(diameter, float(max(end, 1.01)), kind)
 
 
-def pitch_speed_m_s(propeller: str, speed_rpm: Number) -> FloatArray:
-    """Pitch times speed of rotation: about the airspeed above which little thrust is left.
-
-    Args:
-        propeller: its name, as 11x5.5 (inches).
-        speed_rpm: of the propeller.
-
-    Returns:
-        NaN where the name does not tell the pitch.
-
-    Source: geometry.
-
-    Example:
-        >>> float(pitch_speed_m_s("11x5.5", 9000.0))
-        20.955
-    """
-    pitch = pitch_from_name_m(propeller)
-    metres = np.nan if pitch is None else pitch
-    return np.asarray(metres * np.asarray(speed_rpm, dtype=float) / 60.0)
-
-
 SHARES = np.geomspace(1.0, 0.02, 60)
 """Shares of the thrust at rest that are tried for a climb."""
 

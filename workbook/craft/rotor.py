@@ -229,13 +229,11 @@ class GustReserve:
     """What is left for gusts.
 
     Attributes:
-        thrust_ratio: thrust at full throttle over weight.
-        spare_g: acceleration left straight up, in g (thrust_ratio - 1).
+        spare_g: acceleration left straight up, in g.
         tilt_deg: largest tilt at which full thrust still carries the weight.
         airspeed_m_s: steady wind that it can hold against at that tilt; infinite without drag.
     """
 
-    thrust_ratio: FloatArray
     spare_g: FloatArray
     tilt_deg: FloatArray
     airspeed_m_s: FloatArray
@@ -261,7 +259,7 @@ def gust_reserve(
         tilt = np.arccos(np.where(ratio >= 1, 1 / ratio, np.nan))
         drag = np.asarray(weight_n) * np.tan(tilt)
         speed = np.sqrt(2 * drag / (np.asarray(density) * np.asarray(drag_area_m2)))
-    return GustReserve(ratio, np.asarray(ratio - 1), np.degrees(tilt), np.asarray(speed))
+    return GustReserve(np.asarray(ratio - 1), np.degrees(tilt), np.asarray(speed))
 
 
 @dataclass(frozen=True)

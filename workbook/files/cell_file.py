@@ -12,13 +12,13 @@ import functools
 import itertools
 import os
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import MISSING, asdict, dataclass, fields, replace
 from importlib import resources
 from math import nan
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, Unpack
 
 from pydantic import Field, ValidationError
 
@@ -31,7 +31,7 @@ from workbook.files.curve_file import MOST_CURVES, read_curves
 from workbook.files.reach import refuse_leading_out
 from workbook.files.reading import read_text
 from workbook.files.records import model_of, parse_toml, record_text, sentences, with_units
-from workbook.files.writing import SeenFiles, write_text
+from workbook.files.writing import Saving, write_text
 
 FORMAT = "workbook cell 1"
 LARGEST_BYTES = 200_000
@@ -382,10 +382,7 @@ def find_cell(name: str, cells: Mapping[str, Cell] | None = None) -> Cell:
 def write_cell(
     cell: Cell,
     path: str | os.PathLike[str],
-    *,
-    overwrite: bool = False,
-    inputs: Iterable[Path] = (),
-    seen: SeenFiles | None = None,
+    **how: Unpack[Saving],
 ) -> None:
     """Write a cell file, whole or not at all.
 
@@ -400,7 +397,7 @@ def write_cell(
     path = Path(path)
     found = check_cell(cell, path.name)
     refuse(found.refusals)
-    write_text(path, cell_text(cell), overwrite=overwrite, inputs=inputs, seen=seen)
+    write_text(path, cell_text(cell), **how)
 
 
 def cell_text(cell: Cell) -> str:
@@ -537,10 +534,7 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
 def save_own_cell(
     made: OwnCell,
     folder: Path | str,
-    *,
-    overwrite: bool = False,
-    inputs: Iterable[Path] = (),
-    seen: SeenFiles | None = None,
+    **how: Unpack[Saving],
 ) -> Path:
     """Write a cell of one's own into a folder, which is made where it is not there.
 
@@ -551,7 +545,7 @@ def save_own_cell(
         InputError: the file exists and `overwrite` is False, or it cannot be written.
     """
     path = own_cell_path(Path(folder), made.cell)
-    write_cell(made.cell, path, overwrite=overwrite, inputs=inputs, seen=seen)
+    write_cell(made.cell, path, **how)
     return path
 
 

@@ -6,22 +6,20 @@ table, or another language, is more rows there.
 
 from __future__ import annotations
 
-import csv
 import itertools
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
-from pathlib import Path
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from workbook.csv_text import data_rows
 from workbook.numbers import FloatArray
 from workbook.parse import RawCell, is_blank, plain, read_number
 
-DATA = Path(__file__).parents[1] / "data"
 KNOWN_UNUSED = re.compile(
     r"torque|moment|vibration|temp|time|mechanical|shaft|output|remark|note|comment|message|resistance|"
     r"weight|°c|扭矩|温度|drehmoment|airspeed|pressure|humidity|density|date|index|figure of merit"
@@ -92,11 +90,6 @@ class Heading:
     numeric: bool = False
 
 
-def _rows(file: str) -> list[dict[str, str]]:
-    with (DATA / file).open(encoding="utf-8", newline="") as stream:
-        return list(csv.DictReader(stream))
-
-
 @cache
 def _units(kind: str) -> list[tuple[str, float]]:
     """Spellings of a kind of unit, with their factors; "force/power" is made of the two."""
@@ -106,7 +99,7 @@ def _units(kind: str) -> list[tuple[str, float]]:
         return [(f"{a}{mark}{b}", x / y) for (a, x), mark, (b, y) in pairs if y == 1.0]
     return [
         (unit, float(row["factor"]))
-        for row in _rows("units.csv")
+        for row in data_rows("units.csv")
         if row["kind"] == kind
         for unit in row["spellings"].split("|")
     ]
@@ -124,7 +117,7 @@ def measures(table: str) -> Mapping[str, Measure]:
         1000.0
     """
     found = {}
-    for row in _rows("headings.csv"):
+    for row in data_rows("headings.csv"):
         if row["table"] == table:
             units = _units(row["kind"])
             found[row["key"]] = Measure(

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from functools import partial
 from itertools import islice
 from pathlib import Path
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, TypeAlias, TypeVar, Unpack
 
 import tomlkit
 from pydantic import BaseModel
@@ -55,7 +55,7 @@ from workbook.files.records import check, parse_document, parse_toml, record_tex
 from workbook.files.sent_page import LARGEST_BYTES as LARGEST_PAGE
 from workbook.files.sent_page import design_in, is_page
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
-from workbook.files.writing import SeenFiles, write_text
+from workbook.files.writing import Saving, write_text
 from workbook.numbers import plain
 from workbook.quantities import INPUTS
 from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
@@ -277,7 +277,9 @@ def build_design(
         notices.append(Problem(_flown_text(flown), f"{where}, [measured]"))
     mission = tuple(_phase(phase) for phase in part.mission)
     origins = tuple(_origin(key, stated) for key, stated in part.origins.items())
-    origins += () if flown is None else _pack_origins(flown)
+    if flown is not None:
+        stated_by_flights = (key for key in _OF_PACK if getattr(flown, key) is not None)
+        origins += tuple(_flown_origin(flown, key) for key in stated_by_flights)
     design: AnyDesign = Design(
         part.name,
         craft,
@@ -574,21 +576,17 @@ def moved_design(
     return part.model_copy(update=moved)
 
 
-_OFFS = {
-    "flight_factor": "flight_factor_off_pct",
-    "cruise_power_w": "cruise_power_off_pct",
-    "avionics_w": "avionics_off_pct",
-    "pack_resistance_factor": "pack_resistance_off_pct",
-    "pack_capacity_factor": "pack_capacity_off_pct",
+FLOWN = {
+    "flight_factor": ("flight_factor_off_pct", "flight factor {}"),
+    "cruise_power_w": ("cruise_power_off_pct", "cruise power {}"),
+    "avionics_w": ("avionics_off_pct", "electronics {}"),
+    "pack_resistance_factor": (
+        "pack_resistance_off_pct",
+        "resistance of the cells {} times that of the plan",
+    ),
+    "pack_capacity_factor": ("pack_capacity_off_pct", "usable charge {} times that of the plan"),
 }
-"""Figures that flights measure, and the key of how far off each may be."""
-_FLOWN = {
-    "flight_factor": "flight factor {}",
-    "cruise_power_w": "cruise power {}",
-    "avionics_w": "electronics {}",
-    "pack_resistance_factor": "resistance of the cells {} times that of the plan",
-    "pack_capacity_factor": "usable charge {} times that of the plan",
-}
+"""Figures that flights measure: the key of how far off each may be, and its words."""
 _OF_PACK = ("pack_resistance_factor", "pack_capacity_factor")
 _OF_CRUISE = ("cruise_power_w", "cruise_power_m_s", "cruise_power_mass_g")
 
@@ -628,17 +626,12 @@ def _with_flights(part: DesignPart) -> DesignPart:
         if value is not None:
             keys = own if key == own[0] else (key,)
             changes = {k: getattr(found, k) for k in keys if getattr(found, k) is not None}
-            origin = Origin(key, "measured", getattr(found, _OFFS[key]), _flights_text(found))
-            part = measured(part, changes, origin)
+            part = measured(part, changes, _flown_origin(found, key))
     return part
 
 
-def _pack_origins(found: MeasuredPart) -> tuple[Origin, ...]:
-    return tuple(
-        Origin(key, "measured", getattr(found, _OFFS[key]), _flights_text(found))
-        for key in _OF_PACK
-        if getattr(found, key) is not None
-    )
+def _flown_origin(found: MeasuredPart, key: str) -> Origin:
+    return Origin(key, "measured", getattr(found, FLOWN[key][0]), _flights_text(found))
 
 
 def _flights_text(found: MeasuredPart) -> str:
@@ -649,7 +642,7 @@ def _flown_text(found: MeasuredPart) -> str:
     """What is taken from flights in place of the design's own figures, in a sentence."""
     told = ", ".join(
         words.format(INPUTS[key].text(value) if key in INPUTS else f"{value:g}")
-        for key, words in _FLOWN.items()
+        for key, (_, words) in FLOWN.items()
         if (value := getattr(found, key)) is not None
     )
     return f"As {_flights_text(found)} measured it: {told or 'nothing'}. Remove [measured] to go back to the plan's own figures."
@@ -659,10 +652,7 @@ def write_design(
     part: DesignPart,
     path: Path | str,
     document: tomlkit.TOMLDocument | None = None,
-    *,
-    overwrite: bool = False,
-    inputs: Iterable[Path] = (),
-    seen: SeenFiles | None = None,
+    **how: Unpack[Saving],
 ) -> None:
     """Write a design file, whole or not at all; over an existing one only when asked to.
 
@@ -670,7 +660,7 @@ def write_design(
         part: the checked contents.
         path: the file.
         document: whose comments are kept.
-        overwrite, inputs, seen: as `workbook.files.writing.write_text` takes them.
+        how: see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: the file exists and may not be replaced, or it cannot be written.
@@ -678,8 +668,7 @@ def write_design(
     if is_page(Path(path)):
         told = "this is a page; give the design a file of its own, named .toml (workbook pack makes one of a page)."
         raise InputError(told, str(path))
-    text = design_text(part, document)
-    write_text(Path(path), text, overwrite=overwrite, inputs=inputs, seen=seen)
+    write_text(Path(path), design_text(part, document), **how)
 
 
 def design_schema() -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Literal, TypeAlias
 
-from pydantic import Field
+from pydantic import Field, create_model
 
 from workbook.battery.heat import Air
 from workbook.battery.two_packs import Joined, Joining
@@ -224,40 +224,32 @@ PhasePart: TypeAlias = (
 )
 
 
-def _price(what: str) -> Any:
-    return Field(None, ge=0, le=10_000, description=what)
-
-
-BILL = {
-    "cell": "cells",
-    "ring": "rings",
-    "strip_m": "strip",
-    "lead_m": "main lead",
-    "balance_wire_m": "balance wire",
-    "balance_plug": "balance plug",
-    "connector": "connector",
-    "holder": "holders",
-    "insulation": "insulation",
-    "sleeve_m": "wrap",
-    "fuse": "fuse",
+_PRICED = {
+    "cell": ("cells", "one cell"),
+    "ring": ("rings", "one insulating ring"),
+    "strip_m": ("strip", "a metre of strip"),
+    "lead_m": ("main lead", "a metre of main lead"),
+    "balance_wire_m": ("balance wire", "a metre of thin lead"),
+    "balance_plug": ("balance plug", "one balance plug"),
+    "connector": ("connector", "one pair of connectors"),
+    "holder": ("holders", "one cell holder"),
+    "insulation": ("insulation", "one insulating sheet"),
+    "sleeve_m": ("wrap", "a metre of sleeve"),
+    "fuse": ("fuse", "one fuse"),
 }
-"""Each price's line of the bill."""
+"""Of each price its line of the bill, and what it buys."""
+BILL = {key: line for key, (line, _) in _PRICED.items()}
 
-
-class PricesPart(Strict):
-    """Prices of one piece or one metre (`_m`), in one currency. The cell's own file is used without `cell`."""
-
-    cell: float | None = _price("one cell")
-    ring: float | None = _price("one insulating ring")
-    strip_m: float | None = _price("a metre of strip")
-    lead_m: float | None = _price("a metre of main lead")
-    balance_wire_m: float | None = _price("a metre of thin lead")
-    balance_plug: float | None = _price("one balance plug")
-    connector: float | None = _price("one pair of connectors")
-    holder: float | None = _price("one cell holder")
-    insulation: float | None = _price("one insulating sheet")
-    sleeve_m: float | None = _price("a metre of sleeve")
-    fuse: float | None = _price("one fuse")
+_PRICES: dict[str, Any] = {
+    key: (float | None, Field(None, ge=0, le=10_000, description=what))
+    for key, (_, what) in _PRICED.items()
+}
+PricesPart = create_model(
+    "PricesPart",
+    __base__=Strict,
+    __doc__="Prices of one piece or one metre (`_m`), in one currency. The cell's own file is used without `cell`.",
+    **_PRICES,
+)
 
 
 class BenchPart(Part, record=BenchSettings):
@@ -283,7 +275,7 @@ class BenchPart(Part, record=BenchSettings):
     charger_max_a: float | None = None
     charger_max_w: float | None = None
     charger_max_series: int = 6
-    prices: PricesPart | None = Field(None, description="what things cost")
+    prices: PricesPart | None = Field(None, description="what things cost")  # type: ignore[valid-type]
     currency: str = Field("", max_length=8, description="currency of the prices, as EUR")
     builder: str = Field("", max_length=60, description="name or mark of the builder")
     pack_id: str = Field("", max_length=30, description="mark of the pack")

@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -13,6 +12,7 @@ from pathlib import Path
 
 import tomlkit
 
+from workbook.csv_text import data_rows
 from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError
 from workbook.files.club_file import FLIGHT_RULES, club_rules
@@ -23,7 +23,6 @@ from workbook.files.writing import may_write, write_text
 from workbook.quantities import INPUTS
 from workbook.sizing.origins import BEARINGS
 
-TABLE = Path(__file__).parents[1] / "data" / "guide.csv"
 DEMO_TABLES = {
     "multirotor": Path("tables", "light_motor.csv"),
     "fixed wing": Path("tables", "wing_motor.csv"),
@@ -55,17 +54,14 @@ class Guide:
 @cache
 def guide() -> tuple[Guide, ...]:
     """Every figure of a design in the order of the job."""
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        return tuple(
-            Guide(
-                row["step"],
-                row["section"],
-                row["key"],
-                {name: row[name] for name in CRAFT_TYPES if row[name]},
-                row["how"],
-            )
-            for row in csv.DictReader(file)
+    return tuple(
+        Guide(
+            *(row["step"], row["section"], row["key"]),
+            {name: row[name] for name in CRAFT_TYPES if row[name]},
+            row["how"],
         )
+        for row in data_rows("guide.csv")
+    )
 
 
 def new_design_text(name: str, craft_type: str, thrust_table: str = "thrust.csv") -> str:

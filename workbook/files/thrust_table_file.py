@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,7 @@ from workbook.files.thrust_checks import (
     tell_doubts,
 )
 from workbook.files.thrust_rows import KEYS, Rows, ThrustRows, half, read_rows
-from workbook.files.writing import SeenFiles, write_text
+from workbook.files.writing import Saving, write_text
 from workbook.numbers import FloatArray
 from workbook.parse import plain
 
@@ -227,11 +227,11 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
     out = read_rows(found)
     out.notices[:0] = [*notices, *found.notices, *found.skipped]
     out.problems[:0] = found.problems
-    _stop_at_problems(out)
+    refuse(out.problems)
     rows = _usable(out, voltage_v)
     for block in rows.groups(rows["block"]):
         refuse_swapped(out, block)
-    _stop_at_problems(out)
+    refuse(out.problems)
     common, short = tuple(out.notices), []
     tables: list[ThrustTable] = []
     for group in _groups(out, rows):
@@ -243,13 +243,9 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
     if not tables and not out.problems:
         too_few = [Problem("fewer than 2 usable rows; at least 2 are needed.", name)]
         out.problems += [*(short or too_few), *found.skipped]
-    _stop_at_problems(out)
+    refuse(out.problems)
     tables.sort(key=lambda table: min(table.row))
     return ThrustTableFile(tuple(tables), tuple(dict.fromkeys([*out.notices, *short])))
-
-
-def _stop_at_problems(out: ThrustRows) -> None:
-    refuse(out.problems)
 
 
 def _usable(out: ThrustRows, voltage_v: float | None) -> Rows:
@@ -428,12 +424,10 @@ def thrust_table_text(table: ThrustTable) -> str:
     return csv_text([*names, *stated], ([*names.values(), *row] for row in rows))
 
 
-def write_thrust_table(
-    table: ThrustTable, path: Path, *, overwrite: bool = False, seen: SeenFiles | None = None
-) -> None:
+def write_thrust_table(table: ThrustTable, path: Path, **how: Unpack[Saving]) -> None:
     """Write a thrust table as CSV; over an existing file only when asked to.
 
     Raises:
         InputError: the file exists and may not be replaced, or it cannot be written.
     """
-    write_text(path, thrust_table_text(table), overwrite=overwrite, seen=seen)
+    write_text(path, thrust_table_text(table), **how)

@@ -14,10 +14,11 @@ import stat
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from contextvars import ContextVar
 from pathlib import Path
+from typing import TypedDict, Unpack
 
 from workbook.errors import InputError, Problem
 from workbook.files.reading import LARGEST_BYTES, digest, read_bytes, refuse_kind
@@ -37,6 +38,20 @@ NOT_EVERYWHERE = re.compile(
 """Of file names. Source: Microsoft, "Naming Files, Paths, and Namespaces" (Windows App Development), from memory."""
 TEMPORARY = ".workbook-{}.new"
 """Name beside a file, of what will take its place."""
+
+
+class Saving(TypedDict, total=False):
+    """How a file may be written.
+
+    Attributes:
+        overwrite: whether one that is there may be replaced; its permissions are kept.
+        inputs: files that are being worked from; none of them is ever replaced.
+        seen: what the page that saves knows of its files.
+    """
+
+    overwrite: bool
+    inputs: Iterable[Path]
+    seen: SeenFiles | None
 
 
 class FileChangedError(InputError):
@@ -84,30 +99,19 @@ def _digest(path: Path) -> str:
         return ""
 
 
-def write_text(
-    path: Path,
-    text: str,
-    *,
-    overwrite: bool = False,
-    inputs: Iterable[Path] = (),
-    seen: SeenFiles | None = None,
-) -> None:
+def write_text(path: Path, text: str, **how: Unpack[Saving]) -> None:
     """Write a file whole or not at all, over an existing one only when asked to.
 
     Args:
         path: the file; its folder is made where it is not there, and a link to a file is followed.
         text: what it is to hold.
-        overwrite: whether one that is there may be replaced; its permissions are kept.
-        inputs: files that are being worked from; none of them is ever replaced.
-        seen: what the page that saves knows of its files.
+        how: see `Saving`.
 
     Raises:
         InputError: the file exists and may not be replaced, or it cannot be written.
         FileChangedError: it was changed by another hand since it was seen.
     """
-    write_bytes(
-        path, text.encode(errors="backslashreplace"), overwrite=overwrite, inputs=inputs, seen=seen
-    )
+    write_bytes(path, text.encode(errors="backslashreplace"), **how)
 
 
 def write_bytes(
@@ -211,20 +215,6 @@ def _refuse_names_to_be_made(path: Path) -> None:
                 "space at its end, and not a name kept for devices, such as con, nul or com1; choose another."
             )
             raise InputError(told, str(path)[:200])
-
-
-def rewrite(path: Path, make: Callable[[], str]) -> None:
-    """Read a file and write it again with no other save of it between the two.
-
-    Args:
-        path: the file.
-        make: reads what is there and gives what it is to hold.
-
-    Raises:
-        InputError: as `write_text`.
-    """
-    with locked(path):
-        write_text(path, make(), overwrite=True)
 
 
 @contextmanager

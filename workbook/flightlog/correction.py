@@ -12,12 +12,12 @@ import numpy as np
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import polar_from_cruise
 from workbook.errors import InputError
-from workbook.files.design_file import DesignFile, build_design, without_measured
+from workbook.files.design_file import FLOWN, DesignFile, build_design, without_measured
 from workbook.files.design_parts import MeasuredPart
 from workbook.flightlog.comparison import Evidence, FlightComparison, compare_flight
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.slip import ChargerSlip
-from workbook.numbers import FloatArray, in_digits, rounded
+from workbook.numbers import FloatArray, Side, in_digits, rounded
 from workbook.quantities import INPUTS
 from workbook.sizing.calibration import APART_PCT, COVERAGE, Readings
 from workbook.sizing.craft_types import craft_type_of
@@ -340,14 +340,14 @@ def _corrected(
         """Of a figure as it is written, that share of the plan's; a design file takes no more than all of it."""
         return min(rounded(100.0 * float(off[which]) / written, 1, "up"), 100.0)
 
-    def put(key: str, off_key: str, planned: float, value: float, which: int) -> None:
+    def put(key: str, planned: float, value: float, which: int) -> None:
         values[key] = changes[key] = value
-        changes[off_key] = off_pct(which, value / planned)
+        changes[FLOWN[key][0]] = off_pct(which, value / planned)
 
     if used[AVIONICS]:
         planned_w = float(design.craft.avionics_w)
         own_w = rounded(planned_w * float(share[AVIONICS]), 1, "up")
-        put("avionics_w", "avionics_off_pct", planned_w, own_w, AVIONICS)
+        put("avionics_w", planned_w, own_w, AVIONICS)
     craft = replace(design.craft, **values)
     if used[POWER]:
         load = craft_type.load(first.design)
@@ -362,20 +362,15 @@ def _corrected(
         changes |= told
         off_key = "flight_factor_off_pct" if "flight_factor" in told else "cruise_power_off_pct"
         changes[off_key] = off_pct(POWER, float(share[POWER]))
-    for which, key, off_key, least, most, side in (
-        (
-            RESISTANCE,
-            "pack_resistance_factor",
-            "pack_resistance_off_pct",
-            *PACK_RESISTANCE_RANGE,
-            "up",
-        ),
-        (CAPACITY, "pack_capacity_factor", "pack_capacity_off_pct", *PACK_CAPACITY_RANGE, "down"),
-    ):
+    of_pack: tuple[tuple[int, str, tuple[float, float], Side], ...] = (
+        (RESISTANCE, "pack_resistance_factor", PACK_RESISTANCE_RANGE, "up"),
+        (CAPACITY, "pack_capacity_factor", PACK_CAPACITY_RANGE, "down"),
+    )
+    for which, key, may_lie, side in of_pack:
         if used[which]:
             planned = float(getattr(flight, key))
-            value = float(np.clip(planned * share[which], least, most))
-            put(key, off_key, planned, rounded(value, 3, side), which)  # type: ignore[arg-type]
+            value = float(np.clip(planned * share[which], *may_lie))
+            put(key, planned, rounded(value, 3, side), which)
     flight = replace(
         flight,
         pack_resistance_factor=changes.get("pack_resistance_factor", flight.pack_resistance_factor),
@@ -405,16 +400,9 @@ def _with_cruise(craft: FixedWing, told: dict[str, float]) -> FixedWing:
 
 def _origins(design: Design[Any], changes: dict[str, float]) -> tuple[Origin, ...]:
     """The origins with what was measured."""
-    offs = {
-        "flight_factor": "flight_factor_off_pct",
-        "cruise_power_w": "cruise_power_off_pct",
-        "avionics_w": "avionics_off_pct",
-        "pack_resistance_factor": "pack_resistance_off_pct",
-        "pack_capacity_factor": "pack_capacity_off_pct",
-    }
     measured = tuple(
         Origin(key, "measured", changes[off], "flights")
-        for key, off in offs.items()
+        for key, (off, _) in FLOWN.items()
         if key in changes
     )
     keys = {origin.key for origin in measured}

@@ -30,17 +30,16 @@ The shape of a lesson, for whoever writes one:
 from __future__ import annotations
 
 import asyncio
-import csv
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 
 from IPython.display import Markdown, display
 
+from workbook.csv_text import data_rows
 from workbook.exercises.exercise import Exercise
 from workbook.exercises.progress import FILE_NAME, Progress
 
-TABLE = Path(__file__).parents[1] / "data" / "course.csv"
 LOOK_EVERY_S = 2.0
 
 
@@ -81,11 +80,9 @@ class Lesson:
 
 
 def _read() -> tuple[Lesson, ...]:
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
     return tuple(
         Lesson(n, row["slug"], row["title"], row["question"], int(row["minutes"]))
-        for n, row in enumerate(rows, 1)
+        for n, row in enumerate(data_rows("course.csv"), 1)
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
@@ -15,6 +14,7 @@ from workbook.battery.derating import (
     CAPACITY_LOSS_PCT_PER_100_CYCLES,
     RESISTANCE_GROWTH_PCT_PER_100_CYCLES,
 )
+from workbook.csv_text import data_rows
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design
@@ -25,7 +25,6 @@ How: TypeAlias = Literal["share", "plus"]
 NORMAL_ENDS = NormalDist().inv_cdf(0.95)
 """A normal line's low and high are its 5 % and 95 % points: so many standard deviations away."""
 
-TABLE = Path(__file__).parents[1] / "data" / "allowances.csv"
 """The standard lines: words and ends."""
 
 LEAST_LEFT = 0.05
@@ -152,8 +151,7 @@ _ACTS_ON = {
 
 
 def _standard_lines() -> tuple[BudgetLine, ...]:
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        rows: list[dict[str, Any]] = list(csv.DictReader(file))
+    rows: list[dict[str, Any]] = [*data_rows("allowances.csv")]
     for row in rows:
         row |= {end: float(row[end]) for end in ("low", "expected", "high")}
         row |= {"distribution": "triangular", "applies_to": _ACTS_ON[row["key"]]}

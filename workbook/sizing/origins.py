@@ -6,18 +6,15 @@ measured with a stated uncertainty takes the place of its line. `data/origins.cs
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass, replace
 from functools import cache
-from pathlib import Path
 from typing import Any
 
+from workbook.csv_text import data_rows
 from workbook.numbers import Number
 from workbook.quantities import INPUTS
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
 from workbook.sizing.design import Design, Origin
-
-TABLE = Path(__file__).parents[1] / "data" / "origins.csv"
 
 
 @dataclass(frozen=True)
@@ -47,8 +44,7 @@ class Bearing:
 
 
 def _read() -> dict[str, Bearing]:
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        rows: list[dict[str, Any]] = list(csv.DictReader(file))
+    rows: list[dict[str, Any]] = [*data_rows("origins.csv")]
     figures = ("assumed_pct", "measured_pct")
     return {r["key"]: Bearing(**r | {name: float(r[name]) for name in figures}) for r in rows}
 
