@@ -7,7 +7,7 @@ a fixed wing both answer it, so one mission flies both.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TypeAlias
 
 import numpy as np
 
@@ -23,27 +23,6 @@ VORTEX_CAUTION = (
     "sinks into its own wake (vortex ring): thrust can vanish without warning; descend slower than "
     "half the induced speed, or come down with forward speed"
 )
-
-
-class FlightPower(Protocol):
-    """What a craft draws from its pack, electronics included, in watts."""
-
-    def rest_w(self, mass_g: Number) -> FloatArray:
-        """Standing by on the ground, propellers still."""
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
-        """At take-off or launch, full power."""
-
-    def flight_w(
-        self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0
-    ) -> FloatArray:
-        """In steady flight; NaN where it cannot fly so."""
-
-    def refusal(self, climb_m_s: Number) -> str:
-        """Why a flight with that rate of climb has no power: the end of "the craft ..."."""
-
-    def caution(self, climb_m_s: Number) -> str:
-        """What can hurt at that rate of climb; empty for nothing."""
 
 
 @dataclass(frozen=True)
@@ -133,12 +112,13 @@ class MultirotorPower:
         return np.asarray(up.power_w / drive.in_stream(bench_gf, 1.0, ratio).power_w)
 
     def refusal(self, climb_m_s: Number) -> str:
-        """Out of the thrust table's range, or sinking into its own wake."""
+        """Why a flight with that rate of climb has no power, the end of "the craft ...": out of the thrust table's
+        range, or sinking into its own wake."""
         sinks = (np.asarray(climb_m_s) < 0).any()
         return VORTEX_CAUTION if sinks else "asks for a thrust outside the thrust table"
 
     def caution(self, climb_m_s: Number) -> str:
-        """Any descent."""
+        """What can hurt at that rate of climb, empty for nothing: any descent."""
         sinks = (np.asarray(climb_m_s) < 0).any()
         return f"descend gently; a multirotor {VORTEX_CAUTION}" if sinks else ""
 
@@ -204,6 +184,10 @@ class WingPower:
     def caution(self, climb_m_s: Number) -> str:
         """None."""
         return ""
+
+
+FlightPower: TypeAlias = MultirotorPower | WingPower
+"""What a craft draws from its pack, electronics included, in watts; NaN where it cannot fly so."""
 
 
 @dataclass(frozen=True, eq=False)

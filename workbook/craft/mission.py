@@ -203,15 +203,13 @@ def survey(
         Survey(legs=10, distance_m=3180.0, duration_s=450.2, area_m2=57000.0)
     """
     above_0 = (JUST_ABOVE_0, np.inf, "above 0 m")
-    problems = range_problems(
-        {
-            "length_m": (length_m, *above_0),
-            "width_m": (width_m, *above_0),
-            "spacing_m": (spacing_m, *above_0),
-            "airspeed_m_s": (airspeed_m_s, JUST_ABOVE_0, np.inf, "above 0 m/s"),
-        }
-    )
-    refuse(problems)
+    sides = {
+        "length_m": (length_m, *above_0),
+        "width_m": (width_m, *above_0),
+        "spacing_m": (spacing_m, *above_0),
+        "airspeed_m_s": (airspeed_m_s, JUST_ABOVE_0, np.inf, "above 0 m/s"),
+    }
+    refuse(range_problems(sides))
     if not 0 <= wind_m_s < airspeed_m_s:
         raise InputError(
             f"wind_m_s is {wind_m_s:g}; 0 or more and below the airspeed of {airspeed_m_s:g} m/s "

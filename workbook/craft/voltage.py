@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
+from typing import TypeAlias
 
 import numpy as np
 
@@ -57,66 +57,6 @@ class DrivePoint:
     thrust_gf: FloatArray
     power_w: FloatArray
     current_a: FloatArray
-
-
-class Drive(Protocol):
-    """One motor with its propeller, asked by supply voltage and air density over standard."""
-
-    @property
-    def basis(self) -> str:
-        """Where the answers come from and how far they can be trusted, in a sentence or two."""
-
-    def full_throttle(self, voltage_v: Number, density_ratio: Number = 1.0) -> DrivePoint:
-        """What it does at full throttle; NaN where the table does not say so."""
-
-    def at_throttle(
-        self, throttle_pct: Number, voltage_v: Number, density_ratio: Number = 1.0
-    ) -> DrivePoint:
-        """What it does at a throttle; NaN where the throttle is outside what is known."""
-
-    def settled(
-        self,
-        throttle_pct: Number | None,
-        left_v: Callable[[FloatArray, FloatArray], FloatArray],
-        rest_v: FloatArray,
-        density_ratio: Number = 1.0,
-    ) -> tuple[FloatArray, DrivePoint]:
-        """The supply voltage that sags under it to just that voltage, and what it does there.
-
-        Args:
-            throttle_pct: of every motor; None for full throttle.
-            left_v: what the supply has left at a voltage, one motor drawing so many watts: its voltage under
-                that load less that voltage; falling.
-            rest_v: of the supply at rest.
-            density_ratio: of the air over standard.
-        """
-
-    def voltage_for_thrust(
-        self, throttle_pct: Number | None, thrust_gf: Number, density_ratio: Number = 1.0
-    ) -> FloatArray:
-        """Supply voltage at which a throttle, full where None, gives a thrust."""
-
-    def throttle_for_thrust(
-        self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0
-    ) -> FloatArray:
-        """Throttle (percent) for a thrust; infinite beyond full throttle, NaN below the table."""
-
-    def at_power(self, power_w: Number, density_ratio: Number = 1.0) -> PoweredDrive:
-        """What an electrical power does at rest: the inverse of `at_throttle`."""
-
-    def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
-        """Electrical power for a thrust, the same at every voltage; NaN outside what is known."""
-
-    def in_stream(
-        self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
-    ) -> StreamLoad:
-        """What the motor takes where the stream asks for only a share of the propeller's shaft power.
-
-        Args:
-            rest_gf: thrust that the same speed of rotation gives at rest.
-            power_share: shaft power over that at rest at the same speed of rotation.
-            density_ratio: of the air over standard.
-        """
 
 
 @dataclass(frozen=True)
@@ -187,13 +127,13 @@ class TableDrive:
         )
 
     def full_throttle(self, voltage_v: Number, density_ratio: Number = 1.0) -> DrivePoint:
-        """The table's last row carried to a supply voltage, where that row is full throttle."""
+        """The table's last row carried to a supply voltage; NaN where that row is not full throttle."""
         return self.at_throttle(self._top_pct, voltage_v, density_ratio)
 
     def at_throttle(
         self, throttle_pct: Number, voltage_v: Number, density_ratio: Number = 1.0
     ) -> DrivePoint:
-        """The table at a throttle, straight between rows, carried to a supply voltage."""
+        """The table at a throttle, straight between rows, carried to a supply voltage; NaN outside its rows."""
         table = self.table
         throttle, voltage, sigma = np.broadcast_arrays(
             np.asarray(throttle_pct, dtype=float),
@@ -226,7 +166,15 @@ class TableDrive:
         rest_v: FloatArray,
         density_ratio: Number = 1.0,
     ) -> tuple[FloatArray, DrivePoint]:
-        """By trial of voltages."""
+        """The supply voltage that sags under it to just that voltage, and what it does there, by trial of voltages.
+
+        Args:
+            throttle_pct: of every motor; None for full throttle.
+            left_v: what the supply has left at a voltage, one motor drawing so many watts: its voltage under
+                that load less that voltage; falling.
+            rest_v: of the supply at rest.
+            density_ratio: of the air over standard.
+        """
         throttle = self._top_pct if throttle_pct is None else throttle_pct
 
         def left(voltage: FloatArray) -> FloatArray:
@@ -242,7 +190,7 @@ class TableDrive:
     def voltage_for_thrust(
         self, throttle_pct: Number | None, thrust_gf: Number, density_ratio: Number = 1.0
     ) -> FloatArray:
-        """The carrying of thrust turned around."""
+        """Supply voltage at which a throttle, full where None, gives a thrust: the carrying of thrust turned around."""
         throttle = self._top_pct if throttle_pct is None else throttle_pct
         per_volt = self._per_volt_at(np.asarray(throttle, dtype=float))
         thin = np.asarray(density_ratio, dtype=float) ** DENSITY_EXPONENT
@@ -252,7 +200,8 @@ class TableDrive:
     def throttle_for_thrust(
         self, thrust_gf: Number, voltage_v: Number, density_ratio: Number = 1.0
     ) -> FloatArray:
-        """Throttle at which the carried table gives a thrust; NaN without a throttle column."""
+        """Throttle at which the carried table gives a thrust; infinite beyond full throttle, NaN below the table and
+        without a throttle column."""
         table, known = self.table, self._thrust_per_volt
         sigma = np.asarray(density_ratio, dtype=float)
         wanted = np.asarray(thrust_gf, dtype=float) * _per_volt(voltage_v) / sigma**DENSITY_EXPONENT
@@ -284,7 +233,14 @@ class TableDrive:
     def in_stream(
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
     ) -> StreamLoad:
-        """By the table's power at rest and the least that an unloaded motor gains in speed."""
+        """What the motor takes where the stream asks for only a share of the propeller's shaft power: by the table's
+        power at rest and the least that an unloaded motor gains in speed.
+
+        Args:
+            rest_gf: thrust that the same speed of rotation gives at rest.
+            power_share: shaft power over that at rest at the same speed of rotation.
+            density_ratio: of the air over standard.
+        """
         rest, share = np.asarray(rest_gf, dtype=float), np.asarray(power_share, dtype=float)
         table = self.table
         inside = np.clip(rest, table.thrust_gf[0], table.thrust_gf[-1])
@@ -372,8 +328,7 @@ class MotorDrive:
             SETTLED * rest_v,
         )
         voltage, power = at(speed)
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        thrust = self.identified.propeller.thrust_gf(speed, density)
+        thrust = self.identified.propeller.thrust_gf(speed, _density(density_ratio))
         throttle = np.broadcast_to(100.0 if throttle_pct is None else throttle_pct, speed.shape)
         return voltage, DrivePoint(throttle, thrust, power, np.asarray(power / voltage))
 
@@ -394,7 +349,7 @@ class MotorDrive:
     def at_power(self, power_w: Number, density_ratio: Number = 1.0) -> PoweredDrive:
         """By the speed at which the motor takes that power."""
         found = self.identified
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
+        density = _density(density_ratio)
         speed = speed_for_power(found.motor, found.propeller, power_w, density)
 
         def throttle_pct(voltage_v: Number) -> FloatArray:
@@ -410,8 +365,7 @@ class MotorDrive:
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
     ) -> StreamLoad:
         """The motor at the propeller's speed and a share of its torque."""
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        speed = self.identified.propeller.speed_for_thrust(rest_gf, density)
+        speed = self.identified.propeller.speed_for_thrust(rest_gf, _density(density_ratio))
         point = self._at_speed(speed, power_share, density_ratio)
         at_rest = self._run(np.asarray(100.0), np.asarray(1.0), point.voltage_v, density_ratio)
         return StreamLoad(point.power_w, at_rest.thrust_gf)
@@ -434,26 +388,31 @@ class MotorDrive:
     def _at_speed(
         self, speed_rpm: FloatArray, power_share: Number, density_ratio: Number
     ) -> MotorPoint:
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        torque = self.identified.propeller.torque_nm(speed_rpm, density) * power_share
+        torque = (
+            self.identified.propeller.torque_nm(speed_rpm, _density(density_ratio)) * power_share
+        )
         return self.identified.motor.at_torque(speed_rpm, torque)
 
     def _motor(self, thrust_gf: Number, density_ratio: Number) -> MotorPoint:
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        speed = self.identified.propeller.speed_for_thrust(thrust_gf, density)
+        speed = self.identified.propeller.speed_for_thrust(thrust_gf, _density(density_ratio))
         return self._at_speed(speed, 1.0, density_ratio)
 
     def _run(
-        self,
-        throttle_pct: FloatArray,
-        duty: FloatArray,
-        voltage_v: Number,
-        density_ratio: Number,
+        self, throttle_pct: FloatArray, duty: FloatArray, voltage_v: Number, density_ratio: Number
     ) -> DrivePoint:
-        density = np.asarray(density_ratio, dtype=float) * STANDARD_DENSITY_KG_M3
-        point = run(self.identified.motor, self.identified.propeller, voltage_v, duty, density)
+        point = run(
+            self.identified.motor,
+            self.identified.propeller,
+            voltage_v,
+            duty,
+            _density(density_ratio),
+        )
         throttle = np.broadcast_to(throttle_pct, point.thrust_gf.shape)
         return DrivePoint(throttle, point.thrust_gf, point.power_w, point.current_a)
+
+
+Drive: TypeAlias = TableDrive | MotorDrive
+"""One motor with its propeller, asked by supply voltage and air density over standard."""
 
 
 @lru_cache(maxsize=64)
@@ -478,6 +437,10 @@ def drive_for(table: ThrustTable) -> Drive:
         return MotorDrive(identify(table, diameter), table.throttle_pct)
     except NotIdentified as fault:
         return TableDrive(table, f"no motor was found in the thrust table ({fault.why}); it is")
+
+
+def _density(ratio: Number) -> FloatArray:
+    return np.asarray(ratio, dtype=float) * STANDARD_DENSITY_KG_M3
 
 
 def _per_volt(voltage_v: Number) -> FloatArray:

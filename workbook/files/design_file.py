@@ -448,7 +448,7 @@ def bench_settings(part: BenchPart | None, where: str = "design") -> BenchSettin
         strip = Strip(part.strip_material, part.strip_width_mm, part.strip_thickness_mm)
     if part.charger_max_a and part.charger_max_w:
         charger = Charger(part.charger_max_a, part.charger_max_w, part.charger_max_series)
-    prices = part.prices.model_dump(exclude_none=True) if part.prices else {}
+    prices: dict[str, float] = part.prices.model_dump(exclude_none=True) if part.prices else {}
     settings: BenchSettings = _made(
         BenchSettings,
         part,
