@@ -220,7 +220,7 @@ def test_moved_phases_are_used_and_a_slip_has_none(census_six: Design) -> None:
     )
     log = fly(census_six, truth, rng).log(0, Sensor(), rng)
     phases = find_phases(log)
-    moved = phases.moved(0, phases.boundaries_s[0] + 4.0)
+    moved = phases.moved(0, phases.parts[0].end_s + 4.0)
     found = compare_flight(census_six, log, phases=moved)
     assert found.measures.minutes.value == pytest.approx(
         (phases.flight[1] - phases.flight[0] - 4.0) / 60.0

@@ -15,7 +15,7 @@ LOG = FlightLog(
     temperature_c=np.full(20, 21.0),
     cells_v=np.full((6, 20), 4.0),
     notes=("A note.",),
-    findings=(LogFinding("gap", "", 0.0, 1.0, 0, "A gap."),),
+    findings=(LogFinding("gap", "A gap.", 0, "", 0.0, 1.0),),
 )
 
 

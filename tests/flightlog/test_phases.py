@@ -71,7 +71,7 @@ def test_a_boundary_is_moved_within_its_room() -> None:
         (FlightPhase("ground", 0, 10), FlightPhase("hover", 10, 90), FlightPhase("ground", 90, 99))
     )
     moved = three.moved(1, 80.0)
-    assert moved.boundaries_s == (10, 80.0)
+    assert [part.end_s for part in moved.parts[:-1]] == [10, 80.0]
     assert moved.flight == (10, 80.0)
     with pytest.raises(InputError, match="between 10 and 99 s there is room"):
         three.moved(1, 5.0)

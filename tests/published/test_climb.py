@@ -167,7 +167,7 @@ def test_thrust_of_the_measured_propeller_ends_above_the_pitch_speed():
     """10x4.7 at 6513 rpm: no thrust at J = 0.661, 18.2 m/s; its pitch speed is 13.0 m/s."""
     ends = 0.661 * 6513 / 60 * 0.254
     assert pitch_from_name_m("10x4.7") * 6513.0 / 60 == pytest.approx(0.0254 * 4.7 * 6513 / 60)
-    assert 0.0254 * 4.7 * 6513.0 / 60 < ends
+    assert ends > 0.0254 * 4.7 * 6513.0 / 60
     thrust_n = float(SLOW_FLY_10X47.thrust_gf(6513.0)) * 9.80665 / 1000
     still = (thrust_n / (2 * 1.225 * np.pi / 4 * 0.254**2)) ** 0.5
     assert 0.9 * ends < stream_of("10x4.7", USUAL).end_of_thrust * still < ends

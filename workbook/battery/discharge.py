@@ -11,7 +11,6 @@ from typing import TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from typing_extensions import override
 
 from workbook.battery.model import CellModel
 from workbook.errors import refuse
@@ -281,7 +280,12 @@ class _Ends:
 
 @dataclass(frozen=True)
 class _Load:
-    """A block of designs and what is drawn from each: watts or amperes."""
+    """A block of designs and what is drawn from each: watts or amperes.
+
+    Both kinds answer `volts`, the terminal voltage from U and R in mohm, of shape (designs,) or (1, nodes), into an
+    array; `meets`, the part of a segment at which the landing voltage is met, and whether the power gave out; `amps`
+    at a terminal voltage; and the `hours` that what was delivered lasted.
+    """
 
     drawn: FloatArray
     landing_v: FloatArray
@@ -290,22 +294,6 @@ class _Load:
     extra_mohm: FloatArray
     factor: FloatArray
     capacity_factor: FloatArray
-
-    def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
-        """Terminal voltage from U and R in mohm, of shape (designs,) or (1, nodes), into an array."""
-        raise NotImplementedError
-
-    def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
-        """Part of a segment at which the landing voltage is met, and whether the power gave out."""
-        raise NotImplementedError
-
-    def amps(self, volts: FloatArray) -> FloatArray:
-        """Current at a terminal voltage."""
-        raise NotImplementedError
-
-    def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
-        """Time that what was delivered lasted."""
-        raise NotImplementedError
 
     def scaled(self, by: float) -> tuple[FloatArray, FloatArray]:
         """What is drawn, times a number, times the factor on R, and times the extra resistance."""
@@ -316,7 +304,6 @@ class _Load:
 class _PowerLoad(_Load):
     """Constant power: V = (U + sqrt(U^2 - 4 P R)) / 2."""
 
-    @override
     def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
         own, extra = self.scaled(4.0e-3)
         inside = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
@@ -327,7 +314,6 @@ class _PowerLoad(_Load):
         inside *= 0.5
         return inside
 
-    @override
     def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
         own, extra = self.scaled(4.0e-3)
         q0, q1 = 0.25 * (own * r.first + extra), 0.25 * (own * r.last + extra)  # P R
@@ -341,11 +327,9 @@ class _PowerLoad(_Load):
         first = (u.last**2 < 4.0 * q1) & (0.5 * (u.first + stall * du) > land)
         return np.where(first, stall, part), first
 
-    @override
     def amps(self, volts: FloatArray) -> FloatArray:
         return self.drawn / volts
 
-    @override
     def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
         return _over(energy_wh, self.drawn)
 
@@ -353,30 +337,26 @@ class _PowerLoad(_Load):
 class _CurrentLoad(_Load):
     """Constant current: V = U - I R."""
 
-    @override
     def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
         own, extra = self.scaled(1.0e-3)
         drop_v = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
         drop_v += extra.reshape(_column(u))
         return np.subtract(u, drop_v, out=drop_v)
 
-    @override
     def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
         own, extra = self.scaled(1.0e-3)
         s0 = u.first - own * r.first - extra - self.landing_v
         s1 = u.last - own * r.last - extra - self.landing_v
         return s0 / (s0 - s1), np.zeros(self.drawn.shape, dtype=bool)
 
-    @override
     def amps(self, volts: FloatArray) -> FloatArray:
         return self.drawn
 
-    @override
     def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
         return _over(charge_ah, self.drawn)
 
 
-def _solve(model: CellModel, load: _Load) -> dict[str, FloatArray | BoolArray]:
+def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> dict[str, FloatArray | BoolArray]:
     """Find each design's end, integrate its voltage up to there; the fields of a `PowerRun`."""
     u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth_of_discharge.size - 1
     count = load.landing_v.size
@@ -446,7 +426,7 @@ def _solve(model: CellModel, load: _Load) -> dict[str, FloatArray | BoolArray]:
 
 def _in_blocks(
     run: type[_R],
-    load: type[_Load],
+    load: type[_PowerLoad] | type[_CurrentLoad],
     model: CellModel,
     inputs: list[FloatArray],
     shape: tuple[int, ...],

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from workbook.errors import InputError
 from workbook.numbers import Number
@@ -48,27 +47,13 @@ class ConnectorChoice:
 
     Attributes:
         chosen: the class; None when no listed class carries the current.
-        spark_arrest: whether a spark-arresting connector or a precharge resistor is called for.
         loss_w: heat in the mated pair at the steady current.
         why: the reason in words.
     """
 
     chosen: ConnectorClass | None
-    spark_arrest: bool
     loss_w: float
     why: str
-
-
-def spark_arrest_needed(series: Number) -> NDArray[np.bool_]:
-    """Whether plugging in should go through a spark arrester: more than six cells in series.
-
-    Source: common practice, no source.
-
-    Example:
-        >>> bool(spark_arrest_needed(6)), bool(spark_arrest_needed(8))
-        (False, True)
-    """
-    return np.asarray(np.asarray(series) > SPARK_ARREST_CELLS)
 
 
 def choose_connector(
@@ -97,7 +82,6 @@ def choose_connector(
             "and a burst at least as large are needed."
         )
     need_a = max(burst_a, 1.25 * current_a)
-    spark = bool(spark_arrest_needed(series))
     carrying = [c for c in CLASSES if c.class_a >= need_a]
     taking = [c for c in carrying if awg is None or c.thickest_awg <= awg]
     if not carrying:
@@ -106,10 +90,10 @@ def choose_connector(
             "they share: raise the voltage, lower the current, or take a bolted joint with its maker's "
             "rating."
         )
-        return ConnectorChoice(None, spark, np.nan, why)
+        return ConnectorChoice(None, np.nan, why)
     if not taking:
         why = f"No listed class has cups for {awg} AWG. Two thinner leads per pole may fit."
-        return ConnectorChoice(None, spark, np.nan, why)
+        return ConnectorChoice(None, np.nan, why)
     chosen = taking[0]
     why = (
         f"{chosen.class_a:g} A class: the larger of the burst, {burst_a:g} A, and 1.25 x the "
@@ -118,13 +102,13 @@ def choose_connector(
     if awg is not None and carrying[0] is not chosen:
         why += f"; the {carrying[0].class_a:g} A class would carry it but not take {awg} AWG"
     why += "."
-    if spark:
+    if series > SPARK_ARREST_CELLS:
         why += (
             f" {series} cells in series are more than {SPARK_ARREST_CELLS}: use a spark-arresting "
             "connector or precharge through a resistor."
         )
     loss_w = chosen.contact_mohm * current_a**2 / 1000.0
-    return ConnectorChoice(chosen, spark, loss_w, why)
+    return ConnectorChoice(chosen, loss_w, why)
 
 
 @dataclass(frozen=True)

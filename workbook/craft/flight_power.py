@@ -14,7 +14,7 @@ import numpy as np
 from workbook.craft import rotor, wing
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.climb import rest_speed_m_s, stream_of
-from workbook.craft.craft_types import FixedWing, Multirotor
+from workbook.craft.craft_types import Craft, FixedWing, Multirotor
 from workbook.craft.voltage import drive_for
 from workbook.errors import InputError
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
@@ -26,7 +26,36 @@ VORTEX_CAUTION = (
 
 
 @dataclass(frozen=True)
-class MultirotorPower:
+class _Power:
+    """Power on the ground and at take-off; the rest is the kind of craft's.
+
+    Attributes:
+        craft: which.
+        density: of the air, kg/m3.
+        take_off_w: full power, electronics included; as the craft has it if not given.
+    """
+
+    craft: Craft
+    density: Number = STANDARD_DENSITY_KG_M3
+    take_off_w: Number | None = None
+
+    def rest_w(self, mass_g: Number) -> FloatArray:
+        """The electronics alone."""
+        return np.asarray(self.craft.avionics_w + 0.0 * np.asarray(mass_g))
+
+    def launch_w(self, mass_g: Number) -> FloatArray:
+        """At take-off or launch, full power."""
+        given = self.take_off_w
+        return (
+            self._full_w(mass_g) if given is None else np.asarray(given + 0.0 * np.asarray(mass_g))
+        )
+
+    def _full_w(self, mass_g: Number) -> FloatArray:
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class MultirotorPower(_Power):
     """Power of a multirotor in any steady flight, scaled so that hover is the thrust table's.
 
     Where momentum theory asks for more than hover, all of the table's power grows by that share;
@@ -43,17 +72,9 @@ class MultirotorPower:
     """
 
     craft: Multirotor
-    density: Number = STANDARD_DENSITY_KG_M3
-    take_off_w: Number | None = None
 
-    def rest_w(self, mass_g: Number) -> FloatArray:
-        """The electronics alone."""
-        return np.asarray(self.craft.avionics_w + 0.0 * np.asarray(mass_g))
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
+    def _full_w(self, mass_g: Number) -> FloatArray:
         """All motors at full throttle."""
-        if self.take_off_w is not None:
-            return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
         table = self.craft.table
         full = drive_for(table).full_throttle(table.voltage_v[-1], self._density_ratio)
         return np.asarray(full.power_w * self.craft.rotors + self.rest_w(mass_g))
@@ -141,7 +162,7 @@ class MultirotorPower:
 
 
 @dataclass(frozen=True)
-class WingPower:
+class WingPower(_Power):
     """Power of a fixed wing in any steady flight: (drag x speed + weight x climb) / efficiency.
 
     A descent that asks for less than nothing costs the electronics only.
@@ -153,17 +174,9 @@ class WingPower:
     """
 
     craft: FixedWing
-    density: Number = STANDARD_DENSITY_KG_M3
-    take_off_w: Number | None = None
 
-    def rest_w(self, mass_g: Number) -> FloatArray:
-        """The electronics alone."""
-        return np.asarray(self.craft.avionics_w + 0.0 * np.asarray(mass_g))
-
-    def launch_w(self, mass_g: Number) -> FloatArray:
-        """Full power, or launch power by mass."""
-        if self.take_off_w is not None:
-            return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
+    def _full_w(self, mass_g: Number) -> FloatArray:
+        """Launch power by mass."""
         return np.asarray(
             np.asarray(mass_g) / 1000 * self.craft.launch_w_per_kg + self.craft.avionics_w
         )

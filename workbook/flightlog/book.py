@@ -14,7 +14,7 @@ from __future__ import annotations
 import datetime
 import re
 import secrets
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -98,7 +98,8 @@ class Event:
     @property
     def figures_text(self) -> str:
         """Its figures with their words and units."""
-        return ", ".join(_figure_text(NOTED[key], value) for key, value in self.figures.items())
+        told = ((NOTED[key], value) for key, value in self.figures.items())
+        return ", ".join(f"{of.label} {value:.6g} {of.unit}".rstrip() for of, value in told)
 
 
 @dataclass(frozen=True)
@@ -127,10 +128,6 @@ class Book:
         """The latest figure of that key, None where no line gives it."""
         said = [event.figures[key] for event in self.events if key in event.figures]
         return said[-1] if said else None
-
-
-def _figure_text(quantity: Quantity, value: float) -> str:
-    return f"{quantity.label} {value:.6g} {quantity.unit}".rstrip()
 
 
 def new_event(
@@ -178,7 +175,8 @@ def new_event(
         except InputError as fault:
             wrong.append(Problem(str(fault), quantity.label))
     refuse(wrong)
-    return Event(day, kind, taken, plain_words(words), _new_mark(), struck)
+    mark = "".join(secrets.choice(MARK_SIGNS) for _ in range(MARK_LENGTH))
+    return Event(day, kind, taken, plain_words(words), mark, struck)
 
 
 def plain_words(words: str) -> str:
@@ -199,10 +197,6 @@ def _figure(quantity: Quantity, given: str | float) -> float:
     return value
 
 
-def _new_mark() -> str:
-    return "".join(secrets.choice(MARK_SIGNS) for _ in range(MARK_LENGTH))
-
-
 def add_event(path: Path, event: Event) -> None:
     """Write an event into a book; a book that is not there yet is begun.
 
@@ -215,18 +209,13 @@ def add_event(path: Path, event: Event) -> None:
     Raises:
         InputError: the file is no book, or cannot be written; a line to strike that is not there.
     """
-    add_events(path, [event])
-
-
-def add_events(path: Path, events: Iterable[Event]) -> None:
-    """Write several events into a book at once; see `add_event`."""
-    lines = "".join(f"{event.line}\n" for event in events)
+    line = f"{event.line}\n"
     with locked(path):
         if path.exists():
             _text_of(path)
-            append_text(path, lines)
+            append_text(path, line)
         else:
-            write_text(path, OPENING + lines)
+            write_text(path, OPENING + line)
 
 
 def strike(path: Path, mark: str, words: str = "", day: datetime.date | None = None) -> Event:

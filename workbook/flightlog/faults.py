@@ -94,14 +94,8 @@ def cleaned(log: FlightLog) -> FlightLog:
 def _told(log: FlightLog, findings: list[LogFinding]) -> FlightLog:
     if len(findings) > MOST_TOLD:
         rest = findings[MOST_TOLD:]
-        more = LogFinding(
-            rest[0].kind,
-            rest[0].column,
-            rest[0].start_s,
-            rest[-1].end_s,
-            sum(f.rows for f in rest),
-            f"And {len(rest)} more of the kind.",
-        )
+        text, lost = f"And {len(rest)} more of the kind.", sum(f.rows for f in rest)
+        more = replace(rest[0], text=text, rows=lost, end_s=rest[-1].end_s)
         findings = [*findings[:MOST_TOLD], more]
     return replace(log, findings=(*log.findings, *findings))
 
@@ -131,11 +125,7 @@ def _in_order(log: FlightLog) -> FlightLog:
     timed = np.isfinite(log.time_s)
     if not timed.all():
         lost = int(np.count_nonzero(~timed))
-        findings.append(
-            LogFinding(
-                "time", "", np.nan, np.nan, lost, _rows(lost, "had no time and were left out.")
-            )
-        )
+        findings.append(LogFinding("time", _rows(lost, "had no time and were left out."), lost))
         log = log.kept(timed)
     if len(log) < LEAST_ROWS:
         return _told(log, findings)
@@ -150,14 +140,14 @@ def _in_order(log: FlightLog) -> FlightLog:
             f"The log was started anew {len(parts) - 1} time{'s' * (len(parts) > 2)}; the longest part, "
             f"{max(spans) / 60.0:.1f} min, was kept and {_rows(lost, 'were left out.')}"
         )
-        findings.append(LogFinding("restart", "", np.nan, np.nan, lost, text))
+        findings.append(LogFinding("restart", text, lost))
         log = log.kept(slice(first, last))
     before = np.concatenate([[-np.inf], np.maximum.accumulate(log.time_s)[:-1]])
     rising = log.time_s > before
     if not rising.all():
         lost = int(np.count_nonzero(~rising))
         text = _rows(lost, "stood at the time of the row before it, or earlier, and were left out.")
-        findings.append(LogFinding("time", "", np.nan, np.nan, lost, text))
+        findings.append(LogFinding("time", text, lost))
         log = log.kept(rising)
     return _told(log, findings)
 
@@ -174,7 +164,7 @@ def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[LogFinding]]:
         return log, []
     lost = int(np.count_nonzero(leaps))
     text = _rows(lost, "had a time far ahead of its neighbours and were left out.")
-    return log.kept(~leaps), [LogFinding("time", "", np.nan, np.nan, lost, text)]
+    return log.kept(~leaps), [LogFinding("time", text, lost)]
 
 
 def _parts(time_s: FloatArray) -> list[tuple[int, int]]:
@@ -197,7 +187,7 @@ def _gaps(log: FlightLog) -> list[LogFinding]:
     for k in np.flatnonzero(steps > long):
         start, end = float(log.time_s[k]), float(log.time_s[k + 1])
         text = f"Nothing was logged from {clock(start)} to {clock(end)} ({end - start:.1f} s)."
-        found.append(LogFinding("gap", "", start, end, 0, text))
+        found.append(LogFinding("gap", text, start_s=start, end_s=end))
     return found
 
 
@@ -241,17 +231,14 @@ def _impossible(log: FlightLog) -> FlightLog:
 
 def _finding(kind: str, key: str, log: FlightLog, rows: Flags, text: str) -> LogFinding:
     at = np.flatnonzero(rows)
-    return LogFinding(kind, key, float(log.time_s[at[0]]), float(log.time_s[at[-1]]), at.size, text)
+    return LogFinding(kind, text, at.size, key, float(log.time_s[at[0]]), float(log.time_s[at[-1]]))
 
 
 def middle_of_five(values: FloatArray) -> FloatArray:
     """Running median of five rows; the ends lean on themselves."""
-    padded = np.concatenate([values[:1], values[:1], values, values[-1:], values[-1:]])
-    a, b, c, d, e = (padded[k : k + len(values)] for k in range(5))
-    low, high = np.minimum(a, b), np.maximum(a, b)
-    low2, high2 = np.minimum(d, e), np.maximum(d, e)
-    f, g = np.maximum(low, low2), np.minimum(high, high2)  # least and greatest of the four are out
-    return np.asarray(np.maximum(np.minimum(f, g), np.minimum(np.maximum(f, g), c)))
+    from scipy.ndimage import median_filter
+
+    return np.asarray(median_filter(values, 5, mode="nearest"))
 
 
 def _glitches(log: FlightLog) -> FlightLog:
@@ -329,7 +316,7 @@ def _held(log: FlightLog) -> FlightLog:
             f"Every figure stood still from {clock(start_s)} to {clock(end_s)} while time went on, frozen as where a link "
             f"was lost, and {_rows(end - first, 'were left out.')}"
         )
-        findings.append(LogFinding("frozen", "", start_s, end_s, end - first, text))
+        findings.append(LogFinding("frozen", text, end - first, "", start_s, end_s))
     if not findings:
         return log
     for key in SERIES:
@@ -354,17 +341,11 @@ def _frozen(log: FlightLog) -> FlightLog:
             long = last - first > max(FROZEN_ROWS, FROZEN_TIMES * usual) and length_s > FROZEN_S
             if not long or np.median(amps[first:last]) < working:
                 continue
-            if _moves(other, first, last):
+            if np.unique(other[first:last]).size > 3:  # that one moves
                 bad[first:last] = True
                 findings.append(_still(log, key, first, last, float(values[first])))
         log = _blanked(log, key, bad)
     return _told(log, findings)
-
-
-def _moves(values: FloatArray, first: int, last: int) -> bool:
-    """Whether the other sensor moves in a stretch, by more than its own steps."""
-    part = values[first:last]
-    return np.unique(part).size > 3
 
 
 def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> LogFinding:
@@ -374,7 +355,7 @@ def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> Log
         f"The {NAMES[key]} stood still at {value:.4g} {unit} from {clock(start)} to {clock(end)}, "
         "frozen, and was left out there."
     )
-    return LogFinding("frozen", key, start, end, last - first, text)
+    return LogFinding("frozen", text, last - first, key, start, end)
 
 
 def _saturated(log: FlightLog) -> FlightLog:

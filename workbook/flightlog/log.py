@@ -35,11 +35,11 @@ class LogFinding:
     """
 
     kind: str
-    column: str
-    start_s: float
-    end_s: float
-    rows: int
     text: str
+    rows: int = 0
+    column: str = ""
+    start_s: float = np.nan
+    end_s: float = np.nan
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -110,14 +111,10 @@ def measure_log(
     bridged = _bridged(time_s, power)
     energy = float(np.trapezoid(power, time_s)) / 3600.0
     charge = float(np.trapezoid(amps, time_s)) / 3600.0
-    energy_off = float(
-        np.hypot(np.hypot(energy * gain_pct / 100.0, zero.off * volts * hours), bridged)
-    )
-    charge_off = float(
-        np.hypot(np.hypot(charge * may.current_pct / 100.0, zero.off * hours), bridged / volts)
-    )
+    energy_off = math.hypot(energy * gain_pct / 100.0, zero.off * volts * hours, bridged)
+    charge_off = math.hypot(charge * may.current_pct / 100.0, zero.off * hours, bridged / volts)
     steady, alone_w, rows = _steady(log, phases, craft_type_of(design).steady)
-    steady_off = np.hypot(np.hypot(steady * gain_pct / 100.0, zero.off * volts), alone_w)
+    steady_off = math.hypot(steady * gain_pct / 100.0, zero.off * volts, alone_w)
     edge_s = max(2.0, 2.0 * log.step_s)
     peak_a, peak_w = (float(np.max(_calmed(x, log.step_s))) for x in (amps, power))
     fit = fit_pack(log, (start, end), design, steady, may)
@@ -128,7 +125,7 @@ def measure_log(
         Reckoned(energy, energy_off),
         Reckoned(charge, charge_off),
         Reckoned(energy / flown_h, energy_off / flown_h),
-        Reckoned(steady, float(steady_off)),
+        Reckoned(steady, steady_off),
         gain_pct,
         100.0 * float(np.hypot(alone_w, zero.off * volts)) / steady,
         Reckoned(peak_w, peak_w * gain_pct / 100.0),
@@ -181,7 +178,7 @@ def _zeroed(
         "taken for the sensor's zero and left out. Check that zero with no load on the pack."
     )
     at = log.time_s[ground]
-    finding = LogFinding("zero offset", "current_a", float(at[0]), float(at[-1]), 0, text)
+    finding = LogFinding("zero offset", text, 0, "current_a", float(at[0]), float(at[-1]))
     fixed = replace(log, current_a=log.current_a - away, findings=(*log.findings, finding))
     return fixed, Reckoned(away, zero_off), UNKNOWN
 
@@ -234,14 +231,8 @@ def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings)
         return UNKNOWN
     volts = log.voltage_v[rows] / float(design.pack.series)
     value = float(np.mean(volts))
-    return Reckoned(
-        value,
-        float(
-            np.hypot(
-                value * may.voltage_pct / 100.0, COVERAGE * np.std(volts) / np.sqrt(len(volts))
-            )
-        ),
-    )
+    noise = COVERAGE * float(np.std(volts)) / np.sqrt(len(volts))
+    return Reckoned(value, float(np.hypot(value * may.voltage_pct / 100.0, noise)))
 
 
 def _at_rest(
@@ -282,10 +273,8 @@ def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> Fligh
     power_pct = float(np.hypot(gain_pct, time_pct))
     rest = UNKNOWN
     if slip.after_v is not None:
-        rest = Reckoned(
-            slip.after_v / float(design.pack.series),
-            slip.after_v / float(design.pack.series) * 0.005,
-        )
+        cell_v = slip.after_v / float(design.pack.series)
+        rest = Reckoned(cell_v, cell_v * 0.005)
     mean = Reckoned(power, power * power_pct / 100.0)
     return FlightMeasures(
         Reckoned(slip.minutes, may.time_s / 60.0),

@@ -65,7 +65,6 @@ class PackFit:
         covariance: of the two, shape (2, 2): of this flight alone, the instruments' gain left out.
         start_depth: depth of discharge of the first row.
         end_depth: at the end of the flight.
-        fast_share: what answers at once, over the steady resistance.
         shift_v: of the voltage of a cell against the plan's, by the voltmeter.
         end_off_v: of the datasheet's curve, at the end of the flight.
         miss_mv: what is left unexplained of a cell's voltage, root mean square.
@@ -77,7 +76,6 @@ class PackFit:
     covariance: FloatArray
     start_depth: float
     end_depth: float
-    fast_share: float
     shift_v: float
     end_off_v: float
     miss_mv: float
@@ -118,12 +116,12 @@ def fit_pack(
         residuals by their lag-one correlation r, counted as (1 - r) / (1 + r) of their number (Bayley and Hammersley, 1946).
     """
     bins = _bins(log, flight_s, design)
-    if bins is None:
-        return None
-    return _fit(bins, flight_s, design, power_w, may)
+    return None if bins is None else _fit(bins, flight_s, design, power_w, may)
 
 
 def _bins(log: FlightLog, flight_s: tuple[float, float], design: Design[Any]) -> _Bins | None:
+    from scipy.integrate import cumulative_trapezoid
+
     known = np.isfinite(log.voltage_v) & np.isfinite(log.current_a)
     known &= (log.time_s >= flight_s[0] - BEFORE_S) & (log.time_s <= flight_s[1])
     if np.count_nonzero(known) < 40:
@@ -135,7 +133,7 @@ def _bins(log: FlightLog, flight_s: tuple[float, float], design: Design[Any]) ->
     rows = np.bincount(place)
     if np.count_nonzero(rows) < 25:
         return None
-    charge = _charge_ah(time_s, amps)
+    charge = cumulative_trapezoid(amps, time_s, initial=0.0) / 3600.0
     kept = rows >= 0.5 * np.median(rows[rows > 0])
 
     def mean(values: FloatArray) -> FloatArray:
@@ -149,12 +147,6 @@ def _bins(log: FlightLog, flight_s: tuple[float, float], design: Design[Any]) ->
         mean(charge) / pack.parallel,
         step_s,
     )
-
-
-def _charge_ah(time_s: FloatArray, amps: FloatArray) -> FloatArray:
-    from scipy.integrate import cumulative_trapezoid
-
-    return np.asarray(cumulative_trapezoid(amps, time_s, initial=0.0)) / 3600.0
 
 
 def late(drop_v: FloatArray, step_s: float, late_s: float) -> FloatArray:
@@ -173,11 +165,7 @@ def late(drop_v: FloatArray, step_s: float, late_s: float) -> FloatArray:
 
 
 def _fit(
-    bins: _Bins,
-    flight_s: tuple[float, float],
-    design: Design[Any],
-    power_w: float,
-    may: Readings,
+    bins: _Bins, flight_s: tuple[float, float], design: Design[Any], power_w: float, may: Readings
 ) -> PackFit:
     from scipy.optimize import least_squares
 
@@ -242,7 +230,6 @@ def _fit(
         covariance[:2, :2],
         float(at[2]),
         end_depth,
-        float(at[5] / at[0]),
         float(at[3]),
         float(np.interp(end_depth, knots, at[7:])),
         1000.0 * float(np.sqrt(np.mean(left[used] ** 2))),

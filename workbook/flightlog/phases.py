@@ -71,11 +71,6 @@ class Phases:
     parts: tuple[FlightPhase, ...]
 
     @property
-    def boundaries_s(self) -> tuple[float, ...]:
-        """Where one phase ends and the next begins."""
-        return tuple(part.end_s for part in self.parts[:-1])
-
-    @property
     def flight(self) -> tuple[float, float]:
         """Beginning and end of the time in the air."""
         air = [part for part in self.parts if part.kind != "ground"]
@@ -185,12 +180,12 @@ def _on_grid(log: FlightLog) -> tuple[FloatArray, FloatArray]:
 
 
 def _smoothed(values: FloatArray, rows: float) -> FloatArray:
-    """Running mean over an odd number of rows, the ends carried on."""
-    half = max(0, round(rows / 2.0 - 0.5))
-    if half == 0:
-        return values
-    padded = np.pad(values, half, mode="edge")
-    return np.convolve(padded, np.ones(2 * half + 1) / (2 * half + 1), mode="valid")
+    """A running mean over about so many rows, an odd number; the ends lean on themselves."""
+    from scipy.ndimage import uniform_filter1d
+
+    return np.asarray(
+        uniform_filter1d(values, 2 * max(0, round(rows / 2.0 - 0.5)) + 1, mode="nearest")
+    )
 
 
 def _in_the_air(smooth: FloatArray, step_s: float, name: str) -> tuple[int, int, float]:

@@ -173,7 +173,7 @@ def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[LogFinding, 
         text = (
             f"{nulls} empty bytes stood in the file, as after a loss of power; they were left out."
         )
-        found = (LogFinding("text", "", np.nan, np.nan, 0, text),)
+        found = (LogFinding("text", text),)
     if not raw.strip():
         raise InputError("the file is empty; a log is needed.", name)
     if b"\r" in raw[:HEAD_BYTES] and b"\n" not in raw[:HEAD_BYTES]:
@@ -386,7 +386,7 @@ def _frame(
     if lost <= 0:
         return frame, ()
     text = f"{lost} row{'s' * (lost > 1)} did not have the columns of the heading and {'were' if lost > 1 else 'was'} left out."
-    return frame, (LogFinding("text", "", np.nan, np.nan, int(lost), text),)
+    return frame, (LogFinding("text", text, int(lost)),)
 
 
 def _times(frame: pd.DataFrame, layout: _LogColumns, name: str, notes: list[str]) -> FloatArray:
@@ -418,7 +418,7 @@ def _series(
         values, bad = _figures(frame[place], heading, measure, layout.decimal, notes)
         if bad:
             text = f'{bad} cell{"s" * (bad > 1)} of column "{heading.text}" held no figure and {"were" if bad > 1 else "was"} left out.'
-            wrong.append(LogFinding("text", heading.key, np.nan, np.nan, bad, text))
+            wrong.append(LogFinding("text", text, bad, heading.key))
         if place in layout.groups:
             groups[layout.groups[place]] = values
         else:

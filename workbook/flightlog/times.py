@@ -18,22 +18,19 @@ if TYPE_CHECKING:
 USUAL_S, LEAST_S, MOST_S = 900.0, 5.0, 12 * 3600.0
 """How long a log usually is, and within which lengths a unit is looked for."""
 DAY_S = 86_400.0
+_DAYS = (
+    "%d.%m.%Y",
+    "%d/%m/%Y",
+    "%m/%d/%Y",
+    "%Y/%m/%d",
+    "%d.%m.%y",
+    "%d-%m-%Y",
+    "%d %b %Y",
+    "%b %d %Y",
+)
 _FORMATS = (
-    "%d.%m.%Y %H:%M:%S.%f",
-    "%d.%m.%Y %H:%M:%S",
-    "%d/%m/%Y %H:%M:%S.%f",
-    "%d/%m/%Y %H:%M:%S",
-    "%m/%d/%Y %H:%M:%S.%f",
-    "%m/%d/%Y %H:%M:%S",
-    "%m/%d/%Y %I:%M:%S %p",
-    "%d/%m/%Y %I:%M:%S %p",
-    "%Y/%m/%d %H:%M:%S.%f",
-    "%Y/%m/%d %H:%M:%S",
-    "%d.%m.%y %H:%M:%S",
-    "%d-%m-%Y %H:%M:%S",
-    "%d-%m-%Y %H:%M:%S.%f",
-    "%d %b %Y %H:%M:%S",
-    "%b %d %Y %H:%M:%S",
+    *(f"{day} {clock}" for day in _DAYS for clock in ("%H:%M:%S.%f", "%H:%M:%S")),
+    *(f"{day} %I:%M:%S %p" for day in ("%m/%d/%Y", "%d/%m/%Y")),
 )
 _CLOCK = re.compile(r"(?:(\d+):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)(?:\s*([ap])\.?m\.?)?", re.I)
 
@@ -41,13 +38,7 @@ _WITH_UNIT = re.compile(r"[-+]?\d+(?:[.,]\d+)? ?([a-zμµ]{1,12})", re.I)
 _PLAIN = re.compile(r"\d{1,2}:\d\d:\d\d(\.\d{1,9})?")
 
 
-def seconds_of(
-    column: pd.Series,
-    unit: str,
-    text: str,
-    notes: list[str],
-    name: str,
-) -> FloatArray:
+def seconds_of(column: pd.Series, unit: str, text: str, notes: list[str], name: str) -> FloatArray:
     """A column of times in seconds, from any zero; NaN where a cell is no time.
 
     Args:
