@@ -30,15 +30,6 @@ def test_spark():
     assert "precharge" in connector.choose_connector(20, 30, 8).why
 
 
-def test_inrush_by_hand():
-    # 25.2 V, 1000 uF, 25.2 mohm: 1000 A; half of C V^2 = 0.31752 J
-    bare = connector.inrush(25.2, 1000.0, 25.2)
-    assert bare.peak_a == pytest.approx(1000.0)
-    assert bare.energy_j == pytest.approx(0.31752)
-    # within 1 % after 4.605 time constants
-    assert bare.settle_s == pytest.approx(4.60517 * 25.2e-3 * 1e-3, rel=1e-5)
-
-
 def test_bad_input():
     with pytest.raises(InputError):
         connector.choose_connector(30, 20, 4)

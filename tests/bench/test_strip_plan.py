@@ -52,7 +52,6 @@ def test_two_by_two_solved_by_hand(cell_mohm):
     assert amps[("series", 1, 1)] == pytest.approx(5.0)
     assert abs(amps[("parallel", 1, 0)]) == pytest.approx(10 * (x - 0.5))
     assert abs(amps[("parallel", 0, 0)]) == pytest.approx(10 * (1 - x))
-    assert net.share_spread == pytest.approx(2 * x)
 
 
 def test_one_string_is_a_sum():
@@ -71,7 +70,7 @@ def test_even_paths_share_and_parallel_links_rest():
     net = solve_strips(layout, 40.0)
     for k, a in zip(net.links, net.current_a, strict=True):
         assert abs(a) == pytest.approx(0.0 if k.kind == "parallel" else 10.0, abs=1e-9)
-    assert net.share_spread == pytest.approx(1.0)
+    assert net.cell_current_a == pytest.approx(np.full(len(net.cell_current_a), 10.0))
 
 
 def test_parallel_link_carries_only_the_imbalance():

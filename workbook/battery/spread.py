@@ -217,15 +217,11 @@ class PackSpread:
     """What the spread of unmatched cells does to a pack.
 
     Attributes:
-        likely_share, poor_share: highest current of any cell over the mean, on the way: median of
-            packs, and what 19 in 20 stay under.
-        likely_lost_pct, poor_lost_pct: of the pack's charge, what its weakest group costs: median, and
-            what 19 in 20 stay under. Below 0 where that group is better than the datasheet.
+        poor_share: highest current of any cell over the mean, on the way: what 19 in 20 packs stay under.
+        poor_lost_pct: of the pack's charge, what its weakest group costs: what 19 in 20 stay under.
     """
 
-    likely_share: float
     poor_share: float
-    likely_lost_pct: float
     poor_lost_pct: float
 
 
@@ -248,7 +244,7 @@ def pack_spread(
     Example:
         >>> from workbook.files.cell_file import find_cell
         >>> spread = pack_spread(Pack(find_cell("Bittern"), 4, 2), 16.0)
-        >>> 1.0 < spread.likely_share < 1.2, 0.0 < spread.likely_lost_pct < 3.0
+        >>> 1.0 < spread.poor_share < 1.3, 0.0 < spread.poor_lost_pct < 3.0
         (True, True)
     """
     refuse(range_problems({"pack_a": (pack_a, JUST_ABOVE_0, np.inf, "above 0 A")}))
@@ -266,6 +262,4 @@ def pack_spread(
             steps=STEPS,
         )
         share = run.hottest_share.max(axis=-1)
-    return PackSpread(
-        *np.quantile(share, (0.5, 0.95)).tolist(), *np.quantile(lost_pct, (0.5, 0.95)).tolist()
-    )
+    return PackSpread(float(np.quantile(share, 0.95)), float(np.quantile(lost_pct, 0.95)))

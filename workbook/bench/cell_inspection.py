@@ -122,20 +122,12 @@ class InspectionReport:
     Attributes:
         cells: one verdict a cell, in the order given.
         usable: place of each cell with the verdict "use".
-        median_capacity_ah: of the batch; NaN when not measured (so the next three).
-        median_resistance_mohm: of the batch.
-        median_mass_g: of the batch.
-        median_self_discharge_mv_per_week: of the batch.
         unmeasured: figures that were taken of no cell.
         notes: figures that some cells lack, and a batch below its rating, in words.
     """
 
     cells: tuple[CellVerdict, ...]
     usable: tuple[int, ...]
-    median_capacity_ah: float
-    median_resistance_mohm: float
-    median_mass_g: float
-    median_self_discharge_mv_per_week: float
     unmeasured: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -246,10 +238,6 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
     return InspectionReport(
         cells=verdicts,
         usable=tuple(i for i, v in enumerate(verdicts) if v.verdict == "use"),
-        median_capacity_ah=_median(cells.capacity_ah),
-        median_resistance_mohm=_median(cells.resistance_mohm),
-        median_mass_g=_median(cells.mass_g),
-        median_self_discharge_mv_per_week=usual,
         unmeasured=unmeasured,
         notes=notes,
     )

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.errors import InputError
-from workbook.numbers import Number
 
 SPARK_ARREST_CELLS = 6
 """Above this many cells in series a spark-arresting connector is worth having.
@@ -109,49 +108,3 @@ def choose_connector(
         )
     loss_w = chosen.contact_mohm * current_a**2 / 1000.0
     return ConnectorChoice(chosen, loss_w, why)
-
-
-@dataclass(frozen=True)
-class Inrush:
-    """What happens as a pack is plugged into discharged speed-controller capacitors.
-
-    Attributes:
-        peak_a: first current, through the loop and the resistor.
-        energy_j: stored in the capacitors when full; as much again turns to heat on the way.
-        settle_s: time to within 1 % of full voltage.
-    """
-
-    peak_a: Number
-    energy_j: Number
-    settle_s: Number
-
-
-def inrush(
-    full_v: Number, capacitance_uf: Number, loop_mohm: Number, resistor_ohm: Number = 0.0
-) -> Inrush:
-    """Current and energy of plugging in, with or without a precharge resistor.
-
-    Args:
-        full_v: pack voltage, V.
-        capacitance_uf: capacitors of all speed controllers together, microfarad.
-        loop_mohm: pack, leads and capacitors in series, milliohm.
-        resistor_ohm: precharge resistor, 0 for none.
-
-    Source: charging a capacitor through a resistor, I = V/R, E = C V^2/2, t = R C ln 100
-        (loop inductance left out, so the bare peak is an upper figure).
-
-    Example:
-        Eight cells, 4 x 470 microfarad: 672 A bare, 3.3 A through 10 ohm.
-
-        >>> float(inrush(33.6, 1880.0, 50.0).peak_a)
-        672.0
-        >>> float(inrush(33.6, 1880.0, 50.0, 10.0).peak_a)
-        3.34
-    """
-    ohm = np.asarray(loop_mohm, float)[()] / 1000.0 + resistor_ohm
-    farad = np.asarray(capacitance_uf, float)[()] * 1e-6
-    return Inrush(
-        peak_a=full_v / ohm,
-        energy_j=0.5 * farad * np.asarray(full_v, float)[()] ** 2,
-        settle_s=ohm * farad * np.log(100.0),
-    )

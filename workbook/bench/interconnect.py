@@ -340,24 +340,6 @@ def balance_taps(block: CellBlock, links: tuple[Interconnect, ...]) -> tuple[Tap
     return tuple(chosen)
 
 
-def middle_mm(block: CellBlock, link: Interconnect) -> FloatArray:
-    """Middle of an interconnect in the pack's frame, shape (3,)."""
-    cell = block.cells[link.from_cell]
-    up = 1.0 if link.face == "top" else -1.0
-    here = block.centres_mm[link.from_cell] + [0.0, 0.0, up * block.cell_height_mm / 2.0]
-    out = np.array([*link.way, 0.0])
-    if link.to_cell is None:
-        middle: FloatArray = here + link.length_mm / 2.0 * out
-        return middle
-    other = block.cells[link.to_cell]
-    if link.folded:
-        lift = up * (abs(other.z_mm - cell.z_mm) - block.cell_height_mm) / 2.0
-        middle = here + out * block.diameter_mm / 4.0 + [0.0, 0.0, lift]
-        return middle
-    middle = (here + np.array([other.x_mm, other.y_mm, here[2]])) / 2.0
-    return middle
-
-
 def series_path_mm(links: tuple[Interconnect, ...]) -> float:
     """Length of the one strip that would resist as much as all series steps.
 

@@ -18,11 +18,10 @@ from workbook.bench.interconnect import (
     Tap,
     balance_taps,
     connections,
-    middle_mm,
     series_path_mm,
 )
 from workbook.errors import Problem, refuse
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import Number
 from workbook.units import sides_text, with_unit
 from workbook.working import Step, step
 
@@ -101,11 +100,10 @@ class Bay:
 
 @dataclass(frozen=True)
 class MassLine:
-    """One part of the pack's mass, and where its middle is from that of the outer box."""
+    """One part of the pack's mass."""
 
     name: str
     mass_g: float
-    at_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -207,13 +205,6 @@ class Layout(CellBlock):
     def mass_g(self) -> float:
         """Everything."""
         return sum(line.mass_g for line in self.masses)
-
-    @property
-    def centre_of_mass_mm(self) -> tuple[float, float, float]:
-        """From the middle of the outer box, along x, y and z."""
-        moment = sum((line.mass_g * np.array(line.at_mm) for line in self.masses), np.zeros(3))
-        x, y, z = (np.round(moment / self.mass_g, 6) + 0.0).tolist()
-        return x, y, z
 
     @property
     def overhead_pct(self) -> float:
@@ -356,30 +347,20 @@ def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
 
 
 def _masses(layout: Layout) -> tuple[MassLine, ...]:
-    """Every part with its middle."""
     f, count = layout.fittings, len(layout.cells)
-    cells_at = layout.centres_mm.mean(axis=0)
-    ups = np.mean([1.0 if c.plus_up else -1.0 for c in layout.cells])
-    rings_at = cells_at + np.array([0.0, 0.0, ups * layout.cell_height_mm / 2.0])
-    section_mm2 = f.strip_width_mm * f.strip_thickness_mm
-    strip_g = np.array([k.length_mm for k in layout.links]) * section_mm2 * NICKEL_G_PER_MM3
-    strip_at = np.array([middle_mm(layout, k) for k in layout.links])
-    tabs = [k.kind == "tab" for k in layout.links]
+    strip_mm3 = sum(k.length_mm for k in layout.links) * f.strip_width_mm * f.strip_thickness_mm
     x, y, z = layout.box_mm
     skin_mm2 = 2.0 * (x * y + y * z + x * z)
-    sheet_g = 2 * layout.layers * x * y * f.sheet_mm * SHEET_G_PER_MM3
-    middle = np.zeros(3)
-    parts: tuple[tuple[str, float, FloatArray], ...] = (
-        ("cells", count * layout.cell_g, cells_at),
-        ("holders", count * f.holder_g, cells_at),
-        ("insulating rings", count * f.ring_g, rings_at),
-        ("strips", strip_g.sum().item(), np.average(strip_at, axis=0, weights=strip_g + 1e-12)),
-        ("insulating sheets", sheet_g, middle),
-        ("wrap", skin_mm2 * f.wrap_mm * WRAP_G_PER_MM3, middle),
-        ("padding", skin_mm2 * f.padding_mm * PADDING_G_PER_MM3, middle),
-        ("leads and connector", f.leads_g, strip_at[tabs].mean(axis=0)),
+    return (
+        MassLine("cells", count * layout.cell_g),
+        MassLine("holders", count * f.holder_g),
+        MassLine("insulating rings", count * f.ring_g),
+        MassLine("strips", strip_mm3 * NICKEL_G_PER_MM3),
+        MassLine("insulating sheets", 2 * layout.layers * x * y * f.sheet_mm * SHEET_G_PER_MM3),
+        MassLine("wrap", skin_mm2 * f.wrap_mm * WRAP_G_PER_MM3),
+        MassLine("padding", skin_mm2 * f.padding_mm * PADDING_G_PER_MM3),
+        MassLine("leads and connector", f.leads_g),
     )
-    return tuple(MassLine(name, mass_g, tuple(at.tolist())) for name, mass_g, at in parts)
 
 
 def _pitch_mm(pack: Pack, f: Fittings) -> float:

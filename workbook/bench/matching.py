@@ -52,8 +52,6 @@ class Matching:
         groups: index of each cell, one row a group (S rows, P columns), each row ascending.
         left_out: index of the cells not used, ascending.
         group_ah: charge of each group, S figures.
-        group_resistance_spread_pct: largest over smallest resistance in each group less 1, in
-            percent; empty without resistances.
         weakest_ah: charge of the weakest group: the pack's.
         spread_ah: strongest group less weakest.
         bound_ah: no dealing whatever can give the weakest group more than this.
@@ -68,7 +66,6 @@ class Matching:
     groups: IntArray
     left_out: IntArray
     group_ah: FloatArray
-    group_resistance_spread_pct: FloatArray
     weakest_ah: float
     spread_ah: float
     bound_ah: float
@@ -96,11 +93,6 @@ class Matching:
             Dealt("sorted, dealt round", self.sorted_ah, self.gain_over_sorted_min or 0.0),
             Dealt("as they come", self.random_ah, self.gain_over_random_min or 0.0),
         )
-
-    @property
-    def below_bound_pct(self) -> float:
-        """How far the weakest group is below the bound, in percent: how near the best it is."""
-        return 100.0 * (1.0 - self.weakest_ah / self.bound_ah)
 
 
 def weakest_bound_ah(capacity_ah: ArrayLike, series: int, parallel: int) -> float:
@@ -498,11 +490,6 @@ def match(
 
     groups = np.array([np.flatnonzero(deal.group == g) for g in range(series)], np.intp)
     group_ah = capacity[groups].sum(axis=1)
-    if resistance is None:
-        spread_pct: FloatArray = np.empty(0)
-    else:
-        inside = resistance[groups]
-        spread_pct = 100.0 * (inside.max(axis=1) / inside.min(axis=1) - 1.0)
     weakest_ah = group_ah.min().item()
     random_ah = random_weakest_ah(capacity, series, parallel)
     sorted_ah = capacity[sorted_deal(capacity, series, parallel)].sum(axis=1).min().item()
@@ -514,7 +501,6 @@ def match(
         groups=groups,
         left_out=np.flatnonzero(deal.group < 0),
         group_ah=group_ah,
-        group_resistance_spread_pct=spread_pct,
         weakest_ah=weakest_ah,
         spread_ah=np.ptp(group_ah).item(),
         bound_ah=bound,

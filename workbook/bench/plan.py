@@ -17,7 +17,7 @@ from workbook.bench.bench_settings import STRIPS, BenchSettings
 from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.clearance import contacts
-from workbook.bench.connector import choose_connector, inrush
+from workbook.bench.connector import choose_connector
 from workbook.bench.current_path import CurrentPath
 from workbook.bench.device_settings import DeviceSettings, Handling, device_settings
 from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
@@ -159,14 +159,15 @@ class BuildPlan(CurrentPath):
         return 1000.0 * _pack_ohm(self.pack, self.joint_mohm)
 
     def plugging_in_a(self, resistor_ohm: float = 0.0) -> float:
-        """First current into empty capacitors of the speed controllers, full pack: `inrush`.
+        """First current into empty capacitors of the speed controllers, full pack, V / R whatever they hold.
 
         Args:
             resistor_ohm: of a precharge resistor, 0 for none.
+
+        Source: charging a capacitor through a resistor (loop inductance left out, so the bare peak is an upper
+            figure).
         """
-        # the first current is the same whatever the capacitors hold
-        first = inrush(self.pack.full_v, 1000.0, self.resistance_mohm, resistor_ohm)
-        return float(first.peak_a)
+        return float(self.pack.full_v) / (self.resistance_mohm / 1000.0 + resistor_ohm)
 
 
 def group_cells(

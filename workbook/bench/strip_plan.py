@@ -46,7 +46,6 @@ class StripNetwork:
 
     Attributes:
         links: the pieces.
-        link_mohm: resistance of each.
         current_a: current in each, positive from `from_cell` to `to_cell` (outwards in a tab).
         drop_mv: voltage along each, same sign.
         loss_w: heat in each.
@@ -55,11 +54,9 @@ class StripNetwork:
         strip_loss_w: heat in all strips.
         joint_mohm: what strips and welds add to the pack, as `Pack.joint_mohm` takes it; leads and
             connector come on top.
-        share_spread: most loaded cell over an even share.
     """
 
     links: tuple[Interconnect, ...]
-    link_mohm: FloatArray
     current_a: FloatArray
     drop_mv: FloatArray
     loss_w: FloatArray
@@ -67,7 +64,6 @@ class StripNetwork:
     terminal_v: Number
     strip_loss_w: Number
     joint_mohm: float
-    share_spread: Number
 
 
 def _each(name: str, value: Number | Sequence[float], count: int, above: float) -> FloatArray:
@@ -158,10 +154,8 @@ def solve_strips(
     loss_w = across_v * link_a
     group = np.array([c.group for c in layout.cells]) - 1
     ideal_ohm = np.sum(1.0 / np.bincount(group, 1000.0 / inner_mohm))
-    even_a = np.where(pack_a == 0.0, np.nan, pack_a / layout.parallel)
     return StripNetwork(
         links=links,
-        link_mohm=link_ohm * 1000.0,
         current_a=link_a,
         drop_mv=across_v * 1000.0,
         loss_w=loss_w,
@@ -169,7 +163,6 @@ def solve_strips(
         terminal_v=node_v[..., plus_tab][()],
         strip_loss_w=loss_w.sum(axis=-1)[()],
         joint_mohm=float(1000.0 * (-unit_v[plus_tab] - ideal_ohm)),
-        share_spread=(np.max(cell_a, axis=-1) / even_a)[()],
     )
 
 

@@ -69,10 +69,8 @@ class Transport:
         energy_wh: by the cell's own nominal voltage.
         passenger_class: 0 cabin, 1 with approval, 2 not carried.
         verdict: the class in words.
-        nominal_matters: whether 3.6 V and 3.7 V give different classes.
         nominal_note: in words, empty when they do not.
         cargo_note: cell and battery against the small-battery exception.
-        largest_parallel: most cells in parallel that keep this S in each of the two lower classes.
         cautions: what goes with any class.
         edition: what the limits were taken from.
     """
@@ -80,10 +78,8 @@ class Transport:
     energy_wh: float
     passenger_class: int
     verdict: str
-    nominal_matters: bool
     nominal_note: str
     cargo_note: str
-    largest_parallel: tuple[int, int]
     cautions: tuple[str, ...]
     edition: str
 
@@ -145,18 +141,12 @@ def transport(
         f"{SMALL_BATTERY_WH:g} Wh (49 CFR 173.185); by air at no more than 30 % charge. An untested "
         "pack is not sent as a parcel."
     )
-    per_string_wh = series * cell_wh
     return Transport(
         energy_wh=energy_wh,
         passenger_class=chosen,
         verdict=CLASS_WORDS[chosen],
-        nominal_matters=flips,
         nominal_note=note,
         cargo_note=cargo,
-        largest_parallel=(
-            int(np.floor(CABIN_WH / per_string_wh + 1e-9)),
-            int(np.floor(APPROVAL_WH / per_string_wh + 1e-9)),
-        ),
         cautions=(UN_38_3, SPARES),
         edition=EDITION,
     )
