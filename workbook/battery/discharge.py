@@ -209,11 +209,7 @@ class SagCurve:
 
 
 def sag_curve(
-    model: CellModel,
-    power_w: float,
-    *,
-    extra_mohm: float = 0.0,
-    resistance_factor: float = 1.0,
+    model: CellModel, power_w: float, *, extra_mohm: float = 0.0, resistance_factor: float = 1.0
 ) -> SagCurve:
     """The voltage of one cell under constant power, from full to empty.
 

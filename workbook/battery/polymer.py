@@ -105,10 +105,7 @@ def polymer_cell(
 
 
 def _drawn(
-    current_a: float,
-    open_circuit_v: FloatArray,
-    resistance_mohm: FloatArray,
-    capacity_ah: float,
+    current_a: float, open_circuit_v: FloatArray, resistance_mohm: FloatArray, capacity_ah: float
 ) -> DischargeCurve:
     """V = U - I R at the nodes, down to the cutoff, which is met exactly."""
     volts = open_circuit_v - current_a * resistance_mohm / 1000.0

@@ -271,10 +271,7 @@ def fly_pair(
     u, r_ohm, _ = _sources(model, depth, flight)
     amps.append(_at_power(u, r_ohm, cell_w))
     return replace(
-        flight,
-        depth_of_discharge=np.array(depths),
-        cell_a=np.array(amps),
-        hours=np.array(hours),
+        flight, depth_of_discharge=np.array(depths), cell_a=np.array(amps), hours=np.array(hours)
     )
 
 

@@ -54,10 +54,7 @@ class BalanceLead:
 
 
 def balance_lead(
-    series: int,
-    full_cell_v: float = 4.2,
-    storage_cell_v: float = 3.7,
-    arrival_cell_v: float = 3.5,
+    series: int, full_cell_v: float = 4.2, storage_cell_v: float = 3.7, arrival_cell_v: float = 3.5
 ) -> BalanceLead:
     """Lay out the balance lead and the voltages to expect on it.
 

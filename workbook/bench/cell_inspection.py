@@ -90,14 +90,7 @@ class MeasuredCells:
         )
 
 
-_FIGURES = (
-    "capacity_ah",
-    "resistance_mohm",
-    "arrival_v",
-    "rest_first_v",
-    "rest_last_v",
-    "mass_g",
-)
+_FIGURES = ("capacity_ah", "resistance_mohm", "arrival_v", "rest_first_v", "rest_last_v", "mass_g")
 
 
 @dataclass(frozen=True)
@@ -352,8 +345,7 @@ class JoiningCheck:
 
 
 def check_joining(
-    voltage_v: FloatArray | list[float],
-    resistance_mohm: FloatArray | list[float] | float,
+    voltage_v: FloatArray | list[float], resistance_mohm: FloatArray | list[float] | float
 ) -> JoiningCheck:
     """Check the cells of one parallel group before they are welded together.
 

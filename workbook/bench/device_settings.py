@@ -226,11 +226,7 @@ def _limits(
 
 
 def _cautions(
-    pack: Pack,
-    at: Thresholds,
-    load: FlightLoad,
-    figures: dict[str, Any],
-    handling: Handling | None,
+    pack: Pack, at: Thresholds, load: FlightLoad, figures: dict[str, Any], handling: Handling | None
 ) -> tuple[str, ...]:
     """What is wrong or risky with the settings, checked as they are printed."""
     series = int(pack.series)

@@ -13,13 +13,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
 from workbook.bench.arrange import CellBlock, Grid, GroupMap, grids, place_cells
-from workbook.bench.interconnect import (
-    Interconnect,
-    Tap,
-    balance_taps,
-    connections,
-    series_path_mm,
-)
+from workbook.bench.interconnect import Interconnect, Tap, balance_taps, connections, series_path_mm
 from workbook.errors import Problem, refuse
 from workbook.numbers import Number
 from workbook.units import sides_text, with_unit

@@ -320,12 +320,7 @@ def _solve_exactly(capacity: FloatArray, series: int, parallel: int) -> IntArray
     low = csr_array(np.tile([-1.0, 0.0], (series, 1)))
     high = csr_array(np.tile([0.0, -1.0], (series, 1)))
     rows = block_array(
-        [
-            [one_home, blank],
-            [full_groups, csr_array((series, 2))],
-            [sums, low],
-            [sums, high],
-        ],
+        [[one_home, blank], [full_groups, csr_array((series, 2))], [sums, low], [sums, high]],
         format="csr",
     )
     lower = np.r_[

@@ -147,11 +147,7 @@ def bundle_factor(loaded_wires: Number) -> Number:
 
 
 def temperature_c(
-    awg: Number,
-    current_a: Number,
-    air_c: Number = 25.0,
-    *,
-    loaded_wires: Number = 1,
+    awg: Number, current_a: Number, air_c: Number = 25.0, *, loaded_wires: Number = 1
 ) -> Number:
     """Conductor temperature of a long lead that has carried a current for minutes.
 

@@ -15,11 +15,7 @@ import numpy as np
 from workbook.craft import rotor
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
-from workbook.craft.thrust_table import (
-    blades_from_name,
-    diameter_from_name_m,
-    pitch_from_name_m,
-)
+from workbook.craft.thrust_table import blades_from_name, diameter_from_name_m, pitch_from_name_m
 from workbook.craft.voltage import Drive
 from workbook.numbers import FloatArray, Number
 

@@ -14,10 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from workbook.craft.air import STANDARD_DENSITY_KG_M3
-from workbook.craft.rotor import (
-    NEWTONS_PER_GRAM_FORCE,
-    checked_figure_of_merit,
-)
+from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE, checked_figure_of_merit
 from workbook.craft.thrust_table import ThrustTable, kv_from_name_rpm_v
 from workbook.errors import InputError, Problem, refuse
 from workbook.fitting import least_squares
@@ -171,10 +168,7 @@ class Propeller:
 
 
 def speed_for_power(
-    motor: Motor,
-    propeller: Propeller,
-    power_w: Number,
-    density: Number = STANDARD_DENSITY_KG_M3,
+    motor: Motor, propeller: Propeller, power_w: Number, density: Number = STANDARD_DENSITY_KG_M3
 ) -> FloatArray:
     """Speed (rev/min) at which motor and propeller at rest take an electrical power at the terminals.
 

@@ -85,10 +85,7 @@ def hover(thrust_n: Number, area_m2: Number, density: Number = STANDARD_DENSITY_
 
 
 def climb(
-    thrust_n: Number,
-    area_m2: Number,
-    climb_m_s: Number,
-    density: Number = STANDARD_DENSITY_KG_M3,
+    thrust_n: Number, area_m2: Number, climb_m_s: Number, density: Number = STANDARD_DENSITY_KG_M3
 ) -> Disc:
     """The ideal disc rising or sinking straight up or down.
 
@@ -181,10 +178,7 @@ def _glauert_induced(hover_m_s: FloatArray, along: FloatArray, through: FloatArr
 
 
 def figure_of_merit(
-    thrust_gf: Number,
-    power_w: Number,
-    diameter_m: Number,
-    density: Number = STANDARD_DENSITY_KG_M3,
+    thrust_gf: Number, power_w: Number, diameter_m: Number, density: Number = STANDARD_DENSITY_KG_M3
 ) -> FloatArray:
     """Ideal hover power over the power really drawn, for one rotor.
 

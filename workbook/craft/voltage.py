@@ -23,11 +23,7 @@ from workbook.craft.motor import (
     run,
     speed_for_power,
 )
-from workbook.craft.thrust_table import (
-    FULL_THROTTLE_PCT,
-    POWER_THRUST_EXPONENT,
-    ThrustTable,
-)
+from workbook.craft.thrust_table import FULL_THROTTLE_PCT, POWER_THRUST_EXPONENT, ThrustTable
 from workbook.fitting import SETTLED, settle
 from workbook.numbers import FloatArray, Number
 

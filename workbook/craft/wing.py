@@ -80,10 +80,7 @@ class WingSpeeds:
 
 
 def level_flight(
-    polar: Polar,
-    mass_g: Number,
-    airspeed_m_s: Number,
-    density: Number = STANDARD_DENSITY_KG_M3,
+    polar: Polar, mass_g: Number, airspeed_m_s: Number, density: Number = STANDARD_DENSITY_KG_M3
 ) -> LevelFlight:
     """Lift coefficient, drag and drag power in level flight; NaN below the stall.
 

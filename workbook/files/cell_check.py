@@ -248,13 +248,7 @@ def _sound_curves(found: _Findings) -> list[DischargeCurve]:
     sound: list[DischargeCurve] = []
     seen: dict[tuple[float, float], int] = {}
     for number, curve in enumerate(cell.curves, 1):
-        key, same = (
-            f"curves {number} ({curve.name})",
-            (
-                _temperature_of(curve),
-                curve.current_a,
-            ),
-        )
+        key, same = (f"curves {number} ({curve.name})", (_temperature_of(curve), curve.current_a))
         if same in seen:
             message = f"{curve.name} is also the current of curve {seen[same]}."
             found.refuse(key, message)

@@ -379,11 +379,7 @@ def find_cell(name: str, cells: Mapping[str, Cell] | None = None) -> Cell:
     raise InputError(f"no cell is called {name!r}; {hint}")
 
 
-def write_cell(
-    cell: Cell,
-    path: str | os.PathLike[str],
-    **how: Unpack[Saving],
-) -> None:
+def write_cell(cell: Cell, path: str | os.PathLike[str], **how: Unpack[Saving]) -> None:
     """Write a cell file, whole or not at all.
 
     Args:
@@ -531,11 +527,7 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
     return OwnCell(cell, cell.fit_report(), found.cautions)
 
 
-def save_own_cell(
-    made: OwnCell,
-    folder: Path | str,
-    **how: Unpack[Saving],
-) -> Path:
+def save_own_cell(made: OwnCell, folder: Path | str, **how: Unpack[Saving]) -> Path:
     """Write a cell of one's own into a folder, which is made where it is not there.
 
     Returns:

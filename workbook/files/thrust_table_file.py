@@ -60,10 +60,7 @@ class ThrustTableFile:
     notices: tuple[Problem, ...] = ()
 
     def choose(
-        self,
-        propeller: str | None = None,
-        voltage_v: float | None = None,
-        motor: str | None = None,
+        self, propeller: str | None = None, voltage_v: float | None = None, motor: str | None = None
     ) -> ThrustTable:
         """The one table for a propeller, a supply voltage and a motor.
 
@@ -167,9 +164,7 @@ def read_thrust_tables(
     return _tables(split_text(text, name), voltage_v, notices)
 
 
-def thrust_table_from_rows(
-    rows: Sequence[Mapping[str, Any]] | pd.DataFrame,
-) -> ThrustTable:
+def thrust_table_from_rows(rows: Sequence[Mapping[str, Any]] | pd.DataFrame) -> ThrustTable:
     """A thrust table from a few rows typed by hand, with the same checks as a file's.
 
     Args:

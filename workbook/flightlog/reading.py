@@ -51,11 +51,7 @@ _OWN_WORDS = re.compile(
     r"\b(?:pack|main|bat|batt|battery|flight|sensor|akku|batterie|log|value)\b", re.I
 )
 _NO_ROWS = "no rows can be read below the headings; a row a moment, of as many columns, is needed."
-_SAY = {
-    "time_s": "time",
-    "voltage_v": "voltage of the pack",
-    "current_a": "current of the pack",
-}
+_SAY = {"time_s": "time", "voltage_v": "voltage of the pack", "current_a": "current of the pack"}
 """What a log must have, in words."""
 
 

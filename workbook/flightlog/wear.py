@@ -18,11 +18,7 @@ from workbook.battery.derating import (
     resistance_at_temperature,
 )
 from workbook.bench.cell_inspection import ARRIVAL_REJECT_V
-from workbook.bench.procedure import (
-    MONTH_LOSS_V,
-    SPREAD_EMPTY_MV,
-    SPREAD_FULL_MV,
-)
+from workbook.bench.procedure import MONTH_LOSS_V, SPREAD_EMPTY_MV, SPREAD_FULL_MV
 from workbook.flightlog.book import Book, Event
 from workbook.flightlog.proof import FAILS
 from workbook.numbers import FloatArray, rounded
