@@ -407,10 +407,10 @@ def together(data: Mapping[str, Any]) -> list[str]:
         data: the contents of a file as parsed; parts that are missing or odd are passed over, the
             check of single keys tells them.
     """
-    craft, flight = data.get("craft"), data.get("flight")
-    if not isinstance(craft, Mapping) or str(craft.get("kind")) not in FLIGHT_KEYS:
+    craft, flight = _section(data, "craft"), data.get("flight")
+    kind = str(craft.get("kind"))
+    if kind not in FLIGHT_KEYS:
         return []
-    kind = str(craft["kind"])
     faults = []
     if isinstance(flight, Mapping):
         needed, barred = FLIGHT_KEYS[kind]
@@ -423,16 +423,22 @@ def together(data: Mapping[str, Any]) -> list[str]:
                 faults.append(f"flight.{key} is not for a {kind}; remove it.")
     if kind == "fixed wing":
         faults += _drag(craft) + _launch(craft)
-    faults += _packs(data.get("pack")) + _origins(data) + _sure(data) + _inside(data)
+    faults += _packs(_section(data, "pack")) + _origins(data) + _sure(data) + _inside(data)
     phases = data.get("mission")
     if isinstance(phases, list):
         faults += _phases(kind, craft, [p for p in phases if isinstance(p, Mapping)])
     return faults
 
 
-def _packs(pack: Any) -> list[str]:
+def _section(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    """A section as it is stated; an empty one where there is none, or it is none."""
+    found = data.get(name)
+    return found if isinstance(found, Mapping) else {}
+
+
+def _packs(pack: Mapping[str, Any]) -> list[str]:
     """Cells that cannot be divided evenly between the packs."""
-    if not isinstance(pack, Mapping) or pack.get("packs") != 2:
+    if pack.get("packs") != 2:
         return []
     key = pack.get("joined", "parallel")
     count = pack.get(key) if isinstance(key, str) else None
@@ -446,32 +452,26 @@ def _packs(pack: Any) -> list[str]:
 
 def _origins(data: Mapping[str, Any]) -> list[str]:
     """Origins of figures that the design does not state."""
-    origins = data.get("origins")
-    if not isinstance(origins, Mapping):
-        return []
-    parts = [data.get(name) for name in ("craft", "pack", "flight", "today", "bench")]
-    there = {key for part in parts if isinstance(part, Mapping) for key in part}
+    names = ("craft", "pack", "flight", "today", "bench")
+    there = {key for name in names for key in _section(data, name)}
     return [
         f"origins.{key}: the design states no {key}; a key of its craft, pack, flight, today or bench "
         "is needed."
-        for key in origins
+        for key in _section(data, "origins")
         if key not in there
     ]
 
 
 def _inside(data: Mapping[str, Any]) -> list[str]:
     """What a design says to have inside and has not."""
-    inside = data.get("inside")
-    held = inside if isinstance(inside, Mapping) else {}
+    held = _section(data, "inside")
     return [
         f'{section}.{key} is "{INSIDE}", but no inside.{what} is there; put it in, or name a path.'
         for section, key, what in (
             ("craft", "thrust_table", "table"),
             ("pack", "cell_folder", "cell"),
         )
-        if isinstance(data.get(section), Mapping)
-        and data[section].get(key) == INSIDE
-        and what not in held
+        if _section(data, section).get(key) == INSIDE and what not in held
     ]
 
 

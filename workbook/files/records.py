@@ -78,10 +78,10 @@ def parse_json(text: str, where: str) -> Any:
 # models -------------------------------------------------------------------------------------------
 
 
-def _plain_types(annotation: Any) -> set[Any]:
+def _plain_types(annotation: Any) -> list[Any]:
     """The types that an annotation names, however deep."""
     inner = get_args(annotation)
-    return {annotation} if not inner else set().union(*map(_plain_types, inner))
+    return [plain for part in inner for plain in _plain_types(part)] if inner else [annotation]
 
 
 class Strict(BaseModel):
@@ -153,7 +153,7 @@ def with_units(model: type[BaseModel], data: dict[str, Any]) -> dict[str, Any]:
     typed = {}
     for key, value in data.items():
         field = model.model_fields.get(key)
-        kinds = _plain_types(field.annotation) if field is not None else set()
+        kinds = set(_plain_types(field.annotation) if field is not None else ())
         if isinstance(value, str) and kinds & {int, float}:
             with suppress(InputError):
                 figure = parse_number(value, unit_of(key), whole=float not in kinds)
@@ -243,9 +243,8 @@ def _shown(value: Any) -> str:
 
 def _models(annotation: Any) -> list[type[BaseModel]]:
     """The models that an annotation names, however deep."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [model for inner in get_args(annotation) for model in _models(inner)]
+    plain = _plain_types(annotation)
+    return [one for one in plain if isinstance(one, type) and issubclass(one, BaseModel)]
 
 
 def _meant(name: str, keys: set[str]) -> str:
