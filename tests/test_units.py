@@ -153,7 +153,7 @@ def test_a_slider_shows_the_one_and_keeps_the_other() -> None:
         payload.slider.value = payload.slider.min + 4 * payload.slider.step
         assert payload.value == pytest.approx(payload.slider.value * 28.349523125, rel=1e-6)
         payload.box.value = "4000"
-        assert "oz is needed" in payload.refusal.text
+        assert "oz is needed" in payload.reply.text
     temperature = NumberControl.of("air_temperature_c", 20.0)
     assert temperature.slider.description == "air temperature, °C"
 

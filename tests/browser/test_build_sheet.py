@@ -23,9 +23,7 @@ def test_log_plug_and_sheet_by_mouse_and_keyboard(desk: Desk) -> None:
     desk.focus_on_output()
     desk.run_all_cells()
     page = desk.page
-    batch, plug, writer = (
-        page.locator(f".wb-{name}") for name in ("batch", "plug", "sheet-writer")
-    )
+    batch, plug, writer = (page.locator(f".wb-{name}") for name in ("batch", "plug", "page-writer"))
     batch.wait_for(state="attached")
 
     # to the log with planted faults

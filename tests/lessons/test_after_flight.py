@@ -47,7 +47,7 @@ def test_the_correction_is_that_of_the_computation(view, page) -> None:
 def test_flights_are_counted_together_and_begun_anew(view, page) -> None:
     alone = page.correction.figures[0]
     page.count_button.click()
-    assert "Counted: six_warm.csv" in plain(page.said.value)
+    assert "Counted: six_warm.csv" in plain(page.reply.value)
     view.inputs["flight"].value = COLD
     assert page.correction.flights == 2
     assert "By six_warm.csv, six_cold.csv" in plain(page.evidence.value)
@@ -61,7 +61,7 @@ def test_what_was_measured_goes_into_ones_own_design_and_out_again(page, folder)
     mine = folder / "designs" / "mine.toml"
     measured = read_design(mine).part.measured
     assert measured.flight_factor == page.correction.changes["flight_factor"]
-    assert "Kept in designs/mine.toml" in plain(page.said.value)
+    assert "Kept in designs/mine.toml" in plain(page.reply.value)
     before = read_design(mine).design.craft.flight_factor
     page.undo_button.click()
     after = read_design(mine)
@@ -76,7 +76,7 @@ def test_a_flight_of_the_demo_leaves_ones_own_design_alone(opened, folder) -> No
     before = mine.read_bytes()
     page = opened("what_flight_said").after
     page.save_button.click()
-    assert "your own design stays as it is" in page.refusal.text
+    assert "your own design stays as it is" in page.reply.text
     assert mine.read_bytes() == before
 
 
@@ -86,7 +86,7 @@ def test_a_flight_of_ones_own_corrects_the_plan_from_before_the_flights(opened, 
     data = (NOTEBOOKS / "logs" / "six_warm.csv").read_bytes()
     view.own.value = ChosenFile("mine.csv", data)
     view.after.save_button.click()
-    assert "Kept in" in plain(view.after.said.value)
+    assert "Kept in" in plain(view.after.reply.value)
     first = read_design(folder / "designs" / "mine.toml").part.measured
     again = opened("what_flight_said")
     again.own.value = ChosenFile("mine.csv", data)
@@ -95,14 +95,14 @@ def test_a_flight_of_ones_own_corrects_the_plan_from_before_the_flights(opened, 
 
 
 def test_the_report_is_written_once_and_never_over_a_file_unasked(page, folder) -> None:
-    page.report_button.click()
+    page.writer.button.click()
     path = folder / "flight_report.html"
     assert "Flight report: Census six-rotor" in path.read_text("utf-8")
-    assert "(flight_report.html)" in page.link.outputs[0]["data"]["text/markdown"]
-    page.report_name.value = "club.toml"
+    assert "(flight_report.html)" in page.writer.link.outputs[0]["data"]["text/markdown"]
+    page.writer.name.value = "club.toml"
     (folder / "club.toml").write_text("landing_v = 3.1\n", "utf-8")
-    page.report_button.click()
-    assert "already here and was left as it is" in page.refusal.text
+    page.writer.button.click()
+    assert "already here and was left as it is" in page.writer.reply.text
     assert (folder / "club.toml").read_text("utf-8") == "landing_v = 3.1\n"
 
 
@@ -152,6 +152,6 @@ def test_a_slip_that_cannot_be_is_refused_and_changes_nothing(page, typed, why) 
     before = page.shown
     page.slip.text.value = typed
     page.slip.button.click()
-    assert why in page.slip.refusal.text
+    assert why in page.slip.reply.text
     assert page.slip.text.value == typed
     assert page.shown is before

@@ -33,7 +33,7 @@ def test_the_form_is_written_for_the_cells_that_came(page: ArrivingCells) -> Non
     assert "Arriving cells: 30 of Sedge" in text
     page.sample.form.name.value = "designs/survey_six.toml"
     page.sample.form.write()
-    assert page.sample.form.refusal.text
+    assert page.sample.form.reply.text
 
 
 def test_two_loads_are_held_beside_the_datasheet(page: ArrivingCells) -> None:
@@ -49,7 +49,7 @@ def test_a_lot_is_dealt_and_counted_on(page: ArrivingCells) -> None:
     lot = page.lot
     assert "every cell was tested" in plain(lot.verdict.html.value)
     lot.use()
-    assert "Saved as" in lot.done.value, lot.refusal.text
+    assert "Saved as" in lot.reply.value, lot.reply.text
     saved = read_design("designs/mine.toml")
     assert saved.part.pack.cell_capacity_ah == lot.result.plan.cell_capacity_ah
     assert saved.part.origins["cell_capacity_ah"].origin == "measured"
@@ -74,7 +74,7 @@ def test_rows_are_typed_and_wrong_ones_are_told(page: ArrivingCells) -> None:
     assert page.lot.choice.value == TYPED
     assert "Do not weld" in plain(page.lot.verdict.html.value)
     page.lot.use()
-    assert "not what they should be" in page.lot.refusal.text
+    assert "not what they should be" in page.lot.reply.text
     page.lot.rows.fill("a;heavy;3,52;;;25,1;4650\nb;58,4;3,52;;;25,3;4640")
     assert '"heavy" is not a figure' in page.lot.live.problems[0]
 
@@ -89,5 +89,5 @@ def test_a_log_of_ones_own_is_taken(page: ArrivingCells) -> None:
 def test_another_cell_than_the_designs_is_not_put_there(page: ArrivingCells) -> None:
     page.lot.cell.value = wb.find_cell("Avocet")
     page.lot.use()
-    assert page.lot.refusal.text
+    assert page.lot.reply.text
     assert not Path("designs/mine.toml").exists()

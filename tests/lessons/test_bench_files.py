@@ -18,11 +18,11 @@ def bench(folder):
 
 def test_a_saved_design_is_the_one_on_the_bench_and_is_not_replaced_unasked(bench, folder):
     bench.files.save("designs/of_mine")
-    assert "Saved as designs/of_mine.toml" in bench.files.done.value
+    assert "Saved as designs/of_mine.toml" in bench.files.reply.value
     assert read_design("designs/of_mine.toml").part == read_design(SIX).part
     bench.inputs["payload_g"].value = 123.0
     bench.files.save("designs/of_mine.toml")
-    assert "already here" in bench.files.refusal.text
+    assert "already here" in bench.files.reply.text
     (folder / "elsewhere").mkdir()
     bench.files.save("elsewhere/of_mine.toml")
     saved = read_design("elsewhere/of_mine.toml")
@@ -33,7 +33,7 @@ def test_a_saved_design_is_the_one_on_the_bench_and_is_not_replaced_unasked(benc
 def test_a_packed_design_is_opened_changed_and_saved_packed(bench, folder):
     (folder / "one.toml").write_text(packed_text(read_design(SIX)), "utf-8")
     bench.files.load("one.toml")
-    assert "Loaded one.toml" in bench.files.done.value
+    assert "Loaded one.toml" in bench.files.reply.value
     bench.inputs["payload_g"].value = 123.0
     bench.files.save("elsewhere/two.toml")
     saved = read_design("elsewhere/two.toml")
@@ -62,12 +62,12 @@ def test_a_design_changed_elsewhere_since_it_was_loaded_is_asked_about(bench, fo
     path.write_text(text, "utf-8")
     bench.files.overwrite.value = True
     bench.files.save("designs/of_mine.toml")
-    assert "changed elsewhere" in bench.files.refusal.text
+    assert "changed elsewhere" in bench.files.reply.text
     assert path.read_text("utf-8") == text
     bench.files.save("designs/of_mine.toml")
-    assert "Saved" in bench.files.done.value
+    assert "Saved" in bench.files.reply.value
     bench.files.save("designs/of_mine.toml")  # its own change is none to ask about
-    assert "Saved" in bench.files.done.value
+    assert "Saved" in bench.files.reply.value
 
 
 @pytest.mark.parametrize(
@@ -78,21 +78,21 @@ def test_the_table_that_the_design_names_is_never_written_over(bench, folder, ta
     before = table.read_bytes()
     bench.files.overwrite.value = True
     bench.files.save(target)
-    assert "worked from" in bench.files.refusal.text
+    assert "worked from" in bench.files.reply.text
     assert table.read_bytes() == before
 
 
 def test_a_design_is_not_saved_where_it_could_not_name_its_table(bench, folder):
     bench.files.save("elsewhere/deeper/of_mine.toml")
-    assert "outside the design's own folders" in bench.files.refusal.text
+    assert "outside the design's own folders" in bench.files.reply.text
     assert not (folder / "elsewhere").exists()
     bench.files.anywhere.value = True
     bench.files.save("elsewhere/deeper/of_mine.toml")
     bench.files.load("elsewhere/deeper/of_mine.toml")
-    assert "Loaded" in bench.files.done.value
+    assert "Loaded" in bench.files.reply.value
     bench.files.anywhere.value = False
     bench.files.load("elsewhere/deeper/of_mine.toml")
-    assert "outside the design's own folders" in bench.files.refusal.text
+    assert "outside the design's own folders" in bench.files.reply.text
 
 
 def test_a_table_typed_from_a_photograph_is_used_and_saved_beside_the_design(bench):
@@ -110,5 +110,5 @@ def test_rows_that_are_no_table_are_refused(bench):
     bench.files.rows.fill("a;b;c;d;e")
     before = bench.file
     bench.files.take_rows()
-    assert bench.files.refusal.text
+    assert bench.files.reply.text
     assert bench.file is before

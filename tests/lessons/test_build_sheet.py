@@ -12,7 +12,7 @@ from workbook.bench.cell_inspection import inspect_cells
 from workbook.bench.layout import example_pack
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import read_design
-from workbook.lessons.build_sheet import BalancePlug, CellBatch, SheetWriter
+from workbook.lessons.build_sheet import BalancePlug, CellBatch
 from workbook.lessons.learner import current_design
 from workbook.numbers import rounded
 from workbook.widgets.controls import ChosenFile
@@ -135,23 +135,23 @@ def test_demo_logs_say_that_they_are_invented() -> None:
         assert inspect_cells(read_cell_log(path).cells).usable
 
 
-def test_the_sheet_is_written_once_and_never_over_a_file_unasked(folder) -> None:
-    writer = SheetWriter("multirotor", CellBatch(current_design()))
+def test_the_sheet_is_written_once_and_never_over_a_file_unasked(view, folder) -> None:
+    writer = view.sheet
     writer.write()
     path = folder / "build_sheet.html"
     assert path.exists()
-    assert "✓ Written: build_sheet.html" in writer.said.value
+    assert "✓ Written: build_sheet.html" in writer.reply.value
     assert "(build_sheet.html)" in writer.link.outputs[0]["data"]["text/markdown"]
     first = path.read_bytes()
     assert "A13" in first.decode("utf-8")  # the cells of the log stand on the sheet
     path.write_text("mine", "utf-8")
     writer.write()
-    assert "✕" in writer.said.value
+    assert "✕" in writer.reply.value
     assert writer.link.outputs == ()
     assert path.read_text("utf-8") == "mine"
     writer.over.value = True
     writer.write()
-    assert "changed elsewhere" in writer.said.value
+    assert "changed elsewhere" in writer.reply.value
     assert path.read_text("utf-8") == "mine"
     writer.write()
     assert path.read_text("utf-8") != "mine"
@@ -165,8 +165,8 @@ def test_the_plug_is_judged_as_typed() -> None:
     assert "DOES NOT HOLD" in plug.verdict.html.value
     assert "Do not plug it in" in plug.verdict.html.value
     plug.typed.value = "3.6 7.2"
-    assert plug.refusal.text.startswith("Not checked: 2 readings given for 6 cells")
+    assert plug.reply.text.startswith("Not checked: 2 readings given for 6 cells")
     assert plug.verdict.html.value == ""
     plug.typed.value = "much"
-    assert "not one number" in plug.refusal.text
+    assert "not one number" in plug.reply.text
     assert plain(plug.table.html.value).count("plus of group") == 6

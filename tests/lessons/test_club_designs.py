@@ -62,14 +62,14 @@ def test_what_came_meanwhile_is_seen_and_what_is_wrong_with_it(page: ClubDesigns
 def test_one_file_is_made_of_a_design_and_none_is_written_over(page: ClubDesigns) -> None:
     page.opened.label = "survey_wing.toml"
     page.pack.click()
-    assert "Written: packed/survey_wing.toml" in page.done.value
+    assert "Written: packed/survey_wing.toml" in page.reply.value
     whole = read_design("designs/survey_wing.toml")
     assert read_design("packed/survey_wing.toml").design.pack == whole.design.pack
     page.pack.click()
-    assert "a file is already here and was left as it is" in page.refusal.text
+    assert "a file is already here and was left as it is" in page.reply.text
     page.opened.label = "survey_six.toml"
-    assert not page.refusal.text
-    assert not page.done.value
+    assert not page.reply.text
+    assert not page.reply.value
 
 
 def test_a_folder_that_is_gone_is_told_and_the_table_stays(page: ClubDesigns) -> None:

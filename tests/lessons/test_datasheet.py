@@ -140,14 +140,14 @@ def test_points_that_cannot_be_are_told_and_the_last_fit_stays(fitter, text, tol
     assert told in " ".join(fitter.live.problems)
     assert fitter.table.html.value == before
     fitter.save()
-    assert "no cell to save" in fitter.said.text
+    assert "no cell to save" in fitter.reply.text
 
 
 def test_a_file_takes_the_place_of_the_points(fitter):
     fitter.file.value = ChosenFile("mine.csv", points_text().encode())
     assert fitter.points.value == points_text()
     fitter.file.value = ChosenFile("mine.bin", b"\xff\xfe\x00")
-    assert "not UTF-8" in fitter.file.refusal.text
+    assert "not UTF-8" in fitter.file.reply.text
     assert fitter.points.value == points_text()
 
 
@@ -155,7 +155,7 @@ def test_saved_cell_is_read_back_and_offered_and_never_overwritten_unasked(fitte
     fitter.points.value = points_text()
     fitter.inputs["name"].value = "Bench no. 1"
     fitter.save()
-    assert "still stand as in the invented practice cell" in fitter.said.text
+    assert "still stand as in the invented practice cell" in fitter.reply.text
     assert not (folder / "cells").exists()
     fitter.save()
     path = folder / "cells" / "bench-no-1.toml"
@@ -169,7 +169,7 @@ def test_saved_cell_is_read_back_and_offered_and_never_overwritten_unasked(fitte
     good = path.read_bytes()
     fitter.inputs["continuous_a"].value = 15.0
     fitter.save()
-    assert "left as it is" in fitter.said.text
+    assert "left as it is" in fitter.reply.text
     assert path.read_bytes() == good
     fitter.overwrite.value = True
     fitter.save()

@@ -36,7 +36,7 @@ def test_it_opens_with_a_practice_picture_and_a_grid_to_type_into() -> None:
     assert page.chooser.opened.name == "practice_table.jpg"
     assert len(page.grid.cells) == 7
     page.use_button.click()
-    assert page.refusal.text
+    assert page.reply.text
     assert page.table is None
 
 
@@ -46,10 +46,10 @@ def test_a_table_is_read_answered_for_saved_and_in_use(monkeypatch: pytest.Monke
     rows[4][4] = "177.1"  # 77.1 W as printed
     read_as(page, monkeypatch, rows)
     page.use_button.click()
-    assert "cells are still marked" in page.refusal.text
+    assert "cells are still marked" in page.reply.text
     page.grid.cells[5][4].value = "77.1"
     page.use_button.click()
-    assert page.refusal.text == ""
+    assert page.reply.text == ""
     assert page.table is not None
     file = read_design("designs/mine.toml")
     assert file.design.craft.table.top_thrust_gf == 2400.0
@@ -58,10 +58,10 @@ def test_a_table_is_read_answered_for_saved_and_in_use(monkeypatch: pytest.Monke
     assert set(origins.values()) == {
         "assumed"
     }  # nothing of the demo craft is taken for the learner's
-    assert "every other figure is assumed" in page.done.value
-    assert "Saved as tables/mine_my_motor.csv" in page.done.value
+    assert "every other figure is assumed" in page.reply.value
+    assert "Saved as tables/mine_my_motor.csv" in page.reply.value
     page.use_button.click()
-    assert "already here" in page.refusal.text  # nothing is overwritten unasked
+    assert "already here" in page.reply.text  # nothing is overwritten unasked
 
 
 def test_a_table_goes_into_a_design_that_is_there_already(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -76,7 +76,7 @@ def test_a_table_goes_into_a_design_that_is_there_already(monkeypatch: pytest.Mo
 def test_what_cannot_be_opened_is_told_and_the_picture_before_stays() -> None:
     page = TableFromPicture()
     page.chooser.file.value = ChosenFile("cut.png", b"\x89PNG\r\n\x1a\n")
-    assert "cut.png" in page.chooser.refusal.text
+    assert "cut.png" in page.chooser.reply.text
     assert page.chooser.opened.name == "practice_table.jpg"
 
 
@@ -99,15 +99,15 @@ def test_a_cell_is_traced_fitted_and_saved() -> None:
         tracer.sets.value, tracer.current.value = CURVE, amps
         for k in (0, 30, 60, 90, 112, 119):
             tracer.click(*graph.at(charge[k], volts[k]))
-    assert tracer.refusal.text == ""
+    assert tracer.reply.text == ""
     made = page.fitter.live.current()
     assert made is not None
     assert made.report.model.residual_rms_mv < 10.0
     page.fitter.inputs["name"].value = "From a page"
     page.fitter.inputs["continuous_a"].value = 18.0
     page.fitter.save_button.click()
-    assert "mass of one cell" in page.fitter.said.text
-    assert "continuous" not in page.fitter.said.text  # it was set
+    assert "mass of one cell" in page.fitter.reply.text
+    assert "continuous" not in page.fitter.reply.text  # it was set
     page.fitter.save_button.click()
     cell = read_cell("cells/from-a-page.toml")
     assert [curve.current_a for curve in cell.curves] == list(CURRENTS_A)
@@ -118,7 +118,7 @@ def test_points_of_the_practice_cell_are_not_kept_beside_a_picture_of_ones_own()
     page.chooser.file.value = ChosenFile("own.png", from_drawn().draw())
     assert page.fitter.points.value == ""
     page.fitter.save_button.click()
-    assert "no cell to save" in page.fitter.said.text
+    assert "no cell to save" in page.fitter.reply.text
 
 
 def from_drawn() -> GraphPicture:

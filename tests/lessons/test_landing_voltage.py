@@ -113,7 +113,7 @@ def test_a_landing_voltage_that_cannot_be_is_told(opened):
     with pytest.raises(InputError, match=r"out of range; 2[.]5 to 3[.]99 V is needed"):
         view.inputs["landing_v"].value = 2.2
     view.inputs["landing_v"].type_in("2,2")
-    assert "out of range" in view.inputs["landing_v"].refusal.text
+    assert "out of range" in view.inputs["landing_v"].reply.text
 
 
 def test_landing_voltage_and_reserve_are_kept(opened):

@@ -63,9 +63,9 @@ def test_a_typed_line_changes_the_budget_and_a_wrong_one_is_refused(opened):
     after = view.result.budget.reading("endurance_min").expected
     assert after < before
     view.lines.boxes["wind", "low"].value = "12"
-    assert "they must not fall" in view.lines.refusal.text
+    assert "they must not fall" in view.lines.reply.text
     view.lines.boxes["cold", "high"].value = "a lot"
-    assert "cells colder than planned, high: 'a lot' is not one number" in view.lines.refusal.text
+    assert "cells colder than planned, high: 'a lot' is not one number" in view.lines.reply.text
     assert view.result.budget.reading("endurance_min").expected == after
     view.lines.boxes["capacity", "low"].value = "-150"
     assert "at its worst it takes all of" in view.live.problems[0], "the computation refuses"

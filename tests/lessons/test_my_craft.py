@@ -89,7 +89,7 @@ def test_what_cannot_be_is_said_and_the_last_answer_stays(page: MyCraft) -> None
     assert "mass_without_pack_g" in page.live.problems[0]
     assert page.result is before
     page.save()
-    assert "Not saved" in page.refusal.text
+    assert "Not saved" in page.reply.text
     type_in(page, "craft.mass_without_pack_g", "1200")
     assert not page.live.problems
 
@@ -128,7 +128,7 @@ def test_a_test_flight_measures_the_flight_factor_and_the_plan_is_made_with_it(
     panel.on.value = "the pack planned"
     panel.boxes["time_min"].value, panel.boxes["charge_ah"].value = "14", "3900 mAh"
     panel.hold()
-    assert not panel.refusal.text
+    assert not panel.reply.text
     found = panel.found
     assert found is not None
     panel.use()
@@ -145,24 +145,24 @@ def test_a_test_flight_measures_the_flight_factor_and_the_plan_is_made_with_it(
 def test_a_test_flight_that_cannot_be_used_is_refused(page: MyCraft) -> None:
     panel = page.test_flight
     panel.hold()
-    assert "states no pack of today" in panel.refusal.text
+    assert "states no pack of today" in panel.reply.text
     panel.boxes["current_a"].value, panel.boxes["voltage_v"].value = "14", "15 V"
     panel.boxes["mass_g"].value = "1.8 kg"
     panel.hold()
-    assert panel.refusal.text == ""  # amperes, volts and the mass need no pack
+    assert panel.reply.text == ""  # amperes, volts and the mass need no pack
     for box in panel.boxes.values():
         box.value = ""
     panel.on.value = "the pack planned"
     panel.boxes["time_min"].value = "14"
     panel.hold()
-    assert "in one way" in panel.refusal.text
+    assert "in one way" in panel.reply.text
     assert panel.found is None
 
 
 def test_nothing_is_written_over_unasked(page: MyCraft) -> None:
     page.path_box.value = "designs/survey_six.toml"
     page.save()
-    assert page.refusal.text
+    assert page.reply.text
     assert "Census six-rotor" in Path("designs/survey_six.toml").read_text("utf-8")
 
 
@@ -183,7 +183,7 @@ def test_a_design_saved_in_another_folder_still_finds_its_table_and_its_cells(fo
     assert size(saved.design).point.endurance_min == before
     page.path_box.value = "elsewhere/deeper/of_mine.toml"
     page.save()
-    assert "outside the design's own folders" in page.refusal.text
+    assert "outside the design's own folders" in page.reply.text
     assert not Path("elsewhere").exists()
 
 
@@ -193,7 +193,7 @@ def test_the_table_of_the_design_is_never_written_over(folder: Path) -> None:
     before = table.read_bytes()
     page.path_box.value, page.overwrite.value = "tables/survey_motor.csv", True
     page.save()
-    assert "worked from" in page.refusal.text
+    assert "worked from" in page.reply.text
     assert table.read_bytes() == before
 
 

@@ -15,7 +15,7 @@ def page(folder) -> PackBook:
 
 
 def test_the_demo_is_shown_and_said_to_be_invented(page) -> None:
-    assert "the demo's book, invented" in plain(page.said.value)
+    assert "the demo's book, invented" in plain(page.reply.value)
     assert page.life.flights == 110
     assert "flights 110" in plain(page.figures.html.value)
     trend = next(one for one in page.life.trends if one.key == "resistance_mohm")
@@ -29,7 +29,7 @@ def test_a_flight_is_written_into_a_book_of_ones_own(page, folder) -> None:
     page.button.click()
     (event,) = read_book(folder / OWN).events
     assert (event.figures, event.words) == ({"time_min": 14.0, "charge_ah": 6.1}, "windy")
-    assert "✓ Written into logs/mine_pack_1.txt" in plain(page.said.value)
+    assert "✓ Written into logs/mine_pack_1.txt" in plain(page.reply.value)
     assert page.life.flights == 1
     assert page.first.value == page.words.value == ""
     assert page.chart.layout.display == "none"  # no trend yet
@@ -39,8 +39,8 @@ def test_a_flight_is_written_into_a_book_of_ones_own(page, folder) -> None:
 def test_what_cannot_be_used_is_said_and_stays_in_its_box(page, folder) -> None:
     page.first.value, page.second.value = "14 V", "6100"
     page.button.click()
-    assert "time" in page.refusal.text
-    assert "charge" in page.refusal.text
+    assert "time" in page.reply.text
+    assert "charge" in page.reply.text
     assert page.first.value == "14 V"
     assert not (folder / OWN).exists()
 
@@ -66,7 +66,7 @@ def test_the_boxes_follow_what_happened(page) -> None:
 def test_a_path_that_is_no_book_is_refused_and_left(page, folder) -> None:
     (folder / "club.toml").write_text("landing_v = 3.1\n", "utf-8")
     page.path.value = "club.toml"
-    assert "no book of a pack" in page.refusal.text
+    assert "no book of a pack" in page.reply.text
     page.first.value = "14"
     page.button.click()
     assert (folder / "club.toml").read_text("utf-8") == "landing_v = 3.1\n"

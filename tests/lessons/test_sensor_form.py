@@ -37,7 +37,7 @@ def test_charger_and_meter_tell_both_scales_and_what_to_set(form) -> None:
     assert "multiply its scale (amperes per volt) by 1.078" in told
     assert "The voltage reads 2.0 % high" in told
     assert "by 0.980" in told
-    assert form.refusal.text == ""
+    assert form.reply.text == ""
 
 
 def test_one_of_the_two_is_enough(form) -> None:
@@ -60,7 +60,7 @@ def test_what_cannot_be_checked_is_said_and_stays_in_its_box(form, typed, why) -
     fill(form, put_back_ah="6.6")
     form.boxes["put_back_ah"].value = ""
     fill(form, **typed)
-    assert why in form.refusal.text
+    assert why in form.reply.text
     assert form.found is None
     assert plain(form.told.html.value) == ""  # nothing of the check before it
     assert all(form.boxes[key].value == text for key, text in typed.items())

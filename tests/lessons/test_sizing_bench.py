@@ -97,10 +97,10 @@ def test_large_text_and_back(bench):
 
 def test_loading_changes_the_whole_view_and_a_bad_file_changes_nothing(bench):
     bench.files.load("designs/none.toml")
-    assert "none.toml" in bench.files.refusal.text
+    assert "none.toml" in bench.files.reply.text
     assert bench.craft_chart.heading.value.count("Thrust against current") == 1
     bench.files.load(WING)
-    assert "Loaded survey_wing.toml" in bench.files.done.value
+    assert "Loaded survey_wing.toml" in bench.files.reply.value
     assert "Power against airspeed" in bench.craft_chart.heading.value
     bench.inputs["cruise_m_s"].value = 16.0
     minutes = size(read_design(WING).design.changed(cruise_m_s=16.0)).figures()["endurance_min"]
@@ -133,7 +133,7 @@ def test_a_design_that_cannot_fly_its_mission_is_told_and_the_demo_shown(folder)
     assert view.file.path.name == "survey_six.toml"
     assert "mine.toml cannot be shown, so the demo is: plain.csv" in view.children[1].text
     view.files.load(str(mine))
-    assert "need the propeller's diameter" in view.files.refusal.text
+    assert "need the propeller's diameter" in view.files.reply.text
     assert view.file.path.name == "survey_six.toml", "what is on the bench stays"
 
 
@@ -152,7 +152,7 @@ def test_the_pack_is_divided_into_two_saved_so_and_made_one_again(bench, folder)
     bench.inputs["parallel"].value = 5
     assert "packs_even" in {limit.key for limit in bench.result.answer.broken}
     bench.files.save("designs/odd.toml")
-    assert "4 or 6 is needed" in bench.files.refusal.text
+    assert "4 or 6 is needed" in bench.files.reply.text
     assert not (folder / "designs" / "odd.toml").exists()
     bench.inputs["divided"].value = ""
     assert bench.result.answer.pair is None

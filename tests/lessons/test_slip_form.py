@@ -28,7 +28,7 @@ def form(taken: Taken) -> SlipForm:
 
 
 def refusal(form: Any) -> str:
-    return plain(form.refusal.value)
+    return plain(form.reply.value)
 
 
 def test_the_example_beside_the_box_is_a_slip(form: SlipForm, taken: Taken) -> None:

@@ -102,12 +102,12 @@ def test_the_workbook_itself_works_and_says_what_is_refused_in_a_sentence(shared
 import workbook as wb
 bench = wb.open_bench()
 bench.files.save("designs/kept.toml")
-print(bench.files.done.value)
+print(bench.files.reply.value)
 for path in ("../../../../secret.toml", {str(shared.parent / "secret.toml")!r}):
     bench.files.load(path)
-    print(bench.files.refusal.value)
+    print(bench.files.reply.value)
 bench.files.save({str(shared.parent / "out.toml")!r})
-print(bench.files.refusal.value)
+print(bench.files.reply.value)
 """
     said = run(visitor, code)
     assert "Saved as designs/kept.toml" in said

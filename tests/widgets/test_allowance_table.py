@@ -20,9 +20,9 @@ def test_a_line_typed_changes_value_once():
     assert table.boxes["wind", "high"].value == "22.5"
     table.boxes["wind", "high"].value = "lots"
     assert len(seen) == 1
-    assert "wind and gusts, high" in table.refusal.text
+    assert "wind and gusts, high" in table.reply.text
     table.boxes["wind", "high"].value = "20"
-    assert table.refusal.text == ""
+    assert table.reply.text == ""
 
 
 def test_rows_are_as_high_as_the_picture_at_either_size():

@@ -67,18 +67,18 @@ def test_refused_text_stays_to_be_mended_and_the_value_is_kept(text, told):
     seen = watched(control)
     control.box.value = "x"  # so that an empty text is a change too
     control.box.value = text
-    assert (control.value, control.box.value, control.refusal.text) == (400, text, told)
-    assert control.refusal.layout.display == ""
+    assert (control.value, control.box.value, control.reply.text) == (400, text, told)
+    assert control.reply.layout.display == ""
     assert seen == []
     control.box.value = "400"
-    assert (control.refusal.text, control.refusal.layout.display) == ("", "none")
+    assert (control.reply.text, control.reply.layout.display) == ("", "none")
 
 
 def test_refusal_goes_when_the_slider_moves():
     control = mass()
     control.box.value = "heavy"
     control.slider.value = 300.0
-    assert (control.refusal.text, control.box.value) == ("", "300")
+    assert (control.reply.text, control.box.value) == ("", "300")
 
 
 def test_wider_typed_range_than_slider():
@@ -100,7 +100,7 @@ def test_whole_numbers():
     series = NumberControl("series", "", 4, 1, 14, 1, whole=True)
     series.box.value = "4,5"
     assert series.value == 4
-    assert "whole" in series.refusal.text
+    assert "whole" in series.reply.text
     series.box.value = "6"
     assert (series.value, series.box.value) == (6, "6")
 
@@ -109,15 +109,15 @@ def test_a_value_with_three_decimals_is_not_taken_for_thousands():
     length = NumberControl("length", "mm", 1.125, 0, 2000, 0.001)
     assert (length.value, length.box.value) == (1.125, "1.125")
     length.box.value = "1,500"
-    assert length.refusal.text.startswith("'1,500' could be 1500 or 1.5; write one of them.")
+    assert length.reply.text.startswith("'1,500' could be 1500 or 1.5; write one of them.")
     assert length.value == 1.125
 
 
 def test_text_from_a_person_is_escaped():
     control = mass()
     control.box.value = "<img src=x>"
-    assert "<img" not in control.refusal.value
-    assert "&lt;img" in control.refusal.value
+    assert "<img" not in control.reply.value
+    assert "&lt;img" in control.reply.value
 
 
 def test_choice_starts_with_the_first_and_takes_values():
@@ -155,9 +155,9 @@ def test_paste_that_does_not_fit_changes_nothing():
     grid.fill("50\t400")
     grid.fill("50\t400\t4.1")
     assert grid.value == (("50", "400"),)
-    assert grid.refusal.text == "line 1 has 3 columns; 2 are needed. The table stays as it was."
+    assert grid.reply.text == "line 1 has 3 columns; 2 are needed. The table stays as it was."
     grid.cells[0][0].value = "1;2;3"
-    assert "3 columns" in grid.refusal.text
+    assert "3 columns" in grid.reply.text
 
 
 def test_file_by_path_and_a_missing_one(tmp_path):
@@ -166,7 +166,7 @@ def test_file_by_path_and_a_missing_one(tmp_path):
     control.take_path(str(tmp_path / "table.csv"))
     assert (control.value.name, control.value.content) == ("table.csv", b"a,b\n")
     control.take_path(str(tmp_path / "none.csv"))
-    assert "no file here" in control.refusal.text
+    assert "no file here" in control.reply.text
     assert control.value.name == "table.csv"
 
 
@@ -175,7 +175,7 @@ def test_file_uploaded_and_one_too_large():
     control.take_upload([{"name": "t.csv", "content": memoryview(b"a")}])
     assert control.value.content == b"a"
     control.take_upload([{"name": "big.csv", "content": memoryview(b"a" * 2000)}])
-    assert "big.csv: 2 kB; at most 1 kB" in control.refusal.text
+    assert "big.csv: 2 kB; at most 1 kB" in control.reply.text
     assert control.value.name == "t.csv"
 
 
@@ -205,7 +205,7 @@ def test_what_must_be_above_its_least_cannot_be_the_least():
     control = NumberControl.of("cruise_m_s", 12.0)
     control.box.value = "0"
     assert control.value == 12.0
-    assert "out of range" in control.refusal.text
+    assert "out of range" in control.reply.text
 
 
 def test_controls_stand_where_the_design_does_unless_told_otherwise():
@@ -224,21 +224,21 @@ def test_a_number_typed_far_outside_what_is_usual_is_taken_and_asked_about():
     mass = NumberControl("craft without pack", "g", 2100, 300, 6000, 10, least=1, most=100_000)
     mass.type_in("2.100")
     assert mass.value == 2.1
-    assert mass.refusal.text == (
+    assert mass.reply.text == (
         "2.1 g is far below what is usual, 300 to 6000 g. It is used as it stands. "
         "If 2100 g is meant, type 2100."
     )
     mass.type_in("2100")
-    assert (mass.value, mass.refusal.text) == (2100, "")
+    assert (mass.value, mass.reply.text) == (2100, "")
     mass.type_in("50000")
-    assert "far above what is usual" in mass.refusal.text
+    assert "far above what is usual" in mass.reply.text
     mass.slider.value = 2500
-    assert (mass.value, mass.refusal.text) == (2500, "")
+    assert (mass.value, mass.reply.text) == (2500, "")
 
 
 def test_a_number_a_little_outside_is_not_asked_about():
     wind = NumberControl("headwind", "m/s", 5, -10, 20, 1, least=-40, most=60)
     wind.type_in("25")
-    assert wind.refusal.text == ""
+    assert wind.reply.text == ""
     wind.type_in("-30")
-    assert "far below what is usual, -10 to 20 m/s" in wind.refusal.text
+    assert "far below what is usual, -10 to 20 m/s" in wind.reply.text

@@ -132,7 +132,7 @@ def test_figures_that_cannot_be_are_told_and_the_last_points_stay(tracer: GraphT
     good = tracer.value
     tracer.sets.value, tracer.point.value = UP, "2"
     tracer.printed.value = 2.5
-    assert "all have the value 2.5" in tracer.refusal.text
+    assert "all have the value 2.5" in tracer.reply.text
     assert tracer.value == good
 
 

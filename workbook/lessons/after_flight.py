@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from html import escape
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import ipywidgets as W
-from IPython.display import Markdown
 
 from workbook.errors import InputError
 from workbook.files.design_file import build_design, with_measured, without_measured
-from workbook.files.writing import SeenFiles
+from workbook.files.design_parts import DesignPart
 from workbook.flightlog.comparison import CEILINGS, FlightComparison, compare_flight
 from workbook.flightlog.correction import Correction, correct
 from workbook.flightlog.slip import ChargerSlip
 from workbook.lessons.learner import LearnersDesign, keep
+from workbook.lessons.page_writer import PageWriter
 from workbook.lessons.slip_form import SlipForm
 from workbook.numbers import in_digits, plain
-from workbook.sheet.build import PAPERS
 from workbook.sheet.flight_report import write_flight_report
 from workbook.sizing.design import Design
-from workbook.widgets.controls import Refusal
+from workbook.widgets.parts import Reply, button, finding_html, heading, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices
@@ -50,7 +50,7 @@ class AfterFlight(Panel):
     """
 
     def __init__(self, craft_type: str, own: LearnersDesign) -> None:
-        self.craft_type, self.own, self.seen = craft_type, own, SeenFiles()
+        self.craft_type, self.own = craft_type, own
         self.slip = SlipForm(planned_design(own), self.take_slip)
         self.shown: FlightComparison | None = None
         self.opened: LearnersDesign | None = None
@@ -60,39 +60,33 @@ class AfterFlight(Panel):
         self.compared, self.figures, self.notes = Table(), Table(), Notices()
         self.apart = Notices()
         self.evidence = W.HTML()
-        self.refusal, self.said, self.link = Refusal(), W.HTML(), W.Output()
-        self.count_button = _button(
+        self.reply = Reply()
+        self.count_button = button(
             "count this flight",
+            self.count,
             "correct the plan by it, together with the other flights counted",
             160,
         )
-        self.anew_button = _button("begin anew", "count only the flight that is shown", 120)
-        self.save_button = _button(
+        self.anew_button = button(
+            "begin anew", self.begin_anew, "count only the flight that is shown", 120
+        )
+        self.save_button = button(
             "put it into my design",
+            self.save,
             "write these figures into the [measured] part of my design",
             190,
         )
-        self.undo_button = _button("take it out again", "back to the plan's own figures", 160)
-        self.report_button = _button("write the report", "one page, to print", 150)
-        self.report_name = W.Text("flight_report.html", description="file")
-        self.paper = W.Dropdown(
-            options=[(paper.css, name) for name, paper in PAPERS.items()], description="paper"
+        self.undo_button = button(
+            "take it out again", self.undo, "back to the plan's own figures", 160
         )
-        self.over = W.Checkbox(False, description="write over a file that is there", indent=False)
-        for button, act in (
-            (self.count_button, self.count),
-            (self.anew_button, self.begin_anew),
-            (self.save_button, self.save),
-            (self.undo_button, self.undo),
-            (self.report_button, self.report),
-        ):
-            button.on_click(lambda _, act=act: act())
+        self.writer = PageWriter(
+            "flight_report.html", "write the report", "one page, to print", self.report
+        )
         super().__init__(
-            W.HTML('<div class="wb-title">The flight against its plan</div>'),
+            heading("The flight against its plan"),
             *(self.slip, self.compared, self.notes, self.figures, self.apart, self.evidence),
-            _row(self.count_button, self.anew_button, self.save_button, self.undo_button),
-            _row(self.report_name, self.paper, self.over, self.report_button),
-            *(self.refusal, self.said, self.link),
+            wrapped(self.count_button, self.anew_button, self.save_button, self.undo_button),
+            *(self.reply, self.writer),
             name="after-flight",
             max_width="1170px",
         )
@@ -153,12 +147,11 @@ class AfterFlight(Panel):
         """Correct the plan by the flight shown and those counted, or say why not."""
         assert self.opened is not None, "shown with its design"
         flights = self._all
-        try:
-            self.correction = found = correct(planned_design(self.opened), list(flights.values()))
-        except InputError as fault:
-            self._say(" ".join(fault.lines), refused=True)
-            return
-        self._say("")
+        with self.reply.trying():
+            self.correction = correct(planned_design(self.opened), list(flights.values()))
+            self._show_correction(self.correction, ", ".join(flights))
+
+    def _show_correction(self, found: Correction, names: str) -> None:
         self.figures.update(
             ("", "plan", "with the flights", "goes into the plan"),
             [
@@ -174,17 +167,15 @@ class AfterFlight(Panel):
             words=(3,),
         )
         self.apart.update(found.told_apart, "What could not be told apart")
-        names = ", ".join(flights)
-        self.evidence.value = (
-            f'<div class="wb-finding">By {escape(names)}. ± holds the truth 95 times in 100.</div>'
-        )
+        said = f"By {names}. ± holds the truth 95 times in 100."
+        self.evidence.value = finding_html(said, told=False)
 
     def count(self) -> None:
         """Keep the flight shown, to correct by it together with the next."""
         if self.shown is not None:
             self.counted[self.shown.flown.name] = self.shown
             self._correct()
-            self._say(f"Counted: {', '.join(self.counted)}. Show another flight.")
+            self.reply.done(f"✓ Counted: {', '.join(self.counted)}. Show another flight.")
 
     def begin_anew(self) -> None:
         """Count no flight but the one shown."""
@@ -198,58 +189,25 @@ class AfterFlight(Panel):
             return
         part = self.correction.part
         if not self.correction.changes:
-            self._say("The flights say too little to change the plan.", refused=True)
-            return
-        if not self.mine:
+            self.reply.refuse("The flights say too little to change the plan.")
+        elif not self.mine:
             told = "These are flights of the demo craft; your own design stays as it is."
-            self._say(told, refused=True)
-            return
-        self._keep(lambda design: with_measured(design, part))
+            self.reply.refuse(told)
+        else:
+            self._keep(lambda design: with_measured(design, part))
 
     def undo(self) -> None:
         """Take what was measured out of the learner's own design, or say why not."""
         self._keep(without_measured)
 
-    def _keep(self, change) -> None:  # type: ignore[no-untyped-def]
-        try:
-            self._say(keep(self.craft_type, change=change))
-        except InputError as fault:
-            self._say(" ".join(fault.lines), refused=True)
+    def _keep(self, change: Callable[[DesignPart], DesignPart]) -> None:
+        with self.reply.trying():
+            self.reply.done(f"✓ {keep(self.craft_type, change=change)}")
 
-    def report(self) -> None:
-        """Write the report of the flight shown, or say why not."""
+    def report(self, path: Path, **how: Any) -> str:
+        """Write the report of the flight shown; `how` as `write_flight_report` takes it."""
         if self.shown is None or self.correction is None:
-            return
-        path = Path(self.report_name.value.strip() or "flight_report.html")
-        self.link.outputs = ()
-        try:
-            write_flight_report(
-                self.shown,
-                path,
-                correction=self.correction,
-                paper=self.paper.value,
-                overwrite=self.over.value,
-                inputs=self.opened.file.inputs if self.opened else (),
-                seen=self.seen,
-            )
-        except InputError as fault:
-            self._say(" ".join(fault.lines), refused=True)
-            return
-        self._say(f"Written: {path}. Open it, print it at 100 %.")
-        self.link.append_display_data(Markdown(f"[open {path.name}]({path.as_posix()})"))
-
-    def _say(self, told: str, *, refused: bool = False) -> None:
-        self.refusal.say(told if refused else "")
-        self.said.value = (
-            f'<div class="wb-finding" role="status">✓ {escape(told)}</div>'
-            if told and not refused
-            else ""
-        )
-
-
-def _button(words: str, tooltip: str, width_px: int) -> W.Button:
-    return W.Button(description=words, tooltip=tooltip, layout=W.Layout(width=f"{width_px}px"))
-
-
-def _row(*parts: W.Widget) -> W.HBox:
-    return W.HBox(list(parts), layout=W.Layout(flex_flow="row wrap"))
+            raise InputError("no flight is shown that could be reported.")
+        inputs = self.opened.file.inputs if self.opened else ()
+        write_flight_report(self.shown, path, correction=self.correction, inputs=inputs, **how)
+        return ""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -37,9 +36,9 @@ from workbook.files.design_file import (
 from workbook.files.writing import SeenFiles
 from workbook.lessons.build_sheet import DEMOS, FOLDER
 from workbook.lessons.learner import DESIGNS, FILES, cells, learners_design, use_club_units
+from workbook.lessons.page_writer import PageWriter
 from workbook.quantities import unit_of
 from workbook.sheet.arrival import plan_lines, write_arrival_form
-from workbook.sheet.build import PAPERS
 from workbook.sizing.design import Origin
 from workbook.units import number_in
 from workbook.widgets.charts import Level, Line, LineChart, Point
@@ -47,11 +46,11 @@ from workbook.widgets.controls import (
     ChoiceControl,
     ChosenFile,
     FileControl,
-    Refusal,
     RowsGrid,
     controls,
 )
 from workbook.widgets.frame import LiveView
+from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices, Verdict
@@ -110,7 +109,10 @@ class Sample(LiveView):
         self.chart = LineChart(
             *("Chance that the sample shows it", "cells tested", "chance, %"), height_px=270
         )
-        self.form = FormWriter(self)
+        self.form = PageWriter(
+            *("arriving_cells.html", "write the form", "write a form to print and fill by hand"),
+            self.write_form,
+        )
         return self.side_by_side([*self.inputs.values(), self.figures, self.form], [self.chart])
 
     @override
@@ -142,52 +144,12 @@ class Sample(LiveView):
     def working(self, result: SamplingPlan) -> Iterable[Step]:
         return result.working()
 
-
-class FormWriter(Panel):
-    """Writes the form to fill at the bench, for as many cells as are delivered.
-
-    Args:
-        sample: says how many cells, and of which cell.
-    """
-
-    def __init__(self, sample: Sample) -> None:
-        self.sample, self.seen = sample, SeenFiles()
-        wide = {"description_width": "60px"}
-        self.name = W.Text("arriving_cells.html", description="form", style=wide)
-        papers = [(paper.css, name) for name, paper in PAPERS.items()]
-        self.paper = W.Dropdown(options=papers, description="paper", style=wide)
-        self.name.layout.width, self.paper.layout.width = "240px", "150px"
-        self.over = W.Checkbox(False, description="write over a file that is there", indent=False)
-        self.button = W.Button(
-            description="write the form",
-            tooltip="write a form to print and fill by hand",
-            layout=W.Layout(width="150px"),
-        )
-        self.button.on_click(lambda _: self.write())
-        self.refusal, self.done = Refusal(), W.HTML()
-        row = W.HBox([self.name, self.paper], layout=W.Layout(flex_flow="row wrap"))
-        super().__init__(row, self.over, self.button, self.refusal, self.done, name="form-writer")
-
-    def write(self) -> None:
-        """Write the form, or say why not."""
-        path = Path(self.name.value.strip() or "arriving_cells.html")
-        self.done.value, batch = "", self.sample.live.values()["batch"]
-        try:
-            write_arrival_form(
-                self.sample.lot.cell.value,
-                batch,
-                path,
-                paper=self.paper.value,
-                overwrite=self.over.value,
-                inputs=learners_design(self.sample.lot.craft.value).file.inputs,
-                seen=self.seen,
-            )
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        told = f"✓ Written: {path}. Open it in a browser and print it at 100 %."
-        self.done.value = f'<div class="wb-finding" role="status">{escape(told)}</div>'
+    def write_form(self, path: Path, **how: Any) -> str:
+        """Write the form for as many cells as are delivered; `how` as `write_arrival_form` takes it."""
+        batch = self.live.values()["batch"]
+        inputs = learners_design(self.lot.craft.value).file.inputs
+        write_arrival_form(self.lot.cell.value, batch, path, inputs=inputs, **how)
+        return ""
 
 
 class Loads(LiveView):
@@ -306,11 +268,8 @@ class TestedLot(LiveView):
         self.figures, self.bad, self.groups = KeyFigures(), Table(), Table()
         left = [self.choice, self.cell, self.inputs["batch"], self.craft]
         left += [self.verdict, self.figures, self.signs]
-        grid = W.HBox(self.charts, layout=W.Layout(flex_flow="row wrap"))
-        body = self.side_by_side([*left, self.big], [grid])
-        tables = W.HBox(
-            [self.bad, self.groups], layout=W.Layout(flex_flow="row wrap", grid_gap="0 40px")
-        )
+        body = self.side_by_side([*left, self.big], [wrapped(*self.charts)])
+        tables = wrapped(self.bad, self.groups, grid_gap="0 40px")
         return W.VBox([body, tables, self.noticed, self.own, self.rows])
 
     def _took(self, given: Any, choice: str) -> None:
@@ -400,43 +359,27 @@ class TestedLot(LiveView):
 
     def _saving(self) -> Panel:
         """The part that puts what was measured into a design."""
-        self.path_box = W.Text(
-            description="design", continuous_update=False, layout=W.Layout(width="330px")
-        )
+        self.path_box = text_box("", "design", width_px=330)
         self.craft.observe(lambda _: self._offer(), names="value")
-        self.overwrite = W.Checkbox(
-            False, description="replace a file that is already there", indent=False
-        )
-        self.use_button = W.Button(
-            description="count on these cells",
-            tooltip="put measured charge and resistance into the design",
-            layout=W.Layout(width="180px"),
-        )
-        self.use_button.on_click(lambda _: self.use())
-        self.refusal, self.done = Refusal(), W.HTML()
+        self.overwrite, self.reply = tick(REPLACE), Reply()
+        tip = "put measured charge and resistance into the design"
+        self.use_button = button("count on these cells", self.use, tip, 180)
         self._offer()
-        row = W.HBox([self.path_box, self.use_button, self.overwrite])
-        row.layout.flex_flow = "row wrap"
-        title = W.HTML('<div class="wb-title">On to the plan</div>')
-        return Panel(title, row, self.refusal, self.done)
+        row = wrapped(self.path_box, self.use_button, self.overwrite)
+        return Panel(heading("On to the plan"), row, self.reply)
 
     def _offer(self) -> None:
         self.path_box.value = (DESIGNS / FILES[self.craft.value][0]).as_posix()
 
     def use(self) -> None:
         """Put what was measured into the design, or say why not."""
-        self.done.value, shown = "", self.live.current()
+        shown = self.live.current()
         target = Path(self.path_box.value.strip() or DESIGNS / FILES[self.craft.value][0])
         target = target if target.suffix else target.with_suffix(".toml")
-        try:
+        with self.reply.trying():
             if shown is None:
                 raise InputError("there is nothing measured to count on; see above.")
-            told = self._put(shown, target)
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        self.done.value = f'<div class="wb-finding" role="status">{escape(told)}</div>'
+            self.reply.done(self._put(shown, target))
 
     def _put(self, shown: LotResult, target: Path) -> str:
         """Write the design with what was measured; what was done, in a sentence.

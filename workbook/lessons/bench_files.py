@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 from typing import Any
 
-import ipywidgets as W
 import numpy as np
 
 from workbook.craft.thrust_table import ThrustTable
@@ -31,7 +29,8 @@ from workbook.files.thrust_table_file import (
 )
 from workbook.files.writing import SeenFiles, may_write
 from workbook.lessons.learner import design_picks, with_figures
-from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, Refusal, RowsGrid
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid
+from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
 from workbook.widgets.style import Panel
 
 TYPED_COLUMNS = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
@@ -63,60 +62,37 @@ class BenchFiles(Panel):
     ) -> None:
         self._settings, self._opened, self._changed = settings, opened, changed
         self.seen, self.own_table = SeenFiles(), False
-        self.anywhere = W.Checkbox(
-            False,
-            description="let a design take files from outside its own folders",
-            indent=False,
-            layout=W.Layout(width="420px"),
-        )
+        outside = "let a design take files from outside its own folders"
+        self.anywhere = tick(outside, width_px=420)
         self.file = self._read(path)
         self._tables = ThrustTableFile(())
-        wide = W.Layout(width="420px")
-        self.design_path = W.Text(
-            str(path), description="design", continuous_update=False, layout=wide
+        self.design_path = text_box(str(path), "design", width_px=420)
+        self.load_button = button(
+            "load", lambda: self.load(self.design_path.value), "load the design from this path"
         )
-        self.load_button = W.Button(description="load", tooltip="load the design from this path")
-        self.save_button = W.Button(description="save", tooltip="save the design to this path")
-        self.overwrite = W.Checkbox(
-            False, description="replace a file that is already there", indent=False
+        self.save_button = button(
+            "save", lambda: self.save(self.design_path.value), "save the design to this path"
         )
-        self.load_button.on_click(lambda _: self.load(self.design_path.value))
-        self.save_button.on_click(lambda _: self.save(self.design_path.value))
-        self.refusal, self.done = Refusal(), W.HTML()
+        self.overwrite, self.reply = tick(REPLACE), Reply()
         self.table_file = FileControl("A thrust table of your own", ".csv,.txt,.tsv", 5.0)
         self.table_file.observe(lambda change: self.take_table(change["new"]), names="value")
         self.rows = RowsGrid(
             TYPED_COLUMNS,
             label="or typed from a photograph: thrust and current, with voltage or power",
         )
-        self.use_rows = W.Button(description="use these rows", layout=W.Layout(width="140px"))
-        self.use_rows.on_click(lambda _: self.take_rows())
+        self.use_rows = button("use these rows", self.take_rows, width_px=140)
         self.table_choice = ChoiceControl("of the table", NO_TABLE)
         self.table_choice.observe(lambda change: self._use(change["new"]), names="value")
         self.table_choice.layout.display = "none"
         super().__init__(
-            W.HTML('<div class="wb-title">Load and save</div>'),
-            W.HBox(
-                [
-                    self.design_path,
-                    design_picks(self.design_path),
-                    self.load_button,
-                    self.save_button,
-                    self.overwrite,
-                ]
+            heading("Load and save"),
+            wrapped(
+                *(self.design_path, design_picks(self.design_path)),
+                *(self.load_button, self.save_button, self.overwrite),
             ),
-            self.anywhere,
-            self.refusal,
-            self.done,
-            self.table_file,
-            self.table_choice,
-            self.rows,
-            self.use_rows,
+            *(self.anywhere, self.reply),
+            *(self.table_file, self.table_choice, self.rows, self.use_rows),
         )
-
-    def _say(self, fault: InputError | None, done: str = "") -> None:
-        self.refusal.say(" ".join(fault.lines) if fault else "")
-        self.done.value = escape(done)
 
     def _read(self, path: Path | str) -> DesignFile:
         self.seen.note(Path(path))
@@ -127,21 +103,17 @@ class BenchFiles(Panel):
 
     def load(self, path: str) -> None:
         """Put a design from a file on the bench, or say why not and keep the one that is there."""
-        try:
+        with self.reply.trying():
             file = self._read(path)
-        except InputError as fault:
-            self._say(fault)
-            return
-        before = self.file, self.own_table
-        self.file, self.own_table = file, False
-        try:
-            self._opened()
-        except InputError as fault:
-            self.file, self.own_table = before
-            self._opened()
-            self._say(fault)
-            return
-        self._say(None, f"Loaded {file.path.name}.")
+            before = self.file, self.own_table
+            self.file, self.own_table = file, False
+            try:
+                self._opened()
+            except InputError:
+                self.file, self.own_table = before
+                self._opened()
+                raise
+            self.reply.done(f"Loaded {file.path.name}.")
 
     def save(self, path: str) -> None:
         """Save the design as it stands; a file that is there is replaced only when that is ticked.
@@ -152,7 +124,7 @@ class BenchFiles(Panel):
         if not target.suffix:
             target = target.with_suffix(".toml")
         over, inputs = self.overwrite.value, self.file.inputs[1:]
-        try:
+        with self.reply.trying():
             data = with_figures(self.file.part, self.file.without_rules(self._settings()))
             here, table = self.file.path.parent, target.with_name(f"{target.stem}_thrust.csv")
             part = check_design(data, "bench")
@@ -166,25 +138,18 @@ class BenchFiles(Panel):
                 write_thrust_table(own, table, overwrite=over, seen=self.seen)
             document = self.file.document
             write_design(part, target, document, overwrite=over, inputs=inputs, seen=self.seen)
-        except InputError as fault:
-            self._say(fault)
-            return
-        self._say(None, f"Saved as {target}.")
+            self.reply.done(f"Saved as {target}.")
 
     def take_table(self, chosen: ChosenFile) -> None:
         """Use an uploaded thrust table; where it holds several, the first until another is chosen."""
-        try:
+        with self.reply.trying():
             self._offer(read_thrust_tables(chosen.content, chosen.name))
-        except InputError as fault:
-            self._say(fault)
 
     def take_rows(self) -> None:
         """Use the rows typed in the grid."""
         rows = [dict(zip(TYPED_COLUMNS, row, strict=True)) for row in self.rows.value]
-        try:
+        with self.reply.trying():
             self._offer(ThrustTableFile((thrust_table_from_rows(rows),)))
-        except InputError as fault:
-            self._say(fault)
 
     def _offer(self, tables: ThrustTableFile) -> None:
         self._tables = tables
@@ -195,7 +160,7 @@ class BenchFiles(Panel):
         self.table_choice.layout.display = "" if len(tables.tables) > 1 else "none"
         self.table_choice.value = tables.tables[0]
         self._use(tables.tables[0])
-        self._say(None, f"Tables read: {len(tables.tables)}; the first is in use.")
+        self.reply.done(f"Tables read: {len(tables.tables)}; the first is in use.")
 
     def _use(self, table: ThrustTable | None) -> None:
         if table is None or table is self.file.design.craft.table:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
-from IPython.display import Markdown
 
 from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, check_readings
@@ -22,11 +20,11 @@ from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
 from workbook.files.delimited import decode
-from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import learners_design
 from workbook.lessons.lesson_view import LessonView
+from workbook.lessons.page_writer import PageWriter
 from workbook.parse import parse_number
-from workbook.sheet.build import PAPERS, write_sheet
+from workbook.sheet.build import write_sheet
 from workbook.sheet.plan import plan_build
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
@@ -36,10 +34,10 @@ from workbook.widgets.controls import (
     ChosenFile,
     FileControl,
     NumberControl,
-    Refusal,
     controls,
 )
 from workbook.widgets.live import Live
+from workbook.widgets.parts import Reply, finding_html, heading, text_box, tick, wrapped
 from workbook.widgets.picture import Picture
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
@@ -110,7 +108,11 @@ class BuildSheet(LessonView):
         self.weighed = W.HTML()
         self.batch = CellBatch(self.design)
         self.plug = BalancePlug(self.design.one_pack)
-        self.sheet = SheetWriter(self.craft_type, self.batch)
+        self.deal = tick("deal the cells of the log above", True)
+        tip = "write a page to print, for the design that is kept"
+        self.sheet = PageWriter(
+            "build_sheet.html", "write the build sheet", tip, self.write_sheet, self.deal
+        )
         self.further = (self.batch, self.plug)
         self.beside = (*self.further, self.sheet)
         return self.side_by_side(
@@ -171,7 +173,7 @@ class BuildSheet(LessonView):
             Figure.of("pack_mass_g", self.design.one_pack.mass_g),
             Figure.told("of it drawn here", shown.mass_g, "g", 0, "up"),
         )
-        self.weighed.value = f'<div class="wb-finding">{escape(self._weighed_text(shown))}</div>'
+        self.weighed.value = finding_html(self._weighed_text(shown), told=False)
 
     def _weighed_text(self, shown: Layout) -> str:
         """Why the plan's mass is not that of what is drawn."""
@@ -186,6 +188,13 @@ class BuildSheet(LessonView):
     def working(self, result: BuildSheetResult) -> Iterable[Step]:
         """Outer size, room left and mass."""
         return layout_steps(result.shown, result.bay)
+
+    def write_sheet(self, path: Path, **how: Any) -> str:
+        """Write the sheet of the design that is kept, and say how it stands; `how` as `write_sheet` takes it."""
+        cells = self.batch.path if self.deal.value else None
+        sheet = write_sheet(learners_design(self.craft_type).file, path, cells=cells, **how)
+        broken = "NOT YET: the sheet says which limits are broken."
+        return "Every limit holds." if sheet.holds else broken
 
     def keeps(self, result: BuildSheetResult) -> Mapping[str, Any]:
         """The bay and how it is filled go on into the bench part of the design."""
@@ -223,12 +232,10 @@ class CellBatch(Panel):
         self.live = Live(
             {"name": self.choice, "own": self.own}, self.compute, self.render, slow=True
         )
-        tables = W.HBox(
-            [W.VBox([self.groups]), W.VBox([self.ways, self.left_out])],
-            layout=W.Layout(flex_flow="row wrap", grid_gap="0 40px"),
-        )
+        beside = W.VBox([self.ways, self.left_out])
+        tables = wrapped(W.VBox([self.groups]), beside, grid_gap="0 40px")
         super().__init__(
-            W.HTML('<div class="wb-title">Measured cells</div>'),
+            heading("Measured cells"),
             *(self.choice, self.own, self.live.status, self.figures, tables, self.notes),
             self.working_panel,
             name="batch",
@@ -308,67 +315,6 @@ class CellBatch(Panel):
         self.working_panel.update(lambda: weakest_steps(capacities))
 
 
-class SheetWriter(Panel):
-    """Writes the sheet of the design that is kept; a file that is there is left unless asked.
-
-    Args:
-        craft_type: as `learners_design` takes it.
-        batch: whose cell log goes onto the sheet, where its box is ticked.
-    """
-
-    def __init__(self, craft_type: str, batch: CellBatch) -> None:
-        self.craft_type, self.batch, self.seen = craft_type, batch, SeenFiles()
-        wide = {"description_width": "110px"}
-        self.name = W.Text("build_sheet.html", description="file", style=wide)
-        self.name.layout.width = "420px"
-        papers = [(paper.css, name) for name, paper in PAPERS.items()]
-        self.paper = W.Dropdown(options=papers, description="paper", style=wide)
-        self.cells = W.Checkbox(True, description="deal the cells of the log above", indent=False)
-        self.over = W.Checkbox(False, description="write over a file that is there", indent=False)
-        self.button = W.Button(
-            description="write the build sheet",
-            tooltip="write a page to print, for the design that is kept",
-            layout=W.Layout(width="210px"),
-        )
-        self.button.on_click(lambda _: self.write())
-        self.said, self.link = W.HTML(), W.Output()
-        super().__init__(
-            W.HBox([self.name, self.paper]),
-            W.HBox([self.cells, self.over]),
-            *(self.button, self.said, self.link),
-            name="sheet-writer",
-        )
-
-    def write(self) -> None:
-        """Write the sheet, or say why not."""
-        path = Path(self.name.value.strip() or "build_sheet.html")
-        self.link.outputs = ()
-        self.said.value = '<div class="wb-finding" role="status">… writing</div>'
-        try:
-            sheet = write_sheet(
-                learners_design(self.craft_type).file,
-                path,
-                paper=self.paper.value,
-                cells=self.batch.path if self.cells.value else None,
-                overwrite=self.over.value,
-                seen=self.seen,
-            )
-        except InputError as fault:
-            reasons = " ".join(fault.lines)
-            self.said.value = f'<div class="wb-refusal" role="alert">✕ {escape(reasons)}</div>'
-            return
-        word = (
-            "Every limit holds."
-            if sheet.holds
-            else "NOT YET: the sheet says which limits are broken."
-        )
-        self.said.value = (
-            f'<div class="wb-finding" role="status">✓ Written: {escape(str(path))}. {word} '
-            "Open it, print it at 100 %.</div>"
-        )
-        self.link.append_display_data(Markdown(f"[open {path.name}]({path.as_posix()})"))
-
-
 class BalancePlug(Panel):
     """Pins from minus to plus with their voltages, and boxes for what the meter shows.
 
@@ -386,7 +332,7 @@ class BalancePlug(Panel):
     def __init__(self, pack: Pack) -> None:
         self.series = int(pack.series)
         self.lead = balance_lead(self.series, pack.cell.charge_v)
-        self.table, self.verdict, self.refusal = Table(), Verdict(), Refusal()
+        self.table, self.verdict, self.reply = Table(), Verdict(), Reply()
         self.table.update(
             ["pin", "joined to", "full, V", "stored, V", "as arrived, V", "step as arrived, V"],
             [
@@ -403,29 +349,29 @@ class BalancePlug(Panel):
             "Balance lead: read every pin against B0 before you plug it in",
             words=(1,),
         )
-        self.typed = W.Text(
-            description=f"B1 to B{self.series}, V",
-            placeholder="what your meter shows, spaces between",
-            tooltip="readings of each pin against B0, in volt, spaces between",
-            continuous_update=False,
-            style={"description_width": "110px"},
-            layout=W.Layout(width="560px"),
+        self.typed = text_box(
+            "",
+            f"B1 to B{self.series}, V",
+            tip="readings of each pin against B0, in volt, spaces between",
+            hint="what your meter shows, spaces between",
+            width_px=560,
+            label_px=110,
         )
         self.typed.observe(lambda _: self.check(), names="value")
-        caution = W.HTML(f'<div class="wb-finding">{self.lead.caution}</div>')
-        super().__init__(self.table, caution, self.typed, self.refusal, self.verdict, name="plug")
+        caution = W.HTML(finding_html(self.lead.caution, told=False))
+        super().__init__(self.table, caution, self.typed, self.reply, self.verdict, name="plug")
 
     def check(self) -> None:
         """Judge what is typed; say what is missing where it cannot be judged."""
         self.verdict.html.value = ""
-        self.refusal.say("")
+        self.reply.clear()
         texts = self.typed.value.replace(";", " ").split()
         if not texts:
             return
         try:
             found = check_readings([parse_number(t, "V") for t in texts], self.series)
         except InputError as fault:
-            self.refusal.say(" ".join(["Not checked:", *map(str, fault.problems)]))
+            self.reply.refuse(" ".join(["Not checked:", *map(str, fault.problems)]))
             return
         if found.safe:
             steps = ", ".join(f"{v:.2f}" for v in found.step_v)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from pathlib import Path
 
 import ipywidgets as W
@@ -24,7 +23,8 @@ from workbook.sheet.text import (
     verdict_sentence,
 )
 from workbook.sizing.pair import packs_name
-from workbook.widgets.controls import ChoiceControl, Refusal
+from workbook.widgets.controls import ChoiceControl
+from workbook.widgets.parts import Reply, button, finding_html, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
@@ -65,23 +65,18 @@ class ClubDesigns(Panel):
         self.opened = ChoiceControl("open", self._names(), label_px=60)
         for control in (self.order, self.opened):
             control.layout.width = "300px"
-        self.again = W.Button(description="look again", tooltip="read the folder again")
-        self.again.on_click(lambda _: self.look())
-        self.pack = W.Button(
-            description="make one file of it", tooltip="with its thrust table and its cell inside"
-        )
-        self.pack.on_click(lambda _: self.pack_opened())
-        self.refusal, self.done = Refusal(), W.HTML()
+        self.again = button("look again", self.look, "read the folder again")
+        tip = "with its thrust table and its cell inside"
+        self.pack, self.reply = button("make one file of it", self.pack_opened, tip), Reply()
         self.order.observe(lambda _: self.show(), names="value")
         self.opened.observe(lambda _: self.show_opened(), names="value")
         self.notice, self.table, self.how = Notices(), Table(), W.HTML()
         self.verdict, self.figures, self.doubts = Verdict(), KeyFigures(), Notices()
         self.limits = LimitsTable()
         self.table.add_class("wb-cards")
-        row = W.HBox([self.order, self.opened, self.again], layout=W.Layout(flex_flow="row wrap"))
         super().__init__(
-            *(row, self.notice, self.table),
-            *(self.verdict, self.how, self.pack, self.refusal, self.done),
+            *(wrapped(self.order, self.opened, self.again), self.notice, self.table),
+            *(self.verdict, self.how, self.pack, self.reply),
             *(self.figures, self.doubts, self.limits),
             name="club-designs",
             max_width="1170px",
@@ -117,8 +112,7 @@ class ClubDesigns(Panel):
         """The design that is open: verdict, figures, doubts and every limit."""
         opened: FoundDesign | None = self.opened.value
         answer = None if opened is None else opened.answer
-        self.done.value = ""
-        self.refusal.say("")
+        self.reply.clear()
         below = (self.verdict, self.how, self.pack, self.figures, self.doubts, self.limits)
         for part in below:
             part.layout.display = "none" if answer is None else ""
@@ -129,7 +123,7 @@ class ClubDesigns(Panel):
         self.verdict.update(answer.verdict, verdict_sentence(answer), lead, answer.flights_text)
         self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
         told_how = f"{answer.design.name}. To change it, load {opened.path.as_posix()} on the sizing bench."
-        self.how.value = f'<div class="wb-finding">{escape(told_how)}</div>'
+        self.how.value = finding_html(told_how, told=False)
         self.doubts.update(doubt_lines(answer))
         self.limits.update(answer.limits)
 
@@ -137,14 +131,9 @@ class ClubDesigns(Panel):
         """Write the open design as one file, to hand on; a file that is there stays."""
         path: Path = self.opened.value.path
         target = PACKED / path.name
-        try:
+        with self.reply.trying():
             write_text(target, packed_text(read_design(path)))
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        told_where = f"Written: {target.as_posix()}. It needs no other file; hand it on."
-        self.done.value = f'<div class="wb-finding" role="status">{escape(told_where)}</div>'
+            self.reply.done(f"Written: {target.as_posix()}. It needs no other file; hand it on.")
 
 
 def _row(one: FoundDesign) -> tuple[str, ...]:

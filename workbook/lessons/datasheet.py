@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -28,8 +27,9 @@ from workbook.sheet.text import told
 from workbook.sizing.craft_types import operate
 from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, Refusal, controls
+from workbook.widgets.controls import ChoiceControl, FileControl, NumberControl, controls
 from workbook.widgets.live import Live
+from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
@@ -182,7 +182,7 @@ class CellFitter(Panel):
         left = W.VBox(
             [
                 self.file,
-                W.HTML('<div class="wb-title">Points: A; Ah; V, and °C where several</div>'),
+                heading("Points: A; Ah; V, and °C where several"),
                 self.points,
                 *(c for name, c in self.inputs.items() if name != "points"),
             ],
@@ -193,10 +193,8 @@ class CellFitter(Panel):
             layout=W.Layout(width="770px", flex="0 0 auto"),
         )
         save = W.HBox([self.save_button, self.overwrite])
-        body = W.HBox(
-            [left, right], layout=W.Layout(flex_flow="row wrap", align_items="flex-start")
-        )
-        super().__init__(self.live.status, body, save, self.said, self.done, name="fitter")
+        body = wrapped(left, right, align_items="flex-start")
+        super().__init__(self.live.status, body, save, self.reply, name="fitter")
 
     def _build_controls(self) -> None:
         self._practice = read_text(here_or_shipped(PRACTICE_POINTS), LARGEST_POINTS_BYTES)
@@ -215,7 +213,7 @@ class CellFitter(Panel):
         self.file.path_box.layout.width = "202px"
         self.file.path_box.style.description_width = "76px"
         self.file.observe(self._take_file, names="value")
-        name = W.Text("My cell", description="name", continuous_update=False)
+        name = text_box("My cell", "name", width_px=376, label_px=130)
         self.inputs: dict[str, Any] = {
             "points": self.points,
             "name": name,
@@ -235,27 +233,19 @@ class CellFitter(Panel):
         self._untouched = {
             n: c.value for n, c in self.inputs.items() if n not in ("points", "name")
         }
-        name.style.description_width, name.layout.width = "130px", "376px"
         for control in self.inputs.values():
             if isinstance(control, NumberControl | ChoiceControl):
                 control.size(130, 282, 80)
-        self.save_button = W.Button(
-            description="save as a cell of my own",
-            tooltip="write a cell file into the folder cells",
-            layout=W.Layout(width="220px"),
-        )
-        self.save_button.on_click(lambda _: self.save())
-        self.overwrite = W.Checkbox(
-            False, description="replace a file that is already there", indent=False
-        )
-        self.said, self.done, self.seen = Refusal(), W.HTML(), SeenFiles()
+        tip = "write a cell file into the folder cells"
+        self.save_button = button("save as a cell of my own", self.save, tip, 220)
+        self.overwrite, self.reply, self.seen = tick(REPLACE), Reply(), SeenFiles()
 
     def _take_file(self, change: Any) -> None:
         """Put the text of a chosen file in place of the points."""
         try:
             self.points.value = change["new"].content.decode("utf-8-sig")
         except UnicodeDecodeError:
-            self.file.refusal.say(f"{change['new'].name} is not UTF-8 text; save it as that.")
+            self.file.reply.refuse(f"{change['new'].name} is not UTF-8 text; save it as that.")
 
     def _render(self, made: OwnCell) -> None:
         curves = made.report.curves
@@ -305,32 +295,24 @@ class CellFitter(Panel):
 
     def save(self) -> None:
         """Save the cell into the learner's own folder, or say why not."""
-        self.done.value = ""
         made = self.live.current()
-        if made is None:
-            self.said.say("There is no cell to save: see above what cannot be computed.")
-            return
-        still = self._still_invented()
-        if still and not self._asked:
-            self._asked = True
-            self.said.say(
-                f"Not saved yet: {still} still stand as in the invented practice cell. Set each as your "
-                "datasheet has it; where it is the same, press save once more."
-            )
-            return
-        try:
+        chosen = self.file.value
+        with self.reply.trying():
+            if made is None:
+                raise InputError("There is no cell to save: see above what cannot be computed.")
+            still = self._still_invented()
+            if still and not self._asked:
+                self._asked = True
+                raise InputError(
+                    f"Not saved yet: {still} still stand as in the invented practice cell. Set each as your "
+                    "datasheet has it; where it is the same, press save once more."
+                )
             path = save_own_cell(
                 made,
                 OWN_CELLS,
                 overwrite=self.overwrite.value,
-                inputs=[self.file.value.path] if self.file.value and self.file.value.path else [],
+                inputs=[chosen.path] if chosen and chosen.path else [],
                 seen=self.seen,
             )
-        except InputError as fault:
-            self.said.say(" ".join(fault.lines))
-            return
-        self.said.say("")
-        self.done.value = (
-            f'<div class="wb-finding" role="status">✓ Saved as {escape(str(path))}. Every lesson that is '
-            "opened from now on offers it.</div>"
-        )
+            told = f"✓ Saved as {path}. Every lesson that is opened from now on offers it."
+            self.reply.done(told)

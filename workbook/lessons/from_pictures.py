@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -23,8 +22,18 @@ from workbook.pictures.recognise import HOW_TO_ADD, can_read
 from workbook.pictures.table import table_in, use_table
 from workbook.pictures.trace import HOW_TO_ADD as HOW_TO_FOLLOW
 from workbook.pictures.trace import can_follow
-from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl, Refusal
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl
 from workbook.widgets.graph_tracer import GraphTracer
+from workbook.widgets.parts import (
+    REPLACE,
+    Reply,
+    button,
+    finding_html,
+    heading,
+    text_box,
+    tick,
+    wrapped,
+)
 from workbook.widgets.picture_grid import PictureGrid, empty_table
 from workbook.widgets.style import Panel
 
@@ -53,8 +62,8 @@ class PictureChooser(Panel):
         self.page = NumberControl("page of the PDF", "", 1, 1, 100, 1, whole=True)
         self.page.size(110, 300, 60)
         self.page.layout.display = "none"
-        self.refusal = Refusal()
-        super().__init__(self.file, self.page, self.refusal)
+        self.reply = Reply()
+        super().__init__(self.file, self.page, self.reply)
         self._chosen = ChosenFile(practice.name, read_bytes(here_or_shipped(practice), MOST_BYTES))
         self.file.chosen.value = "an invented picture to practise on; choose your own"
         self.file.observe(self._choose, names="value")
@@ -69,16 +78,12 @@ class PictureChooser(Panel):
             self._open()
 
     def _open(self) -> None:
-        try:
+        with self.reply.trying():
             self.opened = open_picture(
                 self._chosen.content, self._chosen.name, int(self.page.value)
             )
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        self.page.layout.display = "" if self.opened.pages > 1 else "none"
-        self._told(self.opened)
+            self.page.layout.display = "" if self.opened.pages > 1 else "none"
+            self._told(self.opened)
 
 
 class TableFromPicture(Panel):
@@ -92,59 +97,37 @@ class TableFromPicture(Panel):
     def __init__(self) -> None:
         self.table: ThrustTable | None = None
         self.grid = PictureGrid()
-        self.read_button = W.Button(description="read the text", layout=W.Layout(width="150px"))
-        self.read_button.on_click(lambda _: self.read())
+        self.read_button = button("read the text", self.read, width_px=150)
         self.craft = ChoiceControl("for my", list(FILES), label_px=50)
         self.craft.layout.width = "210px"
-        self.name = W.Text(
-            "my motor",
-            description="saved as",
-            continuous_update=False,
-            layout=W.Layout(width="240px"),
-        )
+        self.name = text_box("my motor", "saved as", width_px=240)
         self.choice = ChoiceControl("of the table", {"the only one": 0}, label_px=90)
         self.choice.layout.display = "none"
-        self.use_button = W.Button(
-            description="use this table in my design", layout=W.Layout(width="230px")
-        )
-        self.use_button.on_click(lambda _: self.use())
-        self.overwrite = W.Checkbox(
-            False, description="replace a file that is already there", indent=False
-        )
-        self.refusal, self.done = Refusal(), W.HTML()
+        self.use_button = button("use this table in my design", self.use, width_px=230)
+        self.overwrite, self.reply = tick(REPLACE), Reply()
         self.chooser = PictureChooser("The table", PRACTICE_TABLE, self._opened)
-        add = [] if can_read() else [W.HTML(f'<div class="wb-finding">{escape(HOW_TO_ADD)}</div>')]
-        use = W.HBox([self.craft, self.name, self.use_button, self.overwrite])
-        use.layout.flex_flow = "row wrap"
+        add = W.HTML("" if can_read() else finding_html(HOW_TO_ADD, told=False))
+        use = wrapped(self.craft, self.name, self.use_button, self.overwrite)
         super().__init__(
-            self.chooser, self.read_button, *add, self.grid, self.choice, use, self.refusal, self.done,
+            *(self.chooser, self.read_button, add, self.grid, self.choice, use, self.reply),
             name="table-from-picture",
-        )  # fmt: skip
+        )
 
     def _opened(self, picture: OpenedPicture) -> None:
         self.grid.show(picture, empty_table(TYPED_COLUMNS, 6))
-        self._say(None)
-
-    def _say(self, fault: InputError | None, done: str = "") -> None:
-        self.refusal.say(" ".join(fault.lines) if fault else "")
-        self.done.value = (
-            f'<div class="wb-finding" role="status">{escape(done)}</div>' if done else ""
-        )
+        self.reply.clear()
 
     def read(self) -> None:
         """Fill the grid with what is read in the picture, or say why not and leave it."""
-        self._say(None, "Reading; this takes some seconds.")
-        try:
+        with self.reply.trying():
+            self.reply.done("Reading; this takes some seconds.")
             table = table_in(self.chooser.opened)
-        except InputError as fault:
-            self._say(fault)
-            return
-        self.grid.show(self.chooser.opened, table)
-        self._say(None, f"{len(table.rows)} rows of {len(table.headings)} columns are read.")
+            self.grid.show(self.chooser.opened, table)
+            self.reply.done(f"{len(table.rows)} rows of {len(table.headings)} columns are read.")
 
     def use(self) -> None:
         """Save the table and put it into the learner's design, or say why not."""
-        try:
+        with self.reply.trying():
             tables = use_table(self.grid.value, self.chooser.opened.name)
             self._offer(tables.tables)
             self.table = tables.tables[int(self.choice.value)]
@@ -152,12 +135,9 @@ class TableFromPicture(Panel):
             path = TABLES / f"mine_{name}.csv"
             write_thrust_table(self.table, path, overwrite=self.overwrite.value)
             kept = keep_table(self.craft.value, path)
-        except InputError as fault:
-            self._say(fault)
-            return
-        notices = " ".join(str(notice) for notice in tables.notices)
-        told = f"✓ Saved as {path.as_posix()}: {describe(self.table)}. {kept} {notices}"
-        self._say(None, told.strip())
+            notices = " ".join(str(notice) for notice in tables.notices)
+            told = f"✓ Saved as {path.as_posix()}: {describe(self.table)}. {kept} {notices}"
+            self.reply.done(told.strip())
 
     def _offer(self, tables: tuple[ThrustTable, ...]) -> None:
         names = {f"{n + 1}: {describe(table)}": n for n, table in enumerate(tables)}
@@ -185,14 +165,10 @@ class CellFromPicture(Panel):
         self.fitter = CellFitter()
         self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self._opened)
         self.tracer.observe(self._points, names="value")
-        add = (
-            []
-            if can_follow()
-            else [W.HTML(f'<div class="wb-finding">{escape(HOW_TO_FOLLOW)}</div>')]
-        )
-        title = W.HTML('<div class="wb-title">The cell that these points make</div>')
+        add = W.HTML("" if can_follow() else finding_html(HOW_TO_FOLLOW, told=False))
+        title = heading("The cell that these points make")
         super().__init__(
-            self.chooser, *add, self.tracer, title, self.fitter, name="cell-from-picture"
+            self.chooser, add, self.tracer, title, self.fitter, name="cell-from-picture"
         )
 
     def _opened(self, picture: OpenedPicture) -> None:

@@ -16,6 +16,7 @@ from workbook.sizing.craft_types import operate
 from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.controls import NumberControl, controls
+from workbook.widgets.parts import finding_html
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
@@ -48,10 +49,8 @@ class LandingVoltage(LessonView):
             if outside
             else ""
         )
-        self.cold = W.HTML(
-            f'<div class="wb-finding">{begins}Resistance of a fresh cell is x 1, of an old one x 1.5 (common practice, no '
-            "source); cold comes on top of it.</div>"
-        )
+        says = "Resistance of a fresh cell is x 1, of an old one x 1.5 (common practice, no source); cold comes on top of it."
+        self.cold = W.HTML(finding_html(begins + says, told=False))
         self.key, self.notices = KeyFigures(), Notices()
         across = "charge taken from the pack, Ah"
         self.volts = LineChart("The sag meets a line", across, "cell voltage, V")

@@ -33,6 +33,7 @@ from workbook.lessons.learner import (
 from workbook.numbers import plain
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.frame import LiveView
+from workbook.widgets.parts import Reply, button, finding_html, heading, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.verdict import KeyFigures, WorkingPanel
 from workbook.working import Step
@@ -107,29 +108,21 @@ class ExerciseView(Panel):
         self.outcome: Checked | None = None
         self.tries = self._hints_shown = 0
         question, answer = self._ask(exercise, result)
-        fit = {"width": "max-content", "min_width": "120px"}
-        self.check_button = W.Button(
-            description="check", tooltip="check my answer", layout=W.Layout(**fit)
-        )
-        self.hint_button = W.Button(
-            description=self._hint_label(),
-            layout=W.Layout(**fit, display="" if exercise.hints else "none"),
-            disabled=not exercise.hints,
-        )
-        self.check_button.on_click(lambda _: self.check())
-        self.hint_button.on_click(lambda _: self.hint())
+        self.check_button = button("check", self.check, "check my answer")
+        self.hint_button = button(self._hint_label(), self.hint)
+        for one in (self.check_button, self.hint_button):
+            one.layout.width, one.layout.min_width = "max-content", "120px"
+        self.hint_button.layout.display = "" if exercise.hints else "none"
         self.hints, self.result, self.notices = W.HTML(), W.HTML(), W.HTML()
         self.working = WorkingPanel()
         self.working.layout.display = "none"
         done = " ✓ done before" if progress.mark(exercise.id).right else ""
-        title = f'<div class="wb-title">{escape(f"Exercise {place}".strip() + done)}</div>'
-        asked = W.HTML(f'{title}<div class="wb-finding">{escape(question)}</div>')
+        title = heading(f"Exercise {place}".strip() + done).value
+        asked = W.HTML(title + finding_html(question, told=False))
         if state is not None:
             asked.layout.flex = state.layout.flex = "1 1 300px"
         super().__init__(
-            asked
-            if state is None
-            else W.HBox([asked, state], layout=W.Layout(flex_flow="row wrap")),
+            asked if state is None else wrapped(asked, state),
             answer,
             W.HBox([self.check_button, self.hint_button]),
             self.result,
@@ -294,7 +287,7 @@ class LessonView(LiveView):
         known = club_rules()
         self.club = known.rules
         notices = " ".join(filter(None, (opened.notice, known.said, own_cells_notice())))
-        self.opened_with = W.HTML(f'<div class="wb-finding">{escape(notices)}</div>')
+        self.opened_with = W.HTML(finding_html(notices, told=False))
         row = W.Layout(justify_content="space-between", width="100%")
         try:
             self.arrange(W.HBox([self.opened_with, self.big], layout=row))
@@ -336,29 +329,17 @@ class LessonView(LiveView):
         self.score.value = f'<div class="wb-title" role="status">{escape(summary)}</div>'
 
     def _keep(self) -> Panel:
-        self.keep_button = W.Button(
-            description="keep this for the next lesson",
-            tooltip="write these figures into my own design file",
-            layout=W.Layout(width="250px"),
-        )
-        self.kept = W.HTML()
-        self.keep_button.on_click(lambda _: self.keep_now())
+        tip = "write these figures into my own design file"
+        self.keep_button = button("keep this for the next lesson", self.keep_now, tip, 250)
+        self.kept = Reply()
         return Panel(self.keep_button, self.kept)
 
     def keep_now(self) -> None:
         """Carry the figures on, or say why not."""
         result = self.live.current()
-        if self.opened.stands_in:
-            self._say_kept("The demo is shown; your own design stays as it is.", refused=True)
-            return
-        if result is None:
-            self._say_kept("The figure above shows no result that could be kept.", refused=True)
-            return
-        try:
-            self._say_kept(keep(self.craft_type, seen=self.seen, **self.keeps(result)))
-        except InputError as fault:
-            self._say_kept(" ".join(fault.lines), refused=True)
-
-    def _say_kept(self, text: str, *, refused: bool = False) -> None:
-        style, sign = ("wb-refusal", "✕") if refused else ("wb-finding", "✓")
-        self.kept.value = f'<div class="{style}" role="status">{sign} {escape(text)}</div>'
+        with self.kept.trying():
+            if self.opened.stands_in:
+                raise InputError("The demo is shown; your own design stays as it is.")
+            if result is None:
+                raise InputError("The figure above shows no result that could be kept.")
+            self.kept.done(f"✓ {keep(self.craft_type, seen=self.seen, **self.keeps(result))}")

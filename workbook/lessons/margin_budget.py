@@ -24,8 +24,9 @@ from workbook.units import number_in
 from workbook.widgets.allowance_table import ROW_PX, AllowanceTable
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
-from workbook.widgets.controls import ChoiceControl, Refusal, controls
+from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.live import ProgressBar
+from workbook.widgets.parts import Reply, button, text_box, wrapped
 from workbook.widgets.picture import Picture
 from workbook.widgets.style import FAINT, HAIRLINE, INK, LIMIT, PACK
 from workbook.widgets.table import Table
@@ -128,8 +129,8 @@ class MarginBudget(LessonView):
             bar_px=30,
             name_room_px=250,
         )
-        self.own_said = Refusal()
-        self.own_said.say(said)
+        self.own_said = Reply()
+        self.own_said.refuse(said)
         wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
         charts = [self.chance, self.shares]
         return W.VBox(
@@ -155,19 +156,17 @@ class MarginBudget(LessonView):
 
     def _own_line(self) -> W.HBox:
         """The form for a line of the club's own."""
-        self.own_name = W.Text(placeholder="a line of your own", tooltip="name of the line")
+        self.own_name = text_box(tip="name of the line", hint="a line of your own")
         self.own_takes = W.Dropdown(
             options=list(TAKES), description="more, %, of", tooltip="what it acts on"
         )
         self.own_takes.style.description_width = "84px"
-        self.add_button = W.Button(
-            description="add this line", tooltip="then type its low, expected and high"
-        )
-        self.add_button.on_click(lambda _: self.add_own())
+        tip = "then type its low, expected and high"
+        self.add_button = button("add this line", self.add_own, tip)
         parts = {self.own_name: 226, self.own_takes: 320, self.add_button: 130}
         for part, width_px in parts.items():
             part.layout.width = f"{width_px}px"
-        return W.HBox(list(parts), layout=W.Layout(flex_flow="row wrap"))
+        return wrapped(*parts)
 
     def add_own(self) -> None:
         """Put a line of one's own into the budget: 0, 2 and 5 %, to be typed over."""
@@ -175,13 +174,13 @@ class MarginBudget(LessonView):
         key = "".join(c if c.isascii() and c.isalnum() else "_" for c in name.lower()).strip("_")
         taken = {line.key for line in self.lines.value} | {line.name for line in self.lines.value}
         if not name:
-            self.own_said.say("Your line has no name; a few words are needed.")
+            self.own_said.refuse("Your line has no name; a few words are needed.")
             return
         key = key if key[:1].isalpha() else f"own_{key or len(taken)}"
         if key in taken or name in taken:
-            self.own_said.say(f"There is a line {name} already; another name is needed.")
+            self.own_said.refuse(f"There is a line {name} already; another name is needed.")
             return
-        self.own_said.say("")
+        self.own_said.clear()
         self.own_name.value = ""
         takes = self.own_takes.value
         line = BudgetLine(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path, PurePosixPath
 from typing import Any, Literal, get_args, get_origin
 
@@ -47,9 +46,19 @@ from workbook.sizing.design import Design, OriginName
 from workbook.sizing.measuring import worth_measuring
 from workbook.sizing.origins import BEARINGS
 from workbook.sizing.size import SizingResult, size
-from workbook.widgets.controls import ChoiceControl, Refusal
+from workbook.widgets.controls import ChoiceControl
 from workbook.widgets.frame import LiveView
 from workbook.widgets.live import Live
+from workbook.widgets.parts import (
+    REPLACE,
+    Reply,
+    button,
+    finding_html,
+    heading,
+    text_box,
+    tick,
+    wrapped,
+)
 from workbook.widgets.record_form import FormRow, RecordForm
 from workbook.widgets.style import Panel
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
@@ -106,24 +115,15 @@ class MyCraft(LiveView):
     def __init__(self, path: Path | str = OWN) -> None:
         super().__init__("my-craft")
         self.seen = SeenFiles()
-        self.path_box = W.Text(
-            str(path), description="design", continuous_update=False, layout=W.Layout(width="360px")
-        )
+        self.path_box = text_box(str(path), "design", width_px=360)
         self.designs = design_picks(self.path_box)
-        self.load_button = W.Button(description="open", tooltip="open the design of this path")
-        self.save_button = W.Button(description="save", tooltip="save the design to this path")
-        self.overwrite = W.Checkbox(
-            False, description="replace a file that is already there", indent=False
-        )
+        self.load_button = button("open", self.load, "open the design of this path")
+        self.save_button = button("save", self.save, "save the design to this path")
+        self.overwrite = tick(REPLACE)
         self.new_kind = ChoiceControl("begin a new", tuple(DEMO_TABLES), label_px=90)
         self.new_kind.layout.width = "230px"
-        self.new_button = W.Button(
-            description="begin", tooltip="begin a new design; nothing is saved"
-        )
-        self.refusal, self.done = Refusal(), W.HTML()
-        self.load_button.on_click(lambda _: self.load())
-        self.save_button.on_click(lambda _: self.save())
-        self.new_button.on_click(lambda _: self.begin())
+        self.new_button = button("begin", self.begin, "begin a new design; nothing is saved")
+        self.reply = Reply()
         if Path(path).exists():
             self._open(self._read(Path(path)))
         else:
@@ -147,29 +147,25 @@ class MyCraft(LiveView):
         table = str(Path("..") / DEMO_TABLES[craft_type])
         text = new_design_text(self.path.stem, craft_type, table)
         self._open(parse_design(text, DESIGNS / self.path.name))
-        self._say(
+        self.reply.done(
             f"A new {craft_type}: every figure is assumed until you measure it. Not saved yet."
         )
 
     def load(self) -> None:
         """Put a design from its file on the page, or say why not and keep the one that is there."""
-        try:
-            file = self._read(self.path)
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self._open(file)
-        self._say(f"Opened {self.path}.")
+        with self.reply.trying():
+            self._open(self._read(self.path))
+            self.reply.done(f"Opened {self.path}.")
 
     def save(self) -> None:
         """Save the design as it stands; what cannot be used is not saved, and so said."""
         shown: MyCraftResult | None = self.live.current()
         if shown is None:
-            self.refusal.say("Not saved: some figure cannot be used; it is named above the form.")
+            self.reply.refuse("Not saved: some figure cannot be used; it is named above the form.")
             return
         over = self.overwrite.value or (self.path == self.base.path and self.path in self.saved)
         here, folder = self.base.path.parent, self.path.parent
-        try:
+        with self.reply.trying():
             write_design(
                 moved_design(shown.part, here, folder, anywhere=self.base.anywhere),
                 self.path,
@@ -178,15 +174,8 @@ class MyCraft(LiveView):
                 inputs=self.base.inputs[1:],
                 seen=self.seen,
             )
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.saved.add(self.path)
-        self._say(f"Saved as {self.path}; every lesson opens with designs/mine.toml.")
-
-    def _say(self, text: str) -> None:
-        self.refusal.say("")
-        self.done.value = f'<div class="wb-finding" role="status">{escape(text)}</div>'
+            self.saved.add(self.path)
+            self.reply.done(f"Saved as {self.path}; every lesson opens with designs/mine.toml.")
 
     # form and answer -----------------------------------------------------------------------------
 
@@ -200,16 +189,12 @@ class MyCraft(LiveView):
         }
         self.arrange()
         self.looking = Live(self.inputs, self._look, self._show_worth, slow=True)
-        row = W.Layout(align_items="center", flex_flow="row wrap")
+        own = (self.path_box, self.designs, self.load_button, self.save_button, self.overwrite)
         files = Panel(
-            W.HTML('<div class="wb-title">Open and save</div>'),
-            W.HBox(
-                [self.path_box, self.designs, self.load_button, self.save_button, self.overwrite],
-                layout=row,
-            ),
-            W.HBox([self.new_kind, self.new_button], layout=row),
-            self.refusal,
-            self.done,
+            heading("Open and save"),
+            wrapped(*own, align_items="center"),
+            wrapped(self.new_kind, self.new_button, align_items="center"),
+            self.reply,
         )
         self.children = [*self.children, files]
 
@@ -235,18 +220,12 @@ class MyCraft(LiveView):
         self.verdict, self.figures, self.worth = Verdict(), KeyFigures(), Notices()
         self.limits_table, self.notices = LimitsTable(), Notices()
         self.test_flight = TestFlightPanel(self._now, self._take)
-        mission = W.VBox(
-            [W.HTML('<div class="wb-title">Mission, where there is one</div>'), self.mission]
-        )
+        mission = W.VBox([heading("Mission, where there is one"), self.mission])
         return self.side_by_side(
             [self.form, mission, self.big],
             [
-                self.verdict,
-                self.figures,
-                self.worth,
-                self.test_flight,
-                self.limits_table,
-                self.notices,
+                *(self.verdict, self.figures, self.worth),
+                *(self.test_flight, self.limits_table, self.notices),
             ],
         )
 
@@ -355,49 +334,22 @@ class TestFlightPanel(Panel):
     ) -> None:
         self._design, self._take = design, take
         self.found: Calibration | None = None
-        self.expected, self.refusal, self.said = W.HTML(), Refusal(), W.HTML()
+        self.expected, self.reply, self.said = W.HTML(), Reply(), W.HTML()
         self.on = ChoiceControl("flown on", ("the pack of today", "the pack planned"), label_px=70)
         self.on.layout.width = "230px"
         self.boxes = {
-            key: W.Text(
-                description=label,
-                tooltip=label,
-                continuous_update=False,
-                style={"description_width": "130px"},
-                layout=W.Layout(width="225px"),
-            )
+            key: text_box("", label, tip=label, width_px=225, label_px=130)
             for key, label in zip(self.FIELDS, FLIGHT_LABELS, strict=True)
         }
-        self.hold_button = W.Button(
-            description="hold against the plan", layout=W.Layout(width="180px")
-        )
-        self.use_button = W.Button(
-            description="use it", layout=W.Layout(width="90px", display="none")
-        )
-        self.hold_button.on_click(lambda _: self.hold())
-        self.use_button.on_click(lambda _: self.use())
-        wrap = W.Layout(flex_flow="row wrap")
-        fold = W.Accordion(
-            [
-                W.VBox(
-                    [
-                        W.HTML(f'<div class="wb-finding">{HOW_TO_TEST}</div>'),
-                        self.expected,
-                        self.on,
-                        *(
-                            W.HBox([self.boxes[key] for key in keys], layout=wrap)
-                            for keys in FLIGHT_GROUPS
-                        ),
-                        W.HBox([self.hold_button, self.use_button]),
-                        self.refusal,
-                        self.said,
-                    ]
-                )
-            ],
-            selected_index=None,
-        )
-        fold.set_title(0, "A flight that you know")
-        super().__init__(fold)
+        self.hold_button = button("hold against the plan", self.hold, width_px=180)
+        self.use_button = button("use it", self.use, width_px=90)
+        self.use_button.layout.display = "none"
+        how = W.HTML(finding_html(HOW_TO_TEST, told=False))
+        typed = [wrapped(*(self.boxes[key] for key in keys)) for keys in FLIGHT_GROUPS]
+        buttons = W.HBox([self.hold_button, self.use_button])
+        parts = [how, self.expected, self.on, *typed, buttons, self.reply, self.said]
+        titles = ("A flight that you know",)
+        super().__init__(W.Accordion([W.VBox(parts)], selected_index=None, titles=titles))
 
     def expect(self, answer: SizingResult) -> None:
         """Say what the plan expects of the test."""
@@ -414,36 +366,28 @@ class TestFlightPanel(Panel):
             if told
             else ""
         )
-        self.expected.value = f'<div class="wb-finding">{escape(text)}</div>'
+        self.expected.value = finding_html(text, told=False)
 
     def hold(self) -> None:
         """Work out what the flight says, or say why not."""
         self.found, self.said.value = None, ""
         self.use_button.layout.display = "none"
         design = self._design()
-        try:
+        with self.reply.trying():
             if design is None:
                 raise InputError("some figure of the form cannot be used; it is named above.")
             self.found = calibrate(design, [self._flight(design)])
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        key = self.found.origin.key
-        value = INPUTS[key].text(self.found.changes[key])
-        lines = [f"{self.found.text()} That makes {INPUTS[key].label} {value}.", *self.found.doubts]
-        self.said.value = "".join(
-            f'<div class="wb-finding" role="status">{escape(x)}</div>' for x in lines
-        )
-        self.use_button.layout.display = ""
+            key = self.found.origin.key
+            value = INPUTS[key].text(self.found.changes[key])
+            said = f"{self.found.text()} That makes {INPUTS[key].label} {value}."
+            self.said.value = "".join(map(finding_html, (said, *self.found.doubts)))
+            self.use_button.layout.display = ""
 
     def use(self) -> None:
         """Put it into the design."""
         if self.found is not None:
             self._take(self.found)
-            self.said.value += (
-                '<div class="wb-finding" role="status">✓ The form has it, marked measured.</div>'
-            )
+            self.said.value += finding_html("✓ The form has it, marked measured.")
 
     def _flight(self, design: Design[Any]) -> TestFlight:
         typed = {

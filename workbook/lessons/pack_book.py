@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import datetime
-from html import escape
 from pathlib import Path
 
-import ipywidgets as W
 import numpy as np
 
 from workbook.data.notebooks import here_or_shipped
-from workbook.errors import InputError
 from workbook.flightlog.book import Book, read_book
 from workbook.flightlog.wear import Life, life
 from workbook.quantities import NOTED
 from workbook.sheet.pack_book import noted, retire_text, wear_lines
 from workbook.widgets.charts import Level, Line, LineChart
-from workbook.widgets.controls import ChoiceControl, Refusal
+from workbook.widgets.controls import ChoiceControl
+from workbook.widgets.parts import Reply, button, heading, text_box, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
@@ -44,23 +42,15 @@ class PackBook(Panel):
 
     def __init__(self) -> None:
         self.life: Life | None = None
-        self.path = W.Text(OWN.as_posix(), description="book", continuous_update=False)
-        self.path.layout.width = "330px"
+        self.path = text_box(OWN.as_posix(), "book", width_px=330)
         self.path.observe(lambda _: self.show(), names="value")
         self.kind = ChoiceControl("what happened", list(WHAT), label_px=100)
         self.kind.layout.width = "230px"
         self.kind.observe(lambda _: self._ask(), names="value")
-        self.first, self.second = (W.Text(layout=W.Layout(width="270px")) for _ in "ab")
-        for box in (self.first, self.second):
-            box.style.description_width = "130px"
-        self.words = W.Text(description="words", layout=W.Layout(width="330px"))
-        self.button = W.Button(
-            description="write it down",
-            tooltip="add a line to the book; no line is ever written over",
-            layout=W.Layout(width="140px"),
-        )
-        self.button.on_click(lambda _: self.write())
-        self.refusal, self.said = Refusal(), W.HTML()
+        self.first, self.second = (text_box(width_px=270, label_px=130) for _ in "ab")
+        self.words = text_box("", "words", width_px=330)
+        tip = "add a line to the book; no line is ever written over"
+        self.button, self.reply = button("write it down", self.write, tip, 140), Reply()
         self.figures, self.lines = KeyFigures(), Table()
         self.stops, self.watch, self.wear = Notices(), Notices(), Notices()
         across = "full cycles"
@@ -70,11 +60,10 @@ class PackBook(Panel):
             "resistance at 25 °C, mΩ",
             label_room_px=80,
         )
-        form = W.HBox([self.path, self.kind, self.first, self.second, self.words, self.button])
-        form.layout.flex_flow = "row wrap"
+        form = wrapped(self.path, self.kind, self.first, self.second, self.words, self.button)
         super().__init__(
-            W.HTML('<div class="wb-title">The book of a pack</div>'),
-            *(form, self.refusal, self.said, self.stops, self.figures, self.chart),
+            heading("The book of a pack"),
+            *(form, self.reply, self.stops, self.figures, self.chart),
             *(self.wear, self.watch, self.lines),
             name="pack-book",
             max_width="1170px",
@@ -101,30 +90,22 @@ class PackBook(Panel):
         kind = str(self.kind.value)
         boxes = zip(WHAT[kind], (self.first, self.second), strict=False)
         given = {key: box.value for key, box in boxes if box.value.strip()}
-        try:
+        with self.reply.trying():
             event, _ = noted(self.own, kind, figures=given, words=self.words.value)
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        for box in (self.first, self.second, self.words):
-            box.value = ""
-        self.show()
-        told = f"✓ Written into {self.own.as_posix()}: {event.line}"
-        self.said.value = f'<div class="wb-finding" role="status">{escape(told)}</div>'
+            for box in (self.first, self.second, self.words):
+                box.value = ""
+            self.show()
+            self.reply.done(f"✓ Written into {self.own.as_posix()}: {event.line}")
 
     def show(self) -> None:
         """Show the book of one's own, or the demo's while there is none."""
         own = self.own.exists()
-        try:
+        with self.reply.trying():
             book = read_book(self.own if own else here_or_shipped(DEMO))
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        told = "" if own else "This is the demo's book, invented; your first line begins your own."
-        self.said.value = f'<div class="wb-finding">{told}</div>' if told else ""
-        self._render(book, None if own else book.events[-1].day)
+            if not own:
+                told = "This is the demo's book, invented; your first line begins your own."
+                self.reply.done(told)
+            self._render(book, None if own else book.events[-1].day)
 
     def _render(self, book: Book, day: datetime.date | None) -> None:
         self.life = found = life(book, day)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import ipywidgets as W
-
 from workbook.errors import InputError, Problem
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.sensors import SensorCheck, check_sensors
 from workbook.parse import parse_number
-from workbook.widgets.controls import Refusal
+from workbook.widgets.parts import Reply, button, heading, text_box, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.verdict import Notices
 
@@ -37,26 +35,16 @@ class SensorForm(Panel):
         self.flown: FlightLog | None = None
         self.found: SensorCheck | None = None
         self.boxes = {
-            key: W.Text(
-                description=f"{label}, {unit}",
-                tooltip=meant,
-                style={"description_width": "130px"},
-                layout=W.Layout(width="230px"),
-            )
+            key: text_box("", f"{label}, {unit}", tip=meant, width_px=230, label_px=130)
             for key, (label, unit, meant) in BOXES.items()
         }
         self.boxes["charge_share_pct"].value = USUAL_SHARE
-        self.button = W.Button(
-            description="check the sensors",
-            tooltip="compare the log shown with charger and meter",
-            layout=W.Layout(width="150px"),
-        )
-        self.button.on_click(lambda _: self.check())
-        self.refusal, self.told = Refusal(), Notices()
-        form = W.HBox([*self.boxes.values(), self.button], layout=W.Layout(flex_flow="row wrap"))
+        tip = "compare the log shown with charger and meter"
+        self.button = button("check the sensors", self.check, tip, 150)
+        self.reply, self.told = Reply(), Notices()
         super().__init__(
-            W.HTML('<div class="wb-title">The log\'s sensors against charger and meter</div>'),
-            *(form, self.refusal, self.told),
+            heading("The log's sensors against charger and meter"),
+            *(wrapped(*self.boxes.values(), self.button), self.reply, self.told),
             name="sensors",
             max_width="1170px",
         )
@@ -66,20 +54,16 @@ class SensorForm(Panel):
         if log is not self.flown:
             self.flown, self.found = log, None
             self.told.update(())
-            self.refusal.say("")
+            self.reply.clear()
 
     def check(self) -> None:
         """Check by the boxes that are filled, or say why not; what was typed stays."""
         assert self.flown is not None, "a log is shown before it is checked"
         self.found = None
         self.told.update(())
-        try:
+        with self.reply.trying():
             self.found = check_sensors(self.flown, **self._typed())
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        self.told.update(self.found.text().split("\n"), f"By {self.flown.name}")
+            self.told.update(self.found.text().split("\n"), f"By {self.flown.name}")
 
     def _typed(self) -> dict[str, float]:
         """The figures of the boxes that are filled.

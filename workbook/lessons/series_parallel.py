@@ -23,6 +23,7 @@ from workbook.sizing.figures import pack_steps
 from workbook.widgets.charts import Line, LineChart
 from workbook.widgets.controls import NumberControl, controls
 from workbook.widgets.live import Live
+from workbook.widgets.parts import heading, wrapped
 from workbook.widgets.picture import Picture
 from workbook.widgets.style import ALTERNATIVE, INK, LIMIT, PACK, Panel
 from workbook.widgets.table import Table
@@ -141,13 +142,9 @@ class PairOfPacks(Panel):
         title = "Current of one cell in each of the two packs"
         self.chart = LineChart(title, "time, min", "current, A", width_px=600)
         self.live = Live(self.inputs, self.compute, self.render)
-        row = W.HBox(
-            [W.VBox([*self.inputs.values(), self.live.status, self.figures]), self.chart],
-            layout=W.Layout(flex_flow="row wrap", grid_gap="0 40px"),
-        )
-        super().__init__(
-            W.HTML('<div class="wb-title">Two packs side by side</div>'), row, name="pair"
-        )
+        left = W.VBox([*self.inputs.values(), self.live.status, self.figures])
+        row = wrapped(left, self.chart, grid_gap="0 40px")
+        super().__init__(heading("Two packs side by side"), row, name="pair")
 
     def compute(self, power_w: float, **apart: float) -> PairFlight:
         """Both through a flight at that power, down to 80 % of their charge."""

@@ -27,9 +27,10 @@ from workbook.sizing.spiral import Spiral, spiral
 from workbook.sizing.wing_curve import wing_curve
 from workbook.units import SYSTEMS, units_in_use, use_units, with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
-from workbook.widgets.controls import ChoiceControl, Refusal, controls
+from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.frame import LiveView
 from workbook.widgets.live import Live
+from workbook.widgets.parts import Reply, wrapped
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
 from workbook.working import Step
 
@@ -200,8 +201,8 @@ class SizingBench(LiveView):
             demo = here_or_shipped(DEMO_DESIGN)
             self.files = BenchFiles(demo, self._settings, self._open, self._table_changed)
             self._open()
-            said = Refusal()
-            said.say(f"{path} cannot be shown, so the demo is: {fault.lines[0]}")
+            said = Reply()
+            said.refuse(f"{path} cannot be shown, so the demo is: {fault.lines[0]}")
             self.children = [*self.children[:1], said, *self.children[1:]]
 
     @property
@@ -274,7 +275,7 @@ class SizingBench(LiveView):
                 *(self.verdict, self.way_out, *self.inputs.values()),
                 *(self.figures, self.units_choice, self.big),
             ],
-            [W.HBox(self.charts, layout=W.Layout(flex_flow="row wrap"))],
+            [wrapped(*self.charts)],
         )
         return W.VBox([body, self.limits_table, self.notices, self.working_choice])
 

@@ -26,10 +26,12 @@ from workbook.lessons.learner import demo_design
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.pack_book import PackBook
 from workbook.lessons.sensor_form import SensorForm
+from workbook.parse import parse_number
 from workbook.sheet.text import told
 from workbook.sizing.craft_types import operate
 from workbook.widgets.charts import Level, Line, LineChart
-from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl, Refusal
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl
+from workbook.widgets.parts import Reply, button, text_box, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices
@@ -79,21 +81,13 @@ class MovedPhases(Panel):
 
     def __init__(self) -> None:
         self.shown: Phases | None = None
-        self.table, self.refusal = Table(), Refusal()
+        self.table, self.reply = Table(), Reply()
         self.boundary = ChoiceControl("boundary", {"none yet": 0}, label_px=70)
         self.boundary.layout.width = "330px"
-        self.to_s = W.Text(
-            description="to, s", continuous_update=False, layout=W.Layout(width="170px")
-        )
-        self.button = W.Button(
-            description="move it",
-            tooltip="move the boundary between two phases",
-            layout=W.Layout(width="100px"),
-        )
-        self.button.on_click(lambda _: self.move())
-        row = W.HBox([self.boundary, self.to_s, self.button])
-        row.layout.flex_flow = "row wrap"
-        super().__init__(self.table, row, self.refusal, name="phases")
+        self.to_s = text_box("", "to, s", width_px=170)
+        self.button = button("move it", self.move, "move the boundary between two phases", 100)
+        row = wrapped(self.boundary, self.to_s, self.button)
+        super().__init__(self.table, row, self.reply, name="phases")
 
     def show(self, phases: Phases) -> None:
         """Show phases."""
@@ -118,16 +112,9 @@ class MovedPhases(Panel):
         """Move the boundary, or say why not."""
         if self.shown is None:
             return
-        try:
-            to = NumberControl("time", "s", 0.0, 0.0, 1e6, 1.0)
-            to.type_in(self.to_s.value)
-            if to.refusal.text:
-                raise InputError(to.refusal.text)
-            self.value = self.shown.moved(int(self.boundary.value), to.value)
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
+        with self.reply.trying():
+            to_s = parse_number(self.to_s.value, "s", 0.0, 1e6)
+            self.value = self.shown.moved(int(self.boundary.value), to_s)
 
 
 class WhatFlightSaid(LessonView):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -12,7 +13,7 @@ import traitlets
 
 from workbook.errors import InputError
 from workbook.parse import parse_number
-from workbook.widgets.controls import Refusal
+from workbook.widgets.parts import Reply, button, text_box
 from workbook.widgets.picture import BIG
 from workbook.widgets.style import Panel
 
@@ -32,7 +33,7 @@ class AllowanceTable(Panel):
 
     Attributes:
         value: the lines as they stand; changes once for each figure that is typed.
-        refusal: says why a figure was not taken.
+        reply: says why a figure was not taken.
 
     Example:
         >>> from workbook.sizing.budget_lines import STANDARD_LINES
@@ -41,7 +42,7 @@ class AllowanceTable(Panel):
         >>> table.value[2].high
         20.0
         >>> table.type_in("wind", "low", "12")
-        >>> table.value[2].low, table.refusal.text
+        >>> table.value[2].low, table.reply.text
         (0.0, 'wind and gusts: low 12, expected 5, high 20; they must not fall. The line stays as it was.')
     """
 
@@ -52,27 +53,24 @@ class AllowanceTable(Panel):
     ) -> None:
         self.limit = limit
         self.fixed = {line.key for line in lines} if fixed is None else set(fixed)
-        self._big = self._busy = False
+        self._big = False
         self._keys: list[str] = []
         self.boxes: dict[tuple[str, str], W.Text] = {}
         self.remove_buttons: dict[str, W.Button] = {}
-        self.refusal = Refusal()
+        self.reply = Reply()
         self._rows = W.VBox([])
-        super().__init__(self._rows, self.refusal, name="allowances")
+        super().__init__(self._rows, self.reply, name="allowances")
         self.value = tuple(lines)
 
     @traitlets.observe("value")
     def _lines_changed(self, _: object) -> None:
         if self._keys != [line.key for line in self.value]:
             self._build()
-        self._busy = True
-        try:
+        with self.quiet():
             for line in self.value:
                 for end in ENDS:
                     self.boxes[line.key, end].value = f"{getattr(line, end):g}"
-        finally:
-            self._busy = False
-        self.refusal.say("")
+        self.reply.clear()
 
     def _build(self) -> None:
         self.boxes, self.remove_buttons = {}, {}
@@ -93,11 +91,8 @@ class AllowanceTable(Panel):
             )
         ]
         for end in ENDS:
-            box = W.Text(
-                continuous_update=False,
-                tooltip=f"{line.name}, {end}, {line.unit}",
-                layout=W.Layout(margin="0 1px"),
-            )
+            box = text_box(tip=f"{line.name}, {end}, {line.unit}")
+            box.layout.margin = "0 1px"
             box.observe(
                 lambda change, key=line.key, end=end: self._typed(key, end, change["new"]),
                 names="value",
@@ -106,14 +101,13 @@ class AllowanceTable(Panel):
             parts.append(box)
         parts.append(W.HTML(escape(line.unit), layout=W.Layout(margin="0 1px")))
         if line.key not in self.fixed:
-            button = W.Button(description="✕", tooltip=f"take out {line.name}")
-            button.on_click(lambda _, key=line.key: self.remove(key))
-            self.remove_buttons[line.key] = button
-            parts.append(button)
+            take_out = partial(self.remove, line.key)
+            parts.append(button("✕", take_out, f"take out {line.name}"))
+            self.remove_buttons[line.key] = parts[-1]
         return W.HBox(parts)
 
     def _typed(self, key: str, end: str, text: str) -> None:
-        if not self._busy:
+        if not self.busy:
             self.type_in(key, end, text)
 
     def type_in(self, key: str, end: str, text: str) -> None:
@@ -122,14 +116,14 @@ class AllowanceTable(Panel):
         try:
             figure = parse_number(text, line.unit, -self.limit, self.limit)
         except InputError as fault:
-            self.refusal.say(f"{line.name}, {end}: {fault} {getattr(line, end):g} stays in use.")
+            self.reply.refuse(f"{line.name}, {end}: {fault} {getattr(line, end):g} stays in use.")
             return
         changed = replace(line, **{end: figure})
         if not changed.low <= changed.expected <= changed.high:
             ends = ", ".join(f"{name} {getattr(changed, name):g}" for name in ENDS)
-            self.refusal.say(f"{line.name}: {ends}; they must not fall. The line stays as it was.")
+            self.reply.refuse(f"{line.name}: {ends}; they must not fall. The line stays as it was.")
             return
-        self.refusal.say("")
+        self.reply.clear()
         self.value = tuple(changed if entry.key == key else entry for entry in self.value)
 
     def add(self, line: Any) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from html import escape
 from typing import Any, TypeVar
 
 import bqplot as bq
@@ -15,6 +14,7 @@ from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
 from workbook.units import ShownUnit, axis_text, shown_unit
+from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.static_figure import chart_svg
 from workbook.widgets.style import FAINT, FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
@@ -133,7 +133,7 @@ class Chart(Panel):
             background_style={"fill": "white"},
             layout=W.Layout(**layout),
         )
-        self.heading = W.HTML(f'<div class="wb-title">{escape(title)}</div>')
+        self.heading = heading(title)
         self.finding, self.finding_text = W.HTML(), ""
         super().__init__(
             self.heading,
@@ -144,14 +144,10 @@ class Chart(Panel):
             flex="0 0 auto",
         )
 
-    def say(self, finding: str | None) -> None:
+    def say(self, text: str | None) -> None:
         """Put what the chart shows into words under it; None leaves the words as they are."""
-        if finding is None:
-            return
-        self.finding_text = finding
-        self.finding.value = (
-            f'<div class="wb-finding" role="status">{escape(finding)}</div>' if finding else ""
-        )
+        if text is not None:
+            self.finding_text, self.finding.value = text, finding_html(text)
 
     def as_svg(self) -> str:
         """It as it stands, as a still picture."""

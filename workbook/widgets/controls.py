@@ -19,29 +19,10 @@ from workbook.numbers import Number
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS
 from workbook.units import shown_unit
+from workbook.widgets.parts import Reply, button, heading, text_box, wrapped
 from workbook.widgets.style import Panel
 
 LABEL_WIDTH = "240px"
-
-
-class Refusal(W.HTML):  # type: ignore[misc]  # ipywidgets tells no types
-    """The sentence beside a control that says why a value was not taken; no room when empty."""
-
-    def __init__(self) -> None:
-        super().__init__("", layout=W.Layout(display="none", max_width="520px"))
-        self.text = ""
-
-    def say(self, text: str) -> None:
-        """Show a sentence, or nothing for an empty text."""
-        self.text = text
-        self.value = f'<div class="wb-refusal" role="alert">✕ {escape(text)}</div>' if text else ""
-        self.layout.display = "" if text else "none"
-
-    def doubt(self, text: str) -> None:
-        """Ask whether a value that was taken is meant."""
-        self.text = text
-        self.value = f'<div class="wb-asked" role="status">? {escape(text)}</div>'
-        self.layout.display = ""
 
 
 class NumberControl(Panel):
@@ -71,7 +52,7 @@ class NumberControl(Panel):
         >>> mass.value
         412.5
         >>> mass.type_in("heavy")
-        >>> mass.value, mass.refusal.text
+        >>> mass.value, mass.reply.text
         (412.5, "'heavy' is not one number; 100 to 2000 g is needed. 412.5 g stays in use.")
     """
 
@@ -96,7 +77,6 @@ class NumberControl(Panel):
         self._to = shown_unit(unit)
         self.least = low if least is None else least
         self.most = high if most is None else most
-        self._linking = False
         low, high = max(low, self.least), min(high, self.most)
         if not self._to.same:
             low, high, step = _round_ends(
@@ -113,15 +93,9 @@ class NumberControl(Panel):
             style={"description_width": LABEL_WIDTH},
             layout=W.Layout(width="460px"),
         )
-        self.box = W.Text(
-            value=self._shown(value),
-            continuous_update=False,
-            tooltip=f"{described}: type a number",
-            layout=W.Layout(width="84px"),
-        )
-        self.refusal = Refusal()
-        row = W.HBox([self.slider, self.box])
-        super().__init__(row, self.refusal)
+        self.box = text_box(self._shown(value), tip=f"{described}: type a number", width_px=84)
+        self.reply = Reply()
+        super().__init__(W.HBox([self.slider, self.box]), self.reply)
         self.value = value
         self._settle()
         self.slider.observe(self._slid, names="value")
@@ -200,15 +174,12 @@ class NumberControl(Panel):
     @traitlets.observe("value")
     def _settle(self, _: object = None) -> None:
         """Make slider, box and sentence agree with the value."""
-        self._linking = True
-        try:
+        with self.quiet():
             self._rests_at = self._on_slider(self.value)
             if not self._at_rest(self.slider.value):
                 self.slider.value = self._rests_at
             self.box.value = self._shown(self.value)
-        finally:
-            self._linking = False
-        self.refusal.say("")
+        self.reply.clear()
 
     def _at_rest(self, on_slider: float) -> bool:
         """Whether the slider is where the value is. The page is a last digit off (2280.0000000000005): told to
@@ -217,12 +188,12 @@ class NumberControl(Panel):
 
     def _slid(self, change: traitlets.Bunch) -> None:
         # The page snaps the slider to its steps and tells so: that is no wish of the reader.
-        if self._linking or self._at_rest(change["new"]):
+        if self.busy or self._at_rest(change["new"]):
             return
         self.value = self._within(self._to.filed(round(change["new"], 10)))
 
     def _typed(self, change: traitlets.Bunch) -> None:
-        if not self._linking:
+        if not self.busy:
             self.type_in(change["new"])
 
     def type_in(self, text: str) -> None:
@@ -233,12 +204,12 @@ class NumberControl(Panel):
             value = parse_number(text, to.name, least, most, whole=self.whole)
         except InputError as error:
             unit = f" {to.name}" if to.name else ""
-            self.refusal.say(f"{error} {self._shown(self.value)}{unit} stays in use.")
+            self.reply.refuse(f"{error} {self._shown(self.value)}{unit} stays in use.")
             return
         self.value = self._within(to.filed(value))
         self._settle()
         if self._far(self.value):
-            self.refusal.doubt(self._doubt(value))
+            self.reply.ask(self._doubt(value))
 
     def _far(self, value: float) -> bool:
         """Whether it is far outside what is usual."""
@@ -402,33 +373,28 @@ class RowsGrid(Panel):
 
     def __init__(self, columns: Sequence[str], rows: int = 6, label: str = "") -> None:
         self.columns = tuple(columns)
-        self._busy = False
         self._cell_layout = W.Layout(width="112px", margin="1px")
         self.cells: list[list[W.Text]] = []
         head = W.HBox(
             [W.HTML(f"<b>{escape(c)}</b>", layout=W.Layout(width="114px")) for c in columns]
         )
         self._body = W.VBox([])
-        self.add_button = W.Button(description="add a row", layout=W.Layout(width="110px"))
-        self.add_button.on_click(lambda _: self.add_row())
+        self.add_button = button("add a row", self.add_row, width_px=110)
         self.paste_box = W.Textarea(
             placeholder="paste rows here (tabs, semicolons or commas between columns)",
             layout=W.Layout(width="440px", height="60px"),
             continuous_update=False,
         )
-        self.paste_button = W.Button(description="fill from text", layout=W.Layout(width="120px"))
-        self.paste_button.on_click(lambda _: self.fill(self.paste_box.value))
-        self.refusal = Refusal()
+        self.paste_button = button(
+            "fill from text", lambda: self.fill(self.paste_box.value), width_px=120
+        )
+        self.reply = Reply()
         for _ in range(rows):
             self.cells.append(self._new_row(len(self.cells) + 1))
-        title = [W.HTML(f'<div class="wb-title">{escape(label)}</div>')] if label else []
+        pasting = W.HBox([self.paste_box, self.paste_button])
         super().__init__(
-            *title,
-            head,
-            self._body,
-            self.add_button,
-            W.HBox([self.paste_box, self.paste_button]),
-            self.refusal,
+            *([heading(label)] if label else []),
+            *(head, self._body, self.add_button, pasting, self.reply),
         )
         self._show()
 
@@ -447,7 +413,7 @@ class RowsGrid(Panel):
         self._body.children = [W.HBox(row) for row in self.cells]
 
     def _changed(self, change: traitlets.Bunch) -> None:
-        if self._busy:
+        if self.busy:
             return
         if any(mark in change["new"] for mark in "\t;"):
             first = next(i for i, row in enumerate(self.cells) if change["owner"] in row)
@@ -460,15 +426,12 @@ class RowsGrid(Panel):
         self.value = tuple(row for row in rows if any(row))
 
     def _put(self, rows: Sequence[Sequence[str]], first: int) -> None:
-        self._busy = True
-        try:
+        with self.quiet():
             while len(self.cells) < first + len(rows):
                 self.cells.append(self._new_row(len(self.cells) + 1))
-            for target, row in zip(self.cells[first:], rows, strict=False):
-                for cell, text in zip(target, row, strict=True):
+            for target, texts in zip(self.cells[first:], rows, strict=False):
+                for cell, text in zip(target, texts, strict=True):
                     cell.value = text
-        finally:
-            self._busy = False
         self._show()
 
     def add_row(self) -> None:
@@ -484,11 +447,11 @@ class RowsGrid(Panel):
         try:
             rows = split_rows(text, len(self.columns))
         except InputError as error:
-            self.refusal.say(f"{error} The table stays as it was.")
+            self.reply.refuse(f"{error} The table stays as it was.")
             return
         spare = len(self.cells) - len(rows) if whole else 0
         self._put([*rows, *([[""] * len(self.columns)] * spare)], first)
-        self.refusal.say("")
+        self.reply.clear()
         self._read()
 
 
@@ -547,20 +510,11 @@ class FileControl(Panel):
             description="choose a file",
             layout=W.Layout(width="170px", flex="0 0 auto"),
         )
-        self.path_box = W.Text(
-            description="or its path",
-            placeholder="tables/…",
-            continuous_update=False,
-            layout=W.Layout(width="420px"),
-        )
+        self.path_box = text_box("", "or its path", hint="tables/…", width_px=420)
         self.chosen = W.HTML("no file yet")
-        self.refusal = Refusal()
-        super().__init__(
-            W.HTML(f'<div class="wb-title">{escape(label)}</div>'),
-            W.HBox([self.upload, self.path_box], layout=W.Layout(flex_flow="row wrap")),
-            self.chosen,
-            self.refusal,
-        )
+        self.reply = Reply()
+        where = wrapped(self.upload, self.path_box)
+        super().__init__(heading(label), where, self.chosen, self.reply)
         self.upload.observe(lambda change: self.take_upload(change["new"]), names="value")
         self.path_box.observe(lambda change: self.take_path(change["new"]), names="value")
 
@@ -574,17 +528,11 @@ class FileControl(Panel):
         if not path.strip():
             return
         place = Path(os.path.expanduser(path.strip().strip("\"'")))
-        try:
+        with self.reply.trying():
             self._take(ChosenFile(place.name, read_bytes(place, self.limit_bytes), place))
-        except InputError as error:
-            self.refusal.say(str(error))
 
     def _take(self, file: ChosenFile) -> None:
-        try:
+        with self.reply.trying():
             refuse_size(len(file.content), file.name, self.limit_bytes)
-        except InputError as error:
-            self.refusal.say(str(error))
-            return
-        self.refusal.say("")
-        self.chosen.value = f"{escape(file.name)}, {len(file.content) / 1e3:.1f} kB"
-        self.value = file
+            self.chosen.value = f"{escape(file.name)}, {len(file.content) / 1e3:.1f} kB"
+            self.value = file

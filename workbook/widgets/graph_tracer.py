@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from html import escape
+from typing import Any
 
 import ipywidgets as W
 import numpy as np
 import traitlets
 
-from workbook.errors import InputError
 from workbook.pictures.axes import ACROSS, UP, Axes, KnownPoint, fit_axes
 from workbook.pictures.curves import (
     ACROSS_UNITS,
@@ -21,7 +20,8 @@ from workbook.pictures.curves import (
 )
 from workbook.pictures.opening import OpenedPicture
 from workbook.pictures.trace import TracedCurve, can_follow, evened, follow
-from workbook.widgets.controls import ChoiceControl, NumberControl, Refusal
+from workbook.widgets.controls import ChoiceControl, NumberControl
+from workbook.widgets.parts import Reply, button, finding_html, wrapped
 from workbook.widgets.picture_figure import LOOKS, PictureFigure, crosses, place
 from workbook.widgets.style import FAINT, PACK, Panel
 
@@ -66,7 +66,6 @@ class GraphTracer(Panel):
         self._pixels = np.zeros((1, 1, 3), np.uint8)
         self.known: list[KnownPoint] = []
         self.curves: list[_ClickedCurve] = [_ClickedCurve(1.0, 25.0)]
-        self._busy = False
         self.picture = PictureFigure(770)
         self._others = self.picture.lines(FAINT)
         self._line = self.picture.lines(PACK)
@@ -76,24 +75,15 @@ class GraphTracer(Panel):
         self._cursor = self.picture.lines(LOOKS["cursor"])
         self.picture.on_click(self.click)
         self._build_controls()
-        self.refusal, self.said = Refusal(), W.HTML()
-        left = [
-            self.sets,
-            self.printed,
-            self.unit,
-            self.capacity,
-            self.curve,
-            self.current,
-            self.temperature,
-        ]
-        keys = [self.point, self.x, self.y, W.HBox([self.set_button, self.drop_button])]
+        self.reply, self.said = Reply(), W.HTML()
+        by_keys = W.HTML("<b>By keys: the place at hand</b>")
+        buttons = W.HBox([self.set_button, self.drop_button])
         column = W.VBox(
-            [*left, self.new_button, W.HTML("<b>By keys: the place at hand</b>"), *keys],
+            [*self._of_curves, self.new_button, by_keys, *self._of_points, buttons],
             layout=W.Layout(width="400px", flex="0 0 auto"),
         )
-        right = W.VBox([self.picture, self.refusal, self.said], layout=W.Layout(max_width="780px"))
-        flow = W.Layout(flex_flow="row wrap", align_items="flex-start")
-        super().__init__(W.HBox([column, right], layout=flow), name="tracer")
+        right = W.VBox([self.picture, self.reply, self.said], layout=W.Layout(max_width="780px"))
+        super().__init__(wrapped(column, right, align_items="flex-start"), name="tracer")
 
     def _build_controls(self) -> None:
         self.sets = ChoiceControl("a click is a point of", SETS, ACROSS)
@@ -109,30 +99,31 @@ class GraphTracer(Panel):
             "its current", "A", 1.0, 0.1, 60.0, 0.1, least=0.001, most=1000.0
         )
         self.temperature = NumberControl("taken at", "°C", 25.0, -40.0, 60.0, 1.0)
-        self.new_button = W.Button(description="another curve", layout=W.Layout(width="150px"))
+        self.new_button = button("another curve", self.new_curve, width_px=150)
         self.point = ChoiceControl("point", [NEXT], NEXT)
         self.x = NumberControl("from the left", "px", 0.0, 0.0, 2400.0, 1.0)
         self.y = NumberControl("from the top", "px", 0.0, 0.0, 2400.0, 1.0)
-        self.set_button = W.Button(description="set the point here", layout=W.Layout(width="150px"))
-        self.drop_button = W.Button(description="take it away", layout=W.Layout(width="120px"))
-        for control in (
-            self.sets, self.printed, self.unit, self.capacity, self.curve, self.current, self.temperature,
-            self.point, self.x, self.y,
-        ):  # fmt: skip
+        self.set_button = button(
+            "set the point here", lambda: self.click(self.x.value, self.y.value), width_px=150
+        )
+        self.drop_button = button("take it away", self.drop, width_px=120)
+        self._of_curves: dict[Any, Callable[[], None]] = {
+            self.sets: self._list_points,
+            self.printed: self._reprint,
+            self.unit: self.update,
+            self.capacity: self.update,
+            self.curve: self._choose_curve,
+            self.current: self._rename,
+            self.temperature: self._rename,
+        }
+        self._of_points: dict[Any, Callable[[], None]] = {
+            self.point: self._choose_point,
+            self.x: self._nudge,
+            self.y: self._nudge,
+        }
+        for control, act in (self._of_curves | self._of_points).items():
             control.size(150, 306, 72)
-        self.sets.observe(lambda _: self._list_points(), names="value")
-        self.curve.observe(lambda _: self._choose_curve(), names="value")
-        self.point.observe(lambda _: self._choose_point(), names="value")
-        for control in (self.x, self.y):
-            control.observe(lambda _: self._nudge(), names="value")
-        for control in (self.unit, self.capacity):
-            control.observe(lambda _: self.update(), names="value")
-        for control in (self.current, self.temperature):
-            control.observe(lambda _: self._rename(), names="value")
-        self.printed.observe(lambda _: self._reprint(), names="value")
-        self.new_button.on_click(lambda _: self.new_curve())
-        self.set_button.on_click(lambda _: self.click(self.x.value, self.y.value))
-        self.drop_button.on_click(lambda _: self.drop())
+            control.observe(lambda _, act=act: act(), names="value")
 
     # what a person does --------------------------------------------------------------------------
 
@@ -141,11 +132,10 @@ class GraphTracer(Panel):
         self._pixels = evened(picture.pixels)
         self.picture.show(picture)
         wide, high = self.picture.size
-        self._busy = True
-        for control, most in ((self.x, wide - 1), (self.y, high - 1)):
-            control.slider.max = control.most = float(most)
-            control.value = float(most // 2)
-        self._busy = False
+        with self.quiet():
+            for control, most in ((self.x, wide - 1), (self.y, high - 1)):
+                control.slider.max = control.most = float(most)
+                control.value = float(most // 2)
         self.known, self.curves = [], [_ClickedCurve(self.current.value, self.temperature.value)]
         self.sets.value, self.value = ACROSS, ""
         self._list_curves(0)
@@ -199,50 +189,45 @@ class GraphTracer(Panel):
         return [n for n, p in enumerate(self.known) if p.axis == self.sets.value]
 
     def _list_curves(self, chosen: int) -> None:
-        self._busy = True
-        self.curve.options = [
-            (f"{n + 1}: {c.current_a:g} A", str(n + 1)) for n, c in enumerate(self.curves)
-        ]
-        self.curve.value = str(chosen + 1)
-        self._busy = False
+        with self.quiet():
+            self.curve.options = [
+                (f"{n + 1}: {c.current_a:g} A", str(n + 1)) for n, c in enumerate(self.curves)
+            ]
+            self.curve.value = str(chosen + 1)
         self._choose_curve()
 
     def _choose_curve(self) -> None:
-        if self._busy:
+        if self.busy:
             return
-        self._busy = True
-        self.current.value, self.temperature.value = self._at.current_a, self._at.temperature_c
-        self._busy = False
+        with self.quiet():
+            self.current.value, self.temperature.value = self._at.current_a, self._at.temperature_c
         self._list_points()
 
     def _list_points(self) -> None:
-        self._busy = True
-        self.point.options = [NEXT, *(str(n + 1) for n in range(len(self._places())))]
-        self.point.value = NEXT
-        self._busy = False
+        with self.quiet():
+            self.point.options = [NEXT, *(str(n + 1) for n in range(len(self._places())))]
+            self.point.value = NEXT
         self.update()
 
     def _choose_point(self) -> None:
-        if self._busy or self.point.value == NEXT:
+        if self.busy or self.point.value == NEXT:
             return
         n = self._places()[int(self.point.value) - 1]
         if self.sets.value == CURVE:
             at = self._at.clicks[n]
         else:
             at = (self.known[n].x_px, self.known[n].y_px)
-            self._busy = True
-            self.printed.value = self.known[n].value
-            self._busy = False
+            with self.quiet():
+                self.printed.value = self.known[n].value
         self._move_cursor(*at)
 
     def _move_cursor(self, x_px: float, y_px: float) -> None:
-        self._busy = True
-        self.x.value, self.y.value = round(x_px, 1), round(y_px, 1)
-        self._busy = False
+        with self.quiet():
+            self.x.value, self.y.value = round(x_px, 1), round(y_px, 1)
         place(self._cursor, crosses([(x_px, y_px)], REACH_PX))
 
     def _nudge(self) -> None:
-        if self._busy:
+        if self.busy:
             return
         at = (self.x.value, self.y.value)
         place(self._cursor, crosses([at], REACH_PX))
@@ -261,14 +246,14 @@ class GraphTracer(Panel):
 
     def _reprint(self) -> None:
         """Another printed value for the known point that is chosen."""
-        if self._busy or self.point.value == NEXT or self.sets.value == CURVE:
+        if self.busy or self.point.value == NEXT or self.sets.value == CURVE:
             return
         n = self._places()[int(self.point.value) - 1]
         self.known[n] = replace(self.known[n], value=self.printed.value)
         self.update()
 
     def _rename(self) -> None:
-        if not self._busy:
+        if not self.busy:
             self._at.current_a, self._at.temperature_c = self.current.value, self.temperature.value
             self._list_curves(int(self.curve.value) - 1)
 
@@ -281,23 +266,18 @@ class GraphTracer(Panel):
         self._known.visible, self._clicks.visible = not of_curve, of_curve
         at = [(p.x_px, p.y_px) for p in self.known] if of_curve else self._at.clicks
         place(self._fixed, crosses(at, REACH_PX / 2))
-        try:
+        with self.reply.trying():
             traced = [self._traced(curve) for curve in self.curves if len(curve.clicks) > 1]
             self._draw(traced)
             if lacking := self._lacking():
-                self.refusal.say("")
                 self._tell(lacking)
                 return
             axes = fit_axes(self.known)
             points = [
                 discharge_curve(c, axes, self.unit.value, self.capacity.value) for c in traced
             ]
-        except InputError as fault:
-            self.refusal.say(" ".join(fault.lines))
-            return
-        self.refusal.say("")
-        self._say(axes, traced)
-        self.value = points_text(points)
+            self._say(axes, traced)
+            self.value = points_text(points)
 
     def _lacking(self) -> str:
         """What comes next, in words; empty once there are axes and a curve."""
@@ -346,4 +326,4 @@ class GraphTracer(Panel):
         self._tell(" ".join(lines))
 
     def _tell(self, text: str) -> None:
-        self.said.value = f'<div class="wb-finding" role="status">{escape(text)}</div>'
+        self.said.value = finding_html(text)

@@ -17,6 +17,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.errors import InputError
+from workbook.widgets.parts import button
 from workbook.widgets.style import Panel
 
 logger = logging.getLogger(__name__)
@@ -69,12 +70,8 @@ class ProgressBar(Panel):
         self.bar = W.FloatProgress(
             value=0.0, min=0.0, max=1.0, layout=W.Layout(width="120px", flex="0 0 auto")
         )
-        self.cancel_button = W.Button(
-            description="cancel",
-            tooltip="stop this work",
-            layout=W.Layout(width="90px", flex="0 0 auto"),
-        )
-        self.cancel_button.on_click(lambda _: self.cancel())
+        self.cancel_button = button("cancel", self.cancel, "stop this work", 90)
+        self.cancel_button.layout.flex = "0 0 auto"
         row = W.HBox(
             [self.bar, self.cancel_button, self.text], layout=W.Layout(align_items="center")
         )

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from html import escape
 
 import ipywidgets as W
 
 from workbook.svg import document
+from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.style import Panel
 
 BIG = 1.55
@@ -37,8 +37,8 @@ class Picture(Panel):
         self.width_px, self.height_px, self.scale = width_px, height_px, 1.0
         self.svg, self.finding = W.HTML(), W.HTML()
         self.finding_text = self._shapes = ""
-        heading = [W.HTML(f'<div class="wb-title">{escape(title)}</div>')] if title else []
-        super().__init__(*heading, self.svg, self.finding, name="picture")
+        above = [heading(title)] if title else []
+        super().__init__(*above, self.svg, self.finding, name="picture")
 
     def draw(self, shapes: str, finding: str) -> None:
         """Show other shapes, and say in words what they show."""
@@ -51,7 +51,7 @@ class Picture(Panel):
             name=finding,
             style="background:#fff;display:block",
         )
-        self.finding.value = f'<div class="wb-finding" role="status">{escape(finding)}</div>'
+        self.finding.value = finding_html(finding)
 
     def as_svg(self) -> str:
         """It as it stands, as a still picture."""

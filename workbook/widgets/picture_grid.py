@@ -13,6 +13,7 @@ from workbook.pictures.doubts import with_doubts
 from workbook.pictures.layout import PictureCell, PictureTable
 from workbook.pictures.opening import OpenedPicture
 from workbook.pictures.table import doubtful
+from workbook.widgets.parts import button, wrapped
 from workbook.widgets.picture_figure import PictureFigure, place
 from workbook.widgets.style import Panel
 
@@ -45,7 +46,7 @@ class PictureGrid(Panel):
     value = traitlets.Instance(PictureTable, ())
 
     def __init__(self) -> None:
-        self._busy, self._at = False, (1, 0)
+        self._at = (1, 0)
         self.cells: list[list[W.Text]] = []
         self.picture = PictureFigure(770)
         self._frame = self.picture.lines(closed=True)
@@ -60,29 +61,16 @@ class PictureGrid(Panel):
             tooltip="moves the frame over the picture: drag, or use the arrow keys",
             layout=W.Layout(width="420px"),
         )  # fmt: skip
-        self.next_button = W.Button(
-            description="next doubtful cell", layout=W.Layout(width="150px")
-        )
-        self.right_button = W.Button(description="it is right", layout=W.Layout(width="110px"))
-        self.row_button = W.Button(description="add a row", layout=W.Layout(width="110px"))
-        self.without_button = W.Button(
-            description="leave this row out", layout=W.Layout(width="150px")
-        )
+        self.next_button = button("next doubtful cell", self.go_on, width_px=150)
+        self.right_button = button("it is right", self.say_right, width_px=110)
+        self.row_button = button("add a row", self.add_row, width_px=110)
+        self.without_button = button("leave this row out", self.leave_out, width_px=150)
         self.told, self._body = W.HTML(), W.VBox([])
-        self.next_button.on_click(lambda _: self.go_on())
-        self.right_button.on_click(lambda _: self.say_right())
-        self.row_button.on_click(lambda _: self.add_row())
-        self.without_button.on_click(lambda _: self.leave_out())
         self.notes.observe(self._noted, names="value")
         self.ruler.observe(self._ruled, names="value")
         buttons = [self.next_button, self.right_button, self.row_button, self.without_button]
         super().__init__(
-            self.picture,
-            self.ruler,
-            self.told,
-            W.HBox(buttons, layout=W.Layout(flex_flow="row wrap")),
-            self.notes,
-            self._body,
+            *(self.picture, self.ruler, self.told, wrapped(*buttons), self.notes, self._body),
             name="picture-grid",
         )
 
@@ -94,13 +82,13 @@ class PictureGrid(Panel):
 
     def _take(self, table: PictureTable, *, rebuild: bool = False) -> None:
         self.value = with_doubts(table)
-        self._busy = True
+        self.busy = True
         try:
             if rebuild:
                 self._build()
             self.notes.value = "\n".join(table.notes)
         finally:
-            self._busy = False
+            self.busy = False
         self._mark()
 
     def _rows(self) -> list[list[PictureCell]]:
@@ -141,7 +129,7 @@ class PictureGrid(Panel):
         self.told.value = f'<div class="wb-finding" role="status">{said}</div>'
 
     def _typed(self, r: int, k: int, text: str) -> None:
-        if self._busy:
+        if self.busy:
             return
         rows = self._rows()
         rows[r][k] = replace(rows[r][k], text=text.strip(), confidence=1.0)
@@ -154,7 +142,7 @@ class PictureGrid(Panel):
         self._take(table, rebuild=rebuild)
 
     def _noted(self, change: traitlets.Bunch) -> None:
-        if not self._busy:
+        if not self.busy:
             lines = tuple(line.strip() for line in change["new"].splitlines() if line.strip())
             self.value = replace(self.value, notes=lines)
 

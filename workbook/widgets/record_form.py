@@ -11,6 +11,7 @@ import ipywidgets as W
 import traitlets
 
 from workbook.widgets.controls import picks
+from workbook.widgets.parts import text_box
 from workbook.widgets.style import Panel
 
 EMPTY = "not stated"
@@ -67,7 +68,6 @@ class RecordForm(Panel):
     def __init__(self, steps: Mapping[str, Iterable[FormRow]]) -> None:
         self.fields: dict[str, Any] = {}
         self.lists: dict[str, W.Dropdown] = {}
-        self.busy = False
         boxes = [W.VBox([self._row(row) for row in rows]) for rows in steps.values()]
         self.folds = W.Accordion(boxes, selected_index=0)
         for number, title in enumerate(steps, 1):
@@ -75,17 +75,11 @@ class RecordForm(Panel):
         super().__init__(self.folds)
 
     def _row(self, row: FormRow) -> W.VBox:
-        wide = W.Layout(width="108px")
-        typed = {
-            "continuous_update": False,
-            "placeholder": EMPTY if row.optional else "",
-            "layout": wide,
-        }
         if row.choices:
             names = ((EMPTY,) if row.optional else ()) + row.choices
-            control: Any = W.Dropdown(options=names, layout=wide)
+            control: Any = W.Dropdown(options=names, layout=W.Layout(width="108px"))
         else:
-            control = W.Text(**typed)
+            control = text_box(hint=EMPTY if row.optional else "", width_px=108)
         parts = [W.Label(row.label, layout=W.Layout(width="128px", flex="0 0 auto")), control]
         self._add(row.key, control, row.label)
         if row.origin_key:
@@ -106,12 +100,9 @@ class RecordForm(Panel):
 
     def fill(self, values: Mapping[str, Any]) -> None:
         """Show other values; a key that is not among them is not stated."""
-        self.busy = True
-        try:
+        with self.quiet():
             for key, control in self.fields.items():
                 self._put(control, values.get(key))
-        finally:
-            self.busy = False
         self._read()
 
     def _put(self, control: Any, value: Any) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -205,6 +207,8 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
         ('wb', 'wb-lesson', 'wb-big')
     """
 
+    busy = False
+
     def __init__(self, *children: W.Widget, name: str = "", **layout: str) -> None:
         super().__init__([style_sheet(), *children], layout=W.Layout(**layout))
         self.add_class("wb")
@@ -217,6 +221,15 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
             self.set_trait("children", (*self.children, KeyGuard()))
         live = super()._repr_mimebundle_(**how) or {}
         return live | {"text/plain": LIVE_AGAIN, "text/html": still_html(self)}
+
+    @contextmanager
+    def quiet(self) -> Iterator[None]:
+        """While its parts are filled by the panel itself, which `busy` tells to those who watch them."""
+        self.busy = True
+        try:
+            yield
+        finally:
+            self.busy = False
 
     def set_big(self, big: bool) -> None:
         """Projector size (text of 18 pt and more) or laptop size."""

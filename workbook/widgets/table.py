@@ -9,6 +9,7 @@ from html import escape
 import ipywidgets as W
 
 from workbook.sheet.text import SIGNS
+from workbook.widgets.parts import finding_html
 from workbook.widgets.style import Panel
 
 
@@ -136,4 +137,4 @@ class GridMap(Panel):
         )
         if finding is not None:
             self.finding_text = finding
-            self.finding.value = f'<div class="wb-finding" role="status">{escape(finding)}</div>'
+            self.finding.value = finding_html(finding)

@@ -1,0 +1,51 @@
+"""A page to print, written from a page on the screen: its file, the paper, and what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import ipywidgets as W
+from IPython.display import Markdown
+
+from workbook.files.writing import SeenFiles
+from workbook.sheet.build import PAPERS
+from workbook.widgets.parts import Reply, button, text_box, tick, wrapped
+from workbook.widgets.style import Panel
+
+
+class PageWriter(Panel):
+    """Writes a page to print; a file that is there is left unless asked.
+
+    Args:
+        file: name of the file to begin with.
+        words, tip: of the button.
+        write: is given the path, and by their names `paper`, `overwrite` and `seen`; what it returns, a sentence or
+            nothing, is said with where it was written.
+        more: what else is asked.
+    """
+
+    def __init__(
+        self, file: str, words: str, tip: str, write: Callable[..., str], *more: W.Widget
+    ) -> None:
+        self.file, self._write, self.seen = file, write, SeenFiles()
+        self.name = text_box(file, "file", width_px=280, label_px=60)
+        papers = [(paper.css, name) for name, paper in PAPERS.items()]
+        self.paper = W.Dropdown(options=papers, description="paper", layout={"width": "150px"})
+        self.paper.style.description_width = "60px"
+        self.over = tick("write over a file that is there")
+        self.button = button(words, self.write, tip, 170)
+        self.reply, self.link = Reply(), W.Output()
+        asked = wrapped(self.name, self.paper, *more, self.over, self.button)
+        super().__init__(asked, self.reply, self.link, name="page-writer")
+
+    def write(self) -> None:
+        """Write the page, or say why not."""
+        path = Path(self.name.value.strip() or self.file)
+        self.link.outputs = ()
+        with self.reply.trying():
+            self.reply.done("… writing")
+            how = {"paper": self.paper.value, "overwrite": self.over.value, "seen": self.seen}
+            told = f"✓ Written: {path}. {self._write(path, **how)}".strip()
+            self.reply.done(f"{told} Open it, print it at 100 %.")
+            self.link.append_display_data(Markdown(f"[open {path.name}]({path.as_posix()})"))
