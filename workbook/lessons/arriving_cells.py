@@ -23,10 +23,8 @@ from workbook.bench.arrival import (
 )
 from workbook.bench.matching import Matching
 from workbook.bench.sampling import SamplingPlan, sampling_plan
-from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
-from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
-from workbook.files.delimited import decode
+from workbook.files.cell_log import CellLog, parse_cell_log
 from workbook.files.design_file import (
     measured,
     moved_design,
@@ -34,14 +32,14 @@ from workbook.files.design_file import (
     write_design,
 )
 from workbook.files.writing import SeenFiles
-from workbook.lessons.build_sheet import DEMOS, FOLDER
+from workbook.lessons.build_sheet import DEMOS, chosen_log
 from workbook.lessons.learner import DESIGNS, FILES, cells, learners_design, use_club_units
 from workbook.lessons.page_writer import PageWriter
 from workbook.quantities import unit_of
 from workbook.sheet.arrival import plan_lines, write_arrival_form
 from workbook.sizing.design import Origin
 from workbook.units import number_in
-from workbook.widgets.charts import Level, Line, LineChart, Point
+from workbook.widgets.charts import Level, Line, LineChart, Point, small_chart
 from workbook.widgets.controls import (
     ChoiceControl,
     ChosenFile,
@@ -287,17 +285,12 @@ class TestedLot(LiveView):
         batch: int,
     ) -> LotResult | None:
         where = name or (own.name if own else "")
+        log = chosen_log("" if name == TYPED else name, own)
         if name == TYPED:
-            if not rows:
-                return None
-            lines = ["\t".join(TYPED_COLUMNS), *("\t".join(row) for row in rows)]
-            log = parse_cell_log("\n".join(lines), TYPED)
-        elif name:
-            log = read_cell_log(here_or_shipped(FOLDER / name))
-        elif own is None:
+            lines = ("\t".join(row) for row in (TYPED_COLUMNS, *rows))
+            log = parse_cell_log("\n".join(lines), TYPED) if rows else None
+        if log is None:
             return None
-        else:
-            log = parse_cell_log(decode(own.content, own.name)[0], own.name)
         arrived = judge_arrival(log.cells, cell, max(batch, len(log.cells.name)))
         pack = learners_design(craft).file.design.pack
         matching = deal_good(arrived, int(pack.series), int(pack.parallel))
@@ -431,15 +424,8 @@ def _in_order(findings: Iterable[Finding]) -> list[Finding]:
 
 
 def _lot_chart(key: str) -> LineChart:
-    return LineChart(
-        SHOWN[key],
-        "cell, in the order of the log",
-        f"{SHOWN[key]}, {unit_of(key)}",
-        width_px=380,
-        height_px=225,
-        label_room_px=96,
-        big_px=(580, 380),
-    )
+    label = f"{SHOWN[key]}, {unit_of(key)}"
+    return small_chart(SHOWN[key], "cell, in the order of the log", label)
 
 
 def _show_lot(chart: LineChart, finding: Finding) -> None:

@@ -205,6 +205,17 @@ FOLDER = Path("cell_logs")
 DEMOS = {"good batch (demo)": "good_batch.csv", "doubtful batch (demo)": "doubtful_batch.csv"}
 
 
+def chosen_log(name: str, own: ChosenFile | None) -> CellLog | None:
+    """The log of a demo by the name of its file, else one of one's own; None where none is chosen yet.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    if name:
+        return read_cell_log(here_or_shipped(FOLDER / name))
+    return None if own is None else parse_cell_log(decode(own.content, own.name)[0], own.name)
+
+
 @dataclass(frozen=True)
 class BatchResult:
     """What is shown: the log as read, the groups, and the three ways of dealing."""
@@ -255,12 +266,9 @@ class CellBatch(Panel):
 
     def compute(self, name: str, own: ChosenFile | None) -> BatchResult | None:
         """Read the log and deal the good cells; None where no log is chosen yet."""
-        if name:
-            log = read_cell_log(here_or_shipped(FOLDER / name))
-        elif own is None:
+        log = chosen_log(name, own)
+        if log is None:
             return None
-        else:
-            log = parse_cell_log(decode(own.content, own.name)[0], own.name)
         groups = plan_build(size(self.design), None, log.cells).groups
         assert groups is not None, "cells were given"
         return BatchResult(log, groups, groups.matching.ways)

@@ -129,8 +129,8 @@ class CRate(LessonView):
         self.figures.show(
             Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
             Figure("a cell", f"{ask.cell_a:.2f}", "A"),
-            Figure("charge, pack", told("charge_current_a", plan.current_a, bare=True), "A"),
-            Figure("to 80 %", told("charge_min", plan.minutes_80, bare=True), "min"),
+            Figure.of("charge_current_a", plan.current_a, label="charge, pack"),
+            Figure.of("charge_min", plan.minutes_80, label="to 80 %"),
             Figure(
                 "to full",
                 f"{plan.least_minutes_full:.0f} to {told('charge_min', plan.minutes_full, bare=True)}",

@@ -12,16 +12,7 @@ from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
 from workbook.files.packed import packed_text
 from workbook.files.writing import write_text
 from workbook.lessons.learner import DESIGNS, use_club_units
-from workbook.quantities import RESULTS
-from workbook.sheet.text import (
-    LOOKS,
-    SIGNS,
-    WORDS,
-    doubt_lines,
-    result_text,
-    told,
-    verdict_sentence,
-)
+from workbook.sheet.text import LOOKS, SIGNS, WORDS, doubt_lines, told
 from workbook.sizing.pair import packs_name
 from workbook.widgets.controls import ChoiceControl
 from workbook.widgets.parts import Reply, button, finding_html, wrapped
@@ -119,8 +110,7 @@ class ClubDesigns(Panel):
         if opened is None or answer is None:
             return
         figures = answer.figures()
-        lead = result_text(RESULTS["endurance_min"], figures["endurance_min"])
-        self.verdict.update(answer.verdict, verdict_sentence(answer), lead, answer.flights_text)
+        self.verdict.show(answer)
         self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
         told_how = f"{answer.design.name}. To change it, load {opened.path.as_posix()} on the sizing bench."
         self.how.value = finding_html(told_how, told=False)

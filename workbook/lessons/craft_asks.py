@@ -119,8 +119,8 @@ class CraftAsks(LessonView):
         self.figures.show(
             Figure.of("all_up_mass_g", ask.all_up_mass_g),
             Figure.told("thrust per motor", thrust_gf, "gf", 0),
-            Figure("hover power", told("hover_power_w", ask.power_w, bare=True), "W"),
-            Figure("thrust to weight", told("thrust_to_weight", ask.thrust_to_weight)),
+            Figure.of("hover_power_w", ask.power_w),
+            Figure.of("thrust_to_weight", ask.thrust_to_weight, label="thrust to weight"),
         )
 
     @override

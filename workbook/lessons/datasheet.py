@@ -110,13 +110,11 @@ class Datasheet(LessonView):
         )
         self._render_slope(result)
         self.figures.show(
-            Figure("charge", told("charge_ah", charge, bare=True), "Ah"),
+            Figure.of("charge_ah", charge, label="charge"),
             Figure.told("of the rated charge", 100.0 * curve.of_rated, "%", 0, "down"),
-            Figure("energy", told("energy_wh", energy, bare=True), "Wh"),
-            Figure(
-                "of the label's energy",
-                told("of_label_energy_pct", 100.0 * curve.of_label_energy, bare=True),
-                "%",
+            Figure.of("energy_wh", energy, label="energy"),
+            Figure.of(
+                "of_label_energy_pct", 100.0 * curve.of_label_energy, label="of the label's energy"
             ),
             Figure.told("resistance", reading.resistance_mohm, "mohm", 1, "up"),
             Figure.told("mean voltage", curve.mean_v, "V", 2, "down"),

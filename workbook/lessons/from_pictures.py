@@ -106,10 +106,10 @@ class TableFromPicture(Panel):
         self.use_button = button("use this table in my design", self.use, width_px=230)
         self.overwrite, self.reply = tick(REPLACE), Reply()
         self.chooser = PictureChooser("The table", PRACTICE_TABLE, self._opened)
-        add = W.HTML("" if can_read() else finding_html(HOW_TO_ADD, told=False))
+        add = [] if can_read() else [W.HTML(finding_html(HOW_TO_ADD, told=False))]
         use = wrapped(self.craft, self.name, self.use_button, self.overwrite)
         super().__init__(
-            *(self.chooser, self.read_button, add, self.grid, self.choice, use, self.reply),
+            *(self.chooser, self.read_button, *add, self.grid, self.choice, use, self.reply),
             name="table-from-picture",
         )
 
@@ -165,10 +165,10 @@ class CellFromPicture(Panel):
         self.fitter = CellFitter()
         self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self._opened)
         self.tracer.observe(self._points, names="value")
-        add = W.HTML("" if can_follow() else finding_html(HOW_TO_FOLLOW, told=False))
+        add = [] if can_follow() else [W.HTML(finding_html(HOW_TO_FOLLOW, told=False))]
         title = heading("The cell that these points make")
         super().__init__(
-            self.chooser, add, self.tracer, title, self.fitter, name="cell-from-picture"
+            self.chooser, *add, self.tracer, title, self.fitter, name="cell-from-picture"
         )
 
     def _opened(self, picture: OpenedPicture) -> None:

@@ -236,13 +236,11 @@ class MarginBudget(LessonView):
         asked = float(made.design.flight.wanted_min or math.nan)
         self.key.show(
             Figure("asked", f"{asked:g}", "min"),
-            Figure("as expected", told("endurance_min", time.expected, bare=True), "min"),
-            Figure("one flight in two lasts", told("endurance_min", time.p50, bare=True), "min"),
-            Figure("95 of 100 flights last", told("endurance_p05_min", time.p05, bare=True), "min"),
-            Figure(
-                "all at their worst together", told("endurance_min", time.worst, bare=True), "min"
-            ),
-            Figure("chance of the asked time", told("met_pct", result.met_pct, bare=True), "%"),
+            Figure.of("endurance_min", time.expected, label="as expected"),
+            Figure.of("endurance_min", time.p50, label="one flight in two lasts"),
+            Figure.of("endurance_p05_min", time.p05, label="95 of 100 flights last"),
+            Figure.of("endurance_min", time.worst, label="all at their worst together"),
+            Figure.of("met_pct", result.met_pct, label="chance of the asked time"),
         )
         self._show_picture(made)
         self._show_chance(result, time, asked)

@@ -40,7 +40,7 @@ from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_picks, use_club_units
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS, RESULTS, unit_of
-from workbook.sheet.text import doubt_lines, result_text, unchecked_lines, verdict_sentence
+from workbook.sheet.text import doubt_lines, unchecked_lines
 from workbook.sizing.calibration import Calibration, TestFlight, calibrate
 from workbook.sizing.design import Design, OriginName
 from workbook.sizing.measuring import worth_measuring
@@ -271,12 +271,7 @@ class MyCraft(LiveView):
         """Verdict, figures, limits and notes."""
         answer = result.answer
         figures = answer.figures()
-        self.verdict.update(
-            answer.verdict,
-            verdict_sentence(answer),
-            result_text(RESULTS["endurance_min"], figures["endurance_min"]),
-            answer.flights_text,
-        )
+        self.verdict.show(answer)
         self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
         self.limits_table.update(answer.limits)
         first = [str(x) for x in answer.notes if x.topic in ("assumed", "two packs")]

@@ -18,7 +18,7 @@ from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice, use_club_units
 from workbook.numbers import plain
 from workbook.quantities import RESULTS
-from workbook.sheet.text import doubt_lines, result_text, told, unchecked_lines, verdict_sentence
+from workbook.sheet.text import doubt_lines, result_text, told, unchecked_lines
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.remedy import remedy
@@ -26,7 +26,7 @@ from workbook.sizing.size import SizingResult, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.sizing.wing_curve import wing_curve
 from workbook.units import SYSTEMS, units_in_use, use_units, with_unit
-from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
+from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical, small_chart
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.frame import LiveView
 from workbook.widgets.live import Live
@@ -280,22 +280,15 @@ class SizingBench(LiveView):
         return W.VBox([body, self.limits_table, self.notices, self.working_choice])
 
     def _build_charts(self) -> None:
-        def chart(title: str, x_label: str, y_label: str) -> LineChart:
-            return LineChart(
-                title,
-                x_label,
-                y_label,
-                width_px=380,
-                height_px=225,
-                label_room_px=96,
-                big_px=(580, 380),
-            )
-
         steady = craft_type_of(self.file.design).steady
-        self.spiral_chart = chart("Weight spiral", "cells in parallel, P", "flight time, min")
-        self.current_chart = chart(f"Current of one cell in {steady}", "time, min", "current, A")
-        self.craft_chart = chart(*self.craft.chart)
-        self.voltage_chart = chart(f"Voltage of one cell in {steady}", "time, min", "voltage, V")
+        self.spiral_chart = small_chart("Weight spiral", "cells in parallel, P", "flight time, min")
+        self.current_chart = small_chart(
+            f"Current of one cell in {steady}", "time, min", "current, A"
+        )
+        self.craft_chart = small_chart(*self.craft.chart)
+        self.voltage_chart = small_chart(
+            f"Voltage of one cell in {steady}", "time, min", "voltage, V"
+        )
         self.charts = (self.spiral_chart, self.current_chart, self.craft_chart, self.voltage_chart)
 
     # computing and rendering ---------------------------------------------------------------------
@@ -342,14 +335,7 @@ class SizingBench(LiveView):
 
     def _show_verdict(self, answer: SizingResult) -> None:
         figures, beside = answer.figures(), answer.today.figures() if answer.today else {}
-        self.verdict.update(
-            answer.verdict,
-            verdict_sentence(answer),
-            ""
-            if figures["endurance_min"] is None
-            else told("endurance_min", figures["endurance_min"]),
-            answer.flights_text,
-        )
+        self.verdict.show(answer)
         self.figures.update(
             [Figure.of(key, figures[key], beside.get(key)) for key in answer.craft_type.large_keys]
         )

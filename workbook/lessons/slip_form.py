@@ -44,7 +44,7 @@ class SlipForm(Panel):
         temperatures = controls("pack_temperature_c", "air_temperature_c", design=design)
         self.pack_c, self.air_c = temperatures.values()
         for control in temperatures.values():
-            control.size(110, 270, 60)
+            control.size(140, 300, 60)
         tip = "hold the flight of this slip against the plan"
         self.button = button("compare the slip", self.compare, tip, 150)
         self.reply = Reply()

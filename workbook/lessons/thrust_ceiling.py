@@ -142,15 +142,16 @@ class ThrustCeiling(LessonView):
             else (told("lowest_hover_cell_v", volts, bare=True), "V")
         )
         self.key.show(
-            Figure(
-                "thrust over weight, full",
-                told("thrust_to_weight_full", point.full.thrust_to_weight),
+            Figure.of(
+                "thrust_to_weight_full",
+                point.full.thrust_to_weight,
+                label="thrust over weight, full",
             ),
-            Figure("almost empty", told("thrust_to_weight_end", point.end.thrust_to_weight)),
-            Figure(
-                "cell current at the cap, full pack",
-                told("peak_cell_a", point.full.full_throttle.cell_a, bare=True),
-                "A",
+            Figure.of("thrust_to_weight_end", point.end.thrust_to_weight, label="almost empty"),
+            Figure.of(
+                "peak_cell_a",
+                point.full.full_throttle.cell_a,
+                label="cell current at the cap, full pack",
             ),
             Figure("lowest cell voltage in hover", *reach),
         )

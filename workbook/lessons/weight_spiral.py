@@ -61,12 +61,12 @@ class WeightSpiral(LessonView):
         parallel, best = result.design.pack.parallel, result.best_parallel
         minutes, gained = point.endurance_min, result.gained_here_min
         self.key.show(
-            Figure("endurance", told("endurance_min", minutes, bare=True), "min"),
+            Figure.of("endurance_min", minutes),
             Figure("last string gained", _signed(gained), "min"),
             Figure.told("all-up mass", point.all_up_mass_g, "g", 0),
             Figure("pack over the rest", figure_text(result.pack_over_rest, "", 2)),
-            Figure(
-                "thrust over weight, end", told("thrust_to_weight_end", point.end.thrust_to_weight)
+            Figure.of(
+                "thrust_to_weight_end", point.end.thrust_to_weight, label="thrust over weight, end"
             ),
         )
         self.notices.update(stops(result.design, point), "Do not fly it")

@@ -125,13 +125,9 @@ class WingAsks(LessonView):
         """Charts, figures and the two masses."""
         point = result.point
         self.key.show(
-            Figure("cruise power", told("cruise_power_w", point.power_w, bare=True), "W"),
-            Figure(
-                "cruise current",
-                told("cruise_current_a", result.currents.cruise_a, bare=True),
-                "A",
-            ),
-            Figure("endurance", told("endurance_min", point.endurance_min, bare=True), "min"),
+            Figure.of("cruise_power_w", point.power_w),
+            Figure.of("cruise_current_a", result.currents.cruise_a, label="cruise current"),
+            Figure.of("endurance_min", point.endurance_min),
             Figure.told("over ground", result.over_ground_km, "km", 0),
         )
         self._show_power(result)

@@ -7,9 +7,6 @@ import random
 from collections.abc import Iterable
 from pathlib import Path
 
-from markupsafe import Markup
-
-from workbook import __version__
 from workbook.battery.cell import Cell
 from workbook.bench.arrival import Arrival, MeasuredForPlan, datasheet_windows
 from workbook.bench.cell_inspection import SELF_DISCHARGE_MV_PER_WEEK
@@ -18,7 +15,7 @@ from workbook.bench.sampling import FOUND, cells_to_test
 from workbook.errors import InputError
 from workbook.files.writing import SeenFiles
 from workbook.quantities import INPUTS
-from workbook.sheet.build import PAPERS, css_string, page_template
+from workbook.sheet.build import bottom_line, page_template, paper_named
 from workbook.sheet.printing import write_page
 
 TEMPLATE = Path(__file__).with_name("arrival_form.html.j2")
@@ -52,13 +49,12 @@ def arrival_form_html(cell: Cell, batch: int, paper: str = "a4", date: str | Non
         >>> page.count('class="tested"'), "4.570 Ah" in page, "http" in page
         (10, True, False)
     """
-    if paper not in PAPERS:
-        raise InputError(f"paper is {paper!r}; one of {', '.join(PAPERS)} is needed.")
+    sheet = paper_named(paper)
     if not 1 <= batch <= MOST_ROWS:
         raise InputError(f"{batch} cells cannot be; 1 to {MOST_ROWS} are needed.")
     tested = cells_to_test(batch, BAD_SHARE)
     blind = set(random.Random(batch).sample(range(batch), tested))
-    date = datetime.date.today().isoformat() if date is None else date
+    date = date or datetime.date.today().isoformat()
     return page_template(TEMPLATE).render(
         cell=cell,
         batch=batch,
@@ -75,10 +71,8 @@ def arrival_form_html(cell: Cell, batch: int, paper: str = "a4", date: str | Non
         heavy=f"{min(HEAVY_C * cell.rated_capacity_ah, cell.continuous_a):.1f} A",
         loss=f"{SELF_DISCHARGE_MV_PER_WEEK:g} mV",
         mass_unit=INPUTS["cell_mass_g"].shown_unit,
-        paper=PAPERS[paper],
-        bottom_line=Markup(
-            css_string(f"arriving cells, {cell.name}, {date}, workbook {__version__}")
-        ),
+        paper=sheet,
+        bottom_line=bottom_line(f"arriving cells, {cell.name}", date),
     )
 
 

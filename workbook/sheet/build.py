@@ -71,6 +71,19 @@ class Paper:
 
 
 PAPERS = {"a4": Paper("A4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
+
+
+def paper_named(name: str) -> Paper:
+    """A sheet of paper by its name: "a4" or "letter".
+
+    Raises:
+        InputError: there is no such paper.
+    """
+    if name not in PAPERS:
+        raise InputError(f"paper is {name!r}; one of {', '.join(PAPERS)} is needed.")
+    return PAPERS[name]
+
+
 MARGIN_MM = 10.0
 TEMPLATE = Path(__file__).with_name("build_sheet.html.j2")
 
@@ -116,6 +129,11 @@ def css_string(text: str) -> str:
         '"a\\22 \\3c \\2f style\\3e "'
     """
     return '"' + "".join(c if c.isalnum() and c.isascii() else f"\\{ord(c):x} " for c in text) + '"'
+
+
+def bottom_line(what: str, date: str) -> Markup:
+    """What stands below every page, as a CSS string: what it is of, when, and by which workbook it was made."""
+    return Markup(css_string(f"{what}, {date}, workbook {__version__}"))
 
 
 def amount_text(line: BillLine) -> str:
@@ -334,10 +352,8 @@ def build_sheet_html(
         >>> 'data-key="endurance_min"' in page, "http" in page
         (True, False)
     """
-    if paper not in PAPERS:
-        raise InputError(f"paper is {paper!r}; one of {', '.join(PAPERS)} is needed.")
-    sheet, design = PAPERS[paper], answer.design
-    date = datetime.date.today().isoformat() if date is None else date
+    sheet, design = paper_named(paper), answer.design
+    date = date or datetime.date.today().isoformat()
     unsafe = bool(answer.stops)
     figures = answer.figures()
     return page_template(TEMPLATE).render(
@@ -352,7 +368,7 @@ def build_sheet_html(
         top_line=Markup(
             css_string("UNSAFE: do not build or fly this design as it stands" if unsafe else "")
         ),
-        bottom_line=Markup(css_string(f"{design.name}, {date}, workbook {__version__}")),
+        bottom_line=bottom_line(design.name, date),
         verdict=verdict_text(answer),
         way_out=way_out,
         figures=figures,

@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from workbook import __version__, svg
-from workbook.errors import InputError
+from workbook import svg
 from workbook.files.writing import SeenFiles
 from workbook.flightlog.book import Event, add_event, new_event
 from workbook.flightlog.comparison import ComparedLine, FlightComparison
@@ -20,7 +19,7 @@ from workbook.flightlog.correction import Correction
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.reduced import reduced
 from workbook.numbers import FloatArray, in_digits
-from workbook.sheet.build import MARGIN_MM, PAPERS, css_string, page_template
+from workbook.sheet.build import MARGIN_MM, bottom_line, page_template, paper_named
 from workbook.sheet.printing import write_page
 
 TEMPLATE = Path(__file__).with_name("flight_report.html.j2")
@@ -66,16 +65,14 @@ def flight_report_html(
         >>> 'data-key="steady_power_w"' in page, "http" in page
         (True, False)
     """
-    if paper not in PAPERS:
-        raise InputError(f"paper is {paper!r}; one of {', '.join(PAPERS)} is needed.")
-    date = datetime.date.today().isoformat() if date is None else date
+    sheet = paper_named(paper)
+    date = date or datetime.date.today().isoformat()
     verdict = verdict_lines(found.lines)
-    name = found.design.name
     return page_template(TEMPLATE).render(
         found=found,
-        paper=PAPERS[paper],
+        paper=sheet,
         margin_mm=f"{MARGIN_MM:g}",
-        bottom_line=Markup(css_string(f"flight of {name}, {date}, workbook {__version__}")),
+        bottom_line=bottom_line(f"flight of {found.design.name}", date),
         flown_words=f"{_flown_words(found)} Reported {date}.",
         verdict=verdict,
         unsafe=verdict[0].startswith("UNSAFE"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import bqplot as bq
 import numpy as np
@@ -102,25 +103,9 @@ class CandidateChart(PlaneChart):
         self.ring = self._scatter(
             colors=[INK], marker="circle", default_size=520, fill=False, stroke_width=2.5
         )
-        self.front = bq.Lines(
-            x=[0.0, 0.0],
-            y=[0.0, 0.0],
-            scales=self._scale,
-            colors=["#545c69"],
-            stroke_width=1.5,
-            visible=False,
-            enable_hover=False,
-        )
-        self.limits = {
-            name: bq.Lines(
-                **{"x": [0.0, 0.0], "y": [0.0, 0.0], "scales": self._scale, "visible": False},
-                colors=[LIMIT.colour],
-                line_style=LIMIT.dash,
-                stroke_width=2.0,
-                enable_hover=False,
-            )
-            for name in ("x", "y")
-        }
+        self.front = self._stroke(colors=["#545c69"], stroke_width=1.5)
+        asked: dict[str, Any] = {"colors": [LIMIT.colour], "line_style": LIMIT.dash}
+        self.limits = {name: self._stroke(**asked, stroke_width=2.0) for name in ("x", "y")}
         self._limit_names = self._labels("end")
         self._limit_names.y_offset = -9
         under = [*self.limits.values(), self._limit_names, self.rejected, self.front, self.ring]

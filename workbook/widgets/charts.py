@@ -234,6 +234,10 @@ class PlaneChart(Chart):
             enable_hover=False,
         )
 
+    def _stroke(self, **look: Any) -> bq.Lines:
+        empty = {"x": np.zeros(2), "y": np.zeros(2), "scales": self._scale, "visible": False}
+        return bq.Lines(**empty, enable_hover=False, **look)
+
     def _scatter(self, **look: Any) -> bq.Scatter:
         plain = {"stroke_width": 1.5, "enable_hover": False, "display_names": False}
         empty = {"x": np.array([]), "y": np.array([]), "scales": self._scale}
@@ -406,10 +410,6 @@ class LineChart(PlaneChart):
         strokes = [*self._levels, *self._verticals, *self._lines]
         self.figure.marks = [*strokes, *self._points, self._names_on, self._names, self._top_names]
         self._lay_out()
-
-    def _stroke(self) -> bq.Lines:
-        nothing = np.array([0.0, 0.0])
-        return bq.Lines(x=nothing, y=nothing, scales=self._scale, visible=False, enable_hover=False)
 
     # what is shown -------------------------------------------------------------------------------
 
@@ -612,6 +612,17 @@ class LineChart(PlaneChart):
             colors=[role(v.role).colour for v in verticals] or [INK],
         )
         return max((b.middle + 1.5 * self.text_px for b in placed), default=0.0)
+
+
+def small_chart(title: str, x_label: str, y_label: str) -> LineChart:
+    """A line chart of which two stand side by side."""
+    return LineChart(
+        *(title, x_label, y_label),
+        width_px=380,
+        height_px=225,
+        label_room_px=96,
+        big_px=(580, 380),
+    )
 
 
 def _draw_point(mark: bq.Scatter, point: Point | None) -> None:

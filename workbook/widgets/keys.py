@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import anywidget
 
 
@@ -15,18 +17,4 @@ class KeyGuard(anywidget.AnyWidget):
     Source: Lumino, CommandRegistry: `data-lm-suppress-shortcuts`.
     """
 
-    _esm = """
-    function keep(event) {
-      const target = event.target;
-      if (target instanceof Element && target.closest(".wb")) {
-        target.setAttribute("data-lm-suppress-shortcuts", "true");
-      }
-    }
-    function render({ el }) {
-      el.style.display = "none";
-      document.removeEventListener("focusin", window.wbKeepKeys, true);
-      window.wbKeepKeys = keep;
-      document.addEventListener("focusin", keep, true);
-    }
-    export default { render };
-    """
+    _esm = Path(__file__).with_name("keys.js").read_text("utf-8")

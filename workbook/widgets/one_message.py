@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import anywidget
@@ -23,27 +24,7 @@ class OneMessage(anywidget.AnyWidget):
 
     ready = traitlets.Bool(False).tag(sync=True)
 
-    _esm = """
-    function initialize({ model }) {
-      model.on("msg:custom", async ({ told }, buffers) => {
-        const found = await Promise.all(
-          told.map(({ id }) => model.widget_manager.get_model(id).catch(() => null)));
-        let at = 0;
-        told.forEach(({ data, buffers: count }, k) => {
-          const mine = buffers.slice(at, at += count);
-          if (found[k]) {
-            found[k]._handle_comm_msg({ content: { data }, buffers: mine, parent_header: {} });
-          }
-        });
-      });
-    }
-    function render({ model, el }) {
-      el.style.display = "none";
-      model.set("ready", true);
-      model.save_changes();
-    }
-    export default { initialize, render };
-    """
+    _esm = Path(__file__).with_name("one_message.js").read_text("utf-8")
 
     @contextmanager
     def held(self) -> Iterator[None]:

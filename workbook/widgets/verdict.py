@@ -12,8 +12,9 @@ import ipywidgets as W
 
 from workbook.numbers import Number, Side
 from workbook.quantities import RESULTS
-from workbook.sheet.text import LOOKS, SIGNS, WORDS
+from workbook.sheet.text import LOOKS, SIGNS, WORDS, told, verdict_sentence
 from workbook.sizing.limits import Limit
+from workbook.sizing.size import SizingResult
 from workbook.units import number_in, shown_unit
 from workbook.widgets.style import Panel
 from workbook.working import Step
@@ -102,6 +103,12 @@ class Verdict(_Text):
             f'<span class="wb-word">{SIGNS[look]} {WORDS[verdict]}</span>'
             f"<span>{escape(sentence)}</span>{beside}</div>"
         )
+
+    def show(self, answer: SizingResult) -> None:
+        """Show the verdict on a design, its flight time in front."""
+        minutes = answer.figures()["endurance_min"]
+        lead = "" if minutes is None else told("endurance_min", minutes)
+        self.update(answer.verdict, verdict_sentence(answer), lead, answer.flights_text)
 
 
 class LimitsTable(_Text):

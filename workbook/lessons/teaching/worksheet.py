@@ -23,7 +23,7 @@ from workbook.lessons.teaching.solution import (
     shown_value,
     solutions,
 )
-from workbook.sheet.build import page_template
+from workbook.sheet.build import page_template, paper_named
 from workbook.sheet.printing import write_page
 from workbook.widgets.allowance_table import AllowanceTable
 from workbook.widgets.charts import Chart, LineChart
@@ -37,8 +37,6 @@ from workbook.working import Step
 nbformat: Any = _nbformat
 """The library has no types."""
 TEMPLATE = Path(__file__).with_name("worksheet.html.j2")
-PAPERS = {"a4": "A4", "letter": "letter"}
-"""Name on the command line to its name in CSS. Source: CSS Paged Media, page size names."""
 _LINK = re.compile(r"\[([^\]]*)\]\([^)]*\)")
 _CLICK = re.compile(r" ?Click [^.]*\.")
 """Paper cannot be clicked."""
@@ -253,14 +251,13 @@ def worksheet_html(
     Raises:
         InputError: a paper or seed that cannot be used, or club rules that cannot.
     """
-    if paper not in PAPERS:
-        raise InputError(f"paper is {paper}; one of {', '.join(PAPERS)} is needed.")
+    sheet = paper_named(paper)
     if seed < 0:
         raise InputError(f"seed is {seed}; 0 or more is needed.")
     with classroom(seed) as folder:
         leaves = [make_leaf(folder, lesson, seed) for lesson in lessons]
     return page_template(TEMPLATE).render(
-        leaves=leaves, answers=answers, paper=PAPERS[paper], seed=seed
+        leaves=leaves, answers=answers, paper=sheet.css, seed=seed
     )
 
 
