@@ -40,7 +40,7 @@ def render(result):
     state = "holds" if v[-1] > 13 else "broken"
     verdict.update(state, f"The pack ends at {v[-1]:.2f} V.", lead=f"{v[-1]:.1f} V")
     figures.update([Figure("endurance", "21.4", "min", "15.0"), Figure("hover current", "12.1", "A")])
-    limits.update([Limit("end_v", "cell voltage under load at landing", 13.0, float(v[-1]), "V", "It would sag <b>too</b> low.", "end of flight")])
+    limits.show([Limit("end_v", "cell voltage under load at landing", 13.0, float(v[-1]), "V", "It would sag <b>too</b> low.", "end of flight")])
     working.update(lambda: [Step("end_v", "voltage at the end", "full - sag", f"16.8 - {16.8 - v[-1]:.3g}", float(v[-1]), "V", "invented")])
 
 live = Live({"mass_g": mass, "season": season}, compute, render)

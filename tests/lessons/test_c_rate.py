@@ -7,7 +7,7 @@ import re
 import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step, step
-from workbook.lessons.c_rate import LEFT, RIGHT, Ruler, RulerLimit, RulerPicture
+from workbook.lessons.c_rate import LEFT, RIGHT, Ruler, RulerPicture
 from workbook.numbers import rounded
 
 
@@ -77,7 +77,7 @@ def test_an_unsafe_charge_is_told_in_words(opened, changes, told):
 
 def test_limits_and_dial_stand_to_scale():
     picture = RulerPicture("Rates", 1)
-    limits = [RulerLimit("continuous", 3.0), RulerLimit("burst", 4.0)]
+    limits = {"continuous": 3.0, "burst": 4.0}
     picture.update([Ruler("discharge", 2.0, limits, 5.0)], 4.0, 2, "2 C.")
     thick = re.findall(
         r'<line x1="([\d.]+)" [^>]*stroke="#1f2430" stroke-width="2"', picture.svg.value
@@ -93,5 +93,5 @@ def test_limits_and_dial_stand_to_scale():
 
 def test_a_dial_beyond_the_ruler_stands_at_its_end():
     picture = RulerPicture("Rates", 1)
-    picture.update([Ruler("charge", 9.0, [RulerLimit("highest", 1.0)], 2.0)], 4.0, 1, "9 C.")
+    picture.update([Ruler("charge", 9.0, {"highest": 1.0}, 2.0)], 4.0, 1, "9 C.")
     assert f'<polygon points="{RIGHT:g},' in picture.svg.value

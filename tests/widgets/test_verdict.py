@@ -47,7 +47,7 @@ def test_how_long_flights_last_stands_beside_the_verdict():
 
 def test_limits_table_has_headings_and_words():
     table = LimitsTable()
-    table.update(
+    table.show(
         [
             Limit("a", NASTY, 9.5, 10.0, "A", "Too much.", ""),
             Limit("b", "b", 12.0, 10.0, "A", "Too much.", "end"),
@@ -63,7 +63,7 @@ def test_limits_table_has_headings_and_words():
 
 def test_a_limit_without_a_demand_is_broken_and_says_none():
     table = LimitsTable()
-    table.update([Limit("current", "cell current", float("nan"), 10.0, "A", "Unknown.", "end")])
+    table.show([Limit("current", "cell current", float("nan"), 10.0, "A", "Unknown.", "end")])
     html = table.html.value
     assert html.count(">none</td>") == 2
     assert "10 A</td>" in html

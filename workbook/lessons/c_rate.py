@@ -104,20 +104,17 @@ class CRate(LessonView):
                 Ruler(
                     "discharge",
                     ask.c_rate,
-                    [
-                        RulerLimit("club's", ask.allowed_c),
-                        RulerLimit("continuous", ask.continuous_c),
-                        RulerLimit("burst", ask.burst_c),
-                    ],
+                    {
+                        "club's": ask.allowed_c,
+                        "continuous": ask.continuous_c,
+                        "burst": ask.burst_c,
+                    },
                     max(10.0, 1.1 * ask.burst_c),
                 ),
                 Ruler(
                     "charge",
                     result.charge_c,
-                    [
-                        RulerLimit("standard", ask.standard_charge_c),
-                        RulerLimit("highest", ask.max_charge_c),
-                    ],
+                    {"standard": ask.standard_charge_c, "highest": ask.max_charge_c},
                     2.0,
                 ),
             ],
@@ -180,27 +177,19 @@ ZONES = ("#dfe3fa", "#f6e3bf", "#eed0c6")
 
 
 @dataclass(frozen=True)
-class RulerLimit:
-    """A limit on a ruler: its name and its C-rate."""
-
-    name: str
-    c_rate: Number
-
-
-@dataclass(frozen=True)
 class Ruler:
     """One ruler.
 
     Attributes:
         name: discharge or charge.
         c_rate: where the dial stands.
-        limits: three at most, rising; the bar changes its ground at each but the last ends in a dark field.
+        limits: three at most, by name, rising; the bar changes its ground at each but the last ends in a dark field.
         top_c: right end of the ruler.
     """
 
     name: str
     c_rate: Number
-    limits: Sequence[RulerLimit]
+    limits: Mapping[str, Number]
     top_c: float
 
 
@@ -209,9 +198,7 @@ class RulerPicture(Picture):
 
     Example:
         >>> picture = RulerPicture("Rates", 1)
-        >>> picture.update(
-        ...     [Ruler("discharge", 2.0, [RulerLimit("continuous", 3.0)], 5.0)], 4.0, 2, "2 C."
-        ... )
+        >>> picture.update([Ruler("discharge", 2.0, {"continuous": 3.0}, 5.0)], 4.0, 2, "2 C.")
         >>> picture.finding_text
         '2 C.'
     """
@@ -244,7 +231,7 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
         return LEFT + min(max(float(c_rate), 0.0), ruler.top_c) * per_c
 
     shapes = svg.text(4, bar + 18, ruler.name, bold=True)
-    edges = [0.0, *(limit.c_rate for limit in ruler.limits), ruler.top_c]
+    edges = [0.0, *ruler.limits.values(), ruler.top_c]
     grounds = [*ZONES[: len(ruler.limits)], "#5c6068"]
     for low, high_c, ground in zip(edges, edges[1:], grounds, strict=False):
         shapes += svg.box(at(low), bar, at(high_c) - at(low), high, ground, "none", 0, 0)
@@ -260,12 +247,12 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
             bold=True,
         )
     right_of_last = -1e9
-    for limit in ruler.limits:
-        x = at(limit.c_rate)
+    for name, c_rate in ruler.limits.items():
+        x = at(c_rate)
         shapes += svg.line(x, bar - 18, x, bar + high, INK, 2)
-        wide = 7.6 * len(limit.name)
+        wide = 7.6 * len(name)
         middle = min(max(x, right_of_last + wide / 2 + 8), WIDTH - wide / 2 - 2)
-        shapes += svg.text(middle, bar - 22, limit.name, anchor="middle", size=14)
+        shapes += svg.text(middle, bar - 22, name, anchor="middle", size=14)
         right_of_last = middle + wide / 2
     shapes += _readings(ruler.top_c, bar + high, capacity_ah, parallel)
     x = at(ruler.c_rate)

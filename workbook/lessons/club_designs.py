@@ -52,10 +52,8 @@ class ClubDesigns(Panel):
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.found = folder, read_gallery(folder)
-        self.order = ChoiceControl("sort by", tuple(ORDERS), label_px=60)
-        self.opened = ChoiceControl("open", self._names(), label_px=60)
-        for control in (self.order, self.opened):
-            control.layout.width = "300px"
+        self.order = ChoiceControl("sort by", tuple(ORDERS), label_px=60, width_px=300)
+        self.opened = ChoiceControl("open", self._names(), label_px=60, width_px=300)
         self.again = button("look again", self.look, "read the folder again")
         tip = "with its thrust table and its cell inside"
         self.pack, self.reply = button("make one file of it", self.pack_opened, tip), Reply()
@@ -115,7 +113,7 @@ class ClubDesigns(Panel):
         told_how = f"{answer.design.name}. To change it, load {opened.path.as_posix()} on the sizing bench."
         self.how.value = finding_html(told_how, told=False)
         self.doubts.update(doubt_lines(answer))
-        self.limits.update(answer.limits)
+        self.limits.show(answer.limits)
 
     def pack_opened(self) -> None:
         """Write the open design as one file, to hand on; a file that is there stays."""

@@ -98,8 +98,7 @@ class TableFromPicture(Panel):
         self.table: ThrustTable | None = None
         self.grid = PictureGrid()
         self.read_button = button("read the text", self.read, width_px=150)
-        self.craft = ChoiceControl("for my", list(FILES), label_px=50)
-        self.craft.layout.width = "210px"
+        self.craft = ChoiceControl("for my", list(FILES), label_px=50, width_px=210)
         self.name = text_box("my motor", "saved as", width_px=240)
         self.choice = ChoiceControl("of the table", {"the only one": 0}, label_px=90)
         self.choice.layout.display = "none"

@@ -260,7 +260,6 @@ class MarginBudget(LessonView):
                 )
                 for cost in made.costs
             ],
-            "min",
             f"The plan gives {told('endurance_plan_min', time.plan)}. As expected the lines leave {told('endurance_min', time.expected)}, "
             f"all at their worst together leave {told('endurance_min', time.worst)}; {asked:g} min are asked.",
         )
@@ -408,9 +407,7 @@ class BudgetPicture(Picture):
 
     Example:
         >>> picture = BudgetPicture()
-        >>> picture.update(
-        ...     35.0, 30.0, [BarPiece(33.0, 28.0), BarPiece(31.0, 22.0)], "min", "31 min left"
-        ... )
+        >>> picture.update(35.0, 30.0, [BarPiece(33.0, 28.0), BarPiece(31.0, 22.0)], "31 min left")
         >>> picture.svg.value.count("<rect")
         8
     """
@@ -431,7 +428,6 @@ class BudgetPicture(Picture):
         plan: float,
         asked: float | None,
         pieces: Sequence[BarPiece],
-        unit: str,
         finding: str,
     ) -> None:
         """Show another budget.
@@ -440,7 +436,6 @@ class BudgetPicture(Picture):
             plan: the figure without any allowance.
             asked: what is asked of it, where something is.
             pieces: one a line, in order.
-            unit: of the figure.
             finding: what the picture shows, in words.
         """
         rows = len(pieces)
@@ -455,7 +450,7 @@ class BudgetPicture(Picture):
             return left_px + plot_px * inside / axis.high
 
         asked_at = -math.inf if asked is None else at(asked)
-        shapes = svg.text(WIDTH_PX, HEAD_Y, f"takes, {unit}", anchor="end", size=14)
+        shapes = svg.text(WIDTH_PX, HEAD_Y, "takes, min", anchor="end", size=14)
         for value in axis.values[axis.values >= 0].tolist():
             shapes += svg.line(at(value), ROW_PX, at(value), bottom, HAIRLINE, 1)
             if abs(at(value) - asked_at) > 52:

@@ -120,8 +120,7 @@ class MyCraft(LiveView):
         self.load_button = button("open", self.load, "open the design of this path")
         self.save_button = button("save", self.save, "save the design to this path")
         self.overwrite = tick(REPLACE)
-        self.new_kind = ChoiceControl("begin a new", tuple(DEMO_TABLES), label_px=90)
-        self.new_kind.layout.width = "230px"
+        self.new_kind = ChoiceControl("begin a new", tuple(DEMO_TABLES), label_px=90, width_px=230)
         self.new_button = button("begin", self.begin, "begin a new design; nothing is saved")
         self.reply = Reply()
         if Path(path).exists():
@@ -273,7 +272,7 @@ class MyCraft(LiveView):
         figures = answer.figures()
         self.verdict.show(answer)
         self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
-        self.limits_table.update(answer.limits)
+        self.limits_table.show(answer.limits)
         first = [str(x) for x in answer.notes if x.topic in ("assumed", "two packs")]
         self.notices.update([*first, *doubt_lines(answer), *unchecked_lines(answer)])
         self.test_flight.expect(answer)
@@ -330,8 +329,8 @@ class TestFlightPanel(Panel):
         self._design, self._take = design, take
         self.found: Calibration | None = None
         self.expected, self.reply, self.said = W.HTML(), Reply(), W.HTML()
-        self.on = ChoiceControl("flown on", ("the pack of today", "the pack planned"), label_px=70)
-        self.on.layout.width = "230px"
+        packs = ("the pack of today", "the pack planned")
+        self.on = ChoiceControl("flown on", packs, label_px=70, width_px=230)
         self.boxes = {
             key: text_box("", label, tip=label, width_px=225, label_px=130)
             for key, label in zip(self.FIELDS, FLIGHT_LABELS, strict=True)

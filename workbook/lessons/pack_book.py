@@ -44,8 +44,7 @@ class PackBook(Panel):
         self.life: Life | None = None
         self.path = text_box(OWN.as_posix(), "book", width_px=330)
         self.path.observe(lambda _: self.show(), names="value")
-        self.kind = ChoiceControl("what happened", list(WHAT), label_px=100)
-        self.kind.layout.width = "230px"
+        self.kind = ChoiceControl("what happened", list(WHAT), label_px=100, width_px=230)
         self.kind.observe(lambda _: self._ask(), names="value")
         self.first, self.second = (text_box(width_px=270, label_px=130) for _ in "ab")
         self.words = text_box("", "words", width_px=330)

@@ -267,8 +267,7 @@ class SizingBench(LiveView):
         self.verdict, self.way_out, self.figures = Verdict(), Notices(), KeyFigures()
         self.limits_table, self.notices = LimitsTable(), Notices()
         every = {"every figure": "", **{step.label: step.key for step in answer.working}}
-        self.working_choice = ChoiceControl("working of", every, "", label_px=90)
-        self.working_choice.layout.width = "620px"
+        self.working_choice = ChoiceControl("working of", every, "", label_px=90, width_px=620)
         self.working_choice.observe(lambda _: self._choose_working(), names="value")
         body = self.side_by_side(
             [
@@ -310,7 +309,7 @@ class SizingBench(LiveView):
         self._show_flight(answer, result.trace)
         self.grey(not np.isfinite(_number(answer.figures()["endurance_min"])))
         self.craft.show(self.craft_chart, answer)
-        self.limits_table.update(answer.limits)
+        self.limits_table.show(answer.limits)
         self.notices.update(
             [*unchecked_lines(answer), *doubt_lines(answer), *map(str, answer.notes)],
         )

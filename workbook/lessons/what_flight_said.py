@@ -82,8 +82,7 @@ class MovedPhases(Panel):
     def __init__(self) -> None:
         self.shown: Phases | None = None
         self.table, self.reply = Table(), Reply()
-        self.boundary = ChoiceControl("boundary", {"none yet": 0}, label_px=70)
-        self.boundary.layout.width = "330px"
+        self.boundary = ChoiceControl("boundary", {"none yet": 0}, label_px=70, width_px=330)
         self.to_s = text_box("", "to, s", width_px=170)
         self.button = button("move it", self.move, "move the boundary between two phases", 100)
         row = wrapped(self.boundary, self.to_s, self.button)

@@ -36,7 +36,6 @@ from workbook.sheet.text import (
     unchecked_lines,
     verdict_text,
 )
-from workbook.sizing.design import Flight
 from workbook.sizing.notes import Topic
 from workbook.sizing.pair import NAMES, pack_name
 from workbook.sizing.remedy import remedy
@@ -53,12 +52,11 @@ WORKING = (
 )
 """Steps that are short enough for the sheet and carry the rest."""
 
-AIRFLOW_WORDS = {
-    "wrapped": "a wrapped pack without moving air",
-    "still": "in still air",
-    "forced": "in moving air",
-}
-"""How the pack sheds its heat, as the design states it."""
+GIVEN: tuple[Topic, ...] = (
+    *("file", "craft", "assumed", "cell", "cold", "mission", "spread of cells"),
+    "place in the craft",
+)
+"""Topics of the notes that are printed with what was given; carrying has a section of its own."""
 
 
 @dataclass(frozen=True)
@@ -161,19 +159,6 @@ def expected_text(item: CheckItem) -> str:
     return f"{item.shown(item.expected, item.safe)}{NO_BREAK}{unit}".strip()
 
 
-def _figures(answer: SizingResult) -> list[dict[str, Any]]:
-    figures = answer.figures()
-    return [
-        {
-            "key": row.key,
-            "words": row.label,
-            "text": result_text(row, figures[row.key]),
-            "value": "" if figures[row.key] is None else figures[row.key],
-        }
-        for row in results(answer.craft_type.keys)
-    ]
-
-
 def limit_rows(answer: SizingResult) -> list[dict[str, Any]]:
     """The limits as they are printed, each with the figures behind it; empty where there is no such figure."""
 
@@ -241,19 +226,6 @@ def _group_lines(plan: BuildPlan) -> list[str]:
     return said
 
 
-def _given_topics(plan: BuildPlan) -> tuple[Topic, ...]:
-    """Notes that are printed with what was given; carrying has a section of its own."""
-    place: tuple[Topic, ...] = () if plan.settings.bay is not None else ("place in the craft",)
-    return ("file", "craft", "assumed", "cell", "cold", "mission", "spread of cells", *place)
-
-
-def _age_words(flight: Flight) -> str:
-    cycles, years = float(flight.pack_cycles), float(flight.pack_years)
-    if not (cycles or years):
-        return "new: no cycles, no years"
-    return f"aged by {cycles:g} full cycles and {years:g} years"
-
-
 def threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
     """The voltages as they are set: rounded up, charge and minutes down."""
     if plan.at is None:
@@ -275,41 +247,6 @@ def threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
         }
         for level in (plan.at.alarm, plan.at.return_home, plan.at.land, plan.at.cut)
     ]
-
-
-def _given(answer: SizingResult, plan: BuildPlan) -> list[str]:
-    """What was assumed, the doubts of the files, and what else the builder should know."""
-    flight, pack = answer.design.flight, answer.design.pack
-    said = [
-        f"Flight: land at {float(flight.landing_v):g} V per cell loaded or {float(flight.reserve_pct):g} % "
-        f"charge left, whichever is first; {float(flight.continuous_share_pct):g} % of the continuous "
-        f"current used; field at {with_unit(float(flight.field_height_m), 'm')}, air {with_unit(float(flight.air_temperature_c), '°C')}.",
-        f"Cells: {with_unit(float(flight.pack_temperature_c), '°C')} at take-off, {_age_words(flight)}; "
-        f"{AIRFLOW_WORDS[flight.pack_airflow]}.",
-        f"Pack: {float(pack.overhead_pct):g} % overhead on the cells' mass, "
-        f"{with_unit(float(pack.extra_mass_g), 'g')} leads and connector, joints {float(pack.joint_mohm):g} mohm.",
-        *plan.assumed,
-    ]
-    said += [note.text for note in answer.all_notes if note.topic in _given_topics(plan)]
-    if plan.settings.bay is not None:
-        said.append(
-            "The centre of gravity is not checked here: measure it with the pack in its place."
-        )
-    return said
-
-
-def _bill_words(plan: BuildPlan) -> str:
-    said = f"Priced lines together: {plan.bill.cost:.2f} {plan.settings.currency}".rstrip()
-    missing = len(plan.bill.unpriced)
-    said += f"; {missing} lines have no price." if missing else "."
-    return said + " Cells of one model and batch, none used before."
-
-
-def _full_time(plan: BuildPlan) -> str:
-    low, high = plan.charge.least_minutes_full, plan.charge.minutes_full
-    if not math.isfinite(low):
-        return ""
-    return f"From empty {low:.0f} to {RESULTS['charge_min'].text(high)}, {plan.charge.charge_ah:.1f} Ah put in."
 
 
 def _drawings(plan: BuildPlan, paper: Paper) -> list[Markup]:
@@ -372,7 +309,8 @@ def build_sheet_html(
         verdict=verdict_text(answer),
         way_out=way_out,
         figures=figures,
-        rows=_figures(answer),
+        rows=results(answer.craft_type.keys),
+        result_text=result_text,
         limit_rows=limit_rows(answer),
         unchecked=[line.removeprefix("not checked: ") for line in unchecked_lines(answer)],
         doubts=doubt_lines(answer),
@@ -385,17 +323,20 @@ def build_sheet_html(
         else 0.0,
         arrival_v=ARRIVAL_V,
         threshold_rows=threshold_rows(plan),
-        full_time=_full_time(plan),
         group_lines=_group_lines(plan),
         first_flights=checks("first_flights"),
-        bill_words=_bill_words(plan),
-        working=_working(answer),
-        given=_given(answer, plan),
+        working=[
+            step for step in answer.working if step.key in WORKING and math.isfinite(step.result)
+        ],
+        given_topics=GIVEN,
         expected=expected_text,
         setting=lambda key, value: RESULTS[key].text(float(value)),
         limits_of=lambda item: item.limits_text,
         amount=amount_text,
-        with_unit=with_unit,
+        flight=design.flight,
+        never=math.inf,
+        plain=lambda figure: f"{float(figure):g}",
+        with_unit=lambda figure, *how: with_unit(float(figure), *how),
         sides_text=sides_text,
         margin_mm=f"{MARGIN_MM:g}",
         cell_fuses=_cell_fuse_words(plan.pack),
@@ -427,7 +368,10 @@ def _two_packs(answer: SizingResult, plan: BuildPlan) -> dict[str, Any]:
     return {
         **told,
         "joining_drawing": Markup(drawn),  # made of figures, no user's text in it
-        "pair_lines": [*_lead_words(plan), *_notes_of(answer, "two packs")],
+        "pair_lines": [
+            *_lead_words(plan),
+            *(n.text for n in answer.notes if n.topic == "two packs"),
+        ],
         "joining_checks": checks(f"join_{joining.joined}", **figures),
     }
 
@@ -441,19 +385,6 @@ def _lead_words(plan: BuildPlan) -> list[str]:
     length_mm, burst_s = plan.settings.lead_mm, plan.pack.cell.burst_s
     wire = choose_wire(made.continuous_a, made.burst_a, length_mm, burst_s=burst_s)
     return [f"From where they meet to the craft the lead carries both. {wire.why}"]
-
-
-def _notes_of(answer: SizingResult, topic: Topic) -> list[str]:
-    return [note.text for note in answer.notes if note.topic == topic]
-
-
-def _working(answer: SizingResult) -> list[str]:
-    lines = [
-        f"{step.label}: {step.numbers} = {step.shown}"
-        for step in answer.working
-        if step.key in WORKING and math.isfinite(step.result)
-    ]
-    return [*lines, "With formula and source: workbook size --working."]
 
 
 def _cell_fuse_words(pack: Pack) -> str:

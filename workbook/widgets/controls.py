@@ -306,6 +306,7 @@ class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no ty
         options: label to value, or values that are their own labels.
         value: to start with; the first where not given.
         label_px: width of the label, where long options need the room beside it.
+        width_px: of label and list together.
 
     Example:
         >>> air = ChoiceControl("season", {"summer, 25 °C": 25.0, "winter, 0 °C": 0.0})
@@ -320,23 +321,19 @@ class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no ty
         value: object = None,
         *,
         label_px: int | None = None,
+        width_px: int = 545,
     ) -> None:
         self.label_px = label_px
-        pairs = (
-            list(options.items())
-            if isinstance(options, Mapping)
-            else [(str(option), option) for option in options]
-        )
+        named = options if isinstance(options, Mapping) else {str(o): o for o in options}
+        pairs = list(named.items())
         super().__init__(
             options=pairs,
             value=pairs[0][1] if value is None else value,
             description=label,
-            style={"description_width": LABEL_WIDTH},
-            layout=W.Layout(width="545px"),
+            style={"description_width": f"{label_px}px" if label_px else LABEL_WIDTH},
+            layout=W.Layout(width=f"{width_px}px"),
         )
         self.add_class("wb")
-        if label_px is not None:
-            self.style.description_width = f"{label_px}px"
 
     @property
     def told(self) -> str:

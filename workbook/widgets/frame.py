@@ -13,7 +13,7 @@ from workbook.widgets.one_message import OneMessage
 from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
 from workbook.widgets.table import Table
-from workbook.widgets.verdict import KeyFigures, LimitsTable, Notices, WorkingPanel
+from workbook.widgets.verdict import KeyFigures, Notices, WorkingPanel
 from workbook.working import Step
 
 BETWEEN_PX = 20
@@ -22,7 +22,7 @@ BETWEEN_PX = 20
 LEAST_PX = 300
 """Width of either column in a short window, in which the figure must stay beside the controls to be seen with them."""
 
-TOLD = (KeyFigures, LimitsTable, Notices, Table)
+TOLD = (KeyFigures, Notices, Table)
 """What is read beside the controls; at projector size it stands under the figures."""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -11,7 +12,7 @@ import bqplot as bq
 import numpy as np
 from bqscales import OrdinalScale
 
-from workbook.svg import line
+from workbook.svg import element, line, polygon, text
 from workbook.widgets.style import INK
 
 DASHES = {"dashed": "9 5", "dotted": "2 4", "dash_dotted": "9 4 2 4"}
@@ -64,11 +65,7 @@ class _Surface:
                 yield number, self.across(mark.scales["x"], a), self.up(mark.scales["y"], b)
 
 
-def _text(x: float, y: float, words: str, anchor: str, colour: str = INK, more: str = "") -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="14" fill="{colour}"{more}>'
-        f"{escape(words)}</text>"
-    )
+_text = partial(text, size=14.0)
 
 
 def _ticks(axis: bq.Axis) -> list[tuple[Any, str]]:
@@ -81,32 +78,32 @@ def _ticks(axis: bq.Axis) -> list[tuple[Any, str]]:
 def _upright_axis(axis: bq.Axis, paper: _Surface) -> str:
     lined = axis.grid_lines != "none" and not isinstance(axis.scale, OrdinalScale)
     shapes = line(paper.left, paper.top, paper.left, paper.bottom, AXIS, 1)
-    for value, text in _ticks(axis):
+    for value, words in _ticks(axis):
         y = paper.up(axis.scale, value)
         shapes += line(paper.left, y, paper.right, y, GRID, 1) if lined else ""
-        shapes += _text(paper.left - 8, y + 5, text, "end")
+        shapes += _text(paper.left - 8, y + 5, words, anchor="end")
     middle = (paper.top + paper.bottom) / 2.0
-    turned = f' transform="rotate(-90 16 {middle:.1f})"'
-    return shapes + (_text(16, middle, axis.label, "middle", INK, turned) if axis.label else "")
+    turned = f"rotate(-90 16 {middle:.1f})"
+    return shapes + _text(16, middle, axis.label or "", anchor="middle", transform=turned)
 
 
 def _level_axis(axis: bq.Axis, paper: _Surface) -> str:
     shapes = line(paper.left, paper.bottom, paper.right, paper.bottom, AXIS, 1)
-    for value, text in _ticks(axis):
+    for value, words in _ticks(axis):
         x = paper.across(axis.scale, value)
         shapes += line(x, paper.bottom, x, paper.bottom + 5, AXIS, 1)
-        shapes += _text(x, paper.bottom + 20, text, "middle")
+        shapes += _text(x, paper.bottom + 20, words, anchor="middle")
     middle = (paper.left + paper.right) / 2.0
-    return shapes + _text(middle, paper.bottom + 42, axis.label or "", "middle")
+    return shapes + _text(middle, paper.bottom + 42, axis.label or "", anchor="middle")
 
 
 def _curve(mark: bq.Lines, paper: _Surface) -> str:
     places = " ".join(f"{x:.1f},{y:.1f}" for _, x, y in paper.points(mark))
-    dash = DASHES.get(mark.line_style, "")
-    dashed = f' stroke-dasharray="{dash}"' if dash else ""
-    return (
-        f'<polyline class="mark" points="{places}" fill="none" '
-        f'stroke="{mark.colors[0]}" stroke-width="{mark.stroke_width:g}"{dashed}/>'
+    return element(
+        "polyline",
+        **{"class": "mark", "points": places, "fill": "none", "stroke": mark.colors[0]},
+        stroke_width=mark.stroke_width,
+        stroke_dasharray=DASHES.get(mark.line_style, ""),
     )
 
 
@@ -118,16 +115,13 @@ def _markers(mark: bq.Scatter, paper: _Surface) -> str:
     shapes, r = "", math.sqrt(mark.default_size / math.pi)
     for number, x, y in paper.points(mark):
         colour = _colour(mark, number)
-        look = (
-            f'class="mark" fill="{colour if mark.fill else "none"}" '
-            f'stroke="{mark.stroke or colour}" stroke-width="{mark.stroke_width:g}"'
-        )
+        look = {"class": "mark", "fill": colour if mark.fill else "none"}
+        look |= {"stroke": mark.stroke or colour, "stroke_width": mark.stroke_width}
         corners = CORNERS.get(mark.marker)
         if corners:
-            places = " ".join(f"{x + r * a:.1f},{y + r * b:.1f}" for a, b in corners)
-            shapes += f'<polygon points="{places}" {look}/>'
+            shapes += polygon([(x + r * a, y + r * b) for a, b in corners], **look)
         else:
-            shapes += f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{r:.1f}" {look}/>'
+            shapes += element("circle", cx=x, cy=y, r=r, **look)
     return shapes
 
 
@@ -140,26 +134,23 @@ def _bars(mark: bq.Bars, paper: _Surface) -> str:
         if not name or not math.isfinite(value):
             continue
         y, end = paper.up(names, name), paper.across(along, value)
-        shapes += (
-            f'<rect class="mark" x="{min(zero, end):.1f}" y="{y - half:.1f}" '
-            f'width="{abs(end - zero):.1f}" height="{2 * half:.1f}" fill="{_colour(mark, number)}"/>'
-        )
+        place: dict[str, Any] = {"x": min(zero, end), "y": y - half, "height": 2 * half}
+        fill = _colour(mark, number)
+        shapes += element("rect", class_="mark", width=abs(end - zero), **place, fill=fill)
     return shapes
 
 
 def _names(mark: bq.Label, paper: _Surface) -> str:
     """Names with a white rim, so that a curve under one does not cut it."""
-    rim = ' stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
-    texts = np.atleast_1d(mark.text)
-    return "".join(
-        _text(
-            *(x + mark.x_offset, y + mark.y_offset + 5.0, str(texts[number]), mark.align),
-            _colour(mark, number),
-            rim,
-        )
-        for number, x, y in paper.points(mark)
-        if str(texts[number])
-    )
+    rim: dict[str, Any] = {"stroke": "#fff", "stroke_width": 4, "stroke_linejoin": "round"}
+    rim |= {"paint_order": "stroke", "anchor": mark.align}
+    texts, shapes = np.atleast_1d(mark.text), ""
+    for number, x, y in paper.points(mark):
+        words, colour = str(texts[number]), _colour(mark, number)
+        if words:
+            at = x + mark.x_offset, y + mark.y_offset + 5.0
+            shapes += _text(*at, words, colour=colour, **rim)
+    return shapes
 
 
 DRAWN = {bq.Lines: _curve, bq.Bars: _bars, bq.Scatter: _markers, bq.Label: _names}

@@ -17,6 +17,7 @@ from workbook.sizing.limits import Limit
 from workbook.sizing.size import SizingResult
 from workbook.units import number_in, shown_unit
 from workbook.widgets.style import Panel
+from workbook.widgets.table import Table
 from workbook.working import Step
 
 
@@ -111,45 +112,31 @@ class Verdict(_Text):
         self.update(answer.verdict, verdict_sentence(answer), lead, answer.flights_text)
 
 
-class LimitsTable(_Text):
-    """Every limit of one design in a table that a screen reader can walk.
+class LimitsTable(Table):
+    """Every limit of one design, each at its worst moment.
 
     Example:
         >>> table = LimitsTable()
-        >>> table.update([Limit("current", "cell current", 9.0, 10.0, "A", "Too hot.", "end")])
+        >>> table.show([Limit("current", "cell current", 9.0, 10.0, "A", "Too hot.", "end")])
         >>> '<th scope="row">cell current (end)</th>' in table.html.value
         True
     """
 
-    def update(
-        self, limits: Iterable[Limit], caption: str = "Limits, each at its worst moment"
-    ) -> None:
+    def show(self, limits: Iterable[Limit]) -> None:
         """Show other limits."""
-        body = "".join(_limit_row(limit) for limit in limits)
-        self.html.value = (
-            f"<table><caption>{escape(caption)}</caption><thead><tr>"
-            '<th scope="col">limit</th><th scope="col" class="wb-num">asked</th>'
-            '<th scope="col" class="wb-num">there is</th><th scope="col" class="wb-num">left</th>'
-            f'<th scope="col">verdict</th></tr></thead><tbody>{body}</tbody></table>'
-        )
+        head = ("limit", "asked", "there is", "left", "verdict")
+        rows = [_limit_row(limit) for limit in limits]
+        self.update(head, rows, "Limits, each at its worst moment", words=(4,))
 
 
-def _limit_row(limit: Limit) -> str:
-    def shown(text: str, unit: str = "") -> str:
-        told = "none" if text == "-" else f"{text} {unit}".rstrip()
-        return f'<td class="wb-num">{escape(told)}</td>'
-
-    demand, most = limit.shown
-    verdict = limit.verdict
+def _limit_row(limit: Limit) -> tuple[str, ...]:
+    unit, verdict = limit.shown_unit, limit.verdict
+    figures = [f"{text} {unit}".rstrip() if text != "-" else "none" for text in limit.shown]
+    left = "none" if limit.margin_shown == "-" else limit.margin_shown
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
     meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
     meaning = f"not checked: {limit.unchecked}" if limit.unchecked else meaning
-    look = LOOKS.get(verdict, verdict)
-    return (
-        f'<tr class="wb-{look}"><th scope="row">{escape(name)}</th>'
-        f"{shown(demand, limit.shown_unit)}{shown(most, limit.shown_unit)}{shown(limit.margin_shown)}"
-        f"<td>{SIGNS[look]} {escape(meaning)}</td></tr>"
-    )
+    return (name, *figures, left, f"{SIGNS[LOOKS.get(verdict, verdict)]} {meaning}")
 
 
 class KeyFigures(_Text):
