@@ -8,6 +8,7 @@ import bqplot as bq
 import numpy as np
 import pytest
 
+from workbook.svg import number
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
 from workbook.widgets.static_figure import chart_svg
@@ -37,7 +38,7 @@ def test_curves_fall_where_the_axes_say() -> None:
     def place(x: float, y: float) -> str:
         across = left + (right - left) * x / 2.0
         up = bottom - (bottom - top) * (y - 2.5) / 2.0
-        return f"{across:.1f},{up:.1f}"
+        return f"{number(across)},{number(up)}"
 
     pack = " ".join(place(x, y) for x, y in ((0, 4.2), (1, 3.7), (2, 3.3)))
     assert f'points="{pack}"' in svg

@@ -77,11 +77,8 @@ def flight_report_html(
         verdict=verdict,
         unsafe=verdict[0].startswith("UNSAFE"),
         drawing=Markup(flight_drawing(found)),  # made of figures, no user's text in it
-        rows=[_row(line) for line in found.lines],
-        figures=[] if correction is None else [_figure(figure) for figure in correction.figures],
-        flights="" if correction is None else correction.flights,
-        apart=() if correction is None else correction.told_apart,
-        notes=found.notes,
+        digits=in_digits,
+        correction=correction,
     )
 
 
@@ -167,29 +164,6 @@ def _flown_words(found: FlightComparison) -> str:
     if isinstance(found.flown, FlightLog):
         return f"{minutes}, by the log {found.flown.name}."
     return f"{minutes}, {found.flown.charge_ah:g} Ah put back by the charger; no log."
-
-
-def _row(line: ComparedLine) -> dict[str, str]:
-    known = math.isfinite(line.planned_low)
-    room = f"{in_digits(line.planned_low)} to {in_digits(line.planned_high)}" if known else "-"
-    return {
-        "key": line.key,
-        "name": f"{line.label}, {line.unit}" if line.unit else line.label,
-        "planned": in_digits(line.planned),
-        "room": room,
-        "measured": f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}",
-        "within": {True: "yes", False: "NO", None: "not told"}[line.within],
-    }
-
-
-def _figure(figure: Any) -> dict[str, str]:
-    return {
-        "key": figure.key,
-        "name": figure.label,
-        "before": f"{in_digits(figure.before)} ± {in_digits(figure.before_off, 2)}",
-        "after": f"{in_digits(figure.after)} ± {in_digits(figure.after_off, 2)}",
-        "used": "goes in" if figure.used else "stays as planned: the flights say little of it",
-    }
 
 
 def flight_drawing(found: FlightComparison) -> str:

@@ -12,7 +12,7 @@ import bqplot as bq
 import numpy as np
 from bqscales import OrdinalScale
 
-from workbook.svg import element, line, polygon, text
+from workbook.svg import element, line, number, polygon, text
 from workbook.widgets.style import INK
 
 DASHES = {"dashed": "9 5", "dotted": "2 4", "dash_dotted": "9 4 2 4"}
@@ -60,9 +60,9 @@ class _Surface:
     def points(self, mark: Any) -> Iterator[tuple[int, float, float]]:
         """Number and place of each point of a mark that can be placed."""
         x, y = np.atleast_1d(mark.x), np.atleast_1d(mark.y)
-        for number, (a, b) in enumerate(zip(x.tolist(), y.tolist(), strict=True)):
+        for k, (a, b) in enumerate(zip(x.tolist(), y.tolist(), strict=True)):
             if all(isinstance(value, str) or math.isfinite(value) for value in (a, b)):
-                yield number, self.across(mark.scales["x"], a), self.up(mark.scales["y"], b)
+                yield k, self.across(mark.scales["x"], a), self.up(mark.scales["y"], b)
 
 
 _text = partial(text, size=14.0)
@@ -98,7 +98,7 @@ def _level_axis(axis: bq.Axis, paper: _Surface) -> str:
 
 
 def _curve(mark: bq.Lines, paper: _Surface) -> str:
-    places = " ".join(f"{x:.1f},{y:.1f}" for _, x, y in paper.points(mark))
+    places = " ".join(f"{number(x)},{number(y)}" for _, x, y in paper.points(mark))
     return element(
         "polyline",
         **{"class": "mark", "points": places, "fill": "none", "stroke": mark.colors[0]},
@@ -107,14 +107,14 @@ def _curve(mark: bq.Lines, paper: _Surface) -> str:
     )
 
 
-def _colour(mark: Any, number: int) -> str:
-    return str(mark.colors[number % len(mark.colors)]) if mark.colors else INK
+def _colour(mark: Any, k: int) -> str:
+    return str(mark.colors[k % len(mark.colors)]) if mark.colors else INK
 
 
 def _markers(mark: bq.Scatter, paper: _Surface) -> str:
     shapes, r = "", math.sqrt(mark.default_size / math.pi)
-    for number, x, y in paper.points(mark):
-        colour = _colour(mark, number)
+    for k, x, y in paper.points(mark):
+        colour = _colour(mark, k)
         look = {"class": "mark", "fill": colour if mark.fill else "none"}
         look |= {"stroke": mark.stroke or colour, "stroke_width": mark.stroke_width}
         corners = CORNERS.get(mark.marker)
@@ -130,12 +130,12 @@ def _bars(mark: bq.Bars, paper: _Surface) -> str:
     names, along = mark.scales["x"], mark.scales["y"]
     half = 0.35 * (paper.bottom - paper.top) / max(len(mark.x), 1)
     zero, shapes = paper.across(along, max(0.0, along.min)), ""
-    for number, (name, value) in enumerate(zip(mark.x.tolist(), mark.y.tolist(), strict=True)):
+    for k, (name, value) in enumerate(zip(mark.x.tolist(), mark.y.tolist(), strict=True)):
         if not name or not math.isfinite(value):
             continue
         y, end = paper.up(names, name), paper.across(along, value)
         place: dict[str, Any] = {"x": min(zero, end), "y": y - half, "height": 2 * half}
-        fill = _colour(mark, number)
+        fill = _colour(mark, k)
         shapes += element("rect", class_="mark", width=abs(end - zero), **place, fill=fill)
     return shapes
 
@@ -145,8 +145,8 @@ def _names(mark: bq.Label, paper: _Surface) -> str:
     rim: dict[str, Any] = {"stroke": "#fff", "stroke_width": 4, "stroke_linejoin": "round"}
     rim |= {"paint_order": "stroke", "anchor": mark.align}
     texts, shapes = np.atleast_1d(mark.text), ""
-    for number, x, y in paper.points(mark):
-        words, colour = str(texts[number]), _colour(mark, number)
+    for k, x, y in paper.points(mark):
+        words, colour = str(texts[k]), _colour(mark, k)
         if words:
             at = x + mark.x_offset, y + mark.y_offset + 5.0
             shapes += _text(*at, words, colour=colour, **rim)

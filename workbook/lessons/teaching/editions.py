@@ -7,10 +7,12 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import chdir, contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import nbformat as _nbformat
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 
 from workbook.csv_text import csv_text
 from workbook.data.notebooks import notebooks_source
@@ -98,44 +100,23 @@ def _escaped(text: str) -> str:
     return "".join(f"\\{sign}" if sign in r"\`*_{}[]<>#|~$" else sign for sign in text)
 
 
+@cache
+def _template(name: str) -> Template:
+    """Markdown to be filled in: plain texts go through the filter `plain`."""
+    loader = FileSystemLoader(Path(__file__).parent)
+    environment = Environment(loader=loader, undefined=StrictUndefined)
+    environment.filters["plain"] = _escaped
+    return environment.get_template(name)
+
+
 def plan_text(lesson: Lesson, found: tuple[Solution, ...]) -> str:
     """The lesson's time, line by line, as Markdown."""
-    rows = "\n".join(f"| {s.exercise.id} | {s.kind} | {s.exercise.minutes:g} |" for s in found)
-    total = lesson.minutes + sum(s.exercise.minutes for s in found)
-    return (
-        f"**For the instructor.** About {lesson.minutes} minutes for reading and the live figure, then "
-        f"the exercises: about {total:g} minutes in all. The minutes are planning figures (common "
-        f"practice, no source).\n\n| exercise | kind | minutes |\n|:--|:--|--:|\n{rows}"
-    )
+    return _template("plan.md.j2").render(lesson=lesson, solved=found)
 
 
 def solution_text(number: int, solution: Solution) -> str:
     """One solution as Markdown: question, answer, working, slips and hints."""
-    parts = [
-        f"### Solution {number}: {solution.exercise.id} (about {solution.exercise.minutes:g} min)",
-        _escaped(solution.question),
-    ]
-    within = f", within {solution.tolerance_pct:.3g} %" if solution.tolerance_pct else ""
-    lead = "Controls" if solution.kind == "setting" else "Answer"
-    why = f" {_escaped(solution.why)}" if solution.why else ""
-    parts.append(f"**{lead}: {_escaped(solution.answer)}**{within}.{why}")
-    if solution.working:
-        steps = "\n".join(f"1. {_escaped(step.text())}" for step in solution.working)
-        parts.append(f"Working:\n\n{steps}")
-    if solution.wrong:
-        head = {
-            "number": "| given | what went wrong |",
-            "choice": "| chosen | what to say |",
-            "setting": "| state | what the page says |",
-        }[solution.kind]
-        rows = "\n".join(
-            f"| {_escaped(given)} | {_escaped(says)} |" for given, says in solution.wrong
-        )
-        parts.append(f"{head}\n|:--|:--|\n{rows}")
-    if solution.exercise.hints:
-        hints = "\n".join(f"1. {_escaped(hint)}" for hint in solution.exercise.hints)
-        parts.append(f"Hints:\n\n{hints}")
-    return "\n\n".join(parts)
+    return _template("solution.md.j2").render(number=number, solved=solution)
 
 
 def with_solutions(book: Any, lesson: Lesson, found: tuple[Solution, ...]) -> Any:
