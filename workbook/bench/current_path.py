@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -131,6 +132,12 @@ def _beside(one: Interconnect, other: Interconnect) -> bool:
     return (one.kind, one.junction) == (other.kind, other.junction)
 
 
+@lru_cache(maxsize=4)
+def _one_layer(pack: Pack, fittings: Fittings) -> Layout:
+    """The best arrangement of a pack in one layer: the same whatever current and thickness are tried on it."""
+    return layouts(pack, None, fittings, max_layers=1, most=1)[0]
+
+
 def current_path(
     pack: Pack,
     current_a: float,
@@ -174,7 +181,7 @@ def current_path(
     if not weak_cell_pct >= 0:
         raise InputError(f"weak_cell_pct is {weak_cell_pct:g}; 0 or more is needed.")
     fittings = Fittings(strip_width_mm=strip.width_mm, tabs=tabs)
-    layout = layouts(pack, None, fittings, max_layers=1, most=1)[0]
+    layout = _one_layer(pack, fittings)
     by_place = {"series": series_layers, "parallel": 1, "tab": end_layers}
     layers = np.array([by_place[place_of(k, layout.series)] for k in layout.links])
     cell_mohm = np.full(len(layout.cells), pack.cell.resistance_mohm)
