@@ -691,6 +691,23 @@ def test_flights_at_the_prompt(capsys: pytest.CaptureFixture[str], club: Path) -
     capsys.readouterr()
 
 
+DISAGREE = ("--slip", "20 min; 8 Ah", "--slip", "20 min; 6 Ah")
+
+
+def test_flights_that_disagree_are_saved_only_when_asked_to(
+    capsys: pytest.CaptureFixture[str], club: Path
+) -> None:
+    design = club / "designs" / "survey_six.toml"
+    before = design.read_bytes()
+    assert main(["flight", str(design), *DISAGREE, "--save"]) == 2
+    out = capsys.readouterr()
+    assert "The flights differ by" in out.out
+    assert "[measured] is not written; --accept-doubts" in out.err
+    assert design.read_bytes() == before
+    assert main(["flight", str(design), *DISAGREE, "--save", "--accept-doubts"]) < 2
+    assert read_design(design).part.measured is not None
+
+
 @pytest.mark.parametrize(
     ("more", "why"),
     [

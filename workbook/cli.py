@@ -613,6 +613,11 @@ def _arrival(options: argparse.Namespace) -> int:
         action="store_true",
         help="write what the flights say into the design, as its [measured]",
     ),
+    _argument(
+        "--accept-doubts",
+        action="store_true",
+        help="with --save: although flights do not agree, or say what cannot be",
+    ),
     _argument("--undo", action="store_true", help="take [measured] out of the design again"),
     _argument(
         "--report",
@@ -648,6 +653,10 @@ def _flight(options: argparse.Namespace) -> int:
         lambda: {"flights": [one.as_dict() for one in held], "correction": found.as_dict()},
         lambda: "\n\n".join([*(one.report() for one in held), found.text()]),
     )
+    if options.save and found.doubts and not options.accept_doubts:
+        raise InputError(
+            f"{' '.join(found.doubts)} [measured] is not written; --accept-doubts writes it all the same."
+        )
     _pass_on(options, file, held, found)
     if options.save:
         write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)

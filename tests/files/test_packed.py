@@ -59,6 +59,24 @@ def test_it_answers_as_the_design_it_was_made_of(tmp_path: Path, design: Path) -
     assert [cell.name for cell in one.cells] == [cell.name for cell in many.cells]
 
 
+@pytest.mark.parametrize(
+    ("pointed", "key"),
+    [
+        ('cell_folder = "inside"\n', "inside.cell: it is not used; write pack.cell_folder"),
+        (
+            'thrust_table = "inside"\n',
+            "inside.table: it is not used; write craft.thrust_table",
+        ),
+    ],
+)
+def test_what_is_inside_and_not_named_is_told(tmp_path: Path, pointed: str, key: str) -> None:
+    table = 'thrust_table = "survey_motor.csv"\n'
+    path = packed(SIX, tmp_path, changed(pointed, table if "table" in pointed else ""))
+    shutil.copy(DESIGNS.parent / "tables" / "survey_motor.csv", path.parent)
+    told = [str(notice) for notice in read_design(path).notices]
+    assert any(f"one.toml, {key}" in line for line in told), told
+
+
 def test_it_opens_no_other_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path, opened, real = packed(SIX, tmp_path), [], builtins.open
     read_design(path)  # the workbook's own files are known from here on

@@ -8,6 +8,7 @@ from tests.conftest import NOTEBOOKS
 from tests.lessons.conftest import plain
 from workbook.files.design_file import read_design
 from workbook.flightlog.correction import correct
+from workbook.flightlog.slip import ChargerSlip
 from workbook.lessons.after_flight import AfterFlight
 from workbook.lessons.learner import keep
 from workbook.lessons.what_flight_said import COLD
@@ -92,6 +93,19 @@ def test_a_flight_of_ones_own_corrects_the_plan_from_before_the_flights(opened, 
     again.own.value = ChosenFile("mine.csv", data)
     again.after.save_button.click()  # the same flight once more: the same figures, not twice corrected
     assert read_design(folder / "designs" / "mine.toml").part.measured == first
+
+
+def test_flights_that_disagree_go_into_the_plan_at_a_second_press(page, folder, view) -> None:
+    view.own.value = None
+    page.take_slip(ChargerSlip(20.0, 8.0), 20.0, 15.0)
+    page.count()
+    page.take_slip(ChargerSlip(20.0, 6.0), 20.0, 15.0)
+    page.save_button.click()
+    assert "The flights differ by" in page.reply.text
+    assert "press again" in page.reply.text
+    assert not (folder / "designs" / "mine.toml").exists()
+    page.save_button.click()
+    assert read_design(folder / "designs" / "mine.toml").part.measured is not None
 
 
 def test_the_report_is_written_once_and_never_over_a_file_unasked(page, folder) -> None:

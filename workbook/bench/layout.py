@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import permutations
 
 import numpy as np
@@ -91,6 +91,11 @@ class Bay:
     height_mm: float
     cell_axes: tuple[str, ...] = SIDES
 
+    @property
+    def room_mm(self) -> tuple[float, float, float]:
+        """Along, across and up."""
+        return self.length_mm, self.width_mm, self.height_mm
+
 
 @dataclass(frozen=True)
 class MassLine:
@@ -106,15 +111,43 @@ class Lying:
 
     Attributes:
         turn: which of the pack's x, y and z lies along the craft's length, width and height.
-        fits: whether it goes into the bay (True without a bay).
-        over_mm: by how much the worst side is too long; below 0 where it fits.
-        why: the reason in words.
+        over_mm: by how much the worst side is too long; below 0 where it fits, 0 without a bay.
+        box_mm: outer size along x, y and z.
+        bay: the room; None where none was given.
     """
 
     turn: tuple[str, str, str]
-    fits: bool
     over_mm: float
-    why: str
+    box_mm: tuple[float, float, float]
+    bay: Bay | None
+
+    @property
+    def fits(self) -> bool:
+        """Whether it goes into the bay (True without a bay)."""
+        return self.over_mm <= 1e-9
+
+    @property
+    def why(self) -> str:
+        """The reason in words."""
+        if self.bay is None:
+            return "No bay was given."
+        sizes = dict(zip("xyz", self.box_mm, strict=True))
+        words = sides_text((sizes[side] for side in self.turn), "mm", 1)
+        bay_words = sides_text(self.bay.room_mm, "mm")
+        spare = [
+            (side, have - sizes[axis])
+            for side, axis, have in zip(SIDES, self.turn, self.bay.room_mm, strict=True)
+        ]
+        if self.fits:
+            left = ", ".join(f"{with_unit(gap, 'mm', 1)} in {side}" for side, gap in spare)
+            return f"It needs {words} of the {bay_words} bay; left over: {left}."
+        short = " and ".join(
+            f"{with_unit(max(-gap, 0.1), 'mm', 1)} in {side}" for side, gap in spare if gap < -1e-9
+        )
+        return (
+            f"It needs {words}, turned the best way allowed; the bay is {bay_words}: too much "
+            f"by {short}."
+        )
 
 
 @dataclass(frozen=True)
@@ -314,30 +347,15 @@ def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
     sizes = dict(zip("xyz", box_mm, strict=True))
     if bay is None:
         x, y, z = sorted("xyz", key=lambda side: -sizes[side])
-        return Lying((x, y, z), True, 0.0, "No bay was given.")
-    room = (bay.length_mm, bay.width_mm, bay.height_mm)
+        return Lying((x, y, z), 0.0, box_mm, None)
+    room = bay.room_mm
     turns = [t for t in permutations(("x", "y", "z"), 3) if SIDES[t.index("z")] in bay.cell_axes]
 
     def over_mm(turn: tuple[str, str, str]) -> float:
         return max(sizes[side] - have for side, have in zip(turn, room, strict=True))
 
     turn = min(turns, key=lambda t: round(over_mm(t), 9))
-    words = sides_text((sizes[side] for side in turn), "mm", 1)
-    bay_words = sides_text(room, "mm")
-    spare = [(side, have - sizes[axis]) for side, axis, have in zip(SIDES, turn, room, strict=True)]
-    fits = over_mm(turn) <= 1e-9
-    if fits:
-        left = ", ".join(f"{with_unit(gap, 'mm', 1)} in {side}" for side, gap in spare)
-        why = f"It needs {words} of the {bay_words} bay; left over: {left}."
-    else:
-        short = " and ".join(
-            f"{with_unit(max(-gap, 0.1), 'mm', 1)} in {side}" for side, gap in spare if gap < -1e-9
-        )
-        why = (
-            f"It needs {words}, turned the best way allowed; the bay is {bay_words}: too much "
-            f"by {short}."
-        )
-    return Lying(turn, fits, over_mm(turn), why)
+    return Lying(turn, over_mm(turn), box_mm, bay)
 
 
 def _masses(layout: Layout) -> tuple[MassLine, ...]:
@@ -434,63 +452,81 @@ def layouts(
     f = fittings or Fittings()
     bay = Bay(*bay) if isinstance(bay, tuple) else bay
     _check(pack, bay, f, packings)
+    pitch_mm, cell = _pitch_mm(pack, f), pack.cell
     alike: dict[tuple[object, ...], list[_Arrangement]] = {}
-    for grid in grids(int(pack.series), int(pack.parallel), tuple(packings), max_layers):
-        candidate = _candidate(pack, grid, bay, f)
-        key = (grid.packing, grid.order, grid.layers, *np.round(candidate.box_mm, 2))
-        alike.setdefault(key, []).append(candidate)
-    fitting = [_best(a_size) for a_size in alike.values() if a_size[0].lying.fits]
-    missing = [a_size for a_size in alike.values() if not a_size[0].lying.fits]
-    missing.sort(key=lambda a_size: a_size[0].lying.over_mm)
+    lying: dict[tuple[object, ...], Lying] = {}
+    for tried in _arrangements(int(pack.series), int(pack.parallel), tuple(packings), max_layers):
+        x_mm, y_mm = (pitch_mm * span for span in tried.spans)
+        grid = tried.grid
+        box_mm = _outer_mm(x_mm, y_mm, grid.layers, cell.diameter_mm, cell.height_mm, f)
+        key = (grid.packing, grid.order, grid.layers, *(round(side, 2) for side in box_mm))
+        if key not in alike:
+            alike[key], lying[key] = [], _lie(box_mm, bay)
+        alike[key].append(tried)
+    fitting = [(_best(alike[key], pitch_mm), lying[key]) for key in alike if lying[key].fits]
+    missing = sorted((key for key in alike if not lying[key].fits), key=lambda k: lying[k].over_mm)
     return (
         *_best_fitting(fitting, most, pack, bay, f),
-        *(lay_out(pack, _best(a_size).grid, bay, f) for a_size in missing[:most]),
+        *(lay_out(pack, _best(alike[key], pitch_mm).grid, bay, f) for key in missing[:most]),
     )
 
 
 @dataclass(frozen=True)
 class _Arrangement:
-    """A grid before its cells are placed: what is quick to know of it."""
+    """A grid before its cells are placed: what is quick to know of it, whatever goes on and between the cells."""
 
-    pack: Pack
     grid: Grid
-    box_mm: tuple[float, float, float]
-    lying: Lying
-    pitch_mm: float
+    series: int
+    parallel: int
 
     @cached_property
-    def bound(self) -> tuple[float, ...]:
-        """Least voltage between touching metal, and least path: no layout of this grid sorts before it."""
-        groups = GroupMap.of(self.grid, int(self.pack.series), int(self.pack.parallel))
-        return groups.touching_steps, round(groups.least_path * self.pitch_mm, 6)
+    def spans(self) -> tuple[float, float]:
+        """Between the outermost cells' middles along x and y, in pitches."""
+        cells = min(self.grid.groups_per_layer, self.series) * self.parallel
+        x, y = np.ptp(self.grid.xy_mm(self.grid.path(cells), 1.0), axis=0).tolist()
+        return x, y
+
+    @cached_property
+    def least(self) -> tuple[int, float]:
+        """Least voltage between touching metal, in cells, and least path, in pitches."""
+        groups = GroupMap.of(self.grid, self.series, self.parallel)
+        return groups.touching_steps, groups.least_path
+
+    def bound(self, pitch_mm: float) -> tuple[float, float]:
+        """No layout of this grid sorts before it: least voltage, least path in mm."""
+        return self.least[0], round(self.least[1] * pitch_mm, 6)
 
 
-def _best(a_size: list[_Arrangement]) -> _Arrangement:
-    return min(a_size, key=lambda k: (k.bound, k.grid.across))
+@lru_cache(maxsize=8)
+def _arrangements(
+    series: int, parallel: int, packings: tuple[str, ...], max_layers: int
+) -> tuple[_Arrangement, ...]:
+    """Every one that is worth trying; kept, since one pack is asked for with many fittings and bays."""
+    tried = grids(series, parallel, packings, max_layers)
+    return tuple(_Arrangement(grid, series, parallel) for grid in tried)
 
 
-def _candidate(pack: Pack, grid: Grid, bay: Bay | None, f: Fittings) -> _Arrangement:
-    series, parallel, pitch_mm = int(pack.series), int(pack.parallel), _pitch_mm(pack, f)
-    path = grid.path(min(grid.groups_per_layer, series) * parallel)
-    x, y = np.ptp(grid.xy_mm(path, pitch_mm), axis=0).tolist()
-    box_mm = _outer_mm(x, y, grid.layers, pack.cell.diameter_mm, pack.cell.height_mm, f)
-    return _Arrangement(pack, grid, box_mm, _lie(box_mm, bay), pitch_mm)
+def _best(a_size: list[_Arrangement], pitch_mm: float) -> _Arrangement:
+    return min(a_size, key=lambda k: (k.bound(pitch_mm), k.grid.across))
 
 
 def _best_fitting(
-    found: list[_Arrangement], most: int, pack: Pack, bay: Bay | None, f: Fittings
+    found: list[tuple[_Arrangement, Lying]], most: int, pack: Pack, bay: Bay | None, f: Fittings
 ) -> list[Layout]:
     """The best in order: least voltage, then shortest series path, then smallest box.
 
     A layout is worked out only while its voltage and least possible path could still put it among
     the best.
     """
+    pitch_mm = _pitch_mm(pack, f)
     best: list[tuple[tuple[float, ...], Layout]] = []
-    for candidate in sorted(found, key=lambda k: (k.bound, np.prod(k.box_mm).item())):
-        if len(best) == most and candidate.bound > best[-1][0][:2]:
+    found = sorted(found, key=lambda k: (k[0].bound(pitch_mm), math.prod(k[1].box_mm)))
+    for tried, _ in found:
+        bound = tried.bound(pitch_mm)
+        if len(best) == most and bound > best[-1][0][:2]:
             break
-        layout = lay_out(pack, candidate.grid, bay, f)
-        score = (candidate.bound[0], round(layout.series_path_mm, 6), layout.volume_ml)
+        layout = lay_out(pack, tried.grid, bay, f)
+        score = (bound[0], round(layout.series_path_mm, 6), layout.volume_ml)
         best = sorted([*best, (score, layout)], key=lambda k: k[0])[:most]
     return [layout for _, layout in best]
 

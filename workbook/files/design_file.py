@@ -272,6 +272,7 @@ def build_design(
     asked = _made(Flight, part.flight, **_rules(part, club))
     notices.extend(_club_notices(part, club, where))
     notices.extend(_other_figures(part, cell, where))
+    notices.extend(_unused(part, where))
     if flown is not None:
         asked = replace(asked, **flown.model_dump(include=set(_OF_PACK), exclude_none=True))
         notices.append(Problem(_flown_text(flown), f"{where}, [measured]"))
@@ -324,6 +325,22 @@ def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
     told = differing(inside, shipped) if inside.name == used.name else ()
     what = f"its {used.name} is not the workbook's own of that name: {', '.join(told)}."
     return [Problem(what, f"{where}, inside.cell")] if told else []
+
+
+def _unused(part: DesignPart, where: str) -> list[Problem]:
+    """Say of what stands inside a design that the design does not name it."""
+    inside = (
+        ("cell", part.inside.cell, "pack.cell_folder", part.pack.cell_folder),
+        ("table", part.inside.table, "craft.thrust_table", part.craft.thrust_table),
+    )
+    return [
+        Problem(
+            f'it is not used; write {key} = "{INSIDE}" to use it, or take it out.',
+            f"{where}, inside.{what}",
+        )
+        for what, held, key, named in inside
+        if held is not None and named != INSIDE
+    ]
 
 
 def _club(part: DesignPart, folder: Path) -> Club | None:

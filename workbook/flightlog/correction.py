@@ -94,7 +94,9 @@ class Correction:
         design: before.
         corrected: after.
         figures: what was looked at.
-        told_apart: what could not be told apart, and flights that do not agree, a sentence each.
+        told_apart: what could not be told apart, a sentence each.
+        doubts: flights that do not agree, and what they say and no craft or pack can have, a sentence each; a person
+            reads them before the plan is changed.
         changes: keys of [measured] with their values.
         flights: how many.
     """
@@ -103,6 +105,7 @@ class Correction:
     corrected: Design[Any]
     figures: tuple[CorrectedFigure, ...]
     told_apart: tuple[str, ...]
+    doubts: tuple[str, ...]
     changes: dict[str, float]
     flights: int
 
@@ -118,7 +121,9 @@ class Correction:
             f"{self.design.name}, corrected by {many}",
             *(f"- {figure.text}" for figure in self.figures),
         ]
-        return "\n".join([*lines, *(f"- {sentence}" for sentence in self.told_apart)])
+        return "\n".join(
+            [*lines, *(f"- {sentence}" for sentence in (*self.doubts, *self.told_apart))]
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values."""
@@ -127,6 +132,7 @@ class Correction:
             "flights": self.flights,
             "figures": [vars(figure) for figure in self.figures],
             "told_apart": list(self.told_apart),
+            "doubts": list(self.doubts),
             "measured": self.changes,
         }
 
@@ -173,16 +179,14 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
     figures = _figures(design, at, off, prior, learnt, used)
     ratios = np.array([one.steady_w / one.motors_w for one in evidence])
     apart_pct = 100.0 * float(np.ptp(ratios) / ratios.mean())
-    told = _alike(covariance, used, evidence)
-    if apart_pct > APART_PCT:
-        told = (
-            f"The flights differ by {apart_pct:.0f} % in power, more than steady flights do: look for the one in wind, of "
-            "another mass, or of another craft, and leave it out.",
-            *told,
-        )
+    disagree = (
+        f"The flights differ by {apart_pct:.0f} % in power, more than steady flights do: look for the one in wind, of "
+        "another mass, or of another craft, and leave it out.",
+    )
     corrected, changes = _corrected(design, comparisons[0], evidence[0], at, off, used)
-    told = (*told, *_cannot_be(figures, changes))
-    return Correction(design, corrected, figures, told, changes, len(comparisons))
+    doubts = (*(disagree if apart_pct > APART_PCT else ()), *_cannot_be(figures, changes))
+    told = _alike(covariance, used, evidence)
+    return Correction(design, corrected, figures, told, doubts, changes, len(comparisons))
 
 
 def _cannot_be(figures: Sequence[CorrectedFigure], changes: dict[str, float]) -> tuple[str, ...]:

@@ -156,12 +156,14 @@ def late(drop_v: FloatArray, step_s: float, late_s: float) -> FloatArray:
         >>> late(np.array([0.0, 1.0, 1.0]), 1.0, 1e9).round(3)
         array([0., 0., 0.])
     """
-    from scipy.signal import lfilter
+    from scipy.linalg import solve_banded  # `scipy.signal` takes half a second to load
 
     kept = np.exp(-step_s / late_s)
-    mean = np.concatenate([drop_v[:1], 0.5 * (drop_v[1:] + drop_v[:-1])])
-    shown, _ = lfilter([1.0 - kept], [1.0, -kept], mean, zi=[kept * drop_v[0]])
-    return np.asarray(shown)
+    share = (1.0 - kept) * np.concatenate([drop_v[:1], 0.5 * (drop_v[1:] + drop_v[:-1])])
+    share[0] += kept * drop_v[0]
+    # shown[k] - kept x shown[k - 1] = share[k]
+    bands = np.array([[1.0], [-kept]]).repeat(len(share), axis=1)
+    return np.asarray(solve_banded((1, 0), bands, share))
 
 
 def _fit(

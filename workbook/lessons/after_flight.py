@@ -57,6 +57,7 @@ class AfterFlight(Panel):
         self.mine = False
         self.counted: dict[str, FlightComparison] = {}
         self.correction: Correction | None = None
+        self.doubted: Correction | None = None
         self.compared, self.figures, self.notes = Table(), Table(), Notices()
         self.apart = Notices()
         self.evidence = W.HTML()
@@ -166,7 +167,9 @@ class AfterFlight(Panel):
             "What goes into the next plan",
             words=(3,),
         )
-        self.apart.update(found.told_apart, "What could not be told apart")
+        self.apart.update(
+            (*found.doubts, *found.told_apart), "Doubts, and what the flights cannot tell apart"
+        )
         said = f"By {names}. ± holds the truth 95 times in 100."
         self.evidence.value = finding_html(said, told=False)
 
@@ -193,6 +196,10 @@ class AfterFlight(Panel):
         elif not self.mine:
             told = "These are flights of the demo craft; your own design stays as it is."
             self.reply.refuse(told)
+        elif self.correction.doubts and self.doubted is not self.correction:
+            self.doubted = self.correction
+            again = "Nothing is written yet; press again to keep it all the same."
+            self.reply.refuse(" ".join((*self.correction.doubts, again)))
         else:
             self._keep(lambda design: with_measured(design, part))
 

@@ -25,7 +25,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.page_writer import PageWriter
 from workbook.parse import parse_number
 from workbook.sheet.build import write_sheet
-from workbook.sheet.plan import plan_build
+from workbook.sheet.plan import deal_cells
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
 from workbook.units import axis_text, number_in, remembered, with_unit
@@ -269,8 +269,7 @@ class CellBatch(Panel):
         log = chosen_log(name, own)
         if log is None:
             return None
-        groups = plan_build(size(self.design), None, log.cells).groups
-        assert groups is not None, "cells were given"
+        groups = deal_cells(size(self.design), log.cells)
         return BatchResult(log, groups, groups.matching.ways)
 
     def render(self, result: BatchResult | None) -> None:

@@ -12,6 +12,7 @@ import numpy as np
 from workbook import svg
 from workbook.bench.arrange import CellPlace
 from workbook.bench.current_path import CurrentPath, current_path, path_steps
+from workbook.bench.flight_load import part_currents
 from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Layout
 from workbook.bench.strip import AIR_C, MATERIALS, MOST_C, Strip
@@ -19,7 +20,7 @@ from workbook.bench.strip_plan import StripNetwork
 from workbook.bench.wire import GAUGES_AWG, WireRow, temperature_c
 from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import INPUTS
-from workbook.sheet.plan import plan_build
+from workbook.sheet.plan import flight_load
 from workbook.sizing.size import size
 from workbook.units import number_in, with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point
@@ -45,12 +46,14 @@ class WireAndStrips(LessonView):
     def build(self) -> W.Widget:
         """Controls at the currents that the design's parts are made for."""
         self.pack = self.design.one_pack
-        plan = plan_build(size(self.design))
+        made_for = part_currents(self.pack, flight_load(size(self.design), of_one=True))
         self.inputs = {
             "current_a": NumberControl.of(
-                "steady_current_a", _start("steady_current_a", plan.current_a)
+                "steady_current_a", _start("steady_current_a", made_for.continuous_a)
             ),
-            "burst_a": NumberControl.of("burst_current_a", _start("burst_current_a", plan.burst_a)),
+            "burst_a": NumberControl.of(
+                "burst_current_a", _start("burst_current_a", made_for.burst_a)
+            ),
             **controls(lead_mm=150),
             "awg": ChoiceControl("AWG", GAUGES_AWG, 12),
             "material": ChoiceControl("strip", list(MATERIALS), "nickel 200"),

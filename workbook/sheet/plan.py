@@ -12,7 +12,7 @@ from workbook.bench.bench_settings import BenchSettings
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.device_settings import Handling
 from workbook.bench.flight_load import FlightLoad, part_currents
-from workbook.bench.plan import BuildPlan, Together, group_cells, plan_bench
+from workbook.bench.plan import BuildPlan, CellGroups, Together, group_cells, plan_bench
 from workbook.craft.craft_types import Multirotor
 from workbook.numbers import Number, rounded
 from workbook.sizing.conditions import flown_state
@@ -140,20 +140,32 @@ def plan_build(
             handling(answer),
             _together(answer, answer.pair),
         )
-    if cells is None:
-        return plan
+    return plan if cells is None else replace(plan, groups=deal_cells(answer, cells))
+
+
+def deal_cells(answer: SizingResult, cells: MeasuredCells) -> CellGroups:
+    """Deal measured cells into the groups of the pack, or of both packs, of an answer.
+
+    Args:
+        answer: what `size` says of a single design.
+        cells: as measured.
+
+    Raises:
+        InputError: too few good cells.
+    """
+    pack = answer.design.one_pack
 
     def minutes(weakest_ah: float) -> float:
         """Flight time when every group is as weak as the weakest."""
-        share = weakest_ah / float(plan.pack.capacity_ah)
+        share = weakest_ah / float(pack.capacity_ah)
         return float(
             size(
                 replace(answer.design, today=None), Allowances(capacity_factor=share)
             ).point.endurance_min
         )
 
-    every_group = replace(plan.pack, series=plan.pack.series * design.joining.packs)
-    return replace(plan, groups=group_cells(every_group, cells, minutes))
+    every_group = replace(pack, series=pack.series * answer.design.joining.packs)
+    return group_cells(every_group, cells, minutes)
 
 
 def _together(answer: SizingResult, pair: Pair) -> Together:
