@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import cast
 
 from workbook.csv_text import data_rows
@@ -51,6 +52,7 @@ NOT_UNITS = ("continuous_c", "burst_c")
 """Ratings on a label as C, which a suffix would misread as degrees."""
 
 
+@cache
 def unit_of(key: str) -> str:
     """The unit that a name's suffix tells; empty for a ratio or a count.
 

@@ -101,7 +101,7 @@ def test_places_are_what_size_json_says(name: str) -> None:
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("name", ["survey_six", "survey_wing", "survey_pair"])
+@pytest.mark.parametrize("name", ["survey_six", "survey_wing", "survey_pair", "survey_six_mission"])
 def test_two_hundred_places_of_all_are_what_size_json_says(name: str) -> None:
     file = read_design(DESIGNS / f"{name}.toml")
     compare_with_size(file, sliders_of(file), 200)
@@ -220,6 +220,14 @@ def test_sliders_offer_what_a_design_may_have(
     slider = next(slider for slider in sliders_of(changed) if slider.key == key)
     assert slider.texts == texts
     assert slider.values[slider.own] == changes[key]
+
+
+@pytest.mark.parametrize(
+    ("name", "most_g"), [("survey_six", 50.0), ("survey_wing", 50.0), ("survey_pair", 50.0)]
+)
+def test_payload_is_offered_in_a_builders_steps(name: str, most_g: float) -> None:
+    payload_g = sliders_of(read_design(DESIGNS / f"{name}.toml"))[3].values
+    assert max(np.diff(payload_g)) <= most_g  # what a camera, a lamp or a sensor weighs
 
 
 def test_no_more_cells_are_offered_than_a_page_has_room_for() -> None:

@@ -45,7 +45,7 @@ from workbook.sheet.text import (
     verdict_sentence,
 )
 from workbook.sizing.pair import packs_name
-from workbook.sizing.places import places
+from workbook.sizing.places import Breach, Found, places
 from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 from workbook.units import shown_unit, with_unit
@@ -62,8 +62,8 @@ SERIES_ABOUT, PARALLEL_ABOUT = 2, 3
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 """Of a payload slider, times a power of ten."""
 
-PAYLOAD_STEPS = 8
-"""From nothing to about twice the design's own."""
+PAYLOAD_STEPS, PAYLOAD_STEPS_WITH_MISSION = 16, 8
+"""From nothing to about twice the design's own; fewer where a mission is flown at every place."""
 
 RESERVE_STEP_PCT, RESERVE_PLACES = 5.0, 5
 """Of a reserve slider, its own about in the middle."""
@@ -125,7 +125,8 @@ def sliders_of(file: DesignFile) -> tuple[Slider, ...]:
     pack, flight = design.pack, design.flight
     series, parallel = int(pack.series), int(pack.parallel)
     payload_g, reserve_pct = float(design.craft.payload_g), float(flight.reserve_pct)
-    step_g = _step(max(2.0 * payload_g, 0.3 * design.craft.mass_without_pack_g) / PAYLOAD_STEPS)
+    steps = PAYLOAD_STEPS_WITH_MISSION if design.mission else PAYLOAD_STEPS
+    step_g = _step(max(2.0 * payload_g, 0.3 * design.craft.mass_without_pack_g) / steps)
     from_pct = max(RESERVE_STEP_PCT, RESERVE_STEP_PCT * (reserve_pct // RESERVE_STEP_PCT - 2))
     return (
         Slider("cell", "cell", cells, names, names.index(pack.cell.name)),
@@ -133,7 +134,7 @@ def sliders_of(file: DesignFile) -> tuple[Slider, ...]:
         _slider(
             "parallel", parallel, range(parallel - PARALLEL_ABOUT, parallel + PARALLEL_ABOUT + 1)
         ),
-        _slider("payload_g", payload_g, (step_g * k for k in range(PAYLOAD_STEPS + 1))),
+        _slider("payload_g", payload_g, (step_g * k for k in range(steps + 1))),
         _slider(
             "reserve_pct",
             reserve_pct,
@@ -164,10 +165,11 @@ def _step(about: float) -> float:
     return min((ten * step for step in STEPS), key=lambda step: abs(step - about))
 
 
-def _whole(quantity: Quantity, value: float) -> int | None:
-    """A figure in units of its last shown digit; None where there is none."""
-    text = quantity.number(value)
-    return None if text == "-" else round(float(text) * 10 ** _decimals(quantity))
+def _whole(quantity: Quantity, values: Iterable[float]) -> list[int | None]:
+    """Figures in units of their last shown digit; None where there is none."""
+    ten = 10 ** _decimals(quantity)
+    texts = map(quantity.number, values)
+    return [None if text == "-" else round(float(text) * ten) for text in texts]
 
 
 def _decimals(quantity: Quantity) -> int:
@@ -182,12 +184,14 @@ class _Numbered(dict[Any, int]):
         return number
 
 
-def _sentences(answer: SizingResult | InputError) -> list[str]:
+def _sentences(answer: Found) -> list[str]:
     """What is said at a place, beside the word of its verdict."""
     if isinstance(answer, InputError):
         return list(answer.lines)
     if answer.stops:
         return [DO_NOT[:1].upper() + DO_NOT[1:], *answer.stops]
+    if isinstance(answer, Breach):
+        return list(answer.broken)
     return [limit.broken_text for limit in answer.broken] or [verdict_sentence(answer)]
 
 
@@ -221,12 +225,10 @@ def table_of(
 
         found = places(design, varied, file.notices_of(design), told)
         for key in keys:
-            figures[key] += [_whole(RESULTS[key], value) for value in found.figures[key].tolist()]
+            figures[key] += _whole(RESULTS[key], found.figures[key].tolist())
         for answer in found.answers:
-            verdict, flown = NOT_COMPUTED, ""
-            if isinstance(answer, SizingResult):
-                verdict, flown = answer.verdict, answer.flights_text
-            verdicts.append(verdict)
+            flown = answer.flights_text if isinstance(answer, SizingResult) else ""
+            verdicts.append(NOT_COMPUTED if isinstance(answer, InputError) else answer.verdict)
             said.append(sayings[tuple(sentences[text] for text in _sentences(answer))])
             flights.append(sentences[flown] if flown else -1)
     return {

@@ -6,6 +6,7 @@ sheet, bench, sweep and budget read it. What a path of the table can reach is wh
 
 from __future__ import annotations
 
+import copy
 import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -244,7 +245,13 @@ class Subject:
         """The pack, or one of two."""
         return self.design.one_pack
 
-    @cached_property
+    def with_flights(self, flights: HalfOfFlights | None) -> Subject:
+        """The same with what half of its flights reach; what was worked out stays."""
+        other = copy.copy(self)
+        vars(other)["flights"] = flights
+        return other
+
+    @property
     def pair(self) -> Pair | None:
         """Two packs in the flight; None with one pack."""
         return None if self.flown is None else pair_of(self.flown)
@@ -260,17 +267,17 @@ class Subject:
         """Two packs that share the current; None where no pack does."""
         return self.pair if self.design.joining.in_parallel else None
 
-    @property
+    @cached_property
     def shared_steady_a(self) -> Number | None:
         """Most that a cell of either of two packs in parallel carries in steady flight."""
         return self.shared.steady_a if self.shared else None
 
-    @property
+    @cached_property
     def shared_full_a(self) -> Number | None:
         """The same at full power."""
         return self.shared.full_power_a if self.shared else None
 
-    @property
+    @cached_property
     def weaker_v(self) -> Number | None:
         """Cell voltage of the weaker of two packs in series, at the end of the flight."""
         return self.pair.weaker_v if self.pair and not self.shared else None
@@ -287,7 +294,7 @@ class Subject:
         joining = self.design.joining
         return joining_currents(joining, self.pack).most_v if joining.in_parallel else None
 
-    @property
+    @cached_property
     def connector_a(self) -> FloatArray:
         """Highest current through the connector of a pack at full throttle, or at the throttle cap."""
         shared = self.shared
@@ -628,6 +635,20 @@ class Rule:
             return self.unknown if stands else "steady flight cannot be computed"
         return str(attrgetter(self.doubt)(subject)) if self.doubt and demand <= limit else ""
 
+    def breaks(self, limit: Limit) -> np.ndarray:
+        """Where many designs break it: a figure that is missing is not checked, but where nothing else can be said.
+
+        Args:
+            limit: as `of` gives it for arrays of designs.
+        """
+        missing = np.isnan(limit.demand) | np.isnan(limit.limit)
+        return limit.broken & (~missing | self.alone)
+
+    @property
+    def limit_text(self) -> str:
+        """What a broken one means among the limits of a design; empty of one that only stops."""
+        return "" if self.implied or self.key in STOPPING else self.broken
+
     def reason(self, subject: Subject) -> str:
         """Why a single subject must not be built or flown; empty where this limit does not say so."""
         limit = self.of(subject) if self.stop else None
@@ -803,6 +824,9 @@ _BLOCKS = tomllib.loads(TABLE.read_text("utf-8"))
 RULES = tuple(Rule(**block) for block in _BLOCKS["limit"])
 """Every limit, in the order in which they are shown."""
 
+STOPPING = frozenset(rule.key for rule in RULES if rule.role == "stop")
+"""Keys of those that are reasons to stop, and only listed among the limits where they could not be checked."""
+
 MISSION_RULES = tuple(MissionRule(**block) for block in _BLOCKS["mission"])
 """Every limit of a mission but its charge, in the order in which they are shown."""
 
@@ -836,11 +860,10 @@ def limits(
     return limits_of(Subject(design, point, flights=flights))
 
 
-def limits_of(subject: Subject, among: Iterable[Rule] = RULES) -> tuple[Limit, ...]:
-    """The same of a subject, by some of the rules."""
-    found = _of(subject, lambda rule: rule.role != "choice" and not rule.implied, among=among)
-    stopping = {rule.key for rule in RULES if rule.role == "stop"}
-    return tuple(limit for limit in found if limit.unchecked or limit.key not in stopping)
+def limits_of(subject: Subject) -> tuple[Limit, ...]:
+    """The same of a subject."""
+    found = _of(subject, lambda rule: rule.role != "choice" and not rule.implied)
+    return tuple(limit for limit in found if limit.unchecked or limit.key not in STOPPING)
 
 
 def limits_of_flights(design: Design[Any], flights: HalfOfFlights) -> tuple[Limit, ...]:
@@ -858,33 +881,15 @@ def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ..
     return stops_of(Subject(design, point))
 
 
-def stops_of(subject: Subject, among: Iterable[Rule] = RULES) -> tuple[str, ...]:
-    """The same of a subject, by some of the rules."""
+def stops_of(subject: Subject) -> tuple[str, ...]:
+    """The same of a subject."""
     reasons = []
-    for rule in among:
+    for rule in RULES:
         reason = rule.reason(subject)
         if reason and rule.alone:
             return (reason,)
         reasons.append(reason)
     return tuple(filter(None, reasons))
-
-
-def suspects(subject: Subject) -> tuple[tuple[Rule, np.ndarray], ...]:
-    """The rules that many designs may break or leave unchecked, each with where: to be asked there one by one.
-
-    Args:
-        subject: arrays of designs with their operating point.
-
-    Returns:
-        Rules in their order, with truth of the shape of the point.
-    """
-    found, shape = [], np.shape(subject.point.endurance_min)
-    for rule in RULES:
-        limit = None if rule.role == "choice" else rule.of(subject)
-        if limit is not None:
-            unknown = np.isnan(limit.demand) | np.isnan(limit.limit) | bool(rule.doubt)
-            found.append((rule, np.broadcast_to(limit.broken | unknown, shape)))
-    return tuple(found)
 
 
 def ground_limits(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Generic, TypeVar
 
 import numpy as np
 
-from workbook.battery.heat import HeatPath, heat_path
+from workbook.battery.cell import Cell
+from workbook.battery.heat import Air, HeatPath, heat_path
 from workbook.battery.simulate import Segment, Simulation, Until, simulate
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Profile, Survey, mission_profile, survey
@@ -378,16 +379,6 @@ class _Battery:
     design: Design[Any]
     allowances: Allowances
 
-    @cached_property
-    def heat(self) -> HeatPath | None:
-        """How the two cells shed their heat; None where the cell's size is not known."""
-        if not has_size(self.design):
-            return None
-        airflow = self.design.flight.pack_airflow
-        middle, outer = (heat_path(self.design.pack.cell, a) for a in (airflow, OUTER[airflow]))
-        surface_k_w = np.array([middle.surface_k_w, outer.surface_k_w])
-        return replace(middle, surface_k_w=surface_k_w)
-
     @property
     def joint_mohm(self) -> float:
         """A cell's share of strips, joints and leads."""
@@ -402,23 +393,60 @@ class _Battery:
         cells_c: FloatArray,
     ) -> tuple[Simulation, Simulation]:
         """One phase; resistance and charge are those at take-off, so warmth is told and does not act."""
-        pack, allowances = self.design.pack, self.allowances
-        both = simulate(
-            pack.cell.model,
-            [Segment(duration_s, "power", power_w / pack.cells)],
+        pack, flight, allowances = self.design.pack, self.design.flight, self.allowances
+        return _flown(
+            pack.cell,
+            flight.pack_airflow if has_size(self.design) else None,
+            float(flight.air_temperature_c),
+            float(power_w / pack.cells),
+            duration_s,
             until,
-            heat=self.heat,
-            air_c=self.design.flight.air_temperature_c,
-            start_c=cells_c,
-            start_depth_of_discharge=depth_of_discharge,
-            extra_mohm=self.joint_mohm,
-            resistance_factor=allowances.resistance_factor,
-            capacity_factor=allowances.capacity_factor,
-            cold=False,
-            step_s=STEP_S,
-            record=False,
+            depth_of_discharge,
+            tuple(cells_c.tolist()),
+            self.joint_mohm,
+            float(allowances.resistance_factor),
+            float(allowances.capacity_factor),
         )
-        return both.design(0), both.design(1)
+
+
+@lru_cache(maxsize=64)
+def _heat(cell: Cell, airflow: Air) -> HeatPath:
+    """How the hottest and an outermost cell shed their heat."""
+    middle, outer = (heat_path(cell, air) for air in (airflow, OUTER[airflow]))
+    return replace(middle, surface_k_w=np.array([middle.surface_k_w, outer.surface_k_w]))
+
+
+@lru_cache(maxsize=256)
+def _flown(
+    cell: Cell,
+    airflow: Air | None,
+    air_c: float,
+    cell_w: float,
+    duration_s: float,
+    until: Until,
+    depth_of_discharge: float,
+    cells_c: tuple[float, ...],
+    joint_mohm: float,
+    resistance_factor: float,
+    capacity_factor: float,
+) -> tuple[Simulation, Simulation]:
+    """One phase of both cells. Kept: the same pack on the same mission is asked with one reserve after another."""
+    both = simulate(
+        cell.model,
+        [Segment(duration_s, "power", cell_w)],
+        until,
+        heat=None if airflow is None else _heat(cell, airflow),
+        air_c=air_c,
+        start_c=np.array(cells_c),
+        start_depth_of_discharge=depth_of_discharge,
+        extra_mohm=joint_mohm,
+        resistance_factor=resistance_factor,
+        capacity_factor=capacity_factor,
+        cold=False,
+        step_s=STEP_S,
+        record=False,
+    )
+    return both.design(0), both.design(1)
 
 
 def fly_mission(model: MissionModel[Any]) -> MissionRun:
@@ -596,7 +624,7 @@ def _with_warmth(
 ) -> PhaseRun:
     """The phase with the warmth of its cells and of the pack's joints."""
     joint_w = run.cell_a**2 * battery.joint_mohm / 1000.0 * float(battery.design.pack.cells)
-    if battery.heat is None:
+    if not has_size(battery.design):
         return replace(run, joint_heat_w=joint_w)
     cell_c, coldest_c = float(hottest.highest_c), float(outermost.lowest_c)
     return replace(run, joint_heat_w=joint_w, cell_c=cell_c, coldest_cell_c=coldest_c)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -12,8 +12,34 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import by_row
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.limits import Subject, limits_of, stops_of, suspects
-from workbook.sizing.size import SizingResult, judged
+from workbook.sizing.limits import RULES, Limit, Rule, Subject
+from workbook.sizing.size import Answer, SizingResult, judged
+from workbook.units import filled
+
+AT_ONCE = 512
+"""Places that are worked out together; more of them at once do not fit a processor's own memory, and take longer."""
+
+
+@dataclass(frozen=True)
+class Breach:
+    """What one of many designs breaks as planned, in words.
+
+    Attributes:
+        stops: reasons not to build or fly it as it stands.
+        broken: what the limits that it breaks mean; only told where nothing stops it.
+    """
+
+    stops: tuple[str, ...]
+    broken: tuple[str, ...]
+
+    @property
+    def verdict(self) -> Answer:
+        """The verdict on it, as `SizingResult` has it."""
+        return "unsafe" if self.stops else "not yet"
+
+
+Found: TypeAlias = SizingResult | Breach | InputError
+"""Of one place: what is found, what it breaks as planned, or why nothing can be found."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,12 +48,12 @@ class Places:
 
     Attributes:
         figures: the figures of steady flight by name, one a place; NaN where there is no such figure.
-        answers: what is found at each place, or why nothing can be. Of a place that breaks a limit as planned only
-            what it breaks: its flights are not drawn and its mission is not flown.
+        answers: what is found at each place. Of a place that breaks a limit as planned only what it breaks: its
+            flights are not drawn and its mission is not flown.
     """
 
     figures: Mapping[str, np.ndarray]
-    answers: tuple[SizingResult | InputError, ...]
+    answers: tuple[Found, ...]
 
 
 def places(
@@ -61,31 +87,81 @@ def places(
         key: values.reshape(-1, 1).astype(float) for key, values in zip(varied, mesh, strict=True)
     }
     count = mesh[0].size
-    many = design.changed(**columns)
-    craft_type = craft_type_of(many)
-    point = craft_type.operate(many)
-    figures = {
-        key: np.broadcast_to(np.asarray(value), (count, 1))[:, 0]
-        for key, value in craft_type.figures(many, point).items()
-    }
-    subject = Subject(many, point)
-    asked = suspects(subject)
-    take = by_row(subject, count)
-    answers: list[SizingResult | InputError] = []
-    for place in range(count):
-        one = take(place)
-        rules = [rule for rule, where in asked if where[place, 0]]
-        unsafe = stops_of(one, rules)
-        broken = () if unsafe else limits_of(one, rules)
-        found = SizingResult(one.design, one.flown, broken, unsafe)
-        answers.append(found if not found.kept else _judged(one, notices))
-        progress(place + 1)
-    return Places(figures, tuple(answers))
+    figures: dict[str, list[np.ndarray]] = {}
+    answers: list[Found] = []
+    for some in np.array_split(np.arange(count), -(-count // AT_ONCE)):
+        many = design.changed(**{key: values[some] for key, values in columns.items()})
+        point = craft_type_of(many).operate(many)
+        for key, value in craft_type_of(many).figures(many, point).items():
+            row = np.broadcast_to(np.asarray(value), (len(some), 1))[:, 0]
+            figures.setdefault(key, []).append(row)
+        for found in _found(Subject(many, point), len(some), notices):
+            answers.append(found)
+            progress(len(answers))
+    joined = {key: np.concatenate(rows) for key, rows in figures.items()}
+    return Places(joined, tuple(answers))
+
+
+def _found(subject: Subject, count: int, notices: Sequence[Problem]) -> Iterator[Found]:
+    """What is found at each of some places that are worked out together."""
+    limits = [(rule, rule.of(subject)) for rule in RULES if rule.role != "choice"]
+    take = by_row(subject, count)  # with what the limits have worked out of it
+    asked = [(rule, limit) for rule, limit in limits if limit is not None]
+    for place, breach in enumerate(_breaches(asked, subject, take, count)):
+        yield _judged(take(place), notices) if breach is None else breach
 
 
 def _judged(subject: Subject, notices: Sequence[Problem]) -> SizingResult | InputError:
     """What is found for a single design, or why nothing can be."""
     try:
-        return judged(subject.design, subject.point, tuple(notices))
+        return judged(subject, tuple(notices))
     except InputError as fault:
         return fault
+
+
+def _breaches(
+    limits: Sequence[tuple[Rule, Limit]],
+    subject: Subject,
+    take: Callable[[int], Subject],
+    count: int,
+) -> tuple[Breach | None, ...]:
+    """What each of many designs breaks as planned; None where that is nothing.
+
+    Args:
+        limits: rules, each with the limit that it makes of the designs.
+        subject: designs with their operating point, arrays of shape (count, 1).
+        take: takes one of them.
+        count: how many there are.
+
+    Returns:
+        Of each the words that `stops` and `limits` have of it alone.
+    """
+    stops: list[list[str]] = [[] for _ in range(count)]
+    broken: list[list[str]] = [[] for _ in range(count)]
+    said_all = np.zeros(count, dtype=bool)
+    for rule, limit in limits:
+        demand, most, where = (
+            np.broadcast_to(one, (count, 1))[:, 0]
+            for one in (limit.demand, limit.limit, rule.breaks(limit))
+        )
+        for row in np.flatnonzero(where & ~said_all).tolist():
+            for text, told in ((rule.stop, stops), (rule.limit_text, broken)):
+                if text:
+                    words = {"demand": demand[row], "limit": most[row]}
+                    told[row].append(_filled_for(text, words, subject, take, row))
+        if rule.alone:
+            said_all |= where
+    return tuple(
+        Breach(tuple(stop), () if stop else tuple(less)) if stop or less else None
+        for stop, less in zip(stops, broken, strict=True)
+    )
+
+
+def _filled_for(
+    text: str, words: dict[str, Any], subject: Subject, take: Callable[[int], Subject], row: int
+) -> str:
+    """A text of one of many designs; that one is only taken out where the text names a figure in which they differ."""
+    try:
+        return filled(text, **words, s=subject)
+    except TypeError:  # an array is not formatted as a number is
+        return filled(text, **words, s=take(row))

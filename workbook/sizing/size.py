@@ -26,17 +26,18 @@ from workbook.sizing.flight_times import FlightTimes, flight_times
 from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import (
     Limit,
-    limits,
+    Subject,
+    limits_of,
     mission_in_two,
     mission_limits,
-    stops,
+    stops_of,
     unchecked_texts,
 )
 from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.origins import assumed_text
-from workbook.sizing.pair import Pair, pair_dict, pair_of, pair_texts
+from workbook.sizing.pair import Pair, pair_dict, pair_texts
 from workbook.sizing.wing_point import WingPoint
 from workbook.units import remembered, with_unit
 from workbook.working import Step
@@ -128,7 +129,7 @@ class SizingResult(Generic[PointT]):
         """The notes, and the one on cells that differ, which takes a moment to draw."""
         return (*self.notes, *notes_on("spread of cells", filter(None, [self.spread_note])))
 
-    @property
+    @cached_property
     def broken(self) -> tuple[Limit, ...]:
         """The limits that do not hold."""
         return tuple(limit for limit in self.limits if limit.broken)
@@ -149,7 +150,7 @@ class SizingResult(Generic[PointT]):
         where it does not hold as planned."""
         return unsure_text(self.design) if self.kept else ""
 
-    @property
+    @cached_property
     def verdict(self) -> Answer:
         """The verdict on the whole design."""
         if self.stops:
@@ -435,7 +436,7 @@ def size(
         InputError: a phase of the mission that the craft cannot fly.
     """
     point = craft_type_of(design).operate(design, allowances)
-    found, today = judged(design, point, notices, allowances), design.today
+    found, today = judged(Subject(design, point, allowances=allowances), notices), design.today
     return replace(
         found,
         notes=_notes(found, notices),
@@ -443,41 +444,35 @@ def size(
     )
 
 
-def judged(
-    design: Design[Any],
-    point: OperatingPoint[Any, Any],
-    notices: tuple[Problem, ...] = (),
-    allowances: Allowances = NO_ALLOWANCES,
-) -> SizingResult:
+def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
     """What is found for a single design whose operating point is known, without notes and reference pack.
 
     Args:
-        design, allowances, notices: as `size` takes them.
-        point: its operating point.
+        subject: the design, its operating point and allowances.
+        notices: as `size` takes them.
 
     Raises:
         InputError: a phase of the mission that the craft cannot fly.
     """
-    mission = None
+    design, point, mission = subject.design, subject.point, None
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type_of(design).mission_model(point))
-    pair = pair_of(point)
-    asked = mission_limits(design, mission, pair) if mission else ()
+    asked = mission_limits(design, mission, subject.pair) if mission else ()
     flights = flight_times(
         design, float(point.endurance_min), _mission_share(point, mission, asked)
     )
     return SizingResult(
         design,
         point,
-        limits=limits(design, point, flights)
+        limits=limits_of(subject.with_flights(flights))
         + asked
         + (mission_in_two(mission, flights) if mission else ()),
-        stops=stops(design, point),
+        stops=stops_of(subject),
         flights=flights,
         mission=mission,
         doubts=doubts(design, point, notices),
-        pair=pair,
-        allowances=allowances,
+        pair=subject.pair,
+        allowances=subject.allowances,
     )
 
 
