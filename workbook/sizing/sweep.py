@@ -194,7 +194,7 @@ class _Choices:
         """The candidates as slices that have one cell and one table, and a run of one figure's values with every
         value of those that follow it."""
         inner = 1
-        for values in reversed(self.varied.values()):
+        for values in reversed(tuple(self.varied.values())):
             if inner * len(values) > CHUNK:
                 return slices(self.asked, CHUNK // inner * inner, every=inner * len(values))
             inner *= len(values)
@@ -330,7 +330,7 @@ def _work(
 
     def rest(kept: np.ndarray) -> tuple[Design[Any], tuple[int, ...]]:
         rows = {name: values[kept] for name, values in each.items()}
-        return grid.designs(cell, table, rows), (np.count_nonzero(kept),)
+        return grid.designs(cell, table, rows), (int(np.count_nonzero(kept)),)
 
     margins = _Margins(limits, count)
     margins.put(grid.on_ground(many), slice(None), shape)
