@@ -264,7 +264,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 HALF_PCT = 50.0
-"""Of a hundred flights, those that must last the time asked."""
+"""Of a hundred flights, those that must last the time asked for."""
 
 
 @_command(

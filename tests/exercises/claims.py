@@ -34,7 +34,7 @@ CLAIMS: dict[str, Claim] = {
     r"enough for a series piece": lambda d, v, _: v < d.answer,
     r"each cell would carry more": lambda d, v, _: d.peak / v > d.burst,
     r"more mass asks for more power": lambda d, v, _: v < d.watts < d.answer,
-    r"more thrust than hover is asked": lambda d, v, _: v < d.hover < d.answer,
+    r"more thrust than hover is asked for": lambda d, v, _: v < d.hover < d.answer,
     r"that only holds the craft up": lambda d, v, _: v == d.hover < d.answer,
     r"more power shortens": lambda d, v, _: v > d.plan * d.less > d.answer,
     r"more c is less time": lambda d, v, _: (v > 60) == (d.answer < 60),

@@ -50,7 +50,7 @@ def test_the_chance_on_the_curve_is_the_chance_in_words(opened):
     view.inputs["wanted_min"].value = 26.0
     time_min, share_pct = line_of(view.chance)
     told = view.result.met_pct
-    # read the curve at the asked time; it falls from left to right
+    # read the curve at the time asked for; it falls from left to right
     assert np.interp(26.0, time_min, share_pct) == pytest.approx(told, abs=1.5)
     assert f"{rounded(told, 0, 'down'):.0f} % of the flights" in view.chance.finding_text
     assert shown_step(view, "met_pct") == f"= {told:.4g} %"

@@ -36,7 +36,7 @@ def told(slug: str) -> str:
 
 
 def kept_pct(budget: Budget) -> float:
-    """Share of the flights that keep the thrust asked."""
+    """Share of the flights that keep the thrust asked for."""
     return 100 * (1 - budget.limit("thrust_to_weight").broken_fraction)
 
 
@@ -98,13 +98,13 @@ def test_lesson_7_and_8_tell_what_the_plan_and_the_flights_say(first: Any) -> No
     answer, budget = wb.size(first), wb.budget(first, draws=1024)
     minutes, landing = float(answer.point.endurance_min), float(answer.figures()["landing_cell_v"])
     assert f"flies {minutes:.1f} min" in told("landing_voltage")
-    assert f"{landing:.2f} V a cell" in told("landing_voltage")
+    assert f"{landing:.2f} V per cell" in told("landing_voltage")
     text = told("margin_budget")
-    assert f"Of 100 real flights {int(budget.met_pct)} last the 23 min asked" in text
+    assert f"Of 100 real flights {int(budget.met_pct)} last the 23 min asked for" in text
     assert (
         f"one in two lasts {budget.reading('endurance_min').p50:.1f} min, not {minutes:.1f}" in text
     )
-    assert f"in {100 - kept_pct(budget):.0f} of 100 the thrust asked, 1.3 times" in text
+    assert f"in {100 - kept_pct(budget):.0f} of 100 the thrust asked for, 1.3 times" in text
     assert first.flight.thrust_reserve == 1.3
 
 
@@ -144,7 +144,9 @@ def test_lesson_14_holds_both_against_the_flight(first: Any) -> None:
     power = found.line("steady_power_w")
     assert f"took {power.measured:.0f} W where {power.planned:.0f} W were planned" in text
     assert verdict_text(poor).startswith("NOT YET: ")
-    assert f"{int(poor.flights.met_pct)} of 100 flights would last the 23 min asked" in text
+    assert f"{int(poor.flights.met_pct)} of 100 flights would last the 23 min asked for" in text
     assert verdict_text(good).startswith("HOLDS, but close: ")
     assert f"{int(good.flights.met_pct)} of 100 do" in text
-    assert f"{int(kept_pct(wb.budget(better, draws=1024)))} of 100 keep the thrust asked" in text
+    assert (
+        f"{int(kept_pct(wb.budget(better, draws=1024)))} of 100 keep the thrust asked for" in text
+    )

@@ -44,7 +44,7 @@ def test_the_budget_as_a_table():
     text = budget_text(found)
     assert all(line.name in text for line in found.lines)
     assert (
-        f"{RESULTS['met_pct'].number(found.met_pct)} flights in a hundred last the 23 min asked"
+        f"{RESULTS['met_pct'].number(found.met_pct)} flights in a hundred last the 23 min asked for"
         in text
     )
     assert found.as_dict()["readings"][0]["p50"] == found.reading("endurance_min").p50

@@ -82,7 +82,7 @@ def test_states_stand_from_full_to_the_end() -> None:
     result = sized("survey_six")
     lines = state_lines(result)
     assert lines[0].split()[-3:] == ["full", "half", "end"]
-    shown = next(line for line in lines if line.startswith("thrust over weight"))
+    shown = next(line for line in lines if line.startswith("thrust to weight"))
     by_state = [state["thrust_to_weight"] for state in result.state_figures().values()]
     assert shown.split()[-3:] == [RESULTS["thrust_to_weight"].text(value) for value in by_state]
 

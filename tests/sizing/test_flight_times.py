@@ -123,7 +123,7 @@ def test_nothing_asked_nothing_missed() -> None:
 def test_the_sentence_is_rounded_to_the_short_side() -> None:
     told = FlightTimes(26.99, plan_min=35.29, low_min=23.88, met_pct=93.9).text(24.0)
     assert told.startswith("35.2 min as planned; one flight in two lasts 26.9 min or more")
-    assert "less than 23.8 min; 93 in a hundred last the 24 min asked." in told
+    assert "less than 23.8 min; 93 in a hundred last the 24 min asked for." in told
 
 
 @pytest.mark.parametrize("name", DEMOS)

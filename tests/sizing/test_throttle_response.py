@@ -75,7 +75,7 @@ def test_steps_end_in_the_figures(survey: Design) -> None:
     end = flight.point.end
     assert steps["ceiling_cell_v"] == float(end.continuous.cell_v)
     assert steps["continuous_thrust_gf"] == float(end.continuous.thrust_gf)
-    # by hand: thrust over weight is motors x least thrust over mass
+    # by hand: thrust to weight is motors x least thrust over mass
     least = min(float(end.full_throttle.thrust_gf), float(end.burst.thrust_gf))
     assert steps["thrust_to_weight_end"] == pytest.approx(
         6 * least / float(flight.point.all_up_mass_g)

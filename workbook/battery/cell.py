@@ -342,7 +342,7 @@ class Cell:
             step(
                 "own_v",
                 "voltage at rest - current x resistance",
-                f"{rest_v:.3f} V - {own_a:g} A x {r_mohm:.1f} mohm",
+                f"{rest_v:.3f} V - {own_a:g} A x {r_mohm:.1f} mΩ",
                 rest_v - own_a * r_mohm / 1000.0,
                 "Ohm's law",
                 f"voltage there at {own_a:g} A",

@@ -139,7 +139,7 @@ class EnduranceTable:
         """Read straight between the four nodes around each design."""
         row, row_part = _place(self.power_w, power_w, "power_w x resistance_factor", "W")
         column, column_part = _place(
-            self.extra_mohm, extra_mohm, "extra_mohm / resistance_factor", "mohm"
+            self.extra_mohm, extra_mohm, "extra_mohm / resistance_factor", "mΩ"
         )
         width = self.extra_mohm.size
         row *= width

@@ -534,8 +534,8 @@ class TwoLoads:
     def text(self) -> str:
         """What the two loads say, beside datasheet and 1 kHz meter."""
         mohm, off = self.resistance_mohm, self.uncertainty_mohm
-        said = f"{rounded(mohm, 1, 'up'):.1f} mohm by direct current, {rounded(off, 1, 'up'):.1f} either way by the meter; the datasheet's curves give "
-        said += f"{self.stated_mohm:.1f} mohm."
+        said = f"{rounded(mohm, 1, 'up'):.1f} mΩ by direct current, {rounded(off, 1, 'up'):.1f} either way by the meter; the datasheet's curves give "
+        said += f"{self.stated_mohm:.1f} mΩ."
         if off > 0.1 * mohm:
             said += " That is loose: take a heavier second load, or a meter with one digit more."
         if self.ac_mohm is not None:
@@ -561,7 +561,7 @@ class TwoLoads:
                 "cell_dc_off_mohm",
                 "root of (1.41 x last digit / current added)^2 + (share of the current's error)^2",
                 f"sqrt((1.41 x {1000 * METER_V:g} mV / {self.high_a - self.low_a:g} A)^2 + "
-                f"({METER_A_PCT:g} % of {self.resistance_mohm:.1f} mohm)^2)",
+                f"({METER_A_PCT:g} % of {self.resistance_mohm:.1f} mΩ)^2)",
                 self.uncertainty_mohm,
                 "JCGM 100:2008, 5.1.2",
                 "how far off it may be",

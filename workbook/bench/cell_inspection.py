@@ -266,7 +266,7 @@ class _Compared:
 
 _COMPARED = (
     _Compared("capacity_ah", "capacity", "Ah", 3, CAPACITY_PCT),
-    _Compared("resistance_mohm", "resistance", "mohm", 1, RESISTANCE_PCT),
+    _Compared("resistance_mohm", "resistance", "mΩ", 1, RESISTANCE_PCT),
     _Compared("mass_g", "mass", "g", 1, MASS_PCT, " It may not be what its label says."),
 )
 
@@ -316,7 +316,7 @@ def joining_current_a(
     Source: Ohm's law around the loop of both cells.
 
     Example:
-        100 mV between two 25 mohm cells push 2 A; 10 mV push 0.2 A.
+        100 mV between two 25 mΩ cells push 2 A; 10 mV push 0.2 A.
 
         >>> float(joining_current_a(0.100, 25.0))
         2.0
@@ -363,7 +363,7 @@ def check_joining(
     volts = np.asarray(voltage_v, float).ravel()
     mohm = np.broadcast_to(np.asarray(resistance_mohm, float), volts.shape)
     if volts.size == 0 or not (np.all(volts > 0) and np.all(mohm > 0)):
-        raise InputError("every cell's voltage (V) and resistance (mohm) above 0 is needed.")
+        raise InputError("every cell's voltage (V) and resistance (mΩ) above 0 is needed.")
     spread_v = float(np.ptp(volts))
     between = np.abs(
         joining_current_a(volts[:, None] - volts[None, :], mohm[:, None], mohm[None, :])
@@ -395,7 +395,7 @@ def joining_step(difference_v: float, resistance_mohm: float) -> Step:
     return step(
         "joining_a",
         "difference / (resistance of both)",
-        f"{1000.0 * difference_v:g} mV / (2 x {resistance_mohm:g} mohm)",
+        f"{1000.0 * difference_v:g} mV / (2 x {resistance_mohm:g} mΩ)",
         difference_v / (2.0 * resistance_mohm / 1000.0),
         "Ohm's law around the loop of both cells",
         "current between the two",

@@ -235,7 +235,7 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
         step(
             "joint_mohm",
             " + ".join(line.name for line in path.joints),
-            f"{parts} mohm",
+            f"{parts} mΩ",
             path.joint_mohm,
             f"nodal analysis of {layout.parallel} cells in parallel; connector: common "
             "practice, no source",

@@ -32,7 +32,7 @@ NO_CAP_PCT = 100.0
 
 @dataclass(frozen=True)
 class Handling:
-    """What is left over steady flight: thrust over weight of a multirotor, climb of a wing.
+    """What is left over steady flight: thrust to weight of a multirotor, climb of a wing.
 
     Attributes:
         asked: the least that is to be left.

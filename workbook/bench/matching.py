@@ -417,7 +417,7 @@ def _check_cells(
                 f"{series * parallel}."
             )
         )
-    for name, unit, values in (("capacity", "Ah", capacity), ("resistance", "mohm", resistance)):
+    for name, unit, values in (("capacity", "Ah", capacity), ("resistance", "mΩ", resistance)):
         if values is None:
             continue
         for i in np.flatnonzero(~(np.isfinite(values) & (values > 0.0))):

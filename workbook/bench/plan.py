@@ -584,6 +584,6 @@ def _assumed(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ..
         )
     assumed.append(
         f"Main leads of {with_unit(settings.lead_mm, 'mm')}; air in the craft {with_unit(35.0, '°C')}, cell ends {with_unit(50.0, '°C')}, strips and "
-        f"leads {with_unit(80.0, '°C')} at most; 5 A/mm2 in nickel; a weld 0.1 mohm (common practice, no source)."
+        f"leads {with_unit(80.0, '°C')} at most; 5 A/mm² in nickel; a weld 0.1 mΩ (common practice, no source)."
     )
     return tuple(assumed)

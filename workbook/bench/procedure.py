@@ -32,7 +32,7 @@ MOST_CHARGE_V = 4.2
 
 NO_BREAK = "\u00a0"
 """Keeps a figure and its unit on one line."""
-DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mohm": 0, "g": 0, "mV": 0, "°C": 0}
+DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mΩ": 0, "g": 0, "mV": 0, "°C": 0}
 """Decimals of a figure by its unit, where a check says it."""
 SPREAD_FULL_MV, SPREAD_EMPTY_MV = 30.0, 80.0
 """Most between the groups of a sound pack, full and nearly empty. Common practice, no source."""

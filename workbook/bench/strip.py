@@ -256,7 +256,7 @@ def piece_steps(
 
     Example:
         >>> print(piece_steps(Strip(), 21.2, 1, 8.0)[1].text())
-        what it may carry = section x rule for this metal = 1.2 mm2 x 5 A/mm2 = 6 A  [common ...]
+        what it may carry = section x rule for this metal = 1.2 mm² x 5 A/mm² = 6 A  [common ...]
     """
     section, may_a = strip.section_mm2 * layers, strip.allowed_a * layers
     mohm = strip.resistance_mohm(length_mm, layers, temperature_c)
@@ -273,16 +273,16 @@ def piece_steps(
         step(
             "strip_allowed_a",
             "section x rule for this metal",
-            f"{section:.4g} mm2 x {may_a / section:.4g} A/mm2",
+            f"{section:.4g} mm² x {may_a / section:.4g} A/mm²",
             may_a,
-            f"common practice, no source: {RULE_A_PER_MM2:g} A/mm2 for nickel as sold; "
+            f"common practice, no source: {RULE_A_PER_MM2:g} A/mm² for nickel as sold; "
             "other metals at equal heat",
             "what it may carry",
         ),
         step(
             "strip_mohm",
             "resistivity x length / section",
-            f"{mohm_mm:.4g} mohm mm x {length_mm:.4g} mm / {section:.4g} mm2",
+            f"{mohm_mm:.4g} mΩ mm x {length_mm:.4g} mm / {section:.4g} mm²",
             mohm,
             f"resistivity of {strip.material} at {temperature_c:g} °C",
             "resistance of the piece",
@@ -290,7 +290,7 @@ def piece_steps(
         step(
             "strip_drop_mv",
             "current x resistance",
-            f"{current_a:.4g} A x {mohm:.4g} mohm",
+            f"{current_a:.4g} A x {mohm:.4g} mΩ",
             current_a * mohm,
             "Ohm's law",
             "drop along the piece",

@@ -470,5 +470,5 @@ def _verdict(places: tuple[StripLoad, ...], strip: Strip) -> tuple[bool, str]:
         )
     return True, (
         f"The most layers are {thickest.layers}, in the {where}; every piece keeps "
-        f"{RULE_A_PER_MM2:g} A/mm2 and stays under {with_unit(MOST_C, '°C')}."
+        f"{RULE_A_PER_MM2:g} A/mm² and stays under {with_unit(MOST_C, '°C')}."
     )

@@ -510,7 +510,7 @@ def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ..
     Example:
         >>> row = choose_wire(22.0, 40.0, 150.0).row(12)
         >>> print(lead_steps(row, 22.0, 150.0)[2].text())
-        drop in both leads = current x resistance = 22 A x 1.794 mohm = 39.47 mV  [Ohm's law]
+        drop in both leads = current x resistance = 22 A x 1.794 mΩ = 39.47 mV  [Ohm's law]
     """
     at_c = min(row.temperature_c, SILICONE_C)
     return (
@@ -526,7 +526,7 @@ def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ..
             "lead_mohm",
             "resistivity x lay x length out and back / section x (1 + 0.00393 x (T - 20))",
             f"{COPPER_OHM_MM2_PER_M:g} x {STRANDED:g} x {2 * lead_mm / 1000:.4g} m / "
-            f"{row.area_mm2:.4g} mm2 x (1 + {COPPER_PER_K:g} x ({at_c:.1f} - 20)) x 1000",
+            f"{row.area_mm2:.4g} mm² x (1 + {COPPER_PER_K:g} x ({at_c:.1f} - 20)) x 1000",
             row.resistance_mohm,
             "IEC 60028; lay of the strands NFPA 70, chapter 9, table 8",
             "resistance of both leads, warm",
@@ -534,7 +534,7 @@ def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ..
         step(
             "lead_drop_mv",
             "current x resistance",
-            f"{current_a:g} A x {row.resistance_mohm:.4g} mohm",
+            f"{current_a:g} A x {row.resistance_mohm:.4g} mΩ",
             row.drop_mv,
             "Ohm's law",
             "drop in both leads",

@@ -48,7 +48,7 @@ def thousand(expected: float, unit: str, small_unit: str) -> dict[str, float]:
         [5000.0, 0.005]
     """
     return {
-        f"Off by 1000: that is the figure in {small_unit}, {unit} is asked.": expected * 1000,
+        f"Off by 1000: that is the figure in {small_unit}, {unit} is asked for.": expected * 1000,
         f"Off by 1000: {small_unit} was taken for {unit} on the way.": expected / 1000,
     }
 
@@ -81,7 +81,7 @@ def per_cell(expected: float, parallel: float) -> dict[str, float]:
 
 
 def per_pack(expected: float, parallel: float, what: str = "cells in parallel") -> dict[str, float]:
-    """The pack's figure given where one cell's is asked.
+    """The pack's figure given where one cell's is asked for.
 
     Example:
         >>> per_pack(10.0, 4)
@@ -129,7 +129,7 @@ def burst_for_continuous(expected: float, continuous_a: float, burst_a: float) -
 
 
 def newton_for_gram_force(expected_gf: float) -> dict[str, float]:
-    """Newton given, or a factor of standard gravity put in, where gram-force is asked.
+    """Newton given, or a factor of standard gravity put in, where gram-force is asked for.
 
     Source: ISO 80000-3; one kilogram-force is 9.80665 N.
 

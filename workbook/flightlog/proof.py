@@ -96,7 +96,7 @@ def accept(items: Sequence[CheckItem], figures: Mapping[str, float]) -> Acceptan
         ... )
         >>> found = accept(table, {"resistance_mohm": 50.4, "mass_g": 905.0})
         >>> found.passes, found.failed[0].text()
-        (False, 'resistance of the pack: 51 mohm, FAILS (up to 48\\xa0mohm).')
+        (False, 'resistance of the pack: 51 mΩ, FAILS (up to 48\\xa0mΩ).')
     """
     if not items:
         told = "the design's sheet has no acceptance table, because its flight cannot be told; mend the design first."

@@ -147,7 +147,9 @@ class AfterFlight(Panel):
     def _correct(self) -> None:
         """Correct the plan by the flight shown and those counted, or say why not."""
         assert self.opened is not None, "shown with its design"
-        flights = self._all
+        flights, self.correction = self._all, None
+        self.figures.html.value = self.evidence.value = ""
+        self.apart.update(())
         with self.reply.trying():
             self.correction = correct(planned_design(self.opened), list(flights.values()))
             self._show_correction(self.correction, ", ".join(flights))

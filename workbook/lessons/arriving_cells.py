@@ -61,7 +61,7 @@ TYPED_COLUMNS = (
     "arrival, V",
     "rest day 0, V",
     "rest day 7, V",
-    "resistance, mohm",
+    "resistance, mΩ",
     "capacity, mAh",
 )
 
@@ -189,9 +189,9 @@ class Loads(LiveView):
     @override
     def render(self, result: TwoLoads) -> None:
         self.figures.show(
-            Figure.told("resistance", result.resistance_mohm, "mohm", 1, "up"),
-            Figure.told("either way", result.uncertainty_mohm, "mohm", 1, "up"),
-            Figure("the datasheet's", f"{result.stated_mohm:.1f}", "mohm"),
+            Figure.told("resistance", result.resistance_mohm, "mΩ", 1, "up"),
+            Figure.told("either way", result.uncertainty_mohm, "mΩ", 1, "up"),
+            Figure("the datasheet's", f"{result.stated_mohm:.1f}", "mΩ"),
         )
         ends = np.array([0.0, 1.1 * result.high_a])
         lines = [Line("by two loads", ends, result.volts_at(ends))]

@@ -116,7 +116,7 @@ class Datasheet(LessonView):
             Figure.of(
                 "of_label_energy_pct", 100.0 * curve.of_label_energy, label="of the label's energy"
             ),
-            Figure.told("resistance", reading.resistance_mohm, "mohm", 1, "up"),
+            Figure.told("resistance", reading.resistance_mohm, "mΩ", 1, "up"),
             Figure.told("mean voltage", curve.mean_v, "V", 2, "down"),
         )
         cautions = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]
@@ -143,8 +143,8 @@ class Datasheet(LessonView):
             x_range=(0.0, top),
             finding=f"At {reading.charge_ah:g} Ah, {highest:g} A instead of {lowest:g} A cost "
             f"{with_unit(1000.0 * (reading.voltage_v[0] - reading.voltage_v[-1]), 'mV', 0, 'up')}: "
-            f"{with_unit(reading.resistance_mohm, 'mohm', 1, 'up')} from these two curves, "
-            f"{with_unit(r_mohm, 'mohm', 1, 'up')} from all. The datasheet "
+            f"{with_unit(reading.resistance_mohm, 'mΩ', 1, 'up')} from these two curves, "
+            f"{with_unit(r_mohm, 'mΩ', 1, 'up')} from all. The datasheet "
             f"states {result.cell.resistance_mohm:g} mohm.",
         )
 

@@ -68,15 +68,18 @@ class LearnersDesign:
     stands_in: bool = False
 
 
-def demo_design(craft_type: str, why: str, *, stands_in: bool = False) -> LearnersDesign:
+def demo_design(
+    craft_type: str, why: str, *, stands_in: bool = False, name: str = ""
+) -> LearnersDesign:
     """The demo, and why it is the demo, in a sentence.
 
     Args:
         craft_type: a key of `FILES`.
         why: a sentence.
         stands_in: whether a lesson cannot show the learner's own design.
+        name: file name of another demo design than the one that lessons open with.
     """
-    file = read_design(here_or_shipped(DESIGNS / FILES[craft_type][1]))
+    file = read_design(here_or_shipped(DESIGNS / (name or FILES[craft_type][1])))
     return LearnersDesign(file, False, f"Design: {file.part.name}, the demo. {why}", stands_in)
 
 

@@ -79,7 +79,7 @@ class MarginBudgetResult:
 
     @property
     def met_pct(self) -> float:
-        """Chance that the asked time is met, percent."""
+        """Chance that the time asked for is met, percent."""
         return self.budget.met_pct
 
     @property
@@ -225,7 +225,7 @@ class MarginBudget(LessonView):
         return MarginBudgetResult(made, shares, said, line, how, then)
 
     def at_once(self, wanted_min: float, **values: Any) -> None:
-        """The asked time on the flights that are drawn already: they are the same for any."""
+        """The time asked for on the flights that are drawn already: they are the same for any."""
         result: MarginBudgetResult = self.result
         self._show_chance(result, result.budget.reading("endurance_min"), wanted_min)
 
@@ -240,7 +240,7 @@ class MarginBudget(LessonView):
             Figure.of("endurance_min", time.p50, label="one flight in two lasts"),
             Figure.of("endurance_p05_min", time.p05, label="95 of 100 flights last"),
             Figure.of("endurance_min", time.worst, label="all at their worst together"),
-            Figure.of("met_pct", result.met_pct, label="chance of the asked time"),
+            Figure.of("met_pct", result.met_pct, label="chance of the time asked for"),
         )
         self._show_picture(made)
         self._show_chance(result, time, asked)
@@ -261,7 +261,7 @@ class MarginBudget(LessonView):
                 for cost in made.costs
             ],
             f"The plan gives {told('endurance_plan_min', time.plan)}. As expected the lines leave {told('endurance_min', time.expected)}, "
-            f"all at their worst together leave {told('endurance_min', time.worst)}; {asked:g} min are asked.",
+            f"all at their worst together leave {told('endurance_min', time.worst)}; {asked:g} min are asked for.",
         )
 
     def _show_chance(self, result: MarginBudgetResult, time: Reading, asked: float) -> None:

@@ -145,7 +145,7 @@ class ThrustCeiling(LessonView):
             Figure.of(
                 "thrust_to_weight_full",
                 point.full.thrust_to_weight,
-                label="thrust over weight, full",
+                label="thrust to weight, full",
             ),
             Figure.of("thrust_to_weight_end", point.end.thrust_to_weight, label="almost empty"),
             Figure.of(
@@ -168,7 +168,7 @@ class ThrustCeiling(LessonView):
                 "full_throttle_thrust_per_motor_gf", s.full_throttle.thrust_gf
             ),
             "cell current at the cap": lambda s: _cell(s.full_throttle),
-            "thrust over weight": lambda s: told("thrust_to_weight", s.thrust_to_weight),
+            "thrust to weight": lambda s: told("thrust_to_weight", s.thrust_to_weight),
         }
         self.states.update(
             ["one motor, one cell", *NAMES.values()],

@@ -66,7 +66,7 @@ class WeightSpiral(LessonView):
             Figure.told("all-up mass", point.all_up_mass_g, "g", 0),
             Figure("pack over the rest", figure_text(result.pack_over_rest, "", 2)),
             Figure.of(
-                "thrust_to_weight_end", point.end.thrust_to_weight, label="thrust over weight, end"
+                "thrust_to_weight_end", point.end.thrust_to_weight, label="thrust to weight, end"
             ),
         )
         self.notices.update(stops(result.design, point), "Do not fly it")

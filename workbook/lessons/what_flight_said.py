@@ -29,6 +29,7 @@ from workbook.lessons.sensor_form import SensorForm
 from workbook.parse import parse_number
 from workbook.sheet.text import told
 from workbook.sizing.craft_types import operate
+from workbook.sizing.design import Design
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl
 from workbook.widgets.parts import Reply, button, text_box, wrapped
@@ -38,10 +39,16 @@ from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
 FOLDER = Path("logs")
-MILD, COLD = "six_warm.csv", "six_cold.csv"
-TAKEN_OFF_C = {MILD: (24.0, 21.0), COLD: (4.0, 2.0)}
+MILD, COLD, BUILT = "six_warm.csv", "six_cold.csv", "six_built.csv"
+TAKEN_OFF_C = {MILD: (24.0, 21.0), COLD: (4.0, 2.0), BUILT: (21.0, 18.0)}
 """Of the demo flights at take-off: cells and air."""
-FLIGHTS = {"a mild day (demo)": MILD, "a cold morning (demo)": COLD, "a log of my own": ""}
+BUILT_DESIGN = "survey_six_built.toml"
+FLIGHTS = {
+    "first pack, mild day (demo)": MILD,
+    "first pack, cold morning (demo)": COLD,
+    "built pack, mild day (demo)": BUILT,
+    "a log of my own": "",
+}
 BUDGET_WORDS = "Between the dashed lines the margin budget has nine flights in ten."
 LARGEST_MB = 60.0
 """Of a log sent through the page; a larger one is named by its path."""
@@ -129,9 +136,11 @@ class WhatFlightSaid(LessonView):
     @override
     def build(self) -> W.Widget:
         """Flight, power and resistance beside the two charts; phases below."""
-        self.demo = demo_design(self.craft_type, "")
-        self.plans = {True: planned_design(self.demo), False: planned_design(self.opened)}
-        watts = float(np.round(operate(self.plans[True]).power_w))
+        first = demo_design(self.craft_type, "")
+        built = demo_design(self.craft_type, "", name=BUILT_DESIGN)
+        self.designs = {MILD: first, COLD: first, BUILT: built, "": self.opened}
+        self.plans = {flight: planned_design(held) for flight, held in self.designs.items()}
+        self._flight, watts = MILD, _planned_w(self.plans[MILD])
         self._compared: tuple[Any, FlightComparison] | None = None
         self._held: FlightComparison | None = None
         self.own = FileControl("A log of your own", ".csv,.tsv,.txt,.log", limit_mb=LARGEST_MB)
@@ -179,11 +188,15 @@ class WhatFlightSaid(LessonView):
             self.inputs["flight"].value = ""
 
     def _forget(self) -> None:
-        """Another flight: its phases are found anew, a demo's temperatures are its own."""
+        """Another flight: its phases are found anew; a demo's temperatures are its own, and another pack's power."""
         self.moved.value = None
-        known = TAKEN_OFF_C.get(str(self.inputs["flight"].value))
-        if known is not None:
-            self.inputs["pack_temperature_c"].value, self.inputs["air_temperature_c"].value = known
+        before, self._flight = self._flight, str(self.inputs["flight"].value)
+        known = TAKEN_OFF_C.get(self._flight)
+        if known is None:
+            return
+        self.inputs["pack_temperature_c"].value, self.inputs["air_temperature_c"].value = known
+        if self.designs[before] is not self.designs[self._flight]:
+            self.inputs["power_w"].value = _planned_w(self.plans[self._flight])
 
     @override
     def compute(
@@ -202,7 +215,7 @@ class WhatFlightSaid(LessonView):
         key = (log, phases, pack_temperature_c, air_temperature_c)
         if self._compared is None or self._compared[0] != key:
             found = compare_flight(
-                self.plans[bool(flight)],
+                self.plans[flight],
                 log,
                 phases=phases,
                 pack_temperature_c=pack_temperature_c,
@@ -250,9 +263,8 @@ class WhatFlightSaid(LessonView):
         self.moved.show(result.phases)
         if result.compared is not self._held:  # a slip shown there stays while the sliders move
             self._held = result.compared
-            mine = not result.flight or not self.opened.own
-            opened = self.demo if result.flight else self.opened
-            self.after.show(result.compared, opened, mine=mine)
+            mine = not result.flight or (result.flight != BUILT and not self.opened.own)
+            self.after.show(result.compared, self.designs[result.flight], mine=mine)
         self.sensors.show(_seen(result.compared, result.log))
         self.notices.update(result.log.sentences, "Found in the log, and left out")
 
@@ -260,6 +272,11 @@ class WhatFlightSaid(LessonView):
     def working(self, result: WhatFlightSaidResult) -> Iterable[Step]:
         """Power and resistance from the log's own figures."""
         return result.overlay.working()
+
+
+def _planned_w(plan: Design) -> float:
+    """Power of steady flight by the plan, in whole watts."""
+    return float(np.round(operate(plan).power_w))
 
 
 def _off(label: str, off_mv: float) -> Figure:

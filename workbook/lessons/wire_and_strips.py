@@ -122,7 +122,7 @@ class WireAndStrips(LessonView):
         self.figures.show(
             Figure("voltage lost on the way", number_in(result.drop_v, "V", 2, "up"), "V"),
             Figure("heat on the way", number_in(result.loss_w, "W", 1, "up"), "W"),
-            Figure("all joints", number_in(result.joint_mohm, "mohm", 1, "up"), "mohm"),
+            Figure("all joints", number_in(result.joint_mohm, "mΩ", 1, "up"), "mΩ"),
             Figure("connector", f"{plug.class_a:g} A" if plug else "none listed"),
             Figure("lead melts at", number_in(lead.melting.steady_a, "A", 0, "down"), "A"),
         )

@@ -95,7 +95,7 @@
     }
     if (wantedMin !== null) {
       picture.append(drawn("line", { class: "asked", x1: left, x2: right, y1: y(wantedMin), y2: y(wantedMin) }));
-      picture.append(drawn("text", { x: right, y: y(wantedMin) - 4, "text-anchor": "end" }, `${wantedMin} min asked`));
+      picture.append(drawn("text", { x: right, y: y(wantedMin) - 4, "text-anchor": "end" }, `${wantedMin} min asked for`));
     }
     points.forEach((point, k) => {
       const next = points[k + 1];

@@ -96,7 +96,7 @@ def handling(answer: SizingResult) -> Handling | None:
 
     def words(figure: float) -> str:
         if mixed:
-            return f"{rounded(figure, 2, 'down'):.2f} of thrust over weight"
+            return f"{rounded(figure, 2, 'down'):.2f} of thrust to weight"
         return f"{with_unit(figure, 'm/s', 1, 'down')} of climb"
 
     cap_pct = float(flight.throttle_cap_pct)
@@ -277,7 +277,7 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]
             "Joints",
             float(pack.joint_mohm),
             found_mohm,
-            "mohm",
+            "mΩ",
             1,
             "strips, welds, leads and connector",
             f"Put pack.joint_mohm = {rounded(found_mohm, 1, 'up'):.1f} into the design.",

@@ -95,14 +95,14 @@ def budget_text(found: Budget) -> str:
         asked = found.design.flight.wanted_min
         lines += [
             "",
-            f"{told('met_pct', found.met_pct, bare=True)} flights in a hundred last the {asked:g} min asked.",
+            f"{told('met_pct', found.met_pct, bare=True)} flights in a hundred last the {asked:g} min asked for.",
         ]
     return "\n".join([*lines, "", NOT_A_CERTIFICATE])
 
 
 HEADINGS = {
     "endurance_min": "endurance",
-    "thrust_to_weight_end": "thrust over weight",
+    "thrust_to_weight_end": "thrust to weight",
     "climb_end_m_s": "climb left",
     "end_cell_temperature_c": "hottest cell",
     "range_km": "range",

@@ -262,7 +262,7 @@ class TableRow:
         hover_efficiency_gf_a: thrust per ampere at the pack's mean voltage in flight.
         hover_power_w, endurance_min: of the craft in hover.
         hover_throttle_full_pct, hover_throttle_end_pct: NaN without a throttle column.
-        thrust_to_weight_end: thrust over weight at the end of the flight.
+        thrust_to_weight_end: thrust to weight at the end of the flight.
         full_throttle_cell_current_a: at a full pack, at the throttle cap.
         holds: whether every limit holds; broken: the names of those that do not, or that of pack or
             flight could not be checked.

@@ -99,5 +99,5 @@ class CraftType(ABC, Generic[CraftT, PointT]):
 
     @property
     def reserve(self) -> Quantity:
-        """What is left at the end of the flight: thrust over weight, or climb."""
+        """What is left at the end of the flight: thrust to weight, or climb."""
         return RESULTS[self.reserve_key]

@@ -35,7 +35,7 @@ class Flight:
     Attributes:
         landing_v: cell voltage under load at which the flight ends.
         reserve_pct: share of the pack's charge that stays in it, whichever end comes first.
-        thrust_reserve: least full-throttle thrust over weight of a multirotor, at the end of the
+        thrust_reserve: least full-throttle thrust to weight of a multirotor, at the end of the
             flight.
         wanted_min: flight time asked for, where one is asked.
         continuous_share_pct: share of the cell's continuous rating that is allowed to be used.

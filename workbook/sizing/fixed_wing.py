@@ -180,7 +180,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
         stall = step(
             "stall_m_s",
             "sqrt(2 W / (air density x wing area x largest C_L))",
-            f"sqrt(2 x {weight:.2f} N / ({density:.3f} kg/m3 x {polar.wing_area_m2:g} m2 x {polar.largest_lift:g}))",
+            f"sqrt(2 x {weight:.2f} N / ({density:.3f} kg/m³ x {polar.wing_area_m2:g} m² x {polar.largest_lift:g}))",
             point.speeds.stall_m_s,
             "lift equals weight",
         )

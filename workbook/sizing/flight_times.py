@@ -56,7 +56,7 @@ class HalfOfFlights:
 
     @property
     def too_short(self) -> str:
-        """What is short of the time asked, in words; empty of many designs."""
+        """What is short of the time asked for, in words; empty of many designs."""
         return ""
 
     @property
@@ -74,7 +74,7 @@ class FlightTimes(HalfOfFlights):
     Attributes:
         plan_min: as planned, with no allowance at all.
         low_min: nineteen in twenty last at least so long (5 % point).
-        met_pct: of a hundred flights, those that last the time asked; NaN where none is asked.
+        met_pct: of a hundred flights, those that last the time asked for; NaN where none is asked.
         met_km_pct: of a hundred flights, those that go the distance asked; NaN where none is asked.
         mission_pct: of what the pack gives down to its reserve, what the mission takes as planned; NaN without one.
         mission_half_pct: half of the flights take no more.
@@ -93,7 +93,7 @@ class FlightTimes(HalfOfFlights):
 
     @property
     def too_short(self) -> str:
-        """What is short of the time asked, in words."""
+        """What is short of the time asked for, in words."""
         shown = self._shown()
         return f": {shown['met_pct']} in a hundred do, and one in two lasts {shown['endurance_p50_min']} min"
 
@@ -131,7 +131,7 @@ class FlightTimes(HalfOfFlights):
             >>> read = FlightTimes(26.99, plan_min=35.2, low_min=23.81, met_pct=93.7)
             >>> print(read.text(24.0))
             35.2 min as planned; one flight in two lasts 26.9 min or more, one in twenty less than 23.8 min; \
-93 in a hundred last the 24 min asked.
+93 in a hundred last the 24 min asked for.
         """
         shown = self._shown()
         message = (
@@ -140,7 +140,9 @@ class FlightTimes(HalfOfFlights):
             f"{shown['endurance_p05_min']} min"
         )
         if wanted_min is not None:
-            message += f"; {shown['met_pct']} in a hundred last the {float(wanted_min):g} min asked"
+            message += (
+                f"; {shown['met_pct']} in a hundred last the {float(wanted_min):g} min asked for"
+            )
         if wanted_km is not None:
             message += (
                 f"; {shown['met_km_pct']} in a hundred go the {with_unit(float(wanted_km), 'km')} asked, one in two "

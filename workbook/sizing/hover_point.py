@@ -138,7 +138,7 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
 
     @cached_property
     def thrust_to_weight(self) -> FloatArray:
-        """Available thrust over weight."""
+        """Available thrust to weight."""
         load = self.load
         return np.asarray(self.available_thrust_gf * load.craft.rotors / load.all_up_mass_g)
 

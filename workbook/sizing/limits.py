@@ -370,7 +370,7 @@ class Subject:
 
     @property
     def too_short(self) -> str:
-        """How far the flights are from the time asked, in words."""
+        """How far the flights are from the time asked for, in words."""
         return "" if self.flights is None else self.flights.too_short
 
     @property

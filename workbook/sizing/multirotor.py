@@ -341,7 +341,7 @@ class MultirotorMission(MissionModel[HoverPoint]):
     def speed_caution(self) -> str:
         """Momentum theory knows no limit of blades or tilt."""
         return (
-            f"Forward flight by momentum theory with a drag area of {self.point.load.craft.drag_area_m2:g} m2: "
+            f"Forward flight by momentum theory with a drag area of {self.point.load.craft.drag_area_m2:g} m²: "
             "the drag of the blades is left out, so fast flight costs more than told and the best "
             "speeds are too high; keep to speeds that you have flown."
         )

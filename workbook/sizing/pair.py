@@ -120,7 +120,7 @@ class LeftAlone:
         used_pct: of the charge, by then.
         minutes: of steady flight that are left within the maker's continuous current.
         cell_a: of a cell at once.
-        reserve: thrust over weight or climb that is left at once.
+        reserve: thrust to weight or climb that is left at once.
     """
 
     when: str
@@ -319,7 +319,7 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
             if short and np.isfinite(short[0].cell_a)
             else "it cannot give the power of steady flight"
             if short
-            else f"it leaves {rounded(weak[0].reserve, 2, 'down'):.2f} of thrust over weight"
+            else f"it leaves {rounded(weak[0].reserve, 2, 'down'):.2f} of thrust to weight"
         )
         return f"If one pack drops out, the other cannot carry the craft by itself: {why}. It comes down."
     spans = ", ".join(

@@ -72,7 +72,7 @@ def sweep(
         screen: set a candidate aside as soon as mass, bay, money, transport or voltage rule it out,
             without its operating point. Its `binds` is then the most broken of these. Where `MANY`
             or more candidates of a cell are left then, those are set aside too that an endurance table shows to
-            miss the asked time or distance. That is then counted as their only reason, though sized
+            miss the time asked for or distance. That is then counted as their only reason, though sized
             they may break another limit more; who survives and every figure shown are the same.
         only_survivors: keep the rows in which every limit holds, and of the others why they fell out: the
             memory that this takes does not grow with how many are tried.

@@ -129,7 +129,7 @@ class ThrottleResponse:
     def _voltage_cautions(self) -> Iterator[str]:
         lowest, end_v = self.lowest_hover_cell_v, self.point.run.end_v
         if np.isnan(lowest):
-            yield "The asked thrust over weight is out of reach even on a full pack."
+            yield "The thrust to weight asked for is out of reach even on a full pack."
         elif end_v < lowest:
             yield (
                 f"The flight ends at {end_v:.2f} V per cell in hover; from "

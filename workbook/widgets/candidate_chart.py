@@ -152,7 +152,7 @@ class CandidateChart(PlaneChart):
                 if inside[name]:
                     mark.x, mark.y = map(np.array, ends[name])
         with self._limit_names.hold_sync():
-            named = {"x": ("heaviest", most, y.low), "y": ("time asked", x.high, least)}
+            named = {"x": ("heaviest", most, y.low), "y": ("time asked for", x.high, least)}
             seen = [named[name] for name in named if inside[name]]
             self._limit_names.text = texts([text for text, _, _ in seen])
             self._limit_names.x = np.array([across for _, across, _ in seen], dtype=float)

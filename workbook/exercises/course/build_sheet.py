@@ -136,7 +136,7 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         hints=(
             "Follow the ring: out of one cell, into the other, and back.",
-            "difference in millivolts / (2 x resistance of a cell in milliohm)",
+            "difference in millivolts / (2 x resistance of a cell in mΩ)",
         ),
     ),
     *choices_of("build_sheet"),

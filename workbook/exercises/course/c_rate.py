@@ -25,7 +25,7 @@ HOVER_C = [0.8, 0.9, 1.1, 1.2, 1.25, 1.4, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.5]
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "c-rate-to-amperes",
-        "A {series:.0f}S{parallel:.0f}P pack of cells of {rated:g} Ah is discharged at "
+        "A pack of {series:.0f}S{parallel:.0f}P, its cells of {rated:g} Ah, is discharged at "
         "{c_rate:g} C. How many amperes leave the pack?",
         "A",
         0.01,
@@ -46,7 +46,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "c-rate-of-a-draw",
-        "A {series:.0f}S{parallel:.0f}P pack of cells of {rated:g} Ah gives {amps:g} A in hover."
+        "A pack of {series:.0f}S{parallel:.0f}P, its cells of {rated:g} Ah, gives {amps:g} A in hover."
         " At which C-rate is that?",
         "C",
         0.01,
@@ -91,7 +91,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "c-rate-allowed-current",
         "A datasheet states {continuous:g} A continuous and {burst:g} A for {burst_s:g} s. Your "
         "club allows {share:g} % of the continuous current in a wrapped block. How much may a "
-        "{series:.0f}S{parallel:.0f}P pack give all through a hover?",
+        "pack of {series:.0f}S{parallel:.0f}P give all through a hover?",
         "A",
         0.01,
         draw={
@@ -123,7 +123,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "c-rate-charge-current",
         "A cell of {rated:g} Ah has a standard charge current of {standard:g} A and a highest "
         "one of {highest:g} A. What do you set on the charger for a standard charge of a "
-        "{series:.0f}S{parallel:.0f}P pack?",
+        "pack of {series:.0f}S{parallel:.0f}P?",
         "A",
         0.01,
         draw={
@@ -134,7 +134,7 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.parallel * d.standard,
         slips=lambda d: {
             **per_cell(d.answer, d.parallel),
-            "That is the highest current; the standard one is asked.": d.parallel * d.highest,
+            "That is the highest current; the standard one is asked for.": d.parallel * d.highest,
             "That is 1 C of the pack; this cell's standard charge is gentler.": d.capacity,
             "Times S: a charger sends the same current through all groups.": d.series * d.standard,
             "Times all cells: only those in parallel share the current.": d.answer * d.series,
@@ -160,7 +160,7 @@ EXERCISES: tuple[Exercise, ...] = (
         solution={"parallel": 8, "discharge_c": 1.8},
         why="More cells side by side: more amperes of the pack at the same C-rate.",
         hints=(
-            "Which of the two dials raises amperes and leaves the cell where it is?",
+            "Which of the two sliders raises amperes and leaves the cell where it is?",
             "Raise P, then the discharge.",
         ),
     ),

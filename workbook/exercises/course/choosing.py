@@ -31,7 +31,7 @@ def _seven_packs(d: Any) -> tuple[str, int, str]:
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "choosing-next-gram",
-        "One pack on the front brings {short:.1f} min at {light:.0f} g all-up mass, the next one"
+        "One pack on the front flies {short:.1f} min at {light:.0f} g all-up mass, the next one"
         " {long:.1f} min at {heavy:.0f} g. How many minutes does each further 100 g buy on that "
         "step?",
         "min per 100 g",
@@ -46,8 +46,8 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: minutes_per_100_g([d.light, d.heavy], [d.short, d.long])[0],
         slips=lambda d: {
-            "That is for the whole flight; the last step is asked.": 100 * d.long / d.heavy,
-            "That is for one gram; 100 g are asked.": d.answer / 100,
+            "That is for the whole flight; the last step is asked for.": 100 * d.long / d.heavy,
+            "That is for one gram; 100 g are asked for.": d.answer / 100,
             "The wrong way about: minutes are asked, for a given mass.": 1 / d.answer,
             "The wrong way about: that is grams for a minute.": d.more / d.longer,
             "That is for the whole step, which is not 100 g.": d.longer,
@@ -103,7 +103,7 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "Some are both heavier and shorter than another: those are beaten.": len(PACKS),
             "That is the best in one respect; both ends are on the front, too.": 1,
-            "Those are the beaten ones; the others are asked.": len(PACKS) - d.count,
+            "Those are the beaten ones; the others are asked for.": len(PACKS) - d.count,
         },
         label="packs on the front",
         formula="go from light to heavy; keep what lasts longer than all before",
@@ -130,7 +130,8 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "Ampere-hours are not energy; compare watt-hours.": 100 * (d.ah_other / d.ah_one - 1),
             "That compares the voltages only.": 100 * (d.s_other / d.s_one - 1),
-            "That is the second as a share of the first; the difference is asked.": 100 * d.ratio,
+            "That is the second as a share of the first; the difference is asked for.": 100
+            * d.ratio,
             "The first pack is the base, not the second.": 100 * (1 - 1 / d.ratio),
         },
         plausible=lambda d: abs(d.answer) > 2,
@@ -170,7 +171,7 @@ EXERCISES: tuple[Exercise, ...] = (
     *choices_of("choosing"),
     SettingExercise(
         "choosing-wider-margin",
-        "The lightest pack that lasts has little to spare in time. With 23 min asked, choose one"
+        "The lightest pack that lasts has little to spare in time. With 23 min asked for, choose one"
         " that holds every limit, lasts 38 min or more as planned and weighs 4350 g or less all-up.",
         {
             "No pack that holds is chosen.": lambda r: r.chosen is not None and r.chosen.holds,
@@ -180,7 +181,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "It is heavier than 4350 g all-up.": (
                 lambda r: r.chosen is not None and r.chosen.all_up_mass_g <= 4350
             ),
-            "Less than 23 min are asked.": lambda r: r.found.design.flight.wanted_min >= 23,
+            "Less than 23 min are asked for.": lambda r: r.found.design.flight.wanted_min >= 23,
         },
         solution={"chosen": ("Sedge", 6, 4)},
         why="A few minutes to spare are worth a few hundred grams, as long as every limit holds.",
@@ -191,7 +192,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     SettingExercise(
         "choosing-the-last-one",
-        "How long can this craft fly at all? Raise the asked time until only one or two packs "
+        "How long can this craft fly at all? Raise the time asked for until only one or two packs "
         "hold every limit; leave payload and limits as they are.",
         {
             "Nothing holds any more.": lambda r: r.holding >= 1,
@@ -204,7 +205,7 @@ EXERCISES: tuple[Exercise, ...] = (
         solution={"wanted_min": 29.0},
         why="What is left then is close to every limit: seldom the pack to build.",
         hints=(
-            "Watch how many hold as you raise the asked time.",
+            "Watch how many hold as you raise the time asked for.",
             "It is below 32 min for the demo craft.",
         ),
     ),

@@ -57,7 +57,7 @@ EXERCISES: tuple[Exercise, ...] = (
         draw=CRAFT,
         steps=lambda d: d.ask.steps()[:2],
         slips=lambda d: {
-            f"That is for all {d.rotors} motors; one is asked.": d.answer * d.rotors,
+            f"That is for all {d.rotors} motors; one is asked for.": d.answer * d.rotors,
             "The pack is lifted too: its mass is left out.": (d.mass + d.payload) / d.rotors,
             "The payload is left out.": (d.mass + d.pack) / d.rotors,
             **newton_for_gram_force(d.answer),
@@ -138,7 +138,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "pack_mass_g": 900.0,
             "rotors": 8,
         },
-        why="Power falls faster than mass: a fifth off it is a quarter off the watts.",
+        why="Power falls faster than mass: a fifth off the mass takes more than a quarter off the watts.",
         hints=(
             "What else is there to make lighter, and what do more rotors of the same kind do?",
             "Make the craft itself lighter, or share the weight among eight rotors.",

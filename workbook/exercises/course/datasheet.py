@@ -41,7 +41,9 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is voltage over current; the drop counts.": 1000 * d.high_v / d.high_a,
             "The lower curve has a current too: take the difference.": d.drop_mv / d.high_a,
             "Upside down: Ω is volt per ampere.": 1000 / d.answer,
-            "From 4.2 V down charge is gone, too.": 1000 * (d.full_v - d.high_v) / d.high_a,
+            "The fall from 4.2 V is charge that is gone, too, not sag alone.": 1000
+            * (d.full_v - d.high_v)
+            / d.high_a,
         },
         label="resistance from two curves",
         formula="(voltage at the lower current - at the higher) / (higher current - lower)",
@@ -133,7 +135,7 @@ EXERCISES: tuple[Exercise, ...] = (
         why="More current gives less charge: sag meets the landing voltage sooner.",
         hints=(
             "Set the landing voltage first, then slide the current.",
-            "Watch 'of rated' among the figures.",
+            "Watch 'of the rated charge' among the figures.",
         ),
     ),
 )

@@ -54,7 +54,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "cell-current-at-landing",
-        "A {series}S{parallel}P pack gives {watts} W to a hover. At landing each cell stands at "
+        "A pack of {series}S{parallel}P gives {watts} W to a hover. At landing each cell stands at "
         "{loaded:.2f} V under load. What current does one cell carry then?",
         "A",
         0.01,
@@ -81,7 +81,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "minutes-by-energy",
-        "A {series}S{parallel}P pack takes off at {start:.1f} A and gives {watts:.0f} W "
+        "A pack of {series}S{parallel}P takes off at {start:.1f} A and gives {watts:.0f} W "
         "throughout. Down to landing, with the reserve left in it, {charge:.2f} Ah are taken, at"
         " a mean of {mean:.2f} V per cell under load. How long is the flight?",
         "min",
@@ -137,7 +137,7 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             "U^2 / R is what a short circuit would burn; the 4 is missing.": 4 * d.answer,
             "Half of it heats the cell: U^2 / (2 R) is the whole, inside and out.": 2 * d.answer,
-            "The resistance is in milliohm: divide it by 1000 first.": d.answer / 1000,
+            "The resistance is in milliohms: divide it by 1000 first.": d.answer / 1000,
             "U has to be squared.": d.answer / d.u,
         },
         label="the most power of one cell",
@@ -177,7 +177,7 @@ EXERCISES: tuple[Exercise, ...] = (
         why="Look where the curve meets the landing line, and how near the collapse is behind it.",
         hints=(
             "More power and more resistance both push the loaded curve down.",
-            "Twice the power at a resistance of 2 is a good try.",
+            "Twice the power at a resistance of 2 is a good start.",
         ),
     ),
 )

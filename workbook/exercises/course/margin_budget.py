@@ -28,8 +28,8 @@ EXERCISES: tuple[Exercise, ...] = (
             "Shares were added; each acts on what the others left.": d.table + d.wind + d.climb,
             "The climbing is left out.": _compounded_pct(d.table, d.wind),
             "The thrust table's tolerance is left out.": _compounded_pct(d.wind, d.climb),
-            "That is the power over the plan's; what comes on top is asked.": 100 + d.answer,
-            "That is the share as a factor; percent is asked.": d.answer / 100,
+            "That is the power over the plan's; what comes on top is asked for.": 100 + d.answer,
+            "That is the share as a factor; percent is asked for.": d.answer / 100,
         },
         label="power on top of the plan",
         formula="(1 + a) (1 + b) (1 + c) - 1",
@@ -116,7 +116,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Shares of the spread go by squares.": 100 * d.wind / (d.wind + d.cold),
             "That is the share of the cold.": 100 - d.answer,
             "The root was taken: shares are of the squares.": 100 * d.wind / hypot(d.wind, d.cold),
-            "That is a factor; percent is asked.": d.answer / 100,
+            "That is a factor; percent is asked for.": d.answer / 100,
         },
         label="share of the wind",
         formula="100 x a^2 / (a^2 + b^2)",
@@ -160,16 +160,16 @@ EXERCISES: tuple[Exercise, ...] = (
     SettingExercise(
         "margin-promise",
         "With your pack and the allowances as they are, find the longest flight time that you "
-        "may promise: set the asked time so that 94 to 98 of 100 flights last it.",
+        "may promise: set the time asked for so that 94 to 98 of 100 flights last it.",
         {
-            "Too many flights end before the asked time.": lambda r: r.met_pct >= 94,
+            "Too many flights end before the time asked for.": lambda r: r.met_pct >= 94,
             "You could promise more.": lambda r: r.met_pct <= 98,
         },
         solution={"wanted_min": 21.0},
         why="What holds in flight is well below the plan, and well above everything at its worst together.",
         hints=(
             "Read the curve of flights at 96 %.",
-            "Move the asked time down until the chance stands between 94 and 98 %.",
+            "Move the time asked for down until the chance stands between 94 and 98 %.",
         ),
     ),
 )

@@ -45,7 +45,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "wiring-capacity",
-        "Cells are rated {capacity_mah:.0f} mAh. How many Ah has a {series}S{parallel}P pack?",
+        "Cells are rated {capacity_mah:.0f} mAh. How many Ah has a pack of {series}S{parallel}P?",
         "Ah",
         0.005,
         draw=PACK,
@@ -67,7 +67,7 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "wiring-current-share",
-        "A {series}S{parallel}P pack gives {current} A. How much does each cell carry?",
+        "A pack of {series}S{parallel}P gives {current} A. How much does each cell carry?",
         "A",
         0.01,
         draw={**PACK, "current": lambda d: d.random.randrange(4 * d.parallel, 9 * d.parallel)},

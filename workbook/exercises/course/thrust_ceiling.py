@@ -10,8 +10,8 @@ from workbook.working import Step
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "watts-at-the-ceiling",
-        "A {series}S{parallel}P pack of cells with {amperes:g} A continuous ({burst:g} A burst) "
-        "stands at {loaded:.2f} V per cell when each gives its continuous current, almost empty. "
+        "A pack of {series}S{parallel}P has cells of {amperes:g} A continuous ({burst:g} A burst) "
+        "and stands at {loaded:.2f} V per cell when each gives its continuous current, almost empty. "
         "Avionics take {avionics:g} W. How many watts may each of the {rotors} motors draw?",
         "W",
         0.004,
@@ -37,7 +37,7 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: (d.pack_w - d.avionics) / d.rotors,
         slips=lambda d: {
             "The avionics are left out; the pack feeds them too.": d.pack_w / d.rotors,
-            f"That is for all {d.rotors} motors; one is asked.": d.pack_w - d.avionics,
+            f"That is for all {d.rotors} motors; one is asked for.": d.pack_w - d.avionics,
             "That counts the cells in series only; those in parallel give their watts, too.": (
                 (d.volts_a - d.avionics) / d.rotors
             ),
@@ -62,8 +62,8 @@ EXERCISES: tuple[Exercise, ...] = (
     ),
     NumberExercise(
         "thrust-that-must-be-left",
-        "Each of {rotors} motors gives {hover} gf in hover. A thrust over weight of {reserve:g} "
-        "is asked at the end of the flight. What must one motor still be able to give?",
+        "Each of {rotors} motors gives {hover} gf in hover. A thrust to weight of {reserve:g} "
+        "is asked for at the end of the flight. What must one motor still be able to give?",
         "gf",
         0.01,
         draw={"rotors": [4, 6, 8], "hover": range(460, 740, 20), "reserve": [1.3, 1.4, 1.5, 1.6]},
@@ -76,10 +76,10 @@ EXERCISES: tuple[Exercise, ...] = (
             "That only holds the craft up: nothing is left to climb or to stop a descent.": d.hover,
         },
         label="thrust that one motor must still give",
-        formula="hover thrust x thrust over weight asked",
+        formula="hover thrust x thrust to weight asked for",
         numbers="{hover} gf x {reserve:g}",
         source="hover: thrust equals weight",
-        hints=("In hover thrust over weight is 1.", "Hover thrust times the ratio."),
+        hints=("In hover thrust to weight is 1.", "Hover thrust times the ratio."),
     ),
     NumberExercise(
         "thrust-at-sagged-voltage",
@@ -114,7 +114,7 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "thrust-over-weight-left",
         "A craft of {mass} g has {rotors} motors. Almost empty, the throttle cap lets each give "
-        "{ceiling:.0f} gf; the burst current would allow {burst:.0f} gf. What is its thrust over"
+        "{ceiling:.0f} gf; the burst current would allow {burst:.0f} gf. What is its thrust to"
         " weight?",
         "",
         0.01,
@@ -130,9 +130,9 @@ EXERCISES: tuple[Exercise, ...] = (
             f"That is one motor's; there are {d.rotors}.": d.ceiling / d.mass,
             "The cap comes first: the least of the two counts.": d.rotors * d.burst / d.mass,
             "The wrong way about: thrust over weight.": 1 / d.answer,
-            "That is what is left above hover; the ratio itself is asked.": d.answer - 1,
+            "That is what is left above hover; the ratio itself is asked for.": d.answer - 1,
         },
-        label="thrust over weight",
+        label="thrust to weight",
         formula="motors x least thrust of a motor / all-up mass",
         numbers="{rotors} x {ceiling} gf / {mass} g",
         source="1 g weighs 1 gf",
@@ -154,7 +154,7 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
         },
         solution={"throttle_cap_pct": 78.0},
-        why="A burst is for seconds. Look at the thrust over weight left almost empty.",
+        why="A burst is for seconds. Look at the thrust to weight left almost empty.",
         hints=(
             "Watch the lower chart: the curve of the full pack and the line of the burst current.",
             "The finding below that chart names the throttle.",

@@ -45,7 +45,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "The wrong way about: fewer volts need more amperes, more volts fewer.": (
                 d.amps * d.volts / d.supply
             ),
-            "That is thrust per watt; the current is asked.": d.thrust / d.watts,
+            "That is thrust per watt; the current is asked for.": d.thrust / d.watts,
         },
         hints=(
             "At equal thrust one of power, current and voltage stays as it is in the table.",
@@ -154,7 +154,7 @@ EXERCISES: tuple[Exercise, ...] = (
         why="Fewer grams help twice: less thrust is asked, and each gram-force costs fewer watts.",
         hints=(
             "Drag the thrust to the left and watch the upper figure.",
-            "Two thirds of the hover thrust is a good try.",
+            "Two thirds of the hover thrust is a good start.",
         ),
     ),
     SettingExercise(

@@ -20,7 +20,7 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: IdealEndurance(d.rest).best_pack_g,
         slips=lambda d: {
             "A pack as heavy as the rest gives 92 % of the longest flight.": d.rest,
-            "That is the all-up mass; the pack's is asked.": 3 * d.rest,
+            "That is the all-up mass; the pack's is asked for.": 3 * d.rest,
             "1.5 is the exponent, not the ratio: the ratio is 1 / (1.5 - 1).": 1.5 * d.rest,
             "The wrong way about: the pack weighs twice the rest, not half of it.": d.rest / 2,
         },
@@ -52,7 +52,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "In proportion to mass is too little: power goes as mass^1.5.": d.watts * d.ratio,
             "Mass squared is too much: power goes as mass^1.5.": d.watts * d.ratio**2,
             "Mass cubed is too much: power goes as mass^1.5.": d.watts * d.ratio**3,
-            "That is what the power grows by; the new power is asked.": d.answer - d.watts,
+            "That is what the power grows by; the new power is asked for.": d.answer - d.watts,
             "More mass asks for more power, not for less.": d.watts**2 / d.answer,
         },
         label="hover power",
@@ -96,7 +96,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "Twice the charge is not twice the time: the second pack is lifted too.": 100,
             "Power was taken in proportion to mass; it goes as mass^1.5.": 100 * (2 / d.mass - 1),
             "The power grows by that; minutes are energy over power.": 100 * (d.power - 1),
-            "That is the new time in percent of the old; the gain is asked.": 100 * d.grown,
+            "That is the new time in percent of the old; the gain is asked for.": 100 * d.grown,
         },
         label="flight time gained",
         formula="100 x (energy new / old / power new / old - 1)",
@@ -116,7 +116,7 @@ EXERCISES: tuple[Exercise, ...] = (
         why="One string more would cost minutes. Look at what it took in mass and thrust.",
         hints=(
             "Watch what the last string gained.",
-            "The top is where the gain passes through nothing.",
+            "The top is where the gain passes through zero.",
         ),
     ),
     SettingExercise(

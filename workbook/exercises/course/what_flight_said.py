@@ -79,7 +79,7 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         answer=lambda d: 1000 * (d.v1 - d.v2) / (d.i2 - d.i1),
         slips=lambda d: {
-            "Voltage over current is what the craft is to the pack; what falls inside is the change.": (
+            "Voltage over current is the load the craft puts on the pack; the pack's own resistance is in the change.": (
                 1000 * d.v2 / d.i2
             ),
             "The fall belongs to the amperes that were added, not to all of them.": 1000
@@ -88,7 +88,8 @@ EXERCISES: tuple[Exercise, ...] = (
             "That counts from a full pack at rest: a part of that fall is charge, not resistance.": (
                 1000 * (SERIES * FULL_V - d.v2) / d.i2
             ),
-            f"That is the share of one of {SERIES} groups; the pack is asked.": d.answer / SERIES,
+            f"That is the share of one of {SERIES} groups; the pack is asked for.": d.answer
+            / SERIES,
             **thousand(d.answer, "mΩ", "µΩ"),
         },
         label="resistance of the pack",
@@ -190,9 +191,11 @@ EXERCISES: tuple[Exercise, ...] = (
     *choices_of("what_flight_said"),
     SettingExercise(
         "meet-the-mild-day",
-        "On the mild day: move power and resistance until the plan meets the flight.",
+        "The first pack on the mild day: move power and resistance until the plan meets the flight.",
         {
-            "This is the cold morning; choose the mild day.": lambda r: not r.cold,
+            "This is another flight; choose the first pack's mild day.": lambda r: (
+                r.flight == "six_warm.csv"
+            ),
             "The power is not that of the flight yet.": lambda r: r.overlay.near_in_power,
             "The plan's voltage is not on the trace yet, early or late.": lambda r: r.overlay.meets,
         },
@@ -208,13 +211,13 @@ EXERCISES: tuple[Exercise, ...] = (
         "meet-the-cold-morning",
         "Choose the cold morning, and let the plan meet it. How much of that resistance is the cold?",
         {
-            "This is the mild day; choose the cold morning.": lambda r: r.cold,
+            "This is another flight; choose the cold morning.": lambda r: r.cold,
             "The power is not that of the flight yet.": lambda r: r.overlay.near_in_power,
             "The plan's voltage is not on the trace yet, early or late.": lambda r: r.overlay.meets,
         },
         solution={"flight": "six_cold.csv", "power_w": 450.0, "resistance_factor": 2.1},
         why="At 4 °C the usual law alone makes a fresh cell 1.8 times its resistance: only what is left over that "
-        "belongs into a warm plan.",
+        "belongs in a warm plan.",
         hints=(
             "The list of flights is above the sliders.",
             "About the power of the mild day, and far more resistance.",

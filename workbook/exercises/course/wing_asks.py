@@ -39,10 +39,10 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         label="power in cruise",
         formula="m g V / (L/D) / efficiency + avionics",
-        numbers="{mass:g} kg x 9.81 m/s2 x {speed:g} m/s / {glide:g} / {efficiency:g} + {avionics:g} W",
+        numbers="{mass:g} kg x 9.81 m/s² x {speed:g} m/s / {glide:g} / {efficiency:g} + {avionics:g} W",
         source="drag = weight / (L/D); power = drag x speed",
         hints=(
-            "How large is the drag, in newton? Drag times speed is what the propeller must do.",
+            "How large is the drag, in newtons? Drag times speed is what the propeller must do.",
             "m g V / (L/D), over the efficiency; the avionics come on top.",
         ),
     ),
@@ -71,14 +71,14 @@ EXERCISES: tuple[Exercise, ...] = (
         numbers="{watts} W x {factor:g}^1.5",
         source="the same lift coefficient: V^2 goes with the mass",
         hints=(
-            "It flies at the same lift coefficient, so faster: with the root of the mass.",
-            "Drag grows with the mass, speed with its root; power is drag times speed.",
+            "It flies at the same lift coefficient, so faster: with the square root of the mass.",
+            "Drag grows with the mass, speed with its square root; power is drag times speed.",
         ),
     ),
     NumberExercise(
         "wing-slowest-cruise",
-        "A wing of {area:g} m2 carries {mass:g} kg; its largest lift coefficient is {lift:g}, "
-        "and the air has 1.225 kg/m3. With a margin of 1.2 on the stall speed, how slow may it "
+        "A wing of {area:g} m² carries {mass:g} kg; its largest lift coefficient is {lift:g}, "
+        "and the air has 1.225 kg/m³. With a margin of 1.2 on the stall speed, how slow may it "
         "cruise, in m/s?",
         "m/s",
         0.005,
@@ -100,7 +100,7 @@ EXERCISES: tuple[Exercise, ...] = (
         },
         label="slowest cruise",
         formula="1.2 x sqrt(2 m g / (density x area x C_L))",
-        numbers="1.2 x sqrt(2 x {mass:g} kg x 9.81 / ({density:g} x {area:g} m2 x {lift:g}))",
+        numbers="1.2 x sqrt(2 x {mass:g} kg x 9.81 / ({density:g} x {area:g} m² x {lift:g}))",
         source="lift equals weight; the margin is common practice, no source",
         hints=(
             "At the stall 0.5 x density x V^2 x area x C_L just carries the weight.",
@@ -140,7 +140,7 @@ EXERCISES: tuple[Exercise, ...] = (
     SettingExercise(
         "wing-best-into-wind",
         "Set a headwind of 7 m/s or more. Then set the cruise speed to within 0.3 m/s of the one"
-        " that brings the craft furthest over ground.",
+        " that takes the craft furthest over ground.",
         {
             "The headwind is below 7 m/s.": lambda r: r.headwind_m_s >= 7,
             "Another cruise speed needs less for a kilometre.": (

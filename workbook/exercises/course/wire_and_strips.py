@@ -24,7 +24,7 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "wire-lead-drop",
         "A pack has two main leads of {awg:.0f} AWG, each {length:.0f} mm long. Warm, that lead "
-        "has {per_metre:.2f} mΩ a metre. How many millivolts are lost at {current:.0f} A on "
+        "has {per_metre:.2f} mΩ per metre. How many millivolts are lost at {current:.0f} A on "
         "the way out and back?",
         "mV",
         0.02,
@@ -45,12 +45,12 @@ EXERCISES: tuple[Exercise, ...] = (
         plausible=lambda d: d.row.fits,
         hints=(
             "Find the length of copper that the current runs through.",
-            "Two leads in metres x milliohm a metre, then x ampere.",
+            "Two leads in metres x mΩ per metre, then x amperes.",
         ),
     ),
     NumberExercise(
         "strip-series-piece",
-        "In a {series}S{parallel}P brick every step between two groups has {parallel} pieces of "
+        "In a brick of {series}S{parallel}P every step between two groups has {parallel} pieces of "
         "strip side by side. The pack gives {current:g} A. How many amperes does one of these "
         "pieces carry?",
         "A",
