@@ -120,7 +120,7 @@ UNITS = _argument(
     "--units",
     choices=SYSTEMS,
     metavar="UNITS",
-    help=f"print in {' or '.join(map(repr, SYSTEMS))}; the club's where left out",
+    help=f"print in {' or '.join(map(repr, SYSTEMS))}; default: the club's",
 )
 OVERWRITE = _argument("--overwrite", action="store_true", help="write over a file that is there")
 
@@ -222,7 +222,7 @@ def _unpack(options: argparse.Namespace) -> int:
 
 
 @_command(
-    "Hold another's cells against your own, figure by figure; --take writes the new ones.",
+    "Compare another's cells with your own, figure by figure; --take writes the new ones.",
     "cells their_cells --take",
     _argument("mine", type=_path, metavar="MINE", help="folder of your own cells"),
     _argument("theirs", type=_path, metavar="THEIRS", help="a folder, a cell or a packed design"),
@@ -273,7 +273,7 @@ HALF_PCT = 50.0
     DESIGN,
     ANYWHERE,
     JSON,
-    _argument("--lines", type=_path, metavar="TOML", help="budget file with lines of one's own"),
+    _argument("--lines", type=_path, metavar="TOML", help="budget file with lines of your own"),
     _argument("--draws", type=int, default=4096, metavar="N", help="simulated flights"),
 )
 def _budget(options: argparse.Namespace) -> int:
@@ -330,15 +330,17 @@ def _varied(text: str) -> tuple[str, list[float]]:
     DESIGN,
     ANYWHERE,
     JSON,
-    _argument("--series", type=_whole_numbers, metavar="S", help="as 6 or 4-8; the design's own"),
-    _argument("--parallel", type=_whole_numbers, metavar="P", help="as 3 or 1-6"),
+    _argument(
+        "--series", type=_whole_numbers, metavar="S", help="such as 6 or 4-8; default: the design's"
+    ),
+    _argument("--parallel", type=_whole_numbers, metavar="P", help="such as 3 or 1-6"),
     _argument(
         "--vary",
         type=_varied,
         action="append",
         default=[],
         metavar="KEY=VALUES",
-        help="another figure of the design, as payload_g=0,200,400",
+        help="another figure of the design, such as payload_g=0,200,400",
     ),
     _argument("--csv", type=_path, metavar="FILE", help="write every candidate to a table"),
     OVERWRITE,
@@ -369,7 +371,9 @@ def _sweep(options: argparse.Namespace) -> int:
     return HOLDS if len(found.survivors()) else BROKEN
 
 
-@_command("One design with other payload, wind, cold, height, age.", SIX, DESIGN, ANYWHERE, JSON)
+@_command(
+    "One design under other payload, wind, cold, height and age.", SIX, DESIGN, ANYWHERE, JSON
+)
 def _conditions(options: argparse.Namespace) -> int:
     from workbook.sheet.tables import situations_text
     from workbook.sizing.situations import situations
@@ -406,7 +410,9 @@ def _sheet(options: argparse.Namespace) -> int:
     f"{SIX} -o six.html",
     DESIGN,
     ANYWHERE,
-    _argument("-o", "--output", type=_path, metavar="FILE", help="HTML file; beside the design"),
+    _argument(
+        "-o", "--output", type=_path, metavar="FILE", help="HTML file; default: beside the design"
+    ),
     OVERWRITE,
 )
 def _page(options: argparse.Namespace) -> int:
@@ -430,9 +436,9 @@ def _day(text: str) -> datetime.date:
 
 
 HAPPENED = {
-    "flown": ("TIME", "a flight, as 14min"),
-    "charged": ("CHARGE", "a charge that followed no flight, as 2100mAh"),
-    "stored": ("VOLTAGE", "looked at in storage: voltage at rest, as 22.2V"),
+    "flown": ("TIME", "a flight, such as 14min"),
+    "charged": ("CHARGE", "a charge that followed no flight, such as 2100mAh"),
+    "stored": ("VOLTAGE", "looked at in storage: voltage at rest, such as 22.2V"),
     "tested": ("DESIGN", "measured; with a design, held against its sheet's acceptance table"),
     "built": ("DESIGN", "the pack was made; with a design, its cells, capacity and price"),
     "knocked": ("WORDS", "a crash, a drop, a dent, water: what happened"),
@@ -446,7 +452,7 @@ HAPPENED = {
 @_command(
     "The book of a pack: add a line to it, or see how the pack wears.",
     "heron_1.txt --flown 14min --charge 6100mAh",
-    _argument("book", type=_path, metavar="PACK", help="the book: one text file a pack"),
+    _argument("book", type=_path, metavar="PACK", help="the book: one text file per pack"),
     JSON,
     *(
         _argument(f"--{kind}", nargs="?", const="", metavar=what, help=told)
@@ -463,7 +469,7 @@ HAPPENED = {
     ),
     _argument("--log", type=_path, metavar="CSV", help="of a proof discharge or a charge"),
     _argument("--note", default="", metavar="WORDS", help="whatever else to remember"),
-    _argument("--on", type=_day, metavar="DAY", help="as 2026-05-03; today if left out"),
+    _argument("--on", type=_day, metavar="DAY", help="such as 2026-05-03; default: today"),
 )
 def _book(options: argparse.Namespace) -> int:
     from workbook.flightlog.book import read_book
@@ -554,7 +560,7 @@ def _cells(options: argparse.Namespace) -> int:
 
 
 @_command(
-    "Write the form for cells that arrive, to fill at the bench.",
+    "Write the form for cells that arrive, to fill in at the bench.",
     f"{SIX} --batch 24 -o form.html",
     DESIGN,
     ANYWHERE,
@@ -581,7 +587,7 @@ def _arrival(options: argparse.Namespace) -> int:
 
 
 @_command(
-    "Hold flights against the plan of a design, by their logs or by what the charger put back.",
+    "Check flights against the plan of a design, by their logs or by what the charger put back.",
     f'{SIX} --slip "21 min; 7200 mAh; after 22.6 V"',
     DESIGN,
     ANYWHERE,
@@ -602,12 +608,10 @@ def _arrival(options: argparse.Namespace) -> int:
         action="append",
         default=[],
         metavar="HEADING=KEY",
-        help='a heading that is not known, as "Bus=voltage_v in mV"',
+        help='a heading that is not known, such as "Bus=voltage_v in mV"',
     ),
-    _argument("--mass", metavar="MASS", help="all-up, as flown, where it was not the plan's"),
-    _argument(
-        "--pack-temp", metavar="TEMP", help="of the pack at take-off, where it was not the plan's"
-    ),
+    _argument("--mass", metavar="MASS", help="all-up, as flown, if not the plan's"),
+    _argument("--pack-temp", metavar="TEMP", help="of the pack at take-off, if not the plan's"),
     _argument(
         "--save",
         action="store_true",
@@ -716,7 +720,9 @@ def _pass_on(
 @_command(
     "Open the workbook's pages.",
     "~/packs",
-    _argument("folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or go"),
+    _argument(
+        "folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or are to go"
+    ),
     _argument("--code", action="store_true", help="the notebooks in JupyterLab instead"),
     _argument("--no-browser", action="store_true", help="print the address instead"),
 )
@@ -729,13 +735,15 @@ def _open(options: argparse.Namespace) -> int:
 @_command(
     "Share the pages with a club: visitors get pages, and what they keep is their own.",
     "~/packs --network --board",
-    _argument("folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or go"),
-    _argument("--network", action="store_true", help="with the machines of your network too"),
+    _argument(
+        "folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or are to go"
+    ),
+    _argument("--network", action="store_true", help="for other machines on your network too"),
     _argument("--visitors", type=_count, metavar="N", help="most at once; 30 where memory allows"),
     _argument(
         "--board", action="store_true", help="count answers for the projector, without names"
     ),
-    _argument("--port", type=_count, default=8877, metavar="PORT", help="8877 where left out"),
+    _argument("--port", type=_count, default=8877, metavar="PORT", help="default: 8877"),
     _argument("--no-browser", action="store_true", help="print the addresses only"),
 )
 def _share(options: argparse.Namespace) -> int:

@@ -97,7 +97,7 @@ def test_the_current_limit_stands_behind_the_cap() -> None:
     assert "leaves 1.88 T/W at its least" in limit.leaves
     # at 80 % of 2 x 10 A it would leave 16 / 16: said, and said to be too little
     assert "at the 16.0 A" in limit.text
-    assert "leaves 1.00 T/W, less than the 1.30 T/W asked" in limit.text
+    assert "leaves 1.00 T/W; 1.30 T/W is asked for" in limit.text
 
 
 def test_a_current_limit_that_would_undo_the_reserve_is_left_off_and_said() -> None:

@@ -60,7 +60,7 @@ CLAIMS: dict[str, Claim] = {
     r"at the start only|lower all the way|full and at rest": lambda d, v, _: v > d.answer,
     r"there at the end": lambda d, v, _: v < d.answer,
     r"it rises all the way": lambda d, v, _: d.flight.end_a > d.flight.start_a and v > d.answer,
-    r"charge is gone|part of that fall is charge": lambda d, v, _: v > d.answer,
+    r"charge (that )?is gone|part of that fall is charge": lambda d, v, _: v > d.answer,
     r"the higher voltage counts": lambda d, v, _: v < d.answer,
     r"pulls the voltage down": lambda d, v, _: v > d.rest_v > d.answer,
     r"under load the (voltage|cell) sags|at rest was taken": lambda d, v, _: v > d.answer,

@@ -37,7 +37,7 @@ def test_every_figure_stands_beside_its_plan(view, page) -> None:
 
 
 def test_the_correction_is_that_of_the_computation(view, page) -> None:
-    found = correct(view.plans[True], [view.result.compared])
+    found = correct(view.plans[view.result.flight], [view.result.compared])
     text = plain(page.figures.html.value)
     for figure in found.figures:
         assert f"{in_digits(figure.after)} ± {in_digits(figure.after_off, 2)}" in text

@@ -40,7 +40,7 @@ def test_two_loads_are_held_beside_the_datasheet(page: ArrivingCells) -> None:
     page.loads.inputs["heavy_v"].value = 3.45
     page.loads.inputs["light_v"].value = 3.65
     # 200 mV over 8.1 A
-    assert "24.7 mohm by direct current" in page.loads.chart.finding_text
+    assert "24.7 mΩ by direct current" in page.loads.chart.finding_text
     page.loads.inputs["heavy_v"].value = 3.7
     assert "swapped" in page.loads.live.problems[0]
 

@@ -45,7 +45,7 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     by_hand = 1000 * drop / (last.current_a - first.current_a)
     # straight between points here, a monotone cubic there: the tables' own rounding apart
     assert view.result.reading.resistance_mohm == pytest.approx(by_hand, rel=0.06)
-    assert f"resistance {rounded(view.result.reading.resistance_mohm, 1, 'up'):.1f} mohm" in plain(
+    assert f"resistance {rounded(view.result.reading.resistance_mohm, 1, 'up'):.1f} mΩ" in plain(
         view.figures.html.value
     )
     assert (

@@ -24,7 +24,7 @@ def test_colour_and_marker_differ_by_group(chart):
     assert len(looks) == 2
     assert len({c for c, _ in looks}) == len({m for _, m in looks}) == 2
     for sign, group in (("●", "energy"), ("◆", "power")):
-        assert f"{sign}</span> {group}" in chart.heading.value
+        assert f"{sign}</span>&nbsp;{group}" in chart.legend.value
 
 
 def test_front_names_and_clicks(chart):

@@ -181,7 +181,7 @@ def endurance_table(
     """
     if not 0.0 <= lowest_w < highest_w or not highest_extra_mohm > 0.0:
         raise InputError(
-            f"A table from {lowest_w:g} to {highest_w:g} W and 0 to {highest_extra_mohm:g} mohm is "
+            f"A table from {lowest_w:g} to {highest_w:g} W and 0 to {highest_extra_mohm:g} mΩ is "
             "empty; each range must rise."
         )
     return EnduranceTable(

@@ -352,7 +352,7 @@ def _one_curve(
 ) -> tuple[FloatArray, FloatArray, str]:
     """Open-circuit voltage, resistance in ohm and a caution, from one curve and a stated resistance."""
     if not (np.isfinite(stated_mohm) and stated_mohm > 0):
-        raise InputError(f"{stated_mohm:g} mohm; above 0 mohm is needed.", "resistance_mohm")
+        raise InputError(f"{stated_mohm:g} mΩ; above 0 mΩ is needed.", "resistance_mohm")
     r = np.full(charge.shape, stated_mohm / 1000.0)
     caution = (
         "Made from one discharge curve and the stated resistance; a second curve at a higher "

@@ -265,7 +265,7 @@ RANGES = {
     "air_c": (-60.0, 80.0, "-60 to 80 °C"),
     "share": (0.0, 0.999, "0 to 0.999"),
     "time_constant_s": (1.0e-3, np.inf, "above 0 s"),
-    "extra_mohm": (0.0, np.inf, "0 mohm or more"),
+    "extra_mohm": (0.0, np.inf, "0 mΩ or more"),
     "resistance_factor": (1.0e-9, np.inf, "above 0"),
     "capacity_ah": (1.0e-9, np.inf, "above 0 Ah"),
     "warmed": (0.0, np.inf, "a heat capacity above 0"),

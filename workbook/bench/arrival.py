@@ -534,14 +534,16 @@ class TwoLoads:
     def text(self) -> str:
         """What the two loads say, beside datasheet and 1 kHz meter."""
         mohm, off = self.resistance_mohm, self.uncertainty_mohm
-        said = f"{rounded(mohm, 1, 'up'):.1f} mΩ by direct current, {rounded(off, 1, 'up'):.1f} either way by the meter; the datasheet's curves give "
-        said += f"{self.stated_mohm:.1f} mΩ."
+        said = (
+            f"{rounded(mohm, 1, 'up'):.1f} mΩ by direct current, give or take {rounded(off, 1, 'up'):.1f} for the "
+            f"meters; the datasheet's curves give {self.stated_mohm:.1f} mΩ."
+        )
         if off > 0.1 * mohm:
             said += " That is loose: take a heavier second load, or a meter with one digit more."
         if self.ac_mohm is not None:
             share = 100.0 * self.ac_mohm / mohm
             said += (
-                f" A 1 kHz meter's {self.ac_mohm:g} mohm is {share:.0f} % of it: it sees the metal and the electrolyte "
+                f" A 1 kHz meter's {self.ac_mohm:g} mΩ is {share:.0f} % of it: it sees the metal and the electrolyte "
                 "only, and none of what builds up in seconds. It compares cells; the plan needs the two loads."
             )
         return said

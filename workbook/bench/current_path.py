@@ -244,7 +244,7 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
         step(
             "path_drop_v",
             "current x resistance",
-            f"{path.current_a:g} A x {path.joint_mohm:.4g} mohm / 1000",
+            f"{path.current_a:g} A x {path.joint_mohm:.4g} mΩ / 1000",
             path.drop_v,
             "Ohm's law",
             "voltage lost on the way",
@@ -252,7 +252,7 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
         step(
             "path_loss_w",
             "current^2 x resistance",
-            f"({path.current_a:g} A)^2 x {path.joint_mohm:.4g} mohm / 1000",
+            f"({path.current_a:g} A)^2 x {path.joint_mohm:.4g} mΩ / 1000",
             path.loss_w,
             "Joule's law",
             "heat on the way",

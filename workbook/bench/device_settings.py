@@ -54,7 +54,7 @@ class Handling:
         """What a setting leaves, in words, whether it is enough."""
         if not np.isfinite(figure):
             return "what it leaves is not known"
-        short = "" if figure >= self.asked else f", less than the {self.words(self.asked)} asked"
+        short = "" if figure >= self.asked else f"; {self.words(self.asked)} is asked for"
         return f"leaves {self.words(figure)}{short}"
 
 

@@ -77,7 +77,7 @@ class PartCurrents:
     def text(self) -> str:
         """Both, in words."""
         made = (
-            f"Made for {self.continuous_a:.1f} A all the time and {self.burst_a:.1f} A for "
+            f"Made for {self.continuous_a:.1f} A continuous and {self.burst_a:.1f} A for "
             f"{self.burst_s:g} s"
         )
         cells = f"{self.cells_continuous_a:.1f} A and {self.cells_burst_a:.1f} A"

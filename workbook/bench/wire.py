@@ -542,7 +542,7 @@ def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ..
         step(
             "lead_loss_w",
             "current^2 x resistance",
-            f"({current_a:g} A)^2 x {row.resistance_mohm:.4g} mohm / 1000",
+            f"({current_a:g} A)^2 x {row.resistance_mohm:.4g} mΩ / 1000",
             row.loss_w,
             "Joule's law",
             "heat in both leads",

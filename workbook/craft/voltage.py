@@ -272,7 +272,7 @@ class MotorDrive:
         motor = found.motor
         return (
             f"motor and propeller identified from the table's speeds (KV {motor.kv_rpm_v:.0f} "
-            f"rpm/V, {motor.resistance_mohm:.0f} mohm); rows come back within "
+            f"rpm/V, {motor.resistance_mohm:.0f} mΩ); rows come back within "
             f"{100 * np.abs(found.thrust_miss).max():.1f} % of thrust and "
             f"{100 * np.abs(found.power_miss).max():.1f} % of power; another voltage within 3 % of "
             "thrust and 4 % of current in checks"

@@ -172,11 +172,11 @@ class Choosing(LessonView):
         return W.VBox(
             [
                 self.side_by_side([*left.values(), self.progress_bar, self.key], [self.chart]),
-                W.HBox([self.on_front, beside]),
+                W.HBox([self.on_front, beside], layout=wrapped),
                 self.verdict,
                 W.HBox([self.changes, self.limits], layout=wrapped),
                 self.map,
-                W.HBox([self.sort, self.show_only]),
+                W.HBox([self.sort, self.show_only], layout=wrapped),
                 *(self.listed, self.reasons),
             ]
         )

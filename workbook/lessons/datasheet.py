@@ -145,7 +145,7 @@ class Datasheet(LessonView):
             f"{with_unit(1000.0 * (reading.voltage_v[0] - reading.voltage_v[-1]), 'mV', 0, 'up')}: "
             f"{with_unit(reading.resistance_mohm, 'mΩ', 1, 'up')} from these two curves, "
             f"{with_unit(r_mohm, 'mΩ', 1, 'up')} from all. The datasheet "
-            f"states {result.cell.resistance_mohm:g} mohm.",
+            f"states {result.cell.resistance_mohm:g} mΩ.",
         )
 
     @override

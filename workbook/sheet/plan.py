@@ -96,7 +96,7 @@ def handling(answer: SizingResult) -> Handling | None:
 
     def words(figure: float) -> str:
         if mixed:
-            return f"{rounded(figure, 2, 'down'):.2f} of thrust to weight"
+            return f"a thrust to weight of {rounded(figure, 2, 'down'):.2f}"
         return f"{with_unit(figure, 'm/s', 1, 'down')} of climb"
 
     cap_pct = float(flight.throttle_cap_pct)

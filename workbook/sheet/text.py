@@ -125,7 +125,7 @@ def verdict_text(result: SizingResult) -> str:
 def _holding_text(result: SizingResult) -> str:
     """The verdict of a design that holds."""
     close = [limit.name for limit in result.limits if limit.verdict == "close"]
-    left = f"less than 10 % is left of {'; '.join(close)}" if close else ""
+    left = f"less than 10 % margin on {'; '.join(close)}" if close else ""
     if result.not_checked:
         names = "; ".join(limit.name for limit in result.not_checked)
         kept = left or "every limit that could be checked is kept with at least 10 % left"

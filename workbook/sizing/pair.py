@@ -319,7 +319,7 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
             if short and np.isfinite(short[0].cell_a)
             else "it cannot give the power of steady flight"
             if short
-            else f"it leaves {rounded(weak[0].reserve, 2, 'down'):.2f} of thrust to weight"
+            else f"it leaves a thrust to weight of {rounded(weak[0].reserve, 2, 'down'):.2f}"
         )
         return f"If one pack drops out, the other cannot carry the craft by itself: {why}. It comes down."
     spans = ", ".join(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import bqplot as bq
+import ipywidgets as W
 import numpy as np
 
 from workbook.widgets.charts import Name, PlaneChart, texts
@@ -114,10 +115,12 @@ class CandidateChart(PlaneChart):
         legend = ", ".join(f"{SHAPES[look.marker]} {name}" for name, look in named)
         self.title = f"{title}: {legend}, ◯ chosen, — front"
         signs = "&ensp;".join(
-            f'<span style="color:{look.colour}">{SHAPES[look.marker]}</span> {name}'
+            f'<span style="color:{look.colour}">{SHAPES[look.marker]}</span>&nbsp;{name.replace(" ", "&nbsp;")}'
             for name, look in named
         )
-        self.heading.value += f"<div>{signs}&ensp;◯ chosen&ensp;— front</div>"
+        self.legend = W.HTML(f"<div>{signs}&ensp;◯&nbsp;chosen&ensp;—&nbsp;front</div>")
+        under = self.children.index(self.finding)
+        self.children = (*self.children[:under], self.legend, *self.children[under:])
         self._lay_out()
 
     def on_click(self, action: Callable[[object], None]) -> None:
@@ -152,7 +155,7 @@ class CandidateChart(PlaneChart):
                 if inside[name]:
                     mark.x, mark.y = map(np.array, ends[name])
         with self._limit_names.hold_sync():
-            named = {"x": ("heaviest", most, y.low), "y": ("time asked for", x.high, least)}
+            named = {"x": ("heaviest", most, y.low), "y": ("asked for", x.high, least)}
             seen = [named[name] for name in named if inside[name]]
             self._limit_names.text = texts([text for text, _, _ in seen])
             self._limit_names.x = np.array([across for _, across, _ in seen], dtype=float)

@@ -25,6 +25,9 @@ MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
 TEXT_PX, BIG_TEXT_PX = 14, 24
 """Text at laptop and at projector size: 24 px is 18 pt at 96 px an inch."""
 
+LEAST_HEIGHT_PX = 270
+"""No tall chart is made lower than this in a narrow column: on a phone it stays in view over its controls."""
+
 NAMES_SHARE = 0.28
 """Of a narrow chart, the most that names at the right take; longer ones reach into it."""
 
@@ -249,7 +252,8 @@ class PlaneChart(Chart):
         width, height = self._sizes[self.text_px > TEXT_PX]
         if self._room_px and self.text_px == TEXT_PX:
             usual, width = width, fitted_px(width, self._room_px)
-            height = round(height * min(max(width / usual, 0.9), 1.35))
+            least = min(0.9, LEAST_HEIGHT_PX / height)
+            height = round(height * min(max(width / usual, least), 1.35))
         room = min(self._room, round(NAMES_SHARE * width / grow))
         sides = {"top": 24, "bottom": 50, "left": 62, "right": room}
         margin = self._margin = {side: round(px * grow) for side, px in sides.items()}

@@ -41,7 +41,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is voltage over current; the drop counts.": 1000 * d.high_v / d.high_a,
             "The lower curve has a current too: take the difference.": d.drop_mv / d.high_a,
             "Upside down: Ω is volt per ampere.": 1000 / d.answer,
-            "The fall from 4.2 V is charge that is gone, too, not sag alone.": 1000
+            "The fall from 4.2 V is not sag alone: a part of it is charge that is gone.": 1000
             * (d.full_v - d.high_v)
             / d.high_a,
         },

@@ -71,7 +71,7 @@ EXERCISES: tuple[Exercise, ...] = (
         slips=lambda d: {
             f"That is for all {d.rotors} motors; one motor is asked for.": d.answer * d.rotors,
             "The reserve is the ratio itself, nothing on top of it.": d.hover * (1 + d.reserve),
-            "More thrust than hover is asked, not less.": d.hover / d.reserve,
+            "More thrust than hover is asked for, not less.": d.hover / d.reserve,
             "The ratio is of thrust: no exponent.": d.hover * d.reserve**THRUST_VOLTAGE_EXPONENT,
             "That only holds the craft up: nothing is left to climb or to stop a descent.": d.hover,
         },
