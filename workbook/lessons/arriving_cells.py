@@ -25,12 +25,7 @@ from workbook.bench.matching import Matching
 from workbook.bench.sampling import SamplingPlan, sampling_plan
 from workbook.errors import InputError
 from workbook.files.cell_log import CellLog, parse_cell_log
-from workbook.files.design_file import (
-    measured,
-    moved_design,
-    read_design,
-    write_design,
-)
+from workbook.files.design_file import measured, moved_design, read_design, write_design
 from workbook.files.writing import SeenFiles
 from workbook.lessons.build_sheet import DEMOS, chosen_log
 from workbook.lessons.learner import DESIGNS, FILES, cells, learners_design, use_club_units
@@ -40,13 +35,7 @@ from workbook.sheet.arrival import plan_lines, write_arrival_form
 from workbook.sizing.design import Origin
 from workbook.units import number_in
 from workbook.widgets.charts import Level, Line, LineChart, Point, small_chart
-from workbook.widgets.controls import (
-    ChoiceControl,
-    ChosenFile,
-    FileControl,
-    RowsGrid,
-    controls,
-)
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid, controls
 from workbook.widgets.frame import LiveView
 from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
 from workbook.widgets.style import Panel

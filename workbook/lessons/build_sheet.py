@@ -94,9 +94,7 @@ class BuildSheet(LessonView):
         packing = "any" if len(settings.packings) > 1 else settings.packings[0]
         self.inputs = {
             **controls(
-                bay_length_mm=bay.length_mm,
-                bay_width_mm=bay.width_mm,
-                bay_height_mm=bay.height_mm,
+                bay_length_mm=bay.length_mm, bay_width_mm=bay.width_mm, bay_height_mm=bay.height_mm
             ),
             "packing": ChoiceControl("packing", list(PACKINGS), packing),
             **controls(layers=settings.max_layers),

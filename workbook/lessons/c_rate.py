@@ -104,11 +104,7 @@ class CRate(LessonView):
                 Ruler(
                     "discharge",
                     ask.c_rate,
-                    {
-                        "club's": ask.allowed_c,
-                        "continuous": ask.continuous_c,
-                        "burst": ask.burst_c,
-                    },
+                    {"club's": ask.allowed_c, "continuous": ask.continuous_c, "burst": ask.burst_c},
                     max(10.0, 1.1 * ask.burst_c),
                 ),
                 Ruler(

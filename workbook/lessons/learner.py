@@ -18,12 +18,7 @@ from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError, Problem
 from workbook.files.cell_file import Catalogue, catalogue, read_catalogue
 from workbook.files.club_file import club_rules
-from workbook.files.design_file import (
-    DesignFile,
-    check_design,
-    parse_design,
-    read_design,
-)
+from workbook.files.design_file import DesignFile, check_design, parse_design, read_design
 from workbook.files.design_file import design_text as text_of_design
 from workbook.files.design_parts import BenchPart, DesignPart
 from workbook.files.new_design import DEMO_TABLES, new_design_text

@@ -424,11 +424,7 @@ class BudgetPicture(Picture):
         self.layout.width = f"calc({drawing_px}px + 2 * var(--jp-widgets-margin))"  # no scroll bar
 
     def update(
-        self,
-        plan: float,
-        asked: float | None,
-        pieces: Sequence[BarPiece],
-        finding: str,
+        self, plan: float, asked: float | None, pieces: Sequence[BarPiece], finding: str
     ) -> None:
         """Show another budget.
 

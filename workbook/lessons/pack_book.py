@@ -54,10 +54,7 @@ class PackBook(Panel):
         self.stops, self.watch, self.wear = Notices(), Notices(), Notices()
         across = "full cycles"
         self.chart = LineChart(
-            "Resistance over the pack's life",
-            across,
-            "resistance at 25 °C, mΩ",
-            label_room_px=80,
+            "Resistance over the pack's life", across, "resistance at 25 °C, mΩ", label_room_px=80
         )
         form = wrapped(self.path, self.kind, self.first, self.second, self.words, self.button)
         super().__init__(

@@ -92,12 +92,7 @@ class SeriesParallel(LessonView):
                     told("pack_nominal_v", pack.nominal_v),
                 ],
                 ["voltage, full", f"{cell.charge_v:g} V", s, told("pack_full_v", pack.full_v)],
-                [
-                    "capacity, rated",
-                    f"{cell.rated_capacity_ah:g} Ah",
-                    p,
-                    capacity,
-                ],
+                ["capacity, rated", f"{cell.rated_capacity_ah:g} Ah", p, capacity],
                 ["current, continuous", f"{cell.continuous_a:g} A", p, f"{pack.continuous_a:g} A"],
                 ["current drawn", cell_a, p, f"{result.current_a:g} A"],
                 ["C-rate drawn", drawn, "the same", drawn],

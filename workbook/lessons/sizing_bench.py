@@ -311,7 +311,7 @@ class SizingBench(LiveView):
         self.craft.show(self.craft_chart, answer)
         self.limits_table.show(answer.limits)
         self.notices.update(
-            [*unchecked_lines(answer), *doubt_lines(answer), *map(str, answer.notes)],
+            [*unchecked_lines(answer), *doubt_lines(answer), *map(str, answer.notes)]
         )
 
     def _look_for_a_way(self, **values: Any) -> str:

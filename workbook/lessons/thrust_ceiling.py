@@ -49,9 +49,7 @@ class ThrustCeiling(LessonView):
         }
         self.key, self.notices, self.states = KeyFigures(), Notices(), Table()
         self.thrust = LineChart(
-            "What the stick lifts as the pack sags",
-            "throttle, %",
-            "thrust of one motor, gf",
+            "What the stick lifts as the pack sags", "throttle, %", "thrust of one motor, gf"
         )
         self.current = LineChart(
             "What it asks of each cell", "throttle, %", "current of one cell, A"

@@ -94,11 +94,7 @@ class ThrustPerAmp(LessonView):
 
     @override
     def compute(
-        self,
-        table: ThrustTable,
-        beside: ThrustTable | None,
-        thrust_gf: float,
-        voltage_v: float,
+        self, table: ThrustTable, beside: ThrustTable | None, thrust_gf: float, voltage_v: float
     ) -> ThrustPerAmpResult:
         """Ask the table at the thrust, at the hover and at each of its rows."""
         return ThrustPerAmpResult(

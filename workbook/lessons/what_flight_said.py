@@ -175,11 +175,7 @@ class WhatFlightSaid(LessonView):
         self.sensors = SensorForm()
         self.beside = (self.after, self.sensors, self.book)
         return self.side_by_side(
-            [*left.values(), self.key],
-            [self.volts, self.watts],
-            self.own,
-            self.notices,
-            self.moved,
+            [*left.values(), self.key], [self.volts, self.watts], self.own, self.notices, self.moved
         )
 
     def _own_chosen(self, change: Any) -> None:

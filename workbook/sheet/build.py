@@ -30,12 +30,7 @@ from workbook.numbers import rounded
 from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, on_measured, plan_build
 from workbook.sheet.printing import write_page
-from workbook.sheet.text import (
-    doubt_lines,
-    result_text,
-    unchecked_lines,
-    verdict_text,
-)
+from workbook.sheet.text import doubt_lines, result_text, unchecked_lines, verdict_text
 from workbook.sizing.notes import Topic
 from workbook.sizing.pair import NAMES, pack_name
 from workbook.sizing.remedy import remedy

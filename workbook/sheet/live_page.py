@@ -327,10 +327,7 @@ def live_page_html(
 
 def _as_sent(file: DesignFile, answer: SizingResult, keys: Sequence[str]) -> dict[str, Any]:
     """What the page says of the design as it is sent, whatever its sliders are set to."""
-    plan, figures = (
-        plan_build(answer, file.settings),
-        answer.figures(),
-    )
+    plan, figures = (plan_build(answer, file.settings), answer.figures())
     return {
         "answer": answer,
         "pack_words": f"{packs_name(answer.design)} of {answer.design.pack.cell.name}",

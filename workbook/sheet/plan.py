@@ -104,9 +104,7 @@ def handling(answer: SizingResult) -> Handling | None:
 
 
 def plan_build(
-    answer: SizingResult,
-    settings: BenchSettings | None = None,
-    cells: MeasuredCells | None = None,
+    answer: SizingResult, settings: BenchSettings | None = None, cells: MeasuredCells | None = None
 ) -> BuildPlan:
     """Plan the making of the pack of an answer.
 

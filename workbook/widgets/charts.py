@@ -621,11 +621,7 @@ class LineChart(PlaneChart):
 def small_chart(title: str, x_label: str, y_label: str) -> LineChart:
     """A line chart of which two stand side by side."""
     return LineChart(
-        *(title, x_label, y_label),
-        width_px=380,
-        height_px=225,
-        label_room_px=96,
-        big_px=(580, 380),
+        *(title, x_label, y_label), width_px=380, height_px=225, label_room_px=96, big_px=(580, 380)
     )
 
 

@@ -11,13 +11,7 @@ import numpy as np
 import traitlets
 
 from workbook.pictures.axes import ACROSS, UP, Axes, KnownPoint, fit_axes
-from workbook.pictures.curves import (
-    ACROSS_UNITS,
-    NamedCurve,
-    discharge_curve,
-    points_text,
-    said_of,
-)
+from workbook.pictures.curves import ACROSS_UNITS, NamedCurve, discharge_curve, points_text, said_of
 from workbook.pictures.opening import OpenedPicture
 from workbook.pictures.trace import TracedCurve, can_follow, evened, follow
 from workbook.widgets.controls import ChoiceControl, NumberControl
@@ -26,11 +20,7 @@ from workbook.widgets.picture_figure import LOOKS, PictureFigure, crosses, place
 from workbook.widgets.style import FAINT, PACK, Panel
 
 CURVE = "curve"
-SETS = {
-    "the axis from left to right": ACROSS,
-    "the voltage axis": UP,
-    "the curve": CURVE,
-}
+SETS = {"the axis from left to right": ACROSS, "the voltage axis": UP, "the curve": CURVE}
 """What a click sets a point of, in the order of the work."""
 REACH_PX = 9.0
 """Arms of a cross that marks a place."""

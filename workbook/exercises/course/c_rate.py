@@ -50,11 +50,7 @@ EXERCISES: tuple[Exercise, ...] = (
         " At which C-rate is that?",
         "C",
         0.01,
-        draw={
-            **PACK,
-            "hover_c": HOVER_C,
-            "amps": lambda d: round(d.hover_c * d.capacity),
-        },
+        draw={**PACK, "hover_c": HOVER_C, "amps": lambda d: round(d.hover_c * d.capacity)},
         answer=lambda d: d.amps / d.capacity,
         slips=lambda d: {
             "Pack current over one cell's capacity; the pack holds P times that.": d.amps / d.rated,

@@ -79,10 +79,7 @@ EXERCISES: tuple[Exercise, ...] = (
         formula="voltage at rest - current x resistance",
         numbers="{rest_v:g} V - {amps} A x {r_mohm} mΩ",
         source="Ohm's law",
-        hints=(
-            "Sag is current times resistance.",
-            "1 mΩ is 0.001 Ω: 10 A through 20 mΩ is 0.2 V.",
-        ),
+        hints=("Sag is current times resistance.", "1 mΩ is 0.001 Ω: 10 A through 20 mΩ is 0.2 V."),
     ),
     NumberExercise(
         "datasheet-energy",

@@ -17,12 +17,7 @@ from workbook.files.writing import may_write
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.editions import classroom
-from workbook.lessons.teaching.solution import (
-    Solution,
-    control_label,
-    shown_value,
-    solutions,
-)
+from workbook.lessons.teaching.solution import Solution, control_label, shown_value, solutions
 from workbook.sheet.build import page_template, paper_named
 from workbook.sheet.printing import write_page
 from workbook.widgets.allowance_table import AllowanceTable
