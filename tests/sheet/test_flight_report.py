@@ -93,7 +93,7 @@ def test_what_is_unsafe_is_said_first() -> None:
 def test_it_is_written_once(tmp_path: Path) -> None:
     found, correction = flight()
     path = tmp_path / "report.html"
-    write_flight_report(found, path, correction=correction, paper="letter", date="2026-05-01")
+    write_flight_report(found, path, correction=correction, paper="letter")
     assert "size: letter" in path.read_text("utf-8")
     with pytest.raises(InputError, match="left as it is"):
         write_flight_report(found, path)

@@ -313,16 +313,6 @@ class TestFlightPanel(Panel):
 
     __test__ = False  # no test of pytest's
 
-    FIELDS = (
-        "time_min",
-        "charge_ah",
-        "power_w",
-        "current_a",
-        "voltage_v",
-        "mass_g",
-        "airspeed_m_s",
-    )
-
     def __init__(
         self, design: Callable[[], Design[Any] | None], take: Callable[[Calibration], None]
     ) -> None:
@@ -333,13 +323,14 @@ class TestFlightPanel(Panel):
         self.on = ChoiceControl("flown on", packs, label_px=70, width_px=230)
         self.boxes = {
             key: text_box("", label, tip=label, width_px=225, label_px=130)
-            for key, label in zip(self.FIELDS, FLIGHT_LABELS, strict=True)
+            for group in TOLD_BY
+            for key, label in group.items()
         }
         self.hold_button = button("hold against the plan", self.hold, width_px=180)
         self.use_button = button("use it", self.use, width_px=90)
         self.use_button.layout.display = "none"
         how = W.HTML(finding_html(HOW_TO_TEST, told=False))
-        typed = [wrapped(*(self.boxes[key] for key in keys)) for keys in FLIGHT_GROUPS]
+        typed = [wrapped(*(self.boxes[key] for key in keys)) for keys in TOLD_BY]
         buttons = W.HBox([self.hold_button, self.use_button])
         parts = [how, self.expected, self.on, *typed, buttons, self.reply, self.said]
         titles = ("A flight that you know",)
@@ -401,22 +392,13 @@ class TestFlightPanel(Panel):
         return TestFlight(mass_g, pack, **typed)
 
 
-FLIGHT_GROUPS = (
-    ("time_min", "charge_ah"),
-    ("power_w",),
-    ("current_a", "voltage_v"),
-    ("mass_g", "airspeed_m_s"),
+TOLD_BY = (
+    {"time_min": "minutes in the air", "charge_ah": "and Ah put back"},
+    {"power_w": "or: watts"},
+    {"current_a": "or: amperes", "voltage_v": "and volts"},
+    {"mass_g": "mass then, g", "airspeed_m_s": "airspeed, m/s (wing)"},
 )
 """What is typed side by side: the first three lines are the three ways to tell a flight."""
-FLIGHT_LABELS = (
-    "minutes in the air",
-    "and Ah put back",
-    "or: watts",
-    "or: amperes",
-    "and volts",
-    "mass then, g",
-    "airspeed, m/s (wing)",
-)
 HOW_TO_TEST = (
     "In calm air, with a full pack: hover at eye height out of ground effect (a wing: cruise level at one "
     "throttle), hands off as far as you can, for ten minutes or more; land well before the pack is empty. Write "

@@ -222,8 +222,8 @@ class StripPicture(Picture):
         2
     """
 
-    def __init__(self, title: str = "Current in every piece of strip") -> None:
-        super().__init__(title, WIDTH, 330)
+    def __init__(self) -> None:
+        super().__init__("Current in every piece of strip", WIDTH, 330)
 
     def update(self, layout: Layout, network: StripNetwork, finding: str) -> None:
         """Show another pack.

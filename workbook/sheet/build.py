@@ -393,7 +393,6 @@ def write_sheet(
     *,
     paper: str = "a4",
     cells: Path | str | None = None,
-    date: str | None = None,
     overwrite: bool = False,
     seen: SeenFiles | None = None,
 ) -> Sheet:
@@ -404,7 +403,6 @@ def write_sheet(
         path: the file to write, .html or .pdf.
         paper: "a4" or "letter".
         cells: log of measured cells, to be dealt into groups; a group weaker than rated decides for every line.
-        date: as it is to be printed; today where left out.
         overwrite: write over a file that is there; never over the design, its table, its cells or the log.
         seen: what the page that saves knows of its files.
 
@@ -424,6 +422,6 @@ def write_sheet(
     counted = on_measured(answer, plan)
     if counted is not answer:
         answer, plan = counted, plan_build(counted, settings, log.cells if log else None)
-    page = build_sheet_html(answer, plan, paper, date, remedy(answer, file.cells))
+    page = build_sheet_html(answer, plan, paper, way_out=remedy(answer, file.cells))
     write_page(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
     return Sheet(Path(path), answer, plan)

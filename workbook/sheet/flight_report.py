@@ -88,7 +88,6 @@ def write_flight_report(
     *,
     correction: Correction | None = None,
     paper: str = "a4",
-    date: str | None = None,
     overwrite: bool = False,
     inputs: Iterable[Path] = (),
     seen: SeenFiles | None = None,
@@ -96,7 +95,7 @@ def write_flight_report(
     """Write the report of a flight; see `flight_report_html`.
 
     Args:
-        found, correction, paper, date: as there.
+        found, correction, paper: as there.
         path: the file, .html or .pdf.
         overwrite: write over a file that is there.
         inputs: files that are never written over.
@@ -105,7 +104,7 @@ def write_flight_report(
     Raises:
         InputError: as there, or a file that is there already.
     """
-    page = flight_report_html(found, correction, paper, date)
+    page = flight_report_html(found, correction, paper)
     write_page(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
 
 

@@ -14,7 +14,7 @@ from workbook.sizing.pair import packs_name
 from workbook.sizing.situations import Situation
 from workbook.sizing.size import SizingResult
 
-NAME, COLUMN = 42, 16
+NAME, COLUMN, MOST_ROWS = 42, 16, 20
 
 
 def _row(name: str, cells: Sequence[str], width: int = COLUMN) -> str:
@@ -132,12 +132,11 @@ def situations_text(found: Sequence[Situation]) -> str:
     )
 
 
-def sweep_text(found: Sweep, most: int = 20) -> str:
+def sweep_text(found: Sweep) -> str:
     """The front of a sweep, and why the other candidates fell out.
 
     Args:
-        found: the sweep.
-        most: rows and reasons shown.
+        found: the sweep, of which so many rows and reasons as `MOST_ROWS` are shown.
     """
     front = found.pareto()
     lines = [
@@ -146,13 +145,13 @@ def sweep_text(found: Sweep, most: int = 20) -> str:
         "",
         f"{'no other is lighter and flies longer':<{NAME}}{'pack':>10}{'time':>12}{'margin':>9}  tightest",
     ]
-    for one in list(front)[:most]:
+    for one in list(front)[:MOST_ROWS]:
         lines.append(
             f"{one.name:<{NAME}}{RESULTS['pack_mass_g'].text(one.pack_mass_g):>10}"
             f"{RESULTS['endurance_min'].text(one.endurance_min):>12}"
             f"{math.floor(one.margin_pct):>7} %  {one.binds}"
         )
     lines += ["", "why the others fall out, the most frequent reason first"]
-    for reason in [one for one in found.rejections if one.binds][:most]:
+    for reason in [one for one in found.rejections if one.binds][:MOST_ROWS]:
         lines.append(f"{reason.binds:>8}  {reason.name}")
     return "\n".join([*lines, "", NOT_A_CERTIFICATE])

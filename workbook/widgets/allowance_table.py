@@ -19,6 +19,8 @@ from workbook.widgets.style import Panel
 
 ROW_PX = 30
 ENDS = ("low", "expected", "high")
+MOST = 1000.0
+"""Of a figure, either side of 0."""
 WIDTHS_PX = (276, 76, 76, 76, 48, 34)
 """Name, the three figures, unit, and the button that takes the line out."""
 
@@ -28,7 +30,6 @@ class AllowanceTable(Panel):
 
     Args:
         lines: frozen records with `key`, `name`, `unit`, `low`, `expected`, `high`.
-        limit: what a figure may be at most, either side of 0.
         fixed: keys of lines that stay; any other has a button that takes it out. All, where not given.
 
     Attributes:
@@ -48,10 +49,7 @@ class AllowanceTable(Panel):
 
     value = traitlets.Tuple()
 
-    def __init__(
-        self, lines: Sequence[Any], limit: float = 1000.0, fixed: Collection[str] | None = None
-    ) -> None:
-        self.limit = limit
+    def __init__(self, lines: Sequence[Any], fixed: Collection[str] | None = None) -> None:
         self.fixed = {line.key for line in lines} if fixed is None else set(fixed)
         self._big = False
         self._keys: list[str] = []
@@ -114,7 +112,7 @@ class AllowanceTable(Panel):
         """Take one figure as typed, or say why not and leave the line as it was."""
         line = next(entry for entry in self.value if entry.key == key)
         try:
-            figure = parse_number(text, line.unit, -self.limit, self.limit)
+            figure = parse_number(text, line.unit, -MOST, MOST)
         except InputError as fault:
             self.reply.refuse(f"{line.name}, {end}: {fault} {getattr(line, end):g} stays in use.")
             return

@@ -176,13 +176,10 @@ class WorkingPanel(_Text):
 
     It stays folded or open as the reader left it, whatever the controls do; folded, nothing is worked out.
 
-    Args:
-        title: of the panel.
-        unfolded: whether it starts open.
-
     Example:
         >>> from workbook.working import step
-        >>> panel = WorkingPanel(unfolded=True)
+        >>> panel = WorkingPanel()
+        >>> panel.fold.value = True
         >>> panel.update(
         ...     lambda: [
         ...         step("pack_nominal_v", "S x cell voltage", "4 x 3.6 V", 14.4, "arithmetic")
@@ -192,22 +189,18 @@ class WorkingPanel(_Text):
         True
     """
 
-    def __init__(self, title: str = "working", *, unfolded: bool = False) -> None:
-        self.title = title
+    def __init__(self) -> None:
         self._steps: Callable[[], Iterable[Step]] = tuple
-        self.fold = W.ToggleButton(
-            value=unfolded,
-            description=f"show the {title}",
-            layout=W.Layout(width="max-content", min_width="170px"),
-        )
-        self.fold.observe(self._folded, names="value")
+        width = W.Layout(width="max-content", min_width="170px")
+        self.fold = W.ToggleButton(layout=width)
+        self.fold.observe(lambda _: self._folded(), names="value")
         super().__init__(self.fold)
         self._folded()
 
-    def _folded(self, _: object = None) -> None:
+    def _folded(self) -> None:
         shown = self.fold.value
         self.html.layout.display = "" if shown else "none"
-        self.fold.description = f"{'hide' if shown else 'show'} the {self.title}"
+        self.fold.description = f"{'hide' if shown else 'show'} the working"
         self._show()
 
     def update(self, steps: Callable[[], Iterable[Step]]) -> None:
