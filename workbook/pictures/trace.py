@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicHermiteSpline
 from scipy.ndimage import binary_closing, gaussian_filter1d, label, map_coordinates
 
 from workbook.errors import InputError
@@ -271,7 +272,7 @@ def _has_corner(line: FloatArray, good: NDArray[np.bool_]) -> bool:
 def _bridged(points: FloatArray) -> FloatArray:
     """Points with a smooth way over each gap, which goes on as the line does on both sides of it.
 
-    Source: cubic Hermite interpolation, closed form.
+    Source: cubic Hermite interpolation.
     """
     chords = np.diff(points, axis=0)
     far = np.linalg.norm(chords, axis=1)
@@ -279,14 +280,8 @@ def _bridged(points: FloatArray) -> FloatArray:
     for n in np.flatnonzero(far > 3 * _GAP_PX):
         ahead = _direction(points[: n + 1][::-1], -chords[n]) * -far[n]
         behind = _direction(points[n + 1 :], chords[n]) * far[n]
-        t = np.arange(1, int(far[n]))[:, None] / far[n]
-        over = (
-            (2 * t**3 - 3 * t**2 + 1) * points[n]
-            + (t**3 - 2 * t**2 + t) * ahead
-            + (3 * t**2 - 2 * t**3) * points[n + 1]
-            + (t**3 - t**2) * behind
-        )
-        out += [points[start : n + 1], over]
+        over = CubicHermiteSpline([0.0, 1.0], points[n : n + 2], [ahead, behind])
+        out += [points[start : n + 1], over(np.arange(1, int(far[n])) / far[n])]
         start = int(n) + 1
     return np.concatenate([*out, points[start:]])
 
@@ -304,16 +299,7 @@ def _direction(away: FloatArray, chord: FloatArray) -> FloatArray:
 
 def _joined(inked: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Of each row, the run of ink that lies at or nearest to the middle: another line beside it is not meant."""
-    middle = inked.shape[1] // 2
-    out = np.zeros_like(inked)
-    for row, line in enumerate(inked):
-        places = np.flatnonzero(line)
-        if not len(places):
-            continue
-        start = stop = int(places[np.argmin(np.abs(places - middle))])
-        while start > 0 and line[start - 1]:
-            start -= 1
-        while stop < len(line) - 1 and line[stop + 1]:
-            stop += 1
-        out[row, start : stop + 1] = True
-    return out
+    runs, _ = label(inked, structure=[[0, 0, 0], [1, 1, 1], [0, 0, 0]])
+    off_middle = np.abs(np.arange(inked.shape[1]) - inked.shape[1] // 2)
+    nearest = np.where(inked, off_middle, np.inf).argmin(axis=1)
+    return np.asarray(inked & (runs == np.take_along_axis(runs, nearest[:, None], axis=1)))
