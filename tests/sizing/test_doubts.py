@@ -22,6 +22,7 @@ from workbook.sizing.doubts import (
     bench_doubts,
     doubts,
 )
+from workbook.sizing.plausibility import PhaseInputs
 from workbook.sizing.size import size
 
 
@@ -112,6 +113,15 @@ def test_hardly_any_of_many_sound_designs_raises_a_doubt():
         (lambda d: d.changed(power_module_max_a=900.0), "power module"),
         (lambda d: d.changed(motor_max_a=1200.0), "motor"),
         (lambda d: d.changed(controller_max_v=252.0), "controllers"),
+        (
+            lambda d: d.changed(controller_max_v=116.0),
+            "controllers",
+        ),  # digits of a figure changed about
+        (lambda d: d.changed(power_module_off_pct=0.04), "power module"),
+        (lambda d: d.changed(regulator_min_v=0.9), "regulator"),
+        (lambda d: d.changed(payload_min_v=1.4), "payload"),
+        (lambda d: d.changed(apart_resistance_pct=0.15), "two packs"),
+        (lambda d: d.changed(apart_capacity_pct=0.04), "two packs"),
         (lambda d: d.changed(overhead_pct=0.0, extra_mass_g=0.0), "overhead"),
         (lambda d: cell(d, burst_s=0.15), "cell"),
         (lambda d: cell(d, standard_charge_a=0.0025), "cell"),
@@ -159,6 +169,26 @@ def test_a_phase_in_hours_is_doubted_by_its_name():
     design = replace(six(), mission=(MissionPhase("hover", "look", duration_s=0.5),))
     doubt = next(d for d in size(design).doubts if d.key == "phase_time")
     assert doubt.text.startswith("mission phase 1 (look): duration_s is 0.5 s;")
+
+
+@pytest.mark.parametrize(
+    ("wind_m_s", "airspeed_m_s", "doubted"),
+    [
+        (4.0, 8.0, None),
+        (-4.0, 8.0, None),
+        (-9.8, 9.0, "phase_wind_and_airspeed"),  # 3 m/s in ft/s
+        (-40.0, None, "phase_wind_behind"),
+    ],
+)
+def test_a_wind_from_behind_that_nobody_flies_home_against_is_doubted(
+    wind_m_s, airspeed_m_s, doubted
+):
+    phase = MissionPhase(
+        "cruise", "home", distance_m=600.0, headwind_m_s=wind_m_s, airspeed_m_s=airspeed_m_s
+    )
+    asked = PhaseInputs(phase, 2000.0)
+    found = {rule.key for rule in PHASE_RULES if rule.text(asked, asked)}
+    assert found == ({doubted} if doubted else set())
 
 
 def test_a_curve_that_stops_early_and_a_flight_beyond_the_curves_are_doubted():

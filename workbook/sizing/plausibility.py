@@ -346,6 +346,16 @@ class Inputs:
         return _share_pct(float(pack.joint_mohm_per_cell), self.cell.middle_mohm)
 
     @property
+    def apart_resistance_pct(self) -> float:
+        """How far two packs' resistances are apart; NaN where they are said to be alike."""
+        return float(self.design.joining.apart_resistance_pct) or NAN
+
+    @property
+    def apart_capacity_pct(self) -> float:
+        """How far two packs' charges are apart; NaN where they are said to be alike."""
+        return float(self.design.joining.apart_capacity_pct) or NAN
+
+    @property
     def wanted_of_endurance_pct(self) -> float:
         """Flight time asked for over that of the plan; NaN where none is asked."""
         wanted = self.design.flight.wanted_min
@@ -435,6 +445,16 @@ class PhaseInputs:
     def launch_s(self) -> float | None:
         """How long a launch takes."""
         return self.phase.duration_s if self.phase.kind == "launch" else None
+
+    @property
+    def wind_behind_m_s(self) -> float:
+        """Wind from behind; NaN where there is none."""
+        return max(-self.phase.headwind_m_s, 0.0) or NAN
+
+    @property
+    def wind_behind_of_airspeed(self) -> float:
+        """The same over the airspeed; NaN where that is the craft's own."""
+        return self.wind_behind_m_s / (self.phase.airspeed_m_s or NAN)
 
     @property
     def drop_of_craft_pct(self) -> float:
