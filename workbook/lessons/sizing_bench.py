@@ -54,9 +54,9 @@ class BenchCraft:
     voltages: Callable[[SizingResult], list[Level]]
 
 
-def _cap(figures: Mapping[str, float | str | None], key: str) -> str:
+def _cap(answer: SizingResult, key: str) -> str:
     """A throttle cap as it is set."""
-    return result_text(RESULTS[key], figures[key])
+    return result_text(RESULTS[key], answer.figure(key))
 
 
 def _as_stated(answer: SizingResult) -> dict[str, float]:
@@ -74,10 +74,7 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         amps = np.interp(thrust_gf, table.thrust_gf, table.current_a, np.nan, np.nan)
         return Point(name, plain(amps), plain(thrust_gf), role)
 
-    end, figures = (
-        point.end,
-        answer.figures(),
-    )  # not all of it made plain: that takes longer than to draw it
+    end = point.end  # not all of it made plain: that takes longer than to draw it
     hover = f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} per motor"
     chart.update(
         [Line("table", table.current_a, table.thrust_gf)],
@@ -90,8 +87,8 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         y_range=(0.0, table.top_thrust_gf),
         finding=f"{hover}; at the end the pack allows {told('continuous_thrust_per_motor_gf', end.continuous.thrust_gf)} at its continuous and "
         f"{told('burst_thrust_per_motor_gf', end.burst.thrust_gf)} at its burst current. Throttle cap: "
-        f"{_cap(figures, 'throttle_cap_pct')} continuous, "
-        f"{_cap(figures, 'burst_throttle_cap_pct')} burst."
+        f"{_cap(answer, 'throttle_cap_pct')} continuous, "
+        f"{_cap(answer, 'burst_throttle_cap_pct')} burst."
         if np.isfinite(end.continuous.thrust_gf)
         else f"{hover}; what the pack allows cannot be computed from this table.",
     )
@@ -307,7 +304,7 @@ class SizingBench(LiveView):
         self._show_verdict(answer)
         self._show_spiral(answer, result.curve)
         self._show_flight(answer, result.trace)
-        self.grey(not np.isfinite(_number(answer.figures()["endurance_min"])))
+        self.grey(not np.isfinite(_number(answer.figure("endurance_min"))))
         self.craft.show(self.craft_chart, answer)
         self.limits_table.show(answer.limits)
         self.notices.update(
@@ -333,15 +330,18 @@ class SizingBench(LiveView):
         self.working_panel.update(lambda: self.working(self.result))
 
     def _show_verdict(self, answer: SizingResult) -> None:
-        figures, beside = answer.figures(), answer.today.figures() if answer.today else {}
+        beside = answer.today.figures() if answer.today else {}
         self.verdict.show(answer)
         self.figures.update(
-            [Figure.of(key, figures[key], beside.get(key)) for key in answer.craft_type.large_keys]
+            [
+                Figure.of(key, answer.figure(key), beside.get(key))
+                for key in answer.craft_type.large_keys
+            ]
         )
 
     def _show_spiral(self, answer: SizingResult, curve: Spiral) -> None:
-        figures, parallel = answer.figures(), int(answer.design.pack.parallel)
-        minutes, mass_g = figures["endurance_min"], figures["all_up_mass_g"]
+        parallel = int(answer.design.pack.parallel)
+        minutes, mass_g = answer.figure("endurance_min"), answer.figure("all_up_mass_g")
         best = curve.best_parallel
         where = (
             "the table does not reach such masses."
@@ -356,10 +356,10 @@ class SizingBench(LiveView):
         )
 
     def _show_flight(self, answer: SizingResult, trace: FlightTrace) -> None:
-        flight, cell, figures = answer.design.flight, answer.design.pack.cell, answer.figures()
+        flight, cell = answer.design.flight, answer.design.pack.cell
         allowed = cell.continuous_a * flight.continuous_share_pct / 100
-        minutes = _number(figures["endurance_min"])
-        ends = Vertical(f"lands: {figures['ends_by']}", minutes, "faint")
+        minutes = _number(answer.figure("endurance_min"))
+        ends = Vertical(f"lands: {answer.figure('ends_by')}", minutes, "faint")
         seen = [ends] if np.isfinite(minutes) else []
         run, highest_a = answer.point.run, np.nanmax([0.0, answer.point.end.steady_a])
         self.current_chart.update(
@@ -384,8 +384,8 @@ class SizingBench(LiveView):
             levels=[Level("landing", flight.landing_v, "limit"), *self.craft.voltages(answer)],
             verticals=seen,
             y_range=(min(2.4, flight.landing_v), 4.3),
-            finding=f"Lands at {told('landing_cell_v', figures['landing_cell_v'])} loaded, which is "
-            f"{told('landing_rest_cell_v', figures['landing_rest_cell_v'])} at rest."
+            finding=f"Lands at {told('landing_cell_v', answer.figure('landing_cell_v'))} loaded, which is "
+            f"{told('landing_rest_cell_v', answer.figure('landing_rest_cell_v'))} at rest."
             if np.isfinite(minutes)
             else "The voltage at landing cannot be computed.",
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -12,8 +12,9 @@ from workbook.sizing.design import Design
 from workbook.sizing.operating_point import OperatingPoint
 from workbook.working import Step, step
 
-Figures: TypeAlias = dict[str, Number | str]
-"""Figures of a single design by name, the unit as suffix; not finite where there is no such figure."""
+Figures: TypeAlias = dict[str, Number | str | Callable[[], Number]]
+"""Figures of a single design by name, the unit as suffix; not finite where there is no such figure. What takes
+long to work out is given as a function, for whoever asks for that figure."""
 
 PACK_KEYS = (
     "all_up_mass_g",
@@ -38,10 +39,20 @@ def plain(figures: Mapping[str, Any]) -> dict[str, float | str | None]:
         >>> plain({"endurance_min": np.float64(12.5), "ends_by": "reserve", "climb_m_s": np.nan})
         {'endurance_min': 12.5, 'ends_by': 'reserve', 'climb_m_s': None}
     """
-    return {
-        key: value if isinstance(value, str) else float(value) if np.isfinite(value) else None
-        for key, value in figures.items()
-    }
+    return {key: plain_one(value) for key, value in figures.items()}
+
+
+def plain_one(figure: Any) -> float | str | None:
+    """One of them.
+
+    Example:
+        >>> plain_one(lambda: np.float64(2.0)), plain_one(np.nan)
+        (2.0, None)
+    """
+    value = figure() if callable(figure) else figure
+    if isinstance(value, str):
+        return value
+    return float(value) if np.isfinite(value) else None
 
 
 def common_figures(design: Design[Any], point: OperatingPoint[Any, Any]) -> Figures:

@@ -168,7 +168,7 @@ class Limit:
         margin = np.asarray(self.margin_pct, dtype=float)
         return np.where(self.broken & ~(margin < 0.0), np.nan, margin)
 
-    @property
+    @cached_property
     def broken(self) -> np.ndarray:
         """Where the limit does not hold; nowhere where it could not be checked."""
         if self.unchecked:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -131,15 +132,15 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         full, end, rotors = point.full, point.end, design.craft.rotors
         ceiling = np.minimum.reduce([s.continuous.thrust_gf for s in point.states])
         burst = np.minimum.reduce([s.burst.thrust_gf for s in point.states])
-        climb = climb_rates(end, point, USUAL)
+        climb = cache(lambda: climb_rates(end, point, USUAL))
         return {
             **common_figures(design, point),
             "hover_thrust_per_motor_gf": point.thrust_per_motor_gf,
             "hover_power_per_motor_w": point.power_per_motor_w,
             "hover_efficiency_gf_w": point.thrust_per_motor_gf / point.power_per_motor_w,
             **steady_figures(point, self.steady),
-            "hover_throttle_full_pct": full.steady_throttle_pct,
-            "hover_throttle_end_pct": end.steady_throttle_pct,
+            "hover_throttle_full_pct": lambda: full.steady_throttle_pct,
+            "hover_throttle_end_pct": lambda: end.steady_throttle_pct,
             "lowest_hover_cell_v": point.lowest_hover_cell_v,
             "thrust_ceiling_gf": ceiling * rotors,
             "thrust_ceiling_per_motor_gf": ceiling,
@@ -150,8 +151,8 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
             "full_throttle_cell_current_a": full.full_throttle.cell_a,
             "thrust_to_weight_full": full.thrust_to_weight,
             "thrust_to_weight_end": end.thrust_to_weight,
-            "climb_continuous_m_s": climb.continuous_m_s,
-            "climb_burst_m_s": climb.burst_m_s,
+            "climb_continuous_m_s": lambda: climb().continuous_m_s,
+            "climb_burst_m_s": lambda: climb().burst_m_s,
             "lowest_hover_binds": point.lowest_hover_binds[()],
         }
 

@@ -21,7 +21,7 @@ from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design, Flight, ReferencePack
 from workbook.sizing.doubts import Doubt, doubts
-from workbook.sizing.figures import plain
+from workbook.sizing.figures import Figures, plain, plain_one
 from workbook.sizing.flight_times import FlightTimes, flight_times
 from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import (
@@ -202,9 +202,17 @@ class SizingResult(Generic[PointT]):
         """The figures by name, the unit as suffix; None where there is no such figure."""
         return dict(self._figures)
 
+    def figure(self, key: str) -> float | str | None:
+        """One of the figures, the others not worked out."""
+        return plain_one(self._given[key])
+
     @cached_property
     def _figures(self) -> dict[str, float | str | None]:
-        return plain(self.craft_type.figures(self.design, self.point))
+        return plain(self._given)
+
+    @cached_property
+    def _given(self) -> Figures:
+        return self.craft_type.figures(self.design, self.point)
 
     def state_figures(self) -> dict[str, dict[str, float | str | None]]:
         """The figures of each state of the pack, by its name: full, half, end."""

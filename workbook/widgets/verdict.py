@@ -107,7 +107,7 @@ class Verdict(_Text):
 
     def show(self, answer: SizingResult) -> None:
         """Show the verdict on a design, its flight time in front."""
-        minutes = answer.figures()["endurance_min"]
+        minutes = answer.figure("endurance_min")
         lead = "" if minutes is None else told("endurance_min", minutes)
         self.update(answer.verdict, verdict_sentence(answer), lead, answer.flights_text)
 
