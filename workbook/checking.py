@@ -31,22 +31,27 @@ def lanes(notebooks: Path, *, everything: bool) -> tuple[tuple[Check, ...], ...]
     """The checks in lanes that run side by side, each lane in order.
 
     Browser tests have a run of their own: their driver leaves an event loop running in its process.
-    They wait for a page most of the time, so they fill the gaps of the other lane.
+    They wait for a page half of the time, and the other lanes fill their gaps.
 
     Args:
-        notebooks: the folder whose notebooks are run.
+        notebooks: the folder whose notebooks are run, each in a kernel of its own, with the long checks.
         everything: the long checks too.
     """
     kept, drawn = ("", "all") if everything else (" and not long", "change")
     tests = (*PYTEST, "-n", "2", "--hypothesis-profile", drawn, "-m", f"not browser{kept}")
+    in_kernels = Check("notebooks in kernels", (*PYTEST, "-n", "1", *NBVAL, str(notebooks)))
     return (
         (Check("tests and worked examples", tests),),
         (
             Check("style", ("ruff", "check", "workbook", "tests")),
             Check("layout of the code", ("ruff", "format", "--check", "workbook", "tests")),
             Check("types", ("mypy",)),
-            Check("notebooks", (*PYTEST, "-n", "1", *NBVAL, str(notebooks))),
-            Check("pages in a browser", (*PYTEST, "-n", "1", "-m", f"browser{kept}", "tests")),
+            *([in_kernels] if everything else []),
+        ),
+        (
+            Check(
+                "pages in a browser", (*PYTEST, "-n", "1", "-m", f"browser{kept}", "tests/browser")
+            ),
         ),
     )
 

@@ -122,12 +122,11 @@ def test_two_hundred_places_of_a_whole_page_show_what_size_says(opened: Any, who
     check_places(opened(whole.path), whole, 200)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size_px", SIZES, ids=lambda px: f"{px[0]}x{px[1]}")
 def test_nothing_is_cut_off_and_the_answer_stands_by_its_sliders(
-    opened: Any, sent: Sent, size_px: tuple[int, int], scheme: str
+    opened: Any, sent: Sent, size_px: tuple[int, int]
 ) -> None:
-    page = opened(sent.path, *size_px, scheme)
+    page = opened(sent.path, *size_px)
     assert page.evaluate("document.documentElement.scrollWidth") <= size_px[0]
     page.locator("#answer").evaluate("e => scrollTo(0, e.getBoundingClientRect().top)")
     assert page.evaluate(IN_VIEW) == []
@@ -135,8 +134,15 @@ def test_nothing_is_cut_off_and_the_answer_stands_by_its_sliders(
     assert page.evaluate("document.documentElement.scrollWidth") <= size_px[0]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("wide", [390, 1366])
+@pytest.mark.parametrize(
+    ("wide", "scheme"),
+    [
+        (390, "light"),
+        (1366, "dark"),
+        pytest.param(390, "dark", marks=pytest.mark.long),
+        pytest.param(1366, "light", marks=pytest.mark.long),
+    ],
+)
 def test_axe_finds_nothing_serious(opened: Any, sent: Sent, wide: int, scheme: str) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     page = opened(sent.path, wide, 800, scheme)

@@ -50,9 +50,10 @@ SENSORS = {
 }
 
 
+@pytest.mark.parametrize("flights", [2, pytest.param(8, marks=pytest.mark.long)])
 @pytest.mark.parametrize("sensor", SENSORS.values(), ids=SENSORS)
 def test_energy_power_and_resistance_of_simulated_flights(
-    census_six: Design, sensor: Sensor, monkeypatch: pytest.MonkeyPatch
+    census_six: Design, sensor: Sensor, flights: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Energy within 0.5 %, hover power within 1 %, resistance within 5 %: cells and electronics as their papers say."""
     monkeypatch.setattr(planned, "DRAWS", 3)
@@ -60,7 +61,7 @@ def test_energy_power_and_resistance_of_simulated_flights(
     truth = truths(8, rng, census_six)
     as_told = replace(truth, avionics_w=np.full(8, 14.0), curve_off_v=None)
     flown = fly(census_six, as_told, rng)
-    for k in range(8):
+    for k in range(flights):
         found, true = (
             compare_flight(census_six, flown.log(k, sensor, rng)),
             truth_of(census_six, flown, k),

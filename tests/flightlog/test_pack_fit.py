@@ -11,7 +11,15 @@ from workbook.sizing.calibration import Readings
 from workbook.sizing.design import Design
 
 
-@pytest.mark.parametrize(("share", "late_s"), [(0.0, 1.0), (0.15, 6.0), (0.3, 12.0), (0.5, 25.0)])
+@pytest.mark.parametrize(
+    ("share", "late_s"),
+    [
+        (0.0, 1.0),
+        (0.5, 25.0),
+        pytest.param(0.15, 6.0, marks=pytest.mark.long),
+        pytest.param(0.3, 12.0, marks=pytest.mark.long),
+    ],
+)
 def test_the_resistance_of_steady_flight_is_found_however_it_answers(
     census_six: Design, share: float, late_s: float
 ) -> None:

@@ -14,10 +14,22 @@ SIGNS = ((1, 1), (1, -1), (-1, 1), (-1, -1))
 """Of the capacity and of the voltage, against the resistance: the ways in which two packs differ."""
 
 
-@pytest.mark.parametrize("name", ["Bittern", "Sedge", "Avocet"])
+GENTLE, HARD = (300.0, (30.0, 8.0, 0.05)), (600.0, (10.0, 3.0, 0.02))
+
+
 @pytest.mark.parametrize(
-    ("watts", "apart"), [(300.0, (30.0, 8.0, 0.05)), (600.0, (10.0, 3.0, 0.02))]
-)
+    ("name", "watts", "apart"),
+    [
+        ("Bittern", *GENTLE),
+        ("Sedge", *HARD),
+        *(
+            pytest.param(name, *flown, marks=pytest.mark.long)
+            for name, flown in (
+                ("Bittern", HARD), ("Sedge", GENTLE), ("Avocet", GENTLE), ("Avocet", HARD)
+            )
+        ),
+    ],
+)  # fmt: skip
 def test_currents_through_the_flight(name, watts, apart):
     """Every current of every way within 0.1 % of the mean current, all along; the time within 0.1 %.
 
