@@ -94,15 +94,27 @@ def _path(text: str) -> Path:
     return Path(text)
 
 
-def _mapped(text: str) -> tuple[str, str]:
+def _typed(read: Callable[[str], Any], needed: str) -> Callable[[str], Any]:
+    """What reads an argument, and says what is needed where it cannot."""
+
+    def typed(text: str) -> Any:
+        try:
+            return read(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{text!r}; {needed}") from None
+
+    return typed
+
+
+def _pair(text: str) -> tuple[str, str]:
     """`HEADING=KEY` as the two."""
     heading, sign, key = text.rpartition("=")
     if not sign:
-        raise argparse.ArgumentTypeError(
-            f"{text!r}; a heading and its key as Bus=voltage_v are needed."
-        )
+        raise ValueError
     return heading, key
 
+
+_mapped = _typed(_pair, "a heading and its key as Bus=voltage_v are needed.")
 
 SIX = "notebooks/designs/survey_six.toml"
 DESIGN = _argument("design", type=_path, metavar="DESIGN")
@@ -292,36 +304,37 @@ MOST_CELLS = 100
 """In series or in parallel, tried by a sweep at the prompt."""
 
 
-def _whole_numbers(text: str) -> list[int]:
+def _range(text: str) -> list[int]:
     """`6` or `4-8` as whole numbers."""
     first, _, last = text.partition("-")
-    try:
-        least, most = int(first), int(last or first)
-    except ValueError:
-        least = most = 0
+    least, most = int(first), int(last or first)
     if not 1 <= least <= most <= MOST_CELLS:
-        raise argparse.ArgumentTypeError(
-            f"{text!r}; a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}."
-        )
+        raise ValueError
     return list(range(least, most + 1))
 
 
-def _count(text: str) -> int:
+_whole_numbers = _typed(
+    _range, f"a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}."
+)
+
+
+def _port(text: str) -> int:
     """A whole number from 1 to 65535."""
     if not text.isdecimal() or not 1 <= int(text) <= 65535:
-        raise argparse.ArgumentTypeError(f"{text!r}; a whole number from 1 to 65535 is needed.")
+        raise ValueError
     return int(text)
 
 
-def _varied(text: str) -> tuple[str, list[float]]:
+_count = _typed(_port, "a whole number from 1 to 65535 is needed.")
+
+
+def _values(text: str) -> tuple[str, list[float]]:
     """`payload_g=0,200,400` as a key and its values."""
     key, _, values = text.partition("=")
-    try:
-        return key, [float(value) for value in values.split(",")]
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"{text!r}; a key and its values as payload_g=0,200,400 are needed."
-        ) from None
+    return key, [float(value) for value in values.split(",")]
+
+
+_varied = _typed(_values, "a key and its values as payload_g=0,200,400 are needed.")
 
 
 @_command(
@@ -428,11 +441,7 @@ def _page(options: argparse.Namespace) -> int:
     return HOLDS if answer.holds else BROKEN
 
 
-def _day(text: str) -> datetime.date:
-    try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r}; a day as 2026-05-03 is needed.") from None
+_day = _typed(datetime.date.fromisoformat, "a day as 2026-05-03 is needed.")
 
 
 HAPPENED = {

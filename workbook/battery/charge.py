@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.battery.cell import Cell
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.errors import Problem, refuse
@@ -298,13 +297,7 @@ class Charger:
             )
             for spread_s in (0.0, SPREAD_S)
         )
-        notices = [
-            *self._current_notices(pack, current_a),
-            *_voltage_notices(cell, cell_v),
-            *self._series_notices(series),
-            *_temperature_notices(cell, temperature_c),
-            *self._power_notices(wanted_a, series * volts),
-        ]
+        notices = self._notices(pack, current_a, wanted_a, cell_v, temperature_c)
         return ChargePlan(
             pack, self, volts, wanted_a, bound_by, end_a, left_pct, quick, slow, tuple(notices)
         )
@@ -347,11 +340,14 @@ class Charger:
             key=lambda bound: bound[0],
         )
 
-    def _current_notices(self, pack: Pack, asked_a: float | None) -> Iterator[Problem]:
-        cell, parallel = pack.cell, int(pack.parallel)
-        standard_a = parallel * cell.standard_charge_a
-        highest_a = parallel * cell.max_charge_a
+    def _notices(
+        self, pack: Pack, asked_a: float | None, set_a: float, cell_v: float | None, at_c: float
+    ) -> Iterator[Problem]:
+        """What is over a limit: current, voltage, cells in series, temperature, power."""
+        cell, parallel, series = pack.cell, int(pack.parallel), int(pack.series)
+        standard_a, highest_a = parallel * cell.standard_charge_a, parallel * cell.max_charge_a
         wanted_a = standard_a if asked_a is None else asked_a
+        pack_v = series * min(cell.charge_v if cell_v is None else cell_v, cell.charge_v)
         if wanted_a > highest_a:
             yield Problem(
                 f"{wanted_a:g} A is above {highest_a:g} A, the highest charge current of "
@@ -365,46 +361,36 @@ class Charger:
                 "take it but warm up and age faster.",
                 "current_a",
             )
-
-    def _series_notices(self, series: int) -> Iterator[Problem]:
+        if cell_v is not None and cell_v > cell.charge_v:
+            yield Problem(
+                f"{cell_v:g} V is above the cell's charge voltage. It is unsafe; {cell.charge_v:g} V "
+                "is set.",
+                "cell_v",
+            )
         if series > self.max_series:
             yield Problem(
                 f"the charger balances {self.max_series} cells in series and the pack has "
                 f"{series}; it must not be charged on it.",
                 "series",
             )
-
-    def _power_notices(self, current_a: float, pack_v: float) -> Iterator[Problem]:
-        if current_a * pack_v > self.max_w:
+        if at_c < cell.min_charge_temperature_c:
             yield Problem(
-                f"{current_a:g} A at {pack_v:.2f} V is {current_a * pack_v:.0f} W; the "
+                f"cells at {with_unit(at_c, '°C')} are below {with_unit(cell.min_charge_temperature_c, '°C')}. Do "
+                "not charge: lithium plates and the cell may fail later. Warm the pack first.",
+                "temperature_c",
+            )
+        elif at_c > cell.max_charge_temperature_c:
+            yield Problem(
+                f"cells at {with_unit(at_c, '°C')} are above {with_unit(cell.max_charge_temperature_c, '°C')}. Do "
+                "not charge: let the pack cool first.",
+                "temperature_c",
+            )
+        if set_a * pack_v > self.max_w:
+            yield Problem(
+                f"{set_a:g} A at {pack_v:.2f} V is {set_a * pack_v:.0f} W; the "
                 f"charger's {self.max_w:g} W holds it to {self.max_w / pack_v:.1f} A near the end.",
                 "charger max_w",
             )
-
-
-def _voltage_notices(cell: Cell, cell_v: float | None) -> Iterator[Problem]:
-    if cell_v is not None and cell_v > cell.charge_v:
-        yield Problem(
-            f"{cell_v:g} V is above the cell's charge voltage. It is unsafe; {cell.charge_v:g} V "
-            "is set.",
-            "cell_v",
-        )
-
-
-def _temperature_notices(cell: Cell, temperature_c: float) -> Iterator[Problem]:
-    if temperature_c < cell.min_charge_temperature_c:
-        yield Problem(
-            f"cells at {with_unit(temperature_c, '°C')} are below {with_unit(cell.min_charge_temperature_c, '°C')}. Do "
-            "not charge: lithium plates and the cell may fail later. Warm the pack first.",
-            "temperature_c",
-        )
-    elif temperature_c > cell.max_charge_temperature_c:
-        yield Problem(
-            f"cells at {with_unit(temperature_c, '°C')} are above {with_unit(cell.max_charge_temperature_c, '°C')}. Do "
-            "not charge: let the pack cool first.",
-            "temperature_c",
-        )
 
 
 @dataclass(frozen=True, eq=False)
