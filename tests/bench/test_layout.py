@@ -78,13 +78,13 @@ def test_a_forbidden_direction_of_the_cells_is_kept():
 
 def test_mass():
     pack = example_pack(6, 2)
-    f = Fittings(holder_g=2.0, leads_g=40.0)
+    f = Fittings(holder_g=2.0)
     layout = layouts(pack, None, f)[0]
     by_name = {line.name: line.mass_g for line in layout.masses}
     assert by_name["cells"] == 12 * 69.0
     assert by_name["holders"] == 24.0
     assert layout.mass_g == pytest.approx(sum(by_name.values()))
-    again = Pack(pack.cell, 6, 2, layout.overhead_pct, by_name["leads and connector"])
+    again = Pack(pack.cell, 6, 2, layout.overhead_pct)
     assert again.mass_g == pytest.approx(layout.mass_g)
 
 

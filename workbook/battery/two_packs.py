@@ -136,12 +136,6 @@ class PairFlight:
             return np.asarray((self.cell_a / mean).max(axis=(0, -2, -1)))
 
     @property
-    def start_share(self) -> FloatArray:
-        """The highest share at take-off."""
-        first = self.cell_a[0]
-        return np.asarray((first / first.mean(axis=-1, keepdims=True)).max(axis=(-2, -1)))
-
-    @property
     def deepest(self) -> FloatArray:
         """Depth of discharge of the emptier pack at the end of the flight."""
         return np.asarray(self.depth_of_discharge[-1].max(axis=(-2, -1)))
@@ -230,7 +224,7 @@ def fly_pair(
         >>> from workbook.files.cell_file import find_cell
         >>> whole = Pack(find_cell("Bittern"), 6, 4, joint_mohm=4.0)
         >>> flight = fly_pair(Joining(2, "parallel"), whole, 400.0, 0.8)
-        >>> bool(1.05 < flight.start_share <= flight.highest_share < 1.25)
+        >>> bool(1.05 < flight.highest_share < 1.25)
         True
     """
     model = whole.cell.model

@@ -51,7 +51,6 @@ class Fittings:
         tab_mm: how far a terminal tab stands out beyond the cans (it is folded up against the pack).
         tabs: "one" tab at each end of the pack carries all the current; "each" end cell that has a
             way out on that side gets its own, all soldered to one lead.
-        leads_g: leads, connector and balance lead together.
     """
 
     spacing_mm: float = 0.0
@@ -67,7 +66,6 @@ class Fittings:
     padding_mm: float = 0.0
     tab_mm: float = 12.0
     tabs: str = "one"
-    leads_g: float = 0.0
 
     @property
     def end_mm(self) -> float:
@@ -235,10 +233,8 @@ class Layout(CellBlock):
 
     @property
     def overhead_pct(self) -> float:
-        """All but cells and leads over the cells, as `Pack.overhead_pct` takes it."""
-        by_name = {line.name: line.mass_g for line in self.masses}
-        cells_g = by_name["cells"]
-        return 100.0 * (self.mass_g - cells_g - by_name["leads and connector"]) / cells_g
+        """All but the cells over the cells, as `Pack.overhead_pct` takes it."""
+        return 100.0 * (self.mass_g / (len(self.cells) * self.cell_g) - 1.0)
 
     @cached_property
     def touching_steps(self) -> int:
@@ -371,7 +367,6 @@ def _masses(layout: Layout) -> tuple[MassLine, ...]:
         MassLine("insulating sheets", 2 * layout.layers * x * y * f.sheet_mm * SHEET_G_PER_MM3),
         MassLine("wrap", skin_mm2 * f.wrap_mm * WRAP_G_PER_MM3),
         MassLine("padding", skin_mm2 * f.padding_mm * PADDING_G_PER_MM3),
-        MassLine("leads and connector", f.leads_g),
     )
 
 

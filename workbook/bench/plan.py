@@ -471,7 +471,6 @@ def _masses(made: CurrentPath, settings: BenchSettings, series: int) -> tuple[Ma
     lines = [
         replace(line, mass_g=made.strips.mass_g) if line.name == "strips" else line
         for line in layout.masses
-        if line.name != "leads and connector"
     ]
     if wire.chosen is not None:
         lines.append(MassLine("main leads", wire.chosen.mass_g))

@@ -67,7 +67,6 @@ class PackFit:
         end_depth: at the end of the flight.
         shift_v: of the voltage of a cell against the plan's, by the voltmeter.
         end_off_v: of the datasheet's curve, at the end of the flight.
-        miss_mv: what is left unexplained of a cell's voltage, root mean square.
         rested: whether rows at rest before take-off were there.
     """
 
@@ -78,7 +77,6 @@ class PackFit:
     end_depth: float
     shift_v: float
     end_off_v: float
-    miss_mv: float
     rested: bool
 
 
@@ -234,7 +232,6 @@ def _fit(
         end_depth,
         float(at[3]),
         float(np.interp(end_depth, knots, at[7:])),
-        1000.0 * float(np.sqrt(np.mean(left[used] ** 2))),
         bool(np.count_nonzero(bins.time_s < flight_s[0]) >= 3),
     )
 
