@@ -15,37 +15,7 @@ from workbook.csv_text import data_rows
 from workbook.numbers import Number, Side
 from workbook.units import number_in, shown_unit, with_unit
 
-UNITS = {
-    "_w_per_kg": "W/kg",
-    "_kg_m3": "kg/m³",
-    "_wh_km": "Wh/km",
-    "_gf_w": "gf/W",
-    "_gf_a": "gf/A",
-    "_m_s": "m/s",
-    "_c_rate": "1/h",
-    "_mohm": "mΩ",
-    "_min": "min",
-    "_pct": "%",
-    "_rpm": "rpm",
-    "_cm3": "cm³",
-    "_mm": "mm",
-    "_m2": "m²",
-    "_km": "km",
-    "_mah": "mAh",
-    "_ah": "Ah",
-    "_wh": "Wh",
-    "_gf": "gf",
-    "_mv": "mV",
-    "_v": "V",
-    "_a": "A",
-    "_w": "W",
-    "_g": "g",
-    "_m": "m",
-    "_s": "s",
-    "_c": "°C",
-    "_k": "K",
-    "_n": "N",
-}
+UNITS = {row["suffix"]: row["unit"] for row in data_rows("suffixes.csv")}
 """Unit of a name by its suffix, the longer suffixes first."""
 
 NOT_UNITS = ("continuous_c", "burst_c")

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
+from workbook.csv_text import data_rows
 from workbook.errors import Problem, refuse
 from workbook.numbers import Number
 from workbook.working import Step, step
@@ -34,21 +35,13 @@ class StripMaterial:
     source: str
 
 
-MATERIALS: dict[str, StripMaterial] = {
-    m.name: m
-    for m in (
-        StripMaterial(
-            "nickel 200", 9.6e-8, 0.0043, 70.0, 8.9e-3, "maker's data, alloy N02200, about 9.6e-8"
-        ),
-        StripMaterial(
-            "pure nickel", 6.93e-8, 0.006, 91.0, 8.9e-3, "CRC Handbook, 293 K, 99.9 % and purer"
-        ),
-        StripMaterial(
-            "plated steel", 15e-8, 0.005, 50.0, 7.85e-3, "mild steel 10e-8 to 18e-8, from memory"
-        ),
-        StripMaterial("copper", 1.7241e-8, 0.00393, 400.0, 8.96e-3, "IEC 60028, 100 % IACS"),
-    )
-}
+def _materials() -> dict[str, StripMaterial]:
+    rows: list[dict[str, Any]] = [*data_rows("strip_materials.csv")]
+    figures = ("ohm_m", "per_k", "w_per_m_k", "g_per_mm3")
+    return {r["name"]: StripMaterial(**r | {key: float(r[key]) for key in figures}) for r in rows}
+
+
+MATERIALS = _materials()
 """Strip sold as pure nickel is mostly the alloy N02200 or N02201 (8.5e-8), 23 to 39 % above the pure
 metal: the careful figure is the first."""
 

@@ -11,30 +11,16 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import ROOM_C, DischargeCurve
+from workbook.csv_text import data_rows
 from workbook.errors import Problem
 from workbook.quantities import unit_of
 
 CELL_FORMATS = ("18650", "21700", "pouch")
 KINDS = ("energy", "power", "lithium-polymer")
 
-# Usual ranges of cylindrical cells: mass, diameter, height, highest believable capacity and
-# continuous current. Common practice, no source; sizes follow the name of the format (IEC 61960-3).
-USUAL = {
-    "18650": {
-        "mass_g": (44.0, 50.0),
-        "diameter_mm": (18.0, 18.7),
-        "height_mm": (64.5, 65.5),
-        "typical_capacity_ah": (1.0, 3.6),
-        "continuous_a": (2.0, 35.0),
-    },
-    "21700": {
-        "mass_g": (62.0, 74.0),
-        "diameter_mm": (20.9, 21.8),
-        "height_mm": (69.5, 71.0),
-        "typical_capacity_ah": (2.5, 6.0),
-        "continuous_a": (4.0, 50.0),
-    },
-}
+USUAL = data_rows("usual_cells.csv")
+"""Usual ranges of cylindrical cells: mass, diameter, height, highest believable capacity and continuous current.
+Common practice, no source; sizes follow the name of the format (IEC 61960-3)."""
 MOST_CURRENT_A = 1000.0
 """Of one cell: twenty times what the strongest of these sizes is rated for. Common practice, no source."""
 MOST_CHARGE_V = 4.25
@@ -186,8 +172,10 @@ def _check_pairs(found: _Findings) -> None:
 
 def _check_usual(found: _Findings) -> None:
     """Figures against what is usual for the cell's format."""
-    cell, usual = found.cell, USUAL.get(found.cell.cell_format, {})
-    for key, (low, high) in usual.items():
+    cell = found.cell
+    usual = [row for row in USUAL if row["cell_format"] == cell.cell_format]
+    for row in usual:
+        key, low, high = row["key"], float(row["low"]), float(row["high"])
         value, unit = getattr(cell, key), unit_of(key)
         size = f"{low:g} to {high:g} {unit} is usual."
         slack = {"mass_g": 1.6, "diameter_mm": 1.06, "height_mm": 1.06}.get(key)

@@ -13,21 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.errors import InputError
+from workbook.files.columns import measures
 from workbook.flightlog.log import SERIES, FlightLog, LogFinding
 from workbook.numbers import FloatArray
 
 Flags = NDArray[np.bool_]
-
-NAMES = {
-    "voltage_v": "voltage",
-    "current_a": "current",
-    "charge_ah": "charge used",
-    "throttle_pct": "throttle",
-    "height_m": "height",
-    "speed_m_s": "speed",
-    "temperature_c": "temperature",
-}
-"""Columns in words."""
+COLUMNS = measures("flight log")
+"""In words, and between which figures a sensor of a model aircraft can show."""
 
 JUMP_BACK_S = 5.0
 """A clock that falls by more, and goes on from there, was started anew. Common practice, no source."""
@@ -49,16 +41,6 @@ LEAST_ROWS = 3
 MANY_ROWS = 100_000
 MOST_TOLD = 12
 """Findings of one kind and column that are told one by one."""
-USABLE = {
-    "voltage_v": (0.5, 130.0),
-    "current_a": (-1000.0, 2000.0),
-    "charge_ah": (-1000.0, 1000.0),
-    "height_m": (-1000.0, 20_000.0),
-    "speed_m_s": (0.0, 300.0),
-    "temperature_c": (-60.0, 150.0),
-    "throttle_pct": (-5.0, 150.0),
-}
-"""What a sensor of a model aircraft can show."""
 
 
 def cleaned(log: FlightLog) -> FlightLog:
@@ -215,15 +197,15 @@ def _blanked(log: FlightLog, key: str, rows: Flags) -> FlightLog:
 def _impossible(log: FlightLog) -> FlightLog:
     """Figures that no sensor of a model aircraft shows."""
     findings = []
-    for key, (low, high) in USABLE.items():
-        values = log.known(key)
+    for key in SERIES:
+        values, column = log.known(key), COLUMNS[key]
         if values is None:
             continue
         with np.errstate(invalid="ignore"):
-            bad = (values < low) | (values > high)
+            bad = (values < column.low) | (values > column.high)
         if bad.any():
             count = int(np.count_nonzero(bad))
-            text = f"{count} figure{'s' * (count > 1)} of {NAMES[key]} cannot be and {'were' if count > 1 else 'was'} left out."
+            text = f"{count} figure{'s' * (count > 1)} of {column.name} cannot be and {'were' if count > 1 else 'was'} left out."
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
     return _told(log, findings)
@@ -259,7 +241,7 @@ def _glitches(log: FlightLog) -> FlightLog:
             count = int(np.count_nonzero(bad))
             first = clock(float(log.time_s[np.argmax(bad)]))
             text = (
-                f"{count} figure{'s' * (count > 1)} of {NAMES[key]} stood far from {'their' if count > 1 else 'its'} "
+                f"{count} figure{'s' * (count > 1)} of {measures('flight log')[key].name} stood far from {'their' if count > 1 else 'its'} "
                 f"neighbours (first at {first}) and {'were' if count > 1 else 'was'} left out."
             )
             findings.append(_finding("glitch", key, log, bad, text))
@@ -352,7 +334,7 @@ def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> Log
     start, end = float(log.time_s[first]), float(log.time_s[last - 1])
     unit = key.rpartition("_")[2].upper()
     text = (
-        f"The {NAMES[key]} stood still at {value:.4g} {unit} from {clock(start)} to {clock(end)}, "
+        f"The {measures('flight log')[key].name} stood still at {value:.4g} {unit} from {clock(start)} to {clock(end)}, "
         "frozen, and was left out there."
     )
     return LogFinding("frozen", text, last - first, key, start, end)
