@@ -30,17 +30,9 @@ OPENING = f"""{HEAD}: one line an event, for as long as the pack lives.
 # Lines are only added. A wrong one is struck by a line that names its mark; nothing is rubbed out.
 """
 
-KINDS = {
-    "built": "the pack was made",
-    "tested": "measured at the bench",
-    "charged": "charged, not after a flight",
-    "flown": "one flight, with the charge put back after it",
-    "stored": "looked at in storage",
-    "knocked": "a crash, a drop, a dent, water",
-    "retired": "taken out of use",
-    "struck": "a line that was wrong",
-}
-"""What a line can tell, in words."""
+KINDS = ("built", "tested", "charged", "flown", "stored", "knocked", "retired", "struck")
+"""What a line can tell: the pack was made; measured at the bench; charged, not after a flight; one flight, with the
+charge put back after it; looked at in storage; a crash, a drop, a dent, water; taken out of use; a line that was wrong."""
 
 LARGEST_BYTES = 5_000_000
 """Some forty thousand lines."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
+from workbook.csv_text import data_rows
 from workbook.errors import InputError, Problem, refuse
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import (
@@ -23,31 +24,15 @@ from workbook.flightlog.phases import Phases, find_phases
 from workbook.flightlog.planned import Band, PlannedFlight, as_flown, planned_flight
 from workbook.flightlog.slip import ChargerSlip
 from workbook.numbers import in_digits, plain
+from workbook.quantities import unit_of
 from workbook.sizing.calibration import COVERAGE, Readings, TestFlight, calibrate
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 
-LABELS = {
-    "energy_wh": ("energy used in the air", "Wh"),
-    "charge_ah": ("charge used in the air", "Ah"),
-    "mean_power_w": ("mean power in the air", "W"),
-    "steady_power_w": ("steady power (hover or cruise)", "W"),
-    "flight_factor": ("watts of the motors over those by the figures", ""),
-    "peak_power_w": ("highest power", "W"),
-    "peak_cell_a": ("highest current of a cell", "A"),
-    "pack_resistance_mohm": ("resistance of the pack, mean of the flight", "mΩ"),
-    "landing_cell_v": ("cell voltage before landing, loaded", "V"),
-    "landing_rest_cell_v": ("cell voltage after landing, at rest", "V"),
-    "reserve_min": ("time to the reserve or the landing voltage", "min"),
-    "temperature_c": ("hottest cell", "°C"),
-    "avionics_w": ("electronics at rest", "W"),
-}
-"""Each line of a comparison, in order: in words, and its unit."""
-
-HIGH_IS_GOOD = ("landing_cell_v", "landing_rest_cell_v", "reserve_min")
-"""Of all others less is better."""
-CEILINGS = ("peak_power_w", "peak_cell_a", "temperature_c")
+COMPARED = {row["key"]: row for row in data_rows("compared.csv")}
+"""Each line of a comparison, in order: in words, which way is better, and whether the plan's figure is a ceiling."""
+CEILINGS = tuple(key for key, row in COMPARED.items() if row["ceiling"])
 """The plan's figure is the most that can be; a flight that stays below it is within the plan."""
 FAR_V, MOST_TAKEN = 0.5, 1.5
 """Of a cell's voltage beyond its datasheet's ends, and of its rated charge: beyond these it is another pack. Common
@@ -396,10 +381,10 @@ def _lines(
 def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[Any]) -> ComparedLine:
     low, high = planned.ends(key)
     least, most = np.fmin(low, planned.plan(key)), np.fmax(high, planned.plan(key))
-    label, unit = LABELS[key]
+    label, unit = COMPARED[key]["label"], unit_of(key)
     value, off = measure.value, measure.off
     within: bool | None
-    worse = bool(value < least) if key in HIGH_IS_GOOD else bool(value > most)
+    worse = bool(value < least if COMPARED[key]["better"] == "high" else value > most)
     if not np.isfinite(low):
         within, words = None, "the plan has no figure for it."
     elif key in CEILINGS and value <= most:
