@@ -197,30 +197,6 @@ def _layers_words(plan: BuildPlan) -> str:
     return "; ".join(words)
 
 
-def _group_lines(plan: BuildPlan) -> list[str]:
-    groups = plan.groups
-    if groups is None:
-        return []
-    dealt = groups.matching
-    said = [
-        f"Weakest group {dealt.weakest_ah:.3f} Ah, spread {1000 * dealt.spread_ah:.0f} mAh"
-        f"{' (no dealing is better)' if dealt.exact else ''}."
-    ]
-    if dealt.gain_over_random_min is not None and math.isfinite(dealt.gain_over_random_min):
-        gain = dealt.gain_over_random_min
-        more = f"that is {1000 * dealt.gain_over_random_ah:.0f} mAh, {gain:.1f} min of flight."
-        even = "it gains less than 0.05 min: this batch is even."
-        said.append(f"Over cells as they come {more if gain >= 0.05 else even}")
-    if groups.spare:
-        said.append(f"Good, left over: {', '.join(groups.spare)}.")
-    said += [f"Leave out {name}: {why}" for name, why in groups.left_out]
-    if groups.inspection.unmeasured:
-        said.append(f"Not measured: {', '.join(groups.inspection.unmeasured)}.")
-    said += [note[0].upper() + note[1:] for note in groups.inspection.notes]
-    said.append("Bring the cells of a group within 10 mV of each other before joining them.")
-    return said
-
-
 def threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
     """The voltages as they are set: rounded up, charge and minutes down."""
     if plan.at is None:
@@ -318,7 +294,6 @@ def build_sheet_html(
         else 0.0,
         arrival_v=ARRIVAL_V,
         threshold_rows=threshold_rows(plan),
-        group_lines=_group_lines(plan),
         first_flights=checks("first_flights"),
         working=[
             step for step in answer.working if step.key in WORKING and math.isfinite(step.result)

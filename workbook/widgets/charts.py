@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from typing import Any, TypeVar
+from typing import Any
 
 import bqplot as bq
 import ipywidgets as W
@@ -358,9 +358,6 @@ class _Shown:
     points: Sequence[Point] = ()
 
 
-_Item = TypeVar("_Item")
-
-
 class LineChart(PlaneChart):
     """Up to four curves with named levels, upright lines and points, named where they end.
 
@@ -532,9 +529,9 @@ class LineChart(PlaneChart):
             (self._levels, levels),
             (self._verticals, verticals),
         ):
-            for mark, line in zip(marks, _padded(lines, len(marks)), strict=True):
+            for mark, line in zip_longest(marks, lines):
                 self._draw_stroke(mark, line)
-        for mark, point in zip(self._points, _padded(shown.points, MOST_POINTS), strict=True):
+        for mark, point in zip_longest(self._points, shown.points):
             _draw_point(mark, point)
         on_top = [v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high]
         self._write_names(self._write_top_names(on_top))
@@ -640,12 +637,6 @@ def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
         marker="circle" if faint else look.marker,
         default_size=70 if faint else 150,
     )
-
-
-def _padded(items: Sequence[_Item], size: int) -> list[_Item | None]:
-    padded: list[_Item | None] = [None] * size
-    padded[: len(items)] = items
-    return padded
 
 
 def _known(line: Line) -> int:
