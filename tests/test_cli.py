@@ -209,7 +209,7 @@ def test_a_broken_limit_exits_1_and_says_which(
 ) -> None:
     path = changed(club, "wanted_min = 23.0", "wanted_min = 90.0")
     assert main(["size", str(path)]) == 1
-    assert "does not last the asked flight time" in capsys.readouterr().err
+    assert "does not last the flight time asked for" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

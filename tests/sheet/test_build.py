@@ -212,7 +212,7 @@ def test_an_unsafe_design_says_so_first() -> None:
 
 def test_a_broken_limit_stands_out_without_colour() -> None:
     page = page_of(answered(wanted_min=90.0))
-    assert "NOT YET: The pack does not last the asked flight time." in page.words
+    assert "NOT YET: The pack does not last the flight time asked for." in page.words
     assert ("b", {"class": "broken"}) in page.tags
     assert any(given.get("data-verdict") == "broken" for _, given in page.tags)
 
@@ -333,7 +333,7 @@ def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFix
     ("old", "new", "said"),
     [
         ("parallel = 3", "parallel = 1", "can overheat, vent and burn"),
-        ("wanted_min = 23.0", "wanted_min = 90.0", "does not last the asked flight time"),
+        ("wanted_min = 23.0", "wanted_min = 90.0", "does not last the flight time asked for"),
         ("bay_height_mm = 80.0", "bay_height_mm = 20.0", "does not fit its bay"),
     ],
 )
