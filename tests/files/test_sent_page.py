@@ -36,6 +36,12 @@ def test_a_page_is_read_as_its_design_alone_in_a_folder(tmp_path: Path) -> None:
     assert back.inputs == (tmp_path / "six.html",)
 
 
+def test_a_page_is_laid_out_as_a_design_file(tmp_path: Path) -> None:
+    page = sent(tmp_path, packed_text(read_design(SIX)))
+    assert main(["unpack", str(page), str(tmp_path / "out")]) == 0
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["six.toml", "thrust.csv"]
+
+
 @pytest.mark.parametrize("text", ['a = "</pre> & <script>"', "", "name = '&amp;'\n\n"])
 def test_whatever_text_goes_in_comes_out(text: str) -> None:
     assert design_in(f"<p>{BEGIN}{escape(text)}{END}", "page") == text

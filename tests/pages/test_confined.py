@@ -60,6 +60,7 @@ tries = {
     "program": lambda: subprocess.run(["true"]),
     "shell": lambda: os.system("true"),
     "fork": lambda: os.fork(),
+    "terminal": lambda: os.forkpty(),
     "call": lambda: socket.create_connection(("127.0.0.1", 9), 1),
 }
 for name, do in tries.items():
@@ -82,7 +83,7 @@ def test_whatever_is_outside_is_refused(shared: Path) -> None:
     names = f"SECRET = {str(shared.parent / 'secret.toml')!r}\nOTHER = {str(other.folder)!r}\n"
     names += f"PACKAGE = {str(PROJECT / 'workbook' / 'cli.py')!r}\n"
     said = run(visitor, names + TRIES).splitlines()
-    assert len(said) == 18
+    assert len(said) == 19
     assert [line for line in said if not line.endswith(" refused")] == []
     assert (shared.parent / "secret.toml").read_text("utf-8") == "secret"
 

@@ -141,7 +141,7 @@ def charge(
     Source: Ohm's law and the charge balance; CC-CV as in IEC 61960-3.
 
     Example:
-        A cell of 3 Ah, U = 3.0 + 1.2 (1 - depth), 20 mohm, at 1.5 A to 4.2 V and 0.15 A:
+        A cell of 3 Ah, U = 3.0 + 1.2 (1 - depth), 20 mΩ, at 1.5 A to 4.2 V and 0.15 A:
         7020 s and then 180 s x ln 10 = 414.5 s.
 
         >>> depth = np.linspace(0, 1, 201)

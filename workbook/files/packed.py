@@ -97,6 +97,7 @@ def unpack_design(file: DesignFile, folder: Path) -> Path:
                 pack["cell_folder"] = "cells"
                 write_cell(cell, own_cell_path(place / "cells", cell))
         text = record_text(data, file.document).replace(REMARK, "")
-        parse_design(text, place / file.path.name)
-        write_text(place / file.path.name, text)
-    return folder / file.path.name
+        name = file.path.with_suffix(".toml").name  # of a page that was sent too
+        parse_design(text, place / name)
+        write_text(place / name, text)
+    return folder / name

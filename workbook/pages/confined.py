@@ -32,7 +32,10 @@ WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 MOVED = ("os.rename", "os.link", "os.symlink")
 CHANGED = ("os.mkdir", "os.rmdir", "os.remove", "os.truncate", "os.chmod", "os.chown", "os.utime")
 LOOKED_AT = ("os.listdir", "os.scandir", "os.chdir", "sqlite3.connect")
-NEVER = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.startfile", "os.fork")
+NEVER = (
+    *("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.fork"),
+    *("os.forkpty", "os.startfile", "os.startfile/2"),
+)
 
 
 class Fence:
