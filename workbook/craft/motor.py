@@ -480,14 +480,10 @@ def _slope_miss(slope: float) -> float:
     return (slope - FIGURE_OF_MERIT_SLOPE) / SLOPE_SPREAD * READING_ERROR
 
 
-def _degree(rows: int) -> int:
-    return 2 if rows >= 6 else 1
-
-
 def _smooth(n: FloatArray, coefficient: FloatArray) -> FloatArray:
     """A low polynomial of speed through coefficients read off rows that are rounded."""
     scaled = n / n[-1]
-    fit = np.polynomial.Polynomial.fit(scaled, coefficient, _degree(len(n)))
+    fit = np.polynomial.Polynomial.fit(scaled, coefficient, 2 if len(n) >= 6 else 1)
     return np.asarray(fit(scaled))
 
 

@@ -72,7 +72,7 @@ def table_text(
     refuse_size(len(source), name, LIMIT_BYTES)
     text, inferred = decode(source, name) if isinstance(source, bytes) else (source, "")
     refuse_length(text, name, most_lines)
-    text = _shown_only(text.lstrip("\ufeff"))
+    text = text.lstrip("\ufeff").translate(_obeyed())
     if not text.strip():
         raise InputError("the file is empty; a table is needed.", name)
     refuse_length(text, name, most_lines)  # other signs have become line ends
@@ -95,14 +95,9 @@ def refuse_length(text: str, name: str, most_lines: int) -> None:
             raise InputError(message, f"{name}, row {number}")
 
 
-def _shown_only(text: str) -> str:
-    """Text without the signs that a terminal or a page obeys; those that end a line are line ends."""
-    return text.translate(_obeyed())
-
-
 @functools.cache
 def _obeyed() -> dict[int, str]:
-    """Every such sign to what stands for it."""
+    """Every sign that a terminal or a page obeys to what stands for it: a line end for those that end a line."""
     found = CONTROL.findall("".join(map(chr, range(0x10000))))
     return {ord(sign): _LINE_ENDS.get(sign, "") for sign in found if sign not in "\t\r\n"}
 

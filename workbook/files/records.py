@@ -213,7 +213,8 @@ def _sentence(model: type[BaseModel], error: Any) -> str:
     if kind == "extra_forbidden":
         return f"{key} is not a key of {_meant(str(error['loc'][-1]), _keys(model))}"
     if kind.startswith("union_tag"):
-        tags = ", ".join(f'"{tag}"' for tag in _tags(model, error["loc"][0]))
+        kinds = map(_tag, _models(model.model_fields[error["loc"][0]].annotation))
+        tags = ", ".join(f'"{tag}"' for tag in kinds if tag)
         stated = "missing" if kind == "union_tag_not_found" else _shown(error["ctx"]["tag"])
         return f"{key}: kind is {stated}; one of {tags} is needed."
     if kind == "missing":
@@ -264,10 +265,6 @@ def _tag(model: type[BaseModel]) -> str | None:
     field = model.model_fields.get("kind")
     tags = get_args(field.annotation) if field is not None else ()
     return str(tags[0]) if tags else None
-
-
-def _tags(model: type[BaseModel], key: str) -> list[str]:
-    return [tag for m in _models(model.model_fields[key].annotation) if (tag := _tag(m))]
 
 
 def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, str]:

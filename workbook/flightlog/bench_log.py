@@ -55,7 +55,8 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
     usual = float(np.percentile(amps, 90)) if len(log) else 0.0
     loaded = amps > LOADED_SHARE * usual
     steps = np.diff(log.time_s)
-    counted = (loaded[1:] | loaded[:-1]) & (steps <= max(LONGEST_GAP_S, 3.0 * _usual_step(steps)))
+    usual_s = float(np.median(steps)) if steps.size else 0.0
+    counted = (loaded[1:] | loaded[:-1]) & (steps <= max(LONGEST_GAP_S, 3.0 * usual_s))
     lasting_s = float(steps[counted].sum())
     if usual <= 0.0 or lasting_s < LEAST_LOADED_S:
         told_why = f"no load of {LEAST_LOADED_S:g} s or more is in it; a proof discharge or a charge is needed."
@@ -74,10 +75,6 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
     else:
         told.append("No temperature is logged: hold a probe to the hottest cell.")
     return figures, tuple(told)
-
-
-def _usual_step(steps: FloatArray) -> float:
-    return float(np.median(steps)) if steps.size else 0.0
 
 
 def _state(

@@ -174,18 +174,14 @@ class FlightComparison:
         """The comparison as a table, its words and its notes."""
         rows = [f"{'':<46}{'plan':>9}{'budget: 9 in 10':>20}{'measured':>18}"]
         for line in self.lines:
-            span = f"{_shown(line.planned_low)} to {_shown(line.planned_high)}"
-            found = f"{_shown(line.measured)} ± {in_digits(line.uncertainty, 2)}"
+            span = f"{in_digits(line.planned_low)} to {in_digits(line.planned_high)}"
+            found = f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}"
             named = f"{line.label}{', ' + line.unit if line.unit else ''}"
-            rows.append(f"{named:<46}{_shown(line.planned):>9}{span:>20}{found:>18}")
+            rows.append(f"{named:<46}{in_digits(line.planned):>9}{span:>20}{found:>18}")
         words = [
             f"- {line.label}: {line.judgement}" for line in self.lines if line.within is not True
         ]
         return "\n".join([*rows, "", *words, *(f"- {note}" for note in self.notes)])
-
-
-def _shown(value: float) -> str:
-    return in_digits(value, 4)
 
 
 def compare_flight(
