@@ -486,12 +486,8 @@ def _book(options: argparse.Namespace) -> int:
     from workbook.sheet.pack_book import book_text
 
     happened = [kind for kind in HAPPENED if getattr(options, kind) is not None]
-    more = (
-        options.note
-        or options.on
-        or options.log
-        or any(getattr(options, key) is not None for key in NOTED)
-    )
+    figures = any(getattr(options, key) is not None for key in NOTED)
+    more = figures or options.note or options.on or options.log
     if len(happened) > 1 or (more and not happened):
         raise InputError(f"say what happened, one at a time: one of --{', --'.join(HAPPENED)}.")
     if happened and options.json:

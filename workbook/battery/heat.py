@@ -149,14 +149,8 @@ def still_air_w_m2_k(diameter_mm: Number, surface_above_air_k: Number, air_c: Nu
     """
     above, d = np.asarray(surface_above_air_k, dtype=float), np.asarray(diameter_mm) / 1000.0
     air = _air(np.asarray(air_c) + above / 2.0)
-    rayleigh = (
-        STANDARD_GRAVITY_M_S2
-        * air.expansion_1_k
-        * above
-        * d**3
-        * air.prandtl
-        / air.viscosity_m2_s**2
-    )
+    lift = STANDARD_GRAVITY_M_S2 * air.expansion_1_k * above
+    rayleigh = lift * d**3 * air.prandtl / air.viscosity_m2_s**2
     spread = (1.0 + (0.559 / air.prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
     nusselt = (0.60 + 0.387 * rayleigh ** (1.0 / 6.0) / spread) ** 2
     low_k = np.asarray(air_c, dtype=float) + 273.15

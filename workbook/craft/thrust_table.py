@@ -313,18 +313,10 @@ class BestRow:
 
 def _log_interp(x: Number, known_x: FloatArray, known_y: FloatArray) -> FloatArray:
     keep = (known_x > 0) & (known_y > 0)
+    known = np.log(known_x[keep]), np.log(known_y[keep])
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(
-            np.exp(
-                np.interp(
-                    np.log(np.asarray(x, dtype=float)),
-                    np.log(known_x[keep]),
-                    np.log(known_y[keep]),
-                    left=np.nan,
-                    right=np.nan,
-                )
-            )
-        )
+        wanted = np.log(np.asarray(x, dtype=float))
+    return np.asarray(np.exp(np.interp(wanted, *known, left=np.nan, right=np.nan)))
 
 
 _NUMBER = r"(?<![\d.])(\d{1,2}(?:\.\d+)?)"

@@ -396,13 +396,8 @@ class MotorDrive:
     def _run(
         self, throttle_pct: FloatArray, duty: FloatArray, voltage_v: Number, density_ratio: Number
     ) -> DrivePoint:
-        point = run(
-            self.identified.motor,
-            self.identified.propeller,
-            voltage_v,
-            duty,
-            _density(density_ratio),
-        )
+        found = self.identified
+        point = run(found.motor, found.propeller, voltage_v, duty, _density(density_ratio))
         throttle = np.broadcast_to(throttle_pct, point.thrust_gf.shape)
         return DrivePoint(throttle, point.thrust_gf, point.power_w, point.current_a)
 

@@ -373,11 +373,8 @@ def _club_notices(part: DesignPart, club: Club | None, where: str) -> list[Probl
 
 def _origin(key: str, stated: OriginName | OriginPart) -> Origin:
     """An origin from its short or its long form."""
-    return (
-        Origin(key, **stated.model_dump())
-        if isinstance(stated, OriginPart)
-        else Origin(key, stated)
-    )
+    given = stated.model_dump() if isinstance(stated, OriginPart) else {"origin": stated}
+    return Origin(key, **given)
 
 
 def _made(record: Any, part: BaseModel, **others: Any) -> Any:

@@ -244,11 +244,8 @@ def _series_on(log: FlightLog, values: FloatArray | None, time_s: FloatArray) ->
 
 def _merge_short(kinds: NDArray[np.str_], first: int, last: int, least: int) -> None:
     """Phases in the air that are too short join the one before."""
-    edges = [
-        first,
-        *(np.flatnonzero(kinds[first + 1 : last] != kinds[first : last - 1]) + first + 1).tolist(),
-        last,
-    ]
+    changes = np.flatnonzero(kinds[first + 1 : last] != kinds[first : last - 1]) + first + 1
+    edges = [first, *changes.tolist(), last]
     for start, end in pairwise(edges):
         if end - start < least and start > first:
             kinds[start:end] = kinds[start - 1]

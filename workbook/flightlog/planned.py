@@ -149,12 +149,8 @@ def planned_flight(design: Design[Any], minutes: float, start_depth: float = 0.0
 
 def _band(time_min: FloatArray, pack_v: FloatArray, minutes: float) -> Band:
     at = np.linspace(0.0, minutes, BAND_POINTS)
-    drawn = np.array(
-        [
-            np.interp(at, time_min[:, k], pack_v[:, k], right=np.nan)
-            for k in range(time_min.shape[1])
-        ]
-    )
+    flights = zip(time_min.T, pack_v.T, strict=True)
+    drawn = np.array([np.interp(at, min_, volts, right=np.nan) for min_, volts in flights])
     known = np.isfinite(drawn)
     enough = known[1:].mean(axis=0) >= HIGH_PCT / 100.0
     filled = np.where(known, drawn, 0.0)

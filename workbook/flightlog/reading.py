@@ -467,11 +467,8 @@ def _figures(
         own = np.array([measure.units.get(str(u), np.nan) if u else 1.0 for u in numbers.unit])
         values = np.append(numbers.value, np.nan)[codes]
         unit_of_cell = np.append(own, np.nan)[codes]
-        bad = int(
-            np.count_nonzero(
-                np.append(numbers.wrong, False)[codes] | (np.isnan(unit_of_cell) & (codes >= 0))
-            )
-        )
+        wrong = np.append(numbers.wrong, False)[codes]
+        bad = int(np.count_nonzero(wrong | (np.isnan(unit_of_cell) & (codes >= 0))))
         stated = heading.unit or (measure.usual.casefold() if np.any(numbers.unit != "") else "")
     values = np.where(np.isfinite(values), values, np.nan)
     if heading.key == "throttle_pct":
@@ -492,16 +489,10 @@ def _factor_by_size(values: FloatArray, measure: Measure, text: str, notes: list
     limit = _LARGE.get(measure.key)
     high = float(np.percentile(known, 95)) if known.size else 0.0
     thousandths = limit is not None and high > limit
-    unit = next(
-        (
-            shown
-            for factor, shown in measure.shown.items()
-            if factor == (0.001 if thousandths else 1.0)
-        ),
-        measure.usual,
-    )
+    factor = 0.001 if thousandths else 1.0
+    unit = measure.shown.get(factor, measure.usual)
     notes.append(f'Column "{text}" has no unit; by its figures it is read in {unit}.')
-    return 0.001 if thousandths else 1.0
+    return factor
 
 
 def _throttle(values: FloatArray, notes: list[str], text: str) -> FloatArray:

@@ -126,11 +126,8 @@ class ChargerSlip:
         if told is None or told[1] - told[0] < 0.15:
             return None
         swing = told[1] - told[0]
-        whole_ah = float(
-            design.pack.parallel
-            * design.pack.cell.model.capacity_ah
-            * flown_state(design, power_w).capacity_factor
-        )
+        fresh_ah = design.pack.parallel * design.pack.cell.model.capacity_ah
+        whole_ah = float(fresh_ah * flown_state(design, power_w).capacity_factor)
         factor = self.taken_ah / swing / whole_ah
         off = np.hypot(told[2] / swing, self.charge_off_pct(may) / COVERAGE / 100.0)
         return factor, float(factor * off)
