@@ -78,7 +78,6 @@ class CandidateChart(PlaneChart):
             title,
             x_label,
             y_label,
-            width_px=760,
             height_px=400,
             label_room_px=150,
             big_px=(1150, 600),
@@ -119,8 +118,8 @@ class CandidateChart(PlaneChart):
             for name, look in named
         )
         self.legend = W.HTML(f"<div>{signs}&ensp;◯&nbsp;chosen&ensp;—&nbsp;front</div>")
-        under = self.children.index(self.finding)
-        self.children = (*self.children[:under], self.legend, *self.children[under:])
+        *above, words = self.children
+        self.set_trait("children", (*above, self.legend, words))
         self._lay_out()
 
     def on_click(self, action: Callable[[object], None]) -> None:

@@ -198,10 +198,10 @@ class PlaneChart(Chart):
         x_label: str,
         y_label: str,
         *,
-        width_px: int,
-        height_px: int,
-        label_room_px: int,
-        big_px: tuple[int, int],
+        width_px: int = 760,
+        height_px: int = 225,
+        label_room_px: int = 160,
+        big_px: tuple[int, int] = (1150, 420),
     ) -> None:
         self._sizes, self._room = ((width_px, height_px), big_px), label_room_px
         self.text_px, self._room_px = TEXT_PX, 0
@@ -364,12 +364,9 @@ class LineChart(PlaneChart):
 
     Args:
         title: what the chart shows.
-        x_label: of the axis, with unit.
-        y_label: of the axis, with unit.
-        width_px: of the whole figure.
-        height_px: of the whole figure.
-        label_room_px: room at the right for the names of lines and levels.
-        big_px: width and height at projector size.
+        x_label, y_label: of the axes, with unit.
+        sizes: `width_px` and `height_px` of the whole figure, `label_room_px` at the right for the names of lines
+            and levels, `big_px` at projector size.
         most_lines: curves that there is room for.
 
     Example:
@@ -380,26 +377,9 @@ class LineChart(PlaneChart):
     """
 
     def __init__(
-        self,
-        title: str,
-        x_label: str,
-        y_label: str,
-        *,
-        width_px: int = 760,
-        height_px: int = 225,
-        label_room_px: int = 160,
-        big_px: tuple[int, int] = (1150, 420),
-        most_lines: int = MOST_LINES,
+        self, title: str, x_label: str, y_label: str, *, most_lines: int = MOST_LINES, **sizes: Any
     ) -> None:
-        super().__init__(
-            title,
-            x_label,
-            y_label,
-            width_px=width_px,
-            height_px=height_px,
-            label_room_px=label_room_px,
-            big_px=big_px,
-        )
+        super().__init__(title, x_label, y_label, **sizes)
         self._shown = _Shown()
         self._x_asked: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
         self._dots: bq.Scatter | None = None
