@@ -205,8 +205,9 @@ def test_inside_the_window_it_says_nothing(temperature_c):
     assert Charger(10.0, 300.0).plan(BITTERN, temperature_c=temperature_c).notices == ()
 
 
-def test_the_4_35_v_mode_is_never_set():
-    plan = Charger(10.0, 300.0).plan(BITTERN, cell_v=4.35)
+@pytest.mark.parametrize("cell_v", [4.21, 4.35])
+def test_no_voltage_above_the_cells_is_ever_set(cell_v):
+    plan = Charger(10.0, 300.0).plan(BITTERN, cell_v=cell_v)
     assert plan.cell_v == 4.2
     assert "unsafe" in plan.text()
 

@@ -187,6 +187,7 @@ def test_stacks_lay_one_cell_upon_the_next():
     # back along the next layer, group 6 comes to lie on group 1: five cells between 1's can and it
     back = next(k for k in found if k.layers == 2 and k.grid.order == "back")
     assert {c.key: c.steps for c in contacts(back)}["faces"] == 5
+    assert (touching(back).key, touching(back).volts) == ("faces", pytest.approx(5 * 4.2))
 
 
 def test_the_words_name_what_lies_on_what():

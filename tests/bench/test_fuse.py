@@ -15,6 +15,12 @@ def test_a_fuse_stands_its_current_and_opens_before_its_wire_is_too_hot():
     assert choice.fuse.dc_v >= 16.8
 
 
+def test_the_least_rating_is_a_quarter_over_the_current():
+    # by hand: 1.25 x 9 A is 11.25 A, and 15 A is the next that is sold; 1.25 x 8 A is 10 A, which is sold
+    assert fuse.choose_fuse(9.0, 16.8, awg=12).chosen_a == 15.0
+    assert fuse.choose_fuse(8.0, 16.8, awg=12).chosen_a == 10.0
+
+
 def test_what_a_wire_may_carry_brings_it_to_its_limit():
     for awg in wire.GAUGES_AWG:
         amps = wire.allowed_a(awg)

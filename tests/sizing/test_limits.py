@@ -131,6 +131,7 @@ def test_every_rule_is_told_from_every_other_and_says_what_it_means() -> None:
         (9.1, 10.0, "close"),
         (10.0, 10.0, "close"),
         (10.1, 10.0, "broken"),
+        (10.0001, 10.0, "broken"),  # no slack but that of arithmetic
         (np.nan, 10.0, "broken"),
         (1.0, np.nan, "broken"),
     ],
