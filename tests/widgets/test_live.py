@@ -177,6 +177,24 @@ def test_work_in_a_thread_is_shown_by_the_loop():
     assert before in ("none", "")
 
 
+def test_a_first_run_that_loads_what_it_uses_does_not_make_the_next_ones_slow(monkeypatch):
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.05)
+    mass, seen, takes_s = control(), [], [0.1, 0.0, 0.0]
+
+    def compute(mass_g):
+        time.sleep(takes_s.pop(0))
+        return mass_g
+
+    async def changes():
+        live = Live({"mass_g": mass}, compute, seen.append)
+        mass.value = 600  # beside, for the one before was long
+        await live.settled()
+        mass.value = 700
+        return list(seen)
+
+    assert asyncio.run(changes()) == [500, 600, 700]
+
+
 def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
     """A computation that is found to be long runs beside the event loop from then on."""
     monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)

@@ -144,8 +144,8 @@ class Live:
         slow: whether the computation takes longer than a drag can wait for (a fifth of a second).
             It then runs beside the event loop, one run at a time, and whatever moves in the meantime
             is one further run with the newest values, never a queue. `progress` says so while it works.
-            One that is found to take longer than `SHOWN_AFTER_S`, as with a large pack, is slow from
-            then on.
+            One that is found to take longer than `SHOWN_AFTER_S`, as with a large pack, is slow until a
+            run is quick again: the first one also loads what it uses.
         progress: where the page has a place of its own for it and the computation tells how far it is;
             else one of its own, in `status`.
         at_once: called with the values before a slow computation begins, to move what needs none.
@@ -181,6 +181,7 @@ class Live:
         self.at_once, self.mark = at_once, mark
         self.controls = dict(controls)
         self.compute, self.render, self.slow = compute, render, slow
+        self.found_long = False
         self.result: Any = None
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
@@ -197,7 +198,7 @@ class Live:
     def _changed(self, _: object) -> None:
         if self._held:
             return
-        if not self.slow:
+        if not (self.slow or self.found_long):
             self.run_now()
             return
         self.mark(True)
@@ -241,19 +242,20 @@ class Live:
         except Exception as error:
             self._report(error)
             return
-        self.slow |= time.perf_counter() - began > SHOWN_AFTER_S
+        self.found_long = time.perf_counter() - began > SHOWN_AFTER_S
         self._show(result)
 
     async def _run_beside(self) -> None:
         self._again = True
         while self._again:
-            self._again = False
+            self._again, began = False, time.perf_counter()
             work = asyncio.ensure_future(asyncio.to_thread(partial(self.compute, **self.values())))
             self._work = work
             _, waiting = await asyncio.wait({work}, timeout=SHOWN_AFTER_S)
             if waiting:
                 self.progress.wait()
             await asyncio.wait({work})
+            self.found_long = time.perf_counter() - began > SHOWN_AFTER_S
             self.progress.hide()
             if work.cancelled():
                 self._say(("You stopped it before it was done.",))
