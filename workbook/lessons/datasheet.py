@@ -184,13 +184,13 @@ class CellFitter(Panel):
                 self.points,
                 *(c for name, c in self.inputs.items() if name != "points"),
             ],
-            layout=W.Layout(width="400px", flex="0 0 auto"),
+            layout=W.Layout(width="400px", max_width="100%", flex="0 0 auto"),
         )
         right = W.VBox(
             [self.chart, self.residuals, self.table, self.notices],
-            layout=W.Layout(width="770px", flex="0 0 auto"),
+            layout=W.Layout(width="770px", max_width="100%", flex="0 0 auto"),
         )
-        save = W.HBox([self.save_button, self.overwrite])
+        save = wrapped(self.save_button, self.overwrite)
         body = wrapped(left, right, align_items="flex-start")
         super().__init__(self.live.status, body, save, self.reply, name="fitter")
 

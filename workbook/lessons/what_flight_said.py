@@ -44,9 +44,9 @@ TAKEN_OFF_C = {MILD: (24.0, 21.0), COLD: (4.0, 2.0), BUILT: (21.0, 18.0)}
 """Of the demo flights at take-off: cells and air."""
 BUILT_DESIGN = "survey_six_built.toml"
 FLIGHTS = {
-    "first pack, mild day (demo)": MILD,
-    "first pack, cold morning (demo)": COLD,
-    "built pack, mild day (demo)": BUILT,
+    "first pack, mild day": MILD,
+    "first pack, cold morning": COLD,
+    "built pack, mild day": BUILT,
     "a log of my own": "",
 }
 BUDGET_WORDS = "Between the dashed lines the margin budget has nine flights in ten."

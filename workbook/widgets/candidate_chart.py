@@ -80,7 +80,7 @@ class CandidateChart(PlaneChart):
             y_label,
             height_px=400,
             label_room_px=150,
-            big_px=(1150, 600),
+            big_px=(1150, 420),
         )
         self._clicked: Callable[[object], None] = lambda _: None
         self._shown = _OnChart()

@@ -373,13 +373,18 @@ class RowsGrid(Panel):
         self._cell_layout = W.Layout(width="112px", margin="1px")
         self.cells: list[list[W.Text]] = []
         head = W.HBox(
-            [W.HTML(f"<b>{escape(c)}</b>", layout=W.Layout(width="114px")) for c in columns]
+            [
+                W.HTML(f"<b>{escape(c)}</b>", layout=W.Layout(width="114px", flex="0 0 auto"))
+                for c in columns
+            ],
+            layout=W.Layout(overflow="visible"),
         )
-        self._body = W.VBox([])
+        self._body = W.VBox([], layout=W.Layout(overflow="visible"))
+        grid = W.VBox([head, self._body], layout=W.Layout(overflow="auto"))
         self.add_button = button("add a row", self.add_row, width_px=110)
         self.paste_box = W.Textarea(
             placeholder="paste rows here (tabs, semicolons or commas between columns)",
-            layout=W.Layout(width="440px", height="60px"),
+            layout=W.Layout(width="440px", max_width="100%", height="60px"),
             continuous_update=False,
         )
         self.paste_button = button(
@@ -391,7 +396,7 @@ class RowsGrid(Panel):
         pasting = W.HBox([self.paste_box, self.paste_button])
         super().__init__(
             *([heading(label)] if label else []),
-            *(head, self._body, self.add_button, pasting, self.reply),
+            *(grid, self.add_button, pasting, self.reply),
         )
         self._show()
 
@@ -407,7 +412,9 @@ class RowsGrid(Panel):
         return cells
 
     def _show(self) -> None:
-        self._body.children = [W.HBox(row) for row in self.cells]
+        self._body.children = [
+            W.HBox(row, layout=W.Layout(overflow="visible")) for row in self.cells
+        ]
 
     def _changed(self, change: traitlets.Bunch) -> None:
         if self.busy:
