@@ -133,8 +133,11 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
         """
         capped = self.full_throttle
         allowed_a = self.below_cutoff_a(self.load.pack.cell.burst_a)
+        kept = capped.cell_a <= allowed_a
+        if np.all(kept | np.isnan(capped.thrust_gf)):  # as of most draws of a sound design
+            return capped.thrust_gf
         both = np.minimum(self.burst.thrust_gf, capped.thrust_gf)
-        return np.where(capped.cell_a <= allowed_a, capped.thrust_gf, both)
+        return np.where(kept, capped.thrust_gf, both)
 
     @cached_property
     def thrust_to_weight(self) -> FloatArray:
