@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tests.bench.arranged import any_layout
 from workbook.battery.pack import Pack
-from workbook.bench.arrange import Grid, grids
+from workbook.bench.arrange import Grid, GroupMap, grids
 from workbook.bench.layout import (
     Bay,
     Fittings,
@@ -158,3 +158,19 @@ def test_sheets_between_groups_take_their_room() -> None:
     assert layouts(example_pack(4, 2))[0].box_mm[0] == pytest.approx(85.7)
     # one group is all at one voltage: no sheet
     assert layouts(example_pack(1, 2))[0].box_mm[0] == pytest.approx(42.7)
+
+
+def test_what_does_not_depend_on_fittings_or_bay_is_worked_out_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of a large pack it takes most of the time, and a page asks for many bays."""
+    tried, real = [], GroupMap.of
+    monkeypatch.setattr(GroupMap, "of", lambda *of: tried.append(of) or real(*of))
+    pack = example_pack(14, 19)
+    first = layouts(pack, None, max_layers=1, most=1)[0]
+    worked_out = len(tried)
+    wide = layouts(pack, Bay(500.0, 500.0, 90.0), Fittings(spacing_mm=1.5), max_layers=1, most=1)[0]
+    assert worked_out > 100
+    assert len(tried) == worked_out
+    assert wide.grid == first.grid
+    assert max(wide.box_mm) > max(first.box_mm)
