@@ -96,11 +96,13 @@ def test_the_binding_limit_has_the_tightest_margin(everything: Sweep) -> None:
         assert alone is None or margin == pytest.approx(alone, abs=slack)
 
 
+@pytest.mark.parametrize("chunk", [37, 5])
 def test_rows_do_not_depend_on_chunks_or_threads(
-    start: Design, monkeypatch: pytest.MonkeyPatch
+    start: Design, monkeypatch: pytest.MonkeyPatch, chunk: int
 ) -> None:
+    """Slices of three S with every P, and slices of a few P of one S."""
     whole = sweep(start, CELLS, SERIES, PARALLEL, threads=1)
-    monkeypatch.setattr("workbook.sizing.sweep.CHUNK", 37)
+    monkeypatch.setattr("workbook.sizing.sweep.CHUNK", chunk)
     parts = sweep(start, CELLS, SERIES, PARALLEL, threads=2)
     for name, values in whole.columns.items():
         if values.dtype.kind == "f":
