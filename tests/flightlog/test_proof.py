@@ -38,7 +38,7 @@ def test_a_sound_pack_passes() -> None:
     [
         ("spread_full_mv", 31.0, "31 mV, FAILS"),
         ("spread_empty_mv", 80.2, "81 mV, FAILS"),
-        ("resistance_mohm", 48.3, "49 mohm, FAILS"),
+        ("resistance_mohm", 48.3, "49 mΩ, FAILS"),
         ("mass_g", 872.0, "872 g, FAILS"),
         ("charge_ah", 7.6751, "7.67 Ah, FAILS"),
         ("temperature_c", 55.4, "56 °C, FAILS"),
