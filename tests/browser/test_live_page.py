@@ -11,7 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.browser.desk import START_S, Desk
 from tests.browser.test_accessibility import GUIDELINES
+from tests.browser.test_pages import open_page
 from tests.conftest import DESIGNS
 from tests.sheet.test_live_page import few
 from workbook.files.design_file import DesignFile, read_design
@@ -178,3 +180,21 @@ def test_without_scripts_the_answer_stands_there(browser: Any, sent: Sent) -> No
     assert not page.locator("#controls").is_visible()
     assert "Scripts are switched off" in page.locator("body").inner_text()
     context.close()
+
+
+def test_the_bench_makes_the_page_of_the_design_as_it_stands(
+    desk: Desk, opened: Any, tmp_path: Path
+) -> None:
+    open_page(desk, "sizing_bench.ipynb")
+    page = desk.page
+    page.get_by_role("button", name="page to send").click()
+    page.get_by_text("places of its sliders:").wait_for(state="attached")  # the bar, with words
+    link = page.locator("a[download]")
+    link.wait_for(timeout=START_S * 1000)  # half a minute where nothing else runs
+    with page.expect_download() as download:
+        link.click()
+    sent = tmp_path / download.value.suggested_filename
+    download.value.save_as(sent)
+    answer = size(read_design(sent).design)
+    assert WORDS[answer.verdict] in opened(sent).locator("#verdict .word").inner_text()
+    assert desk.errors == []

@@ -11,7 +11,7 @@ from tests.lessons import notebook_tools as tools
 from workbook.data.notebooks import copy_notebooks
 from workbook.lessons import lesson_view
 from workbook.lessons.course import COURSE
-from workbook.pages.page import CODE_TAG
+from workbook.pages.page import CODE_TAG, OWN_TAG
 
 LESSONS = tools.lesson_notebooks()
 
@@ -58,7 +58,7 @@ def test_stored_outputs_are_printed_text_and_no_widget_state(path: Path) -> None
     book = tools.read(path)
     assert set(book.metadata) <= {"kernelspec", "language_info"}
     for cell in book.cells:
-        assert cell.metadata in ({}, {"tags": [CODE_TAG]})
+        assert cell.metadata in ({}, {"tags": [CODE_TAG]}, {"tags": [OWN_TAG]})
         if cell.cell_type != "code":
             continue
         assert all(o.output_type == "stream" and o.name == "stdout" for o in cell.outputs)

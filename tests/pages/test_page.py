@@ -26,6 +26,20 @@ def test_no_page_speaks_of_what_only_jupyterlab_has(path: Path) -> None:
     assert not page.metadata.title[:2].isdigit()
 
 
+OF_ONES_OWN = re.compile(
+    r"this computer|network|pip install|JupyterLab|as code|`[.\w/]*(?:club\.toml|\.workbook)`"
+)
+"""Words that tell a visitor what only whoever has a copy of their own can do or find."""
+
+
+@pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
+def test_no_visitor_is_told_of_what_they_cannot_do(path: Path) -> None:
+    page = page_of(nbformat.read(path, as_version=4), path.name, code=False)
+    told = [cell.source for cell in page.cells if cell.cell_type == "markdown"]
+    assert [t for t in told if OF_ONES_OWN.search(t)] == []
+    assert any("Lithium-ion" in t for t in told) or path.stem != "start"  # the caution stays
+
+
 @pytest.mark.parametrize("lesson", COURSE, ids=lambda le: le.slug)
 def test_a_lesson_s_page_shows_its_figure_and_its_exercises(lesson: Lesson) -> None:
     name = lesson.notebook

@@ -137,6 +137,16 @@ class DesignFile:
         """
         return self._catalogue().notices
 
+    def with_part(self, part: DesignPart) -> DesignFile:
+        """The same with other contents, as checked.
+
+        Raises:
+            InputError: the thrust table or the cell cannot be used.
+        """
+        folder, where = self.path.parent, self.path.name
+        design, noticed = build_design(part, folder, where, anywhere=self.anywhere)
+        return replace(self, part=part, design=design, table_notices=noticed)
+
     def _catalogue(self) -> Catalogue:
         where = self.path.name
         return _catalogue_of(self.part, self.path.parent, where, anywhere=self.anywhere)

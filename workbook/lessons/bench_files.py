@@ -29,6 +29,7 @@ from workbook.files.thrust_table_file import (
 )
 from workbook.files.writing import SeenFiles, may_write
 from workbook.lessons.learner import design_picks, with_figures
+from workbook.lessons.page_to_send import PageToSend
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid
 from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
 from workbook.widgets.style import Panel
@@ -74,6 +75,7 @@ class BenchFiles(Panel):
             "save", lambda: self.save(self.design_path.value), "save the design to this path"
         )
         self.overwrite, self.reply = tick(REPLACE), Reply()
+        self.page = PageToSend(self.as_it_stands, self._target)
         self.table_file = FileControl("A thrust table of your own", ".csv,.txt,.tsv", 5.0)
         self.table_file.observe(lambda change: self.take_table(change["new"]), names="value")
         self.rows = RowsGrid(
@@ -90,7 +92,7 @@ class BenchFiles(Panel):
                 *(self.design_path, design_picks(self.design_path)),
                 *(self.load_button, self.save_button, self.overwrite),
             ),
-            *(self.anywhere, self.reply),
+            *(self.anywhere, self.reply, self.page),
             *(self.table_file, self.table_choice, self.rows, self.use_rows),
         )
 
@@ -115,19 +117,36 @@ class BenchFiles(Panel):
                 raise
             self.reply.done(f"Loaded {file.path.name}.")
 
+    def _part(self) -> DesignPart:
+        """What a file of the design as it stands would say."""
+        figures = self.file.without_rules(self._settings())
+        return check_design(with_figures(self.file.part, figures), "bench")
+
+    def _target(self) -> Path:
+        return _with_suffix(self.design_path.value)
+
+    def as_it_stands(self) -> DesignFile:
+        """The design with the figures that are set.
+
+        Raises:
+            InputError: its thrust table stands in no file yet.
+        """
+        if self.own_table:
+            raise InputError(
+                "Save the design first, and load it: its thrust table stands in no file yet."
+            )
+        return self.file.with_part(self._part())
+
     def save(self, path: str) -> None:
         """Save the design as it stands; a file that is there is replaced only when that is ticked.
 
         One that was changed elsewhere since it was read here is left, and so said; the next save replaces it.
         """
-        target = Path(path.strip() or "designs/mine.toml")
-        if not target.suffix:
-            target = target.with_suffix(".toml")
+        target = _with_suffix(path)
         over, inputs = self.overwrite.value, self.file.inputs[1:]
         with self.reply.trying():
-            data = with_figures(self.file.part, self.file.without_rules(self._settings()))
             here, table = self.file.path.parent, target.with_name(f"{target.stem}_thrust.csv")
-            part = check_design(data, "bench")
+            part = self._part()
             if self.own_table:
                 part = _naming(part, seen_from(table, here))
             part = moved_design(part, here, target.parent, anywhere=self.anywhere.value)
@@ -170,6 +189,12 @@ class BenchFiles(Panel):
         self.file = replace(self.file, design=design, table_notices=noticed)
         self.own_table = True
         self._changed()
+
+
+def _with_suffix(path: str) -> Path:
+    """Where a design is saved that was given this path."""
+    target = Path(path.strip() or "designs/mine.toml")
+    return target if target.suffix else target.with_suffix(".toml")
 
 
 def _naming(part: DesignPart, table: str) -> DesignPart:

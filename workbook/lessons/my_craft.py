@@ -38,6 +38,7 @@ from workbook.files.reach import seen_from
 from workbook.files.records import parse_toml, record_text
 from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_picks, use_club_units
+from workbook.lessons.page_to_send import PageToSend
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS, RESULTS, unit_of
 from workbook.sheet.text import doubt_lines, unchecked_lines
@@ -123,6 +124,7 @@ class MyCraft(LiveView):
         self.new_kind = ChoiceControl("begin a new", tuple(DEMO_TABLES), label_px=90, width_px=230)
         self.new_button = button("begin", self.begin, "begin a new design; nothing is saved")
         self.reply = Reply()
+        self.page = PageToSend(self.as_it_stands, lambda: self.path)
         if Path(path).exists():
             self._open(self._read(Path(path)))
         else:
@@ -176,6 +178,17 @@ class MyCraft(LiveView):
             self.saved.add(self.path)
             self.reply.done(f"Saved as {self.path}; every lesson opens with designs/mine.toml.")
 
+    def as_it_stands(self) -> DesignFile:
+        """The design as typed.
+
+        Raises:
+            InputError: some figure cannot be used.
+        """
+        shown: MyCraftResult | None = self.live.current()
+        if shown is None:
+            raise InputError("Some figure cannot be used; it is named above the form.")
+        return self.base.with_part(shown.part)
+
     # form and answer -----------------------------------------------------------------------------
 
     def _open(self, file: DesignFile) -> None:
@@ -193,7 +206,7 @@ class MyCraft(LiveView):
             heading("Open and save"),
             wrapped(*own, align_items="center"),
             wrapped(self.new_kind, self.new_button, align_items="center"),
-            self.reply,
+            *(self.reply, self.page),
         )
         self.children = [*self.children, files]
 

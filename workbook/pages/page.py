@@ -19,6 +19,9 @@ from workbook.lessons.course import COURSE
 CODE_TAG = "code"
 """Tag of a cell that is for JupyterLab only: code to copy, and what is said of it."""
 
+OWN_TAG = "own"
+"""Tag of a cell that is for whoever has a copy of their own: no visitor of shared pages reads what they cannot do."""
+
 KEPT = ("kernelspec", "language_info")
 """Of what a notebook says of itself; the rest may choose a template, or hold widgets that nobody has made here."""
 
@@ -97,13 +100,14 @@ def page_of(notebook: Any, name: str, *, code: bool = True) -> Any:
     Args:
         notebook: as nbformat reads it; it is changed.
         name: of its file.
-        code: whether whoever sees it can open it as code.
+        code: whether whoever sees it has a copy of their own, and can open it as code.
 
     Returns:
         the same notebook, with nothing in it that runs but the workbook's own lines.
     """
     not_run = NOT_RUN + AS_CODE if code else NOT_RUN
-    shown = (c for c in notebook.cells if CODE_TAG not in c.metadata.get("tags", ()))
+    left_out = {CODE_TAG} if code else {CODE_TAG, OWN_TAG}
+    shown = (c for c in notebook.cells if not left_out & set(c.metadata.get("tags", ())))
     notebook.cells = cells = [_harmless(cell, not_run) for cell in shown]
     first = cells[0].source if cells else ""
     found = re.search(r"^# (?:\d+ )?(.+)$", first, re.MULTILINE)
