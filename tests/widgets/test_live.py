@@ -195,6 +195,31 @@ def test_a_first_run_that_loads_what_it_uses_does_not_make_the_next_ones_slow(mo
     assert asyncio.run(changes()) == [500, 600, 700]
 
 
+def test_what_is_read_afterwards_waits_until_the_values_rest():
+    mass, asked, marks = control(), [], []
+
+    async def changes():
+        live = Live(
+            {"mass_g": mass},
+            lambda mass_g: asked.append(mass_g),
+            lambda _: None,
+            slow=True,
+            rest_s=0.3,
+            mark=marks.append,
+        )
+        for value in (600, 700, 800):
+            mass.value = value
+            await asyncio.sleep(0.0)
+        before = list(asked)
+        await live.settled()
+        return before
+
+    assert asyncio.run(changes()) == [500]
+    assert asked == [500, 800]
+    assert marks[-1] is False
+    assert True in marks
+
+
 def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
     """A computation that is found to be long runs beside the event loop from then on."""
     monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)

@@ -28,7 +28,7 @@ from workbook.sizing.wing_curve import wing_curve
 from workbook.units import SYSTEMS, units_in_use, use_units, with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical, small_chart
 from workbook.widgets.controls import ChoiceControl, controls
-from workbook.widgets.frame import LiveView
+from workbook.widgets.frame import LiveView, set_stale
 from workbook.widgets.live import Live
 from workbook.widgets.parts import Reply, wrapped
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
@@ -211,7 +211,14 @@ class SizingBench(LiveView):
         """Build controls and charts for the design in use."""
         self.slow = bool(self.file.design.mission)  # flown anew for every change
         self.arrange()
-        self.looking = Live(self.inputs, self._look_for_a_way, self._show_way, slow=True)
+        self.looking = Live(
+            self.inputs,
+            self._look_for_a_way,
+            self._show_way,
+            slow=True,
+            rest_s=0.4,
+            mark=lambda stale: set_stale(self.way_out, stale),
+        )
         self.children = [*self.children, self.files]
 
     def _show_in(self, units: str) -> None:

@@ -26,6 +26,11 @@ TOLD = (KeyFigures, Notices, Table)
 """What is read beside the controls; at projector size it stands under the figures."""
 
 
+def set_stale(part: W.DOMWidget, stale: bool) -> None:
+    """Show a part faint, since it is not of the values that are set; or as usual."""
+    (part.add_class if stale else part.remove_class)("wb-stale")
+
+
 class LiveView(Panel):
     """Controls that compute, and what they compute. A subclass fills in four methods.
 
@@ -131,7 +136,7 @@ class LiveView(Panel):
 
     def grey(self, stale: bool) -> None:
         """Show figures faint, since they are not, or not yet, of the values that are set; or as usual."""
-        (self.add_class if stale else self.remove_class)("wb-stale")
+        set_stale(self, stale)
 
     # ---------------------------------------------------------------------------------------------
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -30,6 +31,10 @@ WORKING = '<span role="status">… working; what is shown is for the values befo
 
 
 SHOWN_EVERY_S = 0.1
+
+SWITCH_S = 0.0005
+"""How long work beside the page may keep it waiting, a tenth of what Python does by itself: a move of a slider
+passes from thread to thread several times before it is on the page."""
 
 Report = Callable[[int, int], bool]
 """Told how much is done and how much there is; answers False once the reader has cancelled."""
@@ -149,6 +154,8 @@ class Live:
         progress: where the page has a place of its own for it and the computation tells how far it is;
             else one of its own, in `status`.
         at_once: called with the values before a slow computation begins, to move what needs none.
+        rest_s: how long the values must have stood still before a slow computation begins: one that takes a
+            second and is read afterwards would only hold up the page while a slider moves.
         mark: told whether what is shown is of other values than those that are set: refused, or still being
             worked out.
 
@@ -176,12 +183,13 @@ class Live:
         slow: bool = False,
         progress: ProgressBar | None = None,
         at_once: Callable[..., None] = lambda **values: None,
+        rest_s: float = 0.0,
         mark: Callable[[bool], None] = lambda stale: None,
     ) -> None:
         self.at_once, self.mark = at_once, mark
         self.controls = dict(controls)
         self.compute, self.render, self.slow = compute, render, slow
-        self.found_long = False
+        self.found_long, self.rest_s = False, rest_s
         self.result: Any = None
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
@@ -247,8 +255,13 @@ class Live:
 
     async def _run_beside(self) -> None:
         self._again = True
+        sys.setswitchinterval(SWITCH_S)
         while self._again:
-            self._again, began = False, time.perf_counter()
+            self._again = False
+            await asyncio.sleep(self.rest_s)
+            if self._again:
+                continue
+            began = time.perf_counter()
             work = asyncio.ensure_future(asyncio.to_thread(partial(self.compute, **self.values())))
             self._work = work
             _, waiting = await asyncio.wait({work}, timeout=SHOWN_AFTER_S)
