@@ -130,6 +130,10 @@ for number in range(500):
     number, _, why = run(visitor, code).partition(" ")
     assert 390 <= int(number) <= 400
     assert why.strip() == "your folder here is full"
+    other = Visitors(shared).welcome()
+    large = "for name in 'abc': open(name, 'wb').write(bytes(16_000_000))"
+    assert "your folder here is full" in run(other, large)  # the third: 32 MB are there
+    assert not (other.folder / "c").exists()
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="bounds of Linux")

@@ -54,6 +54,14 @@ def test_the_one_figure_that_would_settle_it_is_named():
     assert told.endswith("With craft without pack known, none would: begin there.")
 
 
+def test_a_guessed_capacity_is_held_against_less_charge():
+    design = wb.read_design(DESIGNS / "survey_six_mission.toml").design.changed(reserve_pct=55.0)
+    (charge,) = (limit for limit in size(design).limits if limit.key == "mission_charge")
+    assert 0.0 < charge.margin_pct < 4.0  # less than the 4 % that a guess may be off
+    told = unsure_text(guessed(design, "pack_capacity_factor"))
+    assert "(pack capacity factor by 4 %), the limit of charge used by the mission" in told
+
+
 def test_a_guessed_cell_is_held_against_a_fifth_more_current():
     share = float(size(SIX).point.full.full_throttle.cell_a) / SIX.pack.cell.burst_a
     assert 1 / 1.2 < share < 1.0  # the demo's throttle cap leaves less than that
