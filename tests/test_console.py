@@ -17,6 +17,7 @@ from workbook.console import (
     SOON_S,
     STOPPED,
     UNUSABLE,
+    can_show,
     guarded,
     progress_bar,
     say,
@@ -99,6 +100,15 @@ def test_names_that_a_terminal_cannot_write_are_written_out(
 
     assert guarded(command) == 0
     assert out.buffer.getvalue().rstrip() == rb"\u8c03\u67e5 \x1b[2K"  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(("encoding", "can"), [("utf-8", True), ("cp437", True), ("cp1252", False)])
+def test_what_a_terminal_can_show_is_known(
+    encoding: str, can: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of blocks, as a code to scan has them: old consoles of Western Windows have none."""
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(io.BytesIO(), encoding))
+    assert can_show("█▀▄") is can
 
 
 def test_a_closed_stream_is_told_on_the_other(

@@ -45,6 +45,15 @@ def say(line: str) -> None:
     print(visible(line))
 
 
+def can_show(text: str) -> bool:
+    """Whether standard output has the signs of a text; what it has not, is written out there as an escape."""
+    try:
+        text.encode(getattr(sys.stdout, "encoding", None) or "ascii")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
 def tell(lines: Iterable[str]) -> None:
     """Say lines on standard error, the first ten of many; where that cannot be written, nothing."""
     with suppress(OSError, ValueError):

@@ -19,7 +19,7 @@ from tornado.httpserver import HTTPServer
 from traitlets.config import Config
 from voila.app import Voila
 
-from workbook.console import say
+from workbook.console import can_show, say
 from workbook.errors import InputError
 from workbook.exercises.answers import BOARD
 from workbook.opening import laid_out, serve
@@ -144,10 +144,11 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
             self.stop()
 
     def _tell(self, projector: str) -> None:
-        """The address in words and as a code; and the page for the projector, opened."""
+        """The address in words and, where the terminal can show one, as a code; and the page for the projector, opened."""
         import segno
 
-        segno.make(self.sharing.address, error="m").terminal(compact=True, border=2)
+        if can_show("█▀▄"):
+            segno.make(self.sharing.address, error="m").terminal(compact=True, border=2)
         say(f"Visitors go to {self.sharing.address}")
         say(f"For the projector, on this machine only: {projector}")
         if not self.ip:
