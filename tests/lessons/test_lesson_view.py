@@ -218,3 +218,14 @@ def test_enter_in_the_box_checks(tmp_path):
     view.box.value = "4"
     view.box._handle_custom_msg({"event": "submit"}, [])
     assert view.outcome.right
+
+
+def test_what_was_typed_before_enter_may_reach_us_after_it(tmp_path):
+    view = ExerciseView(NumberExercise("sum", "2 + 2?", answer=lambda d: 4), Progress(tmp_path))
+    for typed, right in (("3", False), ("4", True)):
+        view.box._handle_custom_msg({"event": "submit"}, [])
+        view.box.value = typed
+        assert view.outcome.right is right
+    assert view.tries == 2
+    view.box.value = "5"  # left without Enter: the button checks it
+    assert view.tries == 2

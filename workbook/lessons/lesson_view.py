@@ -107,6 +107,7 @@ class ExerciseView(Panel):
         self.exercise, self.progress = exercise, progress
         self.outcome: Checked | None = None
         self.tries = self._hints_shown = 0
+        self._awaited, self._checked = False, ""
         question, answer = self._ask(exercise, result)
         self.check_button = button("check", self.check, "check my answer")
         self.hint_button = button(self._hint_label(), self.hint)
@@ -143,10 +144,12 @@ class ExerciseView(Panel):
                 self.box = W.Text(
                     placeholder="number",
                     description="answer",
+                    continuous_update=False,
                     tooltip=f"answer in {exercise.unit}" if exercise.unit else "answer",
                     layout=W.Layout(width="230px"),
                 )
                 self.box.on_msg(self._entered)
+                self.box.observe(self._arrived, names="value")
                 self._check = lambda: exercise.check(self.progress.seed, self.box.value, self.tries)
                 row = W.HBox([self.box, W.Label(exercise.unit)])
                 return exercise.text(self.progress.seed), row
@@ -167,13 +170,22 @@ class ExerciseView(Panel):
                 return exercise.task, W.HTML("Set the controls of the figure, then check.")
 
     def _entered(self, _: W.Widget, content: dict[str, Any], __: object) -> None:
-        """Enter in the box checks."""
+        """Enter in the box checks; the page tells of the key before it tells what was typed, which is waited for."""
         if content.get("event") == "submit":
+            self._awaited = self.box.value == self._checked
+            if not self._awaited:
+                self.check()
+
+    def _arrived(self, _: Any) -> None:
+        """What was typed before Enter is here."""
+        if self._awaited:
             self.check()
 
     def check(self) -> Checked:
         """Check the answer as it stands and say what was found."""
         outcome = self.outcome = self._check()
+        if isinstance(self.exercise, NumberExercise):
+            self._awaited, self._checked = False, self.box.value
         sign, style = SIGNS[outcome.state]
         self.result.value = (
             f'<div class="wb-verdict {style}" role="status"><span class="wb-word">{sign}</span>'
