@@ -3,22 +3,36 @@
 from __future__ import annotations
 
 import asyncio
+import sys
 from typing import Any
 
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from tornado.ioloop import IOLoop
+from traitlets import default
 
-WARM_UP = "import workbook.lessons.sizing_bench, workbook.lessons.lesson_view as _; del _, workbook"
+from workbook.pages.forked import PAGES_NEED, ForkedKernelManager, Nursery
+
+WARM_UP = f"import {', '.join(PAGES_NEED)}; del workbook"
 REFILL_AFTER_S = 3.0
 """So long after one was taken the next is started: the page that took it comes first."""
 
 
 class WarmKernels(AsyncMappingKernelManager):
-    """The server's kernels, of which one waits, warmed, for the next page or notebook that is opened."""
+    """The server's kernels, of which one waits, warmed, for the next page or notebook that is opened.
+
+    Attributes:
+        spare: the one that waits, or is being started.
+        nursery: what kernels are split off; None where they are started one by one.
+    """
+
+    @default("kernel_manager_class")
+    def _split_off(self) -> str:
+        return f"{ForkedKernelManager.__module__}.{ForkedKernelManager.__name__}"
 
     def __init__(self, *args: Any, **settings: Any) -> None:
         super().__init__(*args, **settings)  # type: ignore[no-untyped-call]
         self.spare: asyncio.Task[str] | None = None
+        self.nursery: Nursery | None = Nursery() if sys.platform == "linux" else None
         IOLoop.current().add_callback(self.prepare)
 
     def prepare(self, after_s: float = 0.0) -> None:
@@ -70,6 +84,12 @@ class WarmKernels(AsyncMappingKernelManager):
             return ""
         return found
 
+    async def _async_shutdown_all(self, now: bool = False) -> None:
+        await super()._async_shutdown_all(now=now)
+        if self.nursery is not None:
+            self.nursery.end()
+
+    shutdown_all = _async_shutdown_all  # type: ignore[assignment]
     start_kernel = _async_start_kernel  # type: ignore[assignment]
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
+from jupyter_core.paths import jupyter_runtime_dir
 from traitlets.config import Config
 
 from workbook.pages.contents import Notebooks
@@ -22,6 +24,15 @@ def _settings(page_config: dict[str, Any], **_: Any) -> dict[str, Any]:
     return page_config | {"fullMathjaxUrl": None, "mathjaxConfig": None}
 
 
+def _own_sockets() -> bool:
+    """Whether kernels can be reached by files that only their owner may open: no port that another user of this
+    machine could find, and so nothing to encrypt."""
+    return os.name == "posix" and len(jupyter_runtime_dir()) < LONGEST_FOLDER
+
+
+LONGEST_FOLDER = 50
+"""Letters of the folder of such files; their whole paths may have about a hundred, as sockets(7) says."""
+
 c = globals().get("c", Config())  # Jupyter gives it to this file
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.contents_manager_class = Notebooks
@@ -29,6 +40,8 @@ c.LabApp.app_settings_dir = str(Path(__file__).with_name("lab_settings"))
 c.ServerApp.kernel_manager_class = WarmKernels
 c.MappingKernelManager.cull_idle_timeout = 3600  # of a page whose browser ended without a word
 c.MappingKernelManager.cull_interval = 300
+if _own_sockets():
+    c.KernelManager.transport = "ipc"
 c.VoilaConfiguration.template = "page"
 c.VoilaConfiguration.allow_template_override = (
     "NO"  # neither a notebook nor an address chooses another

@@ -1,0 +1,90 @@
+"""Kernels that are split off: each a process of its own, and one like any other where that cannot be done."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+
+from tests.pages.test_kernels import said
+from workbook.pages.forked import Forked, Nursery
+from workbook.pages.kernels import WarmKernels
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="kernels are split off on Linux")
+
+STANDS = (
+    "import os, sys; print(os.getppid(), os.getsid(0) == os.getpid(), os.environ['MARK'], "
+    "os.getcwd(), 'workbook.lessons.sizing_bench' in sys.modules)"
+)
+
+
+def test_two_kernels_of_one_nursery_are_processes_of_their_own(tmp_path: Path) -> None:
+    async def tried() -> None:
+        manager: Any = WarmKernels(root_dir=str(tmp_path))
+        try:
+            made = [
+                await manager.start_kernel(
+                    kernel_id=mark, path="", env={**os.environ, "MARK": mark}
+                )
+                for mark in ("a", "b")
+            ]
+            processes = [manager.get_kernel(kernel).provisioner.process for kernel in made]
+            assert all(isinstance(process, Forked) for process in processes)
+            parents = {process.ppid() for process in processes}
+            assert len(parents) == 1
+            for kernel, mark in zip(made, ("a", "b"), strict=True):
+                told = await said(manager, kernel, STANDS)
+                assert told == f"{min(parents)} True {mark} {tmp_path} True"
+            drawn = (
+                "import random, numpy; print(random.random(), numpy.random.default_rng().random())"
+            )
+            assert await said(manager, made[0], drawn) != await said(manager, made[1], drawn)
+            await manager.shutdown_kernel(made[0], now=True)
+            assert not psutil.pid_exists(processes[0].pid)
+            assert await said(manager, made[1], "print(1)") == "1"
+        finally:
+            await manager.shutdown_all(now=True)
+        assert not any(psutil.pid_exists(pid) for pid in parents)
+
+    asyncio.run(tried())
+
+
+def test_without_a_nursery_a_kernel_is_started_like_any_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: Any) -> None:
+        raise OSError("no more processes.")
+
+    monkeypatch.setattr(Nursery, "split_off", broken)
+
+    async def tried() -> None:
+        manager: Any = WarmKernels(root_dir=str(tmp_path))
+        try:
+            given = await manager.start_kernel(kernel_name="python3")
+            process = manager.get_kernel(given).provisioner.process
+            assert not isinstance(process, Forked)
+            assert await said(manager, given, "print(1)") == "1"
+        finally:
+            await manager.shutdown_all(now=True)
+
+    asyncio.run(tried())
+
+
+def test_kernels_end_with_the_process_that_they_were_split_off(tmp_path: Path) -> None:
+    nursery = Nursery()
+    kernel = nursery.split_off(
+        ["-f", str(tmp_path / "kernel.json")], str(tmp_path), dict(os.environ)
+    )
+    assert kernel.poll() is None
+    psutil.Process(kernel.ppid()).kill()  # as where it was ended with the server
+    kernel.wait(timeout=30)
+    assert kernel.poll() == 0
+    kernel.terminate()  # of what has ended already nothing is said
+    with pytest.raises((OSError, ValueError)):
+        nursery.split_off([], str(tmp_path), dict(os.environ))
+    nursery.end()
