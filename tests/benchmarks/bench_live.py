@@ -172,6 +172,8 @@ def burst(page: Any, knob: Any, keys: int = 30) -> float:
     box = page.locator(".wb .widget-text input").first
     if not box.count():
         return float("nan")
+    page.keyboard.press("ArrowRight")  # from a value between two steps onto one
+    page.wait_for_timeout(1500)
     start = float(box.input_value())
     page.keyboard.press("ArrowRight")
     page.wait_for_timeout(1500)
