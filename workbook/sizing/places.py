@@ -93,7 +93,8 @@ def places(
         many = design.changed(**{key: values[some] for key, values in columns.items()})
         point = craft_type_of(many).operate(many)
         for key, value in craft_type_of(many).figures(many, point).items():
-            row = np.broadcast_to(np.asarray(value), (len(some), 1))[:, 0]
+            figure = value() if callable(value) else value
+            row = np.broadcast_to(np.asarray(figure), (len(some), 1))[:, 0]
             figures.setdefault(key, []).append(row)
         for found in _found(Subject(many, point), len(some), notices):
             answers.append(found)
