@@ -34,25 +34,21 @@ def lanes(notebooks: Path, *, everything: bool) -> tuple[tuple[Check, ...], ...]
     They wait for a page half of the time, and the other lanes fill their gaps.
 
     Args:
-        notebooks: the folder whose notebooks are run, each in a kernel of its own, with the long checks.
+        notebooks: the folder whose notebooks are run, each in a kernel of its own.
         everything: the long checks too.
     """
     kept, drawn = ("", "all") if everything else (" and not long", "change")
     tests = (*PYTEST, "-n", "2", "--hypothesis-profile", drawn, "-m", f"not browser{kept}")
-    in_kernels = Check("notebooks in kernels", (*PYTEST, "-n", "1", *NBVAL, str(notebooks)))
+    browser = f"browser{kept}"
     return (
         (Check("tests and worked examples", tests),),
         (
             Check("style", ("ruff", "check", "workbook", "tests")),
             Check("layout of the code", ("ruff", "format", "--check", "workbook", "tests")),
             Check("types", ("mypy",)),
-            *([in_kernels] if everything else []),
+            Check("notebooks", (*PYTEST, "-n", "1", *NBVAL, str(notebooks))),
         ),
-        (
-            Check(
-                "pages in a browser", (*PYTEST, "-n", "1", "-m", f"browser{kept}", "tests/browser")
-            ),
-        ),
+        (Check("pages in a browser", (*PYTEST, "-n", "1", "-m", browser, "tests/browser")),),
     )
 
 

@@ -1,9 +1,8 @@
-"""Lesson notebooks: shape, glossary links, and every cell with the text that it prints; nbval does the same in kernels."""
+"""Lesson notebooks: shape, glossary links, stored outputs. nbval runs them and compares their text."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -65,27 +64,19 @@ def test_stored_outputs_are_printed_text_and_no_widget_state(path: Path) -> None
         assert (cell.execution_count is not None) == bool(cell.outputs), "compared or not"
 
 
-@pytest.mark.parametrize(
-    "alone", [False, pytest.param(True, marks=pytest.mark.long)], ids=["in order", "each alone"]
-)
+@pytest.mark.long
 @pytest.mark.parametrize("path", sorted(tools.NOTEBOOKS.glob("*.ipynb")), ids=lambda p: p.stem)
-def test_every_cell_runs_and_prints_what_is_stored(
-    path: Path,
-    alone: bool,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
+def test_every_cell_runs_alone(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     copy_notebooks(tools.NOTEBOOKS, tmp_path / "notebooks")
     monkeypatch.chdir(tmp_path / "notebooks")
-    code = [cell for cell in tools.read(path).cells if cell.cell_type == "code"]
-    names: dict[str, Any] = {}
-    for number, cell in enumerate(code):
-        if alone or number == 0:
-            monkeypatch.setattr(lesson_view, "_opened", {})
-            monkeypatch.setattr(lesson_view, "_waiting", {})
-            names = {}
-        exec(compile(cell.source, path.name, "exec"), names)
+    for cell in tools.read(path).cells:
+        if cell.cell_type != "code":
+            continue
+        monkeypatch.setattr(lesson_view, "_opened", {})
+        monkeypatch.setattr(lesson_view, "_waiting", {})
+        exec(compile(cell.source, path.name, "exec"), {})
         stored = [output.text for output in cell.outputs]
         assert [capsys.readouterr().out][: len(stored)] == stored
 
