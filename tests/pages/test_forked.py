@@ -12,6 +12,7 @@ import psutil
 import pytest
 
 from tests.pages.test_kernels import said
+from workbook.pages import forked
 from workbook.pages.forked import Forked, Nursery
 from workbook.pages.kernels import WarmKernels
 
@@ -77,14 +78,46 @@ def test_without_a_nursery_a_kernel_is_started_like_any_other(
 
 def test_kernels_end_with_the_process_that_they_were_split_off(tmp_path: Path) -> None:
     nursery = Nursery()
-    kernel = nursery.split_off(
-        ["-f", str(tmp_path / "kernel.json")], str(tmp_path), dict(os.environ)
-    )
+    kernel = _split_off(nursery, tmp_path / "kernel.json")
     assert kernel.poll() is None
     psutil.Process(kernel.ppid()).kill()  # as where it was ended with the server
     kernel.wait(timeout=30)
     assert kernel.poll() == 0
     kernel.terminate()  # of what has ended already nothing is said
-    with pytest.raises((OSError, ValueError)):
-        nursery.split_off([], str(tmp_path), dict(os.environ))
+    again = _split_off(nursery, tmp_path / "again.json")
+    assert again.poll() is None
+    nursery.end()
+    again.wait(timeout=30)
+
+
+def test_what_changed_on_disk_is_loaded_anew_and_no_kernel_ends_for_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "limits.toml").write_text("")
+    monkeypatch.setattr("workbook.pages.forked.PACKAGE", tmp_path)
+    nursery = Nursery()
+    kernels = [_split_off(nursery, tmp_path / "1.json"), _split_off(nursery, tmp_path / "2.json")]
+    os.utime(tmp_path / "limits.toml", (2e9, 2e9))
+    kernels.append(_split_off(nursery, tmp_path / "3.json"))
+    first, second, third = (kernel.ppid() for kernel in kernels)
+    assert first == second != third
+    assert all(kernel.poll() is None for kernel in kernels)
+    nursery.end()
+    for kernel in kernels:
+        kernel.wait(timeout=30)
+
+
+def _split_off(nursery: Nursery, connection: Path) -> Forked:
+    return nursery.split_off(["-f", str(connection)], str(connection.parent), dict(os.environ))
+
+
+def test_what_cannot_be_split_is_not_tried_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(forked, "__name__", "no.such.module")
+    nursery = Nursery()
+    with pytest.raises(ValueError, match="invalid literal"):
+        _split_off(nursery, tmp_path / "1.json")
+    with pytest.raises(OSError, match="be split here|[Pp]ipe"):
+        _split_off(nursery, tmp_path / "2.json")
     nursery.end()

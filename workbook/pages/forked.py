@@ -22,7 +22,7 @@ import psutil
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from jupyter_server.services.kernels.kernelmanager import ServerKernelManager
 
-from workbook.data.notebooks import here_or_shipped
+from workbook.data.notebooks import PACKAGE, here_or_shipped
 
 LAUNCHER = "ipykernel_launcher"
 """Module that starts a kernel; what follows it in a command are the kernel's arguments."""
@@ -33,11 +33,33 @@ ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
 
 
 class Nursery:
-    """The process that kernels are split off."""
+    """The process that kernels are split off; a new one where it has ended, or the workbook's files changed since.
+
+    The one before lives on with its kernels.
+    """
 
     def __init__(self) -> None:
-        self._process: subprocess.Popen[bytes] | None = None
+        self._processes: list[subprocess.Popen[bytes]] = []
+        self._loaded_s, self._gave = 0.0, True
         self._lock = threading.Lock()
+
+    def _process(self) -> subprocess.Popen[bytes]:
+        files = (path for path in PACKAGE.rglob("*.*") if path.suffix != ".pyc")
+        changed_s = max(path.stat().st_mtime for path in files)
+        ended = bool(self._processes) and self._processes[-1].poll() is not None
+        if ended and not self._gave:
+            raise OSError("no process that has loaded the libraries can be split here.")
+        if ended or changed_s > self._loaded_s:
+            self._loaded_s, self._gave = changed_s, False
+            made = subprocess.Popen(
+                [sys.executable, "-P", "-m", __name__],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                start_new_session=True,
+                env={**os.environ, **ONE_THREAD},
+            )
+            self._processes.append(made)
+        return self._processes[-1]
 
     def split_off(self, arguments: list[str], folder: str, env: dict[str, str]) -> Forked:
         """A new kernel.
@@ -51,28 +73,22 @@ class Nursery:
             OSError, ValueError, psutil.Error: it cannot be done.
         """
         with self._lock:
-            if self._process is None:
-                self._process = subprocess.Popen(
-                    [sys.executable, "-P", "-m", __name__],
-                    stdin=subprocess.PIPE,
-                    stdout=subprocess.PIPE,
-                    start_new_session=True,
-                    env={**os.environ, **ONE_THREAD},
-                )
-            asked, told = self._process.stdin, self._process.stdout
+            process = self._process()
+            asked, told = process.stdin, process.stdout
             if asked is None or told is None:
                 raise OSError("the process has ended.")
             line = json.dumps({"arguments": arguments, "folder": folder, "env": env})
             asked.write(line.encode() + b"\n")
             asked.flush()
-            return Forked(int(told.readline()))
+            made = Forked(int(told.readline()))
+            self._gave = True
+            return made
 
     def end(self) -> None:
         """End it; a kernel that it still has ends by itself."""
         with self._lock:
-            if self._process is not None:
-                self._process.communicate()
-                self._process = None
+            while self._processes:
+                self._processes.pop().communicate()
 
 
 class Forked(psutil.Process):  # type: ignore[misc]  # psutil tells no types
