@@ -21,8 +21,12 @@ def names(page: ClubDesigns) -> list[str]:
     return [head.partition("</th>")[0] for head in heads]
 
 
+def in_folder() -> int:
+    return len(list(Path("designs").glob("*.toml")))
+
+
 def test_every_design_is_in_the_table_and_one_is_open(page: ClubDesigns) -> None:
-    assert len(names(page)) == 5
+    assert len(names(page)) == in_folder() > 4
     assert "△ HOLDS, BUT CLOSE" in page.table.html.value
     assert "Sedge, 6S3P" in page.table.html.value
     page.opened.label = "survey_wing.toml"
@@ -47,7 +51,7 @@ def test_what_came_meanwhile_is_seen_and_what_is_wrong_with_it(page: ClubDesigns
     Path("designs/evil.toml").write_text(named.replace("series = 6", "series = 5"), "utf-8")
     Path("designs/odd.toml").write_text(named.replace('"Sedge"', f'"{evil}"'), "utf-8")
     page.again.click()
-    assert len(names(page)) == 7
+    assert len(names(page)) == in_folder()
     assert page.opened.label == "survey_six.toml"
     page.opened.label = "evil.toml"
     shown = "".join(
@@ -73,10 +77,11 @@ def test_one_file_is_made_of_a_design_and_none_is_written_over(page: ClubDesigns
 
 
 def test_a_folder_that_is_gone_is_told_and_the_table_stays(page: ClubDesigns) -> None:
+    there = in_folder()
     Path("designs").rename("elsewhere")
     page.again.click()
     assert "there is no such folder of designs" in page.notice.html.value
-    assert len(names(page)) == 5
+    assert len(names(page)) == there
 
 
 def test_an_empty_folder(tmp_path: Path) -> None:
