@@ -24,6 +24,16 @@ STANDS = (
 )
 
 
+WAITS = """
+import pathlib, time
+try:
+    pathlib.Path("there").touch()
+    time.sleep(60)
+except KeyboardInterrupt:
+    print("stopped")
+"""
+
+
 def test_two_kernels_of_one_nursery_are_processes_of_their_own(tmp_path: Path) -> None:
     async def tried() -> None:
         manager: Any = WarmKernels(root_dir=str(tmp_path))
@@ -118,6 +128,29 @@ def test_what_cannot_be_split_is_not_tried_again(
     nursery = Nursery()
     with pytest.raises(ValueError, match="invalid literal"):
         _split_off(nursery, tmp_path / "1.json")
-    with pytest.raises(OSError, match="be split here|[Pp]ipe"):
+    with pytest.raises(OSError, match=r"be split here|[Pp]ipe"):
         _split_off(nursery, tmp_path / "2.json")
     nursery.end()
+
+
+def test_it_is_interrupted_and_restarted_like_any_other(tmp_path: Path) -> None:
+    async def tried() -> None:
+        manager: Any = WarmKernels(root_dir=str(tmp_path))
+        try:
+            kernel = await manager.start_kernel(path="")
+            first = manager.get_kernel(kernel).provisioner.process
+            waits = asyncio.create_task(said(manager, kernel, WAITS))
+            while not (tmp_path / "there").exists():
+                await asyncio.sleep(0.1)
+            await manager.interrupt_kernel(kernel)
+            assert await asyncio.wait_for(waits, 20) == "stopped"
+            await manager.restart_kernel(kernel)
+            second = manager.get_kernel(kernel).provisioner.process
+            assert isinstance(second, Forked)
+            assert second.pid != first.pid
+            assert not psutil.pid_exists(first.pid)
+            assert await said(manager, kernel, "print(1)") == "1"
+        finally:
+            await manager.shutdown_all(now=True)
+
+    asyncio.run(tried())
