@@ -137,13 +137,13 @@ def test_side_by_side_with_today_the_opened_design_and_the_lightest(opened):
     row = f"endurance, min {then['endurance_min']:.1f} {now['endurance_min']:.1f}"
     assert row in text
     assert "better" in text
-    assert "pack.cell from 6S lithium-polymer pack, 7.3 Ah to Sedge" in text
+    assert "cell from 6S lithium-polymer pack, 7.3 Ah to Sedge" in text
     assert "flight time asked for" in plain(view.limits.html.value)
     view.inputs["beside"].value = "the design as opened"
     assert "nothing" in plain(view.changes.html.value), "it is the same pack"
     view.inputs["beside"].value = "the lightest"
     view.pick(("Sedge", 6, 4))
-    assert "pack.parallel from 3 to 4" in plain(view.changes.html.value)
+    assert "parallel, P from 3 to 4" in plain(view.changes.html.value)
 
 
 def test_the_map_agrees_with_sizing_each_field(opened):

@@ -22,9 +22,9 @@ from workbook.sizing.size import size
 def test_only_what_was_changed_is_listed(six_rotor: Design) -> None:
     other = six_rotor.changed(parallel=4, payload_g=200.0, wanted_min=20.0)
     assert [c.text for c in changes(six_rotor, other)] == [
-        "craft.payload_g from 350 to 200",
-        "pack.parallel from 3 to 4",
-        "flight.wanted_min from nothing to 20",
+        "payload from 350 to 200 g",
+        "parallel, P from 3 to 4",
+        "flight time asked for from nothing to 20 min",
     ]
     assert changes(six_rotor, six_rotor) == ()
 
@@ -34,12 +34,23 @@ def test_cells_and_tables_are_told_by_name_or_by_what_differs(six_rotor: Design)
     lighter = six_rotor.changed(cell=replace(cell, mass_g=66.0))
     assert [c.text for c in changes(six_rotor, lighter)] == ["cell.mass_g from 70 to 66"]
     named = six_rotor.changed(cell=replace(cell, name="Other", mass_g=66.0))
-    assert [c.text for c in changes(six_rotor, named)] == ["pack.cell from Straight to Other"]
+    assert [c.text for c in changes(six_rotor, named)] == ["cell from Straight to Other"]
     table = replace(power_law_table(), propeller="16x5")
     propeller = six_rotor.changed(table=table)
     (change,) = changes(six_rotor, propeller)
     assert change.key == "craft.table"
     assert "16x5" in str(change.after)
+    poorer = replace(power_law_table(), current_a=power_law_table().current_a * 1.01)
+    (change,) = changes(six_rotor, six_rotor.changed(table=poorer))
+    assert change.text.startswith("thrust table from ")
+    assert change.text.endswith(", other rows")
+
+
+def test_one_table_read_twice_is_no_change() -> None:
+    one, other = (
+        read_design(DESIGNS / f"{name}.toml").design for name in ("survey_six", "survey_six_built")
+    )
+    assert [c.key for c in changes(one, other)] == ["pack.parallel", "flight.throttle_cap_pct"]
 
 
 def test_figures_say_how_much_and_which_way(six_rotor: Design) -> None:

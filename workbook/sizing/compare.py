@@ -11,7 +11,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError
-from workbook.quantities import RESULTS, Quantity
+from workbook.quantities import INPUTS, RESULTS, Quantity
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.figures import plain
@@ -23,6 +23,10 @@ Verdict: TypeAlias = Literal["better", "worse", "other", "same"]
 
 SAME = 1e-9
 """Figures that differ by no more than this share are the same."""
+
+
+NAMED = {"pack.cell": "cell", "craft.table": "thrust table"}
+"""What is no figure, as people call it."""
 
 
 @dataclass(frozen=True)
@@ -43,10 +47,14 @@ class Change:
         """In words.
 
         Example:
-            >>> Change("pack.parallel", 3.0, 4.0).text
-            'pack.parallel from 3 to 4'
+            >>> Change("craft.payload_g", 350.0, 400.0).text
+            'payload from 350 to 400 g'
         """
-        return f"{self.key} from {_shown(self.before)} to {_shown(self.after)}"
+        part, _, name = self.key.rpartition(".")
+        asked = INPUTS.get(name) if part != "cell" else None
+        named = NAMED.get(self.key, self.key)
+        label, unit = (asked.label, f" {asked.unit}") if asked else (named, "")
+        return f"{label} from {_shown(self.before)} to {_shown(self.after)}{unit}".rstrip()
 
 
 @dataclass(frozen=True)
@@ -199,9 +207,21 @@ def _differences(where: str, one: Any, other: Any) -> list[Change]:
             found.append(Change(key, f"{len(a)} curves", f"{len(b)} other curves"))
         elif field.name != "curves":
             shown = _plain(a), _plain(b)
-            if shown[0] != shown[1] or isinstance(a, ThrustTable):
+            if shown[0] != shown[1]:
                 found.append(Change(key, *shown))
+            elif _rows_differ(a, b):
+                found.append(Change(key, shown[0], f"{shown[1]}, other rows"))
     return found
+
+
+def _rows_differ(one: Any, other: Any) -> bool:
+    """Whether two thrust tables differ in a row; they may have been read from one file twice."""
+    if not isinstance(one, ThrustTable):
+        return False
+    columns = (f.name for f in fields(one) if isinstance(getattr(one, f.name), np.ndarray))
+    return not all(
+        np.array_equal(getattr(one, c), getattr(other, c), equal_nan=True) for c in columns
+    )
 
 
 def _plain(value: Any) -> Value:
