@@ -120,6 +120,20 @@ def test_slow_without_an_event_loop_computes_at_once():
     assert seen == [500, 800]
 
 
+def test_what_moves_at_once_and_cannot_is_told_and_breaks_no_page():
+    mass, seen = control(), []
+
+    def moved(**values):
+        raise InputError("no flight lasts.")
+
+    live = Live({"mass_g": mass}, lambda mass_g: mass_g, seen.append, slow=True, at_once=moved)
+    said = []
+    live.message.observe(lambda change: said.append(change["new"]), names="value")
+    mass.value = 800
+    assert "no flight lasts." in said[0]
+    assert seen == [500, 800]
+
+
 def test_slow_faults_are_told():
     mass = control()
 

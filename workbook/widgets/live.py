@@ -210,7 +210,10 @@ class Live:
             self.run_now()
             return
         self.mark(True)
-        self.at_once(**self.values())
+        try:
+            self.at_once(**self.values())
+        except Exception as error:
+            self._report(error)
         if self._task is not None and not self._task.done():
             self._again = True
             return
