@@ -13,6 +13,7 @@ from tests.browser.test_lessons import open_and_run
 from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
+from workbook.lessons import margin_budget
 from workbook.sheet.text import told
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
@@ -23,7 +24,7 @@ from workbook.sizing.sweep import Constraints, Sweep, sweep
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 DESIGN = read_design(DESIGNS / "survey_six.toml").design
-DRAWS = 2048  # what the lesson draws at first
+DRAWS = next(iter(margin_budget.DRAWS.values()))  # what the lesson draws at first
 
 
 def choose(desk: Desk, label: str, option: str) -> None:

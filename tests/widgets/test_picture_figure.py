@@ -17,6 +17,14 @@ def test_a_high_picture_is_shown_whole() -> None:
     assert (figure.figure.layout.width, figure.figure.layout.height) == ("310px", "620px")
 
 
+def test_a_picture_of_any_shape_takes_the_place_of_the_one_before() -> None:
+    figure = PictureFigure(770)
+    for high, wide in ((1200, 600), (300, 1500), (40, 400), (900, 100), (600, 600)):
+        figure.show(OpenedPicture("a", np.zeros((high, wide, 3), np.uint8)))
+        assert figure.size == (wide, high)
+        assert figure.figure.min_aspect_ratio == figure.figure.max_aspect_ratio == wide / high
+
+
 def test_a_click_is_told_in_the_pictures_pixels() -> None:
     figure = PictureFigure(770)
     seen: list[tuple[float, float]] = []

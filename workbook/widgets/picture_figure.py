@@ -61,7 +61,8 @@ class PictureFigure(Panel):
         self.image.x, self.image.y = np.array([0.0, wide]), np.array([float(high), 0.0])
         self.image.image = W.Image(value=picture.png, format="png")
         shape = min(max(wide / high, 0.01), 100.0)
-        self.figure.min_aspect_ratio = self.figure.max_aspect_ratio = shape
+        with self.figure.hold_trait_notifications():  # one alone may cross the other
+            self.figure.min_aspect_ratio = self.figure.max_aspect_ratio = shape
         self.figure.layout.width = f"{round(wide * scale)}px"
         self.figure.layout.height = f"{round(high * scale)}px"
 
