@@ -126,9 +126,9 @@ def test_what_cannot_be_split_is_not_tried_again(
 ) -> None:
     monkeypatch.setattr(forked, "__name__", "no.such.module")
     nursery = Nursery()
-    with pytest.raises(ValueError, match="invalid literal"):
+    with pytest.raises(OSError, match="has ended"):
         _split_off(nursery, tmp_path / "1.json")
-    with pytest.raises(OSError, match=r"be split here|[Pp]ipe"):
+    with pytest.raises(OSError, match="be split here"):
         _split_off(nursery, tmp_path / "2.json")
     nursery.end()
 

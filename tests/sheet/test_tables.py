@@ -36,7 +36,7 @@ def test_designs_stand_side_by_side():
     text = designs_text(answers, wb.compare(*answers[:2]))
     for answer in answers:
         assert RESULTS["endurance_min"].text(answer.point.endurance_min) in text
-    assert "pack.parallel from 3 to 4" in text
+    assert "parallel, P from 3 to 4" in text
 
 
 def test_the_budget_as_a_table():

@@ -188,7 +188,7 @@ def test_a_way_out_is_one_that_two_packs_can_share():
 def test_two_packs_or_one_is_a_difference():
     pair = two()
     change = compare(replace(pair, joining=ONE_PACK), pair).changes
-    assert [c.text for c in change] == ["pack.packs from 1 to 2"]
+    assert [c.text for c in change] == ["packs from 1 to 2"]
 
 
 def test_a_pair_of_arrays_is_its_single_designs():

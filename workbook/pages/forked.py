@@ -80,7 +80,12 @@ class Nursery:
             line = json.dumps({"arguments": arguments, "folder": folder, "env": env})
             asked.write(line.encode() + b"\n")
             asked.flush()
-            made = Forked(int(told.readline()))
+            number = told.readline()
+            if not number:
+                process.kill()
+                process.wait()
+                raise OSError("the process that kernels are split off has ended.")
+            made = Forked(int(number))
             self._gave = True
             return made
 
