@@ -881,6 +881,12 @@ def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ..
     return stops_of(Subject(design, point))
 
 
+def stop_keys(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
+    """Keys of the limits that they are of."""
+    subject = Subject(design, point)
+    return tuple(rule.key for rule in RULES if rule.reason(subject))
+
+
 def stops_of(subject: Subject) -> tuple[str, ...]:
     """The same of a subject."""
     reasons = []

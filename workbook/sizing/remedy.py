@@ -19,7 +19,7 @@ from workbook.quantities import INPUTS, RESULTS
 from workbook.sizing.candidates import Candidate, Sweep
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
-from workbook.sizing.limits import limits, stops
+from workbook.sizing.limits import limits, stop_keys, stops
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 
@@ -99,14 +99,14 @@ def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
     if ways:
         comma = "," if len(ways) > 1 else ""
         message = f"{', or '.join(ways)}{comma} would do."
-        return f"{phrase}: {message}" if phrase else message[0].upper() + message[1:]
+        return f"{phrase}. Instead, {message}" if phrase else message[0].upper() + message[1:]
     series, parallel = _tried(result.design)
-    most = f"; what most of them break is the limit of {missed}" if missed else ""
+    most = f" What stands in the way most often: {missed}." if missed else ""
     message = (
-        f"none of the cells known here would do, with {parallel[0]} to {parallel[-1]} in parallel and "
-        f"{series[0]} to {series[-1]} in series{most}."
+        f"None of the cells known here would do with {parallel[0]} to {parallel[-1]} in parallel and "
+        f"{series[0]} to {series[-1]} in series.{most}"
     )
-    return f"{phrase}; {message}" if phrase else message[0].upper() + message[1:]
+    return f"{phrase}. {message}" if phrase else message
 
 
 def _near(count: Number, fewer: int, more: int) -> range:
@@ -156,10 +156,13 @@ def _cap_words(result: SizingResult, cap: _Cap) -> str:
     reserve, left = result.craft_type.reserve, float(cap.capped.point.reserve)
     words = reserve.label.partition(",")[0].removesuffix(" left at the end")
     asked = next((x.demand for x in cap.capped.broken if x.key == "thrust_to_weight"), None)
-    wanted = "" if asked is None else f" ({float(asked):.2f} is asked)"
+    wanted = "" if asked is None else f" ({float(asked):.2f} is asked for)"
+    kept = (
+        f"{reserve.text(left)} of {words}" if reserve.unit else f"a {words} of {reserve.text(left)}"
+    )
     return (
-        f"Burst current asks for a throttle cap of {cap.cap_pct:.0f} % at most, which leaves "
-        f"{reserve.text(left)} of {words}{wanted}"
+        f"The burst current allows a throttle cap of {cap.cap_pct:.0f} % at most, which leaves "
+        f"{kept}{wanted}"
     )
 
 
@@ -187,7 +190,7 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
         ways.append(rating)
     names = list(islice(_names(design, found), NAMED))
     if names:
-        ways.append(f"{' or '.join(names)} in place of {own.name}")
+        ways.append(f"{_either(names)} in place of {own.name}")
     other = None
     if same_cell is None and not names:
         other = _first(design, (one for one in found if one.cell != own.name), _pack_mass_g)
@@ -218,16 +221,22 @@ def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -
     return sweep(replace(design, today=None), cells, series, within, axes=axes)
 
 
+def _either(names: Sequence[str]) -> str:
+    """Names of which one will do."""
+    *others, last = names
+    return f"{', '.join(others)} or {last}" if others else last
+
+
 def _missed(tried: Sweep, result: SizingResult) -> str:
-    """The limit that most of the packs tried break, of those that the design breaks; empty where none is."""
-    own = {limit.key for limit in result.broken or tried.limits}
+    """The limit that the packs tried break most often, of those that the design breaks; empty where none is."""
+    own = {limit.key for limit in result.broken} | set(stop_keys(result.design, result.point))
     counts = {
         limit.name: int(tried.columns["broken"][:, k].sum())
         for k, limit in enumerate(tried.limits)
         if limit.key in own
     }
     worst = max(counts, key=lambda name: counts[name], default="")
-    return worst if 2 * counts.get(worst, 0) > len(tried.columns["broken"]) else ""
+    return worst if counts.get(worst) else ""
 
 
 def _pack_mass_g(one: Candidate) -> float:
