@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import math
 import re
+import tomllib
 from dataclasses import dataclass
+from functools import cache
+from typing import Any
 
+from workbook.csv_text import DATA
 from workbook.numbers import Number, in_digits
 from workbook.quantities import RESULTS, unit_of
 from workbook.units import shown, shown_unit
@@ -64,22 +68,34 @@ class Step:
         return f"{self.label} = {self.formula} = {self.numbers} = {self.shown}  [{self.source}]"
 
 
-def step(
-    key: str, formula: str, numbers: str, result: Number, source: str, label: str = ""
-) -> Step:
-    """A line of working whose words and unit are those of its figure.
+@cache
+def _table() -> dict[str, dict[str, str]]:
+    return tomllib.loads((DATA / "steps.toml").read_text("utf-8"))
+
+
+def sources() -> dict[str, str]:
+    """Sources that several lines of working share, by short names."""
+    return _table()["sources"]
+
+
+def step(name: str, result: Number, /, **given: Any) -> Step:
+    """A line of working, with the words that `data/steps.toml` has for it.
 
     Args:
-        key: the figure; one of `RESULTS` unless `label` is given.
-        formula: the rule in words or symbols.
-        numbers: the rule with this design's numbers put in.
+        name: of the line there.
         result: the figure, one number.
-        source: standard, table, equation, or "common practice, no source".
-        label: in words, where the figure is not in the table of quantities.
+        given: what its texts ask for.
+
+    Raises:
+        KeyError: no such line, or its texts ask for something that is not given.
 
     Example:
-        >>> step("pack_nominal_v", "S x cell voltage", "4 x 3.6 V", 14.4, "IEC 61960-3").text()
-        'pack voltage, nominal = S x cell voltage = 4 x 3.6 V = 14.4 V  [IEC 61960-3]'
+        >>> step("pin_v", 14.4, pin=4, cell_v=3.6).text()
+        'voltage of pin 4 against pin 0 = groups between x cell voltage = 4 x 3.6 V = 14.4 V  [cells in ...'
     """
-    words = label or RESULTS[key].label
-    return Step(key, words, formula, numbers, float(result), unit_of(key), source)
+    words = {
+        field: text.format(sources=sources(), **given) for field, text in _table()[name].items()
+    }
+    key = words.pop("key", name)
+    label = words.pop("label", "") or RESULTS[key].label
+    return Step(key, label, **words, result=float(result), unit=unit_of(key))

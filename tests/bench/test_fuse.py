@@ -27,6 +27,13 @@ def test_what_a_wire_may_carry_brings_it_to_its_limit():
         assert wire.temperature_c(awg, amps, 35.0, loaded_wires=2) == pytest.approx(80.0)
 
 
+def test_a_lead_stands_what_its_fuse_lets_through_for_minutes():
+    # ISO 8820-3 (from memory): a blade fuse opens at 1.35 times its rating, within half an hour
+    for awg in wire.GAUGES_AWG:
+        hottest_c = wire.temperature_c(awg, 1.35 * wire.allowed_a(awg), 35.0, loaded_wires=2)
+        assert hottest_c < wire.SILICONE_C - 50.0
+
+
 def test_eight_cells_are_over_32_v():
     assert fuse.choose_fuse(16.0, 33.6, awg=12).fuse.dc_v == 58.0
 

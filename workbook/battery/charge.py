@@ -525,34 +525,10 @@ class ChargePlan:
         """The working of the settings."""
         s, p, cell = self.series, int(self.pack.parallel), self.pack.cell
         return (
-            step(
-                "charge_current_a",
-                "least of P x the cells' current and the charger's",
-                f"{p} x {self.current_a / p:.3g} A",
-                self.current_a,
-                "cell's datasheet",
-            ),
-            step(
-                "charge_v",
-                "S x charge voltage of the cell",
-                f"{s} x {self.cell_v:.2f} V",
-                self.pack_v,
-                "cell's datasheet",
-            ),
-            step(
-                "charge_end_a",
-                f"{END_SHARE:g} x P x rated capacity / 1 h",
-                f"{END_SHARE:g} x {p} x {cell.rated_capacity_ah:g} A",
-                self.end_a,
-                "common practice, no source",
-            ),
-            step(
-                "storage_v",
-                f"S x open-circuit voltage at {100 * STORAGE_SHARE:.0f} % charge",
-                f"{s} x {self.storage_v:.3f} V",
-                self.storage_pack_v,
-                "common practice, no source",
-            ),
+            step("charge_current_a", self.current_a, p=p, cell_a=self.current_a / p),
+            step("charge_v", self.pack_v, s=s, plan=self),
+            step("charge_end_a", self.end_a, end_share=END_SHARE, p=p, cell=cell),
+            step("storage_v", self.storage_pack_v, storage_pct=100 * STORAGE_SHARE, s=s, plan=self),
         )
 
     def settings(self) -> dict[str, float]:

@@ -10,8 +10,6 @@ from workbook.battery.cell import Cell
 from workbook.numbers import FloatArray, Number
 from workbook.working import Step, step
 
-IT = "IEC 61960-3: It = capacity / 1 h"
-
 
 @dataclass(frozen=True)
 class Pack:
@@ -143,20 +141,8 @@ class Wiring:
     def steps(self) -> tuple[Step, ...]:
         """The working of the current of one cell."""
         return (
-            step(
-                "cell_a",
-                "pack current / P (series does not share current)",
-                f"{self.current_a:g} A / {self.pack.parallel:g}",
-                self.cell_a,
-                "Kirchhoff's current law, cells alike",
-            ),
-            step(
-                "cell_c_rate",
-                "cell current / cell's rated capacity",
-                f"{self.cell_a:.2f} A / {self.pack.cell.rated_capacity_ah:g} Ah",
-                self.cell_c_rate,
-                IT,
-            ),
+            step("cell_a", self.cell_a, load=self),
+            step("cell_c_rate", self.cell_c_rate, load=self),
         )
 
 
@@ -238,35 +224,9 @@ class DischargeRate:
         cell, c, p = self.pack.cell, self.c_rate, self.pack.parallel
         rated, share = f"{cell.rated_capacity_ah:g} Ah", self.continuous_share_pct
         return (
-            step(
-                "cell_a", "C-rate x cell's rated capacity", f"{c:g} 1/h x {rated}", self.cell_a, IT
-            ),
-            step(
-                "pack_a",
-                "C-rate x pack's capacity, which is P x the cell's",
-                f"{c:g} 1/h x {p:g} x {rated}",
-                self.pack_a,
-                IT,
-            ),
-            step(
-                "emptied_min",
-                "60 min / C-rate",
-                f"60 min / {c:g}",
-                self.minutes,
-                "arithmetic; no reserve, no landing voltage",
-            ),
-            step(
-                "continuous_c_rate",
-                "continuous current / rated capacity",
-                f"{cell.continuous_a:g} A / {rated}",
-                self.continuous_c,
-                "the cell's datasheet",
-            ),
-            step(
-                "allowed_a",
-                "continuous current x allowed share",
-                f"{cell.continuous_a:g} A x {share:g} %",
-                self.allowed_a,
-                "the club's rule; 50 to 80 % inside a wrapped block is common practice, no source",
-            ),
+            step("c_rate_cell_a", self.cell_a, c=c, rated=rated),
+            step("pack_a", self.pack_a, c=c, p=p, rated=rated),
+            step("emptied_min", self.minutes, c=c),
+            step("continuous_c_rate", self.continuous_c, cell=cell, rated=rated),
+            step("allowed_a", self.allowed_a, cell=cell, share=share),
         )

@@ -163,12 +163,13 @@ class Finding:
         known = self.values[np.isfinite(self.values)]
         window, low = self.window, self.sample.low
         return step(
-            f"low_{window.key}",
-            "mean - t x standard deviation / root of the number",
-            f"{self.sample.mean:.5g} - t({known.size - 1}) x {known.std(ddof=1):.3g} / sqrt({known.size})",
+            "low_mean",
             low,
-            "Student's t interval, JCGM 100:2008, G.3",
-            f"least mean {window.label} of cells like these",
+            window=window,
+            sample=self.sample,
+            freedom=known.size - 1,
+            deviation=known.std(ddof=1),
+            known=known,
         )
 
     @property
@@ -336,14 +337,7 @@ class Arrival:
         """How the judgement comes about."""
         steps = [made for finding in self.findings if (made := finding.step()) is not None]
         tested, bad = len(self.cells.name), len(self.bad)
-        left = step(
-            "most_bad_left",
-            "most bad cells with which a sample so good still comes 5 times in 100, less those found",
-            f"{bad} bad of {tested} tested of {self.batch}",
-            float(self.most_bad_left),
-            "Clopper and Pearson (1934) with the hypergeometric distribution",
-            "bad cells among those not tested, at most",
-        )
+        left = step("most_bad_left", float(self.most_bad_left), bad=bad, tested=tested, at=self)
         return (*steps, left)
 
     def as_dict(self, matching: Matching | None = None) -> dict[str, Any]:
@@ -551,22 +545,14 @@ class TwoLoads:
     def working(self) -> tuple[Step, ...]:
         """How it comes about."""
         return (
-            step(
-                "cell_dc_mohm",
-                "1000 x (voltage at the lighter load - at the heavier) / (heavier - lighter)",
-                f"1000 x ({self.low_v:g} V - {self.high_v:g} V) / ({self.high_a:g} A - {self.low_a:g} A)",
-                self.resistance_mohm,
-                "Ohm's law; IEC 61960-3, internal d.c. resistance (from memory)",
-                "resistance by direct current",
-            ),
+            step("cell_dc_mohm", self.resistance_mohm, at=self),
             step(
                 "cell_dc_off_mohm",
-                "root of (1.41 x last digit / current added)^2 + (share of the current's error)^2",
-                f"sqrt((1.41 x {1000 * METER_V:g} mV / {self.high_a - self.low_a:g} A)^2 + "
-                f"({METER_A_PCT:g} % of {self.resistance_mohm:.1f} mΩ)^2)",
                 self.uncertainty_mohm,
-                "JCGM 100:2008, 5.1.2",
-                "how far off it may be",
+                meter_mv=1000 * METER_V,
+                more_a=self.high_a - self.low_a,
+                meter_a_pct=METER_A_PCT,
+                at=self,
             ),
         )
 

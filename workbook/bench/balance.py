@@ -202,11 +202,4 @@ def pin_step(lead: BalanceLead, pin: int, cell_v: float) -> Step:
     """
     if not 1 <= pin <= lead.series:
         raise InputError(f"pin is {pin}; 1 to {lead.series} is needed.")
-    return step(
-        "pin_v",
-        "groups between x cell voltage",
-        f"{pin} x {cell_v:g} V",
-        pin * cell_v,
-        "cells in series add voltage",
-        f"voltage of pin {pin} against pin 0",
-    )
+    return step("pin_v", pin * cell_v, pin=pin, cell_v=cell_v)

@@ -394,9 +394,7 @@ def joining_step(difference_v: float, resistance_mohm: float) -> Step:
     """
     return step(
         "joining_a",
-        "difference / (resistance of both)",
-        f"{1000.0 * difference_v:g} mV / (2 x {resistance_mohm:g} mΩ)",
         difference_v / (2.0 * resistance_mohm / 1000.0),
-        "Ohm's law around the loop of both cells",
-        "current between the two",
+        difference_mv=1000.0 * difference_v,
+        resistance_mohm=resistance_mohm,
     )

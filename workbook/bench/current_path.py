@@ -220,12 +220,10 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
     steps.append(
         step(
             "tab_a",
-            "pack current / tabs at one end, as the network shares it",
-            f"{100 * tab.current_a / path.current_a:.1f} % of {path.current_a:g} A; {tab.layers} "
-            f"layers may carry {tab.allowed_a:.3g} A",
             tab.current_a,
-            "nodal analysis",
-            "current where the pack leaves its strips",
+            share_pct=100 * tab.current_a / path.current_a,
+            path=path,
+            tab=tab,
         )
     )
     steps += lead_steps(lead, path.current_a, path.wire.length_mm)
@@ -234,27 +232,11 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
         *steps,
         step(
             "joint_mohm",
-            " + ".join(line.name for line in path.joints),
-            f"{parts} mΩ",
             path.joint_mohm,
-            f"nodal analysis of {layout.parallel} cells in parallel; connector: common "
-            "practice, no source",
-            "all joints of the pack",
+            joints=" + ".join(line.name for line in path.joints),
+            parts=parts,
+            layout=layout,
         ),
-        step(
-            "path_drop_v",
-            "current x resistance",
-            f"{path.current_a:g} A x {path.joint_mohm:.4g} mΩ / 1000",
-            path.drop_v,
-            "Ohm's law",
-            "voltage lost on the way",
-        ),
-        step(
-            "path_loss_w",
-            "current^2 x resistance",
-            f"({path.current_a:g} A)^2 x {path.joint_mohm:.4g} mΩ / 1000",
-            path.loss_w,
-            "Joule's law",
-            "heat on the way",
-        ),
+        step("path_drop_v", path.drop_v, path=path),
+        step("path_loss_w", path.loss_w, path=path),
     )

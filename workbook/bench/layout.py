@@ -552,12 +552,14 @@ def _across_step(layout: Layout, axis: int, key: str, label: str) -> Step:
     skin = f.wrap_mm + f.padding_mm
     rows = "; staggered rows lie 0.866 pitch apart" if layout.packing != "square" else ""
     return step(
-        key,
-        "pitches between outermost cells x pitch + cell diameter + 2 x (wrap + padding)",
-        f"{pitches:.4g} x {layout.pitch_mm:g} mm + {layout.diameter_mm:g} mm + 2 x {skin:g} mm",
+        "box_side_mm",
         layout.box_mm[axis],
-        f"geometry{rows}",
-        label,
+        key=key,
+        label=label,
+        pitches=pitches,
+        layout=layout,
+        skin=skin,
+        rows=rows,
     )
 
 
@@ -578,38 +580,21 @@ def layout_steps(layout: Layout, bay: Bay | None = None) -> tuple[Step, ...]:
     steps = [
         _across_step(layout, 0, "box_x_mm", "longer side"),
         _across_step(layout, 1, "box_y_mm", "shorter side"),
-        step(
-            "box_z_mm",
-            "layers x (cell height + 2 x (ring + strips + sheet)) + 2 x (wrap + padding)",
-            f"{layout.layers} x ({layout.cell_height_mm:g} mm + 2 x {f.end_mm:g} mm) "
-            f"+ 2 x {skin:g} mm",
-            layout.box_mm[2],
-            "geometry",
-            "along the cells",
-        ),
+        step("box_z_mm", layout.box_mm[2], layout=layout, fittings=f, skin=skin),
     ]
     for side, size_mm in zip(SIDES, layout.sides_mm, strict=True):
         if bay is not None:
             room_mm: float = getattr(bay, f"{side}_mm")
             steps.append(
-                step(
-                    f"left_{side}_mm",
-                    "bay - pack",
-                    f"{room_mm:g} mm - {size_mm:.4g} mm",
-                    room_mm - size_mm,
-                    "geometry",
-                    f"room left in the bay's {side}",
-                )
+                step("left_side_mm", room_mm - size_mm, side=side, room_mm=room_mm, size_mm=size_mm)
             )
     masses = [line for line in layout.masses if line.mass_g > 0]
     steps.append(
         step(
             "layout_mass_g",
-            " + ".join(line.name for line in masses),
-            " + ".join(f"{line.mass_g:.3g}" for line in masses) + " g",
             layout.mass_g,
-            "sum of the parts; sheet, wrap and ring masses: common practice, no source",
-            "mass of what is laid out",
+            parts=" + ".join(line.name for line in masses),
+            masses=" + ".join(f"{line.mass_g:.3g}" for line in masses),
         )
     )
     return tuple(steps)

@@ -520,21 +520,16 @@ def weakest_steps(groups_ah: Sequence[Sequence[float]]) -> tuple[Step, ...]:
     sums = [sum(row) for row in groups_ah]
     steps = [
         step(
-            f"group_{number}_ah",
-            "sum of its cells",
-            " + ".join(f"{ah:.4g}" for ah in row) + " Ah",
+            "group_number_ah",
             total,
-            "cells in parallel add charge",
-            f"charge of group {number}",
+            number=number,
+            cells=" + ".join(f"{ah:.4g}" for ah in row),
         )
         for number, (row, total) in enumerate(zip(groups_ah, sums, strict=True), 1)
     ]
     weakest = step(
         "weakest_ah",
-        "smallest of its groups",
-        "smallest of " + ", ".join(f"{total:.4g}" for total in sums) + " Ah",
         min(sums),
-        "one current runs through all groups: the weakest is empty first",
-        "charge of the pack",
+        groups=", ".join(f"{total:.4g}" for total in sums),
     )
     return (*steps, weakest)

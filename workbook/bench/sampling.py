@@ -143,26 +143,9 @@ class SamplingPlan:
 
     def working(self) -> tuple[Step, ...]:
         """How the chance comes about."""
-        good, source = (
-            self.batch - self.bad,
-            "hypergeometric distribution, sampling without putting back",
-        )
-        none = step(
-            "none_found_pct",
-            "100 x ways to pick good cells only / ways to pick any",
-            f"100 x C({good}, {self.tested}) / C({self.batch}, {self.tested})",
-            100.0 * (1.0 - self.chance),
-            source,
-            "chance that the sample misses them all",
-        )
-        some = step(
-            "found_pct",
-            "100 - chance that it misses them all",
-            f"100 - {none.result:.3g}",
-            100.0 * self.chance,
-            source,
-            "chance that the sample holds a bad cell",
-        )
+        good = self.batch - self.bad
+        none = step("none_found_pct", 100.0 * (1.0 - self.chance), good=good, plan=self)
+        some = step("found_pct", 100.0 * self.chance, none=none)
         return none, some
 
 

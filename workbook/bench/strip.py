@@ -255,39 +255,24 @@ def piece_steps(
     mohm = strip.resistance_mohm(length_mm, layers, temperature_c)
     mohm_mm = resistivity_ohm_m(strip.material, temperature_c) * 1e6
     return (
-        step(
-            "strip_section_mm2",
-            "layers x width x thickness",
-            f"{layers} x {strip.width_mm:g} mm x {strip.thickness_mm:g} mm",
-            section,
-            "geometry",
-            "section",
-        ),
+        step("strip_section_mm2", section, layers=layers, strip=strip),
         step(
             "strip_allowed_a",
-            "section x rule for this metal",
-            f"{section:.4g} mm² x {may_a / section:.4g} A/mm²",
             may_a,
-            f"common practice, no source: {RULE_A_PER_MM2:g} A/mm² for nickel as sold; "
-            "other metals at equal heat",
-            "what it may carry",
+            section=section,
+            rule_a_mm2=may_a / section,
+            rule_a_per_mm2=RULE_A_PER_MM2,
         ),
         step(
             "strip_mohm",
-            "resistivity x length / section",
-            f"{mohm_mm:.4g} mΩ mm x {length_mm:.4g} mm / {section:.4g} mm²",
             mohm,
-            f"resistivity of {strip.material} at {temperature_c:g} °C",
-            "resistance of the piece",
+            mohm_mm=mohm_mm,
+            length_mm=length_mm,
+            section=section,
+            strip=strip,
+            temperature_c=temperature_c,
         ),
-        step(
-            "strip_drop_mv",
-            "current x resistance",
-            f"{current_a:.4g} A x {mohm:.4g} mΩ",
-            current_a * mohm,
-            "Ohm's law",
-            "drop along the piece",
-        ),
+        step("strip_drop_mv", current_a * mohm, current_a=current_a, mohm=mohm),
     )
 
 
@@ -302,14 +287,7 @@ def series_piece_step(current_a: float, pieces: int) -> Step:
         >>> series_piece_step(24.0, 3).result
         8.0
     """
-    return step(
-        "series_piece_a",
-        "pack current / pieces side by side",
-        f"{current_a:g} A / {pieces}",
-        current_a / pieces,
-        "Kirchhoff's current law",
-        "current of one series piece, shared evenly",
-    )
+    return step("series_piece_a", current_a / pieces, current_a=current_a, pieces=pieces)
 
 
 def layers_steps(strip: Strip, current_a: float) -> tuple[Step, ...]:

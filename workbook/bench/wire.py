@@ -514,37 +514,17 @@ def lead_steps(row: WireRow, current_a: float, lead_mm: float) -> tuple[Step, ..
     """
     at_c = min(row.temperature_c, SILICONE_C)
     return (
-        step(
-            "lead_section_mm2",
-            "pi/4 x (0.127 mm x 92^((36 - gauge)/39))^2",
-            f"pi/4 x (0.127 mm x 92^((36 - {row.awg})/39))^2",
-            row.area_mm2,
-            "ASTM B258",
-            "copper section",
-        ),
+        step("lead_section_mm2", row.area_mm2, row=row),
         step(
             "lead_mohm",
-            "resistivity x lay x length out and back / section x (1 + 0.00393 x (T - 20))",
-            f"{COPPER_OHM_MM2_PER_M:g} x {STRANDED:g} x {2 * lead_mm / 1000:.4g} m / "
-            f"{row.area_mm2:.4g} mm² x (1 + {COPPER_PER_K:g} x ({at_c:.1f} - 20)) x 1000",
             row.resistance_mohm,
-            "IEC 60028; lay of the strands NFPA 70, chapter 9, table 8",
-            "resistance of both leads, warm",
+            copper_ohm_mm2_per_m=COPPER_OHM_MM2_PER_M,
+            stranded=STRANDED,
+            both_m=2 * lead_mm / 1000,
+            row=row,
+            copper_per_k=COPPER_PER_K,
+            at_c=at_c,
         ),
-        step(
-            "lead_drop_mv",
-            "current x resistance",
-            f"{current_a:g} A x {row.resistance_mohm:.4g} mΩ",
-            row.drop_mv,
-            "Ohm's law",
-            "drop in both leads",
-        ),
-        step(
-            "lead_loss_w",
-            "current^2 x resistance",
-            f"({current_a:g} A)^2 x {row.resistance_mohm:.4g} mΩ / 1000",
-            row.loss_w,
-            "Joule's law",
-            "heat in both leads",
-        ),
+        step("lead_drop_mv", row.drop_mv, current_a=current_a, row=row),
+        step("lead_loss_w", row.loss_w, current_a=current_a, row=row),
     )

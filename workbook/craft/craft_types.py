@@ -173,40 +173,17 @@ class HoverPower:
         pack_g = self.all_up_mass_g - craft.all_up_mass_g(0.0)
         motor_w, n, factor = self.power_per_motor_w, craft.rotors, craft.flight_factor
         return (
+            step("hover_all_up_mass_g", self.all_up_mass_g, craft=craft, pack_g=pack_g),
+            step("thrust_per_motor_gf", thrust, point=self, n=n),
+            step("hover_power_of_motor_w", motor_w, rule=rule, rows=rows),
+            step("hover_efficiency_gf_w", self.efficiency_gf_w, thrust=thrust, motor_w=motor_w),
             step(
-                "all_up_mass_g",
-                "craft + payload + pack",
-                f"{craft.mass_without_pack_g:.0f} g + {craft.payload_g:.0f} g + {pack_g:.0f} g",
-                self.all_up_mass_g,
-                "kitchen scale",
-            ),
-            step(
-                "thrust_per_motor_gf",
-                "all-up mass / motors (thrust = weight in hover)",
-                f"{self.all_up_mass_g:.0f} g / {n:g}",
-                thrust,
-                "balance of forces",
-            ),
-            step(
-                "power_per_motor_w",
-                rule,
-                rows,
-                motor_w,
-                "the maker's thrust table; power law between rows, as momentum theory has it",
-            ),
-            step(
-                "efficiency_gf_w",
-                "thrust / power of one motor",
-                f"{thrust:.0f} gf / {motor_w:.1f} W",
-                self.efficiency_gf_w,
-                "arithmetic",
-            ),
-            step(
-                "hover_power_w",
-                "power of one motor x motors x flight factor + avionics",
-                f"{motor_w:.1f} W x {n:g} x {factor:g} + {craft.avionics_w:g} W",
+                "hover_power_of_motors_w",
                 self.power_w,
-                "flight factor 1.05 to 1.25: common practice, no source; avionics: current meter",
+                motor_w=motor_w,
+                n=n,
+                factor=factor,
+                craft=craft,
             ),
         )
 

@@ -266,32 +266,16 @@ class ThrustEfficiency:
         return (
             step(
                 "power_per_motor_w",
-                formula,
-                f"{p1:g} W x ({thrust} / {t1:g} gf)^k, {k}",
                 self.power_w,
-                "thrust table; power law between its rows, after momentum theory",
+                rule=formula,
+                p1=p1,
+                thrust=thrust,
+                t1=t1,
+                k=k,
             ),
-            step(
-                "efficiency_gf_w",
-                "thrust / power",
-                f"{thrust} / {self.power_w:.4g} W",
-                self.gf_per_w,
-                "arithmetic; the same at every supply voltage",
-            ),
-            step(
-                "current_per_motor_a",
-                "power / the pack's own voltage under load",
-                f"{self.power_w:.4g} W / {volts}",
-                self.current_a,
-                "power = voltage x current",
-            ),
-            step(
-                "efficiency_gf_a",
-                "thrust / current",
-                f"{thrust} / {self.current_a:.3g} A",
-                self.gf_per_a,
-                "arithmetic",
-            ),
+            step("efficiency_gf_w", self.gf_per_w, thrust=thrust, point=self),
+            step("current_per_motor_a", self.current_a, point=self, volts=volts),
+            step("efficiency_gf_a", self.gf_per_a, thrust=thrust, point=self),
         )
 
 

@@ -18,7 +18,6 @@ from workbook.sizing.conditions import flown_state
 from workbook.sizing.constant_power_flight import FlightTrace, power_trace
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.figures import CIRCUIT
 from workbook.working import Step, step
 
 MEAN_S = 10.0
@@ -117,27 +116,11 @@ class Overlay:
         rest_v = self.series * float(model.open_circuit_at(depth))
         mohm = 1000.0 * (rest_v - volts) / amps
         return (
+            step("flown_power_w", self.steady_w, parts=int(self.steady.sum()), mean_s=MEAN_S),
             step(
-                "flown_power_w",
-                "mean of voltage x current over steady flight",
-                f"mean of {int(self.steady.sum())} parts of {MEAN_S:.0f} s",
-                self.steady_w,
-                "definition of power",
+                "rest_pack_v", rest_v, flight=self, cell_v=rest_v / self.series, taken_ah=taken_ah
             ),
-            step(
-                "rest_pack_v",
-                "cells in series x voltage at rest at that charge",
-                f"{self.series:g} x {rest_v / self.series:.3f} V at {taken_ah:.2f} Ah taken",
-                rest_v,
-                "the cell's curve",
-            ),
-            step(
-                "flown_pack_mohm",
-                "1000 x (voltage at rest - voltage under load) / current",
-                f"1000 x ({rest_v:.2f} V - {volts:.2f} V) / {amps:.1f} A",
-                mohm,
-                CIRCUIT,
-            ),
+            step("flown_pack_mohm", mohm, rest_v=rest_v, volts=volts, amps=amps),
         )
 
     @property

@@ -44,8 +44,6 @@ BY_CELL_SHARE = (
 )
 """Limits whose demand the worst cell of a parallel group sets."""
 
-MONTE_CARLO = "Monte Carlo propagation; JCGM 101:2008"
-
 
 @dataclass(frozen=True)
 class Reading:
@@ -246,51 +244,17 @@ class Budget:
         """How the expected flight time, the one with everything bad, and the chances come about."""
         time, lines = self.reading("endurance_min"), len(self.lines)
         steps = [
-            step(
-                "endurance_plan_min",
-                "as sized, with no allowance at all",
-                self.design.name,
-                time.plan,
-                "the operating point of the design",
-            ),
+            step("endurance_plan_min", time.plan, budget=self),
             *_factor_steps(self.design, self.lines),
             step(
-                "endurance_expected_min",
-                "sized again with these factors; plan less what the lines take",
-                f"{time.plan:.4g} min - {time.plan - time.expected:.4g} min",
-                time.expected,
-                "the operating point with every line as expected",
+                "endurance_expected_min", time.expected, time=time, taken=time.plan - time.expected
             ),
-            step(
-                "endurance_worst_min",
-                "sized again with every line at its worse end",
-                f"{lines} lines, each at the end that shortens the flight",
-                time.worst,
-                "worst case stacked",
-            ),
-            step(
-                "endurance_p05_min",
-                "5 % point of the draws",
-                f"{self.draws} draws of all lines, seed {self.seed}",
-                time.p05,
-                MONTE_CARLO,
-            ),
-            step(
-                "endurance_spread_min",
-                "95 % point - 5 % point",
-                f"{time.p95:.4g} min - {time.p05:.4g} min",
-                time.spread,
-                MONTE_CARLO,
-            ),
+            step("endurance_worst_min", time.worst, lines=lines),
+            step("endurance_p05_min", time.p05, budget=self),
+            step("endurance_spread_min", time.spread, time=time),
         ]
         if not np.isnan(self.met_pct):
-            met = step(
-                "met_pct",
-                "100 x draws that last / all draws",
-                f"100 x {self.met_pct * self.draws / 100.0:.0f} / {self.draws}",
-                self.met_pct,
-                MONTE_CARLO,
-            )
+            met = step("met_pct", self.met_pct, met=self.met_pct * self.draws / 100.0, budget=self)
             steps.append(met)
         return tuple(steps)
 
@@ -308,11 +272,10 @@ def _factor_steps(design: Design[Any], lines: Sequence[BudgetLine]) -> list[Step
         ]
         if shares:
             factor = step(
-                name,
-                "each line as expected, multiplied",
-                " x ".join(f"(1 {'-' if s < 0 else '+'} {abs(s):.4g} %)" for s in shares),
+                "expected_factor",
                 np.asarray(getattr(allowances, name)).item(),
-                "shares multiply; they do not add",
+                key=name,
+                shares=" x ".join(f"(1 {'-' if s < 0 else '+'} {abs(s):.4g} %)" for s in shares),
             )
             steps.append(factor)
     return steps

@@ -262,12 +262,11 @@ class Calibration:
         avionics_w = self.design.craft.avionics_w
         own = (
             step(
-                f"{craft_type_of(self.design).steady}_power_w",
-                "energy taken / time",
-                flight.written,
+                "steady_power_w",
                 taken_w,
-                "test flight",
-                label=f"power in flight {number}",
+                steady=craft_type_of(self.design).steady,
+                number=number,
+                flight=flight,
             )
             for number, (flight, taken_w) in enumerate(
                 zip(self.flights, self.measured_w, strict=True), 1
@@ -277,12 +276,10 @@ class Calibration:
             *own,
             step(
                 "flight_factor",
-                "(power in flight - avionics) / power of all motors by the figures at the same thrust",
-                f"({self.measured_w[0]:.1f} W - {avionics_w:g} W) / {self.bench_w[0]:.1f} W"
-                + (", all flights weighed together" if len(self.flights) > 1 else ""),
                 self.ratio,
-                "least squares; JCGM 100:2008, 5.1.2 and 6.2",
-                label="watts in flight over those by the figures",
+                found=self,
+                avionics_w=avionics_w,
+                together=", all flights weighed together" if len(self.flights) > 1 else "",
             ),
         )
 

@@ -410,16 +410,14 @@ def pareto_steps(front: Sweep) -> tuple[Step, ...]:
     return tuple(
         replace(
             step(
-                f"gain {heavier.name}",
-                "100 x more minutes / more grams",
-                f"100 x ({heavier.endurance_min:.1f} - {lighter.endurance_min:.1f}) min / "
-                f"{heavier.all_up_mass_g - lighter.all_up_mass_g:.0f} g",
+                "gain_per_100_g",
                 minutes_per_100_g(
                     [lighter.all_up_mass_g, heavier.all_up_mass_g],
                     [lighter.endurance_min, heavier.endurance_min],
                 )[0],
-                "arithmetic",
-                f"{lighter.name} to {heavier.name}",
+                heavier=heavier,
+                lighter=lighter,
+                more_g=heavier.all_up_mass_g - lighter.all_up_mass_g,
             ),
             unit="min per 100 g",
         )

@@ -23,7 +23,6 @@ from workbook.numbers import FloatArray
 from workbook.quantities import RESULTS
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Design
-from workbook.sizing.figures import CIRCUIT
 from workbook.working import Step, step
 
 
@@ -144,53 +143,16 @@ class ConstantPowerFlight:
         run, cells = self.run, float(self.pack.cells)
         cell_w, end_v = self.power_w / cells, float(run.end_v)
         rest, ohm = float(run.end_open_circuit_v), self.end_mohm / 1000.0
-        power = step(
-            "cell_power_w",
-            "power of the flight / cells",
-            f"{self.power_w:.4g} W / {cells:g}",
-            cell_w,
-            "arithmetic",
-        )
-        most = step(
-            "most_w",
-            "cells x U^2 / (4 R)",
-            f"{cells:g} x {rest:.3f}^2 / (4 x {ohm:.4f} ohm)",
-            self.most_w,
-            "maximum power transfer theorem; above it voltage collapses",
-        )
+        power = step("cell_power_w", cell_w, flight=self, cells=cells)
+        most = step("most_w", self.most_w, cells=cells, rest=rest, ohm=ohm)
         if not np.isfinite(run.start_v):  # the power cannot be had at any voltage
             return power, most
         return (
             power,
-            step(
-                "end_v",
-                "(U + sqrt(U^2 - 4 p R)) / 2",
-                f"({rest:.3f} V + sqrt({rest:.3f}^2 - 4 x {cell_w:.2f} W x {ohm:.4f} ohm)) / 2",
-                end_v,
-                CIRCUIT,
-            ),
-            step(
-                "end_a",
-                "power of one cell / its voltage under load",
-                f"{cell_w:.4g} W / {end_v:.3f} V",
-                float(run.end_a),
-                CIRCUIT,
-            ),
-            step(
-                "flight_min",
-                "60 x energy delivered / power of the flight",
-                f"60 x {run.energy_wh * cells:.1f} Wh / {self.power_w:.4g} W",
-                self.flight_min,
-                "the cell's voltage summed over charge, down to the end",
-            ),
-            step(
-                "naive_min",
-                "60 x rated capacity x (1 - reserve) / current at take-off",
-                f"60 x {self.pack.capacity_ah:g} Ah x {1 - self.reserve_pct / 100:.2f} / "
-                f"{self.start_a:.4g} A",
-                self.naive_min,
-                "arithmetic; takes the current for constant and every volt for reached",
-            ),
+            step("end_v", end_v, rest=rest, cell_w=cell_w, ohm=ohm),
+            step("end_a", float(run.end_a), cell_w=cell_w, end_v=end_v),
+            step("flight_min", self.flight_min, energy_wh=run.energy_wh * cells, flight=self),
+            step("naive_min", self.naive_min, flight=self, share=1 - self.reserve_pct / 100),
             most,
         )
 

@@ -27,10 +27,6 @@ PACK_KEYS = (
 )
 """Mass and pack, which open every list of figures that is shown to a person."""
 
-CELLS = "IEC 61960-3 terms; arithmetic"
-DATASHEET = "the cell's datasheet"
-CIRCUIT = "source with a resistance; power = voltage x current"
-
 
 def plain(figures: Mapping[str, Any]) -> dict[str, float | str | None]:
     """The same figures as plain numbers and text, None where there is no such figure.
@@ -104,71 +100,22 @@ def steady_figures(point: OperatingPoint[Any, Any], steady: str) -> Figures:
 def pack_steps(design: Design[Any]) -> tuple[Step, ...]:
     """The pack by arithmetic from the cell."""
     pack, cell = design.pack, design.pack.cell
-    s, p, overhead = pack.series, pack.parallel, 1 + pack.overhead_pct / 100
+    overhead = 1 + pack.overhead_pct / 100
     return (
-        step(
-            "pack_nominal_v",
-            "S x cell's nominal voltage",
-            f"{s:g} x {cell.nominal_v:g} V",
-            pack.nominal_v,
-            CELLS,
-        ),
-        step(
-            "pack_full_v",
-            "S x cell's charge voltage",
-            f"{s:g} x {cell.charge_v:g} V",
-            pack.full_v,
-            CELLS,
-        ),
-        step(
-            "pack_capacity_ah",
-            "P x cell's rated capacity",
-            f"{p:g} x {cell.rated_capacity_ah:g} Ah",
-            pack.capacity_ah,
-            CELLS,
-        ),
-        step(
-            "pack_energy_wh",
-            "pack voltage x pack capacity",
-            f"{pack.nominal_v:g} V x {pack.capacity_ah:g} Ah",
-            pack.energy_wh,
-            CELLS,
-        ),
-        step(
-            "pack_continuous_a",
-            "P x cell's continuous current",
-            f"{p:g} x {cell.continuous_a:g} A",
-            pack.continuous_a,
-            DATASHEET,
-        ),
-        step(
-            "pack_burst_a",
-            "P x cell's burst current",
-            f"{p:g} x {cell.burst_a:g} A",
-            pack.burst_a,
-            DATASHEET,
-            label=f"pack current, burst (at most {cell.burst_s:g} s)",
-        ),
-        step(
-            "pack_mass_g",
-            "cells x cell mass x (1 + overhead) + leads and connector",
-            f"{pack.cells:g} x {cell.mass_g:g} g x {overhead:g} + {pack.extra_mass_g:g} g",
-            pack.mass_g,
-            "scale; overhead of 8 to 15 % is common practice, no source",
-        ),
+        step("pack_nominal_v", pack.nominal_v, pack=pack, cell=cell),
+        step("pack_full_v", pack.full_v, pack=pack, cell=cell),
+        step("pack_capacity_ah", pack.capacity_ah, pack=pack, cell=cell),
+        step("pack_energy_wh", pack.energy_wh, pack=pack),
+        step("pack_continuous_a", pack.continuous_a, pack=pack, cell=cell),
+        step("pack_burst_a", pack.burst_a, pack=pack, cell=cell),
+        step("pack_mass_g", pack.mass_g, pack=pack, cell=cell, overhead=overhead),
     )
 
 
 def mass_step(design: Design[Any], point: OperatingPoint[Any, Any]) -> Step:
     """All-up mass, the head of the chain."""
     craft, pack = design.craft, design.pack
-    return step(
-        "all_up_mass_g",
-        "craft + payload + pack",
-        f"{craft.mass_without_pack_g:g} g + {craft.payload_g:g} g + {pack.mass_g:.0f} g",
-        point.all_up_mass_g,
-        "scale",
-    )
+    return step("all_up_mass_g", point.all_up_mass_g, craft=craft, pack=pack)
 
 
 def run_steps(
@@ -185,46 +132,18 @@ def run_steps(
     ends = "the landing voltage" if run.landed else "the reserve"
     energy_wh, minutes = run.energy_wh * pack.cells, point.endurance_min
     return (
+        step("energy_used_wh", energy_wh, ends=ends, pack=pack, run=run),
+        step("endurance_min", minutes, steady=steady, energy_wh=energy_wh, point=point),
         step(
-            "energy_used_wh",
-            f"cells x the cell's voltage summed over charge, down to {ends}",
-            f"{pack.cells:g} x {run.energy_wh:.3f} Wh",
-            energy_wh,
-            CIRCUIT,
-        ),
-        step(
-            "endurance_min",
-            f"60 x energy used / {steady} power",
-            f"60 x {energy_wh:.1f} Wh / {point.power_w:.1f} W",
-            minutes,
-            CIRCUIT,
-        ),
-        step(
-            f"{steady}_current_a",
-            "charge used / endurance",
-            f"60 x {run.charge_ah * pack.parallel:.2f} Ah / {minutes:.2f} min",
+            "steady_current_a",
             point.mean_current_a,
-            CIRCUIT,
+            steady=steady,
+            charge_ah=run.charge_ah * pack.parallel,
+            minutes=minutes,
         ),
+        step("steady_c_rate", point.c_rate, steady=steady, point=point, pack=pack),
         step(
-            f"{steady}_c_rate",
-            f"{steady} current / pack capacity",
-            f"{point.mean_current_a:.2f} A / {pack.capacity_ah:g} Ah",
-            point.c_rate,
-            "IEC 61960-3: It = capacity / 1 h",
+            "steady_cell_current_end_a", run.end_a, steady=steady, point=point, pack=pack, run=run
         ),
-        step(
-            f"{steady}_cell_current_end_a",
-            f"{steady} power / cells / cell voltage there",
-            f"{point.power_w:.1f} W / {pack.cells:g} / {run.end_v:.3f} V",
-            run.end_a,
-            CIRCUIT,
-        ),
-        step(
-            "landing_cell_v",
-            "(U + sqrt(U^2 - 4 p R)) / 2, p the power per cell",
-            f"U {run.end_open_circuit_v:.3f} V, p {point.cell_power_w:.2f} W",
-            run.end_v,
-            CIRCUIT,
-        ),
+        step("landing_cell_v", run.end_v, run=run, point=point),
     )

@@ -17,8 +17,6 @@ from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
-    CIRCUIT,
-    DATASHEET,
     PACK_KEYS,
     Figures,
     common_figures,
@@ -33,9 +31,6 @@ from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
 from workbook.units import with_unit
 from workbook.working import Step, step
-
-POLAR = "drag polar; Anderson, Introduction to Flight, chapter 6 (from memory)"
-POLAR_NOTE = "drag x speed over the efficiencies; these are measured or common practice, no source"
 
 
 class FixedWingType(CraftType[FixedWing, WingPoint]):
@@ -178,11 +173,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
         """How each figure of a single design came about, in the order of a calculation by hand."""
         polar, weight, density = design.craft.polar, _weight_n(point), point.load.density
         stall = step(
-            "stall_m_s",
-            "sqrt(2 W / (air density x wing area x largest C_L))",
-            f"sqrt(2 x {weight:.2f} N / ({density:.3f} kg/m³ x {polar.wing_area_m2:g} m² x {polar.largest_lift:g}))",
-            point.speeds.stall_m_s,
-            "lift equals weight",
+            "stall_m_s", point.speeds.stall_m_s, weight=weight, density=density, polar=polar
         )
         first = (*pack_steps(design), mass_step(design, point), stall)
         if np.isnan(point.power_w):
@@ -241,58 +232,27 @@ def _cruise_steps(design: Design[Any], point: WingPoint) -> tuple[Step, ...]:
     level = level_flight(polar, mass_g, speed, point.load.density)
     drag, c_lift = level.drag_n, level.lift_coefficient
     return (
-        step(
-            "cruise_lift_over_drag",
-            "C_L / (C_D0 + C_L^2 / (pi e AR))",
-            f"{c_lift:.3f} / ({polar.zero_lift_drag:.4f} + {c_lift:.3f}^2 / (pi x "
-            f"{polar.oswald_efficiency:.2f} x {polar.aspect_ratio:.2f}))",
-            point.lift_over_drag,
-            POLAR,
-        ),
+        step("cruise_lift_over_drag", point.lift_over_drag, c_lift=c_lift, polar=polar),
         step(
             "cruise_power_w",
-            "W x V / (L/D) / (propeller x motor efficiency) + avionics",
-            f"{weight:.2f} N x {speed:.2f} m/s / {weight / drag:.2f} / ({craft.propeller_efficiency:g} x "
-            f"{craft.motor_efficiency:g}) + {craft.avionics_w:g} W",
             point.power_w,
-            POLAR_NOTE,
+            weight=weight,
+            speed=speed,
+            lift_over_drag=weight / drag,
+            craft=craft,
         ),
     )
 
 
 def _range_and_climb_steps(design: Design[Any], point: WingPoint) -> tuple[Step, ...]:
     launch, end, speed = point.full.full_throttle, point.end, point.cruise_m_s
-    climb = step(
-        "climb_continuous_m_s",
-        "(thrust in flight - drag) x climb speed / W, and no more than the power left pays for",
-        f"of {end.continuous.power_w:.0f} W at {end.continuous.cell_a:.1f} A per cell, flown at {point.climb_speed_m_s:.1f} m/s",
-        end.continuous.usual_climb_m_s,
-        f"the usual propeller of its size in a stream; current from {DATASHEET}",
-    )
+    climb = step("climb_continuous_m_s", end.continuous.usual_climb_m_s, end=end, point=point)
     by_table = design.craft.table is not None
     basis = "static thrust table" if by_table else "watts by mass, common practice, no source"
     return (
-        step(
-            "range_km",
-            "cruise speed x endurance",
-            f"{speed:.2f} m/s x {point.endurance_min:.1f} min x 60 / 1000",
-            point.range_km,
-            "arithmetic",
-        ),
-        step(
-            "cruise_energy_wh_km",
-            "cruise power / (3.6 x cruise speed)",
-            f"{point.power_w:.1f} W / (3.6 x {speed:.2f} m/s)",
-            point.energy_wh_km,
-            "arithmetic",
-        ),
-        step(
-            "launch_cell_current_a",
-            "launch power / cells / cell voltage under it",
-            f"{launch.power_w:.0f} W / {design.pack.cells:g} / {launch.cell_v:.3f} V",
-            launch.cell_a,
-            f"{CIRCUIT}; {basis}",
-        ),
+        step("range_km", point.range_km, speed=speed, point=point),
+        step("cruise_energy_wh_km", point.energy_wh_km, point=point, speed=speed),
+        step("launch_cell_current_a", launch.cell_a, launch=launch, design=design, basis=basis),
         *((climb,) if np.isfinite(end.continuous.usual_climb_m_s) else ()),
     )
 

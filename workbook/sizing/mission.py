@@ -299,26 +299,14 @@ class MissionRun:
     def working(self) -> tuple[Step, ...]:
         """How energy and charge left came about."""
         parts = [f"{p.power_w:.0f} W x {p.end_min - p.start_min:.2f} min" for p in self.phases]
-        energy = step(
-            "mission_energy_wh",
-            "sum of power x time of its phases / 60",
-            f"({' + '.join(parts)}) / 60",
-            self.energy_wh,
-            "arithmetic; power of each phase by momentum theory or drag polar",
-        )
+        energy = step("mission_energy_wh", self.energy_wh, phases=" + ".join(parts))
         if not np.isfinite(self.charge_left_pct):
             return (energy,)
         used = [
             f"{100 * (p.end_depth_of_discharge - p.start_depth_of_discharge):.1f} %"
             for p in self.phases
         ]
-        charge = step(
-            "mission_charge_left_pct",
-            "100 % - charge of its phases",
-            f"100 % - ({' + '.join(used)})",
-            self.charge_left_pct,
-            "cell under constant power in each phase, stepped in time",
-        )
+        charge = step("mission_charge_left_pct", self.charge_left_pct, phases=" + ".join(used))
         return energy, charge
 
 

@@ -43,8 +43,6 @@ from workbook.sizing.performance import climb_rates, gust_note, motor_out
 from workbook.units import with_unit
 from workbook.working import Step, step
 
-MOMENTUM = "thrust table; power law between its rows, after momentum theory"
-
 
 class MultirotorType(CraftType[Multirotor, HoverPoint]):
     """A craft held up by its rotors; steady flight is hover."""
@@ -179,11 +177,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     def working(self, design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
         """How each figure of a single design came about, in the order of a calculation by hand."""
         thrust = step(
-            "hover_thrust_per_motor_gf",
-            "all-up mass / motors",
-            f"{point.all_up_mass_g:.0f} g / {design.craft.rotors:g}",
-            point.thrust_per_motor_gf,
-            "hover: thrust equals weight",
+            "hover_thrust_per_motor_gf", point.thrust_per_motor_gf, point=point, design=design
         )
         first = (*pack_steps(design), mass_step(design, point), thrust)
         if np.isnan(point.power_per_motor_w):
@@ -243,20 +237,8 @@ def _power_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
     air = motor_w / craft.table.power_at_thrust(thrust)
     thin = f" x {air:.3f} for the air" if abs(air - 1) > 5e-4 else ""
     return (
-        step(
-            "hover_power_per_motor_w",
-            rule,
-            f"{rows}{thin}",
-            motor_w,
-            MOMENTUM,
-        ),
-        step(
-            "hover_power_w",
-            "motors x power per motor x flight factor + avionics",
-            f"{craft.rotors:g} x {motor_w:.1f} W x {craft.flight_factor:g} + {craft.avionics_w:g} W",
-            point.power_w,
-            "flight factor of 1.05 to 1.25: common practice, no source",
-        ),
+        step("hover_power_per_motor_w", motor_w, rule=rule, rows=rows, thin=thin),
+        step("hover_power_w", point.power_w, craft=craft, motor_w=motor_w),
     )
 
 
@@ -266,41 +248,22 @@ def _ceiling_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
     def ceiling(key: str, label: str, at_end: CurrentLimitedThrust) -> Step:
         power = at_end.cell_v * at_end.cell_a * design.pack.cells
         return step(
-            key,
-            "motors x thrust on the bench at (cells x cell voltage x cell current - avionics) / motors, "
-            "over flight factor^(2/3)",
-            f"({power:.0f} W - {craft.avionics_w:g} W) / {craft.rotors:g} gives "
-            f"{at_end.thrust_gf / point.load.thrust_kept:.0f} gf on the bench, "
-            f"/ {craft.flight_factor:g}^(2/3) = {at_end.thrust_gf:.0f} gf per motor",
+            "thrust_ceiling_end_gf",
             at_end.thrust_gf * craft.rotors,
-            MOMENTUM,
-            label=f"thrust ceiling at {label} current, end of flight",
+            key=key,
+            label=label,
+            power=power,
+            craft=craft,
+            bench_gf=at_end.thrust_gf / point.load.thrust_kept,
+            at_end=at_end,
         )
 
     return (
-        step(
-            "lowest_hover_cell_v",
-            "voltage in hover at which pulling reserve x hover thrust just sags to the last voltage that can give it",
-            f"reserve {design.flight.thrust_reserve:g}, limited by the {point.lowest_hover_binds}",
-            point.lowest_hover_cell_v,
-            "thrust table carried to that voltage",
-        ),
+        step("lowest_hover_cell_v", point.lowest_hover_cell_v, design=design, point=point),
         ceiling("thrust_ceiling_gf", "continuous", end.continuous),
         ceiling("burst_thrust_ceiling_gf", "burst", end.burst),
-        step(
-            "throttle_cap_pct",
-            "throttle that pulls the continuous current, lowest over the flight",
-            f"{full.continuous.thrust_gf:.0f} gf per motor at {full.continuous.cell_v:.2f} V per cell, full pack",
-            point.throttle_cap_pct("continuous"),
-            "thrust table's throttle column, carried to the pack's voltage",
-        ),
-        step(
-            "thrust_to_weight_end",
-            "motors x thrust available / all-up mass",
-            f"{craft.rotors:g} x {end.available_thrust_gf:.0f} gf / {point.all_up_mass_g:.0f} g",
-            end.thrust_to_weight,
-            "full throttle, its cap, or the burst current, whichever is least",
-        ),
+        step("throttle_cap_pct", point.throttle_cap_pct("continuous"), full=full),
+        step("thrust_to_weight_end", end.thrust_to_weight, craft=craft, end=end, point=point),
     )
 
 

@@ -139,26 +139,21 @@ class Spiral:
         if parallel > 1:
             gained = step(
                 "gained_min",
-                f"endurance at P = {parallel} - endurance at P = {parallel - 1}",
-                f"{minutes[parallel - 1]:.2f} min - {minutes[parallel - 2]:.2f} min",
                 self.gained_min[parallel - 1],
-                "arithmetic",
+                parallel=parallel,
+                fewer=parallel - 1,
+                minutes=minutes[parallel - 1],
+                minutes_before=minutes[parallel - 2],
             )
             steps.append(gained)
         pack_g = float(self.design.pack.mass_g)
-        best = step(
-            "best_pack_g",
-            "rest / (1.5 - 1) = 2 x rest",
-            f"2 x {ideal.rest_g:.0f} g",
-            ideal.best_pack_g,
-            "calculus; power as mass^1.5 (momentum theory)",
-        )
+        best = step("best_pack_g", ideal.best_pack_g, ideal=ideal)
         share = step(
             "share_of_longest",
-            "(p / (1 + p)^1.5) / (2 / 3^1.5), p = pack mass / rest",
-            f"p = {pack_g:.0f} g / {ideal.rest_g:.0f} g = {self.pack_over_rest:.3f}",
             ideal.share_of_longest(pack_g).item(),
-            "as above",
+            pack_g=pack_g,
+            ideal=ideal,
+            spiral=self,
         )
         return (*steps, best, share)
 

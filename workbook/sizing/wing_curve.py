@@ -112,34 +112,8 @@ def wing_steps(calm: WingCurve, windy: WingCurve) -> tuple[Step, ...]:
     """How the best speeds come about, in still air and with the wind."""
     best, wind = windy.best, windy.headwind_m_s
     return (
-        step(
-            "best_endurance_m_s",
-            "where the power is least, not below the stall",
-            f"{best.endurance_w:.1f} W there, the stall at {windy.stall_m_s:.1f} m/s",
-            best.endurance_m_s,
-            "drag polar",
-        ),
-        step(
-            "best_range_m_s",
-            "where power over airspeed is least",
-            f"{calm.best.range_w:.1f} W / {calm.best.range_m_s:.2f} m/s there",
-            calm.best.range_m_s,
-            "tangent from zero to the power curve",
-        ),
-        step(
-            "best_range_windy_m_s",
-            "where power over (airspeed - headwind) is least",
-            f"{best.range_w:.1f} W / ({best.range_m_s:.2f} - {wind:g}) m/s there",
-            best.range_m_s,
-            "tangent from the wind's speed to the power curve",
-            label="speed of best range, with the wind",
-        ),
-        step(
-            "energy_windy_wh_km",
-            "power / (3.6 x (airspeed - headwind))",
-            f"{best.range_w:.1f} W / (3.6 x ({best.range_m_s:.2f} - {wind:g}) m/s)",
-            best.energy_wh_km,
-            "arithmetic",
-            label="energy for a kilometre over ground there",
-        ),
+        step("best_endurance_m_s", best.endurance_m_s, best=best, windy=windy),
+        step("best_range_m_s", calm.best.range_m_s, calm=calm),
+        step("best_range_windy_m_s", best.range_m_s, best=best, wind=wind),
+        step("energy_windy_wh_km", best.energy_wh_km, best=best, wind=wind),
     )

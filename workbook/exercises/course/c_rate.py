@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from workbook.battery.pack import IT, Pack
+from workbook.battery.pack import Pack
 from workbook.exercises.choices import choices_of
 from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import burst_for_continuous, per_cell, sixty, thousand
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
+from workbook.working import sources
 
 CELLS = ("Bittern", "Lapwing", "Sedge", "Godwit", "Teal")
 PACK: dict[str, Any] = {
@@ -64,7 +65,7 @@ EXERCISES: tuple[Exercise, ...] = (
         label="C-rate",
         formula="current / capacity",
         numbers="{amps} A / ({parallel} x {rated:g} Ah)",
-        source=IT,
+        source=sources()["it"],
         hints=(
             "The same for the pack and for each cell in it.",
             "Current of the pack over its capacity.",

@@ -12,8 +12,7 @@ from workbook.exercises.slips import other_voltage, reserve_left_out, sixty
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
-from workbook.sizing.figures import CIRCUIT
-from workbook.working import Step
+from workbook.working import Step, sources
 
 
 def _flight(d: Any) -> ConstantPowerFlight:
@@ -46,7 +45,7 @@ EXERCISES: tuple[Exercise, ...] = (
         label="cell voltage under load",
         formula="(U + sqrt(U^2 - 4 P R)) / 2",
         numbers="({u:g} V + sqrt({u:g}^2 - 4 x {watts} W x {ohm:g} Ω)) / 2",
-        source=CIRCUIT,
+        source=sources()["circuit"],
         hints=(
             "The current is not known yet: power = V x I, and V = U - I R.",
             "V = (U + sqrt(U^2 - 4 P R)) / 2, with R in Ω.",
@@ -73,7 +72,7 @@ EXERCISES: tuple[Exercise, ...] = (
         label="current of one cell",
         formula="power / (S x P x cell voltage under load)",
         numbers="{watts} W / ({series} x {parallel} x {loaded:g} V)",
-        source=CIRCUIT,
+        source=sources()["circuit"],
         hints=(
             "Each cell gives its share of the watts.",
             "The cell's watts over the voltage that it has just then, not over its nominal voltage.",
@@ -106,7 +105,7 @@ EXERCISES: tuple[Exercise, ...] = (
                 f"{d.charge} Ah x {d.series} x {d.mean} V",
                 d.energy,
                 "Wh",
-                CIRCUIT,
+                sources()["circuit"],
             )
         ],
         answer=lambda d: 60 * d.energy / d.watts,

@@ -6,8 +6,7 @@ from workbook.battery.derating import resistance_at_temperature
 from workbook.exercises.choices import choices_of
 from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import sixty, thousand
-from workbook.sizing.figures import CIRCUIT
-from workbook.working import Step
+from workbook.working import Step, sources
 
 SERIES, FULL_V = 6, 4.2
 """Of the pack in these exercises."""
@@ -95,7 +94,7 @@ EXERCISES: tuple[Exercise, ...] = (
         label="resistance of the pack",
         formula="1000 x fall of voltage / rise of current",
         numbers="1000 x ({v1:g} V - {v2:g} V) / ({i2} A - {i1} A)",
-        source=CIRCUIT,
+        source=sources()["circuit"],
         hints=(
             "In three seconds hardly any charge is gone: what falls is the resistance.",
             "Change of voltage over change of current, times 1000 for mΩ.",
