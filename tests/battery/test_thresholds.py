@@ -179,17 +179,17 @@ def test_good_settings_pass():
 @pytest.mark.parametrize(
     ("settings", "key", "word"),
     [
-        (Settings(None, GOOD.warn_v, GOOD.failsafe_v), "cell_count", "3 instead of 4 below 3.2"),
-        (Settings(3, GOOD.warn_v, GOOD.failsafe_v), "cell_count", "Do not fly"),
+        (Settings(None, GOOD.warn_v, GOOD.failsafe_v), "cells set", "3 instead of 4 below 3.2"),
+        (Settings(3, GOOD.warn_v, GOOD.failsafe_v), "cells set", "Do not fly"),
         # a default of 10.5 V meant for 3S is 2.63 V per cell on 4S (2.625, printed to even)
-        (Settings(4, GOOD.warn_v, 10.5), "failsafe_v", "2.62 V per cell"),
-        (Settings(4, GOOD.warn_v, 0.0), "failsafe_v", "it is off"),
-        (Settings(4, None, GOOD.failsafe_v), "warn_v", "it is off"),
-        (Settings(4, GOOD.warn_v, 11.6), "failsafe_v", "keep its reserve"),
-        (Settings(4, 14.4, GOOD.failsafe_v), "warn_v", "lithium-polymer habit"),
-        (Settings(4, 12.0, 12.4), "warn_v", "too late"),
-        (Settings(4, GOOD.warn_v, GOOD.failsafe_v, capacity_ah=3.3), "capacity_ah", "3300 mAh"),
-        (Settings(4, GOOD.warn_v, GOOD.failsafe_v, resting=True), "warn_v", "at rest"),
+        (Settings(4, GOOD.warn_v, 10.5), "failsafe", "2.62 V per cell"),
+        (Settings(4, GOOD.warn_v, 0.0), "failsafe", "it is off"),
+        (Settings(4, None, GOOD.failsafe_v), "warning", "it is off"),
+        (Settings(4, GOOD.warn_v, 11.6), "failsafe", "keep its reserve"),
+        (Settings(4, 14.4, GOOD.failsafe_v), "warning", "lithium-polymer habit"),
+        (Settings(4, 12.0, 12.4), "warning", "too late"),
+        (Settings(4, GOOD.warn_v, GOOD.failsafe_v, capacity_ah=3.3), "capacity", "3300 mAh"),
+        (Settings(4, GOOD.warn_v, GOOD.failsafe_v, resting=True), "warning", "at rest"),
     ],
 )
 def test_wrong_settings_are_named(settings, key, word):
@@ -207,3 +207,22 @@ def test_wrong_figures_are_named_together():
             climb_w=-5.0,
         )
     assert len(caught.value.problems) == 4
+
+
+def test_volts_per_cell_act_at_as_many_cells_as_the_device_knows_of():
+    """3.4 V times 3 is 10.2 V; on 4 in series that is 2.55 V each, under 2.8 V."""
+    found = check_settings(PACK, SET_AT, Settings(3, 3.4, 3.4, per_cell=True))
+    assert "3.4 V per cell times 3 is 2.55 V per cell for 4 in series" in found[1].what
+    assert "unsafe" in found[1].what
+
+
+def test_volts_per_cell_are_told_as_they_are_set():
+    found = check_settings(PACK, SET_AT, Settings(4, 3.5, 2.7, per_cell=True))
+    assert found[0].what.startswith("2.7 V per cell lies under the hard floor of 2.8 V.")
+    assert f"Set {float(np.ceil(100 * SET_AT.land.loaded_v) / 100):.2f} V per cell" in found[0].what
+
+
+@pytest.mark.parametrize("power_w", [4000.0, 1e9])
+def test_no_setting_is_right_where_the_pack_cannot_give_the_power(power_w):
+    with pytest.raises(InputError, match="no setting makes this flight safe"):
+        check_settings(PACK, thresholds(PACK, power_w), GOOD)

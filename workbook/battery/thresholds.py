@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
-from workbook.errors import Problem, refuse
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems, rounded
 from workbook.quantities import INPUTS, RESULTS
 
@@ -23,6 +23,9 @@ RETURN_SHARE = ALARM_SHARE = 0.10
 
 LEAST_SET_V = 2.5
 """Lowest loaded voltage per cell that can be asked for. Common practice, no source."""
+
+CELLS_SET = "cells set"
+"""What the number of cells in a device's settings is called."""
 
 RULES = {
     "alarm": "about 3.3 to 3.5 V per cell loaded, with a third of the charge left",
@@ -279,9 +282,10 @@ class Settings:
 
     Attributes:
         cell_count: cells in series set by hand, None when the device counts by itself.
-        warn_v, failsafe_v: pack voltages, loaded unless `resting`; 0 or None is off.
+        warn_v, failsafe_v: of the pack, or of each cell where `per_cell`; loaded unless `resting`; 0 or None is off.
         resting: True when the device compares the voltage at rest, worked out from the loaded one.
         capacity_ah: capacity set, None when not set.
+        per_cell: True when the device takes voltages of a cell, and multiplies them by the cells that it knows of.
     """
 
     cell_count: int | None = None
@@ -289,6 +293,15 @@ class Settings:
     failsafe_v: float | None = None
     resting: bool = False
     capacity_ah: float | None = None
+    per_cell: bool = False
+
+    def pack_v(self, value_v: float, series: int) -> float:
+        """The voltage of a pack of `series` at which a set one acts."""
+        return value_v * (self.cell_count or series) if self.per_cell else value_v
+
+
+HABITS = Settings(None, 3.5, 3.0, per_cell=True)
+"""What many set for lithium-polymer packs, counted by the device. Common practice, no source."""
 
 
 def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[Problem, ...]:
@@ -300,7 +313,10 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
         settings: what is in the device.
 
     Returns:
-        Hard stops and cautions; empty when nothing is wrong.
+        Hard stops and cautions, each with the name of its setting; empty when nothing is wrong.
+
+    Raises:
+        InputError: no setting is right, since the pack cannot give the power.
 
     Source: 2.8 V floor and fixed cell count: common practice, no source.
 
@@ -312,14 +328,18 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
         10.5 V is 1.75 V per cell for 6 in series, under the hard floor of
     """
     home, land = set_at.return_home, set_at.land
+    if not land.depth_of_discharge > 0:
+        raise InputError(
+            "no setting makes this flight safe: even a full pack lies under the landing voltage at this power."
+        )
     if settings.resting:
         warn_v, fail_v, how = home.pack_rest_v, land.pack_rest_v, "at rest"
     else:
         warn_v, fail_v, how = home.pack_loaded_v, land.pack_loaded_v, "loaded"
     return (
         *_wrong_count(int(pack.series), settings.cell_count),
-        *_wrong_voltage(pack, "failsafe_v", settings.failsafe_v, fail_v, how),
-        *_wrong_voltage(pack, "warn_v", settings.warn_v, warn_v, how),
+        *_wrong_voltage(pack, settings, "failsafe_v", float(fail_v), how),
+        *_wrong_voltage(pack, settings, "warn_v", float(warn_v), how),
         *_wrong_order(settings),
         *_wrong_capacity(pack, settings.capacity_ah),
     )
@@ -331,65 +351,81 @@ def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
         missed += f"{misread_below_v(series):.2f} V per cell"
         yield Problem(
             f"the device counts cells by itself{missed if series > 1 else ''}; set {series} by hand.",
-            "cell_count",
+            CELLS_SET,
         )
     elif count != series:
         yield Problem(
             f"{count} is set but the pack has {series} in series; every threshold per cell is "
             "wrong. Do not fly.",
-            "cell_count",
+            CELLS_SET,
         )
-
-
-def _to_set(pack_v: FloatArray) -> str:
-    """A pack voltage as it is set, with its unit."""
-    return RESULTS["threshold_pack_v"].text(pack_v)
 
 
 def _wrong_voltage(
-    pack: Pack, key: str, value: float | None, wanted: FloatArray, how: str
+    pack: Pack, settings: Settings, key: str, wanted_v: float, how: str
 ) -> Iterator[Problem]:
-    series, floor_v = int(pack.series), hard_floor_v(pack)
+    series, floor_v, where = int(pack.series), hard_floor_v(pack), INPUTS[key].label
+    to_set = f"{_to_set(settings, wanted_v, series)} ({how})"
+    value: float | None = getattr(settings, key)
     if not value:
         yield Problem(
-            f"it is off: nothing happens when the pack is empty. Set {_to_set(wanted)} ({how}). Do "
-            "not fly without it.",
-            key,
+            f"it is off: nothing happens when the pack is empty. Set {to_set}. Do not fly without it.",
+            where,
         )
-    elif value / series < floor_v:
+        return
+    pack_v, stated = settings.pack_v(value, series), _stated(settings, value, series)
+    of_cell = f"{stated} is {pack_v / series:.2f} V per cell for {series} in series,"
+    if settings.per_cell and pack_v == value * series:
+        of_cell = f"{stated} lies"
+    if pack_v / series < floor_v:
         yield Problem(
-            f"{value:g} V is {value / series:.2f} V per cell for {series} in series, under "
-            f"the hard floor of {floor_v:g} V. It is unsafe: the craft falls before it acts. "
-            f"Set {_to_set(wanted)} ({how}).",
-            key,
+            f"{of_cell} under the hard floor of {floor_v:g} V. It is unsafe: the craft falls before "
+            f"it acts. Set {to_set}.",
+            where,
         )
-    elif value < wanted - 0.05 * series:
+    elif pack_v < wanted_v - 0.05 * series:
         yield Problem(
-            f"{value:g} V is below {_to_set(wanted)} ({how}), which this pack needs to keep its "
-            "reserve.",
-            key,
+            f"{stated} is below {to_set}, which this pack needs to keep its reserve.", where
         )
-    elif value > wanted + 0.15 * series:
+    elif pack_v > wanted_v + 0.15 * series:
         yield Problem(
-            f"{value:g} V is well above {_to_set(wanted)} ({how}); it acts while charge is left (a "
-            "lithium-polymer habit).",
-            key,
+            f"{stated} is well above {to_set}; it acts while charge is left (a lithium-polymer habit).",
+            where,
         )
+
+
+def _to_set(settings: Settings, pack_v: float, series: int) -> str:
+    """A voltage of the pack as it is set in the device, with its unit."""
+    if settings.per_cell:
+        return f"{RESULTS['threshold_cell_v'].text(pack_v / series)} per cell"
+    return RESULTS["threshold_pack_v"].text(pack_v)
+
+
+def _stated(settings: Settings, value: float, series: int) -> str:
+    """A voltage as it is set, and by what the device multiplies it where that is not the pack's S."""
+    if not settings.per_cell:
+        return f"{value:g} V"
+    count = settings.cell_count or series
+    times = "" if count == series else f" times {count}"
+    return f"{value:g} V per cell{times}"
 
 
 def _wrong_order(settings: Settings) -> Iterator[Problem]:
     warn_v, failsafe_v = settings.warn_v, settings.failsafe_v
     if warn_v and failsafe_v and warn_v <= failsafe_v:
         yield Problem(
-            f"{warn_v:g} V is not above failsafe_v, {failsafe_v:g} V; the warning comes too late.",
-            "warn_v",
+            f"{warn_v:g} V is not above the failsafe, {failsafe_v:g} V; the warning comes too late.",
+            INPUTS["warn_v"].label,
         )
 
 
 def _wrong_capacity(pack: Pack, capacity_ah: float | None) -> Iterator[Problem]:
-    if capacity_ah is not None and not 0.9 <= capacity_ah / pack.capacity_ah <= 1.1:
-        yield Problem(
-            f"{1000 * capacity_ah:.0f} mAh is set but the pack is rated "
-            f"{1000 * pack.capacity_ah:.0f} mAh; the percentage shown is wrong.",
-            "capacity_ah",
-        )
+    share = 1.0 if capacity_ah is None else capacity_ah / float(pack.capacity_ah)
+    if 0.9 <= share <= 1.1:
+        return
+    meaning = "shows charge that is not there" if share > 1.0 else "is too low, and warns early"
+    yield Problem(
+        f"{1000 * (capacity_ah or 0.0):.0f} mAh is set but the pack is rated "
+        f"{1000 * pack.capacity_ah:.0f} mAh; the percentage {meaning}.",
+        INPUTS["set_capacity_ah"].label,
+    )

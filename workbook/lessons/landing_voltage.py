@@ -8,6 +8,7 @@ from typing_extensions import override
 
 from workbook.battery.derating import resistance_at_temperature
 from workbook.lessons.lesson_view import LessonView
+from workbook.lessons.settings_form import SettingsForm
 from workbook.numbers import Number, plain
 from workbook.quantities import RESULTS
 from workbook.sheet.text import told
@@ -28,7 +29,11 @@ NEAR = 1.6
 
 
 class LandingVoltage(LessonView):
-    """Voltage at rest and under load against charge, the landing line, and the current beside."""
+    """Voltage at rest and under load against charge, the landing line, and the current beside.
+
+    Attributes:
+        device: what a builder's devices are set to, held against these thresholds.
+    """
 
     carries = ("landing_v", "reserve_pct")
 
@@ -56,6 +61,8 @@ class LandingVoltage(LessonView):
         self.volts = LineChart("The sag meets a line", across, "cell voltage, V")
         self.amperes = LineChart("Watts stay, amperes rise", across, "pack current, A")
         self.settings = Table()
+        self.device = SettingsForm(self.design.pack)
+        self.beside = (self.device,)
         return self.side_by_side(
             [*self.inputs.values(), self.cold, self.key, self.notices],
             [self.volts, self.amperes],
@@ -155,6 +162,7 @@ class LandingVoltage(LessonView):
             words=(5,),
         )
         self.notices.update(result.cautions(), "Caution")
+        self.device.show(result.pack, found)
 
     @override
     def working(self, result: ConstantPowerFlight) -> tuple[Step, ...]:
