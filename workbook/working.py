@@ -73,9 +73,9 @@ def _table() -> dict[str, dict[str, str]]:
     return tomllib.loads((DATA / "steps.toml").read_text("utf-8"))
 
 
-def sources() -> dict[str, str]:
-    """Sources that several lines of working share, by short names."""
-    return _table()["sources"]
+def has_step(name: str) -> bool:
+    """Whether `data/steps.toml` has such a line of working."""
+    return name in _table()
 
 
 def step(name: str, result: Number, /, **given: Any) -> Step:
@@ -94,7 +94,8 @@ def step(name: str, result: Number, /, **given: Any) -> Step:
         'voltage of pin 4 against pin 0 = groups between x cell voltage = 4 x 3.6 V = 14.4 V  [cells in ...'
     """
     words = {
-        field: text.format(sources=sources(), **given) for field, text in _table()[name].items()
+        field: text.format(sources=_table()["sources"], **given)
+        for field, text in _table()[name].items()
     }
     key = words.pop("key", name)
     label = words.pop("label", "") or RESULTS[key].label

@@ -78,7 +78,7 @@ progress = Progress(tempfile.mkdtemp())
 number = NumberExercise(
     "capacity", "Four strings of cells of 5 Ah each are wired in parallel. What does the pack hold?", "Ah",
     answer=lambda d: 20, slips=lambda d: {**thousand(20, "Ah", "mAh"), **per_cell(20, 4)},
-    label="capacity", formula="P x cell", numbers="4 x 5 Ah", source="arithmetic",
+    steps=lambda d: [Step("capacity_ah", "capacity", "P x cell", "4 x 5 Ah", 20, "Ah", "arithmetic")],
     hints=("Parallel adds charge.", "4 times 5 Ah."),
 )
 ExerciseView(number, progress)

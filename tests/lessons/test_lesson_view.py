@@ -12,6 +12,7 @@ from workbook.exercises.slips import thousand
 from workbook.lessons import lesson_view
 from workbook.lessons.learner import current_design
 from workbook.lessons.lesson_view import ExerciseView, open_lesson
+from workbook.working import Step
 
 
 @pytest.fixture
@@ -27,10 +28,9 @@ def capacity():
         draw={"parallel": [2, 3, 4]},
         answer=lambda d: 5 * d.parallel,
         slips=lambda d: thousand(d.answer, "Ah", "mAh"),
-        label="capacity",
-        formula="P x 5 Ah",
-        numbers="{parallel} x 5 Ah",
-        source="arithmetic",
+        steps=lambda d: [
+            Step("ah", "capacity", "P x 5 Ah", "P x 5 Ah", 5 * d.parallel, "Ah", "by hand")
+        ],
         hints=("Cells in parallel add charge.", "Multiply by P."),
     )
 

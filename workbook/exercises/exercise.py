@@ -13,7 +13,7 @@ from workbook.errors import InputError
 from workbook.exercises.slips import apart, is_near
 from workbook.numbers import plain
 from workbook.parse import parse_number, read_number
-from workbook.working import Step
+from workbook.working import Step, has_step, step
 
 State = Literal["unanswered", "right", "slip", "wrong"]
 
@@ -147,11 +147,7 @@ class NumberExercise:
         slips: of what is drawn and the right `d.answer`: what to say to a wrong value, to that value.
         plausible: of what is drawn and `d.answer`: whether a practitioner could meet it.
         answer: of what is drawn; the result of the last of `steps` where not given.
-        label: what the answer is, in words; with the next three the last line of the working.
-        formula: the rule.
-        numbers: the rule with `{name}` where a drawn number goes.
-        source: of the rule.
-        steps: of what is drawn: lines of working that come before.
+        steps: of what is drawn: lines of working that come before the one that `data/steps.toml` has under the id.
         hints: from the gentlest to the plainest.
         minutes: that it takes, about; a figure for planning a lesson (common practice, no source).
 
@@ -178,10 +174,6 @@ class NumberExercise:
     slips: Callable[[Any], Mapping[str, float]] | None = None
     plausible: Callable[[Any], Any] | None = None
     answer: Callable[[Any], Any] | None = None
-    label: str = ""
-    formula: str = ""
-    numbers: str = ""
-    source: str = ""
     steps: Callable[[Any], Sequence[Step]] | None = None
     hints: tuple[str, ...] = ()
     minutes: float = 4.0
@@ -204,11 +196,8 @@ class NumberExercise:
             vars(d).update({n: plain(v) for n, v in zip(names, values, strict=True)})
         working = list(self.steps(d)) if self.steps else []
         d.answer = float(self.answer(d) if self.answer else working[-1].result)
-        if self.formula:
-            numbers = self.numbers.format(**vars(d))
-            working.append(
-                Step(self.id, self.label, self.formula, numbers, d.answer, self.unit, self.source)
-            )
+        if has_step(self.id):
+            working.append(replace(step(self.id, d.answer, **vars(d)), unit=self.unit))
         slips = self.slips(d) if self.slips else {}
         kept = apart(d.answer, slips, self.tolerance)
         sound = d.answer != 0 and (self.plausible is None or bool(self.plausible(d)))

@@ -10,7 +10,6 @@ from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercis
 from workbook.exercises.slips import burst_for_continuous, per_cell, sixty, thousand
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
-from workbook.working import sources
 
 CELLS = ("Bittern", "Lapwing", "Sedge", "Godwit", "Teal")
 PACK: dict[str, Any] = {
@@ -62,10 +61,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is one cell's current; divide it by its capacity.": d.amps / d.parallel,
         },
         plausible=lambda d: 0.5 <= d.answer <= 2.5,
-        label="C-rate",
-        formula="current / capacity",
-        numbers="{amps} A / ({parallel} x {rated:g} Ah)",
-        source=sources()["it"],
         hints=(
             "The same for the pack and for each cell in it.",
             "Current of the pack over its capacity.",
@@ -107,10 +102,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Times S: in series the current is the same, it does not add.": d.cell_a * d.series,
             "Times all cells: only those in parallel add current.": d.answer * d.series,
         },
-        label="pack current allowed",
-        formula="P x continuous current x allowed share",
-        numbers="{parallel} x {continuous:g} A x {share:g} %",
-        source="the cell's datasheet; the club's rule",
         hints=(
             "A hover is no burst.",
             "P cells side by side, each the allowed share of its continuous current.",
@@ -136,10 +127,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Times S: a charger sends the same current through all groups.": d.series * d.standard,
             "Times all cells: only those in parallel share the current.": d.answer * d.series,
         },
-        label="charge current of the pack",
-        formula="P x cell's standard charge current",
-        numbers="{parallel} x {standard:g} A",
-        source="the cell's datasheet",
         hints=(
             "The charger's current splits in each group.",
             "P times one cell's standard charge current.",

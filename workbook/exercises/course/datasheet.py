@@ -45,10 +45,6 @@ EXERCISES: tuple[Exercise, ...] = (
             * (d.full_v - d.high_v)
             / d.high_a,
         },
-        label="resistance from two curves",
-        formula="(voltage at the lower current - at the higher) / (higher current - lower)",
-        numbers="({low_v:.3f} V - {high_v:.3f} V) / ({high_a:g} A - {low_a:g} A)",
-        source="Ohm's law at equal charge, the cell's datasheet",
         hints=(
             "The charge taken is the same on both curves, so all that differs is the current.",
             "Drop between the curves over difference in current; 1 Ω is 1000 mΩ.",
@@ -75,10 +71,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "mΩ were taken for Ω.": d.rest_v - d.amps * d.r_mohm,
         },
         plausible=lambda d: d.amps <= d.cell.continuous_a,
-        label="voltage under load",
-        formula="voltage at rest - current x resistance",
-        numbers="{rest_v:g} V - {amps} A x {r_mohm} mΩ",
-        source="Ohm's law",
         hints=("Sag is current times resistance.", "1 mΩ is 0.001 Ω: 10 A through 20 mΩ is 0.2 V."),
     ),
     NumberExercise(
@@ -109,10 +101,6 @@ EXERCISES: tuple[Exercise, ...] = (
             **thousand(d.answer, "Wh", "mWh"),
         },
         plausible=lambda d: d.amps <= min(2.5 * d.rated, d.cell.continuous_a),
-        label="energy",
-        formula="charge x mean voltage",
-        numbers="{charge:g} Ah x {mean_v:g} V",
-        source="area under the discharge curve",
         hints=(
             "Energy is the area under the curve.",
             "A mean height times a length is an area: V times Ah.",

@@ -12,7 +12,7 @@ from workbook.exercises.slips import other_voltage, reserve_left_out, sixty
 from workbook.files.cell_file import find_cell
 from workbook.files.club_file import club_rules
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
-from workbook.working import Step, sources
+from workbook.working import step
 
 
 def _flight(d: Any) -> ConstantPowerFlight:
@@ -42,10 +42,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Watts were taken for amperes: the sag is current x resistance.": d.u - d.watts * d.ohm,
             "The sum was not halved.": 2 * d.answer,
         },
-        label="cell voltage under load",
-        formula="(U + sqrt(U^2 - 4 P R)) / 2",
-        numbers="({u:g} V + sqrt({u:g}^2 - 4 x {watts} W x {ohm:g} Ω)) / 2",
-        source=sources()["circuit"],
         hints=(
             "The current is not known yet: power = V x I, and V = U - I R.",
             "V = (U + sqrt(U^2 - 4 P R)) / 2, with R in Ω.",
@@ -69,10 +65,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "The watts are shared by all cells, in series as well.": d.answer * d.series,
             **other_voltage(d.answer, d.loaded, WRONG_V, -1),
         },
-        label="current of one cell",
-        formula="power / (S x P x cell voltage under load)",
-        numbers="{watts} W / ({series} x {parallel} x {loaded:g} V)",
-        source=sources()["circuit"],
         hints=(
             "Each cell gives its share of the watts.",
             "The cell's watts over the voltage that it has just then, not over its nominal voltage.",
@@ -97,17 +89,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "mean": lambda d: round(d.flight.run.energy_wh / d.flight.run.charge_ah, 3),
             "energy": lambda d: d.charge * d.mean * d.series,
         },
-        steps=lambda d: [
-            Step(
-                "energy_wh",
-                "energy delivered",
-                "charge x S x mean cell voltage under load",
-                f"{d.charge} Ah x {d.series} x {d.mean} V",
-                d.energy,
-                "Wh",
-                sources()["circuit"],
-            )
-        ],
+        steps=lambda d: [step("minutes-by-energy-energy_wh", d.energy, **vars(d))],
         answer=lambda d: 60 * d.energy / d.watts,
         slips=lambda d: {
             "That is charge over take-off current; it rises all the way.": 60 * d.charge / d.start,
@@ -117,10 +99,6 @@ EXERCISES: tuple[Exercise, ...] = (
             **sixty(d.answer),
             **reserve_left_out(d.answer, 1 - d.rules.reserve_pct / 100),
         },
-        label="flight time",
-        formula="60 x energy / power",
-        numbers="60 x {energy:.4g} Wh / {watts:g} W",
-        source="endurance = energy / power",
         hints=(
             "The watts stay as they are; the amperes do not.",
             "Energy first: charge times S times the mean voltage. Then 60 times energy over power.",
@@ -139,10 +117,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "The resistance is in milliohms: divide it by 1000 first.": d.answer / 1000,
             "U has to be squared.": d.answer / d.u,
         },
-        label="the most power of one cell",
-        formula="U^2 / (4 R)",
-        numbers="{u:g}^2 / (4 x {ohm:g} Ω)",
-        source="maximum power transfer theorem",
         hints=("Where does the square root of U^2 - 4 P R end?", "P = U^2 / (4 R), with R in Ω."),
     ),
     *choices_of("landing_voltage"),

@@ -20,7 +20,6 @@ PACK: dict[str, Any] = {
     "capacity_mah": lambda d: 1000 * d.capacity_ah,
     "nominal_v full_v": lambda d: (d.cell.nominal_v, d.cell.charge_v),
 }
-WIRED = "IEC 61960-3 terms; arithmetic"
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
@@ -37,10 +36,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Parallel does not add voltage: only the S count.": d.answer * d.parallel,
             **other_voltage(d.answer, d.full_v, {"the nominal voltage": d.nominal_v}),
         },
-        label="full pack voltage",
-        formula="S x cell's charge voltage",
-        numbers="{series} x {full_v:g} V",
-        source=WIRED,
         hints=("Only one of the two counts adds voltage.", "S times the voltage of one full cell."),
     ),
     NumberExercise(
@@ -56,10 +51,6 @@ EXERCISES: tuple[Exercise, ...] = (
             **per_cell(d.answer, d.parallel),
             "All cells were counted; series does not add capacity.": d.answer * d.series,
         },
-        label="pack capacity",
-        formula="P x cell's rated capacity",
-        numbers="{parallel} x {capacity_ah:g} Ah",
-        source=WIRED,
         hints=(
             "In series the same charge goes through every group, one after the other.",
             "P times the cell's capacity; 1000 mAh are 1 Ah.",
@@ -101,10 +92,6 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
             **other_voltage(d.answer, d.nominal_v, {"a full cell's voltage": d.full_v}),
         },
-        label="pack energy",
-        formula="S x nominal voltage x P x rated capacity",
-        numbers="{series} x {nominal_v:g} V x {parallel} x {capacity_ah:g} Ah",
-        source=WIRED,
         hints=(
             "Energy is voltage times charge.",
             "Every cell counts: S x P of them, each volts times Ah.",

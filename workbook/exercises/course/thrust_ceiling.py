@@ -5,7 +5,7 @@ from __future__ import annotations
 from workbook.craft.voltage import THRUST_VOLTAGE_EXPONENT
 from workbook.exercises.choices import choices_of
 from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
-from workbook.working import Step
+from workbook.working import step
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
@@ -23,17 +23,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "volts_a": lambda d: d.series * d.amperes * d.loaded,
             "pack_w": lambda d: d.series * d.parallel * d.amperes * d.loaded,
         },
-        steps=lambda d: [
-            Step(
-                "pack_w",
-                "power of the pack at its continuous current",
-                "S x P x cell current x cell voltage under it",
-                f"{d.series} x {d.parallel} x {d.amperes:g} A x {d.loaded:g} V",
-                d.pack_w,
-                "W",
-                "power = voltage x current",
-            )
-        ],
+        steps=lambda d: [step("watts-at-the-ceiling-pack_w", d.pack_w, **vars(d))],
         answer=lambda d: (d.pack_w - d.avionics) / d.rotors,
         slips=lambda d: {
             "The avionics are left out; the pack feeds them too.": d.pack_w / d.rotors,
@@ -51,10 +41,6 @@ EXERCISES: tuple[Exercise, ...] = (
                 (d.pack_w * 4.2 / d.loaded - d.avionics) / d.rotors
             ),
         },
-        label="power left for one motor",
-        formula="(power of the pack - avionics) / motors",
-        numbers="({pack_w:.4g} W - {avionics} W) / {rotors}",
-        source="arithmetic",
         hints=(
             "What does the whole pack give, in watts, at its continuous current?",
             "S x P x current x voltage under it, less the avionics, over the motors.",
@@ -75,10 +61,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "The ratio is of thrust: no exponent.": d.hover * d.reserve**THRUST_VOLTAGE_EXPONENT,
             "That only holds the craft up: nothing is left to climb or to stop a descent.": d.hover,
         },
-        label="thrust that one motor must still give",
-        formula="hover thrust x thrust to weight asked for",
-        numbers="{hover} gf x {reserve:g}",
-        source="hover: thrust equals weight",
         hints=("In hover thrust to weight is 1.", "Hover thrust times the ratio."),
     ),
     NumberExercise(
@@ -102,10 +84,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Power goes as voltage^2.7; thrust as voltage^1.8.": d.thrust * d.ratio**2.7,
             "The wrong way about: less voltage, less thrust.": d.thrust**2 / d.answer,
         },
-        label="full-throttle thrust at the sagged voltage",
-        formula="table's thrust x (voltage / table's voltage)^1.8",
-        numbers="{thrust} gf x ({sagged:g} V / {table:g} V)^1.8",
-        source="exponent of 1.6 to 2: common practice, no source; 1.8 held against measured propellers",
         hints=(
             "The motor turns slower at less voltage, and thrust falls faster than speed.",
             "(voltage / table's voltage)^1.8 times the table's thrust.",
@@ -132,10 +110,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "The wrong way about: thrust over weight.": 1 / d.answer,
             "That is what is left above hover; the ratio itself is asked for.": d.answer - 1,
         },
-        label="thrust to weight",
-        formula="motors x least thrust of a motor / all-up mass",
-        numbers="{rotors} x {ceiling} gf / {mass} g",
-        source="1 g weighs 1 gf",
         hints=(
             "Which of the two thrusts can be had?",
             "The least of them, times the motors, over the all-up mass.",

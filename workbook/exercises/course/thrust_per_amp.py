@@ -12,7 +12,7 @@ from workbook.data.notebooks import notebooks_source
 from workbook.exercises.choices import choices_of
 from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.files.thrust_table_file import read_thrust_tables
-from workbook.working import Step
+from workbook.working import step
 
 
 @cache
@@ -105,24 +105,8 @@ EXERCISES: tuple[Exercise, ...] = (
             "motor_w": lambda d: d.motor_gf / d.per_watt,
         },
         steps=lambda d: (
-            Step(
-                "thrust_gf",
-                "thrust of one motor",
-                "all-up mass / motors",
-                f"{d.mass} g / {d.rotors}",
-                d.motor_gf,
-                "gf",
-                "hover: thrust equals weight",
-            ),
-            Step(
-                "power_w",
-                "power of one motor",
-                "thrust / thrust per watt",
-                f"{d.motor_gf:.4g} gf / {d.per_watt} gf/W",
-                d.motor_w,
-                "W",
-                "thrust table",
-            ),
+            step("amps-of-the-craft-thrust_gf", d.motor_gf, **vars(d)),
+            step("amps-of-the-craft-power_w", d.motor_w, **vars(d)),
         ),
         answer=lambda d: d.rotors * d.motor_w * d.factor / d.volts,
         slips=lambda d: {
@@ -131,10 +115,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Those are the watts; the current is watts over volts.": d.answer * d.volts,
             "The motors were counted twice: they share the mass already.": d.answer * d.rotors,
         },
-        label="current of all motors",
-        formula="motors x power of one x flight factor / pack voltage",
-        numbers="{rotors} x {motor_w:.4g} W x {factor} / {volts} V",
-        source="flight factor: common practice, no source",
         hints=(
             "First the thrust of one motor, then its watts.",
             "All motors, times the flight factor, over the pack's volts.",

@@ -5,9 +5,7 @@ from __future__ import annotations
 from workbook.exercises.choices import choices_of
 from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.sizing.spiral import POWER_MASS_EXPONENT, IdealEndurance
-from workbook.working import Step
-
-MOMENTUM = "momentum theory: hover power as mass^1.5"
+from workbook.working import step
 
 EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
@@ -24,10 +22,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "1.5 is the exponent, not the ratio: the ratio is 1 / (1.5 - 1).": 1.5 * d.rest,
             "The wrong way about: the pack weighs twice the rest, not half of it.": d.rest / 2,
         },
-        label="pack mass of the longest flight",
-        formula="rest / (1.5 - 1)",
-        numbers="{rest} g / 0.5",
-        source=MOMENTUM,
         hints=(
             "Minutes go as pack / (rest + pack)^1.5. Where is its slope zero?",
             "The pack weighs twice the rest.",
@@ -55,10 +49,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is what the power grows by; the new power is asked for.": d.answer - d.watts,
             "More mass asks for more power, not for less.": d.watts**2 / d.answer,
         },
-        label="hover power",
-        formula="old power x (new mass / old mass)^1.5",
-        numbers="{watts} W x ({heavier} g / {mass} g)^1.5",
-        source=MOMENTUM,
         hints=(
             "Divide the masses first.",
             "The ratio of the powers is the ratio of the masses to the power of 1.5.",
@@ -81,14 +71,12 @@ EXERCISES: tuple[Exercise, ...] = (
             "power": lambda d: d.mass**POWER_MASS_EXPONENT,
         },
         steps=lambda d: [
-            Step(
-                "power_ratio",
-                "power, new over old",
-                "(all-up mass new / old)^1.5",
-                f"({d.rest + d.twice:.0f} g / {d.rest + d.pack:.0f} g)^1.5",
+            step(
+                "double-the-pack-power_ratio",
                 d.power,
-                "",
-                MOMENTUM,
+                after=d.rest + d.twice,
+                before=d.rest + d.pack,
+                **vars(d),
             )
         ],
         answer=lambda d: 100 * (d.grown - 1),
@@ -98,10 +86,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "The power grows by that; minutes are energy over power.": 100 * (d.power - 1),
             "That is the new time in percent of the old; the gain is asked for.": 100 * d.grown,
         },
-        label="flight time gained",
-        formula="100 x (energy new / old / power new / old - 1)",
-        numbers="100 x (2 / {power:.4g} - 1)",
-        source="endurance = energy / power",
         hints=(
             "Minutes are energy over power: both grow.",
             "Energy doubles; power grows as the all-up mass to the power of 1.5.",

@@ -6,7 +6,7 @@ from workbook.battery.derating import resistance_at_temperature
 from workbook.exercises.choices import choices_of
 from workbook.exercises.exercise import Exercise, NumberExercise, SettingExercise
 from workbook.exercises.slips import sixty, thousand
-from workbook.working import Step, sources
+from workbook.working import step
 
 SERIES, FULL_V = 6, 4.2
 """Of the pack in these exercises."""
@@ -28,17 +28,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "back": lambda d: round(10 * d.watts * d.minutes / 60 / d.loaded / d.share * 1e3) * 10,
             "taken": lambda d: d.back / 1000 * d.share / 100,
         },
-        steps=lambda d: [
-            Step(
-                "charge_used_ah",
-                "charge taken in flight",
-                "charge put back x its share",
-                f"{d.back} mAh / 1000 x {d.share} %",
-                d.taken,
-                "Ah",
-                "the charger's count",
-            )
-        ],
+        steps=lambda d: [step("power-from-a-slip-charge_used_ah", d.taken, **vars(d))],
         answer=lambda d: 60 * d.taken * d.loaded / d.minutes,
         slips=lambda d: {
             "mAh over minutes is a current in odd units, not watts: the volts are missing.": d.back
@@ -54,10 +44,6 @@ EXERCISES: tuple[Exercise, ...] = (
             ),
             **sixty(d.answer),
         },
-        label="mean power of the flight",
-        formula="60 x charge taken x voltage under load / minutes",
-        numbers="60 x {taken:.4g} Ah x {loaded:g} V / {minutes} min",
-        source="energy = charge x voltage; power = energy / time",
         hints=(
             "Charge times voltage is energy; energy over time is power.",
             "First the charge that was taken, then times the loaded voltage, then over the hours.",
@@ -91,10 +77,6 @@ EXERCISES: tuple[Exercise, ...] = (
             / SERIES,
             **thousand(d.answer, "mΩ", "µΩ"),
         },
-        label="resistance of the pack",
-        formula="1000 x fall of voltage / rise of current",
-        numbers="1000 x ({v1:g} V - {v2:g} V) / ({i2} A - {i1} A)",
-        source=sources()["circuit"],
         hints=(
             "In three seconds hardly any charge is gone: what falls is the resistance.",
             "Change of voltage over change of current, times 1000 for mΩ.",
@@ -121,10 +103,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Upside down: the factor is flight over table.": 1 / d.answer,
             "That is the excess; the factor is the whole, above 1.": d.answer - 1,
         },
-        label="flight factor",
-        formula="(hover power - avionics) / power by the table",
-        numbers="({hover} W - {avionics} W) / {table} W",
-        source="definition of the flight factor",
         hints=(
             "What the motors took in flight, over what they took on the test bench.",
             "Take the electronics off the pack's watts first.",
@@ -150,10 +128,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is the plan's own figure; the flight has another.": d.plan,
             "That is the ratio to the plan, still cold.": d.cold / d.plan,
         },
-        label="resistance of the cells at 25 °C",
-        formula="resistance in the cold / factor of the cold",
-        numbers="{cold} mΩ / {law:g}",
-        source="Arrhenius form; its energy: common practice, no source",
         hints=(
             "Compare like with like: what would the same cells show at 25 °C?",
             "Divide by what the cold has multiplied.",
@@ -178,10 +152,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Upside down: the sensor would be twice as wrong.": 1 / d.answer,
             "That is what to add to 1; the factor is the whole.": d.answer - 1,
         },
-        label="factor on the sensor's scale",
-        formula="charge put back x its share / charge counted",
-        numbers="{back} mAh x {share} % / {counted} mAh",
-        source="charge that goes in is charge that came out, less the loss",
         hints=(
             "Which of the two counts do you believe, and what of it was really taken?",
             "What was taken over what was counted.",

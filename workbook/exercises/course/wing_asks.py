@@ -37,10 +37,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "Mass is not weight: 9.81 is missing.": d.motor_w / d.g + d.avionics,
             "The propeller pushes against drag, weight over L/D.": d.motor_w * d.glide + d.avionics,
         },
-        label="power in cruise",
-        formula="m g V / (L/D) / efficiency + avionics",
-        numbers="{mass:g} kg x 9.81 m/s² x {speed:g} m/s / {glide:g} / {efficiency:g} + {avionics:g} W",
-        source="drag = weight / (L/D); power = drag x speed",
         hints=(
             "How large is the drag, in newtons? Drag times speed is what the propeller must do.",
             "m g V / (L/D), over the efficiency; the avionics come on top.",
@@ -66,10 +62,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "That is how the speed grows, not the power.": d.watts * d.grown.speed_factor,
             "Mass cubed is too much: power goes as mass^1.5.": d.watts * d.factor**3,
         },
-        label="least drag power, heavier",
-        formula="power x (mass ratio)^1.5",
-        numbers="{watts} W x {factor:g}^1.5",
-        source="the same lift coefficient: V^2 goes with the mass",
         hints=(
             "It flies at the same lift coefficient, so faster: with the square root of the mass.",
             "Drag grows with the mass, speed with its square root; power is drag times speed.",
@@ -98,10 +90,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "The margin of 1.2 is on the speed, so it stands outside the root.": 1.2**0.5 * d.stall,
             "The root is missing.": d.answer * d.stall,
         },
-        label="slowest cruise",
-        formula="1.2 x sqrt(2 m g / (density x area x C_L))",
-        numbers="1.2 x sqrt(2 x {mass:g} kg x 9.81 / ({density:g} x {area:g} m² x {lift:g}))",
-        source="lift equals weight; the margin is common practice, no source",
         hints=(
             "At the stall 0.5 x density x V^2 x area x C_L just carries the weight.",
             "Solve for V, then multiply by 1.2.",
@@ -127,10 +115,6 @@ EXERCISES: tuple[Exercise, ...] = (
             "3.6 stands on the wrong side: the speed in km/h is larger.": d.watts * 3.6 / d.ground,
             **sixty(d.answer),
         },
-        label="energy for a kilometre",
-        formula="power / (3.6 x (airspeed - headwind))",
-        numbers="{watts} W / (3.6 x ({speed:g} - {wind:g}) m/s)",
-        source="arithmetic",
         hints=(
             "How fast does the ground pass by?",
             "Watts over kilometres an hour are watt-hours for a kilometre; 1 m/s = 3.6 km/h.",
