@@ -15,6 +15,11 @@ def test_ticks_are_round_and_inside(given):
     assert len(set(printed)) == len(printed)
 
 
+def test_an_axis_stands_still_while_its_asked_end_moves_a_little():
+    ends = [ticks_for([], (0.0, top)).high for top in np.linspace(20.1, 22.4, 24)]
+    assert set(ends) == {21.25, 22.5}  # a quarter of the step of 5
+
+
 def test_labels_stay_on_the_figure():
     places = [box.middle for box in place_labels([Box(0, 198, 50)] * 5, 18, 0, 200)]
     assert all(0 <= p <= 200 for p in places)

@@ -10,6 +10,9 @@ import numpy as np
 
 from workbook.numbers import FloatArray, Number
 
+CALM_PARTS = 4
+"""Parts of a step between ticks to which the ends of an axis are widened: it moves now and then, not with every key."""
+
 
 @dataclass(frozen=True)
 class Ticks:
@@ -47,11 +50,12 @@ def ticks_for(
     given: tuple[Number, Number] | None = None,
     count: int = 5,
 ) -> Ticks:
-    """An axis that shows every finite value, or the given range, also for a flat line.
+    """An axis that shows every finite value, or at least the given range, also for a flat line.
 
     Args:
         values: numbers and arrays to be shown; NaN and infinity are left out.
-        given: ends to keep, where the caller fixes them.
+        given: ends, where the caller asks for them; widened to a part of a step, so that the axis stands still
+            while they move a little.
         count: how many parts, about.
 
     Example:
@@ -72,8 +76,8 @@ def ticks_for(
         pad = 0.1 * abs(low) or 1.0
         low, high = low - pad, high + pad
     step = nice_step(high - low, count)
-    if given is None:
-        low, high = math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
+    part = step if given is None else step / CALM_PARTS
+    low, high = math.floor(low / part + 1e-9) * part, math.ceil(high / part - 1e-9) * part
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     at = np.round(np.arange(first, last + 1) * step, decimals + 2) + 0.0
