@@ -17,9 +17,9 @@ from typing import Any
 import numpy as np
 from scipy.integrate import solve_ivp
 
+from tests.reference.simulate import Segment, Until, simulate
 from workbook.battery.heat import HeatPath, heat_path
 from workbook.battery.model import CellModel
-from workbook.battery.simulate import Segment, Until, simulate
 from workbook.files.cell_file import find_cell
 from workbook.files.design_file import read_design
 from workbook.sizing.craft_types import craft_type_of

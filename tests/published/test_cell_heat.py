@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.reference.simulate import Segment, Until, simulate
 from workbook.battery.heat import HeatPath, still_air_w_m2_k, stream_w_m2_k
 from workbook.battery.model import CellModel
-from workbook.battery.simulate import Segment, Until, simulate
 
 
 @pytest.mark.parametrize(

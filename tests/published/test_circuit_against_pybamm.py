@@ -11,11 +11,11 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from tests.published.simulated_cells import Circuit, circuit
+from tests.reference.simulate import RcBranch, Segment, Simulation, Until, simulate
 from workbook.battery.discharge import constant_power
 from workbook.battery.endurance_table import endurance_table
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
-from workbook.battery.simulate import RcBranch, Segment, Simulation, Until, simulate
 
 pytestmark = pytest.mark.long
 

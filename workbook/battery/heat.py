@@ -6,6 +6,7 @@ The reversible (entropic) heat is left out; over a whole discharge it is small b
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -37,6 +38,9 @@ CORE_TO_SURFACE_K_W = 2.0
 
 Source: conduction in a cylinder with even heat; the conductivity from memory (0.2 to 1 W/m/K)."""
 
+SMALL_TIME = 2e-3
+"""In time constants: below it the first terms of a series tell what a time does to a cell."""
+
 AIR_C, STILL_ABOVE_AIR_K, STREAM_M_S = 25.0, 20.0, 5.0
 """Air, surface above it in calm air, and speed of a stream at which the films are taken."""
 
@@ -66,6 +70,57 @@ class HeatPath:
     def time_constant_s(self) -> FloatArray:
         """Seconds in which a cell left to itself sheds 63 % of what it has above the air."""
         return np.asarray(self.stored_j_k * (np.asarray(self.core_k_w) + self.surface_k_w))
+
+    def decay(self, part_s: Number) -> tuple[FloatArray, FloatArray]:
+        """What a time does to a cell above the air.
+
+        Args:
+            part_s: the time, 0 or more.
+
+        Returns:
+            By how much of itself that warmth changes, -1 to 0, and what share is still there at the end of
+            heat spread evenly over the time, 0 to 1.
+
+        Source: first-order heat balance: exp(-x) - 1 and (1 - exp(-x)) / x, x the time in time constants.
+        """
+        after = -1.0 / self.time_constant_s * part_s
+        lost = np.expm1(after)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return lost, np.where(after < 0, lost / after, 1.0)
+
+    def above_air_k(
+        self, time_s: FloatArray, heat_w: FloatArray, heat_j: FloatArray, start_k: float
+    ) -> FloatArray:
+        """How far the inside is above the air at some times, its heat a parabola from each to the next.
+
+        Args:
+            time_s: not falling; at the first the cell is at `start_k`.
+            heat_w: made inside the cell at each.
+            heat_j: made from each to the next.
+            start_k: above the air.
+
+        Source: first-order heat balance, exact for such heat.
+
+        Example:
+            >>> path = HeatPath(65.0, 2.0, 18.0)  # 3 W into 20 K/W: 60 K (1 - exp(-900 / 1300))
+            >>> steady_w, at_s = np.array([3.0, 3.0]), np.array([0.0, 900.0])
+            >>> path.above_air_k(at_s, steady_w, np.array([2700.0]), 0.0).round(2)
+            array([ 0.  , 29.97])
+        """
+        part_s, first_w = np.diff(time_s), heat_w[:-1]
+        lost, even = self.decay(part_s)
+        x = part_s / self.time_constant_s
+        small = x < SMALL_TIME
+        with np.errstate(divide="ignore", invalid="ignore"):
+            rising = np.where(small, 1 / 2 - x / 6 + x**2 / 24, (1 - even) / x)
+            bowed = np.where(small, 1 / 6 - x / 12 + x**2 / 40, rising - (1 - 2 * rising) / x)
+        straight_j = 0.5 * part_s * (first_w + heat_w[1:])
+        kept_j = part_s * (first_w * even + np.diff(heat_w) * rising)
+        gained = (kept_j + 6 * (heat_j - straight_j) * bowed) / self.stored_j_k
+        steps = zip(lost.tolist(), gained.tolist(), strict=True)
+        return np.array(
+            list(accumulate(steps, lambda k, by: k + k * by[0] + by[1], initial=start_k))
+        )
 
 
 def surface_m2(cell: Cell) -> float:

@@ -233,10 +233,7 @@ def cell_warmth(design: Design[Any], heat: FlightHeat, air: Air) -> CellWarmth:
     path = heat_path(design.pack.cell, air)
     above = np.asarray(flight.pack_temperature_c - flight.air_temperature_c, dtype=float)
     highest = lowest = above = above + np.zeros(heat.part_s.shape[1:])
-    after = -1.0 / path.time_constant_s * heat.part_s
-    lost = np.expm1(after)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        spread = np.where(after < 0, lost / after, 1.0)
+    lost, spread = path.decay(heat.part_s)
     gained = heat.made_j * (1.0 / path.stored_j_k) * spread
     for less, more in zip(lost, gained, strict=True):
         above = above + above * less + more

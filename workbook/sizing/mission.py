@@ -4,28 +4,23 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any, Generic, TypeVar
 
 import numpy as np
 
-from workbook.battery.cell import Cell
-from workbook.battery.heat import Air, HeatPath, heat_path
-from workbook.battery.simulate import Segment, Simulation, Until, simulate
+from workbook.battery.heat import heat_path
+from workbook.battery.power_phases import PowerPhase, power_phases
 from workbook.craft.flight_power import FlightPower, best_speeds
 from workbook.craft.mission import Phase, Profile, Survey, mission_profile, survey
 from workbook.errors import InputError, naming
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.bursts import NO_BURST, Burst, count_bursts
 from workbook.sizing.conditions import OUTER, has_size
-from workbook.sizing.design import Allowances, Design, MissionPhase
+from workbook.sizing.design import Design, MissionPhase
 from workbook.sizing.figures import plain
 from workbook.sizing.operating_point import CraftLoad, OperatingPoint
 from workbook.working import Step, step
-
-STEP_S = 20.0
-"""Longest step in time; the method is of fourth order."""
-
 
 AHEAD = ("climb", "cruise", "loiter", "descent", "legs")
 KINDS = ("rest", "launch", "hover", "climb", "cruise", "loiter", "descent", "legs")
@@ -357,86 +352,6 @@ def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Pla
     return _Planned(asked, timed)
 
 
-@dataclass(frozen=True)
-class _Battery:
-    """The hottest and an outermost cell of a design's pack, flown phase by phase from full.
-
-    Both carry the same; they differ in how they shed their heat.
-    """
-
-    design: Design[Any]
-    allowances: Allowances
-
-    @property
-    def joint_mohm(self) -> float:
-        """A cell's share of strips, joints and leads."""
-        return float(self.design.pack.joint_mohm_per_cell * self.allowances.joint_factor)
-
-    def fly(
-        self,
-        power_w: float,
-        duration_s: float,
-        until: Until,
-        depth_of_discharge: float,
-        cells_c: FloatArray,
-    ) -> tuple[Simulation, Simulation]:
-        """One phase; resistance and charge are those at take-off, so warmth is told and does not act."""
-        pack, flight, allowances = self.design.pack, self.design.flight, self.allowances
-        return _flown(
-            pack.cell,
-            flight.pack_airflow if has_size(self.design) else None,
-            float(flight.air_temperature_c),
-            float(power_w / pack.cells),
-            duration_s,
-            until,
-            depth_of_discharge,
-            tuple(cells_c.tolist()),
-            self.joint_mohm,
-            float(allowances.resistance_factor),
-            float(allowances.capacity_factor),
-        )
-
-
-@lru_cache(maxsize=64)
-def _heat(cell: Cell, airflow: Air) -> HeatPath:
-    """How the hottest and an outermost cell shed their heat."""
-    middle, outer = (heat_path(cell, air) for air in (airflow, OUTER[airflow]))
-    return replace(middle, surface_k_w=np.array([middle.surface_k_w, outer.surface_k_w]))
-
-
-@lru_cache(maxsize=256)
-def _flown(
-    cell: Cell,
-    airflow: Air | None,
-    air_c: float,
-    cell_w: float,
-    duration_s: float,
-    until: Until,
-    depth_of_discharge: float,
-    cells_c: tuple[float, ...],
-    joint_mohm: float,
-    resistance_factor: float,
-    capacity_factor: float,
-) -> tuple[Simulation, Simulation]:
-    """One phase of both cells. Kept: the same pack on the same mission is asked with one reserve after another."""
-    both = simulate(
-        cell.model,
-        [Segment(duration_s, "power", cell_w)],
-        until,
-        heat=None if airflow is None else _heat(cell, airflow),
-        air_c=air_c,
-        start_c=np.array(cells_c),
-        start_depth_of_discharge=depth_of_discharge,
-        extra_mohm=joint_mohm,
-        resistance_factor=resistance_factor,
-        capacity_factor=capacity_factor,
-        cold=False,
-        step_s=STEP_S,
-        record=False,
-    )
-    return both.design(0), both.design(1)
-
-
 def fly_mission(model: MissionModel[Any]) -> MissionRun:
     """Take the pack of a single design through its mission.
 
@@ -450,64 +365,70 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     Raises:
         InputError: a phase that the craft cannot fly, with its number.
 
-    Source: `workbook.craft.mission` for power, `workbook.battery.simulate` for the cell.
+    Source: `workbook.craft.mission` for power, `workbook.battery.power_phases` and
+        `workbook.battery.heat` for the cell.
     """
     load = model.point.load
-    design, flight, cell = load.design, load.flight, load.pack.cell
+    design = load.design
     planned = [_planned(asked, model, k) for k, asked in enumerate(design.mission, 1)]
     profile = mission_profile(model.power, float(load.all_up_mass_g), [p.phase for p in planned])
-    battery = _Battery(design, _mission_state(load, profile))
-    reserve_depth = 1.0 - float(flight.reserve_pct) / 100.0
-    floor = Until(landing_v=cell.cutoff_v, last_depth_of_discharge=1.0)
-    depth, clock_s, cells_c = 0.0, 0.0, np.full(2, float(flight.pack_temperature_c))
-    runs: list[PhaseRun] = []
-    ends: tuple[str, str, float] | None = None
-    for number, plan in enumerate(planned):
-        duration, power = float(profile.duration_s[number]), float(profile.power_w[number])
-        run = _phase_run(model, plan, float(profile.mass_g[number]), power, clock_s, duration)
-        if not runs or runs[-1].flown:
-            hottest, outermost = battery.fly(power, duration, floor, depth, cells_c)
-            if ends is None:
-                landing = cell.cutoff_v if plan.asked.kind == "launch" else flight.landing_v
-                if _passes(hottest, landing, reserve_depth):
-                    planned_end = Until(landing_v=landing, last_depth_of_discharge=reserve_depth)
-                    first, _ = battery.fly(power, duration, planned_end, depth, cells_c)
-                    ends = (first.end_text, plan.phase.label, (clock_s + float(first.time_s)) / 60)
-            run = _with_warmth(_with_cell(run, hottest, depth), battery, hottest, outermost)
-            depth = float(hottest.end_depth_of_discharge)
-            cells_c = np.array([hottest.end_c, outermost.end_c])
-        runs.append(run)
-        clock_s += duration
+    runs = _phase_runs(model, planned, profile)
+    cells = _cell_phases(load, planned, profile)
+    runs[: len(cells)] = _with_cells(runs, cells, load)
     runs = _with_bursts(_with_craft(runs, planned, model), design)
-    by, label, minute = ends or ("", "", np.nan)
+    end = next((k for k, cell in enumerate(cells) if cell.ends_by), None)
     distances = np.array([p.distance_m for p in planned])
     fast = any(np.isfinite(run.best_range_m_s) for run in runs)
     caution = (model.speed_caution,) if fast and model.speed_caution else ()
     return MissionRun(
         phases=tuple(runs),
-        completes=ends is None,
-        ends_by=by,
-        ends_in=label,
-        ends_min=minute,
-        total_min=clock_s / 60,
+        completes=end is None,
+        ends_by="" if end is None else cells[end].ends_by,
+        ends_in="" if end is None else runs[end].label,
+        ends_min=np.nan if end is None else runs[end].start_min + cells[end].ends_s / 60,
+        total_min=runs[-1].end_min,
         energy_wh=float(profile.energy_wh),
         distance_m=float(np.nansum(distances)) if np.isfinite(distances).any() else np.nan,
-        charge_left_pct=100.0 * (1.0 - depth) if runs[-1].flown else np.nan,
+        charge_left_pct=_charge_left_pct(runs[-1]),
         cautions=profile.cautions + caution,
     )
 
 
-def _passes(sim: Simulation, landing_v: Number, last_depth_of_discharge: float) -> bool:
-    """Whether a phase flown down to the cell's cutoff passes an end that stands above that."""
-    lower = sim.lowest_v < landing_v or sim.end_depth_of_discharge > last_depth_of_discharge
-    return bool(sim.end or lower)
+def _charge_left_pct(last: PhaseRun) -> float:
+    return 100.0 * (1.0 - last.end_depth_of_discharge) if last.flown else np.nan
 
 
-def _mission_state(load: CraftLoad[Any], profile: Profile) -> Allowances:
-    """The allowances, with the charge that cold leaves at the mission's mean power, weighted by energy."""
-    joules = profile.power_w * profile.duration_s
+def _cell_phases(
+    load: CraftLoad[Any], planned: list[_Planned], profile: Profile
+) -> tuple[PowerPhase, ...]:
+    """One cell of the pack through the mission; resistance and charge are those at take-off, so that warmth is told
+    and does not act. The cold takes charge by the mean power, weighted by energy."""
+    cell, flight, joules = load.pack.cell, load.flight, profile.power_w * profile.duration_s
     mean_w = float((profile.power_w * joules).sum() / joules.sum()) if joules.any() else 0.0
-    return replace(load.allowances, capacity_factor=load.capacity_factor(mean_w))
+    launches = [plan.asked.kind == "launch" for plan in planned]
+    return power_phases(
+        cell.model,
+        profile.power_w / float(load.pack.cells),
+        profile.duration_s,
+        cutoff_v=cell.cutoff_v,
+        landing_v=np.where(launches, cell.cutoff_v, flight.landing_v),
+        last_depth_of_discharge=1.0 - float(flight.reserve_pct) / 100.0,
+        extra_mohm=float(load.joint_mohm),
+        resistance_factor=float(load.allowances.resistance_factor),
+        capacity_factor=float(load.capacity_factor(mean_w)),
+    )
+
+
+def _phase_runs(
+    model: MissionModel[Any], planned: list[_Planned], profile: Profile
+) -> list[PhaseRun]:
+    """The phases before it is known what they do to the cell."""
+    figures = np.stack([profile.mass_g, profile.power_w, profile.duration_s], axis=1).tolist()
+    runs, clock_s = [], 0.0
+    for plan, (mass_g, power_w, duration_s) in zip(planned, figures, strict=True):
+        runs.append(_phase_run(model, plan, mass_g, power_w, clock_s, duration_s))
+        clock_s += duration_s
+    return runs
 
 
 def _phase_run(
@@ -566,18 +487,50 @@ def _with_bursts(runs: list[PhaseRun], design: Design[Any]) -> list[PhaseRun]:
     ]
 
 
-def _with_cell(run: PhaseRun, sim: Simulation, depth: float) -> PhaseRun:
-    """The phase with what the cell did in it."""
-    highest_at_end = bool(sim.end_a >= 0.999 * sim.highest_a)
-    return replace(
-        run,
-        flown=not sim.end,
-        cell_a=float(sim.highest_a),
-        lowest_v=float(sim.lowest_v),
-        worst_min=run.start_min + float(sim.time_s) / 60 * highest_at_end,
-        start_depth_of_discharge=depth,
-        end_depth_of_discharge=float(sim.end_depth_of_discharge),
-    )
+def _with_cells(
+    runs: list[PhaseRun], cells: tuple[PowerPhase, ...], load: CraftLoad[Any]
+) -> list[PhaseRun]:
+    """The phases that the cell sees, with what it did in them."""
+    joints_ohm = float(load.joint_mohm * load.pack.cells) / 1000.0
+    with_cells = []
+    for run, cell, (hottest_c, coldest_c) in zip(runs, cells, _warmth(load, cells), strict=False):
+        most = int(np.argmax(cell.current_a))
+        cell_a = float(cell.current_a[most])
+        with_cells.append(
+            replace(
+                run,
+                flown=cell.flown,
+                cell_a=cell_a,
+                lowest_v=float(cell.voltage_v.min()),
+                worst_min=run.start_min + float(cell.time_s[most]) / 60,
+                start_depth_of_discharge=float(cell.depth_of_discharge[0]),
+                end_depth_of_discharge=float(cell.depth_of_discharge[-1]),
+                joint_heat_w=cell_a**2 * joints_ohm,
+                cell_c=hottest_c,
+                coldest_cell_c=coldest_c,
+            )
+        )
+    return with_cells
+
+
+def _warmth(load: CraftLoad[Any], cells: tuple[PowerPhase, ...]) -> list[tuple[float, float]]:
+    """The highest temperature inside the hottest cell in each phase, and the lowest inside an outermost one.
+
+    Both carry the same and differ in how they shed their heat; NaN where the cell's size is not known.
+    """
+    flight = load.flight
+    if not has_size(load.design):
+        return [(np.nan, np.nan)] * len(cells)
+    airs = (flight.pack_airflow, OUTER[flight.pack_airflow])
+    inner, outer = (heat_path(load.pack.cell, air) for air in airs)
+    air_c, found = float(flight.air_temperature_c), []
+    inner_k = outer_k = float(flight.pack_temperature_c) - air_c
+    for cell in cells:
+        heat = (cell.time_s, cell.heat_w, cell.heat_j)
+        hottest_k, coldest_k = inner.above_air_k(*heat, inner_k), outer.above_air_k(*heat, outer_k)
+        found.append((air_c + float(hottest_k.max()), air_c + float(coldest_k.min())))
+        inner_k, outer_k = float(hottest_k[-1]), float(coldest_k[-1])
+    return found
 
 
 def _with_craft(
@@ -605,14 +558,3 @@ def _with_craft(
             fastest_climb_m_s=float(climb[n]),
         )
     return out
-
-
-def _with_warmth(
-    run: PhaseRun, battery: _Battery, hottest: Simulation, outermost: Simulation
-) -> PhaseRun:
-    """The phase with the warmth of its cells and of the pack's joints."""
-    joint_w = run.cell_a**2 * battery.joint_mohm / 1000.0 * float(battery.design.pack.cells)
-    if not has_size(battery.design):
-        return replace(run, joint_heat_w=joint_w)
-    cell_c, coldest_c = float(hottest.highest_c), float(outermost.lowest_c)
-    return replace(run, joint_heat_w=joint_w, cell_c=cell_c, coldest_cell_c=coldest_c)

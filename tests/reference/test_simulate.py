@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.reference.simulate import RcBranch, Segment, Until, simulate
 from workbook.battery.derating import capacity_at_temperature, resistance_at_temperature
 from workbook.battery.discharge import constant_current, constant_power
 from workbook.battery.heat import HeatPath, heat_path
 from workbook.battery.model import CellModel
-from workbook.battery.simulate import RcBranch, Segment, Until, simulate
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell
 
