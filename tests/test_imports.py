@@ -26,6 +26,7 @@ FLOORS = (
         "units",
         "quantities",
         "working",
+        "notices",
         "svg",
         "fitting",
         "csv_text",

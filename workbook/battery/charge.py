@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.errors import Problem, refuse
+from workbook.notices import notice
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, flat, range_problems
 from workbook.quantities import RESULTS
 from workbook.units import with_unit
@@ -348,49 +349,25 @@ class Charger:
         standard_a, highest_a = parallel * cell.standard_charge_a, parallel * cell.max_charge_a
         wanted_a = standard_a if asked_a is None else asked_a
         pack_v = series * min(cell.charge_v if cell_v is None else cell_v, cell.charge_v)
+        amps = {"wanted_a": wanted_a, "highest_a": highest_a, "standard_a": standard_a}
         if wanted_a > highest_a:
-            yield Problem(
-                f"{wanted_a:g} A is above {highest_a:g} A, the highest charge current of "
-                f"{parallel} x {cell.name}. It is unsafe: it plates lithium and can start a fire. "
-                f"{highest_a:g} A is set at most.",
-                "current_a",
-            )
+            told = notice("charge", "over_highest", **amps, parallel=parallel, cell=cell)
+            yield Problem(told, "current_a")
         elif wanted_a > standard_a:
-            yield Problem(
-                f"{wanted_a:g} A is above the standard charge current, {standard_a:g} A; the cells "
-                "take it but warm up and age faster.",
-                "current_a",
-            )
+            yield Problem(notice("charge", "over_standard", **amps), "current_a")
         if cell_v is not None and cell_v > cell.charge_v:
-            yield Problem(
-                f"{cell_v:g} V is above the cell's charge voltage. It is unsafe; {cell.charge_v:g} V "
-                "is set.",
-                "cell_v",
-            )
+            yield Problem(notice("charge", "over_voltage", cell_v=cell_v, cell=cell), "cell_v")
         if series > self.max_series:
-            yield Problem(
-                f"the charger balances {self.max_series} cells in series and the pack has "
-                f"{series}; it must not be charged on it.",
-                "series",
-            )
+            told = notice("charge", "too_many_cells", most=self.max_series, series=series)
+            yield Problem(told, "series")
         if at_c < cell.min_charge_temperature_c:
-            yield Problem(
-                f"cells at {with_unit(at_c, '°C')} are below {with_unit(cell.min_charge_temperature_c, '°C')}. Do "
-                "not charge: lithium plates and the cell may fail later. Warm the pack first.",
-                "temperature_c",
-            )
+            yield Problem(notice("charge", "too_cold", at_c=at_c, cell=cell), "temperature_c")
         elif at_c > cell.max_charge_temperature_c:
-            yield Problem(
-                f"cells at {with_unit(at_c, '°C')} are above {with_unit(cell.max_charge_temperature_c, '°C')}. Do "
-                "not charge: let the pack cool first.",
-                "temperature_c",
-            )
-        if set_a * pack_v > self.max_w:
-            yield Problem(
-                f"{set_a:g} A at {pack_v:.2f} V is {set_a * pack_v:.0f} W; the "
-                f"charger's {self.max_w:g} W holds it to {self.max_w / pack_v:.1f} A near the end.",
-                "charger max_w",
-            )
+            yield Problem(notice("charge", "too_warm", at_c=at_c, cell=cell), "temperature_c")
+        if (set_w := set_a * pack_v) > self.max_w:
+            most = {"max_w": self.max_w, "end_a": self.max_w / pack_v}
+            told = notice("charge", "over_power", set_a=set_a, pack_v=pack_v, set_w=set_w, **most)
+            yield Problem(told, "charger max_w")
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ import numpy as np
 from workbook.battery.discharge import constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem, refuse
+from workbook.notices import notice
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems, rounded
 from workbook.quantities import INPUTS, RESULTS
 
@@ -213,48 +214,25 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
     """What a single design's thresholds call for, in words."""
     alarm, home, land = found.alarm, found.return_home, found.land
     if not land.depth_of_discharge > 0:
-        yield Problem(
-            "even a full pack lies under the landing voltage at this power; it must not fly. "
-            "More cells in parallel, or less power, is needed.",
-            "land",
-        )
+        yield Problem(notice("thresholds", "cannot_fly"), "land")
         return
+    land_v, home_v = (rounded(float(level.loaded_v), 2, "up") for level in (land, home))
     if land.loaded_v < HARD_FLOOR_V:
-        yield Problem(
-            f"the cells sag to {land.loaded_v:.2f} V at landing, under "
-            f"{HARD_FLOOR_V:g} V. It is unsafe: voltage falls away within seconds there.",
-            "land",
-        )
+        low = notice("thresholds", "lands_low", land_v=land.loaded_v, floor_v=HARD_FLOOR_V)
+        yield Problem(low, "land")
     if alarm.depth_of_discharge == 0:
-        yield Problem("nothing is left between take-off and the alarm; the reserves are too large.")
+        yield Problem(notice("thresholds", "no_time"))
     if not climbs:
         return
-    lowest_v = rounded(float(found.climb_loaded_v), 2, "down")
-    pulled = f"a climb at the alarm pulls the cells to {lowest_v:.2f} V"
+    v = {"lowest_v": rounded(float(found.climb_loaded_v), 2, "down"), "floor_v": floor_v}
     if np.isnan(found.climb_loaded_v):
-        yield Problem(
-            "at the alarm the pack cannot give the climb's power at any voltage. Do not "
-            "climb after it.",
-            "alarm",
-        )
+        yield Problem(notice("thresholds", "no_climb"), "alarm")
     elif found.climb_loaded_v < floor_v:
-        yield Problem(
-            f"{pulled}, under the hard floor of {floor_v:g} V. It is unsafe: do not climb after "
-            "the alarm.",
-            "alarm",
-        )
+        yield Problem(notice("thresholds", "climb_under_floor", **v), "alarm")
     elif found.climb_loaded_v < land.loaded_v:
-        yield Problem(
-            f"{pulled}, under the landing threshold of {rounded(float(land.loaded_v), 2, 'up'):.2f} V, while charge is "
-            "left. Use the voltage at rest, worked out from the loaded one, or a delay of about 10 s.",
-            "land",
-        )
+        yield Problem(notice("thresholds", "climb_under_landing", **v, land_v=land_v), "land")
     elif found.climb_loaded_v < home.loaded_v:
-        yield Problem(
-            f"{pulled} and trips the return threshold of {rounded(float(home.loaded_v), 2, 'up'):.2f} V. Use the voltage "
-            "at rest, worked out from the loaded one, or a delay of about 10 s.",
-            "return",
-        )
+        yield Problem(notice("thresholds", "climb_trips_return", **v, home_v=home_v), "return")
 
 
 def misread_below_v(series: Number) -> FloatArray:

@@ -17,6 +17,7 @@ from workbook.bench.cell_inspection import (
 from workbook.bench.matching import Matching, match
 from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_sample, most_bad
 from workbook.errors import InputError, Problem, refuse
+from workbook.notices import notice
 from workbook.numbers import FloatArray, rounded
 from workbook.quantities import unit_of
 from workbook.units import with_unit
@@ -178,14 +179,10 @@ class Finding:
         window, sample = self.window, self.sample
         ends = f"{window.text(window.low)} to {window.text(window.high)}"
         if sample is None:
-            return (
-                f"{window.label}: not measured on two cells, so nothing is said; {ends} is right."
-            )
-        told = (
-            f"{window.label}: {window.text(sample.mean)} in the mean of {np.isfinite(self.values).sum()} cells; that of "
-            f"the whole delivery is {window.text(sample.low)} to {window.text(sample.high)}, {100.0 * FOUND:.0f} times in "
-            f"100. {ends} is right."
-        )
+            return notice("arrival", "not_measured", window=window, ends=ends)
+        interval = {key: window.text(getattr(sample, key)) for key in ("mean", "low", "high")}
+        tested = {"count": np.isfinite(self.values).sum(), "found_pct": 100.0 * FOUND}
+        told = notice("arrival", "measured", window=window, ends=ends, **interval, **tested)
         meaning = {
             "below": window.below,
             "above": window.above,
@@ -259,10 +256,9 @@ class Arrival:
         arrived = self.cells.arrival_v[np.isfinite(self.cells.arrival_v)]
         spread_v = _robust_spread(arrived)
         if arrived.size > 3 and spread_v > ONE_LOT_V:
-            told.append(
-                f"voltage on arrival: most cells differ by {1000.0 * spread_v:.0f} mV or more (standard deviation), "
-                f"and those of one lot by {1000.0 * ONE_LOT_V:.0f} mV at most: the lots are mixed, or some are used."
-            )
+            spread_mv, one_lot_mv = 1000.0 * spread_v, 1000.0 * ONE_LOT_V
+            mixed = notice("arrival", "lots_mixed", spread_mv=spread_mv, one_lot_mv=one_lot_mv)
+            told.append(mixed)
         return tuple(told)
 
     @property
@@ -283,28 +279,21 @@ class Arrival:
     @property
     def verdict(self) -> str:
         """What to do with the delivery, in words."""
-        tested = len(self.cells.name)
+        tested, found_pct = len(self.cells.name), 100.0 * FOUND
+        every = tested == self.batch
         if self.signs:
-            return (
-                "Do not weld them: as a whole they are not what the datasheet says. Keep them apart, ask the seller, "
-                "and take what is no good to a battery point."
-            )
+            return notice("arrival", "not_as_ordered")
         if self.bad:
-            rest = "" if tested == self.batch else " Test every cell of this delivery."
-            return (
-                f"{len(self.bad)} of {tested} tested are not to be built in: leave them out.{rest}"
-            )
+            counts = {"bad": len(self.bad), "tested": tested}
+            if every:
+                return notice("arrival", "leave_out", **counts)
+            return notice("arrival", "leave_out_and_test", **counts)
         if not self.enough:
-            return (
-                f"Nothing speaks against the {tested} tested, but {cells_to_test(self.batch)} of {self.batch} must be "
-                f"tested to find a delivery in which one in five is bad, {100.0 * FOUND:.0f} times in 100."
-            )
-        if tested == self.batch:
-            return "Nothing speaks against this delivery, of which every cell was tested."
-        return (
-            f"Nothing speaks against this delivery: one in which one cell in five is bad would have been found out "
-            f"{100.0 * FOUND:.0f} times in 100. Of those not tested {self.most_bad_left} may be bad at most."
-        )
+            counts = {"tested": tested, "needed": cells_to_test(self.batch), "batch": self.batch}
+            return notice("arrival", "too_few", **counts, found_pct=found_pct)
+        if every:
+            return notice("arrival", "all_good")
+        return notice("arrival", "sample_good", found_pct=found_pct, left=self.most_bad_left)
 
     @property
     def most_bad_left(self) -> int:

@@ -23,6 +23,7 @@ from workbook.battery.thresholds import (
 from workbook.bench.flight_load import FlightLoad, PartCurrents
 from workbook.bench.procedure import CheckItem, checks
 from workbook.errors import InputError
+from workbook.notices import notice
 from workbook.numbers import rounded
 
 ARMING_V = 4.0
@@ -235,21 +236,11 @@ def _cautions(
     )
     cautions = [f"{fault.where}: {fault.what}" for fault in check_settings(pack, at, as_set)]
     if float(at.alarm.rest_v) > ARMING_V:
-        cautions.append(
-            f"Arming is allowed at {ARMING_V:.2f} V per cell at rest, which is below the alarm: a craft "
-            "that takes off so is warned at once. Charge the pack full before every flight."
-        )
+        cautions.append(notice("devices", "armed_below_alarm", arming_v=ARMING_V))
     if load.reserve_pct == 0.0:
-        cautions.append("No reserve is set: the charge counter would call for landing when empty.")
+        cautions.append(notice("devices", "no_reserve"))
     if handling is None:
-        cautions.append(
-            "What throttle cap and current limit leave over steady flight is not known: try them at "
-            "height, with a full and with a nearly empty pack, before relying on them."
-        )
+        cautions.append(notice("devices", "left_unknown"))
     elif not figures["limit_on"]:
-        cautions.append(
-            f"A current limit at {figures['limit_a']:.1f} A, the most that cells and parts carry, "
-            f"{figures['limit_left']}: it is left off, and the throttle cap alone keeps the cells' burst "
-            "current."
-        )
+        cautions.append(notice("devices", "limit_off", **figures))
     return tuple(cautions)

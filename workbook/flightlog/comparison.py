@@ -23,6 +23,7 @@ from workbook.flightlog.measures import (
 from workbook.flightlog.phases import Phases, find_phases
 from workbook.flightlog.planned import Band, PlannedFlight, as_flown, planned_flight
 from workbook.flightlog.slip import ChargerSlip
+from workbook.notices import notice
 from workbook.numbers import in_digits, plain
 from workbook.quantities import unit_of
 from workbook.sizing.calibration import COVERAGE, Readings, TestFlight, calibrate
@@ -407,16 +408,10 @@ def _current_words(cell_a: float, design: Design[Any]) -> str:
     """The highest current of a cell against the cell's own limits."""
     cell = design.pack.cell
     if cell_a > cell.burst_a:
-        return (
-            f"Unsafe: {cell_a:.1f} A is above the cell's burst current of {cell.burst_a:g} A; it can vent and burn. "
-            "Do not fly it so again."
-        )
+        return notice("flight", "over_burst", cell_a=cell_a, cell=cell)
     if cell_a > cell.continuous_a:
-        return (
-            f"{cell_a:.1f} A is above the cell's continuous current of {cell.continuous_a:g} A: for the seconds of a "
-            "burst only."
-        )
-    return f"{cell_a:.1f} A is within the cell's continuous current of {cell.continuous_a:g} A."
+        return notice("flight", "over_continuous", cell_a=cell_a, cell=cell)
+    return notice("flight", "within_continuous", cell_a=cell_a, cell=cell)
 
 
 def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> Reckoned:
@@ -471,30 +466,20 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = []
     if start > 0.03:
-        notes.append(
-            f"The pack was not full at take-off: {100.0 * start:.0f} % of its charge was gone. The plan is flown from there."
-        )
+        notes.append(notice("flight", "not_full", gone_pct=100.0 * start))
     fit, plan_c = measures.fit, float(design.flight.pack_temperature_c)
     if isinstance(flown, ChargerSlip):
-        notes.append(
-            "From a slip the mean power stands for the steady one, and neither resistance nor peaks are known."
-        )
+        notes.append(notice("flight", "from_slip"))
     elif fit is None:
-        notes.append("Too few rows to tell the resistance of the pack.")
+        notes.append(notice("flight", "few_rows"))
     elif not fit.rested:
-        notes.append(
-            "No rows on the ground before take-off: the resistance leans on what the current swung in flight, and is "
-            "less sure. Start the log before the motors."
-        )
+        notes.append(notice("flight", "not_rested"))
     begin_c = np.nan
     if isinstance(flown, FlightLog) and flown.temperature_c is not None:
         known = flown.temperature_c[np.isfinite(flown.temperature_c)]
         begin_c = float(known[0]) if known.size else np.nan
     if abs(begin_c - plan_c) > WARMER_K:
-        notes.append(
-            f"The log begins at {begin_c:.0f} °C and the plan has the pack at {plan_c:g} °C: a cold pack sags more. State "
-            "the pack's temperature at take-off to compare like with like."
-        )
+        notes.append(notice("flight", "other_temperature", begin_c=begin_c, plan_c=plan_c))
     if isinstance(flown, FlightLog):
         notes += [finding.text for finding in flown.findings]
     return tuple(notes)

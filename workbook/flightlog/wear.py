@@ -21,6 +21,7 @@ from workbook.bench.cell_inspection import ARRIVAL_REJECT_V
 from workbook.bench.procedure import MONTH_LOSS_V, SPREAD_EMPTY_MV, SPREAD_FULL_MV
 from workbook.flightlog.book import Book, Event
 from workbook.flightlog.proof import FAILS
+from workbook.notices import notice
 from workbook.numbers import FloatArray, rounded
 from workbook.quantities import NOTED
 
@@ -340,12 +341,10 @@ def _cycles(book: Book, taken: list[str]) -> FloatArray:
     """
     full_ah = book.stated("rated_ah") or book.stated("capacity_ah")
     if full_ah is None and book.of("flown", "charged"):
-        taken.append(
-            "No line states the capacity: every flight or charge is counted as a full cycle."
-        )
+        taken.append(notice("wear", "no_capacity"))
     blank = [e for e in book.of("flown") if "charge_ah" not in e.figures]
     if blank and full_ah is not None:
-        taken.append(f"{len(blank)} flights without a charge are counted as a full cycle each.")
+        taken.append(notice("wear", "no_charge", count=len(blank)))
     done = since = 0.0
     after = []
     for event in book.events:
@@ -376,12 +375,9 @@ def _at_25_c(events: list[Event], taken: list[str]) -> list[float]:
     felt_c = [event.figures.get("temperature_c") for event in events]
     known_c = [celsius for celsius in felt_c if celsius is not None]
     if len(known_c) == len(values):
-        taken.append("Resistance is brought to 25 °C by the temperature on each line.")
+        taken.append(notice("wear", "at_25_c"))
         return list(np.asarray(values) / resistance_at_temperature(np.asarray(known_c)))
-    taken.append(
-        "Resistance is taken as it stands, because not every line states a temperature: 10 °C colder is a third "
-        "more. State it each time."
-    )
+    taken.append(notice("wear", "any_temperature"))
     return values
 
 
@@ -389,33 +385,27 @@ def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:
     """Why a pack must not be charged or flown; the unsafe first."""
     low = [e for e in book.events if e.figures.get("low_cell_v", math.inf) < ARRIVAL_REJECT_V]
     if low:
-        yield (
-            f"UNSAFE: on {low[0].day} a group stood at {low[0].figures['low_cell_v']:.2f} V, below "
-            f"{ARRIVAL_REJECT_V:g} V. It can short inside later: never charge it again; take it outdoors and recycle it."
-        )
+        low_v = low[0].figures["low_cell_v"]
+        yield notice("wear", "stood_low", event=low[0], low_v=low_v, reject_v=ARRIVAL_REJECT_V)
     tests = book.of("tested")
     if tests and tests[-1].words.startswith(FAILS):
-        yield f"Not accepted: the test of {tests[-1].day} says {tests[-1].words}"
+        yield notice("wear", "not_accepted", event=tests[-1])
     knocks = [n for n, event in enumerate(book.events) if event.kind == "knocked"]
     after = book.events[knocks[-1] :] if knocks else ()
     if knocks and not any(e.kind == "tested" and not e.words.startswith(FAILS) for e in after):
         event = book.events[knocks[-1]]
         words = f" ({event.words})" if event.words else ""
-        yield (
-            f"UNSAFE until looked at: knocked on {event.day}{words} and not tested since. Keep it outdoors, away from "
-            "anything that burns; dented or wet it is recycled, not charged."
-        )
+        yield notice("wear", "knocked", event=event, words=words)
     retired = book.of("retired")
     if retired:
         used = [e for e in book.of("flown", "charged") if e.day > retired[0].day]
-        more = f" It was {used[0].kind} after that, on {used[0].day}: stop." if used else ""
-        yield f"Retired on {retired[0].day}: not charged and not flown again; recycle it.{more}"
+        if used:
+            yield notice("wear", "used_after", event=retired[0], used=used[0])
+        else:
+            yield notice("wear", "retired", event=retired[0])
     for one in trends:
         if one.beyond and one.key in ("resistance_mohm", "capacity_ah"):
-            yield (
-                f"Retire it: {NOTED[one.key].label} has come to {one.now:.1f} {NOTED[one.key].unit}; the rule is "
-                f"{one.limit:.1f} {NOTED[one.key].unit}."
-            )
+            yield notice("wear", "worn", one=one, quantity=NOTED[one.key])
 
 
 def _watch(book: Book, trends: tuple[Trend, ...], left: float, day: datetime.date) -> Iterator[str]:
@@ -423,33 +413,25 @@ def _watch(book: Book, trends: tuple[Trend, ...], left: float, day: datetime.dat
     if book.of("retired") or not book.events:
         return
     if 0.0 < left < SOON_CYCLES:
-        yield f"About {rounded(left, 0, 'down'):.0f} full cycles are left: plan the next pack now."
+        yield notice("wear", "few_cycles", left=rounded(left, 0, "down"))
     if not left and not any(one.beyond for one in trends):
-        yield "By its full cycles and years it is at its end: measure capacity and resistance before it flies again."
+        yield notice("wear", "at_its_end")
     for one in trends:
         if one.key.startswith("spread") and one.beyond:
-            yield (
-                f"{NOTED[one.key].label}: {one.now:.0f} mV, above {one.limit:.0f} mV. Balance it; if it comes back, "
-                "a group leaks or ages faster, and the pack is retired."
-            )
+            yield notice("wear", "spread", one=one, quantity=NOTED[one.key])
     groups = [int(e.figures["low_group"]) for e in book.events if "low_group" in e.figures]
     if len(groups) >= DRIFTS and len(set(groups[-DRIFTS:])) == 1:
-        yield (
-            f"Group {groups[-1]} stood lowest the last {DRIFTS} times: test that group by itself. A group that drifts "
-            "again and again ends the pack."
-        )
+        yield notice("wear", "same_group", group=groups[-1], times=DRIFTS)
     yield from _storage(book, day)
 
 
 def _storage(book: Book, day: datetime.date) -> Iterator[str]:
     last = book.of("charged", "flown", "tested", "stored")[-1:]
-    if last and last[0].kind != "stored" and (day - last[0].day).days > FULL_DAYS:
-        yield (
-            f"{last[0].kind.capitalize()} on {last[0].day}, and no storage check since: bring it to storage voltage, and write "
-            "that down."
-        )
-    if last and last[0].kind == "stored" and (day - last[0].day).days > LOOK_DAYS:
-        yield f"Last looked at in storage on {last[0].day}: look again, it is done once a month."
+    days = (day - last[0].day).days if last else 0
+    if last and last[0].kind != "stored" and days > FULL_DAYS:
+        yield notice("wear", "not_stored", kind=last[0].kind.capitalize(), event=last[0])
+    if last and last[0].kind == "stored" and days > LOOK_DAYS:
+        yield notice("wear", "look_again", event=last[0])
     series = book.stated("series")
     stood = [e for e in book.events if e.kind in ("charged", "flown", "stored")][-2:]
     if series is None or len(stood) < 2 or any(e.kind != "stored" for e in stood):
@@ -460,7 +442,5 @@ def _storage(book: Book, day: datetime.date) -> Iterator[str]:
     months = max((then.day - first.day).days / (DAYS_A_YEAR / 12.0), 1.0)
     fell = (first.figures["rest_v"] - then.figures["rest_v"]) / series
     if fell > MONTH_LOSS_V * months:
-        yield (
-            f"In storage it fell by {1000 * fell:.0f} mV per cell from {first.day} to {then.day}; "
-            f"{1000 * MONTH_LOSS_V:.0f} mV a month is the most: find the group that leaks before it is charged."
-        )
+        fell_mv, most_mv = 1000 * fell, 1000 * MONTH_LOSS_V
+        yield notice("wear", "leaks", fell_mv=fell_mv, first=first, then=then, most_mv=most_mv)
