@@ -45,6 +45,19 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     assert after != before
 
 
+@pytest.mark.parametrize(
+    ("width", "named", "narrow"), [(1190, False, False), (930, False, True), (880, True, False)]
+)
+def test_the_bars_stand_beside_the_table_or_have_names_of_their_own(opened, width, named, narrow):
+    view = opened("margin_budget")
+    view.page_width.width = width
+    assert view.picture.named == named
+    assert view.lines.narrow == narrow
+    if not named:
+        table = sum(int(part.layout.width[:-2]) for part in view.lines.rows[1].children)
+        assert table + view.picture.width_px <= width
+
+
 def test_the_chance_on_the_curve_is_the_chance_in_words(opened):
     view = opened("margin_budget")
     view.inputs["wanted_min"].value = 26.0

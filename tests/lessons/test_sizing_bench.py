@@ -164,3 +164,11 @@ def test_a_design_of_two_packs_opens_as_such(folder):
     bench = open_bench("designs/survey_pair.toml")
     assert bench.inputs["divided"].value == "parallel"
     assert bench.result.answer.pair is not None
+
+
+@pytest.mark.parametrize("width", [930, 1326])  # beside the side bar of a laptop, and without it
+def test_two_charts_stand_side_by_side(bench, width):
+    bench.page_width.width = width
+    charts = [int(chart.figure.layout.width.removesuffix("px")) for chart in bench.charts[:2]]
+    panel_px = int(bench.left.layout.max_width.removesuffix("px"))
+    assert sum(charts) + panel_px <= width

@@ -44,6 +44,20 @@ def test_in_a_short_window_the_figure_stays_beside_narrower_controls() -> None:
     assert "wb-narrow" in view._body._dom_classes
 
 
+def test_controls_give_way_to_a_figure_that_needs_the_room_and_are_as_wide_as_ever_below_it() -> (
+    None
+):
+    view = Doubling()
+    view.arrange()
+    usual = view.inputs["payload_g"].slider.layout.width
+    view.page_width.width = 830  # 480 for the figure, 20 between them, 330 for the controls
+    assert "wb-narrow" not in view._body._dom_classes
+    assert view.inputs["payload_g"].slider.layout.width != usual
+    view.page_width.width = 700
+    assert "wb-narrow" in view._body._dom_classes
+    assert view.inputs["payload_g"].slider.layout.width == usual
+
+
 def test_at_projector_size_the_page_s_width_does_not_count() -> None:
     view = Doubling()
     view.arrange()

@@ -21,10 +21,11 @@ from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, set
 from workbook.sizing.origins import lines_of
 from workbook.sizing.sensitivity import Sensitivity
 from workbook.units import number_in
-from workbook.widgets.allowance_table import ROW_PX, AllowanceTable
+from workbook.widgets.allowance_table import NARROW_PX, ROW_PX, AllowanceTable
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, controls
+from workbook.widgets.frame import BETWEEN_PX
 from workbook.widgets.live import ProgressBar
 from workbook.widgets.parts import Reply, button, text_box, wrapped
 from workbook.widgets.picture import Picture
@@ -97,7 +98,7 @@ class MarginBudget(LessonView):
     carries = ("wanted_min", "parallel")
 
     def build(self) -> W.Widget:
-        """The table of lines with the budget beside it; readings, chances and shares below."""
+        """Key figures, the table of lines with the budget beside it; readings, chances and shares below."""
         self.seen_budget = SeenFiles()
         self.seen_budget.note(OWN_BUDGET)
         lines, said = self._lines_to_start_with()
@@ -136,21 +137,27 @@ class MarginBudget(LessonView):
         return W.VBox(
             [
                 *(
+                    self.key,
                     W.HBox([self.lines, self.picture], layout=wrapped),
                     self.own_said,
                     self._own_line(),
                 ),
-                self.side_by_side([*left.values(), self.progress_bar, self.key], charts),
+                self.side_by_side([*left.values(), self.progress_bar], charts),
                 *(self.readings, self.limits),
             ]
         )
 
     def _lay_out(self, big: bool) -> None:
-        """Bars that do not stand beside the table have names of their own."""
+        """Bars stand beside the table, if need be close together; where they cannot they have names of their own."""
         super()._lay_out(big)
-        named = big or 0 < self.page_width.width < BESIDE_PX
-        if named != self.picture.named:
-            self.picture.named = named
+        width = self.page_width.width or APART_PX
+        named = big or width < BESIDE_PX
+        close = not named and width < APART_PX
+        self.lines.set_narrow(close)
+        wide = min(WIDTH_PX, width - sum(NARROW_PX) - BETWEEN_PX) if close else WIDTH_PX
+        if (named, wide) != (self.picture.named, self.picture.width_px):
+            self.picture.named, self.picture.width_px = named, wide
+            self.picture.set_big(big)
             if self.result is not None:
                 self._show_picture(self.result.budget)
 
@@ -238,8 +245,8 @@ class MarginBudget(LessonView):
             Figure("asked", f"{asked:g}", "min"),
             Figure.of("endurance_min", time.expected, label="as expected"),
             Figure.of("endurance_min", time.p50, label="one flight in two lasts"),
-            Figure.of("endurance_p05_min", time.p05, label="95 of 100 flights last"),
-            Figure.of("endurance_min", time.worst, label="all at their worst together"),
+            Figure.of("endurance_p05_min", time.p05, label="95 of 100 last"),
+            Figure.of("endurance_min", time.worst, label="all at their worst"),
             Figure.of("met_pct", result.met_pct, label="chance of the time asked for"),
         )
         self._show_picture(made)
@@ -378,16 +385,16 @@ def _share_bar(share: Any) -> Bar:
     return Bar(share.line.name, total, f"{total:.0f} %, alone {alone:.0f} %", mark=alone)
 
 
-LEFT_PX, PLOT_PX, WIDTH_PX, NAMES_PX = 10, 450, 570, 200
-BESIDE_PX = 1190
-"""Width of the page from which the picture stands beside the table, whose names are then its own."""
+LEFT_PX, TAKES_PX, WIDTH_PX, NAMES_PX = 10, 110, 570, 200
+BESIDE_PX, APART_PX = 900, 1190
+"""Widths of the page from which the picture stands beside the table, whose names are then its own: close together, or not."""
 HEAD_Y = 0.62 * ROW_PX
 TINT_PACK, TINT_LIMIT = "#dfe2f7", "#f3e3df"
 KEY = (
-    (0, PACK.colour, "as expected (upper bar)"),
-    (220, LIMIT.colour, "each at its worse end (lower bar)"),
+    (0, PACK.colour, "as expected (upper)"),
+    (190, LIMIT.colour, "each at its worse end (lower)"),
 )
-MIDDLE = "every line so far at its middle: half the flights meet less of it, half more"
+MIDDLE = "each line so far at its middle: half the flights meet less"
 
 
 @dataclass(frozen=True)
@@ -420,7 +427,7 @@ class BudgetPicture(Picture):
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""
         super().set_big(big)
-        drawing_px = round(WIDTH_PX * self.scale)
+        drawing_px = round(self.width_px * self.scale)
         self.layout.width = f"calc({drawing_px}px + 2 * var(--jp-widgets-margin))"  # no scroll bar
 
     def update(
@@ -436,9 +443,8 @@ class BudgetPicture(Picture):
         """
         rows = len(pieces)
         self.height_px, bottom = ROW_PX * (rows + 3), ROW_PX * (rows + 1)
-        left_px, plot_px = LEFT_PX, PLOT_PX
-        if self.named:
-            left_px, plot_px = LEFT_PX + NAMES_PX, PLOT_PX - NAMES_PX
+        left_px = LEFT_PX + NAMES_PX if self.named else LEFT_PX
+        plot_px = self.width_px - TAKES_PX - left_px
         axis = ticks_for([plan, 0.0, asked or 0.0, *(p.left_expected for p in pieces)], None, 7)
 
         def at(value: float) -> float:
@@ -446,7 +452,7 @@ class BudgetPicture(Picture):
             return left_px + plot_px * inside / axis.high
 
         asked_at = -math.inf if asked is None else at(asked)
-        shapes = svg.text(WIDTH_PX, HEAD_Y, "takes, min", anchor="end", size=14)
+        shapes = svg.text(self.width_px, HEAD_Y, "takes, min", anchor="end", size=14)
         for value in axis.values[axis.values >= 0].tolist():
             shapes += svg.line(at(value), ROW_PX, at(value), bottom, HAIRLINE, 1)
             if abs(at(value) - asked_at) > 52:
@@ -457,6 +463,9 @@ class BudgetPicture(Picture):
         for number, piece in enumerate(pieces, 1):
             top = ROW_PX * number + 4
             shapes += _row(top, plan, before, piece, at)
+            shapes += svg.text(
+                self.width_px, top + 16, _losses(before, piece), anchor="end", size=14
+            )
             if math.isfinite(piece.left_middle):
                 x = at(piece.left_middle)
                 shapes += svg.line(x, top - 2, x, top + 24, INK, 2.5)
@@ -483,7 +492,7 @@ def _row(
     top: float, plan: float, before: BarPiece, piece: BarPiece, at: Callable[[float], float]
 ) -> str:
     """What one line takes: the bar of what is gone, and before it in a tint what went earlier."""
-    shapes, losses = "", []
+    shapes = ""
     for was, left, y, colour, tint in (
         (before.left_expected, piece.left_expected, top, PACK.colour, TINT_PACK),
         (before.left_worst, piece.left_worst, top + 12, LIMIT.colour, TINT_LIMIT),
@@ -491,8 +500,13 @@ def _row(
         low, high = sorted((at(left), at(was)))
         shapes += svg.box(high, y, at(plan) - high, 10, tint, "none", 0, 0)
         shapes += svg.box(low, y, max(high - low, 1.5), 10, colour, "none", 0, 0)
-        losses.append(_loss(was, left))
-    return shapes + svg.text(WIDTH_PX, top + 16, " and ".join(losses), anchor="end", size=14)
+    return shapes
+
+
+def _losses(before: BarPiece, piece: BarPiece) -> str:
+    """What a line takes, as expected and at its worse end."""
+    expected = _loss(before.left_expected, piece.left_expected)
+    return f"{expected} and {_loss(before.left_worst, piece.left_worst)}"
 
 
 def _loss(was: float, left: float) -> str:

@@ -187,7 +187,7 @@ class SizingBench(LiveView):
         InputError: the design cannot be used.
     """
 
-    narrowest_px = 388
+    narrowest_px, wished_px = 388, 600  # one chart, and two side by side
 
     def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
         super().__init__("bench")

@@ -23,6 +23,8 @@ MOST = 1000.0
 """Of a figure, either side of 0."""
 WIDTHS_PX = (276, 76, 76, 76, 48, 34)
 """Name, the three figures, unit, and the button that takes the line out."""
+NARROW_PX = (188, 58, 72, 58, 48, 34)
+"""The same where a figure beside the table needs the room: longer names take two lines."""
 
 
 class AllowanceTable(Panel):
@@ -35,6 +37,7 @@ class AllowanceTable(Panel):
     Attributes:
         value: the lines as they stand; changes once for each figure that is typed.
         reply: says why a figure was not taken.
+        narrow: whether it takes less width; see `set_narrow`.
 
     Example:
         >>> from workbook.sizing.budget_lines import STANDARD_LINES
@@ -51,7 +54,7 @@ class AllowanceTable(Panel):
 
     def __init__(self, lines: Sequence[Any], fixed: Collection[str] | None = None) -> None:
         self.fixed = {line.key for line in lines} if fixed is None else set(fixed)
-        self._big = False
+        self._big = self.narrow = False
         self._keys: list[str] = []
         self.boxes: dict[tuple[str, str], W.Text] = {}
         self.remove_buttons: dict[str, W.Button] = {}
@@ -142,8 +145,15 @@ class AllowanceTable(Panel):
         grow = BIG if self._big else 1.0
         for row in self._rows.children:
             row.layout.height, row.layout.align_items = f"{grow * ROW_PX:g}px", "center"
-            for part, width in zip(row.children, WIDTHS_PX, strict=False):
+            widths = NARROW_PX if self.narrow else WIDTHS_PX
+            for part, width in zip(row.children, widths, strict=False):
                 part.layout.width = f"{grow * width:g}px"
+
+    def set_narrow(self, narrow: bool) -> None:
+        """Take less width, or the usual one."""
+        if narrow != self.narrow:
+            self.narrow = narrow
+            self._size()
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""

@@ -20,7 +20,7 @@ BETWEEN_PX = 20
 """What the columns need beside their widths."""
 
 LEAST_PX = 300
-"""Width of either column in a short window, in which the figure must stay beside the controls to be seen with them."""
+"""Width of either column where the figure stays beside the controls only so, to be seen with them."""
 
 TOLD = (KeyFigures, Notices, Table)
 """What is read beside the controls; at projector size it stands under the figures."""
@@ -47,12 +47,13 @@ class LiveView(Panel):
         result: what is shown now.
         big: the button for projector size.
         narrowest_px: width down to which the figures stay beside the controls.
+        wished_px: width of the figures for which the controls make room, down to `LEAST_PX`.
     """
 
     slow = False
     """Whether `compute` takes longer than a fifth of a second; it then runs beside the page (`Live`)."""
 
-    narrowest_px = 480
+    narrowest_px = wished_px = 480
 
     def __init__(self, name: str = "") -> None:
         super().__init__(name=name)
@@ -155,10 +156,12 @@ class LiveView(Panel):
         """Sizes of what `side_by_side` holds, for the width that the page leaves."""
         width, short = 0 if big else self.page_width.width, self.page_width.short
         figures_px = LEAST_PX if short else self.narrowest_px
-        spare = width - self.narrowest_px - BETWEEN_PX if short and width else PANEL_PX
+        spare = width - self.wished_px - BETWEEN_PX if width else PANEL_PX
         panel_px = min(PANEL_PX, max(LEAST_PX, spare))
-        self._arrange_columns(big, panel_px)
         narrow = 0 < width < panel_px + figures_px + BETWEEN_PX
+        if narrow:
+            panel_px = PANEL_PX
+        self._arrange_columns(big, panel_px)
         (self._body.add_class if narrow else self._body.remove_class)("wb-narrow")
         self._body.layout.flex_flow = "column" if big or narrow else "row wrap"
         self._body.layout.align_items = "stretch" if narrow else "flex-start"

@@ -76,6 +76,9 @@ PANEL_PX, FIGURE_PX = 400, 770
 LEAST_FIGURE_PX = 370
 """A narrower figure leaves no room for the names of its lines."""
 
+LEAST_OF_TWO_PX = 290
+"""The least of two that stand side by side, so that both are seen at once."""
+
 COLOURS = {"ink": INK, "hairline": HAIRLINE, **{name: role.colour for name, role in ROLES.items()}}
 CSS = (
     f".wb {{ {' '.join(f'--wb-{name}: {colour};' for name, colour in COLOURS.items())} }}\n"
@@ -149,8 +152,12 @@ def fitted_px(usual_px: int, room_px: int) -> int:
     Example:
         >>> fitted_px(760, 770), fitted_px(380, 1140), fitted_px(380, 370), fitted_px(760, 370)
         (760, 562, 370, 370)
+        >>> fitted_px(380, 600)  # two side by side
+        296
     """
     wide = usual_px * room_px // FIGURE_PX
+    if 2 * usual_px <= FIGURE_PX and wide >= LEAST_OF_TWO_PX:
+        return wide
     return min(max(wide, min(usual_px, LEAST_FIGURE_PX)), room_px)
 
 
