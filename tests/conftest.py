@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -106,9 +107,8 @@ def power_law_table(
     )
 
 
-@pytest.fixture
-def six_rotor() -> Design:
-    """A six-rotor craft with 6S3P of a straight cell."""
+def six_rotors(**changes: Any) -> Design[Multirotor]:
+    """A six-rotor craft with 6S3P of a straight cell; figures changed by name."""
     craft = Multirotor(
         name="six",
         rotors=6,
@@ -118,9 +118,28 @@ def six_rotor() -> Design:
         avionics_w=14.0,
         flight_factor=1.1,
     )
-    return Design(
-        "six", craft, Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0), Flight(3.0, 10.0, 1.5)
-    )
+    pack = Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0)
+    return Design("six", craft, pack, Flight(3.0, 10.0, 1.5)).changed(**changes)
+
+
+def lossless(**changes: Any) -> Design[Multirotor]:
+    """The same without resistance and electronics, as it flies on the bench, so that minutes have a closed form."""
+    plain = {"joint_mohm": 0.0, "avionics_w": 0.0, "flight_factor": 1.0}
+    return six_rotors(cell=straight_cell(resistance_mohm=1e-4), **plain | changes)
+
+
+@pytest.fixture
+def six_rotor() -> Design:
+    """Six rotors as they are."""
+    return six_rotors()
+
+
+def edited(path: Path, old: str, new: str) -> Path:
+    """A file in which one text, which must be there, is replaced by another."""
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+    return path
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import workbook
-from tests.conftest import DESIGNS, NOTEBOOKS
+from tests.conftest import DESIGNS, NOTEBOOKS, edited
 from workbook.cli import main
 from workbook.files.design_file import parse_design, read_design, write_design
 from workbook.flightlog.book import read_book
@@ -33,11 +33,7 @@ AGAINST_THE_WIND = (
 
 
 def changed(club: Path, old: str, new: str) -> Path:
-    path = club / "designs" / "survey_six.toml"
-    text = path.read_text("utf-8")
-    assert old in text
-    path.write_text(text.replace(old, new), "utf-8")
-    return path
+    return edited(club / "designs" / "survey_six.toml", old, new)
 
 
 @pytest.mark.parametrize("path", sorted(DESIGNS.glob("*.toml")), ids=lambda p: p.stem)
@@ -656,10 +652,7 @@ def test_two_packs_are_told_in_words_in_json_and_in_every_table(
 def test_packs_that_cannot_be_get_one_sentence(
     club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
 ) -> None:
-    path = club / "designs" / "survey_pair.toml"
-    text = path.read_text("utf-8")
-    assert old in text
-    path.write_text(text.replace(old, new), "utf-8")
+    path = edited(club / "designs" / "survey_pair.toml", old, new)
     assert main(["size", str(path)]) == 2
     out = capsys.readouterr()
     assert not out.out

@@ -6,22 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.sizing.lines import line
 from workbook.errors import InputError
 from workbook.files.budget_file import budget_text, parse_budget, read_budget, write_budget
-from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
-
-
-def line(**changes: object) -> BudgetLine:
-    start = {
-        "key": "gusts",
-        "name": "gusts",
-        "low": 0.0,
-        "expected": 5.0,
-        "high": 20.0,
-        "distribution": "triangular",
-        "applies_to": (Effect("power_factor"),),
-    }
-    return BudgetLine(**{**start, **changes})  # type: ignore[arg-type]
+from workbook.sizing.budget_lines import STANDARD_LINES
 
 
 def test_a_budget_file_comes_back_as_written(tmp_path: Path) -> None:

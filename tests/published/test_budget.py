@@ -8,12 +8,9 @@ from scipy.integrate import nquad
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from tests.conftest import power_law_table, straight_cell
-from workbook.battery.pack import Pack
-from workbook.craft.craft_types import Multirotor
+from tests.conftest import lossless, six_rotors
 from workbook.sizing.budget import budget, evaluate
 from workbook.sizing.budget_lines import BudgetLine, Effect, draw_lines
-from workbook.sizing.design import Design, Flight
 from workbook.sizing.sensitivity import variance_shares
 
 
@@ -21,19 +18,8 @@ def even(key: str, low: float, high: float, *effects: Effect) -> BudgetLine:
     return BudgetLine(key, key, low, (low + high) / 2, high, "uniform", effects)
 
 
-def lossless(wanted_min: float | None = None) -> Design:
-    """A pack without resistance, ended by its reserve, so that minutes have a closed form."""
-    craft = Multirotor(
-        name="six",
-        rotors=6,
-        mass_without_pack_g=2100.0,
-        payload_g=350.0,
-        table=power_law_table(),
-        avionics_w=0.0,
-        flight_factor=1.0,
-    )
-    pack = Pack(straight_cell(resistance_mohm=1e-4), 6, 3, 10.0, 75.0, 0.0)
-    return Design("six", craft, pack, Flight(2.6, 20.0, 1.0, wanted_min))
+BY_RESERVE = {"landing_v": 2.6, "reserve_pct": 20.0, "thrust_reserve": 1.0}
+"""Ended by its reserve."""
 
 
 def test_a_linear_case_is_propagated_as_in_the_guide() -> None:
@@ -46,7 +32,7 @@ def test_a_linear_case_is_propagated_as_in_the_guide() -> None:
     line = BudgetLine(
         "capacity", "capacity", -4.0, 0.0, 4.0, "normal", (Effect("capacity_factor"),)
     )
-    found = budget(lossless(), (line,), draws=2**15)
+    found = budget(lossless(**BY_RESERVE), (line,), draws=2**15)
     time = found.reading("endurance_min")
     u = time.plan * 0.04 / norm.ppf(0.95)
     assert np.mean(found.samples["endurance_min"]) == pytest.approx(time.plan, rel=1e-4)
@@ -54,7 +40,7 @@ def test_a_linear_case_is_propagated_as_in_the_guide() -> None:
     assert time.p05 == pytest.approx(time.plan * 0.96, rel=2e-4)
     assert time.p95 == pytest.approx(time.plan * 1.04, rel=2e-4)
     # the chance to last 98 % of the plan: Phi(2 % / u)
-    asked = budget(lossless(time.plan * 0.98), (line,), draws=2**15)
+    asked = budget(lossless(**BY_RESERVE, wanted_min=time.plan * 0.98), (line,), draws=2**15)
     assert asked.met_pct == pytest.approx(100 * norm.cdf(0.02 * time.plan / u), abs=0.1)
 
 
@@ -65,7 +51,7 @@ def test_several_lines_of_a_linear_figure_add_their_variances() -> None:
         even("bare", -80.0, 80.0, Effect("mass_without_pack_g", 1.0, "plus")),
         even("leads", -10.0, 10.0, Effect("extra_mass_g", 1.0, "plus")),
     )
-    design = lossless().changed(max_all_up_mass_g=5000.0)
+    design = lossless(**BY_RESERVE).changed(max_all_up_mass_g=5000.0)
     values = draw_lines(lines, 2**15, 2)
     mass_g = 5000.0 * (1 - evaluate(design, lines, values).samples["all_up_mass_margin_pct"] / 100)
     assert np.mean(mass_g) == pytest.approx(2100 + 350 + 18 * 70 * 1.1 + 75, rel=1e-6)
@@ -81,7 +67,7 @@ def test_a_nonlinear_figure_equals_quadrature() -> None:
     mass = even("mass", -5.0, 15.0, Effect("mass_factor"))
     power = even("power", 0.0, 30.0, Effect("power_factor"))
     charge = even("charge", -20.0, 0.0, Effect("capacity_factor"))
-    found = budget(lossless(), (mass, power, charge), draws=2**15)
+    found = budget(lossless(**BY_RESERVE), (mass, power, charge), draws=2**15)
 
     def minutes(m: float, p: float, q: float) -> float:
         all_up_g = (2100 + 350 + 18 * 70 * 1.1 + 75) * (1 + m / 100)
@@ -146,19 +132,9 @@ def test_a_corner_of_the_temperature_is_a_first_order_answer() -> None:
     from workbook.battery.heat import heat_path
     from workbook.sizing.craft_types import operate
 
-    cell = straight_cell(resistance_mohm=30.0)
-    craft = Multirotor(
-        name="six",
-        rotors=6,
-        mass_without_pack_g=2100.0,
-        payload_g=350.0,
-        table=power_law_table(),
-        avionics_w=14.0,
-        flight_factor=1.1,
-    )
-    design = Design("six", craft, Pack(cell, 6, 3, 10.0, 75.0, 0.0), Flight(2.6, 20.0, 1.0))
+    design = six_rotors(joint_mohm=0.0, **BY_RESERVE)
     point = operate(design)
-    path, watts = heat_path(cell), float(point.cell_power_w)
+    path, watts = heat_path(design.pack.cell), float(point.cell_power_w)
 
     def both(t: float, y: np.ndarray) -> list[float]:
         u = 4.2 - 1.2 * y[0] / 5.0

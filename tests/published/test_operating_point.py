@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import minimize_scalar
 
-from tests.conftest import power_law_table, straight_cell
+from tests.conftest import lossless, straight_cell
 from workbook.battery.pack import Pack
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.thrust_table import ThrustTable
@@ -81,17 +81,14 @@ def test_best_pack_mass_is_twice_the_rest() -> None:
     Gatti, Giulietti, Turci, Aerospace Science and Technology 45 (2015), from memory; derived anew:
     t ~ m_b / (m_0 + m_b)^1.5, dt/dm_b = 0 at m_b = 2 m_0.
     """
-    cell = straight_cell(resistance_mohm=1e-4)  # no loss: every pack gives the same energy per gram
-    craft = Multirotor(
-        name="six",
-        rotors=6,
-        mass_without_pack_g=2400.0,
-        payload_g=0.0,
-        table=power_law_table(),
-        avionics_w=0.0,
-        flight_factor=1.0,
-    )
-    design = Design("six", craft, Pack(cell, 6, 1.0), Flight(2.6, 10.0, 1.0))
+    bare = {
+        "mass_without_pack_g": 2400.0,
+        "payload_g": 0.0,
+        "overhead_pct": 0.0,
+        "extra_mass_g": 0.0,
+    }
+    # no loss: every pack gives the same energy per gram
+    design = lossless(**bare, landing_v=2.6, reserve_pct=10.0, thrust_reserve=1.0)
 
     def minutes(parallel: float) -> float:
         return float(operate(design.changed(parallel=parallel)).endurance_min)

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.conftest import DESIGNS
+from tests.conftest import DESIGNS, edited
 from tests.sheet.page import Page
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.cli import main
@@ -340,10 +340,7 @@ def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFix
 def test_what_does_not_hold_is_written_all_the_same_and_exits_1(
     club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
 ) -> None:
-    path = club / "designs" / "survey_six.toml"
-    text = path.read_text("utf-8")
-    assert old in text
-    path.write_text(text.replace(old, new), "utf-8")
+    path = edited(club / "designs" / "survey_six.toml", old, new)
     assert main(["sheet", str(path), "-o", str(club / "sheet.html")]) == 1
     assert said in capsys.readouterr().err
     assert said in Page((club / "sheet.html").read_text("utf-8")).words
@@ -360,10 +357,7 @@ def test_what_does_not_hold_is_written_all_the_same_and_exits_1(
 def test_what_cannot_be_used_exits_2_and_writes_nothing(
     club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
 ) -> None:
-    path = club / "designs" / "survey_six.toml"
-    text = path.read_text("utf-8")
-    assert old in text
-    path.write_text(text.replace(old, new), "utf-8")
+    path = edited(club / "designs" / "survey_six.toml", old, new)
     assert main(["sheet", str(path), "-o", str(club / "sheet.html")]) == 2
     assert said in capsys.readouterr().err
     assert not (club / "sheet.html").exists()

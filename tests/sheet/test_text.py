@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.conftest import DESIGNS
-from tests.sizing.multirotors import six
+from tests.sizing.multirotors import SOUND, six
 from workbook.errors import Problem
 from workbook.files.design_file import read_design
 from workbook.quantities import RESULTS, results
@@ -27,21 +27,6 @@ from workbook.sheet.text import (
 from workbook.sizing.limits import Limit
 from workbook.sizing.size import SizingResult, size
 
-SOUND = {
-    "parallel": 6,
-    "throttle_cap_pct": 52.0,
-    "landing_v": 3.2,
-    "reserve_pct": 20.0,
-    "thrust_reserve": 1.3,
-    "max_all_up_mass_g": 9000.0,
-    "controller_max_v": 40.0,
-    "controller_max_a": 90.0,
-    "connector_max_a": 400.0,
-    "power_module_max_a": 400.0,
-    "power_module_max_v": 60.0,
-    "regulator_max_v": 60.0,
-    "regulator_min_v": 5.0,
-}
 DESIGN_NAMES = ("survey_six", "survey_wing", "survey_six_mission", "survey_pair")
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.conftest import DESIGNS
+from tests.sizing.lines import line
 from workbook.errors import InputError
 from workbook.files.design_file import read_design
 from workbook.sizing.budget import (
@@ -19,26 +20,12 @@ from workbook.sizing.budget import (
 )
 from workbook.sizing.budget_lines import (
     STANDARD_LINES,
-    BudgetLine,
     Effect,
     draw_lines,
 )
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.size import size
-
-
-def line(**changes: object) -> BudgetLine:
-    start = {
-        "key": "gusts",
-        "name": "gusts",
-        "low": 0.0,
-        "expected": 5.0,
-        "high": 20.0,
-        "distribution": "triangular",
-        "applies_to": (Effect("power_factor"),),
-    }
-    return BudgetLine(**{**start, **changes})  # type: ignore[arg-type]
 
 
 def test_a_fixed_seed_gives_the_same_figures_whatever_the_threads(six_rotor: Design) -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
+from tests.sizing.lines import line
 from workbook.errors import InputError
 from workbook.sizing.budget import MOST_DRAWS, budget
 from workbook.sizing.budget_lines import (
@@ -21,19 +22,6 @@ from workbook.sizing.budget_lines import (
     values_of,
 )
 from workbook.sizing.design import Design
-
-
-def line(**changes: object) -> BudgetLine:
-    start = {
-        "key": "gusts",
-        "name": "gusts",
-        "low": 0.0,
-        "expected": 5.0,
-        "high": 20.0,
-        "distribution": "triangular",
-        "applies_to": (Effect("power_factor"),),
-    }
-    return BudgetLine(**{**start, **changes})  # type: ignore[arg-type]
 
 
 def test_draws_keep_to_the_distribution() -> None:

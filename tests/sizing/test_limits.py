@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.conftest import power_law_table, straight_cell
-from tests.sizing.multirotors import six
+from tests.sizing.multirotors import RATED, six
 from tests.sizing.wings import STATIC, wing
 from workbook.sizing.design import Design
 from workbook.sizing.hover_point import hover_point
@@ -40,17 +40,7 @@ SHARED = (
     *CARRIERS,
 )  # fmt: skip
 STOPS = {rule.key for rule in RULES if rule.role == "stop"}
-ASKED = {
-    "wanted_min": 20.0,
-    "max_all_up_mass_g": 9000.0,
-    "controller_max_v": 40.0,
-    "controller_max_a": 90.0,
-    "connector_max_a": 400.0,
-    "power_module_max_a": 400.0,
-    "power_module_max_v": 60.0,
-    "regulator_max_v": 60.0,
-    "regulator_min_v": 5.0,
-}
+ASKED = {**RATED, "wanted_min": 20.0}
 
 
 def keys(found: tuple[Limit, ...]) -> tuple[str, ...]:

@@ -8,29 +8,18 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.conftest import power_law_table, straight_cell
-from workbook.battery.pack import Pack
+from tests.conftest import power_law_table, six_rotors, straight_cell
 from workbook.craft.climb import rest_speed_m_s, stream_of
 from workbook.craft.craft_types import Multirotor
 from workbook.sizing.craft_types import operate
-from workbook.sizing.design import Design, Flight
+from workbook.sizing.design import Design
 from workbook.sizing.performance import climb_rates, motor_out
 from workbook.sizing.size import size
 
 
-def craft(rotors: int = 6, **changes: Any) -> Design[Multirotor]:
+def craft(**changes: Any) -> Design[Multirotor]:
     table = replace(power_law_table(), propeller="15x5")
-    made = Multirotor(
-        name="six",
-        rotors=rotors,
-        mass_without_pack_g=2100.0,
-        payload_g=350.0,
-        table=table,
-        avionics_w=14.0,
-        flight_factor=1.1,
-    )
-    pack = Pack(straight_cell(), 6, 3, 10.0, 75.0, 8.0)
-    return Design("six", made, pack, Flight(3.0, 10.0, 1.5)).changed(**changes)
+    return six_rotors(**{"table": table} | changes)
 
 
 def test_climbing_at_the_rate_told_takes_the_power_of_the_limit() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tests.conftest import DESIGNS, straight_cell
-from tests.sizing.multirotors import six
+from tests.sizing.multirotors import SOUND, six
 from workbook.battery.pack import Pack
 from workbook.errors import Problem
 from workbook.files.design_file import read_design
@@ -76,19 +76,6 @@ def test_remarks_made_while_reading_become_notes() -> None:
     result = size(six(), notices=(Problem("grams are taken.", "six.toml"),))
     assert result.notes[0] == Note("file", "six.toml: grams are taken.")
     assert not result.open_doubts
-
-
-RATED = {
-    "max_all_up_mass_g": 9000.0,
-    "controller_max_v": 40.0,
-    "controller_max_a": 90.0,
-    "connector_max_a": 400.0,
-    "power_module_max_a": 400.0,
-    "power_module_max_v": 60.0,
-    "regulator_max_v": 60.0,
-    "regulator_min_v": 5.0,
-}
-SOUND = {**RATED, "parallel": 6, "throttle_cap_pct": 52.0, "landing_v": 3.2, "thrust_reserve": 1.3}
 
 
 @pytest.mark.parametrize(
