@@ -16,8 +16,8 @@ from workbook.battery.model import CellModel
 from workbook.errors import refuse
 from workbook.numbers import FINITE, FloatArray, Number, range_problems
 
-NEWTON_STEPS, SAME_AREA_V = 20, 2e-15
-"""At the most, to find the depth at a time, and when it is found; two or three are needed."""
+NEWTON_STEPS, NEAR_V = 20, 1e-9
+"""At the most, to find the depth at a time, and so near that the next step finds it; two are needed."""
 
 SMALL_Q = 1e-4
 """Up to here the first terms of a series are as good as its sum."""
@@ -165,15 +165,15 @@ def _phase(
     time_s = seconds * (area_v - area_v[0])
     if flown:  # at no power no area tells the time
         time_s[-1] = duration_s
-    voltage_v, current_a, lost_v = curve.cell.under(depth, curve.power_w)
-    middle_v = curve.cell.under(0.5 * (depth[1:] + depth[:-1]), curve.power_w)[2]
-    swept_v = (lost_v[:-1] + 4.0 * middle_v + lost_v[1:]) / 6.0
+    halves = np.interp(np.arange(2 * depth.size - 1) / 2.0, np.arange(depth.size), depth)
+    voltage_v, current_a, lost_v = curve.cell.under(halves, curve.power_w)
+    swept_v = (lost_v[:-1:2] + 4.0 * lost_v[1::2] + lost_v[2::2]) / 6.0
     return PowerPhase(
         time_s,
         depth,
-        voltage_v,
-        current_a,
-        heat_w=current_a * lost_v,
+        voltage_v[::2],
+        current_a[::2],
+        heat_w=(current_a * lost_v)[::2],
         heat_j=seconds * curve.power_w * np.diff(depth) * swept_v,
         flown=flown,
         ends_by=ends.reason if passed else "",
@@ -236,9 +236,9 @@ class _Curve:
         depth = float(np.interp(area_v, self.area_v, self.cell.model.depth_of_discharge))
         for _ in range(NEWTON_STEPS):
             area, voltage_v = self._area_and_voltage(depth)
-            if abs(area - area_v) <= SAME_AREA_V:
-                break
             depth = min(max(depth - (area - area_v) / voltage_v, 0.0), 1.0)
+            if abs(area - area_v) <= NEAR_V:
+                break
         return depth
 
     def between(self, start: float, end: float) -> tuple[FloatArray, FloatArray]:
@@ -274,5 +274,6 @@ def _mean_v(first_u: Number, last_u: Number, first_root: Number, last_root: Numb
         closed = (1.0 - (1.0 - large**2) * np.arctanh(large) / large) / large**2
         share = np.where(q > SMALL_Q, closed, share)
     mean_root = 0.5 * both + share * ((last_root - first_root) ** 2 - bend) / (4.0 * both)
-    kept = np.clip(mean_root, 0.0, np.maximum(first_root, last_root))  # where there is no root
+    most = np.maximum(first_root, last_root)
+    kept = np.minimum(np.maximum(mean_root, 0.0), most)  # where there is no root
     return np.asarray(0.25 * (first_u + last_u) + 0.5 * kept)

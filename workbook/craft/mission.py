@@ -11,6 +11,9 @@ from workbook.craft.flight_power import FlightPower
 from workbook.errors import InputError, refuse
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, range_problems
 
+KINDS = ("rest", "launch", "flight")
+"""Kinds of phase; hover is flight at no airspeed and no climb."""
+
 
 @dataclass(frozen=True)
 class Phase:
@@ -106,31 +109,51 @@ def mission_profile(flight: FlightPower, mass_g: Number, phases: Sequence[Phase]
         mass = mass + np.asarray(phase.mass_change_g)
         if (mass <= 0).any():
             raise InputError("the mass dropped is more than the craft has.", where)
-        rows.append((_duration_s(phase, where), _power_w(flight, mass, phase, where), mass))
+        moves = (phase.airspeed_m_s, phase.climb_m_s)
+        rows.append((_duration_s(phase, where), mass, _gusts(phase, where), *moves))
         caution = flight.caution(phase.climb_m_s)
         cautions += [f"{where}: {caution}."] if caution else []
     shape = np.broadcast_shapes(*(np.shape(figure) for row in rows for figure in row))
     columns = np.array([[np.broadcast_to(figure, shape) for figure in row] for row in rows])
+    duration_s, masses_g, gusts, *moves_m_s = np.moveaxis(columns, 1, 0)
+    power_w = gusts * _power_w(flight, phases, masses_g, *moves_m_s)
     labels = tuple(phase.label for phase in phases)
-    return Profile(labels, columns[:, 0], columns[:, 1], columns[:, 2], tuple(cautions))
+    return Profile(labels, duration_s, power_w, masses_g, tuple(cautions))
 
 
-def _power_w(flight: FlightPower, mass_g: FloatArray, phase: Phase, where: str) -> FloatArray:
-    """Power of a phase, gusts included."""
+def _gusts(phase: Phase, where: str) -> FloatArray:
+    """Power over that of calm air."""
+    if phase.kind not in KINDS:
+        raise InputError(f'kind is "{phase.kind}"; rest, launch or flight is needed.', where)
     gusts = np.asarray(phase.gust_factor, dtype=float)
     if (gusts < 1).any():
         raise InputError(f"gust_factor is {gusts.min():g}; 1 or more is needed.", where)
-    if phase.kind == "rest":
-        power = flight.rest_w(mass_g)
-    elif phase.kind == "launch":
-        power = flight.launch_w(mass_g)
-    elif phase.kind == "flight":
-        power = flight.flight_w(mass_g, phase.airspeed_m_s, phase.climb_m_s)
-    else:
-        raise InputError(f'kind is "{phase.kind}"; rest, launch or flight is needed.', where)
-    if np.isnan(power).any():
-        raise InputError(f"the craft {flight.refusal(phase.climb_m_s)}.", where)
-    return np.asarray(power * gusts)
+    return gusts
+
+
+def _power_w(
+    flight: FlightPower,
+    phases: Sequence[Phase],
+    mass_g: FloatArray,
+    airspeed_m_s: FloatArray,
+    climb_m_s: FloatArray,
+) -> FloatArray:
+    """Power of every phase in calm air, those of one kind asked at once."""
+    kinds, power_w = np.array([phase.kind for phase in phases]), np.empty_like(mass_g)
+    for kind in set(kinds.tolist()):
+        those = kinds == kind
+        if kind == "rest":
+            power_w[those] = flight.rest_w(mass_g[those])
+        elif kind == "launch":
+            power_w[those] = flight.launch_w(mass_g[those])
+        else:
+            moves_m_s = airspeed_m_s[those], climb_m_s[those]
+            power_w[those] = flight.flight_w(mass_g[those], *moves_m_s)
+    for number, (phase, row_w) in enumerate(zip(phases, power_w, strict=True), start=1):
+        if np.isnan(row_w).any():
+            refusal = flight.refusal(phase.climb_m_s)
+            raise InputError(f"the craft {refusal}.", f"phase {number} ({phase.label})")
+    return power_w
 
 
 def _duration_s(phase: Phase, where: str) -> FloatArray:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -75,11 +75,16 @@ class StreamLoad:
 
     Attributes:
         power_w: electrical power.
-        throttle_gf: thrust that the same throttle and supply voltage give at rest.
+        by_throttle: finds `throttle_gf`.
     """
 
     power_w: FloatArray
-    throttle_gf: FloatArray
+    by_throttle: Callable[[], FloatArray]
+
+    @cached_property
+    def throttle_gf(self) -> FloatArray:
+        """Thrust that the same throttle and supply voltage give at rest."""
+        return self.by_throttle()
 
 
 @dataclass(frozen=True)
@@ -243,7 +248,8 @@ class TableDrive:
         power = self.power_at_thrust(inside, density_ratio)
         power = power * (rest / inside) ** POWER_THRUST_EXPONENT * share
         less_voltage = 1.0 - UNKNOWN_MOTOR_DROP * (1.0 - share)
-        return StreamLoad(np.asarray(power), rest * less_voltage**THRUST_VOLTAGE_EXPONENT)
+        kept = less_voltage**THRUST_VOLTAGE_EXPONENT
+        return StreamLoad(np.asarray(power), lambda: rest * kept)
 
     @property
     def _top_pct(self) -> float:
@@ -363,8 +369,12 @@ class MotorDrive:
         """The motor at the propeller's speed and a share of its torque."""
         speed = self.identified.propeller.speed_for_thrust(rest_gf, _density(density_ratio))
         point = self._at_speed(speed, power_share, density_ratio)
-        at_rest = self._run(np.asarray(100.0), np.asarray(1.0), point.voltage_v, density_ratio)
-        return StreamLoad(point.power_w, at_rest.thrust_gf)
+
+        def throttle_gf() -> FloatArray:
+            full = np.asarray(100.0), np.asarray(1.0)
+            return self._run(*full, point.voltage_v, density_ratio).thrust_gf
+
+        return StreamLoad(point.power_w, throttle_gf)
 
     @property
     def _pairs(self) -> tuple[FloatArray, FloatArray]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from workbook.craft.flight_power import FlightPower, WingPower
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for
 from workbook.craft.wing import level_flight, wing_speeds
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, rounded
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
@@ -25,7 +26,7 @@ from workbook.sizing.figures import (
     run_steps,
     steady_figures,
 )
-from workbook.sizing.mission import MissionModel, PhaseNeeds
+from workbook.sizing.mission import AtMost, MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
@@ -261,7 +262,7 @@ def _range_and_climb_steps(design: Design[Any], point: WingPoint) -> tuple[Step,
 class WingMission(MissionModel[WingPoint]):
     """A fixed wing on its pack, for a mission."""
 
-    @property
+    @cached_property
     def power(self) -> FlightPower:
         """By the drag polar, allowances put in."""
         load = self.point.load
@@ -272,12 +273,6 @@ class WingMission(MissionModel[WingPoint]):
         )
         density = density_kg_m3(load.flight.field_height_m, load.flight.air_temperature_c)
         return WingPower(flown, density, float(self.full_power_w(0.0)))
-
-    def flight_full_power_w(
-        self, depth_of_discharge: Number, airspeed_m_s: Number, climb_m_s: Number
-    ) -> FloatArray:
-        """By the static table and the propeller's size, unloaded at that airspeed."""
-        return self.between(depth_of_discharge, self.states.in_flight(airspeed_m_s).power_w)
 
     def airspeed_m_s(self, kind: str) -> float:
         """Slow in loiter and climb, with the stall margin kept; else the plan's cruise."""
@@ -298,11 +293,18 @@ class WingMission(MissionModel[WingPoint]):
             dive_m_s=max(-climb_m_s, 0.0),
         )
 
-    def gives(
-        self, depth_of_discharge: Number, stream_m_s: Number
-    ) -> tuple[FloatArray, FloatArray]:
-        """The propellers' pull at an airspeed, the pack sagging as it does under full power at rest."""
-        pull_gf = self.states.in_flight(stream_m_s).thrust_gf
-        return self.between(depth_of_discharge, pull_gf), np.full(
-            np.shape(depth_of_discharge), np.nan
+    def at_most(
+        self,
+        depth_of_discharge: FloatArray,
+        airspeed_m_s: FloatArray,
+        climb_m_s: FloatArray,
+        stream_m_s: FloatArray,
+    ) -> AtMost:
+        """By the static table and the propeller's size, unloaded at that airspeed, the pack sagging as it does
+        under full power at rest."""
+        ahead = self.states.in_flight(stream_m_s)
+        return AtMost(
+            self.between(depth_of_discharge, ahead.power_w),
+            self.between(depth_of_discharge, ahead.thrust_gf),
+            np.full_like(depth_of_discharge, np.nan),
         )

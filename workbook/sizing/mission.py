@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from typing import Any, Generic, TypeVar
 
 import numpy as np
 
 from workbook.battery.heat import heat_path
 from workbook.battery.power_phases import PowerPhase, power_phases
-from workbook.craft.flight_power import FlightPower, best_speeds
+from workbook.craft.flight_power import BestSpeeds, FlightPower, best_speeds
 from workbook.craft.mission import Phase, Profile, Survey, mission_profile, survey
 from workbook.errors import InputError, naming
 from workbook.numbers import FloatArray, Number
@@ -23,8 +24,9 @@ from workbook.sizing.operating_point import CraftLoad, OperatingPoint
 from workbook.working import Step, step
 
 AHEAD = ("climb", "cruise", "loiter", "descent", "legs")
+OVER_GROUND = ("cruise", "loiter", "legs")
 KINDS = ("rest", "launch", "hover", "climb", "cruise", "loiter", "descent", "legs")
-"""Kinds of phase; those in which the craft moves need an airspeed."""
+"""Kinds of phase: those in which the craft moves need an airspeed, those over ground have a best one."""
 
 
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], covariant=True)
@@ -62,12 +64,6 @@ class MissionModel(ABC, Generic[PointT]):
         top, cells = self.states.full_throttle, self.point.load.pack.cells
         return self.between(depth_of_discharge, top.cell_a * top.cell_v * cells)
 
-    @abstractmethod
-    def flight_full_power_w(
-        self, depth_of_discharge: Number, airspeed_m_s: Number, climb_m_s: Number
-    ) -> FloatArray:
-        """The same in flight, where the stream unloads the propeller; NaN where that is not known."""
-
     @cached_property
     def states(self) -> Any:
         """The three states of the pack as one, of shape (3, 1)."""
@@ -80,11 +76,11 @@ class MissionModel(ABC, Generic[PointT]):
             depth_of_discharge: of the pack.
             figures: one row a state, one for each depth or one for all.
         """
-        depth = np.asarray(depth_of_discharge, dtype=float)
-        known = np.broadcast_to(figures, (len(self.point.states), depth.size)).T
         depths = self.states.depth_of_discharge[:, 0]
-        found = [np.interp(at, depths, row) for at, row in zip(depth.flat, known, strict=True)]
-        return np.reshape(found, depth.shape)
+        shares = [np.interp(depth_of_discharge, depths, state) for state in np.eye(len(depths))]
+        # a state without a share has no say, also where its figure is not known
+        parts = [np.where(x > 0, x * row, 0.0) for x, row in zip(shares, figures, strict=True)]
+        return np.reshape(np.sum(parts, axis=0), np.shape(depth_of_discharge))
 
     def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
         """What a phase of flight asks of wing and propellers.
@@ -96,19 +92,36 @@ class MissionModel(ABC, Generic[PointT]):
         """
         return PhaseNeeds()
 
-    def gives(
-        self, depth_of_discharge: Number, stream_m_s: Number
-    ) -> tuple[FloatArray, FloatArray]:
-        """The most pull of all propellers, gf, and the fastest climb straight up, m/s.
-
-        Straight between the states of the pack; NaN where the craft has no such figure.
+    @abstractmethod
+    def at_most(
+        self,
+        depth_of_discharge: FloatArray,
+        airspeed_m_s: FloatArray,
+        climb_m_s: FloatArray,
+        stream_m_s: FloatArray,
+    ) -> AtMost:
+        """The most that the craft can do in flight; straight between the states of the pack.
 
         Args:
             depth_of_discharge: of the pack.
+            airspeed_m_s, climb_m_s: flown.
             stream_m_s: speed of the air through the propellers, along their axis.
         """
-        unknown = np.full(np.shape(depth_of_discharge), np.nan)
-        return unknown, unknown
+
+
+@dataclass(frozen=True, eq=False)
+class AtMost:
+    """The most that a craft can do in phases of flight; NaN where that is not known, or there is no such figure.
+
+    Attributes:
+        full_power_w: of motors and electronics, where the stream unloads the propellers.
+        pull_gf: of all propellers.
+        climb_m_s: straight up.
+    """
+
+    full_power_w: FloatArray
+    pull_gf: FloatArray
+    climb_m_s: FloatArray
 
 
 @dataclass(frozen=True)
@@ -147,8 +160,6 @@ class PhaseRun:
         allowed_a: cell current allowed for so long.
         airspeed_m_s, distance_m: through the air, and over ground; NaN where neither counts.
         survey: legs of a field, for a phase of that kind.
-        best_endurance_m_s, best_range_m_s: airspeeds of longest time and, with this wind, of
-            furthest distance over ground; NaN but for flight over a distance or a time.
         flown: whether the pack, down to its cutoff voltage, lasts to its end.
         cell_a: highest cell current; lowest_v: lowest cell voltage under load.
         worst_min: when the current is highest.
@@ -161,6 +172,7 @@ class PhaseRun:
         pull_gf: the most pull of all propellers at its airspeed, at its end.
         fastest_climb_m_s: straight up, at its end; NaN but for a craft that climbs on its rotors.
         burst: how far the cell's burst is used up at its end.
+        find_best: finds its best airspeeds when they are first asked for; None where there are none.
         airspeed_stated: whether the plan states its airspeed; one that it does not keeps the stall margin.
     """
 
@@ -174,8 +186,6 @@ class PhaseRun:
     airspeed_m_s: float = np.nan
     distance_m: float = np.nan
     survey: Survey | None = None
-    best_endurance_m_s: float = np.nan
-    best_range_m_s: float = np.nan
     flown: bool = False
     cell_a: float = np.nan
     lowest_v: float = np.nan
@@ -191,6 +201,21 @@ class PhaseRun:
     fastest_climb_m_s: float = np.nan
     burst: Burst = NO_BURST
     airspeed_stated: bool = False
+    find_best: Callable[[], BestSpeeds] | None = field(default=None, repr=False, compare=False)
+
+    @cached_property
+    def _best(self) -> BestSpeeds | None:
+        return None if self.find_best is None else self.find_best()
+
+    @property
+    def best_endurance_m_s(self) -> float:
+        """Airspeed of longest time; NaN but for flight over a distance or a time."""
+        return self._best.endurance_m_s if self._best else np.nan
+
+    @property
+    def best_range_m_s(self) -> float:
+        """Airspeed of furthest distance over ground with its wind; NaN likewise."""
+        return self._best.range_m_s if self._best else np.nan
 
     @property
     def duration_s(self) -> float:
@@ -378,7 +403,7 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     runs = _with_bursts(_with_craft(runs, planned, model), design)
     end = next((k for k, cell in enumerate(cells) if cell.ends_by), None)
     distances = np.array([p.distance_m for p in planned])
-    fast = any(np.isfinite(run.best_range_m_s) for run in runs)
+    fast = any(run.kind in OVER_GROUND for run in runs)
     caution = (model.speed_caution,) if fast and model.speed_caution else ()
     return MissionRun(
         phases=tuple(runs),
@@ -442,10 +467,7 @@ def _phase_run(
     """A phase before it is known what it does to the cell."""
     load, kind = model.point.load, plan.asked.kind
     cell, share = load.pack.cell, float(load.flight.continuous_share_pct) / 100
-    best = None
-    if kind in ("cruise", "loiter", "legs"):
-        ahead = plan.asked.headwind_m_s if kind == "cruise" else 0.0
-        best = best_speeds(model.power, mass_g, ahead)
+    wind_m_s = plan.asked.headwind_m_s if kind == "cruise" else 0.0
     return PhaseRun(
         label=plan.phase.label,
         kind=kind,
@@ -457,10 +479,11 @@ def _phase_run(
         airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else np.nan,
         distance_m=plan.distance_m,
         survey=plan.survey,
-        best_endurance_m_s=best.endurance_m_s if best else np.nan,
-        best_range_m_s=best.range_m_s if best else np.nan,
         needs=_needs(model, plan, mass_g),
         airspeed_stated=plan.asked.airspeed_m_s is not None,
+        find_best=partial(best_speeds, model.power, mass_g, wind_m_s)
+        if kind in OVER_GROUND
+        else None,
     )
 
 
@@ -523,38 +546,41 @@ def _warmth(load: CraftLoad[Any], cells: tuple[PowerPhase, ...]) -> list[tuple[f
         return [(np.nan, np.nan)] * len(cells)
     airs = (flight.pack_airflow, OUTER[flight.pack_airflow])
     inner, outer = (heat_path(load.pack.cell, air) for air in airs)
-    air_c, found = float(flight.air_temperature_c), []
-    inner_k = outer_k = float(flight.pack_temperature_c) - air_c
-    for cell in cells:
-        heat = (cell.time_s, cell.heat_w, cell.heat_j)
-        hottest_k, coldest_k = inner.above_air_k(*heat, inner_k), outer.above_air_k(*heat, outer_k)
-        found.append((air_c + float(hottest_k.max()), air_c + float(coldest_k.min())))
-        inner_k, outer_k = float(hottest_k[-1]), float(coldest_k[-1])
-    return found
+    air_c = float(flight.air_temperature_c)
+    above_k = float(flight.pack_temperature_c) - air_c
+    begins_s = np.cumsum([0.0, *(cell.time_s[-1] for cell in cells[:-1])])
+    time_s = np.concatenate([s + cell.time_s for s, cell in zip(begins_s, cells, strict=True)])
+    heat_w = np.concatenate([cell.heat_w for cell in cells])
+    heat_j = np.concatenate([[0.0, *cell.heat_j] for cell in cells])[
+        1:
+    ]  # nothing from phase to phase
+    inner_k, outer_k = (
+        path.above_air_k(time_s, heat_w, heat_j, above_k) for path in (inner, outer)
+    )
+    first = np.cumsum([0, *(cell.time_s.size for cell in cells[:-1])])
+    hottest_k, coldest_k = np.maximum.reduceat(inner_k, first), np.minimum.reduceat(outer_k, first)
+    return list(zip((air_c + hottest_k).tolist(), (air_c + coldest_k).tolist(), strict=True))
 
 
 def _with_craft(
     runs: list[PhaseRun], planned: list[_Planned], model: MissionModel[Any]
 ) -> list[PhaseRun]:
     """The phases with what the craft could draw and pull at the end of each, all asked at once."""
-    begun = [k for k, run in enumerate(runs) if np.isfinite(run.end_depth_of_discharge)]
-    depth = np.array([runs[k].end_depth_of_discharge for k in begun])
-    pull, climb = model.gives(depth, np.array([runs[k].needs.stream_m_s for k in begun]))
-    full_w = model.full_power_w(depth)
-    moving = [n for n, k in enumerate(begun) if planned[k].asked.kind not in ("rest", "launch")]
-    if moving:
-        phases = [planned[begun[n]].phase for n in moving]
-        air, up = (
-            np.array([float(getattr(phase, key)) for phase in phases])
-            for key in ("airspeed_m_s", "climb_m_s")
-        )
-        full_w[moving] = model.flight_full_power_w(depth[moving], air, up)
-    out = list(runs)
-    for n, k in enumerate(begun):
-        out[k] = replace(
-            runs[k],
-            full_power_w=float(full_w[n]),
-            pull_gf=float(pull[n]),
-            fastest_climb_m_s=float(climb[n]),
-        )
-    return out
+    begun = [run for run in runs if np.isfinite(run.end_depth_of_discharge)]
+    phases = [plan.phase for plan in planned[: len(begun)]]
+    depth, air, up, stream = np.array(
+        [
+            (run.end_depth_of_discharge, phase.airspeed_m_s, phase.climb_m_s, run.needs.stream_m_s)
+            for run, phase in zip(begun, phases, strict=True)
+        ],
+        dtype=float,
+    ).T
+    most = model.at_most(depth, air, up, stream)
+    flies = [phase.kind == "flight" for phase in phases]
+    full_w = np.where(flies, most.full_power_w, model.full_power_w(depth))
+    figures = zip(full_w.tolist(), most.pull_gf.tolist(), most.climb_m_s.tolist(), strict=True)
+    told = [
+        replace(run, full_power_w=full, pull_gf=pull, fastest_climb_m_s=climb)
+        for run, (full, pull, climb) in zip(begun, figures, strict=True)
+    ]
+    return [*told, *runs[len(begun) :]]

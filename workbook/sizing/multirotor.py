@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
@@ -36,7 +36,7 @@ from workbook.sizing.hover_point import (
     hover_load,
     hover_point,
 )
-from workbook.sizing.mission import MissionModel, PhaseNeeds
+from workbook.sizing.mission import AtMost, MissionModel, PhaseNeeds
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.performance import climb_rates, gust_note, motor_out
@@ -271,28 +271,13 @@ def _ceiling_steps(design: Design[Any], point: HoverPoint) -> tuple[Step, ...]:
 class MultirotorMission(MissionModel[HoverPoint]):
     """A multirotor on its pack, for a mission."""
 
-    @property
+    @cached_property
     def power(self) -> FlightPower:
         """By thrust table and momentum theory, allowances put in."""
         load, craft, flight = self.point.load, self.point.load.craft, self.point.load.flight
         flown = replace(craft, flight_factor=load.flight_power_factor, avionics_w=load.avionics_w)
         density = density_kg_m3(flight.field_height_m, flight.air_temperature_c)
         return MultirotorPower(flown, density, float(self.full_power_w(0.0)))
-
-    def flight_full_power_w(
-        self, depth_of_discharge: Number, airspeed_m_s: Number, climb_m_s: Number
-    ) -> FloatArray:
-        """In a straight climb the propeller unloads; else as at rest."""
-        load = self.point.load
-        stream = stream_of(load.craft.table.propeller)
-        unloads = (np.asarray(climb_m_s) > 0) & (np.asarray(airspeed_m_s) <= 0)
-        at_rest = self.full_power_w(depth_of_discharge)
-        if stream is None or not unloads.any():
-            return np.where(unloads, np.nan, at_rest)
-
-        one = self._in_stream(stream, climb_m_s)
-        all_w = np.asarray(one.power_w * load.motors + load.avionics_w)
-        return np.where(unloads, self.between(depth_of_discharge, all_w), at_rest)
 
     def _in_stream(self, stream: Stream, airspeed_m_s: Number) -> StreamPoint:
         """One motor at the throttle cap in a stream, at each state of the pack."""
@@ -341,15 +326,26 @@ class MultirotorMission(MissionModel[HoverPoint]):
             wake_m_s=np.inf if swept else rotor.VORTEX_RING_FROM * induced,
         )
 
-    def gives(
-        self, depth_of_discharge: Number, stream_m_s: Number
-    ) -> tuple[FloatArray, FloatArray]:
-        """All rotors' thrust in a stream and the fastest climb straight up, within the burst current."""
+    def at_most(
+        self,
+        depth_of_discharge: FloatArray,
+        airspeed_m_s: FloatArray,
+        climb_m_s: FloatArray,
+        stream_m_s: FloatArray,
+    ) -> AtMost:
+        """Full power at rest, in a straight climb that of propellers unloaded by it; all rotors' thrust in a stream
+        and the fastest climb straight up, within the burst current."""
         load, states = self.point.load, self.states
-        stream = stream_of(load.craft.table.propeller)
+        full_w = self.full_power_w(depth_of_discharge)
+        unloads = (climb_m_s > 0) & (airspeed_m_s <= 0)
         climbs = self.between(depth_of_discharge, climb_rates(states, self.point).burst_m_s)
+        stream = stream_of(load.craft.table.propeller)
         if stream is None:
-            return np.full(np.shape(climbs), np.nan), climbs
-        thrust_gf = self._in_stream(stream, stream_m_s).thrust_gf * load.thrust_kept
-        within = np.minimum(thrust_gf, states.available_thrust_gf)
-        return self.between(depth_of_discharge, within * load.motors), climbs
+            unknown = np.full_like(depth_of_discharge, np.nan)
+            return AtMost(np.where(unloads, np.nan, full_w), unknown, climbs)
+        one = self._in_stream(stream, np.where(unloads, climb_m_s, stream_m_s))
+        if unloads.any():
+            all_w = np.asarray(one.power_w * load.motors + load.avionics_w)
+            full_w = np.where(unloads, self.between(depth_of_discharge, all_w), full_w)
+        within_gf = np.minimum(one.thrust_gf * load.thrust_kept, states.available_thrust_gf)
+        return AtMost(full_w, self.between(depth_of_discharge, within_gf * load.motors), climbs)
