@@ -225,7 +225,6 @@ def build_design(
         InputError: the thrust table or the cell cannot be used; all reasons at once.
     """
     problems: list[Problem] = []
-    notices: list[Problem] = []
     flown, part = part.measured, _with_flights(part)
 
     def tried(key: str, make: Callable[[], _Made]) -> _Made | None:
@@ -235,74 +234,84 @@ def build_design(
             problems.extend(replace(p, where=p.where or f"{where}, {key}") for p in fault.problems)
             return None
 
-    def read_table() -> ThrustTable | None:
-        if part.craft.thrust_table is None:
-            return None
-        file = read_thrust_tables(*_table_source(part, folder, where, anywhere=anywhere))
-        chosen = file.choose(
-            propeller=part.craft.propeller,
-            voltage_v=part.craft.table_voltage_v,
-            motor=part.craft.motor,
-        )
-        notices.extend(table_notices(file, chosen))
-        return chosen
-
-    table = tried("craft.thrust_table", read_table)
-    cell = tried(
-        "pack.cell",
-        lambda: _catalogue_of(part, folder, where, anywhere=anywhere).find(part.pack.cell),
+    chosen = tried(
+        "craft.thrust_table", lambda: _chosen_table(part, folder, where, anywhere=anywhere)
     )
+    table, noticed = chosen or (None, ())
+    cell = tried("pack.cell", lambda: _cell(part, folder, where, anywhere=anywhere))
     if cell is not None:
         in_hand = part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm
         cell = tried("pack.cell_resistance_mohm", partial(cell.as_measured, *in_hand))
-    c = part.craft
-    cap = part.flight.throttle_cap_pct
-    if cap < 100 and not problems and (table is None or not table.has_throttle):
-        problems.append(
-            Problem(
-                f"flight.throttle_cap_pct is {cap:g}, but there is no thrust table with a "
-                "throttle column to apply it to; 100 or a table with throttle is needed.",
-                where,
-            )
-        )
-    craft: Multirotor | FixedWing | None = None
-    if isinstance(c, FixedWingPart):
-        craft = tried(
-            "craft",
-            lambda: _made(FixedWing, c, name=part.name, polar=plain(_polar(c, where)), table=table),
-        )
-    elif table is not None:
-        craft = _made(Multirotor, c, name=part.name, table=table)
+    if not problems:
+        problems += _cap_without_throttle(part, table, where)
+    craft = tried("craft", lambda: _craft(part, table, where))
     stated = part.today
     today = None if stated is None else tried("today", lambda: _today(stated, where))
     if problems or craft is None or cell is None:
         raise InputError(problems)
-    pack = _made(Pack, part.pack, cell=cell)
     club = _club(part, folder)
     asked = _made(Flight, part.flight, **_rules(part, club))
-    notices.extend(_club_notices(part, club, where))
-    notices.extend(_other_figures(part, cell, where))
-    notices.extend(_unused(part, where))
+    notices = [*noticed, *_club_notices(part, club, where)]
+    notices += [*_other_figures(part, cell, where), *_unused(part, where)]
+    origins = [_origin(key, origin) for key, origin in part.origins.items()]
     if flown is not None:
-        asked = replace(asked, **flown.model_dump(include=set(_OF_PACK), exclude_none=True))
+        of_pack = flown.model_dump(include=set(_OF_PACK), exclude_none=True)
+        asked = replace(asked, **of_pack)
         notices.append(Problem(_flown_text(flown), f"{where}, [measured]"))
-    mission = tuple(_phase(phase) for phase in part.mission)
-    origins = tuple(_origin(key, stated) for key, stated in part.origins.items())
-    if flown is not None:
-        stated_by_flights = (key for key in _OF_PACK if getattr(flown, key) is not None)
-        origins += tuple(_flown_origin(flown, key) for key in stated_by_flights)
+        origins += [_flown_origin(flown, key) for key in _OF_PACK if key in of_pack]
     design: AnyDesign = Design(
         part.name,
         craft,
-        pack,
+        _made(Pack, part.pack, cell=cell),
         asked,
         today,
-        mission,
+        tuple(_phase(phase) for phase in part.mission),
         tuple(part.sure),
-        origins,
+        tuple(origins),
         _made(Joining, part.pack),
     )
     return design, tuple(notices)
+
+
+def _chosen_table(
+    part: DesignPart, folder: Path, where: str, *, anywhere: bool
+) -> tuple[ThrustTable | None, tuple[Problem, ...]]:
+    """The thrust table that a design names, and what was noticed of its file; None without one."""
+    craft = part.craft
+    if craft.thrust_table is None:
+        return None, ()
+    file = read_thrust_tables(*_table_source(part, folder, where, anywhere=anywhere))
+    chosen = file.choose(craft.propeller, craft.table_voltage_v, craft.motor)
+    return chosen, table_notices(file, chosen)
+
+
+def _cap_without_throttle(part: DesignPart, table: ThrustTable | None, where: str) -> list[Problem]:
+    cap = part.flight.throttle_cap_pct
+    if cap >= 100 or (table is not None and table.has_throttle):
+        return []
+    what = (
+        f"flight.throttle_cap_pct is {cap:g}, but there is no thrust table with a throttle column to apply it to; "
+        "100 or a table with throttle is needed."
+    )
+    return [Problem(what, where)]
+
+
+def _craft(
+    part: DesignPart, table: ThrustTable | None, where: str
+) -> Multirotor | FixedWing | None:
+    """The craft; None of a multirotor without its table."""
+    own: dict[str, Any] = {"name": part.name, "table": table}
+    made: Multirotor | FixedWing | None = None
+    if isinstance(part.craft, FixedWingPart):
+        made = _made(FixedWing, part.craft, polar=plain(_polar(part.craft, where)), **own)
+    elif table is not None:
+        made = _made(Multirotor, part.craft, **own)
+    return made
+
+
+def _cell(part: DesignPart, folder: Path, where: str, *, anywhere: bool) -> Cell:
+    """The cell that a design names."""
+    return _catalogue_of(part, folder, where, anywhere=anywhere).find(part.pack.cell)
 
 
 def _catalogue_of(part: DesignPart, folder: Path, where: str, *, anywhere: bool) -> Catalogue:

@@ -14,10 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from workbook.battery.model import CellModel
 from workbook.errors import InputError
 from workbook.flightlog.log import FlightLog
 from workbook.numbers import FloatArray
@@ -164,11 +166,55 @@ def late(drop_v: FloatArray, step_s: float, late_s: float) -> FloatArray:
     return np.asarray(solve_banded((1, 0), bands, share))
 
 
+@dataclass(frozen=True, eq=False)
+class _Circuit:
+    """The pack as flown over its bins: the voltage of a cell by f, c, start depth, shift, logarithm of the time
+    constant over the usual, r0 and r1 over the usual, and the knots of how far the curve is off."""
+
+    bins: _Bins
+    cell: CellModel
+    capacity_ah: float
+    resistance_factor: float
+    joints_ohm: float
+    knots: FloatArray
+
+    @cached_property
+    def _even(self) -> tuple[FloatArray, FloatArray]:
+        """Even times, and the current then."""
+        bins = self.bins
+        even_s = np.arange(bins.time_s[0], bins.time_s[-1] + bins.step_s, bins.step_s)
+        return even_s, np.interp(even_s, bins.time_s, bins.cell_a)
+
+    def late_a(self, late_s: float) -> FloatArray:
+        """The current as an RC branch has it."""
+        even_s, even_a = self._even
+        return np.interp(self.bins.time_s, even_s, late(even_a, self.bins.step_s, late_s))
+
+    @cached_property
+    def slow_a(self) -> FloatArray:
+        """The current as a branch of a minute has it."""
+        return self.late_a(SLOW_S)
+
+    def depth(self, at: FloatArray, charge_ah: FloatArray) -> FloatArray:
+        """Depth of discharge once a charge is taken."""
+        return np.asarray(at[2] + charge_ah / (self.capacity_ah * at[1]))
+
+    def voltage(self, at: FloatArray) -> FloatArray:
+        """Of a cell, at each bin."""
+        bins = self.bins
+        depth = np.clip(self.depth(at, bins.charge_ah), 0.0, 1.0)
+        own_ohm = self.cell.resistance_at(depth) * self.resistance_factor / 1000.0 * at[0]
+        usual_ohm = float(self.cell.resistance_at(0.5)) * self.resistance_factor / 1000.0
+        late_a = self.late_a(LATE_S * float(np.exp(np.clip(at[4], -2.0, 1.5))))
+        fast_v = usual_ohm * (at[6] * (late_a - self.slow_a) + at[5] * (bins.cell_a - late_a))
+        off = np.interp(depth, self.knots, at[7:])
+        rest_v = self.cell.open_circuit_at(depth) + at[3] + off
+        return np.asarray(rest_v - own_ohm * self.slow_a - fast_v - self.joints_ohm * bins.cell_a)
+
+
 def _fit(
     bins: _Bins, flight_s: tuple[float, float], design: Design[Any], power_w: float, may: Readings
 ) -> PackFit:
-    from scipy.optimize import least_squares
-
     model, state = design.pack.cell.model, flown_state(design, power_w)
     capacity_ah = float(model.capacity_ah * state.capacity_factor)
     if not capacity_ah > 0.0:
@@ -179,51 +225,14 @@ def _fit(
     start = _start_depth(bins, flight_s, model.open_circuit_at)
     knots, off_v, off_width = _curve_off(design, start, start + bins.charge_ah[-1] / capacity_ah)
     shift_v = may.voltage_pct / COVERAGE / 100.0 * float(np.median(bins.cell_v)) + 1e-4
-    usual_ohm = float(model.resistance_at(0.5)) * float(state.resistance_factor) / 1000.0
-    even_s = np.arange(bins.time_s[0], bins.time_s[-1] + bins.step_s, bins.step_s)
-    even_a = np.interp(even_s, bins.time_s, bins.cell_a)
-    slow_a = np.interp(bins.time_s, even_s, late(even_a, bins.step_s, SLOW_S))
-    # f, c, start depth, shift, logarithm of the time constant over the usual, r0 and r1 over the usual, knots
     middle = np.concatenate([[1.0, 1.0, start, 0.0, 0.0, *FAST_SHARE], off_v])
     width = np.concatenate(
         [[WIDE_F, WIDE_C, FULL_DEPTH, shift_v, LATE_S_OFF, FAST_OFF, FAST_OFF], off_width]
     )
-
-    def voltage(at: FloatArray) -> FloatArray:
-        depth = np.clip(at[2] + bins.charge_ah / (capacity_ah * at[1]), 0.0, 1.0)
-        own_ohm = model.resistance_at(depth) * float(state.resistance_factor) / 1000.0 * at[0]
-        late_s = LATE_S * float(np.exp(np.clip(at[4], -2.0, 1.5)))
-        late_a = np.interp(bins.time_s, even_s, late(even_a, bins.step_s, late_s))
-        drop_v = own_ohm * slow_a + usual_ohm * (
-            at[6] * (late_a - slow_a) + at[5] * (bins.cell_a - late_a)
-        )
-        off = np.interp(depth, knots, at[7:])
-        return np.asarray(
-            model.open_circuit_at(depth) + at[3] + off - drop_v - joints_ohm * bins.cell_a
-        )
-
-    settled = np.abs(bins.cell_a - slow_a) < UNSETTLED * np.maximum(
-        slow_a, float(np.median(bins.cell_a))
-    )
-    used = settled
-    noise_v, counted, found = 0.01, 1.0, None
-    for _ in range(3):
-        weight = used / (noise_v * np.sqrt(counted))
-
-        def residual(at: FloatArray, weight: FloatArray = weight) -> FloatArray:
-            return np.concatenate([(bins.cell_v - voltage(at)) * weight, (at - middle) / width])
-
-        found = least_squares(
-            residual, middle if found is None else found.x, x_scale=width, method="trf"
-        )
-        left = bins.cell_v - voltage(found.x)
-        noise_v = max(1.4826 * float(np.median(np.abs(left[used]))), LEAST_MV / 1000.0)
-        used = settled & (np.abs(left) < FAR * max(noise_v, 0.002))
-        counted = max(counted_as_one(left[used]), LEAST_LASTS_S / bins.step_s)
-    assert found is not None
-    covariance = np.linalg.inv(found.jac.T @ found.jac)
-    at = found.x
-    end_depth = float(at[2] + bins.charge_ah[-1] / (capacity_ah * at[1]))
+    factor = float(state.resistance_factor)
+    circuit = _Circuit(bins, model, capacity_ah, factor, joints_ohm, knots)
+    at, covariance = _nearest(circuit, middle, width)
+    end_depth = float(circuit.depth(at, bins.charge_ah[-1]))
     return PackFit(
         float(at[0]),
         float(at[1]),
@@ -234,6 +243,32 @@ def _fit(
         float(np.interp(end_depth, knots, at[7:])),
         bool(np.count_nonzero(bins.time_s < flight_s[0]) >= 3),
     )
+
+
+def _nearest(
+    circuit: _Circuit, middle: FloatArray, width: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """What is nearest to the bins and to what was thought before, and its covariance; bins far off are left out."""
+    from scipy.optimize import least_squares
+
+    bins, slow_a = circuit.bins, circuit.slow_a
+    usual_a = np.maximum(slow_a, float(np.median(bins.cell_a)))
+    used = settled = np.abs(bins.cell_a - slow_a) < UNSETTLED * usual_a
+    noise_v, counted, at = 0.01, 1.0, middle
+    for _ in range(3):
+        weight = used / (noise_v * np.sqrt(counted))
+
+        def residual(at: FloatArray, weight: FloatArray = weight) -> FloatArray:
+            off_v = bins.cell_v - circuit.voltage(at)
+            return np.concatenate([off_v * weight, (at - middle) / width])
+
+        found = least_squares(residual, at, x_scale=width, method="trf")
+        at = found.x
+        left = bins.cell_v - circuit.voltage(at)
+        noise_v = max(1.4826 * float(np.median(np.abs(left[used]))), LEAST_MV / 1000.0)
+        used = settled & (np.abs(left) < FAR * max(noise_v, 0.002))
+        counted = max(counted_as_one(left[used]), LEAST_LASTS_S / bins.step_s)
+    return at, np.linalg.inv(found.jac.T @ found.jac)
 
 
 def _curve_off(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
 
 import numpy as np
 
+from workbook.csv_text import DATA
 from workbook.numbers import Number
 from workbook.sizing.design import Design
 from workbook.sizing.operating_point import OperatingPoint
@@ -16,16 +18,20 @@ Figures: TypeAlias = dict[str, Number | str | Callable[[], Number]]
 """Figures of a single design by name, the unit as suffix; not finite where there is no such figure. What takes
 long to work out is given as a function, for whoever asks for that figure."""
 
-PACK_KEYS = (
-    "all_up_mass_g",
-    "pack_mass_g",
-    "pack_nominal_v",
-    "pack_capacity_ah",
-    "pack_energy_wh",
-    "pack_continuous_a",
-    "pack_burst_a",
-)
-"""Mass and pack, which open every list of figures that is shown to a person."""
+
+LISTS = ("keys", "state_keys", "large_keys", "short_keys")
+"""Of the flight, of a state of the pack, those that come first on a screen, the six of an answer in short."""
+
+
+def shown_keys(craft: str) -> tuple[tuple[str, ...], ...]:
+    """Which figures of a type of craft are shown to a person, in order, as `data/shown.toml` has them: `LISTS`.
+
+    Example:
+        >>> shown_keys("multirotor")[2][0]
+        'all_up_mass_g'
+    """
+    lists = tomllib.loads((DATA / "shown.toml").read_text("utf-8"))[craft]
+    return tuple(tuple(lists[name]) for name in LISTS)
 
 
 def plain(figures: Mapping[str, Any]) -> dict[str, float | str | None]:

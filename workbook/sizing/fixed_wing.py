@@ -18,12 +18,12 @@ from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
-    PACK_KEYS,
     Figures,
     common_figures,
     mass_step,
     pack_steps,
     run_steps,
+    shown_keys,
     steady_figures,
 )
 from workbook.sizing.mission import AtMost, MissionModel, PhaseNeeds
@@ -43,60 +43,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
     measured_in_flight = ("cruise_power_w",)
     test_airspeed, likely = True, (0.6, 1.6)
     reserve_key = "climb_end_m_s"
-    keys = (
-        *PACK_KEYS,
-        "stall_m_s",
-        "best_endurance_m_s",
-        "best_range_m_s",
-        "cruise_m_s",
-        "cruise_lift_over_drag",
-        "cruise_power_w",
-        "cruise_current_a",
-        "cruise_current_end_a",
-        "cruise_c_rate",
-        "cruise_energy_wh_km",
-        "endurance_min",
-        "range_km",
-        "best_range_km",
-        "landing_cell_v",
-        "landing_rest_cell_v",
-        "end_cell_temperature_c",
-        "launch_current_a",
-        "launch_cell_v",
-        "climb_counted_m_s",
-        "climb_continuous_m_s",
-        "climb_burst_m_s",
-        "climb_full_power_m_s",
-        "throttle_cap_pct",
-        "burst_throttle_cap_pct",
-    )
-    state_keys = (
-        "cruise_cell_v",
-        "cruise_cell_current_a",
-        "continuous_climb_m_s",
-        "burst_climb_m_s",
-        "full_power_climb_m_s",
-        "full_power_cell_current_a",
-        "full_power_cell_v",
-    )
-    large_keys = (
-        "all_up_mass_g",
-        "range_km",
-        "cruise_power_w",
-        "cruise_current_a",
-        "cruise_c_rate",
-        "pack_energy_wh",
-        "launch_current_a",
-        "climb_burst_m_s",
-    )
-    short_keys = (
-        "endurance_min",
-        "range_km",
-        "all_up_mass_g",
-        "pack_mass_g",
-        "cruise_current_a",
-        "climb_burst_m_s",
-    )
+    keys, state_keys, large_keys, short_keys = shown_keys(name)
 
     def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingLoad:
         """Mass and power of a design, or of arrays of designs."""

@@ -20,12 +20,12 @@ from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, rounded
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import (
-    PACK_KEYS,
     Figures,
     common_figures,
     mass_step,
     pack_steps,
     run_steps,
+    shown_keys,
     steady_figures,
 )
 from workbook.sizing.hover_point import (
@@ -53,59 +53,7 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     measured_in_flight = ("flight_factor",)
     test_airspeed, likely = False, (1.0, 1.4)
     reserve_key = "thrust_to_weight_end"
-    keys = (
-        *PACK_KEYS,
-        "hover_thrust_per_motor_gf",
-        "hover_efficiency_gf_w",
-        "hover_power_w",
-        "hover_current_a",
-        "hover_current_end_a",
-        "hover_c_rate",
-        "hover_throttle_full_pct",
-        "hover_throttle_end_pct",
-        "endurance_min",
-        "landing_cell_v",
-        "landing_rest_cell_v",
-        "end_cell_temperature_c",
-        "lowest_hover_cell_v",
-        "thrust_ceiling_gf",
-        "burst_thrust_ceiling_gf",
-        "throttle_cap_pct",
-        "burst_throttle_cap_pct",
-        "thrust_to_weight_full",
-        "thrust_to_weight_end",
-        "climb_continuous_m_s",
-        "climb_burst_m_s",
-    )
-    state_keys = (
-        "hover_cell_v",
-        "hover_cell_current_a",
-        "hover_throttle_pct",
-        "continuous_thrust_per_motor_gf",
-        "continuous_climb_m_s",
-        "burst_thrust_per_motor_gf",
-        "burst_climb_m_s",
-        "full_throttle_thrust_per_motor_gf",
-        "thrust_to_weight",
-    )
-    large_keys = (
-        "all_up_mass_g",
-        "hover_thrust_per_motor_gf",
-        "hover_power_w",
-        "hover_current_a",
-        "hover_c_rate",
-        "pack_energy_wh",
-        "throttle_cap_pct",
-        "thrust_to_weight_end",
-    )
-    short_keys = (
-        "endurance_min",
-        "all_up_mass_g",
-        "pack_mass_g",
-        "hover_current_a",
-        "thrust_to_weight_end",
-        "throttle_cap_pct",
-    )
+    keys, state_keys, large_keys, short_keys = shown_keys(name)
 
     def load(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverLoad:
         """Mass and power of a design, or of arrays of designs."""
