@@ -30,3 +30,9 @@ def test_a_place_is_put_before_every_problem_that_has_one_or_has_none() -> None:
     with pytest.raises(InputError) as told, naming("a.toml"):
         raise InputError([Problem("no headway.", "phase 2"), "it cannot fly."])
     assert told.value.lines == ("a.toml, phase 2: no headway.", "a.toml: it cannot fly.")
+
+
+def test_a_place_is_named_once() -> None:
+    with pytest.raises(InputError) as told, naming("a.toml"):
+        raise InputError([Problem("no cell.", "a.toml, pack.cell"), Problem("no TOML.", "a.toml")])
+    assert told.value.lines == ("a.toml, pack.cell: no cell.", "a.toml: no TOML.")

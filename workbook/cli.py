@@ -47,7 +47,12 @@ class _Parser(argparse.ArgumentParser):
 Run: TypeAlias = Callable[[argparse.Namespace], int]
 Argument: TypeAlias = tuple[tuple[str, ...], dict[str, Any]]
 
-_PARSER = _Parser(prog="workbook", description=__doc__)
+_PARSER = _Parser(
+    prog="workbook",
+    description="Size, check, build and verify lithium-ion packs for radio-controlled aircraft. "
+    "'workbook COMMAND --help' tells more of a command.",
+    epilog=(__doc__ or "").partition("\n\n")[2],
+)
 _PARSER.add_argument("--version", action="version", version=f"workbook {__version__}")
 _COMMANDS = _PARSER.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
@@ -114,10 +119,11 @@ def _pair(text: str) -> tuple[str, str]:
     return heading, key
 
 
+_whole = _typed(int, "a whole number is needed.")
 _mapped = _typed(_pair, "a heading and its key as Bus=voltage_v are needed.")
 
 SIX = "notebooks/designs/survey_six.toml"
-DESIGN = _argument("design", type=_path, metavar="DESIGN")
+DESIGN = _argument("design", type=_path, metavar="DESIGN", help="design file, .toml")
 ANYWHERE = _argument(
     "--anywhere",
     action="store_true",
@@ -127,7 +133,7 @@ JSON = _argument("--json", action="store_true", help="print JSON")
 OUTPUT = _argument(
     "-o", "--output", type=_path, required=True, metavar="FILE", help=".html or .pdf"
 )
-PAPER = _argument("--paper", choices=("a4", "letter"), default="a4")
+PAPER = _argument("--paper", choices=("a4", "letter"), default="a4", help="default: a4")
 UNITS = _argument(
     "--units",
     choices=SYSTEMS,
@@ -189,8 +195,13 @@ def _tables(options: argparse.Namespace, file: DesignFile) -> int:
 @_command(
     "Begin a design of your own, every figure assumed.",
     "heron.toml",
-    _argument("name", type=Path, metavar="NAME", help="of the craft, or path of its file"),
-    _argument("--kind", choices=("multirotor", "fixed wing"), default="multirotor"),
+    _argument("name", type=Path, metavar="NAME", help="name of the craft, or path of its file"),
+    _argument(
+        "--kind",
+        choices=("multirotor", "fixed wing"),
+        default="multirotor",
+        help="default: multirotor",
+    ),
 )
 def _new(options: argparse.Namespace) -> int:
     from workbook.files.new_design import write_new_design
@@ -251,7 +262,7 @@ def _catalogue(options: argparse.Namespace) -> int:
 @_command(
     "Put designs of one type of craft side by side.",
     "mine.toml other.toml",
-    _argument("designs", type=_path, nargs="+", metavar="DESIGN"),
+    _argument("designs", type=_path, nargs="+", metavar="DESIGN", help="design files, .toml"),
     ANYWHERE,
     JSON,
 )
@@ -286,7 +297,9 @@ HALF_PCT = 50.0
     ANYWHERE,
     JSON,
     _argument("--lines", type=_path, metavar="TOML", help="budget file with lines of your own"),
-    _argument("--draws", type=int, default=4096, metavar="N", help="simulated flights"),
+    _argument(
+        "--draws", type=_whole, default=4096, metavar="N", help="simulated flights; default: 4096"
+    ),
 )
 def _budget(options: argparse.Namespace) -> int:
     from workbook.files.budget_file import read_budget
@@ -344,9 +357,14 @@ _varied = _typed(_values, "a key and its values as payload_g=0,200,400 are neede
     ANYWHERE,
     JSON,
     _argument(
-        "--series", type=_whole_numbers, metavar="S", help="such as 6 or 4-8; default: the design's"
+        "--series",
+        type=_whole_numbers,
+        metavar="S",
+        help="cells in series, such as 6 or 4-8; default: the design's",
     ),
-    _argument("--parallel", type=_whole_numbers, metavar="P", help="such as 3 or 1-6"),
+    _argument(
+        "--parallel", type=_whole_numbers, metavar="P", help="cells in parallel, such as 3 or 1-6"
+    ),
     _argument(
         "--vary",
         type=_varied,
@@ -537,7 +555,7 @@ def _written(options: argparse.Namespace, kind: str) -> int:
     return BROKEN if judged.failed else HOLDS
 
 
-BATCH = _argument("--batch", type=int, metavar="N", help="cells delivered")
+BATCH = _argument("--batch", type=_whole, metavar="N", help="cells delivered")
 
 
 @_command(
@@ -605,7 +623,7 @@ def _arrival(options: argparse.Namespace) -> int:
         action="append",
         default=[],
         metavar="TEXT",
-        help='as "21 min; 7200 mAh; after 22.6 V; felt 38 C"',
+        help='a flight without a log, as "21 min; 7200 mAh; after 22.6 V; felt 38 C"',
     ),
     _argument(
         "--column",
@@ -613,10 +631,12 @@ def _arrival(options: argparse.Namespace) -> int:
         action="append",
         default=[],
         metavar="HEADING=KEY",
-        help='a heading that is not known, such as "Bus=voltage_v in mV"',
+        help='what a heading means that is not known, such as "Bus=voltage_v in mV"',
     ),
-    _argument("--mass", metavar="MASS", help="all-up, as flown, if not the plan's"),
-    _argument("--pack-temp", metavar="TEMP", help="of the pack at take-off, if not the plan's"),
+    _argument("--mass", metavar="MASS", help="all-up mass as flown, if not the plan's"),
+    _argument(
+        "--pack-temp", metavar="TEMP", help="temperature of the pack at take-off, if not the plan's"
+    ),
     _argument(
         "--save",
         action="store_true",
@@ -625,9 +645,11 @@ def _arrival(options: argparse.Namespace) -> int:
     _argument(
         "--accept-doubts",
         action="store_true",
-        help="with --save: although flights do not agree, or say what cannot be",
+        help="with --save: write it although flights disagree, or say what is impossible",
     ),
-    _argument("--undo", action="store_true", help="take [measured] out of the design again"),
+    _argument(
+        "--undo", action="store_true", help="take [measured] out of the design again; nothing else"
+    ),
     _argument(
         "--report",
         type=_path,
@@ -726,7 +748,11 @@ def _pass_on(
     "Open the workbook's pages.",
     "~/packs",
     _argument(
-        "folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or are to go"
+        "folder",
+        type=_path,
+        nargs="?",
+        metavar="FOLDER",
+        help="folder of the pages, made where there is none",
     ),
     _argument("--code", action="store_true", help="the notebooks in JupyterLab instead"),
     _argument("--no-browser", action="store_true", help="print the address instead"),
@@ -741,10 +767,19 @@ def _open(options: argparse.Namespace) -> int:
     "Share the pages with a club: visitors get pages, and what they keep is their own.",
     "~/packs --network --board",
     _argument(
-        "folder", type=_path, nargs="?", metavar="FOLDER", help="where they are, or are to go"
+        "folder",
+        type=_path,
+        nargs="?",
+        metavar="FOLDER",
+        help="folder of the pages, made where there is none",
     ),
     _argument("--network", action="store_true", help="for other machines on your network too"),
-    _argument("--visitors", type=_count, metavar="N", help="most at once; 30 where memory allows"),
+    _argument(
+        "--visitors",
+        type=_count,
+        metavar="N",
+        help="most visitors at once; default: 30, or what memory allows",
+    ),
     _argument(
         "--board", action="store_true", help="count answers for the projector, without names"
     ),
@@ -768,8 +803,14 @@ def _share(options: argparse.Namespace) -> int:
     "Write the notebooks for learners and for the instructor.",
     "class",
     _argument("folder", type=_path, metavar="FOLDER", help="a new folder"),
-    _argument("--copies", type=int, default=1, metavar="K", help="learners' copies that differ"),
-    _argument("--seed", type=int, default=1, metavar="N", help="of the first copy's numbers"),
+    _argument(
+        "--copies",
+        type=_whole,
+        default=1,
+        metavar="K",
+        help="learners' copies, each with numbers of its own",
+    ),
+    _argument("--seed", type=_whole, default=1, metavar="N", help="draws the first copy's numbers"),
 )
 def _editions(options: argparse.Namespace) -> int:
     from workbook.lessons.teaching.editions import write_editions
@@ -788,7 +829,7 @@ def _editions(options: argparse.Namespace) -> int:
     OUTPUT,
     _argument("--answers", action="store_true", help="the key for whoever teaches"),
     PAPER,
-    _argument("--seed", type=int, default=1, metavar="N", help="of the exercises' numbers"),
+    _argument("--seed", type=_whole, default=1, metavar="N", help="draws the exercises' numbers"),
 )
 def _worksheet(options: argparse.Namespace) -> int:
     from workbook.lessons.teaching.worksheet import write_worksheet

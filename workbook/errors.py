@@ -149,5 +149,12 @@ def naming(place: str) -> Iterator[None]:
         yield
     except InputError as fault:
         raise InputError(
-            replace(p, where=f"{place}, {p.where}" if p.where else place) for p in fault.problems
+            replace(p, where=_within(place, p.where)) for p in fault.problems
         ) from None
+
+
+def _within(place: str, where: str) -> str:
+    """A place with the one that it is in before it, named once."""
+    if not where or where == place or where.startswith(f"{place}, "):
+        return where or place
+    return f"{place}, {where}"

@@ -53,3 +53,10 @@ def test_a_file_that_is_there_stays_and_nothing_is_printed(
 def test_any_other_name_is_the_page_itself(tmp_path: Path) -> None:
     write_page(tmp_path / "page.html", "<p>2 cells</p>")
     assert (tmp_path / "page.html").read_text("utf-8") == "<p>2 cells</p>"
+
+
+@pytest.mark.parametrize("name", ["sheet.doc", "sheet", "sheet.txt"])
+def test_a_name_that_is_no_page_s_is_refused(tmp_path: Path, name: str) -> None:
+    with pytest.raises(InputError, match=r"a name in \.html, \.htm or \.pdf is needed"):
+        write_page(tmp_path / name, "<p>2 cells</p>")
+    assert not (tmp_path / name).exists()

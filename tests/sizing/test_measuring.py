@@ -6,7 +6,7 @@ import workbook as wb
 from tests.conftest import DESIGNS
 from workbook.sizing.design import Origin
 from workbook.sizing.flight_times import flight_times
-from workbook.sizing.measuring import worth_measuring
+from workbook.sizing.measuring import WorthMeasuring, worth_measuring
 
 SIX, WING = (wb.read_design(DESIGNS / f"survey_{name}.toml").design for name in ("six", "wing"))
 
@@ -49,3 +49,9 @@ def test_at_most_so_many_the_best_first():
 
 def test_a_craft_that_does_not_fly_has_none():
     assert worth_measuring(SIX.changed(payload_g=50_000.0)) == ()
+
+
+def test_a_gain_that_cannot_be_seen_in_print_is_none():
+    assert all(one.gains for one in worth_measuring(SIX, 20))
+    assert not WorthMeasuring("joint_mohm", "joints", 12.71, 12.79).gains  # both read 12.7 min
+    assert WorthMeasuring("joint_mohm", "joints", 12.79, 12.81).gains

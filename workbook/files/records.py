@@ -58,13 +58,16 @@ def parse_document(text: str, where: str) -> tomlkit.TOMLDocument:
     return _parsed(tomlkit.parse, text, where)
 
 
+A_LINE = 'A line reads key = value: text in "quotes", decimals with a point.'
+
+
 def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
     try:
         return parser(text)
     except RecursionError:
         raise InputError("this is not TOML: it is nested too deeply.", where) from None
     except (ValueError, TOMLKitError) as fault:
-        raise InputError(f"this is not TOML: {fault}.", where) from None
+        raise InputError(f"this is not TOML: {fault}. {A_LINE}", where) from None
 
 
 def parse_json(text: str, where: str) -> Any:

@@ -142,6 +142,9 @@ _NAMED = {
 }
 
 
+READS = "A slip reads as: 18.5 min; 5900 mAh; after 22.8 V."
+
+
 def parse_slip(text: str) -> ChargerSlip:
     """A slip as it is typed: minutes and charge, then what else is known, each with its unit.
 
@@ -170,7 +173,10 @@ def parse_slip(text: str) -> ChargerSlip:
                 raise InputError(
                     f"'{_quoted(piece)}' has no unit; write 21 min for the minutes flown, 7200 mAh for the charge."
                 )
-        value = parse_number(named[2], unit)
+        try:
+            value = parse_number(named[2], unit)
+        except InputError as fault:
+            raise InputError(f"{fault} {READS}") from None
         if key in found:
             raise InputError(f"'{_quoted(piece)}' says a second time what was said before it.")
         found[key] = value
@@ -181,8 +187,7 @@ def parse_slip(text: str) -> ChargerSlip:
     ]
     if missing:
         raise InputError(
-            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing; a slip reads as: 18.5 min; 5900 mAh; "
-            "after 22.8 V."
+            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing. {READS}"
         )
     return ChargerSlip(**found)
 

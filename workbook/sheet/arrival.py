@@ -51,7 +51,7 @@ def arrival_form_html(cell: Cell, batch: int, paper: str = "a4", date: str | Non
     """
     sheet = paper_named(paper)
     if not 1 <= batch <= MOST_ROWS:
-        raise InputError(f"{batch} cells cannot be; 1 to {MOST_ROWS} are needed.")
+        raise InputError(f"a batch of {batch} cells is asked for; 1 to {MOST_ROWS} are needed.")
     tested = cells_to_test(batch, BAD_SHARE)
     blind = set(random.Random(batch).sample(range(batch), tested))
     date = date or datetime.date.today().isoformat()

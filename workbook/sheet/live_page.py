@@ -33,6 +33,7 @@ from workbook.files.writing import SeenFiles, may_write, write_text
 from workbook.quantities import INPUTS, RESULTS, Quantity, results
 from workbook.sheet.build import limit_rows, page_template, threshold_rows
 from workbook.sheet.plan import plan_build
+from workbook.sheet.printing import check_ending
 from workbook.sheet.text import (
     DO_NOT,
     LOOKS,
@@ -386,6 +387,7 @@ def write_live_page(
         InputError: as there, or a file that is there already.
     """
     may_write(Path(path), overwrite=overwrite, inputs=file.inputs)
+    check_ending(Path(path))
     page, answer = live_page_html(file, date, progress)
     write_text(Path(path), page, overwrite=overwrite, inputs=file.inputs, seen=seen)
     return answer

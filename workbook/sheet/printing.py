@@ -64,6 +64,30 @@ def pdf_of(html: str) -> bytes:
         return printed.read_bytes()
 
 
+def check_ending(path: Path, endings: tuple[str, ...] = (".html", ".htm")) -> None:
+    """Refuse a name that says of a page what it is not.
+
+    Args:
+        path: the file that is to be written.
+        endings: those that it may have.
+
+    Raises:
+        InputError: it has none of them.
+
+    Example:
+        >>> check_ending(Path("sheet.doc"))
+        Traceback (most recent call last):
+        ...
+        workbook.errors.InputError: sheet.doc: a page cannot have this ending; a name in .html or .htm is needed.
+    """
+    if path.suffix.lower() not in endings:
+        *others, last = endings
+        raise InputError(
+            f"a page cannot have this ending; a name in {', '.join(others)} or {last} is needed.",
+            str(path),
+        )
+
+
 def write_page(
     path: Path,
     html: str,
@@ -82,9 +106,10 @@ def write_page(
     Raises:
         InputError: it cannot be written or printed, and nothing was written.
     """
+    inputs = tuple(inputs)
+    may_write(path, overwrite=overwrite, inputs=inputs)
+    check_ending(path, (".html", ".htm", ".pdf"))
     if path.suffix.lower() != ".pdf":
         write_text(path, html, overwrite=overwrite, inputs=inputs, seen=seen)
         return
-    inputs = tuple(inputs)
-    may_write(path, overwrite=overwrite, inputs=inputs)
     write_bytes(path, pdf_of(html), overwrite=overwrite, inputs=inputs, seen=seen)

@@ -147,7 +147,7 @@ def test_it_is_one_file_without_script_or_anything_from_elsewhere(pages) -> None
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["ninety"], "'ninety' is no lesson; there is 1 (craft_asks)"),
+        (["ninety"], "there is no lesson 'ninety'; there are 1 (craft_asks)"),
         (["1", "--seed", "-2"], "seed is -2"),
     ],
 )

@@ -131,7 +131,7 @@ def chosen_lessons(name: str) -> tuple[Lesson, ...]:
     found = tuple(le for le in COURSE if name in (le.slug, str(le.number), f"{le.number:02d}"))
     if not found:
         known = ", ".join(f"{le.number} ({le.slug})" for le in COURSE)
-        raise InputError(f"'{name}' is no lesson; there is {known}, or all of them with 'all'.")
+        raise InputError(f"there is no lesson '{name}'; there are {known}, or 'all' of them.")
     return found
 
 
