@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -251,24 +251,14 @@ class Life:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, for JSON."""
-        keys = (
-            "key",
-            "first",
-            "now",
-            "now_low",
-            "now_high",
-            "per_100",
-            "per_100_low",
-            "per_100_high",
-        )
-        more = ("limit", "reached", "reached_low", "reached_high")
+        keys = [f.name for f in fields(Trend) if f.name not in ("cycles", "values")]
         return {
             "book": self.book.name,
             "flights": self.flights,
             "minutes": self.minutes,
             "full_cycles": self.cycles,
             "years": self.years,
-            "trends": [{key: getattr(one, key) for key in keys + more} for one in self.trends],
+            "trends": [{key: getattr(one, key) for key in keys} for one in self.trends],
             "cycles_left": self.cycles_left,
             "flights_left": self.flights_left,
             "by_trend": self.by_trend,

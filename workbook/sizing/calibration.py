@@ -16,6 +16,7 @@ import numpy as np
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem
+from workbook.notices import notice
 from workbook.numbers import FloatArray
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design, Origin
@@ -217,22 +218,12 @@ class Calibration:
         words = []
         least, most = craft_type_of(self.design).likely
         if self.ratio + self.uncertainty < least:
-            words.append(
-                f"The craft took {self.ratio:.2f} times the power that the figures give, less than the usual "
-                f"{least:g} or more: is the table of another propeller, the mass too high, or was less put back "
-                "than was taken?"
-            )
+            words.append(notice("test_flights", "little", ratio=self.ratio, least=least))
         if self.ratio - self.uncertainty > most:
-            words.append(
-                f"The craft took {self.ratio:.2f} times the power that the figures give, more than the usual "
-                f"{most:g} at most: was there wind, a pack that was not full, another propeller, or a mass left out?"
-            )
+            words.append(notice("test_flights", "much", ratio=self.ratio, most=most))
         apart_pct = 100.0 * float(np.ptp(self.ratios)) / self.ratio
         if apart_pct > APART_PCT:
-            words.append(
-                f"The flights differ by {apart_pct:.0f} %, more than steady flights do: look for the one in wind, or "
-                "with a pack that was not full."
-            )
+            words.append(notice("test_flights", "differ", apart_pct=apart_pct))
         return tuple(words)
 
     @property

@@ -19,6 +19,7 @@ from workbook.battery.two_packs import (
     fly_pair,
     joining_currents,
 )
+from workbook.notices import notice
 from workbook.numbers import FloatArray, rounded
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Allowances, Design
@@ -232,65 +233,56 @@ def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWA
     one, joining = pair.one, pair.joining
     if joining.over(pair.design.pack):
         return []  # no two equal packs: a limit says so
-    first = (
-        f"Two packs, {NAMES[0]} and {NAMES[1]}, joined in {joining.joined}, each of {pack_name(one)}, "
-        f"{with_unit(float(one.mass_g), 'g', 0, 'up')} and {rounded(float(one.energy_wh), 1, 'up'):.1f} Wh, "
-        "with leads, connector and balance lead of its own."
+    first = notice(
+        "pair",
+        "two",
+        names=NAMES,
+        joining=joining,
+        name=pack_name(one),
+        mass=with_unit(float(one.mass_g), "g", 0, "up"),
+        energy_wh=rounded(float(one.energy_wh), 1, "up"),
     )
     if not float(pair.point.run.time_s) > 0.0:
         return [first, joining_text(pair)]
     if joining.joined == "series":
-        return [first, _series_text(pair), SERIES_LOST]
-    return [
-        first,
-        _sharing_text(pair),
-        joining_text(pair),
-        _left_text(pair, home_share, allowances),
-    ]
-
-
-SERIES_LOST = (
-    "If one pack or its connector fails, all power is lost at once and the craft comes down."
-)
-
-
-def _apart_words(joining: Joining) -> str:
-    return f"{joining.apart_resistance_pct:g} % of resistance and {joining.apart_capacity_pct:g} % of charge"
+        return [first, _series_text(pair), notice("pair", "all_lost")]
+    left = _left_text(pair, home_share, allowances)
+    return [first, _sharing_text(pair), joining_text(pair), left]
 
 
 def _sharing_text(pair: Pair) -> str:
     share, steady, full = (float(x) for x in (pair.share, pair.steady_a, pair.full_power_a))
     if not np.isfinite(steady):
-        return "What each of them carries cannot be told: together they cannot give the power of steady flight."
-    said = (
-        f"Where they differ by {_apart_words(pair.joining)}, and by {pair.joining.apart_cell_v:g} V per cell when "
-        f"they are joined, one carries up to {rounded(share, 2, 'up'):.2f} times its half in steady flight, "
-        f"{rounded(steady, 1, 'up'):.1f} A per cell at most"
-    )
+        return notice("pair", "share_unknown")
+    at_full = ""
     if np.isfinite(full):
-        said += f"; at full power {rounded(full, 1, 'up'):.1f} A"
-    empty_pct = rounded(100.0 * float(pair.weaker_depth), 0, "up")
-    return (
-        f"{said}. Limits, connector, leads and fuse count on that, not on half. At the end of the flight the "
-        f"emptier one is {empty_pct:.0f} % empty."
+        at_full = notice("pair", "at_full", full_a=rounded(full, 1, "up"))
+    return notice(
+        "pair",
+        "sharing",
+        joining=pair.joining,
+        share=rounded(share, 2, "up"),
+        steady_a=rounded(steady, 1, "up"),
+        at_full=at_full,
+        empty_pct=rounded(100.0 * float(pair.weaker_depth), 0, "up"),
     )
 
 
 def joining_text(pair: Pair) -> str:
     """When two packs may be joined, in a sentence or two."""
-    found, one = pair.currents, pair.one
     if pair.joining.joined == "series":
-        return (
-            "Join in series only packs of the same cells, age and charge; charge each by itself, on its own "
-            "balance lead."
-        )
-    series = float(one.series)
+        return notice("pair", "join_in_series")
+    found = pair.currents
     most_v = rounded(float(found.most_v), 1, "down")
-    return (
-        f"Join them only within {rounded(float(found.apart_v), 2, 'down'):g} V of each other "
-        f"({pair.joining.apart_cell_v:g} V per cell): up to {rounded(float(found.apart_a), 1, 'up'):.1f} A flow from "
-        f"one into the other then. Never {most_v:.1f} V ({rounded(most_v / series, 3, 'down'):.3f} V per cell) or more "
-        f"apart: that pushes the {rounded(float(found.most_a), 1, 'down'):g} A that a pack may be charged with, or more."
+    return notice(
+        "pair",
+        "join_in_parallel",
+        joining=pair.joining,
+        apart_v=rounded(float(found.apart_v), 2, "down"),
+        apart_a=rounded(float(found.apart_a), 1, "up"),
+        most_v=most_v,
+        most_cell_v=rounded(most_v / float(pair.one.series), 3, "down"),
+        most_a=rounded(float(found.most_a), 1, "down"),
     )
 
 
@@ -298,11 +290,9 @@ def _series_text(pair: Pair) -> str:
     if not np.isfinite(pair.weaker_v):
         return joining_text(pair)
     empty_pct = rounded(100.0 * float(pair.weaker_depth), 0, "up")
-    return (
-        f"{joining_text(pair)} Both carry the same current, and the weaker one ends the flight: where they differ "
-        f"by {_apart_words(pair.joining)} it is {empty_pct:.0f} % empty when the plan lands, at "
-        f"{rounded(float(pair.weaker_v), 2, 'down'):.2f} V per cell under load."
-    )
+    weaker_v = rounded(float(pair.weaker_v), 2, "down")
+    ends = notice("pair", "weaker", joining=pair.joining, empty_pct=empty_pct, weaker_v=weaker_v)
+    return f"{joining_text(pair)} {ends}"
 
 
 def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
@@ -310,36 +300,28 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
     design, point, cell = pair.design, pair.point, pair.design.pack.cell
     left = one_left(design, point, home_share, allowances)
     hover = craft_type_of(design).steady == "hover"
-    short = [x for x in left if not x.cell_a <= cell.burst_a]
-    weak = [x for x in left if hover and x.reserve < 1.0] if not short else []
-    if short or weak:
-        why = (
-            f"each of its cells would have to give {rounded(short[0].cell_a, 1, 'up'):.1f} A, and "
-            f"{cell.burst_a:g} A is the most for {cell.burst_s:g} s"
-            if short and np.isfinite(short[0].cell_a)
-            else "it cannot give the power of steady flight"
-            if short
-            else f"it leaves a thrust to weight of {rounded(weak[0].reserve, 2, 'down'):.2f}"
-        )
-        return f"If one pack drops out, the other cannot carry the craft by itself: {why}. It comes down."
+    for one in left:
+        if not one.cell_a <= cell.burst_a:
+            if np.isfinite(one.cell_a):
+                cell_a = rounded(one.cell_a, 1, "up")
+                return notice("pair", "too_much", cell_a=cell_a, cell=cell)
+            return notice("pair", "no_power")
+    weak = [x for x in left if hover and x.reserve < 1.0]
+    if weak:
+        return notice("pair", "too_weak", reserve=rounded(weak[0].reserve, 2, "down"))
+    most = max(x.cell_a for x in left)
+    said = {"connector": _connector_words(pair, most), "cell": cell}
+    if most > cell.continuous_a:
+        return notice("pair", "seconds", **said, cell_a=rounded(most, 1, "up"))
     spans = ", ".join(
         f"{x.when} ({x.used_pct:.0f} % used) for {rounded(x.minutes, 1, 'down'):.1f} min"
         for x in left
     )
-    most = max(x.cell_a for x in left)
-    said = f"If one pack drops out,{_connector_words(pair, most)} the other carries the craft by itself"
-    if most > cell.continuous_a:
-        return (
-            f"{said} for {cell.burst_s:g} s, no longer: each of its cells gives {rounded(most, 1, 'up'):.1f} A "
-            f"then, and its maker allows {cell.continuous_a:g} A all the time. Land at once where it is."
-        )
     home_min = float(point.endurance_min) * home_share / float(point.run.end_depth_of_discharge)
     reaches = left[-1].minutes >= home_min
     end = "it reaches home" if reaches else "it does not reach home: land where it is"
-    return (
-        f"{said} within the {cell.continuous_a:g} A per cell that its maker allows all the time: {spans}. The way home takes "
-        f"{rounded(home_min, 1, 'up'):.1f} min; {end}."
-    )
+    home_min = rounded(home_min, 1, "up")
+    return notice("pair", "carries", **said, spans=spans, home_min=home_min, end=end)
 
 
 def _connector_words(pair: Pair, cell_a: float) -> str:
@@ -347,10 +329,7 @@ def _connector_words(pair: Pair, cell_a: float) -> str:
     most, asked = pair.design.craft.connector_max_a, cell_a * float(pair.one.parallel)
     if most is None or asked <= most:
         return ""
-    return (
-        f" its fellow's connector has to carry {rounded(asked, 1, 'up'):.1f} A of {most:g} A and can melt; as long as "
-        "it holds,"
-    )
+    return notice("pair", "connector", asked_a=rounded(asked, 1, "up"), most_a=most)
 
 
 def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str, Any]:
