@@ -66,7 +66,8 @@ def hub(tmp_path: Path) -> Iterator[Path]:
                 ask("/users")
                 break
             except (urllib.error.URLError, OSError):
-                assert process.poll() is None, (tmp_path / "log").read_text()
+                if process.poll() is not None:
+                    pytest.fail((tmp_path / "log").read_text())
                 time.sleep(0.2)
         yield tmp_path
     finally:
