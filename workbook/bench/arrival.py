@@ -16,6 +16,7 @@ from workbook.bench.cell_inspection import (
 )
 from workbook.bench.matching import Matching, match
 from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_sample, most_bad
+from workbook.csv_text import data_rows
 from workbook.errors import InputError, Problem, refuse
 from workbook.notices import notice
 from workbook.numbers import FloatArray, rounded
@@ -66,9 +67,6 @@ class Window:
         return with_unit(value, unit_of(self.key), self.decimals)
 
 
-OTHER_CELL = "They are not the cells that their label says."
-
-
 def datasheet_windows(cell: Cell) -> tuple[Window, ...]:
     """What the datasheet lets a fresh delivery show.
 
@@ -84,35 +82,20 @@ def datasheet_windows(cell: Cell) -> tuple[Window, ...]:
         ('mass', '65.2 g', '69.2 g')
     """
     direct_mohm = float(cell.datasheet_model.resistance_at(0.5))
-    return (
-        Window(
-            *("mass_g", "mass", 1),
-            cell.mass_g * (1.0 - MASS_OFF_PCT / 100.0),
-            cell.mass_g * (1.0 + MASS_OFF_PCT / 100.0),
-            f"{OTHER_CELL} Send them back; do not charge them.",
-            f"{OTHER_CELL} Look at the scale, then send them back.",
-        ),
-        Window(
-            *("arrival_v", "voltage on arrival", 3),
-            *(ARRIVAL_QUESTION_V, FULL_ARRIVAL_V),
-            "They were stored long or low. Watch their self-discharge, and expect less charge.",
-            "Makers ship cells part charged: somebody has charged these since. They may be used.",
-        ),
-        Window(
-            *("resistance_mohm", "resistance", 1),
+    off, charge_ah = MASS_OFF_PCT / 100.0, cell.typical_capacity_ah
+    ends = {
+        "mass_g": (cell.mass_g * (1.0 - off), cell.mass_g * (1.0 + off)),
+        "arrival_v": (ARRIVAL_QUESTION_V, FULL_ARRIVAL_V),
+        "resistance_mohm": (
             direct_mohm * (1.0 - AC_PCT / 100.0),
             direct_mohm * (1.0 + FRESH_PCT / 100.0),
-            "So little is read by a meter with 1 kHz, not with two loads; the plan needs the two loads.",
-            "They are used, old, or not the cells that their label says; or the contacts were poor.",
         ),
-        Window(
-            *("capacity_ah", "capacity", 3),
-            cell.rated_capacity_ah,
-            cell.typical_capacity_ah * (1.0 + OVER_TYPICAL_PCT / 100.0),
-            "They are used, or not the cells that their label says; or the test ran at another current or end "
-            "voltage than the datasheet's.",
-            "No maker gives so much away: look at the meter and the test.",
-        ),
+        "capacity_ah": (cell.rated_capacity_ah, charge_ah * (1.0 + OVER_TYPICAL_PCT / 100.0)),
+    }
+    words = {row["key"]: row for row in data_rows("arrival.csv")}
+    return tuple(
+        Window(key, row["label"], int(row["decimals"]), *ends[key], row["below"], row["above"])
+        for key, row in words.items()
     )
 
 

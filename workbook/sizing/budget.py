@@ -400,25 +400,10 @@ def budget(
     Source: worst case and Monte Carlo propagation (JCGM 101:2008).
 
     Example:
-        >>> from workbook.battery.pack import Pack
-        >>> from workbook.craft.craft_types import Multirotor
-        >>> from workbook.craft.thrust_table import ThrustTable
-        >>> from workbook.files.cell_file import find_cell
-        >>> from workbook.sizing.design import Flight
-        >>> thrust, blank = np.array([300.0, 600.0, 1000.0, 1800.0]), np.full(4, np.nan)
-        >>> watts, volts = 110.0 * (thrust / 1000.0) ** 1.5, np.full(4, 22.2)
-        >>> table = ThrustTable("m", "p", thrust, watts / volts, volts, watts, blank, blank)
-        >>> craft = Multirotor(
-        ...     name="six",
-        ...     rotors=6,
-        ...     mass_without_pack_g=2100.0,
-        ...     payload_g=350.0,
-        ...     table=table,
-        ...     avionics_w=14.0,
-        ...     flight_factor=1.1,
-        ... )
-        >>> pack = Pack(find_cell("Sedge"), 6, 3, 10.0, 75.0, 8.0)
-        >>> found = budget(Design("six", craft, pack, Flight(3.0, 15.0, 1.5)), draws=1024)
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> design = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> found = budget(design, draws=1024)
         >>> time = found.reading("endurance_min")
         >>> time.worst < time.p05 < time.p50 < time.p95 < 1.1 * time.plan
         True

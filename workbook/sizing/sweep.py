@@ -87,28 +87,10 @@ def sweep(
         InputError: nothing to try, more than `MOST_CANDIDATES` (`MOST_SIEVED`), or a figure that a design has not.
 
     Example:
-        >>> from workbook.battery.pack import Pack
-        >>> from workbook.craft.craft_types import Multirotor
-        >>> from workbook.files.cell_file import catalogue
-        >>> from workbook.sizing.design import Flight
-        >>> thrust, blank = np.array([300.0, 600.0, 1000.0, 1800.0]), np.full(4, np.nan)
-        >>> watts, volts = 110.0 * (thrust / 1000.0) ** 1.5, np.full(4, 22.2)
-        >>> throttle = np.array([30.0, 50.0, 70.0, 100.0])
-        >>> table = ThrustTable("m", "p", thrust, watts / volts, volts, watts, throttle, blank)
-        >>> craft = Multirotor(
-        ...     name="six",
-        ...     rotors=6,
-        ...     mass_without_pack_g=2100.0,
-        ...     payload_g=350.0,
-        ...     table=table,
-        ...     avionics_w=14.0,
-        ...     flight_factor=1.1,
-        ... )
-        >>> cells = list(catalogue().values())
-        >>> start = Design(
-        ...     "six", craft, Pack(cells[0], 6, 3, 10.0, 75.0, 8.0), Flight(3.1, 15.0, 1.5)
-        ... )
-        >>> found = sweep(start, cells, range(4, 8), range(1, 9))
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> file = read_design(notebooks_source() / "designs" / "survey_six.toml")
+        >>> found = sweep(file.design, file.cells, range(4, 8), range(1, 9))
         >>> len(found), len(found.survivors()) > len(found.pareto()) > 0
         (384, True)
     """
