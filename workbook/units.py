@@ -204,15 +204,14 @@ _Told = TypeVar("_Told")
 _Asked = ParamSpec("_Asked")
 
 
-def remembered(function: Callable[_Asked, _Told], most: int = 64) -> Callable[_Asked, _Told]:
+def remembered(function: Callable[_Asked, _Told]) -> Callable[_Asked, _Told]:
     """A function that answers from memory when it is asked again, in the units in use then.
 
     Args:
         function: of arguments that can be keys.
-        most: answers kept.
     """
 
-    kept: Any = lru_cache(maxsize=most)(lambda _, *args, **kwargs: function(*args, **kwargs))
+    kept: Any = lru_cache(maxsize=64)(lambda _, *args, **kwargs: function(*args, **kwargs))
 
     @wraps(function)
     def ask(*args: _Asked.args, **kwargs: _Asked.kwargs) -> _Told:

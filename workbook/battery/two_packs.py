@@ -200,7 +200,6 @@ def fly_pair(
     resistance_factor: Number = 1.0,
     capacity_factor: Number = 1.0,
     joint_factor: Number = 1.0,
-    steps: int = STEPS,
 ) -> PairFlight:
     """Fly two packs in parallel that differ, at constant power, until the planned charge is taken.
 
@@ -216,7 +215,6 @@ def fly_pair(
         end_depth_of_discharge: mean of both packs at the end, 0 to 1.
         resistance_factor, capacity_factor: cold and age, of both packs.
         joint_factor: on the joints.
-        steps: of equal charge.
 
     Source: Kirchhoff's laws with the cell's U(z) and R(z).
 
@@ -238,18 +236,18 @@ def fly_pair(
     cell_ah = model.capacity_ah * by_way(by_way(capacity_factor)) * capacity
     # the whole flight's charge, of one cell of each pack on the mean
     step_ah = (
-        by_way(model.capacity_ah * np.asarray(capacity_factor) * end_depth_of_discharge) / steps
+        by_way(model.capacity_ah * np.asarray(capacity_factor) * end_depth_of_discharge) / STEPS
     )
     flight = PairFlight(
         whole.cell,
         joint,
         by_way(by_way(resistance_factor)) * factor,
-        np.linspace(0.0, 1.0, steps + 1),
+        np.linspace(0.0, 1.0, STEPS + 1),
         *(np.empty(0),) * 3,
     )
     depth = start + 0.0 * (cell_ah + cell_w[..., None] + step_ah[..., None] + joint)
     depths, amps, hours = [depth], [], [np.zeros(depth.shape[:-1])]
-    for _ in range(steps):
+    for _ in range(STEPS):
         u, r_ohm, slope = _sources(model, depth, flight)
         now = _at_power(u, r_ohm, cell_w)
         amps.append(now)

@@ -309,7 +309,9 @@ class Arrival:
         """How the judgement comes about."""
         steps = [made for finding in self.findings if (made := finding.step()) is not None]
         tested, bad = len(self.cells.name), len(self.bad)
-        left = step("most_bad_left", float(self.most_bad_left), bad=bad, tested=tested, at=self)
+        left = step(
+            "most_bad_left", float(self.most_bad_left), bad=bad, tested=tested, arrived=self
+        )
         return (*steps, left)
 
     def as_dict(self, matching: Matching | None = None) -> dict[str, Any]:
@@ -517,14 +519,14 @@ class TwoLoads:
     def working(self) -> tuple[Step, ...]:
         """How it comes about."""
         return (
-            step("cell_dc_mohm", self.resistance_mohm, at=self),
+            step("cell_dc_mohm", self.resistance_mohm, loads=self),
             step(
                 "cell_dc_off_mohm",
                 self.uncertainty_mohm,
                 meter_mv=1000 * METER_V,
                 more_a=self.high_a - self.low_a,
                 meter_a_pct=METER_A_PCT,
-                at=self,
+                loads=self,
             ),
         )
 

@@ -174,7 +174,6 @@ def group_cells(
     pack: Pack,
     cells: MeasuredCells,
     minutes: Callable[[float], float] | None = None,
-    where: str = "cell log",
 ) -> CellGroups:
     """Deal measured cells into the groups of a pack.
 
@@ -182,7 +181,6 @@ def group_cells(
         pack: one S and one P.
         cells: as measured, capacities among the figures.
         minutes: minutes of flight from the charge of the weakest group, to tell what matching gains.
-        where: what to call the log in a message.
 
     Raises:
         InputError: too few good cells with a measured capacity.
@@ -209,7 +207,7 @@ def group_cells(
         raise InputError(
             f"{len(use)} of {len(cells.name)} cells are good and have a capacity; "
             f"{int(pack.series)} groups of {int(pack.parallel)} need {need}. Measure or buy more.",
-            where,
+            "cell log",
         )
     good = cells.only(use)
     known = bool(np.isfinite(good.resistance_mohm).all())

@@ -29,7 +29,7 @@ from workbook.files.design_file import DesignFile
 from workbook.files.packed import packed_text
 from workbook.files.reading import refuse_size
 from workbook.files.sent_page import BEGIN, LARGEST_BYTES
-from workbook.files.writing import SeenFiles, may_write, write_text
+from workbook.files.writing import may_write, write_text
 from workbook.quantities import INPUTS, RESULTS, Quantity, results
 from workbook.sheet.build import limit_rows, page_template, threshold_rows
 from workbook.sheet.plan import plan_build
@@ -370,7 +370,6 @@ def write_live_page(
     date: str | None = None,
     progress: Progress = lambda done, of: None,
     overwrite: bool = False,
-    seen: SeenFiles | None = None,
 ) -> SizingResult:
     """Write the page of a design; see `live_page_html`.
 
@@ -378,7 +377,6 @@ def write_live_page(
         file, date, progress: as there.
         path: the HTML file.
         overwrite: write over a file that is there; never over what the design is made from.
-        seen: what the page that saves knows of its files.
 
     Returns:
         What `size` says of the design.
@@ -389,5 +387,5 @@ def write_live_page(
     may_write(Path(path), overwrite=overwrite, inputs=file.inputs)
     check_ending(Path(path))
     page, answer = live_page_html(file, date, progress)
-    write_text(Path(path), page, overwrite=overwrite, inputs=file.inputs, seen=seen)
+    write_text(Path(path), page, overwrite=overwrite, inputs=file.inputs)
     return answer

@@ -836,10 +836,9 @@ def _of(
     which: Callable[[Rule], bool],
     *,
     listed: bool = True,
-    among: Iterable[Rule] = RULES,
 ) -> tuple[Limit, ...]:
     """The limits of a subject by those rules that are meant; see `Rule.of`."""
-    found = (rule.of(subject, listed=listed) for rule in among if which(rule))
+    found = (rule.of(subject, listed=listed) for rule in RULES if which(rule))
     return tuple(limit for limit in found if limit is not None)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
-from workbook.sizing.budget_lines import BudgetLine
+from workbook.sizing.budget_lines import SEED, BudgetLine
 
 FEWEST, MOST = 64, 2**20
 
@@ -60,7 +60,6 @@ def variance_shares(
     lines: Sequence[BudgetLine],
     *,
     draws: int = 1024,
-    seed: int = 1,
 ) -> dict[str, Sensitivity]:
     """First-order and total variance shares of any function of the lines.
 
@@ -69,7 +68,6 @@ def variance_shares(
         lines: K lines; those with nothing open are kept as expected.
         draws: a power of 2, 64 to 2^20; the function is worked for K + 2 times as many. With 1024 the
             shares of a usual budget are right to about 0.02.
-        seed: the same seed gives the same shares.
 
     Returns:
         A `Sensitivity` for each figure.
@@ -121,7 +119,7 @@ def variance_shares(
             func=outputs,
             n=draws,
             dists=[lines[k] for k in free],
-            rng=np.random.default_rng(seed),
+            rng=np.random.default_rng(SEED),
         )
     orders = np.zeros((2, len(spread), len(lines)))
     orders[:, :, free] = np.nan_to_num([found.first_order, found.total_order]).reshape(

@@ -10,10 +10,9 @@ import numpy as np
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray
 from workbook.quantities import RESULTS
-from workbook.sizing.design import Allowances, Design
+from workbook.sizing.design import Design
 from workbook.sizing.hover_point import FullThrottle, HoverPoint, hover_point
 from workbook.sizing.limits import LEAST_THRUST_TO_WEIGHT
-from workbook.sizing.operating_point import NO_ALLOWANCES
 from workbook.working import Step, step
 
 POINTS = 76
@@ -36,15 +35,12 @@ class ThrottleCurves:
     end: FullThrottle
 
 
-def throttle_curves(
-    design: Design, throttle_pct: FloatArray, allowances: Allowances = NO_ALLOWANCES
-) -> ThrottleCurves:
+def throttle_curves(design: Design, throttle_pct: FloatArray) -> ThrottleCurves:
     """What a single design does at each throttle, the pack settled under it, whatever its cap.
 
     Args:
         design: a single design; its thrust table needs a throttle column.
         throttle_pct: shape (K,), 0 to 100.
-        allowances: factors on the plan's figures.
 
     Raises:
         InputError: the thrust table has no throttle column.
@@ -52,7 +48,7 @@ def throttle_curves(
     Source: as `workbook.sizing.hover_point.hover_point`, asked with every throttle as the cap.
     """
     throttle = np.asarray(throttle_pct, dtype=float)
-    point = hover_point(design.changed(throttle_cap_pct=throttle), allowances)
+    point = hover_point(design.changed(throttle_cap_pct=throttle))
 
     def along(state: FullThrottle) -> FullThrottle:
         # without a cap anywhere there is one figure for all
