@@ -7,7 +7,7 @@ is that integral times charge over power; it only rises, so that the depth at a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -111,7 +111,7 @@ def power_phases(
         extra_mohm=extra_mohm,
         resistance_factor=resistance_factor,
         capacity_factor=capacity_factor,
-        start_depth_of_discharge=np.array([start for start, _ in spans]),
+        start_depth_of_discharge=np.array([span.start for span in spans]),
     )
     phases: list[PowerPhase] = []
     for k, (curve, span) in enumerate(zip(curves, spans, strict=True)):
@@ -122,13 +122,24 @@ def power_phases(
     return tuple(phases)
 
 
-def _spans(curves: list[_Curve], areas_v: list[float]) -> list[tuple[float, float]]:
-    """Depth at the start and at the end of each phase, were there no end of voltage; infinite past the last."""
+@dataclass(frozen=True)
+class _Span:
+    """Depths between which a phase would run, were there no end of voltage, and the integral of the voltage there."""
+
+    start: float
+    end: float
+    start_v: float
+    end_v: float
+
+
+def _spans(curves: list[_Curve], areas_v: list[float]) -> list[_Span]:
+    """That of each phase; its end is infinite past the last of the charge."""
     spans, end = [], 0.0
     for curve, area_v in zip(curves, areas_v, strict=True):
         start = min(end, 1.0)
-        end = max(curve.depth_at(curve.area_at(start) + area_v), start)
-        spans.append((start, end))
+        start_v = curve.area_at(start)
+        end = max(curve.depth_at(start_v + area_v), start)
+        spans.append(_Span(start, end, start_v, start_v + area_v))
     return spans
 
 
@@ -154,15 +165,15 @@ class _Ends:
 
 
 def _phase(
-    curve: _Curve, span: tuple[float, float], duration_s: float, seconds: float, ends: _Ends
+    curve: _Curve, span: _Span, duration_s: float, seconds: float, ends: _Ends
 ) -> PowerPhase:
     """A phase as far as the cell lasts, `seconds` for each volt of its area."""
-    start, end = span
-    flown = end <= ends.floor and not ends.floor_met
-    end = end if flown else ends.floor
-    passed = not flown or ends.planned_met or ends.planned < end
-    depth, area_v = curve.between(start, end)
-    time_s = seconds * (area_v - area_v[0])
+    flown = span.end <= ends.floor and not ends.floor_met
+    if not flown:
+        span = replace(span, end=ends.floor, end_v=curve.area_at(ends.floor))
+    passed = not flown or ends.planned_met or ends.planned < span.end
+    depth, area_v = curve.over(span)
+    time_s = seconds * (area_v - span.start_v)
     if flown:  # at no power no area tells the time
         time_s[-1] = duration_s
     halves = np.interp(np.arange(2 * depth.size - 1) / 2.0, np.arange(depth.size), depth)
@@ -177,7 +188,7 @@ def _phase(
         heat_j=seconds * curve.power_w * np.diff(depth) * swept_v,
         flown=flown,
         ends_by=ends.reason if passed else "",
-        ends_s=seconds * (curve.area_at(ends.planned) - float(area_v[0])) if passed else np.nan,
+        ends_s=seconds * (curve.area_at(ends.planned) - span.start_v) if passed else np.nan,
     )
 
 
@@ -241,12 +252,14 @@ class _Curve:
                 break
         return depth
 
-    def between(self, start: float, end: float) -> tuple[FloatArray, FloatArray]:
-        """Two depths and the nodes between them, and the integral up to each."""
+    def over(self, span: _Span) -> tuple[FloatArray, FloatArray]:
+        """The ends of a span and the nodes between them, and the integral up to each."""
         nodes = self.cell.model.depth_of_discharge
-        inside = slice(np.searchsorted(nodes, start, "right"), np.searchsorted(nodes, end))
-        area_v = [self.area_at(start)], self.area_v[inside], [self.area_at(end)]
-        return np.concatenate([[start], nodes[inside], [end]]), np.concatenate(area_v)
+        inside = slice(
+            np.searchsorted(nodes, span.start, "right"), np.searchsorted(nodes, span.end)
+        )
+        area_v = [span.start_v], self.area_v[inside], [span.end_v]
+        return np.concatenate([[span.start], nodes[inside], [span.end]]), np.concatenate(area_v)
 
     def _area_and_voltage(self, depth: float) -> tuple[float, float]:
         model = self.cell.model

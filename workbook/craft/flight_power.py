@@ -128,9 +128,11 @@ class MultirotorPower(_Power):
         bench_gf = np.asarray(mass_g) / self.craft.rotors * self.craft.flight_factor ** (2.0 / 3.0)
         still = rest_speed_m_s(bench_gf, stream.diameter_m, ratio)
         share = stream.thrust_share_in_climb(np.maximum(climb_m_s, 0.0) / still)
-        drive = drive_for(table)
-        up = drive.in_stream(bench_gf / share, stream.power_share(share), ratio)
-        return np.asarray(up.power_w / drive.in_stream(bench_gf, 1.0, ratio).power_w)
+        bench_gf, share = np.broadcast_arrays(bench_gf, share)
+        rest_gf = np.stack([bench_gf / share, bench_gf])
+        power_share = np.stack([stream.power_share(share), np.ones_like(share)])
+        up_w, hover_w = drive_for(table).in_stream(rest_gf, power_share, ratio).power_w
+        return np.asarray(up_w / hover_w)
 
     def refusal(self, climb_m_s: Number) -> str:
         """Why a flight with that rate of climb has no power, the end of "the craft ...": out of the thrust table's

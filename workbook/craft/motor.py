@@ -264,12 +264,12 @@ def _settle(rpm: Callable[[FloatArray], FloatArray], start: FloatArray) -> Float
 
     One that stands is left alone, so an array gives the answers of its elements.
     """
-    speed, stands = start, np.zeros(start.shape, dtype=bool)
+    speed, moves = start, np.ones(start.shape, dtype=bool)
     for _ in range(200):
-        new = np.where(stands, speed, rpm(speed))
-        stands = stands | (np.abs(new - speed) <= 1e-13 * np.abs(new)) | np.isnan(new)
+        new = np.where(moves, rpm(speed), speed)
+        moves = moves & (np.abs(new - speed) > 1e-13 * np.abs(new))  # nor does what is not known
         speed = new
-        if stands.all():
+        if not moves.any():
             break
     return np.asarray(speed)
 

@@ -26,7 +26,7 @@ from workbook.sizing.figures import (
     shown_keys,
     steady_figures,
 )
-from workbook.sizing.mission import AtMost, MissionModel, PhaseNeeds
+from workbook.sizing.mission import AtMost, MissionModel
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.wing_point import WingLoad, WingPoint, WingState, wing_load, wing_point
@@ -226,18 +226,20 @@ class WingMission(MissionModel[WingPoint]):
         slow = kind in ("climb", "loiter")
         return float(self.point.climb_speed_m_s if slow else self.point.cruise_m_s)
 
-    def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
+    def needs(
+        self, mass_g: FloatArray, airspeed_m_s: FloatArray, climb_m_s: FloatArray
+    ) -> dict[str, FloatArray]:
         """Stall speed, power of a turn, and pull for drag and climb."""
-        load = replace(self.point.load, all_up_mass_g=np.asarray(mass_g))
+        load = replace(self.point.load, all_up_mass_g=mass_g)
         polar, taken = load.craft.polar, load.allowances.power_factor
         level = level_flight(polar, mass_g, airspeed_m_s, load.density)
-        up_n = mass_g / 1000 * STANDARD_GRAVITY_M_S2 * max(climb_m_s, 0.0) / airspeed_m_s
-        return PhaseNeeds(
-            stall_m_s=float(wing_speeds(polar, mass_g, load.density).stall_m_s),
-            turn_w=float(load.turn_w(airspeed_m_s)),
-            thrust_gf=float((level.drag_n * taken + up_n) / NEWTONS_PER_GRAM_FORCE),
+        up_n = mass_g / 1000 * STANDARD_GRAVITY_M_S2 * np.maximum(climb_m_s, 0.0) / airspeed_m_s
+        return dict(
+            stall_m_s=wing_speeds(polar, mass_g, load.density).stall_m_s,
+            turn_w=load.turn_w(airspeed_m_s),
+            thrust_gf=(level.drag_n * taken + up_n) / NEWTONS_PER_GRAM_FORCE,
             stream_m_s=airspeed_m_s,
-            dive_m_s=max(-climb_m_s, 0.0),
+            dive_m_s=np.maximum(-climb_m_s, 0.0),
         )
 
     def at_most(

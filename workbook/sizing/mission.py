@@ -82,15 +82,17 @@ class MissionModel(ABC, Generic[PointT]):
         parts = [np.where(x > 0, x * row, 0.0) for x, row in zip(shares, figures, strict=True)]
         return np.reshape(np.sum(parts, axis=0), np.shape(depth_of_discharge))
 
-    def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
-        """What a phase of flight asks of wing and propellers.
+    @abstractmethod
+    def needs(
+        self, mass_g: FloatArray, airspeed_m_s: FloatArray, climb_m_s: FloatArray
+    ) -> dict[str, FloatArray]:
+        """What phases of flight ask of wing and propellers, as `PhaseNeeds` names it.
 
         Args:
             mass_g: of the craft in it.
             airspeed_m_s: through the air.
             climb_m_s: rate of climb, below 0 for a descent.
         """
-        return PhaseNeeds()
 
     @abstractmethod
     def at_most(
@@ -450,8 +452,9 @@ def _phase_runs(
     """The phases before it is known what they do to the cell."""
     figures = np.stack([profile.mass_g, profile.power_w, profile.duration_s], axis=1).tolist()
     runs, clock_s = [], 0.0
-    for plan, (mass_g, power_w, duration_s) in zip(planned, figures, strict=True):
-        runs.append(_phase_run(model, plan, mass_g, power_w, clock_s, duration_s))
+    needs = _needs(model, planned, profile)
+    for plan, need, (mass_g, power_w, duration_s) in zip(planned, needs, figures, strict=True):
+        runs.append(_phase_run(model, plan, need, mass_g, power_w, clock_s, duration_s))
         clock_s += duration_s
     return runs
 
@@ -459,6 +462,7 @@ def _phase_runs(
 def _phase_run(
     model: MissionModel[Any],
     plan: _Planned,
+    needs: PhaseNeeds,
     mass_g: float,
     power_w: float,
     clock_s: float,
@@ -479,7 +483,7 @@ def _phase_run(
         airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else np.nan,
         distance_m=plan.distance_m,
         survey=plan.survey,
-        needs=_needs(model, plan, mass_g),
+        needs=needs,
         airspeed_stated=plan.asked.airspeed_m_s is not None,
         find_best=partial(best_speeds, model.power, mass_g, wind_m_s)
         if kind in OVER_GROUND
@@ -487,11 +491,22 @@ def _phase_run(
     )
 
 
-def _needs(model: MissionModel[Any], plan: _Planned, mass_g: float) -> PhaseNeeds:
-    """What the flight of a phase asks of wing and propellers."""
-    if plan.phase.kind != "flight":
-        return PhaseNeeds()
-    return model.needs(mass_g, float(plan.phase.airspeed_m_s), float(plan.phase.climb_m_s))
+def _needs(model: MissionModel[Any], planned: list[_Planned], profile: Profile) -> list[PhaseNeeds]:
+    """What each phase asks of wing and propellers, all flights asked at once."""
+    needs = [PhaseNeeds() for _ in planned]
+    flying = [k for k, plan in enumerate(planned) if plan.phase.kind == "flight"]
+    if not flying:
+        return needs
+    phases = [planned[k].phase for k in flying]
+    airspeed_m_s, climb_m_s = (
+        np.array([getattr(phase, key) for phase in phases], dtype=float)
+        for key in ("airspeed_m_s", "climb_m_s")
+    )
+    asked = model.needs(profile.mass_g[flying], airspeed_m_s, climb_m_s)
+    columns = {name: np.broadcast_to(x, len(flying)).tolist() for name, x in asked.items()}
+    for number, k in enumerate(flying):
+        needs[k] = PhaseNeeds(**{name: column[number] for name, column in columns.items()})
+    return needs
 
 
 def _with_bursts(runs: list[PhaseRun], design: Design[Any]) -> list[PhaseRun]:

@@ -36,7 +36,7 @@ from workbook.sizing.hover_point import (
     hover_load,
     hover_point,
 )
-from workbook.sizing.mission import AtMost, MissionModel, PhaseNeeds
+from workbook.sizing.mission import AtMost, MissionModel
 from workbook.sizing.notes import climb_note, full_throttle_note
 from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad
 from workbook.sizing.performance import climb_rates, gust_note, motor_out
@@ -230,7 +230,7 @@ class MultirotorMission(MissionModel[HoverPoint]):
     def _in_stream(self, stream: Stream, airspeed_m_s: Number) -> StreamPoint:
         """One motor at the throttle cap in a stream, at each state of the pack."""
         load = self.point.load
-        throttle_gf = load.at_cap(self.states.full_throttle.cell_v * load.pack.series).thrust_gf
+        throttle_gf = self.states.full_throttle.thrust_gf / load.thrust_kept
         ratio = load.density_ratio
         return at_airspeed(load.drive, stream, airspeed_m_s, throttle_gf, density_ratio=ratio)
 
@@ -249,7 +249,9 @@ class MultirotorMission(MissionModel[HoverPoint]):
             return 0.0
         raise InputError(f"airspeed_m_s is missing; a multirotor needs it for {kind}.")
 
-    def needs(self, mass_g: float, airspeed_m_s: float, climb_m_s: float) -> PhaseNeeds:
+    def needs(
+        self, mass_g: FloatArray, airspeed_m_s: FloatArray, climb_m_s: FloatArray
+    ) -> dict[str, FloatArray]:
         """Thrust for weight and drag, climb, and sink against the wake of its own rotors.
 
         Source: the vortex ring from about half the induced speed of hover on, Leishman, Principles of
@@ -257,21 +259,22 @@ class MultirotorMission(MissionModel[HoverPoint]):
             `workbook.craft.flight_power`.
         """
         load, craft = self.point.load, self.point.load.craft
-        diameter, up, down = craft.table.propeller_diameter_m, max(climb_m_s, 0), max(-climb_m_s, 0)
+        diameter = craft.table.propeller_diameter_m
+        up, down = np.maximum(climb_m_s, 0.0), np.maximum(-climb_m_s, 0.0)
         if diameter is None:
-            return PhaseNeeds(climb_m_s=up, sink_m_s=down)
+            return dict(climb_m_s=up, sink_m_s=down)
         weight = mass_g / 1000 * STANDARD_GRAVITY_M_S2
         area = rotor.disc_area_m2(diameter, craft.rotors)
         density = density_kg_m3(load.flight.field_height_m, load.flight.air_temperature_c)
         ahead = rotor.forward(weight, area, airspeed_m_s, craft.drag_area_m2, density)
-        induced = float(rotor.hover(weight, area, density).induced_m_s)
+        induced = rotor.hover(weight, area, density).induced_m_s
         swept = airspeed_m_s > 2.0 * induced
-        return PhaseNeeds(
-            thrust_gf=float(ahead.thrust_n) / rotor.NEWTONS_PER_GRAM_FORCE,
-            stream_m_s=airspeed_m_s * float(np.sin(np.radians(ahead.tilt_deg))) + up,
+        return dict(
+            thrust_gf=ahead.thrust_n / rotor.NEWTONS_PER_GRAM_FORCE,
+            stream_m_s=airspeed_m_s * np.sin(np.radians(ahead.tilt_deg)) + up,
             climb_m_s=up,
             sink_m_s=down,
-            wake_m_s=np.inf if swept else rotor.VORTEX_RING_FROM * induced,
+            wake_m_s=np.where(swept, np.inf, rotor.VORTEX_RING_FROM * induced),
         )
 
     def at_most(
