@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 import workbook
-from workbook.notices import _table, notice
+from workbook.data.tables import data_sections
+from workbook.notices import notice
 from workbook.units import units
 
 
@@ -35,4 +36,6 @@ def test_every_text_is_asked_for_and_there() -> None:
         and isinstance(call.func, ast.Name)
         and call.func.id == "notice"
     }
-    assert asked == {(of, name) for of, texts in _table().items() for name in texts}
+    assert asked == {
+        (of, name) for of, texts in data_sections("notices.toml").items() for name in texts
+    }

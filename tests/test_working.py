@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 import workbook
+from workbook.data.tables import data_sections
 from workbook.lessons.course import COURSE
 from workbook.quantities import RESULTS
-from workbook.working import _table, step
+from workbook.working import step
 
 
 def test_words_and_unit_are_those_of_the_figure() -> None:
@@ -36,7 +37,7 @@ def test_what_its_texts_ask_for_must_be_given() -> None:
 
 
 def test_every_line_has_its_words_and_is_asked_for() -> None:
-    lines = {name: row for name, row in _table().items() if name != "sources"}
+    lines = {name: row for name, row in data_sections("steps.toml").items() if name != "sources"}
     for name, row in lines.items():
         assert row.keys() - {"key", "label"} == {"formula", "numbers", "source"}, name
         assert "label" in row or row.get("key", name) in RESULTS or "{" in row["key"], name

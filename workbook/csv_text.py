@@ -1,4 +1,4 @@
-"""Tables as CSV: the workbook's own read, others written so that they are safe to open in a spreadsheet."""
+"""Tables written as CSV, so that they are safe to open in a spreadsheet."""
 
 from __future__ import annotations
 
@@ -7,27 +7,11 @@ import io
 import math
 import re
 from collections.abc import Iterable
-from pathlib import Path
 
-DATA = Path(__file__).with_name("data")
 _FIGURE = re.compile(r"[-+]?\d+([.,]\d+)?([eE][-+]?\d+)?( [A-Za-z%°/]+)?")
 """A figure, with a unit or without."""
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\n")
 """A spreadsheet takes a cell that begins so for a formula. Source: OWASP, CSV injection."""
-
-
-def data_rows(name: str) -> list[dict[str, str]]:
-    """The rows of a table of the workbook's own, each by its headings.
-
-    Args:
-        name: of a file in `data/`.
-
-    Example:
-        >>> data_rows("quantities.csv")[0]["table"]
-        'answered'
-    """
-    with (DATA / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def csv_text(headings: Iterable[str], rows: Iterable[Iterable[str | float]]) -> str:

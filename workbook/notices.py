@@ -2,17 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
-from functools import cache
 from typing import Any
 
-from workbook.csv_text import DATA
+from workbook.data.tables import data_sections
 from workbook.units import filled
-
-
-@cache
-def _table() -> dict[str, dict[str, str]]:
-    return tomllib.loads((DATA / "notices.toml").read_text("utf-8"))
 
 
 def notice(of: str, name: str, /, **given: Any) -> str:
@@ -30,4 +23,4 @@ def notice(of: str, name: str, /, **given: Any) -> str:
         >>> notice("wear", "few_cycles", left=12)
         'About 12 full cycles are left: plan the next pack now.'
     """
-    return filled(_table()[of][name], **given)
+    return filled(data_sections("notices.toml")[of][name], **given)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import cast
 
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.numbers import Number, Side
 from workbook.units import number_in, shown_unit, with_unit
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache, wraps
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.errors import InputError, shortened, visible
 from workbook.numbers import FloatArray, Number, Side, rounded
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
-from workbook.csv_text import DATA
+from workbook.data.tables import data_sections
 from workbook.numbers import Number, in_digits
 from workbook.quantities import RESULTS, unit_of
 from workbook.units import shown, shown_unit
@@ -68,14 +66,9 @@ class Step:
         return f"{self.label} = {self.formula} = {self.numbers} = {self.shown}  [{self.source}]"
 
 
-@cache
-def _table() -> dict[str, dict[str, str]]:
-    return tomllib.loads((DATA / "steps.toml").read_text("utf-8"))
-
-
 def has_step(name: str) -> bool:
     """Whether `data/steps.toml` has such a line of working."""
-    return name in _table()
+    return name in data_sections("steps.toml")
 
 
 def step(name: str, result: Number, /, **given: Any) -> Step:
@@ -93,10 +86,9 @@ def step(name: str, result: Number, /, **given: Any) -> Step:
         >>> step("pin_v", 14.4, pin=4, cell_v=3.6).text()
         'voltage of pin 4 against pin 0 = groups between x cell voltage = 4 x 3.6 V = 14.4 V  [cells in ...'
     """
-    words = {
-        field: text.format(sources=_table()["sources"], **given)
-        for field, text in _table()[name].items()
-    }
+    table = data_sections("steps.toml")
+    texts = table[name].items()
+    words = {key: text.format(sources=table["sources"], **given) for key, text in texts}
     key = words.pop("key", name)
     label = words.pop("label", "") or RESULTS[key].label
     return Step(key, label, **words, result=float(result), unit=unit_of(key))

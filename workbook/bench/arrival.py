@@ -16,7 +16,7 @@ from workbook.bench.cell_inspection import (
 )
 from workbook.bench.matching import Matching, match
 from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_sample, most_bad
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.errors import InputError, Problem, refuse
 from workbook.notices import notice
 from workbook.numbers import FloatArray, rounded

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.errors import Problem, refuse
 from workbook.numbers import Number
 from workbook.working import Step, step

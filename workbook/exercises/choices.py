@@ -2,20 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
-from functools import cache
-from pathlib import Path
-from typing import Any
-
+from workbook.data.tables import data_sections
 from workbook.exercises.exercise import ChoiceExercise
-
-TABLE = Path(__file__).parents[1] / "data" / "choices.toml"
-
-
-@cache
-def _blocks() -> list[dict[str, Any]]:
-    blocks: list[dict[str, Any]] = tomllib.loads(TABLE.read_text("utf-8"))["choice"]
-    return blocks
 
 
 def choices_of(slug: str) -> tuple[ChoiceExercise, ...]:
@@ -36,6 +24,6 @@ def choices_of(slug: str) -> tuple[ChoiceExercise, ...]:
             *(block["id"], block["question"], block["options"], block["right"]),
             hints=tuple(block.get("hints", ())),
         )
-        for block in _blocks()
+        for block in data_sections("choices.toml")["choice"]
         if block["lesson"] == slug
     )

@@ -11,7 +11,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.derating import REFERENCE_C
 from workbook.battery.model import ROOM_C, DischargeCurve
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.errors import Problem
 from workbook.quantities import unit_of
 

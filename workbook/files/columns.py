@@ -16,7 +16,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.numbers import FloatArray
 from workbook.parse import RawCell, is_blank, plain, read_number
 

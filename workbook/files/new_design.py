@@ -12,8 +12,8 @@ from pathlib import Path
 
 import tomlkit
 
-from workbook.csv_text import data_rows
 from workbook.data.notebooks import notebooks_source
+from workbook.data.tables import data_rows
 from workbook.errors import InputError
 from workbook.files.club_file import FLIGHT_RULES, club_rules
 from workbook.files.design_file import check_design

@@ -9,7 +9,7 @@ import numpy as np
 
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.errors import InputError, Problem, refuse
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import (

@@ -36,7 +36,7 @@ from pathlib import Path
 
 from IPython.display import Markdown, display
 
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.exercises.exercise import Exercise
 from workbook.exercises.progress import FILE_NAME, Progress
 

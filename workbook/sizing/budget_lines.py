@@ -14,7 +14,7 @@ from workbook.battery.derating import (
     CAPACITY_LOSS_PCT_PER_100_CYCLES,
     RESISTANCE_GROWTH_PCT_PER_100_CYCLES,
 )
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.errors import InputError, Problem
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design

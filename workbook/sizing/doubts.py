@@ -5,21 +5,18 @@ The rules stand in one table, `workbook/data/doubts.toml`, which says how to add
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from workbook.battery.pack import Pack
+from workbook.data.tables import data_sections
 from workbook.errors import Problem
 from workbook.quantities import unit_of
 from workbook.sizing.design import Design
 from workbook.sizing.plausibility import BenchInputs, Inputs, PhaseInputs
-
-TABLE = Path(__file__).parents[1] / "data" / "doubts.toml"
 
 
 @dataclass(frozen=True)
@@ -114,7 +111,7 @@ def _followed(start: Any, path: str) -> float | None:
     return float(start)
 
 
-_BLOCKS = tomllib.loads(TABLE.read_text("utf-8"))
+_BLOCKS = data_sections("doubts.toml")
 
 DOUBT_RULES = tuple(DoubtRule(**block) for block in _BLOCKS["doubt"])
 """Every doubt about an input, in the order in which they are shown."""

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
 
 import numpy as np
 
-from workbook.csv_text import DATA
+from workbook.data.tables import data_sections
 from workbook.numbers import Number
 from workbook.sizing.design import Design
 from workbook.sizing.operating_point import OperatingPoint
@@ -30,7 +29,7 @@ def shown_keys(craft: str) -> tuple[tuple[str, ...], ...]:
         >>> shown_keys("multirotor")[2][0]
         'all_up_mass_g'
     """
-    lists = tomllib.loads((DATA / "shown.toml").read_text("utf-8"))[craft]
+    lists = data_sections("shown.toml")[craft]
     return tuple(tuple(lists[name]) for name in LISTS)
 
 

@@ -7,12 +7,10 @@ sheet, bench, sweep and budget read it. What a path of the table can reach is wh
 from __future__ import annotations
 
 import copy
-import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 from operator import attrgetter
-from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -20,6 +18,7 @@ import numpy as np
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
 from workbook.battery.two_packs import joining_currents
+from workbook.data.tables import data_sections
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import RESULTS, unit_of
 from workbook.sizing.conditions import has_size
@@ -32,8 +31,6 @@ from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.pair import Pair, pair_of
 from workbook.sizing.wing_point import STALL_MARGIN
 from workbook.units import filled, shown, shown_unit
-
-TABLE = Path(__file__).parents[1] / "data" / "limits.toml"
 
 DENSEST = np.pi / (2.0 * np.sqrt(3.0))
 """Share of a space that parallel round cells can fill at most: 0.9069, the hexagonal packing.
@@ -819,7 +816,7 @@ class MissionRule:
         )
 
 
-_BLOCKS = tomllib.loads(TABLE.read_text("utf-8"))
+_BLOCKS = data_sections("limits.toml")
 
 RULES = tuple(Rule(**block) for block in _BLOCKS["limit"])
 """Every limit, in the order in which they are shown."""

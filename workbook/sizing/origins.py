@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-from workbook.csv_text import data_rows
+from workbook.data.tables import data_rows
 from workbook.numbers import Number
 from workbook.quantities import INPUTS
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
