@@ -1,7 +1,7 @@
 """What is set in autopilot, radio and speed controllers, by purpose, and what each setting leaves.
 
 Names differ between devices; what each setting does is said, so that it can be found. Every figure is
-rounded to the safe side. The words stand in `checks.toml`.
+rounded to the safe side. The words stand in `data/checks.toml`.
 """
 
 from __future__ import annotations

@@ -1,17 +1,15 @@
 """Checks with this pack's numbers: weld and in which order, charge, prove, accept, store; and its label.
 
-The words stand in `checks.toml`, in the order of the work; here are the figures that go into them and
+The words stand in `data/checks.toml`, in the order of the work; here are the figures that go into them and
 what is decided. The cell maker's datasheet stands above every limit.
 """
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
 from math import inf
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +17,7 @@ import numpy as np
 from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
 from workbook.bench.layout import Layout
+from workbook.data.tables import data_sections
 from workbook.numbers import Side, rounded
 from workbook.units import number_in, shown_unit, with_unit
 
@@ -128,13 +127,8 @@ def _expression(text: str) -> TemplateExpression:
     return _templates().compile_expression(text, undefined_to_none=False)
 
 
-@cache
-def _sections() -> dict[str, list[dict[str, Any]]]:
-    return tomllib.loads(Path(__file__).with_name("checks.toml").read_text("utf-8"))
-
-
 def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
-    """The items of a section of `checks.toml`, with figures put in.
+    """The items of a section of `data/checks.toml`, with figures put in.
 
     Args:
         section: its name.
@@ -172,7 +166,7 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
             safe=row.get("safe", "nearest"),
             key=row.get("key", ""),
         )
-        for row in _sections()[section]
+        for row in data_sections("checks.toml")[section]
         if worked(row.get("when", "true"))
     )
 

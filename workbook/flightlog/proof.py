@@ -87,7 +87,7 @@ def accept(items: Sequence[CheckItem], figures: Mapping[str, float]) -> Acceptan
     Raises:
         InputError: the table is empty, as of a design whose flight cannot be told, or nothing on it was measured.
 
-    Source: the limits are those of `workbook/bench/checks.toml`: common practice, no source.
+    Source: the limits are those of `workbook/data/checks.toml`: common practice, no source.
 
     Example:
         >>> from workbook.bench.procedure import checks
