@@ -386,22 +386,10 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> dict[str, Float
     stalled = landed & np.where(below, np.isnan(start_v), stalls)
     end_v = np.where(stalled & ~below, 0.5 * end_u, end_v)
 
-    def area(z: FloatArray, v_at: FloatArray) -> FloatArray:
-        """Integral of V from 0 to z: trapezoids over whole segments, Simpson's rule over the last."""
-        m = np.minimum((z * last).astype(np.intp), last)
-        spans = np.empty(2 * count, dtype=np.intp)
-        spans[::2] = rows * nodes
-        spans[1::2] = spans[::2] + m + 1
-        total = np.add.reduceat(padded, spans)[::2]
-        whole = (total - 0.5 * (v[:, 0] + v[rows, m])) / last
-        z_mid = 0.5 * (m / last + z)
-        mid = load.volts(model.open_circuit_at(z_mid), model.resistance_at(z_mid))
-        return whole + (z - m / last) * (v[rows, m] + 4.0 * mid + v_at) / 6.0
-
     drawn = end > start
-    swept = area(end, end_v)
+    swept = _area(model, load, padded, end, end_v)
     if start.any():
-        swept = swept - area(start, start_v)
+        swept = swept - _area(model, load, padded, start, start_v)
     capacity_ah = model.capacity_ah * load.capacity_factor
     charge_ah = capacity_ah * (end - start)
     energy_wh = capacity_ah * np.where(drawn, swept, 0.0)
@@ -418,6 +406,32 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> dict[str, Float
         "landed": landed,
         "infeasible": stalled,
     }
+
+
+def _area(
+    model: CellModel,
+    load: _PowerLoad | _CurrentLoad,
+    padded: FloatArray,
+    z: FloatArray,
+    v_at: FloatArray,
+) -> FloatArray:
+    """Integral of V from 0 to each z: trapezoids over whole segments, Simpson's rule over the last.
+
+    Args:
+        padded: V at the nodes, design after design, and one figure more.
+        z, v_at: depth of each design, and V there.
+    """
+    count, last = z.size, model.depth_of_discharge.size - 1
+    v = padded[:-1].reshape(count, -1)
+    rows, m = np.arange(count), np.minimum((z * last).astype(np.intp), last)
+    spans = np.empty(2 * count, dtype=np.intp)
+    spans[::2] = rows * v.shape[1]
+    spans[1::2] = spans[::2] + m + 1
+    total = np.add.reduceat(padded, spans)[::2]
+    whole = (total - 0.5 * (v[:, 0] + v[rows, m])) / last
+    z_mid = 0.5 * (m / last + z)
+    mid = load.volts(model.open_circuit_at(z_mid), model.resistance_at(z_mid))
+    return np.asarray(whole + (z - m / last) * (v[rows, m] + 4.0 * mid + v_at) / 6.0)
 
 
 def _in_blocks(
