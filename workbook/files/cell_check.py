@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 import numpy as np
 
@@ -78,6 +79,7 @@ class _Findings:
         return f"{getattr(self.cell, key):g} {unit_of(key)}"
 
 
+@lru_cache(maxsize=64)
 def check_cell(cell: Cell, where: str = "") -> CellCheck:
     """Find every figure of a cell that cannot be, and every one that is unlikely.
 

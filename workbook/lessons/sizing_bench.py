@@ -209,7 +209,6 @@ class SizingBench(LiveView):
 
     def _open(self) -> None:
         """Build controls and charts for the design in use."""
-        self.slow = bool(self.file.design.mission)  # flown anew for every change
         self.arrange()
         self.looking = Live(
             self.inputs,

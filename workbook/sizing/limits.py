@@ -118,7 +118,7 @@ class Limit:
         """What could not be checked and why, in a sentence; empty where it was."""
         return f"not checked: {self.name}: {self.unchecked}." if self.unchecked else ""
 
-    @property
+    @cached_property
     def margin_pct(self) -> Number:
         """What is left of the limit, percent of it; NaN where there is no such figure."""
         with np.errstate(divide="ignore", invalid="ignore"):
