@@ -165,13 +165,17 @@ def test_nothing_is_kept_while_nothing_can_be_computed(opened, monkeypatch):
     assert "no result that could be kept" in view.kept.value
 
 
-def test_the_score_follows_the_exercises(opened):
+@pytest.mark.parametrize("by_enter", [False, True])
+def test_the_score_follows_the_exercises(opened, by_enter):
     view = opened("series_parallel")
     first = next(iter(view.exercise_views.values()))
     before = view.score.value
     exercise, seed = first.exercise, view.progress.seed
     first.box.value = f"{exercise.drawn(seed).expected!r}"
-    first.check_button.click()
+    if by_enter:
+        first.box._handle_custom_msg({"event": "submit"}, [])
+    else:
+        first.check_button.click()
     assert view.score.value != before
 
 

@@ -82,6 +82,7 @@ class ExerciseView(Panel):
         box: where a number is typed, decimal comma or point, with or without the unit.
         choice: where one of several answers is chosen.
         outcome: of the last check.
+        checked: called after each check, however it was asked for.
 
     Raises:
         ValueError: a setting exercise without a live figure.
@@ -108,6 +109,7 @@ class ExerciseView(Panel):
         self.outcome: Checked | None = None
         self.tries = self._hints_shown = 0
         self._awaited, self._checked = False, ""
+        self.checked: Callable[[], None] = lambda: None
         question, answer = self._ask(exercise, result)
         self.check_button = button("check", self.check, "check my answer")
         self.hint_button = button(self._hint_label(), self.hint)
@@ -199,6 +201,7 @@ class ExerciseView(Panel):
         if self._steps and (outcome.right or self.tries >= TRIES_BEFORE_WORKING):
             self.working.update(lambda: self._steps)
             self.working.layout.display = ""
+        self.checked()
         return outcome
 
     def hint(self) -> None:
@@ -332,7 +335,7 @@ class LessonView(LiveView):
             for number, e in enumerate(self.lesson.exercises, 1)
         }
         for view in self.exercise_views.values():
-            view.check_button.on_click(lambda _: self._count())
+            view.checked = self._count
         self._count()
         return Panel(*self.exercise_views.values(), self.score)
 

@@ -174,12 +174,13 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
         free = psutil.virtual_memory().available
         most = kernels.most_visitors
         say(
-            f"A page takes {one / 1e6:.0f} MB of memory here; {most} visitors with one each {most * one / 1e9:.1f} GB, "
-            f"with the {PAGES_EACH} that each may open twice that. Free: {free / 1e9:.1f} GB."
+            f"A page takes {one / 1e6:.0f} MB of memory here: {most} visitors with one page each take "
+            f"{most * one / 1e9:.1f} GB, with {PAGES_EACH} each, the most, {PAGES_EACH * most * one / 1e9:.1f} GB. "
+            f"Free: {free / 1e9:.1f} GB."
         )
         if most * one > free:
             say(
-                f"That is too little: start it with --visitors {max(1, int(free / one))} or close other programs."
+                f"The free memory is too little: share with --visitors {max(1, int(free / one))}, or close other programs."
             )
 
 
