@@ -90,7 +90,9 @@ def _plain_types(annotation: Any) -> list[Any]:
 class Strict(BaseModel):
     """A section of a record: known keys only, and each of its own type."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, frozen=True)
+    model_config = ConfigDict(
+        extra="forbid", allow_inf_nan=False, strict=True, frozen=True, defer_build=True
+    )
 
     @model_validator(mode="before")
     @classmethod
