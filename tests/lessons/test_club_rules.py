@@ -96,7 +96,7 @@ def test_a_design_of_its_own_rules_keeps_them_and_is_told_where_they_are_weaker(
         "flight.landing_v is 3; the rule of Reedmere wetland bird census club is 3.1 or more."
         in told
     )
-    assert "by the rules of Reedmere wetland bird census club: reserve_pct 20" in told
+    assert "by the rules of Reedmere wetland bird census club: reserve 20 %" in told
     assert wb.size(file.design, notices=file.notices).open_doubts == ()
 
 

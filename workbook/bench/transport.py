@@ -136,7 +136,7 @@ def transport(
     cell_wh = cell_nominal_v * cell_capacity_ah
     small = cell_wh <= SMALL_CELL_WH + 1e-6 and energy_wh <= SMALL_BATTERY_WH + 1e-6
     cargo = (
-        f"As cargo: {cell_wh:.1f} Wh per cell and {energy_wh:.1f} Wh per pack are "
+        f"As cargo: {rounded(cell_wh, 1, 'up'):.1f} Wh per cell and {rounded(energy_wh, 1, 'up'):.1f} Wh per pack are "
         f"{'within' if small else 'over'} the small-battery limits of {SMALL_CELL_WH:g} and "
         f"{SMALL_BATTERY_WH:g} Wh (49 CFR 173.185); by air at no more than 30 % charge. An untested "
         "pack is not sent as a parcel."

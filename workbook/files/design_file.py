@@ -383,7 +383,8 @@ def _club_notices(part: DesignPart, club: Club | None, where: str) -> list[Probl
     """Which rules are the club's, and where a design asks for less than its club; a doubt where others had to do."""
     if club is None:
         return []
-    taken = ", ".join(f"{key} {value:g}" for key, value in _rules(part, club).items())
+    rules = _rules(part, club).items()
+    taken = "; ".join(f"{INPUTS[key].label} {INPUTS[key].text(value)}" for key, value in rules)
     said = [f"by the rules of {club.rules.club}: {taken}."] if taken else []
     others = [Problem(club.said, where, about="club" if taken else "")] if club.said else []
     told = [*said, *club.rules.weaker(part.flight.model_dump())]

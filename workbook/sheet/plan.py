@@ -278,7 +278,7 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]
             "mΩ",
             1,
             "strips, welds, leads and connector",
-            f"Put pack.joint_mohm = {rounded(found_mohm, 1, 'up'):.1f} into the design.",
+            "Put that into the design (pack.joint_mohm).",
         ),
         _difference(
             answer,
@@ -309,7 +309,7 @@ def _difference(
     then = size(design)
     before, after = float(answer.point.endurance_min), float(then.point.endurance_min)
     figures = (
-        f"{name}: {with_unit(found, unit, decimals)} found ({what}), "
+        f"{name}: {with_unit(found, unit, decimals, 'up')} found ({what}), "
         f"{with_unit(stated, unit, decimals)} stated"
     )
     if abs(found - stated) <= SAME_PCT / 100.0 * stated:
