@@ -72,6 +72,7 @@ from workbook.lessons.lesson_view import ExerciseView
 from workbook.sizing.limits import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap
+from workbook.working import Step
 progress = Progress(tempfile.mkdtemp())
 """,
     """
