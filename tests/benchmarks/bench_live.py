@@ -57,13 +57,17 @@ slider = mass.slider
 page = W.VBox([mass, live.status, chart])
 """
 
+MISSION = "sizing_bench with a mission"
+"""Eight phases, flown anew for every move."""
+
 VIEW = """
 import os
 os.chdir(NOTEBOOKS)
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.sizing_bench import open_bench
 from workbook.widgets.controls import NumberControl
-page = open_bench() if SLUG == "sizing_bench" else open_lesson(SLUG)
+benches = {"sizing_bench": (), MISSION: ("designs/survey_six_mission.toml",)}
+page = open_bench(*benches[SLUG]) if SLUG in benches else open_lesson(SLUG)
 page.together.ready = True
 slider = next(c.slider for c in page.inputs.values() if isinstance(c, NumberControl))
 """
@@ -94,7 +98,11 @@ def kernel_cost(code: str, slug: str = "") -> Sent:
         sizes.append(sum(map(len, parts)) + sum(memoryview(b).nbytes for b in buffers or ()))
 
     async def moves() -> Sent:
-        names: dict[str, Any] = {"NOTEBOOKS": str(ROOT / "notebooks"), "SLUG": slug}
+        names: dict[str, Any] = {
+            "NOTEBOOKS": str(ROOT / "notebooks"),
+            "SLUG": slug,
+            "MISSION": MISSION,
+        }
         exec(code, names)
         slider, times, counts, weights = names["slider"], [], [], []
         live = [getattr(names["page"], name, None) for name in ("live", "looking")]
@@ -209,7 +217,8 @@ def views(only: str = "") -> dict[str, str]:
 def kernel_rows(only: str = "") -> list[dict[str, Any]]:
     """The kernel's share, for one chart, every lesson and the sizing bench."""
     bare, rows = kernel_cost(BARE), []
-    for slug in ("one live chart", *views(only)):
+    with_mission = [MISSION] if only in ("", "sizing_bench") else []
+    for slug in ("one live chart", *views(only), *with_mission):
         ours = kernel_cost(CHART if slug == "one live chart" else VIEW, slug)
         note = (
             f"{ours.messages} messages, {ours.bytes / 1e3:.1f} kB; "

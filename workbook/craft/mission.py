@@ -114,7 +114,8 @@ def mission_profile(flight: FlightPower, mass_g: Number, phases: Sequence[Phase]
         caution = flight.caution(phase.climb_m_s)
         cautions += [f"{where}: {caution}."] if caution else []
     shape = np.broadcast_shapes(*(np.shape(figure) for row in rows for figure in row))
-    columns = np.array([[np.broadcast_to(figure, shape) for figure in row] for row in rows])
+    of_all = np.zeros(shape)
+    columns = np.array([[of_all + figure for figure in row] for row in rows])
     duration_s, masses_g, gusts, *moves_m_s = np.moveaxis(columns, 1, 0)
     power_w = gusts * _power_w(flight, phases, masses_g, *moves_m_s)
     labels = tuple(phase.label for phase in phases)

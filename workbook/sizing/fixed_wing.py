@@ -252,8 +252,5 @@ class WingMission(MissionModel[WingPoint]):
         """By the static table and the propeller's size, unloaded at that airspeed, the pack sagging as it does
         under full power at rest."""
         ahead = self.states.in_flight(stream_m_s)
-        return AtMost(
-            self.between(depth_of_discharge, ahead.power_w),
-            self.between(depth_of_discharge, ahead.thrust_gf),
-            np.full_like(depth_of_discharge, np.nan),
-        )
+        power_w, pull_gf = self.between(depth_of_discharge, ahead.power_w, ahead.thrust_gf)
+        return AtMost(power_w, pull_gf, np.full_like(depth_of_discharge, np.nan))

@@ -62,25 +62,27 @@ class MissionModel(ABC, Generic[PointT]):
         At rest; straight between the states of the pack.
         """
         top, cells = self.states.full_throttle, self.point.load.pack.cells
-        return self.between(depth_of_discharge, top.cell_a * top.cell_v * cells)
+        return self.between(depth_of_discharge, top.cell_a * top.cell_v * cells)[0]
 
     @cached_property
     def states(self) -> Any:
         """The three states of the pack as one, of shape (3, 1)."""
         return self.point.together
 
-    def between(self, depth_of_discharge: Number, figures: FloatArray) -> FloatArray:
-        """A figure of the three states at depths of discharge, straight between them.
+    def between(self, depth_of_discharge: Number, *figures: FloatArray) -> list[FloatArray]:
+        """Figures of the three states at depths of discharge, straight between them.
 
         Args:
             depth_of_discharge: of the pack.
-            figures: one row a state, one for each depth or one for all.
+            figures: each with one row a state, one for each depth or one for all.
         """
         depths = self.states.depth_of_discharge[:, 0]
-        shares = [np.interp(depth_of_discharge, depths, state) for state in np.eye(len(depths))]
+        shares = np.array(
+            [np.interp(depth_of_discharge, depths, state) for state in np.eye(len(depths))]
+        ).reshape(len(depths), -1)
         # a state without a share has no say, also where its figure is not known
-        parts = [np.where(x > 0, x * row, 0.0) for x, row in zip(shares, figures, strict=True)]
-        return np.reshape(np.sum(parts, axis=0), np.shape(depth_of_discharge))
+        found = (np.where(shares > 0, shares * figure, 0.0).sum(axis=0) for figure in figures)
+        return [one.reshape(np.shape(depth_of_discharge)) for one in found]
 
     @abstractmethod
     def needs(

@@ -287,16 +287,18 @@ class MultirotorMission(MissionModel[HoverPoint]):
         """Full power at rest, in a straight climb that of propellers unloaded by it; all rotors' thrust in a stream
         and the fastest climb straight up, within the burst current."""
         load, states = self.point.load, self.states
-        full_w = self.full_power_w(depth_of_discharge)
+        rate_m_s = climb_rates(states, self.point).burst_m_s
         unloads = (climb_m_s > 0) & (airspeed_m_s <= 0)
-        climbs = self.between(depth_of_discharge, climb_rates(states, self.point).burst_m_s)
+        full_w = self.full_power_w(depth_of_discharge)
         stream = stream_of(load.craft.table.propeller)
         if stream is None:
             unknown = np.full_like(depth_of_discharge, np.nan)
-            return AtMost(np.where(unloads, np.nan, full_w), unknown, climbs)
+            climbs = self.between(depth_of_discharge, rate_m_s)
+            return AtMost(np.where(unloads, np.nan, full_w), unknown, *climbs)
         one = self._in_stream(stream, np.where(unloads, climb_m_s, stream_m_s))
-        if unloads.any():
-            all_w = np.asarray(one.power_w * load.motors + load.avionics_w)
-            full_w = np.where(unloads, self.between(depth_of_discharge, all_w), full_w)
         within_gf = np.minimum(one.thrust_gf * load.thrust_kept, states.available_thrust_gf)
-        return AtMost(full_w, self.between(depth_of_discharge, within_gf * load.motors), climbs)
+        most = self.between(depth_of_discharge, within_gf * load.motors, rate_m_s)
+        if unloads.any():
+            unloaded_w = np.asarray(one.power_w * load.motors + load.avionics_w)
+            full_w = np.where(unloads, self.between(depth_of_discharge, unloaded_w)[0], full_w)
+        return AtMost(full_w, *most)
