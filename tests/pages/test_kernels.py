@@ -6,6 +6,8 @@ import asyncio
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from workbook.pages import kernels
 from workbook.pages.kernels import WarmKernels
 
@@ -66,5 +68,22 @@ def test_where_the_one_that_waited_has_died_a_new_one_is_started(tmp_path: Path)
             manager.spare.cancel()
         finally:
             await manager.shutdown_all(now=True)
+
+    asyncio.run(tried())
+
+
+@pytest.mark.parametrize("begun_s", [0.0, 0.2])
+def test_ended_while_one_is_being_started_nothing_is_left_and_nothing_goes_wrong(
+    tmp_path: Path, begun_s: float
+) -> None:
+    async def tried() -> None:
+        manager = WarmKernels(root_dir=str(tmp_path))
+        manager.prepare()
+        spare = manager.spare
+        await asyncio.sleep(begun_s)
+        await manager.shutdown_all()
+        assert manager.list_kernel_ids() == []
+        assert spare is not None
+        assert spare.cancelled()
 
     asyncio.run(tried())

@@ -6,8 +6,12 @@ import asyncio
 import errno
 import gc
 import json
+import os
 import re
+import signal
 import socket
+import subprocess
+import sys
 import time
 import urllib.error
 import urllib.parse
@@ -22,6 +26,7 @@ from tornado.httpclient import HTTPClientError, HTTPRequest
 from tornado.httpserver import HTTPServer
 from tornado.websocket import WebSocketClosedError, websocket_connect
 
+from tests.conftest import PROJECT
 from tests.pages.visiting import PROTOCOL, SLIDERS, Guest, Shared, expected, sharing
 from workbook.errors import InputError
 from workbook.pages.share import MOST_OF_ONE, _taken
@@ -96,6 +101,31 @@ def test_five_visitors_at_once_are_all_answered_rightly(shared: Shared) -> None:
         return await asyncio.gather(*(one(number, right) for number in range(5)))
 
     assert asyncio.run(all_of_them()) == [[True] * 10] * 5
+
+
+@pytest.mark.parametrize("stop", [signal.SIGTERM, signal.SIGINT])
+@pytest.mark.parametrize("after_s", [0.0, 1.5])
+def test_ended_while_a_kernel_is_being_started_it_says_nothing_more(
+    tmp_path: Path, stop: signal.Signals, after_s: float
+) -> None:
+    command = ["-m", "workbook.cli", "share", str(tmp_path), "--no-browser", "--port", "8920"]
+    server = subprocess.Popen(
+        [sys.executable, *command],
+        env={**os.environ, "PYTHONPATH": str(PROJECT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert server.stdout is not None
+    for line in server.stdout:
+        if line.startswith("What visitors keep"):
+            break
+    time.sleep(after_s)
+    server.send_signal(stop)
+    time.sleep(0.3)
+    server.send_signal(stop)  # pressed again, since it takes a moment
+    _, said = server.communicate(timeout=90)
+    assert (server.returncode, said) == (0, "")
 
 
 def test_a_server_that_is_killed_loses_no_design_that_was_kept(tmp_path: Path) -> None:

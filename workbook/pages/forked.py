@@ -162,6 +162,7 @@ def _become_kernel(asked: dict[str, Any], parent: int) -> None:
 
     os.setsid()
     signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # as a kernel does once it has begun
     nothing = os.open(os.devnull, os.O_RDONLY)
     os.dup2(nothing, 0)
     os.dup2(2, 1)

@@ -46,8 +46,13 @@ class WarmKernels(AsyncMappingKernelManager):
 
     async def _warmed(self, after_s: float) -> str:
         await asyncio.sleep(after_s)
-        found = await super()._async_start_kernel()
-        await self._run(found, WARM_UP)
+        starting = asyncio.ensure_future(super()._async_start_kernel())
+        try:
+            found = await asyncio.shield(starting)
+            await self._run(found, WARM_UP)
+        except asyncio.CancelledError:  # half started it can be neither found nor ended
+            await self._end(await starting)
+            raise
         return found
 
     async def _run(self, kernel_id: str, code: str) -> None:
@@ -84,7 +89,16 @@ class WarmKernels(AsyncMappingKernelManager):
             return ""
         return found
 
+    async def _end(self, kernel_id: str) -> None:
+        end: Any = self.shutdown_kernel
+        await end(kernel_id, now=True)
+
     async def _async_shutdown_all(self, now: bool = False) -> None:
+        spare, self.spare = self.spare, None
+        if spare is not None:
+            spare.cancel()
+        under_way = filter(None, (spare, *self._pending_kernels.values()))
+        await asyncio.gather(*under_way, return_exceptions=True)
         await super()._async_shutdown_all(now=now)
         if self.nursery is not None:
             self.nursery.end()

@@ -6,6 +6,7 @@ import errno
 import logging
 import os
 import secrets
+import signal
 import socket
 import threading
 import webbrowser
@@ -125,6 +126,7 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
 
     def listen(self) -> None:
         """Take the port, say where the pages are, and serve until a signal comes."""
+        self.ioloop = tornado.ioloop.IOLoop.current()
         server = CountedServer(
             self.app, max_body_size=LARGEST_BODY_BYTES, max_header_size=16_000, idle_connection_timeout=60,
             body_timeout=30,
@@ -138,12 +140,22 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
         self._tell(f"{here}/projector?key={self.sharing.key}")
         # Jupyter tells its pings in ms and Tornado reads seconds, and warns at each page
         logging.getLogger("tornado.general").setLevel(logging.ERROR)
-        self.ioloop = tornado.ioloop.IOLoop.current()
         self.ioloop.add_callback(self._measure)
         try:
             self.ioloop.start()
         finally:
             self.stop()
+
+    def _handle_signal_stop(self, number: int, frame: Any) -> None:
+        """End the server; a further signal asks for nothing else."""
+        for further in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(further, signal.SIG_IGN)
+        super()._handle_signal_stop(number, frame)
+
+    def stop(self) -> None:
+        """End every kernel, in the loop in which one may still be starting; then as Voila does."""
+        self.ioloop.run_sync(self.kernel_manager.shutdown_all)
+        super().stop()
 
     def _tell(self, projector: str) -> None:
         """The address in words and, where the terminal can show one, as a code; and the page for the projector, opened."""

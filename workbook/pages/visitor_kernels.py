@@ -80,10 +80,6 @@ class VisitorKernels(WarmKernels):
         """Whether nobody looks at a page any more."""
         return kernel_id in self and not self._kernel_connections.get(kernel_id)
 
-    async def _end(self, kernel_id: str) -> None:
-        end: Any = self.shutdown_kernel
-        await end(kernel_id, now=True)
-
     async def _make_place(self, visitor_id: str) -> None:
         """End pages until one more may be opened.
 
