@@ -99,7 +99,7 @@ def multirotor(rng: np.random.Generator) -> Design[Any]:
     craft = Multirotor(
         name="x", rotors=rotors, table=table, mass_without_pack_g=rest_g - payload_g,
         payload_g=payload_g, avionics_w=float(all_up_g / 1000.0 * rng.uniform(3.0, 8.0)),
-        flight_factor=rng.uniform(1.05, 1.2), drag_area_m2=rng.uniform(0.01, 0.05),
+        flight_factor=rng.uniform(1.05, 1.2), drag_area_m2=rng.uniform(0.008, 0.025) * (all_up_g / 1000.0) ** (2.0 / 3.0),
         max_all_up_mass_g=float(rng.choice([1.3, 1.8])) * (rest_g + pack.mass_g),
         controller_max_v=series * 4.4, controller_max_a=float(table.current_a[-1] * rng.uniform(1.2, 2.0)),
         motor_max_a=float(table.current_a[-1] * rng.uniform(1.3, 1.6)),
@@ -323,7 +323,7 @@ SLIPS: tuple[Slip, ...] = (
     *_figure("connector_max_a", 10.0, *THOUSANDS),
     *_figure("power_module_max_a", 10.0, *THOUSANDS),
     *_figure("flight_factor", *THOUSANDS),
-    *_figure("drag_area_m2", *THOUSANDS),
+    *_figure("drag_area_m2", 0.1, *THOUSANDS),
     *_figure("propeller_efficiency", *THOUSANDS),
     *_figure("motor_efficiency", *THOUSANDS),
     *_figure("launch_w_per_kg", *THOUSANDS),

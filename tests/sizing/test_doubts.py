@@ -22,7 +22,7 @@ from workbook.sizing.doubts import (
     bench_doubts,
     doubts,
 )
-from workbook.sizing.plausibility import PhaseInputs
+from workbook.sizing.plausibility import CellInputs, Inputs, PhaseInputs
 from workbook.sizing.size import size
 
 
@@ -118,6 +118,11 @@ def test_hardly_any_of_many_sound_designs_raises_a_doubt():
             "controllers",
         ),  # digits of a figure changed about
         (lambda d: d.changed(power_module_off_pct=0.04), "power module"),
+        (lambda d: d.changed(power_module_max_v=300.0), "power module"),
+        (lambda d: d.changed(regulator_max_v=360.0), "regulator"),
+        (lambda d: d.changed(payload_max_v=300.0), "payload"),
+        (lambda d: d.changed(drag_area_m2=0.003), "drag"),  # a tenth of the usual 0.03
+        (lambda d: d.changed(drag_area_m2=0.4), "drag"),
         (lambda d: d.changed(regulator_min_v=0.9), "regulator"),
         (lambda d: d.changed(payload_min_v=1.4), "payload"),
         (lambda d: d.changed(apart_resistance_pct=0.15), "two packs"),
@@ -163,6 +168,42 @@ def test_every_rule_says_what_it_means_and_where_its_range_is_from():
         assert bool(rule.high) == np.isfinite(rule.most), rule.key
     keys = [rule.key for rule in (*DOUBT_RULES, *PHASE_RULES, *BENCH_RULES)]
     assert len(set(keys)) == len(keys)
+
+
+@pytest.mark.parametrize("kg", [0.25, 1.0, 3.9, 10.0, 25.0])
+def test_a_sound_drag_area_of_any_multirotor_is_not_doubted_and_a_tenth_is(kg):
+    """0.015 m2 at 1 kg, times mass to the power of 2/3, as of bodies of one shape; 0.03 is what is taken where none
+    is stated. Common practice, no source."""
+    usual_m2 = 0.015 * kg ** (2.0 / 3.0)
+
+    def doubted(drag_area_m2):
+        point = SimpleNamespace(all_up_mass_g=1000.0 * kg)
+        asked = Inputs(six().changed(drag_area_m2=drag_area_m2), point)
+        return bool(rule_of("drag_area").text(asked, asked.design))
+
+    assert not any(map(doubted, (0.03, usual_m2, 0.5 * usual_m2, 2.0 * usual_m2)))
+    assert doubted(0.1 * usual_m2)
+    assert doubted(11.0 * usual_m2)  # in ft2: 10.76
+
+
+def rule_of(key):
+    """The rule of a doubt by its name."""
+    return next(rule for rule in (*DOUBT_RULES, *PHASE_RULES) if rule.key == key)
+
+
+def test_a_burst_rating_of_another_decade_than_the_continuous_one_is_doubted():
+    label = six().pack.cell
+    for burst, doubted in ((2.0, False), (19.0, True)):  # 34 C as 340 beside 18 C
+        asked = CellInputs(replace(label, burst_a=burst * label.continuous_a))
+        said = rule_of("reference_burst").text(SimpleNamespace(reference=asked), None)
+        assert bool(said) is doubted
+
+
+def test_legs_further_apart_than_the_field_is_wide_are_doubted():
+    for spacing_m, doubted in ((35.0, False), (889.0, True)):  # 35 x 25.4
+        phase = MissionPhase("field", "count", length_m=800.0, width_m=600.0, spacing_m=spacing_m)
+        asked = PhaseInputs(phase, 2000.0)
+        assert bool(rule_of("phase_spacing_of_width").text(asked, asked)) is doubted
 
 
 def test_a_phase_in_hours_is_doubted_by_its_name():

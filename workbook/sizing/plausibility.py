@@ -27,6 +27,9 @@ LIGHTEST_DISC_G_CM2 = 1.2
 """Least full-throttle thrust over swept area of any propeller that a builder would fit, 12 kg/m2: large slow ones
 of 24 to 30 in have 17 to 20. Common practice, no source."""
 
+CUBE_DRAG = 1.05
+"""Drag coefficient of a cube, a face ahead. Source: Hoerner, Fluid-Dynamic Drag, 1965, chapter 3, from memory."""
+
 
 def _share_pct(part: float, whole: float) -> float:
     return 100.0 * part / whole if whole > 0 else NAN
@@ -270,6 +273,23 @@ class Inputs:
         return _share_pct(float(craft.payload_g), float(craft.mass_without_pack_g))
 
     @property
+    def _body_m2(self) -> float:
+        """Face of the cube whose mass is the all-up mass at 1000 kg/m3; NaN of a wing."""
+        body_m3 = float(self.point.all_up_mass_g) / 1e6
+        return NAN if self.wing else float(np.cbrt(body_m3) ** 2)
+
+    @property
+    def drag_of_mass(self) -> float:
+        """Drag area over all-up mass in kg to the power of 2/3, as bodies of one shape and density have it."""
+        stated_m2 = float(getattr(self.design.craft, "drag_area_m2", NAN))
+        return stated_m2 / (100.0 * self._body_m2)
+
+    @property
+    def usual_drag_m2(self) -> float:
+        """Drag area of a cube of 600 kg/m3, the middle of what small multirotors have; common practice, no source."""
+        return CUBE_DRAG * self._body_m2 / float(np.cbrt(0.6**2))
+
+    @property
     def take_off_limit_share(self) -> float:
         """Highest take-off mass over all-up mass."""
         most_g = self.design.craft.max_all_up_mass_g
@@ -305,6 +325,21 @@ class Inputs:
     def controller_of_pack_v(self) -> float:
         """The controllers' highest voltage over that of the full pack."""
         return _over(self.design.craft.controller_max_v, float(self.design.pack.full_v))
+
+    @property
+    def power_module_of_pack_v(self) -> float:
+        """The power module's highest voltage over that of the full pack."""
+        return _over(self.design.craft.power_module_max_v, float(self.design.pack.full_v))
+
+    @property
+    def regulator_of_pack_v(self) -> float:
+        """The regulator's highest voltage over the same."""
+        return _over(self.design.craft.regulator_max_v, float(self.design.pack.full_v))
+
+    @property
+    def payload_of_pack_v(self) -> float:
+        """The payload's highest voltage over the same."""
+        return _over(self.design.craft.payload_max_v, float(self.design.pack.full_v))
 
     @property
     def connector_of_pack(self) -> float:
@@ -455,6 +490,11 @@ class PhaseInputs:
     def wind_behind_of_airspeed(self) -> float:
         """The same over the airspeed; NaN where that is the craft's own."""
         return self.wind_behind_m_s / (self.phase.airspeed_m_s or NAN)
+
+    @property
+    def spacing_of_width(self) -> float:
+        """Spacing of the legs over the width of the field; NaN of any other phase."""
+        return _over(self.phase.spacing_m, self.phase.width_m or NAN)
 
     @property
     def drop_of_craft_pct(self) -> float:
