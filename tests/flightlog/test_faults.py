@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.ndimage import median_filter
 
 from workbook.errors import InputError
 from workbook.flightlog.faults import cleaned, clock, middle_of_five, runs
@@ -173,6 +174,15 @@ def test_a_running_median_of_five_is_that_of_sorting() -> None:
     values: FloatArray = np.random.default_rng(5).normal(size=400)
     by_sorting = [np.median(values[k - 2 : k + 3]) for k in range(2, 398)]
     np.testing.assert_array_equal(middle_of_five(values)[2:-2], by_sorting)
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 3, 6])
+def test_at_the_ends_the_running_median_leans_on_the_last_row(count: int) -> None:
+    """Against SciPy's median filter, ends repeated."""
+    values: FloatArray = np.random.default_rng(6).normal(size=count)
+    np.testing.assert_array_equal(
+        middle_of_five(values), median_filter(values, 5, mode="nearest") if count else values
+    )
 
 
 def test_stretches_and_times_in_words() -> None:

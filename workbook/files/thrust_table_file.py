@@ -9,6 +9,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
 
@@ -160,6 +161,12 @@ def read_thrust_tables(
     """
     name = name or (source.name if isinstance(source, Path) else "pasted text")
     text, inferred = table_text(source, name, MOST_LINES)
+    return _tables_of(text, name, voltage_v, inferred)
+
+
+@lru_cache(maxsize=4)
+def _tables_of(text: str, name: str, voltage_v: float | None, inferred: str) -> ThrustTableFile:
+    """Tables of a text; designs of one craft, of which a page opens several, name the same one."""
     notices = [Problem(inferred, name)] if inferred else []
     return _tables(split_text(text, name), voltage_v, notices)
 
