@@ -116,7 +116,7 @@ def power_phases(
     phases: list[PowerPhase] = []
     for k, (curve, span) in enumerate(zip(curves, spans, strict=True)):
         seconds = capacity_as / curve.power_w if curve.power_w else 0.0
-        phases.append(_phase(curve, span, float(length_s[k]), seconds, _Ends.of(ends, k)))
+        phases.append(_phase(curve, span, float(length_s[k]), seconds, _PhaseEnds.of(ends, k)))
         if not phases[-1].flown:
             break
     return tuple(phases)
@@ -144,7 +144,7 @@ def _spans(curves: list[_Curve], areas_v: list[float]) -> list[_Span]:
 
 
 @dataclass(frozen=True)
-class _Ends:
+class _PhaseEnds:
     """Where a phase ends at the cutoff voltage, and where as planned, and why."""
 
     floor: float
@@ -154,7 +154,7 @@ class _Ends:
     planned_met: bool
 
     @classmethod
-    def of(cls, runs: PowerRun, number: int) -> _Ends:
+    def of(cls, runs: PowerRun, number: int) -> _PhaseEnds:
         """Of one phase; `runs` has a row for either end."""
         floor, planned = runs.end_depth_of_discharge[:, number].tolist()
         at_once = runs.landed[:, number] & (runs.charge_ah[:, number] == 0.0)
@@ -165,7 +165,7 @@ class _Ends:
 
 
 def _phase(
-    curve: _Curve, span: _Span, duration_s: float, seconds: float, ends: _Ends
+    curve: _Curve, span: _Span, duration_s: float, seconds: float, ends: _PhaseEnds
 ) -> PowerPhase:
     """A phase as far as the cell lasts, `seconds` for each volt of its area."""
     flown = span.end <= ends.floor and not ends.floor_met

@@ -145,6 +145,9 @@ def place_labels(
             near = [other.middle for other in taken if here.over(other)]
             under = _beside(curves, here, 0.0)
             hidden = _beside(dots, here, MARK_PX)
+            if left == box.left and not (near or under.size or hidden.size):
+                best = here  # free where it is wished
+                break
             tries = [wish, *(at + sign * gap for at in near for sign in (1, -1))]
             if under.size or hidden.size:
                 tries += [wish + part * gap / 2 for part in (1, -1, 2, -2, 3, -3, 4, -4)]
