@@ -343,7 +343,7 @@ class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no ty
     def size(self, label_px: int, row_px: int, box_px: int) -> None:
         """As wide as a `NumberControl` of these sizes; a label width given at the start stays."""
         self.style.description_width = f"{self.label_px or label_px}px"
-        self.layout.width = f"{row_px + box_px + 14}px"
+        self.layout.width = f"{row_px + box_px + 4}px"  # and a margin between them
 
 
 class RowsGrid(Panel):
