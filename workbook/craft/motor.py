@@ -234,6 +234,32 @@ def run(
         np.asarray(duty, dtype=float) * np.asarray(voltage_v, dtype=float),
         np.asarray(density, dtype=float),
     )
+    speed = running_rpm(motor, propeller, motor_v, rho)
+    point = motor.at_torque(speed, propeller.torque_nm(speed, rho))
+    power = np.asarray(motor_v * point.current_a)
+    return RunningPoint(
+        speed,
+        propeller.thrust_gf(speed, rho),
+        power,
+        np.asarray(power / np.asarray(voltage_v, dtype=float)),
+        point,
+    )
+
+
+def running_rpm(
+    motor: Motor, propeller: Propeller, motor_v: FloatArray, density: Number
+) -> FloatArray:
+    """Speed (rev/min) at which motor and propeller settle at a voltage at the motor's terminals.
+
+    Source: as `run`.
+
+    Example:
+        >>> rpm, c_t, c_p = np.array([[4590.0, 6528.0], [0.12, 0.1299], [0.0484, 0.0531]])
+        >>> propeller = Propeller(0.254, rpm, c_t, c_p)
+        >>> float(running_rpm(Motor(920.0, 96.0, 0.6), propeller, np.asarray(7.4), 1.225))
+        5885.274
+    """
+    rho = np.asarray(density, dtype=float)
     kv = np.asarray(motor.kv_rpm_v) / 60  # rev/s per volt
     resistance = np.asarray(motor.resistance_mohm) / 1000
     idle_v = motor_v - resistance * motor.no_load_current_a
@@ -247,16 +273,7 @@ def run(
             n = 2 * idle_v / (per_n + np.sqrt(per_n**2 + 4 * square * idle_v))
         return np.asarray(60 * np.where(idle_v <= 0, 0.0, n))
 
-    speed = _settle(rpm, np.asarray(60 * kv * motor_v * 0.8))
-    point = motor.at_torque(speed, propeller.torque_nm(speed, rho))
-    power = np.asarray(motor_v * point.current_a)
-    return RunningPoint(
-        speed,
-        propeller.thrust_gf(speed, rho),
-        power,
-        np.asarray(power / np.asarray(voltage_v, dtype=float)),
-        point,
-    )
+    return _settle(rpm, np.asarray(60 * kv * motor_v * 0.8))
 
 
 def _settle(rpm: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:

@@ -21,6 +21,7 @@ from workbook.craft.motor import (
     NotIdentified,
     identify,
     run,
+    running_rpm,
     speed_for_power,
 )
 from workbook.craft.thrust_table import FULL_THROTTLE_PCT, POWER_THRUST_EXPONENT, ThrustTable
@@ -367,12 +368,13 @@ class MotorDrive:
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
     ) -> StreamLoad:
         """The motor at the propeller's speed and a share of its torque."""
-        speed = self.identified.propeller.speed_for_thrust(rest_gf, _density(density_ratio))
+        found, density = self.identified, _density(density_ratio)
+        speed = found.propeller.speed_for_thrust(rest_gf, density)
         point = self._at_speed(speed, power_share, density_ratio)
 
         def throttle_gf() -> FloatArray:
-            full = np.asarray(100.0), np.asarray(1.0)
-            return self._run(*full, point.voltage_v, density_ratio).thrust_gf
+            at_rest = running_rpm(found.motor, found.propeller, point.voltage_v, density)
+            return found.propeller.thrust_gf(at_rest, density)
 
         return StreamLoad(point.power_w, throttle_gf)
 
