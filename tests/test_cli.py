@@ -391,6 +391,19 @@ def test_designs_are_compared(capsys: pytest.CaptureFixture[str]) -> None:
     assert "two designs of one type of craft" in capsys.readouterr().err
 
 
+def test_a_budget_of_an_unsafe_design_says_so_first(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Electronics that draw a kilowatt: each cell carries more than its maker allows."""
+    shutil.copytree(NOTEBOOKS / "tables", tmp_path / "tables")
+    design = tmp_path / "designs" / "kilowatt.toml"
+    design.parent.mkdir()
+    text = (NOTEBOOKS / "designs" / "light_quad.toml").read_text("utf-8")
+    design.write_text(text.replace("avionics_w = 9.0", "avionics_w = 900.0"), "utf-8")
+    assert main(["budget", str(design), "--draws", "64"]) == 1
+    assert capsys.readouterr().out.startswith("UNSAFE: do not build or fly this design")
+
+
 def test_a_budget_at_the_prompt(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["budget", str(DEMO), "--draws", "512"]) == 0
     assert "flights in a hundred" in capsys.readouterr().out

@@ -304,12 +304,16 @@ HALF_PCT = 50.0
 def _budget(options: argparse.Namespace) -> int:
     from workbook.files.budget_file import read_budget
     from workbook.sheet.tables import budget_text
+    from workbook.sheet.text import verdict_text
     from workbook.sizing.budget import budget
+    from workbook.sizing.size import size
 
-    design = _file(options).design
+    file = _file(options)
     lines = None if options.lines is None else read_budget(options.lines)
-    found = budget(design, lines, draws=options.draws)
-    _show(options, found.as_dict, lambda: budget_text(found))
+    found = budget(file.design, lines, draws=options.draws)
+    sized = size(file.design, notices=file.notices)
+    verdict = "" if sized.holds else f"{verdict_text(sized)}\n\n"
+    _show(options, found.as_dict, lambda: verdict + budget_text(found))
     return HOLDS if not found.met_pct < HALF_PCT else BROKEN
 
 
