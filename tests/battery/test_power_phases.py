@@ -209,6 +209,12 @@ def test_a_cell_that_is_empty_in_the_middle_flies_no_further() -> None:
     )
 
 
+def test_a_cell_that_cold_leaves_no_charge_rests_and_flies_nothing() -> None:
+    rest, hover = flown([0.0, 12.0], [10.0, 10.0], capacity_factor=0.0)
+    assert [rest.flown, hover.flown] == [True, False]
+    assert (hover.ends_by, hover.ends_s, hover.time_s.tolist()[-1]) == ("reserve", 0.0, 0.0)
+
+
 def test_a_launch_may_go_where_the_flight_may_not() -> None:
     """80 W sag the full cell to 3.5 V: below a landing voltage of 3.6 V, above the cutoff voltage."""
     lands_v = np.array([2.5, 3.6])

@@ -102,7 +102,9 @@ def power_phases(
     cell = _LoadedCell(model, extra_mohm, resistance_factor)
     curves = cell.curves(power)
     capacity_as = 3600.0 * model.capacity_ah * capacity_factor
-    spans = _spans(curves, (power * length_s / capacity_as).tolist())
+    with np.errstate(divide="ignore", invalid="ignore"):  # cold may leave no charge
+        areas_v = np.where(power > 0.0, power * length_s / capacity_as, 0.0)
+    spans = _spans(curves, areas_v.tolist())
     ends = constant_power(
         model,
         power,
