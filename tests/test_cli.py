@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import shutil
 import subprocess
 import sys
@@ -399,9 +400,14 @@ def test_a_budget_of_an_unsafe_design_says_so_first(
     design = tmp_path / "designs" / "kilowatt.toml"
     design.parent.mkdir()
     text = (NOTEBOOKS / "designs" / "light_quad.toml").read_text("utf-8")
-    design.write_text(text.replace("avionics_w = 9.0", "avionics_w = 900.0"), "utf-8")
+    no_time_asked = re.sub(r"(?m)^wanted_.*$", "", text)
+    design.write_text(no_time_asked.replace("avionics_w = 9.0", "avionics_w = 900.0"), "utf-8")
     assert main(["budget", str(design), "--draws", "64"]) == 1
-    assert capsys.readouterr().out.startswith("UNSAFE: do not build or fly this design")
+    said = capsys.readouterr()
+    assert said.out.startswith("UNSAFE: do not build or fly this design")
+    assert "more than" in said.err
+    assert main(["budget", str(design), "--draws", "64", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["verdict"] == "unsafe"
 
 
 def test_a_budget_at_the_prompt(capsys: pytest.CaptureFixture[str]) -> None:

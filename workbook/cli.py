@@ -313,8 +313,13 @@ def _budget(options: argparse.Namespace) -> int:
     found = budget(file.design, lines, draws=options.draws)
     sized = size(file.design, notices=file.notices)
     verdict = "" if sized.holds else f"{verdict_text(sized)}\n\n"
-    _show(options, found.as_dict, lambda: verdict + budget_text(found))
-    return HOLDS if not found.met_pct < HALF_PCT else BROKEN
+    _show(
+        options,
+        lambda: {"verdict": sized.verdict, **found.as_dict()},
+        lambda: verdict + budget_text(found),
+    )
+    tell(sized.reasons)
+    return HOLDS if sized.holds and not found.met_pct < HALF_PCT else BROKEN
 
 
 MOST_CELLS = 100
