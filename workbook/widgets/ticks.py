@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.numbers import FloatArray, Number
 
-CALM_PARTS = 4
+CALM_PARTS = 5
 """Parts of a step between ticks to which the ends of an axis are widened: it moves now and then, not with every key."""
 
 
