@@ -180,11 +180,7 @@ class WorkingPanel(_Text):
         >>> from workbook.working import step
         >>> panel = WorkingPanel()
         >>> panel.fold.value = True
-        >>> panel.update(
-        ...     lambda: [
-        ...         step("pack_nominal_v", "S x cell voltage", "4 x 3.6 V", 14.4, "arithmetic")
-        ...     ]
-        ... )
+        >>> panel.update(lambda: [step("pin_v", 14.4, pin=4, cell_v=3.6)])
         >>> "4 x 3.6 V" in panel.html.value
         True
     """
