@@ -7,7 +7,9 @@ from tests.published.measured_propellers import (
     ELECTRIC_9X6,
     ELECTRIC_11X55,
     IN_A_STREAM_10X47,
+    SHARES,
     SLOW_FLY_10X47,
+    runs_in_a_stream,
 )
 from workbook.craft.motor import Motor, run
 from workbook.craft.rotor import climb, disc_area_m2, figure_of_merit
@@ -16,6 +18,7 @@ from workbook.craft.voltage import (
     POWER_THRUST_EXPONENT,
     THRUST_VOLTAGE_EXPONENT,
 )
+from workbook.sizing.doubts import DOUBT_RULES
 
 # rpm, thrust N, shaft W, torque N m, figure of merit: from the printed C_T and C_P at 1.225 kg/m3,
 # which carry 4 and 3 digits, so 1 in 1000 is the rounding
@@ -55,6 +58,26 @@ def test_no_measured_row_in_a_stream_beats_the_ideal_disc():
     np.testing.assert_allclose(measured, printed, atol=0.003)
     # Glauert's closed form of the same limit: 2 / (1 + sqrt(1 + 8 C_T / (pi J^2)))
     np.testing.assert_allclose(ideal, 2 / (1 + np.sqrt(1 + 8 * c_t / (np.pi * advance**2))))
+
+
+def test_few_measured_propellers_reach_the_efficiency_that_is_doubted():
+    """eta = J C_T / C_P at the shares of the thrust at rest that were measured; best of each of 191."""
+    best: dict[float, float] = {}
+    for run_of in runs_in_a_stream():
+        at_rest = run_of["rest_thrust_coefficient"] / run_of["rest_power_coefficient"]
+        found = [
+            share
+            * at_rest
+            * run_of[f"advance_{100 * share:.0f}"]
+            / run_of[f"power_{100 * share:.0f}"]
+            for share in SHARES
+        ]
+        best[run_of["propeller"]] = np.nanmax([best.get(run_of["propeller"], 0.0), *found])
+    doubted = next(rule for rule in DOUBT_RULES if rule.key == "propeller_efficiency")
+    values = np.array(list(best.values()))
+    assert len(values) == 191
+    assert doubted.least < np.median(values) < doubted.most
+    assert 0.0 < np.mean(values > doubted.most) < 0.05
 
 
 def test_the_exponents_of_the_voltage_approximation_are_those_of_measured_propellers():
