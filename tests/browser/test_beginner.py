@@ -53,6 +53,18 @@ def praised(page: Any) -> None:
     assert found.evaluate("e => e.getBoundingClientRect().top < innerHeight"), "out of sight"
 
 
+def test_the_reply_to_enter_comes_into_view(desk: Desk) -> None:
+    page = desk.page
+    page.goto(desk.lab.page_address(FIRST.notebook), timeout=START_S * 1000)
+    _settled(page)
+    box = page.locator(".wb-exercise input").first
+    box.fill(answer(desk))
+    box.evaluate("e => scrollBy(0, e.getBoundingClientRect().bottom - innerHeight + 4)")
+    assert box.evaluate("e => e.getBoundingClientRect().bottom > innerHeight - 12")
+    page.keyboard.press("Enter")
+    praised(page)
+
+
 def test_by_keyboard_alone(desk: Desk) -> None:
     page = desk.page
     begin(page, desk)
