@@ -183,6 +183,7 @@ def test_good_settings_pass():
         (Settings(3, GOOD.warn_v, GOOD.failsafe_v), "cells set", "Do not fly"),
         # a default of 10.5 V meant for 3S is 2.63 V per cell on 4S (2.625, printed to even)
         (Settings(4, GOOD.warn_v, 10.5), "failsafe", "2.62 V per cell"),
+        (Settings(4, GOOD.warn_v, 11.19), "failsafe", "2.79 V per cell"),  # 2.7975, under 2.8 V
         (Settings(4, GOOD.warn_v, 0.0), "failsafe", "it is off"),
         (Settings(4, None, GOOD.failsafe_v), "warning", "it is off"),
         (Settings(4, GOOD.warn_v, 11.6), "failsafe", "keep its reserve"),

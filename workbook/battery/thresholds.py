@@ -218,7 +218,8 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
         return
     land_v, home_v = (rounded(float(level.loaded_v), 2, "up") for level in (land, home))
     if land.loaded_v < HARD_FLOOR_V:
-        low = notice("thresholds", "lands_low", land_v=land.loaded_v, floor_v=HARD_FLOOR_V)
+        low_v = rounded(float(land.loaded_v), 2, "down")
+        low = notice("thresholds", "lands_low", land_v=low_v, floor_v=HARD_FLOOR_V)
         yield Problem(low, "land")
     if alarm.depth_of_discharge == 0:
         yield Problem(notice("thresholds", "no_time"))
@@ -326,7 +327,7 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
 def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
     if count is None:
         missed = f" and finds {series - 1} instead of {series} below "
-        missed += f"{misread_below_v(series):.2f} V per cell"
+        missed += f"{rounded(float(misread_below_v(series)), 2, 'up'):.2f} V per cell"
         yield Problem(
             f"the device counts cells by itself{missed if series > 1 else ''}; set {series} by hand.",
             CELLS_SET,
@@ -352,7 +353,8 @@ def _wrong_voltage(
         )
         return
     pack_v, stated = settings.pack_v(value, series), _stated(settings, value, series)
-    of_cell = f"{stated} is {pack_v / series:.2f} V per cell for {series} in series,"
+    cell_v = rounded(pack_v / series, 2, "down")
+    of_cell = f"{stated} is {cell_v:.2f} V per cell for {series} in series,"
     if settings.per_cell and pack_v == value * series:
         of_cell = f"{stated} lies"
     if pack_v / series < floor_v:

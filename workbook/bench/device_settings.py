@@ -164,7 +164,7 @@ def _volts(pack: Pack, at: Thresholds) -> dict[str, Any]:
         "decimals": decimals,
         "full_v": full_v,
         "arming_v": ARMING_V,
-        "misread_v": float(misread_below_v(series)),
+        "misread_v": rounded(float(misread_below_v(series)), 2, "up"),
     }
 
 
