@@ -53,9 +53,14 @@ def test_the_bars_stand_beside_the_table_or_have_names_of_their_own(opened, widt
     view.page_width.width = width
     assert view.picture.named == named
     assert view.lines.narrow == narrow
-    if not named:
-        table = sum(int(part.layout.width[:-2]) for part in view.lines.rows[1].children)
-        assert table + view.picture.width_px <= width
+
+
+@pytest.mark.parametrize("width", [1190, 930])
+def test_beside_the_table_the_bars_have_the_room_that_it_leaves(opened, width):
+    view = opened("margin_budget")
+    view.page_width.width = width
+    table = sum(int(part.layout.width[:-2]) for part in view.lines.rows[1].children)
+    assert table + view.picture.width_px <= width
 
 
 def test_the_chance_on_the_curve_is_the_chance_in_words(opened):

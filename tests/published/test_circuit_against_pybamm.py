@@ -13,7 +13,6 @@ from scipy.integrate import solve_ivp
 from tests.published.simulated_cells import Circuit, circuit
 from tests.reference.simulate import RcBranch, Segment, Simulation, Until, simulate
 from workbook.battery.discharge import constant_power
-from workbook.battery.endurance_table import endurance_table
 from workbook.battery.heat import HeatPath
 from workbook.battery.model import CellModel
 
@@ -135,7 +134,6 @@ def test_endurance_against_an_independent_integration() -> None:
     u = 3.0 + 1.1 * (1 - depth) ** 0.7 + 0.1 * np.cos(6 * depth)
     r = 20.0 + 30.0 * depth**4
     model = CellModel(depth, u, r, 4.0, "curves")
-    table = endurance_table(model, 2.9, 0.97, lowest_w=4.0, highest_w=40.0)
     for power_w, extra in ((6.0, 0.0), (15.0, 3.0), (35.0, 8.0)):
 
         def volts(q, power_w=power_w, extra=extra):
@@ -157,4 +155,3 @@ def test_endurance_against_an_independent_integration() -> None:
         )
         run = constant_power(model, power_w, 2.9, 0.97, extra_mohm=extra)
         assert run.time_s == pytest.approx(theirs.t[-1], rel=1e-4)  # 0.1 % is asked for
-        assert table.time_s(power_w, extra_mohm=extra) == pytest.approx(theirs.t[-1], rel=1e-3)

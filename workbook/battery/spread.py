@@ -22,29 +22,7 @@ DRAWS, STEPS = 400, 200
 """Packs drawn, and steps of equal charge over a cell's capacity."""
 
 
-@dataclass(frozen=True)
-class Sharing:
-    """A discharge of parallel cells at one terminal voltage; groups along the leading axes.
-
-    Attributes:
-        start_share: each cell's current over the mean, at the start, shape (..., P).
-        highest_share: the most that it becomes on the way, shape (..., P).
-        end_charge_ah: delivered by the group, per cell on average, until the end, shape (...).
-        end_depth_of_discharge: each cell's at the end, shape (..., P).
-    """
-
-    start_share: FloatArray
-    highest_share: FloatArray
-    end_charge_ah: FloatArray
-    end_depth_of_discharge: FloatArray
-
-    @property
-    def hottest_share(self) -> FloatArray:
-        """The highest of each group's cells, shape (...)."""
-        return np.asarray(self.highest_share.max(axis=-1))
-
-
-def share_current(
+def highest_shares(
     model: CellModel,
     mean_a: Number,
     resistance_factor: FloatArray,
@@ -52,8 +30,8 @@ def share_current(
     *,
     landing_v: float = 3.0,
     steps: int = 2 * STEPS,
-) -> Sharing:
-    """Discharge cells in parallel at constant total current and find what each one carries.
+) -> FloatArray:
+    """Discharge cells in parallel at constant total current and find the most that each one carries.
 
     All cells of a group stand at one terminal voltage V with I_i = (U(z_i) - V) / R_i and the sum
     of I_i given, so V = (sum U/R - I) / (sum 1/R). A cell of low resistance leads, empties faster,
@@ -67,52 +45,40 @@ def share_current(
         landing_v: loaded voltage of the group at which it ends.
         steps: of equal charge over the cell's capacity.
 
+    Returns:
+        Highest current of each cell over the mean, from the start until its group ends, shape (..., P).
+
     Source: Kirchhoff's laws with the cell's U(z) and R(z).
 
     Example:
         >>> depth = np.linspace(0, 1, 201)
         >>> model = CellModel(depth, 4.2 - 1.2 * depth, np.full(201, 20.0), 5.0, "curves")
-        >>> share_current(model, 10.0, np.array([0.9, 1.1])).start_share
-        array([1.1, 0.9])
+        >>> highest_shares(model, 10.0, np.array([0.9, 1.1])).round(2)
+        array([1.1, 1. ])
     """
     r_factor, q_factor = np.broadcast_arrays(
         np.asarray(resistance_factor, dtype=float), np.asarray(capacity_factor, dtype=float)
     )
     mean = np.broadcast_to(np.asarray(mean_a, dtype=float), r_factor.shape[:-1])
-    step_ah = model.capacity_ah / steps
-    cell_ah, hours = model.capacity_ah * q_factor, (step_ah / mean)[..., None]
+    step_hours = (model.capacity_ah / steps / mean)[..., None]
+    cell_ah = model.capacity_ah * q_factor
     alive = np.ones(mean.shape, dtype=bool)
-    delivered, before = np.zeros(mean.shape), np.zeros(mean.shape)
-    z = last_z = end_depth = np.zeros(r_factor.shape)
-    start, highest = None, np.zeros(r_factor.shape)
-    for _ in range(2 * steps):
+    z, highest = np.zeros(r_factor.shape), np.zeros(r_factor.shape)
+    for number in range(2 * steps):
         u, slope = open_circuit_line(model, z)
         r = np.maximum(model.resistance_at(z), 1e-3) * r_factor / 1000.0
         volts, now = _split(u, r, mean)
-        share = now / mean[..., None]
-        start = share if start is None else start
-        ended = alive & ((volts < landing_v) | (z >= 1.0).any(axis=-1))
-        if ended.any():
-            # the end lies inside the step just taken: keep its part above the landing voltage
-            fall = np.where(before > volts, before - volts, 1.0)
-            kept = np.where(volts < landing_v, np.clip((before - landing_v) / fall, 0.0, 1.0), 1.0)
-            cut = np.maximum(delivered - (1.0 - kept) * step_ah, 0.0)
-            delivered = np.where(ended, cut, delivered)
-            z_cut = z - (1.0 - kept)[..., None] * (z - last_z)
-            end_depth = np.where(ended[..., None], z_cut, end_depth)
-            alive = alive & ~ended
+        if number:  # the start counts whatever its voltage
+            alive = alive & (volts >= landing_v) & (z < 1.0).all(axis=-1)
         if not alive.any():
             break
         live = alive[..., None]
-        highest = np.where(live, np.maximum(highest, share), highest)
+        highest = np.where(live, np.maximum(highest, now / mean[..., None]), highest)
         # the voltage of each cell half a step ahead: U + U' z' h / 2, so U' stiffens the resistance
-        _, middle = _split(u, r + np.maximum(-slope * hours / 2.0 / cell_ah, 0.0), mean)
-        last_z, before = z, np.where(alive, volts, before)
-        z = np.where(live, z + middle * hours / cell_ah, z)
-        delivered = np.where(alive, delivered + step_ah, delivered)
-    assert start is not None
-    end_depth = np.where(alive[..., None], z, end_depth)
-    return Sharing(start, np.maximum(highest, start), delivered[()], end_depth)
+        stiffer = r + np.maximum(-slope * step_hours / 2.0 / cell_ah, 0.0)
+        _, middle = _split(u, stiffer, mean)
+        z = np.where(live, z + middle * step_hours / cell_ah, z)
+    return highest
 
 
 def open_circuit_line(model: CellModel, z: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -141,75 +107,27 @@ def _split(u: FloatArray, r_ohm: FloatArray, mean_a: FloatArray) -> tuple[FloatA
     return volts, (u - volts[..., None]) / r_ohm
 
 
-@dataclass(frozen=True)
-class CellDraw:
-    """Cells drawn at random around the datasheet's, shape (draws, S, P).
-
-    Attributes:
-        resistance_factor, capacity_factor: of each cell over that of the plan.
-    """
-
-    resistance_factor: FloatArray
-    capacity_factor: FloatArray
-
-
-def draw_cells(
-    series: int,
-    parallel: int,
-    draws: int = DRAWS,
-    *,
-    capacity_spread_pct: float = CAPACITY_SPREAD_PCT,
-    resistance_spread_pct: float = RESISTANCE_SPREAD_PCT,
-    seed: int = 1,
-) -> CellDraw:
-    """Draw packs of cells, normal around 1 and cut at three standard deviations.
+def draw_cells(series: int, parallel: int, draws: int) -> tuple[FloatArray, FloatArray]:
+    """Draw packs of new cells around the datasheet's, normal and cut at three standard deviations; the same each time.
 
     Args:
-        series, parallel, draws: shape of the result.
-        capacity_spread_pct, resistance_spread_pct: one standard deviation, 0 to 30.
-        seed: the same seed gives the same cells.
+        series, parallel, draws: 1 or more.
 
-    Raises:
-        InputError: every count below 1 and every spread out of range.
+    Returns:
+        Factors on resistance and on capacity of each cell, both of shape (draws, S, P).
 
     Example:
-        >>> draw_cells(4, 3, 100).capacity_factor.shape
-        (100, 4, 3)
+        >>> resistance, capacity = draw_cells(4, 3, 100)
+        >>> capacity.shape, bool(capacity.std() < resistance.std())
+        ((100, 4, 3), True)
     """
-    counts, spreads = (1, np.inf, "1 or more"), (0.0, 30.0, "0 to 30 %")
-    problems = range_problems(
-        {
-            "series": (series, *counts),
-            "parallel": (parallel, *counts),
-            "draws": (draws, *counts),
-            "capacity_spread_pct": (capacity_spread_pct, *spreads),
-            "resistance_spread_pct": (resistance_spread_pct, *spreads),
-        }
-    )
-    refuse(problems)
-    generator = np.random.default_rng(seed)
+    generator = np.random.default_rng(1)
     size = (draws, series, parallel)
 
     def around(spread_pct: float) -> FloatArray:
         return 1.0 + spread_pct / 100.0 * np.clip(generator.standard_normal(size), -WIDEST, WIDEST)
 
-    return CellDraw(around(resistance_spread_pct), around(capacity_spread_pct))
-
-
-def weakest_group(capacity_factor: FloatArray) -> FloatArray:
-    """Capacity factor of a pack: parallel cells add up, the weakest group in series ends the flight.
-
-    Args:
-        capacity_factor: of each cell, shape (..., S, P).
-
-    Returns:
-        The least of the groups' means, shape (...).
-
-    Example:
-        >>> float(weakest_group(np.array([[1.0, 1.02], [0.97, 0.99], [1.0, 1.0]])))
-        0.98
-    """
-    return np.asarray(np.asarray(capacity_factor).mean(axis=-1).min(axis=-1))
+    return around(RESISTANCE_SPREAD_PCT), around(CAPACITY_SPREAD_PCT)
 
 
 @dataclass(frozen=True)
@@ -239,7 +157,8 @@ def pack_spread(
     Raises:
         InputError: a current that is not above 0.
 
-    Source: `share_current` and `weakest_group` of cells drawn by `draw_cells`.
+    Source: `highest_shares` of cells drawn by `draw_cells`; parallel cells add up, and the weakest group in
+        series ends the flight.
 
     Example:
         >>> from workbook.files.cell_file import find_cell
@@ -249,17 +168,13 @@ def pack_spread(
     """
     refuse(range_problems({"pack_a": (pack_a, JUST_ABOVE_0, np.inf, "above 0 A")}))
     series, parallel = int(pack.series), int(pack.parallel)
-    cells = draw_cells(series, parallel, draws)
-    lost_pct = 100.0 * (1.0 - weakest_group(cells.capacity_factor))
+    resistance, capacity = draw_cells(series, parallel, draws)
+    lost_pct = 100.0 * (1.0 - capacity.mean(axis=-1).min(axis=-1))
     share = np.ones(draws)
     if parallel > 1:
-        run = share_current(
-            pack.cell.model,
-            pack_a / parallel,
-            cells.resistance_factor,
-            cells.capacity_factor,
-            landing_v=landing_v,
-            steps=STEPS,
+        mean_a = pack_a / parallel
+        shares = highest_shares(
+            pack.cell.model, mean_a, resistance, capacity, landing_v=landing_v, steps=STEPS
         )
-        share = run.hottest_share.max(axis=-1)
+        share = shares.max(axis=(-2, -1))
     return PackSpread(float(np.quantile(share, 0.95)), float(np.quantile(lost_pct, 0.95)))
