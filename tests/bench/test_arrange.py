@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from tests.bench.arranged import example_pack
 from workbook.bench.arrange import Grid, GroupMap, grids, place_groups
-from workbook.bench.layout import Fittings, example_pack, layouts
+from workbook.bench.layout import Fittings, layouts
 
 
 def test_staggered_rows_reach_the_hexagonal_density():

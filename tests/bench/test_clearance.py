@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 
-from tests.bench.arranged import any_layout
-from workbook.bench.arrange import grids
+from tests.bench.arranged import any_layout, example_pack
+from workbook.bench.arrange import GroupMap, grids
 from workbook.bench.clearance import barrier_lines, contacts, tab_words, touching
 from workbook.bench.interconnect import LEADS_APART_MM
-from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
+from workbook.bench.layout import Fittings, lay_out, layouts
 
 NEAR_MM = 3.0
 """Metal that is nearer than this is near enough to be told; far less than any other gap."""
@@ -148,7 +148,8 @@ def check(layout):
     assert gap_mm >= LEADS_APART_MM
     # a capsule is longer than the strip by half its width at each end
     assert stated["tabs"].gap_mm <= gap_mm + layout.fittings.strip_width_mm
-    assert touching(layout).steps == layout.touching_steps
+    groups = GroupMap.of(layout.grid, layout.series, layout.parallel)
+    assert touching(layout).steps == groups.touching_steps
 
 
 @given(any_layout())
@@ -173,7 +174,7 @@ def test_no_two_conductors_of_any_layout_are_nearer_than_their_barrier(series):
 def test_the_first_choice_has_the_least_voltage_between_touching_metal(series, parallel, layers):
     for bay in (None, (90.0, 70.0, 150.0)):
         found = layouts(example_pack(series, parallel), bay, max_layers=layers, most=99)
-        fitting = [k.touching_steps for k in found if k.fits]
+        fitting = [touching(k).steps for k in found if k.fits]
         assert fitting == sorted(fitting)
 
 

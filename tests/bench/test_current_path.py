@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.bench.arranged import example_pack
 from workbook.bench.current_path import current_path, path_steps, place_of
-from workbook.bench.layout import example_pack
 from workbook.bench.strip import Strip
 from workbook.errors import InputError
 

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
+from tests.bench.arranged import example_pack
 from tests.conftest import DESIGNS, straight_cell
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.device_settings import DeviceSettings, Handling, device_settings
 from workbook.bench.flight_load import FlightLoad, part_currents
-from workbook.bench.layout import example_pack
 from workbook.bench.procedure import CheckItem
 from workbook.errors import InputError
 from workbook.files.design_file import read_design

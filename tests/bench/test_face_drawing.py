@@ -2,9 +2,10 @@
 
 import pytest
 
+from tests.bench.arranged import example_pack
 from workbook.bench.drawing_canvas import SMALLEST_TEXT_MM, TEXT_MM
 from workbook.bench.face_drawing import Face, facing, label_form, lettering
-from workbook.bench.layout import example_pack, layouts
+from workbook.bench.layout import layouts
 
 FORMS = ["plate", "tight", "stacked", "sign"]
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 
-from tests.bench.arranged import any_layout
+from tests.bench.arranged import any_layout, example_pack
 from workbook.bench.arrange import Grid
 from workbook.bench.interconnect import tabs_apart_mm
-from workbook.bench.layout import example_pack, lay_out, layouts
+from workbook.bench.layout import lay_out, layouts
 
 
 def nets(layout):

@@ -1,18 +1,20 @@
 """Layouts: geometry, groups, the net they make, the bay and the balance."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.bench.arranged import any_layout
+from tests.bench.arranged import any_layout, example_pack
 from workbook.battery.pack import Pack
 from workbook.bench.arrange import Grid, GroupMap, grids
+from workbook.bench.clearance import touching
 from workbook.bench.layout import (
     Bay,
     Fittings,
     centre_of_gravity_shift_mm,
-    example_pack,
     lay_out,
     layout_steps,
     layouts,
@@ -58,22 +60,22 @@ def test_what_fits_the_bay_comes_first_and_truly_fits(series, parallel, room):
         # sorted sides against sorted sides is the whole answer when every turn is allowed
         fits = all(np.array(sorted(k.box_mm)) <= np.array(sorted(room)) + 1e-9)
         assert k.fits == fits
-        lies = np.array([k.length_mm, k.width_mm, k.height_mm])
+        lies = np.array(k.lying.sides_mm)
         assert sorted(lies) == pytest.approx(sorted(k.box_mm))
         assert np.all(lies <= np.array(room) + 1e-9) == k.fits
-        assert ("too much by" in k.why) != k.fits
-    fitting = [(k.touching_steps, round(k.series_path_mm, 6)) for k in found if k.fits]
+        assert ("too much by" in k.lying.why) != k.fits
+    fitting = [(touching(k).steps, round(k.series_path_mm, 6)) for k in found if k.fits]
     assert fitting == sorted(fitting)
 
 
 def test_a_forbidden_direction_of_the_cells_is_kept():
     pack = example_pack(4, 2)
     upright = layouts(pack, Bay(100, 60, 80, ("height",)))
-    assert {k.axis for k in upright} == {"height"}
+    assert {k.lying.turn[2] for k in upright} == {"z"}  # the cells' axis, upwards
     assert upright[0].fits
     flat = layouts(pack, Bay(100, 60, 40, ("height",)))
     assert not any(k.fits for k in flat)
-    assert "in height" in flat[0].why
+    assert "in height" in flat[0].lying.why
 
 
 def test_mass():
@@ -146,11 +148,13 @@ def test_staggered_rows_lie_closer_by_the_height_of_a_triangle() -> None:
 def test_a_bounded_search_finds_what_a_whole_one_finds() -> None:
     pack, f = example_pack(6, 4), Fittings(tabs="each")
     every = [lay_out(pack, grid, None, f) for grid in grids(6, 4, ("square", "staggered"), 2)]
-    least = min((k.touching_steps, round(k.series_path_mm, 6), k.volume_ml) for k in every)
+    least = min((touching(k).steps, round(k.series_path_mm, 6), math.prod(k.box_mm)) for k in every)
     best = layouts(pack, None, f, most=1)[0]
-    assert (best.touching_steps, round(best.series_path_mm, 6), best.volume_ml) == pytest.approx(
-        least
-    )
+    assert (
+        touching(best).steps,
+        round(best.series_path_mm, 6),
+        math.prod(best.box_mm),
+    ) == pytest.approx(least)
 
 
 def test_sheets_between_groups_take_their_room() -> None:

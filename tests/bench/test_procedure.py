@@ -1,14 +1,11 @@
 """Procedures: the numbers in them, the limits, and the words that must be there."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
-from tests.conftest import straight_cell
-from workbook.battery.pack import Pack
+from tests.bench.arranged import example_pack
 from workbook.bench import procedure as p
-from workbook.bench.layout import example_pack, layouts
+from workbook.bench.layout import layouts
 from workbook.bench.procedure import weld_order
 
 FLIGHT = {
@@ -42,8 +39,8 @@ def test_each_figure_of_the_acceptance_has_its_limit(text, good, bad):
 
 
 def test_running_total_by_group():
-    items = p.insulation_checks(3, 3.5)
-    np.testing.assert_allclose([i.expected for i in items[:3]], [3.50, 7.00, 10.50])
+    items = [p.checks("running_voltage", step=step, cell_v=3.5)[0] for step in (1, 2, 3)]
+    np.testing.assert_allclose([i.expected for i in items], [3.50, 7.00, 10.50])
     assert items[2].passes(10.5)
     assert not items[2].passes(10.5 - 3.5)  # a group missed
     assert not items[1].passes(0.02)  # a group turned
@@ -52,17 +49,13 @@ def test_running_total_by_group():
 
 
 def test_first_charge_numbers_and_cautions():
-    items = p.first_charge(example_pack(6, 2), 2.0, 0.5)
+    figures = {"cell_v": 4.2, "first_a": 2.0, "end_a": 0.5, "min_c": 0.0, "max_c": 45.0}
+    items = p.checks("first_charge", series=6, **figures)
     assert items[1].expected == pytest.approx(25.2)
     assert not items[6].passes(4.26)
     text = " ".join(i.text + i.caution for i in items)
     for word in ("4.35 V", "Below 0 °C", "balanc", "fire", "4.25 V"):
         assert word in text
-
-
-def test_no_cell_is_charged_above_4_20_v():
-    high = Pack(replace(straight_cell(), charge_v=4.35), 4, 2)
-    assert p.first_charge(high, 2.0, 0.5)[1].expected == pytest.approx(16.8)
 
 
 def test_proof_discharge_limits():
@@ -78,11 +71,13 @@ def test_proof_discharge_limits():
 
 
 def test_storage():
-    items = p.storage_steps(4)
+    figures = {"storage_v": 3.7, "cycles": 400.0, "cutoff_v": 2.5, "pack_mohm": 50.0}
+    items = p.checks("storage", series=4, alone=True, **figures)
     assert items[0].expected == pytest.approx(14.8)
     assert items[0].passes(14.6)
     assert not items[0].passes(16.8)
-    # 20 % of the capacity at 5 % in a hundred cycles: 400
+    # 4 x 0.5 V over twice 50 mohm: 20 A
+    assert any("about 20 A flow" in item.caution for item in items)
     assert any("after about 400 full cycles" in item.text for item in items)
 
 

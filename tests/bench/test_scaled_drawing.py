@@ -9,10 +9,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from tests.bench.arranged import any_layout
+from tests.bench.arranged import any_layout, example_pack
 from workbook.bench.arrange import Grid
 from workbook.bench.drawing_canvas import SMALLEST_TEXT_MM, STRIP_COLOURS
-from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
+from workbook.bench.layout import Fittings, lay_out, layouts
 from workbook.bench.scaled_drawing import (
     SCALES,
     draw_full_size,

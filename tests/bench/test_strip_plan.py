@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.bench.arranged import any_layout
+from tests.bench.arranged import any_layout, example_pack
 from workbook.bench.arrange import Grid
-from workbook.bench.layout import Fittings, example_pack, lay_out, layouts
+from workbook.bench.layout import Fittings, lay_out, layouts
 from workbook.bench.strip import Strip
 from workbook.bench.strip_plan import plan_strips, solve_strips
 from workbook.errors import InputError

@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
+from tests.bench.arranged import example_pack
 from tests.benchmarks.bench_simulate import least
-from workbook.bench.layout import example_pack, layouts
+from workbook.bench.layout import layouts
 from workbook.bench.strip_plan import solve_strips
 from workbook.files.design_file import DesignFile, parse_design
 from workbook.sheet.build import write_sheet

@@ -40,7 +40,8 @@ VISITORS = (1, 5, 15, 30)
 
 
 def _cells(count: int, _: Path) -> Callable[[], Any]:
-    from workbook.bench.layout import example_pack, layouts
+    from tests.bench.arranged import example_pack
+    from workbook.bench.layout import layouts
     from workbook.bench.strip_plan import plan_strips
 
     pack = example_pack(math.isqrt(count), math.isqrt(count))

@@ -6,10 +6,10 @@ import re
 
 import pytest
 
+from tests.bench.arranged import example_pack
 from tests.conftest import NOTEBOOKS
 from tests.lessons.conftest import plain, shown_step
 from workbook.bench.cell_inspection import inspect_cells
-from workbook.bench.layout import example_pack
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import read_design
 from workbook.lessons.build_sheet import BalancePlug, CellBatch

@@ -6,9 +6,9 @@ import re
 
 import pytest
 
+from tests.bench.arranged import example_pack
 from tests.lessons.conftest import plain, point_at, shown_step, step
 from workbook.bench.current_path import current_path
-from workbook.bench.layout import example_pack
 from workbook.files.design_file import read_design
 from workbook.lessons.wire_and_strips import StripPicture
 from workbook.numbers import rounded

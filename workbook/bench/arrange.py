@@ -393,11 +393,6 @@ class CellBlock:
     pitch_mm: float
 
     @property
-    def packing(self) -> str:
-        """ "square" or "staggered"."""
-        return self.grid.packing
-
-    @property
     def layers(self) -> int:
         """Layers end to end."""
         return self.grid.layers
@@ -445,4 +440,4 @@ class CellBlock:
         count = "one layer" if self.layers == 1 else f"{self.layers} layers end to end"
         if self.grid.order == "stacks":
             count += ", joined in stacks"
-        return f"{kind}, {self.packing}, {rows} x {columns} cells, {count}"
+        return f"{kind}, {self.grid.packing}, {rows} x {columns} cells, {count}"

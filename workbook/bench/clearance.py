@@ -46,8 +46,8 @@ def contacts(layout: Layout) -> tuple[Contact, ...]:
     Source: geometry; the whole can is the minus. Thicknesses: common practice, no source.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> layout = layouts(example_pack(4, 2))[0]
+        >>> import workbook as wb
+        >>> layout = wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0]
         >>> [(c.key, c.steps, c.barrier) for c in contacts(layout)][0]
         ('cans', 1, '0.2 mm fish paper between them, as high as the cans')
     """
@@ -90,8 +90,10 @@ def touching(layout: Layout) -> Contact:
     """The contact with the highest voltage among those that only a barrier keeps apart.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> touching(layouts(example_pack(6, 4), (95.0, 70.0, 150.0))[0]).volts
+        >>> import workbook as wb
+        >>> touching(
+        ...     wb.layouts(wb.Pack(wb.find_cell("Bittern"), 6, 4), (95.0, 70.0, 150.0))[0]
+        ... ).volts
         12.6
     """
     near = [c for c in contacts(layout) if c.key != "tabs"]
@@ -105,8 +107,8 @@ def barrier_lines(layout: Layout) -> tuple[str, ...]:
         layout: the layout.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> print(barrier_lines(layouts(example_pack(4, 2))[0])[0])
+        >>> import workbook as wb
+        >>> print(barrier_lines(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0])[0])
         Highest voltage between touching metal: 4.2 V, neighbouring cans.
     """
     near = contacts(layout)
@@ -140,8 +142,8 @@ def tab_words(layout: Layout) -> str:
     """How the terminal tabs leave the pack, in words.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> print(tab_words(layouts(example_pack(2, 1))[0]))
+        >>> import workbook as wb
+        >>> print(tab_words(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 2, 1))[0]))
         Plus and minus tabs leave on opposite sides, 21 mm apart, with 8.4 V between them.
     """
     tabs = next(c for c in contacts(layout) if c.key == "tabs")

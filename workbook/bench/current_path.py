@@ -89,8 +89,8 @@ def place_of(link: Interconnect, series: int) -> str:
     """The kind under which a piece is read: strips along an end group count with its tab.
 
     Example:
-        >>> from workbook.bench.layout import example_pack
-        >>> [place_of(k, 2) for k in layouts(example_pack(2, 2))[0].links]
+        >>> import workbook as wb
+        >>> [place_of(k, 2) for k in layouts(wb.Pack(wb.find_cell("Bittern"), 2, 2))[0].links]
         ['tab', 'parallel', 'parallel', 'tab', 'series', 'series', 'tab', 'tab']
     """
     at_end = link.kind == "parallel" and link.junction in (0, series)
@@ -171,8 +171,8 @@ def current_path(
     Source: nodal analysis; ASTM B258, IEC 60028; rules of thumb as their own functions name them.
 
     Example:
-        >>> from workbook.bench.layout import example_pack
-        >>> path = current_path(example_pack(4, 2), 20.0, 40.0, 150.0, 12)
+        >>> import workbook as wb
+        >>> path = current_path(wb.Pack(wb.find_cell("Bittern"), 4, 2), 20.0, 40.0, 150.0, 12)
         >>> [(r.kind, round(r.current_a)) for r in path.readings]
         [('series', 10), ('parallel', 0), ('tab', 20)]
     """
@@ -204,8 +204,10 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
     """Working of the whole way: a series piece, the tab, the leads, and all of it together.
 
     Example:
-        >>> from workbook.bench.layout import example_pack
-        >>> steps = path_steps(current_path(example_pack(4, 2), 20.0, 40.0, 150.0, 12))
+        >>> import workbook as wb
+        >>> steps = path_steps(
+        ...     current_path(wb.Pack(wb.find_cell("Bittern"), 4, 2), 20.0, 40.0, 150.0, 12)
+        ... )
         >>> [s.key for s in steps][0], steps[-1].key
         ('series_piece_a', 'path_loss_w')
     """

@@ -111,13 +111,13 @@ def device_settings(
 
     Example:
         >>> from workbook.bench.flight_load import part_currents
-        >>> from workbook.bench.layout import example_pack
+        >>> import workbook as wb
         >>> from workbook.battery.thresholds import thresholds
-        >>> pack = example_pack(6, 2)
+        >>> pack = wb.Pack(wb.find_cell("Bittern"), 6, 2)
         >>> load = FlightLoad(200.0, 9.6, 24.0, 250.0, 80.0, 3.1, 20.0, 3.4, 7.7, 48.0)
         >>> made = device_settings(pack, thresholds(pack, 200.0), load, part_currents(pack, load))
         >>> [(item.expected, item.unit) for item in made.know[:2]]
-        [(6.0, 'cells'), (9800.0, 'mAh')]
+        [(6.0, 'cells'), (10080.0, 'mAh')]
     """
     volts = _volts(pack, at)
     figures = {**volts, **_charge_and_time(pack, at, load), **_limits(pack, at, made_for, handling)}

@@ -46,8 +46,8 @@ def label_form(layout: Layout, scale: float) -> Label:
     """The form of label that has room on every cell, the easiest to read.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> layout = layouts(example_pack(14, 8))[0]
+        >>> import workbook as wb
+        >>> layout = wb.layouts(wb.Pack(wb.find_cell("Bittern"), 14, 8))[0]
         >>> [label_form(layout, scale).form for scale in (1.0, 2.5, 3.0, 4.0, 8.0)]
         ['plate', 'tight', 'tight', 'stacked', 'sign']
     """
@@ -73,8 +73,8 @@ def facing(layout: Layout, lower: int) -> Contact:
     """What lies between a layer, 0 up, and the one on it.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> layout = layouts(example_pack(6, 4), (95.0, 70.0, 150.0))[0]
+        >>> import workbook as wb
+        >>> layout = wb.layouts(wb.Pack(wb.find_cell("Bittern"), 6, 4), (95.0, 70.0, 150.0))[0]
         >>> facing(layout, 0).volts
         8.4
     """

@@ -100,13 +100,13 @@ def part_currents(pack: Pack, load: FlightLoad) -> PartCurrents:
     Source: the plan's currents and `MARGIN_PCT`; no part needs to carry more than the cells may give.
 
     Example:
-        >>> from workbook.bench.layout import example_pack
+        >>> import workbook as wb
         >>> load = FlightLoad(
-        ...     200.0, 14.0, 24.0, 250.0, 80.0, 3.1, 20.0, 3.4, 7.7, 33.0, steady_a=15.0
+        ...     200.0, 11.0, 24.0, 250.0, 80.0, 3.1, 20.0, 3.4, 7.7, 33.0, steady_a=12.0
         ... )
-        >>> made = part_currents(example_pack(4, 2), load)
+        >>> made = part_currents(wb.Pack(wb.find_cell("Bittern"), 4, 2), load)
         >>> made.continuous_a, made.burst_a
-        (18.8, 30.0)
+        (15.0, 25.0)
     """
     share = load.continuous_share_pct / 100.0
     rated_a, cells_burst_a = float(pack.continuous_a), float(pack.burst_a)

@@ -173,8 +173,8 @@ def tabs_apart_mm(block: CellBlock, links: tuple[Interconnect, ...], width_mm: f
         width_mm: of the strip.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> layout = layouts(example_pack(1, 1))[0]
+        >>> import workbook as wb
+        >>> layout = wb.layouts(wb.Pack(wb.find_cell("Bittern"), 1, 1))[0]
         >>> round(tabs_apart_mm(layout, layout.links, 8.0), 1)  # the cell's height
         70.2
     """
@@ -273,8 +273,8 @@ def connections(
         The interconnects, junction by junction.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> links = connections(layouts(example_pack(2, 2))[0])
+        >>> import workbook as wb
+        >>> links = connections(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 2, 2))[0])
         >>> [(k.kind, k.junction, k.face) for k in links if k.kind != "parallel"]
         [('series', 1, 'top'), ('series', 1, 'top'), ('tab', 0, 'bottom'), ('tab', 2, 'bottom')]
     """
@@ -320,8 +320,8 @@ def balance_taps(block: CellBlock, links: tuple[Interconnect, ...]) -> tuple[Tap
         B0 to BS.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> [(t.number, t.face) for t in layouts(example_pack(2, 2))[0].taps]
+        >>> import workbook as wb
+        >>> [(t.number, t.face) for t in wb.layouts(wb.Pack(wb.find_cell("Bittern"), 2, 2))[0].taps]
         [(0, 'bottom'), (1, 'top'), (2, 'bottom')]
     """
     tabbed = {k.from_cell for k in links if k.kind == "tab"}

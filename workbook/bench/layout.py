@@ -10,7 +10,6 @@ from itertools import permutations
 
 import numpy as np
 
-from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
 from workbook.bench.arrange import CellBlock, Grid, GroupMap, grids, place_cells
 from workbook.bench.interconnect import Interconnect, Tap, balance_taps, connections, series_path_mm
@@ -120,6 +119,12 @@ class Lying:
     bay: Bay | None
 
     @property
+    def sides_mm(self) -> tuple[float, ...]:
+        """Outer size along the craft, across and up."""
+        sizes = dict(zip("xyz", self.box_mm, strict=True))
+        return tuple(sizes[side] for side in self.turn)
+
+    @property
     def fits(self) -> bool:
         """Whether it goes into the bay (True without a bay)."""
         return self.over_mm <= 1e-9
@@ -129,12 +134,11 @@ class Lying:
         """The reason in words."""
         if self.bay is None:
             return "No bay was given."
-        sizes = dict(zip("xyz", self.box_mm, strict=True))
-        words = sides_text((sizes[side] for side in self.turn), "mm", 1)
+        words = sides_text(self.sides_mm, "mm", 1)
         bay_words = sides_text(self.bay.room_mm, "mm")
         spare = [
-            (side, have - sizes[axis])
-            for side, axis, have in zip(SIDES, self.turn, self.bay.room_mm, strict=True)
+            (side, have - size)
+            for side, size, have in zip(SIDES, self.sides_mm, self.bay.room_mm, strict=True)
         ]
         if self.fits:
             left = ", ".join(f"{with_unit(gap, 'mm', 1)} in {side}" for side, gap in spare)
@@ -156,54 +160,29 @@ class Layout(CellBlock):
         fittings: what goes on and between the cells.
         cell_g: mass of a cell.
         cell_v: voltage of a full cell.
-        lying: how its box is turned, and whether it fits.
+        bay: the room for it; None where there is none to fit.
     """
 
     fittings: Fittings
     cell_g: float
     cell_v: float
-    lying: Lying
+    bay: Bay | None
 
-    @property
+    @cached_property
     def box_mm(self) -> tuple[float, float, float]:
         """Outer size along x, y and z, with wrap and padding."""
-        return _box_mm(self, self.fittings)
+        x, y, _ = np.ptp(self.centres_mm, axis=0).tolist()
+        return _outer_mm(x, y, self.layers, self.diameter_mm, self.cell_height_mm, self.fittings)
 
-    @property
-    def sides_mm(self) -> tuple[float, ...]:
-        """Outer size along the craft, across and up."""
-        sizes = dict(zip("xyz", self.box_mm, strict=True))
-        return tuple(sizes[side] for side in self.lying.turn)
-
-    @property
-    def length_mm(self) -> float:
-        """Outer size along the craft."""
-        return self.sides_mm[0]
-
-    @property
-    def width_mm(self) -> float:
-        """Outer size across the craft."""
-        return self.sides_mm[1]
-
-    @property
-    def height_mm(self) -> float:
-        """Outer size upwards in the craft."""
-        return self.sides_mm[2]
+    @cached_property
+    def lying(self) -> Lying:
+        """How its box is turned, whether it fits, and why."""
+        return _lie(self.box_mm, self.bay)
 
     @property
     def fits(self) -> bool:
         """Whether it goes into the bay (True without a bay)."""
         return self.lying.fits
-
-    @property
-    def why(self) -> str:
-        """Why it fits or not, in words."""
-        return self.lying.why
-
-    @property
-    def axis(self) -> str:
-        """Direction of the cells' axis in the craft: "length", "width" or "height"."""
-        return SIDES[self.lying.turn.index("z")]
 
     @cached_property
     def links(self) -> tuple[Interconnect, ...]:
@@ -224,7 +203,19 @@ class Layout(CellBlock):
     @cached_property
     def masses(self) -> tuple[MassLine, ...]:
         """Cells and additions, one line each."""
-        return _masses(self)
+        f, count = self.fittings, len(self.cells)
+        strip_mm3 = sum(k.length_mm for k in self.links) * f.strip_width_mm * f.strip_thickness_mm
+        x, y, z = self.box_mm
+        skin_mm2 = 2.0 * (x * y + y * z + x * z)
+        return (
+            MassLine("cells", count * self.cell_g),
+            MassLine("holders", count * f.holder_g),
+            MassLine("insulating rings", count * f.ring_g),
+            MassLine("strips", strip_mm3 * NICKEL_G_PER_MM3),
+            MassLine("insulating sheets", 2 * self.layers * x * y * f.sheet_mm * SHEET_G_PER_MM3),
+            MassLine("wrap", skin_mm2 * f.wrap_mm * WRAP_G_PER_MM3),
+            MassLine("padding", skin_mm2 * f.padding_mm * PADDING_G_PER_MM3),
+        )
 
     @property
     def mass_g(self) -> float:
@@ -236,49 +227,10 @@ class Layout(CellBlock):
         """All but the cells over the cells, as `Pack.overhead_pct` takes it."""
         return 100.0 * (self.mass_g / (len(self.cells) * self.cell_g) - 1.0)
 
-    @cached_property
-    def touching_steps(self) -> int:
-        """Most cells' voltages between metal parts that touch but for their insulation."""
-        return GroupMap.of(self.grid, self.series, self.parallel).touching_steps
-
-    @property
-    def volume_ml(self) -> float:
-        """Of the outer box."""
-        return math.prod(self.box_mm) / 1000.0
-
     @property
     def name(self) -> str:
         """The arrangement and its outer size in words."""
         return f"{self.arrangement}, {sides_text(self.box_mm, 'mm', 0)}"
-
-
-def example_pack(series: int, parallel: int) -> Pack:
-    """A pack of an invented 21700 cell, for worked examples.
-
-    Example:
-        >>> float(example_pack(4, 2).mass_g)
-        552.0
-    """
-    cell = Cell(
-        name="Invented",
-        cell_format="21700",
-        kind="energy",
-        mass_g=69.0,
-        diameter_mm=21.2,
-        height_mm=70.2,
-        rated_capacity_ah=4.9,
-        typical_capacity_ah=5.0,
-        nominal_v=3.6,
-        charge_v=4.2,
-        cutoff_v=2.5,
-        continuous_a=10.0,
-        burst_a=15.0,
-        burst_s=10.0,
-        standard_charge_a=1.5,
-        max_charge_a=3.5,
-        resistance_mohm=25.0,
-    )
-    return Pack(cell, series, parallel)
 
 
 def _whole(name: str, value: Number, most: int) -> Problem | None:
@@ -332,12 +284,6 @@ def _outer_mm(
     return x_mm + diameter_mm + skin_mm, y_mm + diameter_mm + skin_mm, layers * layer_mm + skin_mm
 
 
-def _box_mm(block: CellBlock, f: Fittings) -> tuple[float, float, float]:
-    """Outer size along x, y and z."""
-    x, y, _ = np.ptp(block.centres_mm, axis=0).tolist()
-    return _outer_mm(x, y, block.layers, block.diameter_mm, block.cell_height_mm, f)
-
-
 def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
     """How to turn the box into the bay."""
     sizes = dict(zip("xyz", box_mm, strict=True))
@@ -352,22 +298,6 @@ def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
 
     turn = min(turns, key=lambda t: round(over_mm(t), 9))
     return Lying(turn, over_mm(turn), box_mm, bay)
-
-
-def _masses(layout: Layout) -> tuple[MassLine, ...]:
-    f, count = layout.fittings, len(layout.cells)
-    strip_mm3 = sum(k.length_mm for k in layout.links) * f.strip_width_mm * f.strip_thickness_mm
-    x, y, z = layout.box_mm
-    skin_mm2 = 2.0 * (x * y + y * z + x * z)
-    return (
-        MassLine("cells", count * layout.cell_g),
-        MassLine("holders", count * f.holder_g),
-        MassLine("insulating rings", count * f.ring_g),
-        MassLine("strips", strip_mm3 * NICKEL_G_PER_MM3),
-        MassLine("insulating sheets", 2 * layout.layers * x * y * f.sheet_mm * SHEET_G_PER_MM3),
-        MassLine("wrap", skin_mm2 * f.wrap_mm * WRAP_G_PER_MM3),
-        MassLine("padding", skin_mm2 * f.padding_mm * PADDING_G_PER_MM3),
-    )
 
 
 def _pitch_mm(pack: Pack, f: Fittings) -> float:
@@ -393,8 +323,12 @@ def lay_out(
     Source: geometry.
 
     Example:
+        >>> import workbook as wb
         >>> grid = Grid("staggered", False, 1, 3, 2, 1, 3)
-        >>> [round(side, 1) for side in lay_out(example_pack(3, 2), grid).box_mm]
+        >>> [
+        ...     round(side, 1)
+        ...     for side in lay_out(wb.Pack(wb.find_cell("Bittern"), 3, 2), grid).box_mm
+        ... ]
         [75.0, 40.0, 72.5]
     """
     f = fittings or Fittings()
@@ -402,9 +336,18 @@ def lay_out(
     series, parallel, cell = int(pack.series), int(pack.parallel), pack.cell
     pitch_mm = _pitch_mm(pack, f)
     cells = place_cells(grid, series, parallel, pitch_mm, cell.height_mm + 2.0 * f.end_mm)
-    block = (series, parallel, grid, cells, cell.diameter_mm, cell.height_mm, pitch_mm)
-    lying = _lie(_box_mm(CellBlock(*block), f), bay)
-    return Layout(*block, fittings=f, cell_g=cell.mass_g, cell_v=cell.charge_v, lying=lying)
+    sizes_mm = cell.diameter_mm, cell.height_mm, pitch_mm
+    return Layout(
+        series,
+        parallel,
+        grid,
+        cells,
+        *sizes_mm,
+        f,
+        cell_g=cell.mass_g,
+        cell_v=cell.charge_v,
+        bay=bay,
+    )
 
 
 def layouts(
@@ -440,8 +383,9 @@ def layouts(
     Source: geometry; staggered rows lie sqrt(3)/2 of the pitch apart.
 
     Example:
-        >>> best = layouts(example_pack(4, 2), (100.0, 60.0, 80.0))[0]
-        >>> print(best.name, "-", best.why)
+        >>> import workbook as wb
+        >>> best = layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2), (100.0, 60.0, 80.0))[0]
+        >>> print(best.name, "-", best.lying.why)
         brick, square, 2 x 4 cells, one layer, 86 x 43 x 72 mm - It needs 85.7 x 42.9 x 72.5 ...
     """
     f = fittings or Fittings()
@@ -521,7 +465,7 @@ def _best_fitting(
         if len(best) == most and bound > best[-1][0][:2]:
             break
         layout = lay_out(pack, tried.grid, bay, f)
-        score = (bound[0], round(layout.series_path_mm, 6), layout.volume_ml)
+        score = (bound[0], round(layout.series_path_mm, 6), math.prod(layout.box_mm))
         best = sorted([*best, (score, layout)], key=lambda k: k[0])[:most]
     return [layout for _, layout in best]
 
@@ -550,7 +494,7 @@ def _across_step(layout: Layout, axis: int, key: str, label: str) -> Step:
     f = layout.fittings
     pitches = np.ptp(layout.centres_mm[:, axis]) / layout.pitch_mm
     skin = f.wrap_mm + f.padding_mm
-    rows = "; staggered rows lie 0.866 pitch apart" if layout.packing != "square" else ""
+    rows = "; staggered rows lie 0.866 pitch apart" if layout.grid.packing != "square" else ""
     return step(
         "box_side_mm",
         layout.box_mm[axis],
@@ -571,7 +515,8 @@ def layout_steps(layout: Layout, bay: Bay | None = None) -> tuple[Step, ...]:
         bay: the room for it.
 
     Example:
-        >>> print(layout_steps(layouts(example_pack(4, 2))[0])[0].text())
+        >>> import workbook as wb
+        >>> print(layout_steps(layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0])[0].text())
         longer side = pitches between outermost cells x pitch + cell diameter + 2 x (wrap + padding)
         = 3 x 21.4 mm + 21.2 mm + 2 x 0.15 mm = 85.7 mm  [geometry]
     """
@@ -582,7 +527,7 @@ def layout_steps(layout: Layout, bay: Bay | None = None) -> tuple[Step, ...]:
         _across_step(layout, 1, "box_y_mm", "shorter side"),
         step("box_z_mm", layout.box_mm[2], layout=layout, fittings=f, skin=skin),
     ]
-    for side, size_mm in zip(SIDES, layout.sides_mm, strict=True):
+    for side, size_mm in zip(SIDES, layout.lying.sides_mm, strict=True):
         if bay is not None:
             room_mm: float = getattr(bay, f"{side}_mm")
             steps.append(

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.charge import ChargePlan, Charger
+from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
@@ -25,13 +26,11 @@ from workbook.bench.fuse import FuseChoice, charge_lead_fuse, choose_fuse
 from workbook.bench.layout import Fittings, Layout, MassLine, lay_out, layouts
 from workbook.bench.matching import Matching, match
 from workbook.bench.procedure import (
+    MOST_CHARGE_V,
     CheckItem,
     PackLabel,
     WeldStep,
     checks,
-    first_charge,
-    insulation_checks,
-    storage_steps,
     weld_order,
 )
 from workbook.bench.sampling import cells_to_test
@@ -188,9 +187,9 @@ def group_cells(
     Source: `workbook.bench.cell_inspection` and `workbook.bench.matching`.
 
     Example:
-        >>> from workbook.bench.layout import example_pack
+        >>> import workbook as wb
         >>> cells = MeasuredCells(tuple("abcde"), capacity_ah=[5.0, 4.98, 4.99, 5.01, 4.3])
-        >>> groups = group_cells(example_pack(2, 2), cells)
+        >>> groups = group_cells(wb.Pack(wb.find_cell("Bittern"), 2, 2), cells)
         >>> sorted(groups.names), groups.left_out[0][0]
         ([('a', 'c'), ('b', 'd')], 'e')
     """
@@ -323,7 +322,7 @@ def _work(
     """Checks of the work itself, by the plan's names for them."""
     cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
     welds = made.strips.welds if made.strips else 2 * series * parallel * SPOTS
-    mohm = 1000.0 * _pack_ohm(pack, made.joint_mohm)
+    steps = range(1, series + 1)
     return {
         "prepare": checks("prepare"),
         "cells": checks(
@@ -337,10 +336,29 @@ def _work(
         "welds": checks(
             "welds", strip=strip_name, spots=SPOTS, welds=welds, cans_v=_cans_v(made.layout)
         ),
-        "insulation": insulation_checks(series, ARRIVAL_V),
+        "insulation": (
+            *(checks("running_voltage", step=step, cell_v=ARRIVAL_V)[0] for step in steps),
+            *checks("insulation"),
+        ),
         "leads": checks("leads", pack_v=series * ARRIVAL_V),
-        "first": first_charge(pack, charge.first_a, charge.end_a),
-        "storage": storage_steps(series, charge.storage_v, cell.cutoff_v, mohm, alone=alone),
+        "first": checks(
+            "first_charge",
+            series=series,
+            cell_v=min(cell.charge_v, MOST_CHARGE_V),
+            first_a=charge.first_a,
+            end_a=charge.end_a,
+            min_c=cell.min_charge_temperature_c,
+            max_c=cell.max_charge_temperature_c,
+        ),
+        "storage": checks(
+            "storage",
+            series=series,
+            storage_v=charge.storage_v,
+            cycles=float(cycles_to_retire()),
+            cutoff_v=cell.cutoff_v,
+            pack_mohm=1000.0 * _pack_ohm(pack, made.joint_mohm),
+            alone=alone,
+        ),
     }
 
 
@@ -455,7 +473,7 @@ def _joined(
             break
     assert found is not None
     if not found[0].fits:
-        faults.append(f"The pack does not fit its bay. {found[0].why}")
+        faults.append(f"The pack does not fit its bay. {found[0].lying.why}")
     if not found[1].ok:
         faults.append(found[1].why)
     return found

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
 from workbook.bench.layout import Layout
 from workbook.data.tables import data_sections
@@ -171,81 +170,6 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
     )
 
 
-def insulation_checks(series: int, cell_v: float) -> tuple[CheckItem, ...]:
-    """Checks of insulation, with the running voltage after each series step.
-
-    Args:
-        series: S.
-        cell_v: voltage of every group now.
-
-    Example:
-        >>> [round(i.expected, 2) for i in insulation_checks(3, 3.6) if i.unit == "V"][:3]
-        [3.6, 7.2, 10.8]
-    """
-    steps = [checks("running_voltage", step=k, cell_v=cell_v)[0] for k in range(1, series + 1)]
-    return (*steps, *checks("insulation"))
-
-
-def first_charge(pack: Pack, first_a: float, end_a: float) -> tuple[CheckItem, ...]:
-    """The first charge, step by step.
-
-    Args:
-        pack: one S and one P.
-        first_a: charging current of the first charge, for the whole pack (0.2 to 0.3 It).
-        end_a: current at which it ends.
-
-    Example:
-        >>> from workbook.bench.layout import example_pack
-        >>> [item.expected for item in first_charge(example_pack(4, 2), 2.0, 0.25)][1:4]
-        [16.8, 2.0, 0.25]
-    """
-    cell = pack.cell
-    return checks(
-        "first_charge",
-        series=int(pack.series),
-        cell_v=min(cell.charge_v, MOST_CHARGE_V),
-        first_a=first_a,
-        end_a=end_a,
-        min_c=cell.min_charge_temperature_c,
-        max_c=cell.max_charge_temperature_c,
-    )
-
-
-def storage_steps(
-    series: int,
-    storage_cell_v: float = 3.7,
-    cutoff_v: float = 2.5,
-    pack_mohm: float = np.nan,
-    *,
-    alone: bool = True,
-) -> tuple[CheckItem, ...]:
-    """How to store the pack, join it with another, and when to retire it.
-
-    Args:
-        series: S.
-        storage_cell_v: cell voltage at rest for storing, 3.6 to 3.7 V (30 to 50 % charge) usual.
-        cutoff_v: of the cell, by its datasheet.
-        pack_mohm: resistance of the pack, for the current between two that are joined unlike: their
-            difference over twice that. NaN where it is not known.
-        alone: whether it flies alone; how two that fly together are joined is said elsewhere.
-
-    Example:
-        >>> storage_steps(6)[0].expected
-        22.2
-    """
-    cycles = float(cycles_to_retire())
-    join_a = 1000.0 * 0.5 * series / (2.0 * pack_mohm)
-    return checks(
-        "storage",
-        series=series,
-        storage_v=storage_cell_v,
-        cycles=cycles,
-        cutoff_v=cutoff_v,
-        join_a=join_a if np.isfinite(join_a) else 0.0,
-        alone=alone,
-    )
-
-
 def designation(diameter_mm: float, height_mm: float, series: int = 1, parallel: int = 1) -> str:
     """Cell or battery designation: letters, size rounded up to whole mm, S before, P after.
 
@@ -301,9 +225,13 @@ class PackLabel:
         """The label line by line.
 
         Example:
-            >>> from workbook.bench.layout import example_pack
-            >>> print(PackLabel(example_pack(4, 2), "H-1", 3.2, 16.0, 20.0).lines()[1])
-            9.8 Ah   141.1 Wh   14.4 V nominal
+            >>> import workbook as wb
+            >>> print(
+            ...     PackLabel(
+            ...         wb.Pack(wb.find_cell("Bittern"), 4, 2), "H-1", 3.2, 16.0, 20.0
+            ...     ).lines()[1]
+            ... )
+            10.08 Ah   145.2 Wh   14.4 V nominal
         """
         pack, series = self.pack, int(self.pack.series)
         most_a = min(pack.cell.max_charge_a, self.charge_c_rate * pack.cell.rated_capacity_ah)
@@ -369,8 +297,8 @@ def weld_order(layout: Layout, cell_v: float) -> tuple[WeldStep, ...]:
     Source: common practice, no source; voltages in series add.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> for one in weld_order(layouts(example_pack(2, 2))[0], 3.5):
+        >>> import workbook as wb
+        >>> for one in weld_order(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 2, 2))[0], 3.5):
         ...     print(one.junction, one.where, one.pieces, one.measure, one.measure_v)
         0 ... 0.0
         1 ... B0 to B1 3.5

@@ -289,8 +289,8 @@ def draw_to_fit(layout: Layout, width_mm: float, page_mm: float) -> ScaledDrawin
             smallest scale is drawn all the same.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> drawn = draw_to_fit(layouts(example_pack(4, 2))[0], 186.0, 277.0)
+        >>> import workbook as wb
+        >>> drawn = draw_to_fit(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0], 186.0, 277.0)
         >>> drawn.scale, drawn.pages(277.0), drawn.svg.count('class="tap"')
         (1.25, 1, 5)
     """
@@ -331,8 +331,10 @@ def draw_full_size(layout: Layout) -> ScaledDrawing:
         layout: the layout.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> draw_full_size(layouts(example_pack(4, 2))[0]).svg.count('data-kind="series"')
+        >>> import workbook as wb
+        >>> draw_full_size(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0]).svg.count(
+        ...     'data-kind="series"'
+        ... )
         6
     """
     faces = _faces(layout, 1.0)

@@ -114,8 +114,8 @@ def solve_strips(
     Source: nodal analysis (Kirchhoff's laws), solved directly.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> net = solve_strips(layouts(example_pack(4, 2))[0], 20.0)
+        >>> import workbook as wb
+        >>> net = solve_strips(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0], 20.0)
         >>> net.joint_mohm, float(net.strip_loss_w)
         (7.413, 2.795)
     """
@@ -411,8 +411,8 @@ def plan_strips(
         heat by I^2 R, led to the cell ends along the strip and to the air through its outer face.
 
     Example:
-        >>> from workbook.bench.layout import example_pack, layouts
-        >>> plan = plan_strips(layouts(example_pack(4, 2))[0], 20.0)
+        >>> import workbook as wb
+        >>> plan = plan_strips(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0], 20.0)
         >>> [(p.kind, p.junction, p.layers) for p in plan.places if p.kind != "parallel"]
         [('series', 1, 2), ('series', 2, 2), ('series', 3, 2), ('tab', 0, 4), ('tab', 4, 4)]
     """

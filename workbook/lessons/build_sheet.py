@@ -144,7 +144,7 @@ class BuildSheet(LessonView):
         at = found.index(shown)
         sign = "It fits." if shown.fits else "It does not fit."
         self.picture.show(
-            result.drawing, f"Number {at + 1}: {shown.arrangement}. {sign} {shown.why}"
+            result.drawing, f"Number {at + 1}: {shown.arrangement}. {sign} {shown.lying.why}"
         )
         self.barrier.update(result.barrier, title="Caution")
         self.table.update(
@@ -153,11 +153,8 @@ class BuildSheet(LessonView):
                 [
                     f"{k}",
                     layout.arrangement,
-                    " x ".join(
-                        number_in(side, "mm", 0, "up")
-                        for side in (layout.length_mm, layout.width_mm, layout.height_mm)
-                    ),
-                    "✓ fits" if layout.fits else f"✕ {layout.why.rpartition(': ')[2]}",
+                    " x ".join(number_in(side, "mm", 0, "up") for side in layout.lying.sides_mm),
+                    "✓ fits" if layout.fits else f"✕ {layout.lying.why.rpartition(': ')[2]}",
                 ]
                 for k, layout in enumerate(found, 1)
             ],
@@ -327,8 +324,8 @@ class BalancePlug(Panel):
         pack: one S.
 
     Example:
-        >>> from workbook.bench.layout import example_pack
-        >>> plug = BalancePlug(example_pack(4, 2))
+        >>> import workbook as wb
+        >>> plug = BalancePlug(wb.Pack(wb.find_cell("Bittern"), 4, 2))
         >>> plug.typed.value = "3,6 7,2 10,8 14,4"
         >>> "HOLDS" in plug.verdict.html.value
         True

@@ -214,8 +214,8 @@ class StripPicture(Picture):
 
     Example:
         >>> from workbook.bench.current_path import current_path
-        >>> from workbook.bench.layout import example_pack
-        >>> path = current_path(example_pack(2, 2), 20.0, 30.0, 100.0, 12)
+        >>> import workbook as wb
+        >>> path = current_path(wb.Pack(wb.find_cell("Bittern"), 2, 2), 20.0, 30.0, 100.0, 12)
         >>> picture = StripPicture()
         >>> picture.update(path.layout, path.strips.network, "Each step shares 20 A.")
         >>> picture.svg.value.count('data-kind="series"')

@@ -149,7 +149,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "The gap is not 0.": lambda r: r.gap_mm == 0,
             "Nothing fits any more.": lambda r: r.fitting,
             "An arrangement in square rows still fits.": (
-                lambda r: all(layout.packing == "staggered" for layout in r.fitting)
+                lambda r: all(layout.grid.packing == "staggered" for layout in r.fitting)
             ),
         },
         solution={"bay_length_mm": 150.0, "bay_width_mm": 62.0, "bay_height_mm": 76.0},
