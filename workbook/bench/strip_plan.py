@@ -48,10 +48,7 @@ class StripNetwork:
         links: the pieces.
         current_a: current in each, positive from `from_cell` to `to_cell` (outwards in a tab).
         drop_mv: voltage along each, same sign.
-        loss_w: heat in each.
         cell_current_a: discharge current of each cell.
-        terminal_v: voltage between the terminal tabs.
-        strip_loss_w: heat in all strips.
         joint_mohm: what strips and welds add to the pack, as `Pack.joint_mohm` takes it; leads and
             connector come on top.
     """
@@ -59,21 +56,8 @@ class StripNetwork:
     links: tuple[Interconnect, ...]
     current_a: FloatArray
     drop_mv: FloatArray
-    loss_w: FloatArray
     cell_current_a: FloatArray
-    terminal_v: Number
-    strip_loss_w: Number
     joint_mohm: float
-
-
-def _each(name: str, value: Number | Sequence[float], count: int, above: float) -> FloatArray:
-    """One figure a cell."""
-    array = np.asarray(value, float)
-    if array.ndim > 1 or array.size not in (1, count):
-        raise InputError(f"{name} has {array.size} figures; one, or one for each of {count} cells.")
-    if not np.all(np.isfinite(array) & (array > above)):
-        raise InputError(f"{name} holds {np.min(array):g}; figures above {above:g} are needed.")
-    return np.broadcast_to(array, (count,)).astype(float)
 
 
 def solve_strips(
@@ -82,14 +66,13 @@ def solve_strips(
     strip: Strip | None = None,
     layers: int | Sequence[int] = 1,
     *,
-    cell_v: Number | Sequence[float] = 3.6,
     cell_mohm: Number | Sequence[float] = 25.0,
     weld_mohm: float = WELD_MOHM,
     temperature_c: float = 20.0,
 ) -> StripNetwork:
     """Solve the network of cells and strips at one or many pack currents.
 
-    Every cell is its open-circuit voltage behind its resistance and two welds; every link is a
+    Every cell is one voltage, the same of all, behind its resistance and two welds; every link is a
     resistor. What comes out: a series step shares the pack current over its paths, a terminal tab
     carries all of it, a parallel link only what the cells do not share evenly, and at the two ends
     of the pack what the tab does not reach directly.
@@ -99,13 +82,12 @@ def solve_strips(
         current_a: pack current, discharge positive, any shape.
         strip: the strip.
         layers: layers of strip, for all links or for each.
-        cell_v: open-circuit voltage, one for all or one a cell.
         cell_mohm: cell resistance, one for all or one a cell.
         weld_mohm: contact of one cell end.
         temperature_c: of the strips.
 
     Returns:
-        The currents, losses and the joint resistance; arrays have the shape of `current_a` with the
+        The currents and the joint resistance; arrays have the shape of `current_a` with the
         links or cells as last axis.
 
     Raises:
@@ -116,13 +98,19 @@ def solve_strips(
     Example:
         >>> import workbook as wb
         >>> net = solve_strips(wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0], 20.0)
-        >>> net.joint_mohm, float(net.strip_loss_w)
-        (7.413, 2.795)
+        >>> round(net.joint_mohm, 3), float(net.current_a.max().round(2))
+        (7.413, 20.0)
     """
     links = layout.links
     count = len(layout.cells)
-    open_v = _each("cell_v", cell_v, count, 0.0)
-    inner_mohm = _each("cell_mohm", cell_mohm, count, 0.0)
+    inner_mohm = np.asarray(cell_mohm, float)
+    if inner_mohm.ndim > 1 or inner_mohm.size not in (1, count):
+        told = f"cell_mohm has {inner_mohm.size} figures; one, or one for each of {count} cells."
+        raise InputError(told)
+    if not np.all(np.isfinite(inner_mohm) & (inner_mohm > 0.0)):
+        told = f"cell_mohm holds {np.min(inner_mohm):g}; figures above 0 are needed."
+        raise InputError(told)
+    inner_mohm = np.broadcast_to(inner_mohm, (count,))
     if not weld_mohm >= 0:
         raise InputError(f"weld_mohm is {weld_mohm:g}; 0 or more is needed.")
     stack = np.asarray(layers, float)
@@ -140,48 +128,42 @@ def solve_strips(
     start, end = _ends(layout, links, plus_tab, ground)
     a = np.concatenate([2 * np.arange(count), start])
     b = np.concatenate([2 * np.arange(count) + 1, end])
-    drawn, made = np.zeros((2, ground))
-    drawn[plus_tab] = -1.0
-    made[0 : 2 * count : 2], made[1 : 2 * count : 2] = -open_v / cell_ohm, open_v / cell_ohm
     siemens = 1.0 / np.concatenate([cell_ohm, link_ohm])
-    unit_v, rest_v = _node_volts(a, b, siemens, np.array([drawn, made]))
+    # of each node under an ampere, below the cells' own voltages
+    drop_v = -_node_volts(a, b, siemens, plus_tab)
 
-    pack_a = np.asarray(current_a, float)
-    node_v = pack_a[..., None] * unit_v + rest_v
-    across_v = node_v[..., start] - node_v[..., end]
-    link_a = across_v / link_ohm
-    cell_a = (open_v - (node_v[..., 1 : 2 * count : 2] - node_v[..., 0 : 2 * count : 2])) / cell_ohm
-    loss_w = across_v * link_a
+    pack_a = np.asarray(current_a, float)[..., None]
+    across_v = pack_a * (drop_v[end] - drop_v[start])
+    cell_a = pack_a * (drop_v[1 : 2 * count : 2] - drop_v[0 : 2 * count : 2]) / cell_ohm
     group = np.array([c.group for c in layout.cells]) - 1
     ideal_ohm = np.sum(1.0 / np.bincount(group, 1000.0 / inner_mohm))
     return StripNetwork(
         links=links,
-        current_a=link_a,
+        current_a=across_v / link_ohm,
         drop_mv=across_v * 1000.0,
-        loss_w=loss_w,
         cell_current_a=cell_a,
-        terminal_v=node_v[..., plus_tab][()],
-        strip_loss_w=loss_w.sum(axis=-1)[()],
-        joint_mohm=float(1000.0 * (-unit_v[plus_tab] - ideal_ohm)),
+        joint_mohm=float(1000.0 * (drop_v[plus_tab] - ideal_ohm)),
     )
 
 
-def _node_volts(a: IntArray, b: IntArray, siemens: FloatArray, into_a: FloatArray) -> FloatArray:
-    """Voltage of each node over the last one, ground, for each row of currents into the others."""
-    ground = into_a.shape[1]
+def _node_volts(a: IntArray, b: IntArray, siemens: FloatArray, drawn: int) -> FloatArray:
+    """Voltage of each node over the last one, ground, where an ampere is drawn from one of them."""
+    ground = drawn + 1
+    into_a = np.zeros(ground)
+    into_a[drawn] = -1.0
     rows, columns = np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])
     values = np.concatenate([siemens, siemens, -siemens, -siemens])
     if ground <= FEW_NODES:
         whole = np.zeros((ground + 1, ground + 1))
         np.add.at(whole, (rows, columns), values)
-        volts = np.linalg.solve(whole[:ground, :ground], into_a.T)
+        volts = np.linalg.solve(whole[:ground, :ground], into_a)
     else:
         from scipy.sparse import coo_array
         from scipy.sparse.linalg import splu
 
         matrix = coo_array((values, (rows, columns)), shape=(ground + 1, ground + 1)).tocsc()
-        volts = splu(matrix[:ground, :ground]).solve(into_a.T)
-    return np.vstack([volts, np.zeros(len(into_a))]).T
+        volts = splu(matrix[:ground, :ground]).solve(into_a)
+    return np.append(volts, 0.0)
 
 
 def _ends(

@@ -14,7 +14,7 @@ import stat
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from contextvars import ContextVar
 from pathlib import Path
@@ -50,7 +50,7 @@ class Saving(TypedDict, total=False):
     """
 
     overwrite: bool
-    inputs: Iterable[Path]
+    inputs: Collection[Path]
     seen: SeenFiles | None
 
 
@@ -119,7 +119,7 @@ def write_bytes(
     data: bytes,
     *,
     overwrite: bool = False,
-    inputs: Iterable[Path] = (),
+    inputs: Collection[Path] = (),
     seen: SeenFiles | None = None,
 ) -> None:
     """Write bytes as `write_text` writes text."""
@@ -173,7 +173,7 @@ def _append(target: Path, data: bytes) -> None:
         os.close(handle)
 
 
-def may_write(path: Path, *, overwrite: bool = False, inputs: Iterable[Path] = ()) -> None:
+def may_write(path: Path, *, overwrite: bool = False, inputs: Collection[Path] = ()) -> None:
     """Refuse a path that must not be written; see `write_text`.
 
     Raises:

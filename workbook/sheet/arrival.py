@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime
 import random
-from collections.abc import Iterable
 from pathlib import Path
+from typing import Unpack
 
 from workbook.battery.cell import Cell
 from workbook.bench.arrival import Arrival, MeasuredForPlan, datasheet_windows
@@ -13,7 +13,7 @@ from workbook.bench.cell_inspection import SELF_DISCHARGE_MV_PER_WEEK
 from workbook.bench.matching import Matching
 from workbook.bench.sampling import FOUND, cells_to_test
 from workbook.errors import InputError
-from workbook.files.writing import SeenFiles
+from workbook.files.writing import Saving
 from workbook.quantities import INPUTS
 from workbook.sheet.build import bottom_line, page_template, paper_named
 from workbook.sheet.printing import write_page
@@ -82,24 +82,20 @@ def write_arrival_form(
     path: Path | str,
     *,
     paper: str = "a4",
-    overwrite: bool = False,
-    inputs: Iterable[Path] = (),
-    seen: SeenFiles | None = None,
+    **how: Unpack[Saving],
 ) -> None:
     """Write the form for a delivery.
 
     Args:
         cell, batch, paper: as `arrival_form_html` takes them.
         path: the file, .html or .pdf.
-        overwrite: write over a file that is there.
-        inputs: files that are never written over.
-        seen: what the page that saves knows of its files.
+        how: how it may be written; see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: as `arrival_form_html`, or a file that is there already.
     """
     page = arrival_form_html(cell, batch, paper)
-    write_page(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
+    write_page(Path(path), page, **how)
 
 
 def plan_lines(found: MeasuredForPlan) -> list[str]:

@@ -285,7 +285,7 @@ def build_sheet_html(
         limit_rows=limit_rows(answer),
         unchecked=[line.removeprefix("not checked: ") for line in unchecked_lines(answer)],
         doubts=doubt_lines(answer),
-        found=[line.text for line in differences(answer, plan)],
+        found=differences(answer, plan),
         barrier=barrier_lines(plan.layout) if plan.layout else "",
         drawings=_drawings(plan, sheet),
         layers_words=_layers_words(plan),

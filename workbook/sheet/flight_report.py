@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 from markupsafe import Markup
 
 from workbook import svg
-from workbook.files.writing import SeenFiles
+from workbook.files.writing import Saving
 from workbook.flightlog.book import Event, add_event, new_event
 from workbook.flightlog.comparison import ComparedLine, FlightComparison
 from workbook.flightlog.correction import Correction
@@ -88,24 +88,20 @@ def write_flight_report(
     *,
     correction: Correction | None = None,
     paper: str = "a4",
-    overwrite: bool = False,
-    inputs: Iterable[Path] = (),
-    seen: SeenFiles | None = None,
+    **how: Unpack[Saving],
 ) -> None:
     """Write the report of a flight; see `flight_report_html`.
 
     Args:
         found, correction, paper: as there.
         path: the file, .html or .pdf.
-        overwrite: write over a file that is there.
-        inputs: files that are never written over.
-        seen: what the page that saves knows of its files.
+        how: how it may be written; see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: as there, or a file that is there already.
     """
     page = flight_report_html(found, correction, paper)
-    write_page(Path(path), page, overwrite=overwrite, inputs=inputs, seen=seen)
+    write_page(Path(path), page, **how)
 
 
 OF_BOOK = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -215,28 +215,7 @@ def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
     return replace(again, doubts=doubts, notes=(said, *again.notes))
 
 
-@dataclass(frozen=True)
-class Difference:
-    """A figure that the design states beside the one that the bench plan finds.
-
-    Attributes:
-        name: in words, with the key of the design file.
-        stated, found: both figures; unit: of both.
-        endurance_min: with the found figure in place of the stated one.
-        change_min: endurance with the found figure less that with the stated one.
-        text: the same in words.
-    """
-
-    name: str
-    stated: float
-    found: float
-    unit: str
-    endurance_min: float
-    change_min: float
-    text: str
-
-
-def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]:
+def differences(answer: SizingResult, plan: BuildPlan) -> tuple[str, ...]:
     """Mass and joint resistance found against those stated, with what they do to endurance.
 
     Args:
@@ -249,7 +228,7 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]
         >>> design = read_design(notebooks_source() / "designs" / "survey_six.toml").design
         >>> answer = size(design)
         >>> for found in differences(answer, plan_build(answer)):
-        ...     print(found.text)
+        ...     print(found)
         Joints: ...
         Pack mass: ...
     """
@@ -265,46 +244,34 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[Difference, ...]
             joint_mohm=plan.joint_mohm,
         )
     )
-    found_g, found_mohm = float(found.mass_g), float(found.joint_mohm)
-    joints = replace(pack, joint_mohm=found_mohm)
+    joints = replace(pack, joint_mohm=found.joint_mohm)
     masses = replace(pack, overhead_pct=0.0, extra_mass_g=found.extra_mass_g)
+    joint_words = (
+        "strips, welds, leads and connector",
+        "Put that into the design (pack.joint_mohm).",
+    )
+    mass_words = (
+        "cells and parts, without strap, tape and solder",
+        "Weigh the built pack and put that into the design.",
+    )
     return (
-        _difference(
-            answer,
-            joints,
-            "Joints",
-            float(pack.joint_mohm),
-            found_mohm,
-            "mΩ",
-            1,
-            "strips, welds, leads and connector",
-            "Put that into the design (pack.joint_mohm).",
-        ),
-        _difference(
-            answer,
-            masses,
-            "Pack mass",
-            float(pack.mass_g),
-            found_g,
-            "g",
-            0,
-            "cells and parts, without strap, tape and solder",
-            "Weigh the built pack and put that into the design.",
-        ),
+        _difference(answer, joints, "joint_mohm", "Joints", "mΩ", 1, *joint_words),
+        _difference(answer, masses, "mass_g", "Pack mass", "g", 0, *mass_words),
     )
 
 
 def _difference(
     answer: SizingResult,
     pack: Pack,
+    key: str,
     name: str,
-    stated: float,
-    found: float,
     unit: str,
     decimals: int,
     what: str,
     put: str,
-) -> Difference:
+) -> str:
+    """A figure of a pack as found beside that of the design, and what it does to the answer."""
+    stated, found = (float(getattr(one, key)) for one in (answer.design.pack, pack))
     design: Any = replace(answer.design, pack=pack, today=None)
     then = size(design)
     before, after = float(answer.point.endurance_min), float(then.point.endurance_min)
@@ -322,4 +289,4 @@ def _difference(
     if newly or (then.stops and not answer.stops):
         reasons = ", ".join(sorted(newly)) or "it becomes unsafe"
         said += f" With it a limit breaks: {reasons}. Size it anew before building."
-    return Difference(name, stated, found, unit, after, after - before, said)
+    return said

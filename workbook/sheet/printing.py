@@ -6,11 +6,11 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterable
 from pathlib import Path
+from typing import Unpack
 
 from workbook.errors import InputError, shortened, visible
-from workbook.files.writing import SeenFiles, may_write, write_bytes, write_text
+from workbook.files.writing import Saving, may_write, write_bytes, write_text
 
 BROWSERS = ("chromium", "chromium-browser")
 LONGEST_S = 120.0
@@ -88,28 +88,20 @@ def check_ending(path: Path, endings: tuple[str, ...] = (".html", ".htm")) -> No
         )
 
 
-def write_page(
-    path: Path,
-    html: str,
-    *,
-    overwrite: bool = False,
-    inputs: Iterable[Path] = (),
-    seen: SeenFiles | None = None,
-) -> None:
+def write_page(path: Path, html: str, **how: Unpack[Saving]) -> None:
     """Write a page that is to be printed, as a PDF where the file's name ends so.
 
     Args:
         path: the file, named .html or .pdf.
         html: the page.
-        overwrite, inputs, seen: as `workbook.files.writing.write_text` takes them.
+        how: how it may be written; see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: it cannot be written or printed, and nothing was written.
     """
-    inputs = tuple(inputs)
-    may_write(path, overwrite=overwrite, inputs=inputs)
+    may_write(path, overwrite=how.get("overwrite", False), inputs=how.get("inputs", ()))
     check_ending(path, (".html", ".htm", ".pdf"))
     if path.suffix.lower() != ".pdf":
-        write_text(path, html, overwrite=overwrite, inputs=inputs, seen=seen)
-        return
-    write_bytes(path, pdf_of(html), overwrite=overwrite, inputs=inputs, seen=seen)
+        write_text(path, html, **how)
+    else:
+        write_bytes(path, pdf_of(html), **how)
