@@ -392,6 +392,28 @@ def test_designs_are_compared(capsys: pytest.CaptureFixture[str]) -> None:
     assert "two designs of one type of craft" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        (["compare"], "Census six-rotor, long survey: "),
+        (["conditions"], "Fewer than half"),
+        (["sweep", "--parallel", "1"], "None of the "),
+        (["cells", str(NOTEBOOKS / "cell_logs" / "doubtful_batch.csv")], "leave them out"),
+        (
+            ["flight", str(NOTEBOOKS / "logs" / "wing.csv")],
+            "Unsafe: 2.51 V per cell is under 2.8 V",
+        ),
+    ],
+    ids=lambda given: given[0] if isinstance(given, list) else "",
+)
+def test_why_it_does_not_hold_stands_on_standard_error(
+    club: Path, capsys: pytest.CaptureFixture[str], command: list[str], said: str
+) -> None:
+    path = changed(club, "parallel = 3", "parallel = 2")
+    assert main([command[0], str(path), *command[1:], "--json"]) == 1
+    assert said in capsys.readouterr().err
+
+
 def test_a_budget_of_an_unsafe_design_says_so_first(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -530,6 +552,7 @@ def test_a_book_that_says_unsafe_ends_with_1_when_looked_at(tmp_path, capsys):
     assert main(["book", str(book), "--knocked", "off the bench"]) == 0
     assert "UNSAFE" in capsys.readouterr().err
     assert main(["book", str(book)]) == 1
+    assert "UNSAFE" in capsys.readouterr().err
     assert main(["book", str(book), "--tested", "--resistance", "41mohm"]) == 0
     assert capsys.readouterr().err == ""
     assert main(["book", str(book)]) == 0

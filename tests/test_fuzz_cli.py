@@ -312,6 +312,7 @@ def keeps_its_promise(told: Told, arguments: list[str]) -> None:
     assert not CONTROL.search((told.out + told.err).replace("\n", "").replace(os.linesep, ""))
     assert told.code != 2 or told.err.strip()
     assert told.code != 1 or any(word in told.out + told.err for word in VERDICTS), told
+    assert told.code != 1 or told.err.strip(), (arguments, told)
     if "--json" in arguments and told.code < 2:
         json.loads(told.out, parse_constant=lambda name: pytest.fail(f"{name} is no JSON"))
 

@@ -189,7 +189,9 @@ def _tables(options: argparse.Namespace, file: DesignFile) -> int:
 
     rows = compare_tables(file.design, tables_of(file).tables)
     _show(options, lambda: [row.as_dict() for row in rows], lambda: tables_text(rows))
-    return HOLDS if all(row.holds for row in rows if row.in_use) else BROKEN
+    broken = [name for row in rows if row.in_use for name in row.broken]
+    tell(f"With the design's own table, {name} does not hold." for name in broken)
+    return BROKEN if broken else HOLDS
 
 
 @_command(
@@ -256,7 +258,10 @@ def _catalogue(options: argparse.Namespace) -> int:
 
     found = merge_cells(options.mine, options.theirs, take=options.take)
     print(found.text())
-    return BROKEN if found.conflicts or found.faults else HOLDS
+    apart = len(found.conflicts) + len(found.faults)
+    if apart:
+        tell([f"Not one catalogue yet: {apart} of them in conflict, or left out."])
+    return BROKEN if apart else HOLDS
 
 
 @_command(
@@ -283,6 +288,7 @@ def _compare(options: argparse.Namespace) -> int:
         lambda: [answer.as_dict() for answer in answers],
         lambda: designs_text(answers, change),
     )
+    tell(f"{one.design.name}: {reason}" for one in answers for reason in one.reasons)
     return HOLDS if all(answer.holds for answer in answers) else BROKEN
 
 
@@ -319,7 +325,10 @@ def _budget(options: argparse.Namespace) -> int:
         lambda: verdict + budget_text(found),
     )
     tell(sized.reasons)
-    return HOLDS if sized.holds and not found.met_pct < HALF_PCT else BROKEN
+    too_few = found.met_pct < HALF_PCT
+    if too_few and sized.holds:
+        tell(["Fewer than half of its flights last the time asked for."])
+    return BROKEN if too_few or not sized.holds else HOLDS
 
 
 MOST_CELLS = 100
@@ -408,7 +417,10 @@ def _sweep(options: argparse.Namespace) -> int:
             say_json(found.as_dict())
         elif options.csv is None:
             print(sweep_text(found))
-    return HOLDS if len(found.survivors()) else BROKEN
+    if not len(found.survivors()):
+        tell([f"None of the {found.worked} packs that were tried holds."])
+        return BROKEN
+    return HOLDS
 
 
 @_command(
@@ -420,6 +432,7 @@ def _conditions(options: argparse.Namespace) -> int:
 
     found = situations(_file(options).design)
     _show(options, lambda: [one.as_dict() for one in found], lambda: situations_text(found))
+    tell(found[0].result.reasons)
     return HOLDS if found[0].result.holds else BROKEN
 
 
@@ -527,8 +540,7 @@ def _book(options: argparse.Namespace) -> int:
         tell(found.stops)
         return code
     _show(options, found.as_dict, lambda: book_text(found))
-    if options.json:
-        tell(found.stops)
+    tell(found.stops)
     return BROKEN if found.stops else HOLDS
 
 
@@ -588,7 +600,10 @@ def _cells(options: argparse.Namespace) -> int:
     if not options.json:
         tell(log.notes)
     _show(options, lambda: arrived.as_dict(dealt), lambda: arrival_text(arrived, dealt))
-    return HOLDS if arrived.holds else BROKEN
+    if arrived.holds:
+        return HOLDS
+    tell([arrived.verdict])
+    return BROKEN
 
 
 @_command(
@@ -701,6 +716,7 @@ def _flight(options: argparse.Namespace) -> int:
     if options.save:
         write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)
         tell([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
+    tell(f"{line.label}: {line.judgement}" for one in held for line in one.worse_lines)
     return HOLDS if all(one.holds for one in held) else BROKEN
 
 

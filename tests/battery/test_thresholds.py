@@ -30,7 +30,7 @@ class StraightCell:
         5.0,
         "curves",
     )
-    cutoff_v = 2.5
+    floor_v = 2.8
 
 
 STRAIGHT = Pack(StraightCell(), 4, 2)  # type: ignore[arg-type]

@@ -116,3 +116,12 @@ def test_too_few_tested_is_said_and_does_not_hold():
     assert "12 of 60 must be tested" in arrived.verdict
     with pytest.raises(wb.InputError, match="batch"):
         judge_arrival(lot(rng, 5), CELL, batch=4)
+
+
+def test_a_cell_that_is_not_what_was_ordered_is_never_said_to_be_used():
+    """Good beside the others, outside the datasheet: the words and the data say the same."""
+    arrived = judge_arrival(lot(np.random.default_rng(9)), wb.find_cell("Bulrush"))
+    told = arrived.as_dict()
+    assert not told["holds"]
+    assert {one["verdict"] for one in told["cells"] if one["reasons"]} == {"set aside"}
+    assert all((one["verdict"] == "use") == (not one["reasons"]) for one in told["cells"])

@@ -164,6 +164,39 @@ def test_a_current_above_the_burst_limit_is_said_unsafe(census_six: Design) -> N
     volts = np.where((log.time_s > 100) & (log.time_s < 104), 17.0, log.voltage_v)
     found = compare_flight(census_six, replace(log, current_a=amps, voltage_v=volts))
     assert "Unsafe" in found.line("peak_cell_a").judgement
+    assert found.line("peak_cell_a").unsafe
+    assert not any(line.key == "lowest_cell_v" for line in found.lines)  # 17.0 V / 6 = 2.83 V
+
+
+def test_cells_below_their_floor_are_said_unsafe_wherever_it_was(census_six: Design) -> None:
+    """Four seconds at 16.2 V in the middle of a flight that lands well: 2.7 V per cell, under 2.8 V."""
+    rng = np.random.default_rng(3)
+    truth = simulated.Truth(
+        np.array([420.0]), np.array([14.0]), np.array([1.0]), np.array([1.0]), hover_s=200.0
+    )
+    log = fly(census_six, truth, rng).log(0, Sensor(), rng)
+    dip = (log.time_s > 100) & (log.time_s < 104)
+    low = replace(
+        log,
+        voltage_v=np.where(dip, 16.2, log.voltage_v),
+        current_a=np.where(dip, 45.0, log.current_a),
+    )
+    found = compare_flight(census_six, low)
+    assert [line.key for line in found.lines if line.unsafe] == ["lowest_cell_v"]
+    assert "2.70 V per cell is under 2.8 V" in found.line("lowest_cell_v").judgement
+    assert not found.holds
+
+
+def test_a_pack_hotter_than_its_cells_stand_is_said_unsafe(census_six: Design) -> None:
+    rng = np.random.default_rng(3)
+    truth = simulated.Truth(
+        np.array([420.0]), np.array([14.0]), np.array([1.0]), np.array([1.0]), hover_s=200.0
+    )
+    log = fly(census_six, truth, rng).log(0, Sensor(), rng)
+    hot_c = census_six.pack.cell.max_temperature_c + 0.4
+    found = compare_flight(census_six, replace(log, temperature_c=np.full(len(log), hot_c)))
+    assert found.line("temperature_c").unsafe
+    assert "Unsafe: 61 °C is above the 60 °C" in found.line("temperature_c").judgement
 
 
 def test_a_pack_that_was_not_full_is_flown_so_by_the_plan(census_six: Design) -> None:

@@ -82,7 +82,8 @@ def test_the_trace_of_the_flight_lies_on_its_place() -> None:
 def test_what_is_unsafe_is_said_first() -> None:
     found, _ = flight()
     line = found.line("peak_cell_a")
-    bad = replace(line, within=False, judgement="Unsafe: 40 A is above the cell's burst current.")
+    words = "Unsafe: 40 A is above the cell's burst current."
+    bad = replace(line, within=False, judgement=words, unsafe=True)
     told = verdict_lines([*(one for one in found.lines if one.key != line.key), bad])
     assert told[0] == "UNSAFE: do not fly it so again."
     assert "above the cell's burst current" in told[1]

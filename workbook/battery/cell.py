@@ -23,6 +23,9 @@ from workbook.fitting import least_squares
 from workbook.numbers import FloatArray
 from workbook.working import Step, step
 
+HARD_FLOOR_V = 2.8
+"""Loaded voltage of a cell under which nothing is planned, set or flown. Common practice, no source."""
+
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
@@ -122,6 +125,11 @@ class Cell:
     max_temperature_c: float = 60.0
     price: float | None = None
     note: str = ""
+
+    @property
+    def floor_v(self) -> float:
+        """Loaded voltage under which nothing is planned, set or flown: the cutoff, but never under 2.8 V."""
+        return max(HARD_FLOOR_V, self.cutoff_v)
 
     @property
     def room_curves(self) -> tuple[DischargeCurve, ...]:

@@ -15,8 +15,6 @@ from workbook.notices import notice
 from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems, rounded
 from workbook.quantities import INPUTS, RESULTS
 
-HARD_FLOOR_V = 2.8
-"""Loaded voltage per cell under which no failsafe may lie. Source: common practice, no source."""
 AUTO_COUNT_V = 4.3
 """What a device that counts cells by itself takes for a full cell. Source: common practice."""
 RETURN_SHARE = ALARM_SHARE = 0.10
@@ -169,7 +167,7 @@ def thresholds(
         used_ah = capacity_ah * depth
         return Threshold(name, depth, loaded, rest, *pack_v, used_ah, flown_min, RULES[name])
 
-    floor_v = hard_floor_v(pack)
+    floor_v = pack.cell.floor_v
     landing = end_of(landing_v, land_depth_of_discharge)
     returning = np.maximum(landing - np.maximum(home_share, RETURN_SHARE), 0.0)
     alarm = np.maximum(returning - ALARM_SHARE, 0.0)
@@ -205,11 +203,6 @@ def _refuse(
     refuse(range_problems(ranges))
 
 
-def hard_floor_v(pack: Pack) -> float:
-    """Loaded voltage per cell under which no failsafe may lie, for a pack's cell."""
-    return max(HARD_FLOOR_V, pack.cell.cutoff_v)
-
-
 def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Problem]:
     """What a single design's thresholds call for, in words."""
     alarm, home, land = found.alarm, found.return_home, found.land
@@ -217,9 +210,9 @@ def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Proble
         yield Problem(notice("thresholds", "cannot_fly"), "land")
         return
     land_v, home_v = (rounded(float(level.loaded_v), 2, "up") for level in (land, home))
-    if land.loaded_v < HARD_FLOOR_V:
+    if land.loaded_v < floor_v:
         low_v = rounded(float(land.loaded_v), 2, "down")
-        low = notice("thresholds", "lands_low", land_v=low_v, floor_v=HARD_FLOOR_V)
+        low = notice("thresholds", "lands_low", land_v=low_v, floor_v=floor_v)
         yield Problem(low, "land")
     if alarm.depth_of_discharge == 0:
         yield Problem(notice("thresholds", "no_time"))
@@ -343,7 +336,7 @@ def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
 def _wrong_voltage(
     pack: Pack, settings: Settings, key: str, wanted_v: float, how: str
 ) -> Iterator[Problem]:
-    series, floor_v, where = int(pack.series), hard_floor_v(pack), INPUTS[key].label
+    series, floor_v, where = int(pack.series), pack.cell.floor_v, INPUTS[key].label
     to_set = f"{_to_set(settings, wanted_v, series)} ({how})"
     value: float | None = getattr(settings, key)
     if not value:

@@ -230,7 +230,8 @@ class Arrival:
     @property
     def good(self) -> tuple[int, ...]:
         """Places of the cells that may be built in."""
-        return tuple(i for i in self.inspection.usable if i not in self.bad)
+        bad = set(self.bad)
+        return tuple(i for i in self.inspection.usable if i not in bad)
 
     @property
     def signs(self) -> tuple[str, ...]:
@@ -335,7 +336,7 @@ class Arrival:
             "cells": [
                 {
                     "name": one.name,
-                    "verdict": "use" if i in self.good else one.verdict,
+                    "verdict": self.verdict_of(i),
                     "reasons": list(self.reasons(i)),
                 }
                 for i, one in enumerate(self.inspection.cells)
@@ -349,6 +350,13 @@ class Arrival:
         good = self.cells.only(list(self.good))
         names = np.array(good.name)[np.isfinite(good.capacity_ah)]
         return [names[row].tolist() for row in matching.groups]
+
+    def verdict_of(self, place: int) -> str:
+        """Of one cell, beside the others and the datasheet: "use", "set aside" or "reject"."""
+        if place in self.good:
+            return "use"
+        beside = self.inspection.cells[place].verdict
+        return "set aside" if beside == "use" else beside
 
     def reasons(self, place: int) -> tuple[str, ...]:
         """Why a cell is not to be built in, against the others and against the datasheet."""

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from workbook.battery.cell import Cell
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
 from workbook.data.tables import data_rows
@@ -24,7 +25,7 @@ from workbook.flightlog.phases import Phases, find_phases
 from workbook.flightlog.planned import Band, PlannedFlight, as_flown, planned_flight
 from workbook.flightlog.slip import ChargerSlip
 from workbook.notices import notice
-from workbook.numbers import in_digits, plain
+from workbook.numbers import in_digits, plain, rounded
 from workbook.quantities import unit_of
 from workbook.sizing.calibration import COVERAGE, Readings, TestFlight, calibrate
 from workbook.sizing.conditions import flown_state
@@ -56,6 +57,7 @@ class ComparedLine:
         within: whether plan and budget had room for it; None where that cannot be told.
         worse: where it lies outside, whether on the side that costs time or margin.
         judgement: in words.
+        unsafe: whether it lies beyond what the cell stands, whatever was planned.
     """
 
     key: str
@@ -69,6 +71,7 @@ class ComparedLine:
     within: bool | None
     worse: bool
     judgement: str
+    unsafe: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,9 +134,14 @@ class FlightComparison:
         return next(line for line in self.lines if line.key == key)
 
     @property
+    def worse_lines(self) -> tuple[ComparedLine, ...]:
+        """What lies outside of what plan and budget left room for, on the side that costs."""
+        return tuple(line for line in self.lines if line.within is False and line.worse)
+
+    @property
     def holds(self) -> bool:
-        """Whether nothing lies outside what plan and budget left room for, on the side that costs."""
-        return not any(line.within is False and line.worse for line in self.lines)
+        """Whether nothing is worse than plan and budget left room for."""
+        return not self.worse_lines
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, the unit as suffix; None where a figure is not known."""
@@ -150,6 +158,7 @@ class FlightComparison:
                     **plain({name: getattr(line, name) for name in figures}),
                     "unit": line.unit,
                     "within": line.within,
+                    "unsafe": line.unsafe,
                     "judgement": line.judgement,
                 }
                 for line in self.lines
@@ -350,7 +359,7 @@ def _lines(
     own_off = (
         np.hypot(measures.steady_power_w.off, avionics_w * may.avionics_pct / 100.0) / motors_w
     )
-    factor = motors_w / evidence.motors_w
+    factor, lowest = motors_w / evidence.motors_w, measures.lowest_cell_v
     found = {
         "energy_wh": measures.energy_wh,
         "charge_ah": measures.charge_ah,
@@ -362,6 +371,7 @@ def _lines(
         "peak_power_w": measures.peak_power_w,
         "peak_cell_a": Reckoned(measures.peak_a.value / parallel, measures.peak_a.off / parallel),
         "pack_resistance_mohm": _pack_mohm(design, measures, may),
+        "lowest_cell_v": lowest if lowest.value < design.pack.cell.floor_v else UNKNOWN,
         "landing_cell_v": measures.landing_cell_v,
         "landing_rest_cell_v": measures.rest_cell_v,
         "reserve_min": _reserve_min(design, measures, may),
@@ -395,23 +405,40 @@ def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[An
             within, words = None, f"{words[:-1]}, by less than it may be off."
     if within is False and not worse:
         words = f"better than the plan: {words}"
-    if key == "peak_cell_a":
-        words = f"{words} {_current_words(value, design)}".strip()
+    cell = design.pack.cell
+    if key == "peak_cell_a" and value <= cell.burst_a:
+        which = "over_continuous" if value > cell.continuous_a else "within_continuous"
+        words = f"{words} {notice('flight', which, cell_a=value, cell=cell)}"
     if key == "temperature_c":
         words += " A sensor on the wrap reads less than the inside of the hottest cell."
+    unsafe = _unsafe(key, value, cell)
+    if unsafe:
+        within, worse, words = False, True, f"{words} {unsafe}"
     return ComparedLine(
-        key, label, unit, planned.plan(key), low, high, value, off, within, worse, words
+        key,
+        label,
+        unit,
+        planned.plan(key),
+        low,
+        high,
+        value,
+        off,
+        within,
+        worse,
+        words,
+        bool(unsafe),
     )
 
 
-def _current_words(cell_a: float, design: Design[Any]) -> str:
-    """The highest current of a cell against the cell's own limits."""
-    cell = design.pack.cell
-    if cell_a > cell.burst_a:
-        return notice("flight", "over_burst", cell_a=cell_a, cell=cell)
-    if cell_a > cell.continuous_a:
-        return notice("flight", "over_continuous", cell_a=cell_a, cell=cell)
-    return notice("flight", "within_continuous", cell_a=cell_a, cell=cell)
+def _unsafe(key: str, value: float, cell: Cell) -> str:
+    """What is unsafe about a figure of a flight, whatever was planned; empty where nothing is."""
+    if key == "peak_cell_a" and value > cell.burst_a:
+        return notice("flight", "over_burst", cell_a=value, cell=cell)
+    if key in ("lowest_cell_v", "landing_cell_v", "landing_rest_cell_v") and value < cell.floor_v:
+        return notice("flight", "under_floor", cell_v=rounded(value, 2, "down"), cell=cell)
+    if key == "temperature_c" and value > cell.max_temperature_c:
+        return notice("flight", "too_hot", hot_c=rounded(value, 0, "up"), cell=cell)
+    return ""
 
 
 def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> Reckoned:

@@ -58,6 +58,7 @@ class FlightMeasures:
         rest_power_w: on the ground, as read.
         landing_cell_v: under load, just before landing.
         rest_cell_v: of a cell at rest, after the flight.
+        lowest_cell_v: under load, anywhere in flight.
         temperature_c: highest.
         gain_pct: how far off all power may be by the instruments' scale, percent, 95 times in 100.
         alone_pct: how far off the steady power may be by this flight alone.
@@ -79,6 +80,7 @@ class FlightMeasures:
     rest_power_w: Reckoned = UNKNOWN
     landing_cell_v: Reckoned = UNKNOWN
     rest_cell_v: Reckoned = UNKNOWN
+    lowest_cell_v: Reckoned = UNKNOWN
     temperature_c: float = np.nan
     speed_m_s: float = np.nan
     fit: PackFit | None = None
@@ -117,6 +119,7 @@ def measure_log(
     steady_off = math.hypot(steady * gain_pct / 100.0, zero.off * volts, alone_w)
     edge_s = max(2.0, 2.0 * log.step_s)
     peak_a, peak_w = (float(np.max(_calmed(x, log.step_s))) for x in (amps, power))
+    low_v = float(np.min(_calmed(air.voltage_v[known], log.step_s))) / float(design.pack.series)
     fit = fit_pack(log, (start, end), design, steady, may)
     speed = None if log.speed_m_s is None else log.speed_m_s[rows]
     flown_h = hours or np.nan
@@ -133,6 +136,7 @@ def measure_log(
         rest,
         _landing(log, phases, design, may),
         _at_rest(log, phases, design, may, fit),
+        Reckoned(low_v, low_v * may.voltage_pct / 100.0),
         float(np.max(_known(log.temperature_c))) if _known(log.temperature_c).size else np.nan,
         float(np.mean(_known(speed))) if _known(speed).size else np.nan,
         fit,

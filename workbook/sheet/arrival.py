@@ -129,9 +129,8 @@ def arrival_text(arrived: Arrival, matching: Matching | None = None) -> str:
     if arrived.bad:
         lines.append("")
     for place in arrived.bad:
-        one = arrived.inspection.cells[place]
-        verdict = "set aside" if one.verdict == "use" else one.verdict
-        lines.append(f"{one.name}: {verdict}. {' '.join(arrived.reasons(place))}")
+        name = arrived.inspection.cells[place].name
+        lines.append(f"{name}: {arrived.verdict_of(place)}. {' '.join(arrived.reasons(place))}")
     if matching is not None:
         lines += ["", f"Dealt into groups: the weakest holds {matching.weakest_ah:.3f} Ah."]
     return "\n".join(lines)

@@ -23,8 +23,6 @@ from workbook.sheet.build import MARGIN_MM, bottom_line, page_template, paper_na
 from workbook.sheet.printing import write_page
 
 TEMPLATE = Path(__file__).with_name("flight_report.html.j2")
-UNSAFE = "Unsafe:"
-"""Begins what a comparison says of a current above the cells' own limit."""
 WIDE_MM, HIGH_MM = 186.0, 62.0
 ROOM_MM = {"left": 14.0, "right": 34.0, "top": 3.0, "bottom": 12.0}
 LETTERS_MM = 3.3
@@ -75,7 +73,7 @@ def flight_report_html(
         bottom_line=bottom_line(f"flight of {found.design.name}", date),
         flown_words=f"{_flown_words(found)} Reported {date}.",
         verdict=verdict,
-        unsafe=verdict[0].startswith("UNSAFE"),
+        unsafe=any(line.unsafe for line in found.lines),
         drawing=Markup(flight_drawing(found)),  # made of figures, no user's text in it
         digits=in_digits,
         correction=correction,
@@ -139,7 +137,7 @@ def verdict_lines(lines: Sequence[ComparedLine]) -> list[str]:
     Args:
         lines: of a comparison.
     """
-    unsafe = [line for line in lines if UNSAFE in line.judgement]
+    unsafe = [line for line in lines if line.unsafe]
     outside = [line for line in lines if line.within is False]
     if unsafe:
         return [

@@ -39,9 +39,6 @@ Source: Thue; Fejes Toth (1940)."""
 CLOSE_PCT = 10.0
 """A margin below this is called close. Common practice, no source."""
 
-FLOOR_LOADED_V = 2.8
-"""No flight is planned below this cell voltage under load. Common practice, no source."""
-
 HIGHEST_CHARGE_V = 4.20
 """Usual full-charge voltage of a lithium-ion cell. Common practice; the cell's datasheet rules."""
 
@@ -327,7 +324,7 @@ class Subject:
     @property
     def floor_v(self) -> float:
         """Lowest cell voltage under load that any plan may reach."""
-        return max(FLOOR_LOADED_V, self.cell.cutoff_v)
+        return self.cell.floor_v
 
     @property
     def allowed_cell_a(self) -> FloatArray:

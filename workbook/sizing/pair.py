@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
-from workbook.battery.thresholds import HARD_FLOOR_V, RETURN_SHARE
+from workbook.battery.thresholds import RETURN_SHARE
 from workbook.battery.two_packs import (
     ONE_PACK,
     Joining,
@@ -167,7 +167,7 @@ def _left_at(when: str, depth: float, left: OperatingPoint[Any, Any]) -> LeftAlo
     run = constant_power(
         cell.model,
         left.cell_power_w,
-        max(HARD_FLOOR_V, cell.cutoff_v, float(left.cell_power_w) / cell.continuous_a),
+        max(cell.floor_v, float(left.cell_power_w) / cell.continuous_a),
         1.0,
         extra_mohm=load.joint_mohm,
         resistance_factor=load.allowances.resistance_factor,
