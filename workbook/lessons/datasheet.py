@@ -172,9 +172,7 @@ class CellFitter(Panel):
         self._build_controls()
         across = "charge taken, Ah"
         self.chart = LineChart("Points and fit", across, "voltage, V", height_px=290)
-        self.residuals = LineChart(
-            "Error of the fit", across, "measured less fitted, mV", height_px=190
-        )
+        self.residuals = LineChart("Error of the fit", across, "error, mV", height_px=190)
         self.table, self.notices = Table(), Notices()
         self.live = Live(self.inputs, own_cell, self._render)
         left = W.VBox(
@@ -253,8 +251,8 @@ class CellFitter(Panel):
         last = max(c.capacity_ah[-1] for c in curves)
         self.chart.update(
             [
-                Line(c.name, c.capacity_ah, c.model_v, role)
-                for c, role in zip(shown, LINE_ROLES, strict=False)
+                Line(c.name, c.capacity_ah, c.model_v, role, 0.3 + 0.16 * number)
+                for number, (c, role) in enumerate(zip(shown, LINE_ROLES, strict=False))
             ],
             x_range=(0.0, last),
             y_range=(made.cell.cutoff_v - 0.1, made.cell.charge_v + 0.1),
@@ -263,10 +261,11 @@ class CellFitter(Panel):
         self.residuals.show_dots(charge, np.concatenate([c.residual_mv for c in curves]))
         worst = max(10.0, *(c.worst_mv for c in curves))
         self.residuals.update(
-            levels=[Level("no residual", 0.0, "faint")],
+            levels=[Level("no error", 0.0, "faint")],
             x_range=(0.0, last),
             y_range=(-1.1 * worst, 1.1 * worst),
-            finding="Where dots of one charge leave the line together, one of them was read wrongly: look again.",
+            finding="A dot above 0 was read higher than the fit. Where dots at one charge lie off the line together, look at "
+            "them again: one was read wrongly.",
         )
         self.table.update(
             ["curve", "points", "off, rms", "off, worst"],

@@ -515,8 +515,10 @@ class LineChart(PlaneChart):
         for mark, point in zip_longest(self._points, shown.points):
             _draw_point(mark, point)
         on_top = [v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high]
-        self._write_names(self._write_top_names(on_top))
-        self._write_names_on()
+        named = self._names_on_curves()
+        on, off = ([], named) if self._few_names else (named, [])
+        covered = self._write_names_on(on)
+        self._write_names(self._write_top_names(on_top), covered, off)
 
     def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
         known = 0 if line is None else _known(line)
@@ -534,11 +536,13 @@ class LineChart(PlaneChart):
             stroke_width=look.width_px * (1.5 if self.text_px > TEXT_PX else 1.0),
         )
 
-    def _write_names(self, top: float) -> None:
-        """Names beside points, at the ends of curves and levels, from so many pixels downwards."""
+    def _write_names(self, top: float, covered: FloatArray, more: Sequence[Name]) -> None:
+        """Names beside points, at the ends of curves and levels, from so many pixels downwards, off what is covered;
+        and some more."""
         shown, x_axis, y_axis = self._shown, self._ticks["x"], self._ticks["y"]
         points = [p for p in shown.points if np.isfinite(p.x) and np.isfinite(p.y)]
         beside = [Name(p.name, float(p.x), float(p.y), p.role, True) for p in points]
+        beside += more
         beside.sort(key=lambda name: name.role != "faint")  # they have least room
         at_ends = [
             Name(line.name, *end, line.role)
@@ -552,30 +556,50 @@ class LineChart(PlaneChart):
         ]
         at_ends.sort(key=lambda name: -name.y)
         across = np.linspace(x_axis.low, x_axis.high, max(self.plot_px[0] // 4, 2))
-        avoid = [self._pixels(*_along(line, across)) for line in shown.lines]
+        avoid = [covered, *(self._pixels(*_along(line, across)) for line in shown.lines)]
+        avoid += [self._pixels(across, np.full_like(across, v.y)) for v in shown.levels]
         upright = np.linspace(y_axis.low, y_axis.high, max(self.plot_px[1] // 8, 2))
         avoid += [self._pixels(np.full_like(upright, v.x), upright) for v in shown.verticals]
         marks = self._pixels([p.x for p in points], [p.y for p in points])
         self._write([*beside, *at_ends], avoid, marks, 10.0, top)
 
-    def _write_names_on(self) -> None:
-        """Names that stand on their curves; in little room the outer two alone, the last one's under it."""
-        lines = [line for line in self._shown.lines if line.named_at is not None]
-        under = np.zeros(len(lines))
-        if self.plot_px[0] < FEW_NAMES_PX and len(lines) > 1:
-            first, last = lines[0], lines[-1]
-            lines = [first, replace(last, named_at=first.named_at)]
-            under = np.array([0.0, 2.0 * self.text_px])
-        at = [int((line.named_at or 0.0) * (len(line.x) - 1)) for line in lines]
-        up = np.array([line.y[k] for line, k in zip(lines, at, strict=True)], dtype=float)
+    @property
+    def _few_names(self) -> bool:
+        return self.plot_px[0] < FEW_NAMES_PX
+
+    def _names_on_curves(self) -> list[Name]:
+        """Names that stand on their curves; in little room the outer two alone, over and under them."""
+        named = [line for line in self._shown.lines if line.named_at is not None]
+        if self._few_names and len(named) > 1:
+            named = [named[0], replace(named[-1], named_at=named[0].named_at)]
+        under = 2.0 * self.text_px * self._ticks["y"].span / self.plot_px[1]
+        names = []
+        for number, line in enumerate(named):
+            share = (line.named_at or 0.0) * (len(line.x) - 1)
+            x, y = (float(np.interp(share, np.arange(len(at)), at)) for at in (line.x, line.y))
+            lower = under if self._few_names and number else 0.0
+            names.append(Name(line.name, x, y - lower, line.role, beside=self._few_names))
+        return names
+
+    def _write_names_on(self, names: Sequence[Name]) -> FloatArray:
+        """Write names on their curves, which they break; returns the places that they cover, in pixels."""
         put(
             self._names_on,
-            x=np.array([line.x[k] for line, k in zip(lines, at, strict=True)], dtype=float),
-            y=up - under * self._ticks["y"].span / self.plot_px[1],
-            text=texts([line.name for line in lines]),
-            y_offset=-8,
-            colors=[role(line.role).colour for line in lines] or [INK],
+            x=np.array([name.x for name in names]),
+            y=np.array([name.y for name in names]),
+            text=texts([name.text for name in names]),
+            colors=[role(name.role).colour for name in names] or [INK],
         )
+        middles = self._pixels([n.x for n in names], [n.y for n in names])
+        halves = [0.28 * self.text_px * len(name.text) for name in names]
+        steps = np.linspace(-1.0, 1.0, 9)
+        return np.array(
+            [
+                (x + half * step, y)
+                for (x, y), half in zip(middles, halves, strict=True)
+                for step in steps
+            ]
+        ).reshape(-1, 2)
 
     def _write_top_names(self, verticals: Sequence[Vertical]) -> float:
         """Names over upright lines; returns how far down other names stay clear of them."""

@@ -94,9 +94,15 @@ class Box:
     other_left: float | None = None
 
     def over(self, other: Box) -> bool:
-        """Whether it stands above or below another."""
-        return self.left < other.left + other.width and other.left < self.left + self.width
+        """Whether it stands above or below another, or would end against it."""
+        return (
+            self.left < other.left + other.width + APART_PX
+            and other.left < self.left + self.width + APART_PX
+        )
 
+
+APART_PX = 6.0
+"""Between two labels on one line."""
 
 COVERING_PX, HIDING_PX, ASIDE_PX = 60.0, 120.0, 4.0
 """How far a label would rather move than cover a curve or a marked point, or stand on the other side of its own."""
