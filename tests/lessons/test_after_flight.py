@@ -36,6 +36,15 @@ def test_every_figure_stands_beside_its_plan(view, page) -> None:
     assert [x.label for x in judged if f"{x.label}: {x.judgement}" not in told] == []
 
 
+def test_a_flight_below_the_cells_floor_is_said_unsafe_above_all_else(view, page) -> None:
+    assert page.verdict.html.value == ""
+    pack = page.own.file.design.pack  # six in series: 16.5 V at rest are 2.75 V per cell
+    page.take_slip(ChargerSlip(21.0, 7.2, after_v=2.75 * pack.series), 20.0, 20.0)
+    said = plain(page.verdict.html.value)
+    assert "UNSAFE" in said
+    assert "2.75 V per cell is under 2.8 V" in said
+
+
 def test_the_correction_is_that_of_the_computation(view, page) -> None:
     found = correct(view.plans[view.result.flight], [view.result.compared])
     text = plain(page.figures.html.value)

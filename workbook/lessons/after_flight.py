@@ -18,12 +18,12 @@ from workbook.lessons.learner import LearnersDesign, keep
 from workbook.lessons.page_writer import PageWriter
 from workbook.lessons.slip_form import SlipForm
 from workbook.numbers import in_digits, plain
-from workbook.sheet.flight_report import write_flight_report
+from workbook.sheet.flight_report import verdict_lines, write_flight_report
 from workbook.sizing.design import Design
 from workbook.widgets.parts import Reply, button, finding_html, heading, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
-from workbook.widgets.verdict import Notices
+from workbook.widgets.verdict import Notices, Verdict
 
 WITHIN = {True: "✓ yes", False: "✕ no", None: "… not told"}
 """Of a line that is within what the budget left room for, outside, or cannot be told."""
@@ -58,7 +58,8 @@ class AfterFlight(Panel):
         self.counted: dict[str, FlightComparison] = {}
         self.correction: Correction | None = None
         self.doubted: Correction | None = None
-        self.compared, self.figures, self.notes = Table(), Table(), Notices()
+        self.verdict, self.notes = Verdict(), Notices()
+        self.compared, self.figures = Table(), Table()
         self.apart = Notices()
         self.evidence = W.HTML()
         self.reply = Reply()
@@ -85,7 +86,15 @@ class AfterFlight(Panel):
         )
         super().__init__(
             heading("The flight against its plan"),
-            *(self.slip, self.compared, self.notes, self.figures, self.apart, self.evidence),
+            *(
+                self.slip,
+                self.verdict,
+                self.compared,
+                self.notes,
+                self.figures,
+                self.apart,
+                self.evidence,
+            ),
             wrapped(self.count_button, self.anew_button, self.save_button, self.undo_button),
             *(self.reply, self.writer),
             name="after-flight",
@@ -101,6 +110,9 @@ class AfterFlight(Panel):
             mine: whether it is a flight of the learner's own craft.
         """
         self.shown, self.opened, self.mine = found, opened, mine
+        self.verdict.html.value = ""
+        if any(line.unsafe for line in found.lines):
+            self.verdict.update("unsafe", " ".join(verdict_lines(found.lines)[1:]))
         self.compared.update(
             ("", "plan", "budget, 9 in 10", "measured", "within?"),
             [
