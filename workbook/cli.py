@@ -183,11 +183,10 @@ def _size(options: argparse.Namespace) -> int:
 
 
 def _tables(options: argparse.Namespace, file: DesignFile) -> int:
-    from workbook.files.design_file import tables_of
     from workbook.sheet.text import tables_text
     from workbook.sizing.compare import compare_tables
 
-    rows = compare_tables(file.design, tables_of(file).tables)
+    rows = compare_tables(file.design, file.tables().tables)
     _show(options, lambda: [row.as_dict() for row in rows], lambda: tables_text(rows))
     broken = [name for row in rows if row.in_use for name in row.broken]
     tell(f"With the design's own table, {name} does not hold." for name in broken)

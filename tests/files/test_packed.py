@@ -17,7 +17,7 @@ from tests.conftest import DESIGNS
 from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell, write_cell
-from workbook.files.design_file import read_design, tables_of, write_design
+from workbook.files.design_file import read_design, write_design
 from workbook.files.packed import REMARK, packed_text
 from workbook.sizing.size import size
 
@@ -55,7 +55,7 @@ def test_it_answers_as_the_design_it_was_made_of(tmp_path: Path, design: Path) -
     assert told.replace("one.toml, inside.table", table) == json.dumps(
         size(many.design, notices=own).as_dict()
     )
-    assert len(tables_of(one).tables) == len(tables_of(many).tables)
+    assert len(one.tables().tables) == len(many.tables().tables)
     assert [cell.name for cell in one.cells] == [cell.name for cell in many.cells]
 
 

@@ -11,7 +11,7 @@ from tests.conftest import DESIGNS, power_law_table
 from tests.sizing.wings import wing
 from workbook.cli import main
 from workbook.errors import InputError
-from workbook.files.design_file import read_design, tables_of
+from workbook.files.design_file import read_design
 from workbook.sheet.text import tables_text
 from workbook.sizing.compare import changes, compare, compare_tables
 from workbook.sizing.craft_types import operate
@@ -147,7 +147,7 @@ def test_the_table_in_use_is_marked_and_others_may_lack_throttle(six_rotor: Desi
 
 def test_the_file_of_a_demo_design_holds_its_own_table() -> None:
     file = read_design(DESIGNS / "survey_six.toml")
-    rows = compare_tables(file.design, tables_of(file).tables)
+    rows = compare_tables(file.design, file.tables().tables)
     assert [row.propeller for row in rows if row.in_use] == ["15x5"]
     assert len(rows) == 2
 

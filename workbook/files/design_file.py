@@ -69,24 +69,83 @@ _Made = TypeVar("_Made")
 
 
 @dataclass(frozen=True)
-class DesignFile:
-    """A design as read: the checked file, the design made from it, and what was noticed.
+class StatedDesign:
+    """What a design file states, as checked, and where what it names is looked for.
 
     Attributes:
-        path: where it was read from; paths in it are from that folder.
+        path: of the file; paths in it are from that folder, its name tells it in messages.
         part: the checked contents.
-        design: the design.
-        table_notices: what was noticed of the thrust table.
-        text: as it stands in the file.
         anywhere: whether it may name files outside its own folders.
     """
 
     path: Path
     part: DesignPart
+    anywhere: bool
+
+    def catalogue(self) -> Catalogue:
+        """The cells that it may name; the one inside it goes before any of its name.
+
+        Raises:
+            InputError: its folder of cells cannot be used, or the cell inside it.
+        """
+        named, inside = self.part.pack.cell_folder, self.part.inside.cell
+        if named == INSIDE and inside is not None:
+            cell = cell_from_data(inside, f"{self.path.name}, inside.cell").cell
+            return with_cell(read_catalogue(), cell)
+        return read_catalogue(*([self._place(named, "pack.cell_folder")] if named else []))
+
+    def table_source(self) -> tuple[Path | str, str]:
+        """The thrust table that it names, a path or its text, and what to call it in a message."""
+        named, inside = self.part.craft.thrust_table, self.part.inside.table
+        if named == INSIDE and inside is not None:
+            return inside, f"{self.path.name}, inside.table"
+        path = self._place(named or "", "craft.thrust_table")
+        return path, path.name
+
+    def tables(self) -> ThrustTableFile:
+        """Every thrust table in the file that its table comes from; none without one.
+
+        Raises:
+            InputError: it cannot be read.
+        """
+        if self.part.craft.thrust_table is None:
+            return ThrustTableFile(())
+        return read_thrust_tables(*self.table_source())
+
+    def chosen_table(self) -> tuple[ThrustTable | None, tuple[Problem, ...]]:
+        """The thrust table that it names, and what was noticed of its file; None without one."""
+        craft, file = self.part.craft, self.tables()
+        if craft.thrust_table is None:
+            return None, ()
+        chosen = file.choose(craft.propeller, craft.table_voltage_v, craft.motor)
+        return chosen, table_notices(file, chosen)
+
+    def club_in_use(self) -> Club | None:
+        """The club whose rules bear on it: of its own folders, else the workbook's where it leaves rules to one."""
+        folder = self.path.parent
+        for place in own_folders(folder):
+            if os.path.lexists(place / CLUB_FILE):
+                return club_rules(place)
+        return club_rules(folder) if self.part.flight.rules else None
+
+    def _place(self, named: str, key: str) -> Path:
+        where = f"{self.path.name}, {key}"
+        return place_of(named, self.path.parent, where, anywhere=self.anywhere)
+
+
+@dataclass(frozen=True)
+class DesignFile(StatedDesign):
+    """A design as read: what its file states, the design made from it, and what was noticed.
+
+    Attributes:
+        design: the design.
+        table_notices: what was noticed of the thrust table.
+        text: as it stands in the file.
+    """
+
     design: AnyDesign
     table_notices: tuple[Problem, ...]
     text: str
-    anywhere: bool = False
 
     @property
     def document(self) -> tomlkit.TOMLDocument:
@@ -117,7 +176,7 @@ class DesignFile:
             InputError: that folder cannot be used any more.
         """
         own = self.design.pack.cell
-        return tuple({**self._catalogue().cells, own.name: own}.values())
+        return tuple({**self.catalogue().cells, own.name: own}.values())
 
     @property
     def datasheet_cell(self) -> Cell:
@@ -126,7 +185,7 @@ class DesignFile:
         Raises:
             InputError: its folder of cells cannot be used any more.
         """
-        return self._catalogue().find(self.part.pack.cell)
+        return self.catalogue().find(self.part.pack.cell)
 
     @property
     def cells_left_out(self) -> tuple[Problem, ...]:
@@ -135,7 +194,7 @@ class DesignFile:
         Raises:
             InputError: that folder cannot be used any more.
         """
-        return self._catalogue().notices
+        return self.catalogue().notices
 
     def with_part(self, part: DesignPart) -> DesignFile:
         """The same with other contents, as checked.
@@ -143,18 +202,13 @@ class DesignFile:
         Raises:
             InputError: the thrust table or the cell cannot be used.
         """
-        folder, where = self.path.parent, self.path.name
-        design, noticed = build_design(part, folder, where, anywhere=self.anywhere)
+        design, noticed = build_design(StatedDesign(self.path, part, self.anywhere))
         return replace(self, part=part, design=design, table_notices=noticed)
-
-    def _catalogue(self) -> Catalogue:
-        where = self.path.name
-        return _catalogue_of(self.part, self.path.parent, where, anywhere=self.anywhere)
 
     @property
     def club(self) -> ClubRules | None:
         """The rules that bear on it; None where no club's do."""
-        found = _club(self.part, self.path.parent)
+        found = self.club_in_use()
         return None if found is None else found.rules
 
     def without_rules(self, figures: Mapping[str, Any]) -> dict[str, Any]:
@@ -207,16 +261,11 @@ def check_design(data: dict[str, Any], where: str = "design") -> DesignPart:
     return check(DesignPart, data, where, together(data))
 
 
-def build_design(
-    part: DesignPart, folder: Path, where: str = "design", *, anywhere: bool = False
-) -> tuple[AnyDesign, tuple[Problem, ...]]:
+def build_design(stated: StatedDesign) -> tuple[AnyDesign, tuple[Problem, ...]]:
     """Make the design that a checked file describes, reading its thrust table and cell.
 
     Args:
-        part: the checked contents.
-        folder: of the file; paths in it are from there.
-        where: what to call it in a message.
-        anywhere: whether it may name files outside its own folders.
+        stated: the checked contents, and where they are from.
 
     Returns:
         The design, and what was noticed of its thrust table.
@@ -225,7 +274,7 @@ def build_design(
         InputError: the thrust table or the cell cannot be used; all reasons at once.
     """
     problems: list[Problem] = []
-    flown, part = part.measured, _with_flights(part)
+    flown, part, where = stated.part.measured, _with_flights(stated.part), stated.path.name
 
     def tried(key: str, make: Callable[[], _Made]) -> _Made | None:
         try:
@@ -234,22 +283,19 @@ def build_design(
             problems.extend(replace(p, where=p.where or f"{where}, {key}") for p in fault.problems)
             return None
 
-    chosen = tried(
-        "craft.thrust_table", lambda: _chosen_table(part, folder, where, anywhere=anywhere)
-    )
-    table, noticed = chosen or (None, ())
-    cell = tried("pack.cell", lambda: _cell(part, folder, where, anywhere=anywhere))
+    table, noticed = tried("craft.thrust_table", stated.chosen_table) or (None, ())
+    cell = tried("pack.cell", lambda: stated.catalogue().find(part.pack.cell))
     if cell is not None:
         in_hand = part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm
         cell = tried("pack.cell_resistance_mohm", partial(cell.as_measured, *in_hand))
     if not problems:
         problems += _cap_without_throttle(part, table, where)
     craft = tried("craft", lambda: _craft(part, table, where))
-    stated = part.today
-    today = None if stated is None else tried("today", lambda: _today(stated, where))
+    label = part.today
+    today = None if label is None else tried("today", lambda: _today(label, where))
     if problems or craft is None or cell is None:
         raise InputError(problems)
-    club = _club(part, folder)
+    club = stated.club_in_use()
     asked = _made(Flight, part.flight, **_rules(part, club))
     notices = [*noticed, *_club_notices(part, club, where)]
     notices += [*_other_figures(part, cell, where), *_unused(part, where)]
@@ -271,18 +317,6 @@ def build_design(
         _made(Joining, part.pack),
     )
     return design, tuple(notices)
-
-
-def _chosen_table(
-    part: DesignPart, folder: Path, where: str, *, anywhere: bool
-) -> tuple[ThrustTable | None, tuple[Problem, ...]]:
-    """The thrust table that a design names, and what was noticed of its file; None without one."""
-    craft = part.craft
-    if craft.thrust_table is None:
-        return None, ()
-    file = read_thrust_tables(*_table_source(part, folder, where, anywhere=anywhere))
-    chosen = file.choose(craft.propeller, craft.table_voltage_v, craft.motor)
-    return chosen, table_notices(file, chosen)
 
 
 def _cap_without_throttle(part: DesignPart, table: ThrustTable | None, where: str) -> list[Problem]:
@@ -307,32 +341,6 @@ def _craft(
     elif table is not None:
         made = _made(Multirotor, part.craft, **own)
     return made
-
-
-def _cell(part: DesignPart, folder: Path, where: str, *, anywhere: bool) -> Cell:
-    """The cell that a design names."""
-    return _catalogue_of(part, folder, where, anywhere=anywhere).find(part.pack.cell)
-
-
-def _catalogue_of(part: DesignPart, folder: Path, where: str, *, anywhere: bool) -> Catalogue:
-    """The cells that a design may name; the one inside it goes before any of its name."""
-    named = part.pack.cell_folder
-    if named == INSIDE and part.inside.cell is not None:
-        inside = cell_from_data(part.inside.cell, f"{where}, inside.cell").cell
-        return with_cell(read_catalogue(), inside)
-    place = f"{where}, pack.cell_folder"
-    return read_catalogue(*([place_of(named, folder, place, anywhere=anywhere)] if named else []))
-
-
-def _table_source(
-    part: DesignPart, folder: Path, where: str, *, anywhere: bool
-) -> tuple[Path | str, str]:
-    """A design's thrust table as `read_thrust_tables` takes it, a path or a text, and what to call it."""
-    named = part.craft.thrust_table or ""
-    if named == INSIDE and part.inside.table is not None:
-        return part.inside.table, f"{where}, inside.table"
-    path = place_of(named, folder, f"{where}, craft.thrust_table", anywhere=anywhere)
-    return path, path.name
 
 
 def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
@@ -360,14 +368,6 @@ def _unused(part: DesignPart, where: str) -> list[Problem]:
         for what, held, key, named in inside
         if held is not None and named != INSIDE
     ]
-
-
-def _club(part: DesignPart, folder: Path) -> Club | None:
-    """The club whose rules bear on a design: of its own folders, else the workbook's where it leaves rules to one."""
-    for place in own_folders(folder):
-        if os.path.lexists(place / CLUB_FILE):
-            return club_rules(place)
-    return club_rules(folder) if part.flight.rules else None
 
 
 def _rules(part: DesignPart, club: Club | None) -> dict[str, float]:
@@ -503,10 +503,9 @@ def parse_design(text: str, path: Path, *, anywhere: bool = False) -> DesignFile
     Raises:
         InputError: not TOML, or not a design that can be used.
     """
-    where = path.name
-    part = check_design(parse_toml(text, where), where)
-    design, notices = build_design(part, path.parent, where, anywhere=anywhere)
-    return DesignFile(path, part, design, notices, text, anywhere)
+    part = check_design(parse_toml(text, path.name), path.name)
+    design, notices = build_design(StatedDesign(path, part, anywhere))
+    return DesignFile(path, part, anywhere, design, notices, text)
 
 
 def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
@@ -526,22 +525,6 @@ def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
     text = design_in(read_text(path, LARGEST_PAGE), path.name)
     refuse_size(len(text.encode()), path.name, LARGEST_BYTES)
     return parse_design(text, path, anywhere=anywhere)
-
-
-def tables_of(file: DesignFile) -> ThrustTableFile:
-    """Every thrust table in the file that a design's table came from; none without one.
-
-    Raises:
-        InputError: it cannot be read any more.
-    """
-    if file.part.craft.thrust_table is None:
-        return ThrustTableFile(())
-    return read_thrust_tables(*table_source(file))
-
-
-def table_source(file: DesignFile) -> tuple[Path | str, str]:
-    """The thrust table of a design that has one, a path or its text, and what to call it in a message."""
-    return _table_source(file.part, file.path.parent, file.path.name, anywhere=file.anywhere)
 
 
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:

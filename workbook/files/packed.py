@@ -10,7 +10,7 @@ from workbook.errors import InputError
 from workbook.files.cell_file import catalogue, cell_data, differing, own_cell_path, write_cell
 from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.delimited import table_text
-from workbook.files.design_file import LARGEST_BYTES, DesignFile, parse_design, table_source
+from workbook.files.design_file import LARGEST_BYTES, DesignFile, parse_design
 from workbook.files.design_parts import FLIGHT_KEYS, INSIDE
 from workbook.files.reading import refuse_size
 from workbook.files.records import record_text
@@ -46,7 +46,7 @@ def packed_text(file: DesignFile) -> str:
         data["flight"].update({key: plain(getattr(file.design.flight, key)) for key in rules})
     inside: dict[str, Any] = {}
     if file.part.craft.thrust_table is not None:
-        lines = table_text(*table_source(file))[0].splitlines()
+        lines = table_text(*file.table_source())[0].splitlines()
         inside["table"] = "".join(f"{line}\n" for line in lines)
         data["craft"]["thrust_table"] = INSIDE
     inside["cell"] = cell_data(file.datasheet_cell)

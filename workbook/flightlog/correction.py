@@ -12,7 +12,7 @@ import numpy as np
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import polar_from_cruise
 from workbook.errors import InputError
-from workbook.files.design_file import FLOWN, DesignFile, build_design, without_measured
+from workbook.files.design_file import FLOWN, DesignFile, without_measured
 from workbook.files.design_parts import MeasuredPart
 from workbook.flightlog.comparison import Evidence, FlightComparison, compare_flight
 from workbook.flightlog.log import FlightLog
@@ -213,9 +213,7 @@ def correct_file(
     Raises:
         InputError: as `compare_flight` and `correct`.
     """
-    base, _ = build_design(
-        without_measured(file.part), file.path.parent, file.path.name, anywhere=file.anywhere
-    )
+    base = file.with_part(without_measured(file.part)).design
     return correct(base, [compare_flight(base, one, **how) for one in flown])
 
 

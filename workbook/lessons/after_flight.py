@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.errors import InputError
-from workbook.files.design_file import build_design, with_measured, without_measured
+from workbook.files.design_file import with_measured, without_measured
 from workbook.files.design_parts import DesignPart
 from workbook.flightlog.comparison import CEILINGS, FlightComparison, compare_flight
 from workbook.flightlog.correction import Correction, correct
@@ -32,9 +32,7 @@ WITHIN = {True: "✓ yes", False: "✕ no", None: "… not told"}
 def planned_design(opened: LearnersDesign) -> Design:
     """The design of a file as it was planned, without what flights have measured since."""
     file = opened.file
-    part = without_measured(file.part)
-    design, _ = build_design(part, file.path.parent, file.path.name, anywhere=file.anywhere)
-    return plain(design)  # type: ignore[no-any-return]
+    return plain(file.with_part(without_measured(file.part)).design)  # type: ignore[no-any-return]
 
 
 class AfterFlight(Panel):

@@ -16,6 +16,7 @@ from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import (
     DesignFile,
+    StatedDesign,
     build_design,
     check_design,
     measured,
@@ -276,7 +277,9 @@ class MyCraft(LiveView):
         if mission.strip():
             data |= parse_toml(mission, "mission")
         part = check_design(data, "the form")
-        design, notices = build_design(part, self.base.path.parent, "the form")
+        design, notices = build_design(
+            StatedDesign(self.base.path.with_name("the form"), part, False)
+        )
         return MyCraftResult(part, size(design, notices=notices))
 
     def render(self, result: MyCraftResult) -> None:

@@ -11,7 +11,6 @@ import numpy as np
 from typing_extensions import override
 
 from workbook.craft.thrust_table import ThrustEfficiency, ThrustTable
-from workbook.files.design_file import tables_of
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Side, plain
 from workbook.sheet.text import told
@@ -62,7 +61,7 @@ class ThrustPerAmp(LessonView):
     def build(self) -> W.Widget:
         """Two charts above each other, over the same thrust."""
         part = self.opened.file.part.craft
-        self.file = tables_of(self.opened.file)
+        self.file = self.opened.file.tables()
         own = self.file.choose(part.propeller, part.table_voltage_v, part.motor)
         other = next((t for t in self.file.tables if t is not own), None)
         names = {_name(t): t for t in self.file.tables}
