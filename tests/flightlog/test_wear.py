@@ -173,6 +173,33 @@ def test_the_price_of_a_flight() -> None:
             ["2026-08-30 stored: lowest cell 2.31 V"],
             "UNSAFE: on 2026-08-30 a group stood at 2.31 V",
         ),
+        (  # 26.5 V / 6 = 4.417 V
+            ["2026-08-30 stored: voltage at rest 26.5 V"],
+            "UNSAFE until tested: on 2026-08-30 it stood at 4.42 V per cell",
+        ),
+        (  # 14.9 V / 6 = 2.483 V
+            ["2026-08-30 stored: voltage at rest 14.9 V"],
+            "UNSAFE: on 2026-08-30 a group stood at 2.48 V",
+        ),
+        (  # 16.5 V / 6 = 2.75 V
+            ["2026-08-30 flown: time 9 min, voltage under load 16.5 V"],
+            "UNSAFE until tested: on 2026-08-30 it was flown down to 2.75 V per cell",
+        ),
+        (
+            ["2026-08-30 charged: charge 30 Ah"],
+            "UNSAFE until tested: on 2026-08-30 30 Ah went into a pack of 12 Ah",
+        ),
+        (
+            ["2026-08-30 flown: time 9 min, temperature 71 °C"],
+            "UNSAFE until tested: on 2026-08-30 its hottest cell came to 71 °C, above 60 °C",
+        ),
+        (
+            [
+                "2026-08-30 charged: charge 30 Ah",
+                "2026-08-31 tested: resistance 41 mΩ, temperature 64 °C",
+            ],
+            "30 Ah went into a pack",
+        ),
         (["2026-08-30 retired", "2026-08-31 flown: time 9 min"], "flown after that, on 2026-08-31"),
         (
             [f"2026-0{n}-01 tested: resistance {40 + 8 * n} mΩ, charge 10 Ah" for n in range(1, 6)],
@@ -181,11 +208,27 @@ def test_the_price_of_a_flight() -> None:
     ],
 )
 def test_what_is_unsafe_is_said_first(lines: list[str], told: str) -> None:
-    assert told in " ".join(seen("2026-01-01 built: rated capacity 12 Ah", *lines).stops)
+    built = "2026-01-01 built: rated capacity 12 Ah, cells in series 6"
+    assert told in " ".join(seen(built, *lines).stops)
 
 
-def test_a_pack_that_was_tested_after_a_knock_may_fly() -> None:
-    found = seen("2026-08-30 knocked", "2026-08-31 tested: resistance 41 mΩ; sound")
+def test_a_full_pack_flown_to_its_landing_and_charged_again_may_fly() -> None:
+    """At the edge of each rule: 25.5 V / 6 = 4.25 V, 16.8 V / 6 = 2.8 V, 1.15 x 12 Ah = 13.8 Ah, 60 °C."""
+    found = seen(
+        "2026-01-01 built: rated capacity 12 Ah, cells in series 6",
+        "2026-08-29 stored: voltage at rest 25.5 V",
+        "2026-08-30 flown: time 9 min, voltage under load 16.8 V, temperature 60 °C",
+        "2026-08-30 charged: charge 13.79 Ah",
+    )
+    assert found.stops == ()
+
+
+@pytest.mark.parametrize(
+    "harm", ["knocked", "charged: charge 30 Ah", "flown: time 9 min, temperature 71 °C"]
+)
+def test_a_pack_that_was_tested_after_it_was_harmed_may_fly(harm: str) -> None:
+    built = "2026-01-01 built: rated capacity 12 Ah"
+    found = seen(built, f"2026-08-30 {harm}", "2026-08-31 tested: resistance 41 mΩ; sound")
     assert found.stops == ()
 
 

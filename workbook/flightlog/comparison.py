@@ -406,9 +406,10 @@ def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[An
     if within is False and not worse:
         words = f"better than the plan: {words}"
     cell = design.pack.cell
-    if key == "peak_cell_a" and value <= cell.burst_a:
-        which = "over_continuous" if value > cell.continuous_a else "within_continuous"
-        words = f"{words} {notice('flight', which, cell_a=value, cell=cell)}"
+    if key == "peak_cell_a" and value <= cell.continuous_a:
+        words = f"{words} {notice('flight', 'within_continuous', cell_a=value, cell=cell)}"
+    elif key == "peak_cell_a" and value <= cell.burst_a:
+        words = f"{words} {notice('flight', 'over_continuous', cell_a=value, cell=cell)}"
     if key == "temperature_c":
         words += " A sensor on the wrap reads less than the inside of the hottest cell."
     unsafe = _unsafe(key, value, cell)

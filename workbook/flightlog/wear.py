@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from workbook.battery.cell import HARD_FLOOR_V
 from workbook.battery.derating import (
     RETIRE_CAPACITY,
     RETIRE_RESISTANCE,
@@ -35,6 +36,9 @@ DRIFTS = 3
 FULL_DAYS = 2
 """Days within which a pack is brought to storage voltage. Common practice, no source."""
 LOOK_DAYS = 31
+OVERCHARGED_V, MOST_CHARGE, HOTTEST_C = 4.25, 1.15, 60.0
+"""A cell's voltage at rest, its charge over the rated one, and its temperature, above which a pack is tested before it
+is used again. Common practice, no source; 60 °C is the usual limit of a datasheet in discharge."""
 DAYS_A_YEAR = 365.25
 
 
@@ -371,21 +375,64 @@ def _at_25_c(events: list[Event], taken: list[str]) -> list[float]:
     return values
 
 
+def _rest_cell_v(event: Event, series: float | None) -> float:
+    """Voltage at rest of the lowest group, or of a cell in the mean; NaN where neither is told."""
+    told = [event.figures.get("low_cell_v", math.nan)]
+    if series is not None:
+        told.append(event.figures.get("rest_v", math.nan) / series)
+    return float(np.fmin.reduce(told))
+
+
+def _harm(event: Event, book: Book) -> Iterator[tuple[str, str]]:
+    """What at an event may have damaged a pack until a test shows that it has not: its kind, and in words."""
+    series, rated_ah = book.stated("series"), book.stated("rated_ah")
+    loaded_v, hot_c = event.figures.get("loaded_v"), event.figures.get("temperature_c", -math.inf)
+    charge_ah, rest_v = event.figures.get("charge_ah", 0.0), _rest_cell_v(event, series)
+    if event.kind == "knocked":
+        yield (
+            "knocked",
+            notice(
+                "wear", "knocked", event=event, words=f" ({event.words})" if event.words else ""
+            ),
+        )
+    if rest_v > OVERCHARGED_V:
+        cell_v = rounded(rest_v, 2, "up")
+        yield "full", notice("wear", "too_full", event=event, cell_v=cell_v, most_v=OVERCHARGED_V)
+    if rated_ah is not None and charge_ah > MOST_CHARGE * rated_ah:
+        yield (
+            "charge",
+            notice("wear", "too_much", event=event, charge_ah=charge_ah, rated_ah=rated_ah),
+        )
+    if (
+        event.kind == "flown"
+        and loaded_v is not None
+        and series is not None
+        and loaded_v / series < HARD_FLOOR_V
+    ):
+        cell_v = rounded(loaded_v / series, 2, "down")
+        yield "low", notice("wear", "too_low", event=event, cell_v=cell_v, floor_v=HARD_FLOOR_V)
+    if hot_c > HOTTEST_C:
+        yield "hot", notice("wear", "too_hot", event=event, hot_c=hot_c, most_c=HOTTEST_C)
+
+
 def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:
     """Why a pack must not be charged or flown; the unsafe first."""
-    low = [e for e in book.events if e.figures.get("low_cell_v", math.inf) < ARRIVAL_REJECT_V]
+    low = [(event, _rest_cell_v(event, book.stated("series"))) for event in book.events]
+    low = [(event, low_v) for event, low_v in low if low_v < ARRIVAL_REJECT_V]
     if low:
-        low_v = low[0].figures["low_cell_v"]
-        yield notice("wear", "stood_low", event=low[0], low_v=low_v, reject_v=ARRIVAL_REJECT_V)
+        event, low_v = low[0]
+        low_v = rounded(low_v, 2, "down")
+        yield notice("wear", "stood_low", event=event, low_v=low_v, reject_v=ARRIVAL_REJECT_V)
     tests = book.of("tested")
     if tests and tests[-1].words.startswith(FAILS):
         yield notice("wear", "not_accepted", event=tests[-1])
-    knocks = [n for n, event in enumerate(book.events) if event.kind == "knocked"]
-    after = book.events[knocks[-1] :] if knocks else ()
-    if knocks and not any(e.kind == "tested" and not e.words.startswith(FAILS) for e in after):
-        event = book.events[knocks[-1]]
-        words = f" ({event.words})" if event.words else ""
-        yield notice("wear", "knocked", event=event, words=words)
+    harm: dict[str, str] = {}
+    for event in book.events:
+        found = dict(_harm(event, book))
+        if event.kind == "tested" and not found and not event.words.startswith(FAILS):
+            harm.clear()
+        harm |= found
+    yield from harm.values()
     retired = book.of("retired")
     if retired:
         used = [e for e in book.of("flown", "charged") if e.day > retired[0].day]

@@ -124,6 +124,9 @@ def note_flight(book: Path, found: FlightComparison) -> Event:
     figures = {"time_min": round(found.measures.minutes.value, 1)} | {
         key: round(measured[line], 2) for key, line in OF_BOOK.items() if line in measured
     }
+    low_v = found.measures.lowest_cell_v.value * float(found.design.pack.series)
+    if np.isfinite(low_v):
+        figures["loaded_v"] = round(low_v, 2)
     flown = found.flown
     words = f"by its log {flown.name}" if isinstance(flown, FlightLog) else "by the charger's slip"
     event = new_event("flown", figures=figures, words=words)
