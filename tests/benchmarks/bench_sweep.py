@@ -126,24 +126,6 @@ def _sweeps(design: Design) -> list[dict[str, Any]]:
     return rows
 
 
-def _tables(design: Design) -> dict[str, Any]:
-    """What endurance tables buy: 12 cells x 5 S x 8 P x 25 payloads x 20 joints, with and without."""
-    axes = {"payload_g": np.linspace(0.0, 400.0, 25), "joint_mohm": np.linspace(4.0, 20.0, 20)}
-    asked = (design, tuple(catalogue().values()), range(3, 8), range(1, 9))
-    ours_s, worked_s, found = _best(lambda: sweep(*asked, axes=axes, threads=1))
-    with patch("workbook.sizing.sweep.MANY", sys.maxsize):
-        peer_s, peer_worked_s, exact = _best(lambda: sweep(*asked, axes=axes, threads=1))
-    assert (found.survives == exact.survives).all()
-    sized, of = ((~one["screened"]).sum() for one in (found, exact))
-    return {
-        "name": f"{found.asked:,} candidates, endurance tables",
-        "ours_s": ours_s,
-        "peer": "all sized that hold on the ground",
-        "peer_s": peer_s,
-        "note": f"processor {worked_s:.2f} s to {peer_worked_s:.2f} s; {sized:,} sized of {of:,}",
-    }
-
-
 def _few_drawn(design: Design) -> dict[str, Any]:
     """What it buys to draw a few of many flights first: 12 cells x 2 S x 4 P x 25 payloads x 20 joints."""
     axes = {"payload_g": np.linspace(0.0, 400.0, 25), "joint_mohm": np.linspace(4.0, 20.0, 20)}
@@ -186,4 +168,4 @@ def _front() -> list[dict[str, Any]]:
 def run() -> list[dict[str, Any]]:
     """The rows of this benchmark."""
     design = dataclasses.replace(read_design(DESIGN).design, mission=())
-    return [*_draws(design), *_sweeps(design), _tables(design), _few_drawn(design), *_front()]
+    return [*_draws(design), *_sweeps(design), _few_drawn(design), *_front()]

@@ -9,17 +9,16 @@ import numpy as np
 import pytest
 
 from tests.conftest import DESIGNS, power_law_table, straight_cell
-from workbook.battery.discharge import constant_power
 from workbook.bench.layout import Bay
 from workbook.errors import InputError
-from workbook.files.cell_file import catalogue, find_cell
+from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
 from workbook.sizing.candidates import Sweep
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Constraints, Design
 from workbook.sizing.limits import Limit, flight_limits
 from workbook.sizing.size import size
-from workbook.sizing.sweep import forecast_limits, screening_table, sweep
+from workbook.sizing.sweep import sweep, time_limits
 
 CELLS = tuple(catalogue().values())
 SERIES, PARALLEL = range(2, 10), range(1, 13)
@@ -173,47 +172,30 @@ def test_setting_aside_early_changes_no_verdict(start: Design) -> None:
     assert np.isnan(quick["endurance_min"][~kept]).all()
 
 
-def test_endurance_tables_change_no_survivor_and_no_figure(
-    start: Design, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_missed_times_set_aside_change_no_survivor_and_no_figure(start: Design) -> None:
     """57 600 candidates of three cells: the same survivors, Pareto front and figures of all that are
     sized; only which reason is counted for the others differs."""
     asked = start.changed(wanted_min=25.0)
     axes = {"payload_g": np.linspace(0.0, 400.0, 24), "joint_mohm": np.linspace(4.0, 20.0, 20)}
     few = range(3, 8), range(1, 9)
     quick = sweep(asked, CELLS[:3], *few, axes=axes)
-    monkeypatch.setattr("workbook.sizing.sweep.MANY", 10**9)
-    slow = sweep(asked, CELLS[:3], *few, axes=axes)
+    slow = sweep(asked, CELLS[:3], *few, axes=axes, screen=False)
     assert len(quick) == len(slow) == 57_600
     np.testing.assert_array_equal(quick.survives, slow.survives)
     assert 0 < quick.survives.sum() < 57_600
     sized = ~quick["screened"]
-    assert sized.sum() < 0.7 * (~slow["screened"]).sum()
     for name in set(slow.columns) - {"screened"}:
-        np.testing.assert_array_equal(quick[name][sized], slow[name][sized], err_msg=name)
+        quickly, slowly = quick[name][sized], slow[name][sized]
+        np.testing.assert_allclose(quickly, slowly, rtol=1e-10, err_msg=name)
     best, best_slowly = quick.pareto(), slow.pareto()
     for name, values in best_slowly.columns.items():
-        np.testing.assert_array_equal(best[name], values, err_msg=name)
-    early = quick["screened"] & ~slow["screened"]
+        np.testing.assert_allclose(best[name], values, rtol=1e-10, err_msg=name)
     late = [limit.key for limit in quick.limits].index("endurance")
-    assert quick["broken"][early][:, late].all()
+    early = quick["screened"] & quick["broken"][:, late]
+    assert early.sum() > 10_000
     assert slow["broken"][early][:, late].all()
     assert (slow["endurance_min"][early] < 25.0).all()
     assert sum(r.binds for r in quick.rejections) == sum(r.binds for r in slow.rejections)
-
-
-@pytest.mark.parametrize("axis", ["landing_v", "reserve_pct"])
-def test_no_endurance_table_where_the_end_of_the_flight_varies(
-    start: Design, monkeypatch: pytest.MonkeyPatch, axis: str
-) -> None:
-    monkeypatch.setattr("workbook.sizing.sweep.MANY", 1)
-    ends = {"landing_v": [2.9, 3.2], "reserve_pct": [10.0, 20.0]}[axis]
-    quick = sweep(start, CELLS[:2], SERIES, PARALLEL, axes={axis: ends})
-    whole = sweep(start, CELLS[:2], SERIES, PARALLEL, axes={axis: ends}, screen=False)
-    np.testing.assert_array_equal(quick.survives, whole.survives)
-    monkeypatch.setattr("workbook.sizing.sweep.MANY", 10**9)
-    plain = sweep(start, CELLS[:2], SERIES, PARALLEL, axes={axis: ends})
-    np.testing.assert_array_equal(quick["screened"], plain["screened"])
 
 
 def test_rejections_add_up(everything: Sweep) -> None:
@@ -316,7 +298,7 @@ MANY = 6_000
     [("survey_six", ["endurance"]), ("survey_wing", ["range", "endurance"])],
 )
 @pytest.mark.parametrize("pack_c", [25.0, -5.0])
-def test_a_forecast_is_never_worse_than_the_candidate_sized(
+def test_a_time_missed_is_told_before_the_candidate_is_sized(
     name: str, keys: list[str], pack_c: float
 ) -> None:
     """Random packs, payloads and joints; cold cells, of higher resistance and less charge, too."""
@@ -328,31 +310,12 @@ def test_a_forecast_is_never_worse_than_the_candidate_sized(
         joint_mohm=rng.uniform(2.0, 25.0, MANY),
         pack_temperature_c=pack_c,
     )
-    flight = designs.flight
-    table = screening_table(designs.pack.cell.model, flight.landing_v, flight.reserve_pct)
-    found = forecast_limits(designs, table)
+    found = time_limits(designs)
     assert [limit.key for limit in found] == keys
     point = craft_type_of(designs).operate(designs)
     exact = {limit.key: limit for limit in flight_limits(designs, point)}
     known = np.isfinite(point.power_w)
     for limit in found:
-        sized = exact[limit.key]
-        assert not (limit.broken & ~sized.broken).any()
-        assert not limit.broken[~known].any()
         assert 0 < np.count_nonzero(limit.broken) < MANY
-        missed = np.count_nonzero((sized.broken & ~limit.broken)[known])
-        assert missed < 0.1 * np.count_nonzero(sized.broken)
-
-
-@pytest.mark.parametrize("name", sorted(catalogue()))
-def test_beyond_the_table_no_full_cell_takes_off(name: str) -> None:
-    model = find_cell(name).model
-    table = screening_table(model, 3.1, 15.0)
-    past = constant_power(model, table.power_w[-1] * np.array([0.98, 1.001]), 3.1, 0.85)
-    assert past.start_v[0] >= 3.1
-    assert past.time_s[1] == 0.0
-
-
-def test_a_landing_voltage_above_rest_leaves_no_time() -> None:
-    table = screening_table(find_cell("Bittern").model, 4.5, 15.0)
-    assert table.longest_s([1.0, 20.0]).tolist() == [0.0, 0.0]
+        np.testing.assert_array_equal(limit.broken[known], exact[limit.key].broken[known])
+        assert not limit.broken[~known].any()

@@ -6,6 +6,7 @@ the landing voltage is met has a closed form in each part; no time step is invol
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import TypeAlias, TypeVar
 
@@ -13,14 +14,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.battery.model import CellModel
+from workbook.battery.whole_discharges import WholeDischarges, whole_discharges
 from workbook.errors import refuse
 from workbook.numbers import FINITE, FloatArray, Number, flat, range_problems
 
 CHUNK = 2048
 """Designs worked at a time: few enough for their nodes to stay in the processor's cache."""
 
+MANY = 4096
+"""Designs of one landing voltage and last depth from which `WholeDischarges` pays: its grid takes as long as some
+thousand discharges do."""
+
 BoolArray: TypeAlias = NDArray[np.bool_]
 _R = TypeVar("_R", bound="DischargeRun")
+_Found: TypeAlias = "dict[str, FloatArray | BoolArray]"
+"""The fields of a `PowerRun`."""
 
 
 def voltage_under_power(
@@ -114,7 +122,8 @@ def constant_power(
     The end is exact: where U - P R / V_land - V_land crosses zero, or U^2 - 4 P R where that comes
     first. Energy and time are the integral of V over depth, by the trapezoid rule on the model's
     nodes: within 1e-5 of the exact integral (1e-4 where the power gives out) once a tenth of the
-    charge is drawn. A design's figures do not depend on the others beside it.
+    charge is drawn. A design's figures do not depend on the others beside it, but for rounding (1e-11) where `MANY`
+    share their ends: `WholeDischarges` then sums those that reach their last depth.
 
     Args:
         model: the cell.
@@ -149,7 +158,15 @@ def constant_power(
         resistance_factor,
         capacity_factor,
     )
-    return _in_blocks(PowerRun, _PowerLoad, model, inputs, shape)
+    _, land, deepest, start, *_ = inputs
+    shared = len(land) >= MANY and not start.any() and not np.ptp(land) and not np.ptp(deepest)
+    whole = whole_discharges(model, land[0].item(), deepest[0].item()) if shared else None
+
+    def solve(block: list[FloatArray]) -> _Found:
+        load = _PowerLoad(*block)
+        return _solve_many(whole, load) if whole else _solve(model, load)
+
+    return _in_blocks(PowerRun, solve, inputs, shape)
 
 
 def constant_current(
@@ -181,7 +198,9 @@ def constant_current(
     shape, inputs = _inputs(
         ("current_a", current_a, "0 A or more"), landing_v, last_depth_of_discharge
     )
-    return _in_blocks(DischargeRun, _CurrentLoad, model, inputs, shape)
+    return _in_blocks(
+        DischargeRun, lambda block: _solve(model, _CurrentLoad(*block)), inputs, shape
+    )
 
 
 SAG_POINTS = 401
@@ -352,8 +371,25 @@ class _CurrentLoad(_Load):
         return _over(charge_ah, self.drawn)
 
 
-def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> dict[str, FloatArray | BoolArray]:
-    """Find each design's end, integrate its voltage up to there; the fields of a `PowerRun`."""
+def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _Found:
+    """The same as `_solve`, of designs that share their ends: only those that may land are worked out by themselves."""
+    model, area_v = whole.model, whole.area_v(*load.scaled(1.0e-3))
+    open_ = np.isnan(area_v)
+    none = np.zeros(area_v.shape, dtype=bool)
+    start_v, end_v = (
+        load.volts(model.open_circuit_at(depth), model.resistance_at(depth))
+        for depth in (load.start, load.last)
+    )
+    found = _found(model, load, load.last.copy(), end_v, start_v, area_v, none, none.copy())
+    if open_.any():
+        alone = _solve(model, _PowerLoad(*(row[open_] for row in vars(load).values())))
+        for name, figures in found.items():
+            figures[open_] = alone[name]
+    return found
+
+
+def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _Found:
+    """Find each design's end, integrate its voltage up to there."""
     u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth_of_discharge.size - 1
     count = load.landing_v.size
     start = load.start
@@ -386,13 +422,26 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> dict[str, Float
     stalled = landed & np.where(below, np.isnan(start_v), stalls)
     end_v = np.where(stalled & ~below, 0.5 * end_u, end_v)
 
-    drawn = end > start
     swept = _area(model, load, padded, end, end_v)
     if start.any():
         swept = swept - _area(model, load, padded, start, start_v)
+    return _found(model, load, end, end_v, start_v, swept, landed, stalled)
+
+
+def _found(
+    model: CellModel,
+    load: _PowerLoad | _CurrentLoad,
+    end: FloatArray,
+    end_v: FloatArray,
+    start_v: FloatArray,
+    swept_v: FloatArray,
+    landed: BoolArray,
+    stalled: BoolArray,
+) -> _Found:
+    """What follows from both ends of each discharge and the integral of its voltage over depth."""
     capacity_ah = model.capacity_ah * load.capacity_factor
-    charge_ah = capacity_ah * (end - start)
-    energy_wh = capacity_ah * np.where(drawn, swept, 0.0)
+    charge_ah = capacity_ah * (end - load.start)
+    energy_wh = capacity_ah * np.where(end > load.start, swept_v, 0.0)
     return {
         "time_s": 3600.0 * load.hours(charge_ah, energy_wh),
         "charge_ah": charge_ah,
@@ -400,7 +449,7 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> dict[str, Float
         "end_depth_of_discharge": end,
         "end_v": end_v,
         "end_a": load.amps(end_v),
-        "end_open_circuit_v": end_u,
+        "end_open_circuit_v": model.open_circuit_at(end),
         "start_v": start_v,
         "start_a": load.amps(start_v),
         "landed": landed,
@@ -436,8 +485,7 @@ def _area(
 
 def _in_blocks(
     run: type[_R],
-    load: type[_PowerLoad] | type[_CurrentLoad],
-    model: CellModel,
+    solve: Callable[[list[FloatArray]], _Found],
     inputs: list[FloatArray],
     shape: tuple[int, ...],
 ) -> _R:
@@ -449,7 +497,7 @@ def _in_blocks(
         at = slice(first, first + CHUNK)
         block = [a[at] for a in inputs]
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            solved = _solve(model, load(*block))
+            solved = solve(block)
         unknown = np.any([np.isnan(each) for each in block], axis=0)
         any_unknown = unknown.any()
         for name, whole in out.items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from workbook.battery.derating import COLD_CAUTION, LEAST_CHARGE, REFERENCE_C, age
 from workbook.battery.discharge import PowerRun, voltage_under_power
-from workbook.battery.heat import Air, heat_path
+from workbook.battery.heat import Air, HeatPath, heat_path
 from workbook.battery.model import CellModel
 from workbook.numbers import FloatArray, Number, flat
 from workbook.sizing.design import Allowances, Design, Flight
@@ -149,22 +150,14 @@ class CellWarmth:
     lowest_c: FloatArray
 
 
-@dataclass(frozen=True, eq=False)
-class FlightHeat:
-    """What one cell makes of heat through steady flight, in `WARMTH_PARTS` parts of equal charge.
-
-    Attributes:
-        part_s, made_j: time and heat of each part, shape (parts, *designs); NaN where the flight does not begin.
-    """
-
-    part_s: FloatArray
-    made_j: FloatArray
+HEAT_BLOCK = 1024
+"""Designs whose warmth is worked out at a time: all parts of them fit the processor's cache."""
 
 
-def flight_heat(
-    design: Design[Any], run: PowerRun, cell_w: Number, allowances: Allowances
-) -> FlightHeat:
-    """The heat of one cell through steady flight.
+def cell_warmth(
+    design: Design[Any], run: PowerRun, cell_w: Number, allowances: Allowances, airs: Sequence[Air]
+) -> tuple[CellWarmth, ...]:
+    """The heat balance of a cell through steady flight, as the mission has it too, in each of several places.
 
     The cell makes I^2 times its own resistance; what joints, strips and leads make is made outside it.
     Resistance and charge stay those at take-off, and bursts are not in it.
@@ -174,21 +167,43 @@ def flight_heat(
         run: the discharge of one cell in steady flight.
         cell_w: the power of that flight.
         allowances: as put into the discharge.
+        airs: how the cell sheds its heat, see `workbook.battery.heat.heat_path`.
 
-    Source: I^2 R, the heat of each part spread evenly over its time.
+    Returns:
+        The warmth in each; NaN where the cell has no size or the flight does not begin.
+
+    Source: I^2 R, the heat of each of `WARMTH_PARTS` parts of equal charge spread evenly over its time; first-order
+        heat balance, exact for such heat.
     """
+    flight, air_c = design.flight, np.asarray(design.flight.air_temperature_c, dtype=float)
     joints_mohm = design.pack.joint_mohm_per_cell * allowances.joint_factor
     ends, factor = run.end_depth_of_discharge, allowances.resistance_factor
-    shape, rows = flat(run.time_s, ends, run.charge_ah, cell_w, factor, joints_mohm)
-    part_s, made_j = np.empty((2, WARMTH_PARTS, rows[0].size))
-    for first in range(0, rows[0].size, HEAT_BLOCK):
+    start_k = flight.pack_temperature_c - air_c
+    shape, (start_k, *rows) = flat(
+        start_k, run.time_s, ends, run.charge_ah, cell_w, factor, joints_mohm
+    )
+    found = np.full((len(airs), 3, start_k.size), np.nan)
+    paths = [heat_path(design.pack.cell, air) for air in airs] if has_size(design) else []
+    for first in range(0, start_k.size, HEAT_BLOCK):
         at = slice(first, first + HEAT_BLOCK)
-        part_s[:, at], made_j[:, at] = _heat(design.pack.cell.model, *(row[at] for row in rows))
-    return FlightHeat(*(a.reshape(WARMTH_PARTS, *shape) for a in (part_s, made_j)))
+        part_s, made_j = _heat(design.pack.cell.model, *(row[at] for row in rows))
+        for path, ends_k in zip(paths, found, strict=False):
+            above_k = _above_air_k(path, part_s, made_j, start_k[at])
+            ends_k[:, at] = above_k[-1], above_k.max(axis=0), above_k.min(axis=0)
+    return tuple(CellWarmth(*(air_c + k.reshape(shape) for k in ends_k)) for ends_k in found)
 
 
-HEAT_BLOCK = 1024
-"""Designs whose heat is worked out at a time: all parts of them fit the processor's cache."""
+def _above_air_k(
+    path: HeatPath, part_s: FloatArray, made_j: FloatArray, start_k: FloatArray
+) -> FloatArray:
+    """How far cells are above the air at the start and after each part."""
+    lost, spread = path.decay(part_s)
+    gained = made_j * (1.0 / path.stored_j_k) * spread
+    above_k = np.empty((len(part_s) + 1, len(start_k)))
+    above_k[0] = start_k
+    for k, (less, more) in enumerate(zip(lost, gained, strict=True)):
+        above_k[k + 1] = above_k[k] + above_k[k] * less + more
+    return above_k
 
 
 def _heat(
@@ -211,32 +226,3 @@ def _heat(
         lost_v = cell_w / cell_v * own_mohm
         made_j = (lost_v[1:] + lost_v[:-1]) * (1.8 * charge_ah / WARMTH_PARTS)
         return swept_v * (time_s / swept_v.sum(axis=0)), made_j
-
-
-def cell_warmth(design: Design[Any], heat: FlightHeat, air: Air) -> CellWarmth:
-    """The heat balance of one cell through steady flight, as the mission has it too.
-
-    Args:
-        design: whose figures may be arrays.
-        heat: what the cell makes in that flight.
-        air: how the cell sheds its heat, see `workbook.battery.heat.heat_path`.
-
-    Returns:
-        NaN where the cell has no size or the flight does not begin.
-
-    Source: first-order heat balance, exact between `WARMTH_PARTS` + 1 states of the cell.
-    """
-    flight = design.flight
-    if not has_size(design):
-        unknown = np.full(heat.part_s.shape[1:], np.nan)
-        return CellWarmth(unknown, unknown, unknown)
-    path = heat_path(design.pack.cell, air)
-    above = np.asarray(flight.pack_temperature_c - flight.air_temperature_c, dtype=float)
-    highest = lowest = above = above + np.zeros(heat.part_s.shape[1:])
-    lost, spread = path.decay(heat.part_s)
-    gained = heat.made_j * (1.0 / path.stored_j_k) * spread
-    for less, more in zip(lost, gained, strict=True):
-        above = above + above * less + more
-        highest, lowest = np.maximum(highest, above), np.minimum(lowest, above)
-    air_c = flight.air_temperature_c
-    return CellWarmth(*(np.asarray(air_c + k) for k in (above, highest, lowest)))

@@ -15,18 +15,10 @@ from typing import Any, Generic, Literal, Self, TypeVar
 import numpy as np
 
 from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
-from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
 from workbook.craft.voltage import Drive, DrivePoint
 from workbook.numbers import FloatArray, Number
-from workbook.sizing.conditions import (
-    OUTER,
-    CellWarmth,
-    FlightHeat,
-    cell_warmth,
-    cold_fade,
-    flight_heat,
-)
+from workbook.sizing.conditions import OUTER, CellWarmth, cell_warmth, cold_fade
 from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
@@ -409,31 +401,26 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
         return np.asarray(self.mean_current_a / self.load.pack.capacity_ah)
 
     @cached_property
-    def _heat(self) -> FlightHeat:
-        load = self.load
-        return flight_heat(load.design, self.run, self.cell_power_w, load.allowances)
-
-    def _warmth(self, air: Air) -> CellWarmth:
-        return cell_warmth(self.load.design, self._heat, air)
-
-    @cached_property
-    def _middle_cell(self) -> CellWarmth:
-        return self._warmth(self.load.flight.pack_airflow)
+    def _warmth(self) -> tuple[CellWarmth, ...]:
+        """Of the hottest cell and of an outermost one."""
+        load, air = self.load, self.load.flight.pack_airflow
+        airs = air, OUTER[air]
+        return cell_warmth(load.design, self.run, self.cell_power_w, load.allowances, airs)
 
     @property
     def end_cell_c(self) -> FloatArray:
         """Temperature inside the hottest cell at the end of steady flight."""
-        return self._middle_cell.end_c
+        return self._warmth[0].end_c
 
     @property
     def hottest_cell_c(self) -> FloatArray:
         """The highest temperature inside the hottest cell, from take-off to the end of steady flight."""
-        return self._middle_cell.highest_c
+        return self._warmth[0].highest_c
 
-    @cached_property
+    @property
     def coldest_cell_c(self) -> FloatArray:
         """The lowest temperature inside an outermost cell, from take-off to the end of steady flight."""
-        return self._warmth(OUTER[self.load.flight.pack_airflow]).lowest_c
+        return self._warmth[1].lowest_c
 
     @property
     def joint_heat_w(self) -> FloatArray:

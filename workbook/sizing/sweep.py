@@ -10,8 +10,6 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.cell import Cell
-from workbook.battery.endurance_table import EnduranceTable, endurance_table
-from workbook.battery.model import CellModel
 from workbook.bench.transport import passenger_class
 from workbook.craft.thrust_table import ThrustTable
 from workbook.errors import InputError, Problem
@@ -70,10 +68,10 @@ def sweep(
         axes: other figures of the design to vary, each with its values.
         constraints: what the choice must keep to beside the design's limits.
         screen: set a candidate aside as soon as mass, bay, money, transport or voltage rule it out,
-            without its operating point. Its `binds` is then the most broken of these. Where `MANY`
-            or more candidates of a cell are left then, those are set aside too that an endurance table shows to
-            miss the time asked for or distance. That is then counted as their only reason, though sized
-            they may break another limit more; who survives and every figure shown are the same.
+            without its operating point. Its `binds` is then the most broken of these. Where there are `MANY`
+            or more candidates of a cell, those are set aside too that miss the time asked for or distance. That
+            is then counted as their only reason, though sized they may break another limit more; who survives
+            and every figure shown are the same.
         only_survivors: keep the rows in which every limit holds, and of the others why they fell out: the
             memory that this takes does not grow with how many are tried.
         threads, progress, client: see `workbook.sizing.parallel`.
@@ -106,8 +104,7 @@ def sweep(
         raise InputError(f"{grid.asked} packs are too many to try; at most {most} are.")
     limits = grid.limit_words()
     rows = grid.slices()
-    screens = grid.screening_tables(rows) if screen else None
-    work = partial(_work, grid, limits, screens, only_survivors)
+    work = partial(_work, grid, limits, screen, only_survivors)
     parts = parallel_map(work, rows, threads=threads, progress=progress, client=client)
     columns = {  # taken out of the parts, so that the memory is not held twice
         name: np.concatenate([part.columns.pop(name) for part in parts])
@@ -204,30 +201,6 @@ class _Choices:
         start = with_parts(self.design, self.cells[cell], self.tables[table])
         return start.changed(**{name: np.asarray(v, dtype=float) for name, v in varied.items()})
 
-    def screening_tables(self, rows: Sequence[slice]) -> tuple[EnduranceTable | None, ...]:
-        """An endurance table of each cell of which many candidates are left when they have not flown.
-
-        None too where the design asks for nothing that a table decides, or where the end of the flight
-        is varied, of which a table has one.
-        """
-        flight, left = self.design.flight, np.zeros(len(self.cells), dtype=int)
-        stated = not (flight.wanted_min is flight.wanted_km is None)
-        asks = stated or {"wanted_min", "wanted_km"}.intersection(self.varied)
-        ends_vary = {"landing_v", "reserve_pct"}.intersection(self.varied)
-        if self.rows * len(self.tables) < MANY or not asks or ends_vary:
-            return (None,) * len(self.cells)
-        for at in rows:
-            cell, table, varied = self.pick(at)
-            sound = np.ones(_shape(varied), dtype=bool)
-            for limit in self.on_ground(self.designs(cell, table, varied)):
-                sound &= ~limit.broken
-            left[cell] += np.count_nonzero(sound)
-        ends = np.asarray(flight.landing_v).item(), np.asarray(flight.reserve_pct).item()
-        return tuple(
-            screening_table(cell.model, *ends) if many >= MANY else None
-            for cell, many in zip(self.cells, left, strict=True)
-        )
-
     def on_ground(self, designs: Design[Any]) -> tuple[Limit, ...]:
         """The limits that need no operating point."""
         return ground_limits(designs, self.constraints)
@@ -300,11 +273,11 @@ class _Margins:
 def _work(
     grid: _Choices,
     limits: tuple[LimitWords, ...],
-    screens: tuple[EnduranceTable | None, ...] | None,
+    screen: bool,
     only_survivors: bool,
     at: slice,
 ) -> _Slice:
-    """One slice of candidates, sized; without `screens` all of them."""
+    """One slice of candidates, sized; without `screen` all of them."""
     cell, table, varied = grid.pick(at)
     count, shape = at.stop - at.start, _shape(varied)
     each = {name: _row(values, shape) for name, values in varied.items()}
@@ -317,12 +290,11 @@ def _work(
     margins = _Margins(limits, count)
     margins.put(grid.on_ground(many), slice(None), shape)
     kept, few, few_shape = np.ones(count, dtype=bool), many, shape
-    if screens is not None:
+    if screen:
         kept = margins.unbroken
         few, few_shape = rest(kept)
-        screen = screens[cell]
-        if screen is not None and kept.any():
-            margins.put(forecast_limits(few, screen), kept, few_shape)
+        if kept.any() and grid.rows * len(grid.tables) >= MANY:
+            margins.put(time_limits(few), kept, few_shape)
             kept = margins.unbroken
             few, few_shape = rest(kept)
     figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
@@ -404,19 +376,18 @@ def _check(design: Design[Any], cells: Sequence[Cell], varied: Mapping[str, np.n
 
 
 MANY = 4096
-"""Candidates of one cell, left when mass, bay and the like are judged, from which an endurance table pays:
-its nodes cost what sizing about a thousand does, and it sets aside a third or more."""
+"""Candidates of one cell from which those are set aside that miss the time asked for: of fewer every reason is told."""
 
-DECIDED = ("endurance", "range")
-"""Limits that are decided so, by their keys."""
+TIME_LIMITS = ("endurance", "range")
+"""Limits that the time of steady flight decides, by their keys."""
 
 
 @dataclass(frozen=True)
-class Forecast:
-    """The best that the steady flight of designs can come to.
+class SteadyTime:
+    """How long designs fly steadily, the rest of their operating point left out.
 
     Attributes:
-        endurance_min: flight time that the exact one is never above; infinite where power is not known.
+        endurance_min: flight time; infinite where the power is not known.
         cruise_m_s: airspeed; NaN for a craft that hovers.
     """
 
@@ -425,51 +396,20 @@ class Forecast:
 
     @property
     def range_km(self) -> FloatArray:
-        """Distance in still air that the exact one is never above."""
+        """Distance in still air."""
         return np.asarray(self.endurance_min * 60.0 * self.cruise_m_s / 1000.0)
 
 
-def screening_table(model: CellModel, landing_v: float, reserve_pct: float) -> EnduranceTable:
-    """An endurance table over every power with which a full cell takes off at all.
+def time_limits(designs: Design[Any]) -> tuple[Limit, ...]:
+    """Those of `TIME_LIMITS` that arrays of designs ask for, before they are sized.
 
-    Args:
-        model: the cell.
-        landing_v: loaded cell voltage that ends the flight.
-        reserve_pct: share of the charge that stays.
-
-    Source: at a voltage V the source gives V (U - V) / R, at most where V is U / 2.
+    Broken in one of them, a design is broken sized too; one whose power is not known breaks none here.
     """
-    rest_v, own_mohm = model.open_circuit_at(0.0).item(), model.resistance_at(0.0).item()
-    lowest_v = np.clip(landing_v, rest_v / 2.0, 0.99 * rest_v).item()
-    return endurance_table(
-        model,
-        landing_v,
-        1.0 - reserve_pct / 100.0,
-        highest_w=lowest_v * (rest_v - lowest_v) / (own_mohm / 1000.0),
-        highest_extra_mohm=own_mohm,
-        powers=257,
-        extras=17,
-    )
-
-
-def forecast_limits(designs: Design[Any], table: EnduranceTable) -> tuple[Limit, ...]:
-    """The limits that mass, power and the table decide; broken in one of them, a design is broken sized too.
-
-    Args:
-        designs: arrays of designs of the table's cell, landing voltage and reserve.
-        table: of `screening_table`.
-
-    Returns:
-        `DECIDED`, those that the designs ask for; their margin is never below the exact one.
-    """
+    if designs.flight.wanted_min is designs.flight.wanted_km is None:
+        return ()
     load = craft_type_of(designs).load(designs)
-    longest_s = table.longest_s(
-        load.power_w / load.pack.cells,
-        extra_mohm=load.joint_mohm,
-        resistance_factor=load.allowances.resistance_factor,
-        capacity_factor=load.allowances.capacity_factor,
-    )
+    minutes = load.discharge(load.power_w).time_s / 60.0
     cruise_m_s = np.asarray(getattr(load, "cruise_m_s", np.nan))
-    forecast: Any = Forecast(np.nan_to_num(longest_s / 60.0, nan=np.inf), cruise_m_s)
-    found = (rule.of(Subject(designs, forecast)) for rule in RULES if rule.key in DECIDED)
+    steady: Any = SteadyTime(np.where(np.isnan(load.power_w), np.inf, minutes), cruise_m_s)
+    found = (rule.of(Subject(designs, steady)) for rule in RULES if rule.key in TIME_LIMITS)
     return tuple(limit for limit in found if limit is not None)
