@@ -17,7 +17,6 @@ from workbook.files.cell_file import (
     find_cell,
     read_catalogue,
     read_cell,
-    read_cell_file,
     write_cell,
 )
 
@@ -166,10 +165,11 @@ def test_a_figure_may_stand_with_its_unit(tmp_path, bittern):
     assert (read.mass_g, read.room_curves[0].current_a) == (69.4, 1.0)
 
 
-def test_a_caution_comes_with_the_cell(tmp_path, bittern):
-    read = read_cell_file(edited(tmp_path, bittern, ("mass_g = 69.4", "mass_g = 75")))
-    assert read.cell.mass_g == 75.0
-    assert [str(n) for n in read.notices] == [
+def test_a_figure_that_is_unlikely_is_read_and_cautioned_of(tmp_path, bittern):
+    path = edited(tmp_path, bittern, ("mass_g = 69.4", "mass_g = 75"))
+    read = read_cell(path)
+    assert read.mass_g == 75.0
+    assert [str(n) for n in check_cell(read, path.name).cautions] == [
         "my.toml, mass_g: 75 g is unusual for 21700; 62 to 74 g is usual."
     ]
 

@@ -16,7 +16,7 @@ from tests.conftest import NOTEBOOKS
 from workbook.errors import InputError
 from workbook.exercises.progress import Progress
 from workbook.files.budget_file import budget_text, parse_budget
-from workbook.files.cell_file import catalogue, cell_text, read_cell_file
+from workbook.files.cell_file import catalogue, cell_text, read_cell
 from workbook.files.cell_log import parse_cell_log
 from workbook.files.club_file import read_club
 from workbook.files.curve_file import read_curves
@@ -96,9 +96,9 @@ def test_damaged_designs(path: Path, wounds: Wounds) -> None:
 def test_damaged_cells(place: Path, name: str, wounds: Wounds) -> None:
     path = place / "cell.toml"
     path.write_text(wounded(cell_text(catalogue()[name]), wounds), "utf-8")
-    for file in only_sentences(lambda: read_cell_file(path)):
-        path.write_text(cell_text(file.cell), "utf-8")  # type: ignore[attr-defined]
-        assert read_cell_file(path).cell.name == file.cell.name  # type: ignore[attr-defined]
+    for cell in only_sentences(lambda: read_cell(path)):
+        path.write_text(cell_text(cell), "utf-8")  # type: ignore[arg-type]
+        assert read_cell(path).name == cell.name  # type: ignore[attr-defined]
 
 
 @settings(CALM, max_examples=120)

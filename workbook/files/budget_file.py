@@ -20,7 +20,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import tomlkit
 from pydantic import Field
@@ -53,26 +53,11 @@ class BudgetPart(Part):
     budget: list[BudgetLinePart] = Field(min_length=1, description="a list of lines")  # type: ignore[valid-type]
 
 
-def budget_lines(data: dict[str, Any], where: str = "budget") -> tuple[BudgetLine, ...]:
-    """The lines of a budget file's contents.
-
-    Raises:
-        InputError: every key that is missing, unknown or out of range, one sentence each.
-    """
-    lines = []
-    for stated in check(BudgetPart, data, where).model_dump()["budget"]:
-        effects = tuple(Effect(**effect) for effect in stated.pop("applies_to"))
-        lines.append(BudgetLine(applies_to=effects, **stated))
-    with naming(where):
-        check_lines(lines)
-    return tuple(lines)
-
-
 def parse_budget(text: str, where: str = "budget") -> tuple[BudgetLine, ...]:
     """Read budget lines from text.
 
     Raises:
-        InputError: not TOML, or lines that cannot be used.
+        InputError: not TOML, or every key that is missing, unknown or out of range, one sentence each.
 
     Example:
         >>> text = '''format = "workbook budget 1"
@@ -86,7 +71,13 @@ def parse_budget(text: str, where: str = "budget") -> tuple[BudgetLine, ...]:
         >>> parse_budget(text)[0].high
         20.0
     """
-    return budget_lines(parse_toml(text, where), where)
+    lines = []
+    for stated in check(BudgetPart, parse_toml(text, where), where).model_dump()["budget"]:
+        effects = tuple(Effect(**effect) for effect in stated.pop("applies_to"))
+        lines.append(BudgetLine(applies_to=effects, **stated))
+    with naming(where):
+        check_lines(lines)
+    return tuple(lines)
 
 
 def read_budget(path: Path | str) -> tuple[BudgetLine, ...]:

@@ -57,57 +57,27 @@ _ORDER = (
 """In which a file states its keys; the curves come last."""
 
 
-@dataclass(frozen=True)
-class CellFile:
-    """A cell read from a file, and the doubts about it.
-
-    Attributes:
-        cell: the cell.
-        notices: cautions, one sentence each.
-    """
-
-    cell: Cell
-    notices: tuple[Problem, ...] = ()
-
-
-def read_cell_file(path: str | os.PathLike[str]) -> CellFile:
-    """Read a cell file with the doubts about it.
+def read_cell(path: str | os.PathLike[str]) -> Cell:
+    """Read a cell file; what is unlikely but can be is told by `check_cell`.
 
     Args:
         path: a TOML file; its first key is `format = "workbook cell 1"`.
-
-    Returns:
-        The cell and the cautions.
 
     Raises:
         InputError: every item that cannot be used, one sentence each.
 
     Example:
         >>> folder = resources.files("workbook.data") / "cells"
-        >>> read_cell_file(folder / "bittern.toml").cell.resistance_mohm
+        >>> read_cell(folder / "bittern.toml").resistance_mohm
         30.0
     """
     path = Path(path)
-    return _cell_from_text(read_text(path, LARGEST_BYTES), path.name, path.parent)
+    return cell_from_data(
+        parse_toml(read_text(path, LARGEST_BYTES), path.name), path.name, path.parent
+    )
 
 
-def read_cell(path: str | os.PathLike[str]) -> Cell:
-    """Read a cell file; the cell alone. See `read_cell_file`.
-
-    Args:
-        path: a TOML file; its first key is `format = "workbook cell 1"`.
-
-    Raises:
-        InputError: every item that cannot be used, one sentence each.
-    """
-    return read_cell_file(path).cell
-
-
-def _cell_from_text(text: str, name: str, folder: Path | None) -> CellFile:
-    return cell_from_data(parse_toml(text, name), name, folder)
-
-
-def cell_from_data(data: Mapping[str, Any], name: str, folder: Path | None = None) -> CellFile:
+def cell_from_data(data: Mapping[str, Any], name: str, folder: Path | None = None) -> Cell:
     """A cell from what a cell file states.
 
     Args:
@@ -146,10 +116,10 @@ def cell_from_data(data: Mapping[str, Any], name: str, folder: Path | None = Non
         for f in fields(Cell)
     }
     cell = Cell(**values | {"curves": tuple(sorted(curves, key=lambda c: c.current_a))})
-    found = check_cell(cell, name)
-    problems += [p for p in found.refusals if p.where.removeprefix(f"{name}, ") not in bad]
+    refusals = check_cell(cell, name).refusals
+    problems += [p for p in refusals if p.where.removeprefix(f"{name}, ") not in bad]
     refuse(problems)
-    return CellFile(cell, found.cautions)
+    return cell
 
 
 def _tuples(curve: dict[str, Any]) -> dict[str, Any]:
@@ -345,7 +315,7 @@ def _shipped() -> Mapping[str, Cell]:
     cells: dict[str, Cell] = {}
     for entry in sorted(folder.iterdir(), key=lambda e: e.name):
         if entry.name.endswith(".toml"):
-            cell = _cell_from_text(entry.read_text(encoding="utf-8"), entry.name, None).cell
+            cell = cell_from_data(parse_toml(entry.read_text("utf-8"), entry.name), entry.name)
             cells[cell.name] = cell
     return MappingProxyType(dict(sorted(cells.items())))
 

@@ -90,7 +90,7 @@ class StatedDesign:
         """
         named, inside = self.part.pack.cell_folder, self.part.inside.cell
         if named == INSIDE and inside is not None:
-            cell = cell_from_data(inside, f"{self.path.name}, inside.cell").cell
+            cell = cell_from_data(inside, f"{self.path.name}, inside.cell")
             return with_cell(read_catalogue(), cell)
         return read_catalogue(*([self._place(named, "pack.cell_folder")] if named else []))
 
@@ -348,7 +348,7 @@ def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
     shipped = read_catalogue().cells.get(used.name)
     if part.pack.cell_folder != INSIDE or shipped is None or part.inside.cell is None:
         return []
-    inside = cell_from_data(part.inside.cell, where).cell
+    inside = cell_from_data(part.inside.cell, where)
     told = differing(inside, shipped) if inside.name == used.name else ()
     what = f"its {used.name} is not the workbook's own of that name: {', '.join(told)}."
     return [Problem(what, f"{where}, inside.cell")] if told else []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -75,37 +75,6 @@ class ComparedLine:
 
 
 @dataclass(frozen=True, eq=False)
-class Evidence:
-    """What one flight says of craft and pack, for the correction.
-
-    Attributes:
-        steady_w: power of the pack in steady flight.
-        motors_w: what the motors would take of it by the figures, without a flight factor.
-        gain_pct: how far off all power of the flight may be, in common with others (95 times in 100).
-        current_pct: the same of current.
-        alone_pct: how far off the steady power may be by this flight alone.
-        rest_w: power at rest, and half of its interval.
-        factors: resistance and charge of the cells over the plan's; NaN where not told.
-        covariance: of the two, of this flight alone.
-        mass_g: as flown.
-        airspeed_m_s: of a fixed wing.
-        kind: "log" or "slip": flights of one kind share their instruments.
-    """
-
-    steady_w: float
-    motors_w: float
-    gain_pct: float
-    current_pct: float
-    alone_pct: float
-    rest_w: Reckoned
-    factors: tuple[float, float]
-    covariance: np.ndarray
-    mass_g: float
-    airspeed_m_s: float | None
-    kind: str
-
-
-@dataclass(frozen=True, eq=False)
 class FlightComparison:
     """A flight against its plan.
 
@@ -117,7 +86,9 @@ class FlightComparison:
         lines: figure by figure.
         band: the plan's voltage over time, and what the budget left room for.
         notes: what else is to be said, a sentence each.
-        evidence: for `workbook.flightlog.correction.correct`.
+        may: how far off its readings may be.
+        motors_w: what the motors would take of its steady power by the figures, without a flight factor.
+        airspeed_m_s: of a fixed wing in steady flight.
     """
 
     design: Design[Any]
@@ -127,7 +98,14 @@ class FlightComparison:
     lines: tuple[ComparedLine, ...]
     band: Band
     notes: tuple[str, ...]
-    evidence: Evidence = field(repr=False)
+    may: Readings
+    motors_w: float
+    airspeed_m_s: float | None
+
+    @property
+    def steady_w(self) -> float:
+        """Power of the pack in steady flight."""
+        return self.measures.steady_power_w.value
 
     def line(self, key: str) -> ComparedLine:
         """The line of a figure by its key."""
@@ -249,11 +227,17 @@ def compare_flight(
         start = measures.fit.start_depth if measures.fit else 0.0
         flown = measures.log or flown
     planned = planned_flight(design, measures.minutes.value, max(start, 0.0))
-    kind = "slip" if isinstance(flown, ChargerSlip) else "log"
-    evidence, doubts = _evidence(design, measures, may, kind)
-    lines = _lines(design, planned, measures, evidence, may)
-    notes = (*doubts, *_notes(design, flown, measures, start))
-    return FlightComparison(design, flown, phases, measures, lines, planned.band, notes, evidence)
+    speed = _test_airspeed(design, measures)
+    steady_w, mass_g = measures.steady_power_w.value, design.craft.all_up_mass_g(design.pack.mass_g)
+    known = calibrate(
+        design, [TestFlight(float(mass_g), power_w=steady_w, airspeed_m_s=speed)], may
+    )
+    motors_w = float(known.bench_w[0])
+    lines = _lines(design, planned, measures, motors_w, may)
+    notes = (*known.doubts, *_notes(design, flown, measures, start))
+    return FlightComparison(
+        *(design, flown, phases, measures, lines, planned.band, notes, may, motors_w, speed)
+    )
 
 
 def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> None:
@@ -309,57 +293,31 @@ def _other_volts(pack_v: float, pack: Pack) -> str:
     return f"which is {cell_v:.2f} V per cell with {pack.series:g} cells in series"
 
 
-def _evidence(
-    design: Design[Any], measures: FlightMeasures, may: Readings, kind: str
-) -> tuple[Evidence, tuple[str, ...]]:
-    """What the flight says of craft and pack, and what is implausible about it."""
+def _test_airspeed(design: Design[Any], measures: FlightMeasures) -> float | None:
+    """Airspeed of steady flight, as logged or else as planned; None of a craft that needs none."""
     craft_type = craft_type_of(design)
-    mass_g = float(design.craft.all_up_mass_g(design.pack.mass_g))
-    speed = None
-    if craft_type.test_airspeed:
-        cruise = float(np.asarray(craft_type.operate(design).cruise_m_s))
-        speed = cruise if np.isnan(measures.speed_m_s) else measures.speed_m_s
-    steady = measures.steady_power_w.value
-    known = calibrate(design, [TestFlight(mass_g, power_w=steady, airspeed_m_s=speed)], may)
-    fit, capacity = measures.fit, measures.capacity
-    factors, covariance = (np.nan, np.nan), np.full((2, 2), np.nan)
-    if fit is not None:
-        factors, covariance = (fit.resistance_factor, fit.capacity_factor), fit.covariance
-    elif capacity is not None:
-        factors, covariance[1, 1] = (np.nan, capacity[0]), capacity[1] ** 2
-    evidence = Evidence(
-        steady,
-        float(known.bench_w[0]),
-        measures.gain_pct,
-        may.current_pct,
-        float(np.hypot(measures.alone_pct, may.steadiness_pct))
-        if kind == "log"
-        else measures.alone_pct,
-        measures.rest_power_w,
-        factors,
-        covariance,
-        mass_g,
-        speed,
-        kind,
-    )
-    return evidence, known.doubts
+    if not craft_type.test_airspeed:
+        return None
+    if np.isfinite(measures.speed_m_s):
+        return measures.speed_m_s
+    return float(np.asarray(craft_type.operate(design).cruise_m_s))
 
 
 def _lines(
     design: Design[Any],
     planned: PlannedFlight,
     measures: FlightMeasures,
-    evidence: Evidence,
+    bench_w: float,
     may: Readings,
 ) -> tuple[ComparedLine, ...]:
     """Every figure that was measured."""
     parallel = float(design.pack.parallel)
     avionics_w = float(design.craft.avionics_w)
-    motors_w = evidence.steady_w - avionics_w
+    motors_w = measures.steady_power_w.value - avionics_w
     own_off = (
         np.hypot(measures.steady_power_w.off, avionics_w * may.avionics_pct / 100.0) / motors_w
     )
-    factor, lowest = motors_w / evidence.motors_w, measures.lowest_cell_v
+    factor, lowest = motors_w / bench_w, measures.lowest_cell_v
     found = {
         "energy_wh": measures.energy_wh,
         "charge_ah": measures.charge_ah,

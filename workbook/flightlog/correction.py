@@ -14,7 +14,7 @@ from workbook.craft.wing import polar_from_cruise
 from workbook.errors import InputError
 from workbook.files.design_file import FLOWN, DesignFile, without_measured
 from workbook.files.design_parts import MeasuredPart
-from workbook.flightlog.comparison import Evidence, FlightComparison, compare_flight
+from workbook.flightlog.comparison import FlightComparison, compare_flight
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.slip import ChargerSlip
 from workbook.numbers import FloatArray, Side, in_digits, rounded
@@ -170,22 +170,22 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
             raise InputError(
                 f"flight {number} was held against another craft or pack; only its own can be corrected."
             )
-    evidence = [found.evidence for found in comparisons]
     prior = _prior(design)
-    at, covariance = _solved(design, evidence, prior)
+    at, covariance = _solved(design, comparisons, prior)
     off = COVERAGE * np.sqrt(np.diag(covariance))
     learnt = 100.0 * (1.0 - np.diag(covariance)[:4] / (prior / COVERAGE) ** 2)
     used = learnt >= LEARNT_PCT
     figures = _figures(design, at, off, prior, learnt, used)
-    ratios = np.array([one.steady_w / one.motors_w for one in evidence])
+    ratios = np.array([one.steady_w / one.motors_w for one in comparisons])
     apart_pct = 100.0 * float(np.ptp(ratios) / ratios.mean())
     disagree = (
         f"The flights differ by {apart_pct:.0f} % in power, more than steady flights do: look for the one in wind, of "
         "another mass, or of another craft, and leave it out.",
     )
-    corrected, changes = _corrected(design, comparisons[0], evidence[0], at, off, used)
+    corrected, changes = _corrected(design, comparisons[0], at, off, used)
     doubts = (*(disagree if apart_pct > APART_PCT else ()), *_cannot_be(figures, changes))
-    told = _alike(covariance, used, evidence)
+    logged = any(isinstance(found.flown, FlightLog) for found in comparisons)
+    told = _alike(covariance, used, logged=logged)
     return Correction(design, corrected, figures, told, doubts, changes, len(comparisons))
 
 
@@ -232,7 +232,7 @@ def _prior(design: Design[Any]) -> FloatArray:
 
 
 def _solved(
-    design: Design[Any], evidence: Sequence[Evidence], prior: FloatArray
+    design: Design[Any], flights: Sequence[FlightComparison], prior: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """The four factors and their covariance.
 
@@ -240,42 +240,35 @@ def _solved(
     """
     from scipy.optimize import least_squares
 
-    may = Readings()
-    logs = [e for e in evidence if e.kind == "log"]
-    current_pct = logs[0].current_pct if logs else may.current_pct
-    voltage_pct = (
-        np.sqrt(max(logs[0].gain_pct ** 2 - current_pct**2, 0.0)) if logs else may.voltage_pct
-    )
-    slips = [e for e in evidence if e.kind == "slip"]
-    slip_pct = slips[0].gain_pct if slips else may.charge_pct
-    gains = np.array([current_pct, voltage_pct, slip_pct, 1.5 * may.mass_pct]) / 100.0
+    logs = [one for one in flights if isinstance(one.flown, FlightLog)]
+    slips = [one for one in flights if isinstance(one.flown, ChargerSlip)]
+    may = logs[0].may if logs else Readings()
+    slip_pct = slips[0].measures.gain_pct if slips else may.charge_pct
+    gains = np.array([may.current_pct, may.voltage_pct, slip_pct, 1.5 * Readings.mass_pct]) / 100.0
     width = np.concatenate([prior, np.maximum(gains, 1e-6)]) / COVERAGE
     factor, avionics_w = (
         float(getattr(design.craft, "flight_factor", 1.0)),
         float(design.craft.avionics_w),
     )
-    known = [(e, _whitened(e)) for e in evidence]
+    known = [(one, one in logs, *_whitened(one)) for one in flights]
 
     def residual(at: FloatArray) -> FloatArray:
         power, own, ohm, charge = 1.0 + at[:4]
         parts = [at / width]
-        for one, whiten in known:
-            amps = at[4] if one.kind == "log" else at[6]
-            scale = (1.0 + amps) * (1.0 + (at[5] if one.kind == "log" else 0.0))
+        for one, logged, factors, whiten in known:
+            amps, volts = (at[4], at[5]) if logged else (at[6], 0.0)
+            scale = (1.0 + amps) * (1.0 + volts)
             expected = (one.motors_w * factor * power * (1.0 + at[7]) + avionics_w * own) * scale
-            parts.append(
-                np.array([(one.steady_w / expected - 1.0) * 100.0 * COVERAGE / one.alone_pct])
-            )
-            if np.isfinite(one.rest_w.value) and one.rest_w.off > 0:
-                parts.append(
-                    np.array([(one.rest_w.value - avionics_w * own) * COVERAGE / one.rest_w.off])
-                )
-            seen = (
-                np.array([ohm * (1.0 + at[5]) / (1.0 + amps), charge * (1.0 + amps)])
-                if one.kind == "log"
-                else (np.array([ohm, charge]))
-            )
-            away = np.array(one.factors) - seen
+            measures = one.measures
+            off_pct = 100.0 * (one.steady_w / expected - 1.0)
+            parts.append(np.array([off_pct * COVERAGE / measures.alone_pct]))
+            rest_w = measures.rest_power_w
+            if np.isfinite(rest_w.value) and rest_w.off > 0:
+                parts.append(np.array([(rest_w.value - avionics_w * own) * COVERAGE / rest_w.off]))
+            seen = np.array([ohm, charge])
+            if logged:
+                seen = np.array([ohm * (1.0 + volts) / (1.0 + amps), charge * (1.0 + amps)])
+            away = factors - seen
             parts.append(whiten @ away[np.isfinite(away)])
         return np.concatenate(parts)
 
@@ -283,12 +276,13 @@ def _solved(
     return found.x, np.linalg.inv(found.jac.T @ found.jac)
 
 
-def _whitened(one: Evidence) -> FloatArray:
-    """What makes the factors of a flight independent, each with a standard deviation of 1."""
-    known = np.isfinite(one.factors)
+def _whitened(one: FlightComparison) -> tuple[FloatArray, FloatArray]:
+    """The factors of a flight's pack, and what makes them independent, each with a standard deviation of 1."""
+    factors, covariance = one.measures.pack_factors
+    known = np.isfinite(factors)
     if not known.any():
-        return np.zeros((0, 0))
-    return np.asarray(np.linalg.inv(np.linalg.cholesky(one.covariance[np.ix_(known, known)])))
+        return factors, np.zeros((0, 0))
+    return factors, np.linalg.inv(np.linalg.cholesky(covariance[np.ix_(known, known)]))
 
 
 def _figures(
@@ -327,7 +321,6 @@ def _figures(
 def _corrected(
     design: Design[Any],
     first: FlightComparison,
-    evidence: Evidence,
     at: FloatArray,
     off: FloatArray,
     used: np.ndarray,
@@ -354,7 +347,7 @@ def _corrected(
     if used[POWER]:
         load = craft_type.load(first.design)
         ratio = float(getattr(design.craft, "flight_factor", 1.0)) * float(share[POWER])
-        told = craft_type.calibrated(load, evidence.airspeed_m_s or 0.0, ratio)
+        told = craft_type.calibrated(load, first.airspeed_m_s or 0.0, ratio)
         if "flight_factor" in told:
             may_be = INPUTS["flight_factor"]  # less than the bench is no craft's
             told["flight_factor"] = float(np.clip(told["flight_factor"], may_be.least, may_be.most))
@@ -411,9 +404,7 @@ def _origins(design: Design[Any], changes: dict[str, float]) -> tuple[Origin, ..
     return (*(origin for origin in design.origins if origin.key not in keys), *measured)
 
 
-def _alike(
-    covariance: FloatArray, used: np.ndarray, evidence: Sequence[Evidence]
-) -> tuple[str, ...]:
+def _alike(covariance: FloatArray, used: np.ndarray, *, logged: bool) -> tuple[str, ...]:
     """What the flights cannot tell apart, a sentence each."""
     spread = np.sqrt(np.diag(covariance))
     correlation = covariance / np.outer(spread, spread)
@@ -425,7 +416,7 @@ def _alike(
                 f"More of the {LABELS[one]} and {more} of the {LABELS[other]} would explain the flights as well; they "
                 "cannot be told apart."
             )
-    if abs(correlation[POWER, 4]) > ALIKE and any(e.kind == "log" for e in evidence):
+    if abs(correlation[POWER, 4]) > ALIKE and logged:
         sentences.append(
             "How much the motors take and how the current sensor is scaled cannot be told apart: check the sensor by what "
             "the charger puts back."

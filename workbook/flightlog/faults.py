@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from workbook.errors import InputError
 from workbook.files.columns import measures
-from workbook.flightlog.log import SERIES, FlightLog, LogFinding
+from workbook.flightlog.log import SERIES, FlightLog, LogFinding, counted
 from workbook.numbers import FloatArray
 
 Flags = NDArray[np.bool_]
@@ -92,12 +92,6 @@ def _refuse_little(log: FlightLog) -> None:
         raise InputError(message, log.name)
 
 
-def _rows(count: int, words: str) -> str:
-    return (
-        f"{count} row{'s' * (count != 1)} {words.replace('were', 'was') if count == 1 else words}"
-    )
-
-
 # time ---------------------------------------------------------------------------------------------
 
 
@@ -107,7 +101,9 @@ def _in_order(log: FlightLog) -> FlightLog:
     timed = np.isfinite(log.time_s)
     if not timed.all():
         lost = int(np.count_nonzero(~timed))
-        findings.append(LogFinding("time", _rows(lost, "had no time and were left out."), lost))
+        findings.append(
+            LogFinding("time", counted(lost, "row", "had no time and were left out."), lost)
+        )
         log = log.kept(timed)
     if len(log) < LEAST_ROWS:
         return _told(log, findings)
@@ -120,7 +116,7 @@ def _in_order(log: FlightLog) -> FlightLog:
         lost = len(log) - (last - first)
         text = (
             f"The log was started anew {len(parts) - 1} time{'s' * (len(parts) > 2)}; the longest part, "
-            f"{max(spans) / 60.0:.1f} min, was kept and {_rows(lost, 'were left out.')}"
+            f"{max(spans) / 60.0:.1f} min, was kept and {counted(lost, 'row', 'were left out.')}"
         )
         findings.append(LogFinding("restart", text, lost))
         log = log.kept(slice(first, last))
@@ -128,7 +124,9 @@ def _in_order(log: FlightLog) -> FlightLog:
     rising = log.time_s > before
     if not rising.all():
         lost = int(np.count_nonzero(~rising))
-        text = _rows(lost, "stood at the time of the row before it, or earlier, and were left out.")
+        text = counted(
+            lost, "row", "stood at the time of the row before it, or earlier, and were left out."
+        )
         findings.append(LogFinding("time", text, lost))
         log = log.kept(rising)
     return _told(log, findings)
@@ -145,7 +143,7 @@ def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[LogFinding]]:
     if not leaps.any():
         return log, []
     lost = int(np.count_nonzero(leaps))
-    text = _rows(lost, "had a time far ahead of its neighbours and were left out.")
+    text = counted(lost, "row", "had a time far ahead of their neighbours and were left out.")
     return log.kept(~leaps), [LogFinding("time", text, lost)]
 
 
@@ -204,8 +202,8 @@ def _impossible(log: FlightLog) -> FlightLog:
         with np.errstate(invalid="ignore"):
             bad = (values < column.low) | (values > column.high)
         if bad.any():
-            count = int(np.count_nonzero(bad))
-            text = f"{count} figure{'s' * (count > 1)} of {column.name} cannot be and {'were' if count > 1 else 'was'} left out."
+            words = f"of {column.name} cannot be and were left out."
+            text = counted(np.count_nonzero(bad), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
     return _told(log, findings)
@@ -239,12 +237,9 @@ def _glitches(log: FlightLog) -> FlightLog:
     for key, off, limit in (("voltage_v", off_v, limit_v), ("current_a", off_a, limit_a)):
         bad = (np.abs(off) > limit) & ~together & np.isfinite(log.known(key))  # type: ignore[arg-type]
         if limit > 0 and bad.any():
-            count = int(np.count_nonzero(bad))
             first = clock(float(log.time_s[np.argmax(bad)]))
-            text = (
-                f"{count} figure{'s' * (count > 1)} of {measures('flight log')[key].name} stood far from {'their' if count > 1 else 'its'} "
-                f"neighbours (first at {first}) and {'were' if count > 1 else 'was'} left out."
-            )
+            words = f"of {COLUMNS[key].name} stood far from their neighbours (first at {first}) and were left out."
+            text = counted(np.count_nonzero(bad), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
     return _told(log, findings)
@@ -297,7 +292,7 @@ def _held(log: FlightLog) -> FlightLog:
         start_s, end_s = float(log.time_s[first - 1]), float(log.time_s[end - 1])
         text = (
             f"Every figure stood still from {clock(start_s)} to {clock(end_s)} while time went on, frozen as where a link "
-            f"was lost, and {_rows(end - first, 'were left out.')}"
+            f"was lost, and {counted(end - first, 'row', 'were left out.')}"
         )
         findings.append(LogFinding("frozen", text, end - first, "", start_s, end_s))
     if not findings:
@@ -335,7 +330,7 @@ def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> Log
     start, end = float(log.time_s[first]), float(log.time_s[last - 1])
     unit = key.rpartition("_")[2].upper()
     text = (
-        f"The {measures('flight log')[key].name} stood still at {value:.4g} {unit} from {clock(start)} to {clock(end)}, "
+        f"The {COLUMNS[key].name} stood still at {value:.4g} {unit} from {clock(start)} to {clock(end)}, "
         "frozen, and was left out there."
     )
     return LogFinding("frozen", text, last - first, key, start, end)
@@ -356,7 +351,7 @@ def _saturated(log: FlightLog) -> FlightLog:
         return log
     bad = log.current_a == top
     text = (
-        f"The current stops at {top:.4g} A ({_rows(at_top, 'there')}): the sensor's end. What was drawn there is not "
+        f"The current stops at {top:.4g} A ({counted(at_top, 'row', 'there')}): the sensor's end. What was drawn there is not "
         "known, and the true peak is higher."
     )
     finding = _finding("saturated", "current_a", log, bad, text)

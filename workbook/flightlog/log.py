@@ -113,3 +113,20 @@ class FlightLog:
         """The rows from one time to another, both included, on the log's own clock."""
         first, last = np.searchsorted(self.time_s, (start_s, np.nextafter(end_s, np.inf)))
         return self.kept(slice(int(first), int(last)))
+
+
+def counted(count: int, noun: str, words: str) -> str:
+    """So many of something, and what is said of them.
+
+    Args:
+        count: of them.
+        noun: of one.
+        words: as of several.
+
+    Example:
+        >>> counted(2, "row", "were left out."), counted(1, "row", "were left out.")
+        ('2 rows were left out.', '1 row was left out.')
+    """
+    if count == 1:
+        return f"1 {noun} {words.replace('were', 'was').replace('their', 'its')}"
+    return f"{count} {noun}s {words}"

@@ -87,6 +87,18 @@ class FlightMeasures:
     capacity: tuple[float, float] | None = None
     log: FlightLog | None = None
 
+    @property
+    def pack_factors(self) -> tuple[FloatArray, FloatArray]:
+        """Resistance and charge of the cells over the plan's, and their covariance; NaN where they are not told."""
+        factors, covariance = np.full(2, np.nan), np.full((2, 2), np.nan)
+        if self.fit is not None:
+            return np.array(
+                [self.fit.resistance_factor, self.fit.capacity_factor]
+            ), self.fit.covariance
+        if self.capacity is not None:
+            factors[1], covariance[1, 1] = self.capacity[0], self.capacity[1] ** 2
+        return factors, covariance
+
 
 def measure_log(
     log: FlightLog, phases: Phases, design: Design[Any], may: Readings, zero_a: float = ZERO_A
@@ -130,7 +142,7 @@ def measure_log(
         Reckoned(energy / flown_h, energy_off / flown_h),
         Reckoned(steady, steady_off),
         gain_pct,
-        100.0 * float(np.hypot(alone_w, zero.off * volts)) / steady,
+        math.hypot(100.0 * math.hypot(alone_w, zero.off * volts) / steady, may.steadiness_pct),
         Reckoned(peak_w, peak_w * gain_pct / 100.0),
         Reckoned(peak_a, float(np.hypot(peak_a * may.current_pct / 100.0, zero.off))),
         rest,

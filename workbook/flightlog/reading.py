@@ -26,7 +26,7 @@ from workbook.files.columns import (
 from workbook.files.delimited import decode
 from workbook.files.reading import read_bytes, refuse_size
 from workbook.flightlog.faults import cleaned
-from workbook.flightlog.log import SERIES, FlightLog, LogFinding
+from workbook.flightlog.log import SERIES, FlightLog, LogFinding, counted
 from workbook.flightlog.times import seconds_of
 from workbook.numbers import FloatArray
 
@@ -381,7 +381,7 @@ def _frame(
         lost -= raw.count(b"\n\n", start) + raw.count(b"\n\r\n", start)
     if lost <= 0:
         return frame, ()
-    text = f"{lost} row{'s' * (lost > 1)} did not have the columns of the heading and {'were' if lost > 1 else 'was'} left out."
+    text = counted(lost, "row", "did not have the columns of the heading and were left out.")
     return frame, (LogFinding("text", text, int(lost)),)
 
 
@@ -413,7 +413,8 @@ def _series(
         )
         values, bad = _figures(frame[place], heading, measure, layout.decimal, notes)
         if bad:
-            text = f'{bad} cell{"s" * (bad > 1)} of column "{heading.text}" held no figure and {"were" if bad > 1 else "was"} left out.'
+            words = f'of column "{heading.text}" held no figure and were left out.'
+            text = counted(bad, "cell", words)
             wrong.append(LogFinding("text", text, bad, heading.key))
         if place in layout.groups:
             groups[layout.groups[place]] = values
