@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 import pytest
 
 import workbook as wb
@@ -10,8 +12,10 @@ from workbook.exercises.exercise import ChoiceExercise, NumberExercise, SettingE
 from workbook.exercises.progress import Progress
 from workbook.exercises.slips import thousand
 from workbook.lessons import lesson_view
+from workbook.lessons.course import COURSE
 from workbook.lessons.learner import current_design
-from workbook.lessons.lesson_view import ExerciseView, open_lesson
+from workbook.lessons.lesson_view import EXERCISE_PX, ExerciseView, open_lesson
+from workbook.widgets import one_message
 from workbook.working import Step
 
 
@@ -147,6 +151,41 @@ def test_a_part_shown_first_belongs_to_the_figure_shown_after_it(opened, monkeyp
     again = opened("series_parallel")
     assert again.exercises is not exercises
     assert wb.lesson_part("series_parallel", "keep") is again.keep
+
+
+def exercises_in(view):
+    return [part for part in view.exercises.children if isinstance(part, ExerciseView)]
+
+
+@pytest.mark.parametrize("slug", [lesson.slug for lesson in COURSE])
+def test_the_figure_is_sent_before_the_exercises_which_all_come(opened, slug):
+    async def page():
+        view = opened(slug)
+        guarded = view.exercises._repr_mimebundle_() and len(view.exercises.children)
+        before, place = exercises_in(view), view.exercises.layout.min_height
+        assert view.together in view.exercises.children, "or where the exercises stand alone"
+        view.together.ready = True  # as the page tells that it shows the figure
+        await view._following
+        after = [part.exercise for part in exercises_in(view)]
+        return view.lesson, before, place, after, guarded, view.exercises
+
+    lesson, before, place, after, guarded, shown = asyncio.run(page())
+    assert before == []
+    assert place == f"{EXERCISE_PX * len(lesson.exercises)}px"
+    assert after == list(lesson.exercises)
+    assert shown.layout.min_height is None
+    assert len(shown.children) == guarded + len(after), "what the page put there stays"
+
+
+def test_exercises_come_too_where_no_page_tells_that_it_shows_the_figure(opened, monkeypatch):
+    monkeypatch.setattr(one_message, "UNTOLD_S", 0.01)
+
+    async def page():
+        view = opened("series_parallel")
+        await view._following
+        return exercises_in(view)
+
+    assert len(asyncio.run(page())) == 7
 
 
 def test_every_lesson_says_what_it_carries_on_by_controls_that_it_has(opened):

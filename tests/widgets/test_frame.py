@@ -1,5 +1,9 @@
 """The frame: controls compute, figures and working follow, and large text reaches every part."""
 
+import asyncio
+import threading
+import time
+
 import ipywidgets as W
 import pytest
 
@@ -70,3 +74,51 @@ def test_it_can_be_built_anew(view):
     view.arrange()
     assert view.inputs["payload_g"] is not first
     assert view.result == 400.0
+
+
+def test_a_first_result_that_comes_after_it_was_built_anew_is_not_shown(monkeypatch):
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
+    go_on = threading.Event()
+
+    class Slow(Doubling):
+        def compute(self, payload_g, times):
+            if not go_on.is_set():
+                go_on.wait(20)
+                return 1.0
+            return super().compute(payload_g, times)
+
+    async def page():
+        view = Slow()
+        view.arrange()
+        first, before = view.live, view.result
+        go_on.set()
+        view.arrange()
+        view.together.ready = True
+        await first.settled()
+        return before, view.result, list(view.chart.lines[0].y), view._dom_classes
+
+    before, result, shown, classes = asyncio.run(page())
+    assert (before, result, shown) == (None, 400.0, [0.0, 400.0])
+    assert "wb-stale" not in classes
+
+
+def test_a_first_result_that_takes_long_waits_for_the_page_to_be_there(monkeypatch):
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
+
+    class Slow(Doubling):
+        def compute(self, payload_g, times):
+            time.sleep(0.05)
+            return super().compute(payload_g, times)
+
+    async def page():
+        view = Slow()
+        view.arrange()
+        await asyncio.sleep(0.2)
+        before, told = view.result, view.live.progress.text.value
+        view.together.ready = True  # as the page says once it stands there
+        await view.live.settled()
+        return before, told, view.result
+
+    before, told, result = asyncio.run(page())
+    assert (before, result) == (None, 400.0)
+    assert "first figures" in told

@@ -7,7 +7,7 @@ import pytest
 
 from workbook.errors import InputError, Problem
 from workbook.widgets.controls import NumberControl
-from workbook.widgets.live import Live, ProgressBar
+from workbook.widgets.live import STOPPED, Live, ProgressBar
 
 
 def control():
@@ -109,7 +109,7 @@ def test_a_run_of_over_half_a_second_says_so_and_can_be_stopped():
     early, late, after, said, problems = asyncio.run(drag())
     assert (early, late, after) == ("none", "", "none")
     assert "working" in said
-    assert problems == ("You stopped it before it was done.",)
+    assert problems == (STOPPED,)
     assert seen == [500], "what was rendered last stays"
 
 
@@ -201,12 +201,14 @@ def test_a_first_run_that_loads_what_it_uses_does_not_make_the_next_ones_slow(mo
 
     async def changes():
         live = Live({"mass_g": mass}, compute, seen.append)
+        await live.settled()
         mass.value = 600  # beside, for the one before was long
         await live.settled()
         mass.value = 700
         return list(seen)
 
     assert asyncio.run(changes()) == [500, 600, 700]
+    assert takes_s == [], "each was computed once"
 
 
 def test_what_is_read_afterwards_waits_until_the_values_rest():
@@ -234,17 +236,84 @@ def test_what_is_read_afterwards_waits_until_the_values_rest():
     assert True in marks
 
 
+def slowly(mass_g):
+    time.sleep(0.1)
+    return mass_g
+
+
+def test_a_first_result_that_takes_long_comes_after_the_page_and_says_so(monkeypatch):
+    """And what was set meanwhile is computed too, beside."""
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
+    mass, seen, marks = control(), [], []
+
+    async def page():
+        live = Live({"mass_g": mass}, slowly, seen.append, mark=marks.append)
+        with_the_page, stale = list(seen), marks[-1]
+        mass.value = 600
+        await asyncio.sleep(0.06)
+        told, cancel = live.progress.text.value, live.progress.cancel_button.layout.display
+        await live.settled()
+        return with_the_page, stale, told, cancel, live.progress.text.value
+
+    with_the_page, stale, told, cancel, after = asyncio.run(page())
+    assert (with_the_page, stale, cancel) == ([], True, "")
+    assert "first figures" in told
+    assert (after, seen, marks[-1]) == ("", [500, 600], False)
+
+
+def test_a_first_result_that_is_quick_is_there_with_the_page_and_nothing_flashes():
+    async def page():
+        seen, marks = [], []
+        live = Live({"mass_g": control()}, slowly, seen.append, mark=marks.append)
+        return seen, marks, live.progress.text.value
+
+    assert asyncio.run(page()) == ([500], [False], "")
+
+
+def test_a_first_result_that_was_stopped_leaves_a_live_page(monkeypatch):
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
+    mass, seen = control(), []
+
+    async def page():
+        live = Live({"mass_g": mass}, slowly, seen.append)
+        await asyncio.sleep(0.03)
+        live.progress.cancel_button.click()
+        await live.settled()
+        stopped, told, shown = live.problems, live.message.value, list(seen)
+        mass.value = 600
+        await live.settled()
+        return stopped, told, shown, live.problems
+
+    stopped, told, shown, after = asyncio.run(page())
+    assert (stopped, shown, after, seen) == ((STOPPED,), [], (), [600])
+    assert "last values" not in told
+
+
+def test_a_first_result_that_is_refused_is_told(monkeypatch):
+    monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
+
+    def compute(mass_g):
+        time.sleep(0.05 if mass_g == 500 else 0.0)
+        raise InputError("too heavy.")
+
+    async def page(mass_g):
+        mass = control()
+        mass.value = mass_g
+        live = Live({"mass_g": mass}, compute, print)
+        await live.settled()
+        return live.problems
+
+    assert asyncio.run(page(500)) == asyncio.run(page(600)) == ("too heavy.",)
+
+
 def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
     """A computation that is found to be long runs beside the event loop from then on."""
     monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
     mass, seen = control(), []
 
-    def compute(mass_g):
-        time.sleep(0.1)
-        return mass_g
-
     async def change():
-        live = Live({"mass_g": mass}, compute, seen.append)
+        live = Live({"mass_g": mass}, slowly, seen.append)
+        await live.settled()
         mass.value = 600
         at_once = list(seen)
         await asyncio.sleep(0.06)
@@ -254,7 +323,7 @@ def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
 
     at_once, meanwhile, after = asyncio.run(change())
     assert at_once == [500]  # the drag did not wait
-    assert "working" in meanwhile
+    assert "is for the values before" in meanwhile
     assert (after, seen) == ("", [500, 600])
 
 

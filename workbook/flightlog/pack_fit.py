@@ -120,8 +120,6 @@ def fit_pack(
 
 
 def _bins(log: FlightLog, flight_s: tuple[float, float], design: Design[Any]) -> _Bins | None:
-    from scipy.integrate import cumulative_trapezoid
-
     known = np.isfinite(log.voltage_v) & np.isfinite(log.current_a)
     known &= (log.time_s >= flight_s[0] - BEFORE_S) & (log.time_s <= flight_s[1])
     if np.count_nonzero(known) < 40:
@@ -133,7 +131,8 @@ def _bins(log: FlightLog, flight_s: tuple[float, float], design: Design[Any]) ->
     rows = np.bincount(place)
     if np.count_nonzero(rows) < 25:
         return None
-    charge = cumulative_trapezoid(amps, time_s, initial=0.0) / 3600.0
+    each_as = np.diff(time_s) * (amps[1:] + amps[:-1]) / 2.0
+    charge = np.concatenate([[0.0], np.cumsum(each_as)]) / 3600.0
     kept = rows >= 0.5 * np.median(rows[rows > 0])
 
     def mean(values: FloatArray) -> FloatArray:
@@ -262,7 +261,7 @@ def _nearest(
             off_v = bins.cell_v - circuit.voltage(at)
             return np.concatenate([off_v * weight, (at - middle) / width])
 
-        found = least_squares(residual, at, x_scale=width, method="trf")
+        found = least_squares(residual, at, x_scale=width, method="lm", ftol=1e-12, xtol=1e-12)
         at = found.x
         left = bins.cell_v - circuit.voltage(at)
         noise_v = max(1.4826 * float(np.median(np.abs(left[used]))), LEAST_MV / 1000.0)

@@ -181,11 +181,9 @@ def _on_grid(log: FlightLog) -> tuple[FloatArray, FloatArray]:
 
 def _smoothed(values: FloatArray, rows: float) -> FloatArray:
     """A running mean over about so many rows, an odd number; the ends lean on themselves."""
-    from scipy.ndimage import uniform_filter1d
-
-    return np.asarray(
-        uniform_filter1d(values, 2 * max(0, round(rows / 2.0 - 0.5)) + 1, mode="nearest")
-    )
+    half = max(0, round(rows / 2.0 - 0.5))
+    count = 2 * half + 1
+    return np.convolve(np.pad(values, half, mode="edge"), np.full(count, 1.0 / count), "valid")
 
 
 def _in_the_air(smooth: FloatArray, step_s: float, name: str) -> tuple[int, int, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cached_property
 from html import escape
 from importlib import import_module
 from typing import Any
@@ -33,6 +34,7 @@ from workbook.lessons.learner import (
 from workbook.numbers import plain
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.frame import LiveView
+from workbook.widgets.live import running_loop
 from workbook.widgets.parts import Reply, button, finding_html, heading, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.verdict import KeyFigures, WorkingPanel
@@ -40,6 +42,9 @@ from workbook.working import Step
 
 TRIES_BEFORE_WORKING = 2
 """The working can be asked for after a right answer or this many tries."""
+
+EXERCISE_PX = 195
+"""Height of an exercise, about; kept free until it comes."""
 
 SIGNS = {
     "unanswered": ("…", "wb-close"),
@@ -277,7 +282,7 @@ class LessonView(LiveView):
 
     Attributes:
         lesson: its line of the course.
-        exercises: the exercises, to be shown in a cell of their own.
+        exercises: the exercises, to be shown in a cell of their own; the figure is sent before them.
         keep: a button that carries the figures on, to be shown at the end of the lesson.
     """
 
@@ -293,6 +298,11 @@ class LessonView(LiveView):
         self.exercises = self._exercises()
         self.keep = self._keep()
         self.beside = (*self.beside, self.exercises, self.keep)
+        loop = running_loop()
+        if loop is None:
+            self._show_exercises()
+        else:
+            self._following = loop.create_task(self._exercises_follow())
 
     def _open(self, opened: LearnersDesign) -> None:
         """Open with a design; with the demo where the learner's own cannot be shown here."""
@@ -324,7 +334,24 @@ class LessonView(LiveView):
 
     def _exercises(self) -> Panel:
         self.score = W.HTML()
-        self.exercise_views = {
+        self._count()
+        return Panel(
+            self.together, self.score, min_height=f"{EXERCISE_PX * len(self.lesson.exercises)}px"
+        )
+
+    async def _exercises_follow(self) -> None:
+        await self.together.shown()
+        self._show_exercises()
+
+    def _show_exercises(self) -> None:
+        style, *others = self.exercises.children
+        self.exercises.children = (style, *self.exercise_views.values(), *others)
+        self.exercises.layout.min_height = None
+
+    @cached_property
+    def exercise_views(self) -> dict[str, ExerciseView]:
+        """The exercises by their id."""
+        views = {
             e.id: ExerciseView(
                 e,
                 self.progress,
@@ -334,13 +361,12 @@ class LessonView(LiveView):
             )
             for number, e in enumerate(self.lesson.exercises, 1)
         }
-        for view in self.exercise_views.values():
+        for view in views.values():
             view.checked = self._count
-        self._count()
-        return Panel(*self.exercise_views.values(), self.score)
+        return views
 
     def _count(self) -> None:
-        summary = self.progress.summary(tuple(self.exercise_views))
+        summary = self.progress.summary(self.lesson.exercise_ids)
         self.score.value = f'<div class="wb-title" role="status">{escape(summary)}</div>'
 
     def _keep(self) -> Panel:

@@ -319,8 +319,8 @@ class SizingBench(LiveView):
 
     def _look_for_a_way(self, **values: Any) -> str:
         """What would do where the design does not hold; beside the page, for it takes a moment."""
-        shown: BenchResult = self.result
-        if shown.values == values:
+        shown: BenchResult | None = self.result
+        if shown is not None and shown.values == values:
             return remedy(shown.answer, self.file.cells)
         return remedy(size(self.file.design.changed(**_divided(values))), self.file.cells)
 
@@ -333,7 +333,8 @@ class SizingBench(LiveView):
         return [step for step in result.answer.working if key in ("", step.key)]
 
     def _choose_working(self) -> None:
-        self.working_panel.update(lambda: self.working(self.result))
+        if self.result is not None:
+            self.working_panel.update(lambda: self.working(self.result))
 
     def _show_verdict(self, answer: SizingResult) -> None:
         beside = answer.today.figures() if answer.today else {}

@@ -54,6 +54,7 @@ class LiveView(Panel):
     """Whether `compute` takes longer than a fifth of a second; it then runs beside the page (`Live`)."""
 
     narrowest_px = wished_px = 480
+    live: Live
 
     def __init__(self, name: str = "") -> None:
         super().__init__(name=name)
@@ -94,6 +95,9 @@ class LiveView(Panel):
         Args:
             head: what stands above it.
         """
+        if hasattr(self, "live"):
+            self.live.retire()
+        self.result = None
         body = self.build()
         self.working_panel = WorkingPanel()
         progress = getattr(self, "progress_bar", None)
@@ -103,6 +107,7 @@ class LiveView(Panel):
             progress=progress,
             at_once=self._at_once,
             mark=self.grey,
+            shown=self.together.shown,
         )
         parts = (*head, self.live.status, body, self.working_panel)
         self.children = [style_sheet(), self.together, self.page_width, *parts]

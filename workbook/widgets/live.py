@@ -9,8 +9,10 @@ import asyncio
 import logging
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
+from contextvars import copy_context
 from functools import partial
 from html import escape
 from typing import Any
@@ -28,13 +30,18 @@ SHOWN_AFTER_S = 0.5
 
 WORKING = '<span role="status">… working; what is shown is for the values before.</span>'
 """Shown meanwhile, once it has taken `SHOWN_AFTER_S`."""
-
+WORKING_FIRST = '<span role="status">… working out the first figures.</span>'
+"""The same while nothing has been shown yet."""
+STOPPED = "You stopped it before it was done; it starts again with the next change of a control."
 
 SHOWN_EVERY_S = 0.1
 
 SWITCH_S = 0.0005
 """How long work beside the page may keep it waiting, a tenth of what Python does by itself: a move of a slider
 passes from thread to thread several times before it is on the page."""
+
+BESIDE = ThreadPoolExecutor(thread_name_prefix="beside the page")
+"""Where work runs that the page does not wait for; it has no thread before the first piece of work."""
 
 Report = Callable[[int, int], bool]
 """Told how much is done and how much there is; answers False once the reader has cancelled."""
@@ -67,10 +74,7 @@ class ProgressBar(Panel):
         self._clock, self.cancelled, self._tells = clock, False, False
         self.abandon: Callable[[], None] = lambda: None
         self._began = self._told = 0.0
-        try:
-            self._loop: asyncio.AbstractEventLoop | None = asyncio.get_running_loop()
-        except RuntimeError:
-            self._loop = None
+        self._loop = running_loop()
         self.text = W.HTML()
         self.bar = W.FloatProgress(
             value=0.0, min=0.0, max=1.0, layout=W.Layout(width="120px", flex="0 0 auto")
@@ -89,10 +93,15 @@ class ProgressBar(Panel):
         if not self._tells:
             self.abandon()
 
-    def wait(self) -> None:
-        """Say that there is work, of which nothing more is known yet."""
+    def wait(self, *, first: bool = False) -> None:
+        """Say that there is work, of which nothing more is known yet.
+
+        Args:
+            first: whether nothing has been shown before it.
+        """
         if not self.text.value:
-            self.text.value, self.cancel_button.layout.display = WORKING, ""
+            self.text.value = WORKING_FIRST if first else WORKING
+            self.cancel_button.layout.display = ""
 
     @contextmanager
     def running(self, what: str) -> Iterator[Report]:
@@ -137,10 +146,20 @@ class ProgressBar(Panel):
         self.text.value = ""
 
 
+def running_loop() -> asyncio.AbstractEventLoop | None:
+    """The event loop that the page's messages come by; None where there is none, as at a prompt."""
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
+
+
 class Live:
     """Observes controls by name, computes a result from their values and renders it.
 
-    Input that the computation refuses is reported in `status`, and what was rendered last stays.
+    Input that the computation refuses is reported in `status`, and what was rendered last stays. The first result is
+    there with the page; where that would keep it waiting for longer than `SHOWN_AFTER_S`, the page comes first, says so,
+    and the result follows. Without an event loop everything is computed at once.
 
     Args:
         controls: argument name of `compute` to the control that holds it.
@@ -158,6 +177,7 @@ class Live:
             second and is read afterwards would only hold up the page while a slider moves.
         mark: told whether what is shown is of other values than those that are set: refused, or still being
             worked out.
+        shown: waits until the page is there, where it comes before the first result.
 
     Attributes:
         result: the last result that came out; None before the first.
@@ -185,8 +205,9 @@ class Live:
         at_once: Callable[..., None] = lambda **values: None,
         rest_s: float = 0.0,
         mark: Callable[[bool], None] = lambda stale: None,
+        shown: Callable[[], Awaitable[None]] | None = None,
     ) -> None:
-        self.at_once, self.mark = at_once, mark
+        self.at_once, self.mark, self.shown = at_once, mark, shown
         self.controls = dict(controls)
         self.compute, self.render, self.slow = compute, render, slow
         self.found_long, self.rest_s = False, rest_s
@@ -194,6 +215,7 @@ class Live:
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
         self._again = self._held = False
+        self._began = 0.0
         self._work: asyncio.Future[Any] | None = None
         self.message = W.HTML()
         self.progress = ProgressBar() if progress is None else progress
@@ -201,7 +223,7 @@ class Live:
         self.status = Panel(self.message, *([self.progress] if progress is None else []))
         for control in self.controls.values():
             control.observe(self._changed, names="value")
-        self.run_now()
+        self._run_first()
 
     def _changed(self, _: object) -> None:
         if self._held:
@@ -214,15 +236,13 @@ class Live:
             self.at_once(**self.values())
         except Exception as error:
             self._report(error)
-        if self._task is not None and not self._task.done():
-            self._again = True
-            return
-        try:
-            loop = asyncio.get_running_loop()
-        except RuntimeError:
+        loop = running_loop()
+        if loop is None:
             self.run_now()
             return
-        self._task = loop.create_task(self._run_beside())
+        self._again = True
+        if self._task is None or self._task.done():
+            self._task = loop.create_task(self._run_beside())
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -256,32 +276,67 @@ class Live:
         self.found_long = time.perf_counter() - began > SHOWN_AFTER_S
         self._show(result)
 
-    async def _run_beside(self) -> None:
-        self._again = True
+    def _run_first(self) -> None:
+        """The first result, or, where it takes long, the page before it."""
+        loop = running_loop()
+        if loop is None:
+            self.run_now()
+            return
+        work = self._begin()
+        wait({work}, SHOWN_AFTER_S)
+        if work.done():
+            self._take(work)
+        else:
+            self.found_long = True
+            self.mark(True)
+            self.progress.wait(first=True)
+            self._task = loop.create_task(self._run_beside(work))
+
+    def _begin(self) -> Future[Any]:
+        """Compute beside the page, with the values as they stand."""
+        self._began = time.perf_counter()
+        return BESIDE.submit(copy_context().run, partial(self.compute, **self.values()))
+
+    async def _run_beside(self, begun: Future[Any] | None = None) -> None:
         sys.setswitchinterval(SWITCH_S)
+        if begun is not None:
+            if self.shown is not None:
+                await self.shown()
+            await self._wait_for(begun)
         while self._again:
             self._again = False
             await asyncio.sleep(self.rest_s)
-            if self._again:
-                continue
-            began = time.perf_counter()
-            work = asyncio.ensure_future(asyncio.to_thread(partial(self.compute, **self.values())))
-            self._work = work
-            _, waiting = await asyncio.wait({work}, timeout=SHOWN_AFTER_S)
-            if waiting:
-                self.progress.wait()
-            await asyncio.wait({work})
-            self.found_long = time.perf_counter() - began > SHOWN_AFTER_S
-            self.progress.hide()
-            if work.cancelled():
-                self._say(("You stopped it before it was done.",))
-                continue
-            try:
-                result = work.result()
-            except Exception as error:
-                self._report(error)
-                continue
-            self._show(result)
+            if not self._again:
+                await self._wait_for(self._begin())
+
+    async def _wait_for(self, begun: Future[Any]) -> None:
+        """Say that there is work once it is long, and show what comes of it."""
+        self._work = work = asyncio.wrap_future(begun)
+        left_s = self._began + SHOWN_AFTER_S - time.perf_counter()
+        _, waiting = await asyncio.wait({work}, timeout=max(0.0, left_s))
+        if waiting:
+            self.progress.wait(first=self.result is None)
+        await asyncio.wait({work})
+        self.progress.hide()
+        self._take(work)
+
+    def _take(self, work: Future[Any] | asyncio.Future[Any]) -> None:
+        """Show what came of work that has ended."""
+        self.found_long = time.perf_counter() - self._began > SHOWN_AFTER_S
+        if work.cancelled():
+            self._say((STOPPED,))
+            return
+        try:
+            result = work.result()
+        except Exception as error:
+            self._report(error)
+            return
+        self._show(result)
+
+    def retire(self) -> None:
+        """Show nothing any more, since another stands in its place."""
+        self.render = self.mark = lambda _: None
+        self.stop()
 
     def stop(self) -> None:
         """Wait no longer for what is being computed; what was rendered last stays."""

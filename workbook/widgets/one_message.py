@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 import anywidget
 import ipywidgets as W
 import traitlets
+
+UNTOLD_S = 10.0
+"""So long what comes after the page waits for one that does not tell that it is there."""
 
 
 class OneMessage(anywidget.AnyWidget):
@@ -19,12 +23,23 @@ class OneMessage(anywidget.AnyWidget):
     than what they say. Until the page answers, every widget tells its own.
 
     Attributes:
-        ready: whether the page takes such messages.
+        ready: whether the page shows it, and takes such messages.
     """
 
     ready = traitlets.Bool(False).tag(sync=True)
 
     _esm = Path(__file__).with_name("one_message.js").read_text("utf-8")
+
+    async def shown(self) -> None:
+        """Wait until a page shows it.
+
+        A widget that is made while a page reads from the kernel what there is may be asked for before it is known.
+        """
+        told = asyncio.Event()
+        self.observe(lambda _: told.set(), names="ready")
+        if not self.ready:
+            with suppress(TimeoutError):
+                await asyncio.wait_for(told.wait(), UNTOLD_S)
 
     @contextmanager
     def held(self) -> Iterator[None]:
