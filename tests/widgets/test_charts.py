@@ -194,3 +194,21 @@ def test_names_of_uprights_near_each_other_stand_apart_and_points_are_named_belo
     upper, lower = sorted(c.figure.marks[-1].y, reverse=True)
     assert (upper - lower) / per_px >= 17
     assert (lower - c.names["95 of 100"][1]) / per_px >= 17
+
+
+def test_a_name_on_a_curve_stands_between_its_points_and_beside_it_in_a_narrow_chart():
+    c = chart()
+    c.update(
+        [Line(name, X, X + up, "faint", 0.5) for name, up in (("5 A", 8.0), ("9 A", 0.0))],
+        x_range=(0, 30),
+        y_range=(0, 40),
+    )
+    on = c._names_on
+    assert on.text.tolist() == ["5 A", "9 A"]
+    assert on.y.tolist() == [name + up for name, up in zip(on.x, (8.0, 0.0), strict=True)]
+    c.fit(370)
+    per_y = c.plot_px[1] / 40
+    assert on.text.tolist() == []
+    for name, up, side in (("5 A", 8.0, 1), ("9 A", 0.0, -1)):
+        left, middle = c.names[name]
+        assert side * (middle - left - up) * per_y > 7  # half a line off the curve y = x + up

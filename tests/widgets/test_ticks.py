@@ -33,3 +33,8 @@ def test_a_label_goes_to_the_other_side_of_its_point_rather_than_onto_another():
     column = np.column_stack([np.full(9, 140.0), np.linspace(0, 200, 9)])
     [moved] = place_labels([own], 18, 0, 200, marks=column)
     assert moved.left == 30
+
+
+def test_names_on_one_line_keep_a_space_between_them():
+    one, other = place_labels([Box(0, 50, 60), Box(62, 50, 60)], 18, 0, 200)
+    assert abs(one.middle - other.middle) >= 18  # 2 px from end to start would be read as one name

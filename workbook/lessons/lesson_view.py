@@ -335,9 +335,8 @@ class LessonView(LiveView):
     def _exercises(self) -> Panel:
         self.score = W.HTML()
         self._count()
-        return Panel(
-            self.together, self.score, min_height=f"{EXERCISE_PX * len(self.lesson.exercises)}px"
-        )
+        least = f"{EXERCISE_PX * len(self.lesson.exercises)}px"
+        return Panel(self.together, self.score, name="exercises", min_height=least)
 
     async def _exercises_follow(self) -> None:
         await self.together.shown()

@@ -69,10 +69,10 @@ class PictureGrid(Panel):
         self.notes.observe(self._noted, names="value")
         self.ruler.observe(self._ruled, names="value")
         buttons = [self.next_button, self.right_button, self.row_button, self.without_button]
-        super().__init__(
-            *(self.picture, self.ruler, self.told, wrapped(*buttons), self.notes, self._body),
-            name="picture-grid",
-        )
+        left = W.VBox([self.picture, self.ruler], layout=W.Layout(max_width="100%"))
+        right = W.VBox([self.told, wrapped(*buttons), self.notes, self._body])
+        right.layout = W.Layout(flex="1 1 720px", max_width="100%")
+        super().__init__(wrapped(left, right, grid_gap="0 20px"), name="picture-grid")
 
     def show(self, picture: OpenedPicture, table: PictureTable) -> None:
         """Put another picture and its table in place of what is there."""
