@@ -1,4 +1,4 @@
-"""From a key on a slider to the last message of the kernel and to the painted figure: every lesson and the bench.
+"""From a key on a slider to the kernel's messages and to the first and last painted figure: every lesson and the bench.
 
 The peer is the least that a live figure can be: a bare slider whose handler gives one bqplot line new
 numbers, with nothing computed and nothing checked; in the same run, in JupyterLab and as a page.
@@ -17,7 +17,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from time import perf_counter, thread_time
 from typing import Any
@@ -75,8 +75,9 @@ slider = next(c.slider for c in page.inputs.values() if isinstance(c, NumberCont
 
 @dataclass
 class Sent:
-    """What one move of the slider costs the kernel."""
+    """What one move of the slider costs the kernel: seconds to the message with the first figure, and to the last."""
 
+    first: float
     seconds: float
     messages: int
     bytes: int
@@ -91,11 +92,13 @@ def kernel_cost(code: str, slug: str = "") -> Sent:
     import ipywidgets as W
     from jupyter_client.session import Session
 
-    session, sizes = Session(key=b"bench"), []
+    session, sizes, shown = Session(key=b"bench"), [], []
 
     def send(self: W.Widget, message: dict[str, Any], buffers: Any = None) -> None:
         parts = session.serialize(session.msg("comm_msg", {"comm_id": "0", "data": message}))
         sizes.append(sum(map(len, parts)) + sum(memoryview(b).nbytes for b in buffers or ()))
+        if buffers or message["method"] == "custom":  # a figure's; a slider's own value is neither
+            shown.append(thread_time())
 
     async def moves() -> Sent:
         names: dict[str, Any] = {
@@ -104,22 +107,24 @@ def kernel_cost(code: str, slug: str = "") -> Sent:
             "MISSION": MISSION,
         }
         exec(code, names)
-        slider, times, counts, weights = names["slider"], [], [], []
+        slider, times, counts, weights, firsts = names["slider"], [], [], [], []
         live = [getattr(names["page"], name, None) for name in ("live", "looking")]
         middle, step = slider.value, slider.step
         for move in range(REPEATS):
             sizes.clear()
+            shown.clear()
             target = min(max(middle + step * (1 + move % 7), slider.min), slider.max)
             target = middle if target == slider.value else target
             start = thread_time()
             slider.value = target
             times.append(thread_time() - start)
+            firsts.append(shown[0] - start if shown else times[-1])
             counts.append(len(sizes))
             weights.append(sum(sizes))
             for one in filter(None, live):
                 await one.settled()
         median = statistics.median
-        return Sent(median(times), int(median(counts)), int(median(weights)))
+        return Sent(median(firsts), median(times), int(median(counts)), int(median(weights)))
 
     with mock.patch.object(W.Widget, "_send", send):
         found = asyncio.run(moves())
@@ -129,50 +134,81 @@ def kernel_cost(code: str, slug: str = "") -> Sent:
 
 PAINTED = """(handle) => new Promise((done) => {
   const start = performance.now();
-  let quiet = null;
+  let first = null, last = null;
   const watch = new MutationObserver((changes) => {
     if (!changes.some(c => c.target.closest && c.target.closest('.bqplot, .wb-picture'))) return;
-    requestAnimationFrame(() => requestAnimationFrame(() => { quiet ??= performance.now() - start; }));
+    requestAnimationFrame(() => requestAnimationFrame(() => {
+      last = performance.now() - start;
+      first ??= last;
+    }));
   });
   watch.observe(document.body, {attributes: true, childList: true, subtree: true, attributeFilter: ['d', 'transform']});
   handle.dispatchEvent(new KeyboardEvent('keydown', {key: DIRECTION, bubbles: true}));
   const end = setInterval(() => {
     const now = performance.now() - start;
-    if ((quiet !== null && now - quiet > SETTLE) || now > 5000) {
-      clearInterval(end); watch.disconnect(); done(quiet);
+    if ((last !== null && now - last > SETTLE) || now > 5000) {
+      clearInterval(end); watch.disconnect(); done(first === null ? null : [first / 1000, last / 1000]);
     }
   }, 20);
 })"""
-"""From a key on a slider until the frame after the first change in any figure: what a change moves comes together."""
+"""From a key on a slider until the frame after the first change in any figure, and until that after the last one."""
 
 
 @dataclass
 class Painted:
-    """From key to painted figure, in seconds; and from the last of a burst of keys to its number beside the slider."""
+    """Seconds from key to the first figure painted, and to the last; and from the last of a burst of keys to its
+    number beside the slider."""
 
-    median: float
-    p95: float
-    burst: float
+    first: list[float]
+    last: list[float]
+    burst: float = float("nan")
+
+    @property
+    def median(self) -> float:
+        return statistics.median(self.first)
+
+    @property
+    def p95(self) -> float:
+        return statistics.quantiles(self.first, n=20)[-1]
+
+    @property
+    def last_median(self) -> float:
+        return statistics.median(self.last)
+
+    @property
+    def last_p95(self) -> float:
+        return statistics.quantiles(self.last, n=20)[-1]
 
 
 def painted(page: Any, repeats: int = REPEATS) -> Painted:
     """Measure the first slider of a page that is live."""
+    knob = first_knob(page)
+    found = moves(knob, repeats)
+    if len(found.first) < repeats // 2:
+        raise RuntimeError("no figure moved with the first slider")
+    return replace(found, burst=burst(page, knob))
+
+
+def first_knob(page: Any) -> Any:
+    """The first slider of a page, once the page is live."""
     page.wait_for_selector(".bqplot path, .wb-picture svg", state="attached", timeout=60_000)
     page.wait_for_timeout(2500)
     knob = page.locator(".noUi-handle").first
     knob.scroll_into_view_if_needed()
     knob.focus()
-    times = []
+    return knob
+
+
+def moves(knob: Any, repeats: int) -> Painted:
+    """Move a slider to and fro."""
+    found = Painted([], [])
     for move in range(repeats):
         key = "'ArrowRight'" if move % 2 == 0 else "'ArrowLeft'"
         took = knob.evaluate(PAINTED.replace("DIRECTION", key).replace("SETTLE", "350"))
         if took is not None:
-            times.append(took / 1000)
-    if len(times) < repeats // 2:
-        raise RuntimeError("no figure moved with the first slider")
-    return Painted(
-        statistics.median(times), statistics.quantiles(times, n=20)[-1], burst(page, knob)
-    )
+            found.first.append(took[0])
+            found.last.append(took[1])
+    return found
 
 
 def burst(page: Any, knob: Any, keys: int = 30) -> float:
@@ -214,20 +250,17 @@ def views(only: str = "") -> dict[str, str]:
     return {slug: book for slug, book in found.items() if only in ("", slug)}
 
 
-def kernel_rows(only: str = "") -> list[dict[str, Any]]:
+def kernel_rows(only: str = "") -> Iterator[dict[str, Any]]:
     """The kernel's share, for one chart, every lesson and the sizing bench."""
-    bare, rows = kernel_cost(BARE), []
+    bare = kernel_cost(BARE)
     with_mission = [MISSION] if only in ("", "sizing_bench") else []
     for slug in ("one live chart", *views(only), *with_mission):
         ours = kernel_cost(CHART if slug == "one live chart" else VIEW, slug)
         note = (
-            f"{ours.messages} messages, {ours.bytes / 1e3:.1f} kB; "
-            f"peer {bare.messages}, {bare.bytes / 1e3:.1f} kB"
+            f"{ours.first * 1e3:.2f} ms to the first figure's message; {ours.messages} messages, "
+            f"{ours.bytes / 1e3:.1f} kB; peer {bare.messages}, {bare.bytes / 1e3:.1f} kB"
         )
-        rows.append(
-            _row(f"kernel: slider to last message, {slug}", ours.seconds, bare.seconds, note)
-        )
-    return rows
+        yield _row(f"kernel: slider to last message, {slug}", ours.seconds, bare.seconds, note)
 
 
 @contextmanager
@@ -254,11 +287,10 @@ def bare_page(folder: Path) -> Iterator[str]:
         server.wait(15)
 
 
-def browser_rows(only: str = "", where: str = "") -> list[dict[str, Any]]:
-    """The whole way to the painted figure, in JupyterLab and as pages; the peer before and after."""
+def browser_rows(only: str = "", where: str = "") -> Iterator[dict[str, Any]]:
+    """The whole way to the painted figure, in JupyterLab and as pages; the peer before each and after."""
     from tests.browser.desk import running_browser, running_lab, sitting
 
-    rows: list[dict[str, Any]] = []
     with (
         tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as base,
         running_browser() as browser,
@@ -282,19 +314,28 @@ def browser_rows(only: str = "", where: str = "") -> list[dict[str, Any]]:
         for place in ("notebooks", "pages"):
             if where not in ("", place):
                 continue
-            peers = [at(place, "bare.ipynb")]
-            found = {slug: at(place, book) for slug, book in views(only).items()}
-            peers.append(at(place, "bare.ipynb"))
-            peer = min(one.median for one in peers)
-            tail = min(one.p95 for one in peers)
-            for slug, ours in found.items():
-                note = (
-                    f"p95 {ours.p95 * 1e3:.0f} ms ({ours.p95 / tail:.2f} times the peer's); peer "
-                    f"{' and '.join(f'{one.median * 1e3:.0f}' for one in peers)} ms before and after; "
-                    f"30 keys at 30 a second: all there {ours.burst * 1e3:.0f} ms after the last"
-                )
-                rows.append(_row(f"{place}: key to painted, {slug}", ours.median, peer, note))
-    return rows
+            before = at(place, "bare.ipynb")
+            for slug, book in views(only).items():
+                ours, after = at(place, book), at(place, "bare.ipynb")
+                yield from _painted_rows(f"{place}: key to", slug, ours, before, after)
+                before = after
+
+
+def _painted_rows(
+    name: str, slug: str, ours: Painted, before: Painted, after: Painted
+) -> Iterator[dict[str, Any]]:
+    """To the first painted figure and to the last, each beside the peer's one figure."""
+    peers = (before.median, after.median)
+    peer, tail = min(peers), min(before.p95, after.p95)
+    note = (
+        f"p95 {ours.p95 * 1e3:.0f} ms ({ours.p95 / tail:.2f} times the peer's); peer "
+        f"{' and '.join(f'{one * 1e3:.0f}' for one in peers)} ms before and after; "
+        f"30 keys at 30 a second: all there {ours.burst * 1e3:.0f} ms after the last"
+    )
+    yield _row(f"{name} first painted, {slug}", ours.median, peer, note)
+    last_peer = min(before.last_median, after.last_median)
+    note = f"p95 {ours.last_p95 * 1e3:.0f} ms"
+    yield _row(f"{name} last painted, {slug}", ours.last_median, last_peer, note)
 
 
 def _go(page: Any, address: str) -> None:
@@ -309,9 +350,11 @@ def _go(page: Any, address: str) -> None:
             page.wait_for_timeout(500)
 
 
-def run(*, browser: bool = True, only: str = "", where: str = "") -> list[dict[str, Any]]:
-    """All rows; without a browser the kernel's only."""
-    return [*kernel_rows(only), *(browser_rows(only, where) if browser else [])]
+def run(*, browser: bool = True, only: str = "", where: str = "") -> Iterator[dict[str, Any]]:
+    """All rows, each as it is measured; without a browser the kernel's only."""
+    yield from kernel_rows(only)
+    if browser:
+        yield from browser_rows(only, where)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""What one change moves goes out as one message, and each by itself where no page takes that."""
+"""What one change moves goes out as one message, or as two; and each by itself where no page takes that."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ from unittest import mock
 import bqplot as bq
 import ipywidgets as W
 import numpy as np
+import pytest
 from bqscales import LinearScale
 
-from workbook.widgets.one_message import OneMessage
+from workbook.widgets.charts import Line, LineChart
+from workbook.widgets.one_message import OneMessage, a_figure
 
 
 def told(together: OneMessage, change) -> list[tuple[W.Widget, dict, list]]:
@@ -55,3 +57,57 @@ def test_each_tells_its_own_until_the_page_takes_them_together():
 
 def test_nothing_is_said_where_nothing_changes():
     assert told(OneMessage(ready=True), lambda: None) == []
+
+
+def contents(together: OneMessage, change) -> list[tuple[bool, list[str]]]:
+    """Each message: whether it waits for the one before to be painted, and which widgets it speaks of."""
+    sent = [message["content"] for _, message, _ in told(together, change)]
+    return [(one["later"], [part["id"] for part in one["told"]]) for one in sent]
+
+
+def test_the_first_figure_that_moves_ends_the_first_message():
+    verdict, one, other, notes = (W.HTML() for _ in range(4))
+
+    def change():
+        verdict.value = "holds"
+        with a_figure():
+            pass  # it stays as it is
+        for figure in (one, other):
+            with a_figure():
+                figure.value = "moved"
+        notes.value = "none"
+
+    first, later = (
+        [verdict.model_id, one.model_id],
+        [other.model_id, notes.model_id],
+    )
+    assert contents(OneMessage(ready=True), change) == [(False, first), (True, later)]
+
+
+def test_charts_are_figures():
+    above, below = (LineChart("Voltage", "time, min", "voltage, V") for _ in range(2))
+
+    def change():
+        for chart in (above, below):
+            chart.update([Line("pack", [0, 1], [4, 3])], finding="It falls.")
+
+    first, later = contents(OneMessage(ready=True), change)
+    assert (first[0], later[0]) == (False, True)
+    assert above.finding.model_id in first[1]
+    assert below.finding.model_id in later[1]
+    assert not set(first[1]) & set(later[1])
+
+
+def test_what_was_told_goes_out_also_where_a_figure_cannot_be_drawn():
+    text = W.HTML()
+
+    @a_figure()
+    def draw():
+        text.value = "half of it"
+        raise ZeroDivisionError
+
+    def change():
+        with pytest.raises(ZeroDivisionError):
+            draw()
+
+    assert contents(OneMessage(ready=True), change) == [(False, [text.model_id])]

@@ -99,6 +99,17 @@ class CRate(LessonView):
     def render(self, result: CRateResult) -> None:
         pack, ask, plan = plain(result.pack), plain(result.ask), result.charge
         cell = pack.cell
+        self.figures.show(
+            Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
+            Figure("a cell", f"{ask.cell_a:.2f}", "A"),
+            Figure.of("charge_current_a", plan.current_a, label="charge, pack"),
+            Figure.of("charge_min", plan.minutes_80, label="to 80 %"),
+            Figure(
+                "to full",
+                f"{plan.least_minutes_full:.0f} to {told('charge_min', plan.minutes_full, bare=True)}",
+                "min",
+            ),
+        )
         self.rulers.update(
             [
                 Ruler(
@@ -119,17 +130,6 @@ class CRate(LessonView):
             f"Discharge at {ask.c_rate:g} C: {ask.pack_a:.1f} A of the pack. {ask.meaning}",
         )
         self._render_charge(result)
-        self.figures.show(
-            Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
-            Figure("a cell", f"{ask.cell_a:.2f}", "A"),
-            Figure.of("charge_current_a", plan.current_a, label="charge, pack"),
-            Figure.of("charge_min", plan.minutes_80, label="to 80 %"),
-            Figure(
-                "to full",
-                f"{plan.least_minutes_full:.0f} to {told('charge_min', plan.minutes_full, bare=True)}",
-                "min",
-            ),
-        )
         self.notices.update([n.what for n in plan.notices], "Cautions of this charge")
 
     def _render_charge(self, result: CRateResult) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -166,12 +167,21 @@ def open_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
 
 @dataclass(frozen=True)
 class BenchResult:
-    """What the bench shows: the controls' values, the design's answer, its flight in time, its weight spiral."""
+    """What the bench shows: the controls' values, and the design's answer; its charts' curves when they are drawn."""
 
     values: dict[str, Any]
     answer: SizingResult
-    trace: FlightTrace
-    curve: Spiral
+
+    @cached_property
+    def trace(self) -> FlightTrace:
+        """Its flight in time."""
+        return flight_trace(self.answer.design, self.answer.point)
+
+    @cached_property
+    def curve(self) -> Spiral:
+        """Its weight spiral."""
+        design = self.answer.design
+        return spiral(design, max(MOST_PARALLEL, int(design.pack.parallel)))
 
 
 class SizingBench(LiveView):
@@ -298,19 +308,17 @@ class SizingBench(LiveView):
     def compute(self, **values: Any) -> BenchResult:
         """Size the design with what is set."""
         design = self.file.design.changed(**_divided(values))
-        answer = size(design, notices=self.file.notices_of(design))
-        most = max(MOST_PARALLEL, int(design.pack.parallel))
-        return BenchResult(values, answer, flight_trace(design, answer.point), spiral(design, most))
+        return BenchResult(values, size(design, notices=self.file.notices_of(design)))
 
     def render(self, result: BenchResult) -> None:
-        """Verdict, figures, the four charts, limits and notes."""
+        """Verdict, figures and the first chart; then the other three, limits and notes."""
         answer = result.answer
         if not answer.broken and not answer.stops:
             self.way_out.update([])  # `looking` says so too, a moment later
+        self.grey(not np.isfinite(_number(answer.figure("endurance_min"))))
         self._show_verdict(answer)
         self._show_spiral(answer, result.curve)
         self._show_flight(answer, result.trace)
-        self.grey(not np.isfinite(_number(answer.figure("endurance_min"))))
         self.craft.show(self.craft_chart, answer)
         self.limits_table.show(answer.limits)
         self.notices.update(

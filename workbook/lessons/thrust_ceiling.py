@@ -76,6 +76,7 @@ class ThrustCeiling(LessonView):
             "verticals": [Vertical(f"cap {cap:g} %", cap, "limit")] if cap < 100 else [],
             "x_range": (throttle[0], 100.0),
         }
+        self._show_figures(result)
         self.thrust.update(
             [Line(NAMES[n], throttle, c.thrust_gf, ROLES[n]) for n, (c, _) in shown.items()],
             levels=[
@@ -99,7 +100,6 @@ class ThrustCeiling(LessonView):
             finding=self._current_text(result),
             **same,
         )
-        self._show_figures(result)
         self._show_states(result)
 
     @staticmethod

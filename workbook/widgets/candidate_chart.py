@@ -11,6 +11,7 @@ import ipywidgets as W
 import numpy as np
 
 from workbook.widgets.charts import Name, PlaneChart, texts
+from workbook.widgets.one_message import a_figure
 from workbook.widgets.style import FAINT, INK, LIMIT, TODAY, role
 from workbook.widgets.ticks import Ticks, ticks_for
 
@@ -161,6 +162,7 @@ class CandidateChart(PlaneChart):
             self._limit_names.y = np.array([up for _, _, up in seen], dtype=float)
             self._limit_names.colors = [LIMIT.colour] * len(seen) or [INK]
 
+    @a_figure()
     def update(
         self,
         survivors: Sequence[Dot],

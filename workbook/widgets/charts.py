@@ -15,6 +15,7 @@ from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
 from workbook.units import ShownUnit, axis_text, shown_unit
+from workbook.widgets.one_message import a_figure
 from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.static_figure import chart_svg
 from workbook.widgets.style import FAINT, FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
@@ -434,6 +435,7 @@ class LineChart(PlaneChart):
 
     # showing -------------------------------------------------------------------------------------
 
+    @a_figure()
     def update(
         self,
         lines: Sequence[Line] = (),

@@ -1,14 +1,30 @@
+// resolves when the frame at hand has been painted; a page that nobody sees paints none
+const paint = () => new Promise((done) => {
+  requestAnimationFrame(() => setTimeout(done));
+  setTimeout(done, 200);
+});
+
 function initialize({ model }) {
-  model.on("msg:custom", async ({ told }, buffers) => {
+  let turn = Promise.resolve();
+  let painted = turn;
+
+  async function tell({ told, later }, buffers) {
     const found = await Promise.all(
       told.map(({ id }) => model.widget_manager.get_model(id).catch(() => null)));
     let at = 0;
     told.forEach(({ data, buffers: count }, k) => {
       const mine = buffers.slice(at, at += count);
-      if (found[k]) {
-        found[k]._handle_comm_msg({ content: { data }, buffers: mine, parent_header: {} });
-      }
+      const one = found[k];
+      if (!one) return;
+      // each model takes its messages one after the other: whatever it is told from now on waits too
+      if (later) one.state_change = Promise.all([one.state_change, painted]);
+      one._handle_comm_msg({ content: { data }, buffers: mine, parent_header: {} });
     });
+    if (!later) painted = paint();
+  }
+
+  model.on("msg:custom", (content, buffers) => {
+    turn = turn.then(() => tell(content, buffers)).catch(console.error);
   });
 }
 function render({ model, el }) {

@@ -1,8 +1,12 @@
-"""What one change moves on the page reaches it as one message, so that it is painted at once."""
+"""What one change moves reaches the page as one message, so that it is painted at once; or as two.
+
+The first ends with the first figure that moves. What is worked out after it comes when that has been painted.
+"""
 
 from __future__ import annotations
 
 import asyncio
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -11,6 +15,8 @@ from typing import Any
 import anywidget
 import ipywidgets as W
 import traitlets
+
+from workbook.widgets.live import SWITCH_S
 
 UNTOLD_S = 10.0
 """So long what comes after the page waits for one that does not tell that it is there."""
@@ -43,26 +49,67 @@ class OneMessage(anywidget.AnyWidget):
 
     @contextmanager
     def held(self) -> Iterator[None]:
-        """While much is changed: what widgets tell meanwhile goes out at the end, in one message."""
+        """While much is changed: what widgets tell meanwhile goes out in one message at the end, and in one
+        before as soon as the first figure has moved (`a_figure`); the page paints that one first."""
         if not self.ready:
             yield
             return
-        told: list[dict[str, Any]] = []
-        parts: list[Any] = []
-        send = W.Widget._send
+        sys.setswitchinterval(
+            SWITCH_S
+        )  # a message is sent by another thread, while this one computes on
+        parcel, send = _Parcel(self), W.Widget._send
 
         def keep(widget: W.Widget, message: dict[str, Any], buffers: Any = None) -> None:
             if widget.comm is None or message.get("method") != "update":
                 send(widget, message, buffers)
-                return
-            mine = list(buffers or ())
-            told.append({"id": widget.model_id, "data": message, "buffers": len(mine)})
-            parts.extend(mine)
+            else:
+                parcel.add(widget, message, buffers)
 
         W.Widget._send = keep
+        _parcels.append(parcel)
         try:
             yield
         finally:
+            _parcels.pop()
             W.Widget._send = send
-            if told:
-                self.send({"told": told}, parts)
+            parcel.send()
+
+
+class _Parcel:
+    """What widgets have told and the page does not know yet."""
+
+    def __init__(self, carrier: OneMessage) -> None:
+        self.carrier, self.first = carrier, True
+        self.told: list[dict[str, Any]] = []
+        self.buffers: list[Any] = []
+
+    def add(self, widget: W.Widget, message: dict[str, Any], buffers: Any) -> None:
+        mine = list(buffers or ())
+        self.told.append({"id": widget.model_id, "data": message, "buffers": len(mine)})
+        self.buffers.extend(mine)
+
+    def send(self) -> None:
+        if self.told:
+            self.carrier.send({"told": self.told, "later": not self.first}, self.buffers)
+        self.told, self.buffers, self.first = [], [], False
+
+
+_parcels: list[_Parcel] = []
+
+
+@contextmanager
+def a_figure() -> Iterator[None]:
+    """While a figure is changed: where it is the first to move, it is sent, with all that was told before it.
+
+    Example:
+        >>> @a_figure()
+        ... def update(height: float) -> float:
+        ...     return 2 * height
+        >>> update(1.5)  # nothing is held: it is as without
+        3.0
+    """
+    parcel = _parcels[-1] if _parcels else None
+    before = len(parcel.told) if parcel else 0
+    yield
+    if parcel and parcel.first and len(parcel.told) > before:
+        parcel.send()

@@ -7,6 +7,7 @@ import re
 import ipywidgets as W
 
 from workbook.svg import document
+from workbook.widgets.one_message import a_figure
 from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.style import Panel
 
@@ -40,6 +41,7 @@ class Picture(Panel):
         above = [heading(title)] if title else []
         super().__init__(*above, self.svg, self.finding, name="picture")
 
+    @a_figure()
     def draw(self, shapes: str, finding: str) -> None:
         """Show other shapes, and say in words what they show."""
         self._shapes, self.finding_text = shapes, finding
