@@ -198,6 +198,43 @@ def test_wrong_settings_are_named(settings, key, word):
     assert any(p.where == key and word in p.what for p in found)
 
 
+def left_pct_by_search(power_w, cell_v, resting):
+    """Charge left where a cell's voltage first lies at or under one, from V = (U + sqrt(U^2 - 4 P R)) / 2."""
+    model, depth = PACK.cell.model, np.linspace(0.0, 1.0, 200_001)
+    u, r = model.open_circuit_at(depth), model.resistance_at(depth) + PACK.joint_mohm_per_cell
+    loaded = (u + np.sqrt(u**2 - 4.0 * power_w / PACK.cells * r / 1000.0)) / 2.0
+    return 100.0 * (1.0 - depth[np.argmax((u if resting else loaded) <= cell_v)])
+
+
+@pytest.mark.parametrize("resting", [False, True])
+@pytest.mark.parametrize("below_v", [0.03, 0.05, 0.08])
+@pytest.mark.parametrize(
+    ("key", "said"), [("failsafe_v", "the craft lands"), ("warn_v", "the warning comes")]
+)
+def test_what_a_low_setting_costs_is_told(resting, below_v, key, said):
+    wanted = SET_AT.land if key == "failsafe_v" else SET_AT.return_home
+    right = {
+        name: float(level.rest_v if resting else level.loaded_v)
+        for name, level in (("failsafe_v", SET_AT.land), ("warn_v", SET_AT.return_home))
+    }
+    low_v = right[key] - below_v
+    settings = Settings(4, resting=resting, capacity_ah=9.7, per_cell=True, **right | {key: low_v})
+    (found,) = check_settings(PACK, SET_AT, settings)
+    left = left_pct_by_search(200.0, low_v, resting)
+    wanted_pct = 100.0 * (1.0 - float(wanted.depth_of_discharge))
+    assert left < wanted_pct - 1.0
+    assert f"{said} with {np.floor(left):.0f} % of the charge left instead of" in found.what
+    assert f"instead of {wanted_pct:.0f} %." in found.what
+
+
+def test_less_than_a_hundredth_of_the_charge_is_not_worth_a_word():
+    low_v = float(SET_AT.land.loaded_v) - 0.005
+    cost = 100.0 * (1.0 - SET_AT.land.depth_of_discharge) - left_pct_by_search(200.0, low_v, False)
+    assert 0.0 < cost < 1.0
+    home_v = float(SET_AT.return_home.loaded_v)
+    assert check_settings(PACK, SET_AT, Settings(4, home_v, low_v, False, 9.7, True)) == ()
+
+
 def test_wrong_figures_are_named_together():
     with pytest.raises(InputError) as caught:
         thresholds(

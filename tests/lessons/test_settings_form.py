@@ -74,7 +74,7 @@ def test_a_device_that_takes_volts_of_the_pack_has_controls_of_its_own(form: Set
     assert not {"warn_v", "failsafe_v"} & shown
     # the same example, 3.0 V times 6
     assert "18 V is below" in told(form)
-    fill(form, pack_failsafe_v=19.6, pack_warn_v=20.3)
+    fill(form, pack_failsafe_v=19.7, pack_warn_v=20.3)
     assert told(form) == NOTHING_WRONG
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
 
-from workbook.battery.discharge import constant_power, voltage_under_power
+from workbook.battery.discharge import PowerRun, constant_power, voltage_under_power
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem, refuse
 from workbook.notices import notice
@@ -22,6 +22,11 @@ RETURN_SHARE = ALARM_SHARE = 0.10
 
 LEAST_SET_V = 2.5
 """Lowest loaded voltage per cell that can be asked for. Common practice, no source."""
+
+SEEN_PCT = 1.0
+"""Of the charge: a setting that costs less is as good; the steps of a device are no finer. Common practice, no source."""
+ACTS = {"failsafe_v": "the craft lands", "warn_v": "the warning comes"}
+"""What happens at each voltage that is set."""
 
 CELLS_SET = "cells set"
 """What the number of cells in a device's settings is called."""
@@ -81,6 +86,7 @@ class Thresholds:
         climb_loaded_v: per cell at the alarm's depth under the climb's power; NaN without a climb
             or where the pack cannot give it.
         notices: cautions and hard stops, in words; empty for arrays of designs.
+        flown: the flight of a cell from full down to a loaded voltage.
     """
 
     alarm: Threshold
@@ -90,6 +96,7 @@ class Thresholds:
     sag_v: FloatArray
     climb_loaded_v: FloatArray
     notices: tuple[Problem, ...]
+    flown: Callable[..., PowerRun] = field(repr=False, compare=False)
 
     def text(self) -> str:
         """The lines of a settings sheet; for a single design."""
@@ -177,7 +184,7 @@ def thresholds(
     land = threshold("land", landing)
     cut = threshold("cut", np.maximum(end_of(floor_v, 1.0), landing))
     levels = threshold("alarm", alarm), threshold("return", returning), land, cut
-    found: Thresholds = plain(Thresholds(*levels, land.rest_v - land.loaded_v, climb_v, ()))
+    found: Thresholds = plain(Thresholds(*levels, land.rest_v - land.loaded_v, climb_v, (), flight))
     if np.ndim(found.alarm.loaded_v) or np.ndim(climb_v):
         return found
     return replace(found, notices=tuple(_notices(found, floor_v, climb_w is not None)))
@@ -304,14 +311,10 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
         raise InputError(
             "no setting makes this flight safe: even a full pack lies under the landing voltage at this power."
         )
-    if settings.resting:
-        warn_v, fail_v, how = home.pack_rest_v, land.pack_rest_v, "at rest"
-    else:
-        warn_v, fail_v, how = home.pack_loaded_v, land.pack_loaded_v, "loaded"
     return (
         *_wrong_count(int(pack.series), settings.cell_count),
-        *_wrong_voltage(pack, settings, "failsafe_v", float(fail_v), how),
-        *_wrong_voltage(pack, settings, "warn_v", float(warn_v), how),
+        *_wrong_voltage(pack, set_at, settings, "failsafe_v", land),
+        *_wrong_voltage(pack, set_at, settings, "warn_v", home),
         *_wrong_order(settings),
         *_wrong_capacity(pack, settings.capacity_ah),
     )
@@ -334,9 +337,12 @@ def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
 
 
 def _wrong_voltage(
-    pack: Pack, settings: Settings, key: str, wanted_v: float, how: str
+    pack: Pack, set_at: Thresholds, settings: Settings, key: str, wanted: Threshold
 ) -> Iterator[Problem]:
     series, floor_v, where = int(pack.series), pack.cell.floor_v, INPUTS[key].label
+    how = "at rest" if settings.resting else "loaded"
+    wanted_v = float(wanted.pack_rest_v if settings.resting else wanted.pack_loaded_v)
+    wanted_pct = 100.0 * (1.0 - float(wanted.depth_of_discharge))
     to_set = f"{_to_set(settings, wanted_v, series)} ({how})"
     value: float | None = getattr(settings, key)
     if not value:
@@ -356,15 +362,28 @@ def _wrong_voltage(
             f"it acts. Set {to_set}.",
             where,
         )
-    elif pack_v < wanted_v - 0.05 * series:
+    elif (left_pct := _left_pct(pack, set_at, settings, pack_v)) < wanted_pct - SEEN_PCT:
         yield Problem(
-            f"{stated} is below {to_set}, which this pack needs to keep its reserve.", where
+            f"{stated} is below {to_set}, which this pack needs to keep its reserve: {ACTS[key]} with "
+            f"{rounded(left_pct, 0, 'down'):.0f} % of the charge left instead of {wanted_pct:.0f} %.",
+            where,
         )
     elif pack_v > wanted_v + 0.15 * series:
         yield Problem(
             f"{stated} is well above {to_set}; it acts while charge is left (a lithium-polymer habit).",
             where,
         )
+
+
+def _left_pct(pack: Pack, set_at: Thresholds, settings: Settings, pack_v: float) -> float:
+    """Charge left in the flight, in %, once the voltage that a device reads is down to one of the pack."""
+    model, cell_v = pack.cell.model, pack_v / float(pack.series)
+    if settings.resting:
+        falling_v = -model.open_circuit_v
+        depth = float(np.interp(-cell_v, falling_v, model.depth_of_discharge))
+    else:
+        depth = float(set_at.flown(cell_v).end_depth_of_discharge)
+    return 100.0 * (1.0 - depth)
 
 
 def _to_set(settings: Settings, pack_v: float, series: int) -> str:
