@@ -268,4 +268,6 @@ def test_an_empty_book_is_a_book() -> None:
     found = life(parse_book(HEAD), DAY)
     assert (found.flights, found.cycles, found.stops, found.watch) == (0, 0.0, (), ())
     assert math.isnan(found.flights_left)
+    charged = seen("2026-05-01 charged: charge 6 Ah")  # a cycle, and no flight
+    assert math.isnan(charged.flights_left)
     assert found.as_dict()["flights"] == 0

@@ -251,7 +251,11 @@ class Life:
     @property
     def flights_left(self) -> float:
         """Until it retires, flown as so far; NaN before the first flight."""
-        return self.cycles_left * self.flights / self.cycles if self.cycles else math.nan
+        return (
+            self.cycles_left * self.flights / self.cycles
+            if self.flights and self.cycles
+            else math.nan
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, for JSON."""
