@@ -715,7 +715,8 @@ def _flight(options: argparse.Namespace) -> int:
     if options.save:
         write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)
         tell([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
-    tell(f"{line.label}: {line.judgement}" for one in held for line in one.worse_lines)
+    for one in held:
+        tell((*(f"{line.label}: {line.judgement}" for line in one.worse_lines), *one.doubts))
     return HOLDS if all(one.holds for one in held) else BROKEN
 
 

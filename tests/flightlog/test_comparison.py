@@ -150,7 +150,7 @@ def test_a_flight_that_took_far_more_is_said_to_be_outside(census_six: Design) -
     assert line.worse
     assert not found.holds
     assert line.judgement == "more than plan and margin budget left room for."
-    assert any("was there wind" in note for note in found.notes)  # as the calibration doubts it
+    assert any("was there wind" in doubt for doubt in found.doubts)  # as the calibration doubts it
 
 
 def test_a_current_above_the_burst_limit_is_said_unsafe(census_six: Design) -> None:
@@ -184,6 +184,22 @@ def test_cells_below_their_floor_are_said_unsafe_wherever_it_was(census_six: Des
     found = compare_flight(census_six, low)
     assert [line.key for line in found.lines if line.unsafe] == ["lowest_cell_v"]
     assert "2.70 V per cell is under 2.8 V" in found.line("lowest_cell_v").judgement
+    assert not found.holds
+
+
+def test_a_pack_charged_too_high_is_said_unsafe(census_six: Design) -> None:
+    """26 V are 4.34 V per cell of six; 25.4 V, 4.24 V per cell, is what a meter may be off."""
+    found = compare_flight(census_six, ChargerSlip(21.0, 7.2, before_v=26.0, after_v=22.6))
+    assert [line.key for line in found.lines if line.unsafe] == ["full_cell_v"]
+    assert "4.34 V per cell is above" in found.line("full_cell_v").judgement
+    right = compare_flight(census_six, ChargerSlip(21.0, 7.2, before_v=25.4, after_v=22.6))
+    assert not any(line.unsafe for line in right.lines)
+
+
+def test_a_mistyped_charge_does_not_hold(census_six: Design) -> None:
+    """720 mAh for 7,200: a tenth of the power that the figures give is doubted, not better than the plan."""
+    found = compare_flight(census_six, ChargerSlip(21.0, 0.72, after_v=22.6))
+    assert found.doubts
     assert not found.holds
 
 

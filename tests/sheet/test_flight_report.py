@@ -84,11 +84,19 @@ def test_what_is_unsafe_is_said_first() -> None:
     line = found.line("peak_cell_a")
     words = "Unsafe: 40 A is above the cell's burst current."
     bad = replace(line, within=False, judgement=words, unsafe=True)
-    told = verdict_lines([*(one for one in found.lines if one.key != line.key), bad])
+    told = verdict_lines(replace(found, lines=(*found.lines, bad)))
     assert told[0] == "UNSAFE: do not fly it so again."
     assert "above the cell's burst current" in told[1]
     out = replace(found.line("energy_wh"), within=False)
-    assert verdict_lines([out])[0] == "Outside the plan: energy used in the air."
+    doubted = replace(found, lines=(out,), doubts=("Was there wind?",))
+    assert verdict_lines(doubted) == [
+        "DOUBTFUL: find the reason before the plan is corrected by it.",
+        "Was there wind?",
+    ]
+    assert (
+        verdict_lines(replace(found, lines=(out,)))[0]
+        == "Outside the plan: energy used in the air."
+    )
 
 
 def test_it_is_written_once(tmp_path: Path) -> None:

@@ -25,6 +25,8 @@ from workbook.working import Step, step
 
 HARD_FLOOR_V = 2.8
 """Loaded voltage of a cell under which nothing is planned, set or flown. Common practice, no source."""
+OVERCHARGE_V = 0.05
+"""Above its charge voltage, where a cell at rest is overcharged: chargers end within it. Common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from workbook.battery.cell import Cell
+from workbook.battery.cell import OVERCHARGE_V, Cell
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
 from workbook.data.tables import data_rows
@@ -85,7 +85,8 @@ class FlightComparison:
         measures: of the flight.
         lines: figure by figure.
         band: the plan's voltage over time, and what the budget left room for.
-        notes: what else is to be said, a sentence each.
+        doubts: what is implausible about it, a sentence each.
+        notes: what else is to be said.
         may: how far off its readings may be.
         motors_w: what the motors would take of its steady power by the figures, without a flight factor.
         airspeed_m_s: of a fixed wing in steady flight.
@@ -97,6 +98,7 @@ class FlightComparison:
     measures: FlightMeasures
     lines: tuple[ComparedLine, ...]
     band: Band
+    doubts: tuple[str, ...]
     notes: tuple[str, ...]
     may: Readings
     motors_w: float
@@ -118,8 +120,8 @@ class FlightComparison:
 
     @property
     def holds(self) -> bool:
-        """Whether nothing is worse than plan and budget left room for."""
-        return not self.worse_lines
+        """Whether nothing is worse than plan and budget left room for, nor implausible."""
+        return not self.worse_lines and not self.doubts
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, the unit as suffix; None where a figure is not known."""
@@ -146,6 +148,7 @@ class FlightComparison:
             else [
                 {"kind": p.kind, "start_s": p.start_s, "end_s": p.end_s} for p in self.phases.parts
             ],
+            "doubts": list(self.doubts),
             "notes": list(self.notes),
         }
 
@@ -169,7 +172,8 @@ class FlightComparison:
         words = [
             f"- {line.label}: {line.judgement}" for line in self.lines if line.within is not True
         ]
-        return "\n".join([*rows, "", *words, *(f"- {note}" for note in self.notes)])
+        said = (f"- {text}" for text in (*self.doubts, *self.notes))
+        return "\n".join([*rows, "", *words, *said])
 
 
 def compare_flight(
@@ -234,10 +238,9 @@ def compare_flight(
     )
     motors_w = float(known.bench_w[0])
     lines = _lines(design, planned, measures, motors_w, may)
-    notes = (*known.doubts, *_notes(design, flown, measures, start))
-    return FlightComparison(
-        *(design, flown, phases, measures, lines, planned.band, notes, may, motors_w, speed)
-    )
+    notes = _notes(design, flown, measures, start)
+    found = (design, flown, phases, measures, lines, planned.band, known.doubts, notes)
+    return FlightComparison(*found, may, motors_w, speed)
 
 
 def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> None:
@@ -317,7 +320,8 @@ def _lines(
     own_off = (
         np.hypot(measures.steady_power_w.off, avionics_w * may.avionics_pct / 100.0) / motors_w
     )
-    factor, lowest = motors_w / bench_w, measures.lowest_cell_v
+    factor, cell = motors_w / bench_w, design.pack.cell
+    lowest, full = measures.lowest_cell_v, measures.full_cell_v
     found = {
         "energy_wh": measures.energy_wh,
         "charge_ah": measures.charge_ah,
@@ -329,7 +333,9 @@ def _lines(
         "peak_power_w": measures.peak_power_w,
         "peak_cell_a": Reckoned(measures.peak_a.value / parallel, measures.peak_a.off / parallel),
         "pack_resistance_mohm": _pack_mohm(design, measures, may),
-        "lowest_cell_v": lowest if lowest.value < design.pack.cell.floor_v else UNKNOWN,
+        # no figure of a plan: told where they are unsafe
+        "full_cell_v": full if full.value > cell.charge_v + OVERCHARGE_V else UNKNOWN,
+        "lowest_cell_v": lowest if lowest.value < cell.floor_v else UNKNOWN,
         "landing_cell_v": measures.landing_cell_v,
         "landing_rest_cell_v": measures.rest_cell_v,
         "reserve_min": _reserve_min(design, measures, may),
@@ -395,6 +401,8 @@ def _unsafe(key: str, value: float, cell: Cell) -> str:
         return notice("flight", "over_burst", cell_a=value, cell=cell)
     if key in ("lowest_cell_v", "landing_cell_v", "landing_rest_cell_v") and value < cell.floor_v:
         return notice("flight", "under_floor", cell_v=rounded(value, 2, "down"), cell=cell)
+    if key == "full_cell_v" and value > cell.charge_v + OVERCHARGE_V:
+        return notice("flight", "overcharged", cell_v=rounded(value, 2, "up"), cell=cell)
     if key == "temperature_c" and value > cell.max_temperature_c:
         return notice("flight", "too_hot", hot_c=rounded(value, 0, "up"), cell=cell)
     return ""

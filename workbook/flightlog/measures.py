@@ -59,6 +59,7 @@ class FlightMeasures:
         landing_cell_v: under load, just before landing.
         rest_cell_v: of a cell at rest, after the flight.
         lowest_cell_v: under load, anywhere in flight.
+        full_cell_v: highest, before take-off.
         temperature_c: highest.
         gain_pct: how far off all power may be by the instruments' scale, percent, 95 times in 100.
         alone_pct: how far off the steady power may be by this flight alone.
@@ -81,6 +82,7 @@ class FlightMeasures:
     landing_cell_v: Reckoned = UNKNOWN
     rest_cell_v: Reckoned = UNKNOWN
     lowest_cell_v: Reckoned = UNKNOWN
+    full_cell_v: Reckoned = UNKNOWN
     temperature_c: float = np.nan
     speed_m_s: float = np.nan
     fit: PackFit | None = None
@@ -131,7 +133,9 @@ def measure_log(
     steady_off = math.hypot(steady * gain_pct / 100.0, zero.off * volts, alone_w)
     edge_s = max(2.0, 2.0 * log.step_s)
     peak_a, peak_w = (float(np.max(_calmed(x, log.step_s))) for x in (amps, power))
-    low_v = float(np.min(_calmed(air.voltage_v[known], log.step_s))) / float(design.pack.series)
+    series = float(design.pack.series)
+    low_v = float(np.min(_calmed(air.voltage_v[known], log.step_s))) / series
+    full_v = float(np.max(_calmed(_known(log.voltage_v), log.step_s))) / series
     fit = fit_pack(log, (start, end), design, steady, may)
     speed = None if log.speed_m_s is None else log.speed_m_s[rows]
     flown_h = hours or np.nan
@@ -149,6 +153,7 @@ def measure_log(
         _landing(log, phases, design, may),
         _at_rest(log, phases, design, may, fit),
         Reckoned(low_v, low_v * may.voltage_pct / 100.0),
+        Reckoned(full_v, full_v * may.voltage_pct / 100.0),
         float(np.max(_known(log.temperature_c))) if _known(log.temperature_c).size else np.nan,
         float(np.mean(_known(speed))) if _known(speed).size else np.nan,
         fit,
@@ -287,10 +292,11 @@ def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> Fligh
     gain_pct = float(np.hypot(charge_pct, may.energy_pct))
     alone_pct = float(np.hypot(time_pct, may.steadiness_pct))
     power_pct = float(np.hypot(gain_pct, time_pct))
-    rest = UNKNOWN
-    if slip.after_v is not None:
-        cell_v = slip.after_v / float(design.pack.series)
-        rest = Reckoned(cell_v, cell_v * 0.005)
+    series = float(design.pack.series)
+    full, rest = (
+        UNKNOWN if pack_v is None else Reckoned(pack_v / series, pack_v / series * 0.005)
+        for pack_v in (slip.before_v, slip.after_v)
+    )
     mean = Reckoned(power, power * power_pct / 100.0)
     return FlightMeasures(
         Reckoned(slip.minutes, may.time_s / 60.0),
@@ -301,6 +307,7 @@ def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> Fligh
         gain_pct,
         alone_pct,
         rest_cell_v=rest,
+        full_cell_v=full,
         temperature_c=np.nan if slip.felt_c is None else slip.felt_c,
         capacity=slip.capacity_factor(design, power, may),
     )

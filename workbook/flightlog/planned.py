@@ -136,6 +136,7 @@ def planned_flight(design: Design[Any], minutes: float, start_depth: float = 0.0
             point.full.full_throttle.cell_a * point.full.full_throttle.cell_v * pack.cells
         ),
         "pack_resistance_mohm": mean_mohm * pack.series / pack.parallel,
+        "full_cell_v": wide(design.pack.cell.charge_v),
         "lowest_cell_v": wide(np.nan),  # not planned: a climb's depth is the pilot's
         "landing_cell_v": end_v,
         "landing_rest_cell_v": end_rest,

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbook.battery.cell import HARD_FLOOR_V
+from workbook.battery.cell import HARD_FLOOR_V, OVERCHARGE_V
 from workbook.battery.derating import (
     RETIRE_CAPACITY,
     RETIRE_RESISTANCE,
@@ -36,7 +36,7 @@ DRIFTS = 3
 FULL_DAYS = 2
 """Days within which a pack is brought to storage voltage. Common practice, no source."""
 LOOK_DAYS = 31
-OVERCHARGED_V, MOST_CHARGE, HOTTEST_C = 4.25, 1.15, 60.0
+OVERCHARGED_V, MOST_CHARGE, HOTTEST_C = 4.2 + OVERCHARGE_V, 1.15, 60.0
 """A cell's voltage at rest, its charge over the rated one, and its temperature, above which a pack is tested before it
 is used again. Common practice, no source; 60 °C is the usual limit of a datasheet in discharge."""
 DAYS_A_YEAR = 365.25

@@ -109,8 +109,10 @@ class AfterFlight(Panel):
         """
         self.shown, self.opened, self.mine = found, opened, mine
         self.verdict.html.value = ""
-        if any(line.unsafe for line in found.lines):
-            self.verdict.update("unsafe", " ".join(verdict_lines(found.lines)[1:]))
+        unsafe = any(line.unsafe for line in found.lines)
+        if unsafe or found.doubts:
+            word = "unsafe" if unsafe else "doubtful"
+            self.verdict.update(word, " ".join(verdict_lines(found)[1:]))
         self.compared.update(
             ("", "plan", "budget, 9 in 10", "measured", "within?"),
             [

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Unpack
 
@@ -14,7 +13,7 @@ from markupsafe import Markup
 from workbook import svg
 from workbook.files.writing import Saving
 from workbook.flightlog.book import Event, add_event, new_event
-from workbook.flightlog.comparison import ComparedLine, FlightComparison
+from workbook.flightlog.comparison import FlightComparison
 from workbook.flightlog.correction import Correction
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.reduced import reduced
@@ -65,7 +64,7 @@ def flight_report_html(
     """
     sheet = paper_named(paper)
     date = date or datetime.date.today().isoformat()
-    verdict = verdict_lines(found.lines)
+    verdict = verdict_lines(found)
     return page_template(TEMPLATE).render(
         found=found,
         paper=sheet,
@@ -134,19 +133,17 @@ def note_flight(book: Path, found: FlightComparison) -> Event:
     return event
 
 
-def verdict_lines(lines: Sequence[ComparedLine]) -> list[str]:
-    """What the flight says of the plan, the unsafe first, a sentence each.
-
-    Args:
-        lines: of a comparison.
-    """
-    unsafe = [line for line in lines if line.unsafe]
-    outside = [line for line in lines if line.within is False]
+def verdict_lines(found: FlightComparison) -> list[str]:
+    """What the flight says of the plan, the unsafe first, then what is implausible, a sentence each."""
+    unsafe = [line for line in found.lines if line.unsafe]
+    outside = [line for line in found.lines if line.within is False]
     if unsafe:
         return [
             "UNSAFE: do not fly it so again.",
             *(f"{line.label}: {line.judgement}" for line in unsafe),
         ]
+    if found.doubts:
+        return ["DOUBTFUL: find the reason before the plan is corrected by it.", *found.doubts]
     if outside:
         return [
             "Outside the plan: " + "; ".join(line.label for line in outside) + ".",
