@@ -203,7 +203,7 @@ def _impossible(log: FlightLog) -> FlightLog:
             bad = (values < column.low) | (values > column.high)
         if bad.any():
             words = f"of {column.name} cannot be and were left out."
-            text = counted(np.count_nonzero(bad), "figure", words)
+            text = counted(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
     return _told(log, findings)
@@ -239,7 +239,7 @@ def _glitches(log: FlightLog) -> FlightLog:
         if limit > 0 and bad.any():
             first = clock(float(log.time_s[np.argmax(bad)]))
             words = f"of {COLUMNS[key].name} stood far from their neighbours (first at {first}) and were left out."
-            text = counted(np.count_nonzero(bad), "figure", words)
+            text = counted(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
     return _told(log, findings)
