@@ -308,9 +308,7 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
     """
     home, land = set_at.return_home, set_at.land
     if not land.depth_of_discharge > 0:
-        raise InputError(
-            "no setting makes this flight safe: even a full pack lies under the landing voltage at this power."
-        )
+        raise InputError(notice("settings", "cannot_fly"))
     return (
         *_wrong_count(int(pack.series), settings.cell_count),
         *_wrong_voltage(pack, set_at, settings, "failsafe_v", land),
@@ -321,19 +319,14 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
 
 
 def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
-    if count is None:
-        missed = f" and finds {series - 1} instead of {series} below "
-        missed += f"{rounded(float(misread_below_v(series)), 2, 'up'):.2f} V per cell"
-        yield Problem(
-            f"the device counts cells by itself{missed if series > 1 else ''}; set {series} by hand.",
-            CELLS_SET,
-        )
-    elif count != series:
-        yield Problem(
-            f"{count} is set but the pack has {series} in series; every threshold per cell is "
-            "wrong. Do not fly.",
-            CELLS_SET,
-        )
+    if count is not None and count != series:
+        yield Problem(notice("settings", "other_count", count=count, series=series), CELLS_SET)
+    elif count is None and series == 1:
+        yield Problem(notice("settings", "counts_by_itself", series=series), CELLS_SET)
+    elif count is None:
+        below_v = rounded(float(misread_below_v(series)), 2, "up")
+        told = notice("settings", "miscounts", fewer=series - 1, series=series, below_v=below_v)
+        yield Problem(told, CELLS_SET)
 
 
 def _wrong_voltage(
@@ -343,36 +336,27 @@ def _wrong_voltage(
     how = "at rest" if settings.resting else "loaded"
     wanted_v = float(wanted.pack_rest_v if settings.resting else wanted.pack_loaded_v)
     wanted_pct = 100.0 * (1.0 - float(wanted.depth_of_discharge))
-    to_set = f"{_to_set(settings, wanted_v, series)} ({how})"
+    given = {"to_set": f"{_to_set(settings, wanted_v, series)} ({how})", "wanted_pct": wanted_pct}
     value: float | None = getattr(settings, key)
     if not value:
-        yield Problem(
-            f"it is off: nothing happens when the pack is empty. Set {to_set}. Do not fly without it.",
-            where,
-        )
+        yield Problem(notice("settings", "off", **given), where)
         return
-    pack_v, stated = settings.pack_v(value, series), _stated(settings, value, series)
-    cell_v = rounded(pack_v / series, 2, "down")
-    of_cell = f"{stated} is {cell_v:.2f} V per cell for {series} in series,"
-    if settings.per_cell and pack_v == value * series:
-        of_cell = f"{stated} lies"
+    pack_v = settings.pack_v(value, series)
+    given["stated"] = _stated(settings, value, series)
     if pack_v / series < floor_v:
-        yield Problem(
-            f"{of_cell} under the hard floor of {floor_v:g} V. It is unsafe: the craft falls before "
-            f"it acts. Set {to_set}.",
-            where,
+        cell_v = rounded(pack_v / series, 2, "down")
+        told = notice(
+            "settings", "under_floor", **given, cell_v=cell_v, series=series, floor_v=floor_v
         )
+        if settings.per_cell and pack_v == value * series:
+            told = notice("settings", "cell_under_floor", **given, floor_v=floor_v)
+        yield Problem(told, where)
     elif (left_pct := _left_pct(pack, set_at, settings, pack_v)) < wanted_pct - SEEN_PCT:
-        yield Problem(
-            f"{stated} is below {to_set}, which this pack needs to keep its reserve: {ACTS[key]} with "
-            f"{rounded(left_pct, 0, 'down'):.0f} % of the charge left instead of {wanted_pct:.0f} %.",
-            where,
-        )
+        left_pct = rounded(left_pct, 0, "down")
+        told = notice("settings", "too_low", **given, acts=ACTS[key], left_pct=left_pct)
+        yield Problem(told, where)
     elif pack_v > wanted_v + 0.15 * series:
-        yield Problem(
-            f"{stated} is well above {to_set}; it acts while charge is left (a lithium-polymer habit).",
-            where,
-        )
+        yield Problem(notice("settings", "too_high", **given), where)
 
 
 def _left_pct(pack: Pack, set_at: Thresholds, settings: Settings, pack_v: float) -> float:
@@ -405,19 +389,15 @@ def _stated(settings: Settings, value: float, series: int) -> str:
 def _wrong_order(settings: Settings) -> Iterator[Problem]:
     warn_v, failsafe_v = settings.warn_v, settings.failsafe_v
     if warn_v and failsafe_v and warn_v <= failsafe_v:
-        yield Problem(
-            f"{warn_v:g} V is not above the failsafe, {failsafe_v:g} V; the warning comes too late.",
-            INPUTS["warn_v"].label,
-        )
+        told = notice("settings", "wrong_order", warn_v=warn_v, failsafe_v=failsafe_v)
+        yield Problem(told, INPUTS["warn_v"].label)
 
 
 def _wrong_capacity(pack: Pack, capacity_ah: float | None) -> Iterator[Problem]:
     share = 1.0 if capacity_ah is None else capacity_ah / float(pack.capacity_ah)
-    if 0.9 <= share <= 1.1:
-        return
-    meaning = "shows charge that is not there" if share > 1.0 else "is too low, and warns early"
-    yield Problem(
-        f"{1000 * (capacity_ah or 0.0):.0f} mAh is set but the pack is rated "
-        f"{1000 * pack.capacity_ah:.0f} mAh; the percentage {meaning}.",
-        INPUTS["set_capacity_ah"].label,
-    )
+    if not 0.9 <= share <= 1.1:
+        figures = {"set_mah": 1000 * (capacity_ah or 0.0), "rated_mah": 1000 * pack.capacity_ah}
+        told = notice("settings", "too_little_charge", **figures)
+        if share > 1.0:
+            told = notice("settings", "too_much_charge", **figures)
+        yield Problem(told, INPUTS["set_capacity_ah"].label)

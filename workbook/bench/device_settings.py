@@ -13,13 +13,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.pack import Pack
-from workbook.battery.thresholds import (
-    RETURN_SHARE,
-    Settings,
-    Thresholds,
-    check_settings,
-    misread_below_v,
-)
+from workbook.battery.thresholds import RETURN_SHARE, Thresholds, misread_below_v
 from workbook.bench.flight_load import FlightLoad, PartCurrents
 from workbook.bench.procedure import CheckItem, checks
 from workbook.errors import InputError
@@ -131,7 +125,7 @@ def device_settings(
         warn=checks("settings_warn", **figures),
         protect=checks("settings_protect", **figures),
         come_home=checks("settings_come_home", **figures),
-        cautions=_cautions(pack, at, load, figures, handling),
+        cautions=_cautions(at, load, figures, handling),
     )
 
 
@@ -227,14 +221,10 @@ def _limits(
 
 
 def _cautions(
-    pack: Pack, at: Thresholds, load: FlightLoad, figures: dict[str, Any], handling: Handling | None
+    at: Thresholds, load: FlightLoad, figures: dict[str, Any], handling: Handling | None
 ) -> tuple[str, ...]:
-    """What is wrong or risky with the settings, checked as they are printed."""
-    series = int(pack.series)
-    as_set = Settings(
-        series, figures["return_v"], figures["land_v"], capacity_ah=float(pack.capacity_ah)
-    )
-    cautions = [f"{fault.where}: {fault.what}" for fault in check_settings(pack, at, as_set)]
+    """What is risky with the settings."""
+    cautions = []
     if float(at.alarm.rest_v) > ARMING_V:
         cautions.append(notice("devices", "armed_below_alarm", arming_v=ARMING_V))
     if load.reserve_pct == 0.0:
