@@ -153,7 +153,7 @@ def test_voltages_of_the_devices_are_those_of_the_thresholds() -> None:
 def test_the_balance_table_and_the_running_voltages_agree() -> None:
     made = plan()
     steps = [item.expected for item in made.insulation[:6]]
-    assert steps == pytest.approx([pin.arrival_v for pin in made.balance.pins[1:]])
+    assert steps == pytest.approx([pin.arrival_v for pin in made.balance[1:]])
     assert steps[-1] == pytest.approx(6 * ARRIVAL_V)
 
 

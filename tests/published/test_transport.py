@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from workbook.bench.transport import passenger_class, transport
+from workbook.bench.transport import passenger_class
 
 
 @pytest.mark.parametrize(
@@ -14,17 +14,6 @@ from workbook.bench.transport import passenger_class, transport
 )
 def test_limits_are_inclusive(energy_wh, want):
     assert passenger_class(energy_wh) == want
-
-
-@pytest.mark.parametrize(
-    ("series", "parallel", "ah", "energy_wh", "want"),
-    # watt-hours by hand: S x P x Ah x 3.6 V
-    [(4, 1, 5.0, 72.0, 0), (6, 1, 5.0, 108.0, 1), (6, 2, 4.5, 194.4, 2), (4, 2, 3.45, 99.36, 0)],
-)
-def test_packs(series, parallel, ah, energy_wh, want):
-    got = transport(series, parallel, ah)
-    assert got.energy_wh == pytest.approx(energy_wh)
-    assert got.passenger_class == want
 
 
 def test_a_float_on_the_limit_is_within():

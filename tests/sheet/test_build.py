@@ -144,7 +144,7 @@ def test_every_caution_of_the_checks_is_printed(path: Path) -> None:
     for item in (*items, *plan.storage, *settings):
         assert " ".join(item.caution.split()) in words
         assert " ".join(item.leaves.split()) in words
-    for text in (*plan.cautions, *plan.assumed, *plan.carried.cautions, plan.carried.cargo_note):
+    for text in (*plan.cautions, *plan.assumed, plan.carried.untested, plan.carried.by_size):
         assert " ".join(text.split()) in words
     assert ("Cautions of this pack" in words) == bool(plan.cautions)
 

@@ -69,7 +69,7 @@ def test_one_of_two_packs_is_planned_for_what_it_carries_where_they_differ() -> 
     assert plan.connector is not None
     assert plan.label.burst_a < answer.design.pack.burst_a / 2
     assert plan.carried.energy_wh == pytest.approx(answer.design.pack.energy_wh / 2)
-    assert len(plan.balance.pins) == 7
+    assert len(plan.balance) == 7
 
 
 @pytest.mark.parametrize(("joined", "one"), [("parallel", (6, 2)), ("series", (3, 4))])

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.errors import InputError, refuse
-from workbook.numbers import FloatArray, range_problems
+from workbook.errors import InputError
+from workbook.notices import notice
+from workbook.numbers import FloatArray
 from workbook.working import Step, step
 
 BALANCE_AWG = 22
@@ -25,7 +26,6 @@ class BalancePin:
         full_v: voltage against pin 0, full pack.
         storage_v: the same, storage charge.
         arrival_v: the same, cells as they arrived.
-        step_arrival_v: voltage against the pin before, as arrived (0 for pin 0).
     """
 
     pin: int
@@ -33,77 +33,46 @@ class BalancePin:
     full_v: float
     storage_v: float
     arrival_v: float
-    step_arrival_v: float
-
-
-@dataclass(frozen=True)
-class BalanceLead:
-    """The lead of an S-cell pack: S + 1 wires in order of voltage.
-
-    Attributes:
-        series: S.
-        pins: pin 0 to pin S.
-        awg: gauge.
-        caution: what to check before plugging in.
-    """
-
-    series: int
-    pins: tuple[BalancePin, ...]
-    awg: int
-    caution: str
 
 
 def balance_lead(
     series: int, full_cell_v: float = 4.2, storage_cell_v: float = 3.7, arrival_cell_v: float = 3.5
-) -> BalanceLead:
+) -> tuple[BalancePin, ...]:
     """Lay out the balance lead and the voltages to expect on it.
 
     Args:
-        series: S, 1 to 24.
-        full_cell_v: charge voltage of one cell.
-        storage_cell_v: storage voltage of one cell.
-        arrival_cell_v: of a cell as it arrived.
+        series: S, 1 or more.
+        full_cell_v: of a full cell.
+        storage_cell_v: of a cell at storage charge.
+        arrival_cell_v: of a cell as it was bought and built in.
 
-    Raises:
-        InputError: S outside 1 to 24, or a voltage outside 0 to 5 V.
+    Returns:
+        The S + 1 wires in order of voltage.
 
-    Source: series connection adds; common practice for gauge.
+    Source: series connection adds.
 
     Example:
         >>> lead = balance_lead(4)
-        >>> [round(p.full_v, 2) for p in lead.pins]
+        >>> [round(pin.full_v, 2) for pin in lead]
         [0.0, 4.2, 8.4, 12.6, 16.8]
-        >>> lead.pins[2].junction
+        >>> lead[2].junction
         'plus of group 2, minus of group 3'
     """
-    if not (float(series).is_integer() and 1 <= series <= 24):
-        raise InputError(f"series is {series:g}; a whole number from 1 to 24 is needed.")
-    series = int(series)
-    cells_v = {
-        "full_cell_v": full_cell_v,
-        "storage_cell_v": storage_cell_v,
-        "arrival_cell_v": arrival_cell_v,
-    }
-    refuse(range_problems({k: (v, 0.0, 5.0, "0 to 5 V") for k, v in cells_v.items()}))
-    pins = tuple(
+    return tuple(
         BalancePin(
             pin,
             _junction(pin, series),
             full_v=pin * full_cell_v,
             storage_v=pin * storage_cell_v,
             arrival_v=pin * arrival_cell_v,
-            step_arrival_v=arrival_cell_v if pin else 0.0,
         )
         for pin in range(series + 1)
     )
-    caution = (
-        f"Before plugging in, read each of the {series + 1} pins against pin 0, then each against "
-        "the one before. Every step must be one cell's voltage: none zero, doubled or negative. "
-        "Go by position, never by wire colour. A swapped wire can burn the charger, the lead and "
-        "your fingers. Solder one wire at a time onto the strip beside the cell drawn, never over a "
-        "cell's end, and insulate it before the next; lead it over fish paper, away from bare strip."
-    )
-    return BalanceLead(series, pins, BALANCE_AWG, caution)
+
+
+def before_plugging_in(series: int) -> str:
+    """What to read on the plug of S cells before it is plugged in, and how its wires are joined."""
+    return notice("balance", "before_plugging_in", pins=series + 1)
 
 
 def _junction(pin: int, series: int) -> str:
@@ -169,37 +138,32 @@ def check_readings(readings_v: Sequence[float], series: int) -> BalanceReading:
     cell = middle if 2.5 <= middle <= 4.25 else float(np.ptp(volts)) / series
     findings = []
     if not 2.5 <= cell <= 4.25:
-        findings.append(f"The usual step is {cell:.2f} V; a lithium-ion cell reads 2.5 to 4.25 V.")
-    for k, volt in enumerate(step, start=1):
-        place = f"Pin {k - 1} to pin {k} reads {volt:.2f} V"
+        findings.append(notice("balance", "no_cell", cell_v=cell))
+    for pin, volt in enumerate(step.tolist(), start=1):
+        given = {"before": pin - 1, "pin": pin, "step_v": volt}
         if abs(volt - cell) <= TOLERANCE_V:
             continue
         if abs(volt) <= TOLERANCE_V:
-            findings.append(f"{place}: two wires on one junction, or a wire not joined.")
+            findings.append(notice("balance", "not_joined", **given))
         elif volt < 0:
-            findings.append(f"{place}, negative: wires are swapped.")
+            findings.append(notice("balance", "swapped", **given))
         elif abs(volt - 2 * cell) <= 2 * TOLERANCE_V:
-            findings.append(f"{place}, two cells: a wire is skipped or swapped.")
+            findings.append(notice("balance", "skipped", **given))
         else:
-            findings.append(f"{place}; {cell:.2f} V within {TOLERANCE_V:g} V is expected.")
+            off = notice("balance", "off", **given, cell_v=cell, tolerance_v=TOLERANCE_V)
+            findings.append(off)
     return BalanceReading(step, not findings, tuple(findings))
 
 
-def pin_step(lead: BalanceLead, pin: int, cell_v: float) -> Step:
+def pin_step(pin: int, cell_v: float) -> Step:
     """Working of the voltage of one balance pin against pin 0.
 
     Args:
-        lead: the lead.
         pin: 1 to S.
-        cell_v: voltage of one cell now.
-
-    Raises:
-        InputError: a pin that the lead has not.
+        cell_v: voltage of every group now.
 
     Example:
-        >>> pin_step(balance_lead(6), 4, 3.6).text()
+        >>> pin_step(4, 3.6).text()
         'voltage of pin 4 against pin 0 = groups between x cell voltage = 4 x 3.6 V = 14.4 V  [cells in ...'
     """
-    if not 1 <= pin <= lead.series:
-        raise InputError(f"pin is {pin}; 1 to {lead.series} is needed.")
     return step("pin_v", pin * cell_v, pin=pin, cell_v=cell_v)

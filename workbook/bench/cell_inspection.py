@@ -8,6 +8,7 @@ import numpy as np
 
 from workbook.bench.sampling import judge_sample
 from workbook.errors import InputError
+from workbook.notices import notice
 from workbook.numbers import FloatArray, Number
 from workbook.units import with_unit
 from workbook.working import Step, step
@@ -128,10 +129,7 @@ class InspectionReport:
     def not_measured(self) -> tuple[str, ...]:
         """What was left out, one sentence each."""
         return (
-            *(
-                f"{label} was not measured on any cell; that test is left out there."
-                for label in self.unmeasured
-            ),
+            *(notice("cells", "on_none", label=label) for label in self.unmeasured),
             *self.notes,
         )
 
@@ -206,20 +204,13 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
     usual = _median(drift)
     for i, volts in enumerate(cells.arrival_v):
         if volts < ARRIVAL_REJECT_V:
-            reject[i].append(
-                f"It arrived at {volts:.2f} V; below {ARRIVAL_REJECT_V:g} V per cell may be damaged "
-                "inside."
-            )
+            empty = notice("cells", "arrived_empty", volts=volts, least_v=ARRIVAL_REJECT_V)
+            reject[i].append(empty)
         elif volts < ARRIVAL_QUESTION_V:
-            aside[i].append(
-                f"It arrived at {volts:.2f} V; below {ARRIVAL_QUESTION_V:g} V it was stored long or "
-                "low: watch its self-discharge."
-            )
+            low = notice("cells", "arrived_low", volts=volts, least_v=ARRIVAL_QUESTION_V)
+            aside[i].append(low)
         if drift[i] - usual > SELF_DISCHARGE_MV_PER_WEEK:
-            reject[i].append(
-                f"It loses {drift[i]:.0f} mV a week at rest, the batch {usual:.0f} mV: a small short "
-                "inside is likely."
-            )
+            reject[i].append(notice("cells", "leaks", lost_mv=drift[i], usual_mv=usual))
     for figure in _COMPARED:
         for i, reason in figure.outliers(cells):
             aside[i].append(reason)
@@ -253,15 +244,16 @@ class _Compared:
         middle = _median(values)
         off_pct = 100.0 * (values / middle - 1.0)
         far = (np.abs(off_pct) > self.limit_pct) & (np.abs(modified_z(values)) > MODIFIED_Z)
-        return [
-            (
-                int(i),
-                f"Its {self.label}, {with_unit(values[i], self.unit, self.decimals)}, is "
-                f"{abs(off_pct[i]):.1f} % {'above' if off_pct[i] > 0 else 'below'} the batch's "
-                f"{with_unit(middle, self.unit, self.decimals)}.{self.caution}",
-            )
-            for i in np.flatnonzero(far | (np.abs(off_pct) > 2.0 * self.limit_pct))
-        ]
+        odd = np.flatnonzero(far | (np.abs(off_pct) > 2.0 * self.limit_pct)).tolist()
+        return [(i, self._reason(values[i], middle, off_pct[i])) for i in odd]
+
+    def _reason(self, value: float, middle: float, off_pct: float) -> str:
+        shown = {"value": self._text(value), "middle": self._text(middle)}
+        side = "above" if off_pct > 0 else "below"
+        return notice("cells", "odd", of=self, off_pct=abs(off_pct), side=side, **shown)
+
+    def _text(self, value: float) -> str:
+        return with_unit(value, self.unit, self.decimals)
 
 
 _COMPARED = (
@@ -287,19 +279,12 @@ def _gaps(
         if blank == count:
             unmeasured.append(label)
         elif blank:
-            notes.append(
-                f"{label} was not measured on {blank} of {count} cells; that test is left out there."
-            )
+            notes.append(notice("cells", "on_some", label=label, blank=blank, count=count))
     tested_ah = cells.capacity_ah[np.isfinite(cells.capacity_ah)]
     if rated_capacity_ah is not None and tested_ah.size:
         found = judge_sample(tested_ah, rated_capacity_ah)
         if found.below:
-            notes.append(
-                f"the {tested_ah.size} cells tested hold {found.mean:.3f} Ah in the mean, and cells like these "
-                f"{found.low:.3f} to {found.high:.3f} Ah (95 times in 100), below the rated "
-                f"{rated_capacity_ah:g} Ah: they may not be what the label says, or used, or the test ran at "
-                "another current or end voltage."
-            )
+            notes.append(notice("cells", "below_rated", count=tested_ah.size, found=found))
     return tuple(unmeasured), tuple(notes)
 
 
@@ -332,13 +317,11 @@ class JoiningCheck:
     """Whether the cells of a group may be joined now.
 
     Attributes:
-        spread_v: highest less lowest voltage.
         current_a: the largest current between any two of them at the moment of joining.
         ready: whether the spread is within the limit.
         why: the reason in words.
     """
 
-    spread_v: float
     current_a: float
     ready: bool
     why: str
@@ -370,15 +353,11 @@ def check_joining(
     )
     current_a = float(between.max())
     ready = spread_v <= JOIN_V + 1e-9
-    why = f"The cells differ by {spread_v * 1000:.0f} mV; {JOIN_V * 1000:.0f} mV is the limit. "
+    figures = {"spread_mv": 1000.0 * spread_v, "most_mv": 1000.0 * JOIN_V, "current_a": current_a}
+    why = notice("cells", "not_yet", **figures)
     if ready:
-        why += f"Joining them pushes at most {current_a:.2g} A between two of them."
-    else:
-        why += (
-            f"Joining them now would push about {current_a:.1f} A from one into another: charge or "
-            "discharge them singly to the same voltage first."
-        )
-    return JoiningCheck(spread_v, current_a, ready, why)
+        why = notice("cells", "join", **figures)
+    return JoiningCheck(current_a, ready, why)
 
 
 def joining_step(difference_v: float, resistance_mohm: float) -> Step:

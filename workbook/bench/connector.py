@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from workbook.errors import InputError
+from workbook.notices import notice
 
 SPARK_ARREST_CELLS = 6
 """Above this many cells in series a spark-arresting connector is worth having.
@@ -46,12 +45,10 @@ class ConnectorChoice:
 
     Attributes:
         chosen: the class; None when no listed class carries the current.
-        loss_w: heat in the mated pair at the steady current.
         why: the reason in words.
     """
 
     chosen: ConnectorClass | None
-    loss_w: float
     why: str
 
 
@@ -84,27 +81,14 @@ def choose_connector(
     carrying = [c for c in CLASSES if c.class_a >= need_a]
     taking = [c for c in carrying if awg is None or c.thickest_awg <= awg]
     if not carrying:
-        why = (
-            f"No listed class carries {need_a:.0f} A. Do not pair two connectors and hope that "
-            "they share: raise the voltage, lower the current, or take a bolted joint with its maker's "
-            "rating."
-        )
-        return ConnectorChoice(None, np.nan, why)
+        return ConnectorChoice(None, notice("leads", "no_connector", need_a=need_a))
     if not taking:
-        why = f"No listed class has cups for {awg} AWG. Two thinner leads per pole may fit."
-        return ConnectorChoice(None, np.nan, why)
+        return ConnectorChoice(None, notice("leads", "no_cups", awg=awg))
     chosen = taking[0]
-    why = (
-        f"{chosen.class_a:g} A class: the larger of the burst, {burst_a:g} A, and 1.25 x the "
-        f"steady {current_a:g} A is {need_a:.0f} A"
-    )
-    if awg is not None and carrying[0] is not chosen:
-        why += f"; the {carrying[0].class_a:g} A class would carry it but not take {awg} AWG"
-    why += "."
+    figures = {"chosen": chosen, "burst_a": burst_a, "current_a": current_a, "need_a": need_a}
+    why = notice("leads", "connector", **figures)
+    if carrying[0] is not chosen:
+        why = notice("leads", "connector_for_lead", **figures, smaller=carrying[0], awg=awg)
     if series > SPARK_ARREST_CELLS:
-        why += (
-            f" {series} cells in series are more than {SPARK_ARREST_CELLS}: use a spark-arresting "
-            "connector or precharge through a resistor."
-        )
-    loss_w = chosen.contact_mohm * current_a**2 / 1000.0
-    return ConnectorChoice(chosen, loss_w, why)
+        why += " " + notice("leads", "spark", series=series, most=SPARK_ARREST_CELLS)
+    return ConnectorChoice(chosen, why)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from workbook.bench.wire import GAUGES_AWG, allowed_a
 from workbook.errors import InputError
+from workbook.notices import notice
 from workbook.numbers import rounded
 
 
@@ -45,21 +46,15 @@ class FuseChoice:
     """A fuse for one lead.
 
     Attributes:
-        current_a: what the lead carries.
         awg: the lead that it guards.
         chosen_a: rating; None when nothing fits.
         fuse: the family; None when nothing fits.
-        low_a: smallest rating allowed.
-        high_a: largest rating allowed.
         why: the reason in words.
     """
 
-    current_a: float
     awg: int
     chosen_a: float | None
     fuse: FuseType | None
-    low_a: float
-    high_a: float
     why: str
 
 
@@ -96,33 +91,29 @@ def choose_fuse(
             f"current {current_a:g} A, full voltage {full_v:g} V: both above 0 are needed."
         )
     low_a, high_a = 1.25 * current_a, allowed_a(awg)
-    least, most = rounded(low_a, 1, "up"), rounded(high_a, 1, "down")
+    figures = {
+        "current_a": current_a,
+        "awg": awg,
+        "full_v": full_v,
+        "least_a": rounded(low_a, 1, "up"),
+        "most_a": rounded(high_a, 1, "down"),
+    }
     for fuse in FUSE_TYPES:
         ratings = [r for r in fuse.ratings_a if low_a <= r <= high_a]
         if fuse.dc_v < full_v or not ratings:
             continue
-        why = (
-            f"{ratings[0]:g} A, {fuse.name}, for {current_a:.1f} A in {awg} AWG: between "
-            f"{least:g} A (1.25 x the current) and {most:g} A (what the wire may carry); "
-            f"{fuse.dc_v:g} V is at least the full pack's {full_v:.1f} V."
-        )
+        why = notice("leads", "fuse", fuse=fuse, rating_a=ratings[0], **figures)
         if short_circuit_a is not None and short_circuit_a > BLADE_BREAKS_A:
-            why += (
-                f" A dead short could push {short_circuit_a:.0f} A, more than the "
-                f"{BLADE_BREAKS_A:g} A that a blade fuse is tested to break: take one with a "
-                "stated higher breaking capacity."
-            )
-        return FuseChoice(current_a, awg, float(ratings[0]), fuse, low_a, high_a, why)
+            short = notice("leads", "short", short_a=short_circuit_a, breaks_a=BLADE_BREAKS_A)
+            why = f"{why} {short}"
+        return FuseChoice(awg, float(ratings[0]), fuse, why)
     if all(fuse.dc_v < full_v for fuse in FUSE_TYPES):
-        why = f"No listed fuse breaks {full_v:g} V direct current; a fuse rated for it is needed."
+        why = notice("leads", "no_voltage", **figures)
     elif high_a < low_a:
-        why = (
-            f"The lead is too thin: {awg} AWG may carry {most:g} A and the fuse must be at "
-            f"least {least:g} A. Take a thicker lead first."
-        )
+        why = notice("leads", "too_thin", **figures)
     else:
-        why = f"No listed rating lies between {least:g} and {most:g} A."
-    return FuseChoice(current_a, awg, None, None, low_a, high_a, why)
+        why = notice("leads", "no_rating", **figures)
+    return FuseChoice(awg, None, None, why)
 
 
 def charge_lead_fuse(
@@ -172,11 +163,4 @@ def cell_fuse_words(parallel: int, cell_v: float, cell_mohm: float) -> str:
     if parallel < LARGE_PARALLEL:
         return ""
     rush_a = cell_v / (cell_mohm / 1000.0) * (parallel - 1) / parallel
-    return (
-        f"A cell that shorts inside is fed by the {parallel - 1} beside it with up to {rush_a:.0f} A, "
-        "and no fuse in a lead sees that current. Fusible links, a thin piece between each cell and "
-        "its group, are for this one case: the link of the bad cell opens and the others live. Such "
-        "links are not designed here: their melting current, heat and vibration need tests of their "
-        "own. Without them, good cells, matched and undamaged, and a place where a fire may burn "
-        "itself out are what is left."
-    )
+    return notice("leads", "shorted_cell", others=parallel - 1, rush_a=rush_a)

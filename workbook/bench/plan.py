@@ -13,7 +13,7 @@ from workbook.battery.charge import ChargePlan, Charger
 from workbook.battery.derating import cycles_to_retire
 from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
-from workbook.bench.balance import BALANCE_AWG, BalanceLead, balance_lead
+from workbook.bench.balance import BALANCE_AWG, BalancePin, balance_lead
 from workbook.bench.bench_settings import STRIPS, BenchSettings
 from workbook.bench.bill import Bill, Parts, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
@@ -123,7 +123,7 @@ class BuildPlan(CurrentPath):
     load: FlightLoad
     settings: BenchSettings
     made_for: PartCurrents
-    balance: BalanceLead
+    balance: tuple[BalancePin, ...]
     charge: ChargePlan
     at: Thresholds | None
     devices: DeviceSettings | None
@@ -263,7 +263,7 @@ def plan_bench(
         ((), 16, 11.0)
     """
     settings = settings or BenchSettings()
-    cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
+    cell, series = pack.cell, int(pack.series)
     made_for = part_currents(pack, load)
     faults: list[str] = []
     cautions: list[str] = []
@@ -301,7 +301,7 @@ def plan_bench(
         at=at,
         devices=devices,
         together=together,
-        carried=transport(series, parallel, cell.rated_capacity_ah, cell.nominal_v),
+        carried=transport(pack),
         masses=masses,
         weld_steps=weld_order(made.layout, ARRIVAL_V) if made.layout else (),
         proof=proof,

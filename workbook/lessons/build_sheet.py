@@ -10,7 +10,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.battery.pack import Pack
-from workbook.bench.balance import balance_lead, check_readings
+from workbook.bench.balance import balance_lead, before_plugging_in, check_readings
 from workbook.bench.clearance import barrier_lines
 from workbook.bench.layout import Bay, Fittings, Layout, layout_steps, layouts
 from workbook.bench.matching import Dealt, weakest_steps
@@ -344,9 +344,9 @@ class BalancePlug(Panel):
                     f"{p.full_v:.2f}",
                     f"{p.storage_v:.2f}",
                     f"{p.arrival_v:.2f}",
-                    "–" if p.pin == 0 else f"{p.step_arrival_v:.2f}",
+                    "–" if p.pin == 0 else f"{self.lead[1].arrival_v:.2f}",
                 ]
-                for p in self.lead.pins
+                for p in self.lead
             ],
             "Balance lead: read every pin against B0 before you plug it in",
             words=(1,),
@@ -360,7 +360,7 @@ class BalancePlug(Panel):
             label_px=110,
         )
         self.typed.observe(lambda _: self.check(), names="value")
-        caution = W.HTML(finding_html(self.lead.caution, told=False))
+        caution = W.HTML(finding_html(before_plugging_in(self.series), told=False))
         super().__init__(self.table, caution, self.typed, self.reply, self.verdict, name="plug")
 
     def check(self) -> None:

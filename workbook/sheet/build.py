@@ -14,6 +14,7 @@ from markupsafe import Markup
 
 from workbook import __version__
 from workbook.battery.pack import Pack
+from workbook.bench.balance import BALANCE_AWG, before_plugging_in
 from workbook.bench.bill import BillLine
 from workbook.bench.clearance import barrier_lines
 from workbook.bench.fuse import cell_fuse_words
@@ -293,6 +294,8 @@ def build_sheet_html(
         if plan.strips
         else 0.0,
         arrival_v=ARRIVAL_V,
+        balance_awg=BALANCE_AWG,
+        before_plugging_in=before_plugging_in(int(plan.pack.series)),
         threshold_rows=threshold_rows(plan),
         first_flights=checks("first_flights"),
         working=[

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from workbook.battery.pack import Pack
-from workbook.bench.balance import balance_lead, pin_step
+from workbook.bench.balance import pin_step
 from workbook.bench.cell_inspection import joining_step
 from workbook.bench.layout import Fittings, layout_steps, layouts
 from workbook.bench.matching import weakest_steps
@@ -106,7 +106,7 @@ EXERCISES: tuple[Exercise, ...] = (
             "pin": lambda d: d.random.randrange(2, d.series),
             "cell": [3.48, 3.52, 3.55, 3.66, 3.7],
         },
-        steps=lambda d: [pin_step(balance_lead(d.series), d.pin, d.cell)],
+        steps=lambda d: [pin_step(d.pin, d.cell)],
         slips=lambda d: {
             "Pin 0 is the pack's minus: count the groups between, not the pins.": d.answer + d.cell,
             "One group too few: pin 1 is already one cell above pin 0.": d.answer - d.cell,
