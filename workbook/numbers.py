@@ -69,13 +69,16 @@ def flat(*figures: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
     return arrays[0].shape, [array.ravel() for array in arrays]
 
 
-def in_digits(value: float, digits: int = 4, side: Side = "nearest") -> str:
+def in_digits(
+    value: float, digits: int = 4, side: Side = "nearest", beside: float | None = None
+) -> str:
     """A figure in so many digits, whole where it has more before its point; a dash where there is none.
 
     Args:
         value: a single figure.
         digits: that count, 1 or more.
         side: as in `rounded`.
+        beside: a greater figure that it is read against, which then has so many digits, and it as many decimals.
 
     Example:
         >>> (
@@ -83,14 +86,16 @@ def in_digits(value: float, digits: int = 4, side: Side = "nearest") -> str:
         ...     in_digits(3.1001, 4, "up"),
         ...     in_digits(10849.7, 4, "down"),
         ...     in_digits(-0.0),
+        ...     in_digits(0.04586, 4, "up", beside=45.0),
         ... )
-        ('3.1', '3.101', '10849', '0')
+        ('3.1', '3.101', '10849', '0', '0.05')
     """
     if not math.isfinite(value):
         return "-"
     if value == 0:
         return "0"
-    after = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    counted = max(abs(value), abs(beside or 0.0))
+    after = max(0, digits - 1 - math.floor(math.log10(counted)))
     return np.format_float_positional(rounded(value, after, side) + 0.0, trim="-")
 
 

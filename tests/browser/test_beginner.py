@@ -15,6 +15,11 @@ pytestmark = [pytest.mark.browser, pytest.mark.long]
 FIRST = COURSE[0]
 MOST_TABS = 60
 """So often one presses Tab at most to get from one thing to the next that one wants."""
+FOCUS = "() => document.activeElement.outerHTML.slice(0, 300)"
+FOCUS_IS_SEEN = """() => {
+  const at = document.activeElement, look = getComputedStyle(at);
+  return !at.closest('.wb') || (look.outlineStyle !== 'none' && parseFloat(look.outlineWidth) >= 2);
+}"""
 
 
 def answer(desk: Desk) -> str:
@@ -30,7 +35,8 @@ def tab_to(page: Any, selector: str, key: str = "Tab") -> None:
         if page.evaluate("s => document.activeElement === document.querySelector(s)", selector):
             return
         page.keyboard.press(key)
-    at = page.evaluate("() => document.activeElement.outerHTML.slice(0, 300)")
+        assert page.evaluate(FOCUS_IS_SEEN), page.evaluate(FOCUS)
+    at = page.evaluate(FOCUS)
     raise AssertionError(
         f"{selector} is not reached by {MOST_TABS} times Tab; the focus is at {at}"
     )

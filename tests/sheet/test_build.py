@@ -63,7 +63,8 @@ def test_every_figure_equals_that_of_size_json(
                 expected = f"{np.floor(value + 1e-7):.0f} %"
             else:  # what is asked is told up, what there is down
                 side: Side = "up" if figure == "demand" else "down"
-                expected = f"{in_digits(value, 4, side)} {unit}".strip()
+                beside = limits[key]["limit"] if figure == "demand" else None
+                expected = f"{in_digits(value, 4, side, beside)} {unit}".strip()
         else:
             value = told[shown.key]
             expected = value if isinstance(value, str) else result_text(rows[shown.key], value)

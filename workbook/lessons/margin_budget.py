@@ -18,6 +18,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.sheet.text import figure_text, told
 from workbook.sizing.budget import Budget, Reading, budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
+from workbook.sizing.limits import margin_text
 from workbook.sizing.origins import lines_of
 from workbook.sizing.sensitivity import Sensitivity
 from workbook.units import number_in
@@ -320,12 +321,12 @@ class MarginBudget(LessonView):
             "Three readings: as expected, all at their worst together, and so many of 100 flights below",
         )
         self.limits.update(
-            ("limit", "expected, %", "all at their worst, %", "broken, % of flights"),
+            ("limit", "expected", "all at their worst", "broken, % of flights"),
             [
                 (
                     limit.quantity.label,
-                    limit.quantity.number(limit.expected),
-                    limit.quantity.number(limit.worst),
+                    margin_text(limit.expected),
+                    margin_text(limit.worst),
                     _chance(limit.broken_fraction),
                 )
                 for limit in sorted(made.limits, key=lambda entry: -entry.broken_fraction)

@@ -73,6 +73,22 @@ Concern: TypeAlias = Literal["pack", "flight", "part"]
 """What a limit keeps safe: the pack, the flight, or another part's rating."""
 
 
+def margin_text(margin_pct: float) -> str:
+    """A margin as it is printed, rounded down, with %; "none" where less than nothing is left twice over, a dash
+    where there is no such figure.
+
+    Args:
+        margin_pct: what is left, percent of the limit.
+
+    Example:
+        >>> margin_text(11.97), margin_text(-18746.0), margin_text(float("nan"))
+        ('11 %', 'none', '-')
+    """
+    if np.isnan(margin_pct):
+        return "-"
+    return "none" if margin_pct < -100.0 else f"{rounded(min(margin_pct, 100.0), 0, 'down'):.0f} %"
+
+
 @dataclass(frozen=True)
 class Limit:
     """One limit: it holds where the demand is not above the limit.
@@ -130,19 +146,21 @@ class Limit:
         Example:
             >>> Limit("climb", "climb", 2.0003, 3.1009, "m/s", "too slow.", "end").shown
             ('2.001', '3.1')
+            >>> Limit("cold", "below 25 °C", 0.04586, 45.0, "K", "too cold.", "flight").shown
+            ('0.05', '45')
         """
         demand, most = (shown(float(one), self.unit) for one in (self.demand, self.limit))
         texts = "-", "-"
         for digits in (4, 6, 8):
-            texts = in_digits(demand, digits, "up"), in_digits(most, digits, "down")
+            beside = most if np.isfinite(most) else None
+            texts = in_digits(demand, digits, "up", beside), in_digits(most, digits, "down")
             if bool(self.broken) or "-" in texts or float(texts[0]) <= float(texts[1]):
                 break
         return texts
 
     @property
     def margin_shown(self) -> str:
-        """A single margin as it is printed, rounded down, with %; "none" where less than nothing is left twice
-        over, a dash where there is no such figure.
+        """A single margin as `margin_text` has it; a dash too where it was not checked.
 
         Example:
             >>> short = Limit("endurance", "time", 23.0, 0.1, "min", "too short.", "flight")
@@ -150,11 +168,9 @@ class Limit:
             'none'
         """
         margin = float(self.margin_pct)
-        if self.unchecked or np.isnan(margin):
+        if self.unchecked:
             return "-"
-        if margin < -100.0 or (margin > 0.0 and bool(self.broken)):
-            return "none"
-        return f"{rounded(min(margin, 100.0), 0, 'down'):.0f} %"
+        return "none" if margin > 0.0 and bool(self.broken) else margin_text(margin)
 
     @property
     def sound_margin_pct(self) -> FloatArray:
