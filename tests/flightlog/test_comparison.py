@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from statistics import NormalDist
 from typing import Any
@@ -185,6 +186,19 @@ def test_cells_below_their_floor_are_said_unsafe_wherever_it_was(census_six: Des
     assert [line.key for line in found.lines if line.unsafe] == ["lowest_cell_v"]
     assert "2.70 V per cell is under 2.8 V" in found.line("lowest_cell_v").judgement
     assert not found.holds
+
+
+@pytest.mark.parametrize(
+    ("stated", "told"),
+    [
+        ({"mass_g": 0.0}, "mass_g: 0 cannot be; more than 0 g is needed."),
+        ({"pack_temperature_c": -300.0}, "-300 cannot be; -40 to 60 °C is needed."),
+        ({"air_temperature_c": 999.0}, "999 cannot be; -40 to 55 °C is needed."),
+    ],
+)
+def test_what_cannot_be_of_a_flight_is_refused(census_six, stated, told) -> None:
+    with pytest.raises(InputError, match=re.escape(told)):
+        compare_flight(census_six, ChargerSlip(21.0, 7.2), **stated)
 
 
 def test_a_pack_charged_too_high_is_said_unsafe(census_six: Design) -> None:

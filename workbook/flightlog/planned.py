@@ -8,7 +8,9 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.discharge import voltage_under_power
-from workbook.numbers import FloatArray
+from workbook.errors import refuse
+from workbook.numbers import JUST_ABOVE_0, FloatArray, range_problems
+from workbook.quantities import INPUTS
 from workbook.sizing.budget_lines import apply, draw_lines
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
@@ -74,18 +76,23 @@ def as_flown(
 
     Args:
         design: the plan.
-        mass_g: all-up mass as flown.
-        pack_temperature_c, air_temperature_c: at take-off.
+        mass_g: all-up mass as flown, above 0.
+        pack_temperature_c, air_temperature_c: at take-off, as a design may state them.
+
+    Raises:
+        InputError: one of them that cannot be.
     """
-    changes: dict[str, float] = {}
+    stated = {"pack_temperature_c": pack_temperature_c, "air_temperature_c": air_temperature_c}
+    changes = {key: value for key, value in stated.items() if value is not None}
+    ranges = {}
+    for key, value in changes.items():
+        least, most = INPUTS[key].least, INPUTS[key].most
+        ranges[key] = (value, least, most, f"{least:g} to {most:g} °C")
     if mass_g is not None:
-        changes["payload_g"] = (
-            design.craft.payload_g + mass_g - design.craft.all_up_mass_g(design.pack.mass_g)
-        )
-    if pack_temperature_c is not None:
-        changes["pack_temperature_c"] = pack_temperature_c
-    if air_temperature_c is not None:
-        changes["air_temperature_c"] = air_temperature_c
+        ranges["mass_g"] = (mass_g, JUST_ABOVE_0, np.inf, "more than 0 g")
+        own_g = design.craft.all_up_mass_g(design.pack.mass_g)
+        changes["payload_g"] = design.craft.payload_g + mass_g - own_g
+    refuse(range_problems(ranges))
     return replace(design, today=None, mission=()).changed(**changes)
 
 
