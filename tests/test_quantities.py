@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from workbook.quantities import INPUTS, NOTED, RESULTS, UNITS, unit_of
+from workbook.quantities import INPUTS, NOTED, RESULTS, UNITS, unit_of, with_words
 
 
 @pytest.mark.parametrize(
@@ -51,3 +51,21 @@ def test_a_slider_stays_within_what_a_file_may_state() -> None:
         assert quantity.least <= low < high <= quantity.most, quantity.key
         assert 0 < quantity.step <= high - low, quantity.key
         assert quantity.help, quantity.key
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("today.mass_g is 1012 g; check it", "mass (today.mass_g) is 1012 g; check it"),
+        ("the form, flight.landing_v: 9 V", "the form, landing, loaded (flight.landing_v): 9 V"),
+        (
+            "it is not stated (craft.motor_max_a, craft.motor_max_w)",
+            "it is not stated (motor's current: craft.motor_max_a, motor's power: craft.motor_max_w)",
+        ),
+        ("craft.toml and pack.unheard_of stay", None),
+        ("pack.mass_g.toml is a file", None),
+        ("nothing of the kind", None),
+    ],
+)
+def test_a_place_in_the_file_gets_its_words(said: str, shown: str | None) -> None:
+    assert with_words(said) == (shown or said)

@@ -6,6 +6,7 @@ Text, working, charts, sheets, controls and the checks of a design file take wor
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -145,6 +146,33 @@ INPUTS = _read("asked")
 
 NOTED = _read("noted")
 """What a line of a pack's book can say, by key; its words and units are those of the file."""
+
+
+PLACE = re.compile(r"(\([^()]*)?\b((?:craft|pack|flight|today|bench)\.(\w+))(?![\w.]\w)")
+"""The place of a figure in a design file, and what stands before it in brackets."""
+
+
+def with_words(sentence: str) -> str:
+    """A sentence with its label before each figure that it calls by its place in the file, for a page with labels.
+
+    Args:
+        sentence: as a command line tells it.
+
+    Example:
+        >>> print(
+        ...     with_words("craft.drag_area_m2 is 30 m2; the mass is not stated (craft.payload_g)")
+        ... )
+        drag area (craft.drag_area_m2) is 30 m2; the mass is not stated (payload: craft.payload_g)
+    """
+
+    def told(found: re.Match[str]) -> str:
+        before, place, key = found.groups()
+        if key not in INPUTS:
+            return found[0]
+        label = INPUTS[key].label
+        return f"{label} ({place})" if before is None else f"{with_words(before)}{label}: {place}"
+
+    return PLACE.sub(told, sentence)
 
 
 def results(keys: Iterable[str]) -> tuple[Quantity, ...]:

@@ -202,3 +202,16 @@ def test_a_mission_is_typed_as_in_the_file(page: MyCraft) -> None:
     assert page.result.answer.mission.total_min == pytest.approx(5.0)
     page.mission.value = "[[mission]"
     assert "not TOML" in page.live.problems[0]
+
+
+def test_a_doubt_or_a_fault_calls_a_figure_as_its_label_does(page: MyCraft) -> None:
+    type_in(page, "craft.mass_without_pack_g", "60")
+    notes = plain(page.notices.html.value)
+    assert "craft without pack (craft.mass_without_pack_g) is 60 g;" in notes
+    assert "is not stated (take-off limit: craft.max_all_up_mass_g)" in notes
+    assert "is not stated (take-off limit: craft.max_all_up_mass_g)" in plain(
+        page.limits_table.html.value
+    )
+    type_in(page, "craft.mass_without_pack_g", "heavy")
+    told = plain(page.live.message.value)
+    assert "craft without pack (craft.mass_without_pack_g)" in told

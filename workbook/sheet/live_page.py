@@ -30,7 +30,7 @@ from workbook.files.packed import packed_text
 from workbook.files.reading import refuse_size
 from workbook.files.sent_page import BEGIN, LARGEST_BYTES
 from workbook.files.writing import may_write, write_text
-from workbook.quantities import INPUTS, RESULTS, Quantity, results
+from workbook.quantities import INPUTS, RESULTS, Quantity, results, with_words
 from workbook.sheet.build import limit_rows, page_template, threshold_rows
 from workbook.sheet.plan import plan_build
 from workbook.sheet.printing import check_ending
@@ -339,7 +339,7 @@ def _as_sent(file: DesignFile, answer: SizingResult, keys: Sequence[str]) -> dic
         "limits": [row | {"bar": _bar(row["margin_value"])} for row in limit_rows(answer)],
         "thresholds": threshold_rows(plan),
         "unchecked": [line.removeprefix("not checked: ") for line in unchecked_lines(answer)],
-        "doubts": doubt_lines(answer),
+        "doubts": [with_words(line) for line in doubt_lines(answer)],
         "faults": plan.faults,
         "way_out": remedy(answer, file.cells),
         "drawings": _drawings(plan),

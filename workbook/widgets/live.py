@@ -20,6 +20,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.errors import InputError
+from workbook.quantities import with_words
 from workbook.widgets.parts import button
 from workbook.widgets.style import Panel
 
@@ -382,7 +383,7 @@ class Live:
             if self.result is None
             else " What is shown is still for the last values that worked."
         )
-        lines = "".join(f"<li>{escape(p)}</li>" for p in problems)
+        lines = "".join(f"<li>{escape(with_words(p))}</li>" for p in problems)
         self.message.value = (
             f'<div class="wb-refusal" role="alert"><b>✕ Cannot be computed.</b>{stays}'
             f"<ul>{lines}</ul></div>"

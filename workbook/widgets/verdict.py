@@ -11,7 +11,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.numbers import Number, Side
-from workbook.quantities import RESULTS
+from workbook.quantities import RESULTS, with_words
 from workbook.sheet.text import LOOKS, SIGNS, WORDS, told, verdict_sentence
 from workbook.sizing.limits import Limit
 from workbook.sizing.size import SizingResult
@@ -102,7 +102,7 @@ class Verdict(_Text):
         self.html.value = (
             f'<div class="wb-verdict wb-{look}" role="status">{big}'
             f'<span class="wb-word">{SIGNS[look]} {WORDS[verdict]}</span>'
-            f"<span>{escape(sentence)}</span>{beside}</div>"
+            f"<span>{escape(with_words(sentence))}</span>{beside}</div>"
         )
 
     def show(self, answer: SizingResult) -> None:
@@ -136,7 +136,7 @@ def _limit_row(limit: Limit) -> tuple[str, ...]:
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
     meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
     meaning = f"not checked: {limit.unchecked}" if limit.unchecked else meaning
-    return (name, *figures, left, f"{SIGNS[LOOKS.get(verdict, verdict)]} {meaning}")
+    return (name, *figures, left, f"{SIGNS[LOOKS.get(verdict, verdict)]} {with_words(meaning)}")
 
 
 class KeyFigures(_Text):
@@ -232,5 +232,5 @@ class Notices(_Text):
 
     def update(self, sentences: Iterable[object], title: str = "Notes") -> None:
         """Show other sentences."""
-        items = "".join(f"<li>{escape(str(s))}</li>" for s in sentences)
+        items = "".join(f"<li>{escape(with_words(str(s)))}</li>" for s in sentences)
         self.html.value = f"<b>{escape(title)}</b><ul>{items}</ul>" if items else ""
