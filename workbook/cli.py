@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import datetime
 import gc
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -156,7 +157,6 @@ OVERWRITE = _argument("--overwrite", action="store_true", help="write over a fil
 )
 def _size(options: argparse.Namespace) -> int:
     from workbook.sheet.text import result_report
-    from workbook.sizing.remedy import remedy
     from workbook.sizing.size import size
 
     file = _file(options)
@@ -164,7 +164,11 @@ def _size(options: argparse.Namespace) -> int:
         return _tables(options, file)
     with naming(file.path.name):
         answer = size(file.design, notices=file.notices)
-    way = remedy(answer, file.cells)
+    way = ""
+    if not answer.kept:
+        from workbook.sizing.remedy import remedy
+
+        way = remedy(answer, file.cells)
     if options.short and not options.json:
         from workbook.sheet.tables import short_report
 
@@ -893,6 +897,9 @@ def _test(options: argparse.Namespace) -> int:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
     gc.set_threshold(FEW_COLLECTIONS)
+    os.environ.setdefault(
+        "PYDANTIC_DISABLE_PLUGINS", "__all__"
+    )  # looking for them reads every package's metadata
     return guarded(lambda: _run(arguments))
 
 

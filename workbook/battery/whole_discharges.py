@@ -11,7 +11,6 @@ from functools import cached_property, lru_cache
 from math import comb
 
 import numpy as np
-from numpy.polynomial.polynomial import polyval
 
 from workbook.battery.model import CellModel
 from workbook.numbers import FloatArray
@@ -109,6 +108,7 @@ class WholeDischarges:
         row, column = np.rint(own / own_at[1]), np.rint(extra_v2 / extra_at[1])
         node = (row * SIDE + column).astype(np.intp)
         of_own = coefficients.take(node, axis=1).reshape(ORDER + 1, ORDER + 1, -1)
+        polyval = np.polynomial.polynomial.polyval
         of_extra = polyval(own - row * own_at[1], of_own, tensor=False)
         sums = polyval(extra_v2 - column * extra_at[1], of_extra, tensor=False)
         area[reaches] = np.where(near[node], sums, np.nan)

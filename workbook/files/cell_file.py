@@ -12,7 +12,8 @@ import functools
 import itertools
 import os
 import re
-from collections.abc import Mapping
+from collections import ChainMap
+from collections.abc import Iterator, Mapping
 from dataclasses import MISSING, asdict, dataclass, fields, replace
 from importlib import resources
 from math import nan
@@ -214,7 +215,7 @@ def read_catalogue(*extra_folders: str | os.PathLike[str]) -> Catalogue:
     Raises:
         InputError: a folder that is not there, cannot be read or holds too many files.
     """
-    cells = dict(_shipped())
+    cells = ChainMap[str, Cell]({}, _shipped())  # type: ignore[arg-type]
     problems: list[Problem] = []
     left_out: dict[str, str] = {}
     missing = False
@@ -255,9 +256,13 @@ def _stated_name(path: Path) -> str:
     """The name of cell in a file that cannot be used, as far as it can be told."""
     try:
         refuse_leading_out(path)
-        named = _NAME_LINE.search(read_text(path, LARGEST_BYTES))
+        return _name_in(read_text(path, LARGEST_BYTES))
     except InputError:
         return ""
+
+
+def _name_in(text: str) -> str:
+    named = _NAME_LINE.search(text)
     return named[1] if named else ""
 
 
@@ -309,15 +314,29 @@ def _told(figure: Any) -> str:
     return shortened(visible(str(figure))) if figure not in (None, "") else "none"
 
 
-@functools.cache
-def _shipped() -> Mapping[str, Cell]:
-    folder = resources.files("workbook.data") / "cells"
-    cells: dict[str, Cell] = {}
-    for entry in sorted(folder.iterdir(), key=lambda e: e.name):
-        if entry.name.endswith(".toml"):
-            cell = cell_from_data(parse_toml(entry.read_text("utf-8"), entry.name), entry.name)
-            cells[cell.name] = cell
-    return MappingProxyType(dict(sorted(cells.items())))
+class _Shipped(Mapping[str, Cell]):
+    """The workbook's own cells by name, each checked when it is first asked for."""
+
+    def __init__(self) -> None:
+        folder = resources.files("workbook.data") / "cells"
+        files = {e.name: e.read_text("utf-8") for e in folder.iterdir() if ".toml" in e.name}
+        named = {_name_in(text): (file, text) for file, text in files.items()}
+        self._files, self._read = dict(sorted(named.items())), dict[str, Cell]()
+
+    def __getitem__(self, name: str) -> Cell:
+        if name not in self._read:
+            file, text = self._files[name]
+            self._read[name] = cell_from_data(parse_toml(text, file), file)
+        return self._read[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._files)
+
+    def __len__(self) -> int:
+        return len(self._files)
+
+
+_shipped = functools.cache(_Shipped)
 
 
 def find_cell(name: str, cells: Mapping[str, Cell] | None = None) -> Cell:
