@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from workbook.bench.wire import GAUGES_AWG, allowed_a
-from workbook.errors import InputError
+from workbook.errors import refuse
 from workbook.notices import notice
-from workbook.numbers import rounded
+from workbook.numbers import FINITE, JUST_ABOVE_0, range_problems, rounded
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,7 @@ def choose_fuse(
             breaking capacity is said.
 
     Raises:
-        InputError: a current or voltage not above zero.
+        InputError: a current or voltage not above zero, or a gauge in which no lead is sold.
 
     Source: common practice, no source; the lead's heat balance (`workbook.bench.wire`); ISO 8820-3
         for voltage and breaking.
@@ -86,10 +86,19 @@ def choose_fuse(
         >>> choose_fuse(11.0, 33.6, awg=14).fuse.name
         'blade, 58 V'
     """
-    if not (current_a > 0 and full_v > 0):
-        raise InputError(
-            f"current {current_a:g} A, full voltage {full_v:g} V: both above 0 are needed."
+    above_0 = (JUST_ABOVE_0, FINITE, "above 0")
+    short_a = full_v if short_circuit_a is None else short_circuit_a
+    gauges = (min(GAUGES_AWG), max(GAUGES_AWG), f"{min(GAUGES_AWG)} to {max(GAUGES_AWG)}")
+    refuse(
+        range_problems(
+            {
+                "current_a": (current_a, *above_0),
+                "full_v": (full_v, *above_0),
+                "awg": (awg, *gauges),
+                "short_circuit_a": (short_a, *above_0),
+            }
         )
+    )
     low_a, high_a = 1.25 * current_a, allowed_a(awg)
     figures = {
         "current_a": current_a,

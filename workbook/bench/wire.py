@@ -468,16 +468,15 @@ def _check_choice(
     wrong = [
         Problem(f"{name} is {value:g}; a figure above 0 is needed.", name)
         for name, value in {"current_a": current_a, **above_0}.items()
-        if not value > 0
+        if not 0 < value < np.inf
     ]
     if not burst_a >= current_a:
         wrong.append(
             Problem(f"burst_a is {burst_a:g}; at least current_a, {current_a:g}, is needed.")
         )
-    if not air_c < max_temperature_c:
-        wrong.append(
-            Problem(f"air_c is {air_c:g}; below the limit, {max_temperature_c:g} °C, is needed.")
-        )
+    if not -90 <= air_c < max_temperature_c:
+        right = f"-90 °C to below the limit, {max_temperature_c:g} °C,"
+        wrong.append(Problem(f"air_c is {air_c:g}; {right} is needed."))
     refuse(wrong)
 
 
