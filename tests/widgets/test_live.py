@@ -40,6 +40,14 @@ def test_refused_input_is_told_and_the_last_result_stays():
     assert (live.problems, live.message.value, seen) == ((), "", [500, 700])
 
 
+def test_a_refusal_has_the_labels_that_stand_beside_the_controls():
+    def refuse(burst_a, mass):
+        raise InputError([Problem("64 is below current_a; no mass of burst_a is.", "burst_a")])
+
+    live = Live({"burst_a": control(), "mass": control()}, refuse, lambda result: None)
+    assert live.problems == ("mass: 64 is below current_a; no mass of mass is.",)
+
+
 @pytest.mark.parametrize("place", ["compute", "render"])
 def test_a_fault_is_one_sentence_and_logged(place, caplog):
     def fail(*_, **__):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import re
 import sys
 import time
 from collections.abc import Awaitable, Callable, Iterator, Mapping
@@ -361,7 +362,7 @@ class Live:
 
     def _report(self, error: Exception) -> None:
         if isinstance(error, InputError):
-            self._say(error.lines)
+            self._say(tuple(map(self._in_labels, error.lines)))
             return
         logger.error("a live figure failed", exc_info=error)
         self._say(
@@ -370,6 +371,13 @@ class Live:
                 "please report it with the values that are set here.",
             )
         )
+
+    def _in_labels(self, sentence: str) -> str:
+        """A sentence with the controls' labels in place of the computation's names for them."""
+        for name, control in self.controls.items():
+            if label := getattr(control, "label", ""):
+                sentence = re.sub(rf"\b{name}\b", label, sentence) if "_" in name else sentence
+        return sentence
 
     def _say(self, problems: tuple[str, ...]) -> None:
         self.problems = problems
