@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -147,8 +149,24 @@ def test_arrays_equal_single_calls_whatever_their_shape(bent: CellModel) -> None
     assert constant_power(bent, np.empty(0), 3.0).time_s.shape == (0,)
 
 
-def test_unknown_stays_unknown() -> None:
-    run = constant_power(LINE, [np.nan, 10.0], 3.0)
+UNKNOWN = [np.nan, 1.0]
+
+
+@pytest.mark.parametrize(
+    "unknown",
+    [
+        {"power_w": [np.nan, 10.0]},
+        {"landing_v": [np.nan, 3.0]},
+        {"last_depth_of_discharge": UNKNOWN},
+        {"start_depth_of_discharge": [np.nan, 0.1]},
+        {"extra_mohm": UNKNOWN},
+        {"resistance_factor": UNKNOWN},
+        {"capacity_factor": UNKNOWN},
+    ],
+    ids=lambda changed: next(iter(changed)),
+)
+def test_unknown_stays_unknown(unknown: dict[str, Any]) -> None:
+    run = constant_power(LINE, **{"power_w": 10.0, "landing_v": 3.0, **unknown})
     for name in ("time_s", "charge_ah", "energy_wh", "end_depth_of_discharge", "end_v", "start_a"):
         values = getattr(run, name)
         assert np.isnan(values[0])

@@ -496,10 +496,12 @@ def _in_blocks(
     for first in range(0, count, CHUNK):
         at = slice(first, first + CHUNK)
         block = [a[at] for a in inputs]
-        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            solved = solve(block)
         unknown = np.any([np.isnan(each) for each in block], axis=0)
         any_unknown = unknown.any()
+        if any_unknown:  # worked out as if they were known, and taken out below
+            block = [np.where(unknown, 0.5, each) for each in block]
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            solved = solve(block)
         for name, whole in out.items():
             whole[at] = solved[name]
             if any_unknown:
