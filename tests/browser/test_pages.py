@@ -85,6 +85,38 @@ def test_a_page_that_is_left_ends_its_kernel(desk: Desk) -> None:
     desk.eventually(ended)
 
 
+MINUTE_MS = 61_000
+
+
+@pytest.mark.parametrize("missing", ["scripts", "kernel"])
+def test_a_page_whose_figure_does_not_come_says_what_to_do(desk: Desk, missing: str) -> None:
+    page = desk.page
+    page.clock.install()
+    if missing == "scripts":
+        page.route("**/voila.js", lambda route: route.abort())
+    else:
+        page.route_web_socket("**/channels*", lambda _: None)  # opens, and nothing ever answers
+    address = desk.lab.page_address("01_craft_asks.ipynb")
+    page.goto(address, timeout=START_S * 1000, wait_until="domcontentloaded")
+    page.wait_for_selector("footer", state="attached", timeout=START_S * 1000)
+    assert page.locator("#late").count() == 0
+    page.clock.fast_forward(MINUTE_MS)
+    told = page.wait_for_selector("#late", timeout=ANSWER_S * 1000)
+    assert "Reload the page" in told.inner_text()
+    assert "terminal" in told.inner_text()
+    assert page.locator(".jupyter-widgets").count() == 0
+    desk.screenshot(f"late_{missing}")
+    desk.errors.clear()
+
+
+@pytest.mark.parametrize("name", ["01_craft_asks.ipynb", "start.ipynb"])
+def test_a_page_that_is_there_says_nothing_of_it(desk: Desk, name: str) -> None:
+    desk.page.clock.install()
+    open_page(desk, name)
+    desk.page.clock.fast_forward(MINUTE_MS)
+    assert desk.page.locator("#late").count() == 0
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
 def test_nothing_of_a_page_is_cut_at_any_size(desk: Desk, path: Path) -> None:
