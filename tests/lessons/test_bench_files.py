@@ -112,3 +112,15 @@ def test_rows_that_are_no_table_are_refused(bench):
     bench.files.take_rows()
     assert bench.files.reply.text
     assert bench.file is before
+
+
+def test_typed_rows_of_a_design_with_a_mission_have_their_propeller(bench):
+    bench.files.load("designs/survey_six_mission.toml")
+    bench.files.rows.fill(
+        "30;250;0,9;22,2;\n60;1050;6,1;22,2;\n90;2250;18,3;22,2;\n100;2700;24,1;22,2;"
+    )
+    bench.files.take_rows()
+    assert "name the propeller" in bench.live.problems[0]
+    bench.files.propeller.value = "15x5"
+    bench.files.take_rows()
+    assert bench.live.problems == ()

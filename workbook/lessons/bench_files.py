@@ -82,6 +82,9 @@ class BenchFiles(Panel):
             TYPED_COLUMNS,
             label="or typed from a photograph: thrust and current, with voltage or power",
         )
+        self.propeller = text_box(
+            label="propeller", hint="15x5, if known", tip="diameter x pitch in inches", width_px=230
+        )
         self.use_rows = button("use these rows", self.take_rows, width_px=140)
         self.table_choice = ChoiceControl("of the table", NO_TABLE)
         self.table_choice.observe(lambda change: self._use(change["new"]), names="value")
@@ -93,7 +96,8 @@ class BenchFiles(Panel):
                 *(self.load_button, self.save_button, self.overwrite),
             ),
             *(self.anywhere, self.reply, self.page),
-            *(self.table_file, self.table_choice, self.rows, self.use_rows),
+            *(self.table_file, self.table_choice, self.rows),
+            wrapped(self.propeller, self.use_rows),
         )
 
     def _read(self, path: Path | str) -> DesignFile:
@@ -133,7 +137,8 @@ class BenchFiles(Panel):
         """
         if self.own_table:
             raise InputError(
-                "Save the design first, and load it: its thrust table stands in no file yet."
+                "Save the design first, above: its thrust table is in no file yet. Then ask for the page again; "
+                "nothing that you typed is lost."
             )
         return self.file.with_part(self._part())
 
@@ -157,6 +162,8 @@ class BenchFiles(Panel):
                 write_thrust_table(own, table, overwrite=over, seen=self.seen)
             document = self.file.document
             write_design(part, target, document, overwrite=over, inputs=inputs, seen=self.seen)
+            if self.own_table:  # which is in a file from now on
+                self.file, self.own_table = self._read(target), False
             self.reply.done(f"Saved as {target}.")
 
     def take_table(self, chosen: ChosenFile) -> None:
@@ -165,8 +172,9 @@ class BenchFiles(Panel):
             self._offer(read_thrust_tables(chosen.content, chosen.name))
 
     def take_rows(self) -> None:
-        """Use the rows typed in the grid."""
-        rows = [dict(zip(TYPED_COLUMNS, row, strict=True)) for row in self.rows.value]
+        """Use the rows typed in the grid, and the propeller that they were taken with."""
+        taken_with = {"propeller": self.propeller.value}
+        rows = [dict(zip(TYPED_COLUMNS, row, strict=True)) | taken_with for row in self.rows.value]
         with self.reply.trying():
             self._offer(ThrustTableFile((thrust_table_from_rows(rows),)))
 
