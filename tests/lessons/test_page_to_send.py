@@ -99,7 +99,7 @@ def test_a_table_that_is_in_no_file_is_saved_first(folder):
     bench.files.design_path.value = "designs/typed.toml"
     bench.files.save_button.click()
     bench.files.page.button.click()
-    assert "Written: designs/typed.html" in bench.files.page.reply.text
+    assert "Written: designs/typed.html" in bench.files.page.reply.value
 
 
 def test_a_name_that_is_taken_gets_a_number(tmp_path):
