@@ -46,6 +46,9 @@ TRIES_BEFORE_WORKING = 2
 EXERCISE_PX = 195
 """Height of an exercise, about; kept free until it comes."""
 
+FIGURE_ID = "figure"
+"""To where an exercise on the live figure leads."""
+
 SIGNS = {
     "unanswered": ("…", "wb-close"),
     "right": ("✓", "wb-holds"),
@@ -174,7 +177,9 @@ class ExerciseView(Panel):
                         f"exercise {exercise.id} needs the live figure whose controls are set."
                     )
                 self._check = lambda: exercise.check(result())
-                return exercise.task, W.HTML("Set the controls of the figure, then check.")
+                return exercise.task, W.HTML(
+                    f'Set the controls of <a href="#{FIGURE_ID}">the figure</a>, then check.'
+                )
 
     def _entered(self, _: W.Widget, content: dict[str, Any], __: object) -> None:
         """Enter in the box checks; the page tells of the key before it tells what was typed, which is waited for."""
@@ -312,7 +317,9 @@ class LessonView(LiveView):
         known = club_rules()
         self.club = known.rules
         notices = " ".join(filter(None, (opened.notice, known.said, own_cells_notice())))
-        self.opened_with = W.HTML(finding_html(notices, told=False))
+        self.opened_with = W.HTML(
+            f'<div id="{FIGURE_ID}">{finding_html(notices, told=False)}</div>'
+        )
         row = W.Layout(justify_content="space-between", width="100%")
         try:
             self.arrange(W.HBox([self.opened_with, self.big], layout=row))
