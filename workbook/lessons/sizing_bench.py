@@ -345,11 +345,11 @@ class SizingBench(LiveView):
             self.working_panel.update(lambda: self.working(self.result))
 
     def _show_verdict(self, answer: SizingResult) -> None:
-        beside = answer.today.figures() if answer.today else {}
+        today = answer.today
         self.verdict.show(answer)
         self.figures.update(
             [
-                Figure.of(key, answer.figure(key), beside.get(key))
+                Figure.of(key, answer.figure(key), today and today.figure(key))
                 for key in answer.craft_type.large_keys
             ]
         )

@@ -7,7 +7,7 @@ sheet, bench, sweep and budget read it. What a path of the table can reach is wh
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 from operator import attrgetter
@@ -607,7 +607,7 @@ class Rule:
         """
         if self.craft and self.craft != craft_type_of(subject.design).name:
             return None
-        figures = attrgetter(self.demand)(subject), attrgetter(self.limit)(subject)
+        figures = attrgetter(self.demand, self.limit)(subject)
         stated = all(figure is not None for figure in figures)
         if not stated and (not self.unstated or not (listed or self.concern != "part")):
             return None
@@ -659,10 +659,9 @@ class Rule:
         """What a broken one means among the limits of a design; empty of one that only stops."""
         return "" if self.implied or self.key in STOPPING else self.broken
 
-    def reason(self, subject: Subject) -> str:
-        """Why a single subject must not be built or flown; empty where this limit does not say so."""
-        limit = self.of(subject) if self.stop else None
-        if limit is None or not limit.broken:
+    def reason(self, limit: Limit, subject: Subject) -> str:
+        """Why a single subject must not be built or flown; empty where its limit does not say so."""
+        if not (self.stop and limit.broken):
             return ""
         return filled(self.stop, demand=limit.demand, limit=limit.limit, s=subject)
 
@@ -866,13 +865,26 @@ def limits(
         The limits; demand and limit have the shape of the point. What could not be checked is among
         them, reasons to stop that could not be checked as well.
     """
-    return limits_of(Subject(design, point, flights=flights))
+    return limits_of(held_to(Subject(design, point, flights=flights)))
 
 
-def limits_of(subject: Subject) -> tuple[Limit, ...]:
-    """The same of a subject."""
-    found = _of(subject, lambda rule: rule.role != "choice" and not rule.implied)
-    return tuple(limit for limit in found if limit.unchecked or limit.key not in STOPPING)
+Asked: TypeAlias = Sequence[tuple[Rule, Limit]]
+"""Rules, each with the limit that it makes of one subject."""
+
+
+def held_to(subject: Subject) -> Asked:
+    """What a subject is held to, but for what only bounds a choice."""
+    found = ((rule, rule.of(subject)) for rule in RULES if rule.role != "choice")
+    return [(rule, limit) for rule, limit in found if limit is not None]
+
+
+def limits_of(asked: Asked) -> tuple[Limit, ...]:
+    """The limits among what a subject is held to."""
+    return tuple(
+        limit
+        for rule, limit in asked
+        if not rule.implied and (limit.unchecked or limit.key not in STOPPING)
+    )
 
 
 def limits_of_flights(design: Design[Any], flights: HalfOfFlights) -> tuple[Limit, ...]:
@@ -887,20 +899,21 @@ def limits_of_flights(design: Design[Any], flights: HalfOfFlights) -> tuple[Limi
 
 def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
     """Reasons, in words, why a single design must not be built or flown as it stands."""
-    return stops_of(Subject(design, point))
+    subject = Subject(design, point)
+    return stops_of(held_to(subject), subject)
 
 
 def stop_keys(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
     """Keys of the limits that they are of."""
     subject = Subject(design, point)
-    return tuple(rule.key for rule in RULES if rule.reason(subject))
+    return tuple(rule.key for rule, limit in held_to(subject) if rule.reason(limit, subject))
 
 
-def stops_of(subject: Subject) -> tuple[str, ...]:
-    """The same of a subject."""
+def stops_of(asked: Asked, subject: Subject) -> tuple[str, ...]:
+    """The same of what a subject is held to."""
     reasons = []
-    for rule in RULES:
-        reason = rule.reason(subject)
+    for rule, limit in asked:
+        reason = rule.reason(limit, subject)
         if reason and rule.alone:
             return (reason,)
         reasons.append(reason)

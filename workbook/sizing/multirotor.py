@@ -76,8 +76,8 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     def figures(self, design: Design[Any], point: HoverPoint) -> Figures:
         """The figures of a single design by name."""
         full, end, rotors = point.full, point.end, design.craft.rotors
-        ceiling = np.minimum.reduce([s.continuous.thrust_gf for s in point.states])
-        burst = np.minimum.reduce([s.burst.thrust_gf for s in point.states])
+        ceiling = cache(lambda: np.minimum.reduce([s.continuous.thrust_gf for s in point.states]))
+        burst = cache(lambda: np.minimum.reduce([s.burst.thrust_gf for s in point.states]))
         climb = cache(lambda: climb_rates(end, point, USUAL))
         return {
             **common_figures(design, point),
@@ -88,15 +88,15 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
             "hover_throttle_full_pct": lambda: full.steady_throttle_pct,
             "hover_throttle_end_pct": lambda: end.steady_throttle_pct,
             "lowest_hover_cell_v": point.lowest_hover_cell_v,
-            "thrust_ceiling_gf": ceiling * rotors,
+            "thrust_ceiling_gf": lambda: ceiling() * rotors,
             "thrust_ceiling_per_motor_gf": ceiling,
-            "burst_thrust_ceiling_gf": burst * rotors,
-            "throttle_cap_pct": point.throttle_cap_pct("continuous"),
-            "burst_throttle_cap_pct": point.throttle_cap_pct("burst"),
+            "burst_thrust_ceiling_gf": lambda: burst() * rotors,
+            "throttle_cap_pct": lambda: point.throttle_cap_pct("continuous"),
+            "burst_throttle_cap_pct": lambda: point.throttle_cap_pct("burst"),
             "burst_s": design.pack.cell.burst_s,
-            "full_throttle_cell_current_a": full.full_throttle.cell_a,
-            "thrust_to_weight_full": full.thrust_to_weight,
-            "thrust_to_weight_end": end.thrust_to_weight,
+            "full_throttle_cell_current_a": lambda: full.full_throttle.cell_a,
+            "thrust_to_weight_full": lambda: full.thrust_to_weight,
+            "thrust_to_weight_end": lambda: end.thrust_to_weight,
             "climb_continuous_m_s": lambda: climb().continuous_m_s,
             "climb_burst_m_s": lambda: climb().burst_m_s,
             "lowest_hover_binds": point.lowest_hover_binds[()],

@@ -12,7 +12,7 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import by_row
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.limits import RULES, Limit, Rule, Subject
+from workbook.sizing.limits import Asked, Subject, held_to
 from workbook.sizing.size import Answer, SizingResult, judged
 from workbook.units import filled
 
@@ -105,9 +105,8 @@ def places(
 
 def _found(subject: Subject, count: int, notices: Sequence[Problem]) -> Iterator[Found]:
     """What is found at each of some places that are worked out together."""
-    limits = [(rule, rule.of(subject)) for rule in RULES if rule.role != "choice"]
+    asked = held_to(subject)
     take = by_row(subject, count)  # with what the limits have worked out of it
-    asked = [(rule, limit) for rule, limit in limits if limit is not None]
     for place, breach in enumerate(_breaches(asked, subject, take, count)):
         yield _judged(take(place), notices) if breach is None else breach
 
@@ -121,7 +120,7 @@ def _judged(subject: Subject, notices: Sequence[Problem]) -> SizingResult | Inpu
 
 
 def _breaches(
-    limits: Sequence[tuple[Rule, Limit]],
+    limits: Asked,
     subject: Subject,
     take: Callable[[int], Subject],
     count: int,

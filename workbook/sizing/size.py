@@ -27,6 +27,7 @@ from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import (
     Limit,
     Subject,
+    held_to,
     limits_of,
     mission_in_two,
     mission_limits,
@@ -465,17 +466,18 @@ def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
     design, point, mission = subject.design, subject.point, None
     if design.mission and np.isfinite(point.power_w):
         mission = fly_mission(craft_type_of(design).mission_model(point))
-    asked = mission_limits(design, mission, subject.pair) if mission else ()
+    of_mission = mission_limits(design, mission, subject.pair) if mission else ()
     flights = flight_times(
-        design, float(point.endurance_min), _mission_share(point, mission, asked)
+        design, float(point.endurance_min), _mission_share(point, mission, of_mission)
     )
+    asked = held_to(subject.with_flights(flights))
     return SizingResult(
         design,
         point,
-        limits=limits_of(subject.with_flights(flights))
-        + asked
+        limits=limits_of(asked)
+        + of_mission
         + (mission_in_two(mission, flights) if mission else ()),
-        stops=stops_of(subject),
+        stops=stops_of(asked, subject),
         flights=flights,
         mission=mission,
         doubts=doubts(design, point, notices),
