@@ -1,5 +1,7 @@
 """A picture tells in words what it shows, and grows as a whole."""
 
+from functools import partial
+
 from workbook import svg
 from workbook.widgets.picture import Picture
 
@@ -22,3 +24,23 @@ def test_a_whole_drawing_is_shown_to_the_width_of_the_picture():
     assert 'viewBox="0 0 300 450" width="300" height="450"' in picture.svg.value
     assert "mm" not in picture.svg.value
     assert 'viewBox="0 0 100 150"' in picture.svg.value
+
+
+class Row(Picture):
+    narrow_px = 120
+
+    def update(self, at: float) -> None:
+        self.again = partial(self.update, at)
+        self.draw(svg.text(at * self.width_px, 20, "half way"), "Half way.")
+
+
+def test_a_picture_is_drawn_narrow_where_the_page_leaves_little_room():
+    row = Row("Row", 200, 100)
+    row.update(0.5)
+    row.fit(150)
+    assert 'viewBox="0 0 200 100"' in row.svg.value  # it still scales
+    row.fit(110)
+    assert 'viewBox="0 0 120 100"' in row.svg.value
+    assert 'x="60"' in row.svg.value
+    row.fit(300)
+    assert 'viewBox="0 0 200 100"' in row.svg.value

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import ipywidgets as W
@@ -167,7 +168,7 @@ class CRate(LessonView):
         return {**super().keeps(result), **share}
 
 
-WIDTH, RULER_PX, LEFT, RIGHT = 760, 140, 106.0, 740.0
+WIDTH, RULER_PX, LEFT, BEYOND = 760, 140, 106.0, 20.0
 ZONES = ("#dfe3fa", "#f6e3bf", "#eed0c6")
 """Grounds of the zones, from what is allowed to what is not."""
 
@@ -199,6 +200,8 @@ class RulerPicture(Picture):
         '2 C.'
     """
 
+    narrow_px = 500
+
     def __init__(self, title: str, rulers: int) -> None:
         super().__init__(title, WIDTH, RULER_PX * rulers)
 
@@ -213,14 +216,15 @@ class RulerPicture(Picture):
             parallel: cells in parallel.
             finding: in words.
         """
-        shapes = ""
+        self.again = partial(self.update, rulers, capacity_ah, parallel, finding)
+        shapes, right = "", self.width_px - BEYOND
         for number, ruler in enumerate(rulers):
-            shapes += _drawn(ruler, number * RULER_PX, float(capacity_ah), int(parallel))
+            shapes += _drawn(ruler, number * RULER_PX, right, float(capacity_ah), int(parallel))
         self.draw(shapes, finding)
 
 
-def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
-    per_c = (RIGHT - LEFT) / ruler.top_c
+def _drawn(ruler: Ruler, top: float, right: float, capacity_ah: float, parallel: int) -> str:
+    per_c = (right - LEFT) / ruler.top_c
     bar, high = top + 46.0, 26.0
 
     def at(c_rate: Number) -> float:
@@ -231,11 +235,11 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
     grounds = [*ZONES[: len(ruler.limits)], "#5c6068"]
     for low, high_c, ground in zip(edges, edges[1:], grounds, strict=False):
         shapes += svg.box(at(low), bar, at(high_c) - at(low), high, ground, "none", 0, 0)
-    shapes += svg.box(LEFT, bar, RIGHT - LEFT, high, "none", FAINT.colour, 1.2, 2)
-    dark_px = RIGHT - at(edges[-2])
+    shapes += svg.box(LEFT, bar, right - LEFT, high, "none", FAINT.colour, 1.2, 2)
+    dark_px = right - at(edges[-2])
     if dark_px > 120:
         shapes += svg.text(
-            RIGHT - dark_px / 2,
+            right - dark_px / 2,
             bar + 18,
             "not for this cell",
             anchor="middle",
@@ -247,19 +251,19 @@ def _drawn(ruler: Ruler, top: float, capacity_ah: float, parallel: int) -> str:
         x = at(c_rate)
         shapes += svg.line(x, bar - 18, x, bar + high, INK, 2)
         wide = 7.6 * len(name)
-        middle = min(max(x, right_of_last + wide / 2 + 8), WIDTH - wide / 2 - 2)
+        middle = min(max(x, right_of_last + wide / 2 + 8), right + BEYOND - wide / 2 - 2)
         shapes += svg.text(middle, bar - 22, name, anchor="middle", size=14)
         right_of_last = middle + wide / 2
-    shapes += _readings(ruler.top_c, bar + high, capacity_ah, parallel)
+    shapes += _readings(ruler.top_c, bar + high, right, capacity_ah, parallel)
     x = at(ruler.c_rate)
     shapes += svg.line(x, bar - 4, x, bar + high + 4, PACK.colour, 5)
     tip = [(x, bar + 2), (x - 9, bar - 14), (x + 9, bar - 14)]
     return shapes + svg.polygon(tip, fill=PACK.colour)
 
 
-def _readings(top_c: float, top: float, capacity_ah: float, parallel: int) -> str:
+def _readings(top_c: float, top: float, right: float, capacity_ah: float, parallel: int) -> str:
     """The same ruler read as a C-rate, as a cell's and as a pack's amperes, one row each."""
-    shapes, per_c = "", (RIGHT - LEFT) / top_c
+    shapes, per_c = "", (right - LEFT) / top_c
     rows = (("C", 1.0), ("cell, A", capacity_ah), (f"{parallel}P pack, A", capacity_ah * parallel))
     for row, (name, factor) in enumerate(rows):
         y = top + 18 + row * 19

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import ipywidgets as W
@@ -146,6 +147,8 @@ class BalancePicture(Picture):
         'Up: 4 motors x 500 gf = 2000 gf. Down: 2000 g. In hover the two are equal.'
     """
 
+    narrow_px = 500
+
     def __init__(self) -> None:
         super().__init__("Thrust up, weight down", WIDTH, round(BEAM_Y + HANGING_PX + 30))
 
@@ -160,11 +163,13 @@ class BalancePicture(Picture):
             top_gf: of one motor at full throttle, by the table.
             parts: name and mass in gram of what hangs on the beam, three at most.
         """
+        self.again = partial(self.update, motors, thrust_gf, top_gf, parts)
         motors, thrust_gf, top_gf = int(motors), float(thrust_gf), float(top_gf)
         masses = [(name, float(mass)) for name, mass in parts]
         total = sum(mass for _, mass in masses)
         per_g = min(ARROW_PX / top_gf, HANGING_PX / _full(total))
-        left, right = 60.0, WIDTH - 60.0
+        left, right = 60.0, self.width_px - 60.0
+        middle = self.width_px / 2
         gap = (right - left) / max(motors - 1, 1)
         shapes = svg.line(left - 25, BEAM_Y, right + 25, BEAM_Y, INK, 5)
         for k in range(motors):
@@ -176,7 +181,7 @@ class BalancePicture(Picture):
             tip = BEAM_Y - 4 - min(thrust_gf, top_gf) * per_g
             shapes += _arrow(x, BEAM_Y - 4, tip, ALTERNATIVE.colour, 6, 7)
         shapes += svg.text(
-            WIDTH / 2,
+            middle,
             16,
             f"each motor {with_unit(thrust_gf, 'gf', 0)}, of {with_unit(top_gf, 'gf', 0)} at full throttle (dashed)",
             anchor="middle",
@@ -185,14 +190,14 @@ class BalancePicture(Picture):
         )
         y = BEAM_Y + 22.0
         label_y = y - 8.0
-        shapes += svg.line(WIDTH / 2, BEAM_Y, WIDTH / 2, y, INK, 2)
+        shapes += svg.line(middle, BEAM_Y, middle, y, INK, 2)
         for (name, mass), (fill, edge) in zip(masses, FILLS, strict=False):
             height = mass * per_g
             label_y = max(y + height / 2 + 5, label_y + 19)
-            shapes += svg.box(WIDTH / 2 - 75, y, 150, height, fill, edge.colour)
-            shapes += svg.text(WIDTH / 2 + 88, label_y, f"{name} {with_unit(mass, 'g', 0)}")
+            shapes += svg.box(middle - 75, y, 150, height, fill, edge.colour)
+            shapes += svg.text(middle + 88, label_y, f"{name} {with_unit(mass, 'g', 0)}")
             y += height
-        x, top = WIDTH / 2 - 100, BEAM_Y + 22
+        x, top = middle - 100, BEAM_Y + 22
         shapes += _arrow(x, top, top + total * per_g, PACK.colour, 7, 9)
         for k in range(1, motors):
             cut = top + k * total * per_g / motors

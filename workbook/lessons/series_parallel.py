@@ -178,7 +178,7 @@ class PairOfPacks(Panel):
 
 
 WIDTH, HEIGHT = 760, 296
-LEFT, RIGHT, TOP, BOTTOM = 46.0, 714.0, 36.0, 236.0
+SIDE, TOP, BOTTOM = 46.0, 36.0, 236.0
 MIDDLE = (TOP + BOTTOM) / 2
 
 
@@ -191,6 +191,8 @@ class WiringPicture(Picture):
         >>> picture.finding_text
         '2S2P: 4 cells, 7.2 V. 12 A go through every group; each cell of a group carries 6.00 A.'
     """
+
+    narrow_px = 500
 
     def __init__(self) -> None:
         super().__init__("The pack, cell by cell", WIDTH, HEIGHT)
@@ -213,16 +215,18 @@ class WiringPicture(Picture):
             cell_a: current of each cell.
             over: whether that is more than the cell may carry; then it is said.
         """
+        self.again = partial(self.update, joint_v, parallel, pack_a, cell_a, over=over)
         series, parallel = len(joint_v) - 1, int(parallel)
-        pitch = (RIGHT - LEFT) / series
+        wide = self.width_px
+        pitch = (wide - 2 * SIDE) / series
         title = f"{series} in series, {parallel} in parallel: {pack_a:g} A through every group"
-        shapes = svg.line(8, MIDDLE, LEFT, MIDDLE, INK, 5)
-        shapes += svg.line(RIGHT, MIDDLE, WIDTH - 8, MIDDLE, INK, 5)
+        shapes = svg.line(8, MIDDLE, SIDE, MIDDLE, INK, 5)
+        shapes += svg.line(wide - SIDE, MIDDLE, wide - 8, MIDDLE, INK, 5)
         shapes += svg.text(12, MIDDLE - 12, "–", size=20, bold=True)
-        shapes += svg.text(WIDTH - 12, MIDDLE - 12, "+", anchor="end", size=20, bold=True)
+        shapes += svg.text(wide - 12, MIDDLE - 12, "+", anchor="end", size=20, bold=True)
         for k in range(series):
             shapes += _group(
-                LEFT + k * pitch,
+                SIDE + k * pitch,
                 pitch,
                 parallel,
                 f"{in_digits(float(cell_a), 3, 'up')} A",
@@ -232,17 +236,17 @@ class WiringPicture(Picture):
         for k, volts in enumerate(joint_v):
             if k % every and k != series:
                 continue
-            x = LEFT + k * pitch
+            x = SIDE + k * pitch
             shapes += svg.line(x, MIDDLE + 4, x, HEIGHT - 44, PACK.colour, 1.2, "2 3")
             shapes += svg.text(x, HEIGHT - 28, f"{volts:.1f}", anchor="middle", colour=PACK.colour)
         shapes += svg.text(
-            WIDTH / 2,
+            wide / 2,
             HEIGHT - 6,
             "V at each joint, from the minus end",
             anchor="middle",
             colour=PACK.colour,
         )
-        shapes += svg.text(WIDTH / 2, 22, title, anchor="middle", bold=True)
+        shapes += svg.text(wide / 2, 22, title, anchor="middle", bold=True)
         finding = (
             f"{series}S{parallel}P: {series * parallel} cells, {joint_v[-1]:.1f} V. {pack_a:g} A go through every "
             f"group; each cell of a group carries {told('cell_a', cell_a)}."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 import ipywidgets as W
 
@@ -25,6 +26,11 @@ class Picture(Panel):
         width_px: of the drawing.
         height_px: of the drawing.
 
+    Attributes:
+        narrow_px: width at which it is drawn where the page leaves less than that, so that its text stays
+            readable on a phone; 0 where it only scales.
+        again: draws it once more; a picture that is drawn narrow sets it.
+
     Example:
         >>> from workbook import svg
         >>> picture = Picture("A line", 200, 100)
@@ -33,8 +39,11 @@ class Picture(Panel):
         True
     """
 
+    narrow_px = 0
+
     def __init__(self, title: str, width_px: int, height_px: int) -> None:
-        self.title = title
+        self.title, self._usual_px = title, width_px
+        self.again: Callable[[], None] = lambda: None
         self.width_px, self.height_px, self.scale = width_px, height_px, 1.0
         self.svg, self.finding = W.HTML(), W.HTML()
         self.finding_text = self._shapes = ""
@@ -70,6 +79,13 @@ class Picture(Panel):
         _, _, wide, high = map(float, _VIEW_BOX.search(head)[1].split())  # type: ignore[index]
         self.height_px = round(self.width_px * high / wide)
         self.draw(f"{_SIZE.sub('', head)}>{rest}", finding)
+
+    def fit(self, room_px: int) -> None:
+        """Be drawn narrow where there is little room."""
+        wide = self.narrow_px if room_px < self.narrow_px else self._usual_px
+        if self.narrow_px and wide != self.width_px:
+            self.width_px = wide
+            self.again()
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""
