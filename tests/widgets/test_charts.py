@@ -212,3 +212,10 @@ def test_a_name_on_a_curve_stands_between_its_points_and_beside_it_in_a_narrow_c
     for name, up, side in (("5 A", 8.0, 1), ("9 A", 0.0, -1)):
         left, middle = c.names[name]
         assert side * (middle - left - up) * per_y > 7  # half a line off the curve y = x + up
+
+
+def test_a_curve_of_one_point_is_neither_drawn_nor_named():
+    c = chart()
+    c.update([Line("flown", X, X), Line("best of 20", [0.0], [23.0])])
+    assert [line.name for line in c.lines] == ["flown"]
+    assert list(c.names) == ["flown"]

@@ -15,6 +15,10 @@ def test_ticks_are_round_and_inside(given):
     assert len(set(printed)) == len(printed)
 
 
+def test_an_axis_of_nothing_but_nought_does_not_go_below_it():
+    assert ticks_for([[0.0, 0.0]]).low == 0.0  # a flight of no minutes has no negative time
+
+
 def test_an_axis_stands_still_while_its_asked_end_moves_a_little():
     ends = [ticks_for([], (0.0, top)).high for top in np.linspace(20.1, 22.4, 24)]
     assert set(ends) == {21.0, 22.0, 23.0}  # a fifth of the step of 5

@@ -524,7 +524,7 @@ class LineChart(PlaneChart):
 
     def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
         known = 0 if line is None else _known(line)
-        if line is None or not known:
+        if line is None or known < 2:
             put(mark, visible=False)
             return
         look = role(line.role)
@@ -653,10 +653,10 @@ def _known(line: Line) -> int:
 
 
 def _end_inside(line: Line, x_axis: Ticks, y_axis: Ticks) -> tuple[float, float] | None:
-    """The last point of a curve that is on the chart."""
+    """The last point of a curve that is on the chart; None where none of it is to be seen."""
     x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
     inside = (x >= x_axis.low) & (x <= x_axis.high) & (y >= y_axis.low) & (y <= y_axis.high)
-    if not inside.any():
+    if not inside.any() or _known(line) < 2:
         return None
     last = int(np.flatnonzero(inside)[-1])
     return float(x[last]), float(y[last])

@@ -73,8 +73,8 @@ def ticks_for(
         joined = joined[np.isfinite(joined)]
         low, high = (float(joined.min()), float(joined.max())) if joined.size else (0.0, 1.0)
     if high - low < 1e-9 * max(abs(low), abs(high), 1e-9):
-        pad = 0.1 * abs(low) or 1.0
-        low, high = low - pad, high + pad
+        pad = 0.1 * abs(low)
+        low, high = (low - pad, high + pad) if pad else (0.0, 1.0)
     step = nice_step(high - low, count)
     part = step if given is None else step / CALM_PARTS
     low, high = math.floor(low / part + 1e-9) * part, math.ceil(high / part - 1e-9) * part
