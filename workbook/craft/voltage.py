@@ -57,20 +57,6 @@ class DrivePoint:
 
 
 @dataclass(frozen=True)
-class PoweredDrive:
-    """One motor with its propeller at rest, taking an electrical power.
-
-    Attributes:
-        thrust_gf: the same at every supply voltage.
-        throttle_pct: from a supply voltage the throttle that takes that power: infinite beyond full throttle,
-            NaN below the table and where it ends before full throttle.
-    """
-
-    thrust_gf: FloatArray
-    throttle_pct: Callable[[Number], FloatArray]
-
-
-@dataclass(frozen=True)
 class StreamLoad:
     """A motor with its propeller in a stream: figures of one shape.
 
@@ -112,7 +98,8 @@ class TableDrive:
         array([1759., 1400., 1078.])
         >>> drive.throttle_for_thrust(np.array([500.0, 1200.0]), 19.2)
         array([53.96, inf])
-        >>> drive.at_power(drive.at_throttle(60.0, 19.2).power_w).throttle_pct(19.2)
+        >>> watts = drive.at_throttle(60.0, 19.2).power_w
+        >>> drive.throttle_for_thrust(drive.thrust_at_power(watts), 19.2)
         array(60.)
     """
 
@@ -219,7 +206,7 @@ class TableDrive:
         """The table's own power at a thrust, as 1/sqrt(density)."""
         return self.table.power_at_thrust(thrust_gf, density_ratio)
 
-    def at_power(self, power_w: Number, density_ratio: Number = 1.0) -> PoweredDrive:
+    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
         """The table's own thrust at a power; above and below its rows as power^(2/3)."""
         table = self.table
         power = np.asarray(power_w, dtype=float) * np.sqrt(np.asarray(density_ratio, dtype=float))
@@ -227,10 +214,7 @@ class TableDrive:
         inside = np.clip(power, table.power_w[0], table.power_w[-1])
         with np.errstate(divide="ignore", invalid="ignore"):
             beyond = (power / inside) ** (1.0 / POWER_THRUST_EXPONENT)
-        thrust = np.asarray(table.thrust_at_power(inside) * beyond)
-        return PoweredDrive(
-            thrust, lambda voltage_v: self.throttle_for_thrust(thrust, voltage_v, density_ratio)
-        )
+        return np.asarray(table.thrust_at_power(inside) * beyond)
 
     def in_stream(
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
@@ -349,16 +333,11 @@ class MotorDrive:
         """Throttle whose duty gives a thrust."""
         return self._throttle(self._motor(thrust_gf, density_ratio).voltage_v, voltage_v)
 
-    def at_power(self, power_w: Number, density_ratio: Number = 1.0) -> PoweredDrive:
+    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
         """By the speed at which the motor takes that power."""
-        found = self.identified
-        density = _density(density_ratio)
+        found, density = self.identified, _density(density_ratio)
         speed = speed_for_power(found.motor, found.propeller, power_w, density)
-
-        def throttle_pct(voltage_v: Number) -> FloatArray:
-            return self._throttle(self._at_speed(speed, 1.0, density_ratio).voltage_v, voltage_v)
-
-        return PoweredDrive(found.propeller.thrust_gf(speed, density), throttle_pct)
+        return found.propeller.thrust_gf(speed, density)
 
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """Power at the motor's terminals for a thrust."""

@@ -158,10 +158,10 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
         cell_v = self.open_circuit_v - cell_a * self.resistance_mohm / 1000.0
         pack_v = cell_v * load.pack.series
         motor_w = (pack_v * cell_a * load.pack.parallel - load.avionics_w) / load.craft.rotors
-        driven = load.drive.at_power(motor_w, ratio)
+        driven_gf = load.drive.thrust_at_power(motor_w, ratio)
         top = load.uncapped(pack_v)
-        message = np.isfinite(top.power_w) | (driven.thrust_gf <= load.craft.table.top_thrust_gf)
-        thrust = np.where(message, driven.thrust_gf * load.thrust_kept, np.nan)
+        message = np.isfinite(top.power_w) | (driven_gf <= load.craft.table.top_thrust_gf)
+        thrust = np.where(message, driven_gf * load.thrust_kept, np.nan)
         reached = motor_w >= top.power_w
         if reached.any():  # full throttle asks for less than the limit: there the pack settles
             full = self.uncapped
@@ -170,7 +170,8 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
             thrust = np.where(reached, full.thrust_gf, thrust)
 
         def throttle() -> FloatArray:
-            return np.where(reached, 100.0, np.minimum(driven.throttle_pct(pack_v), 100.0))
+            driven_pct = load.drive.throttle_for_thrust(driven_gf, pack_v, ratio)
+            return np.where(reached, 100.0, np.minimum(driven_pct, 100.0))
 
         return CurrentLimitedThrust(cell_a, cell_v, throttle, thrust)
 
