@@ -592,14 +592,14 @@ BATCH = _argument("--batch", type=_whole, metavar="N", help="cells delivered")
     JSON,
 )
 def _cells(options: argparse.Namespace) -> int:
-    from workbook.bench.arrival import deal_good, judge_arrival
+    from workbook.bench.arrival import judge_arrival
     from workbook.files.cell_log import read_cell_log
     from workbook.sheet.arrival import arrival_text
 
     file = _file(options)
     log, pack = read_cell_log(options.cells), file.design.pack
     arrived = judge_arrival(log.cells, file.datasheet_cell, options.batch)
-    dealt = deal_good(arrived, int(pack.series), int(pack.parallel))
+    dealt = arrived.deal(int(pack.series), int(pack.parallel))
     if not options.json:
         tell(log.notes)
     _show(options, lambda: arrived.as_dict(dealt), lambda: arrival_text(arrived, dealt))

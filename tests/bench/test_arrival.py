@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 import workbook as wb
-from workbook.bench.arrival import deal_good, judge_arrival, two_loads
+from workbook.bench.arrival import judge_arrival, two_loads
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.sampling import most_bad, sampling_plan
 
@@ -99,8 +99,8 @@ def test_what_a_plan_counts_on_is_the_weakest_group_and_no_better_than_measured(
     rng = np.random.default_rng(8)
     cells = lot(rng, 20)
     arrived = judge_arrival(cells, CELL)
-    dealt = deal_good(arrived, 6, 3)
-    plan = arrived.for_plan(dealt.weakest_cell_ah)
+    dealt = arrived.deal(6, 3)
+    plan = arrived.for_plan(dealt)
     assert plan.cell_capacity_ah <= dealt.weakest_ah / 3
     assert plan.cell_capacity_ah > dealt.weakest_ah / 3 - 0.01
     assert plan.cell_resistance_mohm >= np.mean(cells.resistance_mohm[list(arrived.good)])

@@ -23,16 +23,17 @@ def test_larger_cases_are_near_the_bound(cells, series, parallel):
     # the bound is the mean group of the best cells, worked out here
     mean = np.sort(capacity)[::-1][: series * parallel].sum() / series
     assert got.weakest_ah <= mean + 1e-9
-    assert got.weakest_ah > 0.999 * got.bound_ah
-    assert got.weakest_ah >= got.sorted_ah - 1e-9
-    assert got.gain_over_random_ah > 0
+    assert got.weakest_ah > 0.999 * matching.weakest_bound_ah(capacity, series, parallel)
+    _, dealt, mixed = matching.three_ways(capacity, got, lambda ah: ah)
+    assert dealt.gain_ah >= -1e-9
+    assert mixed.gain_ah > 0
 
 
 def test_one_cell_a_group_takes_the_best_cells():
     got = matching.match([2.9, 3.1, 3.0, 2.8, 3.2], 4, 1)
     assert got.left_out.tolist() == [3]
     assert got.weakest_ah == 2.9
-    assert got.bound_ah == pytest.approx(2.9)
+    assert matching.weakest_bound_ah([2.9, 3.1, 3.0, 2.8, 3.2], 4, 1) == pytest.approx(2.9)
 
 
 def test_one_group_takes_the_best_cells():
@@ -68,13 +69,15 @@ def test_small_packs_with_resistances(series, parallel):
 
 def test_minutes_gained_over_other_ways():
     capacity, _ = bought(24)
-    got = matching.match(capacity, 6, 4, minutes=lambda ah: 2.5 * ah)
-    matched, dealt, mixed = got.ways
-    assert matched.gain_min == 0.0
-    assert dealt.gain_min == pytest.approx(2.5 * (got.weakest_ah - got.sorted_ah))
-    assert mixed.gain_min == pytest.approx(2.5 * got.gain_over_random_ah)
-    assert mixed.weakest_ah == got.random_ah
-    assert matching.match(capacity, 6, 4).gain_over_random_min is None
+    got = matching.match(capacity, 6, 4)
+    matched, *others = matching.three_ways(capacity, got, lambda ah: 2.5 * ah)
+    assert (matched.weakest_ah, matched.gain_min, matched.gain_ah) == (got.weakest_ah, 0.0, 0.0)
+    dealt_ah = capacity[matching.sorted_deal(capacity, 6, 4)].sum(axis=1).min()
+    mixed_ah = matching.random_weakest_ah(capacity, 6, 4)
+    assert [way.weakest_ah for way in others] == pytest.approx([dealt_ah, mixed_ah])
+    for way in others:
+        assert way.gain_ah == pytest.approx(got.weakest_ah - way.weakest_ah)
+        assert way.gain_min == pytest.approx(2.5 * way.gain_ah)
 
 
 def test_random_mean_against_every_way():

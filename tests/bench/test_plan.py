@@ -197,11 +197,11 @@ def test_groups_hold_every_cell_once_and_name_the_bad_one() -> None:
     assert [name for name, _ in groups.left_out] == ["C7"]
     assert set(dealt) | {"C7"} | set(groups.spare) == set(names)
     by_name = dict(zip(names, capacity, strict=True))
-    assert groups.group_ah == pytest.approx([sum(by_name[n] for n in row) for row in groups.names])
-    gain = groups.matching.gain_over_random_min
-    assert gain == pytest.approx(2.0 * groups.matching.gain_over_random_ah)
+    charges = [sum(by_name[n] for n in row) for row in groups.names]
+    assert groups.matching.group_ah == pytest.approx(charges)
+    assert groups.ways[2].gain_min == pytest.approx(2.0 * groups.ways[2].gain_ah)
 
 
 def test_too_few_good_cells_are_counted_in_words() -> None:
     with pytest.raises(InputError, match=r"17 of 17 cells are good .* need 18"):
-        group_cells(pack(), MeasuredCells(tuple(map(str, range(17))), np.full(17, 5.0)))
+        group_cells(pack(), MeasuredCells(tuple(map(str, range(17))), np.full(17, 5.0)), float)

@@ -94,7 +94,9 @@ def test_good_batch_uses_all_and_says_what_matching_gains(batch) -> None:
     batch.working_panel.fold.value = True
     assert f"= {min(sums):.4g} Ah" in plain(batch.working_panel.html.value)
     assert f"{rounded(min(sums), 3, 'down'):.3f} Ah" in plain(batch.figures.html.value)
-    assert batch.live.result.ways[2].gain_min > batch.live.result.ways[1].gain_min >= 0.0
+    assert (
+        batch.live.result.groups.ways[2].gain_min > batch.live.result.groups.ways[1].gain_min >= 0.0
+    )
 
 
 PLANTED = {

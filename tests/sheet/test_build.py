@@ -290,11 +290,10 @@ def test_gain_in_minutes_is_that_of_flights_with_the_weaker_packs(tmp_path: Path
     log = cell_log(tmp_path)
     sheet = write_sheet(read_design(SIX), tmp_path / "sheet.html", cells=log)
     assert sheet.plan.groups is not None
-    dealt = sheet.plan.groups.matching
-    assert dealt.gain_over_random_min is not None
+    mixed = sheet.plan.groups.ways[2]
     # constant power: minutes go with charge as long as the reserve ends the flight (within 2 %)
     per_ah = float(sheet.answer.point.endurance_min) / (3 * 4.57)  # the rated charge of the cell
-    assert dealt.gain_over_random_min == pytest.approx(per_ah * dealt.gain_over_random_ah, rel=0.02)
+    assert mixed.gain_min == pytest.approx(per_ah * mixed.gain_ah, rel=0.02)
 
 
 def test_cells_weaker_than_rated_decide_for_every_line(tmp_path: Path) -> None:

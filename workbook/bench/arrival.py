@@ -14,7 +14,7 @@ from workbook.bench.cell_inspection import (
     MeasuredCells,
     inspect_cells,
 )
-from workbook.bench.matching import Matching, match
+from workbook.bench.matching import Matching, deal_usable
 from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_sample, most_bad
 from workbook.data.tables import data_rows
 from workbook.errors import InputError, Problem, refuse
@@ -223,15 +223,13 @@ class Arrival:
     @property
     def bad(self) -> tuple[int, ...]:
         """Places of the cells that are not to be built in."""
-        outside = {i for finding in self.findings for i in finding.outside}
-        others = set(range(len(self.cells.name))) - set(self.inspection.usable)
-        return tuple(sorted(outside | others))
+        return tuple(sorted(set(range(len(self.cells.name))) - set(self.good)))
 
     @property
     def good(self) -> tuple[int, ...]:
         """Places of the cells that may be built in."""
-        bad = set(self.bad)
-        return tuple(i for i in self.inspection.usable if i not in bad)
+        outside = {i for finding in self.findings for i in finding.outside}
+        return tuple(i for i in self.inspection.usable if i not in outside)
 
     @property
     def signs(self) -> tuple[str, ...]:
@@ -285,22 +283,22 @@ class Arrival:
         bad = len(self.bad)
         return most_bad(self.batch, len(self.cells.name), bad) - bad
 
-    def for_plan(self, weakest_ah: float | None = None) -> MeasuredForPlan:
+    def for_plan(self, matching: Matching | None = None) -> MeasuredForPlan:
         """What a plan may count on.
 
         Args:
-            weakest_ah: charge of the weakest group for each of its cells, where good cells are dealt into groups.
+            matching: its good cells dealt into groups, where there are enough.
         """
         good = self.cells.only(list(self.good))
         charge, mohm = _mean_of(good.capacity_ah), _mean_of(good.resistance_mohm)
         sure = {}
         if charge is not None:
             sure["cell_capacity_ah"] = _reach_pct(charge)
-            weakest_ah = charge.low if weakest_ah is None else weakest_ah
+            weakest_ah = charge.low if matching is None else matching.weakest_cell_ah
         if mohm is not None:
             sure["cell_resistance_mohm"] = _reach_pct(mohm)
         return MeasuredForPlan(
-            None if charge is None or weakest_ah is None else rounded(weakest_ah, 2, "down"),
+            None if charge is None else rounded(weakest_ah, 2, "down"),
             None if mohm is None else rounded(mohm.mean, 1, "up"),
             sure,
             len(self.good),
@@ -321,8 +319,7 @@ class Arrival:
         Args:
             matching: its good cells dealt into groups, where there are enough.
         """
-        weakest_ah = None if matching is None else matching.weakest_cell_ah
-        plan = self.for_plan(weakest_ah)
+        plan = self.for_plan(matching)
         return {
             "cell": self.cell.name,
             "batch": self.batch,
@@ -341,15 +338,13 @@ class Arrival:
                 }
                 for i, one in enumerate(self.inspection.cells)
             ],
-            "groups": [] if matching is None else self.groups(matching),
+            "groups": [] if matching is None else self.cells.names_of(matching.groups),
             "for_plan": {**plan.figures, "uncertainty_pct": plan.uncertainty_pct},
         }
 
-    def groups(self, matching: Matching) -> list[list[str]]:
-        """Names of the cells of each group, as its good cells were dealt."""
-        good = self.cells.only(list(self.good))
-        names = np.array(good.name)[np.isfinite(good.capacity_ah)]
-        return [names[row].tolist() for row in matching.groups]
+    def deal(self, series: int, parallel: int) -> Matching | None:
+        """Its good cells dealt into the groups of a pack; None where too few have a capacity."""
+        return deal_usable(self.cells, self.good, series, parallel)
 
     def verdict_of(self, place: int) -> str:
         """Of one cell, beside the others and the datasheet: "use", "set aside" or "reject"."""
@@ -431,30 +426,6 @@ def judge_arrival(cells: MeasuredCells, cell: Cell, batch: int | None = None) ->
         findings.append(Finding(window, values, sample))
     report = inspect_cells(cells, rated_capacity_ah=cell.rated_capacity_ah)
     return Arrival(cell, cells, delivered, report, tuple(findings))
-
-
-def deal_good(arrived: Arrival, series: int, parallel: int) -> Matching | None:
-    """The good cells of a delivery dealt into the groups of a pack; None where there are too few with a capacity.
-
-    Args:
-        arrived: what was found.
-        series, parallel: of the pack.
-
-    Example:
-        >>> from workbook.files.cell_file import find_cell
-        >>> cells = MeasuredCells(tuple("abcde"), capacity_ah=[4.64, 4.63, 4.66, 4.65, 4.20])
-        >>> arrived = judge_arrival(cells, find_cell("Sedge"))
-        >>> round(deal_good(arrived, 2, 2).weakest_ah, 2), deal_good(arrived, 3, 2)
-        (9.29, None)
-    """
-    good = arrived.cells.only(list(arrived.good))
-    known = np.isfinite(good.capacity_ah)
-    if np.count_nonzero(known) < series * parallel:
-        return None
-    mohm = good.resistance_mohm[known]
-    return match(
-        good.capacity_ah[known], series, parallel, mohm if np.isfinite(mohm).all() else None
-    )
 
 
 # resistance by direct current -------------------------------------------------------------------

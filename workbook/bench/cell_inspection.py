@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from workbook.bench.sampling import judge_sample
 from workbook.errors import InputError
@@ -89,6 +90,10 @@ class MeasuredCells:
             rest_days=self.rest_days,
             **{key: getattr(self, key)[at] for key in _FIGURES},
         )
+
+    def names_of(self, groups: NDArray[np.intp]) -> list[list[str]]:
+        """Marks of the cells at these places, one row a group."""
+        return [[self.name[i] for i in row] for row in groups]
 
 
 _FIGURES = ("capacity_ah", "resistance_mohm", "arrival_v", "rest_first_v", "rest_last_v", "mass_g")

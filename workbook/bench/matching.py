@@ -8,12 +8,13 @@ so that its cells share the current.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from time import monotonic
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from workbook.bench.cell_inspection import MeasuredCells
 from workbook.errors import Problem, refuse
 from workbook.numbers import FloatArray
 from workbook.working import Step, step
@@ -37,11 +38,13 @@ class Dealt:
         way: in words.
         weakest_ah: charge of the weakest group.
         gain_min: minutes that matching flies longer than this way; 0 for matching.
+        gain_ah: charge that matching adds to it.
     """
 
     way: str
     weakest_ah: float
     gain_min: float
+    gain_ah: float
 
 
 @dataclass(frozen=True)
@@ -52,47 +55,28 @@ class Matching:
         groups: index of each cell, one row a group (S rows, P columns), each row ascending.
         left_out: index of the cells not used, ascending.
         group_ah: charge of each group, S figures.
-        weakest_ah: charge of the weakest group: the pack's.
-        spread_ah: strongest group less weakest.
-        bound_ah: no dealing whatever can give the weakest group more than this.
         exact: whether weakest and spread are proven best (by the bound or by an exact solver).
-        random_ah: weakest group when cells go in as they come, mean of many deals.
-        sorted_ah: weakest group when cells are sorted by capacity and dealt round like cards.
-        gain_over_random_min: minutes of flight that matching adds over cells as they come; None
-            unless minutes are asked for.
-        gain_over_sorted_min: the same against sorted dealing.
     """
 
     groups: IntArray
     left_out: IntArray
     group_ah: FloatArray
-    weakest_ah: float
-    spread_ah: float
-    bound_ah: float
     exact: bool
-    random_ah: float
-    sorted_ah: float
-    gain_over_random_min: float | None = None
-    gain_over_sorted_min: float | None = None
+
+    @property
+    def weakest_ah(self) -> float:
+        """Charge of the weakest group: the pack's."""
+        return float(self.group_ah.min())
+
+    @property
+    def spread_ah(self) -> float:
+        """Strongest group less weakest."""
+        return float(np.ptp(self.group_ah))
 
     @property
     def weakest_cell_ah(self) -> float:
         """Share of one cell in the weakest group: what a plan may count on of each."""
         return float(self.weakest_ah / self.groups.shape[1])
-
-    @property
-    def gain_over_random_ah(self) -> float:
-        """What matching adds to the pack over cells as they come."""
-        return self.weakest_ah - self.random_ah
-
-    @property
-    def ways(self) -> tuple[Dealt, ...]:
-        """The groups found beside sorted dealing and beside cells as they come."""
-        return (
-            Dealt("matched", self.weakest_ah, 0.0),
-            Dealt("sorted, dealt round", self.sorted_ah, self.gain_over_sorted_min or 0.0),
-            Dealt("as they come", self.random_ah, self.gain_over_random_min or 0.0),
-        )
 
 
 def weakest_bound_ah(capacity_ah: ArrayLike, series: int, parallel: int) -> float:
@@ -438,8 +422,6 @@ def match(
     series: int,
     parallel: int,
     resistance_mohm: ArrayLike | None = None,
-    *,
-    minutes: Callable[[float], float] | None = None,
 ) -> Matching:
     """Deal measured cells into S groups of P, and say which to leave out.
 
@@ -448,10 +430,6 @@ def match(
         series: S, groups.
         parallel: P, cells in each group.
         resistance_mohm: measured resistance of each cell, one method for all; may be left out.
-        minutes: minutes of flight from the charge of the weakest group, to tell the gain in minutes.
-
-    Returns:
-        The groups, with the bound that says how near the best they are.
 
     Raises:
         InputError: too few cells, or a capacity or resistance that is not a number above zero.
@@ -484,26 +462,54 @@ def match(
         _even_resistance(deal, resistance)
 
     groups = np.array([np.flatnonzero(deal.group == g) for g in range(series)], np.intp)
-    group_ah = capacity[groups].sum(axis=1)
-    weakest_ah = group_ah.min().item()
-    random_ah = random_weakest_ah(capacity, series, parallel)
-    sorted_ah = capacity[sorted_deal(capacity, series, parallel)].sum(axis=1).min().item()
+    return Matching(groups, np.flatnonzero(deal.group < 0), capacity[groups].sum(axis=1), exact)
 
-    def gain_min(other_ah: float) -> float | None:
-        return None if minutes is None else minutes(weakest_ah) - minutes(other_ah)
 
-    return Matching(
-        groups=groups,
-        left_out=np.flatnonzero(deal.group < 0),
-        group_ah=group_ah,
-        weakest_ah=weakest_ah,
-        spread_ah=np.ptp(group_ah).item(),
-        bound_ah=bound,
-        exact=exact,
-        random_ah=random_ah,
-        sorted_ah=sorted_ah,
-        gain_over_random_min=gain_min(random_ah),
-        gain_over_sorted_min=gain_min(sorted_ah),
+def deal_usable(
+    cells: MeasuredCells, usable: Sequence[int], series: int, parallel: int
+) -> Matching | None:
+    """Deal those of some measured cells that have a capacity; None where they are too few.
+
+    Args:
+        cells: as measured; the groups hold places among them.
+        usable: places of those that may be built in.
+        series, parallel: of the pack.
+
+    Example:
+        >>> cells = MeasuredCells(tuple("abcde"), capacity_ah=[4.64, 4.63, 4.66, 4.65, 4.20])
+        >>> deal_usable(cells, range(4), 2, 2).groups.tolist(), deal_usable(cells, range(4), 3, 2)
+        ([[0, 3], [1, 2]], None)
+    """
+    use = np.array([i for i in usable if np.isfinite(cells.capacity_ah[i])], np.intp)
+    if use.size < series * parallel:
+        return None
+    mohm = cells.resistance_mohm[use]
+    known = mohm if np.isfinite(mohm).all() else None
+    dealt = match(cells.capacity_ah[use], series, parallel, known)
+    return replace(dealt, groups=use[dealt.groups], left_out=use[dealt.left_out])
+
+
+def three_ways(
+    capacity_ah: ArrayLike, matched: Matching, minutes: Callable[[float], float]
+) -> tuple[Dealt, ...]:
+    """Matched groups beside sorted dealing and beside cells as they come.
+
+    Args:
+        capacity_ah: of the good cells, all that could be dealt.
+        matched: their groups.
+        minutes: minutes of flight from the charge of the weakest group.
+    """
+    capacity = np.asarray(capacity_ah, float)
+    series, parallel = matched.groups.shape
+    matched_ah, matched_min = matched.weakest_ah, minutes(matched.weakest_ah)
+    dealt = capacity[sorted_deal(capacity, series, parallel)].sum(axis=1)
+    others = {
+        "sorted, dealt round": dealt.min().item(),
+        "as they come": random_weakest_ah(capacity, series, parallel),
+    }
+    return (
+        Dealt("matched", matched_ah, 0.0, 0.0),
+        *(Dealt(way, ah, matched_min - minutes(ah), matched_ah - ah) for way, ah in others.items()),
     )
 
 

@@ -24,7 +24,7 @@ from workbook.bench.device_settings import DeviceSettings, Handling, device_sett
 from workbook.bench.flight_load import FlightLoad, PartCurrents, part_currents
 from workbook.bench.fuse import FuseChoice, charge_lead_fuse, choose_fuse
 from workbook.bench.layout import Fittings, Layout, MassLine, lay_out, layouts
-from workbook.bench.matching import Matching, match
+from workbook.bench.matching import Dealt, Matching, deal_usable, three_ways
 from workbook.bench.procedure import (
     MOST_CHARGE_V,
     CheckItem,
@@ -81,18 +81,18 @@ class CellGroups:
 
     Attributes:
         names: marks of the cells, one row a group, from minus to plus.
-        group_ah: charge of each group.
         spare: marks of good cells that are left over.
         left_out: marks of cells that are not to be built in, with the reason.
-        matching: the dealing, with what it gains.
+        matching: the dealing.
+        ways: what it gains over other ways.
         inspection: verdicts on all cells, and what was not measured.
     """
 
-    names: tuple[tuple[str, ...], ...]
-    group_ah: tuple[float, ...]
-    spare: tuple[str, ...]
+    names: list[list[str]]
+    spare: list[str]
     left_out: tuple[tuple[str, str], ...]
     matching: Matching
+    ways: tuple[Dealt, ...]
     inspection: InspectionReport
 
 
@@ -172,7 +172,7 @@ class BuildPlan(CurrentPath):
 def group_cells(
     pack: Pack,
     cells: MeasuredCells,
-    minutes: Callable[[float], float] | None = None,
+    minutes: Callable[[float], float],
 ) -> CellGroups:
     """Deal measured cells into the groups of a pack.
 
@@ -189,40 +189,30 @@ def group_cells(
     Example:
         >>> import workbook as wb
         >>> cells = MeasuredCells(tuple("abcde"), capacity_ah=[5.0, 4.98, 4.99, 5.01, 4.3])
-        >>> groups = group_cells(wb.Pack(wb.find_cell("Bittern"), 2, 2), cells)
+        >>> groups = group_cells(wb.Pack(wb.find_cell("Bittern"), 2, 2), cells, lambda ah: 3 * ah)
         >>> sorted(groups.names), groups.left_out[0][0]
-        ([('a', 'c'), ('b', 'd')], 'e')
+        ([['a', 'c'], ['b', 'd']], 'e')
     """
     report = inspect_cells(cells, rated_capacity_ah=pack.cell.rated_capacity_ah)
-    measured = np.isfinite(cells.capacity_ah)
-    use = [i for i in report.usable if measured[i]]
-    left_out = [
-        (v.name, " ".join(v.reasons) or "Its capacity was not measured.")
-        for i, v in enumerate(report.cells)
-        if i not in use
-    ]
-    need = int(pack.series) * int(pack.parallel)
-    if len(use) < need:
+    use = [i for i in report.usable if np.isfinite(cells.capacity_ah[i])]
+    series, parallel = int(pack.series), int(pack.parallel)
+    dealt = deal_usable(cells, use, series, parallel)
+    if dealt is None:
         raise InputError(
-            f"{len(use)} of {len(cells.name)} cells are good and have a capacity; "
-            f"{int(pack.series)} groups of {int(pack.parallel)} need {need}. Measure or buy more.",
+            f"{len(use)} of {len(cells.name)} cells are good and have a capacity; {series} groups "
+            f"of {parallel} need {series * parallel}. Measure or buy more.",
             "cell log",
         )
-    good = cells.only(use)
-    known = bool(np.isfinite(good.resistance_mohm).all())
-    dealt = match(
-        good.capacity_ah,
-        int(pack.series),
-        int(pack.parallel),
-        good.resistance_mohm if known else None,
-        minutes=minutes,
-    )
     return CellGroups(
-        names=tuple(tuple(good.name[i] for i in row) for row in dealt.groups),
-        group_ah=tuple(float(ah) for ah in dealt.group_ah),
-        spare=tuple(good.name[i] for i in dealt.left_out),
-        left_out=tuple(left_out),
+        names=cells.names_of(dealt.groups),
+        spare=[cells.name[i] for i in dealt.left_out],
+        left_out=tuple(
+            (v.name, " ".join(v.reasons) or "Its capacity was not measured.")
+            for i, v in enumerate(report.cells)
+            if i not in use
+        ),
         matching=dealt,
+        ways=three_ways(cells.capacity_ah[use], dealt, minutes),
         inspection=report,
     )
 

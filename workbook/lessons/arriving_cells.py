@@ -17,7 +17,6 @@ from workbook.bench.arrival import (
     Finding,
     MeasuredForPlan,
     TwoLoads,
-    deal_good,
     judge_arrival,
     two_loads,
 )
@@ -282,9 +281,8 @@ class TestedLot(LiveView):
             return None
         arrived = judge_arrival(log.cells, cell, max(batch, len(log.cells.name)))
         pack = learners_design(craft).file.design.pack
-        matching = deal_good(arrived, int(pack.series), int(pack.parallel))
-        weakest_ah = None if matching is None else matching.weakest_cell_ah
-        return LotResult(log, arrived, matching, arrived.for_plan(weakest_ah), where)
+        matching = arrived.deal(int(pack.series), int(pack.parallel))
+        return LotResult(log, arrived, matching, arrived.for_plan(matching), where)
 
     @override
     def render(self, result: LotResult | None) -> None:
@@ -322,7 +320,7 @@ class TestedLot(LiveView):
             title = f"Too few good cells with a capacity for {pack.series}S{pack.parallel}P"
             self.groups.update(["group, from minus", "cells", "Ah"], [], title, words=(1,))
             return
-        names = result.arrived.groups(dealt)
+        names = result.arrived.cells.names_of(dealt.groups)
         self.groups.update(
             ["group, from minus", "cells", "Ah"],
             [

@@ -13,7 +13,7 @@ from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, before_plugging_in, check_readings
 from workbook.bench.clearance import barrier_lines
 from workbook.bench.layout import Bay, Fittings, Layout, layout_steps, layouts
-from workbook.bench.matching import Dealt, weakest_steps
+from workbook.bench.matching import weakest_steps
 from workbook.bench.plan import CellGroups
 from workbook.bench.scaled_drawing import draw_full_size
 from workbook.data.notebooks import here_or_shipped
@@ -213,11 +213,10 @@ def chosen_log(name: str, own: ChosenFile | None) -> CellLog | None:
 
 @dataclass(frozen=True)
 class BatchResult:
-    """What is shown: the log as read, the groups, and the three ways of dealing."""
+    """What is shown: the log as read and the groups."""
 
     log: CellLog
     groups: CellGroups
-    ways: tuple[Dealt, ...]
 
 
 class CellBatch(Panel):
@@ -264,8 +263,7 @@ class CellBatch(Panel):
         log = chosen_log(name, own)
         if log is None:
             return None
-        groups = deal_cells(size(self.design), log.cells)
-        return BatchResult(log, groups, groups.matching.ways)
+        return BatchResult(log, deal_cells(size(self.design), log.cells))
 
     def render(self, result: BatchResult | None) -> None:
         """Fill the tables, or ask for a file."""
@@ -278,14 +276,16 @@ class CellBatch(Panel):
             Figure("cells in the log", f"{len(cells.name)}"),
             Figure.told("weakest group", matching.weakest_ah, "Ah", 3, "down"),
             Figure.told("groups apart", 1000.0 * matching.spread_ah, "mAh", 0, "up"),
-            Figure.told("gain over sorting by charge", result.ways[1].gain_min, "min", 2, "down"),
-            Figure.told("gain over unsorted", result.ways[2].gain_min, "min", 2, "down"),
+            Figure.told("gain over sorting by charge", groups.ways[1].gain_min, "min", 2, "down"),
+            Figure.told("gain over unsorted", groups.ways[2].gain_min, "min", 2, "down"),
         )
         self.groups.update(
             ["group, from minus", "cells", "Ah"],
             [
                 [f"{k}", ", ".join(names), number_in(ah, "Ah", 3, "down")]
-                for k, (names, ah) in enumerate(zip(groups.names, groups.group_ah, strict=True), 1)
+                for k, (names, ah) in enumerate(
+                    zip(groups.names, matching.group_ah, strict=True), 1
+                )
             ],
             "Deal the cells like this",
             words=(1,),
@@ -298,7 +298,7 @@ class CellBatch(Panel):
                     number_in(w.weakest_ah, "Ah", 3, "down"),
                     number_in(w.gain_min, "min", 2, "down"),
                 ]
-                for w in result.ways
+                for w in groups.ways
             ],
             "What matching is worth",
         )
@@ -312,8 +312,7 @@ class CellBatch(Panel):
             words=(1,),
         )
         self.notes.update([*result.log.notes, *groups.inspection.not_measured], "Noticed")
-        at = {name: ah for name, ah in zip(cells.name, cells.capacity_ah.tolist(), strict=True)}
-        capacities = [[at[name] for name in row] for row in groups.names]
+        capacities = cells.capacity_ah[matching.groups].tolist()
         self.working_panel.update(lambda: weakest_steps(capacities))
 
 

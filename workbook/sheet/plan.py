@@ -204,7 +204,7 @@ def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
     groups, pack = plan.groups, answer.design.pack
     if groups is None:
         return answer
-    weakest_ah = groups.matching.weakest_ah / float(plan.pack.parallel)
+    weakest_ah = groups.matching.weakest_cell_ah
     rated_ah = pack.cell.rated_capacity_ah
     if weakest_ah >= rated_ah:
         return answer
