@@ -176,7 +176,7 @@ def test_that_it_is_untested_comes_before_its_watt_hours() -> None:
 def test_notes_are_chosen_by_topic_and_never_by_their_words() -> None:
     answer = answered()
     said = "Not checked here: nan. Basis: UN 38.3."
-    odd = replace(answer, notes=(*answer.notes, Note("file", said)))
+    odd = replace(answer, remarks=(*answer.remarks, Note("file", said)))
     assert said in page_of(odd).words
 
 

@@ -212,7 +212,7 @@ def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
     again = size(answer.design.changed(cell=cell))
     said = Note("cell", WEAKER.format(weakest=rounded(weakest_ah, 2, "down"), rated=rated_ah))
     doubts = answer.doubts  # of what was stated, not of what was measured
-    return replace(again, doubts=doubts, notes=(said, *again.notes))
+    return replace(again, doubts=doubts, remarks=(said,))
 
 
 def differences(answer: SizingResult, plan: BuildPlan) -> tuple[str, ...]:

@@ -69,7 +69,7 @@ class SizingResult(Generic[PointT]):
         limits: each limit with demand, limit, margin and verdict.
         stops: reasons, in words, not to build or fly it as it stands; empty for a sound design.
         doubts: about what the design states, answered or open.
-        notes: what else the builder should know, each with its topic.
+        remarks: notes that are not its own, as on the files that were read; they come first.
         flights: how long the flights last beside the plan; None where it does not fly.
         mission: the pack through the mission, where the design states one that can be computed; its
             limits are among `limits`.
@@ -82,7 +82,7 @@ class SizingResult(Generic[PointT]):
     point: PointT
     limits: tuple[Limit, ...]
     stops: tuple[str, ...]
-    notes: tuple[Note, ...] = ()
+    remarks: tuple[Note, ...] = ()
     flights: FlightTimes | None = None
     mission: MissionRun | None = None
     today: SizingResult[PointT] | None = None
@@ -123,6 +123,22 @@ class SizingResult(Generic[PointT]):
         return (
             f"{note}, and the cell that leads its group carries up to {spread.poor_share:.2f} times its share "
             "of the current. Matched cells come nearer to the plan."
+        )
+
+    @cached_property
+    def notes(self) -> tuple[Note, ...]:
+        """What else the builder should know, each with its topic."""
+        design, point, pair, mission = self.design, self.point, self.pair, self.mission
+        told = pair_texts(pair, _way_home_share(mission), self.allowances) if pair else ()
+        return (
+            *self.remarks,
+            *notes_on("craft", self.craft_type.notes(design, point)),
+            *notes_on("assumed", filter(None, [assumed_text(design)])),
+            *_pack_notes(
+                design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
+            ),
+            *notes_on("two packs", told),
+            *notes_on("mission", mission.cautions if mission else ()),
         )
 
     @property
@@ -448,13 +464,12 @@ def size(
     found, today = judged(Subject(design, point, allowances=allowances), notices), design.today
     return replace(
         found,
-        notes=_notes(found, notices),
         today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
     )
 
 
 def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
-    """What is found for a single design whose operating point is known, without notes and reference pack.
+    """What is found for a single design whose operating point is known, without its reference pack.
 
     Args:
         subject: the design, its operating point and allowances.
@@ -478,25 +493,10 @@ def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
         + of_mission
         + (mission_in_two(mission, flights) if mission else ()),
         stops=stops_of(asked, subject),
+        remarks=notes_on("file", (str(notice) for notice in notices if not notice.about)),
         flights=flights,
         mission=mission,
         doubts=doubts(design, point, notices),
         pair=subject.pair,
         allowances=subject.allowances,
-    )
-
-
-def _notes(found: SizingResult, notices: tuple[Problem, ...]) -> tuple[Note, ...]:
-    """What else the builder should know of a design."""
-    design, point, pair, mission = found.design, found.point, found.pair, found.mission
-    told = pair_texts(pair, _way_home_share(mission), found.allowances) if pair else ()
-    return (
-        *notes_on("file", (str(notice) for notice in notices if not notice.about)),
-        *notes_on("craft", found.craft_type.notes(design, point)),
-        *notes_on("assumed", filter(None, [assumed_text(design)])),
-        *_pack_notes(
-            design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
-        ),
-        *notes_on("two packs", told),
-        *notes_on("mission", mission.cautions if mission else ()),
     )

@@ -585,6 +585,8 @@ class LineChart(PlaneChart):
 
     def _write_names_on(self, names: Sequence[Name]) -> FloatArray:
         """Write names on their curves, which they break; returns the places that they cover, in pixels."""
+        if not names and not len(self._names_on.text):
+            return np.empty((0, 2))
         put(
             self._names_on,
             x=np.array([name.x for name in names]),
@@ -605,6 +607,8 @@ class LineChart(PlaneChart):
 
     def _write_top_names(self, verticals: Sequence[Vertical]) -> float:
         """Names over upright lines; returns how far down other names stay clear of them."""
+        if not verticals and not len(self._top_names.text):
+            return 0.0
         y, across_x = self._ticks["y"], np.array([v.x for v in verticals], dtype=float)
         widths = [0.56 * self.text_px * len(v.name) for v in verticals]
         boxes = [
