@@ -87,7 +87,47 @@ def test_each_role_stands_out_from_paper(name):
     assert contrast(style.ROLES[name].colour, style.PAPER) >= least
 
 
+def in_the_dark(colour: str) -> str:
+    """A colour as a figure shows it in the dark.
+
+    Source: W3C Filter Effects 1, invert(a): c (1 - 2 a) + a; hue-rotate(180deg): its matrix with cos = -1, sin = 0.
+    """
+    srgb = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
+    turned = srgb * (1 - 2 * style.TURNED) + style.TURNED
+    light = np.array([0.213, 0.715, 0.072])
+    hue = np.outer(np.ones(3), light) * 2 - np.eye(3)
+    return "#" + "".join(f"{round(255 * c):02x}" for c in np.clip(hue @ turned, 0, 1))
+
+
+def test_white_paper_is_the_pages_ground_in_the_dark():
+    assert in_the_dark("#ffffff") == "#191919"  # 0.1 x 255 = 25.5
+    assert contrast(in_the_dark("#ffffff"), style.IN_THE_DARK["paper"]) < 1.05
+
+
+@pytest.mark.parametrize("name", style.ROLES)
+def test_each_role_stands_out_in_the_dark(name):
+    least = 3.0 if name == "faint" else 4.5
+    paper = style.IN_THE_DARK["paper"]
+    assert contrast(in_the_dark(style.ROLES[name].colour), paper) >= least
+    assert contrast(style.IN_THE_DARK[name], paper) >= least
+
+
+@pytest.mark.parametrize("vision", VISION)
+def test_any_two_roles_stay_apart_in_the_dark(vision):
+    shown = {name: linear(in_the_dark(role.colour)) for name, role in style.ROLES.items()}
+    seen = {name: lab(np.asarray(VISION[vision]) @ rgb) for name, rgb in shown.items()}
+    gaps = {(a, b): float(np.linalg.norm(seen[a] - seen[b])) for a, b in combinations(seen, 2)}
+    assert min(gaps.values()) >= LEAST_DIFFERENCE / 2, min(
+        gaps, key=gaps.get
+    )  # dashes and shapes say it too
+
+
 def test_text_stands_out_from_the_tints_behind_it():
+    dark = style.IN_THE_DARK
+    assert set(dark) == set(style.COLOURS)
+    assert all(contrast(dark["ink"], dark[of]) >= 4.5 for of in ("holds", "close", "soft", "paper"))
+    assert contrast(dark["limit"], dark["broken"]) >= 4.5
+    assert contrast(dark["quiet"], dark["paper"]) >= 4.5
     assert contrast(style.INK, "#fbeed6") >= 4.5
     assert contrast(style.INK, "#e4e7fb") >= 4.5
     assert contrast(style.LIMIT.colour, "#f3e3df") >= 4.5

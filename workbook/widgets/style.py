@@ -19,6 +19,9 @@ INK = "#1f2430"
 PAPER = "#ffffff"
 """The ground of every figure."""
 
+QUIET = "#545c69"
+"""Sources and other small print."""
+
 HAIRLINE = "#e3e6ea"
 """Grid and table lines: decoration only, no meaning hangs on them."""
 
@@ -79,11 +82,59 @@ LEAST_FIGURE_PX = 370
 LEAST_OF_TWO_PX = 290
 """The least of two that stand side by side, so that both are seen at once."""
 
-COLOURS = {"ink": INK, "hairline": HAIRLINE, **{name: role.colour for name, role in ROLES.items()}}
+COLOURS = {
+    **{"ink": INK, "paper": PAPER, "hairline": HAIRLINE, "edge": "#9aa2ad", "soft": "#f1f2f4"},
+    **{"quiet": QUIET, "holds": "#e4e7fb", "close": "#fbeed6", "broken": "#f3e3df"},
+    **{name: role.colour for name, role in ROLES.items()},
+}
+"""By name; `holds`, `close` and `broken` are grounds of cells of a table."""
+
+IN_THE_DARK = {
+    **{
+        "ink": "#e4e7ec",
+        "paper": "#191c22",
+        "hairline": "#3b414c",
+        "edge": "#6d7685",
+        "soft": "#252a33",
+    },
+    **{"quiet": "#a7aeba", "holds": "#2b3366", "close": "#4d3c14", "broken": "#512a22"},
+    **{"pack": "#a9b4ff", "limit": "#ff9d85", "caution": "#f0b64a", "alternative": "#6fd39b"},
+    **{"today": "#dcb4d3", "faint": "#8d96a3"},
+}
+
+FIGURES = ".wb .bqplot, .wb svg:not(.bqplot svg, svg svg)"
+"""They are drawn for paper; in the dark they are turned over as a whole, but for a photograph in one."""
+
+TURNED = 0.9
+"""Share of a colour that is turned over: white becomes the dark grey of the page."""
+
+
+def _colours(colours: dict[str, str]) -> str:
+    return " ".join(f"--wb-{name}: {colour};" for name, colour in colours.items())
+
+
+ARROW = "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 18 18'%3E%3Cpath fill='%23e4e7ec' d='M5 7l4 4 4-4z'/%3E%3C/svg%3E"
+"""Of a list that opens: its own is a dark picture."""
+
+
+def _dark(where: str) -> str:
+    turned, back = (f"filter: invert({share}) hue-rotate(180deg);" for share in (TURNED, 1))
+    figures = FIGURES.replace(".wb", f"{where} .wb")
+    return (
+        f'{where} .wb {{ {_colours(IN_THE_DARK)} color-scheme: dark; --jp-widgets-dropdown-arrow: url("{ARROW}"); }} '
+        f"{figures} {{ {turned} }} {where} .wb .bqplot image {{ {back} }} "
+        f"{where} .wb svg {{ background: none !important; }} "
+        f"{where} .wb .bqplot .plotarea_background {{ fill: none !important; }}\n"
+    )
+
+
 CSS = (
-    f".wb {{ {' '.join(f'--wb-{name}: {colour};' for name, colour in COLOURS.items())} }}\n"
+    f".wb, {FIGURES} {{ {_colours(COLOURS)} }}\n"
     + Path(__file__).with_name("style.css").read_text("utf-8")
+    + f"@media screen and (prefers-color-scheme: dark) {{ {_dark('.page')} }}\n"
+    + _dark('[data-jp-theme-light="false"]')
 )
+"""A page follows the reader's system, JupyterLab its own theme."""
 
 
 def style_sheet() -> W.HTML:
