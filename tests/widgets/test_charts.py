@@ -219,3 +219,10 @@ def test_a_curve_of_one_point_is_neither_drawn_nor_named():
     c.update([Line("flown", X, X), Line("best of 20", [0.0], [23.0])])
     assert [line.name for line in c.lines] == ["flown"]
     assert list(c.names) == ["flown"]
+
+
+def test_the_page_hears_how_ticks_are_printed_before_where_they_are():
+    bars = BarChart("Shares", "share, %")
+    for axis in (*chart().figure.axes, bars.figure.axes[1]):
+        told = axis.get_state(["tick_values", "tick_format"])
+        assert list(told) == ["tick_format", "tick_values"]

@@ -11,7 +11,7 @@ import numpy as np
 from bqscales import LinearScale, OrdinalScale
 
 from workbook.numbers import Number
-from workbook.widgets.charts import AXIS_LOOK, TEXT_PX, Chart, texts
+from workbook.widgets.charts import AXIS_LOOK, TEXT_PX, Chart, TickAxis, texts
 from workbook.widgets.one_message import a_figure
 from workbook.widgets.style import ALTERNATIVE, FAINT, INK, PACK, fitted_px, role
 from workbook.widgets.ticks import ticks_for
@@ -73,7 +73,7 @@ class BarChart(Chart):
         names = self._names_axis = bq.Axis(
             scale=self._names, orientation="vertical", grid_lines="none", **look
         )
-        self._axis = bq.Axis(scale=self._scale, label=x_label, label_offset="38px", **look)
+        self._axis = TickAxis(scale=self._scale, label=x_label, label_offset="38px", **look)
         super().__init__(title, [names, self._axis], width=f"{width_px}px", height="160px")
         self.layout.width, self._usual_px = f"{width_px}px", width_px
         self._name_room_px, self._over = name_room_px, False

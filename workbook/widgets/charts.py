@@ -120,6 +120,17 @@ def _same(is_now: Any, wanted: Any) -> bool:
     return is_now is not None and np.array_equal(is_now, wanted)
 
 
+class TickAxis(bq.Axis):  # type: ignore[misc]  # bqplot tells no types
+    """An axis whose page hears how ticks are printed before it hears where they are.
+
+    Held messages are in any order, and the other way round new ticks are printed as the old ones were.
+    """
+
+    def get_state(self, key: Any = None, drop_defaults: bool = False) -> dict[str, Any]:
+        """What is told of it, by name: `tick_format` before `tick_values`."""
+        return dict(sorted(super().get_state(key, drop_defaults).items()))
+
+
 class Chart(Panel):
     """A heading, a bqplot figure and the finding in words under it.
 
@@ -210,8 +221,8 @@ class PlaneChart(Chart):
         self._scale = {"x": LinearScale(min=0.0, max=1.0), "y": LinearScale(min=0.0, max=1.0)}
         told, self._units = zip(*map(_axis_label, (x_label, y_label)), strict=True)
         self._axis = {
-            "x": bq.Axis(scale=self._scale["x"], label=told[0], grid_lines="none", **AXIS_LOOK),
-            "y": bq.Axis(
+            "x": TickAxis(scale=self._scale["x"], label=told[0], grid_lines="none", **AXIS_LOOK),
+            "y": TickAxis(
                 scale=self._scale["y"], label=told[1], orientation="vertical", **AXIS_LOOK
             ),
         }
