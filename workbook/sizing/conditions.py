@@ -26,8 +26,9 @@ Source: against electrochemical models the plan is then within 5 %, not within a
 NEAR_END_V = 0.1
 """Above the landing voltage: where a cold cell's charge is read over current. Fitted in tests/published."""
 
-WARMTH_PARTS = 40
-"""Parts of equal charge in which the heat of a flight is summed: within 0.1 K of an integration."""
+WARMTH_PARTS = 14
+"""Parts of equal charge in which the heat of a flight is summed, each by Simpson's rule: of a million packs 0.02 K
+below an integration at most, and 0.01 K above."""
 
 OUTER: dict[str, Air] = {"wrapped": "still", "still": "still", "forced": "forced"}
 """How the outermost cell of a pack sheds its heat, by the pack's airflow: the wrap keeps a stream off it, but
@@ -216,13 +217,19 @@ def _heat(
     joints_mohm: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Time and heat of each part of the flight, of designs in a row."""
-    depth = np.linspace(0.0, 1.0, WARMTH_PARTS + 1)[:, None] * end_depth_of_discharge
+    if not np.ptp(end_depth_of_discharge):  # as where all go down to the reserve
+        end_depth_of_discharge = end_depth_of_discharge[:1]
+    depth = np.linspace(0.0, 1.0, 2 * WARMTH_PARTS + 1)[:, None] * end_depth_of_discharge
     rest_v, own_mohm = model.both_at(depth)
-    own_mohm *= resistance_factor
+    own_mohm = own_mohm * resistance_factor
     with np.errstate(divide="ignore", invalid="ignore"):
         cell_v = voltage_under_power(rest_v, own_mohm + joints_mohm, cell_w)
         cell_v = np.where(np.isnan(cell_v), 0.5 * rest_v, cell_v)  # the power gives out just there
-        swept_v = cell_v[1:] + cell_v[:-1]
-        lost_v = cell_w / cell_v * own_mohm
-        made_j = (lost_v[1:] + lost_v[:-1]) * (1.8 * charge_ah / WARMTH_PARTS)
+        swept_v = _summed(cell_v)
+        made_j = _summed(cell_w / cell_v * own_mohm) * (0.6 * charge_ah / WARMTH_PARTS)
         return swept_v * (time_s / swept_v.sum(axis=0)), made_j
+
+
+def _summed(figures: FloatArray) -> FloatArray:
+    """Six times the mean of each part, from its ends and its middle."""
+    return np.asarray(figures[:-2:2] + 4.0 * figures[1::2] + figures[2::2])
