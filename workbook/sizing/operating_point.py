@@ -216,13 +216,13 @@ class State(ABC, Generic[LoadT, Limited, Full]):
     @classmethod
     def at(cls, load: LoadT, depth_of_discharge: FloatArray, power_w: FloatArray) -> Self:  # type: ignore[misc]
         """The state of a load at a depth of discharge, steady flight drawing `power_w` from the pack."""
-        cell_w = np.asarray(power_w / load.pack.cells)
-        u, r_mohm, _ = np.broadcast_arrays(
+        return cls(
+            load,
+            depth_of_discharge,
             load.pack.cell.model.open_circuit_at(depth_of_discharge),
             load.resistance_mohm(depth_of_discharge),
-            cell_w,
+            np.asarray(power_w / load.pack.cells),
         )
-        return cls(load, depth_of_discharge, u, r_mohm, cell_w)
 
     @classmethod
     def of_flight(
@@ -233,7 +233,7 @@ class State(ABC, Generic[LoadT, Limited, Full]):
     ) -> tuple[Self, Self, Self]:
         """The pack full, half way to the end of the flight, and at its end; `shared_property` says what it is for."""
         end = np.asarray(end_depth_of_discharge, dtype=float)
-        depths = (np.zeros_like(end), end / 2.0, end)
+        depths = (np.zeros(()), end / 2.0, end)
         if end.ndim:
             full, half, last = (cls.at(load, depth, power_w) for depth in depths)
             return full, half, last
@@ -355,8 +355,9 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
         if full.among is not None:
             known: StateT = full.among[0]
             return known
-        rows = (np.stack([getattr(one, name) for one in self.states])[:, None] for name in OF_STATE)
-        return type(full)(self.load, *rows)
+        rows = ([getattr(one, name) for one in self.states] for name in OF_STATE)
+        stacked = (np.stack(np.broadcast_arrays(*row))[:, None] for row in rows)
+        return type(full)(self.load, *stacked)
 
     @property
     def all_up_mass_g(self) -> FloatArray:
