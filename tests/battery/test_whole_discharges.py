@@ -11,6 +11,7 @@ import pytest
 from workbook.battery.discharge import MANY, constant_power
 from workbook.battery.whole_discharges import WholeDischarges
 from workbook.files.cell_file import catalogue, find_cell
+from workbook.numbers import Number
 
 
 @pytest.mark.parametrize("landing_v", [3.3, 3.0, 2.5, 1.0])
@@ -18,6 +19,22 @@ from workbook.files.cell_file import catalogue, find_cell
 @pytest.mark.parametrize("name", ["Sandpiper", "Bittern"])
 def test_many_are_what_each_is_by_itself(name: str, last: float, landing_v: float) -> None:
     """Random loads, some of none, some unknown, some beyond what the cell can give; rounding leaves 1e-11."""
+    same_as_alone(name, last, landing_v)
+
+
+@pytest.mark.parametrize("landing_v", [3.3, 3.0, 1.0])
+@pytest.mark.parametrize("reaches", [(0.75, 0.8), (0.3, 1.0), (0.0, 0.9), (0.99, 0.9999)])
+def test_many_that_end_at_depths_of_their_own(
+    reaches: tuple[float, float], landing_v: float
+) -> None:
+    """The same, each with a last depth between two."""
+    last = np.random.default_rng(6).uniform(*reaches, MANY)
+    same_as_alone("Bittern", last, landing_v)
+    last[7] = np.nan
+    same_as_alone("Bittern", last, landing_v)
+
+
+def same_as_alone(name: str, last: Number, landing_v: float) -> None:
     model, rng, many = find_cell(name).model, np.random.default_rng(4), MANY
     power_w = rng.uniform(0.0, 60.0, many)
     power_w[:2] = 0.0, np.nan

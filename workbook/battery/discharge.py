@@ -7,14 +7,15 @@ the landing voltage is met has a closed form in each part; no time step is invol
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
-from typing import TypeAlias, TypeVar
+from dataclasses import dataclass, fields, replace
+from functools import partial
+from typing import Any, Self, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from workbook.battery.model import CellModel
-from workbook.battery.whole_discharges import WholeDischarges, whole_discharges
+from workbook.battery.whole_discharges import WholeDischarges, shared_depth, whole_discharges
 from workbook.errors import refuse
 from workbook.numbers import FINITE, FloatArray, Number, flat, range_problems
 
@@ -22,12 +23,12 @@ CHUNK = 2048
 """Designs worked at a time: few enough for their nodes to stay in the processor's cache."""
 
 MANY = 4096
-"""Designs of one landing voltage and last depth from which `WholeDischarges` pays: its grid takes as long as some
+"""Designs of one landing voltage from which `WholeDischarges` pays: its grid takes as long as some
 thousand discharges do."""
 
 BoolArray: TypeAlias = NDArray[np.bool_]
 _R = TypeVar("_R", bound="DischargeRun")
-_Found: TypeAlias = "dict[str, FloatArray | BoolArray]"
+_Found: TypeAlias = dict[str, Any]
 """The fields of a `PowerRun`."""
 
 
@@ -123,7 +124,7 @@ def constant_power(
     first. Energy and time are the integral of V over depth, by the trapezoid rule on the model's
     nodes: within 1e-5 of the exact integral (1e-4 where the power gives out) once a tenth of the
     charge is drawn. A design's figures do not depend on the others beside it, but for rounding (1e-11) where `MANY`
-    share their ends: `WholeDischarges` then sums those that reach their last depth.
+    share the landing voltage: `WholeDischarges` then has the sum of each down to a depth that all go to.
 
     Args:
         model: the cell.
@@ -158,9 +159,10 @@ def constant_power(
         resistance_factor,
         capacity_factor,
     )
-    _, land, deepest, start, *_ = inputs
-    shared = len(land) >= MANY and not start.any() and not np.ptp(land) and not np.ptp(deepest)
-    whole = whole_discharges(model, land[0].item(), deepest[0].item()) if shared else None
+    _, land, last, start, *_ = inputs
+    shared = len(land) >= MANY and not start.any() and not np.ptp(land)
+    depth = shared_depth(model, last) if shared else 0.0
+    whole = whole_discharges(model, land[0].item(), depth) if depth > 0.0 else None
 
     def solve(block: list[FloatArray]) -> _Found:
         load = _PowerLoad(*block)
@@ -310,6 +312,10 @@ class _Load:
     factor: FloatArray
     capacity_factor: FloatArray
 
+    def rows(self, which: BoolArray) -> Self:
+        """Some of the designs."""
+        return type(self)(*(row[which] for row in vars(self).values()))
+
     def scaled(self, by: float) -> tuple[FloatArray, FloatArray]:
         """What is drawn, times a number, times the factor on R, and times the extra resistance."""
         drawn = by * self.drawn
@@ -372,20 +378,39 @@ class _CurrentLoad(_Load):
 
 
 def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _Found:
-    """The same as `_solve`, of designs that share their ends: only those that may land are worked out by themselves."""
-    model, area_v = whole.model, whole.area_v(*load.scaled(1.0e-3))
-    open_ = np.isnan(area_v)
-    none = np.zeros(area_v.shape, dtype=bool)
-    start_v, end_v = (
-        load.volts(model.open_circuit_at(depth), model.resistance_at(depth))
-        for depth in (load.start, load.last)
+    """The same as `_solve`, of designs that share the landing voltage: only those that may land before the depth of
+    `whole` are worked out from the start."""
+    area_v = whole.area_v(*load.scaled(1.0e-3))
+    known = ~np.isnan(area_v)
+    ways = (
+        (known, partial(_solve_on, whole, area_v[known])),
+        (~known, partial(_solve, whole.model)),
     )
-    found = _found(model, load, load.last.copy(), end_v, start_v, area_v, none, none.copy())
-    if open_.any():
-        alone = _solve(model, _PowerLoad(*(row[open_] for row in vars(load).values())))
-        for name, figures in found.items():
-            figures[open_] = alone[name]
+    found: _Found = {}
+    for which, solve in ways:
+        if which.any():
+            for name, figures in solve(load.rows(which)).items():
+                found.setdefault(name, np.empty(known.shape, dtype=figures.dtype))[which] = figures
     return found
+
+
+def _solve_on(whole: WholeDischarges, area_v: FloatArray, load: _PowerLoad) -> _Found:
+    """The same of designs that reach the depth of `whole`, which is no deeper than their last, by what they swept."""
+    model, end = whole.model, load.last
+    start_v = load.volts(model.open_circuit_at(load.start), model.resistance_at(load.start))
+    if not np.any(end > whole.last):
+        end_v = load.volts(model.open_circuit_at(end), model.resistance_at(end))
+        landed = np.zeros(end.shape, dtype=bool)
+        return _found(model, load, end, end_v, start_v, area_v, landed, landed)
+    part = 1.0 - whole.last
+    on = _solve(
+        whole.rest,
+        replace(load, last=(end - whole.last) / part, capacity_factor=np.ones(end.shape)),
+    )
+    landed, stalled = on["landed"], on["infeasible"]
+    end = np.where(landed, whole.last + part * on["end_depth_of_discharge"], end)
+    swept_v = area_v + part * on["energy_wh"]
+    return _found(model, load, end, on["end_v"], start_v, swept_v, landed, stalled)
 
 
 def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _Found:
@@ -472,7 +497,7 @@ def _area(
     """
     count, last = z.size, model.depth_of_discharge.size - 1
     v = padded[:-1].reshape(count, -1)
-    rows, m = np.arange(count), np.minimum((z * last).astype(np.intp), last)
+    rows, m = np.arange(count), np.minimum((np.nan_to_num(z) * last).astype(np.intp), last)
     spans = np.empty(2 * count, dtype=np.intp)
     spans[::2] = rows * v.shape[1]
     spans[1::2] = spans[::2] + m + 1

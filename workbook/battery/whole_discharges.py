@@ -28,7 +28,7 @@ the root is then right to 2e-11, by its first term left out, (1/2 choose 6) x 0.
 
 @dataclass(frozen=True, eq=False)
 class WholeDischarges:
-    """Discharges of one cell that end at a last depth, none sooner.
+    """Discharges of one cell down to a last depth, none ended sooner.
 
     What a design draws is told by `own`, power x resistance factor / 1000, and `extra_v2`, power x extra
     resistance / 1000, so that own x R + extra_v2 is P R of volts squared where R is the cell's in mohm.
@@ -44,6 +44,13 @@ class WholeDischarges:
     model: CellModel
     landing_v: float
     last: float
+
+    @cached_property
+    def rest(self) -> CellModel:
+        """The cell from the last depth on, which is a node, as if it were full: in shares of that rest, of 1 Ah."""
+        first = round(self.last * (len(self.model.depth_of_discharge) - 1))
+        u, r_mohm = self.model.open_circuit_v[first:], self.model.resistance_mohm[first:]
+        return CellModel(np.linspace(0.0, 1.0, len(u)), u, r_mohm, 1.0, self.model.basis)
 
     @cached_property
     def _points(self) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -115,7 +122,27 @@ class WholeDischarges:
         return area
 
 
-@lru_cache(maxsize=64)
+def shared_depth(model: CellModel, last: FloatArray) -> float:
+    """A depth to which all designs go that do not land: their last one where it is the same, else a node; 0 where
+    one is not known.
+
+    Args:
+        model: the cell.
+        last: depth of discharge at which each stops, 0 to 1.
+
+    Example:
+        >>> from workbook.files.cell_file import find_cell
+        >>> model = find_cell("Bittern").model
+        >>> shared_depth(model, np.array([0.853, 0.871])), shared_depth(model, np.array([0.853]))
+        (0.85, 0.853)
+    """
+    least, nodes = float(np.min(last)), len(model.depth_of_discharge) - 1
+    if np.isnan(least):
+        return 0.0
+    return float(np.floor(least * nodes) / nodes) if np.ptp(last) else least
+
+
+@lru_cache(maxsize=32)
 def whole_discharges(model: CellModel, landing_v: float, last: float) -> WholeDischarges:
     """The whole discharges of a cell; kept, for a sweep asks for them slice by slice."""
     return WholeDischarges(model, landing_v, last)

@@ -91,9 +91,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
             "launch_cell_v": launch.cell_v,
             "burst_s": pack.cell.burst_s,
             "climb_speed_m_s": point.climb_speed_m_s,
-            "climb_counted_m_s": np.minimum.reduce(
-                [state.continuous.climb_m_s for state in point.states]
-            ),
+            "climb_counted_m_s": point.worst(np.minimum, "continuous.climb_m_s"),
             "climb_continuous_m_s": end.continuous.usual_climb_m_s,
             "climb_burst_m_s": end.burst.usual_climb_m_s,
             "climb_full_power_m_s": end.full_throttle.usual_climb_m_s,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, reduce
+from functools import cached_property
 from operator import attrgetter
 from typing import Any, Literal, TypeAlias
 
@@ -447,8 +447,8 @@ class Subject:
         return np.minimum(burst, self._worst(np.minimum, "full_throttle.climb_m_s"))
 
     def _worst(self, pick: np.ufunc, path: str) -> FloatArray:
-        """The least or the most of a figure over the states of the pack."""
-        return np.asarray(reduce(pick, map(attrgetter(path), self.point.states)))
+        worst: FloatArray = self.point.worst(pick, path)
+        return worst
 
     @property
     def cruise_drag_gf(self) -> FloatArray:

@@ -76,8 +76,8 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     def figures(self, design: Design[Any], point: HoverPoint) -> Figures:
         """The figures of a single design by name."""
         full, end, rotors = point.full, point.end, design.craft.rotors
-        ceiling = cache(lambda: np.minimum.reduce([s.continuous.thrust_gf for s in point.states]))
-        burst = cache(lambda: np.minimum.reduce([s.burst.thrust_gf for s in point.states]))
+        ceiling = cache(lambda: point.worst(np.minimum, "continuous.thrust_gf"))
+        burst = cache(lambda: point.worst(np.minimum, "burst.thrust_gf"))
         climb = cache(lambda: climb_rates(end, point, USUAL))
         return {
             **common_figures(design, point),

@@ -9,7 +9,8 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import attrgetter
 from typing import Any, Generic, Literal, Self, TypeVar
 
 import numpy as np
@@ -434,8 +435,11 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
 
         NaN where the table has no throttle column or the ceiling lies below its rows.
         """
-        caps: list[FloatArray] = [getattr(state, limit).throttle_pct for state in self.states]
-        return np.asarray(np.minimum.reduce(caps))
+        return self.worst(np.minimum, f"{limit}.throttle_pct")
+
+    def worst(self, pick: np.ufunc, path: str) -> FloatArray:
+        """The least or the most of a figure over the states of the pack, by its path from one of them."""
+        return np.asarray(reduce(pick, map(attrgetter(path), self.states)))
 
     @property
     def peak_cell_a(self) -> FloatArray:

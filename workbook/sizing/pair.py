@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, reduce
 from typing import Any
 
 import numpy as np
@@ -86,7 +86,7 @@ class Pair:
         tops = [state.full_throttle.cell_a for state in self.point.states]
         if self.joining.in_parallel:
             tops = [self.flight.at_once(k, a) for k, a in zip(STATES, tops, strict=True)]
-        return np.asarray(np.maximum.reduce(tops))
+        return np.asarray(reduce(np.maximum, tops))
 
     @property
     def share(self) -> FloatArray | float:

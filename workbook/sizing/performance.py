@@ -49,7 +49,10 @@ def climb_rates(state: HoverState, point: HoverPoint, kind: Propellers = SLOWEST
     full = state.full_throttle
 
     limits = (state.continuous, state.burst)
-    cell_v, cell_a = (np.stack([getattr(x, k) for x in limits]) for k in ("cell_v", "cell_a"))
+    cell_v, cell_a = (
+        np.stack(np.broadcast_arrays(*(getattr(x, k) for x in limits)))
+        for k in ("cell_v", "cell_a")
+    )
     motor_w = (cell_a * cell_v * load.pack.cells - load.avionics_w) / load.motors
     # climbing takes less than full throttle at rest, so the pack has this voltage at least
     pack_v = np.maximum(cell_v, full.cell_v) * load.pack.series
