@@ -497,7 +497,7 @@ def _area(
     """
     count, last = z.size, model.depth_of_discharge.size - 1
     v = padded[:-1].reshape(count, -1)
-    rows, m = np.arange(count), np.minimum((np.nan_to_num(z) * last).astype(np.intp), last)
+    rows, m = np.arange(count), np.minimum((z * last).astype(np.intp), last)
     spans = np.empty(2 * count, dtype=np.intp)
     spans[::2] = rows * v.shape[1]
     spans[1::2] = spans[::2] + m + 1
@@ -524,7 +524,7 @@ def _in_blocks(
         unknown = np.any([np.isnan(each) for each in block], axis=0)
         any_unknown = unknown.any()
         if any_unknown:  # worked out as if they were known, and taken out below
-            block = [np.where(unknown, 0.5, each) for each in block]
+            block = [np.where(np.isnan(each), 0.5, each) for each in block]
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
             solved = solve(block)
         for name, whole in out.items():
