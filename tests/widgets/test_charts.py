@@ -226,3 +226,12 @@ def test_the_page_hears_how_ticks_are_printed_before_where_they_are():
     for axis in (*chart().figure.axes, bars.figure.axes[1]):
         told = axis.get_state(["tick_values", "tick_format"])
         assert list(told) == ["tick_format", "tick_values"]
+
+
+def test_the_name_of_an_upright_at_the_edge_is_not_cut_off():
+    c = chart()
+    c.update([Line("", X, X)], verticals=[Vertical("lands: landing voltage", 0.0)], x_range=(0, 30))
+    [x] = c._top_names.x
+    half = 0.56 * 14 * len("lands: landing voltage") / 2
+    left = (x - c.axis_range("x")[0]) * c.plot_px[0] / 30 - half
+    assert left >= -c.figure.fig_margin["left"]

@@ -620,16 +620,18 @@ class LineChart(PlaneChart):
         """Names over upright lines; returns how far down other names stay clear of them."""
         if not verticals and not len(self._top_names.text):
             return 0.0
-        y, across_x = self._ticks["y"], np.array([v.x for v in verticals], dtype=float)
+        x, y, wide = self._ticks["x"], self._ticks["y"], self.plot_px[0]
+        across_x = np.array([v.x for v in verticals], dtype=float)
         widths = [0.56 * self.text_px * len(v.name) for v in verticals]
+        least, most = 2.0 - self._margin["left"], wide + self._margin["right"] - 2.0
         boxes = [
-            Box(across - width / 2, TOP_NAMES_PX, width)
+            Box(min(max(across - width / 2, least), most - width), TOP_NAMES_PX, width)
             for width, (across, _) in zip(widths, self._pixels(across_x, across_x), strict=True)
         ]
         placed = place_labels(boxes, 1.25 * self.text_px, TOP_NAMES_PX, float(self.plot_px[1]))
         put(
             self._top_names,
-            x=across_x,
+            x=np.array([x.low + (b.left + b.width / 2) * x.span / wide for b in placed]),
             y=np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed]),
             text=texts([v.name for v in verticals]),
             colors=[role(v.role).colour for v in verticals] or [INK],
