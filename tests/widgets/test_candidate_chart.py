@@ -84,3 +84,22 @@ def test_a_rejected_one_can_be_asked_why(chart):
     chart.click_rejected(0)
     chart.click_rejected(1)
     assert told == ["why"]
+
+
+def test_a_narrow_chart_names_the_ends_of_the_front_and_what_is_chosen(chart):
+    front = [Dot(f"{k}P", 100.0 + k, 20.0 + k, "power", f"{k}", True) for k in range(9)]
+    chart.update(front, chosen=front[4])
+    assert list(chart.names) == [dot.name for dot in front]
+    chart.fit(370)
+    assert list(chart.names) == ["0P", "8P", "4P"]
+
+
+def test_a_candidate_is_not_named_on_the_name_of_what_is_asked(chart):
+    low = Dot("Lapwing 6S3P", 138.0, 20.0, "power", "l", True)
+    chart.update([low, Dot("high", 100.0, 30.0, "power", "h", True)], asked=(150.0, 20.0))
+    (low_x, high_x), per_letter = chart.axis_range("x"), 0.56 * chart.text_px
+    per_x = chart.plot_px[0] / (high_x - low_x)
+    ends_px = (chart.names["Lapwing 6S3P"][0] - low_x) * per_x + per_letter * len("Lapwing 6S3P")
+    assert ends_px < chart.plot_px[0] - per_letter * len(
+        "asked for"
+    )  # on the other side of its point

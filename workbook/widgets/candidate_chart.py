@@ -10,6 +10,7 @@ import bqplot as bq
 import ipywidgets as W
 import numpy as np
 
+from workbook.numbers import FloatArray
 from workbook.widgets.charts import Name, PlaneChart, texts
 from workbook.widgets.one_message import a_figure
 from workbook.widgets.style import FAINT, INK, LIMIT, TODAY, role
@@ -144,7 +145,8 @@ class CandidateChart(PlaneChart):
         self._shown = replace(self._shown, asked=asked)
         self._draw_limits()
 
-    def _draw_limits(self) -> None:
+    def _draw_limits(self) -> FloatArray:
+        """Draw what is asked; returns the places that its names cover, in pixels."""
         x, y = self._ticks["x"], self._ticks["y"]
         most, least = self._shown.asked or (np.nan, np.nan)
         inside = {"x": x.low <= most <= x.high, "y": y.low <= least <= y.high}
@@ -161,6 +163,15 @@ class CandidateChart(PlaneChart):
             self._limit_names.x = np.array([across for _, across, _ in seen], dtype=float)
             self._limit_names.y = np.array([up for _, _, up in seen], dtype=float)
             self._limit_names.colors = [LIMIT.colour] * len(seen) or [INK]
+        ends_px = self._pixels([across for _, across, _ in seen], [up for _, _, up in seen])
+        before = np.linspace(0.0, 0.56 * self.text_px, 9)
+        return np.array(
+            [
+                (across - step * len(text), down - self.text_px)
+                for (text, _, _), (across, down) in zip(seen, ends_px, strict=True)
+                for step in before
+            ]
+        ).reshape(-1, 2)
 
     @a_figure()
     def update(
@@ -225,13 +236,13 @@ class CandidateChart(PlaneChart):
             self.front.visible = len(front) > 1
             if self.front.visible:
                 _place(self.front, front)
-            on_front = {dot.name for dot in front}
-            named = [*front, *(dot for dot in shown.singles if dot.name not in on_front)]
+            told = [front[0], front[-1]] if self.few_names and len(front) > 2 else front
+            told_names = {dot.name for dot in told}
+            named = [*told, *(dot for dot in shown.singles if dot.name not in told_names)]
             every = [*shown.survivors, *shown.singles]
             marks = self._pixels([dot.x for dot in every], [dot.y for dot in every])
             names = [Name(dot.name, dot.x, dot.y, beside=True) for dot in named]
-            self._write(names, [], marks, 14.0)
-        self._draw_limits()
+            self._write(names, [self._draw_limits()], marks, 14.0)
 
     def _axis_for(self, values: Sequence[float], way: int, count: int) -> Ticks:
         """An axis for the candidates, and for what is asked where it is not far from them."""

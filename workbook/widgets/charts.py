@@ -308,6 +308,11 @@ class PlaneChart(Chart):
         """How many ticks the x axis has room for, at most."""
         return 6 if self.plot_px[0] > 18 * self.text_px else 3
 
+    @property
+    def few_names(self) -> bool:
+        """Whether there is room for the outer names alone."""
+        return self.plot_px[0] < FEW_NAMES_PX
+
     def axis_range(self, name: str) -> tuple[float, float]:
         """The ends of the `x` or `y` axis as they stand."""
         return (self._scale[name].min, self._scale[name].max)
@@ -529,7 +534,7 @@ class LineChart(PlaneChart):
             _draw_point(mark, point)
         on_top = [v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high]
         named = self._names_on_curves()
-        on, off = ([], named) if self._few_names else (named, [])
+        on, off = ([], named) if self.few_names else (named, [])
         covered = self._write_names_on(on)
         self._write_names(self._write_top_names(on_top), covered, off)
 
@@ -576,22 +581,18 @@ class LineChart(PlaneChart):
         marks = self._pixels([p.x for p in points], [p.y for p in points])
         self._write([*beside, *at_ends], avoid, marks, 10.0, top)
 
-    @property
-    def _few_names(self) -> bool:
-        return self.plot_px[0] < FEW_NAMES_PX
-
     def _names_on_curves(self) -> list[Name]:
         """Names that stand on their curves; in little room the outer two alone, over and under them."""
         named = [line for line in self._shown.lines if line.named_at is not None]
-        if self._few_names and len(named) > 1:
+        if self.few_names and len(named) > 1:
             named = [named[0], replace(named[-1], named_at=named[0].named_at)]
         under = 2.0 * self.text_px * self._ticks["y"].span / self.plot_px[1]
         names = []
         for number, line in enumerate(named):
             share = (line.named_at or 0.0) * (len(line.x) - 1)
             x, y = (float(np.interp(share, np.arange(len(at)), at)) for at in (line.x, line.y))
-            lower = under if self._few_names and number else 0.0
-            names.append(Name(line.name, x, y - lower, line.role, beside=self._few_names))
+            lower = under if self.few_names and number else 0.0
+            names.append(Name(line.name, x, y - lower, line.role, beside=self.few_names))
         return names
 
     def _write_names_on(self, names: Sequence[Name]) -> FloatArray:
