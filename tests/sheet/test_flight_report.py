@@ -83,7 +83,7 @@ def test_what_is_unsafe_is_said_first() -> None:
     found, _ = flight()
     line = found.line("peak_cell_a")
     words = "Unsafe: 40 A is above the cell's burst current."
-    bad = replace(line, within=False, judgement=words, unsafe=True)
+    bad = replace(line, within=False, judgement=words, unsafe=words)
     told = verdict_lines(replace(found, lines=(*found.lines, bad)))
     assert told[0] == "UNSAFE: do not fly it so again."
     assert "above the cell's burst current" in told[1]

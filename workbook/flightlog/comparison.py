@@ -57,7 +57,7 @@ class ComparedLine:
         within: whether plan and budget had room for it; None where that cannot be told.
         worse: where it lies outside, whether on the side that costs time or margin.
         judgement: in words.
-        unsafe: whether it lies beyond what the cell stands, whatever was planned.
+        unsafe: why it is, where it lies beyond what the cell stands, whatever was planned; empty else.
     """
 
     key: str
@@ -71,7 +71,7 @@ class ComparedLine:
     within: bool | None
     worse: bool
     judgement: str
-    unsafe: bool = False
+    unsafe: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,7 +138,7 @@ class FlightComparison:
                     **plain({name: getattr(line, name) for name in figures}),
                     "unit": line.unit,
                     "within": line.within,
-                    "unsafe": line.unsafe,
+                    "unsafe": bool(line.unsafe),
                     "judgement": line.judgement,
                 }
                 for line in self.lines
@@ -391,7 +391,7 @@ def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[An
         within,
         worse,
         words,
-        bool(unsafe),
+        unsafe,
     )
 
 

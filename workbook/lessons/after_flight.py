@@ -112,7 +112,7 @@ class AfterFlight(Panel):
         unsafe = any(line.unsafe for line in found.lines)
         if unsafe or found.doubts:
             word = "unsafe" if unsafe else "doubtful"
-            self.verdict.update(word, " ".join(verdict_lines(found)[1:]))
+            self.verdict.update(word, "\n".join(verdict_lines(found)[1:]))
         self.compared.update(
             ("", "plan", "budget, 9 in 10", "measured", "within?"),
             [

@@ -140,7 +140,7 @@ def verdict_lines(found: FlightComparison) -> list[str]:
     if unsafe:
         return [
             "UNSAFE: do not fly it so again.",
-            *(f"{line.label}: {line.judgement}" for line in unsafe),
+            *(f"{line.label[0].upper()}{line.label[1:]}: {line.unsafe}" for line in unsafe),
         ]
     if found.doubts:
         return ["DOUBTFUL: find the reason before the plan is corrected by it.", *found.doubts]
