@@ -59,7 +59,7 @@ def test_slip_then_right_and_working_comes_after(progress):
     view.working.fold.value = True
     assert "5 Ah" in view.working.html.value
     assert (progress.mark("capacity").right, progress.mark("capacity").tries) == (True, 2)
-    assert "done before" in ExerciseView(exercise, progress).children[1].value
+    assert "done before" in ExerciseView(exercise, progress).children[0].value
 
 
 def test_working_after_two_wrong_tries(progress):
@@ -87,7 +87,7 @@ def test_hints_come_one_by_one(progress):
 def test_question_text_is_escaped(progress):
     exercise = ChoiceExercise("c", "Is 1 < 2 <b>?", {"a": "No.", "b": "Yes."}, right=2)
     view = ExerciseView(exercise, progress)
-    assert "&lt;b&gt;" in view.children[1].value
+    assert "&lt;b&gt;" in view.children[0].value
     assert view.check().state == "unanswered"
     view.choice.value = "a"
     assert view.check().message == "No."
@@ -113,9 +113,9 @@ def test_setting_exercise_reads_the_live_figure(progress):
 def test_exercises_are_numbered_and_the_figure_stands_beside_its_task(opened):
     view = opened("series_parallel")
     first, *_, last = view.exercise_views.values()
-    assert "Exercise 1 of 7" in plain(first.children[1].value)
-    assert "Exercise 7 of 7" in plain(last.children[1].children[0].value)
-    task, state = view.exercise_views["wiring-twelve-cells"].children[1].children
+    assert "Exercise 1 of 7" in plain(first.children[0].value)
+    assert "Exercise 7 of 7" in plain(last.children[0].children[0].value)
+    task, state = view.exercise_views["wiring-twelve-cells"].children[0].children
     assert "wire exactly 12 cells" in task.value
     view.inputs["parallel"].value = 5
     shown = plain(state.html.value)

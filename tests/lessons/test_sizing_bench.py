@@ -131,7 +131,7 @@ def test_a_design_that_cannot_fly_its_mission_is_told_and_the_demo_shown(folder)
     mine.write_text(text, "utf-8")
     view = open_bench(mine)
     assert view.file.path.name == "survey_six.toml"
-    assert "mine.toml cannot be shown, so the demo is: plain.csv" in view.children[1].text
+    assert "mine.toml cannot be shown, so the demo is: plain.csv" in view.children[0].text
     view.files.load(str(mine))
     assert "need the propeller's diameter" in view.files.reply.text
     assert view.file.path.name == "survey_six.toml", "what is on the bench stays"

@@ -9,7 +9,7 @@ from workbook.widgets.picture import Picture
 def test_a_picture_tells_what_it_shows_and_grows_as_a_whole():
     picture = Picture("<A line>", 200, 100)
     picture.draw(svg.line(0, 50, 200, 50), 'It says "so".')
-    assert "&lt;A line&gt;" in picture.children[1].value
+    assert "&lt;A line&gt;" in picture.children[0].value
     assert 'aria-label="It says &quot;so&quot;."' in picture.svg.value
     assert 'width="200" height="100"' in picture.svg.value
     picture.set_big(True)

@@ -146,13 +146,24 @@ def test_unknown_role_names_the_known_ones():
         style.role("mauve")
 
 
-def test_a_panel_carries_the_style_sheet_and_goes_back_to_its_size():
-    text = W.HTML("text")
-    panel = Panel(text, name="lesson", max_width="400px")
-    sheet, child = panel.children
+def test_a_panel_that_is_shown_brings_the_style_sheet_once_and_keeps_it():
+    text, other = W.HTML("text"), W.HTML("other")
+    panel = Panel(Panel(text))
+    assert [type(part) for part in panel.children] == [Panel], "in another panel it needs none"
+    panel._repr_mimebundle_()
+    held, sheet, keys = panel.children
+    assert held.children == (text,)
     assert "<style>" in sheet.value
     assert sheet.layout.display == "none"
-    assert child is text
+    panel._repr_mimebundle_()
+    panel.children = [other, *panel.children]
+    assert panel.children == (other, held, sheet, keys)
+    panel.children = [other]
+    assert panel.children == (other, sheet, keys)
+
+
+def test_a_panel_goes_back_to_its_size():
+    panel = Panel(W.HTML("text"), name="lesson", max_width="400px")
     assert panel.layout.max_width == "400px"
     panel.set_big(True)
     panel.set_big(False)

@@ -350,8 +350,8 @@ class LessonView(LiveView):
         self._show_exercises()
 
     def _show_exercises(self) -> None:
-        style, *others = self.exercises.children
-        self.exercises.children = (style, *self.exercise_views.values(), *others)
+        views = self.exercise_views.values()
+        self.exercises.children = (*views, *self.exercises.children)
         self.exercises.layout.min_height = None
 
     @cached_property

@@ -210,7 +210,7 @@ class SizingBench(LiveView):
             self._open()
             said = Reply()
             said.refuse(f"{path} cannot be shown, so the demo is: {fault.lines[0]}")
-            self.children = [*self.children[:1], said, *self.children[1:]]
+            self.children = [said, *self.children]
 
     @property
     def file(self) -> DesignFile:

@@ -11,7 +11,7 @@ from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.live import Live
 from workbook.widgets.one_message import OneMessage
 from workbook.widgets.page_width import PageWidth
-from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big, style_sheet
+from workbook.widgets.style import FIGURE_PX, PANEL_PX, Panel, set_big
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import KeyFigures, Notices, WorkingPanel
 from workbook.working import Step
@@ -110,7 +110,7 @@ class LiveView(Panel):
             shown=self.together.shown,
         )
         parts = (*head, self.live.status, body, self.working_panel)
-        self.children = [style_sheet(), self.together, self.page_width, *parts]
+        self.children = [self.together, self.page_width, *parts]
 
     def side_by_side(
         self, left: Iterable[W.Widget], right: Iterable[W.Widget], *below: W.Widget

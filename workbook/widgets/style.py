@@ -1,4 +1,4 @@
-"""How every widget looks: its colours, and the style sheet, put on the page by each part that needs it."""
+"""How every widget looks: its colours, and the style sheet, put on the page with what is shown in a cell of its own."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
+import traitlets
 
 from workbook.widgets.keys import KeyGuard
 from workbook.widgets.still import LIVE_AGAIN, still_html
@@ -143,7 +144,7 @@ def style_sheet() -> W.HTML:
 
 
 class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
-    """A box on the page with the style sheet in it, at laptop or projector size.
+    """A box on the page, at laptop or projector size; shown in a cell of its own it brings the style sheet.
 
     Args:
         children: from top to bottom.
@@ -158,19 +159,28 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
     """
 
     busy = False
+    _brought: tuple[W.Widget, ...] = ()
+    """What the page gets with it: of many panels in each other only once."""
 
     def __init__(self, *children: W.Widget, name: str = "", **layout: str) -> None:
-        super().__init__([style_sheet(), *children], layout=W.Layout(**layout))
+        super().__init__(children, layout=W.Layout(**layout))
         self.add_class("wb")
         if name:
             self.add_class(f"wb-{name}")
 
     def _repr_mimebundle_(self, **how: Any) -> dict[str, Any]:
         """Live, with its keys kept from the notebook around it; and what stays of it where no kernel runs."""
-        if not any(isinstance(part, KeyGuard) for part in self.children):
-            self.set_trait("children", (*self.children, KeyGuard()))
+        if not self._brought:
+            self._brought = style_sheet(), KeyGuard()
+            self.set_trait("children", self.children)
         live = super()._repr_mimebundle_(**how) or {}
         return live | {"text/plain": LIVE_AGAIN, "text/html": still_html(self)}
+
+    @traitlets.validate("children")
+    def _and_brought(self, proposal: Any) -> tuple[W.Widget, ...]:
+        """What it holds, and last what it brought, whatever else is put into it later."""
+        held = (part for part in proposal["value"] if part not in self._brought)
+        return (*held, *self._brought)
 
     @contextmanager
     def quiet(self) -> Iterator[None]:
