@@ -27,6 +27,9 @@ PACKS = (
     (12, 2),
     (12, 10),
     (14, 20),
+    (1, 24),
+    (24, 1),
+    (24, 24),
 )
 TWO_ROWS = "Thrust (g),Current (A),Voltage (V)\n{low},{low_a},22.2\n{high},{high_a},22.2\n"
 UNSHOWN = re.compile(r"\b(nan|NaN|inf|None(?! of)|Traceback|internal fault)\b")

@@ -1,4 +1,4 @@
-"""A value that the file allows never breaks a screen: odd designs and clubs in every lesson and on the bench."""
+"""A value that the file allows never breaks a screen: odd designs and clubs in every lesson, on bench and craft page."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from tests.lessons.odd_designs import moved, odd_folder, unshown
 from workbook.lessons.course import COURSE
 from workbook.lessons.learner import FILES, learners_design
 from workbook.lessons.lesson_view import open_lesson
+from workbook.lessons.my_craft import open_my_craft
 from workbook.lessons.sizing_bench import open_bench
 
 SLUGS = [lesson.slug for lesson in COURSE]
@@ -43,6 +44,7 @@ def test_every_lesson_opens_with_odd_designs(
         shows_no_fault(open_lesson(slug), caplog, slug)
     for name, _ in FILES.values():
         shows_no_fault(open_bench(Path("designs", name)), caplog, name)
+        shows_no_fault(open_my_craft(Path("designs", name)), caplog, f"my craft, {name}")
 
 
 @pytest.mark.long

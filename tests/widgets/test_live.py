@@ -294,6 +294,7 @@ def test_a_first_result_that_was_stopped_leaves_a_live_page(monkeypatch):
 
     stopped, told, shown, after = asyncio.run(page())
     assert (stopped, shown, after, seen) == ((STOPPED,), [], (), [600])
+    assert "Not computed." in told
     assert "last values" not in told
 
 

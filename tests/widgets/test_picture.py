@@ -1,5 +1,6 @@
 """A picture tells in words what it shows, and grows as a whole."""
 
+import re
 from functools import partial
 
 from workbook import svg
@@ -44,3 +45,11 @@ def test_a_picture_is_drawn_narrow_where_the_page_leaves_little_room():
     assert 'x="60"' in row.svg.value
     row.fit(300)
     assert 'viewBox="0 0 200 100"' in row.svg.value
+
+
+def test_the_room_of_a_picture_is_kept_until_it_is_drawn():
+    picture = Picture("Strips", 300, 120)
+    empty = picture.svg.value
+    picture.draw("<path/>", "Two strips.")
+    size = re.compile(r'viewBox="[^"]*"')
+    assert size.findall(empty) == size.findall(picture.svg.value) == ['viewBox="0 0 300 120"']

@@ -326,7 +326,7 @@ class Live:
         """Show what came of work that has ended."""
         self.found_long = time.perf_counter() - self._began > SHOWN_AFTER_S
         if work.cancelled():
-            self._say((STOPPED,))
+            self._say((STOPPED,), "Not computed.")
             return
         try:
             result = work.result()
@@ -379,7 +379,7 @@ class Live:
                 sentence = re.sub(rf"\b{name}\b", label, sentence) if "_" in name else sentence
         return sentence
 
-    def _say(self, problems: tuple[str, ...]) -> None:
+    def _say(self, problems: tuple[str, ...], what: str = "Cannot be computed.") -> None:
         self.problems = problems
         if problems:
             self.mark(True)
@@ -393,6 +393,5 @@ class Live:
         )
         lines = "".join(f"<li>{escape(with_words(p))}</li>" for p in problems)
         self.message.value = (
-            f'<div class="wb-refusal" role="alert"><b>✕ Cannot be computed.</b>{stays}'
-            f"<ul>{lines}</ul></div>"
+            f'<div class="wb-refusal" role="alert"><b>✕ {what}</b>{stays}<ul>{lines}</ul></div>'
         )

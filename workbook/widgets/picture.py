@@ -49,20 +49,25 @@ class Picture(Panel):
         self.finding_text = self._shapes = ""
         above = [heading(title)] if title else []
         super().__init__(*above, self.svg, self.finding, name="picture")
+        self._draw("", title)
 
     @a_figure()
     def draw(self, shapes: str, finding: str) -> None:
         """Show other shapes, and say in words what they show."""
         self._shapes, self.finding_text = shapes, finding
+        self._draw(shapes, finding)
+        self.finding.value = finding_html(finding)
+
+    def _draw(self, shapes: str, name: str) -> None:
+        """Put shapes into the room of the picture."""
         self.svg.value = document(
             shapes,
             width=self.width_px,
             height=self.height_px,
             scale=self.scale,
-            name=finding,
+            name=name,
             style="background:#fff;display:block",
         )
-        self.finding.value = finding_html(finding)
 
     def as_svg(self) -> str:
         """It as it stands, as a still picture."""
