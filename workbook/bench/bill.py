@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import Number
 
 SPARE_CELLS_PCT = 10.0
@@ -46,7 +45,7 @@ class Parts:
         wrap_mm: heat-shrink sleeve or wrap.
         wrap_name: its size.
         insulation_sheets: sheets between groups and over the ends.
-        fuses: what each fuse of the bench is, by its line ("bench fuse", "charge fuse").
+        fuses: what each fuse of the bench is.
         holders: cell holders or spacers.
         packs: like packs that are built.
     """
@@ -63,7 +62,7 @@ class Parts:
     wrap_mm: float = 0.0
     wrap_name: str = "heat-shrink sleeve"
     insulation_sheets: int = 0
-    fuses: Mapping[str, str] = field(default_factory=dict)
+    fuses: tuple[str, ...] = ()
     holders: int = 0
     packs: int = 1
 
@@ -73,7 +72,7 @@ class BillLine:
     """One line of the bill.
 
     Attributes:
-        key: what prices are looked up by ("cells", "rings", "strip: nickel 0.15 x 8 mm", ...).
+        key: what prices are looked up by ("cells", "rings", "strip", ...).
         item: what to ask for.
         needed: built in, in `unit`.
         spare: bought beyond.
@@ -116,22 +115,14 @@ class Bill:
         """Sum of the lines that have a price."""
         return sum(line.cost for line in self.lines if line.cost is not None)
 
-    @property
-    def unpriced(self) -> tuple[str, ...]:
-        """Items without a price: the sum leaves them out."""
-        return tuple(line.item for line in self.lines if line.price is None)
-
 
 def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -> Bill:
     """The bill of one pack.
 
     Args:
         parts: counts and lengths.
-        prices: price of one piece or metre, in one currency, by line key.
-
-    Raises:
-        InputError: a count or length below zero, no cells, a price below zero, or a price for
-            something that is not on the bill.
+        prices: price of one piece or metre, in one currency, by line key; of what is not on the bill it says
+            nothing.
 
     Source: spares by common practice, no source.
 
@@ -146,27 +137,7 @@ def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -
         >>> float(bill.cost)
         45.0
     """
-    sizes = {f.name: getattr(parts, f.name) for f in fields(parts) if f.type in ("int", "float")}
-    sizes |= {f"strip_mm, {name}": mm for name, mm in parts.strip_mm.items()}
-    sizes |= {f"price of {name}": price for name, price in (prices or {}).items()}
-    wrong = [
-        Problem(f"{name} is {value:g}; 0 or more is needed.", name)
-        for name, value in sizes.items()
-        if name != "cells" and not value >= 0
-    ]
-    if not parts.cells >= 1:
-        wrong.append(Problem(f"cells is {parts.cells:g}; at least 1 is needed.", "cells"))
-    refuse(wrong)
-
-    lines = [line for line in _lines(parts, prices or {}) if line.buy > 0]
-    unknown = set(prices or {}) - {line.key for line in lines}
-    if unknown:
-        known = ", ".join(line.key for line in lines)
-        raise InputError(
-            Problem(f'there is a price for "{key}", which is not on the bill ({known}).', "prices")
-            for key in sorted(unknown)
-        )
-    return Bill(tuple(lines))
+    return Bill(tuple(line for line in _lines(parts, prices or {}) if line.buy > 0))
 
 
 def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
@@ -193,7 +164,7 @@ def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
     yield line("rings", "paper or fish-paper ring for the plus end", cells, cells + 2 * extra, ring)
     for name, mm in parts.strip_mm.items():
         why = "30 % for trial welds and peel tests"
-        yield metres(f"strip: {name}", f"strip, {name}", mm, 0.3, why)
+        yield metres("strip", f"strip, {name}", mm, 0.3, why)
     lead = f"silicone lead, {parts.main_lead_awg} AWG, two colours"
     why = "20 %, at least 0.1 m, for stripping and trimming"
     yield metres("main lead", lead, 2.0 * parts.main_lead_mm, 0.2, why, least=0.1)
@@ -214,5 +185,5 @@ def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
     yield line("insulation", sheet, sheets, 1 if sheets else 0, "one to cut anew")
     why = "as much again: a sleeve that shrank askew is cut off"
     yield metres("wrap", parts.wrap_name, parts.wrap_mm, 1.0, why)
-    for key, fuse in parts.fuses.items():
-        yield line(key, fuse, 1, 2, "two, since it may do its job")
+    for fuse in parts.fuses:
+        yield line("fuse", fuse, 1, 2, "two, since it may do its job")

@@ -46,8 +46,6 @@ COPPER_CAUTION = (
     "for it, and peel test pieces first. Without such a welder choose another cell layout or more "
     "cells in parallel."
 )
-FUSE_LINES = ("bench fuse", "charge fuse")
-"""Lines of the bill that have the price of a fuse."""
 BALANCE_PLUG_G = 2.0
 """Common practice, no source: weigh your own."""
 SLEEVE_OVER = 1.06
@@ -554,20 +552,16 @@ def _bill(
         insulation_sheets=(2 * layout.layers + (series - 1 if settings.spacing_mm == 0 else 0))
         if layout
         else 0,
-        fuses={
-            f"{use} fuse": f"{choice.fuse.name}, {choice.chosen_a:g} A, for the {use} lead"
+        fuses=tuple(
+            f"{choice.fuse.name}, {choice.chosen_a:g} A, for the {use} lead"
             for use, choice in fuses.items()
             if choice is not None and choice.fuse is not None
-        },
+        ),
         holders=cells if settings.spacing_mm > 0 else 0,
         packs=settings.packs,
     )
-    keys = {line.key for line in bill_of_materials(parts).lines}
-    prices = {"cells": pack.cell.price} if pack.cell.price is not None else {}
-    for name, price in settings.prices.items():
-        for key in {"strip": (f"strip: {strip_name}",), "fuse": FUSE_LINES}.get(name, (name,)):
-            prices[key] = price
-    return bill_of_materials(parts, {key: p for key, p in prices.items() if key in keys})
+    prices = {} if pack.cell.price is None else {"cells": pack.cell.price}
+    return bill_of_materials(parts, prices | dict(settings.prices))
 
 
 def _assumed(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ...]:
