@@ -91,7 +91,7 @@ def test_by_touch_on_a_phone(desk: Desk, browser: Any) -> None:
     page = context.new_page()
     page.set_default_timeout(ANSWER_S * 1000)
     begin(page, desk)
-    page.locator(f"main a[href='{FIRST.notebook}']").tap()
+    page.locator(f"main a[href='{FIRST.notebook}']").first.tap()
     page.wait_for_url(f"**/{FIRST.notebook}*")
     _settled(page)
     exercise = page.locator(".wb-exercise").first
