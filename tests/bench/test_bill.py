@@ -64,6 +64,8 @@ def test_cost_counts_only_what_has_a_price():
     # 27 x 5 + 1.3 m x 2 + 0.65 m x 2; no holder is bought
     assert bill.cost == pytest.approx(138.9)
     assert {line.key for line in bill.lines if line.price is not None} == {"cells", "strip"}
+    assert "connector pair, 60 A class" in bill.unpriced
+    assert len(bill.unpriced) == len(bill.lines) - 3
 
 
 def test_bare_parts():

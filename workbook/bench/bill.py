@@ -115,6 +115,11 @@ class Bill:
         """Sum of the lines that have a price."""
         return sum(line.cost for line in self.lines if line.cost is not None)
 
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """Items without a price: the sum leaves them out."""
+        return tuple(line.item for line in self.lines if line.price is None)
+
 
 def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -> Bill:
     """The bill of one pack.
