@@ -197,6 +197,19 @@ def test_the_table_of_the_design_is_never_written_over(folder: Path) -> None:
     assert table.read_bytes() == before
 
 
+def test_a_doubt_is_answered_on_the_page_and_kept_in_the_file(page: MyCraft, folder: Path) -> None:
+    type_in(page, "craft.mass_without_pack_g", "21")
+    assert {doubt.about for doubt in page.result.answer.open_doubts} == {"mass", "table"}
+    page.sure.value = "mass"
+    assert {doubt.about for doubt in page.result.answer.open_doubts} == {"table"}
+    page.sure.value = "mass, table"
+    assert page.result.answer.open_doubts == ()
+    page.save()
+    assert read_design(page.path).part.sure == ["mass", "table"]
+    page.sure.value = "mess"
+    assert 'there is no doubt about "mess"' in plain(page.live.message.value)
+
+
 def test_a_mission_is_typed_as_in_the_file(page: MyCraft) -> None:
     page.mission.value = '[[mission]]\nkind = "hover"\nduration_s = 300.0'
     assert page.result.answer.mission.total_min == pytest.approx(5.0)

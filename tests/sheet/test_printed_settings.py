@@ -13,6 +13,7 @@ import pytest
 from tests.conftest import DESIGNS
 from workbook.battery.charge import Charger
 from workbook.bench.plan import BuildPlan
+from workbook.bench.wire import allowed_a
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
@@ -205,8 +206,10 @@ def charge_is_kept(plan: BuildPlan) -> None:
     for fuse in (f for f in (plan.fuse, plan.charge_fuse) if f and f.chosen_a is not None):
         ends = re.search(r"between ([\d.]+) A .* and ([\d.]+) A", fuse.why)
         assert ends is not None
-        assert fuse.low_a <= float(ends[1]) + 1e-6
-        assert fuse.high_a >= float(ends[2]) - 1e-6
+        least_a, most_a = float(ends[1]), float(ends[2])
+        assert least_a <= fuse.chosen_a <= most_a <= allowed_a(fuse.awg) + 1e-6
+        if fuse is plan.charge_fuse:
+            assert least_a >= 1.25 * charge.current_a - 1e-6
     if shown["charge_current_a"] == 0.0:  # too cold to charge: nothing to set
         return
     charger = Charger(500.0, 50_000.0, max(1, int(pack.series)))

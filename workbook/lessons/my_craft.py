@@ -225,7 +225,14 @@ class MyCraft(LiveView):
             tooltip="mission: its phases in the order flown, as in a design file",
             layout=W.Layout(width="380px", height="110px"),
         )
-        self.inputs = {"typed": self.form, "mission": self.mission}
+        self.sure = text_box(
+            ", ".join(part.sure),
+            "sure of",
+            tip="subjects of doubts that you have looked into, and that are right",
+            hint="mass, time",
+            width_px=380,
+        )
+        self.inputs = {"typed": self.form, "mission": self.mission, "sure": self.sure}
         fields = self.form.fields
         fields["pack.cell"].observe(self._of_own_cell, names="value")
         if "craft.thrust_table" in fields:
@@ -233,9 +240,10 @@ class MyCraft(LiveView):
         self.verdict, self.figures, self.worth = Verdict(), KeyFigures(), Notices()
         self.limits_table, self.notices = LimitsTable(), Notices()
         self.test_flight = TestFlightPanel(self._now, self._take)
-        mission = W.VBox([heading("Mission, where there is one"), self.mission])
+        below = W.VBox([heading("Mission, where there is one"), self.mission])
+        below.children += (heading("Doubts that you have answered, by their subject"), self.sure)
         return self.side_by_side(
-            [self.form, mission, self.big],
+            [self.form, below, self.big],
             [
                 *(self.verdict, self.figures, self.worth),
                 *(self.test_flight, self.limits_table, self.notices),
@@ -254,7 +262,7 @@ class MyCraft(LiveView):
             for key in ("motor", "propeller", "table_voltage_v"):
                 self.form.fields[f"craft.{key}"].value = ""
 
-    def compute(self, typed: Mapping[str, str], mission: str) -> MyCraftResult:
+    def compute(self, typed: Mapping[str, str], mission: str, sure: str) -> MyCraftResult:
         """Check what is typed and size it."""
         base = self.base.part
         data = base.model_dump(exclude_none=True, exclude_unset=True)
@@ -273,6 +281,7 @@ class MyCraft(LiveView):
             if data.get("origins", {}).get(key) == origin.origin:
                 data["origins"][key] = origin.model_dump(exclude_none=True)
         data["name"] = typed.get("name", base.name)
+        data["sure"] = [word.strip() for word in sure.split(",") if word.strip()]
         data.pop("mission", None)
         if mission.strip():
             data |= parse_toml(mission, "mission")
@@ -297,9 +306,9 @@ class MyCraft(LiveView):
         """How each figure came about."""
         return result.answer.working
 
-    def _look(self, typed: Mapping[str, str], mission: str) -> list[str]:
+    def _look(self, typed: Mapping[str, str], mission: str, sure: str) -> list[str]:
         """What it would pay most to measure; beside the page, for it takes a moment."""
-        design = self.compute(typed, mission).answer.design
+        design = self.compute(typed, mission, sure).answer.design
         return [found.text for found in worth_measuring(design)]
 
     def _show_worth(self, texts: list[str]) -> None:

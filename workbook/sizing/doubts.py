@@ -32,7 +32,7 @@ class Doubt:
     Example:
         >>> doubt = Doubt("craft_mass", "mass", "craft.mass_without_pack_g is 2.1 g; ...")
         >>> doubt.answer
-        'if it is right, put "mass" into the list sure of the design file: sure = ["mass"]'
+        'if it is right, say that you are sure of "mass": in the design file sure = ["mass"]'
         >>> answered((doubt,), ["mass"])[0].answered
         True
     """
@@ -46,7 +46,7 @@ class Doubt:
     def answer(self) -> str:
         """How to answer it, in words."""
         return (
-            f'if it is right, put "{self.about}" into the list sure of the design file: '
+            f'if it is right, say that you are sure of "{self.about}": in the design file '
             f'sure = ["{self.about}"]'
         )
 
