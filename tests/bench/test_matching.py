@@ -41,6 +41,12 @@ def test_one_group_takes_the_best_cells():
     assert got.weakest_ah == pytest.approx(9.3)
 
 
+def test_one_group_of_all_there_is():
+    got = matching.match(np.array([4.6, 4.5, 4.7]), 1, 3)
+    assert sorted(got.groups[0]) == [0, 1, 2]
+    assert got.exact
+
+
 def test_resistance_is_evened_without_loss_of_charge():
     capacity, resistance = bought(48, seed=4)
     blind = matching.match(capacity, 6, 8)

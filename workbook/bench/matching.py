@@ -190,6 +190,8 @@ class _Deal:
         """
         mine = np.flatnonzero(self.group == a)
         others = np.flatnonzero(self.group != a)
+        if not others.size:  # one group of all there is
+            return False
         gain = sign * (self.capacity[others][None, :] - self.capacity[mine][:, None])
         where = self.group[others]
         outside = where < 0
@@ -477,8 +479,9 @@ def deal_usable(
 
     Example:
         >>> cells = MeasuredCells(tuple("abcde"), capacity_ah=[4.64, 4.63, 4.66, 4.65, 4.20])
-        >>> deal_usable(cells, range(4), 2, 2).groups.tolist(), deal_usable(cells, range(4), 3, 2)
-        ([[0, 3], [1, 2]], None)
+        >>> sorted(deal_usable(cells, range(4), 2, 2).groups.tolist())
+        [[0, 3], [1, 2]]
+        >>> deal_usable(cells, range(4), 3, 2)  # too few
     """
     use = np.array([i for i in usable if np.isfinite(cells.capacity_ah[i])], np.intp)
     if use.size < series * parallel:
