@@ -21,7 +21,7 @@ def labels_in_each_others_way(desk: Desk) -> list[str]:
     page = desk.page
     for chart in page.locator(".wb .bqplot:visible").all():
         chart.scroll_into_view_if_needed()
-        page.wait_for_timeout(150)
+        page.wait_for_timeout(450)  # it waits 300 ms itself
     page.wait_for_timeout(500)
     return list(page.evaluate(FOUND))
 

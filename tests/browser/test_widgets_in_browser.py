@@ -16,6 +16,7 @@ from workbook.widgets.controls import ChoiceControl, NumberControl, RowsGrid
 from workbook.sizing.limits import Limit
 from workbook.widgets.live import Live
 from workbook.widgets.table import GridCell, GridMap
+from workbook.widgets.style import Panel
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict, WorkingPanel
 from workbook.working import Step
 """,
@@ -99,7 +100,7 @@ BIG = [
     *CELLS,
     """
 chart.set_big(True); verdict.set_big(True); figures.set_big(True); limits.set_big(True)
-W.VBox([verdict, figures, chart])
+Panel(verdict, figures, chart)
 """,
 ]
 
