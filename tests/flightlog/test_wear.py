@@ -190,7 +190,7 @@ def test_the_price_of_a_flight() -> None:
             "UNSAFE until tested: on 2026-08-30 30 Ah went into a pack of 12 Ah",
         ),
         (
-            ["2026-08-30 flown: time 9 min, temperature 71 °C"],
+            ["2026-08-30 flown: time 9 min, temperature 70.3 °C"],  # rounded to the safe side
             "UNSAFE until tested: on 2026-08-30 its hottest cell came to 71 °C, above 60 °C",
         ),
         (

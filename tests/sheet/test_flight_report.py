@@ -87,6 +87,8 @@ def test_what_is_unsafe_is_said_first() -> None:
     told = verdict_lines(replace(found, lines=(*found.lines, bad)))
     assert told[0] == "UNSAFE: do not fly it so again."
     assert "above the cell's burst current" in told[1]
+    both = verdict_lines(replace(found, lines=(bad,), doubts=("Was there wind?",)))
+    assert both[-1] == "Was there wind?"  # a doubt is not lost beside what is unsafe
     out = replace(found.line("energy_wh"), within=False)
     doubted = replace(found, lines=(out,), doubts=("Was there wind?",))
     assert verdict_lines(doubted) == [

@@ -416,7 +416,10 @@ def _harm(event: Event, book: Book) -> Iterator[tuple[str, str]]:
         cell_v = rounded(loaded_v / series, 2, "down")
         yield "low", notice("wear", "too_low", event=event, cell_v=cell_v, floor_v=HARD_FLOOR_V)
     if hot_c > HOTTEST_C:
-        yield "hot", notice("wear", "too_hot", event=event, hot_c=hot_c, most_c=HOTTEST_C)
+        yield (
+            "hot",
+            notice("wear", "too_hot", event=event, hot_c=rounded(hot_c, 0, "up"), most_c=HOTTEST_C),
+        )
 
 
 def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:

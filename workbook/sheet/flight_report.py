@@ -141,6 +141,7 @@ def verdict_lines(found: FlightComparison) -> list[str]:
         return [
             "UNSAFE: do not fly it so again.",
             *(f"{line.label[0].upper()}{line.label[1:]}: {line.unsafe}" for line in unsafe),
+            *found.doubts,
         ]
     if found.doubts:
         return ["DOUBTFUL: find the reason before the plan is corrected by it.", *found.doubts]
