@@ -196,9 +196,13 @@ def test_the_price_of_a_flight() -> None:
         (
             [
                 "2026-08-30 charged: charge 30 Ah",
-                "2026-08-31 tested: resistance 41 mΩ, temperature 64 °C",
+                "2026-08-31 tested: resistance 41 mΩ, capacity 11.8 Ah, temperature 64 °C",
             ],
             "30 Ah went into a pack",
+        ),
+        (
+            ["2026-08-30 charged: charge 30 Ah", "2026-08-31 tested: resistance 41 mΩ"],
+            "measure capacity and resistance before it is used again",
         ),
         (["2026-08-30 retired", "2026-08-31 flown: time 9 min"], "flown after that, on 2026-08-31"),
         (
@@ -228,8 +232,23 @@ def test_a_full_pack_flown_to_its_landing_and_charged_again_may_fly() -> None:
 )
 def test_a_pack_that_was_tested_after_it_was_harmed_may_fly(harm: str) -> None:
     built = "2026-01-01 built: rated capacity 12 Ah"
-    found = seen(built, f"2026-08-30 {harm}", "2026-08-31 tested: resistance 41 mΩ; sound")
-    assert found.stops == ()
+    test = "2026-08-31 tested: resistance 41 mΩ, charge 11.8 Ah; sound"
+    assert seen(built, f"2026-08-30 {harm}", test).stops == ()
+
+
+def test_a_flight_many_times_as_long_as_the_others_is_doubted() -> None:
+    """15 h typed for 15 min; four times the median of 14.5 min is 58 min."""
+    flown = [f"2026-08-1{n} flown: time {minutes} min" for n, minutes in enumerate((14, 15, 14))]
+    kept = "2026-08-14 stored: voltage at rest 22.2 V"
+    assert not any(
+        "mistyped" in line for line in seen(*flown, "2026-08-13 flown: time 58 min", kept).watch
+    )
+    (odd,) = (
+        line
+        for line in seen(*flown, "2026-08-13 flown: time 900 min", kept).watch
+        if "mistyped" in line
+    )
+    assert odd.startswith("Flown for 900 min on 2026-08-13, where 14 min is usual")
 
 
 @pytest.mark.parametrize(

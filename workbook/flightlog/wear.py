@@ -39,6 +39,11 @@ LOOK_DAYS = 31
 OVERCHARGED_V, MOST_CHARGE, HOTTEST_C = 4.2 + OVERCHARGE_V, 1.15, 60.0
 """A cell's voltage at rest, its charge over the rated one, and its temperature, above which a pack is tested before it
 is used again. Common practice, no source; 60 °C is the usual limit of a datasheet in discharge."""
+CAPACITY = {"capacity_ah", "charge_ah"}
+"""Either of them is the capacity in a test, which clears a pack that may have been damaged only if it also measured
+the resistance: harm may show in one alone. Common practice, no source."""
+ODD_TIMES, ODD_FROM = 4.0, 4
+"""A flight of so many times the usual one is looked at, from so many flights on. Common practice, no source."""
 DAYS_A_YEAR = 365.25
 
 
@@ -422,6 +427,12 @@ def _harm(event: Event, book: Book) -> Iterator[tuple[str, str]]:
         )
 
 
+def _clears(event: Event) -> bool:
+    """Whether an event is a test that measured enough to use a pack again that may have been damaged."""
+    measured = "resistance_mohm" in event.figures and CAPACITY & event.figures.keys()
+    return event.kind == "tested" and bool(measured) and not event.words.startswith(FAILS)
+
+
 def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:
     """Why a pack must not be charged or flown; the unsafe first."""
     low = [(event, _rest_cell_v(event, book.stated("series"))) for event in book.events]
@@ -436,7 +447,7 @@ def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:
     harm: dict[str, str] = {}
     for event in book.events:
         found = dict(_harm(event, book))
-        if event.kind == "tested" and not found and not event.words.startswith(FAILS):
+        if not found and _clears(event):
             harm.clear()
         harm |= found
     yield from harm.values()
@@ -466,7 +477,18 @@ def _watch(book: Book, trends: tuple[Trend, ...], left: float, day: datetime.dat
     groups = [int(e.figures["low_group"]) for e in book.events if "low_group" in e.figures]
     if len(groups) >= DRIFTS and len(set(groups[-DRIFTS:])) == 1:
         yield notice("wear", "same_group", group=groups[-1], times=DRIFTS)
+    yield from _odd_flights(book)
     yield from _storage(book, day)
+
+
+def _odd_flights(book: Book) -> Iterator[str]:
+    """Flights that are so much longer than the others that their line may be mistyped."""
+    flown = [event for event in book.of("flown") if "time_min" in event.figures]
+    times_min = [event.figures["time_min"] for event in flown]
+    usual_min = float(np.median(times_min)) if len(flown) >= ODD_FROM else math.inf
+    for event, time_min in zip(flown, times_min, strict=True):
+        if time_min > ODD_TIMES * usual_min:
+            yield notice("wear", "odd_flight", event=event, time_min=time_min, usual_min=usual_min)
 
 
 def _storage(book: Book, day: datetime.date) -> Iterator[str]:
