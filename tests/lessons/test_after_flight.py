@@ -30,19 +30,19 @@ def test_every_figure_stands_beside_its_plan(view, page) -> None:
     text = plain(page.compared.html.value)
     for line in view.result.compared.lines:
         assert f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}" in text, line.key
-    told = plain(page.notes.html.value)
+    text = plain(page.notes.html.value)
     judged = [x for x in view.result.compared.lines if not x.within or x.key == "peak_cell_a"]
     assert judged
-    assert [x.label for x in judged if f"{x.label}: {x.judgement}" not in told] == []
+    assert [x.label for x in judged if f"{x.label}: {x.judgement}" not in text] == []
 
 
-def test_a_flight_below_the_cells_floor_is_said_unsafe_above_all_else(view, page) -> None:
+def test_a_flight_below_the_cells_floor_is_called_unsafe_above_all_else(view, page) -> None:
     assert page.verdict.html.value == ""
     pack = page.own.file.design.pack  # six in series: 16.5 V at rest are 2.75 V per cell
     page.take_slip(ChargerSlip(21.0, 7.2, after_v=2.75 * pack.series), 20.0, 20.0)
-    said = plain(page.verdict.html.value)
-    assert "UNSAFE" in said
-    assert "2.75 V per cell is under 2.8 V" in said
+    text = plain(page.verdict.html.value)
+    assert "UNSAFE" in text
+    assert "2.75 V per cell is under 2.8 V" in text
 
 
 def test_the_correction_is_that_of_the_computation(view, page) -> None:
@@ -150,8 +150,8 @@ def test_slips_and_a_log_are_counted_together(page) -> None:
         page.slip.button.click()
         page.count_button.click()
     assert page.correction.flights == 3
-    told = plain(page.evidence.value)
-    assert "By six_warm.csv, slip of 21 min and 7.2 Ah, slip of 20 min and 7.1 Ah" in told
+    text = plain(page.evidence.value)
+    assert "By six_warm.csv, slip of 21 min and 7.2 Ah, slip of 20 min and 7.1 Ah" in text
 
 
 def test_the_temperatures_of_a_slip_are_those_typed(page) -> None:

@@ -62,14 +62,14 @@ def test_a_lot_is_dealt_and_counted_on(page: ArrivingCells) -> None:
 
 def test_bad_cells_are_named_and_left_out(page: ArrivingCells) -> None:
     page.lot.choice.value = "doubtful_batch.csv"
-    told = plain(page.lot.bad.html.value)
-    assert all(name in told for name in ("B04", "B08", "B12", "B16", "B20", "B23"))
+    text = plain(page.lot.bad.html.value)
+    assert all(name in text for name in ("B04", "B08", "B12", "B16", "B20", "B23"))
     assert not {"B04", "B08", "B12"} & set(
         plain(page.lot.groups.html.value).replace(",", " ").split()
     )
 
 
-def test_rows_are_typed_and_wrong_ones_are_told(page: ArrivingCells) -> None:
+def test_rows_are_typed_and_wrong_ones_are_reported(page: ArrivingCells) -> None:
     page.lot.rows.fill("a;58,1;3,52;;;25,1;4650\nb;58,4;3,52;;;25,3;4640\nc;58,2;3,52;;;25,0;4660")
     assert page.lot.choice.value == TYPED
     assert "Do not weld" in plain(page.lot.verdict.html.value)

@@ -59,7 +59,7 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
 
 
 @pytest.mark.parametrize(
-    ("changes", "told"),
+    ("changes", "caution"),
     [
         ({"temperature_c": -3.0}, "lithium plates"),
         ({"temperature_c": 50.0}, "cool first"),
@@ -67,12 +67,12 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
         ({"cell_v": 4.3}, "4.2 V is set"),
     ],
 )
-def test_an_unsafe_charge_is_told_in_words(opened, changes, told):
+def test_an_unsafe_charge_is_warned_of_in_words(opened, changes, caution):
     view = opened("c_rate")
     assert plain(view.notices.html.value) == ""
     for name, value in changes.items():
         view.inputs[name].value = value
-    assert told in plain(view.notices.html.value)
+    assert caution in plain(view.notices.html.value)
 
 
 def test_limits_and_dial_stand_to_scale():

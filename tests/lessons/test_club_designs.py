@@ -30,7 +30,7 @@ def test_every_design_is_in_the_table_and_one_is_open(page: ClubDesigns) -> None
     assert "△ HOLDS, BUT CLOSE" in page.table.html.value
     assert "Sedge, 6S3P" in page.table.html.value
     page.opened.label = "survey_wing.toml"
-    assert "load designs/survey_wing.toml on the sizing bench" in page.how.value
+    assert "load designs/survey_wing.toml on the sizing bench" in page.hint.value
     assert "CLOSE" in page.verdict.html.value
     assert "stall" in page.limits.html.value
 
@@ -55,7 +55,7 @@ def test_what_came_meanwhile_is_seen_and_what_is_wrong_with_it(page: ClubDesigns
     assert page.opened.label == "survey_six.toml"
     page.opened.label = "evil.toml"
     shown = "".join(
-        part.value for part in (page.table.html, page.how, page.verdict.html, page.limits.html)
+        part.value for part in (page.table.html, page.hint, page.verdict.html, page.limits.html)
     )
     assert "<img" not in shown
     assert "&lt;img src=x" in shown
@@ -76,7 +76,7 @@ def test_one_file_is_made_of_a_design_and_none_is_written_over(page: ClubDesigns
     assert not page.reply.value
 
 
-def test_a_folder_that_is_gone_is_told_and_the_table_stays(page: ClubDesigns) -> None:
+def test_a_folder_that_is_gone_is_reported_and_the_table_stays(page: ClubDesigns) -> None:
     there = in_folder()
     Path("designs").rename("elsewhere")
     page.again.click()

@@ -83,7 +83,7 @@ def test_the_sheet_charges_no_harder_than_the_club_allows(folder: Path) -> None:
     assert any("at most 4.1 A" in line for line in plan.label.lines())
 
 
-def test_a_design_of_its_own_rules_keeps_them_and_is_told_where_they_are_weaker(
+def test_a_design_of_its_own_rules_keeps_them_with_a_notice_where_they_are_weaker(
     folder: Path,
 ) -> None:
     text = SIX.read_text("utf-8")
@@ -91,12 +91,12 @@ def test_a_design_of_its_own_rules_keeps_them_and_is_told_where_they_are_weaker(
     own.write_text(text.replace('rules = "club"', 'rules = "club"\nlanding_v = 3.0', 1), "utf-8")
     file = read_design(own)
     assert file.design.flight.landing_v == 3.0
-    told = " ".join(str(notice) for notice in file.notices)
+    notices = " ".join(str(notice) for notice in file.notices)
     assert (
         "flight.landing_v is 3; the rule of Reedmere wetland bird census club is 3.1 or more."
-        in told
+        in notices
     )
-    assert "by the rules of Reedmere wetland bird census club: reserve 20 %" in told
+    assert "by the rules of Reedmere wetland bird census club: reserve 20 %" in notices
     assert wb.size(file.design, notices=file.notices).open_doubts == ()
 
 
@@ -113,7 +113,7 @@ def test_what_a_lesson_keeps_stays_the_clubs_where_it_is_the_clubs(
     assert wb.current_design().flight.landing_v == 3.35
 
 
-def test_rules_that_cannot_be_read_are_told_with_the_design(folder: Path) -> None:
+def test_rules_that_cannot_be_read_are_reported_with_the_design(folder: Path) -> None:
     (folder / "club.toml").write_text("= 3", "utf-8")
     file = read_design(SIX)
     assert file.design.flight.landing_v == 3.1

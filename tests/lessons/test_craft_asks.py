@@ -53,7 +53,7 @@ def test_the_two_rows_bracket_the_hover(opened):
     assert f"{low[1]:.1f}" in view.rows_table.html.value
 
 
-def test_a_craft_too_heavy_for_the_table_is_told_and_the_last_figures_stay(opened):
+def test_a_craft_too_heavy_for_the_table_is_reported_and_the_last_figures_stay(opened):
     view = opened("craft_asks")
     before = view.figures.html.value
     view.inputs["mass_without_pack_g"].value = 60_000.0

@@ -24,7 +24,7 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     for name, value in changes.items():
         view.inputs[name].value = find_cell(value) if name == "cell" else value
     values = view.live.values()
-    cell, amps, at = values["cell"], values["current_a"], values["charge_ah"]
+    cell, amps, charge_ah = values["cell"], values["current_a"], values["charge_ah"]
     assert plain(view.figures.html.value) != before
     # the end of the drawn curve, the figures and the working tell one charge
     x, y = line_of(view.family)
@@ -37,10 +37,10 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
     assert shown_step(view, "energy_wh").startswith("= ")
     assert float(view.result.curve.run.energy_wh) == pytest.approx(area, rel=2e-4)
     # the point on the slope is the voltage that the family's curve has at that charge
-    assert point_at(view.slope) == pytest.approx((amps, np.interp(at, x, y)), abs=2e-3)
+    assert point_at(view.slope) == pytest.approx((amps, np.interp(charge_ah, x, y)), abs=2e-3)
     first, last = cell.curves[0], cell.curves[-1]
-    drop = np.interp(at, first.capacity_ah, first.voltage_v) - np.interp(
-        at, last.capacity_ah, last.voltage_v
+    drop = np.interp(charge_ah, first.capacity_ah, first.voltage_v) - np.interp(
+        charge_ah, last.capacity_ah, last.voltage_v
     )
     by_hand = 1000 * drop / (last.current_a - first.current_a)
     # straight between points here, a monotone cubic there: the tables' own rounding apart
@@ -59,9 +59,9 @@ def test_beyond_the_curves_it_says_so(opened):
     view = opened("datasheet")
     view.inputs["cell"].value = find_cell("Bittern")
     view.inputs["current_a"].value = 14.0
-    told = plain(view.notices.html.value)
-    assert "beyond the datasheet curves" in told
-    assert "above the cell's continuous current, 8.5 A" in told
+    message = plain(view.notices.html.value)
+    assert "beyond the datasheet curves" in message
+    assert "above the cell's continuous current, 8.5 A" in message
 
 
 def test_the_form_for_a_cell_of_ones_own_grows_with_the_lesson(opened):
@@ -115,16 +115,16 @@ def test_a_point_read_wrongly_stands_out_in_the_residuals_and_the_table(fitter):
     assert fitter.residuals.dots.x[worst] == 2.5
     # whatever line is laid through three dots, the middle one stands 80 mV above the chord of the
     # outer two (5 A is 4/9 of the way from 1 to 10 A); dots at other charges stay on the line
-    at = fitter.residuals.dots.x == 2.5
-    first, middle, last = y[at]
+    same_charge = fitter.residuals.dots.x == 2.5
+    first, middle, last = y[same_charge]
     assert middle - (5 * first + 4 * last) / 9 == pytest.approx(80, abs=0.2)
-    assert np.abs(y[~at]).max() < 1
+    assert np.abs(y[~same_charge]).max() < 1
     curve = fitter.live.current().report.curves[1]
     assert f"5 A 9 {curve.rms_mv:.0f} mV {curve.worst_mv:.0f} mV" in plain(fitter.table.html.value)
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("", "no points yet"),
         ("A;Ah;V\n1;0;four\n", "'four' is not a number"),
@@ -134,10 +134,10 @@ def test_a_point_read_wrongly_stands_out_in_the_residuals_and_the_table(fitter):
         ),
     ],
 )
-def test_points_that_cannot_be_are_told_and_the_last_fit_stays(fitter, text, told):
+def test_impossible_points_are_reported_and_the_last_fit_stays(fitter, text, message):
     before = fitter.table.html.value
     fitter.points.value = text
-    assert told in " ".join(fitter.live.problems)
+    assert message in " ".join(fitter.live.problems)
     assert fitter.table.html.value == before
     fitter.save()
     assert "no cell to save" in fitter.reply.text

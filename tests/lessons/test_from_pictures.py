@@ -73,7 +73,7 @@ def test_a_table_goes_into_a_design_that_is_there_already(monkeypatch: pytest.Mo
     assert (craft.payload_g, craft.table.top_thrust_gf) == (123.0, 2400.0)
 
 
-def test_what_cannot_be_opened_is_told_and_the_picture_before_stays() -> None:
+def test_what_cannot_be_opened_is_reported_and_the_picture_before_stays() -> None:
     page = TableFromPicture()
     page.chooser.file.value = ChosenFile("cut.png", b"\x89PNG\r\n\x1a\n")
     assert "cut.png" in page.chooser.reply.text
@@ -85,18 +85,18 @@ def test_a_cell_is_traced_fitted_and_saved() -> None:
     page = CellFromPicture()
     tracer = page.tracer
     graph = replace(from_drawn(), legend_at=(0.5, 3.2))
-    for axis, value, at in (
+    for axis, value, position in (
         (ACROSS, 0.0, (0.0, 2.5)),
         (ACROSS, 5000.0, (5.0, 2.5)),
         (UP, 2.5, (0.0, 2.5)),
         (UP, 4.0, (0.0, 4.0)),
     ):
-        tracer.sets.value, tracer.printed.value = axis, value
-        tracer.click(*graph.at(*at))
+        tracer.target.value, tracer.printed.value = axis, value
+        tracer.click(*graph.at(*position))
     for n, (amps, (charge, volts)) in enumerate(zip(CURRENTS_A, truth(), strict=True)):
         if n:
             tracer.new_curve()
-        tracer.sets.value, tracer.current.value = CURVE, amps
+        tracer.target.value, tracer.current.value = CURVE, amps
         for k in (0, 30, 60, 90, 112, 119):
             tracer.click(*graph.at(charge[k], volts[k]))
     assert tracer.reply.text == ""

@@ -44,10 +44,10 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert shown_step(view, "end_v") == f"= {float(run.end_v):.4g} V"
     ends = "landing voltage" if run.landed else "reserve"
     assert f"The {ends} came first" in view.volts.finding_text
-    set_at = thresholds(pack, v["power_w"], landing_v=v["landing_v"],
+    expected = thresholds(pack, v["power_w"], landing_v=v["landing_v"],
                         land_depth_of_discharge=1 - v["reserve_pct"] / 100,
                         resistance_factor=v["resistance_factor"])  # fmt: skip
-    for each in (set_at.alarm, set_at.return_home, set_at.land, set_at.cut):
+    for each in (expected.alarm, expected.return_home, expected.land, expected.cut):
         # a voltage to act at is never told too low
         cell_v, pack_v = (
             np.ceil(100.0 * each.loaded_v - 1e-6),
@@ -71,8 +71,8 @@ def test_cold_cells_fly_as_ones_of_the_resistance_that_the_cold_gives_them(opene
 def test_the_end_lies_on_the_loaded_curve(opened):
     view = opened("landing_voltage")
     x, y = line_of(view.volts, 1)
-    at, volts = point_at(view.volts)
-    assert np.interp(at, x, y) == pytest.approx(volts, abs=2e-3)
+    charge_ah, volts = point_at(view.volts)
+    assert np.interp(charge_ah, x, y) == pytest.approx(volts, abs=2e-3)
     _, rest = line_of(view.volts, 0)
     assert (rest > y).all()
 
@@ -91,7 +91,7 @@ def test_cold_shows_the_fresh_curve_beside_and_the_collapse(opened):
     assert len(loaded) < len(view.result.curve.depth_of_discharge)
 
 
-def test_no_take_off_and_too_much_current_are_said_in_words(opened):
+def test_no_take_off_and_too_much_current_are_given_in_words(opened):
     view = opened("landing_voltage")
     with view.live.held():
         view.inputs["resistance_factor"].value = 4.0
@@ -108,7 +108,7 @@ def test_no_take_off_and_too_much_current_are_said_in_words(opened):
     assert "vent and burn" in view.notices.html.value
 
 
-def test_a_landing_voltage_that_cannot_be_is_told(opened):
+def test_an_impossible_landing_voltage_is_refused(opened):
     view = opened("landing_voltage")
     with pytest.raises(InputError, match=r"out of range; 2[.]5 to 3[.]99 V is needed"):
         view.inputs["landing_v"].value = 2.2

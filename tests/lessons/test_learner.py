@@ -114,7 +114,7 @@ def test_a_failed_write_leaves_the_good_file(folder, monkeypatch):
     assert sorted(p.name for p in (folder / "designs").iterdir() if p.name.startswith(".")) == []
 
 
-def test_a_file_that_cannot_be_used_is_told_and_never_overwritten(folder):
+def test_a_file_that_cannot_be_used_is_reported_and_never_overwritten(folder):
     mine = folder / "designs" / "mine.toml"
     mine.write_text("name = ", "utf-8")
     found = learners_design()
@@ -134,7 +134,7 @@ def test_a_cell_of_ones_own_is_carried_with_its_folder(folder):
     assert current_design().pack.cell.name == "Mine 50"
 
 
-def test_a_bad_cell_of_ones_own_is_told(folder):
+def test_a_bad_cell_of_ones_own_is_reported(folder):
     (folder / "cells").mkdir()
     (folder / "cells" / "bad.toml").write_text("format = 1", "utf-8")
     assert "Bittern" in cells()

@@ -123,14 +123,14 @@ def test_exercises_are_numbered_and_the_figure_stands_beside_its_task(opened):
     assert f"{view.figures.figures[0].text} {view.figures.figures[0].unit}" in shown
 
 
-def test_a_wrong_answer_is_told_the_next_step_and_then_a_plainer_one(progress):
+def test_a_wrong_answer_gets_the_next_step_and_then_a_plainer_one(progress):
     view = ExerciseView(capacity(), progress)
     view.box.value = "1,5"
     assert view.check().message == "1.5 Ah is too low. Next step: Cells in parallel add charge."
     assert view.check().message == "1.5 Ah is too low. Next step: Multiply by P."
 
 
-def test_file_set_aside_is_told_beside_the_exercise(tmp_path):
+def test_a_file_set_aside_is_reported_beside_the_exercise(tmp_path):
     (tmp_path / ".workbook").mkdir()
     (tmp_path / ".workbook" / "progress.json").write_text("{broken")
     view = ExerciseView(capacity(), Progress(tmp_path))
@@ -234,7 +234,7 @@ def test_a_rule_changed_in_the_clubs_file_reaches_lesson_and_exercise(folder, op
     assert "allows 60 %" in allowed.text(5)
 
 
-def test_a_clubs_file_that_cannot_be_used_is_told_in_the_lesson(folder, opened):
+def test_a_clubs_file_that_cannot_be_used_is_reported_in_the_lesson(folder, opened):
     (folder / "club.toml").write_text('format = "workbook club 1"\n', "utf-8")
     view = opened("datasheet")
     assert view.inputs["landing_v"].value == 3.1

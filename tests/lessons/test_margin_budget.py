@@ -67,11 +67,11 @@ def test_the_chance_on_the_curve_is_the_chance_in_words(opened):
     view = opened("margin_budget")
     view.inputs["wanted_min"].value = 26.0
     time_min, share_pct = line_of(view.chance)
-    told = view.result.met_pct
+    met_pct = view.result.met_pct
     # read the curve at the time asked for; it falls from left to right
-    assert np.interp(26.0, time_min, share_pct) == pytest.approx(told, abs=1.5)
-    assert f"{rounded(told, 0, 'down'):.0f} % of the flights" in view.chance.finding_text
-    assert shown_step(view, "met_pct") == f"= {told:.4g} %"
+    assert np.interp(26.0, time_min, share_pct) == pytest.approx(met_pct, abs=1.5)
+    assert f"{rounded(met_pct, 0, 'down'):.0f} % of the flights" in view.chance.finding_text
+    assert shown_step(view, "met_pct") == f"= {met_pct:.4g} %"
 
 
 def test_a_typed_line_changes_the_budget_and_a_wrong_one_is_refused(opened):
@@ -94,16 +94,16 @@ def test_a_line_of_ones_own_comes_and_goes(opened):
     view = opened("margin_budget")
     rows = len(view.lines.value)
     view.add_button.click()
-    assert "no name" in view.own_said.text
+    assert "no name" in view.own_reply.text
     view.own_name.value, view.own_takes.value = "camera heats up", "avionics power"
     view.add_button.click()
-    assert view.own_said.text == ""
+    assert view.own_reply.text == ""
     assert len(view.lines.value) == rows + 1
     assert view.result.budget.lines[-1].name == "camera heats up"
     assert "camera heats up" in dict(view.inputs["settled"].options)
     view.own_name.value = "camera heats up"
     view.add_button.click()
-    assert "already" in view.own_said.text
+    assert "already" in view.own_reply.text
     view.inputs["settled"].value = "camera_heats_up"
     view.lines.remove_buttons["camera_heats_up"].click()
     assert len(view.result.budget.lines) == rows
@@ -135,7 +135,7 @@ def test_shares_are_sorted_and_what_is_known_narrows_the_spread(opened):
     assert len(view.chance.lines) == 1
 
 
-def test_cancelled_work_is_told_and_the_last_figures_stay(opened, monkeypatch):
+def test_cancelled_work_is_reported_and_the_last_figures_stay(opened, monkeypatch):
     view = opened("margin_budget")
     before = view.key.html.value
     running = view.progress_bar.running
@@ -193,7 +193,7 @@ def test_what_is_kept_opens_again(opened, folder):
     assert "tall_mast" in again.lines.remove_buttons
     assert read_budget(folder / "designs" / "mine_budget.toml") == view.lines.value
     (folder / "designs" / "mine_budget.toml").write_text("format = 3")
-    assert "Your own lines cannot be used" in opened("margin_budget").own_said.text
+    assert "Your own lines cannot be used" in opened("margin_budget").own_reply.text
 
 
 def test_a_budget_changed_elsewhere_is_asked_about_and_its_remarks_stay(opened, folder):

@@ -83,7 +83,7 @@ def test_a_figure_with_a_unit_reaches_the_answer(page: MyCraft) -> None:
     assert page.result.part.craft.mass_without_pack_g == pytest.approx(2.2 * 453.59237)
 
 
-def test_what_cannot_be_is_said_and_the_last_answer_stays(page: MyCraft) -> None:
+def test_what_cannot_be_used_is_reported_and_the_last_answer_stays(page: MyCraft) -> None:
     before = page.result
     type_in(page, "craft.mass_without_pack_g", "heavy")
     assert "mass_without_pack_g" in page.live.problems[0]
@@ -100,11 +100,11 @@ def test_a_cell_and_a_table_of_ones_own_are_chosen_from_a_list(folder: Path) -> 
     shipped = (Path(wb.__file__).parent / "data" / "cells" / "sedge.toml").read_text("utf-8")
     made(shipped.replace('name = "Sedge"', 'name = "My own"'), "utf-8")
     page = open_my_craft()
-    lists = [box for box in page.form.lists.values() if "My own" in box.options]
+    lists = [box for box in page.form.suggestion_lists.values() if "My own" in box.options]
     lists[0].value = "My own"
     assert page.result.answer.design.pack.cell.name == "My own"
     assert page.form.fields["pack.cell_folder"].value == "../cells"
-    page.form.lists["craft.thrust_table"].value = "../tables/survey_motor.csv"
+    page.form.suggestion_lists["craft.thrust_table"].value = "../tables/survey_motor.csv"
     assert page.form.fields["craft.table_voltage_v"].value == ""  # of the table before
     assert "2 tables answer" in page.live.problems[0]
     type_in(page, "craft.propeller", "14x4.8")
@@ -226,5 +226,5 @@ def test_a_doubt_or_a_fault_calls_a_figure_as_its_label_does(page: MyCraft) -> N
         page.limits_table.html.value
     )
     type_in(page, "craft.mass_without_pack_g", "heavy")
-    told = plain(page.live.message.value)
-    assert "craft without pack (craft.mass_without_pack_g)" in told
+    message = plain(page.live.message.value)
+    assert "craft without pack (craft.mass_without_pack_g)" in message

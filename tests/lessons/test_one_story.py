@@ -26,7 +26,7 @@ CAP_PCT = 84.0
 """Of the mended pack."""
 
 
-def told(slug: str) -> str:
+def lesson_text(slug: str) -> str:
     """What a lesson tells of the club's pack, on one line."""
     cells = json.loads((NOTEBOOKS / lesson_of(slug).notebook).read_text("utf-8"))["cells"]
     texts = ("".join(cell["source"]) for cell in cells)
@@ -55,23 +55,25 @@ def test_the_verdict_is_the_same_wherever_it_stands(
 ) -> None:
     file = read_design(SIX)
     answer = wb.size(file.design, notices=file.notices)
-    said = verdict_text(answer)
-    word, _, reason = said.partition(": ")
+    verdict = verdict_text(answer)
+    word, _, reason = verdict.partition(": ")
     assert word == "HOLDS, but close"
     assert main(["size", str(SIX), "--short"]) == 0
-    assert said in capsys.readouterr().out.replace("\n", " ")
+    assert verdict in capsys.readouterr().out.replace("\n", " ")
     for view in (open_bench(), opened("choosing")):
         banner = plain(view.verdict.html.value)
         assert word.upper() in banner
         assert reason.casefold() in banner.casefold()
     sheet = write_sheet(file, "sheet.html")
-    assert said in plain(sheet.path.read_text("utf-8"))
+    assert verdict in plain(sheet.path.read_text("utf-8"))
     assert f"*{word}*" in (NOTEBOOKS / "start.ipynb").read_text("utf-8")
     for slug in ("landing_voltage", "margin_budget", "choosing", "what_flight_said"):
-        assert f"*{word}*" in told(slug) or f"*{word}*" in told(slug).replace("still ", "")
+        assert f"*{word}*" in lesson_text(slug) or f"*{word}*" in lesson_text(slug).replace(
+            "still ", ""
+        )
 
 
-def test_the_pack_has_one_mass_in_every_lesson_or_it_is_said_why_not(
+def test_the_pack_has_one_mass_in_every_lesson_or_the_reason_is_given(
     folder: Path, opened: Any
 ) -> None:
     design = read_design(SIX).design
@@ -86,9 +88,9 @@ def test_the_pack_has_one_mass_in_every_lesson_or_it_is_said_why_not(
         for panel in vars(view).values():
             for figure in panel.figures if isinstance(panel, KeyFigures) else ():
                 seen.append((figure.label, f"{figure.text} {figure.unit}"))
-    told_masses = [(label, text) for label, text in seen if label in masses]
-    assert len(told_masses) >= 4
-    assert set(told_masses) <= set(masses.items())
+    stated_masses = [(label, text) for label, text in seen if label in masses]
+    assert len(stated_masses) >= 4
+    assert set(stated_masses) <= set(masses.items())
     laid_out = plain(opened("build_sheet").weighed.value)
     assert "The plan counts 10 % over the cells, and 75 g of leads and connector." in laid_out
     assert "until the finished pack is weighed" in laid_out
@@ -97,9 +99,9 @@ def test_the_pack_has_one_mass_in_every_lesson_or_it_is_said_why_not(
 def test_lesson_7_and_8_tell_what_the_plan_and_the_flights_say(first: Any) -> None:
     answer, budget = wb.size(first), wb.budget(first, draws=1024)
     minutes, landing = float(answer.point.endurance_min), float(answer.figures()["landing_cell_v"])
-    assert f"flies {minutes:.1f} min" in told("landing_voltage")
-    assert f"{landing:.2f} V per cell" in told("landing_voltage")
-    text = told("margin_budget")
+    assert f"flies {minutes:.1f} min" in lesson_text("landing_voltage")
+    assert f"{landing:.2f} V per cell" in lesson_text("landing_voltage")
+    text = lesson_text("margin_budget")
     assert f"Of 100 real flights {int(budget.met_pct)} last the 23 min asked for" in text
     assert (
         f"one in two lasts {budget.reading('endurance_min').p50:.1f} min, not {minutes:.1f}" in text
@@ -110,7 +112,7 @@ def test_lesson_7_and_8_tell_what_the_plan_and_the_flights_say(first: Any) -> No
 
 @pytest.mark.long
 def test_lesson_9_tells_why_no_cap_mends_it(first: Any) -> None:
-    answer, text = wb.size(first), told("thrust_ceiling")
+    answer, text = wb.size(first), lesson_text("thrust_ceiling")
     assert f"leaves {float(answer.figures()['thrust_to_weight_end']):.2f} times the weight" in text
     for cap in range(74, 90):
         budget = wb.budget(first.changed(throttle_cap_pct=float(cap)), draws=1024)
@@ -121,7 +123,7 @@ def test_lesson_9_tells_why_no_cap_mends_it(first: Any) -> None:
 
 def test_lesson_13_mends_it_and_lesson_12_has_room_for_it(first: Any, mended: Any) -> None:
     answer, budget = wb.size(mended), wb.budget(mended, draws=1024)
-    text = told("choosing")
+    text = lesson_text("choosing")
     more_g = float(answer.point.all_up_mass_g) - float(wb.size(first).point.all_up_mass_g)
     assert f"about {round(more_g, -1):.0f} g more" in text
     assert f"flies {int(10 * float(answer.point.endurance_min)) / 10} min" in text
@@ -135,7 +137,7 @@ def test_lesson_13_mends_it_and_lesson_12_has_room_for_it(first: Any, mended: An
     assert drawn.arrangement.startswith("brick, staggered, 4 x 6 cells")
 
 
-def told_next(slug: str) -> str:
+def text_after(slug: str) -> str:
     """The paragraph after what a lesson tells of the club's pack, on one line."""
     cells = json.loads((NOTEBOOKS / lesson_of(slug).notebook).read_text("utf-8"))["cells"]
     parts = [part for cell in cells for part in "".join(cell["source"]).split("\n\n")]
@@ -170,7 +172,7 @@ def test_lesson_14_holds_the_first_pack_against_its_flight(first: Any, after_one
     log = wb.read_log(NOTEBOOKS / "logs" / "six_warm.csv")
     power = wb.compare_flight(first, log, pack_temperature_c=24.0).line("steady_power_w")
     better = after_one.changed(parallel=4, throttle_cap_pct=CAP_PCT)
-    poor, good, text = wb.size(after_one), wb.size(better), told("what_flight_said")
+    poor, good, text = wb.size(after_one), wb.size(better), lesson_text("what_flight_said")
     assert f"took {power.measured:.0f} W where {power.planned:.0f} W were planned" in text
     assert verdict_text(poor).startswith("NOT YET: ")
     assert f"{int(poor.flights.met_pct)} of 100 flights would last the 23 min asked for" in text
@@ -183,7 +185,7 @@ def test_lesson_14_holds_the_first_pack_against_its_flight(first: Any, after_one
 
 def test_lesson_14_tells_what_the_built_pack_did(mended: Any, after_one: Any) -> None:
     built = read_design(NOTEBOOKS / "designs" / "survey_six_built.toml").design
-    log, text = wb.read_log(NOTEBOOKS / "logs" / "six_built.csv"), told_next("what_flight_said")
+    log, text = wb.read_log(NOTEBOOKS / "logs" / "six_built.csv"), text_after("what_flight_said")
     found = wb.compare_flight(built, log, pack_temperature_c=21.0, air_temperature_c=18.0)
     start_s, end_s = wb.find_phases(log).flight
     assert f"in the air for {int((end_s - start_s) / 60)} min" in text

@@ -14,7 +14,7 @@ def page(folder) -> PackBook:
     return PackBook()
 
 
-def test_the_demo_is_shown_and_said_to_be_invented(page) -> None:
+def test_the_demo_is_shown_and_called_invented(page) -> None:
     assert "the demo's book, invented" in plain(page.reply.value)
     assert page.life.flights == 110
     assert "flights 110" in plain(page.figures.html.value)
@@ -36,7 +36,7 @@ def test_a_flight_is_written_into_a_book_of_ones_own(page, folder) -> None:
     assert "No trend yet" in plain(page.wear.html.value)
 
 
-def test_what_cannot_be_used_is_said_and_stays_in_its_box(page, folder) -> None:
+def test_what_cannot_be_used_is_reported_and_stays_in_its_box(page, folder) -> None:
     page.first.value, page.second.value = "14 V", "6100"
     page.button.click()
     assert "time" in page.reply.text

@@ -77,7 +77,7 @@ def test_beside_an_event_loop_the_page_comes_when_it_is_made(folder):
     assert not page.button.disabled
 
 
-def test_why_no_page_is_made_is_said(folder):
+def test_the_reason_is_given_where_no_page_is_made(folder):
     def none_there():
         raise InputError("Some figure cannot be used.")
 

@@ -24,7 +24,7 @@ def test_it_hands_on_what_is_asked_and_says_where_the_page_is() -> None:
     assert "(other.pdf)" in writer.link.outputs[0]["data"]["text/markdown"]
 
 
-def test_what_cannot_be_written_is_said_and_there_is_no_link_to_it() -> None:
+def test_what_cannot_be_written_is_reported_and_there_is_no_link_to_it() -> None:
     def write(path: Path, **how: object) -> str:
         raise InputError(f"{path} is already here.")
 

@@ -33,17 +33,17 @@ def test_charger_and_meter_tell_both_scales_and_what_to_set(form) -> None:
         6.6 * 0.98 / 6.0
     )  # true charge over the logged
     assert form.found.voltage_scale == pytest.approx(23.52 / 24.0)
-    told = plain(form.told.html.value)
-    assert "multiply its scale (amperes per volt) by 1.078" in told
-    assert "The voltage reads 2.0 % high" in told
-    assert "by 0.980" in told
+    text = plain(form.findings.html.value)
+    assert "multiply its scale (amperes per volt) by 1.078" in text
+    assert "The voltage reads 2.0 % high" in text
+    assert "by 0.980" in text
     assert form.reply.text == ""
 
 
 def test_one_of_the_two_is_enough(form) -> None:
     fill(form, put_back_ah="6.2")
-    assert "leave it" in plain(form.told.html.value)
-    assert "voltage" not in plain(form.told.html.value)
+    assert "leave it" in plain(form.findings.html.value)
+    assert "voltage" not in plain(form.findings.html.value)
 
 
 @pytest.mark.parametrize(
@@ -56,13 +56,13 @@ def test_one_of_the_two_is_enough(form) -> None:
         ({"meter_v": "24", "meter_at_s": "9999"}, "made: nothing is logged at 9999 s"),
     ],
 )
-def test_what_cannot_be_checked_is_said_and_stays_in_its_box(form, typed, why) -> None:
+def test_what_cannot_be_checked_is_reported_and_stays_in_its_box(form, typed, why) -> None:
     fill(form, put_back_ah="6.6")
     form.boxes["put_back_ah"].value = ""
     fill(form, **typed)
     assert why in form.reply.text
     assert form.found is None
-    assert plain(form.told.html.value) == ""  # nothing of the check before it
+    assert plain(form.findings.html.value) == ""  # nothing of the check before it
     assert all(form.boxes[key].value == text for key, text in typed.items())
 
 
@@ -72,11 +72,11 @@ def test_another_log_takes_the_answer_away(form) -> None:
     assert form.found is not None
     form.show(FlightLog("next", TIME, LOG.voltage_v, LOG.current_a))
     assert form.found is None
-    assert plain(form.told.html.value) == ""
+    assert plain(form.findings.html.value) == ""
 
 
 def test_the_lesson_checks_the_log_that_it_shows(opened) -> None:
     view = opened("what_flight_said")
     fill(view.sensors, put_back_ah="8")
     assert view.sensors.flown.name == "six_warm.csv"
-    assert "By six_warm.csv" in plain(view.sensors.told.html.value)
+    assert "By six_warm.csv" in plain(view.sensors.findings.html.value)

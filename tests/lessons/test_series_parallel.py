@@ -60,7 +60,7 @@ def test_the_pack_is_kept(opened):
     assert again.inputs["cell"].value.name == "Lapwing"
 
 
-def test_every_cell_and_joint_is_drawn_and_too_much_current_is_told():
+def test_every_cell_and_joint_is_drawn_and_too_much_current_is_warned_of():
     picture = WiringPicture()
     picture.update([0.0, 3.6, 7.2, 10.8], 2, 12.0, 6.0, over=False)
     assert picture.svg.value.count(">6 A<") == 6
@@ -81,9 +81,9 @@ def test_two_packs_side_by_side_show_what_the_network_gives(opened):
     joining = Joining(2, "parallel", 40.0, 0.0, 0.0)
     flight = fly_pair(joining, joining.whole_of(pack), 300.0, 0.8)
     first = flight.cell_a[0, 0]
-    said = pair.chart.finding_text
-    assert f"begins with {rounded(first.max(), 1, 'up'):.1f} A" in said
-    assert f"the other with {rounded(first.min(), 1, 'up'):.1f} A" in said
+    text = pair.chart.finding_text
+    assert f"begins with {rounded(first.max(), 1, 'up'):.1f} A" in text
+    assert f"the other with {rounded(first.min(), 1, 'up'):.1f} A" in text
     # by hand: both full and of one voltage, so as 1 / R of 0.8 and 1.2 times the cell, joints left aside
     assert 1.3 < first.max() / first.min() <= 1.5
     pair.inputs["power_w"].value = 100_000

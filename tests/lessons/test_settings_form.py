@@ -21,8 +21,8 @@ def form() -> SettingsForm:
     return form
 
 
-def told(form: SettingsForm) -> str:
-    return plain(form.told.html.value + form.right.value)
+def shown_text(form: SettingsForm) -> str:
+    return plain(form.problems.html.value + form.right.value)
 
 
 def fill(form: SettingsForm, **values: object) -> None:
@@ -36,20 +36,20 @@ def suit(form: SettingsForm) -> None:
     fill(form, cell_count=6, warn_v=round(home + 0.005, 2), failsafe_v=round(land + 0.005, 2))
 
 
-def test_it_begins_with_an_example_that_is_said_to_be_one_and_is_wrong(form: SettingsForm) -> None:
+def test_it_begins_with_an_example_that_is_called_one_and_is_wrong(form: SettingsForm) -> None:
     assert "example" in EXAMPLE
     assert any(EXAMPLE in plain(str(getattr(part, "value", ""))) for part in form.children)
-    assert f"{CELLS_SET}: the device counts cells by itself" in told(form)
-    assert "failsafe: 3 V per cell is below" in told(form)
+    assert f"{CELLS_SET}: the device counts cells by itself" in shown_text(form)
+    assert "failsafe: 3 V per cell is below" in shown_text(form)
 
 
-def test_settings_that_suit_the_pack_are_said_to_be_right(form: SettingsForm) -> None:
+def test_settings_that_suit_the_pack_are_called_right(form: SettingsForm) -> None:
     suit(form)
-    assert told(form) == NOTHING_WRONG
+    assert shown_text(form) == NOTHING_WRONG
 
 
 @pytest.mark.parametrize(
-    ("values", "said"),
+    ("values", "problem"),
     [
         ({"failsafe_v": 2.5}, "It is unsafe"),
         ({"failsafe_v": 0.0}, "Do not fly without it"),
@@ -60,10 +60,10 @@ def test_settings_that_suit_the_pack_are_said_to_be_right(form: SettingsForm) ->
         ({"capacity_ah": 5.0}, "5000 mAh is set but the pack is rated"),
     ],
 )
-def test_each_control_is_checked_at_once(form: SettingsForm, values: dict, said: str) -> None:
+def test_each_control_is_checked_at_once(form: SettingsForm, values: dict, problem: str) -> None:
     suit(form)
     fill(form, **values)
-    assert said in told(form)
+    assert problem in shown_text(form)
 
 
 def test_a_device_that_takes_volts_of_the_pack_has_controls_of_its_own(form: SettingsForm) -> None:
@@ -73,16 +73,16 @@ def test_a_device_that_takes_volts_of_the_pack_has_controls_of_its_own(form: Set
     assert {"pack_warn_v", "pack_failsafe_v"} <= shown
     assert not {"warn_v", "failsafe_v"} & shown
     # the same example, 3.0 V times 6
-    assert "18 V is below" in told(form)
+    assert "18 V is below" in shown_text(form)
     fill(form, pack_failsafe_v=19.7, pack_warn_v=20.3)
-    assert told(form) == NOTHING_WRONG
+    assert shown_text(form) == NOTHING_WRONG
 
 
 def test_another_power_is_checked_against_its_own_thresholds(form: SettingsForm) -> None:
     suit(form)
     # half the power sags half as much: its thresholds lie higher, and those of before are too low
     form.show(PACK, thresholds(PACK, 200.0, land_depth_of_discharge=0.8))
-    assert "needs to keep its reserve" in told(form)
+    assert "needs to keep its reserve" in shown_text(form)
 
 
 def test_a_pack_that_cannot_fly_has_no_right_setting(form: SettingsForm) -> None:
@@ -108,6 +108,6 @@ def test_what_is_no_figure_is_refused_beside_its_box_and_the_last_stays(
 
 def test_it_follows_the_lesson(opened) -> None:
     view = opened("landing_voltage")
-    before = told(view.device)
+    before = shown_text(view.device)
     view.inputs["power_w"].value = 150.0
-    assert told(view.device) != before
+    assert shown_text(view.device) != before

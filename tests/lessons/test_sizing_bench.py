@@ -115,7 +115,7 @@ def test_a_way_out_stands_under_a_verdict_that_does_not_hold(bench):
     assert plain(bench.way_out.html.value).rstrip().endswith(".")
 
 
-def test_a_design_that_cannot_fly_its_mission_is_told_and_the_demo_shown(folder):
+def test_a_design_that_cannot_fly_its_mission_is_reported_and_the_demo_shown(folder):
     """A table without a propeller says nothing of forward flight."""
     rows = "Thrust (g),Current (A),Voltage (V)\n100,0.5,22.2\n3000,30,22.2\n"
     (folder / "tables" / "plain.csv").write_text(rows, "utf-8")

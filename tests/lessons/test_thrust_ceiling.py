@@ -88,7 +88,7 @@ def test_the_cap_is_kept(opened):
     assert current_design().flight.throttle_cap_pct == 64.0
 
 
-def test_a_craft_that_the_table_does_not_reach_is_told(opened):
+def test_a_craft_that_the_table_does_not_reach_is_reported(opened):
     keep(mass_without_pack_g=60_000.0)
     view = opened("thrust_ceiling")
     assert "outside the thrust table" in view.live.problems[0]

@@ -54,7 +54,7 @@ def test_the_two_rows_bracket_and_the_table_beside_can_be_put_away(opened):
     assert "14x4.8" not in view.rows.html.value
 
 
-def test_thrust_outside_the_table_is_told(opened):
+def test_thrust_outside_the_table_is_reported(opened):
     view = opened("thrust_per_amp")
     view.inputs["thrust_gf"].value = 50_000.0
     assert "outside the thrust table" in view.live.problems[0]

@@ -81,7 +81,7 @@ def test_a_craft_that_cannot_stop_its_descent_is_not_to_be_flown(opened):
     assert "stop its own descent" in view.notices.html.value
 
 
-def test_a_craft_too_heavy_for_the_table_is_told(opened):
+def test_a_craft_too_heavy_for_the_table_is_reported(opened):
     view = opened("weight_spiral")
     view.inputs["mass_without_pack_g"].value = 50_000.0
     assert "outside the thrust table" in view.live.problems[0]

@@ -74,10 +74,10 @@ def test_a_boundary_is_moved_and_a_wrong_one_refused(view) -> None:
     table.move()
     assert view.result.phases.parts[1].start_s == 27.0
     assert "27.0" in plain(table.table.html.value)
-    for typed, told in (("9999", "lies outside"), ("soon", "not one number")):
+    for typed, reason in (("9999", "lies outside"), ("soon", "not one number")):
         table.to_s.value = typed
         table.move()
-        assert told in table.reply.text
+        assert reason in table.reply.text
         assert view.result.phases.parts[1].start_s == 27.0
     view.inputs["flight"].value = COLD
     assert view.result.phases.parts[1].start_s != 27.0  # another flight, found anew

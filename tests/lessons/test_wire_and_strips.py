@@ -89,7 +89,7 @@ def test_a_current_too_high_for_every_lead_stays_on_the_chart(opened) -> None:
     assert "none listed" in plain(view.figures.html.value)
 
 
-def test_a_burst_below_the_steady_current_is_told(opened) -> None:
+def test_a_burst_below_the_steady_current_is_refused(opened) -> None:
     view = opened("wire_and_strips")
     view.inputs["burst_a"].value = 10.0
     assert "burst current is 10" in view.live.problems[0]
@@ -120,7 +120,7 @@ def test_every_piece_is_drawn_once_and_the_thickest_carries_most():
     assert picture.svg.value.count("<circle") == 2 * 2 * 6  # a can and a joint, on either face
 
 
-def test_a_strip_that_melts_is_said_to_melt(opened):
+def test_a_strip_that_melts_is_reported_as_melting(opened):
     view = opened("wire_and_strips")
     with view.live.held():
         view.inputs["burst_a"].value = view.inputs["current_a"].value = 400.0

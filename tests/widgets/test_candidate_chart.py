@@ -28,19 +28,19 @@ def test_colour_and_marker_differ_by_group(chart):
 
 
 def test_front_names_and_clicks(chart):
-    told = []
-    chart.on_click(told.append)
+    clicked = []
+    chart.on_click(clicked.append)
     chart.update(DOTS, [Dot("x", 110.0, 10.0, "")], today=Dot("today", 90.0, 15.0, ""))
     assert chart.front.x.tolist() == [100.0, 150.0]
     assert list(chart.names) == ["A", "C", "today"]
     chart.click("power", 1)
     chart.click("energy", 0)
     chart.click("energy", 7)
-    assert told == ["c", "a"]
+    assert clicked == ["c", "a"]
     chart.update([DOTS[1]])
     assert not chart.front.visible
     chart.click("power", 0)
-    assert told[-1] == "b"
+    assert clicked[-1] == "b"
 
 
 def test_many_rejected_are_thinned_and_what_is_far_off_is_left_out(chart):
@@ -78,12 +78,12 @@ def test_what_is_asked_is_a_line_each_way_and_moves_by_itself(chart):
 
 
 def test_a_rejected_one_can_be_asked_why(chart):
-    told = []
-    chart.on_click(told.append)
+    clicked = []
+    chart.on_click(clicked.append)
     chart.update(DOTS, [Dot("x", 110.0, 20.0, "", "why"), Dot("far", 9000.0, 1.0, "", "far")])
     chart.click_rejected(0)
     chart.click_rejected(1)
-    assert told == ["why"]
+    assert clicked == ["why"]
 
 
 def test_a_narrow_chart_names_the_ends_of_the_front_and_what_is_chosen(chart):

@@ -29,7 +29,7 @@ def test_slider_moves_box_and_value_once():
     assert (control.value, control.box.value, seen) == (520.0, "520", [520.0])
 
 
-def test_a_slider_that_is_a_last_digit_off_is_not_told_to_go_back():
+def test_a_slider_that_is_a_last_digit_off_is_not_moved_back():
     """The page computes 2280.0000000000005 for the 18th step from 2100; an answer would undo the presses since."""
     control = NumberControl("craft", "g", 2100, 500, 6000, 10)
     control.slider.value = 2280.0000000000005
@@ -53,7 +53,7 @@ def test_slider_that_tells_its_step_back_does_not_round_a_typed_number(echo):
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("heavy", "'heavy' is not one number; 100 to 900 g is needed. 400 g stays in use."),
         ("5000", "5000 is out of range; 100 to 900 g is needed. 400 g stays in use."),
@@ -62,12 +62,12 @@ def test_slider_that_tells_its_step_back_does_not_round_a_typed_number(echo):
         ("450 kg", "450 kg is out of range; 100 to 900 g is needed. 400 g stays in use."),
     ],
 )
-def test_refused_text_stays_to_be_mended_and_the_value_is_kept(text, told):
+def test_refused_text_stays_to_be_mended_and_the_value_is_kept(text, message):
     control = mass()
     seen = watched(control)
     control.box.value = "x"  # so that an empty text is a change too
     control.box.value = text
-    assert (control.value, control.box.value, control.reply.text) == (400, text, told)
+    assert (control.value, control.box.value, control.reply.text) == (400, text, message)
     assert control.reply.layout.display == ""
     assert seen == []
     control.box.value = "400"
@@ -208,7 +208,7 @@ def test_what_must_be_above_its_least_cannot_be_the_least():
     assert "out of range" in control.reply.text
 
 
-def test_controls_stand_where_the_design_does_unless_told_otherwise():
+def test_controls_start_as_the_design_states_unless_a_value_is_given():
     craft, pack = SimpleNamespace(payload_g=300.0), SimpleNamespace(parallel=2)
     design = SimpleNamespace(craft=craft, pack=pack, flight=SimpleNamespace(reserve_pct=20.0))
     made = controls(

@@ -48,7 +48,7 @@ def test_a_control_moved_reaches_result_chart_and_working(view):
     assert "600 g" in view.working_panel.html.value
 
 
-def test_what_cannot_be_computed_is_said_and_the_last_result_stays(view):
+def test_what_cannot_be_computed_is_reported_and_the_last_result_stays(view):
     view.inputs["payload_g"].value = 500.0
     assert view.live.problems == ("too heavy.",)
     assert view.result == 400.0
@@ -114,11 +114,11 @@ def test_a_first_result_that_takes_long_waits_for_the_page_to_be_there(monkeypat
         view = Slow()
         view.arrange()
         await asyncio.sleep(0.2)
-        before, told = view.result, view.live.progress.text.value
+        before, progress_text = view.result, view.live.progress.text.value
         view.together.ready = True  # as the page says once it stands there
         await view.live.settled()
-        return before, told, view.result
+        return before, progress_text, view.result
 
-    before, told, result = asyncio.run(page())
+    before, progress_text, result = asyncio.run(page())
     assert (before, result) == (None, 400.0)
-    assert "first figures" in told
+    assert "first figures" in progress_text

@@ -10,7 +10,7 @@ from workbook.widgets.page_width import PageWidth
 from workbook.widgets.style import FIGURE_PX, PANEL_PX
 
 
-def test_it_says_nothing_until_the_page_has_told() -> None:
+def test_the_width_is_zero_until_the_page_reports_it() -> None:
     assert PageWidth().width == 0
 
 

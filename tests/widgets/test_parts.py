@@ -6,7 +6,7 @@ from workbook.errors import InputError, Problem
 from workbook.widgets.parts import Reply, finding_html, heading, text_box, tick, wrapped
 
 
-def test_a_reply_says_why_not_and_takes_no_room_when_nothing_is_said() -> None:
+def test_a_reply_says_why_not_and_takes_no_room_while_it_is_empty() -> None:
     reply = Reply()
     assert reply.layout.display == "none"
     with reply.trying():
@@ -28,7 +28,7 @@ def test_a_reply_says_why_not_and_takes_no_room_when_nothing_is_said() -> None:
 def test_what_is_shown_is_text_and_no_markup() -> None:
     assert "<b>" not in heading("<b>").value + finding_html("<b>")
     assert finding_html("") == ""
-    assert "role" not in finding_html("as it is", told=False)
+    assert "role" not in finding_html("as it is", announced=False)
 
 
 def test_boxes_are_as_wide_as_asked_and_as_usual_else() -> None:

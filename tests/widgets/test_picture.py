@@ -30,9 +30,9 @@ def test_a_whole_drawing_is_shown_to_the_width_of_the_picture():
 class Row(Picture):
     narrow_px = 120
 
-    def update(self, at: float) -> None:
-        self.again = partial(self.update, at)
-        self.draw(svg.text(at * self.width_px, 20, "half way"), "Half way.")
+    def update(self, position: float) -> None:
+        self.again = partial(self.update, position)
+        self.draw(svg.text(position * self.width_px, 20, "half way"), "Half way.")
 
 
 def test_a_picture_is_drawn_narrow_where_the_page_leaves_little_room():

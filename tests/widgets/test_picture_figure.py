@@ -25,7 +25,7 @@ def test_a_picture_of_any_shape_takes_the_place_of_the_one_before() -> None:
         assert figure.figure.min_aspect_ratio == figure.figure.max_aspect_ratio == wide / high
 
 
-def test_a_click_is_told_in_the_pictures_pixels() -> None:
+def test_a_click_is_reported_in_the_pictures_pixels() -> None:
     figure = PictureFigure(770)
     seen: list[tuple[float, float]] = []
     figure.on_click(lambda x, y: seen.append((x, y)))
@@ -34,7 +34,7 @@ def test_a_click_is_told_in_the_pictures_pixels() -> None:
     assert seen == [(12.5, 40.0)]
 
 
-def test_a_dragged_point_is_told_with_its_place() -> None:
+def test_a_dragged_point_is_reported_with_its_place() -> None:
     figure = PictureFigure(770)
     seen: list[tuple[int, float, float]] = []
     mark = figure.scatter(LOOKS["curve"], lambda n, x, y: seen.append((n, x, y)))

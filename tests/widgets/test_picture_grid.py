@@ -38,7 +38,7 @@ def grid() -> PictureGrid:
     return grid
 
 
-def test_doubtful_cells_are_marked_and_told(grid: PictureGrid) -> None:
+def test_doubtful_cells_are_marked_and_listed(grid: PictureGrid) -> None:
     marked = [
         (r, k)
         for r, row in enumerate(grid.cells)
@@ -47,7 +47,7 @@ def test_doubtful_cells_are_marked_and_told(grid: PictureGrid) -> None:
     ]
     assert marked == [(2, 1), (2, 2), (2, 3), (3, 0), (3, 3)]  # 170.5 or 154.0 is out of order
     assert "power is not volts times amperes" in grid.cells[2][3].tooltip
-    assert "5 marked" in grid.told.value
+    assert "5 marked" in grid.message.value
 
 
 def test_a_correction_takes_its_doubts_away(grid: PictureGrid) -> None:
@@ -56,14 +56,14 @@ def test_a_correction_takes_its_doubts_away(grid: PictureGrid) -> None:
     assert grid.value.rows[1][3].confidence == 1.0
 
 
-def test_a_cell_that_is_said_to_be_right_is_kept_and_the_next_is_framed(grid: PictureGrid) -> None:
-    assert grid._at == (2, 1)
-    grid.say_right()
-    assert grid._at == (2, 2)
+def test_a_confirmed_cell_is_kept_and_the_next_is_framed(grid: PictureGrid) -> None:
+    assert grid._position == (2, 1)
+    grid.confirm()
+    assert grid._position == (2, 2)
     for _ in range(4):
-        grid.say_right()
+        grid.confirm()
     assert doubtful(grid.value) == ()
-    assert "No cell is marked" in grid.told.value
+    assert "No cell is marked" in grid.message.value
     assert grid._frame.y.min() == 3 * 40.0 - 3
 
 

@@ -30,7 +30,7 @@ def test_what_is_put_in_comes_out_and_what_is_not_stated_does_not():
     assert "origins.payload_g" not in shown.value
 
 
-def test_one_change_of_many_fields_is_told_once():
+def test_a_change_of_many_fields_is_one_event():
     shown, seen = form(), []
     shown.observe(lambda change: seen.append(change["new"]), names="value")
     shown.fill({"craft.payload_g": 350.0, "craft.motor_max_a": 20.0})

@@ -18,11 +18,11 @@ def picture(words: str) -> Picture:
 
 
 def test_each_picture_stays_with_its_words_as_text() -> None:
-    told = still_html(W.VBox([picture("up < down"), W.HBox([picture("second")])]))
-    assert told.startswith(f"<p><em>{STILL}</em></p>")
-    assert told.count("<img ") == 2
-    assert "<p>up &lt; down</p>" in told
-    held = base64.b64decode(re.findall(r"base64,([^']+)'", told)[0]).decode()
+    text = still_html(W.VBox([picture("up < down"), W.HBox([picture("second")])]))
+    assert text.startswith(f"<p><em>{STILL}</em></p>")
+    assert text.count("<img ") == 2
+    assert "<p>up &lt; down</p>" in text
+    held = base64.b64decode(re.findall(r"base64,([^']+)'", text)[0]).decode()
     assert held.startswith("<svg")
     assert '<path d="M0 0h9"/>' in held
 
@@ -38,6 +38,6 @@ def test_without_a_picture_there_is_still_the_line() -> None:
     assert still_html(W.VBox([W.HTML("words")])) == f"<p><em>{LIVE_AGAIN}</em></p>"
 
 
-def test_parts_of_a_whole_are_not_told() -> None:
+def test_parts_of_an_opaque_widget_are_left_out() -> None:
     inner = W.HBox([W.HTML("a")])
-    assert list(shown_parts(W.VBox([inner]), whole=(W.HBox,)))[1:] == [inner]
+    assert list(shown_parts(W.VBox([inner]), opaque=(W.HBox,)))[1:] == [inner]

@@ -26,7 +26,7 @@ from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices, Verdict
 
 WITHIN = {True: "✓ yes", False: "✕ no", None: "… not told"}
-"""Of a line that is within what the budget left room for, outside, or cannot be told."""
+"""Whether the measured figure lies within what the budget left room for; None where that is not known."""
 
 
 def planned_design(opened: LearnersDesign) -> Design:
@@ -84,17 +84,16 @@ class AfterFlight(Panel):
         )
         super().__init__(
             heading("The flight against its plan"),
-            *(
-                self.slip,
-                self.verdict,
-                self.compared,
-                self.notes,
-                self.figures,
-                self.apart,
-                self.evidence,
-            ),
+            self.slip,
+            self.verdict,
+            self.compared,
+            self.notes,
+            self.figures,
+            self.apart,
+            self.evidence,
             wrapped(self.count_button, self.anew_button, self.save_button, self.undo_button),
-            *(self.reply, self.writer),
+            self.reply,
+            self.writer,
             name="after-flight",
             max_width="1170px",
         )
@@ -128,12 +127,12 @@ class AfterFlight(Panel):
             f"{found.design.name}, {found.flown.name}: plan, margin budget and flight side by side",
             words=(4,),
         )
-        told = (
+        judgements = (
             f"{line.label}: {line.judgement}"
             for line in found.lines
             if line.within is not True or line.key in CEILINGS
         )
-        self.notes.update((*told, *found.notes), "What the flight says, and what was noticed")
+        self.notes.update((*judgements, *found.notes), "What the flight says, and what was noticed")
         self._correct()
 
     def take_slip(self, slip: ChargerSlip, pack_c: float, air_c: float) -> None:
@@ -184,8 +183,8 @@ class AfterFlight(Panel):
         self.apart.update(
             (*found.doubts, *found.told_apart), "Doubts, and what the flights cannot tell apart"
         )
-        said = f"By {names}. ± holds the truth 95 times in 100."
-        self.evidence.value = finding_html(said, told=False)
+        evidence = f"By {names}. ± holds the truth 95 times in 100."
+        self.evidence.value = finding_html(evidence, announced=False)
 
     def count(self) -> None:
         """Keep the flight shown, to correct by it together with the next."""
@@ -208,8 +207,8 @@ class AfterFlight(Panel):
         if not self.correction.changes:
             self.reply.refuse("The flights say too little to change the plan.")
         elif not self.mine:
-            told = "These are flights of the demo craft; your own design stays as it is."
-            self.reply.refuse(told)
+            message = "These are flights of the demo craft; your own design stays as it is."
+            self.reply.refuse(message)
         elif self.correction.doubts and self.doubted is not self.correction:
             self.doubted = self.correction
             again = "Nothing is written yet; press again to keep it all the same."

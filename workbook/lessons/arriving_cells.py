@@ -93,10 +93,12 @@ class Sample(LiveView):
         self.inputs = controls(batch=24, bad_pct=20.0, tested=10)
         self.figures = KeyFigures()
         self.chart = LineChart(
-            *("Chance that the sample shows it", "cells tested", "chance, %"), height_px=270
+            "Chance that the sample shows it", "cells tested", "chance, %", height_px=270
         )
         self.form = PageWriter(
-            *("arriving_cells.html", "write the form", "write a form to print and fill by hand"),
+            "arriving_cells.html",
+            "write the form",
+            "write a form to print and fill by hand",
             self.write_form,
         )
         return self.side_by_side([*self.inputs.values(), self.figures, self.form], [self.chart])
@@ -109,7 +111,7 @@ class Sample(LiveView):
     def render(self, result: SamplingPlan) -> None:
         self.figures.show(
             Figure("bad cells in it", f"{result.bad} of {result.batch}"),
-            Figure.told("found", 100.0 * result.chance, "times in 100", 0, "down"),
+            Figure.in_unit("found", 100.0 * result.chance, "times in 100", 0, "down"),
             Figure("to test", f"{result.needed}"),
         )
         self.chart.update(
@@ -157,9 +159,7 @@ class Loads(LiveView):
             "cell": self.lot.cell,
         }
         self.figures = KeyFigures()
-        self.chart = LineChart(
-            *("Voltage under two loads", "current, A", "voltage, V"), height_px=270
-        )
+        self.chart = LineChart("Voltage under two loads", "current, A", "voltage, V", height_px=270)
         numbers = [control for name, control in self.inputs.items() if name != "cell"]
         return self.side_by_side([*numbers, self.figures], [self.chart])
 
@@ -177,8 +177,8 @@ class Loads(LiveView):
     @override
     def render(self, result: TwoLoads) -> None:
         self.figures.show(
-            Figure.told("resistance", result.resistance_mohm, "mΩ", 1, "up"),
-            Figure.told("either way", result.uncertainty_mohm, "mΩ", 1, "up"),
+            Figure.in_unit("resistance", result.resistance_mohm, "mΩ", 1, "up"),
+            Figure.in_unit("either way", result.uncertainty_mohm, "mΩ", 1, "up"),
             Figure("the datasheet's", f"{result.stated_mohm:.1f}", "mΩ"),
         )
         ends = np.array([0.0, 1.1 * result.high_a])
@@ -375,8 +375,8 @@ class TestedLot(LiveView):
         file = read_design(target) if target.exists() else mine.file
         self.seen.note(target)
         if file.part.pack.cell != shown.arrived.cell.name:
-            told = f"the design has {file.part.pack.cell}, and these are {shown.arrived.cell.name}; choose the same."
-            raise InputError(told)
+            message = f"the design has {file.part.pack.cell}, and these are {shown.arrived.cell.name}; choose the same."
+            raise InputError(message)
         note = f"{shown.plan.cells} cells, {shown.where}"
         origins = [
             Origin(key, "measured", sure, note) for key, sure in shown.plan.uncertainty_pct.items()

@@ -28,7 +28,7 @@ from workbook.files.thrust_table_file import (
     write_thrust_table,
 )
 from workbook.files.writing import SeenFiles, may_write
-from workbook.lessons.learner import design_picks, with_figures
+from workbook.lessons.learner import design_suggestions, with_figures
 from workbook.lessons.page_to_send import PageToSend
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid
 from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
@@ -92,11 +92,18 @@ class BenchFiles(Panel):
         super().__init__(
             heading("Load and save"),
             wrapped(
-                *(self.design_path, design_picks(self.design_path)),
-                *(self.load_button, self.save_button, self.overwrite),
+                self.design_path,
+                design_suggestions(self.design_path),
+                self.load_button,
+                self.save_button,
+                self.overwrite,
             ),
-            *(self.anywhere, self.reply, self.page),
-            *(self.table_file, self.table_choice, self.rows),
+            self.anywhere,
+            self.reply,
+            self.page,
+            self.table_file,
+            self.table_choice,
+            self.rows,
             wrapped(self.propeller, self.use_rows),
         )
 
@@ -145,7 +152,7 @@ class BenchFiles(Panel):
     def save(self, path: str) -> None:
         """Save the design as it stands; a file that is there is replaced only when that is ticked.
 
-        One that was changed elsewhere since it was read here is left, and so said; the next save replaces it.
+        One that was changed elsewhere since it was read here is left, with a message; the next save replaces it.
         """
         target = _with_suffix(path)
         over, inputs = self.overwrite.value, self.file.inputs[1:]

@@ -141,10 +141,10 @@ class BuildSheet(LessonView):
     def render(self, result: BuildSheetResult) -> None:
         """Draw, list the arrangements, and say why others do not fit."""
         shown, found = result.shown, result.found
-        at = found.index(shown)
+        index = found.index(shown)
         sign = "It fits." if shown.fits else "It does not fit."
         self.picture.show(
-            result.drawing, f"Number {at + 1}: {shown.arrangement}. {sign} {shown.lying.why}"
+            result.drawing, f"Number {index + 1}: {shown.arrangement}. {sign} {shown.lying.why}"
         )
         self.barrier.update(result.barrier, title="Caution")
         self.table.update(
@@ -160,15 +160,15 @@ class BuildSheet(LessonView):
             ],
             f"{len(result.fitting)} of {len(found)} arrangements listed fit this bay, at most "
             f"{result.layers} {'layer' if result.layers == 1 else 'layers'} end to end",
-            bold=at,
+            bold=index,
             words=(1, 3),
         )
         self.figures.show(
             Figure("fit the bay", f"{len(result.fitting)} of {len(found)}"),
             Figure.of("pack_mass_g", self.design.one_pack.mass_g),
-            Figure.told("of it drawn here", shown.mass_g, "g", 0, "up"),
+            Figure.in_unit("of it drawn here", shown.mass_g, "g", 0, "up"),
         )
-        self.weighed.value = finding_html(self._weighed_text(shown), told=False)
+        self.weighed.value = finding_html(self._weighed_text(shown), announced=False)
 
     def _weighed_text(self, shown: Layout) -> str:
         """Why the plan's mass is not that of what is drawn."""
@@ -241,7 +241,12 @@ class CellBatch(Panel):
         tables = wrapped(W.VBox([self.groups]), beside, grid_gap="0 40px")
         super().__init__(
             heading("Measured cells"),
-            *(self.choice, self.own, self.live.status, self.figures, tables, self.notes),
+            self.choice,
+            self.own,
+            self.live.status,
+            self.figures,
+            tables,
+            self.notes,
             self.working_panel,
             name="batch",
             max_width="1170px",
@@ -274,10 +279,12 @@ class CellBatch(Panel):
         matching = groups.matching
         self.figures.show(
             Figure("cells in the log", f"{len(cells.name)}"),
-            Figure.told("weakest group", matching.weakest_ah, "Ah", 3, "down"),
-            Figure.told("groups apart", 1000.0 * matching.spread_ah, "mAh", 0, "up"),
-            Figure.told("gain over sorting by charge", groups.ways[1].gain_min, "min", 2, "down"),
-            Figure.told("gain over unsorted", groups.ways[2].gain_min, "min", 2, "down"),
+            Figure.in_unit("weakest group", matching.weakest_ah, "Ah", 3, "down"),
+            Figure.in_unit("groups apart", 1000.0 * matching.spread_ah, "mAh", 0, "up"),
+            Figure.in_unit(
+                "gain over sorting by charge", groups.ways[1].gain_min, "min", 2, "down"
+            ),
+            Figure.in_unit("gain over unsorted", groups.ways[2].gain_min, "min", 2, "down"),
         )
         self.groups.update(
             ["group, from minus", "cells", "Ah"],
@@ -359,7 +366,7 @@ class BalancePlug(Panel):
             label_px=110,
         )
         self.typed.observe(lambda _: self.check(), names="value")
-        caution = W.HTML(finding_html(before_plugging_in(self.series), told=False))
+        caution = W.HTML(finding_html(before_plugging_in(self.series), announced=False))
         super().__init__(self.table, caution, self.typed, self.reply, self.verdict, name="plug")
 
     def check(self) -> None:

@@ -227,16 +227,16 @@ def _drawn(ruler: Ruler, top: float, right: float, capacity_ah: float, parallel:
     per_c = (right - LEFT) / ruler.top_c
     bar, high = top + 46.0, 26.0
 
-    def at(c_rate: Number) -> float:
+    def x_of(c_rate: Number) -> float:
         return LEFT + min(max(float(c_rate), 0.0), ruler.top_c) * per_c
 
     shapes = svg.text(4, bar + 18, ruler.name, bold=True)
     edges = [0.0, *ruler.limits.values(), ruler.top_c]
     grounds = [*ZONES[: len(ruler.limits)], "#5c6068"]
     for low, high_c, ground in zip(edges, edges[1:], grounds, strict=False):
-        shapes += svg.box(at(low), bar, at(high_c) - at(low), high, ground, "none", 0, 0)
+        shapes += svg.box(x_of(low), bar, x_of(high_c) - x_of(low), high, ground, "none", 0, 0)
     shapes += svg.box(LEFT, bar, right - LEFT, high, "none", FAINT.colour, 1.2, 2)
-    dark_px = right - at(edges[-2])
+    dark_px = right - x_of(edges[-2])
     if dark_px > 120:
         shapes += svg.text(
             right - dark_px / 2,
@@ -248,16 +248,16 @@ def _drawn(ruler: Ruler, top: float, right: float, capacity_ah: float, parallel:
         )
     right_of_last = -1e9
     for name, c_rate in ruler.limits.items():
-        x = at(c_rate)
-        shapes += svg.line(x, bar - 18, x, bar + high, INK, 2)
+        edge_x = x_of(c_rate)
+        shapes += svg.line(edge_x, bar - 18, edge_x, bar + high, INK, 2)
         wide = 7.6 * len(name)
-        middle = min(max(x, right_of_last + wide / 2 + 8), right + BEYOND - wide / 2 - 2)
+        middle = min(max(edge_x, right_of_last + wide / 2 + 8), right + BEYOND - wide / 2 - 2)
         shapes += svg.text(middle, bar - 22, name, anchor="middle", size=14)
         right_of_last = middle + wide / 2
     shapes += _readings(ruler.top_c, bar + high, right, capacity_ah, parallel)
-    x = at(ruler.c_rate)
-    shapes += svg.line(x, bar - 4, x, bar + high + 4, PACK.colour, 5)
-    tip = [(x, bar + 2), (x - 9, bar - 14), (x + 9, bar - 14)]
+    edge_x = x_of(ruler.c_rate)
+    shapes += svg.line(edge_x, bar - 4, edge_x, bar + high + 4, PACK.colour, 5)
+    tip = [(edge_x, bar + 2), (edge_x - 9, bar - 14), (edge_x + 9, bar - 14)]
     return shapes + svg.polygon(tip, fill=PACK.colour)
 
 

@@ -103,7 +103,7 @@ class ChoosingResult:
         beside_name: which other.
         today: the pack flown today, sized; None where the design has none.
         map: series by parallel for the chosen cell.
-        remark: what else is to be said of the choice.
+        remark: a note on the choice; empty where there is none.
     """
 
     found: Sweep
@@ -137,7 +137,10 @@ class Choosing(LessonView):
         cabin, approval = f"up to {CABIN_WH:g} Wh", f"up to {APPROVAL_WH:g} Wh"
         left = {
             **controls(
-                *("wanted_min", "payload_g", "max_all_up_mass_g", "thrust_reserve"),
+                "wanted_min",
+                "payload_g",
+                "max_all_up_mass_g",
+                "thrust_reserve",
                 design=self.design,
                 wanted_min=20.0 if flight.wanted_min is None else flight.wanted_min,
                 max_all_up_mass_g=craft.max_all_up_mass_g or 4000.0,
@@ -177,7 +180,8 @@ class Choosing(LessonView):
                 W.HBox([self.changes, self.limits], layout=wrapped),
                 self.map,
                 W.HBox([self.sort, self.show_only], layout=wrapped),
-                *(self.listed, self.reasons),
+                self.listed,
+                self.reasons,
             ]
         )
 
@@ -202,7 +206,9 @@ class Choosing(LessonView):
         tried = [c for c in self.cells.values() if asked["family"] in ("all", _group(c))]
         with self.progress_bar.running("candidates") as report:
             found = sweep(
-                *(design, tried, *_ranges(asked)),
+                design,
+                tried,
+                *_ranges(asked),
                 constraints=Constraints(transport=asked["transport"]),
                 progress=report,
             )
@@ -233,12 +239,10 @@ class Choosing(LessonView):
             pair = None if other is None else compare(other, answer)
         series, parallel = _ranges(asked)
         fields = sweep(
-            *(
-                design,
-                [(answer.design if answer else design).pack.cell],
-                series,
-                parallel[:MAP_PARALLEL],
-            ),
+            design,
+            [(answer.design if answer else design).pack.cell],
+            series,
+            parallel[:MAP_PARALLEL],
             constraints=Constraints(transport=asked["transport"]),
             screen=False,
             threads=1,
@@ -360,7 +364,9 @@ class Choosing(LessonView):
             ("what matters", "before, %", "now, %", "verdict"),
             [
                 (
-                    *(limit.name, _pct(limit.before_pct), _pct(limit.after_pct)),
+                    limit.name,
+                    _pct(limit.before_pct),
+                    _pct(limit.after_pct),
                     f"{WORDS[limit.before]} → {WORDS[limit.after]}"
                     if limit.matters
                     else "still close",
@@ -434,11 +440,9 @@ class Choosing(LessonView):
                 (
                     one.name,
                     *(number_in(grams, "g", 0) for grams in (one.all_up_mass_g, one.pack_mass_g)),
-                    *(
-                        told("endurance_min", one.endurance_min, bare=True),
-                        _pct(one.margin_pct),
-                        one.binds,
-                    ),
+                    told("endurance_min", one.endurance_min, bare=True),
+                    _pct(one.margin_pct),
+                    one.binds,
                 )
                 for one in listed
             ],

@@ -59,14 +59,21 @@ class ClubDesigns(Panel):
         self.pack, self.reply = button("make one file of it", self.pack_opened, tip), Reply()
         self.order.observe(lambda _: self.show(), names="value")
         self.opened.observe(lambda _: self.show_opened(), names="value")
-        self.notice, self.table, self.how = Notices(), Table(), W.HTML()
+        self.notice, self.table, self.hint = Notices(), Table(), W.HTML()
         self.verdict, self.figures, self.doubts = Verdict(), KeyFigures(), Notices()
         self.limits = LimitsTable()
         self.table.add_class("wb-cards")
         super().__init__(
-            *(wrapped(self.order, self.opened, self.again), self.notice, self.table),
-            *(self.verdict, self.how, self.pack, self.reply),
-            *(self.figures, self.doubts, self.limits),
+            wrapped(self.order, self.opened, self.again),
+            self.notice,
+            self.table,
+            self.verdict,
+            self.hint,
+            self.pack,
+            self.reply,
+            self.figures,
+            self.doubts,
+            self.limits,
             name="club-designs",
             max_width="1170px",
         )
@@ -102,7 +109,7 @@ class ClubDesigns(Panel):
         opened: FoundDesign | None = self.opened.value
         answer = None if opened is None else opened.answer
         self.reply.clear()
-        below = (self.verdict, self.how, self.pack, self.figures, self.doubts, self.limits)
+        below = (self.verdict, self.hint, self.pack, self.figures, self.doubts, self.limits)
         for part in below:
             part.layout.display = "none" if answer is None else ""
         if opened is None or answer is None:
@@ -110,8 +117,8 @@ class ClubDesigns(Panel):
         figures = answer.figures()
         self.verdict.show(answer)
         self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
-        told_how = f"{answer.design.name}. To change it, load {opened.path.as_posix()} on the sizing bench."
-        self.how.value = finding_html(told_how, told=False)
+        hint = f"{answer.design.name}. To change it, load {opened.path.as_posix()} on the sizing bench."
+        self.hint.value = finding_html(hint, announced=False)
         self.doubts.update(doubt_lines(answer))
         self.limits.show(answer.limits)
 

@@ -49,7 +49,11 @@ class CraftAsks(LessonView):
         rotors = sorted({*ROTORS, craft.rotors})
         self.inputs = {
             **controls(
-                *("mass_without_pack_g", "payload_g", "pack_mass_g", "avionics_w", "flight_factor"),
+                "mass_without_pack_g",
+                "payload_g",
+                "pack_mass_g",
+                "avionics_w",
+                "flight_factor",
                 design=self.design,
                 pack_mass_g=round(self.design.pack.mass_g),
             ),
@@ -119,7 +123,7 @@ class CraftAsks(LessonView):
         )
         self.figures.show(
             Figure.of("all_up_mass_g", ask.all_up_mass_g),
-            Figure.told("thrust per motor", thrust_gf, "gf", 0),
+            Figure.in_unit("thrust per motor", thrust_gf, "gf", 0),
             Figure.of("hover_power_w", ask.power_w),
             Figure.of("thrust_to_weight", ask.thrust_to_weight, label="thrust to weight"),
         )

@@ -63,7 +63,9 @@ class Datasheet(LessonView):
             **controls(landing_v=self.club.landing_v, charge_ah=2.0),
         }
         self.family = LineChart(
-            *("The datasheet's family, and your current in it", "charge taken, Ah", "voltage, V"),
+            "The datasheet's family, and your current in it",
+            "charge taken, Ah",
+            "voltage, V",
             height_px=320,
             most_lines=MOST_CURVES + 1,
         )
@@ -95,13 +97,13 @@ class Datasheet(LessonView):
         curves = sorted(cell.room_curves, key=lambda c: float(c.current_a))[:MOST_CURVES]
         self.figures.show(
             Figure.of("charge_ah", charge, label="charge"),
-            Figure.told("of the rated charge", 100.0 * curve.of_rated, "%", 0, "down"),
+            Figure.in_unit("of the rated charge", 100.0 * curve.of_rated, "%", 0, "down"),
             Figure.of("energy_wh", energy, label="energy"),
             Figure.of(
                 "of_label_energy_pct", 100.0 * curve.of_label_energy, label="of the label's energy"
             ),
-            Figure.told("resistance", reading.resistance_mohm, "mΩ", 1, "up"),
-            Figure.told("mean voltage", curve.mean_v, "V", 2, "down"),
+            Figure.in_unit("resistance", reading.resistance_mohm, "mΩ", 1, "up"),
+            Figure.in_unit("mean voltage", curve.mean_v, "V", 2, "down"),
         )
         self.family.show_dots(np.full(len(reading.voltage_v), reading.charge_ah), reading.voltage_v)
         self.family.update(
@@ -311,5 +313,5 @@ class CellFitter(Panel):
                 inputs=[chosen.path] if chosen and chosen.path else [],
                 seen=self.seen,
             )
-            told = f"✓ Saved as {path}. Every lesson that is opened from now on offers it."
-            self.reply.done(told)
+            message = f"✓ Saved as {path}. Every lesson that is opened from now on offers it."
+            self.reply.done(message)

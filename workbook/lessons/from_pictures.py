@@ -48,14 +48,16 @@ class PictureChooser(Panel):
     Args:
         label: what the picture is of.
         practice: the picture to start with.
-        opened: is told every picture that was opened.
+        use_picture: called with every picture that was opened.
 
     Attributes:
         opened: the picture at hand.
     """
 
-    def __init__(self, label: str, practice: Path, opened: Callable[[OpenedPicture], None]) -> None:
-        self._told = opened
+    def __init__(
+        self, label: str, practice: Path, use_picture: Callable[[OpenedPicture], None]
+    ) -> None:
+        self._use_picture = use_picture
         self.file = FileControl(
             f"{label}: a picture, or a PDF (above 9 MB: by its path)", ENDINGS, MOST_BYTES / 1e6
         )
@@ -83,7 +85,7 @@ class PictureChooser(Panel):
                 self._chosen.content, self._chosen.name, int(self.page.value)
             )
             self.page.layout.display = "" if self.opened.pages > 1 else "none"
-            self._told(self.opened)
+            self._use_picture(self.opened)
 
 
 class TableFromPicture(Panel):
@@ -105,10 +107,16 @@ class TableFromPicture(Panel):
         self.use_button = button("use this table in my design", self.use, width_px=230)
         self.overwrite, self.reply = tick(REPLACE), Reply()
         self.chooser = PictureChooser("The table", PRACTICE_TABLE, self._opened)
-        add = [] if can_read() else [W.HTML(finding_html(HOW_TO_ADD, told=False))]
+        add = [] if can_read() else [W.HTML(finding_html(HOW_TO_ADD, announced=False))]
         use = wrapped(self.craft, self.name, self.use_button, self.overwrite)
         super().__init__(
-            *(self.chooser, self.read_button, *add, self.grid, self.choice, use, self.reply),
+            self.chooser,
+            self.read_button,
+            *add,
+            self.grid,
+            self.choice,
+            use,
+            self.reply,
             name="table-from-picture",
         )
 
@@ -135,8 +143,8 @@ class TableFromPicture(Panel):
             write_thrust_table(self.table, path, overwrite=self.overwrite.value)
             kept = keep_table(self.craft.value, path)
             notices = " ".join(str(notice) for notice in tables.notices)
-            told = f"✓ Saved as {path.as_posix()}: {describe(self.table)}. {kept} {notices}"
-            self.reply.done(told.strip())
+            message = f"✓ Saved as {path.as_posix()}: {describe(self.table)}. {kept} {notices}"
+            self.reply.done(message.strip())
 
     def _offer(self, tables: tuple[ThrustTable, ...]) -> None:
         names = {f"{n + 1}: {describe(table)}": n for n, table in enumerate(tables)}
@@ -164,7 +172,7 @@ class CellFromPicture(Panel):
         self.fitter = CellFitter()
         self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self._opened)
         self.tracer.observe(self._points, names="value")
-        add = [] if can_follow() else [W.HTML(finding_html(HOW_TO_FOLLOW, told=False))]
+        add = [] if can_follow() else [W.HTML(finding_html(HOW_TO_FOLLOW, announced=False))]
         title = heading("The cell that these points make")
         super().__init__(
             self.chooser, *add, self.tracer, title, self.fitter, name="cell-from-picture"

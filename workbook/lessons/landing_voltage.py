@@ -25,7 +25,7 @@ from workbook.working import Step
 FRESH_C = 25.0
 """At which a datasheet's resistance holds."""
 NEAR = 1.6
-"""A limit further above the current of landing than this is told, not drawn."""
+"""A limit further above the current at landing than this factor is given in words, not drawn."""
 
 
 class LandingVoltage(LessonView):
@@ -55,7 +55,7 @@ class LandingVoltage(LessonView):
             else ""
         )
         says = "Resistance of a fresh cell is x 1, of an old one x 1.5 (common practice, no source); cold comes on top of it."
-        self.cold = W.HTML(finding_html(begins + says, told=False))
+        self.cold = W.HTML(finding_html(begins + says, announced=False))
         self.key, self.notices = KeyFigures(), Notices()
         across = "charge taken from the pack, Ah"
         self.volts = LineChart("The sag meets a line", across, "cell voltage, V")

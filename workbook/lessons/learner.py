@@ -25,7 +25,7 @@ from workbook.files.new_design import DEMO_TABLES, new_design_text
 from workbook.files.writing import FileChangedError, locked, write_text
 from workbook.sizing.design import Design, OriginName
 from workbook.units import use_units
-from workbook.widgets.controls import ChoiceControl, picks
+from workbook.widgets.controls import ChoiceControl, suggestions
 
 OWN_CELLS = Path("cells")
 DESIGNS = Path("designs")
@@ -140,12 +140,12 @@ class SeenDesign:
         }
         if lost:
             self.note(lost)
-            said = ", ".join(f"{key} is {value}" for key, value in lost.items())
-            told = (
-                f"this file was changed elsewhere since this page read it ({said}), and was left as it is; keep "
+            changes = ", ".join(f"{key} is {value}" for key, value in lost.items())
+            message = (
+                f"this file was changed elsewhere since this page read it ({changes}), and was left as it is; keep "
                 "once more to put this page's figures there."
             )
-            raise FileChangedError(Problem(told, str(mine)))
+            raise FileChangedError(Problem(message, str(mine)))
 
 
 def begun_design(craft_type: str) -> LearnersDesign:
@@ -157,8 +157,8 @@ def begun_design(craft_type: str) -> LearnersDesign:
     mine = DESIGNS / FILES[craft_type][0]
     table = (Path("..") / DEMO_TABLES[craft_type]).as_posix()
     file = parse_design(new_design_text("My craft", craft_type, table), mine)
-    told = f"{mine} is a new design: every other figure is assumed until you measure it."
-    return LearnersDesign(file, True, told)
+    notice = f"{mine} is a new design: every other figure is assumed until you measure it."
+    return LearnersDesign(file, True, notice)
 
 
 def keep_table(craft_type: str, table: Path) -> str:
@@ -223,8 +223,8 @@ def keep(
     with locked(mine):
         found = found or learners_design(craft_type)
         if mine.exists() and not found.own:
-            told = "it cannot be used, so it is left as it is and nothing is kept; correct it or give it another name."
-            raise InputError(Problem(told, str(mine)))
+            message = "it cannot be used, so it is left as it is and nothing is kept; correct it or give it another name."
+            raise InputError(Problem(message, str(mine)))
         part, figures = found.file.part, found.file.without_rules(figures)
         if found.own and seen is not None:
             seen.ask(part, figures, mine)
@@ -303,10 +303,10 @@ def cell_choice(design: Design[Any]) -> ChoiceControl:
     return ChoiceControl("cell", names, own, label_px=40)
 
 
-def design_picks(box: W.Text) -> W.Dropdown:
+def design_suggestions(box: W.Text) -> W.Dropdown:
     """A list of the designs in `designs/`, of which one is put into a box for its path."""
     found = sorted(path.as_posix() for path in DESIGNS.glob("*.toml"))
-    return picks(box, found, "choose a design", 110)
+    return suggestions(box, found, "choose a design", 110)
 
 
 def own_cells_notice() -> str:

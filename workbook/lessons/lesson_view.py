@@ -71,8 +71,10 @@ class FigureState(Panel):
             inputs: the figure's controls.
             figures: its key figures, as HTML.
         """
-        told = (c.told for c in inputs.values() if isinstance(c, NumberControl | ChoiceControl))
-        now = " · ".join(told)
+        summaries = (
+            c.summary for c in inputs.values() if isinstance(c, NumberControl | ChoiceControl)
+        )
+        now = " · ".join(summaries)
         self.html.value = f"<b>The figure now</b><div>{escape(now)}</div>{figures}"
 
 
@@ -129,7 +131,7 @@ class ExerciseView(Panel):
         self.working.layout.display = "none"
         done = " ✓ done before" if progress.mark(exercise.id).right else ""
         title = heading(f"Exercise {place}".strip() + done).value
-        asked = W.HTML(title + finding_html(question, told=False))
+        asked = W.HTML(title + finding_html(question, announced=False))
         if state is not None:
             asked.layout.flex = state.layout.flex = "1 1 300px"
         super().__init__(
@@ -318,7 +320,7 @@ class LessonView(LiveView):
         self.club = known.rules
         notices = " ".join(filter(None, (opened.notice, known.said, own_cells_notice())))
         self.opened_with = W.HTML(
-            f'<div id="{FIGURE_ID}">{finding_html(notices, told=False)}</div>'
+            f'<div id="{FIGURE_ID}">{finding_html(notices, announced=False)}</div>'
         )
         row = W.Layout(justify_content="space-between", width="100%")
         try:

@@ -66,7 +66,7 @@ class MarginBudgetResult:
     Attributes:
         budget: the budget of all lines.
         shares: which lines make the spread of the flight time; None where it is undefined.
-        shares_said: why not.
+        shares_missing: why there are none; empty where there are.
         settled: the line that is settled; None where none is.
         how: it is taken out, or measured as expected.
         then: the budget with that line settled; None likewise.
@@ -74,7 +74,7 @@ class MarginBudgetResult:
 
     budget: Budget
     shares: Sensitivity | None
-    shares_said: str
+    shares_missing: str
     settled: BudgetLine | None
     how: str
     then: Budget | None
@@ -102,12 +102,13 @@ class MarginBudget(LessonView):
         """Key figures, the table of lines with the budget beside it; readings, chances and shares below."""
         self.seen_budget = SeenFiles()
         self.seen_budget.note(OWN_BUDGET)
-        lines, said = self._lines_to_start_with()
+        lines, problem = self._lines_to_start_with()
         asked = self.design.flight.wanted_min
         self.lines = AllowanceTable(lines, fixed={line.key for line in STANDARD_LINES})
         left = {
             **controls(
-                *("wanted_min", "parallel"),
+                "wanted_min",
+                "parallel",
                 design=self.design,
                 wanted_min=30.0 if asked is None else asked,
             ),
@@ -121,7 +122,9 @@ class MarginBudget(LessonView):
         self.picture = BudgetPicture()
         self.readings, self.limits = Table(), Table()
         self.chance = LineChart(
-            *("Share of flights that last at least this long", "flight time, min", "flights, %"),
+            "Share of flights that last at least this long",
+            "flight time, min",
+            "flights, %",
             height_px=270,
         )
         self.shares = BarChart(
@@ -131,20 +134,19 @@ class MarginBudget(LessonView):
             bar_px=30,
             name_room_px=250,
         )
-        self.own_said = Reply()
-        self.own_said.refuse(said)
+        self.own_reply = Reply()
+        self.own_reply.refuse(problem)
         wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
         charts = [self.chance, self.shares]
         return W.VBox(
             [
-                *(
-                    self.key,
-                    W.HBox([self.lines, self.picture], layout=wrapped),
-                    self.own_said,
-                    self._own_line(),
-                ),
+                self.key,
+                W.HBox([self.lines, self.picture], layout=wrapped),
+                self.own_reply,
+                self._own_line(),
                 self.side_by_side([*left.values(), self.progress_bar], charts),
-                *(self.readings, self.limits),
+                self.readings,
+                self.limits,
             ]
         )
 
@@ -182,17 +184,23 @@ class MarginBudget(LessonView):
         key = "".join(c if c.isascii() and c.isalnum() else "_" for c in name.lower()).strip("_")
         taken = {line.key for line in self.lines.value} | {line.name for line in self.lines.value}
         if not name:
-            self.own_said.refuse("Your line has no name; a few words are needed.")
+            self.own_reply.refuse("Your line has no name; a few words are needed.")
             return
         key = key if key[:1].isalpha() else f"own_{key or len(taken)}"
         if key in taken or name in taken:
-            self.own_said.refuse(f"There is a line {name} already; another name is needed.")
+            self.own_reply.refuse(f"There is a line {name} already; another name is needed.")
             return
-        self.own_said.clear()
+        self.own_reply.clear()
         self.own_name.value = ""
         takes = self.own_takes.value
         line = BudgetLine(
-            *(key, name, 0.0, 2.0, 5.0, "triangular", TAKES[takes]),
+            key,
+            name,
+            0.0,
+            2.0,
+            5.0,
+            "triangular",
+            TAKES[takes],
             why=f"{takes}, percent",
             source="one's own",
         )
@@ -218,19 +226,19 @@ class MarginBudget(LessonView):
     ) -> MarginBudgetResult:
         """The budget, its shares, and the budget with one line settled."""
         design = self.design.changed(wanted_min=wanted_min, parallel=parallel)
-        shares, said, then = None, "", None
+        shares, shares_missing, then = None, "", None
         with self.progress_bar.running("flights drawn") as report:
             made = budget(design, lines, draws=draws, progress=report)
             try:
                 found = made.sensitivity(SHARE_DRAWS, progress=report)
                 shares = found["endurance_min"]
             except InputError as fault:
-                said = str(fault)
+                shares_missing = str(fault)
             line = next((entry for entry in lines if entry.key == settled), None)
             if line is not None:
                 known = settle(lines, settled, 0.0 if how == GONE else None)
                 then = budget(design, known, draws=draws, progress=report)
-        return MarginBudgetResult(made, shares, said, line, how, then)
+        return MarginBudgetResult(made, shares, shares_missing, line, how, then)
 
     def at_once(self, wanted_min: float, **values: Any) -> None:
         """The time asked for on the flights that are drawn already: they are the same for any."""
@@ -263,8 +271,10 @@ class MarginBudget(LessonView):
             asked,
             [
                 BarPiece(
-                    *(cost.left_expected_min, cost.left_worst_min),
-                    *(cost.left_middle_min, cost.line.name),
+                    cost.left_expected_min,
+                    cost.left_worst_min,
+                    cost.left_middle_min,
+                    cost.line.name,
                 )
                 for cost in made.costs
             ],
@@ -277,7 +287,7 @@ class MarginBudget(LessonView):
         lines = [Line("all lines", survival.time_min, survival.share_pct)]
         made = result.budget
         rare = f"{told('met_pct', made.lasting_pct(time.expected))} last"
-        said = (
+        finding = (
             f"{told('met_pct', made.lasting_pct(asked))} of the flights last the asked {asked:g} min; "
             f"one in two lasts {told('endurance_min', time.p50)}, 95 of 100 last {told('endurance_p05_min', time.p05)}. "
             f"{rare} the {told('endurance_min', time.expected)} of every line as expected: most lines can take "
@@ -287,7 +297,7 @@ class MarginBudget(LessonView):
             then, met = result.then.reading("endurance_min"), result.then.lasting_pct(asked)
             survival = result.then.survival_curve()
             lines.append(Line("then", survival.time_min, survival.share_pct, "alternative"))
-            said += (
+            finding += (
                 f" With {result.settled.name} {result.how}: {told('met_pct', met)}, 95 of 100 last "
                 f"{told('endurance_p05_min', then.p05)}, and the spread is "
                 f"{figure_text(100 * result.narrower, '%', 0)} of what it was."
@@ -300,7 +310,7 @@ class MarginBudget(LessonView):
             ],
             points=[Point("95 of 100", time.p05, 95.0), Point("one in two", time.p50, 50.0)],
             y_range=(0.0, 100.0),
-            finding=said,
+            finding=finding,
         )
 
     def _show_tables(self, made: Budget) -> None:
@@ -336,7 +346,7 @@ class MarginBudget(LessonView):
 
     def _show_shares(self, result: MarginBudgetResult) -> None:
         if result.shares is None:
-            self.shares.update([], finding=f"✕ {result.shares_said}")
+            self.shares.update([], finding=f"✕ {result.shares_missing}")
             return
         top = result.shares.shares[:SHARES_SHOWN]
         first, bars = top[0], [_share_bar(share) for share in top]
@@ -448,35 +458,35 @@ class BudgetPicture(Picture):
         plot_px = self.width_px - TAKES_PX - left_px
         axis = ticks_for([plan, 0.0, asked or 0.0, *(p.left_expected for p in pieces)], None, 7)
 
-        def at(value: float) -> float:
+        def x_of(value: float) -> float:
             inside = min(max(value, 0.0), axis.high) if value == value else 0.0
             return left_px + plot_px * inside / axis.high
 
-        asked_at = -math.inf if asked is None else at(asked)
+        asked_x = -math.inf if asked is None else x_of(asked)
         shapes = svg.text(self.width_px, HEAD_Y, "takes, min", anchor="end", size=14)
         for value in axis.values[axis.values >= 0].tolist():
-            shapes += svg.line(at(value), ROW_PX, at(value), bottom, HAIRLINE, 1)
-            if abs(at(value) - asked_at) > 52:
+            shapes += svg.line(x_of(value), ROW_PX, x_of(value), bottom, HAIRLINE, 1)
+            if abs(x_of(value) - asked_x) > 52:
                 shapes += svg.text(
-                    at(value), HEAD_Y, f"{value:g}", anchor="middle", size=14, colour="#545c69"
+                    x_of(value), HEAD_Y, f"{value:g}", anchor="middle", size=14, colour="#545c69"
                 )
         before = BarPiece(plan, plan)
         for number, piece in enumerate(pieces, 1):
             top = ROW_PX * number + 4
-            shapes += _row(top, plan, before, piece, at)
+            shapes += _row(top, plan, before, piece, x_of)
             shapes += svg.text(
                 self.width_px, top + 16, _losses(before, piece), anchor="end", size=14
             )
             if math.isfinite(piece.left_middle):
-                x = at(piece.left_middle)
+                x = x_of(piece.left_middle)
                 shapes += svg.line(x, top - 2, x, top + 24, INK, 2.5)
             if self.named:
                 shapes += svg.text(LEFT_PX, top + 16, piece.name, size=13)
             before = piece
         if asked is not None:
-            shapes += svg.line(asked_at, ROW_PX * 0.72, asked_at, bottom, INK, 2.5, "7 4")
+            shapes += svg.line(asked_x, ROW_PX * 0.72, asked_x, bottom, INK, 2.5, "7 4")
             shapes += svg.text(
-                asked_at, HEAD_Y, f"asked {asked:g}", anchor="middle", size=14, bold=True
+                asked_x, HEAD_Y, f"asked {asked:g}", anchor="middle", size=14, bold=True
             )
         shapes += svg.line(left_px, bottom, left_px + plot_px, bottom, FAINT.colour, 1)
         for x, colour, name in KEY:
@@ -490,7 +500,7 @@ class BudgetPicture(Picture):
 
 
 def _row(
-    top: float, plan: float, before: BarPiece, piece: BarPiece, at: Callable[[float], float]
+    top: float, plan: float, before: BarPiece, piece: BarPiece, x_of: Callable[[float], float]
 ) -> str:
     """What one line takes: the bar of what is gone, and before it in a tint what went earlier."""
     shapes = ""
@@ -498,8 +508,8 @@ def _row(
         (before.left_expected, piece.left_expected, top, PACK.colour, TINT_PACK),
         (before.left_worst, piece.left_worst, top + 12, LIMIT.colour, TINT_LIMIT),
     ):
-        low, high = sorted((at(left), at(was)))
-        shapes += svg.box(high, y, at(plan) - high, 10, tint, "none", 0, 0)
+        low, high = sorted((x_of(left), x_of(was)))
+        shapes += svg.box(high, y, x_of(plan) - high, 10, tint, "none", 0, 0)
         shapes += svg.box(low, y, max(high - low, 1.5), 10, colour, "none", 0, 0)
     return shapes
 

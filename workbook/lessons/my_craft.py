@@ -38,7 +38,7 @@ from workbook.files.new_design import DEMO_TABLES, guide, new_design_text
 from workbook.files.reach import seen_from
 from workbook.files.records import parse_toml, record_text
 from workbook.files.writing import SeenFiles
-from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_picks, use_club_units
+from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_suggestions, use_club_units
 from workbook.lessons.page_to_send import PageToSend
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS, RESULTS, unit_of
@@ -118,7 +118,7 @@ class MyCraft(LiveView):
         super().__init__("my-craft")
         self.seen = SeenFiles()
         self.path_box = text_box(str(path), "design", width_px=360)
-        self.designs = design_picks(self.path_box)
+        self.designs = design_suggestions(self.path_box)
         self.load_button = button("open", self.load, "open the design of this path")
         self.save_button = button("save", self.save, "save the design to this path")
         self.overwrite = tick(REPLACE)
@@ -160,7 +160,7 @@ class MyCraft(LiveView):
             self.reply.done(f"Opened {self.path}.")
 
     def save(self) -> None:
-        """Save the design as it stands; what cannot be used is not saved, and so said."""
+        """Save the design as it stands; one that cannot be used is not saved, with a message."""
         shown: MyCraftResult | None = self.live.current()
         if shown is None:
             self.reply.refuse("Not saved: some figure cannot be used; it is named above the form.")
@@ -207,7 +207,8 @@ class MyCraft(LiveView):
             heading("Open and save"),
             wrapped(*own, align_items="center"),
             wrapped(self.new_kind, self.new_button, align_items="center"),
-            *(self.reply, self.page),
+            self.reply,
+            self.page,
         )
         self.children = [*self.children, files]
 
@@ -245,8 +246,12 @@ class MyCraft(LiveView):
         return self.side_by_side(
             [self.form, below, self.big],
             [
-                *(self.verdict, self.figures, self.worth),
-                *(self.test_flight, self.limits_table, self.notices),
+                self.verdict,
+                self.figures,
+                self.worth,
+                self.test_flight,
+                self.limits_table,
+                self.notices,
             ],
         )
 
@@ -343,21 +348,21 @@ class TestFlightPanel(Panel):
     ) -> None:
         self._design, self._take = design, take
         self.found: Calibration | None = None
-        self.expected, self.reply, self.said = W.HTML(), Reply(), W.HTML()
+        self.expected, self.reply, self.message = W.HTML(), Reply(), W.HTML()
         packs = ("the pack of today", "the pack planned")
         self.on = ChoiceControl("flown on", packs, label_px=70, width_px=230)
         self.boxes = {
             key: text_box("", label, tip=label, width_px=225, label_px=130)
-            for group in TOLD_BY
+            for group in TEST_FLIGHT_ROWS
             for key, label in group.items()
         }
         self.hold_button = button("hold against the plan", self.hold, width_px=180)
         self.use_button = button("use it", self.use, width_px=90)
         self.use_button.layout.display = "none"
-        how = W.HTML(finding_html(HOW_TO_TEST, told=False))
-        typed = [wrapped(*(self.boxes[key] for key in keys)) for keys in TOLD_BY]
+        how = W.HTML(finding_html(HOW_TO_TEST, announced=False))
+        typed = [wrapped(*(self.boxes[key] for key in keys)) for keys in TEST_FLIGHT_ROWS]
         buttons = W.HBox([self.hold_button, self.use_button])
-        parts = [how, self.expected, self.on, *typed, buttons, self.reply, self.said]
+        parts = [how, self.expected, self.on, *typed, buttons, self.reply, self.message]
         titles = ("A flight that you know",)
         super().__init__(W.Accordion([W.VBox(parts)], selected_index=None, titles=titles))
 
@@ -365,22 +370,22 @@ class TestFlightPanel(Panel):
         """Say what the plan expects of the test."""
         steady = answer.craft_type.steady
         beside = [("the pack planned", answer), ("the pack of today", answer.today)]
-        told = [
+        expectations = [
             f"on {name} {RESULTS['endurance_min'].text(one.point.endurance_min)}, "
             f"{one.point.run.charge_ah * one.design.pack.parallel:.2f} Ah, {one.point.power_w:.0f} W"
             for name, one in beside
             if one is not None and np.isfinite(one.point.power_w)
         ]
         text = (
-            f"The plan expects of a {steady} down to the reserve: {'; '.join(told)}."
-            if told
+            f"The plan expects of a {steady} down to the reserve: {'; '.join(expectations)}."
+            if expectations
             else ""
         )
-        self.expected.value = finding_html(text, told=False)
+        self.expected.value = finding_html(text, announced=False)
 
     def hold(self) -> None:
         """Work out what the flight says, or say why not."""
-        self.found, self.said.value = None, ""
+        self.found, self.message.value = None, ""
         self.use_button.layout.display = "none"
         design = self._design()
         with self.reply.trying():
@@ -389,15 +394,15 @@ class TestFlightPanel(Panel):
             self.found = calibrate(design, [self._flight(design)])
             key = self.found.origin.key
             value = INPUTS[key].text(self.found.changes[key])
-            said = f"{self.found.text()} That makes {INPUTS[key].label} {value}."
-            self.said.value = "".join(map(finding_html, (said, *self.found.doubts)))
+            sentence = f"{self.found.text()} That makes {INPUTS[key].label} {value}."
+            self.message.value = "".join(map(finding_html, (sentence, *self.found.doubts)))
             self.use_button.layout.display = ""
 
     def use(self) -> None:
         """Put it into the design."""
         if self.found is not None:
             self._take(self.found)
-            self.said.value += finding_html("✓ The form has it, marked measured.")
+            self.message.value += finding_html("✓ The form has it, marked measured.")
 
     def _flight(self, design: Design[Any]) -> TestFlight:
         typed = {
@@ -417,13 +422,13 @@ class TestFlightPanel(Panel):
         return TestFlight(mass_g, pack, **typed)
 
 
-TOLD_BY = (
+TEST_FLIGHT_ROWS = (
     {"time_min": "minutes in the air", "charge_ah": "and Ah put back"},
     {"power_w": "or: watts"},
     {"current_a": "or: amperes", "voltage_v": "and volts"},
     {"mass_g": "mass then, g", "airspeed_m_s": "airspeed, m/s (wing)"},
 )
-"""What is typed side by side: the first three lines are the three ways to tell a flight."""
+"""What is typed side by side: the first three rows are the three ways to describe a flight."""
 HOW_TO_TEST = (
     "In calm air, with a full pack: hover at eye height out of ground effect (a wing: cruise level at one "
     "throttle), hands off as far as you can, for ten minutes or more; land well before the pack is empty. Write "

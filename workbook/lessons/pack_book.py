@@ -59,8 +59,14 @@ class PackBook(Panel):
         form = wrapped(self.path, self.kind, self.first, self.second, self.words, self.button)
         super().__init__(
             heading("The book of a pack"),
-            *(form, self.reply, self.stops, self.figures, self.chart),
-            *(self.wear, self.watch, self.lines),
+            form,
+            self.reply,
+            self.stops,
+            self.figures,
+            self.chart,
+            self.wear,
+            self.watch,
+            self.lines,
             name="pack-book",
             max_width="1170px",
         )
@@ -99,8 +105,8 @@ class PackBook(Panel):
         with self.reply.trying():
             book = read_book(self.own if own else here_or_shipped(DEMO))
             if not own:
-                told = "This is the demo's book, invented; your first line begins your own."
-                self.reply.done(told)
+                notice = "This is the demo's book, invented; your first line begins your own."
+                self.reply.done(notice)
             self._render(book, None if own else book.events[-1].day)
 
     def _render(self, book: Book, day: datetime.date | None) -> None:

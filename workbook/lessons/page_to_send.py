@@ -54,11 +54,13 @@ class PageToSend(Panel):
                 file, path = self._file(), free_name(self._path().with_suffix(".html"))
                 with self.progress.running("places of its sliders") as report:
 
-                    def told(done: int, of: int) -> None:
-                        if not report(done, of):
+                    def report_place(done: int, total: int) -> None:
+                        if not report(done, total):
                             raise InputError(CANCELLED)
 
-                    answer = await asyncio.to_thread(write_live_page, file, path, progress=told)
+                    answer = await asyncio.to_thread(
+                        write_live_page, file, path, progress=report_place
+                    )
                 self.link.value = _download(path)
                 self.reply.done(
                     f"Written: {path}. It opens in any browser, without a network; the design is inside."

@@ -21,7 +21,7 @@ class PageWriter(Panel):
         file: name of the file to begin with.
         words, tip: of the button.
         write: is given the path, and by their names `paper`, `overwrite` and `seen`; what it returns, a sentence or
-            nothing, is said with where it was written.
+            nothing, is shown with the path.
         more: what else is asked.
     """
 
@@ -46,6 +46,6 @@ class PageWriter(Panel):
         with self.reply.trying():
             self.reply.done("… writing")
             how = {"paper": self.paper.value, "overwrite": self.over.value, "seen": self.seen}
-            told = f"✓ Written: {path}. {self._write(path, **how)}".strip()
-            self.reply.done(f"{told} Open it, print it at 100 %.")
+            message = f"✓ Written: {path}. {self._write(path, **how)}".strip()
+            self.reply.done(f"{message} Open it, print it at 100 %.")
             self.link.append_display_data(Markdown(f"[open {path.name}]({path.as_posix()})"))

@@ -41,10 +41,12 @@ class SensorForm(Panel):
         self.boxes["charge_share_pct"].value = USUAL_SHARE
         tip = "compare the log shown with charger and meter"
         self.button = button("check the sensors", self.check, tip, 150)
-        self.reply, self.told = Reply(), Notices()
+        self.reply, self.findings = Reply(), Notices()
         super().__init__(
             heading("The log's sensors against charger and meter"),
-            *(wrapped(*self.boxes.values(), self.button), self.reply, self.told),
+            wrapped(*self.boxes.values(), self.button),
+            self.reply,
+            self.findings,
             name="sensors",
             max_width="1170px",
         )
@@ -53,17 +55,17 @@ class SensorForm(Panel):
         """Take another log; what was found of the one before goes."""
         if log is not self.flown:
             self.flown, self.found = log, None
-            self.told.update(())
+            self.findings.update(())
             self.reply.clear()
 
     def check(self) -> None:
         """Check by the boxes that are filled, or say why not; what was typed stays."""
         assert self.flown is not None, "a log is shown before it is checked"
         self.found = None
-        self.told.update(())
+        self.findings.update(())
         with self.reply.trying():
             self.found = check_sensors(self.flown, **self._typed())
-            self.told.update(self.found.text().split("\n"), f"By {self.flown.name}")
+            self.findings.update(self.found.text().split("\n"), f"By {self.flown.name}")
 
     def _typed(self) -> dict[str, float]:
         """The figures of the boxes that are filled.

@@ -153,9 +153,9 @@ class PairOfPacks(Panel):
         even, last = float(mean[0]), float(mean[-1])
         amps = partial(told, "peak_cell_a")
         if not np.isfinite(last):
-            said = "Two such packs cannot give this power."
+            finding = "Two such packs cannot give this power."
         else:
-            said = (
+            finding = (
                 f"An even share is {amps(even)} at take-off; one pack begins with {amps(cell_a[0].max())} and the "
                 f"other with {amps(cell_a[0].min())}. Whichever leads empties faster and hands the current over: at "
                 f"the end they carry {amps(cell_a[-1, 0])} and {amps(cell_a[-1, 1])}."
@@ -169,11 +169,11 @@ class PairOfPacks(Panel):
                 Line("more resistance", minutes, cell_a[:, 1], "alternative"),
             ],
             y_range=(low - room, high + room),
-            finding=said,
+            finding=finding,
         )
         self.figures.show(
-            Figure.told("most above its half", flight.highest_share.max(), "times", 2, "up"),
-            Figure.told("emptier one at the end", 100.0 * flight.deepest.max(), "%", 0, "up"),
+            Figure.in_unit("most above its half", flight.highest_share.max(), "times", 2, "up"),
+            Figure.in_unit("emptier one at the end", 100.0 * flight.deepest.max(), "%", 0, "up"),
         )
 
 
@@ -213,7 +213,7 @@ class WiringPicture(Picture):
             parallel: cells in each group.
             pack_a: current through the pack.
             cell_a: current of each cell.
-            over: whether that is more than the cell may carry; then it is said.
+            over: whether that is more than the cell may carry; the finding then warns of it.
         """
         self.again = partial(self.update, joint_v, parallel, pack_a, cell_a, over=over)
         series, parallel = len(joint_v) - 1, int(parallel)

@@ -31,7 +31,7 @@ class SettingsForm(Panel):
 
     def __init__(self, pack: Pack) -> None:
         self.pack = pack
-        self.set_at: Thresholds | None = None
+        self.thresholds: Thresholds | None = None
         counts = {f"{n}, by hand": n for n in range(1, int(INPUTS["series"].most) + 1)}
         self.inputs: dict[str, ChoiceControl | NumberControl] = {
             "cell_count": ChoiceControl(CELLS_SET, {"the device counts them": 0, **counts}),
@@ -43,12 +43,15 @@ class SettingsForm(Panel):
         }
         for control in self.inputs.values():
             control.size(110, 270, 76)
-        self.told, self.right = Notices(), W.HTML()
+        self.problems, self.right = Notices(), W.HTML()
         self.live = Live(self.inputs, self.compute, self.render)
         super().__init__(
             heading("What your device is set to"),
-            W.HTML(finding_html(EXAMPLE, told=False)),
-            *(*self.inputs.values(), self.live.status, self.told, self.right),
+            W.HTML(finding_html(EXAMPLE, announced=False)),
+            *self.inputs.values(),
+            self.live.status,
+            self.problems,
+            self.right,
             name="settings",
             max_width="1170px",
         )
@@ -59,16 +62,16 @@ class SettingsForm(Panel):
             return NumberControl.of(key, value_v, **OF_A_CELL)
         return NumberControl.of(key, HABITS.pack_v(value_v, int(self.pack.series)))
 
-    def show(self, pack: Pack, set_at: Thresholds) -> None:
+    def show(self, pack: Pack, thresholds: Thresholds) -> None:
         """Check against the thresholds of another pack or power."""
-        self.pack, self.set_at = pack, set_at
+        self.pack, self.thresholds = pack, thresholds
         self.live.run_now()
 
     def compute(
         self, cell_count: int, per_cell: bool, resting: bool, capacity_ah: float, **volts: float
     ) -> tuple[Problem, ...] | None:
         """What is wrong; None where no thresholds are known yet."""
-        if self.set_at is None:
+        if self.thresholds is None:
             return None
         of = "" if per_cell else "pack_"
         settings = Settings(
@@ -79,7 +82,7 @@ class SettingsForm(Panel):
             capacity_ah or None,
             per_cell,
         )
-        return check_settings(self.pack, self.set_at, settings)
+        return check_settings(self.pack, self.thresholds, settings)
 
     def render(self, found: tuple[Problem, ...] | None) -> None:
         """Say it, and show the voltages that the device takes."""
@@ -89,5 +92,5 @@ class SettingsForm(Panel):
                 self.inputs[name].layout.display = "" if wanted else "none"
         if found is None:
             return
-        self.told.update(found, "Wrong for this pack")
+        self.problems.update(found, "Wrong for this pack")
         self.right.value = "" if found else finding_html(NOTHING_WRONG)

@@ -26,7 +26,7 @@ class SlipForm(Panel):
 
     Args:
         design: the plan, whose temperatures it begins with.
-        take: is given the slip, and the temperatures of cells and air at take-off, °C; what it refuses is said here.
+        take: is given the slip, and the temperatures of cells and air at take-off, °C; what it refuses is shown here.
     """
 
     def __init__(
@@ -49,8 +49,10 @@ class SlipForm(Panel):
         self.button = button("compare the slip", self.compare, tip, 150)
         self.reply = Reply()
         super().__init__(
-            W.HTML(finding_html(HOW, told=False)),
-            *(wrapped(self.text, self.button), wrapped(self.pack_c, self.air_c), self.reply),
+            W.HTML(finding_html(HOW, announced=False)),
+            wrapped(self.text, self.button),
+            wrapped(self.pack_c, self.air_c),
+            self.reply,
             name="slip",
         )
 

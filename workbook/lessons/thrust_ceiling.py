@@ -68,35 +68,38 @@ class ThrustCeiling(LessonView):
 
     @override
     def render(self, result: ThrottleResponse) -> None:
-        flight, at = result.design.flight, result.throttle_pct
+        flight, throttle_pct = result.design.flight, result.throttle_pct
         cap, hover_gf = flight.throttle_cap_pct, result.point.thrust_per_motor_gf
-        throttle = result.curves.throttle_pct
+        curve_pct = result.curves.throttle_pct
         shown = {name: (getattr(result.curves, name), getattr(result.here, name)) for name in NAMES}
         same: dict[str, Any] = {
             "verticals": [Vertical(f"cap {cap:g} %", cap, "limit")] if cap < 100 else [],
-            "x_range": (throttle[0], 100.0),
+            "x_range": (curve_pct[0], 100.0),
         }
         self._show_figures(result)
         self.thrust.update(
-            [Line(NAMES[n], throttle, c.thrust_gf, ROLES[n]) for n, (c, _) in shown.items()],
+            [Line(NAMES[n], curve_pct, c.thrust_gf, ROLES[n]) for n, (c, _) in shown.items()],
             levels=[
                 Level("hover", hover_gf, "faint"),
                 Level(
-                    *(f"{flight.thrust_reserve:g} x hover", hover_gf * flight.thrust_reserve),
+                    f"{flight.thrust_reserve:g} x hover",
+                    hover_gf * flight.thrust_reserve,
                     "caution",
                 ),
             ],
-            points=[Point("", at, h.thrust_gf[0], ROLES[n]) for n, (_, h) in shown.items()],
+            points=[
+                Point("", throttle_pct, h.thrust_gf[0], ROLES[n]) for n, (_, h) in shown.items()
+            ],
             finding=self._thrust_text(result),
             **same,
         )
         self.current.update(
-            [Line(NAMES[n], throttle, c.cell_a, ROLES[n]) for n, (c, _) in shown.items()],
+            [Line(NAMES[n], curve_pct, c.cell_a, ROLES[n]) for n, (c, _) in shown.items()],
             levels=[
                 Level("burst", result.design.pack.cell.burst_a, "limit"),
                 Level("continuous, allowed", result.allowed_a, "caution"),
             ],
-            points=[Point("", at, h.cell_a[0], ROLES[n]) for n, (_, h) in shown.items()],
+            points=[Point("", throttle_pct, h.cell_a[0], ROLES[n]) for n, (_, h) in shown.items()],
             finding=self._current_text(result),
             **same,
         )

@@ -49,7 +49,7 @@ class ThrustPerAmpResult:
     beside: ThrustTable | None
     asked: ThrustEfficiency
     hover: ThrustEfficiency
-    at_table: ThrustEfficiency
+    table_efficiency: ThrustEfficiency
     voltage_v: float
     rows: tuple[int, int]
 
@@ -68,18 +68,20 @@ class ThrustPerAmp(LessonView):
         point = operate(self.design)
         self.hover_gf, volts = plain(point.thrust_per_motor_gf), self.design.pack.nominal_v
         # loaded at the end of the flight the pack differs most from the table's supply
-        at_end = round(plain(point.run.end_v) * self.design.pack.series, 1)
+        end_v = round(plain(point.run.end_v) * self.design.pack.series, 1)
         lowest_gf = min(t.thrust_gf[0] for t in self.file.tables)
         self.inputs = {
             "table": ChoiceControl("in use", names, own),
             "beside": ChoiceControl("beside it", {"nothing": None, **names}, other),
             "thrust_gf": NumberControl.of(
-                *("thrust_gf", round(self.hover_gf, 1)),
+                "thrust_gf",
+                round(self.hover_gf, 1),
                 low=lowest_gf,
                 high=max(t.top_thrust_gf for t in self.file.tables),
             ),
             "voltage_v": NumberControl.of(
-                *("voltage_v", at_end if np.isfinite(at_end) else round(volts, 1)),
+                "voltage_v",
+                end_v if np.isfinite(end_v) else round(volts, 1),
                 low=round(0.5 * volts, 1),
                 high=round(2 * volts, 1),
             ),
@@ -97,11 +99,13 @@ class ThrustPerAmp(LessonView):
     ) -> ThrustPerAmpResult:
         """Ask the table at the thrust, at the hover and at each of its rows."""
         return ThrustPerAmpResult(
-            *(table, beside),
+            table,
+            beside,
             table.efficiency(thrust_gf, voltage_v),
             table.efficiency(self.hover_gf, voltage_v),
             table.efficiency(thrust_gf, table.supply_v),
-            *(voltage_v, table.rows_around(thrust_gf)),
+            voltage_v,
+            table.rows_around(thrust_gf),
         )
 
     @override
@@ -110,19 +114,21 @@ class ThrustPerAmp(LessonView):
         asked, table, beside = result.asked, result.table, result.beside
         curve = table.efficiency(table.thrust_gf, result.voltage_v)
         self.key.show(
-            Figure.told("a watt lifts", asked.gf_per_w, "gf", 2, "down"),
-            Figure.told("an ampere lifts", asked.gf_per_a, "gf", 0, "down"),
+            Figure.in_unit("a watt lifts", asked.gf_per_w, "gf", 2, "down"),
+            Figure.in_unit("an ampere lifts", asked.gf_per_a, "gf", 0, "down"),
             Figure.of("current_per_motor_a", asked.current_a, label="one motor draws"),
             Figure.of("power_per_motor_w", asked.power_w, label="which is"),
         )
-        volts, own = f"{asked.voltage_v:.4g} V", f"{result.at_table.voltage_v:.4g} V"
+        volts, own = f"{asked.voltage_v:.4g} V", f"{result.table_efficiency.voltage_v:.4g} V"
         here = "" if abs(asked.thrust_gf - self.hover_gf) < 0.06 else "asked"
         hover = [Vertical("hover", self.hover_gf, "faint")]
         per_watt = [Line(table.propeller or "table", table.thrust_gf, curve.gf_per_w)]
         per_ampere = [Line(f"at {volts}", table.thrust_gf, curve.gf_per_a)]
         if volts != own:
-            at_own = table.efficiency(table.thrust_gf, table.voltage_v)
-            per_ampere.append(Line(f"at {own}, table", table.thrust_gf, at_own.gf_per_a, "faint"))
+            own_efficiency = table.efficiency(table.thrust_gf, table.voltage_v)
+            per_ampere.append(
+                Line(f"at {own}, table", table.thrust_gf, own_efficiency.gf_per_a, "faint")
+            )
         if beside is not None:
             other = beside.efficiency(beside.thrust_gf, result.voltage_v)
             name = beside.propeller
@@ -149,25 +155,29 @@ class ThrustPerAmp(LessonView):
             verticals=hover,
             finding=f"{with_unit(asked.thrust_gf, 'gf', 0)} cost {told('power_per_motor_w', asked.power_w)} at any voltage: "
             f"{told('current_per_motor_a', asked.current_a)} at {volts}, "
-            f"{told('current_per_motor_a', result.at_table.current_a)} at the table's {own}.",
+            f"{told('current_per_motor_a', result.table_efficiency.current_a)} at the table's {own}.",
         )
         self._show_rows(result)
 
     def _show_rows(self, result: ThrustPerAmpResult) -> None:
         table, asked, beside = result.table, result.asked, result.beside
-        at_own = table.efficiency(table.thrust_gf, table.voltage_v)
+        own_efficiency = table.efficiency(table.thrust_gf, table.voltage_v)
         low, high = (
             (
                 f"row {_row(table, i)} of the table",
                 True,
-                *(table.thrust_gf[i], table.voltage_v[i], table.power_w[i], table.current_a[i]),
-                *(at_own.gf_per_w[i], at_own.gf_per_a[i]),
+                table.thrust_gf[i],
+                table.voltage_v[i],
+                table.power_w[i],
+                table.current_a[i],
+                own_efficiency.gf_per_w[i],
+                own_efficiency.gf_per_a[i],
             )
             for i in result.rows
         )
         shown = [
             low,
-            ("between them, at the table's voltage", False, *_figures(result.at_table)),
+            ("between them, at the table's voltage", False, *_figures(result.table_efficiency)),
             high,
             ("the same thrust on your pack", False, *_figures(asked)),
         ]

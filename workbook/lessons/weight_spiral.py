@@ -33,7 +33,10 @@ class WeightSpiral(LessonView):
     def build(self) -> W.Widget:
         """The curve that turns over, and below it its slope."""
         self.inputs = controls(
-            *("parallel", "cell_mass_g", "mass_without_pack_g", "avionics_w"),
+            "parallel",
+            "cell_mass_g",
+            "mass_without_pack_g",
+            "avionics_w",
             design=self.design,
             cell_mass_g=self.design.pack.cell.mass_g,
         )
@@ -63,7 +66,7 @@ class WeightSpiral(LessonView):
         self.key.show(
             Figure.of("endurance_min", minutes),
             Figure("last string gained", _signed(gained), "min"),
-            Figure.told("all-up mass", point.all_up_mass_g, "g", 0),
+            Figure.in_unit("all-up mass", point.all_up_mass_g, "g", 0),
             Figure("pack over the rest", figure_text(result.pack_over_rest, "", 2)),
             Figure.of(
                 "thrust_to_weight_end", point.end.thrust_to_weight, label="thrust to weight, end"

@@ -85,7 +85,10 @@ class WingAsks(LessonView):
             flown = plain(operate(self.design).cruise_m_s)
             cruise = round(flown, 1) if math.isfinite(flown) else 12.0
         self.inputs = controls(
-            *("mass_without_pack_g", "payload_g", "parallel", "cruise_m_s"),
+            "mass_without_pack_g",
+            "payload_g",
+            "parallel",
+            "cruise_m_s",
             design=self.design,
             cruise_m_s=cruise,
             headwind_m_s=5.0,
@@ -111,7 +114,8 @@ class WingAsks(LessonView):
         point: WingPoint = operate(design)
         mass_g = plain(point.all_up_mass_g)
         return WingAsksResult(
-            *(design, point),
+            design,
+            point,
             wing_curve(design, mass_g, 0.0, TO_M_S),
             wing_curve(design, mass_g, headwind_m_s, TO_M_S),
             wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TO_M_S),
@@ -128,7 +132,7 @@ class WingAsks(LessonView):
             Figure.of("cruise_power_w", point.power_w),
             Figure.of("cruise_current_a", result.currents.cruise_a, label="cruise current"),
             Figure.of("endurance_min", point.endurance_min),
-            Figure.told("over ground", result.over_ground_km, "km", 0),
+            Figure.in_unit("over ground", result.over_ground_km, "km", 0),
         )
         self._show_power(result)
         self._show_energy(result)
@@ -220,7 +224,8 @@ class WingAsks(LessonView):
                 "alternative",
             ),
             f"bench row of cruise thrust, {with_unit(found.cruise_thrust_gf, 'gf', 0)}": (
-                *(found.bench_at_thrust_a, "alternative"),
+                found.bench_at_thrust_a,
+                "alternative",
             ),
         }
         bars = [

@@ -32,7 +32,7 @@ from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
 
 HOTTEST_SHOWN_C = 160.0
-"""Top of the chart; a hotter lead is marked there and told in words."""
+"""Top of the chart; a hotter lead is marked there and its heat given in words."""
 MELTS_C = 1085.0
 """Copper melts; nickel and steel do so later, their joints long before. Source: CRC Handbook, copper, 1084.6 °C."""
 NAMES = {"series": "series step", "parallel": "parallel link", "tab": "tab and end strips"}
@@ -130,10 +130,10 @@ class WireAndStrips(LessonView):
     def _show_leads(self, result: CurrentPath) -> WireRow:
         rows, lead = result.wire.rows, result.wire.chosen
         assert lead is not None, "a gauge was chosen"
-        at = rows.index(lead)
+        index = rows.index(lead)
         near = {
             k: role
-            for k, role in zip((at - 1, at, at + 1), ROLES, strict=True)
+            for k, role in zip((index - 1, index, index + 1), ROLES, strict=True)
             if 0 <= k < len(rows)
         }
         across = np.linspace(0.0, max(60.0, 1.5 * result.current_a), 120)
@@ -169,7 +169,7 @@ class WireAndStrips(LessonView):
                 for r in rows
             ],
             "Every gauge, both leads",
-            bold=at,
+            bold=index,
             words=(6,),
         )
         return lead
@@ -282,7 +282,7 @@ class _StripFace:
         ]
         self.sign = -1.0 if face == "top" else 1.0
         scale = pitch / layout.pitch_mm
-        self.at = {
+        self.positions = {
             cell.number: (
                 WIDTH / 2.0 + 20.0 + cell.x_mm * scale,
                 middle_y + self.sign * cell.y_mm * scale,
@@ -294,12 +294,12 @@ class _StripFace:
         """Cans below, pieces over them, figures and poles on top."""
         cans = "".join(
             svg.element("circle", cx=x, cy=y, r=RADIUS * self.pitch, **CAN)
-            for x, y in self.at.values()
+            for x, y in self.positions.values()
         )
         pieces, amps = "", ""
-        ways: dict[int, list[float]] = {number: [] for number in self.at}
+        ways: dict[int, list[float]] = {number: [] for number in self.positions}
         for link, amount in self.pieces:
-            (x1, y1), (x2, y2) = self.at[link.from_cell], self._far_end(link)
+            (x1, y1), (x2, y2) = self.positions[link.from_cell], self._far_end(link)
             away = math.atan2(y2 - y1, x2 - x1)
             ways[link.from_cell].append(away)
             if link.to_cell is not None:
@@ -316,14 +316,14 @@ class _StripFace:
 
     def _far_end(self, link: Interconnect) -> tuple[float, float]:
         if link.to_cell is not None:
-            return self.at[link.to_cell]
-        x, y = self.at[link.from_cell]
+            return self.positions[link.to_cell]
+        x, y = self.positions[link.from_cell]
         reach = 0.95 * self.pitch
         return x + link.way[0] * reach, y + self.sign * link.way[1] * reach
 
     def _pole(self, cell: CellPlace, ways: list[float]) -> str:
         """The joint on a can, and its pole where no piece leaves it."""
-        (x, y), away = self.at[cell.number], _freest(ways)
+        (x, y), away = self.positions[cell.number], _freest(ways)
         reach = 0.64 * RADIUS * self.pitch
         sign = "+" if cell.plus_up == (self.face == "top") else "−"
         return svg.element("circle", cx=x, cy=y, r=3.4, fill=INK) + svg.text(

@@ -157,18 +157,20 @@ class CandidateChart(PlaneChart):
                 if inside[name]:
                     mark.x, mark.y = map(np.array, ends[name])
         with self._limit_names.hold_sync():
-            named = {"x": ("heaviest", most, y.low), "y": ("asked for", x.high, least)}
-            seen = [named[name] for name in named if inside[name]]
-            self._limit_names.text = texts([text for text, _, _ in seen])
-            self._limit_names.x = np.array([across for _, across, _ in seen], dtype=float)
-            self._limit_names.y = np.array([up for _, _, up in seen], dtype=float)
-            self._limit_names.colors = [LIMIT.colour] * len(seen) or [INK]
-        ends_px = self._pixels([across for _, across, _ in seen], [up for _, _, up in seen])
+            limit_names = {"x": ("heaviest", most, y.low), "y": ("asked for", x.high, least)}
+            shown_names = [limit_names[name] for name in limit_names if inside[name]]
+            self._limit_names.text = texts([text for text, _, _ in shown_names])
+            self._limit_names.x = np.array([across for _, across, _ in shown_names], dtype=float)
+            self._limit_names.y = np.array([up for _, _, up in shown_names], dtype=float)
+            self._limit_names.colors = [LIMIT.colour] * len(shown_names) or [INK]
+        ends_px = self._pixels(
+            [across for _, across, _ in shown_names], [up for _, _, up in shown_names]
+        )
         before = np.linspace(0.0, 0.56 * self.text_px, 9)
         return np.array(
             [
                 (across - step * len(text), down - self.text_px)
-                for (text, _, _), (across, down) in zip(seen, ends_px, strict=True)
+                for (text, _, _), (across, down) in zip(shown_names, ends_px, strict=True)
                 for step in before
             ]
         ).reshape(-1, 2)
@@ -236,18 +238,21 @@ class CandidateChart(PlaneChart):
             self.front.visible = len(front) > 1
             if self.front.visible:
                 _place(self.front, front)
-            told = [front[0], front[-1]] if self.few_names and len(front) > 2 else front
-            told_names = {dot.name for dot in told}
-            named = [*told, *(dot for dot in shown.singles if dot.name not in told_names)]
+            named_front = [front[0], front[-1]] if self.few_names and len(front) > 2 else front
+            front_names = {dot.name for dot in named_front}
+            named_dots = [
+                *named_front,
+                *(dot for dot in shown.singles if dot.name not in front_names),
+            ]
             every = [*shown.survivors, *shown.singles]
             marks = self._pixels([dot.x for dot in every], [dot.y for dot in every])
-            names = [Name(dot.name, dot.x, dot.y, beside=True) for dot in named]
+            names = [Name(dot.name, dot.x, dot.y, beside=True) for dot in named_dots]
             self._write(names, [self._draw_limits()], marks, 14.0)
 
-    def _axis_for(self, values: Sequence[float], way: int, count: int) -> Ticks:
+    def _axis_for(self, values: Sequence[float], axis_index: int, count: int) -> Ticks:
         """An axis for the candidates, and for what is asked where it is not far from them."""
         axis = ticks_for([values], None, count)
-        asked = (self._shown.asked or (np.nan, np.nan))[way]
+        asked = (self._shown.asked or (np.nan, np.nan))[axis_index]
         near = axis.low - 0.5 * axis.span <= asked <= axis.high + 0.5 * axis.span
         return ticks_for([values, asked], None, count) if near else axis
 

@@ -74,15 +74,17 @@ class NumberControl(Panel):
     ) -> None:
         self.label, self.unit, self.whole = label, unit, whole
         self.usual = (low, high) if usual is None else usual
-        self._to = shown_unit(unit)
+        self._display_unit = shown_unit(unit)
         self.least = low if least is None else least
         self.most = high if most is None else most
         low, high = max(low, self.least), min(high, self.most)
-        if not self._to.same:
+        if not self._display_unit.same:
             low, high, step = _round_ends(
-                self._to.shown(low), self._to.shown(high), self._to.factor * step
+                self._display_unit.shown(low),
+                self._display_unit.shown(high),
+                self._display_unit.factor * step,
             )
-        described = f"{label}, {self._to.name}" if unit else label
+        described = f"{label}, {self._display_unit.name}" if unit else label
         self.slider = W.FloatSlider(
             value=low,
             min=low,
@@ -98,7 +100,7 @@ class NumberControl(Panel):
         super().__init__(W.HBox([self.slider, self.box]), self.reply)
         self.value = value
         self._settle()
-        self.slider.observe(self._slid, names="value")
+        self.slider.observe(self._slider_moved, names="value")
         self.box.observe(self._typed, names="value")
 
     @classmethod
@@ -121,41 +123,43 @@ class NumberControl(Panel):
             >>> payload.label, payload.unit, payload.slider.max, payload.most
             ('payload', 'g', 1720.0, 50000.0)
         """
-        asked, value = INPUTS[key], float(value)
-        low, high = asked.usual
-        step = asked.step
-        least = asked.least
-        if asked.above and value > least:
+        quantity, value = INPUTS[key], float(value)
+        low, high = quantity.usual
+        step = quantity.step
+        least = quantity.least
+        if quantity.above and value > least:
             least = min(least + step / 10, value)
-        given: dict[str, Any] = {
-            "label": asked.label,
-            "unit": asked.unit,
+        arguments: dict[str, Any] = {
+            "label": quantity.label,
+            "unit": quantity.unit,
             "low": min(low, max(low + floor((value - low) / step) * step, least)),
             "high": max(high, low + ceil((value - low) / step) * step),
             "step": step,
             "least": least,
-            "most": asked.most,
-            "whole": asked.whole,
-            "usual": asked.usual,
+            "most": quantity.most,
+            "whole": quantity.whole,
+            "usual": quantity.usual,
         }
-        return cls(value=value, **(given | changed))
+        return cls(value=value, **(arguments | changed))
 
-    def _on_slider(self, value: float) -> float:
+    def _snap(self, value: float) -> float:
         """The step of the slider that is nearest to a value, as the slider shows it."""
-        value = self._to.shown(value)
+        value = self._display_unit.shown(value)
         low, high, step = self.slider.min, self.slider.max, self.slider.step
-        stop: float = round(min(max(low + round((value - low) / step) * step, low), high), 10)
-        return stop
+        snapped: float = round(min(max(low + round((value - low) / step) * step, low), high), 10)
+        return snapped
 
     @property
-    def told(self) -> str:
+    def summary(self) -> str:
         """What is set, in words."""
-        return f"{self.label}: {self._shown(self.value)} {self._to.name}".strip()
+        return f"{self.label}: {self._shown(self.value)} {self._display_unit.name}".strip()
 
     def _shown(self, value: float) -> str:
         if self.whole:
             return f"{value:.0f}"
-        return f"{value:.8g}" if self._to.same else f"{self._to.shown(value):.5g}"
+        return (
+            f"{value:.8g}" if self._display_unit.same else f"{self._display_unit.shown(value):.5g}"
+        )
 
     def size(self, label_px: int, row_px: int, box_px: int) -> None:
         """Width of the label, of label and slider together, and of the box."""
@@ -175,22 +179,25 @@ class NumberControl(Panel):
     def _settle(self, _: object = None) -> None:
         """Make slider, box and sentence agree with the value."""
         with self.quiet():
-            self._rests_at = self._on_slider(self.value)
-            if not self._at_rest(self.slider.value):
-                self.slider.value = self._rests_at
+            self._snapped = self._snap(self.value)
+            if not self._is_snapped(self.slider.value):
+                self.slider.value = self._snapped
             self.box.value = self._shown(self.value)
         self.reply.clear()
 
-    def _at_rest(self, on_slider: float) -> bool:
-        """Whether the slider is where the value is. The page is a last digit off (2280.0000000000005): told to
-        mend that, it would go back to there from wherever a finger or key has moved it meanwhile."""
-        return abs(on_slider - self._rests_at) < 1e-6 * float(self.slider.step)
+    def _is_snapped(self, slider_value: float) -> bool:
+        """Whether the slider is where the value is.
 
-    def _slid(self, change: traitlets.Bunch) -> None:
-        # The page snaps the slider to its steps and tells so: that is no wish of the reader.
-        if self.busy or self._at_rest(change["new"]):
+        The page is a last digit off (2280.0000000000005); if the kernel corrected that, the slider would jump back
+        from wherever a finger or key has moved it meanwhile.
+        """
+        return abs(slider_value - self._snapped) < 1e-6 * float(self.slider.step)
+
+    def _slider_moved(self, change: traitlets.Bunch) -> None:
+        # The page snaps the slider to its steps and reports that: it is no wish of the reader.
+        if self.busy or self._is_snapped(change["new"]):
             return
-        self.value = self._within(self._to.filed(round(change["new"], 10)))
+        self.value = self._within(self._display_unit.filed(round(change["new"], 10)))
 
     def _typed(self, change: traitlets.Bunch) -> None:
         if not self.busy:
@@ -198,43 +205,48 @@ class NumberControl(Panel):
 
     def type_in(self, text: str) -> None:
         """Take what was typed in the box, or say beside it why not and keep the last good value."""
-        to = self._to
-        least, most = to.shown(self.least), to.shown(self.most)
+        display_unit = self._display_unit
+        least, most = display_unit.shown(self.least), display_unit.shown(self.most)
         try:
-            value = parse_number(text, to.name, least, most, whole=self.whole)
+            value = parse_number(text, display_unit.name, least, most, whole=self.whole)
         except InputError as error:
-            unit = f" {to.name}" if to.name else ""
+            unit = f" {display_unit.name}" if display_unit.name else ""
             self.reply.refuse(f"{error} {self._shown(self.value)}{unit} stays in use.")
             return
-        self.value = self._within(to.filed(value))
+        self.value = self._within(display_unit.filed(value))
         self._settle()
-        if self._far(self.value):
-            self.reply.ask(self._doubt(value))
+        if self._is_unusual(self.value):
+            self.reply.ask(self._unusual_value_question(value))
 
-    def _far(self, value: float) -> bool:
+    def _is_unusual(self, value: float) -> bool:
         """Whether it is far outside what is usual."""
         low, high = self.usual
         room = 0.5 * (high - low)
         return not low - room <= value <= high + room or 0.0 <= value < 0.5 * low
 
-    def _doubt(self, value: float) -> str:
+    def _unusual_value_question(self, value: float) -> str:
         """The question about a value that is far outside, in the unit that is shown."""
-        to = self._to
-        unit = f" {to.name}" if to.name else ""
-        low, high = (f"{to.shown(end):.5g}" for end in self.usual)
-        where = "below" if value < to.shown(self.usual[0]) else "above"
-        meant = next(
-            (value * x for x in (1000.0, 0.001) if not self._far(to.filed(value * x))), None
+        display_unit = self._display_unit
+        unit = f" {display_unit.name}" if display_unit.name else ""
+        low, high = (f"{display_unit.shown(end):.5g}" for end in self.usual)
+        side = "below" if value < display_unit.shown(self.usual[0]) else "above"
+        likely = next(
+            (
+                value * x
+                for x in (1000.0, 0.001)
+                if not self._is_unusual(display_unit.filed(value * x))
+            ),
+            None,
         )
-        hint = "" if meant is None else f" If {meant:.5g}{unit} is meant, type {meant:.5g}."
+        hint = "" if likely is None else f" If {likely:.5g}{unit} is meant, type {likely:.5g}."
         return (
-            f"{value:.5g}{unit} is far {where} what is usual, {low} to {high}{unit}. "
+            f"{value:.5g}{unit} is far {side} what is usual, {low} to {high}{unit}. "
             f"It is used as it stands.{hint}"
         )
 
     def _within(self, value: float) -> float:
         """A value of the slider or the box in the file's unit, not beyond an end by a last digit."""
-        return value if self._to.same else min(max(value, self.least), self.most)
+        return value if self._display_unit.same else min(max(value, self.least), self.most)
 
 
 def _round_ends(low: float, high: float, step: float) -> tuple[float, float, float]:
@@ -277,17 +289,17 @@ def _figure(design: Any, key: str) -> Number:
 CHOOSE = "choose…"
 
 
-def picks(box: W.Text, found: Iterable[str], tooltip: str, width_px: int) -> W.Dropdown:
+def suggestions(box: W.Text, texts: Iterable[str], tooltip: str, width_px: int) -> W.Dropdown:
     """A list of what a text box may hold; what is chosen is put there, and the list stands ready again.
 
     Example:
         >>> box = W.Text()
-        >>> picks(box, ["Sedge", "Bittern"], "a cell", 200).value = "Bittern"
+        >>> suggestions(box, ["Sedge", "Bittern"], "a cell", 200).value = "Bittern"
         >>> box.value
         'Bittern'
     """
     choice = W.Dropdown(
-        options=(CHOOSE, *found), tooltip=tooltip, layout=W.Layout(width=f"{width_px}px")
+        options=(CHOOSE, *texts), tooltip=tooltip, layout=W.Layout(width=f"{width_px}px")
     )
 
     def put(change: Any) -> None:
@@ -336,7 +348,7 @@ class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no ty
         self.add_class("wb")
 
     @property
-    def told(self) -> str:
+    def summary(self) -> str:
         """What is chosen, in words."""
         return f"{self.description}: {self.label}"
 
@@ -396,7 +408,10 @@ class RowsGrid(Panel):
         pasting = W.HBox([self.paste_box, self.paste_button])
         super().__init__(
             *([heading(label)] if label else []),
-            *(grid, self.add_button, pasting, self.reply),
+            grid,
+            self.add_button,
+            pasting,
+            self.reply,
         )
         self._show()
 

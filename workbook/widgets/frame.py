@@ -22,7 +22,7 @@ BETWEEN_PX = 20
 LEAST_PX = 300
 """Width of either column where the figure stays beside the controls only so, to be seen with them."""
 
-TOLD = (KeyFigures, Notices, Table)
+TEXT_PANELS = (KeyFigures, Notices, Table)
 """What is read beside the controls; at projector size it stands under the figures."""
 
 
@@ -102,7 +102,9 @@ class LiveView(Panel):
         self.working_panel = WorkingPanel()
         progress = getattr(self, "progress_bar", None)
         self.live = Live(
-            *(self.inputs, self.compute, self._show),
+            self.inputs,
+            self.compute,
+            self._show,
             slow=self.slow,
             progress=progress,
             at_once=self._at_once,
@@ -176,28 +178,32 @@ class LiveView(Panel):
             column.layout.width = f"{PANEL_PX + FIGURE_PX}px" if big else ""
             column.layout.max_width = None if big else f"{width if narrow else widest}px"
             column.layout.flex = "0 0 auto" if big or narrow else f"1 1 {basis}px"
-        for box, there_is in (
+        for box, width_px in (
             (self.right, room),
-            *((one, min(width or FIGURE_PX, FIGURE_PX)) for one in self.beside),
+            *((panel, min(width or FIGURE_PX, FIGURE_PX)) for panel in self.beside),
         ):
             for part in _parts(box):
                 if isinstance(part, Panel):
-                    part.fit(there_is)
+                    part.fit(width_px)
 
     def _arrange_columns(self, big: bool, panel_px: int) -> None:
         """What stands in which column, and how wide the controls are."""
-        less = PANEL_PX - panel_px
-        sizes = (270, 440, 104) if big else (150 - less // 3, 306 - 9 * less // 10, 72 - less // 10)
+        narrower_px = PANEL_PX - panel_px
+        sizes = (
+            (270, 440, 104)
+            if big
+            else (150 - narrower_px // 3, 306 - 9 * narrower_px // 10, 72 - narrower_px // 10)
+        )
         for control in self._left_parts:
             if isinstance(control, NumberControl | ChoiceControl):
                 control.size(*sizes)
-        told = tuple(part for part in self._left_parts if isinstance(part, TOLD))
-        moved = tuple(part for part in self._left_parts if part not in told)
-        self.left.children = moved if big else self._left_parts
-        self.right.children = (*self._right_parts, *told) if big else self._right_parts
+        text_panels = tuple(part for part in self._left_parts if isinstance(part, TEXT_PANELS))
+        other_parts = tuple(part for part in self._left_parts if part not in text_panels)
+        self.left.children = other_parts if big else self._left_parts
+        self.right.children = (*self._right_parts, *text_panels) if big else self._right_parts
         self.left.layout.flex_flow = "row wrap" if big else "column"
         self.left.layout.grid_gap = "0 24px" if big else ""
-        self.left.layout.overflow = "auto" if less else ""
+        self.left.layout.overflow = "auto" if narrower_px else ""
         self.big.layout.width, self.big.layout.flex = "160px" if big else "110px", "0 0 auto"
 
 

@@ -20,11 +20,11 @@ from workbook.widgets.picture_figure import LOOKS, PictureFigure, crosses, place
 from workbook.widgets.style import FAINT, PACK, Panel
 
 CURVE = "curve"
-SETS = {"the axis from left to right": ACROSS, "the voltage axis": UP, "the curve": CURVE}
+CLICK_TARGETS = {"the axis from left to right": ACROSS, "the voltage axis": UP, "the curve": CURVE}
 """What a click sets a point of, in the order of the work."""
 REACH_PX = 9.0
 """Arms of a cross that marks a place."""
-NEXT = "the next one"
+NEXT_POINT = "the next one"
 
 
 @dataclass
@@ -46,7 +46,7 @@ class GraphTracer(Panel):
     Example:
         >>> tracer = GraphTracer()
         >>> tracer.show(OpenedPicture("a", np.full((200, 300, 3), 255, np.uint8)))
-        >>> "for the axis from left to right: type a value" in tracer.said.value
+        >>> "for the axis from left to right: type a value" in tracer.message.value
         True
     """
 
@@ -65,18 +65,18 @@ class GraphTracer(Panel):
         self._cursor = self.picture.lines(LOOKS["cursor"])
         self.picture.on_click(self.click)
         self._build_controls()
-        self.reply, self.said = Reply(), W.HTML()
+        self.reply, self.message = Reply(), W.HTML()
         by_keys = W.HTML("<b>By keys: the place at hand</b>")
         buttons = W.HBox([self.set_button, self.drop_button])
         column = W.VBox(
-            [*self._of_curves, self.new_button, by_keys, *self._of_points, buttons],
+            [*self._curve_controls, self.new_button, by_keys, *self._point_controls, buttons],
             layout=W.Layout(width="400px", flex="0 0 auto"),
         )
-        right = W.VBox([self.picture, self.reply, self.said], layout=W.Layout(max_width="780px"))
+        right = W.VBox([self.picture, self.reply, self.message], layout=W.Layout(max_width="780px"))
         super().__init__(wrapped(column, right, align_items="flex-start"), name="tracer")
 
     def _build_controls(self) -> None:
-        self.sets = ChoiceControl("a click is a point of", SETS, ACROSS)
+        self.target = ChoiceControl("a click is a point of", CLICK_TARGETS, ACROSS)
         self.printed = NumberControl(
             "its printed value", "", 0.0, 0.0, 6000.0, 1.0, least=-1e5, most=1e6
         )
@@ -90,28 +90,28 @@ class GraphTracer(Panel):
         )
         self.temperature = NumberControl("taken at", "°C", 25.0, -40.0, 60.0, 1.0)
         self.new_button = button("another curve", self.new_curve, width_px=150)
-        self.point = ChoiceControl("point", [NEXT], NEXT)
+        self.point = ChoiceControl("point", [NEXT_POINT], NEXT_POINT)
         self.x = NumberControl("from the left", "px", 0.0, 0.0, 2400.0, 1.0)
         self.y = NumberControl("from the top", "px", 0.0, 0.0, 2400.0, 1.0)
         self.set_button = button(
             "set the point here", lambda: self.click(self.x.value, self.y.value), width_px=150
         )
         self.drop_button = button("take it away", self.drop, width_px=120)
-        self._of_curves: dict[Any, Callable[[], None]] = {
-            self.sets: self._list_points,
-            self.printed: self._reprint,
+        self._curve_controls: dict[Any, Callable[[], None]] = {
+            self.target: self._list_points,
+            self.printed: self._printed_value_changed,
             self.unit: self.update,
             self.capacity: self.update,
             self.curve: self._choose_curve,
-            self.current: self._rename,
-            self.temperature: self._rename,
+            self.current: self._curve_figures_changed,
+            self.temperature: self._curve_figures_changed,
         }
-        self._of_points: dict[Any, Callable[[], None]] = {
+        self._point_controls: dict[Any, Callable[[], None]] = {
             self.point: self._choose_point,
-            self.x: self._nudge,
-            self.y: self._nudge,
+            self.x: self._place_moved,
+            self.y: self._place_moved,
         }
-        for control, act in (self._of_curves | self._of_points).items():
+        for control, act in (self._curve_controls | self._point_controls).items():
             control.size(150, 306, 72)
             control.observe(lambda _, act=act: act(), names="value")
 
@@ -127,56 +127,62 @@ class GraphTracer(Panel):
                 control.slider.max = control.most = float(most)
                 control.value = float(most // 2)
         self.known, self.curves = [], [_ClickedCurve(self.current.value, self.temperature.value)]
-        self.sets.value, self.value = ACROSS, ""
+        self.target.value, self.value = ACROSS, ""
         self._list_curves(0)
 
     @property
-    def _at(self) -> _ClickedCurve:
+    def _chosen_curve(self) -> _ClickedCurve:
         return self.curves[int(self.curve.value) - 1]
 
     def click(self, x_px: float, y_px: float) -> None:
         """Set a point of the kind that is chosen; nothing where one of that kind stands already."""
-        points = self._at.clicks if self.sets.value == CURVE else self._known_at()
+        points = (
+            self._chosen_curve.clicks if self.target.value == CURVE else self._known_positions()
+        )
         if (x_px, y_px) in points:
             return
-        if self.sets.value == CURVE:
-            self._at.clicks.append((x_px, y_px))
+        if self.target.value == CURVE:
+            self._chosen_curve.clicks.append((x_px, y_px))
         else:
-            self.known.append(KnownPoint(x_px, y_px, self.sets.value, self.printed.value))
-            self._go_on()
+            self.known.append(KnownPoint(x_px, y_px, self.target.value, self.printed.value))
+            self._advance_target()
         self._move_cursor(x_px, y_px)
         self._list_points()
 
-    def _go_on(self) -> None:
+    def _advance_target(self) -> None:
         """After the second point of an axis comes the next axis, and then the curve."""
-        order = list(SETS.values())
-        if len({p.value for p in self.known if p.axis == self.sets.value}) == 2:
-            self.sets.value = order[order.index(self.sets.value) + 1]
+        order = list(CLICK_TARGETS.values())
+        if len({p.value for p in self.known if p.axis == self.target.value}) == 2:
+            self.target.value = order[order.index(self.target.value) + 1]
 
-    def _known_at(self) -> list[tuple[float, float]]:
-        return [(p.x_px, p.y_px) for p in self.known if p.axis == self.sets.value]
+    def _known_positions(self) -> list[tuple[float, float]]:
+        return [(p.x_px, p.y_px) for p in self.known if p.axis == self.target.value]
 
     def new_curve(self) -> None:
         """Begin another curve; its current is typed next."""
         self.curves.append(_ClickedCurve(self.current.value, self.temperature.value))
-        self.sets.value = CURVE
+        self.target.value = CURVE
         self._list_curves(len(self.curves) - 1)
 
     def drop(self) -> None:
         """Take the chosen point away; the last one where none is chosen."""
-        places = self._places()
-        if places:
-            n = places[-1] if self.point.value == NEXT else places[int(self.point.value) - 1]
-            del (self._at.clicks if self.sets.value == CURVE else self.known)[n]
+        indices = self._point_indices()
+        if indices:
+            n = (
+                indices[-1]
+                if self.point.value == NEXT_POINT
+                else indices[int(self.point.value) - 1]
+            )
+            del (self._chosen_curve.clicks if self.target.value == CURVE else self.known)[n]
         self._list_points()
 
     # how it is carried out -----------------------------------------------------------------------
 
-    def _places(self) -> list[int]:
+    def _point_indices(self) -> list[int]:
         """Places of the points of the kind that is chosen, in their list."""
-        if self.sets.value == CURVE:
-            return list(range(len(self._at.clicks)))
-        return [n for n, p in enumerate(self.known) if p.axis == self.sets.value]
+        if self.target.value == CURVE:
+            return list(range(len(self._chosen_curve.clicks)))
+        return [n for n, p in enumerate(self.known) if p.axis == self.target.value]
 
     def _list_curves(self, chosen: int) -> None:
         with self.quiet():
@@ -190,88 +196,99 @@ class GraphTracer(Panel):
         if self.busy:
             return
         with self.quiet():
-            self.current.value, self.temperature.value = self._at.current_a, self._at.temperature_c
+            self.current.value, self.temperature.value = (
+                self._chosen_curve.current_a,
+                self._chosen_curve.temperature_c,
+            )
         self._list_points()
 
     def _list_points(self) -> None:
         with self.quiet():
-            self.point.options = [NEXT, *(str(n + 1) for n in range(len(self._places())))]
-            self.point.value = NEXT
+            self.point.options = [
+                NEXT_POINT,
+                *(str(n + 1) for n in range(len(self._point_indices()))),
+            ]
+            self.point.value = NEXT_POINT
         self.update()
 
     def _choose_point(self) -> None:
-        if self.busy or self.point.value == NEXT:
+        if self.busy or self.point.value == NEXT_POINT:
             return
-        n = self._places()[int(self.point.value) - 1]
-        if self.sets.value == CURVE:
-            at = self._at.clicks[n]
+        n = self._point_indices()[int(self.point.value) - 1]
+        if self.target.value == CURVE:
+            position = self._chosen_curve.clicks[n]
         else:
-            at = (self.known[n].x_px, self.known[n].y_px)
+            position = (self.known[n].x_px, self.known[n].y_px)
             with self.quiet():
                 self.printed.value = self.known[n].value
-        self._move_cursor(*at)
+        self._move_cursor(*position)
 
     def _move_cursor(self, x_px: float, y_px: float) -> None:
         with self.quiet():
             self.x.value, self.y.value = round(x_px, 1), round(y_px, 1)
         place(self._cursor, crosses([(x_px, y_px)], REACH_PX))
 
-    def _nudge(self) -> None:
+    def _place_moved(self) -> None:
         if self.busy:
             return
-        at = (self.x.value, self.y.value)
-        place(self._cursor, crosses([at], REACH_PX))
-        if self.point.value == NEXT:
+        position = (self.x.value, self.y.value)
+        place(self._cursor, crosses([position], REACH_PX))
+        if self.point.value == NEXT_POINT:
             return
-        n = self._places()[int(self.point.value) - 1]
-        (self._drag_click if self.sets.value == CURVE else self._drag_known)(n, *at)
+        n = self._point_indices()[int(self.point.value) - 1]
+        (self._drag_click if self.target.value == CURVE else self._drag_known)(n, *position)
 
     def _drag_known(self, n: int, x_px: float, y_px: float) -> None:
         self.known[n] = replace(self.known[n], x_px=x_px, y_px=y_px)
         self.update()
 
     def _drag_click(self, n: int, x_px: float, y_px: float) -> None:
-        self._at.clicks[n] = (x_px, y_px)
+        self._chosen_curve.clicks[n] = (x_px, y_px)
         self.update()
 
-    def _reprint(self) -> None:
+    def _printed_value_changed(self) -> None:
         """Another printed value for the known point that is chosen."""
-        if self.busy or self.point.value == NEXT or self.sets.value == CURVE:
+        if self.busy or self.point.value == NEXT_POINT or self.target.value == CURVE:
             return
-        n = self._places()[int(self.point.value) - 1]
+        n = self._point_indices()[int(self.point.value) - 1]
         self.known[n] = replace(self.known[n], value=self.printed.value)
         self.update()
 
-    def _rename(self) -> None:
+    def _curve_figures_changed(self) -> None:
         if not self.busy:
-            self._at.current_a, self._at.temperature_c = self.current.value, self.temperature.value
+            self._chosen_curve.current_a, self._chosen_curve.temperature_c = (
+                self.current.value,
+                self.temperature.value,
+            )
             self._list_curves(int(self.curve.value) - 1)
 
     def update(self) -> None:
         """Follow the curves anew and say what is lacking; the points that worked last stay."""
         names = [f"{p.value:g}{' V' if p.axis == UP else ''}" for p in self.known]
         place(self._known, [(p.x_px, p.y_px) for p in self.known], names)
-        place(self._clicks, self._at.clicks)
-        of_curve = self.sets.value == CURVE  # what is not at hand lets clicks through
+        place(self._clicks, self._chosen_curve.clicks)
+        of_curve = self.target.value == CURVE  # what is not at hand lets clicks through
         self._known.visible, self._clicks.visible = not of_curve, of_curve
-        at = [(p.x_px, p.y_px) for p in self.known] if of_curve else self._at.clicks
-        place(self._fixed, crosses(at, REACH_PX / 2))
+        positions = (
+            [(p.x_px, p.y_px) for p in self.known] if of_curve else self._chosen_curve.clicks
+        )
+        place(self._fixed, crosses(positions, REACH_PX / 2))
         with self.reply.trying():
             traced = [self._traced(curve) for curve in self.curves if len(curve.clicks) > 1]
             self._draw(traced)
-            if lacking := self._lacking():
-                self._tell(lacking)
+            if next_step := self._next_step():
+                self._show_message(next_step)
                 return
             axes = fit_axes(self.known)
             points = [
                 discharge_curve(c, axes, self.unit.value, self.capacity.value) for c in traced
             ]
-            self._say(axes, traced)
+            self._show_result(axes, traced)
             self.value = points_text(points)
 
-    def _lacking(self) -> str:
+    def _next_step(self) -> str:
         """What comes next, in words; empty once there are axes and a curve."""
-        for name, axis in list(SETS.items())[:2]:
+        for name, axis in list(CLICK_TARGETS.items())[:2]:
             count = sum(p.axis == axis for p in self.known)
             if count < 2:
                 return (
@@ -297,23 +314,23 @@ class GraphTracer(Panel):
         chosen, others = [], []
         for curve, named in zip(with_clicks, traced, strict=True):
             thin = [(float(x), float(y)) for x, y in named.traced.pixels[::3]]
-            if curve is self._at:
+            if curve is self._chosen_curve:
                 chosen = thin
             else:
                 others += [*thin, (float("nan"), float("nan"))]
         place(self._line, chosen)
         place(self._others, others)
 
-    def _say(self, axes: Axes, traced: Sequence[NamedCurve]) -> None:
-        said = [said_of(curve) for curve in traced]
+    def _show_result(self, axes: Axes, traced: Sequence[NamedCurve]) -> None:
+        sentences = [said_of(curve) for curve in traced]
         if axes.off_px > 2.0:
-            said.append(
+            sentences.append(
                 f"The known points disagree by {axes.off_px:.1f} pixels: look at each again."
             )
-        lines = [line for line in said if line] or [
+        lines = [line for line in sentences if line] or [
             f"✓ {len(traced)} curves are read. Drag a point to mend one."
         ]
-        self._tell(" ".join(lines))
+        self._show_message(" ".join(lines))
 
-    def _tell(self, text: str) -> None:
-        self.said.value = finding_html(text)
+    def _show_message(self, text: str) -> None:
+        self.message.value = finding_html(text)

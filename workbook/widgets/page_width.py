@@ -1,4 +1,4 @@
-"""How wide the page leaves our panels, and whether its window is short, told to the computation that places names on charts."""
+"""The width that the page leaves our panels, and whether its window is short, sent to the code that places names on charts."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import traitlets
 
 
 class PageWidth(anywidget.AnyWidget):
-    """Takes no room, and tells how many pixels wide the panel is that it stands in.
+    """An invisible widget that reports how many pixels wide the panel around it is.
 
     Attributes:
-        width: of the panel, in px; 0 until the page has told.
+        width: of the panel, in px; 0 until the page has reported it.
         short: whether the window is less than 620 px high, as a laptop's is at 150 %.
     """
 

@@ -85,19 +85,19 @@ def heading(text: str) -> W.HTML:
     return W.HTML(f'<div class="wb-title">{escape(text)}</div>')
 
 
-def finding_html(text: str, *, told: bool = True) -> str:
+def finding_html(text: str, *, announced: bool = True) -> str:
     """A sentence as HTML; nothing for an empty text.
 
     Args:
         text: the sentence.
-        told: whether a screen reader tells it as soon as it comes.
+        announced: whether a screen reader reads it out as soon as it appears.
     """
-    role = ' role="status"' if told else ""
+    role = ' role="status"' if announced else ""
     return f'<div class="wb-finding"{role}>{escape(text)}</div>' if text else ""
 
 
 class Reply(W.HTML):  # type: ignore[misc]  # ipywidgets tells no types
-    """What is said to a press or to what was typed: done, asked about, or why not; no room when nothing is.
+    """The reply to a press or to what was typed: done, a question, or why not; no room while it is empty.
 
     Attributes:
         text: why not, or what is asked; empty where it was done.
@@ -137,7 +137,7 @@ class Reply(W.HTML):  # type: ignore[misc]  # ipywidgets tells no types
 
     @contextmanager
     def trying(self) -> Iterator[None]:
-        """While something is tried: what cannot be ends it, and is said here."""
+        """Show here the reason of an `InputError` raised inside the block, which ends it."""
         self.clear()
         try:
             yield

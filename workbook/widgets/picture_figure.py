@@ -66,16 +66,16 @@ class PictureFigure(Panel):
         self.figure.layout.width = f"{round(wide * scale)}px"
         self.figure.layout.height = f"{round(high * scale)}px"
 
-    def on_click(self, told: Callable[[float, float], None]) -> None:
-        """Tell a click on the picture or on a point that stands on it, in its pixels."""
+    def on_click(self, action: Callable[[float, float], None]) -> None:
+        """Call `action` with the place, in pixels of the picture, of a click on it or on a point on it."""
 
         def clicked(_: Any, event: dict[str, Any]) -> None:
             data = event["data"]
-            told(float(data["click_x"]), float(data["click_y"]))
+            action(float(data["click_x"]), float(data["click_y"]))
 
         def on_point(mark: bq.Scatter, event: dict[str, Any]) -> None:
-            place = int(event["data"]["index"])
-            told(float(mark.x[place]), float(mark.y[place]))
+            index = int(event["data"]["index"])
+            action(float(mark.x[index]), float(mark.y[index]))
 
         self.image.on_element_click(clicked)
         for mark in self.figure.marks:
@@ -85,7 +85,7 @@ class PictureFigure(Panel):
     def scatter(
         self, look: Role, moved: Callable[[int, float, float], None] | None = None
     ) -> bq.Scatter:
-        """Points on the picture, which can be dragged where `moved` is to be told."""
+        """Points on the picture, which can be dragged where `moved` is given."""
         mark = bq.Scatter(
             x=np.array([]),
             y=np.array([]),

@@ -18,18 +18,18 @@ from workbook.widgets.picture_figure import PictureFigure, place
 from workbook.widgets.style import Panel
 
 CELL_PX = 78
-MOST_SAID = 6
+MOST_DOUBTS_SHOWN = 6
 
 
 class PictureGrid(Panel):
     """The picture above, the cells below, the doubts in words between.
 
-    `value` is the table as it stands, with its doubts. A cell that is typed in, or said to be right, is
+    `value` is the table as it stands, with its doubts. A cell that is typed in, or confirmed, is
     doubted no more; `ruler` frames a line of the picture by hand where no row was read.
 
     Attributes:
         cells: the boxes, headings first.
-        told: the doubts that are open, in words.
+        message: the doubts that are open, in words.
 
     Example:
         >>> import numpy as np
@@ -46,7 +46,7 @@ class PictureGrid(Panel):
     value = traitlets.Instance(PictureTable, ())
 
     def __init__(self) -> None:
-        self._at = (1, 0)
+        self._position = (1, 0)
         self.cells: list[list[W.Text]] = []
         self.picture = PictureFigure(770)
         self._frame = self.picture.lines(closed=True)
@@ -62,25 +62,25 @@ class PictureGrid(Panel):
             layout=W.Layout(width="420px"),
         )  # fmt: skip
         self.next_button = button("next doubtful cell", self.go_on, width_px=150)
-        self.right_button = button("it is right", self.say_right, width_px=110)
+        self.right_button = button("it is right", self.confirm, width_px=110)
         self.row_button = button("add a row", self.add_row, width_px=110)
         self.without_button = button("leave this row out", self.leave_out, width_px=150)
-        self.told, self._body = W.HTML(), W.VBox([])
-        self.notes.observe(self._noted, names="value")
-        self.ruler.observe(self._ruled, names="value")
+        self.message, self._body = W.HTML(), W.VBox([])
+        self.notes.observe(self._notes_changed, names="value")
+        self.ruler.observe(self._ruler_moved, names="value")
         buttons = [self.next_button, self.right_button, self.row_button, self.without_button]
         left = W.VBox([self.picture, self.ruler], layout=W.Layout(max_width="100%"))
-        right = W.VBox([self.told, wrapped(*buttons), self.notes, self._body])
+        right = W.VBox([self.message, wrapped(*buttons), self.notes, self._body])
         right.layout = W.Layout(flex="1 1 720px", max_width="100%")
         super().__init__(wrapped(left, right, grid_gap="0 20px"), name="picture-grid")
 
     def show(self, picture: OpenedPicture, table: PictureTable) -> None:
         """Put another picture and its table in place of what is there."""
         self.picture.show(picture)
-        self._take(table, rebuild=True)
+        self._use_table(table, rebuild=True)
         self.go_on()
 
-    def _take(self, table: PictureTable, *, rebuild: bool = False) -> None:
+    def _use_table(self, table: PictureTable, *, rebuild: bool = False) -> None:
         self.value = with_doubts(table)
         self.busy = True
         try:
@@ -118,30 +118,30 @@ class PictureGrid(Panel):
                 box.tooltip = f"{name}, {heading}" + (f": {cell.doubt}" if cell.doubt else "")
         open_doubts = doubtful(self.value)
         if open_doubts:
-            lines = "".join(f"<li>{escape(line)}</li>" for line in open_doubts[:MOST_SAID])
-            more = len(open_doubts) - MOST_SAID
-            rest = f"<li>and {more} more</li>" if more > 0 else ""
-            said = f"△ {len(open_doubts)} marked: look at each beside the picture.<ul>{lines}{rest}</ul>"
+            lines = "".join(f"<li>{escape(line)}</li>" for line in open_doubts[:MOST_DOUBTS_SHOWN])
+            more = len(open_doubts) - MOST_DOUBTS_SHOWN
+            more_line = f"<li>and {more} more</li>" if more > 0 else ""
+            text = f"△ {len(open_doubts)} marked: look at each beside the picture.<ul>{lines}{more_line}</ul>"
         elif not any(cell.text for row in self.value.rows for cell in row):
-            said = "Type the figures in, or have them read; the headings say what stands where."
+            text = "Type the figures in, or have them read; the headings say what stands where."
         else:
-            said = "✓ No cell is marked. Look over the table once more before you use it."
-        self.told.value = f'<div class="wb-finding" role="status">{said}</div>'
+            text = "✓ No cell is marked. Look over the table once more before you use it."
+        self.message.value = f'<div class="wb-finding" role="status">{text}</div>'
 
     def _typed(self, r: int, k: int, text: str) -> None:
         if self.busy:
             return
         rows = self._rows()
         rows[r][k] = replace(rows[r][k], text=text.strip(), confidence=1.0)
-        self._at = (r, k)
-        self._take_rows(rows)
-        self._point_out(r)
+        self._position = (r, k)
+        self._use_rows(rows)
+        self._frame_row(r)
 
-    def _take_rows(self, rows: Sequence[Sequence[PictureCell]], *, rebuild: bool = False) -> None:
+    def _use_rows(self, rows: Sequence[Sequence[PictureCell]], *, rebuild: bool = False) -> None:
         table = replace(self.value, headings=tuple(rows[0]), rows=tuple(map(tuple, rows[1:])))
-        self._take(table, rebuild=rebuild)
+        self._use_table(table, rebuild=rebuild)
 
-    def _noted(self, change: traitlets.Bunch) -> None:
+    def _notes_changed(self, change: traitlets.Bunch) -> None:
         if not self.busy:
             lines = tuple(line.strip() for line in change["new"].splitlines() if line.strip())
             self.value = replace(self.value, notes=lines)
@@ -152,32 +152,34 @@ class PictureGrid(Panel):
             (r, k) for r, row in enumerate(self._rows()) for k, cell in enumerate(row) if cell.doubt
         ]
         if marked:
-            self._at = next((place for place in marked if place > self._at), marked[0])
-            self._point_out(self._at[0])
-            self.cells[self._at[0]][self._at[1]].focus()
+            self._position = next(
+                (position for position in marked if position > self._position), marked[0]
+            )
+            self._frame_row(self._position[0])
+            self.cells[self._position[0]][self._position[1]].focus()
 
-    def say_right(self) -> None:
+    def confirm(self) -> None:
         """Take the cell at hand as it stands: a person has looked at it."""
-        r, k = self._at
+        r, k = self._position
         rows = self._rows()
         if r < len(rows) and k < len(rows[r]):
             rows[r][k] = replace(rows[r][k], confidence=1.0)
-            self._take_rows(rows)
+            self._use_rows(rows)
         self.go_on()
 
     def add_row(self) -> None:
         """One more empty row at the end."""
         width = len(self.value.headings)
-        self._take_rows([*self._rows(), [PictureCell() for _ in range(width)]], rebuild=True)
+        self._use_rows([*self._rows(), [PictureCell() for _ in range(width)]], rebuild=True)
 
     def leave_out(self) -> None:
         """Take the row at hand out."""
         rows = self._rows()
-        if 0 < self._at[0] < len(rows) and len(rows) > 2:
-            del rows[self._at[0]]
-            self._take_rows(rows, rebuild=True)
+        if 0 < self._position[0] < len(rows) and len(rows) > 2:
+            del rows[self._position[0]]
+            self._use_rows(rows, rebuild=True)
 
-    def _point_out(self, r: int) -> None:
+    def _frame_row(self, r: int) -> None:
         """Frame a row in the picture."""
         boxes = [cell.box for cell in self._rows()[r] if cell.box]
         if boxes:
@@ -185,7 +187,7 @@ class PictureGrid(Panel):
             right, bottom = (max(box[n] for box in boxes) for n in (2, 3))
             self._set_frame(left - 6, top - 3, right + 6, bottom + 3)
 
-    def _ruled(self, change: traitlets.Bunch) -> None:
+    def _ruler_moved(self, change: traitlets.Bunch) -> None:
         wide, high = self.picture.size
         pitch = high / max(10, 2 + len(self.cells))
         top = (high - pitch) * change["new"] / 100

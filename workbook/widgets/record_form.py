@@ -10,7 +10,7 @@ from typing import Any
 import ipywidgets as W
 import traitlets
 
-from workbook.widgets.controls import picks
+from workbook.widgets.controls import suggestions
 from workbook.widgets.parts import text_box
 from workbook.widgets.style import Panel
 
@@ -24,7 +24,7 @@ class FormRow:
     Attributes:
         key: with its section, as `craft.payload_g`.
         label: in words, with its unit.
-        how: what is told under it.
+        help: the sentence shown under it.
         choices: values to choose from; none for a typed one.
         suggested: values offered where one is typed.
         optional: whether it may be left out.
@@ -34,7 +34,7 @@ class FormRow:
 
     key: str
     label: str
-    how: str = ""
+    help: str = ""
     choices: tuple[str, ...] = ()
     suggested: tuple[str, ...] = ()
     optional: bool = False
@@ -52,7 +52,7 @@ class RecordForm(Panel):
 
     Attributes:
         fields: the control of each key.
-        lists: of some of them, a list of what may be typed.
+        suggestion_lists: of some of them, a list of what may be typed.
         busy: whether the form is being filled.
 
     Example:
@@ -67,7 +67,7 @@ class RecordForm(Panel):
 
     def __init__(self, steps: Mapping[str, Iterable[FormRow]]) -> None:
         self.fields: dict[str, Any] = {}
-        self.lists: dict[str, W.Dropdown] = {}
+        self.suggestion_lists: dict[str, W.Dropdown] = {}
         boxes = [W.VBox([self._row(row) for row in rows]) for rows in steps.values()]
         self.folds = W.Accordion(boxes, selected_index=0)
         for number, title in enumerate(steps, 1):
@@ -86,12 +86,14 @@ class RecordForm(Panel):
             origin = W.Dropdown(options=(EMPTY, *row.origins), layout=W.Layout(width="102px"))
             self._add(row.origin_key, origin, f"where it comes from: {row.label}")
             parts.append(origin)
-        told: list[Any] = []
+        below: list[Any] = []
         if row.suggested:
-            self.lists[row.key] = picks(control, row.suggested, f"choose for {row.label}", 228)
-            told.append(self.lists[row.key])
-        told += [W.HTML(f'<div class="wb-source">{escape(row.how)}</div>')] if row.how else []
-        return W.VBox([W.HBox(parts), *told], layout=W.Layout(margin="0 0 6px 0"))
+            self.suggestion_lists[row.key] = suggestions(
+                control, row.suggested, f"choose for {row.label}", 228
+            )
+            below.append(self.suggestion_lists[row.key])
+        below += [W.HTML(f'<div class="wb-source">{escape(row.help)}</div>')] if row.help else []
+        return W.VBox([W.HBox(parts), *below], layout=W.Layout(margin="0 0 6px 0"))
 
     def _add(self, key: str, control: Any, tooltip: str) -> None:
         control.tooltip = tooltip

@@ -21,8 +21,18 @@ MM_PER_PX = 0.235
 AXIS = "#6b7280"
 GRID = "#d5d9de"
 CROSS = (
-    *((-0.4, -1.2), (0.4, -1.2), (0.4, -0.4), (1.2, -0.4), (1.2, 0.4), (0.4, 0.4)),
-    *((0.4, 1.2), (-0.4, 1.2), (-0.4, 0.4), (-1.2, 0.4), (-1.2, -0.4), (-0.4, -0.4)),
+    (-0.4, -1.2),
+    (0.4, -1.2),
+    (0.4, -0.4),
+    (1.2, -0.4),
+    (1.2, 0.4),
+    (0.4, 0.4),
+    (0.4, 1.2),
+    (-0.4, 1.2),
+    (-0.4, 0.4),
+    (-1.2, 0.4),
+    (-1.2, -0.4),
+    (-0.4, -0.4),
 )
 CORNERS = {
     "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
@@ -162,7 +172,7 @@ def chart_svg(figure: bq.Figure, message: str = "") -> str:
 
     Args:
         figure: with lines, points, horizontal bars and names; straight and ordinal scales.
-        told: what it shows, for who cannot see it.
+        message: what it shows, for readers who cannot see it.
 
     Returns:
         SVG text.

@@ -17,19 +17,19 @@ ALONE = ' xmlns="http://www.w3.org/2000/svg" font-family="Liberation Sans, Arial
 """What a drawing needs that stands in no page."""
 
 
-def shown_parts(widget: Any, whole: tuple[type, ...] = ()) -> Iterator[Any]:
+def shown_parts(widget: Any, opaque: tuple[type, ...] = ()) -> Iterator[Any]:
     """A widget and what it holds, in the order of the page; what is hidden is left out with all that it holds.
 
     Args:
         widget: any.
-        whole: kinds of which the parts are not told.
+        opaque: types whose parts are left out.
     """
     if getattr(getattr(widget, "layout", None), "display", None) == "none":
         return
     yield widget
-    if not isinstance(widget, whole):
+    if not isinstance(widget, opaque):
         for part in getattr(widget, "children", ()):
-            yield from shown_parts(part, whole)
+            yield from shown_parts(part, opaque)
 
 
 def still_html(panel: Any) -> str:

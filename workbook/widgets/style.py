@@ -84,23 +84,35 @@ LEAST_OF_TWO_PX = 290
 """The least of two that stand side by side, so that both are seen at once."""
 
 COLOURS = {
-    **{"ink": INK, "paper": PAPER, "hairline": HAIRLINE, "edge": "#9aa2ad", "soft": "#f1f2f4"},
-    **{"quiet": QUIET, "holds": "#e4e7fb", "close": "#fbeed6", "broken": "#f3e3df"},
+    "ink": INK,
+    "paper": PAPER,
+    "hairline": HAIRLINE,
+    "edge": "#9aa2ad",
+    "soft": "#f1f2f4",
+    "quiet": QUIET,
+    "holds": "#e4e7fb",
+    "close": "#fbeed6",
+    "broken": "#f3e3df",
     **{name: role.colour for name, role in ROLES.items()},
 }
 """By name; `holds`, `close` and `broken` are grounds of cells of a table."""
 
 IN_THE_DARK = {
-    **{
-        "ink": "#e4e7ec",
-        "paper": "#191c22",
-        "hairline": "#3b414c",
-        "edge": "#6d7685",
-        "soft": "#252a33",
-    },
-    **{"quiet": "#a7aeba", "holds": "#2b3366", "close": "#4d3c14", "broken": "#512a22"},
-    **{"pack": "#a9b4ff", "limit": "#ff9d85", "caution": "#f0b64a", "alternative": "#6fd39b"},
-    **{"today": "#dcb4d3", "faint": "#8d96a3"},
+    "ink": "#e4e7ec",
+    "paper": "#191c22",
+    "hairline": "#3b414c",
+    "edge": "#6d7685",
+    "soft": "#252a33",
+    "quiet": "#a7aeba",
+    "holds": "#2b3366",
+    "close": "#4d3c14",
+    "broken": "#512a22",
+    "pack": "#a9b4ff",
+    "limit": "#ff9d85",
+    "caution": "#f0b64a",
+    "alternative": "#6fd39b",
+    "today": "#dcb4d3",
+    "faint": "#8d96a3",
 }
 
 FIGURES = ".wb .bqplot, .wb svg:not(.bqplot svg, svg svg)"

@@ -47,7 +47,7 @@ def nice_step(span: float, count: int = 5) -> float:
 
 def ticks_for(
     values: Iterable[Number | Sequence[float]],
-    given: tuple[Number, Number] | None = None,
+    ends: tuple[Number, Number] | None = None,
     count: int = 5,
 ) -> Ticks:
     """An axis that shows every finite value, or at least the given range, also for a flat line.
@@ -65,8 +65,8 @@ def ticks_for(
         >>> ticks_for([], (0.0, 30.0)).number_format
         '.0f'
     """
-    if given is not None:
-        low, high = map(float, given)
+    if ends is not None:
+        low, high = map(float, ends)
     else:
         parts = [np.asarray(v, dtype=float).ravel() for v in values]
         joined = np.concatenate(parts) if parts else np.array([])
@@ -76,12 +76,15 @@ def ticks_for(
         pad = 0.1 * abs(low)
         low, high = (low - pad, high + pad) if pad else (0.0, 1.0)
     step = nice_step(high - low, count)
-    part = step if given is None else step / CALM_PARTS
-    low, high = math.floor(low / part + 1e-9) * part, math.ceil(high / part - 1e-9) * part
+    widening_step = step if ends is None else step / CALM_PARTS
+    low, high = (
+        math.floor(low / widening_step + 1e-9) * widening_step,
+        math.ceil(high / widening_step - 1e-9) * widening_step,
+    )
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    at = np.round(np.arange(first, last + 1) * step, decimals + 2) + 0.0
-    return Ticks(low, high, at, f".{decimals}f")
+    tick_values = np.round(np.arange(first, last + 1) * step, decimals + 2) + 0.0
+    return Ticks(low, high, tick_values, f".{decimals}f")
 
 
 @dataclass(frozen=True)
@@ -154,7 +157,7 @@ def place_labels(
             if left == box.left and not (near or under.size or hidden.size):
                 best = here  # free where it is wished
                 break
-            tries = [wish, *(at + sign * gap for at in near for sign in (1, -1))]
+            tries = [wish, *(middle + sign * gap for middle in near for sign in (1, -1))]
             if under.size or hidden.size:
                 tries += [wish + part * gap / 2 for part in (1, -1, 2, -2, 3, -3, 4, -4)]
             y = np.array(tries)

@@ -51,7 +51,7 @@ class Figure:
         )
 
     @classmethod
-    def told(
+    def in_unit(
         cls, label: str, value: Number, unit: str, decimals: int, side: Side = "nearest"
     ) -> Figure:
         """A figure that is in no table, in the unit in which it is shown; "-" where there is none.
@@ -63,7 +63,7 @@ class Figure:
             side: as `workbook.numbers.rounded` takes it.
 
         Example:
-            >>> Figure.told("mass", 412.4, "g", 0, "up")
+            >>> Figure.in_unit("mass", 412.4, "g", 0, "up")
             Figure(label='mass', text='413', unit='g', beside='')
         """
         return cls(label, number_in(value, unit, decimals, side), shown_unit(unit).name)
@@ -162,12 +162,14 @@ class KeyFigures(_Text):
         """Show other figures."""
         self.figures = figures
         parts = ""
-        for f in figures:
-            unit = f" {escape(f.unit)}" if f.unit else ""
+        for figure in figures:
+            unit = f" {escape(figure.unit)}" if figure.unit else ""
             beside = (
-                f'<dd class="wb-beside">today {escape(f.beside)}{unit}</dd>' if f.beside else ""
+                f'<dd class="wb-beside">today {escape(figure.beside)}{unit}</dd>'
+                if figure.beside
+                else ""
             )
-            parts += f"<div><dt>{escape(f.label)}</dt><dd>{escape(f.text)}{unit}</dd>{beside}</div>"
+            parts += f"<div><dt>{escape(figure.label)}</dt><dd>{escape(figure.text)}{unit}</dd>{beside}</div>"
         self.html.value = f'<dl class="wb-figures">{parts}</dl>'
 
 

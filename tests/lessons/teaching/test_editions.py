@@ -139,20 +139,20 @@ def test_markup_signs_in_a_question_stay_text() -> None:
         found = solutions(lesson, 1, open_lesson(lesson.slug))[0]
     from dataclasses import replace
 
-    said = solution_text(1, replace(found, question="2 * 3 | 4_5 <b> `c`"))
-    assert r"2 \* 3 \| 4\_5 \<b\> \`c\`" in said
+    text = solution_text(1, replace(found, question="2 * 3 | 4_5 <b> `c`"))
+    assert r"2 \* 3 \| 4\_5 \<b\> \`c\`" in text
 
 
 @pytest.mark.parametrize(
-    ("arguments", "told"),
+    ("arguments", "message"),
     [
         (["--copies", "0"], "copies is 0; 1 to 60 is needed"),
         (["--seed", "-1"], "seed is -1; 0 or more"),
     ],
 )
-def test_figures_that_cannot_be_are_told(tmp_path, capsys, arguments, told) -> None:
+def test_impossible_figures_are_refused(tmp_path, capsys, arguments, message) -> None:
     assert main(["editions", str(tmp_path / "new"), *arguments]) == 2
-    assert told in capsys.readouterr().err
+    assert message in capsys.readouterr().err
     assert not (tmp_path / "new").exists()
 
 

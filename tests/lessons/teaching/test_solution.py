@@ -22,7 +22,7 @@ def of_kind(found: tuple[Solution, ...], kind: type) -> list[Solution]:
     return [solution for solution in found if isinstance(solution.exercise, kind)]
 
 
-def test_a_number_is_right_by_the_checker_and_each_slip_is_told(found) -> None:
+def test_a_number_is_right_by_the_checker_and_each_slip_is_explained(found) -> None:
     for solution in of_kind(found, NumberExercise):
         assert solution.exercise.check(SEED, solution.answer).right
         for given, says in solution.wrong:
@@ -35,7 +35,7 @@ def test_a_choice_names_its_right_option_and_what_follows_from_the_others(found)
         assert {given for given, _ in solution.wrong} | {solution.answer} == set(solution.options)
 
 
-def test_settings_are_told_by_the_names_on_the_page(found) -> None:
+def test_settings_go_by_the_names_on_the_page(found) -> None:
     (solution,) = of_kind(found, SettingExercise)
     assert "craft without pack: 1600 g" in solution.answer
     assert "rotors: 8" in solution.answer

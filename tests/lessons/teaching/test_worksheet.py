@@ -64,11 +64,11 @@ def test_blank_sheet_asks_and_does_not_tell(pages, lesson) -> None:
     asked = words(sheet[sheet.index("<h2>Exercises</h2>") :])
     assert all(closed(s.question) in text for s in found)
     assert all(closed(option) in text for s in found for option in s.options)
-    told = [says for s in found for _, says in s.wrong]
-    told += [step.text() for s in of_kind(found, "number") for step in s.working]
-    told += [s.why for s in of_kind(found, "choice")]
-    told += [s.answer for s in of_kind(found, "setting")]
-    assert not [says for says in told if says in asked]
+    message = [says for s in found for _, says in s.wrong]
+    message += [step.text() for s in of_kind(found, "number") for step in s.working]
+    message += [s.why for s in of_kind(found, "choice")]
+    message += [s.answer for s in of_kind(found, "setting")]
+    assert not [says for says in message if says in asked]
     assert '<span class="box">x</span>' not in sheet
     for s in of_kind(found, "number"):
         block = re.search(rf'data-exercise="{s.exercise.id}">.*?Answer: (.*?)</div>', sheet, re.S)
@@ -80,18 +80,18 @@ def test_filled_sheet_tells_what_the_live_lesson_and_its_solutions_tell(pages, l
     sheet = section(pages[True], lesson.slug)
     text, (view, found) = words(sheet), solved(lesson)
     numbers_and_choices = [*of_kind(found, "number"), *of_kind(found, "choice")]
-    told = [s.answer for s in found]
-    told += [step.text() for s in found for step in s.working]
-    told += [says for s in numbers_and_choices for _, says in s.wrong]
-    told += [step.numbers for step in view.working(view.result)]
-    told += [step.shown.removesuffix(step.unit).strip() for step in view.working(view.result)]
-    told += [c.label for c in view.inputs.values() if isinstance(c, NumberControl)]
-    told += [
+    expected = [s.answer for s in found]
+    expected += [step.text() for s in found for step in s.working]
+    expected += [says for s in numbers_and_choices for _, says in s.wrong]
+    expected += [step.numbers for step in view.working(view.result)]
+    expected += [step.shown.removesuffix(step.unit).strip() for step in view.working(view.result)]
+    expected += [c.label for c in view.inputs.values() if isinstance(c, NumberControl)]
+    expected += [
         re.sub(r" Click [^.]*\.", "", part.finding_text)  # paper cannot be clicked
         for part in vars(view).values()
         if isinstance(part, Picture | Chart)
     ]
-    assert not [says for says in told if closed(says) not in text]
+    assert not [says for says in expected if closed(says) not in text]
     assert sheet.count('<span class="box">x</span>') == len(of_kind(found, "choice"))
 
 
@@ -110,8 +110,8 @@ def test_blank_sheet_has_a_blank_where_its_results_would_stand(pages, lesson) ->
     ]
     given = words(inputs[1]).split() if inputs else []
     results = {step.shown.split()[0] for step in view.working(view.result)}
-    told = {r for r in results if sum(map(str.isdigit, r)) > 2 and r not in given}
-    assert not told.intersection(seen)
+    blanked = {r for r in results if sum(map(str.isdigit, r)) > 2 and r not in given}
+    assert not blanked.intersection(seen)
 
 
 def test_the_first_sheet_does_not_tell_what_it_asks(pages) -> None:
@@ -120,7 +120,7 @@ def test_the_first_sheet_does_not_tell_what_it_asks(pages) -> None:
     asked = words(sheet[: sheet.index("<h2>Exercises</h2>")])
     assert "1406 g" in asked
     assert "each motor ____ gf" in asked
-    assert not [told for told in ("3856", "643 gf", "61.0", "424") if told in asked]
+    assert not [result for result in ("3856", "643 gf", "61.0", "424") if result in asked]
     assert "3856 g" not in sheet
     assert "643 gf" not in sheet
     assert "3856" in section(pages[True], "craft_asks")
@@ -145,16 +145,18 @@ def test_it_is_one_file_without_script_or_anything_from_elsewhere(pages) -> None
 
 
 @pytest.mark.parametrize(
-    ("arguments", "told"),
+    ("arguments", "message"),
     [
         (["ninety"], "there is no lesson 'ninety'; there are 1 (craft_asks)"),
         (["1", "--seed", "-2"], "seed is -2"),
     ],
 )
-def test_what_cannot_be_is_told_in_one_sentence(tmp_path, capsys, arguments, told) -> None:
+def test_impossible_arguments_are_refused_in_one_sentence(
+    tmp_path, capsys, arguments, message
+) -> None:
     target = tmp_path / "sheet.html"
     assert main(["worksheet", *arguments, "-o", str(target)]) == 2
-    assert told in capsys.readouterr().err
+    assert message in capsys.readouterr().err
     assert not target.exists()
 
 

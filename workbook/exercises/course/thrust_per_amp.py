@@ -146,7 +146,7 @@ EXERCISES: tuple[Exercise, ...] = (
                 lambda r: abs(r.asked.thrust_gf / r.hover.thrust_gf - 1) < 0.01
             ),
             "An ampere does not yet lift 1.3 times as much.": (
-                lambda r: r.asked.gf_per_a >= 1.3 * r.at_table.gf_per_a
+                lambda r: r.asked.gf_per_a >= 1.3 * r.table_efficiency.gf_per_a
             ),
         },
         solution={"voltage_v": 30.0},

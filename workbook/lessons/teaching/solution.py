@@ -91,7 +91,12 @@ def solve(exercise: Exercise, seed: int, view: Any) -> Solution:
         options, right = exercise.options, exercise.answer
         others = tuple((text, follows) for text, follows in options.items() if text != right)
         return Solution(
-            *(exercise, "choice", exercise.question, right, others, options[right]),
+            exercise,
+            "choice",
+            exercise.question,
+            right,
+            others,
+            options[right],
             options=tuple(options),
         )
     settings = "; ".join(

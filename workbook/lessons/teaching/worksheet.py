@@ -167,7 +167,7 @@ def _numbers(text: str) -> list[float]:
 
 
 def _blanked(html: str, where: re.Pattern[str], answers: Sequence[tuple[float, str]]) -> str:
-    """A figure or a table with a blank in the place of every result; one of two digits needs its unit to be told."""
+    """A figure or a table with a blank in the place of every result; one of two digits only where its unit follows."""
 
     def blank(found: re.Match[str]) -> str:
         (number,) = _numbers(found[0])
