@@ -46,7 +46,7 @@ def test_a_sign_goes_to_the_first_place_that_is_free_and_takes_it():
 def test_words_cover_the_side_that_they_are_anchored_to():
     for anchor, left, right in (("start", 0.0, 12.0), ("middle", -6.0, 6.0), ("end", -12.0, 0.0)):
         canvas = Canvas(1.0, 1.0)
-        canvas.words((0.0, 0.0), "4S6P", size=5.0, anchor=anchor)  # 4 x 0.6 x 5 mm wide
+        canvas.write((0.0, 0.0), "4S6P", size=5.0, anchor=anchor)  # 4 x 0.6 x 5 mm wide
         assert (canvas.box[0], canvas.box[2]) == pytest.approx((left, right))
 
 

@@ -19,8 +19,8 @@ def two_layers():
 def test_the_bottom_is_the_top_turned_about_the_long_axis(two_layers, scale):
     top, bottom = (Face(two_layers, 0, face, scale) for face in ("top", "bottom"))
     for cell in top.cells.values():
-        x, y = top.at(cell)
-        assert bottom.at(cell) == pytest.approx((x, -y))
+        x, y = top.middle_of(cell)
+        assert bottom.middle_of(cell) == pytest.approx((x, -y))
         assert (x, y) == pytest.approx(
             (cell.x_mm / scale, -cell.y_mm / scale)
         )  # paper's y looks down

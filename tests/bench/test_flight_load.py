@@ -54,7 +54,7 @@ def test_without_a_known_draw_the_cells_count() -> None:
     found = made(highest_a=NAN)
     assert found.burst_a == 75.0
     assert not found.is_known
-    assert "does not tell its own currents" in found.text
+    assert "gives no currents of its own" in found.text
     nothing = made(steady_a=NAN, mean_a=NAN, highest_a=NAN)
     # the share that the flight allows, 36 A, with the margin: at most the rated 45 A
     assert (nothing.continuous_a, nothing.burst_a) == (45.0, 75.0)

@@ -142,10 +142,10 @@ def test_without_a_charger_the_cells_own_current_is_taken() -> None:
 
 def test_voltages_of_the_devices_are_those_of_the_thresholds() -> None:
     made = plan()
-    assert made.at is not None
+    assert made.thresholds is not None
     assert made.devices is not None
     volts = [item.expected for item in made.devices.come_home if item.unit == "V"]
-    levels = (made.at.return_home, made.at.land)
+    levels = (made.thresholds.return_home, made.thresholds.land)
     assert volts == [rounded(float(level.pack_loaded_v), 1, "up") for level in levels]
     assert made.devices.know[0].expected == 6
 
@@ -159,7 +159,7 @@ def test_the_balance_table_and_the_running_voltages_agree() -> None:
 
 def test_what_cannot_be_planned_is_said_and_the_rest_is_there() -> None:
     made = plan(steady_w=NAN, mean_a=NAN, end_v=NAN, used_ah=NAN)
-    assert made.at is None
+    assert made.thresholds is None
     assert made.devices is None
     assert made.proof == ()
     assert made.layout is not None

@@ -48,9 +48,9 @@ def test_the_load_is_that_of_the_figures(path: Path) -> None:
     assert load.used_ah == pytest.approx(figures["charge_used_ah"])
     assert load.end_v == figures["landing_cell_v"]
     plan = plan_build(answer)
-    assert plan.at is not None
+    assert plan.thresholds is not None
     # the alarm's landing voltage and the end of the flight are one thing, computed twice
-    assert float(plan.at.land.loaded_v) == pytest.approx(load.end_v, abs=1e-3)
+    assert float(plan.thresholds.land.loaded_v) == pytest.approx(load.end_v, abs=1e-3)
 
 
 TWO = {"parallel": 4, "packs": 2}
@@ -77,10 +77,12 @@ def test_settings_and_voltages_are_those_of_both_packs_together(joined: str, one
     whole = plan_build(size(read_design(SIX).design.changed(parallel=4)))
     plan = plan_build(size(read_design(SIX).design.changed(**TWO, joined=joined)))
     assert (plan.pack.series, plan.pack.parallel) == one
-    assert plan.at is not None
-    assert whole.at is not None
-    assert plan.at.alarm.pack_loaded_v == pytest.approx(float(whole.at.alarm.pack_loaded_v))
-    assert plan.at.land.used_ah == pytest.approx(float(whole.at.land.used_ah))
+    assert plan.thresholds is not None
+    assert whole.thresholds is not None
+    assert plan.thresholds.alarm.pack_loaded_v == pytest.approx(
+        float(whole.thresholds.alarm.pack_loaded_v)
+    )
+    assert plan.thresholds.land.used_ah == pytest.approx(float(whole.thresholds.land.used_ah))
     assert plan.devices is not None
     assert [item.expected for item in plan.devices.know[:2]] == [6.0, 18280.0]
 

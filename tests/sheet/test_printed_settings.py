@@ -230,7 +230,7 @@ def devices_are_kept(plan: BuildPlan) -> None:
         assert side >= -1e-6, item
     for item in (x for x in every if x.high not in (None, x.expected) and x.low is None):
         assert number(item.limits_text.removeprefix("up to ")) <= item.high + 1e-9
-    at = plan.at
+    at = plan.thresholds
     if at is None:
         return
     levels = {"Alarm": at.alarm, "Return": at.return_home, "Land where it is": at.land}

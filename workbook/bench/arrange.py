@@ -228,7 +228,7 @@ def place_cells(
         [(1, -10.0, True), (2, 10.0, False)]
     """
     path = grid.path(grid.groups_per_layer * parallel)
-    at_row, at_column = path.T.tolist()
+    row_of, column_of = path.T.tolist()
     groups = place_groups(grid, series)
     places = [
         place
@@ -240,18 +240,18 @@ def place_cells(
     used = xy[places]
     # a part-filled last row may leave the block off the grid's middle
     xy = xy - (used.max(axis=0) + used.min(axis=0)) / 2.0
-    at = xy.tolist()
+    centres = xy.tolist()
     return tuple(
         CellPlace(
             number=number,
-            x_mm=at[place][0],
-            y_mm=at[place][1],
+            x_mm=centres[place][0],
+            y_mm=centres[place][1],
             z_mm=(groups[number // parallel].layer - (grid.layers - 1) / 2.0) * layer_mm,
             layer=groups[number // parallel].layer,
             group=1 + number // parallel,
             plus_up=groups[number // parallel].plus_up,
-            row=at_row[place],
-            column=at_column[place],
+            row=row_of[place],
+            column=column_of[place],
         )
         for number, place in enumerate(places)
     )
@@ -336,8 +336,8 @@ class GroupMap:
         apart = np.maximum(high_below - (above - 1), high_above - (below - 1))
         found = [_most(apart, below, above)]
         for a, b in self._beside():
-            for at, on in ((a, b), (b, a)):
-                cans = below[:, *at], above[:, *on]
+            for lower, upper in ((a, b), (b, a)):
+                cans = below[:, *lower], above[:, *upper]
                 found.append(_most(np.abs(cans[0] - cans[1]), *cans))
         return tuple(np.max(found, axis=0).tolist())
 
@@ -426,7 +426,7 @@ class CellBlock:
         return tuple(found)
 
     @cached_property
-    def at_place(self) -> dict[tuple[int, int, int], CellPlace]:
+    def by_place(self) -> dict[tuple[int, int, int], CellPlace]:
         """The cell at a layer, row and column."""
         return {(c.layer, c.row, c.column): c for c in self.cells}
 

@@ -15,7 +15,7 @@ from workbook.bench.cell_inspection import (
     inspect_cells,
 )
 from workbook.bench.matching import Matching, deal_usable
-from workbook.bench.sampling import FOUND, SampleVerdict, cells_to_test, judge_sample, most_bad
+from workbook.bench.sampling import CONFIDENCE, SampleVerdict, cells_to_test, judge_sample, most_bad
 from workbook.data.tables import data_rows
 from workbook.errors import InputError, Problem, refuse
 from workbook.notices import notice
@@ -164,15 +164,15 @@ class Finding:
         if sample is None:
             return notice("arrival", "not_measured", window=window, ends=ends)
         interval = {key: window.text(getattr(sample, key)) for key in ("mean", "low", "high")}
-        tested = {"count": np.isfinite(self.values).sum(), "found_pct": 100.0 * FOUND}
-        told = notice("arrival", "measured", window=window, ends=ends, **interval, **tested)
+        tested = {"count": np.isfinite(self.values).sum(), "found_pct": 100.0 * CONFIDENCE}
+        text = notice("arrival", "measured", window=window, ends=ends, **interval, **tested)
         meaning = {
             "below": window.below,
             "above": window.above,
             "inside": "",
             "open": "Too near to the edge to tell: test more cells.",
         }
-        return f"{told} {meaning[self.side]}".rstrip()
+        return f"{text} {meaning[self.side]}".rstrip()
 
 
 @dataclass(frozen=True)
@@ -234,14 +234,14 @@ class Arrival:
     @property
     def signs(self) -> tuple[str, ...]:
         """Signs of a counterfeit, a used or a mixed delivery, one sentence each."""
-        told = [f.text for f in self.findings if f.side in ("below", "above")]
+        sentences = [f.text for f in self.findings if f.side in ("below", "above")]
         arrived = self.cells.arrival_v[np.isfinite(self.cells.arrival_v)]
         spread_v = _robust_spread(arrived)
         if arrived.size > 3 and spread_v > ONE_LOT_V:
             spread_mv, one_lot_mv = 1000.0 * spread_v, 1000.0 * ONE_LOT_V
             mixed = notice("arrival", "lots_mixed", spread_mv=spread_mv, one_lot_mv=one_lot_mv)
-            told.append(mixed)
-        return tuple(told)
+            sentences.append(mixed)
+        return tuple(sentences)
 
     @property
     def as_ordered(self) -> bool:
@@ -261,7 +261,7 @@ class Arrival:
     @property
     def verdict(self) -> str:
         """What to do with the delivery, in words."""
-        tested, found_pct = len(self.cells.name), 100.0 * FOUND
+        tested, found_pct = len(self.cells.name), 100.0 * CONFIDENCE
         every = tested == self.batch
         if self.signs:
             return notice("arrival", "not_as_ordered")
@@ -416,8 +416,8 @@ def judge_arrival(cells: MeasuredCells, cell: Cell, batch: int | None = None) ->
     count = len(cells.name)
     delivered = count if batch is None else batch
     if not count <= delivered <= MOST_DELIVERED:
-        told = f"{count} cells are measured and {delivered} delivered; as many are needed, or more, up to {MOST_DELIVERED}."
-        raise InputError(told, "batch")
+        message = f"{count} cells are measured and {delivered} delivered; as many are needed, or more, up to {MOST_DELIVERED}."
+        raise InputError(message, "batch")
     findings = []
     for window in datasheet_windows(cell):
         values: FloatArray = getattr(cells, window.key)
@@ -481,19 +481,19 @@ class TwoLoads:
     def text(self) -> str:
         """What the two loads say, beside datasheet and 1 kHz meter."""
         mohm, off = self.resistance_mohm, self.uncertainty_mohm
-        said = (
+        text = (
             f"{rounded(mohm, 1, 'up'):.1f} mΩ by direct current, give or take {rounded(off, 1, 'up'):.1f} for the "
             f"meters; the datasheet's curves give {self.stated_mohm:.1f} mΩ."
         )
         if off > 0.1 * mohm:
-            said += " That is loose: take a heavier second load, or a meter with one digit more."
+            text += " That is loose: take a heavier second load, or a meter with one digit more."
         if self.ac_mohm is not None:
             share = 100.0 * self.ac_mohm / mohm
-            said += (
+            text += (
                 f" A 1 kHz meter's {self.ac_mohm:g} mΩ is {share:.0f} % of it: it sees the metal and the electrolyte "
                 "only, and none of what builds up in seconds. It compares cells; the plan needs the two loads."
             )
-        return said
+        return text
 
     def working(self) -> tuple[Step, ...]:
         """How it comes about."""
@@ -539,11 +539,11 @@ def two_loads(
     """
     problems = []
     if not 0.0 <= low_a < high_a:
-        told = f"{high_a:g} A is not above {low_a:g} A; a heavier second load is needed."
-        problems.append(Problem(told, "second load"))
+        message = f"{high_a:g} A is not above {low_a:g} A; a heavier second load is needed."
+        problems.append(Problem(message, "second load"))
     if not high_v < low_v:
-        told = f"{high_v:g} V is not below {low_v:g} V; under the heavier load it must fall. Are they swapped?"
-        problems.append(Problem(told, "second voltage"))
+        message = f"{high_v:g} V is not below {low_v:g} V; under the heavier load it must fall. Are they swapped?"
+        problems.append(Problem(message, "second voltage"))
     refuse(problems)
     stated_mohm = float(cell.datasheet_model.resistance_at(0.5))
     return TwoLoads(low_a, low_v, high_a, high_v, stated_mohm, ac_mohm)

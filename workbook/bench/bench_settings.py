@@ -33,8 +33,8 @@ class BenchSettings:
         padding_mm: foam around the pack.
         strip: strip off the reel; None to have one chosen from `STRIPS`.
         lead_mm: one main lead, pack to connector; balance_lead_mm: balance lead out of the pack.
-        charger: None to be told what a charger must give.
-        charge_c_rate: highest charge current over capacity, by a rule such as a club's; the datasheet's stands above.
+        charger: None to be shown what a charger must give.
+        charge_c_rate: highest charge current over capacity, by a rule such as a club's; the datasheet's takes precedence.
         prices: by line of the bill ("cells", "connector", "strip" for any strip, ...).
         currency: of the prices.
         builder, pack_id: for the label.

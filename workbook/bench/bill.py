@@ -147,7 +147,6 @@ def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -
 
 def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
     """Every line, in the order in which it is used; those that are not needed have nothing to buy."""
-
     packs = parts.packs
 
     def line(

@@ -84,11 +84,11 @@ class MeasuredCells:
 
     def only(self, index: FloatArray | list[int]) -> MeasuredCells:
         """The cells at these places, in this order."""
-        at = np.asarray(index, np.intp)
+        places = np.asarray(index, np.intp)
         return MeasuredCells(
-            name=tuple(self.name[i] for i in at),
+            name=tuple(self.name[i] for i in places),
             rest_days=self.rest_days,
-            **{key: getattr(self, key)[at] for key in _FIGURES},
+            **{key: getattr(self, key)[places] for key in _FIGURES},
         )
 
     def names_of(self, groups: NDArray[np.intp]) -> list[list[str]]:
@@ -142,7 +142,7 @@ class InspectionReport:
 def modified_z(values: FloatArray) -> FloatArray:
     """Distance from the median in robust standard deviations; NaN stays NaN.
 
-    Where more than half the figures are equal (MAD of 0) the mean absolute deviation stands in.
+    Where more than half the figures are equal (MAD of 0) the mean absolute deviation is used instead.
 
     Args:
         values: one figure a cell.
@@ -179,13 +179,13 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
 
     Args:
         cells: the batch; one model, one age.
-        rated_capacity_ah: the maker's minimum, if known: cells that as a whole are below it are said to be.
+        rated_capacity_ah: the maker's minimum, if known; a note says so where the cells as a whole are below it.
 
     Raises:
         InputError: no cells.
 
     Source: limits: common practice, no source; outliers: Iglewicz and Hoaglin (1993). The maker's
-        datasheet stands above them.
+        datasheet takes precedence.
 
     Example:
         >>> batch = MeasuredCells(
@@ -271,7 +271,7 @@ _COMPARED = (
 def _gaps(
     cells: MeasuredCells, rated_capacity_ah: float | None
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Figures that no cell has, and what else is to be said of the batch."""
+    """Figures that no cell has, and notes on the batch."""
     unmeasured, notes, count = [], [], len(cells.name)
     for label, values in (
         ("arrival voltage", cells.arrival_v),

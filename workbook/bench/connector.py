@@ -17,7 +17,7 @@ class ConnectorClass:
     """A class of two-pole connector, named by the current that it carries.
 
     Attributes:
-        class_a: current that the class is sold for; its maker's sheet stands above.
+        class_a: current that the class is sold for; its maker's sheet takes precedence.
         thickest_awg: thickest silicone lead that its solder cups usually take.
         contact_mohm: resistance of both mated poles together.
         mass_g: of the half on the pack.
@@ -29,7 +29,7 @@ class ConnectorClass:
     mass_g: float
 
 
-CLASSES = (
+CONNECTOR_CLASSES = (
     ConnectorClass(30.0, 16, 1.6, 2.0),
     ConnectorClass(45.0, 14, 1.2, 3.5),
     ConnectorClass(60.0, 12, 0.9, 5.0),
@@ -78,7 +78,7 @@ def choose_connector(
             "and a burst at least as large are needed."
         )
     need_a = max(burst_a, 1.25 * current_a)
-    carrying = [c for c in CLASSES if c.class_a >= need_a]
+    carrying = [c for c in CONNECTOR_CLASSES if c.class_a >= need_a]
     taking = [c for c in carrying if awg is None or c.thickest_awg <= awg]
     if not carrying:
         return ConnectorChoice(None, notice("leads", "no_connector", need_a=need_a))

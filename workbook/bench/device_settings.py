@@ -1,7 +1,7 @@
 """What is set in autopilot, radio and speed controllers, by purpose, and what each setting leaves.
 
-Names differ between devices; what each setting does is said, so that it can be found. Every figure is
-rounded to the safe side. The words stand in `data/checks.toml`.
+Names differ between devices, so each setting says what it does. Every figure is rounded to the safe side.
+The texts are in `data/checks.toml`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Handling:
 
     Attributes:
         asked: the least that is to be left.
-        mixed: whether a mixer stands between stick and motors, as in a multirotor.
+        mixed: whether there is a mixer between stick and motors, as in a multirotor.
         cap_pct: the plan's throttle cap; 100 for none.
         at_depth: what is left at a depth of discharge, at the cap.
         within: the least that is left over the flight within a limit of pack current, at the cap.
@@ -45,7 +45,7 @@ class Handling:
     within: Callable[[float], float]
     words: Callable[[float], str]
 
-    def left(self, figure: float) -> str:
+    def remaining_text(self, figure: float) -> str:
         """What a setting leaves, in words, whether it is enough."""
         if not np.isfinite(figure):
             return "what it leaves is not known"
@@ -84,7 +84,7 @@ class DeviceSettings:
 
 def device_settings(
     pack: Pack,
-    at: Thresholds,
+    levels: Thresholds,
     load: FlightLoad,
     made_for: PartCurrents,
     handling: Handling | None = None,
@@ -93,7 +93,7 @@ def device_settings(
 
     Args:
         pack: one S and one P.
-        at: its voltages.
+        levels: its voltages.
         load: what the flight asks.
         made_for: what the parts carry.
         handling: what is left over steady flight; None where it is not known.
@@ -113,36 +113,46 @@ def device_settings(
         >>> [(item.expected, item.unit) for item in made.know[:2]]
         [(6.0, 'cells'), (10080.0, 'mAh')]
     """
-    volts = _volts(pack, at)
-    figures = {**volts, **_charge_and_time(pack, at, load), **_limits(pack, at, made_for, handling)}
+    volts = _volts(pack, levels)
+    figures = {
+        **volts,
+        **_charge_and_time(pack, levels, load),
+        **_limits(pack, levels, made_for, handling),
+    }
     figures["home_share"] = 100.0 * load.home_share
     figures["home_usual"] = load.home_share <= RETURN_SHARE
-    for name, level in (("alarm", at.alarm), ("return", at.return_home), ("land", at.land)):
+    for name, level in (
+        ("alarm", levels.alarm),
+        ("return", levels.return_home),
+        ("land", levels.land),
+    ):
         depth = float(level.depth_of_discharge)
-        figures[f"{name}_left"] = handling.left(handling.at_depth(depth)) if handling else ""
+        figures[f"{name}_left"] = (
+            handling.remaining_text(handling.at_depth(depth)) if handling else ""
+        )
     return DeviceSettings(
         know=checks("settings_know", **figures),
         warn=checks("settings_warn", **figures),
         protect=checks("settings_protect", **figures),
         come_home=checks("settings_come_home", **figures),
-        cautions=_cautions(at, load, figures, handling),
+        cautions=_cautions(levels, load, figures, handling),
     )
 
 
-def _volts(pack: Pack, at: Thresholds) -> dict[str, Any]:
+def _volts(pack: Pack, levels: Thresholds) -> dict[str, Any]:
     """Pack voltages as they are set, to a tenth of a volt upwards; a single cell's to a hundredth."""
     series = int(pack.series)
     decimals = 2 if series == 1 else 1
     full_v = rounded(float(pack.full_v), 2, "down")
-    levels = {"alarm": at.alarm, "return": at.return_home, "land": at.land}
+    by_name = {"alarm": levels.alarm, "return": levels.return_home, "land": levels.land}
     pack_v = {
-        f"{name}_v": rounded(float(v.pack_loaded_v), decimals, "up") for name, v in levels.items()
+        f"{name}_v": rounded(float(v.pack_loaded_v), decimals, "up") for name, v in by_name.items()
     }
     rest_v = {
         f"{name}_rest_v": rounded(float(v.pack_rest_v), decimals, "up")
-        for name, v in levels.items()
+        for name, v in by_name.items()
     }
-    cell_v = {f"{name}_cell_v": rounded(float(v.loaded_v), 2, "up") for name, v in levels.items()}
+    cell_v = {f"{name}_cell_v": rounded(float(v.loaded_v), 2, "up") for name, v in by_name.items()}
     found = [pack_v["land_v"], pack_v["return_v"], pack_v["alarm_v"], full_v]
     if not found[0] < found[1] <= found[2] < full_v:
         raise InputError(
@@ -162,10 +172,10 @@ def _volts(pack: Pack, at: Thresholds) -> dict[str, Any]:
     }
 
 
-def _charge_and_time(pack: Pack, at: Thresholds, load: FlightLoad) -> dict[str, float]:
+def _charge_and_time(pack: Pack, levels: Thresholds, load: FlightLoad) -> dict[str, float]:
     """Charge that a counter compares, and minutes, both to the safe side."""
     capacity_ah = float(pack.capacity_ah)
-    land_min, return_min = float(at.land.flown_min), float(at.return_home.flown_min)
+    land_min, return_min = float(levels.land.flown_min), float(levels.return_home.flown_min)
     low_min = min(load.low_min, land_min) if np.isfinite(load.low_min) else land_min
     timer_min = rounded(return_min * low_min / land_min if land_min > 0 else 0.0, 0, "down")
 
@@ -174,20 +184,20 @@ def _charge_and_time(pack: Pack, at: Thresholds, load: FlightLoad) -> dict[str, 
 
     return {
         "capacity_mah": 1000.0 * capacity_ah,
-        "alarm_used_mah": rounded(1000.0 * float(at.alarm.used_ah), -1, "down"),
-        "return_left_mah": left_mah(float(at.return_home.used_ah)),
-        "land_left_mah": left_mah(float(at.land.used_ah)),
+        "alarm_used_mah": rounded(1000.0 * float(levels.alarm.used_ah), -1, "down"),
+        "return_left_mah": left_mah(float(levels.return_home.used_ah)),
+        "land_left_mah": left_mah(float(levels.land.used_ah)),
         "timer_min": timer_min,
         "timer_left_min": rounded(low_min - timer_min, 1, "down"),
         "timer_by_low": bool(np.isfinite(load.low_min)),
-        "alarm_min": rounded(land_min - float(at.alarm.flown_min), 1, "down"),
+        "alarm_min": rounded(land_min - float(levels.alarm.flown_min), 1, "down"),
         "return_min": rounded(land_min - return_min, 1, "down"),
-        "land_min": rounded(float(at.cut.flown_min) - land_min, 1, "down"),
+        "land_min": rounded(float(levels.cut.flown_min) - land_min, 1, "down"),
     }
 
 
 def _limits(
-    pack: Pack, at: Thresholds, made_for: PartCurrents, handling: Handling | None
+    pack: Pack, levels: Thresholds, made_for: PartCurrents, handling: Handling | None
 ) -> dict[str, Any]:
     """Throttle cap, current limit and voltage compensation, and what each leaves."""
     limit_a = rounded(min(made_for.cells_burst_a, made_for.burst_a), 1, "down")
@@ -208,24 +218,26 @@ def _limits(
         return found
     cap_pct = rounded(min(handling.cap_pct, NO_CAP_PCT), 1, "down")
     left, steady_left = handling.within(limit_a), handling.within(steady_a)
-    compensated = cap_pct * float(pack.full_v) / float(at.land.pack_loaded_v)
+    compensated = cap_pct * float(pack.full_v) / float(levels.land.pack_loaded_v)
     return {
         **found,
         "cap_pct": cap_pct,
         "raised_pct": min(rounded(compensated, 0, "up"), NO_CAP_PCT),
-        "cap_left": handling.left(handling.at_depth(float(at.land.depth_of_discharge))),
+        "cap_left": handling.remaining_text(
+            handling.at_depth(float(levels.land.depth_of_discharge))
+        ),
         "limit_on": bool(left >= handling.asked),
-        "limit_left": handling.left(left),
-        "steady_limit_left": handling.left(steady_left),
+        "limit_left": handling.remaining_text(left),
+        "steady_limit_left": handling.remaining_text(steady_left),
     }
 
 
 def _cautions(
-    at: Thresholds, load: FlightLoad, figures: dict[str, Any], handling: Handling | None
+    levels: Thresholds, load: FlightLoad, figures: dict[str, Any], handling: Handling | None
 ) -> tuple[str, ...]:
     """What is risky with the settings."""
     cautions = []
-    if float(at.alarm.rest_v) > ARMING_V:
+    if float(levels.alarm.rest_v) > ARMING_V:
         cautions.append(notice("devices", "armed_below_alarm", arming_v=ARMING_V))
     if load.reserve_pct == 0.0:
         cautions.append(notice("devices", "no_reserve"))

@@ -113,22 +113,22 @@ class Canvas:
         """A stroke whose width is given at full size."""
         self.put(line(*a, *b, colour, stroke_mm * self.mm, dash), a, b)
 
-    def words(
+    def write(
         self,
-        at: Point,
-        said: str,
+        point: Point,
+        content: str,
         *,
         size: float = TEXT_MM,
         anchor: str = "start",
         bold: bool = False,
         colour: str = INK,
     ) -> None:
-        """Text that stands on a point; its size is of lettering at full size."""
+        """Write a text on a point; its size is of lettering at full size."""
         size *= self.letter
-        wide = CHARACTER * size * len(said)
-        left = at[0] - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * wide
-        shape = text(*at, said, size=size, anchor=anchor, bold=bold, colour=colour)
-        self.put(shape, (left, at[1] - size), (left + wide, at[1] + size / 3.0))
+        wide = CHARACTER * size * len(content)
+        left = point[0] - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * wide
+        shape = text(*point, content, size=size, anchor=anchor, bold=bold, colour=colour)
+        self.put(shape, (left, point[1] - size), (left + wide, point[1] + size / 3.0))
 
     def plate(self, middle: Point, half_x: float, half_y: float, corner: float, fill: str) -> None:
         """A plate with round corners under letters; sizes of lettering at full size."""
@@ -140,43 +140,47 @@ class Canvas:
             box(left, top, 2.0 * x, 2.0 * y, *look), (left, top), (left + 2.0 * x, top + 2.0 * y)
         )
 
-    def badge(self, at: Point, said: str) -> None:
+    def badge(self, middle: Point, content: str) -> None:
         """A balance wire's number."""
-        half_x, half_y = badge_half(said)
-        self.plate(at, half_x, half_y, BADGE_MM, INK)
-        below = (at[0], at[1] + 0.35 * TEXT_MM * self.letter)
-        self.words(below, said, anchor="middle", bold=True, colour=PAPER)
+        half_x, half_y = badge_half(content)
+        self.plate(middle, half_x, half_y, BADGE_MM, INK)
+        below = (middle[0], middle[1] + 0.35 * TEXT_MM * self.letter)
+        self.write(below, content, anchor="middle", bold=True, colour=PAPER)
 
-    def label(self, at: Point, pole: str, number: int, form: Label, pitch: float) -> None:
+    def label(self, middle: Point, pole: str, number: int, form: Label, pitch: float) -> None:
         """Pole and group number of a cell, over its strips.
 
         Args:
-            at: middle of the cell.
+            middle: middle of the cell.
             pole: "plus" or "minus".
             number: of the group.
             form: how it is written.
             pitch: between cells, for a sign alone.
         """
-        unit, said = self.letter, "+" if pole == "plus" else MINUS
+        unit, sign_text = self.letter, "+" if pole == "plus" else MINUS
         with self.group(class_="label", data_pole=pole):
             if form.form == "sign":
-                self._sign(at, pole, 0.46 * pitch)
+                self._sign(middle, pole, 0.46 * pitch)
                 return
-            self.plate(at, form.half_x, form.half_y, 1.6 if form.form == "plate" else 0.8, PAPER)
+            self.plate(
+                middle, form.half_x, form.half_y, 1.6 if form.form == "plate" else 0.8, PAPER
+            )
             if form.form == "plate":
-                sign = (at[0] + (3.0 - form.half_x) * unit, at[1] + 2.0 * unit)
-                self.words(sign, said, size=5.6, anchor="middle", bold=True)
-                place = (at[0] + 2.3 * unit, at[1] + 1.55 * unit)
-                self.words(place, str(number), anchor="middle")
+                sign = (middle[0] + (3.0 - form.half_x) * unit, middle[1] + 2.0 * unit)
+                self.write(sign, sign_text, size=5.6, anchor="middle", bold=True)
+                place = (middle[0] + 2.3 * unit, middle[1] + 1.55 * unit)
+                self.write(place, str(number), anchor="middle")
             elif form.form == "tight":
-                self.words((at[0], at[1] + 1.55 * unit), f"{said}{number}", anchor="middle")
+                self.write(
+                    (middle[0], middle[1] + 1.55 * unit), f"{sign_text}{number}", anchor="middle"
+                )
             else:
-                self.words((at[0], at[1] + 0.35 * unit), str(number), anchor="middle")
-                self._sign((at[0], at[1] + 1.75 * unit), pole, 2.0 * unit)
+                self.write((middle[0], middle[1] + 0.35 * unit), str(number), anchor="middle")
+                self._sign((middle[0], middle[1] + 1.75 * unit), pole, 2.0 * unit)
 
-    def _sign(self, at: Point, pole: str, wide: float) -> None:
+    def _sign(self, middle: Point, pole: str, wide: float) -> None:
         """A plus or a minus drawn as strokes on white, so wide."""
-        (x, y), half = at, wide / 2.0
+        (x, y), half = middle, wide / 2.0
         self.put(box(x - half, y - half, wide, wide, PAPER, stroke_width=0.0, corner=0.0))
         strokes = f"M{number(x - 0.8 * half)} {number(y)}h{number(1.6 * half)}"
         if pole == "plus":
@@ -201,11 +205,11 @@ class Canvas:
         corners = [(p + s * wide, q) for p, q in (a, b) for s in (-0.5, 0.5)]
         self.put(line(*a, *b, BARRIER_COLOUR, wide, class_="barrier"), *corners)
 
-    def end(self, at: Point, radius: float, pole: str) -> None:
+    def end(self, middle: Point, radius: float, pole: str) -> None:
         """The end of a cell: the plus end white with a ring, the minus end grey."""
         fill = PAPER if pole == "plus" else CAN
-        look: dict[str, Attribute] = {"cx": at[0], "cy": at[1], "stroke": INK}
-        corners = (at[0] - radius, at[1] - radius), (at[0] + radius, at[1] + radius)
+        look: dict[str, Attribute] = {"cx": middle[0], "cy": middle[1], "stroke": INK}
+        corners = (middle[0] - radius, middle[1] - radius), (middle[0] + radius, middle[1] + radius)
         self.put(
             element("circle", r=radius, fill=fill, stroke_width=0.4 * self.mm, **look), *corners
         )
@@ -220,18 +224,18 @@ class Canvas:
         start = (a[0] - ux * past[0], a[1] - uy * past[0])
         long = span + past[0] + past[1]
 
-        def at(u: float, v: float) -> Point:
+        def place(u: float, v: float) -> Point:
             """A place along and across the band."""
             return start[0] + u * ux - v * uy, start[1] + u * uy + v * ux
 
         half, colour = width / 2.0, STRIP_COLOURS[kind]
-        corners = [at(0.0, half), at(long, half), at(long, -half), at(0.0, -half)]
+        corners = [place(0.0, half), place(long, half), place(long, -half), place(0.0, -half)]
         edge = 0.5 * self.mm
         self.put(polygon(corners, fill=PAPER, stroke=colour, stroke_width=edge), *corners)
         strokes = "".join(
             f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}"
             for one, other in _hatch(kind, long, half, HATCH_MM * self.mm)
-            for (x1, y1), (x2, y2) in [(at(*one), at(*other))]
+            for (x1, y1), (x2, y2) in [(place(*one), place(*other))]
         )
         dots: dict[str, Attribute] = {}
         if kind == "parallel":  # a dash of no length with a round end is a dot
@@ -282,9 +286,9 @@ class Canvas:
         return tip
 
 
-def badge_half(said: str) -> Point:
+def badge_half(content: str) -> Point:
     """Half the width and height of a balance wire's number."""
-    return (BADGE_MM if len(said) < 3 else BADGE_MM + 2.2), BADGE_MM
+    return (BADGE_MM if len(content) < 3 else BADGE_MM + 2.2), BADGE_MM
 
 
 def _hatch(kind: str, long: float, half: float, step: float) -> Iterator[tuple[Point, Point]]:

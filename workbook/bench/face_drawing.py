@@ -134,7 +134,7 @@ class Face:
         )
         return group(drawn, transform=f"translate({x:.2f} {y:.2f})")
 
-    def at(self, cell: CellPlace) -> Point:
+    def middle_of(self, cell: CellPlace) -> Point:
         """Middle of a cell on the drawing."""
         return cell.x_mm * self.mm, self.up * cell.y_mm * self.mm
 
@@ -158,7 +158,7 @@ class Face:
             with self.canvas.group(
                 class_="cell", data_cell=cell.number, data_group=cell.group, data_pole=pole
             ):
-                self.canvas.end(self.at(cell), self.layout.diameter_mm / 2.0 * self.mm, pole)
+                self.canvas.end(self.middle_of(cell), self.layout.diameter_mm / 2.0 * self.mm, pole)
 
     def _strips(self) -> list[tuple[Point, Point, str]]:
         """Every strip of the face; returns the arrows out of the folds."""
@@ -185,7 +185,7 @@ class Face:
                 data_to="outside" if link.to_cell is None else link.to_cell,
                 data_folded="true" if link.folded else "false",
             ):
-                end = self._strip(link, self.at(self.cells[near]))
+                end = self._strip(link, self.middle_of(self.cells[near]))
             if link.folded:
                 way = (link.way[0] * 1.0, self.up * link.way[1])
                 assert link.to_cell is not None
@@ -202,7 +202,7 @@ class Face:
         f = self.layout.fittings
         past = min(4.0, f.strip_width_mm / 2.0) * self.mm
         if link.to_cell is not None and not link.folded:
-            end = self.at(self.cells[link.to_cell])
+            end = self.middle_of(self.cells[link.to_cell])
             over = past
         else:
             skin_mm = f.wrap_mm + f.padding_mm
@@ -217,14 +217,14 @@ class Face:
         """The sheets between touching cans of different groups."""
         half = 0.42 * self.layout.diameter_mm * self.mm
         cells = list(self.cells.values())
-        at = np.array([self.at(cell) for cell in cells])
+        middles = np.array([self.middle_of(cell) for cell in cells])
         group = np.array([cell.group for cell in cells])
-        away = at[None] - at[:, None]
+        away = middles[None] - middles[:, None]
         apart = np.hypot(away[..., 0], away[..., 1])
         near = (apart < 1.05 * self.layout.pitch_mm * self.mm) & (group[:, None] != group[None])
         for i, j in np.argwhere(np.triu(near)).tolist():
             x, y = (away[i, j] / apart[i, j] * half).tolist()
-            p, q = ((at[i] + at[j]) / 2.0).tolist()
+            p, q = ((middles[i] + middles[j]) / 2.0).tolist()
             self.canvas.barrier((p + y, q - x), (p - y, q + x))
 
     def _leads(self) -> None:
@@ -244,7 +244,7 @@ class Face:
             half = self.layout.fittings.strip_width_mm / 2.0 * self.mm
             tips = []
             for link in tabs:
-                a, b = self.at(self.cells[link.from_cell])
+                a, b = self.middle_of(self.cells[link.from_cell])
                 reach = link.length_mm * self.mm
                 tip = (a + x * reach, b + y * reach)
                 tips.append(tip)
@@ -254,7 +254,7 @@ class Face:
             back = self.layout.fittings.tab_mm / 3.0 * self.mm
             seats = sorted(
                 ((p - x * back, q - y * back) for p, q in tips),
-                key=lambda at: at[0] * abs(y) + at[1] * abs(x),
+                key=lambda seat: seat[0] * abs(y) + seat[1] * abs(x),
             )
             first, last = (
                 (p + sign * half * abs(y), q + sign * half * abs(x))
@@ -270,12 +270,12 @@ class Face:
                     self.canvas.covers(one, other, aside=(thick, thick))
                 self._pole_sign((end[0] + x * 5.0 * unit, end[1] + y * 5.0 * unit), junction)
 
-    def _pole_sign(self, at: Point, junction: int) -> None:
+    def _pole_sign(self, middle: Point, junction: int) -> None:
         """The sign of a main lead, at its end."""
-        unit, said = self.canvas.letter, "+" if junction else MINUS
+        unit, sign = self.canvas.letter, "+" if junction else MINUS
         look: dict[str, Any] = {"anchor": "middle", "bold": True, "colour": STRIP_COLOURS["tab"]}
-        self.canvas.put(text(at[0], at[1] + 3.4 * unit, said, size=10.0 * unit, **look))
-        corners = [(at[0] + s * 3.5 * unit, at[1] + s * 4.0 * unit) for s in (-1.0, 1.0)]
+        self.canvas.put(text(middle[0], middle[1] + 3.4 * unit, sign, size=10.0 * unit, **look))
+        corners = [(middle[0] + s * 3.5 * unit, middle[1] + s * 4.0 * unit) for s in (-1.0, 1.0)]
         self.canvas.corners += corners
         self.canvas.covers(*corners)
 
@@ -284,21 +284,21 @@ class Face:
         unit = self.canvas.letter
         half = (self.form.half_x * unit, self.form.half_y * unit)
         for cell in self.cells.values():
-            self.canvas.covers(self.at(cell), aside=half)
+            self.canvas.covers(self.middle_of(cell), aside=half)
 
     def _labels(self) -> None:
         """Pole and group number of every cell; where only a sign has room, numbers beside the block."""
         pitch = self.layout.pitch_mm * self.mm
         for cell in self.cells.values():
-            self.canvas.label(self.at(cell), self.pole(cell), cell.group, self.form, pitch)
+            self.canvas.label(self.middle_of(cell), self.pole(cell), cell.group, self.form, pitch)
         if self.form.form != "sign":
             return
         for number in dict.fromkeys(cell.group for cell in self.cells.values()):
             group = self.layout.group(number)
-            x, y = self.at(group[len(group) // 2])
+            x, y = self.middle_of(group[len(group) // 2])
             half_x, half_y = CHARACTER * TEXT_MM * len(str(number)) / 2.0, 0.5 * TEXT_MM
             p, q = self._beside(x, y, half_x, half_y)
-            self.canvas.words(
+            self.canvas.write(
                 (p, q + 0.35 * TEXT_MM * self.canvas.letter), str(number), anchor="middle"
             )
 
@@ -306,24 +306,24 @@ class Face:
         """An arrow out of each fold, and where it goes in words beside the last one of a side."""
         unit = self.canvas.letter
         last = {
-            (way, said): max(tail for tail, w, s in arrows if (w, s) == (way, said))
-            for _, way, said in arrows
+            (way, target): max(tail for tail, w, s in arrows if (w, s) == (way, target))
+            for _, way, target in arrows
         }
-        tips = [(tail, way, said, self.canvas.arrow(tail, way)) for tail, way, said in arrows]
+        tips = [(tail, way, target, self.canvas.arrow(tail, way)) for tail, way, target in arrows]
         for tail, _, _, tip in tips:
             self.canvas.covers(tail, tip, aside=(2.0 * unit, 2.0 * unit))
         wide = CHARACTER * TEXT_MM * unit
-        for tail, way, said, tip in tips:
-            if tail != last[(way, said)]:
+        for tail, way, target, tip in tips:
+            if tail != last[(way, target)]:
                 continue
-            long = wide * len(said)
+            long = wide * len(target)
             if way[0]:  # under the last arrow, off the block
                 x = way[0] * (self.half_x + 1.5 * unit + long / 2.0)
                 y = tip[1] + 5.5 * unit
             else:  # beyond the head
                 x, y = tip[0], tip[1] + way[1] * 5.5 * unit
             below = y + 1.5 * unit
-            self.canvas.words((x, below), said, anchor="middle")
+            self.canvas.write((x, below), target, anchor="middle")
             self.canvas.covers(
                 (x - long / 2.0, below - TEXT_MM * unit), (x + long / 2.0, below + 1.5 * unit)
             )
@@ -332,10 +332,10 @@ class Face:
         """Numbers of the balance wires, outside the block, each with a line to its cell."""
         for wire in self.layout.taps:
             if (wire.layer, wire.face) == (self.layer, self.face):
-                at = self.at(self.cells[wire.cell])
-                badge = self._beside(*at, *badge_half(f"B{wire.number}"))
+                middle = self.middle_of(self.cells[wire.cell])
+                badge = self._beside(*middle, *badge_half(f"B{wire.number}"))
                 with self.canvas.group(class_="tap", data_tap=wire.number, data_cell=wire.cell):
-                    self.canvas.line(at, badge, 0.8)
+                    self.canvas.line(middle, badge, 0.8)
                     self.canvas.badge(badge, f"B{wire.number}")
 
     def _beside(self, x: float, y: float, half_x: float, half_y: float) -> Point:
@@ -372,8 +372,15 @@ class Face:
             ((beside - tick, y), (beside + tick, y)),
         ):
             self.canvas.line(a, b, 0.35)
-        self.canvas.words((0.0, below + 4.8 * unit), with_unit(box_mm[0], "mm", 1), anchor="middle")
-        said, size, at = with_unit(box_mm[1], "mm", 1), TEXT_MM * unit, beside + 5.5 * unit
-        shape = text(at, 0.0, said, size=size, anchor="middle", transform=f"rotate(-90 {at:.2f} 0)")
-        long = CHARACTER * size * len(said) / 2.0
-        self.canvas.put(shape, (at - size, -long), (at + size / 3.0, long))
+        self.canvas.write((0.0, below + 4.8 * unit), with_unit(box_mm[0], "mm", 1), anchor="middle")
+        content, size, x_middle = with_unit(box_mm[1], "mm", 1), TEXT_MM * unit, beside + 5.5 * unit
+        shape = text(
+            x_middle,
+            0.0,
+            content,
+            size=size,
+            anchor="middle",
+            transform=f"rotate(-90 {x_middle:.2f} 0)",
+        )
+        long = CHARACTER * size * len(content) / 2.0
+        self.canvas.put(shape, (x_middle - size, -long), (x_middle + size / 3.0, long))

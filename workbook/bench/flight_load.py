@@ -17,7 +17,7 @@ a warm day, a thrust table that reads low. Common practice, no source."""
 
 @dataclass(frozen=True)
 class FlightLoad:
-    """What the flight asks of one pack. NaN where it cannot be told.
+    """What the flight asks of one pack. NaN where it cannot be computed.
 
     Attributes:
         steady_w: in steady flight.
@@ -57,11 +57,11 @@ class PartCurrents:
 
     Attributes:
         steady_a, highest_a: of the plan: what lasts, and the most for the cells' burst time; where the
-            plan does not tell them, what the cells may give.
+            plan does not give them, what the cells may give.
         continuous_a, burst_a: what the parts are made for: the plan's with the margin, rounded up.
         cells_continuous_a: what the cells may give all the time, at the share that the flight allows.
         cells_burst_a: their burst current; burst_s: for how long.
-        is_known: whether the plan tells both of its currents.
+        is_known: whether the plan gives both of its currents.
     """
 
     steady_a: float
@@ -82,7 +82,7 @@ class PartCurrents:
         )
         cells = f"{self.cells_continuous_a:.1f} A and {self.cells_burst_a:.1f} A"
         if not self.is_known:
-            return f"{made}: the plan does not tell its own currents, so the cells' count, {cells}."
+            return f"{made}: the plan gives no currents of its own, so the cells' ratings count, {cells}."
         return (
             f"{made}: the plan's highest are {self.steady_a:.1f} A and {self.highest_a:.1f} A; "
             f"{MARGIN_PCT:g} % is added, up to what the cells are rated for. The cells could give {cells}: "

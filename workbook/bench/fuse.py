@@ -38,7 +38,7 @@ BLADE_BREAKS_A = 1000.0
 
 
 LARGE_PARALLEL = 4
-"""From this many cells in parallel on, what a shorted cell draws from its neighbours is told."""
+"""From this many cells in parallel on, the plan states what a shorted cell draws from its neighbours."""
 
 
 @dataclass(frozen=True)
@@ -65,14 +65,14 @@ def choose_fuse(
 
     The rating is at least 1.25 times the current, so that the fuse does not open in use, and at most
     what the lead may carry for good, so that the fuse opens before the lead is too hot: up to 1.35 times its
-    rating a blade fuse may take minutes, and the lead, then near 130 C, stays far below what its silicone stands.
+    rating a blade fuse may take minutes, and the lead, then near 130 C, stays far below what its silicone withstands.
 
     Args:
         current_a: steady current of the lead: of the test discharge, or of the charge plan.
         full_v: pack voltage when full; the fuse's direct-current voltage must reach it.
         awg: lead that the fuse guards.
-        short_circuit_a: full voltage over pack and lead resistance; more than a blade fuse's
-            breaking capacity is said.
+        short_circuit_a: full voltage over pack and lead resistance; the reason says where it is more than a
+            blade fuse breaks.
 
     Raises:
         InputError: a current or voltage not above zero, or a gauge in which no lead is sold.

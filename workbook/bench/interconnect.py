@@ -82,7 +82,7 @@ def face_of(cell: CellPlace, pole: str) -> str:
 def _next_to(a: CellPlace, block: CellBlock) -> Iterator[CellPlace]:
     """The cells after this one that stand one step apart on the grid, in the order of their number."""
     beside = [
-        block.at_place.get((a.layer, a.row + row, a.column + column)) for row, column in DIRECTIONS
+        block.by_place.get((a.layer, a.row + row, a.column + column)) for row, column in DIRECTIONS
     ]
     yield from sorted((b for b in beside if b and b.number > a.number), key=lambda b: b.number)
 
@@ -123,12 +123,14 @@ def _tab_cells(block: CellBlock) -> tuple[CellPlace, CellPlace]:
 
     Opposite corners give every cell the same length of strip, so that the current shares evenly.
     """
-    out = [c for c in block.group(1) if block.ways[c.number]]
-    back = [c for c in block.group(block.series) if block.ways[c.number]]
-    at = block.centres_mm
-    apart = np.square(at[[c.number for c in out]][:, None] - at[[c.number for c in back]]).sum(-1)
-    first, last = divmod(int(np.argmax(np.round(apart, 6))), len(back))
-    return out[first], back[last]
+    first_cells = [c for c in block.group(1) if block.ways[c.number]]
+    last_cells = [c for c in block.group(block.series) if block.ways[c.number]]
+    centres = block.centres_mm
+    apart = np.square(
+        centres[[c.number for c in first_cells]][:, None] - centres[[c.number for c in last_cells]]
+    ).sum(-1)
+    first, last = divmod(int(np.argmax(np.round(apart, 6))), len(last_cells))
+    return first_cells[first], last_cells[last]
 
 
 @dataclass(frozen=True)

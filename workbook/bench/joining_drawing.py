@@ -70,9 +70,9 @@ def _parallel(middle: float) -> list[str]:
     """Plus to plus and minus to minus, one lead to the craft."""
     shapes = []
     for plus, x, y in ((True, JOINT_X, middle - 16), (False, JOINT_X + 44, middle + 16)):
-        at = [_ends(top)[0 if plus else 1] for top in (TOP, LOW)]
-        shapes += [_wire(314, end, x, end, plus=plus) for end in at]
-        shapes.append(_wire(x, at[0], x, at[1], plus=plus))
+        heights = [_ends(top)[0 if plus else 1] for top in (TOP, LOW)]
+        shapes += [_wire(314, end, x, end, plus=plus) for end in heights]
+        shapes.append(_wire(x, heights[0], x, heights[1], plus=plus))
         shapes.append(_wire(x, y, CRAFT_X, y, plus=plus))
     return shapes
 

@@ -319,8 +319,8 @@ def _solve_exactly(capacity: FloatArray, series: int, parallel: int) -> IntArray
     solution = None
     deadline = monotonic() + _SECONDS
     for cost in ((-1.0, 0.0), (0.0, 1.0)):  # raise the weakest; then, holding it, lower the top
-        left = deadline - monotonic()
-        if left <= 0.0:
+        remaining_s = deadline - monotonic()
+        if remaining_s <= 0.0:
             return None
         result = milp(
             np.r_[np.zeros(n * series), cost],
@@ -329,7 +329,7 @@ def _solve_exactly(capacity: FloatArray, series: int, parallel: int) -> IntArray
             bounds=Bounds(
                 np.r_[np.zeros(n * series), least, 0.0], np.r_[np.ones(n * series), most, most]
             ),
-            options={"mip_rel_gap": 0.0, "time_limit": left},
+            options={"mip_rel_gap": 0.0, "time_limit": remaining_s},
         )
         if result.status != 0:
             return None

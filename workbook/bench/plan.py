@@ -102,9 +102,9 @@ class BuildPlan(CurrentPath):
         fuse: of the main lead in the proof discharge; charge_fuse: of the charge lead, with its wire.
         pack: the pack as designed, one of them where several fly together; load: what the flight asks; settings: what is at the bench.
         made_for: pack currents that every part is made for, beside the plan's and the cells' own.
-        balance: pins and voltages; charge: charger settings; at: alarm to cut-off voltages.
+        balance: pins and voltages; charge: charger settings; thresholds: alarm to cut-off voltages.
         devices: settings of autopilot, radio and speed controllers.
-        together: all packs that fly together, whose voltages `at` and `devices` have; None with one.
+        together: all packs that fly together, whose voltages `thresholds` and `devices` have; None with one.
         carried: transport class.
         masses: parts of the mass that were found.
         prepare, cells, welds, insulation, leads, first, proof, acceptance, storage: checks in the order of the
@@ -123,7 +123,7 @@ class BuildPlan(CurrentPath):
     made_for: PartCurrents
     balance: tuple[BalancePin, ...]
     charge: ChargePlan
-    at: Thresholds | None
+    thresholds: Thresholds | None
     devices: DeviceSettings | None
     together: Together | None
     carried: Transport
@@ -177,7 +177,7 @@ def group_cells(
     Args:
         pack: one S and one P.
         cells: as measured, capacities among the figures.
-        minutes: minutes of flight from the charge of the weakest group, to tell what matching gains.
+        minutes: minutes of flight from the charge of the weakest group, to show what matching gains.
 
     Raises:
         InputError: too few good cells with a measured capacity.
@@ -235,7 +235,7 @@ def plan_bench(
         together: all packs that fly together, where this is one of several; voltages and settings are theirs.
 
     Returns:
-        The plan. What cannot be planned is None, and said in `faults`.
+        The plan. What cannot be planned is None, and `faults` says why.
 
     Raises:
         InputError: settings that cannot be used.
@@ -263,8 +263,8 @@ def plan_bench(
         cautions.append(COPPER_CAUTION)
     masses = _masses(made, settings, series)
     cautions += [str(notice) for notice in charge.notices if notice.where != "series"]
-    seen = together or Together(pack, load, made_for)
-    at, devices = _voltages(seen, handling, faults, cautions)
+    flown = together or Together(pack, load, made_for)
+    levels, devices = _voltages(flown, handling, faults, cautions)
     strip_name = f"{strip.material} {sides_text((strip.thickness_mm, strip.width_mm), 'mm')}"
     proof, acceptance = _proofs(pack, load, made, sum(line.mass_g for line in masses))
     label = PackLabel(
@@ -286,7 +286,7 @@ def plan_bench(
         made_for=made_for,
         balance=balance_lead(series, cell.charge_v, charge.storage_v, ARRIVAL_V),
         charge=charge,
-        at=at,
+        thresholds=levels,
         devices=devices,
         together=together,
         carried=transport(pack),
@@ -398,7 +398,7 @@ def _charge(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePla
 def _proofs(
     pack: Pack, load: FlightLoad, made: CurrentPath, mass_g: float
 ) -> tuple[tuple[CheckItem, ...], tuple[CheckItem, ...]]:
-    """Proof discharge and acceptance; nothing where the flight cannot be told."""
+    """Proof discharge and acceptance; nothing where the flight cannot be computed."""
     if not all(np.isfinite(v) and v > 0 for v in (load.mean_a, load.end_v, load.used_ah)):
         return (), ()
     figures = {
@@ -493,16 +493,16 @@ def _balance_mm(layout: Layout | None, settings: BenchSettings, series: int) -> 
 
 
 def _voltages(
-    seen: Together, handling: Handling | None, faults: list[str], cautions: list[str]
+    flown: Together, handling: Handling | None, faults: list[str], cautions: list[str]
 ) -> tuple[Thresholds | None, DeviceSettings | None]:
     """Thresholds and what is set in the devices."""
-    pack, load = seen.pack, seen.load
+    pack, load = flown.pack, flown.load
     if not (np.isfinite(load.steady_w) and load.steady_w > 0):
-        faults.append("No alarm can be set: the power of the flight cannot be told.")
+        faults.append("No alarm can be set: the power of the flight cannot be computed.")
         return None, None
     climb_w = load.climb_w if np.isfinite(load.climb_w) and load.climb_w > 0 else None
     try:
-        at = thresholds(
+        levels = thresholds(
             pack,
             load.steady_w,
             landing_v=load.landing_v,
@@ -512,16 +512,16 @@ def _voltages(
             resistance_factor=load.resistance_factor,
             capacity_factor=load.capacity_factor,
         )
-        if not np.isfinite(at.land.loaded_v):
+        if not np.isfinite(levels.land.loaded_v):
             faults.append("No alarm can be set: the pack cannot give the power of the flight.")
             return None, None
-        cautions += [f"{notice.what[0].upper()}{notice.what[1:]}" for notice in at.notices]
-        devices = device_settings(pack, at, load, seen.made_for, handling)
+        cautions += [f"{notice.what[0].upper()}{notice.what[1:]}" for notice in levels.notices]
+        devices = device_settings(pack, levels, load, flown.made_for, handling)
     except InputError as fault:
         faults += [f"No alarm can be set: {problem}" for problem in fault.problems]
         return None, None
     cautions += devices.cautions
-    return at, devices
+    return levels, devices
 
 
 def _bill(

@@ -1,7 +1,7 @@
 """Checks with this pack's numbers: weld and in which order, charge, prove, accept, store; and its label.
 
-The words stand in `data/checks.toml`, in the order of the work; here are the figures that go into them and
-what is decided. The cell maker's datasheet stands above every limit.
+The texts are in `data/checks.toml`, in the order of the work; here are the figures that go into them and
+what is decided. The cell maker's datasheet takes precedence over every limit.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ PRACTICE = "common practice, no source"
 MOST_CHARGE_V = 4.2
 """No cell of a home-built pack is charged higher. Common practice, no source."""
 
-NO_BREAK = "\u00a0"
+NO_BREAK_SPACE = "\u00a0"
 """Keeps a figure and its unit on one line."""
 DECIMALS = {"V": 2, "A": 2, "Ah": 2, "mAh": 0, "min": 0, "mΩ": 0, "g": 0, "mV": 0, "°C": 0}
 """Decimals of a figure by its unit, where a check says it."""
@@ -36,7 +36,7 @@ SPREAD_FULL_MV, SPREAD_EMPTY_MV = 30.0, 80.0
 """Most between the groups of a sound pack, full and nearly empty. Common practice, no source."""
 MONTH_LOSS_V = 0.02
 """Most that a cell loses in a month of storage. Common practice, no source."""
-EVERYWHERE = {
+COMMON_FIGURES = {
     "spread_full_mv": SPREAD_FULL_MV,
     "spread_empty_mv": SPREAD_EMPTY_MV,
     "month_loss_v": MONTH_LOSS_V,
@@ -56,7 +56,7 @@ class CheckItem:
         high: highest figure that passes; None for no limit.
         caution: what can hurt here; empty where nothing special.
         source: where the rule or figure comes from.
-        leaves: of a setting, what it leaves of thrust or climb and of time; empty where nothing is said.
+        leaves: of a setting, what it leaves of thrust or climb and of time; empty where that is not stated.
         safe: which way the figure to find or to set is rounded when it is printed.
         key: of the figure as a pack's book notes it; empty where it is not noted.
     """
@@ -103,10 +103,14 @@ class CheckItem:
         if self.low == 0.0 and self.high is None:
             return "above 0"
         if low and high:
-            return f"{low} to {high}{NO_BREAK}{self.shown_unit}"
+            return f"{low} to {high}{NO_BREAK_SPACE}{self.shown_unit}"
         if high:
-            return f"up to {high}{NO_BREAK}{self.shown_unit}" if self.high != self.expected else ""
-        return f"{low}{NO_BREAK}{self.shown_unit} or more" if low else ""
+            return (
+                f"up to {high}{NO_BREAK_SPACE}{self.shown_unit}"
+                if self.high != self.expected
+                else ""
+            )
+        return f"{low}{NO_BREAK_SPACE}{self.shown_unit} or more" if low else ""
 
 
 @cache
@@ -140,8 +144,7 @@ def checks(section: str, **figures: Any) -> tuple[CheckItem, ...]:
         >>> [item.expected for item in checks("running_voltage", step=2, cell_v=3.5)]
         [7.0]
     """
-
-    figures = {**EVERYWHERE, "with_unit": with_unit, **figures}
+    figures = {**COMMON_FIGURES, "with_unit": with_unit, **figures}
 
     def word(template: str) -> str:
         return _words(template).render(figures).strip()

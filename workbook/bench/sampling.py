@@ -12,7 +12,7 @@ from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import FloatArray, rounded
 from workbook.working import Step, step
 
-FOUND = 0.95
+CONFIDENCE = 0.95
 """Chance with which a bad delivery is to be found. Common practice, no source."""
 
 
@@ -41,7 +41,7 @@ def chance_found(batch: int, bad: int, tested: int) -> float:
     return 1.0 - comb(batch - bad, tested) / comb(batch, tested)
 
 
-def cells_to_test(batch: int, bad_share: float = 0.2, found: float = FOUND) -> int:
+def cells_to_test(batch: int, bad_share: float = 0.2, found: float = CONFIDENCE) -> int:
     """The fewest cells to test so that a delivery as bad as that, or worse, is found out.
 
     Args:
@@ -70,7 +70,7 @@ def cells_to_test(batch: int, bad_share: float = 0.2, found: float = FOUND) -> i
     return next(n for n in range(batch + 1) if chance_found(batch, bad, n) >= found)
 
 
-def most_bad(batch: int, tested: int, found_bad: int, sure: float = FOUND) -> int:
+def most_bad(batch: int, tested: int, found_bad: int, sure: float = CONFIDENCE) -> int:
     """How many of a delivery may be bad, after a random sample of it was tested.
 
     Args:
@@ -111,8 +111,7 @@ class SamplingPlan:
         batch: cells delivered.
         bad: of them bad, at least: those that must not slip through.
         tested: of them tested.
-        needed: the fewest to test so that it is found out.
-        found: chance with which it is to be found out.
+        needed: the fewest to test so that it is found out, with `CONFIDENCE`.
         counts, chances: for the curve: so many tested, and the chance to find one bad cell or more.
     """
 
@@ -120,7 +119,6 @@ class SamplingPlan:
     bad: int
     tested: int
     needed: int
-    found: float
     counts: FloatArray
     chances: FloatArray
 
@@ -131,15 +129,17 @@ class SamplingPlan:
 
     @property
     def text(self) -> str:
-        """What the plan comes to."""
+        """The plan in two sentences."""
         bad = "1 bad cell" if self.bad == 1 else f"{self.bad} bad cells"
-        said = (
+        sentence = (
             f"{bad} among {self.batch}: a sample of {self.tested}, picked blind, holds one or more "
             f"{rounded(100.0 * self.chance, 0, 'down'):.0f} times in 100."
         )
         if self.tested < self.needed:
-            return f"{said} Test {self.needed} to find it {100.0 * self.found:.0f} times in 100."
-        return f"{said} {self.needed} are enough for {100.0 * self.found:.0f} times in 100."
+            return (
+                f"{sentence} Test {self.needed} to find it {100.0 * CONFIDENCE:.0f} times in 100."
+            )
+        return f"{sentence} {self.needed} are enough for {100.0 * CONFIDENCE:.0f} times in 100."
 
     def working(self) -> tuple[Step, ...]:
         """How the chance comes about."""
@@ -149,16 +149,13 @@ class SamplingPlan:
         return none, some
 
 
-def sampling_plan(
-    batch: int, bad_share: float = 0.2, tested: int | None = None, found: float = FOUND
-) -> SamplingPlan:
+def sampling_plan(batch: int, bad_share: float = 0.2, tested: int | None = None) -> SamplingPlan:
     """How surely a sample finds a delivery out.
 
     Args:
         batch: cells delivered, 1 or more.
         bad_share: least share of bad cells that must not slip through, above 0 up to 1.
         tested: cells tested, at most all of them; as many as are needed where left out.
-        found: as `cells_to_test` takes it.
 
     Raises:
         InputError: a number outside its range.
@@ -169,12 +166,12 @@ def sampling_plan(
         >>> print(sampling_plan(60, 0.2, 8).text)
         12 bad cells among 60: a sample of 8, picked blind, holds one or more 85 times in 100. Test 12 ...
     """
-    needed = cells_to_test(batch, bad_share, found)
+    needed = cells_to_test(batch, bad_share)
     bad = _bad_cells(batch, bad_share)
     counts = np.arange(batch + 1, dtype=float)
     chances = np.array([chance_found(batch, bad, n) for n in range(batch + 1)])
-    seen = needed if tested is None else min(tested, batch)
-    return SamplingPlan(batch, bad, seen, needed, found, counts, chances)
+    sample = needed if tested is None else min(tested, batch)
+    return SamplingPlan(batch, bad, sample, needed, counts, chances)
 
 
 def _bad_cells(batch: int, bad_share: float) -> int:

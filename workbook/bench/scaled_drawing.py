@@ -40,10 +40,12 @@ LEGEND = {
 
 SCALES = (1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 4.0, 5.0, 8.0, 10.0)
 """Millimetres of the pack in a millimetre of the print."""
-SEEN = "Top faces are seen from above, bottom faces with the pack turned over about its long axis."
-TITLE = 2.9
+VIEW_NOTE = (
+    "Top faces are seen from above, bottom faces with the pack turned over about its long axis."
+)
+TITLE_HEIGHT = 2.9
 """Height of both lines of a face's title over its font size."""
-BESIDE_TEXT = 0.6
+FIRST_PAGE_SHARE = 0.6
 """Of a page's height, for a drawing that shares a page with its text."""
 LEAST_WIDTH_MM = 178.0
 """Of a drawing at full size, so that lettering looks alike beside small and large packs."""
@@ -100,12 +102,12 @@ class ScaledDrawing:
         return tuple(self._document(piece.shapes, piece.height_mm) for piece in self.pieces)
 
     def pages(self, page_mm: float) -> int:
-        """Pages that the pieces take, where the first has `BESIDE_TEXT` of its height for them."""
-        count, left = 1, BESIDE_TEXT * page_mm
+        """Pages that the pieces take, where the first has `FIRST_PAGE_SHARE` of its height for them."""
+        count, remaining_mm = 1, FIRST_PAGE_SHARE * page_mm
         for piece in self.pieces:
-            if piece.height_mm > left:
-                count, left = count + 1, page_mm
-            left -= piece.height_mm
+            if piece.height_mm > remaining_mm:
+                count, remaining_mm = count + 1, page_mm
+            remaining_mm -= piece.height_mm
         return count
 
     def _document(self, shapes: Sequence[str], height_mm: float) -> str:
@@ -172,13 +174,13 @@ def _legend(
     """What the signs mean, in rows; and where it ends."""
     shapes, x, middle = [], 0.0, top + 0.83 * size
     for kind in kinds:
-        sign, said = _sign(kind, 0.155 * size), LEGEND[kind]
+        sign, meaning = _sign(kind, 0.155 * size), LEGEND[kind]
         left, _, right, _ = sign.box
-        wide = right - left + 0.45 * size + 0.5 * size * len(said)
+        wide = right - left + 0.45 * size + 0.5 * size * len(meaning)
         if x > 0.0 and x + wide > width_mm:
             x, middle = 0.0, middle + 1.8 * size
         drawn = group(*sign.shapes, transform=f"translate({x - left:.2f} {middle:.2f})")
-        words = text(x + right - left + 0.45 * size, middle + 0.34 * size, said, size=size)
+        words = text(x + right - left + 0.45 * size, middle + 0.34 * size, meaning, size=size)
         shapes.append(group(drawn, words, class_="legend"))
         x += wide + 2.0 * size
     return shapes, middle + 1.1 * size
@@ -193,8 +195,8 @@ def _bar(top: float, scale: float) -> list[str]:
         for k, fill in enumerate(fills)
     ]
     shown = "full size" if scale == 1.0 else f"scale 1 : {scale:g}"
-    said = f"{with_unit(50.0, 'mm')} of the pack, {shown}; printed at 100 % it measures {with_unit(float(f'{5 * tile:.4g}'), 'mm')}."
-    return [*tiles, text(5.0 * tile + 2.5, top + 3.1, said, size=SMALLEST_TEXT_MM)]
+    caption = f"{with_unit(50.0, 'mm')} of the pack, {shown}; printed at 100 % it measures {with_unit(float(f'{5 * tile:.4g}'), 'mm')}."
+    return [*tiles, text(5.0 * tile + 2.5, top + 3.1, caption, size=SMALLEST_TEXT_MM)]
 
 
 def _stack(layout: Layout, top: float, width_mm: float, size: float) -> tuple[list[str], float]:
@@ -212,8 +214,8 @@ def _stack(layout: Layout, top: float, width_mm: float, size: float) -> tuple[li
         down += 1.4 * size
         shapes.append(box(0.2, down, wide, high, CAN, stroke_width=0.3, corner=0.0))
         groups = ", ".join(map(str, sorted({c.group for c in layout.cells if c.layer == layer})))
-        said = f"layer {layer + 1}, of groups {groups}"
-        shapes.append(text(wide + 0.6 * size, down + 1.15 * size, said, size=size))
+        caption = f"layer {layer + 1}, of groups {groups}"
+        shapes.append(text(wide + 0.6 * size, down + 1.15 * size, caption, size=size))
         down += high
         if layer:
             volts = facing(layout, layer - 1).volts
@@ -223,12 +225,12 @@ def _stack(layout: Layout, top: float, width_mm: float, size: float) -> tuple[li
     return [group(*shapes, class_="stack")], down + 1.4 * size + GAP_MM
 
 
-def _sheet(top: float, wide: float, said: str, size: float) -> str:
+def _sheet(top: float, wide: float, name: str, size: float) -> str:
     """A sheet seen on edge, and its name beside it."""
     middle = top + 0.7 * size
     return group(
         line(0.0, middle, wide, middle, BARRIER_COLOUR, 0.35 * size),
-        text(wide + 0.6 * size, middle + 0.35 * size, said, size=size),
+        text(wide + 0.6 * size, middle + 0.35 * size, name, size=size),
     )
 
 
@@ -248,15 +250,15 @@ def _row(row: list[Face], width_mm: float) -> Piece:
     for face in row:
         shapes.append(text(left, 1.2 * size, face.title, size=size, bold=True))
         shapes.append(text(left, 2.5 * size, face.under_title, size=size))
-        shapes.append(face.placed(left, TITLE * size))
+        shapes.append(face.placed(left, TITLE_HEIGHT * size))
         left += face.width + gap
-    return Piece(tuple(shapes), max(face.height for face in row) + TITLE * size + GAP_MM)
+    return Piece(tuple(shapes), max(face.height for face in row) + TITLE_HEIGHT * size + GAP_MM)
 
 
 def _notes(layout: Layout, scale: float, width_mm: float, *, bar: bool) -> Piece:
     """How the faces are seen and lie on each other, what the signs mean, and how long a bar must be."""
     size = SMALLEST_TEXT_MM
-    shapes, down = [text(0.0, size, SEEN, size=size)], 1.7 * size
+    shapes, down = [text(0.0, size, VIEW_NOTE, size=size)], 1.7 * size
     stack, down = _stack(layout, down, width_mm, size)
     signs, down = _legend(_used(layout), down, width_mm, size)
     shapes += [*stack, *signs]
@@ -278,7 +280,7 @@ def draw_to_fit(layout: Layout, width_mm: float, page_mm: float) -> ScaledDrawin
     """Draw both faces of every layer for pages, so that pole and group of every cell can be read.
 
     The bottom face is drawn as the builder sees it after turning the pack over about its long axis:
-    left stays left, and the far row comes near. A bar tells the scale to whoever measures the print.
+    left stays left, and the far row comes near. A bar shows the scale to whoever measures the print.
     Among the scales at which labels are easiest to read the one that takes the fewest pages is
     taken, then the largest.
 
@@ -319,7 +321,7 @@ def _least_pages(layout: Layout, scale: float, width_mm: float, page_mm: float) 
     """No drawing at a scale takes fewer pages: cells and titles alone, without leads and wires."""
     wide, high = (side / scale for side in layout.box_mm[:2])
     beside = max(int((width_mm + GAP_MM) // (wide + GAP_MM)), 1)
-    piece = Piece((), high + TITLE * SMALLEST_TEXT_MM + GAP_MM)
+    piece = Piece((), high + TITLE_HEIGHT * SMALLEST_TEXT_MM + GAP_MM)
     rows = -(-2 * layout.layers // beside)
     return ScaledDrawing(layout, scale, width_mm, (piece,) * rows).pages(page_mm)
 

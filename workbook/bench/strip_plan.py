@@ -34,7 +34,7 @@ FEW_NODES = 150
 MOST_LAYERS = 12
 """Beyond this nothing is tried: the strip is the wrong one."""
 
-_INSTEAD = (
+_OTHER_WAYS = (
     "take wider strip, lay copper under nickel there, choose a layout with more paths, or bring the "
     "current out over a tab on each end cell"
 )
@@ -105,11 +105,11 @@ def solve_strips(
     count = len(layout.cells)
     inner_mohm = np.asarray(cell_mohm, float)
     if inner_mohm.ndim > 1 or inner_mohm.size not in (1, count):
-        told = f"cell_mohm has {inner_mohm.size} figures; one, or one for each of {count} cells."
-        raise InputError(told)
+        message = f"cell_mohm has {inner_mohm.size} figures; one, or one for each of {count} cells."
+        raise InputError(message)
     if not np.all(np.isfinite(inner_mohm) & (inner_mohm > 0.0)):
-        told = f"cell_mohm holds {np.min(inner_mohm):g}; figures above 0 are needed."
-        raise InputError(told)
+        message = f"cell_mohm holds {np.min(inner_mohm):g}; figures above 0 are needed."
+        raise InputError(message)
     inner_mohm = np.broadcast_to(inner_mohm, (count,))
     if not weld_mohm >= 0:
         raise InputError(f"weld_mohm is {weld_mohm:g}; 0 or more is needed.")
@@ -173,12 +173,12 @@ def _ends(
     start, end = [], []
     for k in links:
         cell = layout.cells[k.from_cell]
-        at_plus = k.junction == cell.group
-        start.append(2 * k.from_cell + at_plus)
+        on_plus = k.junction == cell.group
+        start.append(2 * k.from_cell + on_plus)
         if k.to_cell is None:
-            end.append(plus_tab if at_plus else ground)
+            end.append(plus_tab if on_plus else ground)
         else:
-            end.append(2 * k.to_cell + (at_plus if k.kind == "parallel" else 0))
+            end.append(2 * k.to_cell + (on_plus if k.kind == "parallel" else 0))
     return start, end
 
 
@@ -273,7 +273,7 @@ def _runs(layout: Layout, links: list[Interconnect]) -> list[list[Interconnect]]
     """Links of one kind and junction gathered into straight runs, each one piece of strip."""
     cells = layout.cells
 
-    def course(link: Interconnect) -> tuple[float, ...]:
+    def line_key(link: Interconnect) -> tuple[float, ...]:
         a = cells[link.from_cell]
         if link.to_cell is None or link.folded:
             return (link.number, 0.0)  # never part of a longer piece
@@ -285,18 +285,18 @@ def _runs(layout: Layout, links: list[Interconnect]) -> list[list[Interconnect]]
 
     lines: dict[tuple[float, ...], list[Interconnect]] = defaultdict(list)
     for link in links:
-        lines[course(link)].append(link)
+        lines[line_key(link)].append(link)
     runs: list[list[Interconnect]] = []
     for line in lines.values():
-        left = list(line)
-        while left:
-            run = [left.pop()]
+        remaining = list(line)
+        while remaining:
+            run = [remaining.pop()]
             grown = True
             while grown:
                 touched = {end for k in run for end in (k.from_cell, k.to_cell)}
-                more = [k for k in left if k.from_cell in touched or k.to_cell in touched]
+                more = [k for k in remaining if k.from_cell in touched or k.to_cell in touched]
                 taken = {k.number for k in more}
-                left = [k for k in left if k.number not in taken]
+                remaining = [k for k in remaining if k.number not in taken]
                 run += more
                 grown = bool(more)
             runs.append(run)
@@ -442,13 +442,13 @@ def _verdict(places: tuple[StripLoad, ...], strip: Strip) -> tuple[bool, str]:
         return False, (
             f"The {over[0].kind} strip at junction {over[0].junction} would need more than "
             f"{MOST_LAYERS} layers for {over[0].current_a:.0f} A. Do not build it with this strip: "
-            f"{_INSTEAD}."
+            f"{_OTHER_WAYS}."
         )
     if stack_mm > STACK_MM + 1e-9:
         return False, (
             f"The {where} needs {thickest.layers} layers, {with_unit(stack_mm, 'mm')}, for "
             f"{thickest.current_a:.0f} A: more than small spot welders join well in one stack "
-            f"({with_unit(STACK_MM, 'mm')}). Instead, {_INSTEAD}."
+            f"({with_unit(STACK_MM, 'mm')}). Instead, {_OTHER_WAYS}."
         )
     return True, (
         f"The most layers are {thickest.layers}, in the {where}; every piece keeps "

@@ -54,7 +54,7 @@ class Transport:
         energy_wh: S x P x cell capacity x cell nominal voltage, the figure the rules use.
         untested: why a home-built pack may be refused whatever its size.
         by_size: what its watt-hours would mean, were it of a tested type, for passengers and as cargo.
-        edition: where the limits stand.
+        edition: of the rules that the limits are from.
     """
 
     energy_wh: float
@@ -79,12 +79,14 @@ def transport(pack: Pack) -> Transport:
     """
     energy_wh, cell = float(pack.energy_wh), pack.cell
     verdict = CLASS_WORDS[int(passenger_class(energy_wh))]
-    told = [notice("carriage", "by_size", energy_wh=rounded(energy_wh, 1, "up"), verdict=verdict)]
+    sentences = [
+        notice("carriage", "by_size", energy_wh=rounded(energy_wh, 1, "up"), verdict=verdict)
+    ]
     (low_v, low_wh), (high_v, high_wh) = ((v, energy_wh * v / cell.nominal_v) for v in NOMINAL_V)
     if passenger_class(low_wh) != passenger_class(high_wh):
         nominal = {"low_v": low_v, "low_wh": low_wh, "high_v": high_v, "high_wh": high_wh}
-        told.append(notice("carriage", "nominal_flips", **nominal))
-    told.append(notice("carriage", "spare"))
+        sentences.append(notice("carriage", "nominal_flips", **nominal))
+    sentences.append(notice("carriage", "spare"))
     cell_wh = cell.nominal_v * cell.rated_capacity_ah
     small = cell_wh <= SMALL_CELL_WH + 1e-6 and energy_wh <= SMALL_BATTERY_WH + 1e-6
     cargo = notice(
@@ -96,7 +98,10 @@ def transport(pack: Pack) -> Transport:
         most_cell_wh=SMALL_CELL_WH,
         most_pack_wh=SMALL_BATTERY_WH,
     )
-    told.append(cargo)
+    sentences.append(cargo)
     return Transport(
-        energy_wh, notice("carriage", "untested"), " ".join(told), notice("carriage", "edition")
+        energy_wh,
+        notice("carriage", "untested"),
+        " ".join(sentences),
+        notice("carriage", "edition"),
     )

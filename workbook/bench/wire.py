@@ -36,7 +36,7 @@ CIRCULAR_MILS_PER_MM2 = 1.0 / (np.pi / 4.0 * 0.0254**2)
 COPPER_MELTS_C = 1083.0
 """Melting point used in Onderdonk's equation."""
 
-TIED = 2
+TIED_WIRES = 2
 """Loaded wires tied together: the plus and minus lead side by side."""
 
 GAUGES_AWG = (8, 10, 12, 14, 16, 18, 20, 22)
@@ -220,7 +220,7 @@ def temperature_after_burst_c(
 
 
 def allowed_a(
-    awg: int, air_c: float = 35.0, most_c: float = 80.0, *, loaded_wires: int = TIED
+    awg: int, air_c: float = 35.0, most_c: float = 80.0, *, loaded_wires: int = TIED_WIRES
 ) -> float:
     """Steady current at which a lead comes to the highest temperature that it may have.
 
@@ -281,7 +281,7 @@ def preece_a(diameter_mm: Number) -> Number:
 
 @dataclass(frozen=True)
 class MeltingPoint:
-    """How much current a gauge stands before it melts.
+    """How much current a gauge withstands before it melts.
 
     Attributes:
         one_second_a: melts in 1 s (Onderdonk).
@@ -292,8 +292,8 @@ class MeltingPoint:
     steady_a: Number
 
 
-def melting_point(awg: Number, air_c: Number = 25.0) -> MeltingPoint:
-    """Melting currents of a gauge, for seeing how far a lead is from them.
+def melting_point(awg: Number) -> MeltingPoint:
+    """Melting currents of a gauge in air of 25 °C, for seeing how far a lead is from them.
 
     Source: Onderdonk and Preece, as above.
 
@@ -301,7 +301,7 @@ def melting_point(awg: Number, air_c: Number = 25.0) -> MeltingPoint:
         >>> round(float(melting_point(12).one_second_a))
         955
     """
-    return MeltingPoint(onderdonk_a(area_mm2(awg), 1.0, air_c), preece_a(diameter_mm(awg)))
+    return MeltingPoint(onderdonk_a(area_mm2(awg), 1.0), preece_a(diameter_mm(awg)))
 
 
 @dataclass(frozen=True)
@@ -418,21 +418,23 @@ def choose_wire(
         12 AWG is the thinnest that keeps every limit: 14 AWG reaches 88 °C after 10 s at 40 A; ...
     """
     _check_choice(
-        *(current_a, burst_a, air_c),
+        current_a,
+        burst_a,
+        air_c,
         max_temperature_c=max_temperature_c,
         length_mm=length_mm,
         burst_s=burst_s,
     )
     awg = np.array(GAUGES_AWG, float)
     run_mm = 2.0 * length_mm
-    steady_c = np.asarray(temperature_c(awg, current_a, air_c, loaded_wires=TIED))
+    steady_c = np.asarray(temperature_c(awg, current_a, air_c, loaded_wires=TIED_WIRES))
     start_c = np.minimum(steady_c, SILICONE_C)  # beyond it the row is refused, not calculated
     burst_c = np.asarray(
-        temperature_after_burst_c(awg, start_c, burst_a, burst_s, air_c, loaded_wires=TIED)
+        temperature_after_burst_c(awg, start_c, burst_a, burst_s, air_c, loaded_wires=TIED_WIRES)
     )
     mohm = np.asarray(resistance_mohm(awg, run_mm, start_c))
     grams = np.asarray(_mass_g(awg, run_mm))
-    asked = f"after {burst_s:g} s at {burst_a:g} A"
+    burst = f"after {burst_s:g} s at {burst_a:g} A"
     rows = []
     for i, gauge in enumerate(GAUGES_AWG):
         drop_mv = mohm[i].item() * current_a
@@ -440,7 +442,7 @@ def choose_wire(
         if not steady_c[i] <= max_temperature_c:
             why = f"{_heat_words(steady_c[i])} at {current_a:g} A; {with_unit(max_temperature_c, '°C')} is allowed"
         elif not burst_c[i] <= max_temperature_c:
-            why = f"{_heat_words(burst_c[i])} {asked}; {with_unit(max_temperature_c, '°C')} is allowed"
+            why = f"{_heat_words(burst_c[i])} {burst}; {with_unit(max_temperature_c, '°C')} is allowed"
         elif not drop_mv <= MOST_DROP_MV:
             why = f"drops {drop_mv:.0f} mV at {current_a:g} A; {MOST_DROP_MV:g} mV is allowed"
         rows.append(

@@ -21,7 +21,7 @@ from workbook.bench.arrival import (
     two_loads,
 )
 from workbook.bench.matching import Matching
-from workbook.bench.sampling import SamplingPlan, sampling_plan
+from workbook.bench.sampling import CONFIDENCE, SamplingPlan, sampling_plan
 from workbook.errors import InputError
 from workbook.files.cell_log import CellLog, parse_cell_log
 from workbook.files.design_file import measured, moved_design, read_design, write_design
@@ -116,7 +116,7 @@ class Sample(LiveView):
         )
         self.chart.update(
             [Line("one or more found", result.counts, 100.0 * result.chances)],
-            levels=[Level("95 in 100", 100.0 * result.found, "caution")],
+            levels=[Level("95 in 100", 100.0 * CONFIDENCE, "caution")],
             points=[
                 Point("yours", result.tested, 100.0 * result.chance),
                 Point(

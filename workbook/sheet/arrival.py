@@ -11,7 +11,7 @@ from workbook.battery.cell import Cell
 from workbook.bench.arrival import Arrival, MeasuredForPlan, datasheet_windows
 from workbook.bench.cell_inspection import SELF_DISCHARGE_MV_PER_WEEK
 from workbook.bench.matching import Matching
-from workbook.bench.sampling import FOUND, cells_to_test
+from workbook.bench.sampling import CONFIDENCE, cells_to_test
 from workbook.errors import InputError
 from workbook.files.writing import Saving
 from workbook.quantities import INPUTS
@@ -60,7 +60,7 @@ def arrival_form_html(cell: Cell, batch: int, paper: str = "a4", date: str | Non
         batch=batch,
         tested=tested,
         bad_words="one cell in five",
-        sure=f"{100.0 * FOUND:.0f}",
+        sure=f"{100.0 * CONFIDENCE:.0f}",
         windows=datasheet_windows(cell),
         rows=[(f"{n + 1}", n in blind) for n in range(batch)],
         cutoff=INPUTS["cutoff_v"].text(cell.cutoff_v),

@@ -20,7 +20,7 @@ from workbook.bench.clearance import barrier_lines
 from workbook.bench.fuse import cell_fuse_words
 from workbook.bench.joining_drawing import draw_joining
 from workbook.bench.plan import ARRIVAL_V, BuildPlan
-from workbook.bench.procedure import NO_BREAK, CheckItem, PackLabel, checks
+from workbook.bench.procedure import NO_BREAK_SPACE, CheckItem, PackLabel, checks
 from workbook.bench.scaled_drawing import draw_to_fit
 from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, naming
@@ -152,7 +152,7 @@ def expected_text(item: CheckItem) -> str:
     if isinstance(item.expected, str):
         return item.expected
     unit = "cell" if (item.expected, item.unit) == (1, "cells") else item.shown_unit
-    return f"{item.shown(item.expected, item.safe)}{NO_BREAK}{unit}".strip()
+    return f"{item.shown(item.expected, item.safe)}{NO_BREAK_SPACE}{unit}".strip()
 
 
 def limit_rows(answer: SizingResult) -> list[dict[str, Any]]:
@@ -200,11 +200,11 @@ def _layers_words(plan: BuildPlan) -> str:
 
 def threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
     """The voltages as they are set: rounded up, charge and minutes down."""
-    if plan.at is None:
+    if plan.thresholds is None:
         return []
 
     def volts(value: Any, decimals: int) -> str:
-        return f"{rounded(float(value), decimals, 'up'):.{decimals}f}{NO_BREAK}V"
+        return f"{rounded(float(value), decimals, 'up'):.{decimals}f}{NO_BREAK_SPACE}V"
 
     fine = 2 if int(plan.pack.series) == 1 else 1
     return [
@@ -215,9 +215,14 @@ def threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
             "cell_loaded": volts(level.loaded_v, 2),
             "cell_rest": volts(level.rest_v, 2),
             "used": f"{rounded(1000.0 * float(level.used_ah), 0, 'down'):.0f}",
-            "flown": f"{rounded(float(level.flown_min), 1, 'down'):.1f}{NO_BREAK}min",
+            "flown": f"{rounded(float(level.flown_min), 1, 'down'):.1f}{NO_BREAK_SPACE}min",
         }
-        for level in (plan.at.alarm, plan.at.return_home, plan.at.land, plan.at.cut)
+        for level in (
+            plan.thresholds.alarm,
+            plan.thresholds.return_home,
+            plan.thresholds.land,
+            plan.thresholds.cut,
+        )
     ]
 
 
