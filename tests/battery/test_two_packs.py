@@ -70,10 +70,10 @@ def test_the_start_by_hand():
     cell = type("Straight", (), {"model": model, "mass_g": 50.0})()
     flight = fly_pair(Joining(2, "parallel", 20.0, 0.0, 0.0), Pack(cell, 1, 2), 80.0, 0.5)
     assert flight.cell_a[0].max() / flight.cell_a[0].mean() == pytest.approx(1.1)
-    assert flight.at_once(0.0, 12.0) == pytest.approx(13.2)
+    assert flight.highest_a_at(0.0, 12.0) == pytest.approx(13.2)
     # 0.04 V apart: the higher one carries 0.04 V / 40 mohm = 1 A more
     apart = fly_pair(Joining(2, "parallel", 20.0, 0.0, 0.04), Pack(cell, 1, 2), 80.0, 0.5)
-    assert apart.at_once(0.0, 12.0) == pytest.approx(14.2)
+    assert apart.highest_a_at(0.0, 12.0) == pytest.approx(14.2)
 
 
 def test_arrays_are_their_single_designs():
@@ -82,7 +82,7 @@ def test_arrays_are_their_single_designs():
     for k, (s, p, watts, end) in enumerate(((6, 4, 400.0, 0.8), (8, 6, 500.0, 0.7))):
         one = fly_pair(Joining(2, "parallel"), Pack(CELL, s, p, joint_mohm=4.0), watts, end)
         assert both.highest_a[k] == pytest.approx(float(one.highest_a))
-        assert both.at_once(0.5, 15.0)[k] == pytest.approx(float(one.at_once(0.5, 15.0)))
+        assert both.highest_a_at(0.5, 15.0)[k] == pytest.approx(float(one.highest_a_at(0.5, 15.0)))
 
 
 def test_a_power_that_cannot_be_had_is_nan():

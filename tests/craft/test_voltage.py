@@ -119,7 +119,7 @@ def test_which_drive_and_why():
         BENCH.speed_rpm,
     )
     assert isinstance(drive_for(nameless), TableDrive)
-    assert "does not tell its diameter" in drive_for(nameless).basis
+    assert "does not state its diameter" in drive_for(nameless).basis
     coarse = replace(
         BENCH,
         **{

@@ -344,7 +344,7 @@ class _Designs:
 
     def terminals(self, state: FloatArray, kind: Kind, value: FloatArray) -> _Terminals:
         """Voltage and current; where the power is out of reach, those of the most that there is."""
-        u, mohm = self.model.both_at(state[DEPTH])
+        u, mohm = self.model.voltage_and_resistance_at(state[DEPTH])
         driving = u - state[DELAYED_V]
         if kind == "rest":
             return _Terminals(driving, np.zeros_like(driving), u, np.ones_like(driving), 0.0)

@@ -36,7 +36,6 @@ def test_shares_of_a_sum_are_its_variances() -> None:
     for share, part in zip(found["y"].shares, (9 / 14, 4 / 14, 1 / 14), strict=True):
         assert share.first_order == pytest.approx(part, abs=0.005)
         assert share.total == pytest.approx(part, abs=0.005)
-    assert found["y"].interaction == pytest.approx(0.0, abs=0.01)
     assert found["b"].share("b").total == pytest.approx(1.0, abs=0.005)
     assert found["b"].share("a").total == pytest.approx(0.0, abs=0.005)
     assert found["y"].standard_deviation == pytest.approx(np.sqrt(14 / 3), rel=0.01)

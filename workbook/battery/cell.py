@@ -88,7 +88,7 @@ class OwnCurve:
 
 @dataclass(frozen=True)
 class Cell:
-    """What the datasheet gives for one cell. Limits are for one cell; the maker's sheet stands above.
+    """What the datasheet gives for one cell. Limits are for one cell; the maker's sheet takes precedence.
 
     Attributes:
         name: invented name, or the builder's own.
@@ -144,7 +144,7 @@ class Cell:
         """Open-circuit voltage and resistance over depth of discharge, as the curves have them.
 
         Its capacity is that of the cell whose curves the maker printed: a typical one. Curves at other
-        temperatures say what cold does to it. Without curves a published shape stands in, with a caution.
+        temperatures say what cold does to it. Without curves a published shape is used, with a caution.
 
         Raises:
             InputError: curves that cannot be read, or a resistance that comes out as zero or less.
@@ -217,13 +217,13 @@ class Cell:
             model = self.datasheet_model
             more = resistance_mohm / float(model.resistance_at(0.5)) - 1.0
             curves = tuple(_lowered(curve, model, more) for curve in self.curves)
-            gone = [curve.current_a for curve in curves if min(curve.voltage_v) <= 0.0]
-            if gone:
-                told = (
-                    f"{resistance_mohm:g} mΩ in one cell leaves no voltage at {min(gone):g} A, at which its datasheet "
+            without_voltage = [curve.current_a for curve in curves if min(curve.voltage_v) <= 0.0]
+            if without_voltage:
+                message = (
+                    f"{resistance_mohm:g} mΩ in one cell leaves no voltage at {min(without_voltage):g} A, at which its datasheet "
                     "has a curve; that of one cell, in milliohm and as measured by direct current, is needed."
                 )
-                raise InputError(told)
+                raise InputError(message)
             changed = replace(changed, curves=curves, resistance_mohm=resistance_mohm)
         if capacity_ah is not None:
             typical_ah = max(capacity_ah, self.typical_capacity_ah)

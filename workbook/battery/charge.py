@@ -151,11 +151,17 @@ def charge(
         >>> float(run.current_s), float(run.full_s - run.current_s)
         (7020.0, 414.465)
     """
-    shape, given = flat(
-        *(current_a, charge_v, end_a, from_depth_of_discharge),
-        *(power_w, extra_mohm, resistance_factor, spread_s),
+    shape, inputs = flat(
+        current_a,
+        charge_v,
+        end_a,
+        from_depth_of_discharge,
+        power_w,
+        extra_mohm,
+        resistance_factor,
+        spread_s,
     )
-    i_set, v_set, i_end, z_from, power, extra, r_factor, slow_s = (a[:, None] for a in given)
+    i_set, v_set, i_end, z_from, power, extra, r_factor, slow_s = (a[:, None] for a in inputs)
     nodes, u_nodes = model.depth_of_discharge, model.open_circuit_v[None, :]
     r_nodes = (model.resistance_mohm[None, :] * r_factor + extra) / 1000.0
     set_nodes = np.minimum(i_set, _by_power(u_nodes, r_nodes, power))
@@ -172,7 +178,7 @@ def charge(
     amount = model.capacity_ah * -np.diff(z, axis=1)
     seconds = 3600.0 * np.where(amount > 0, amount / _mean_current(current), 0.0)
     time_s = np.concatenate([np.zeros((len(z), 1)), np.cumsum(seconds, axis=1)], axis=1)
-    time_s = time_s + slow_s * _fallen(by_set, current, z <= z_voltage)
+    time_s = time_s + slow_s * _current_folds(by_set, current, z <= z_voltage)
     drop_v = current * r
 
     def until(depth: FloatArray) -> FloatArray:
@@ -195,7 +201,9 @@ def charge(
     return ChargeRun(*(np.reshape(a, shape)[()] for a in out))
 
 
-def _fallen(by_set: FloatArray, current_a: FloatArray, fading: NDArray[np.bool_]) -> FloatArray:
+def _current_folds(
+    by_set: FloatArray, current_a: FloatArray, fading: NDArray[np.bool_]
+) -> FloatArray:
     """By how many e-folds the voltage has brought the current down from what was set; never falling again."""
     folds = np.where(fading, np.log(np.maximum(by_set / current_a, 1.0)), 0.0)
     return np.asarray(np.maximum.accumulate(folds, axis=-1))
@@ -342,7 +350,7 @@ class Charger:
         )
 
     def _notices(
-        self, pack: Pack, asked_a: float | None, set_a: float, cell_v: float | None, at_c: float
+        self, pack: Pack, asked_a: float | None, set_a: float, cell_v: float | None, cells_c: float
     ) -> Iterator[Problem]:
         """What is over a limit: current, voltage, cells in series, temperature, power."""
         cell, parallel, series = pack.cell, int(pack.parallel), int(pack.series)
@@ -351,23 +359,23 @@ class Charger:
         pack_v = series * min(cell.charge_v if cell_v is None else cell_v, cell.charge_v)
         amps = {"wanted_a": wanted_a, "highest_a": highest_a, "standard_a": standard_a}
         if wanted_a > highest_a:
-            told = notice("charge", "over_highest", **amps, parallel=parallel, cell=cell)
-            yield Problem(told, "current_a")
+            text = notice("charge", "over_highest", **amps, parallel=parallel, cell=cell)
+            yield Problem(text, "current_a")
         elif wanted_a > standard_a:
             yield Problem(notice("charge", "over_standard", **amps), "current_a")
         if cell_v is not None and cell_v > cell.charge_v:
             yield Problem(notice("charge", "over_voltage", cell_v=cell_v, cell=cell), "cell_v")
         if series > self.max_series:
-            told = notice("charge", "too_many_cells", most=self.max_series, series=series)
-            yield Problem(told, "series")
-        if at_c < cell.min_charge_temperature_c:
-            yield Problem(notice("charge", "too_cold", at_c=at_c, cell=cell), "temperature_c")
-        elif at_c > cell.max_charge_temperature_c:
-            yield Problem(notice("charge", "too_warm", at_c=at_c, cell=cell), "temperature_c")
+            text = notice("charge", "too_many_cells", most=self.max_series, series=series)
+            yield Problem(text, "series")
+        if cells_c < cell.min_charge_temperature_c:
+            yield Problem(notice("charge", "too_cold", at_c=cells_c, cell=cell), "temperature_c")
+        elif cells_c > cell.max_charge_temperature_c:
+            yield Problem(notice("charge", "too_warm", at_c=cells_c, cell=cell), "temperature_c")
         if (set_w := set_a * pack_v) > self.max_w:
             most = {"max_w": self.max_w, "end_a": self.max_w / pack_v}
-            told = notice("charge", "over_power", set_a=set_a, pack_v=pack_v, set_w=set_w, **most)
-            yield Problem(told, "charger max_w")
+            text = notice("charge", "over_power", set_a=set_a, pack_v=pack_v, set_w=set_w, **most)
+            yield Problem(text, "charger max_w")
 
 
 @dataclass(frozen=True, eq=False)
@@ -490,7 +498,7 @@ class ChargePlan:
         mean = 2.0 / (1.0 / amps[1:] + 1.0 / amps[:-1])
         minutes = np.cumsum(60.0 * model.capacity_ah * -np.diff(depth) / mean)
         by_set = np.minimum(self.current_a / parallel, by_power)
-        folds = _fallen(by_set, amps, by_voltage < by_set)
+        folds = _current_folds(by_set, amps, by_voltage < by_set)
         return ChargeCourse(
             np.concatenate([[0.0], minutes]) + SPREAD_S / 60.0 * folds,
             rest_v + amps * r_ohm,

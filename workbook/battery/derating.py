@@ -15,7 +15,7 @@ REFERENCE_C = 25.0
 
 ACTIVATION_KJ_MOL = 20.0
 """Makes the resistance 2.1 times as high at 0 °C. Common practice, no source: "about double at freezing";
-cells differ widely, and a builder's own reading of sag in the cold stands above it."""
+cells differ widely, and a builder's own reading of sag in the cold takes precedence."""
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
 """Source: CODATA 2018."""
@@ -38,7 +38,7 @@ COLD_CAUTION = (
     "promised from 22 % less to 26 % more time than there was. Fly short first, and watch the voltage "
     "under load."
 )
-"""Stands beside a plan below about 15 °C."""
+"""Shown with a plan below about 15 °C."""
 
 
 def resistance_at_temperature(temperature_c: Number) -> FloatArray:
@@ -117,9 +117,9 @@ class TemperatureFit:
 
         Source: Arrhenius form between the temperatures of the curves.
         """
-        at_c = np.array([FAR_C[0], *self.temperature_c, FAR_C[1]])
+        known_c = np.array([FAR_C[0], *self.temperature_c, FAR_C[1]])
         rise = np.log([1.0, *self.resistance_factor, 1.0])
-        over_t = 1.0 / (at_c + 273.15)
+        over_t = 1.0 / (known_c + 273.15)
         slope = np.diff(rise[1:-1]) / np.diff(
             over_t[1:-1]
         )  # activation energy over the gas constant
@@ -143,15 +143,15 @@ class TemperatureFit:
         Source: common practice, no source; checked against electrochemical models in tests/published.
         """
         amps = self.current_a[0] if current_a is None else current_a
-        amps, at_c = np.broadcast_arrays(amps, np.asarray(temperature_c, dtype=float))
+        amps, cell_c = np.broadcast_arrays(amps, np.asarray(temperature_c, dtype=float))
         known_c = self.temperature_c
         share = np.stack([np.interp(amps, self.current_a, row) for row in self.capacity_factor])
-        low = np.clip(np.searchsorted(known_c, at_c, side="right") - 1, 0, known_c.size - 2)
+        low = np.clip(np.searchsorted(known_c, cell_c, side="right") - 1, 0, known_c.size - 2)
         first, second = (np.take_along_axis(share, k[None], 0)[0] for k in (low, low + 1))
         slope = (second - first) / (known_c[low + 1] - known_c[low])
         steepest = np.maximum(slope, USUAL_PER_K)
-        slope = np.where(at_c < known_c[0], steepest, slope)
-        by_c = np.minimum(at_c, known_c[-1]) - known_c[low]
+        slope = np.where(cell_c < known_c[0], steepest, slope)
+        by_c = np.minimum(cell_c, known_c[-1]) - known_c[low]
         return np.asarray(np.maximum(first + slope * by_c, LEAST_CHARGE))
 
     def doubt(self, temperature_c: float, current_a: float) -> str:

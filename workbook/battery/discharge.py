@@ -28,7 +28,7 @@ thousand discharges do."""
 
 BoolArray: TypeAlias = NDArray[np.bool_]
 _R = TypeVar("_R", bound="DischargeRun")
-_Found: TypeAlias = dict[str, Any]
+_RunFields: TypeAlias = dict[str, Any]
 """The fields of a `PowerRun`."""
 
 
@@ -164,7 +164,7 @@ def constant_power(
     depth = shared_depth(model, last) if shared else 0.0
     whole = whole_discharges(model, land[0].item(), depth) if depth > 0.0 else None
 
-    def solve(block: list[FloatArray]) -> _Found:
+    def solve(block: list[FloatArray]) -> _RunFields:
         load = _PowerLoad(*block)
         return _solve_many(whole, load) if whole else _solve(model, load)
 
@@ -252,16 +252,16 @@ def sag_curve(
     rest = model.open_circuit_at(depth)
     r_mohm = model.resistance_at(depth) * resistance_factor + extra_mohm
     loaded = voltage_under_power(rest, r_mohm, power_w)
-    gone = np.flatnonzero(np.isnan(loaded))
-    if gone.size:  # past the first place where it fails, the flight is over
-        loaded[gone[0] :] = np.nan
+    collapsed = np.flatnonzero(np.isnan(loaded))
+    if collapsed.size:  # past the first place where it fails, the flight is over
+        loaded[collapsed[0] :] = np.nan
     return SagCurve(
         depth,
         depth * model.capacity_ah,
         rest,
         loaded,
         np.asarray(power_w / loaded),
-        float(depth[gone[0]]) if gone.size else np.nan,
+        float(depth[collapsed[0]]) if collapsed.size else np.nan,
     )
 
 
@@ -377,43 +377,45 @@ class _CurrentLoad(_Load):
         return _over(charge_ah, self.drawn)
 
 
-def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _Found:
+def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _RunFields:
     """The same as `_solve`, of designs that share the landing voltage: only those that may land before the depth of
     `whole` are worked out from the start."""
     area_v = whole.area_v(*load.scaled(1.0e-3))
     known = ~np.isnan(area_v)
     ways = (
-        (known, partial(_solve_on, whole, area_v[known])),
+        (known, partial(_solve_beyond, whole, area_v[known])),
         (~known, partial(_solve, whole.model)),
     )
-    found: _Found = {}
+    fields_found: _RunFields = {}
     for which, solve in ways:
         if which.any():
             for name, figures in solve(load.rows(which)).items():
-                found.setdefault(name, np.empty(known.shape, dtype=figures.dtype))[which] = figures
-    return found
+                fields_found.setdefault(name, np.empty(known.shape, dtype=figures.dtype))[which] = (
+                    figures
+                )
+    return fields_found
 
 
-def _solve_on(whole: WholeDischarges, area_v: FloatArray, load: _PowerLoad) -> _Found:
+def _solve_beyond(whole: WholeDischarges, area_v: FloatArray, load: _PowerLoad) -> _RunFields:
     """The same of designs that reach the depth of `whole`, which is no deeper than their last, by what they swept."""
     model, end = whole.model, load.last
     start_v = load.volts(model.open_circuit_at(load.start), model.resistance_at(load.start))
     if not np.any(end > whole.last):
         end_v = load.volts(model.open_circuit_at(end), model.resistance_at(end))
         landed = np.zeros(end.shape, dtype=bool)
-        return _found(model, load, end, end_v, start_v, area_v, landed, landed)
+        return _run_fields(model, load, end, end_v, start_v, area_v, landed, landed)
     part = 1.0 - whole.last
-    on = _solve(
+    rest = _solve(
         whole.rest,
         replace(load, last=(end - whole.last) / part, capacity_factor=np.ones(end.shape)),
     )
-    landed, stalled = on["landed"], on["infeasible"]
-    end = np.where(landed, whole.last + part * on["end_depth_of_discharge"], end)
-    swept_v = area_v + part * on["energy_wh"]
-    return _found(model, load, end, on["end_v"], start_v, swept_v, landed, stalled)
+    landed, stalled = rest["landed"], rest["infeasible"]
+    end = np.where(landed, whole.last + part * rest["end_depth_of_discharge"], end)
+    swept_v = area_v + part * rest["energy_wh"]
+    return _run_fields(model, load, end, rest["end_v"], start_v, swept_v, landed, stalled)
 
 
-def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _Found:
+def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _RunFields:
     """Find each design's end, integrate its voltage up to there."""
     u, r, last = model.open_circuit_v, model.resistance_mohm, model.depth_of_discharge.size - 1
     count = load.landing_v.size
@@ -450,10 +452,10 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _Found:
     swept = _area(model, load, padded, end, end_v)
     if start.any():
         swept = swept - _area(model, load, padded, start, start_v)
-    return _found(model, load, end, end_v, start_v, swept, landed, stalled)
+    return _run_fields(model, load, end, end_v, start_v, swept, landed, stalled)
 
 
-def _found(
+def _run_fields(
     model: CellModel,
     load: _PowerLoad | _CurrentLoad,
     end: FloatArray,
@@ -462,7 +464,7 @@ def _found(
     swept_v: FloatArray,
     landed: BoolArray,
     stalled: BoolArray,
-) -> _Found:
+) -> _RunFields:
     """What follows from both ends of each discharge and the integral of its voltage over depth."""
     capacity_ah = model.capacity_ah * load.capacity_factor
     charge_ah = capacity_ah * (end - load.start)
@@ -510,7 +512,7 @@ def _area(
 
 def _in_blocks(
     run: type[_R],
-    solve: Callable[[list[FloatArray]], _Found],
+    solve: Callable[[list[FloatArray]], _RunFields],
     inputs: list[FloatArray],
     shape: tuple[int, ...],
 ) -> _R:
@@ -519,8 +521,8 @@ def _in_blocks(
     dtypes = {"landed": bool, "infeasible": bool}
     out = {f.name: np.empty(count, dtype=dtypes.get(f.name, float)) for f in fields(run)}
     for first in range(0, count, CHUNK):
-        at = slice(first, first + CHUNK)
-        block = [a[at] for a in inputs]
+        rows = slice(first, first + CHUNK)
+        block = [a[rows] for a in inputs]
         unknown = np.any([np.isnan(each) for each in block], axis=0)
         any_unknown = unknown.any()
         if any_unknown:  # worked out as if they were known, and taken out below
@@ -528,9 +530,9 @@ def _in_blocks(
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
             solved = solve(block)
         for name, whole in out.items():
-            whole[at] = solved[name]
+            whole[rows] = solved[name]
             if any_unknown:
-                whole[at][unknown] = False if name in dtypes else np.nan
+                whole[rows][unknown] = False if name in dtypes else np.nan
     return run(**{name: a.reshape(shape)[()] for name, a in out.items()})
 
 

@@ -39,7 +39,7 @@ CORE_TO_SURFACE_K_W = 2.0
 Source: conduction in a cylinder with even heat; the conductivity from memory (0.2 to 1 W/m/K)."""
 
 SMALL_TIME = 2e-3
-"""In time constants: below it the first terms of a series tell what a time does to a cell."""
+"""In time constants: below it the first terms of a series give what a time does to a cell."""
 
 AIR_C, STILL_ABOVE_AIR_K, STREAM_M_S = 25.0, 20.0, 5.0
 """Air, surface above it in calm air, and speed of a stream at which the films are taken."""

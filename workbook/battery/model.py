@@ -73,13 +73,13 @@ class MonotoneCubic:
         last = _end_slope(width[:-3:-1], rise[:-3:-1])
         self.slope = np.concatenate([[first], np.where(turns, 0.0, mean), [last]])
 
-    def __call__(self, at: Number) -> FloatArray:
+    def __call__(self, x: Number) -> FloatArray:
         """y at any x."""
-        k = np.clip(np.searchsorted(self.x, at, side="right") - 1, 0, len(self.x) - 2)
+        k = np.clip(np.searchsorted(self.x, x, side="right") - 1, 0, len(self.x) - 2)
         width = self.x[k + 1] - self.x[k]
         rise = (self.y[k + 1] - self.y[k]) / width
         bend = (self.slope[k] + self.slope[k + 1] - 2.0 * rise) / width
-        away = at - self.x[k]
+        away = x - self.x[k]
         curve = (rise - self.slope[k]) / width - bend
         return np.asarray(self.y[k] + away * (self.slope[k] + away * (curve + away * bend / width)))
 
@@ -119,8 +119,8 @@ class DischargeCurve:
     @property
     def name(self) -> str:
         """Its current, and its temperature where that is not room temperature."""
-        at = "" if self.at_room_temperature else f", {with_unit(self.temperature_c, '°C')}"
-        return f"{self.current_a:g} A{at}"
+        temperature = "" if self.at_room_temperature else f", {with_unit(self.temperature_c, '°C')}"
+        return f"{self.current_a:g} A{temperature}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +187,9 @@ class CellModel:
             np.interp(depth_of_discharge, self.depth_of_discharge, self.resistance_mohm)
         )
 
-    def both_at(self, depth_of_discharge: Number) -> tuple[FloatArray, FloatArray]:
+    def voltage_and_resistance_at(
+        self, depth_of_discharge: Number
+    ) -> tuple[FloatArray, FloatArray]:
         """Voltage at rest and resistance together: for ten thousand cells at a sixth of the time of the two alone.
 
         Args:
@@ -207,7 +209,7 @@ class CellModel:
         return np.concatenate([both, np.diff(both, append=both[:, -1:])])
 
     def resistance_factor_at(self, temperature_c: Number) -> FloatArray:
-        """Factor on the resistance at a cell temperature, C; by the usual law where no curve tells it."""
+        """Factor on the resistance at a cell temperature, C; by the usual law where no curve gives it."""
         law = self.temperature
         return law.resistance_at(temperature_c) if law else resistance_at_temperature(temperature_c)
 
@@ -216,7 +218,7 @@ class CellModel:
     ) -> FloatArray:
         """Factor on the charge at a cell temperature, C, and a current, A, late in the discharge.
 
-        By the usual law, and at any current alike, where no curve tells it.
+        By the usual law, and at any current alike, where no curve gives it.
         """
         law = self.temperature
         if law is None:
@@ -226,12 +228,12 @@ class CellModel:
     def fit(self, curve: DischargeCurve) -> CurveFit:
         """A curve beside the model; points beyond the model's capacity are left out of the figures."""
         charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
-        at_c, amps = curve.temperature_c, curve.current_a
+        cell_c, amps = curve.temperature_c, curve.current_a
         room = curve.at_room_temperature
         of_charge, of_resistance = (
             (1.0, 1.0)
             if room
-            else (self.capacity_factor_at(at_c, amps), self.resistance_factor_at(at_c))
+            else (self.capacity_factor_at(cell_c, amps), self.resistance_factor_at(cell_c))
         )
         depth = charge / (self.capacity_ah * of_charge)
         inside = depth <= 1.0
@@ -271,7 +273,7 @@ def identify_curves(
 
     With two curves or more: voltage is regressed on current at equal delivered charge, each curve
     weighted by the root of its current, since flight happens near the higher ones; the intercept is
-    the open-circuit voltage, the slope the resistance. With one curve the stated resistance stands in.
+    the open-circuit voltage, the slope the resistance. With one curve the stated resistance is used.
 
     Where a curve starts late or ends early, the others carry on with the distance they had from the
     fitted line at that point, so that neither result jumps there. Past the end of a curve the
@@ -367,9 +369,9 @@ def _usual_resistance(
     """The regression with its resistance kept within usual bounds, and a caution where it was not."""
     middle = float(np.median(r))
     if middle <= LEAST_OHM or np.mean(r <= LEAST_OHM) > 0.1:
-        at_ah = charge[np.argmax(r <= LEAST_OHM)]
+        near_ah = charge[np.argmax(r <= LEAST_OHM)]
         raise InputError(
-            f"more current gives no less voltage near {at_ah:.2f} Ah; each curve of a "
+            f"more current gives no less voltage near {near_ah:.2f} Ah; each curve of a "
             "higher current must lie below (are two curves or their currents swapped?).",
             "curves",
         )
@@ -482,17 +484,17 @@ def _regress(
     read = [_reader(c, charge_v) for c in family]
     current = np.array([c.current_a for c in family])
 
-    def line(at: list[int], off_v: FloatArray, r_held: float) -> _Line:
-        """The regression over the curves in `at`, each moved by its `off_v`; R not below `r_held`."""
+    def line(chosen: list[int], off_v: FloatArray, r_held: float) -> _Line:
+        """The regression over the curves in `chosen`, each moved by its `off_v`; R not below `r_held`."""
 
         def fitted(q: FloatArray) -> tuple[FloatArray, FloatArray]:
-            volts = np.array([read[k](q) + off_v[k] for k in at])
-            weight = np.sqrt(current[at])
+            volts = np.array([read[k](q) + off_v[k] for k in chosen])
+            weight = np.sqrt(current[chosen])
             weight /= weight.sum()
-            mean_a, mean_v = weight @ current[at], weight @ volts
-            away = current[at] - mean_a
+            mean_a, mean_v = weight @ current[chosen], weight @ volts
+            away = current[chosen] - mean_a
             r = np.full_like(q, r_held)
-            if len(at) > 1:
+            if len(chosen) > 1:
                 r = np.maximum(-((weight * away) @ volts) / ((weight * away) @ away), r_held)
             return mean_v + mean_a * r, r
 
@@ -501,14 +503,14 @@ def _regress(
     everywhere = list(range(len(family)))
     u, r = line(everywhere, np.zeros(len(family)), -np.inf)(charge)
     for side, ends in ((1.0, [b for _, b in reach]), (-1.0, [a for a, _ in reach])):
-        at, off_v, r_held = everywhere, np.zeros(len(family)), -np.inf
+        chosen, off_v, r_held = everywhere, np.zeros(len(family)), -np.inf
         for end in sorted(set(ends), reverse=side < 0)[:-1]:
-            before_u, before_r = line(at, off_v, r_held)(np.array([end]))
-            at = [k for k in at if side * ends[k] > side * end]
+            before_u, before_r = line(chosen, off_v, r_held)(np.array([end]))
+            chosen = [k for k in chosen if side * ends[k] > side * end]
             off_v, r_now = off_v.copy(), float(before_r[0])
-            for k in at:
+            for k in chosen:
                 off_v[k] = before_u[0] - current[k] * r_now - float(read[k](np.array([end]))[0])
-            r_held = r_now if side > 0 or len(at) == 1 else -np.inf  # R rises towards empty
+            r_held = r_now if side > 0 or len(chosen) == 1 else -np.inf  # R rises towards empty
             beyond = side * charge > side * end
-            u[beyond], r[beyond] = line(at, off_v, r_held)(charge[beyond])
+            u[beyond], r[beyond] = line(chosen, off_v, r_held)(charge[beyond])
     return u, r

@@ -69,7 +69,7 @@ def power_phases(
         model: the cell.
         power_w, duration_s: of each phase, per cell, 0 or more.
         cutoff_v: lowest voltage under load, above 0.
-        landing_v, last_depth_of_discharge: the planned end of each phase and of all; it is told and flown past.
+        landing_v, last_depth_of_discharge: the planned end of each phase and of all; it is reported and flown past.
         extra_mohm, resistance_factor, capacity_factor: as in `constant_power`.
 
     Returns:
@@ -159,11 +159,11 @@ class _PhaseEnds:
     def of(cls, runs: PowerRun, number: int) -> _PhaseEnds:
         """Of one phase; `runs` has a row for either end."""
         floor, planned = runs.end_depth_of_discharge[:, number].tolist()
-        at_once = runs.landed[:, number] & (runs.charge_ah[:, number] == 0.0)
+        met = runs.landed[:, number] & (runs.charge_ah[:, number] == 0.0)
         reason = "landing voltage" if runs.landed[1, number] else "reserve"
         if runs.infeasible[1, number]:
             reason = "power out of reach"
-        return cls(floor, planned, reason, *at_once.tolist())
+        return cls(floor, planned, reason, *met.tolist())
 
 
 def _phase(
@@ -176,7 +176,7 @@ def _phase(
     passed = not flown or ends.planned_met or ends.planned < span.end
     depth, area_v = curve.over(span)
     time_s = seconds * (area_v - span.start_v)
-    if flown:  # at no power no area tells the time
+    if flown:  # without power the area says nothing of the time
         time_s[-1] = duration_s
     halves = np.interp(np.arange(2 * depth.size - 1) / 2.0, np.arange(depth.size), depth)
     voltage_v, current_a, lost_v = curve.cell.under(halves, curve.power_w)
@@ -202,9 +202,9 @@ class _LoadedCell:
     extra_mohm: float
     resistance_factor: float
 
-    def at(self, depth: Number, power_w: Number) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def source(self, depth: Number, power_w: Number) -> tuple[FloatArray, FloatArray, FloatArray]:
         """U, the cell's own resistance in ohm, and s = sqrt(U^2 - 4 P R), 0 where it has no root."""
-        rest_v, own_mohm = self.model.both_at(depth)
+        rest_v, own_mohm = self.model.voltage_and_resistance_at(depth)
         own_ohm = own_mohm * (self.resistance_factor / 1000.0)
         square = rest_v**2 - 4.0 * power_w * (own_ohm + self.extra_mohm / 1000.0)
         return rest_v, own_ohm, np.sqrt(np.maximum(square, 0.0))
@@ -212,7 +212,7 @@ class _LoadedCell:
     def under(self, depth: FloatArray, power_w: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Voltage and current under a power, the most that there is where it is out of reach, and what of the
         voltage is lost in the cell's own resistance."""
-        rest_v, own_ohm, root_v = self.at(depth, power_w)
+        rest_v, own_ohm, root_v = self.source(depth, power_w)
         voltage_v = 0.5 * (rest_v + root_v)
         with np.errstate(divide="ignore"):
             most_a = 0.5 * rest_v / (own_ohm + self.extra_mohm / 1000.0)
@@ -222,7 +222,7 @@ class _LoadedCell:
     def curves(self, power_w: FloatArray) -> list[_Curve]:
         """The cell under each of some powers."""
         nodes = self.model.depth_of_discharge
-        rest_v, _, root_v = self.at(nodes, power_w[:, None])
+        rest_v, _, root_v = self.source(nodes, power_w[:, None])
         mean_v = _mean_v(rest_v[:-1], rest_v[1:], root_v[:, :-1], root_v[:, 1:])
         area_v = np.zeros(root_v.shape)
         np.cumsum(np.diff(nodes) * mean_v, axis=1, out=area_v[:, 1:])
@@ -266,7 +266,7 @@ class _Curve:
     def _area_and_voltage(self, depth: float) -> tuple[float, float]:
         model = self.cell.model
         k = max(int(np.searchsorted(model.depth_of_discharge, depth)) - 1, 0)
-        rest_v, _, root_v = self.cell.at(depth, self.power_w)
+        rest_v, _, root_v = self.cell.source(depth, self.power_w)
         mean_v = _mean_v(model.open_circuit_v[k], rest_v, self.root_v[k], root_v)
         area_v = self.area_v[k] + (depth - model.depth_of_discharge[k]) * mean_v
         return float(area_v), float(0.5 * (rest_v + root_v))

@@ -33,7 +33,7 @@ def highest_shares(
 ) -> FloatArray:
     """Discharge cells in parallel at constant total current and find the most that each one carries.
 
-    All cells of a group stand at one terminal voltage V with I_i = (U(z_i) - V) / R_i and the sum
+    All cells of a group are at one terminal voltage V with I_i = (U(z_i) - V) / R_i and the sum
     of I_i given, so V = (sum U/R - I) / (sum 1/R). A cell of low resistance leads, empties faster,
     and hands the current over to the others. Steps are linearly implicit and centred in time.
 

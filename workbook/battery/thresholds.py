@@ -23,9 +23,9 @@ RETURN_SHARE = ALARM_SHARE = 0.10
 LEAST_SET_V = 2.5
 """Lowest loaded voltage per cell that can be asked for. Common practice, no source."""
 
-SEEN_PCT = 1.0
+NEGLIGIBLE_PCT = 1.0
 """Of the charge: a setting that costs less is as good; the steps of a device are no finer. Common practice, no source."""
-ACTS = {"failsafe_v": "the craft lands", "warn_v": "the warning comes"}
+EFFECTS = {"failsafe_v": "the craft lands", "warn_v": "the warning comes"}
 """What happens at each voltage that is set."""
 
 CELLS_SET = "cells set"
@@ -142,8 +142,8 @@ def thresholds(
 
     Example:
         >>> from workbook.files.cell_file import find_cell
-        >>> set_at = thresholds(Pack(find_cell("Bittern"), 4, 2), 200.0)
-        >>> float(set_at.land.pack_loaded_v) > 4 * 3.09
+        >>> levels = thresholds(Pack(find_cell("Bittern"), 4, 2), 200.0)
+        >>> float(levels.land.pack_loaded_v) > 4 * 3.09
         True
     """
     _refuse(power_w, landing_v, land_depth_of_discharge, home_share, climb_w)
@@ -199,10 +199,15 @@ def _refuse(
 ) -> None:
     """Refuse what no thresholds can be worked out from, all in one error."""
     watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
-    asked = INPUTS["landing_v"]
+    landing = INPUTS["landing_v"]
     ranges: dict[str, tuple[Number, float, float, str]] = {
         "power_w": (power_w, *watts),
-        "landing_v": (landing_v, asked.least, asked.most, f"{asked.least:g} to {asked.most:g} V"),
+        "landing_v": (
+            landing_v,
+            landing.least,
+            landing.most,
+            f"{landing.least:g} to {landing.most:g} V",
+        ),
         "land_depth_of_discharge": (land_depth_of_discharge, *depths),
         "home_share": (home_share, 0.0, 1.0, "0 to 1"),
         "climb_w": (1.0 if climb_w is None else climb_w, *watts),
@@ -279,16 +284,16 @@ class Settings:
         return value_v * (self.cell_count or series) if self.per_cell else value_v
 
 
-HABITS = Settings(None, 3.5, 3.0, per_cell=True)
+USUAL_SETTINGS = Settings(None, 3.5, 3.0, per_cell=True)
 """What many set for lithium-polymer packs, counted by the device. Common practice, no source."""
 
 
-def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[Problem, ...]:
+def check_settings(pack: Pack, levels: Thresholds, settings: Settings) -> tuple[Problem, ...]:
     """Compare what is set with what this pack needs; one sentence for each that is wrong.
 
     Args:
         pack: one pack, S and P plain whole numbers.
-        set_at: its thresholds, of a single design.
+        levels: its thresholds, of a single design.
         settings: what is in the device.
 
     Returns:
@@ -306,13 +311,13 @@ def check_settings(pack: Pack, set_at: Thresholds, settings: Settings) -> tuple[
         >>> print(found[0].what[:66])
         10.5 V is 1.75 V per cell for 6 in series, under the hard floor of
     """
-    home, land = set_at.return_home, set_at.land
+    home, land = levels.return_home, levels.land
     if not land.depth_of_discharge > 0:
         raise InputError(notice("settings", "cannot_fly"))
     return (
         *_wrong_count(int(pack.series), settings.cell_count),
-        *_wrong_voltage(pack, set_at, settings, "failsafe_v", land),
-        *_wrong_voltage(pack, set_at, settings, "warn_v", home),
+        *_wrong_voltage(pack, levels, settings, "failsafe_v", land),
+        *_wrong_voltage(pack, levels, settings, "warn_v", home),
         *_wrong_order(settings),
         *_wrong_capacity(pack, settings.capacity_ah),
     )
@@ -325,18 +330,18 @@ def _wrong_count(series: int, count: int | None) -> Iterator[Problem]:
         yield Problem(notice("settings", "counts_by_itself", series=series), CELLS_SET)
     elif count is None:
         below_v = rounded(float(misread_below_v(series)), 2, "up")
-        told = notice("settings", "miscounts", fewer=series - 1, series=series, below_v=below_v)
-        yield Problem(told, CELLS_SET)
+        text = notice("settings", "miscounts", fewer=series - 1, series=series, below_v=below_v)
+        yield Problem(text, CELLS_SET)
 
 
 def _wrong_voltage(
-    pack: Pack, set_at: Thresholds, settings: Settings, key: str, wanted: Threshold
+    pack: Pack, levels: Thresholds, settings: Settings, key: str, wanted: Threshold
 ) -> Iterator[Problem]:
     series, floor_v, where = int(pack.series), pack.cell.floor_v, INPUTS[key].label
-    how = "at rest" if settings.resting else "loaded"
+    state = "at rest" if settings.resting else "loaded"
     wanted_v = float(wanted.pack_rest_v if settings.resting else wanted.pack_loaded_v)
     wanted_pct = 100.0 * (1.0 - float(wanted.depth_of_discharge))
-    given = {"to_set": f"{_to_set(settings, wanted_v, series)} ({how})", "wanted_pct": wanted_pct}
+    given = {"to_set": f"{_to_set(settings, wanted_v, series)} ({state})", "wanted_pct": wanted_pct}
     value: float | None = getattr(settings, key)
     if not value:
         yield Problem(notice("settings", "off", **given), where)
@@ -345,28 +350,28 @@ def _wrong_voltage(
     given["stated"] = _stated(settings, value, series)
     if pack_v / series < floor_v:
         cell_v = rounded(pack_v / series, 2, "down")
-        told = notice(
+        text = notice(
             "settings", "under_floor", **given, cell_v=cell_v, series=series, floor_v=floor_v
         )
         if settings.per_cell and pack_v == value * series:
-            told = notice("settings", "cell_under_floor", **given, floor_v=floor_v)
-        yield Problem(told, where)
-    elif (left_pct := _left_pct(pack, set_at, settings, pack_v)) < wanted_pct - SEEN_PCT:
+            text = notice("settings", "cell_under_floor", **given, floor_v=floor_v)
+        yield Problem(text, where)
+    elif (left_pct := _left_pct(pack, levels, settings, pack_v)) < wanted_pct - NEGLIGIBLE_PCT:
         left_pct = rounded(left_pct, 0, "down")
-        told = notice("settings", "too_low", **given, acts=ACTS[key], left_pct=left_pct)
-        yield Problem(told, where)
+        text = notice("settings", "too_low", **given, acts=EFFECTS[key], left_pct=left_pct)
+        yield Problem(text, where)
     elif pack_v > wanted_v + 0.15 * series:
         yield Problem(notice("settings", "too_high", **given), where)
 
 
-def _left_pct(pack: Pack, set_at: Thresholds, settings: Settings, pack_v: float) -> float:
+def _left_pct(pack: Pack, levels: Thresholds, settings: Settings, pack_v: float) -> float:
     """Charge left in the flight, in %, once the voltage that a device reads is down to one of the pack."""
     model, cell_v = pack.cell.model, pack_v / float(pack.series)
     if settings.resting:
         falling_v = -model.open_circuit_v
         depth = float(np.interp(-cell_v, falling_v, model.depth_of_discharge))
     else:
-        depth = float(set_at.flown(cell_v).end_depth_of_discharge)
+        depth = float(levels.flown(cell_v).end_depth_of_discharge)
     return 100.0 * (1.0 - depth)
 
 
@@ -389,15 +394,15 @@ def _stated(settings: Settings, value: float, series: int) -> str:
 def _wrong_order(settings: Settings) -> Iterator[Problem]:
     warn_v, failsafe_v = settings.warn_v, settings.failsafe_v
     if warn_v and failsafe_v and warn_v <= failsafe_v:
-        told = notice("settings", "wrong_order", warn_v=warn_v, failsafe_v=failsafe_v)
-        yield Problem(told, INPUTS["warn_v"].label)
+        text = notice("settings", "wrong_order", warn_v=warn_v, failsafe_v=failsafe_v)
+        yield Problem(text, INPUTS["warn_v"].label)
 
 
 def _wrong_capacity(pack: Pack, capacity_ah: float | None) -> Iterator[Problem]:
     share = 1.0 if capacity_ah is None else capacity_ah / float(pack.capacity_ah)
     if not 0.9 <= share <= 1.1:
         figures = {"set_mah": 1000 * (capacity_ah or 0.0), "rated_mah": 1000 * pack.capacity_ah}
-        told = notice("settings", "too_little_charge", **figures)
+        text = notice("settings", "too_little_charge", **figures)
         if share > 1.0:
-            told = notice("settings", "too_much_charge", **figures)
-        yield Problem(told, INPUTS["set_capacity_ah"].label)
+            text = notice("settings", "too_much_charge", **figures)
+        yield Problem(text, INPUTS["set_capacity_ah"].label)

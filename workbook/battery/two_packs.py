@@ -1,7 +1,7 @@
 """One craft on two packs: how its cells are divided, what each pack carries, and how the two may be joined.
 
-All cells together stay one `Pack`, which is what flight and limits are sized with. A `Joining` stands beside
-it and says into how many packs the cells are divided; packs in parallel that differ share the current unevenly.
+All cells together stay one `Pack`, which is what flight and limits are sized with. A `Joining` says into how many
+packs the cells are divided; packs in parallel that differ share the current unevenly.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ class PairFlight:
     """Two packs in parallel through a flight at constant power, in every way in which they may differ.
 
     Current, voltage and depth are of one cell of each pack, along the last axis; the axis before it has the
-    ways. The pack of less resistance stands first.
+    ways. The pack of less resistance comes first.
 
     Attributes:
         cell: of both packs.
@@ -147,7 +147,7 @@ class PairFlight:
         way = int(np.nan_to_num(self.cell_a).max(axis=(0, -1)).argmax())
         return self.hours[:, way], self.cell_a[:, way]
 
-    def at_once(self, charge_share: float, mean_a: Number) -> FloatArray:
+    def highest_a_at(self, charge_share: float, mean_a: Number) -> FloatArray:
         """Most that a cell of either pack carries at an instant of the flight under another load.
 
         Args:
@@ -155,7 +155,8 @@ class PairFlight:
             mean_a: the load, as current of a cell were both packs alike.
         """
         k = round(charge_share * (len(self.charge_share) - 1))
-        u, r_ohm, _ = _sources(self.cell.model, self.depth_of_discharge[k], self)
+        depth = self.depth_of_discharge[k]
+        u, r_ohm, _ = _sources(self.cell.model, depth, self.factor, self.joint_mohm)
         mean = np.asarray(mean_a, dtype=float)[..., None]
         volts = ((u / r_ohm).sum(axis=-1) - 2.0 * mean) / (1.0 / r_ohm).sum(axis=-1)
         return np.asarray(((u - volts[..., None]) / r_ohm).max(axis=(-2, -1)))
@@ -175,12 +176,12 @@ def _ways(joining: Joining, model: CellModel) -> tuple[FloatArray, FloatArray, F
 
 
 def _sources(
-    model: CellModel, depth: FloatArray, flight: PairFlight
+    model: CellModel, depth: FloatArray, factor: FloatArray, joint_mohm: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Open-circuit voltage, resistance and slope of the voltage of both packs, of one cell each."""
     u, slope = open_circuit_line(model, depth)
-    own = np.maximum(model.resistance_at(depth), 1e-3) * flight.factor
-    return u, (own + flight.joint_mohm) / 1000.0, slope
+    own = np.maximum(model.resistance_at(depth), 1e-3) * factor
+    return u, (own + joint_mohm) / 1000.0, slope
 
 
 def _at_power(u: FloatArray, r_ohm: FloatArray, cell_w: FloatArray) -> FloatArray:
@@ -203,7 +204,7 @@ def fly_pair(
 ) -> PairFlight:
     """Fly two packs in parallel that differ, at constant power, until the planned charge is taken.
 
-    Both stand at one voltage V: I_i = (U(z_i) - V) / R_i with V (I_1 + I_2) = P, so V is the upper root of
+    Both are at one voltage V: I_i = (U(z_i) - V) / R_i with V (I_1 + I_2) = P, so V is the upper root of
     V^2 sum(1/R) - V sum(U/R) + P. Each pack's own leads and connector are in its R. The pack of less resistance
     leads, empties faster, and hands the current over. Steps of equal charge by the
     midpoint rule, the midpoint found linearly implicit.
@@ -226,7 +227,7 @@ def fly_pair(
         True
     """
     model = whole.cell.model
-    factor, capacity, start = _ways(joining, model)
+    apart_factor, capacity, start = _ways(joining, model)
 
     def by_way(figure: Number) -> FloatArray:
         return np.asarray(figure, dtype=float)[..., None]
@@ -238,32 +239,32 @@ def fly_pair(
     step_ah = (
         by_way(model.capacity_ah * np.asarray(capacity_factor) * end_depth_of_discharge) / STEPS
     )
-    flight = PairFlight(
-        whole.cell,
-        joint,
-        by_way(by_way(resistance_factor)) * factor,
-        np.linspace(0.0, 1.0, STEPS + 1),
-        *(np.empty(0),) * 3,
-    )
+    factor = by_way(by_way(resistance_factor)) * apart_factor
     depth = start + 0.0 * (cell_ah + cell_w[..., None] + step_ah[..., None] + joint)
     depths, amps, hours = [depth], [], [np.zeros(depth.shape[:-1])]
     for _ in range(STEPS):
-        u, r_ohm, slope = _sources(model, depth, flight)
+        u, r_ohm, slope = _sources(model, depth, factor, joint)
         now = _at_power(u, r_ohm, cell_w)
         amps.append(now)
         # half a step ahead each voltage is U + U' z' h / 2, so U' stiffens the resistance
         half_h = (step_ah / now.mean(axis=-1))[..., None] / 2.0
         ahead = _at_power(u, r_ohm + np.maximum(-slope * half_h / cell_ah, 0.0), cell_w)
-        u, r_ohm, _ = _sources(model, depth + ahead * half_h / cell_ah, flight)
+        u, r_ohm, _ = _sources(model, depth + ahead * half_h / cell_ah, factor, joint)
         middle = _at_power(u, r_ohm, cell_w)
         mean = middle.mean(axis=-1)
         depth = depth + middle / mean[..., None] * step_ah[..., None] / cell_ah
         depths.append(depth)
         hours.append(hours[-1] + step_ah / mean)
-    u, r_ohm, _ = _sources(model, depth, flight)
+    u, r_ohm, _ = _sources(model, depth, factor, joint)
     amps.append(_at_power(u, r_ohm, cell_w))
-    return replace(
-        flight, depth_of_discharge=np.array(depths), cell_a=np.array(amps), hours=np.array(hours)
+    return PairFlight(
+        whole.cell,
+        joint,
+        factor,
+        np.linspace(0.0, 1.0, STEPS + 1),
+        np.array(depths),
+        np.array(amps),
+        np.array(hours),
     )
 
 

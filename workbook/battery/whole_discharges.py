@@ -30,7 +30,7 @@ the root is then right to 2e-11, by its first term left out, (1/2 choose 6) x 0.
 class WholeDischarges:
     """Discharges of one cell down to a last depth, none ended sooner.
 
-    What a design draws is told by `own`, power x resistance factor / 1000, and `extra_v2`, power x extra
+    What a design draws is given by `own`, power x resistance factor / 1000, and `extra_v2`, power x extra
     resistance / 1000, so that own x R + extra_v2 is P R of volts squared where R is the cell's in mohm.
 
     Attributes:
@@ -105,19 +105,19 @@ class WholeDischarges:
         Args:
             own, extra_v2: see the class, 0 or more, of one shape (n,); NaN stays NaN.
         """
-        own_at, extra_at, coefficients, near = self._grid
+        own_nodes, extra_nodes, coefficients, near = self._grid
         nodes, most = self._reach
         reaches = extra_v2 < np.interp(own, nodes, most, right=-1.0)
         area = np.full(own.shape, np.nan)
         if not reaches.any():
             return area
         own, extra_v2 = own[reaches], extra_v2[reaches]
-        row, column = np.rint(own / own_at[1]), np.rint(extra_v2 / extra_at[1])
+        row, column = np.rint(own / own_nodes[1]), np.rint(extra_v2 / extra_nodes[1])
         node = (row * SIDE + column).astype(np.intp)
         of_own = coefficients.take(node, axis=1).reshape(ORDER + 1, ORDER + 1, -1)
         polyval = np.polynomial.polynomial.polyval
-        of_extra = polyval(own - row * own_at[1], of_own, tensor=False)
-        sums = polyval(extra_v2 - column * extra_at[1], of_extra, tensor=False)
+        of_extra = polyval(own - row * own_nodes[1], of_own, tensor=False)
+        sums = polyval(extra_v2 - column * extra_nodes[1], of_extra, tensor=False)
         area[reaches] = np.where(near[node], sums, np.nan)
         return area
 

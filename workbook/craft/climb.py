@@ -40,10 +40,10 @@ class Propellers:
 
 USUAL = Propellers(3.25, 1.2, 0.58, 1.0)
 """What is expected, chosen low. Of 191 two-blade propellers of 7 to 19 in measured in a stream 163 fly faster
-than told at equal speed of rotation, at any share of thrust from 0.25 to 0.8; the slowest is 27 % slower.
-Climbing within 1.5 to 6 times the power of hover 148 are faster, and the slowest is 23 % slower. A name tells no
+than so computed at equal speed of rotation, at any share of thrust from 0.25 to 0.8; the slowest is 27 % slower.
+Climbing within 1.5 to 6 times the power of hover 148 are faster, and the slowest is 23 % slower. A name says no
 more: two makers' 10x4.7 of one thrust at rest differ by 14 % in flight, and neither thrust nor power at rest
-tells them apart. Source: UIUC Propeller Database, volumes 1 to 3 (Brandt, Deters, Ananda, Dantsker, Selig),
+distinguishes them. Source: UIUC Propeller Database, volumes 1 to 3 (Brandt, Deters, Ananda, Dantsker, Selig),
 the slowest runs of each in `tests/published/propellers_in_a_stream.csv`; Brandt and Selig, AIAA 2011-1255."""
 
 SLOWEST = Propellers(2.6, 1.1, 0.45, 0.7)
@@ -51,7 +51,7 @@ SLOWEST = Propellers(2.6, 1.1, 0.45, 0.7)
 the slowest is 1.5 % faster at equal speed of rotation, 0.4 % at equal power. Source: as `USUAL`."""
 
 LEAST_PITCH_RATIO = 0.25
-"""Below this nothing is told: the flattest propeller measured has a pitch of 0.27 of its diameter."""
+"""Below this no stream is computed: the flattest propeller measured has a pitch of 0.27 of its diameter."""
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ class Stream:
 
 
 def stream_of(propeller: str, kind: Propellers = SLOWEST) -> Stream | None:
-    """A propeller in a stream, by the size in its name; None where it does not tell diameter and pitch.
+    """A propeller in a stream, by the size in its name; None where that lacks diameter or pitch.
 
     More blades than two give more thrust at rest and no more speed; two where the name is silent.
 
@@ -154,10 +154,10 @@ def stream_of(propeller: str, kind: Propellers = SLOWEST) -> Stream | None:
     return Stream(diameter, float(max(end, 1.01)), kind)
 
 
-SHARES = np.geomspace(1.0, 0.02, 60)
+THRUST_SHARES = np.geomspace(1.0, 0.02, 60)
 """Shares of the thrust at rest that are tried for a climb."""
 
-SPINS = np.geomspace(0.03, 2.0, 60)
+SPIN_RATIOS = np.geomspace(0.03, 2.0, 60)
 """Thrusts at rest, over that at the throttle, that are tried for a thrust at an airspeed."""
 
 
@@ -213,8 +213,8 @@ def climb_rate_m_s(
         np.asarray(one, dtype=float)[..., None]
         for one in np.broadcast_arrays(thrust_gf, throttle_gf, power_w, density_ratio)
     )
-    load = drive.in_stream(thrust / SHARES, stream.power_share(SHARES), ratio)
-    share = _last_within(load.throttle_gf / throttle, load.power_w / power, SHARES)
+    load = drive.in_stream(thrust / THRUST_SHARES, stream.power_share(THRUST_SHARES), ratio)
+    share = _last_within(load.throttle_gf / throttle, load.power_w / power, THRUST_SHARES)
     speed = stream.speed(share) / np.sqrt(share)
     return np.asarray(rest_speed_m_s(thrust_gf, stream.diameter_m, density_ratio) * speed)
 
@@ -267,9 +267,9 @@ def at_airspeed(
     def share_of(rest_gf: FloatArray, speed: Number, air: Number) -> FloatArray:
         return stream.thrust_share(speed / rest_speed_m_s(rest_gf, stream.diameter_m, air))
 
-    rest = throttle * SPINS
+    rest = throttle * SPIN_RATIOS
     load = drive.in_stream(rest, stream.power_share(share_of(rest, airspeed, ratio)), ratio)
-    spin = _last_within(load.throttle_gf / throttle, load.power_w / power, SPINS)
+    spin = _last_within(load.throttle_gf / throttle, load.power_w / power, SPIN_RATIOS)
     rest_gf = np.asarray(np.asarray(throttle_gf, dtype=float) * spin)
     share = share_of(rest_gf, airspeed_m_s, density_ratio)
     return StreamPoint(

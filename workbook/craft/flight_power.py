@@ -93,7 +93,7 @@ class MultirotorPower(_Power):
         the thrust table alone; all else the propeller's diameter too, and a climb its pitch.
 
         Raises:
-            InputError: the propeller's name does not tell its diameter, or its pitch in a climb.
+            InputError: the propeller's name does not state its diameter, or its pitch in a climb.
         """
         if not (np.any(airspeed_m_s) or np.any(climb_m_s)):
             return self.hover_w(mass_g)

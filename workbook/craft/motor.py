@@ -32,7 +32,7 @@ KV_TOLERANCE = 0.15
 FIGURE_OF_MERIT_SLOPE, SLOPE_SPREAD = 0.20, 0.13
 """A propeller's figure of merit rises as speed to this power, and how far propellers differ in it: mean and
 standard deviation of 196 propellers of 7 to 25 in measured at rest over a range of speed of 1.8 and more (the
-slow-fly 10x4.7 has 0.10). It tells the idle current from the propeller's. Source: UIUC Propeller Database,
+slow-fly 10x4.7 has 0.10). It separates the idle current from the propeller's. Source: UIUC Propeller Database,
 volumes 1 to 3 (Brandt, Deters, Ananda, Dantsker, Selig); spread as found there."""
 
 READING_ERROR = 0.01
@@ -44,7 +44,7 @@ hysteresis stay, eddy currents go with speed. Common practice, no source; 0 to 0
 
 BEYOND_ROWS = 1.5
 """Speed over that of the last row up to which a propeller's coefficients go on rising: that of power with the
-slope it has there, that of thrust with half of it, so that current is rather told high and thrust low. Chosen
+slope it has there, that of thrust with half of it, so that current is rather computed high and thrust low. Chosen
 here."""
 
 
@@ -277,9 +277,9 @@ def running_rpm(
 
 
 def _settle(rpm: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:
-    """Repeat a speed until it stands: the coefficients change slowly with it, so it settles fast.
+    """Repeat a speed until it settles: the coefficients change slowly with it, so that is soon.
 
-    One that stands is left alone, so an array gives the answers of its elements.
+    One that has settled is left alone, so an array gives the answers of its elements.
     """
     speed, moves = start, np.ones(start.shape, dtype=bool)
     for _ in range(200):
@@ -328,7 +328,7 @@ def identify(table: ThrustTable, diameter_m: float) -> Identified:
     If the throttle column is duty, speed and power of each row give KV, R and I0 by least squares.
     If it is not (the fit misses by over 1.5 %, or its KV is far from the one in the motor's name), the
     named KV and the last row at full duty give R, and each row's duty follows from its speed and power.
-    What tells I0 from the propeller's current is the thrust: torque goes as thrust^1.5 over speed and a
+    What separates I0 from the propeller's current is the thrust: torque goes as thrust^1.5 over speed and a
     figure of merit that rises slowly with speed (see `FIGURE_OF_MERIT_SLOPE`). C_T follows from thrust
     and speed, C_P from what is left of the current; both as low polynomials of speed. The air on the
     test bench is taken as standard: makers seldom say.

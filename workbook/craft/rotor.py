@@ -177,10 +177,8 @@ def _glauert_induced(hover_m_s: FloatArray, along: FloatArray, through: FloatArr
     return np.asarray(v * hover_m_s)
 
 
-def figure_of_merit(
-    thrust_gf: Number, power_w: Number, diameter_m: Number, density: Number = STANDARD_DENSITY_KG_M3
-) -> FloatArray:
-    """Ideal hover power over the power really drawn, for one rotor.
+def figure_of_merit(thrust_gf: Number, power_w: Number, diameter_m: Number) -> FloatArray:
+    """Ideal hover power over the power really drawn, for one rotor in standard air.
 
     With shaft power it is the propeller's own figure of merit (0.5 to 0.7 for small propellers);
     with electrical power motor and controller losses are in it too. Over 1 cannot be: an error in
@@ -193,7 +191,7 @@ def figure_of_merit(
         0.694
     """
     thrust_n = np.asarray(thrust_gf, dtype=float) * NEWTONS_PER_GRAM_FORCE
-    return np.asarray(hover(thrust_n, disc_area_m2(diameter_m), density).ideal_power_w / power_w)
+    return np.asarray(hover(thrust_n, disc_area_m2(diameter_m)).ideal_power_w / power_w)
 
 
 def checked_figure_of_merit(table: ThrustTable, diameter_m: float) -> FloatArray:

@@ -79,11 +79,11 @@ class ThrustTable:
 
     @property
     def propeller_diameter_m(self) -> float | None:
-        """Diameter as the propeller's name tells it; None where it does not."""
+        """Diameter by the propeller's name; None where it states none."""
         return diameter_from_name_m(self.propeller)
 
     def place(self, index: int) -> str:
-        """Where a row stands, for messages."""
+        """The place of a row, for messages."""
         number = self.row[index] if self.row else index + 1
         return f"{self.source}, row {number}" if self.source else f"row {number}"
 

@@ -36,9 +36,9 @@ Database), carried from full voltage to 0.8 of it: median 1.82, nine of ten from
 UNKNOWN_MOTOR_DROP = 0.12
 """Share of the voltage lost in the resistance of a motor that is not known, at full throttle: on the low
 side of the 0.08 to 0.28 of the same 600 motors. A propeller that unloads lets the motor turn faster by it;
-were it 0.08, a climb would be told 2 % too fast, within what the propeller's model errs to the slow side."""
+were it 0.08, a climb would be computed 2 % too fast, within what the propeller's model errs to the slow side."""
 
-POWER_VOLTAGE = 1.7
+CURRENT_VOLTAGE_EXPONENT = 1.7
 """Power at equal throttle about as voltage^2.7, current as voltage^1.7: where a trial begins; ends do not rest on it."""
 
 DENSITY_EXPONENT = 0.7
@@ -166,14 +166,14 @@ class TableDrive:
         """
         throttle = self._top_pct if throttle_pct is None else throttle_pct
 
-        def left(voltage: FloatArray) -> FloatArray:
+        def residual(voltage: FloatArray) -> FloatArray:
             return left_v(voltage, self.at_throttle(throttle, voltage, density_ratio).power_w)
 
         def slope(voltage: FloatArray, miss: FloatArray) -> FloatArray:
-            return np.asarray(-1.0 - POWER_VOLTAGE * (rest_v - voltage - miss) / voltage)
+            return np.asarray(-1.0 - CURRENT_VOLTAGE_EXPONENT * (rest_v - voltage - miss) / voltage)
 
         low, start = 0.05 * rest_v, 0.9 * rest_v
-        voltage = settle(left, start, slope, low, rest_v, SETTLED * rest_v)
+        voltage = settle(residual, start, slope, low, rest_v, SETTLED * rest_v)
         return voltage, self.at_throttle(throttle, voltage, density_ratio)
 
     def voltage_for_thrust(
@@ -293,28 +293,28 @@ class MotorDrive:
         rest_v: FloatArray,
         density_ratio: Number = 1.0,
     ) -> tuple[FloatArray, DrivePoint]:
-        """By trial of speeds: a speed tells the voltage outright, a voltage its speed only by trial again."""
+        """By trial of speeds: a speed gives the voltage outright, a voltage its speed only by trial again."""
         duty, kv = self._duty(throttle_pct), np.asarray(self.identified.motor.kv_rpm_v)
         unloaded = kv * duty * rest_v
 
-        def at(speed: FloatArray) -> tuple[FloatArray, FloatArray]:
+        def point_at(speed: FloatArray) -> tuple[FloatArray, FloatArray]:
             point = self._at_speed(speed, 1.0, density_ratio)
             return np.asarray(point.voltage_v / duty), point.power_w
 
         def slope(speed: FloatArray, miss: FloatArray) -> FloatArray:
-            voltage, _ = at(speed)
-            by_voltage = -1.0 - POWER_VOLTAGE * (rest_v - voltage - miss) / voltage
+            voltage, _ = point_at(speed)
+            by_voltage = -1.0 - CURRENT_VOLTAGE_EXPONENT * (rest_v - voltage - miss) / voltage
             return np.asarray(by_voltage * 1.3 * voltage / speed)  # voltage about as speed^1.3
 
         speed = settle(
-            lambda speed: left_v(*at(speed)),
+            lambda speed: left_v(*point_at(speed)),
             np.asarray(0.7 * unloaded),
             slope,
             np.asarray(0.02 * unloaded),
             unloaded,
             SETTLED * rest_v,
         )
-        voltage, power = at(speed)
+        voltage, power = point_at(speed)
         thrust = self.identified.propeller.thrust_gf(speed, _density(density_ratio))
         throttle = np.broadcast_to(100.0 if throttle_pct is None else throttle_pct, speed.shape)
         return voltage, DrivePoint(throttle, thrust, power, np.asarray(power / voltage))
@@ -401,7 +401,7 @@ Drive: TypeAlias = TableDrive | MotorDrive
 def drive_for(table: ThrustTable) -> Drive:
     """The best drive that a thrust table allows; its `basis` says which.
 
-    A table with speed in four rows or more gives a `MotorDrive`, if the propeller's diameter stands
+    A table with speed in four rows or more gives a `MotorDrive`, if the propeller's diameter is
     in its name (10x4.7) and, where throttle is not duty, the motor's KV likewise. Any other table
     gives a `TableDrive`. Asked again for the same table, it answers from memory.
 
@@ -414,7 +414,7 @@ def drive_for(table: ThrustTable) -> Drive:
     if len(table.speed_rpm) < 4:
         return TableDrive(table, "thrust table with speed in fewer than four rows,")
     if diameter is None:
-        return TableDrive(table, "thrust table whose propeller's name does not tell its diameter,")
+        return TableDrive(table, "thrust table whose propeller's name does not state its diameter,")
     try:
         return MotorDrive(identify(table, diameter), table.throttle_pct)
     except NotIdentified as fault:

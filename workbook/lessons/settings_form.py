@@ -7,7 +7,13 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.battery.pack import Pack
-from workbook.battery.thresholds import CELLS_SET, HABITS, Settings, Thresholds, check_settings
+from workbook.battery.thresholds import (
+    CELLS_SET,
+    USUAL_SETTINGS,
+    Settings,
+    Thresholds,
+    check_settings,
+)
 from workbook.errors import Problem
 from workbook.quantities import INPUTS
 from workbook.widgets.controls import ChoiceControl, NumberControl
@@ -39,7 +45,7 @@ class SettingsForm(Panel):
             **{key: self._voltage(key, True) for key in ("warn_v", "failsafe_v")},
             **{f"pack_{key}": self._voltage(key, False) for key in ("warn_v", "failsafe_v")},
             "resting": ChoiceControl("and compared", {"loaded": False, "at rest": True}),
-            "capacity_ah": NumberControl.of("set_capacity_ah", HABITS.capacity_ah or 0.0),
+            "capacity_ah": NumberControl.of("set_capacity_ah", USUAL_SETTINGS.capacity_ah or 0.0),
         }
         for control in self.inputs.values():
             control.size(110, 270, 76)
@@ -57,10 +63,10 @@ class SettingsForm(Panel):
         )
 
     def _voltage(self, key: str, per_cell: bool) -> NumberControl:
-        value_v = float(getattr(HABITS, key))
+        value_v = float(getattr(USUAL_SETTINGS, key))
         if per_cell:
             return NumberControl.of(key, value_v, **OF_A_CELL)
-        return NumberControl.of(key, HABITS.pack_v(value_v, int(self.pack.series)))
+        return NumberControl.of(key, USUAL_SETTINGS.pack_v(value_v, int(self.pack.series)))
 
     def show(self, pack: Pack, thresholds: Thresholds) -> None:
         """Check against the thresholds of another pack or power."""

@@ -220,7 +220,7 @@ def _heat(
     if not np.ptp(end_depth_of_discharge):  # as where all go down to the reserve
         end_depth_of_discharge = end_depth_of_discharge[:1]
     depth = np.linspace(0.0, 1.0, 2 * WARMTH_PARTS + 1)[:, None] * end_depth_of_discharge
-    rest_v, own_mohm = model.both_at(depth)
+    rest_v, own_mohm = model.voltage_and_resistance_at(depth)
     own_mohm = own_mohm * resistance_factor
     with np.errstate(divide="ignore", invalid="ignore"):
         cell_v = voltage_under_power(rest_v, own_mohm + joints_mohm, cell_w)

@@ -85,7 +85,7 @@ class Pair:
         """Most that a cell of either carries at full power, of the states of the pack."""
         tops = [state.full_throttle.cell_a for state in self.point.states]
         if self.joining.in_parallel:
-            tops = [self.flight.at_once(k, a) for k, a in zip(STATES, tops, strict=True)]
+            tops = [self.flight.highest_a_at(k, a) for k, a in zip(STATES, tops, strict=True)]
         return np.asarray(reduce(np.maximum, tops))
 
     @property

@@ -44,12 +44,6 @@ class Sensitivity:
     shares: tuple[Share, ...]
     standard_deviation: float
 
-    @property
-    def interaction(self) -> float:
-        """Part made by lines working on each other: 1 less the first orders, 0 without a spread."""
-        alone = sum(share.first_order for share in self.shares)
-        return max(0.0, 1.0 - alone) if self.standard_deviation > 0 else 0.0
-
     def share(self, line_key: str) -> Share:
         """The share of a line by its key."""
         return next(s for s in self.shares if s.line.key == line_key)
