@@ -14,15 +14,15 @@ import numpy as np
 import pytest
 
 from workbook.console import (
-    SOON_S,
+    FIRST_SHOWN_S,
     STOPPED,
     UNUSABLE,
     can_show,
     guarded,
+    print_json,
+    print_line,
+    print_to_stderr,
     progress_bar,
-    say,
-    say_json,
-    tell,
 )
 from workbook.errors import InputError
 
@@ -95,7 +95,7 @@ def test_names_that_a_terminal_cannot_write_are_written_out(
     monkeypatch.setattr(sys, "stdout", out)
 
     def command() -> int:
-        say("调查 \x1b[2K")
+        print_line("调查 \x1b[2K")
         return 0
 
     assert guarded(command) == 0
@@ -116,7 +116,7 @@ def test_a_closed_stream_is_told_on_the_other(
 ) -> None:
     def command() -> int:
         print("answer")
-        tell(["reason"])
+        print_to_stderr(["reason"])
         return 0
 
     with monkeypatch.context() as patch:
@@ -130,7 +130,7 @@ def test_a_closed_stream_is_told_on_the_other(
 
 
 def test_json_has_null_for_what_is_no_number(capsys: pytest.CaptureFixture[str]) -> None:
-    say_json({"a": [float("nan"), 1.5], "b": {"c": float("-inf")}, "d": "nan"})
+    print_json({"a": [float("nan"), 1.5], "b": {"c": float("-inf")}, "d": "nan"})
     told = json.loads(capsys.readouterr().out)
     assert told == {"a": [None, 1.5], "b": {"c": None}, "d": "nan"}
 
@@ -159,11 +159,11 @@ class _Terminal(io.StringIO):
     [
         (
             _Terminal,
-            SOON_S + 0.01,
+            FIRST_SHOWN_S + 0.01,
             ["[###############               ] 1,000 of 2,000 places", " " * 54],
         ),
-        (_Terminal, SOON_S - 0.01, []),  # not worth a line
-        (io.StringIO, SOON_S + 0.01, []),  # nobody is looking
+        (_Terminal, FIRST_SHOWN_S - 0.01, []),  # not worth a line
+        (io.StringIO, FIRST_SHOWN_S + 0.01, []),  # nobody is looking
     ],
 )
 def test_progress_is_told_to_a_person_who_waits_and_is_gone_at_the_end(
@@ -175,6 +175,6 @@ def test_progress_is_told_to_a_person_who_waits_and_is_gone_at_the_end(
     report = progress_bar("places")
     clock[0] = waited_s
     report(1000, 2000)
-    clock[0] = 2 * waited_s if waited_s > SOON_S else waited_s
+    clock[0] = 2 * waited_s if waited_s > FIRST_SHOWN_S else waited_s
     report(2000, 2000)
     assert [line for line in err.getvalue().split("\r") if line] == shown

@@ -20,7 +20,7 @@ from jupyter_client.manager import start_new_kernel
 from workbook import opening
 from workbook.data.notebooks import notebooks_source
 from workbook.errors import InputError
-from workbook.opening import home, lay_out
+from workbook.opening import lay_out, writable_home
 
 PROJECT = Path(__file__).resolve().parents[1]
 
@@ -102,9 +102,9 @@ def test_a_run_that_was_ended_between_two_versions_is_gone_on_with(
             raise KeyboardInterrupt
         return put(target, data)
 
-    put = opening._put
+    put = opening._write_if_changed
     with monkeypatch.context() as patched:
-        patched.setattr(opening, "_put", ended)
+        patched.setattr(opening, "_write_if_changed", ended)
         with pytest.raises(KeyboardInterrupt):
             lay_out(source, club)
     assert (club / "start.ipynb").read_text("utf-8") == "second"
@@ -164,12 +164,12 @@ def test_without_a_home_jupyter_has_one_for_the_time(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: str
 ) -> None:
     monkeypatch.setenv("HOME", str(tmp_path / place) if place else "")
-    with home():
+    with writable_home():
         lent = Path(os.environ["HOME"])
         assert os.access(lent, os.W_OK)
     assert not lent.exists()
     monkeypatch.setenv("HOME", str(tmp_path))
-    with home():
+    with writable_home():
         assert os.environ["HOME"] == str(tmp_path)
 
 

@@ -37,8 +37,8 @@ sys.exit(command())
 """Text for the shell and for Python: it looks for its Python beside itself, and so can be moved."""
 
 
-def _stop(told: str) -> NoReturn:
-    print(told, file=sys.stderr)
+def _stop(message: str) -> NoReturn:
+    print(message, file=sys.stderr)
     sys.exit(CANNOT)
 
 
@@ -248,7 +248,7 @@ def _go_on(command: list[str]) -> NoReturn:
 
 
 def _prepare(testing: bool) -> None:
-    """Set up, and end in a sentence whatever ends it."""
+    """Set up; whatever interrupts it is reported in a sentence."""
 
     def ended(number: int, _frame: object) -> NoReturn:
         raise KeyboardInterrupt(number)
@@ -267,7 +267,7 @@ def _prepare(testing: bool) -> None:
 
 
 def command() -> int:
-    """Run the command here; what keeps it from being loaded is told in a sentence too, and exits 2."""
+    """Run the command here; a failure to load it is reported in a sentence too, and exits 2."""
     from workbook.console import guarded
 
     def loaded() -> int:

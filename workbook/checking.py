@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from workbook.data.notebooks import copy_notebooks
-from workbook.opening import home
+from workbook.opening import writable_home
 
 PROJECT = Path(__file__).resolve().parent.parent
 PYTEST = ("pytest", "-q", "-rs", "--dist", "loadfile", "--durations", "5")
@@ -53,7 +53,7 @@ def lanes(notebooks: Path, *, everything: bool) -> tuple[tuple[Check, ...], ...]
 
 
 def _run(check: Check) -> str | None:
-    """Run a check and print what it said in one piece; its name where it failed."""
+    """Run a check and print its output in one piece; return its name where it failed."""
     began = time.monotonic()
     done = subprocess.run(
         [sys.executable, "-m", *check.command],
@@ -79,7 +79,7 @@ def run_checks(*, everything: bool = False) -> int:
     if not (PROJECT / "tests").is_dir():
         print("There are no tests here; run this in a checkout of the project.", file=sys.stderr)
         return 2
-    with home(), tempfile.TemporaryDirectory() as base:
+    with writable_home(), tempfile.TemporaryDirectory() as base:
         notebooks = Path(base) / "notebooks"
         copy_notebooks(PROJECT / "notebooks", notebooks)
         return _run_all(lanes(notebooks, everything=everything))

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
 from workbook import __version__
-from workbook.console import BROKEN, HOLDS, guarded, say, say_json, tell
+from workbook.console import BROKEN, HOLDS, guarded, print_json, print_line, print_to_stderr
 from workbook.errors import LONGEST_SENTENCE, InputError, naming, shortened, visible
 from workbook.quantities import NOTED
 from workbook.units import FILE_UNITS, SYSTEMS, units
@@ -58,9 +58,9 @@ _PARSER.add_argument("--version", action="version", version=f"workbook {__versio
 _COMMANDS = _PARSER.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
 
-def _argument(*names: str, **how: Any) -> Argument:
+def _argument(*names: str, **settings: Any) -> Argument:
     """An argument as `add_argument` takes it."""
-    return names, how
+    return names, settings
 
 
 def _command(text: str, example: str, *arguments: Argument) -> Callable[[Run], Run]:
@@ -68,28 +68,28 @@ def _command(text: str, example: str, *arguments: Argument) -> Callable[[Run], R
 
     def listed(run: Run) -> Run:
         name = run.__name__.removeprefix("_")
-        told = f"Example: workbook {name} {example}".rstrip()
-        command = _COMMANDS.add_parser(name, help=text, description=text, epilog=told)
-        designs = any(how.get("metavar") == "DESIGN" for _, how in arguments)
-        for names, how in (*arguments, *([UNITS] if designs else [])):
-            command.add_argument(*names, **how)
+        epilog = f"Example: workbook {name} {example}".rstrip()
+        command = _COMMANDS.add_parser(name, help=text, description=text, epilog=epilog)
+        designs = any(settings.get("metavar") == "DESIGN" for _, settings in arguments)
+        for names, settings in (*arguments, *([UNITS] if designs else [])):
+            command.add_argument(*names, **settings)
         command.set_defaults(run=run)
         return run
 
     return listed
 
 
-def _file(options: argparse.Namespace, path: Path | None = None) -> DesignFile:
+def _design_file(options: argparse.Namespace, path: Path | None = None) -> DesignFile:
     """The design that a command is about, or another that it names."""
     from workbook.files.design_file import read_design
 
     return read_design(path or options.design, anywhere=getattr(options, "anywhere", False))
 
 
-def _show(options: argparse.Namespace, told: Callable[[], Any], text: Callable[[], str]) -> None:
+def _show(options: argparse.Namespace, values: Callable[[], Any], text: Callable[[], str]) -> None:
     """Print an answer, as JSON where that is asked for."""
     if options.json:
-        say_json(told())
+        print_json(values())
     else:
         print(text())
 
@@ -101,7 +101,7 @@ def _path(text: str) -> Path:
 
 
 def _typed(read: Callable[[str], Any], needed: str) -> Callable[[str], Any]:
-    """What reads an argument, and says what is needed where it cannot."""
+    """A reader of an argument, whose error message is what is needed."""
 
     def typed(text: str) -> Any:
         try:
@@ -120,8 +120,8 @@ def _pair(text: str) -> tuple[str, str]:
     return heading, key
 
 
-_whole = _typed(int, "a whole number is needed.")
-_mapped = _typed(_pair, "a heading and its key as Bus=voltage_v are needed.")
+_whole_number = _typed(int, "a whole number is needed.")
+_column_mapping = _typed(_pair, "a heading and its key as Bus=voltage_v are needed.")
 
 SIX = "notebooks/designs/survey_six.toml"
 DESIGN = _argument("design", type=_path, metavar="DESIGN", help="design file, .toml")
@@ -159,30 +159,30 @@ def _size(options: argparse.Namespace) -> int:
     from workbook.sheet.text import result_report
     from workbook.sizing.size import size
 
-    file = _file(options)
+    design_file = _design_file(options)
     if options.tables:
-        return _tables(options, file)
-    with naming(file.path.name):
-        answer = size(file.design, notices=file.notices)
+        return _tables(options, design_file)
+    with naming(design_file.path.name):
+        answer = size(design_file.design, notices=design_file.notices)
     way = ""
     if not answer.kept:
         from workbook.sizing.remedy import remedy
 
-        way = remedy(answer, file.cells)
+        way = remedy(answer, design_file.cells)
     if options.short and not options.json:
         from workbook.sheet.tables import short_report
 
         print(short_report(answer, way))
     elif options.json:
-        told = {**answer.as_dict(), "remedy": way}
+        values = {**answer.as_dict(), "remedy": way}
         if options.working:
-            told["working"] = [vars(step) for step in answer.working]
-        say_json(told)
+            values["working"] = [vars(step) for step in answer.working]
+        print_json(values)
     else:
         whole = options.all or options.working
         print(result_report(answer, whole=whole, with_working=options.working, remedy=way))
-    tell(map(str, file.cells_left_out))
-    tell(answer.reasons)
+    print_to_stderr(map(str, design_file.cells_left_out))
+    print_to_stderr(answer.reasons)
     return HOLDS if answer.holds else BROKEN
 
 
@@ -193,7 +193,7 @@ def _tables(options: argparse.Namespace, file: DesignFile) -> int:
     rows = compare_tables(file.design, file.tables().tables)
     _show(options, lambda: [row.as_dict() for row in rows], lambda: tables_text(rows))
     broken = [name for row in rows if row.in_use for name in row.broken]
-    tell(f"With the design's own table, {name} does not hold." for name in broken)
+    print_to_stderr(f"With the design's own table, {name} does not hold." for name in broken)
     return BROKEN if broken else HOLDS
 
 
@@ -212,8 +212,8 @@ def _new(options: argparse.Namespace) -> int:
     from workbook.files.new_design import write_new_design
 
     for path in write_new_design(options.name, options.kind):
-        say(f"Written: {path}")
-    say("Every figure in it is assumed; measure them one by one, and size it as you go.")
+        print_line(f"Written: {path}")
+    print_line("Every figure in it is assumed; measure them one by one, and size it as you go.")
     return HOLDS
 
 
@@ -229,10 +229,10 @@ def _pack(options: argparse.Namespace) -> int:
     from workbook.files.packed import packed_text
     from workbook.files.writing import write_text
 
-    file = _file(options)
+    file = _design_file(options)
     text, over = packed_text(file), options.overwrite
     write_text(options.output, text, overwrite=over, inputs=file.inputs)
-    say(f"{options.output}: it needs no other file; every command and page opens it.")
+    print_line(f"{options.output}: it needs no other file; every command and page opens it.")
     return HOLDS
 
 
@@ -245,7 +245,7 @@ def _pack(options: argparse.Namespace) -> int:
 def _unpack(options: argparse.Namespace) -> int:
     from workbook.files.packed import unpack_design
 
-    say(f"Written: {unpack_design(_file(options), options.folder)}")
+    print_line(f"Written: {unpack_design(_design_file(options), options.folder)}")
     return HOLDS
 
 
@@ -263,7 +263,7 @@ def _catalogue(options: argparse.Namespace) -> int:
     print(found.text())
     apart = len(found.conflicts) + len(found.faults)
     if apart:
-        tell([f"Not one catalogue yet: {apart} of them in conflict, or left out."])
+        print_to_stderr([f"Not one catalogue yet: {apart} of them in conflict, or left out."])
     return BROKEN if apart else HOLDS
 
 
@@ -279,7 +279,7 @@ def _compare(options: argparse.Namespace) -> int:
     from workbook.sizing.compare import compare
     from workbook.sizing.size import size
 
-    files = [_file(options, path) for path in options.designs]
+    files = [_design_file(options, path) for path in options.designs]
     answers = []
     for file in files:
         with naming(file.path.name):
@@ -291,7 +291,7 @@ def _compare(options: argparse.Namespace) -> int:
         lambda: [answer.as_dict() for answer in answers],
         lambda: designs_text(answers, change),
     )
-    tell(f"{one.design.name}: {reason}" for one in answers for reason in one.reasons)
+    print_to_stderr(f"{one.design.name}: {reason}" for one in answers for reason in one.reasons)
     return HOLDS if all(answer.holds for answer in answers) else BROKEN
 
 
@@ -307,7 +307,11 @@ HALF_PCT = 50.0
     JSON,
     _argument("--lines", type=_path, metavar="TOML", help="budget file with lines of your own"),
     _argument(
-        "--draws", type=_whole, default=4096, metavar="N", help="simulated flights; default: 4096"
+        "--draws",
+        type=_whole_number,
+        default=4096,
+        metavar="N",
+        help="simulated flights; default: 4096",
     ),
 )
 def _budget(options: argparse.Namespace) -> int:
@@ -317,7 +321,7 @@ def _budget(options: argparse.Namespace) -> int:
     from workbook.sizing.budget import budget
     from workbook.sizing.size import size
 
-    file = _file(options)
+    file = _design_file(options)
     lines = None if options.lines is None else read_budget(options.lines)
     found = budget(file.design, lines, draws=options.draws)
     sized = size(file.design, notices=file.notices)
@@ -327,10 +331,10 @@ def _budget(options: argparse.Namespace) -> int:
         lambda: {"verdict": sized.verdict, **found.as_dict()},
         lambda: verdict + budget_text(found),
     )
-    tell(sized.reasons)
+    print_to_stderr(sized.reasons)
     too_few = found.met_pct < HALF_PCT
     if too_few and sized.holds:
-        tell(["Fewer than half of its flights last the time asked for."])
+        print_to_stderr(["Fewer than half of its flights last the time asked for."])
     return BROKEN if too_few or not sized.holds else HOLDS
 
 
@@ -402,7 +406,7 @@ def _sweep(options: argparse.Namespace) -> int:
     from workbook.sheet.tables import sweep_text
     from workbook.sizing.sweep import sweep
 
-    file = _file(options)
+    file = _design_file(options)
     design = file.design
     found = sweep(
         design,
@@ -413,15 +417,17 @@ def _sweep(options: argparse.Namespace) -> int:
     )
     if options.csv is not None:
         write_text(options.csv, found.csv(), overwrite=options.overwrite, inputs=file.inputs)
-        tell([f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."])
-    tell(map(str, file.cells_left_out))
+        print_to_stderr(
+            [f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."]
+        )
+    print_to_stderr(map(str, file.cells_left_out))
     with naming(file.path.name):  # the lightest that holds is flown on its mission
         if options.json:
-            say_json(found.as_dict())
+            print_json(found.as_dict())
         elif options.csv is None:
             print(sweep_text(found))
     if not len(found.survivors()):
-        tell([f"None of the {found.worked} packs that were tried holds."])
+        print_to_stderr([f"None of the {found.worked} packs that were tried holds."])
         return BROKEN
     return HOLDS
 
@@ -433,9 +439,9 @@ def _conditions(options: argparse.Namespace) -> int:
     from workbook.sheet.tables import situations_text
     from workbook.sizing.situations import situations
 
-    found = situations(_file(options).design)
+    found = situations(_design_file(options).design)
     _show(options, lambda: [one.as_dict() for one in found], lambda: situations_text(found))
-    tell(found[0].result.reasons)
+    print_to_stderr(found[0].result.reasons)
     return HOLDS if found[0].result.holds else BROKEN
 
 
@@ -452,12 +458,12 @@ def _conditions(options: argparse.Namespace) -> int:
 def _sheet(options: argparse.Namespace) -> int:
     from workbook.sheet.build import write_sheet
 
-    file = _file(options)
+    file = _design_file(options)
     sheet = write_sheet(
         file, options.output, paper=options.paper, cells=options.cells, overwrite=options.overwrite
     )
-    say(f"{sheet.path}: to be printed.")
-    tell(sheet.broken_texts)
+    print_line(f"{sheet.path}: to be printed.")
+    print_to_stderr(sheet.broken_texts)
     return HOLDS if sheet.holds else BROKEN
 
 
@@ -475,12 +481,12 @@ def _page(options: argparse.Namespace) -> int:
     from workbook.console import progress_bar
     from workbook.sheet.live_page import write_live_page
 
-    file = _file(options)
+    file = _design_file(options)
     path = options.output or file.path.with_suffix(".html")
     bar = progress_bar("places of the sliders")
     answer = write_live_page(file, path, progress=bar, overwrite=options.overwrite)
-    say(f"{path}: open it in a browser, or send it.")
-    tell(answer.reasons)
+    print_line(f"{path}: open it in a browser, or send it.")
+    print_to_stderr(answer.reasons)
     return HOLDS if answer.holds else BROKEN
 
 
@@ -498,7 +504,7 @@ HAPPENED = {
     "struck": ("MARK", "a line was wrong: strike it, by its mark"),
     "merge": ("OTHER", "add the lines of another copy of the book"),
 }
-"""What can be done to a pack's book at the prompt, one at a time, and what stands behind each."""
+"""What can be done to a pack's book at the prompt, one at a time, and the value that each takes."""
 
 
 @_command(
@@ -507,8 +513,8 @@ HAPPENED = {
     _argument("book", type=_path, metavar="PACK", help="the book: one text file per pack"),
     JSON,
     *(
-        _argument(f"--{kind}", nargs="?", const="", metavar=what, help=told)
-        for kind, (what, told) in HAPPENED.items()
+        _argument(f"--{kind}", nargs="?", const="", metavar=metavar, help=text)
+        for kind, (metavar, text) in HAPPENED.items()
     ),
     *(
         _argument(
@@ -537,49 +543,49 @@ def _book(options: argparse.Namespace) -> int:
         raise InputError(
             "--json tells what stands in the book; write the line first, then ask for it."
         )
-    code = _written(options, happened[0]) if happened else HOLDS
+    code = _write_into_book(options, happened[0]) if happened else HOLDS
     found = life(read_book(options.book))
     if happened:
-        tell(found.stops)
+        print_to_stderr(found.stops)
         return code
     _show(options, found.as_dict, lambda: book_text(found))
-    tell(found.stops)
+    print_to_stderr(found.stops)
     return BROKEN if found.stops else HOLDS
 
 
-def _written(options: argparse.Namespace, kind: str) -> int:
+def _write_into_book(options: argparse.Namespace, kind: str) -> int:
     """Write into a book; the exit code."""
     from workbook.flightlog.book import merge, strike
-    from workbook.sheet.pack_book import noted
+    from workbook.sheet.pack_book import note_event
 
-    said = getattr(options, kind)
+    first = getattr(options, kind)
     if kind == "merge":
-        added, notices = merge(options.book, _path(said))
+        added, notices = merge(options.book, _path(first))
         lines = "1 line" if added == 1 else f"{added} lines"
-        say(f"{options.book}: {lines} added from {said}.")
-        tell(str(notice) for notice in notices)
+        print_line(f"{options.book}: {lines} added from {first}.")
+        print_to_stderr(str(notice) for notice in notices)
         return HOLDS
     if kind == "struck":
-        say(strike(options.book, said, options.note, options.on).line)
+        print_line(strike(options.book, first, options.note, options.on).line)
         return HOLDS
-    given = {key: told for key in NOTED if (told := getattr(options, key)) is not None}
+    given = {key: text for key in NOTED if (text := getattr(options, key)) is not None}
     if options.log is not None:
         from workbook.flightlog.bench_log import bench_figures
         from workbook.flightlog.reading import read_log
 
         log = read_log(options.log)
-        figures, told = bench_figures(log)
+        figures, remarks = bench_figures(log)
         given = figures | given
-        tell((*log.sentences, *told))
-    event, judged = noted(options.book, kind, said, given, options.note, options.on)
-    say(event.line)
+        print_to_stderr((*log.sentences, *remarks))
+    event, judged = note_event(options.book, kind, first, given, options.note, options.on)
+    print_line(event.line)
     if judged is None:
         return HOLDS
-    tell(line.text() for line in judged.lines)
+    print_to_stderr(line.text() for line in judged.lines)
     return BROKEN if judged.failed else HOLDS
 
 
-BATCH = _argument("--batch", type=_whole, metavar="N", help="cells delivered")
+BATCH = _argument("--batch", type=_whole_number, metavar="N", help="cells delivered")
 
 
 @_command(
@@ -596,16 +602,16 @@ def _cells(options: argparse.Namespace) -> int:
     from workbook.files.cell_log import read_cell_log
     from workbook.sheet.arrival import arrival_text
 
-    file = _file(options)
+    file = _design_file(options)
     log, pack = read_cell_log(options.cells), file.design.pack
     arrived = judge_arrival(log.cells, file.datasheet_cell, options.batch)
     dealt = arrived.deal(int(pack.series), int(pack.parallel))
     if not options.json:
-        tell(log.notes)
+        print_to_stderr(log.notes)
     _show(options, lambda: arrived.as_dict(dealt), lambda: arrival_text(arrived, dealt))
     if arrived.holds:
         return HOLDS
-    tell([arrived.verdict])
+    print_to_stderr([arrived.verdict])
     return BROKEN
 
 
@@ -622,7 +628,7 @@ def _cells(options: argparse.Namespace) -> int:
 def _arrival(options: argparse.Namespace) -> int:
     from workbook.sheet.arrival import write_arrival_form
 
-    file = _file(options)
+    file = _design_file(options)
     batch = int(file.design.pack.cells) if options.batch is None else options.batch
     write_arrival_form(
         file.datasheet_cell,
@@ -632,7 +638,7 @@ def _arrival(options: argparse.Namespace) -> int:
         overwrite=options.overwrite,
         inputs=file.inputs,
     )
-    say(f"{options.output}: to be printed.")
+    print_line(f"{options.output}: to be printed.")
     return HOLDS
 
 
@@ -654,7 +660,7 @@ def _arrival(options: argparse.Namespace) -> int:
     ),
     _argument(
         "--column",
-        type=_mapped,
+        type=_column_mapping,
         action="append",
         default=[],
         metavar="HEADING=KEY",
@@ -695,36 +701,43 @@ def _flight(options: argparse.Namespace) -> int:
     from workbook.flightlog.correction import correct_file
     from workbook.parse import parse_number
 
-    file = _file(options)
+    file = _design_file(options)
     if options.undo:
-        return _undone(options, file)
-    flown = _flown(options)
+        return _undo_measured(options, file)
+    flights = _flights_named(options)
     stated = {"mass_g": (options.mass, "g"), "pack_temperature_c": (options.pack_temp, "°C")}
-    how: dict[str, Any] = {
+    conditions: dict[str, Any] = {
         key: None if text is None else parse_number(text, unit)
         for key, (text, unit) in stated.items()
     }
-    held = [compare_flight(file.design, one, **how) for one in flown]
-    found = correct_file(file, flown, **how)
+    comparisons = [compare_flight(file.design, one, **conditions) for one in flights]
+    correction = correct_file(file, flights, **conditions)
     _show(
         options,
-        lambda: {"flights": [one.as_dict() for one in held], "correction": found.as_dict()},
-        lambda: "\n\n".join([*(one.report() for one in held), found.text()]),
+        lambda: {
+            "flights": [one.as_dict() for one in comparisons],
+            "correction": correction.as_dict(),
+        },
+        lambda: "\n\n".join([*(one.report() for one in comparisons), correction.text()]),
     )
-    if options.save and found.doubts and not options.accept_doubts:
+    if options.save and correction.doubts and not options.accept_doubts:
         raise InputError(
-            f"{' '.join(found.doubts)} [measured] is not written; --accept-doubts writes it all the same."
+            f"{' '.join(correction.doubts)} [measured] is not written; --accept-doubts writes it all the same."
         )
-    _pass_on(options, file, held, found)
+    _write_flight_files(options, file, comparisons, correction)
     if options.save:
-        write_design(with_measured(file.part, found.part), file.path, file.document, overwrite=True)
-        tell([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
-    for one in held:
-        tell((*(f"{line.label}: {line.judgement}" for line in one.worse_lines), *one.doubts))
-    return HOLDS if all(one.holds for one in held) else BROKEN
+        write_design(
+            with_measured(file.part, correction.part), file.path, file.document, overwrite=True
+        )
+        print_to_stderr([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
+    for one in comparisons:
+        print_to_stderr(
+            (*(f"{line.label}: {line.judgement}" for line in one.worse_lines), *one.doubts)
+        )
+    return HOLDS if all(one.holds for one in comparisons) else BROKEN
 
 
-def _undone(options: argparse.Namespace, file: DesignFile) -> int:
+def _undo_measured(options: argparse.Namespace, file: DesignFile) -> int:
     """Take [measured] out of a design; the exit code."""
     from workbook.files.design_file import without_measured, write_design
 
@@ -734,43 +747,46 @@ def _undone(options: argparse.Namespace, file: DesignFile) -> int:
             "--undo takes [measured] out of the design and does nothing else; give it alone."
         )
     write_design(without_measured(file.part), file.path, file.document, overwrite=True)
-    say(f"{file.path}: [measured] is taken out.")
+    print_line(f"{file.path}: [measured] is taken out.")
     return HOLDS
 
 
-def _flown(options: argparse.Namespace) -> list[FlightLog | ChargerSlip]:
+def _flights_named(options: argparse.Namespace) -> list[FlightLog | ChargerSlip]:
     """The flights that are named."""
     from workbook.flightlog.reading import read_log
     from workbook.flightlog.slip import parse_slip
 
     logs = [read_log(path, columns=dict(options.column)) for path in options.logs]
-    flown: list[FlightLog | ChargerSlip] = [*logs, *map(parse_slip, options.slip)]
-    if not flown:
+    flights: list[FlightLog | ChargerSlip] = [*logs, *map(parse_slip, options.slip)]
+    if not flights:
         raise InputError("no flight is given; a LOG, or --slip as in the example, is needed.")
-    return flown
+    return flights
 
 
-def _pass_on(
-    options: argparse.Namespace, file: DesignFile, held: list[FlightComparison], found: Correction
+def _write_flight_files(
+    options: argparse.Namespace,
+    file: DesignFile,
+    comparisons: list[FlightComparison],
+    correction: Correction,
 ) -> None:
     """Write one flight's report and its line in the pack's book, where they are asked for."""
     from workbook.sheet.flight_report import note_flight, write_flight_report
 
-    if (options.report or options.book) and len(held) != 1:
+    if (options.report or options.book) and len(comparisons) != 1:
         raise InputError("a report and a line of a book are of one flight; name one at a time.")
     if options.report is not None:
         write_flight_report(
-            held[0],
+            comparisons[0],
             options.report,
-            correction=found,
+            correction=correction,
             paper=options.paper,
             overwrite=options.overwrite,
             inputs=(*file.inputs, *options.logs, *filter(None, [options.book])),
         )
-        tell([f"{visible(str(options.report))}: to be printed."])
+        print_to_stderr([f"{visible(str(options.report))}: to be printed."])
     if options.book is not None:
-        event = note_flight(options.book, held[0])
-        tell([f"Written into {visible(str(options.book))}: {event.line}"])
+        event = note_flight(options.book, comparisons[0])
+        print_to_stderr([f"Written into {visible(str(options.book))}: {event.line}"])
 
 
 @_command(
@@ -834,20 +850,24 @@ def _share(options: argparse.Namespace) -> int:
     _argument("folder", type=_path, metavar="FOLDER", help="a new folder"),
     _argument(
         "--copies",
-        type=_whole,
+        type=_whole_number,
         default=1,
         metavar="K",
         help="learners' copies, each with numbers of its own",
     ),
-    _argument("--seed", type=_whole, default=1, metavar="N", help="draws the first copy's numbers"),
+    _argument(
+        "--seed", type=_whole_number, default=1, metavar="N", help="draws the first copy's numbers"
+    ),
 )
 def _editions(options: argparse.Namespace) -> int:
     from workbook.lessons.teaching.editions import write_editions
 
     done = write_editions(options.folder, seed=options.seed, copies=options.copies)
     for folder, seed in zip(done.learners, done.seeds, strict=True):
-        say(f"{folder}: for learners, no answers in it; numbers {seed}")
-    say(f"{done.instructors}: with solutions, and the answers of every copy in {done.key.name}")
+        print_line(f"{folder}: for learners, no answers in it; numbers {seed}")
+    print_line(
+        f"{done.instructors}: with solutions, and the answers of every copy in {done.key.name}"
+    )
     return HOLDS
 
 
@@ -858,7 +878,9 @@ def _editions(options: argparse.Namespace) -> int:
     OUTPUT,
     _argument("--answers", action="store_true", help="the key for whoever teaches"),
     PAPER,
-    _argument("--seed", type=_whole, default=1, metavar="N", help="draws the exercises' numbers"),
+    _argument(
+        "--seed", type=_whole_number, default=1, metavar="N", help="draws the exercises' numbers"
+    ),
 )
 def _worksheet(options: argparse.Namespace) -> int:
     from workbook.lessons.teaching.worksheet import write_worksheet
@@ -871,7 +893,7 @@ def _worksheet(options: argparse.Namespace) -> int:
         seed=options.seed,
     )
     what = "1 lesson" if len(lessons) == 1 else f"{len(lessons)} lessons"
-    say(f"{options.output}: {what}, to be printed.")
+    print_line(f"{options.output}: {what}, to be printed.")
     return HOLDS
 
 
@@ -879,7 +901,7 @@ def _worksheet(options: argparse.Namespace) -> int:
 def _schema(options: argparse.Namespace) -> int:
     from workbook.files.design_file import design_schema
 
-    say_json(design_schema())
+    print_json(design_schema())
     return HOLDS
 
 
@@ -919,7 +941,7 @@ def _units_of(options: argparse.Namespace) -> str:
     from workbook.files.club_file import club_rules
 
     club = club_rules()
-    tell(filter(None, [club.said]))
+    print_to_stderr(filter(None, [club.problem]))
     return club.rules.units
 
 

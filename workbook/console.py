@@ -1,7 +1,7 @@
-"""What a person at a terminal is told: one way out for every command, whatever goes wrong in it.
+"""Output to a terminal: one way out for every command, whatever goes wrong in it.
 
-Whatever ends a command, its exit code means what the command line promises: that a limit is broken is said
-only by a verdict, never by a fault.
+Whatever ends a command, its exit code means what the command line promises: only a verdict
+reports a broken limit, never a failure.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ from workbook.errors import InputError, first_of, shortened, visible
 HOLDS, BROKEN, UNUSABLE, STOPPED = 0, 1, 2, 130
 """Exit codes; a command that is stopped from the keyboard ends with 128 and the signal's number, 2."""
 DEBUG = "WORKBOOK_DEBUG"
-LONGEST_TOLD = 300
+LONGEST_QUOTED = 300
 
 
-def say_json(value: Any) -> None:
+def print_json(value: Any) -> None:
     """Say a value as JSON that any reader takes: what is not a finite number is null."""
 
     def strict(part: Any) -> Any:
@@ -40,7 +40,7 @@ def say_json(value: Any) -> None:
     print(json.dumps(strict(value), indent=2, allow_nan=False))
 
 
-def say(line: str) -> None:
+def print_line(line: str) -> None:
     """Say a line on standard output, with nothing in it that a terminal obeys."""
     print(visible(line))
 
@@ -54,15 +54,15 @@ def can_show(text: str) -> bool:
     return True
 
 
-def tell(lines: Iterable[str]) -> None:
+def print_to_stderr(lines: Iterable[str]) -> None:
     """Say lines on standard error, the first ten of many; where that cannot be written, nothing."""
     with suppress(OSError, ValueError):
         for line in first_of(lines):
             print(line, file=sys.stderr)
 
 
-SOON_S, OFTEN_S = 0.5, 0.1
-"""After so long a person is told how far a command is, and so often again."""
+FIRST_SHOWN_S, SHOWN_EVERY_S = 0.5, 0.1
+"""Progress is first shown after so long, and then updated as often."""
 
 
 def progress_bar(what: str) -> Callable[[int, int], None]:
@@ -74,13 +74,13 @@ def progress_bar(what: str) -> Callable[[int, int], None]:
     Returns:
         To be called with how many are done and how many there are; the line is gone when all are.
     """
-    told_s = time.monotonic() + SOON_S - OFTEN_S
+    shown_s = time.monotonic() + FIRST_SHOWN_S - SHOWN_EVERY_S
 
     def report(done: int, of: int) -> None:
-        nonlocal told_s
-        if not sys.stderr.isatty() or time.monotonic() - told_s < OFTEN_S:
+        nonlocal shown_s
+        if not sys.stderr.isatty() or time.monotonic() - shown_s < SHOWN_EVERY_S:
             return
-        told_s = time.monotonic()
+        shown_s = time.monotonic()
         bar = "#" * (30 * done // of)
         line = f"[{bar:<30}] {done:,} of {of:,} {what}"
         with suppress(OSError, ValueError):
@@ -112,24 +112,24 @@ def guarded(command: Callable[[], int]) -> int:
         except SystemExit:
             raise
         except BaseException as fault:
-            code = _told(fault)
+            code = _report(fault)
         finally:
-            _settle(sys.stdout)
-            _settle(sys.stderr)
+            _flush_or_drop(sys.stdout)
+            _flush_or_drop(sys.stderr)
         return code
 
 
-def _told(fault: BaseException) -> int:
+def _report(fault: BaseException) -> int:
     """Say what went wrong, and give the exit code."""
     if os.environ.get(DEBUG):
-        tell(["".join(traceback.format_exception(fault)).rstrip()])
+        print_to_stderr(["".join(traceback.format_exception(fault)).rstrip()])
     if isinstance(fault, KeyboardInterrupt):
-        tell(["Stopped."])
+        print_to_stderr(["Stopped."])
         return STOPPED
     if isinstance(fault, InputError):
-        tell(fault.lines)
+        print_to_stderr(fault.lines)
         return UNUSABLE
-    tell([_sentence(fault)])
+    print_to_stderr([_sentence(fault)])
     return UNUSABLE
 
 
@@ -145,12 +145,12 @@ def _sentence(fault: BaseException) -> str:
         if fault.filename is None:
             return f"The output cannot be written ({reason})."
         return (
-            f"{shortened(visible(str(fault.filename)), LONGEST_TOLD)}: cannot be used ({reason})."
+            f"{shortened(visible(str(fault.filename)), LONGEST_QUOTED)}: cannot be used ({reason})."
         )
     if isinstance(fault, UnicodeEncodeError):
         return "A name holds a character that this machine cannot write; set the language to one in UTF-8."
     kind = type(fault).__name__
-    about = shortened(visible(str(fault)), LONGEST_TOLD)
+    about = shortened(visible(str(fault)), LONGEST_QUOTED)
     return (
         f"This is a fault of the workbook, not of your input, and nothing was decided: {kind}"
         f"{f' ({about})' if about else ''}. Please report it with your files; "
@@ -158,7 +158,7 @@ def _sentence(fault: BaseException) -> str:
     )
 
 
-class _Closed(io.TextIOBase):
+class _ClosedStream(io.TextIOBase):
     """In the place of a stream that was closed before the command began."""
 
     def write(self, _: str) -> int:
@@ -169,13 +169,13 @@ class _Closed(io.TextIOBase):
 def _writable(stream: TextIO | None) -> TextIO:
     """A stream that refuses no character, where there is a stream."""
     if stream is None:
-        return cast(TextIO, _Closed())
+        return cast(TextIO, _ClosedStream())
     if isinstance(stream, io.TextIOWrapper):
         stream.reconfigure(errors="backslashreplace")
     return stream
 
 
-def _settle(stream: TextIO) -> None:
+def _flush_or_drop(stream: TextIO) -> None:
     """Write what waits; where that fails let it go, so that Python does not try again at its end."""
     try:
         stream.flush()

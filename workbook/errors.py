@@ -1,4 +1,4 @@
-"""What the workbook says about input that it cannot use, and about input that it used with a doubt."""
+"""Messages about input that cannot be used, and about input that was used with a doubt."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 LONGEST_REPEATED = 60
 """Characters of somebody's input that a message repeats."""
 LONGEST_SENTENCE, LONGEST_PLACE = 600, 160
-MOST_TOLD = 10
-"""Problems that are told one by one; of the others their number is told."""
+MOST_LISTED = 10
+"""Problems that are listed one by one; of the others their number is shown."""
 
 CONTROL = re.compile(
     "[\x00-\x1f\x7f-\x9f\xad\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2064\u2066-\u2069\ud800-\udfff\ufeff]"
@@ -33,7 +33,7 @@ def visible(text: str) -> str:
 
 
 def shortened(text: str, longest: int = LONGEST_REPEATED) -> str:
-    """Text with its middle left out where it is longer than that; its end says what would be right.
+    """Text with its middle left out where it is longer than that; its end is kept, because it names what would be right.
 
     Example:
         >>> shortened("a" * 50 + "b" * 50, 20)
@@ -45,7 +45,7 @@ def shortened(text: str, longest: int = LONGEST_REPEATED) -> str:
     return f"{text[:head]}...{text[head + 3 - longest :]}"
 
 
-def first_of(lines: Iterable[str], most: int = MOST_TOLD) -> tuple[str, ...]:
+def first_of(lines: Iterable[str], most: int = MOST_LISTED) -> tuple[str, ...]:
     """The first of many lines, and how many more there are.
 
     Example:

@@ -1,4 +1,4 @@
-"""What is said of a pack, a flight or a delivery where something is to be minded: the words stand in one table."""
+"""Notices about a pack, a flight or a delivery: their texts are in one table, `data/notices.toml`."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from workbook.data.tables import data_sections
 from workbook.units import filled
 
 
-def notice(of: str, name: str, /, **given: Any) -> str:
+def notice(section: str, name: str, /, **given: Any) -> str:
     """A notice in a sentence or two, its figures in the units that are shown.
 
     Args:
-        of: what it is said of, a section of `data/notices.toml`.
+        section: what the notice is about, a section of `data/notices.toml`.
         name: of the notice there.
         given: what its text asks for.
 
@@ -23,4 +23,4 @@ def notice(of: str, name: str, /, **given: Any) -> str:
         >>> notice("wear", "few_cycles", left=12)
         'About 12 full cycles are left: plan the next pack now.'
     """
-    return filled(data_sections("notices.toml")[of][name], **given)
+    return filled(data_sections("notices.toml")[section][name], **given)

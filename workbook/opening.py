@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from workbook.console import say
+from workbook.console import print_line
 from workbook.data.notebooks import CHECKOUT_NOTEBOOKS, START_PAGE, notebooks_source, of_its_owner
 from workbook.errors import InputError
 from workbook.files.reading import LARGEST_BYTES, digest, read_bytes, read_text
@@ -41,7 +41,7 @@ def lay_out(source: Path, folder: Path, *, pages: bool = True) -> LaidOut:
     """Copy the notebooks and their tables into a folder, overwriting nothing that was changed there.
 
     A file is replaced only when it is still as an earlier version of the workbook laid it out, or when it is the
-    beginning of the new one: a copy that was broken off. What is about to be written stands in the record before,
+    beginning of the new one: a copy that was broken off. What is about to be written is recorded first,
     so that the next run goes on where this one was ended.
 
     Args:
@@ -56,7 +56,7 @@ def lay_out(source: Path, folder: Path, *, pages: bool = True) -> LaidOut:
         raise InputError("this is a file; a folder is needed.", str(folder))
     record = folder / RECORD
     with locked(record):
-        known = _known(record)
+        known = _laid_out_before(record)
         new, kept = {}, []
         for path in sorted(source.rglob("*")):
             place = path.relative_to(source)
@@ -68,13 +68,13 @@ def lay_out(source: Path, folder: Path, *, pages: bool = True) -> LaidOut:
             else:
                 kept.append(name)
         digests = {name: digest(data) for name, data in new.items()}
-        _keep(record, known | {name: [*known.get(name, []), digests[name]] for name in new})
-        written = [name for name, data in new.items() if _put(folder / name, data)]
-        _keep(record, known | {name: [found] for name, found in digests.items()})
+        _write_record(record, known | {name: [*known.get(name, []), digests[name]] for name in new})
+        written = [name for name, data in new.items() if _write_if_changed(folder / name, data)]
+        _write_record(record, known | {name: [found] for name, found in digests.items()})
     return LaidOut(tuple(written), tuple(kept))
 
 
-def _known(record: Path) -> dict[str, list[object]]:
+def _laid_out_before(record: Path) -> dict[str, list[object]]:
     """Of each file what the workbook laid out: of one version, or of two where it was ended between them."""
     try:
         found = parse_json(read_text(record, LARGEST_RECORD_BYTES), record.name)
@@ -84,7 +84,7 @@ def _known(record: Path) -> dict[str, list[object]]:
     return {name: known if isinstance(known, list) else [known] for name, known in stated}
 
 
-def _keep(record: Path, known: dict[str, list[object]]) -> None:
+def _write_record(record: Path, known: dict[str, list[object]]) -> None:
     write_text(record, json.dumps(known, indent=1, sort_keys=True), overwrite=True)
 
 
@@ -99,7 +99,7 @@ def _is_the_workbooks(target: Path, new: bytes, known: list[object]) -> bool:
     return digest(present) in known or new.startswith(present)
 
 
-def _put(target: Path, data: bytes) -> bool:
+def _write_if_changed(target: Path, data: bytes) -> bool:
     """Write a file that is not yet there as it should be; whether it was written."""
     if target.exists() and read_bytes(target, LARGEST_BYTES) == data:
         return False
@@ -119,9 +119,9 @@ def laid_out(folder: Path | None) -> Path:
         folder = source if source == CHECKOUT_NOTEBOOKS else DEFAULT_FOLDER
     if folder.resolve() != source.resolve():
         done = lay_out(source, folder)
-        say(f"{len(done.written)} files laid out in {folder}.")
+        print_line(f"{len(done.written)} files laid out in {folder}.")
         for name in done.kept:
-            say(f"Left as you changed it: {folder / name}")
+            print_line(f"Left as you changed it: {folder / name}")
     return folder.resolve()
 
 
@@ -155,7 +155,7 @@ def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = Fal
 
 
 @contextmanager
-def home() -> Iterator[None]:
+def writable_home() -> Iterator[None]:
     """A folder for what Jupyter keeps for itself, where the person has none to write in; gone afterwards."""
     own = os.path.expanduser("~")
     if os.environ.get("HOME", own) and os.access(own, os.W_OK):
@@ -187,5 +187,5 @@ def serve(launch: Callable[[], None]) -> None:
         filter(None, (str(TEMPLATES), os.environ.get("JUPYTER_PATH")))
     )
     os.chdir(sys.prefix)
-    with home():
+    with writable_home():
         launch()

@@ -1,7 +1,7 @@
 """Numbers as people type and print them: decimal comma or point, thousands, a unit behind.
 
-`read_number` gives every reading of a text; `parse_number` the one that was asked for, or one sentence
-that says why not.
+`read_number` gives every reading of a text; `parse_number` the one that fits, or raises one sentence
+with the reason why none does.
 """
 
 from __future__ import annotations
@@ -74,13 +74,13 @@ def plain(text: str) -> str:
 
 
 def is_blank(cell: RawCell) -> bool:
-    """Whether a cell says that there is no figure ("-", "N/A", "#DIV/0!", nothing)."""
+    """Whether a cell states that there is no figure ("-", "N/A", "#DIV/0!", nothing)."""
     if isinstance(cell, str):
         return plain(cell).casefold() in _BLANKS
     return False
 
 
-def _one(
+def _reading(
     whole: str, decimals: str, exponent: str, mark: str = "", thousands: str = ""
 ) -> NumberReading:
     power = int(exponent[1:]) if exponent else 0
@@ -91,21 +91,21 @@ def _one(
 def _readings(body: str, exponent: str) -> tuple[NumberReading, ...]:
     marks = [c for c in body if c in " '.,"]
     if not marks:
-        return (_one(body, "", exponent),)
+        return (_reading(body, "", exponent),)
     last = marks[-1]
     head, _, tail = body.rpartition(last)
     if len(marks) == 1 and last in ".,":
-        decimal = _one(head, tail, exponent, last)
+        decimal = _reading(head, tail, exponent, last)
         if not exponent and _GROUPED.fullmatch(body) and not head.startswith("0"):
-            return (_one(head + tail, "", "", thousands=last), decimal)
+            return (_reading(head + tail, "", "", thousands=last), decimal)
         return (decimal,)
     if len(set(marks)) == 1:
         if _GROUPED.fullmatch(body) and not exponent:
-            return (_one(re.sub(r"[ '.,]", "", body), "", "", thousands=last),)
+            return (_reading(re.sub(r"[ '.,]", "", body), "", "", thousands=last),)
         return ()
     if last in ".," and marks.count(last) == 1 and _GROUPED.fullmatch(head):
         whole = re.sub(r"[ '.,]", "", head)
-        return (_one(whole, tail, exponent, last, marks[0]),)
+        return (_reading(whole, tail, exponent, last, marks[0]),)
     return ()
 
 
@@ -143,7 +143,7 @@ def read_number(cell: RawCell) -> NumberText | None:
     return NumberText(cell.strip(), readings, unit)
 
 
-def _asked(unit: str, low: float, high: float) -> str:
+def _range_text(unit: str, low: float, high: float) -> str:
     tail = f" {unit}" if unit else ""
     if math.isinf(low) and math.isinf(high):
         return f"a number in{tail}" if unit else "a number"
@@ -159,13 +159,13 @@ def _unit_key(unit: str) -> str:
     return plain(unit).casefold().replace(" ", "").replace("ohm", "ω").removeprefix("°")
 
 
-def _readings_in(text: str, unit: str, asked: str) -> tuple[list[float], str]:
+def _readings_in(text: str, unit: str, wanted: str) -> tuple[list[float], str]:
     """What a typed text can mean, with the mark that leaves it open."""
     if not text:
-        raise InputError(f"nothing is typed; {asked} is needed.")
+        raise InputError(f"nothing is typed; {wanted} is needed.")
     found = read_number(text)
     if found is None or (not (found.unit[:1] or "%").isalpha() and found.unit[:1] not in "%°\"'"):
-        raise InputError(f"'{text[:40]}' is not one number; {asked} is needed.")
+        raise InputError(f"'{text[:40]}' is not one number; {wanted} is needed.")
     values = [reading.value for reading in found.readings]
     if found.unit and _unit_key(found.unit) != _unit_key(unit):
         written = plain(text)[-len(found.unit) :]
@@ -212,10 +212,10 @@ def parse_number(
         ...
         workbook.errors.InputError: 44 is out of range; 2.5 to 4.2 V is needed.
     """
-    asked = _asked(unit, low, high)
+    wanted = _range_text(unit, low, high)
     if isinstance(given, str):
         shown = given.strip()
-        values, mark = _readings_in(shown, unit, asked)
+        values, mark = _readings_in(shown, unit, wanted)
     else:
         shown, values, mark = f"{given:.8g}", [given], ""
     within = [v for v in values if math.isfinite(v) and low <= v <= high]
@@ -226,5 +226,5 @@ def parse_number(
     if fitting:
         return fitting[-1]
     if within:
-        raise InputError(f"{shown[:40]} is not whole; a whole number, {asked}, is needed.")
-    raise InputError(f"{shown[:40]} is out of range; {asked} is needed.")
+        raise InputError(f"{shown[:40]} is not whole; a whole number, {wanted}, is needed.")
+    raise InputError(f"{shown[:40]} is out of range; {wanted} is needed.")

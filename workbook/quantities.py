@@ -25,7 +25,7 @@ NOT_UNITS = ("continuous_c", "burst_c")
 
 @cache
 def unit_of(key: str) -> str:
-    """The unit that a name's suffix tells; empty for a ratio or a count.
+    """The unit of a name, by its suffix; empty for a ratio or a count.
 
     Example:
         >>> unit_of("landing_cell_v"), unit_of("cruise_m_s"), unit_of("thrust_to_weight")
@@ -51,7 +51,7 @@ class Quantity:
         usual: ends of its slider.
         step: of its slider.
         whole: whether only whole numbers make sense.
-        safe: which way it is rounded when it is printed. The table says so only where it is not what
+        safe: which way it is rounded when it is printed. The table states it only where it is not what
             `better` asks for: down where more is better, up where less is, else to the nearest.
     """
 
@@ -113,7 +113,7 @@ class Quantity:
 
 
 SAFE_SIDE: dict[str, Side] = {"high": "down", "low": "up", "": "nearest"}
-"""Which way a quantity is rounded by what is better of it, where the table says nothing else."""
+"""Which way a quantity is rounded by what is better of it, where the table states nothing else."""
 
 
 def _read(table: str) -> dict[str, Quantity]:
@@ -145,18 +145,18 @@ INPUTS = _read("asked")
 """What a design file states or a control asks for, by key."""
 
 NOTED = _read("noted")
-"""What a line of a pack's book can say, by key; its words and units are those of the file."""
+"""What a line of a pack's book can state, by key; its words and units are those of the file."""
 
 
 PLACE = re.compile(r"(\([^()]*)?\b((?:craft|pack|flight|today|bench)\.(\w+))(?![\w.]\w)")
-"""The place of a figure in a design file, and what stands before it in brackets."""
+"""The place of a figure in a design file, and the text before it in brackets."""
 
 
 def with_words(sentence: str) -> str:
     """A sentence with its label before each figure that it calls by its place in the file, for a page with labels.
 
     Args:
-        sentence: as a command line tells it.
+        sentence: as a command line prints it.
 
     Example:
         >>> print(
@@ -165,14 +165,14 @@ def with_words(sentence: str) -> str:
         drag area (craft.drag_area_m2) is 30 m2; the mass is not stated (payload: craft.payload_g)
     """
 
-    def told(found: re.Match[str]) -> str:
+    def labelled(found: re.Match[str]) -> str:
         before, place, key = found.groups()
         if key not in INPUTS:
             return found[0]
         label = INPUTS[key].label
         return f"{label} ({place})" if before is None else f"{with_words(before)}{label}: {place}"
 
-    return PLACE.sub(told, sentence)
+    return PLACE.sub(labelled, sentence)
 
 
 def results(keys: Iterable[str]) -> tuple[Quantity, ...]:

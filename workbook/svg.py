@@ -130,7 +130,7 @@ def text(
     colour: str = INK,
     **more: Attribute,
 ) -> str:
-    """Words whose capitals stand on y; `anchor` is start, middle or end.
+    """Words with their baseline at y; `anchor` is start, middle or end.
 
     Example:
         >>> text(0, 5, "a < b", size=4)
@@ -150,7 +150,7 @@ def document(
     scale: float = 1.0,
     **more: Attribute,
 ) -> str:
-    """A whole drawing, as it stands in a page.
+    """A whole drawing, to be put into a page.
 
     Args:
         inside: its shapes.

@@ -3,7 +3,7 @@
 Files, JSON and computation have one unit a key (`workbook.quantities`). What is put on a screen or a sheet is
 shown in the system in use, set for the whole process as a language would be: `data/unit_systems.csv` has the unit
 that takes the place of each, and how many decimals more it needs. The units library is loaded when a unit other
-than the one asked for is met.
+than the wanted one is met.
 """
 
 from __future__ import annotations
@@ -61,14 +61,14 @@ def _unit(text: str) -> Any:
 
 
 def convert(value: float, written: str, unit: str) -> float:
-    """A number in the unit that is asked for.
+    """A number converted to another unit.
 
-    A mass stands for its weight where a thrust is asked for, as thrust tables print it.
+    A mass counts as its weight where the unit is one of thrust, as thrust tables print it.
 
     Args:
         value: as typed.
         written: the unit behind it, as typed.
-        unit: the unit asked for; empty for a ratio.
+        unit: the wanted unit; empty for a ratio.
 
     Raises:
         InputError: the unit is not known, or one of something else.
@@ -88,18 +88,18 @@ def convert(value: float, written: str, unit: str) -> float:
         workbook.errors.InputError: it has the unit lb; the unit here is V.
     """
     wanted = f"the unit here is {unit}" if unit else "this is a number without a unit"
-    found, asked = _unit(written), _unit(unit)
+    found, target = _unit(written), _unit(unit)
     if found is None:
         raise InputError(
             f"{shortened(visible(written), LONGEST)} is not a unit known here; {wanted}."
         )
     quantity = _registry().Quantity(value, found)
-    if asked.is_compatible_with("gram_force") and found.is_compatible_with("gram"):
+    if target.is_compatible_with("gram_force") and found.is_compatible_with("gram"):
         quantity = quantity * _registry().standard_gravity
         found = quantity.units
-    if not found.is_compatible_with(asked) or (found.dimensionless != asked.dimensionless):
+    if not found.is_compatible_with(target) or (found.dimensionless != target.dimensionless):
         raise InputError(f"it has the unit {written}; {wanted}.")
-    return float(f"{quantity.m_as(asked):.12g}")
+    return float(f"{quantity.m_as(target):.12g}")
 
 
 # as they are shown ------------------------------------------------------------------------------
@@ -143,8 +143,8 @@ class ShownUnit:
 def _read() -> dict[str, dict[str, tuple[str, str, int]]]:
     systems: dict[str, dict[str, tuple[str, str, int]]] = {FILE_UNITS: {}}
     for row in data_rows("unit_systems.csv"):
-        told = (row["shown"], row["read_as"], int(row["decimals"]))
-        systems.setdefault(row["system"], {})[row["unit"]] = told
+        entry = (row["shown"], row["read_as"], int(row["decimals"]))
+        systems.setdefault(row["system"], {})[row["unit"]] = entry
     return systems
 
 
@@ -200,12 +200,12 @@ def units(name: str) -> Iterator[None]:
         _InUse.name = before
 
 
-_Told = TypeVar("_Told")
-_Asked = ParamSpec("_Asked")
+_Result = TypeVar("_Result")
+_Arguments = ParamSpec("_Arguments")
 
 
-def remembered(function: Callable[_Asked, _Told]) -> Callable[_Asked, _Told]:
-    """A function that answers from memory when it is asked again, in the units in use then.
+def cached_by_units(function: Callable[_Arguments, _Result]) -> Callable[_Arguments, _Result]:
+    """A function whose results are cached, by its arguments and the units in use.
 
     Args:
         function: of arguments that can be keys.
@@ -214,11 +214,11 @@ def remembered(function: Callable[_Asked, _Told]) -> Callable[_Asked, _Told]:
     kept: Any = lru_cache(maxsize=64)(lambda _, *args, **kwargs: function(*args, **kwargs))
 
     @wraps(function)
-    def ask(*args: _Asked.args, **kwargs: _Asked.kwargs) -> _Told:
-        told: _Told = kept(_InUse.name, *args, **kwargs)
-        return told
+    def cached(*args: _Arguments.args, **kwargs: _Arguments.kwargs) -> _Result:
+        result: _Result = kept(_InUse.name, *args, **kwargs)
+        return result
 
-    return ask
+    return cached
 
 
 @cache
@@ -228,9 +228,9 @@ def _shown_unit(system: str, unit: str) -> ShownUnit:
         return ShownUnit(unit)
     name, read_as, decimals = found
     registry = _registry()
-    quantity, asked = registry.Quantity, registry.Unit(read_as)
-    offset = float(quantity(0.0, _unit(unit)).m_as(asked))
-    factor = float(quantity(1.0, _unit(unit)).m_as(asked)) - offset
+    quantity, target = registry.Quantity, registry.Unit(read_as)
+    offset = float(quantity(0.0, _unit(unit)).m_as(target))
+    factor = float(quantity(1.0, _unit(unit)).m_as(target)) - offset
     return ShownUnit(name, float(f"{factor:.12g}"), float(f"{offset:.12g}"), decimals)
 
 
@@ -372,9 +372,9 @@ def filled(template: str, /, **values: Any) -> str:
         digits = re.sub(r"\D", "", spec or "") if (spec or "").endswith("f") else ""
         return with_unit(value, unit, int(digits) if digits else None)
 
-    def told(match: re.Match[str]) -> str:
+    def replacement(match: re.Match[str]) -> str:
         first, first_spec, to, name, spec, unit = match.groups()
         last = figure(name, spec, unit)
         return last if first is None else f"{figure(first, first_spec, unit)}{to}{last}"
 
-    return _figures(_InUse.name).sub(told, template).format(**values)
+    return _figures(_InUse.name).sub(replacement, template).format(**values)

@@ -51,15 +51,15 @@ class Step:
     def shown(self) -> str:
         """The figure with its unit, rounded to its safe side; a dash where there is no such figure.
 
-        The rule is reckoned in the units of files; where figures are shown in others, it is told in both.
+        The rule is computed in the units of files; where figures are shown in others, it is shown in both.
         """
         side = RESULTS[self.key].safe if self.key in RESULTS else "nearest"
         unit = self.unit if math.isfinite(self.result) else ""
-        told = f"{in_digits(self.result, 4, side)} {unit}".rstrip()
+        text = f"{in_digits(self.result, 4, side)} {unit}".rstrip()
         other = shown_unit(unit).name
         if other == unit:
-            return told
-        return f"{told} = {in_digits(shown(self.result, unit), 4, side)} {other}"
+            return text
+        return f"{text} = {in_digits(shown(self.result, unit), 4, side)} {other}"
 
     def text(self) -> str:
         """The whole line as text."""

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from workbook.exercises import answers
-from workbook.exercises.answers import BOARD, slip_of, tell_board
+from workbook.exercises.answers import BOARD, send_to_board, slip_name
 from workbook.exercises.exercise import NOT_ANSWERED, Checked
 
 
@@ -33,7 +33,7 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Any]]:
     server = HTTPServer(("127.0.0.1", 0), Listens)
     threading.Thread(target=server.serve_forever, daemon=True).start()
     monkeypatch.setenv(BOARD, f"http://127.0.0.1:{server.server_port}/told?key=k")
-    monkeypatch.setattr(answers, "_told", set())
+    monkeypatch.setattr(answers, "_sent", set())
     yield told
     server.shutdown()
     server.server_close()
@@ -42,7 +42,7 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Any]]:
 def said(exercise: str, checked: Checked) -> None:
     """Tell it, and wait until it is told."""
     before = set(threading.enumerate())
-    tell_board(exercise, checked)
+    send_to_board(exercise, checked)
     for thread in set(threading.enumerate()) - before:
         thread.join(5)
 
@@ -75,9 +75,9 @@ def test_where_no_board_was_asked_for_nothing_is_told(
 
 def test_a_board_that_is_gone_stops_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(BOARD, "http://127.0.0.1:9/told?key=k")
-    monkeypatch.setattr(answers, "_told", set())
+    monkeypatch.setattr(answers, "_sent", set())
     said("sum", Checked("right", "Right."))
 
 
 def test_what_is_no_slip_has_no_name() -> None:
-    assert slip_of(Checked("wrong", "5 is too high.")) == ""
+    assert slip_name(Checked("wrong", "5 is too high.")) == ""

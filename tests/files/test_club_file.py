@@ -10,7 +10,7 @@ from workbook.files.club_file import club_rules, read_club
 
 def test_club_rules_come_from_the_clubs_file_or_say_why_not(tmp_path):
     shutil.copy(NOTEBOOKS / "club.toml", tmp_path)
-    assert club_rules(tmp_path).said == ""
+    assert club_rules(tmp_path).problem == ""
     text = (tmp_path / "club.toml").read_text("utf-8")
     (tmp_path / "club.toml").write_text(text.replace("landing_v = 3.1", "landing_v = 3.3"), "utf-8")
     assert club_rules(tmp_path).rules.landing_v == 3.3
@@ -25,5 +25,5 @@ def test_club_rules_come_from_the_clubs_file_or_say_why_not(tmp_path):
     ):
         (tmp_path / "club.toml").write_text(wrong, "utf-8")
         found = club_rules(tmp_path)
-        assert told in found.said
+        assert told in found.problem
         assert found.rules == read_club(NOTEBOOKS / "club.toml")

@@ -13,7 +13,7 @@ from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue, find_cell, write_cell
 from workbook.files.design_file import read_design
-from workbook.files.reach import place_of
+from workbook.files.reach import checked_path
 
 SIX = (NOTEBOOKS / "designs" / "survey_six.toml").read_text("utf-8")
 OUTSIDE = "outside the design's own folders"
@@ -101,5 +101,5 @@ def test_a_folder_of_cells_is_as_closed_as_a_table(design: Path) -> None:
 def test_a_design_that_lies_alone_has_its_own_folder_only(tmp_path: Path) -> None:
     (tmp_path / "inbox").mkdir()
     with pytest.raises(InputError, match=OUTSIDE):
-        place_of("../private.csv", tmp_path / "inbox", "a.toml")
-    assert place_of("motor.csv", tmp_path / "inbox", "a.toml").name == "motor.csv"
+        checked_path("../private.csv", tmp_path / "inbox", "a.toml")
+    assert checked_path("motor.csv", tmp_path / "inbox", "a.toml").name == "motor.csv"

@@ -10,7 +10,7 @@ import tomlkit
 from pydantic import Field
 
 from workbook.errors import InputError
-from workbook.files.records import Part, asked, check, parse_toml, record_text
+from workbook.files.records import Part, check, input_field, parse_toml, record_text
 from workbook.quantities import INPUTS
 
 
@@ -42,7 +42,7 @@ def test_range_and_help_of_a_key_come_from_the_table_of_inputs() -> None:
     assert schema["maximum"] == of.most
     assert schema["description"] == of.help
     assert schema["default"] == 5.0
-    assert asked("glide_ratio").metadata[0].gt == INPUTS["glide_ratio"].least
+    assert input_field("glide_ratio").metadata[0].gt == INPUTS["glide_ratio"].least
 
 
 @pytest.mark.parametrize(

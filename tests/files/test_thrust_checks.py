@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from workbook.files.thrust_checks import (
+    add_doubts,
     power_agrees,
     refuse_impossible,
     refuse_swapped,
-    tell_doubts,
 )
 from workbook.files.thrust_rows import KEYS, Rows, ThrustRows, half
 
@@ -32,7 +32,7 @@ def rows(**columns: list[float]) -> ThrustRows:
 
 def test_sound_rows_are_left_in_peace() -> None:
     out = rows()
-    for check in (refuse_swapped, refuse_impossible, tell_doubts):
+    for check in (refuse_swapped, refuse_impossible, add_doubts):
         check(out, out.frame)
     assert out.notices == out.problems == []
 
@@ -55,7 +55,7 @@ def test_power_within_rounding_and_instruments(watts: float, agrees: bool) -> No
 )
 def test_doubts(columns: dict[str, list[float]], word: str) -> None:
     out = rows(**columns)
-    tell_doubts(out, out.frame)
+    add_doubts(out, out.frame)
     assert word in "\n".join(map(str, out.notices))
 
 

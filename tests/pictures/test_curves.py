@@ -26,7 +26,7 @@ from workbook.pictures.curves import (
     charge_ah,
     discharge_curve,
     points_text,
-    said_of,
+    unseen_text,
 )
 from workbook.pictures.opening import open_picture
 from workbook.pictures.trace import TracedCurve, can_follow, evened, follow
@@ -232,8 +232,8 @@ def test_every_unit_of_the_axis_is_charge(
 def test_what_hides_a_curve_is_told() -> None:
     graph = GraphPicture(truth()[:1], ["1 A"] * 14, legend_at=(1.9, 4.0))
     curve = NamedCurve(traced(graph, truth()[0]), 1.0)
-    assert "was not seen in its colour" in said_of(curve)
-    assert said_of(NamedCurve(TracedCurve(curve.traced.pixels, 0.99), 1.0)) == ""
+    assert "was not seen in its colour" in unseen_text(curve)
+    assert unseen_text(NamedCurve(TracedCurve(curve.traced.pixels, 0.99), 1.0)) == ""
 
 
 def test_figures_that_no_cell_has_are_refused() -> None:

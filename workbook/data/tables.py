@@ -1,4 +1,4 @@
-"""The workbook's own tables, which stand beside this file: CSV by rows, TOML by sections."""
+"""The workbook's own tables, in the folder of this file: CSV by rows, TOML by sections."""
 
 from __future__ import annotations
 

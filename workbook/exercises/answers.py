@@ -1,4 +1,4 @@
-"""What came of an answer, told without a name to the board of whoever teaches, where one was asked for."""
+"""Results of answers, sent without a name to the teacher's board where there is one."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from workbook.exercises.exercise import Checked
 BOARD = "WORKBOOK_BOARD"
 """Variable of the environment: the board's address on this machine, with its key."""
 
-_told: set[tuple[str, str]] = set()
+_sent: set[tuple[str, str]] = set()
 
 
-def slip_of(checked: Checked) -> str:
-    """The name of a slip: what is said to it, without the learner's own numbers; empty where it is none.
+def slip_name(checked: Checked) -> str:
+    """The name of a slip: its message without the learner's own numbers; empty where the answer is no slip.
 
     Example:
         >>> slip_of(Checked("slip", "That is one cell's figure; there are 4 cells in parallel."))
@@ -28,26 +28,26 @@ def slip_of(checked: Checked) -> str:
     return re.sub(r"\d+([.,]\d+)?", "…", checked.message) if checked.state == "slip" else ""
 
 
-def tell_board(exercise_id: str, checked: Checked) -> None:
-    """Tell the board what came of an answer: each result of an exercise once a page, and nothing of who gave it.
+def send_to_board(exercise_id: str, checked: Checked) -> None:
+    """Send the result of an answer to the board: each result of an exercise once a page, without a name.
 
     Args:
         exercise_id: of the exercise.
-        checked: what was found.
+        checked: the result.
     """
     board = os.environ.get(BOARD)
-    result = (exercise_id, slip_of(checked) or checked.state)
-    if not board or checked.state == "unanswered" or result in _told:
+    result = (exercise_id, slip_name(checked) or checked.state)
+    if not board or checked.state == "unanswered" or result in _sent:
         return
-    _told.add(result)
-    told = {"exercise": exercise_id, "state": checked.state, "slip": slip_of(checked)}
-    Thread(target=_post, args=(board, json.dumps(told)), daemon=True).start()
+    _sent.add(result)
+    answer = {"exercise": exercise_id, "state": checked.state, "slip": slip_name(checked)}
+    Thread(target=_post, args=(board, json.dumps(answer)), daemon=True).start()
 
 
-def _post(board: str, told: str) -> None:
+def _post(board: str, body: str) -> None:
     address = urlsplit(board)
     with suppress(OSError, http.client.HTTPException):
         line = http.client.HTTPConnection(address.hostname or "", address.port, timeout=5)
-        line.request("POST", f"{address.path}?{address.query}", told)
+        line.request("POST", f"{address.path}?{address.query}", body)
         line.getresponse().read()
         line.close()

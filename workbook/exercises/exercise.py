@@ -40,7 +40,7 @@ NOT_ANSWERED = Checked("unanswered", "Not answered yet.")
 
 
 ENOUGH_FIGURES = 2
-"""An answer rounded to fewer is too coarse to tell that it is right."""
+"""An answer rounded to fewer is too coarse to be judged right."""
 
 
 def _rounding(answer: str) -> tuple[float, int] | None:
@@ -67,11 +67,11 @@ def check_number(
         expected: the right value, in `unit`.
         tolerance: greatest share by which the answer may be off, such as 0.02; an answer that is the right
             value honestly rounded, to two figures or more, is right too.
-        unit: the unit asked for.
-        slips: what to say to a wrong value that has a name; the first one that fits is said.
+        unit: the wanted unit.
+        slips: message to the wrong value that it is about; the first one that fits is used.
 
     Returns:
-        What was found; never an error, whatever was typed.
+        The result; never an error, whatever was typed.
 
     Example:
         >>> check_number("10,1", 10.0, 0.02, "Ah").state
@@ -115,7 +115,7 @@ class Drawn:
     Attributes:
         text: the question.
         expected: the right answer, in the exercise's unit.
-        slips: what to say to a wrong value, to that value.
+        slips: message to the wrong value that it is about.
         working: how the right answer comes about.
         given: what was drawn, by name.
         clear: whether it is plausible, and no slip leads to the right answer or to that of another slip.
@@ -144,7 +144,7 @@ class NumberExercise:
         tolerance: greatest share by which an answer may be off.
         draw: name to the values it is drawn from, or to a function of what is drawn so far (`d.name`;
             `d.random` draws). Two names, "series parallel", share one draw of pairs.
-        slips: of what is drawn and the right `d.answer`: what to say to a wrong value, to that value.
+        slips: of what is drawn and the right `d.answer`: message to the wrong value that it is about.
         plausible: of what is drawn and `d.answer`: whether a practitioner could meet it.
         answer: of what is drawn; the result of the last of `steps` where not given.
         steps: of what is drawn: lines of working that come before the one that `data/steps.toml` has under the id.
@@ -209,7 +209,7 @@ class NumberExercise:
         return self.drawn(seed).text
 
     def check(self, seed: int, answer: str | float | None, tries: int = 0) -> Checked:
-        """Check this learner's answer; where it is wrong without a known slip, say what to try next.
+        """Check this learner's answer; where it is wrong without a known slip, the message has the next step.
 
         Args:
             seed: of the learner.
@@ -281,12 +281,12 @@ class ChoiceExercise:
 
 @dataclass(frozen=True)
 class SettingExercise:
-    """Controls to set so that the live figure shows what is asked.
+    """Controls to set so that the live figure shows what the task asks for.
 
     Attributes:
         id: short and lasting.
         task: what to reach.
-        conditions: what to say while a condition does not hold, to the condition on what is shown.
+        conditions: message while a condition does not hold, to the condition on what is shown.
         solution: control to value, one way to reach it.
         why: what there is to see once they all hold.
         hints: from the gentlest to the plainest.

@@ -21,7 +21,7 @@ LIMIT_BYTES = 1_000_000
 
 
 class Mark(Strict):
-    """How one exercise stands."""
+    """The state of one exercise."""
 
     right: bool = False
     tries: int = Field(default=0, ge=0)
@@ -40,14 +40,14 @@ class ProgressFile(Strict):
 class Progress:
     """Progress that is kept on every step and read again before each, so that two notebooks agree.
 
-    A file that cannot be read is never overwritten: it is set aside under another name, and said so.
+    A file that cannot be read is never overwritten: it is set aside under another name, with a notice.
 
     Args:
         folder: where the file is, or will be.
 
     Attributes:
         seed: of this learner's numbers.
-        notices: what is to be told, such as a file set aside.
+        notices: messages to show, such as that a file was set aside.
 
     Example:
         >>> import tempfile
@@ -72,7 +72,7 @@ class Progress:
         return self._file.seed
 
     def mark(self, exercise_id: str) -> Mark:
-        """How an exercise stands."""
+        """The state of an exercise."""
         return self._file.exercises.get(exercise_id, Mark())
 
     def record(self, exercise_id: str, checked: Checked) -> None:

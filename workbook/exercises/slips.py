@@ -1,6 +1,6 @@
-"""Slips that are made again and again: what to say, to the wrong number that it leads to.
+"""Common slips: the message about each, and the wrong number that it leads to.
 
-Each maker takes the right value and returns the sentences with the values of the slip.
+Each function takes the right value and returns messages with the values of the slip.
 """
 
 from __future__ import annotations

@@ -48,7 +48,7 @@ class CellCheck:
 
     Attributes:
         refusals: what cannot be; the cell is not to be used.
-        cautions: what can be but is unlikely; the cell can be used with the doubt said.
+        cautions: what can be but is unlikely; the cell can be used, with the doubt shown.
     """
 
     refusals: tuple[Problem, ...]
@@ -125,9 +125,9 @@ def _check_single(found: _Findings) -> None:
     if cell.price is not None and not (np.isfinite(cell.price) and cell.price >= 0):
         found.refuse("price", f"{cell.price:g} cannot be; 0 or more is needed.")
     if found.sound("charge_v") and cell.charge_v > MOST_CHARGE_V:
-        tell = found.doubt if pouch else found.refuse
+        add = found.doubt if pouch else found.refuse
         message = f"is above {MOST_CHARGE_V:g} V, the upper limit of IEC 62133-2; 4.20 V is right for these cells."
-        tell("charge_v", f"{cell.charge_v:g} V {message}")
+        add("charge_v", f"{cell.charge_v:g} V {message}")
     if found.sound("resistance_mohm") and not 1.0 <= cell.resistance_mohm <= 500.0:
         message = (
             "cannot be for one cell; 10 to 60 mΩ is usual (a figure in ohm is 1000 times smaller)."
@@ -266,8 +266,8 @@ def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | No
     """The first thing that cannot be about one curve, and its key."""
     charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
     if not 0 < curve.current_a <= MOST_CURRENT_A:
-        told = f"{curve.current_a:g} A cannot be; above 0 A, to {MOST_CURRENT_A:g} A, is needed."
-        return "current_a", told
+        message = f"{curve.current_a:g} A cannot be; above 0 A, to {MOST_CURRENT_A:g} A, is needed."
+        return "current_a", message
     if len(charge) != len(volts):
         message = (
             f"{len(charge)} capacities but {len(volts)} voltages; one voltage a point is needed."

@@ -1,7 +1,7 @@
 """Cell files: one TOML file a cell, read, checked, listed and written.
 
-A cell file says what a datasheet says, one key a figure, the unit in the key's name. The discharge
-curves stand in the file itself (`[[curves]]`) or in a CSV file beside it (`curves_file = "..."`).
+A cell file states what a datasheet states, one key a figure, the unit in the key's name. The discharge
+curves are in the file itself (`[[curves]]`) or in a CSV file beside it (`curves_file = "..."`).
 What cannot be is refused, all of it at once; what can be but is unlikely is used, with a caution.
 """
 
@@ -59,7 +59,7 @@ _ORDER = (
 
 
 def read_cell(path: str | os.PathLike[str]) -> Cell:
-    """Read a cell file; what is unlikely but can be is told by `check_cell`.
+    """Read a cell file; what is unlikely but possible is found by `check_cell`.
 
     Args:
         path: a TOML file; its first key is `format = "workbook cell 1"`.
@@ -205,8 +205,8 @@ class Catalogue:
         if not self.faults:
             return ()
         files = ", ".join(self.left_out)
-        told = f"left out of the cells to choose from: {files}. What is wrong there:"
-        return (Problem(told, "cell folder"), *(replace(p, about="") for p in self.faults))
+        message = f"left out of the cells to choose from: {files}. What is wrong there:"
+        return (Problem(message, "cell folder"), *(replace(p, about="") for p in self.faults))
 
 
 def read_catalogue(*extra_folders: str | os.PathLike[str]) -> Catalogue:
@@ -253,7 +253,7 @@ _NAME_LINE = re.compile(r"""^\s*name\s*=\s*["'](.+?)["']""", re.MULTILINE)
 
 
 def _stated_name(path: Path) -> str:
-    """The name of cell in a file that cannot be used, as far as it can be told."""
+    """The cell's name in a file that cannot be used, as far as it can be read."""
     try:
         refuse_leading_out(path)
         return _name_in(read_text(path, LARGEST_BYTES))
@@ -290,7 +290,7 @@ def with_cell(found: Catalogue, cell: Cell) -> Catalogue:
     return replace(found, cells=MappingProxyType({**others, name: cell}))
 
 
-def differing(one: Cell, other: Cell) -> tuple[str, ...]:
+def cell_differences(one: Cell, other: Cell) -> tuple[str, ...]:
     """Every key in which two cells differ, with the figure of each; their notes aside.
 
     Example:
@@ -298,17 +298,17 @@ def differing(one: Cell, other: Cell) -> tuple[str, ...]:
         >>> differing(bittern, replace(bittern, mass_g=70.5, price=None))
         ('mass_g 69.4 and 70.5', 'price 4.7 and none')
     """
-    told = []
+    texts = []
     for key in (field.name for field in fields(Cell) if field.name != "note"):
         ours, theirs = getattr(one, key), getattr(other, key)
         if key == "curves" and ours != theirs:
-            told.append(f"curves ({len(ours)} and {len(theirs)}) with other points")
+            texts.append(f"curves ({len(ours)} and {len(theirs)}) with other points")
         elif ours != theirs:
-            told.append(f"{key} {_told(ours)} and {_told(theirs)}")
-    return tuple(told)
+            texts.append(f"{key} {_figure_text(ours)} and {_figure_text(theirs)}")
+    return tuple(texts)
 
 
-def _told(figure: Any) -> str:
+def _figure_text(figure: Any) -> str:
     if isinstance(figure, float):
         return f"{figure:g}"
     return shortened(visible(str(figure))) if figure not in (None, "") else "none"
@@ -429,7 +429,7 @@ class OwnCell:
 
     Attributes:
         cell: the cell.
-        report: how well its model tells the points back.
+        report: how well its model reproduces the points.
         cautions: what can be but is unlikely.
     """
 

@@ -1,4 +1,4 @@
-"""Two catalogues made one: what is new is taken, what is the same is left, what differs is told figure by figure."""
+"""Two catalogues merged: new cells are taken, equal ones left, and differences listed figure by figure."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from pathlib import Path
 from workbook.battery.cell import Cell
 from workbook.errors import InputError, Problem, naming, refuse, shortened, visible
 from workbook.files.cell_file import (
+    cell_differences,
     cell_paths,
-    differing,
     own_cell_path,
     read_catalogue,
     read_cell,
@@ -83,7 +83,7 @@ def merge_cells(mine: Path | str, theirs: Path | str, *, take: bool = False) -> 
         other = own.get(key) or new.get(key)
         if other is None:
             new[key] = cell
-        elif keys := differing(other, cell):
+        elif keys := cell_differences(other, cell):
             conflicts[cell.name] = (*conflicts.get(cell.name, ()), *keys)
         else:
             same.append(cell.name)

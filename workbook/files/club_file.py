@@ -31,19 +31,19 @@ class ClubRules(Part):
     """What a club asks of every flight. Voltages are per cell, under load."""
 
     def weaker(self, stated: Mapping[str, float | None]) -> list[str]:
-        """Where a design asks for less than the club, a sentence each.
+        """Where a design is less strict than the club, a sentence each.
 
         Args:
             stated: keys of `FLIGHT_RULES` to what a design states; None where it states nothing.
         """
-        told = []
+        sentences = []
         for key, stricter in FLIGHT_RULES.items():
             value, rule = stated.get(key), getattr(self, key)
             if value is not None and (value < rule if stricter == "more" else value > rule):
-                told.append(
+                sentences.append(
                     f"flight.{key} is {value:g}; the rule of {self.club} is {rule:g} or {stricter}."
                 )
-        return told
+        return sentences
 
     format: Literal["workbook club 1"]
     club: str = Field(min_length=1, description="a name between quotes")
@@ -67,7 +67,7 @@ class Club:
     """
 
     rules: ClubRules
-    said: str = ""
+    problem: str = ""
 
 
 def read_club(path: Path | str) -> ClubRules:
@@ -101,11 +101,11 @@ def club_rules(folder: Path | str = ".") -> Club:
         20.0
     """
     own = Path(folder) / CLUB_FILE
-    said = ""
+    problem = ""
     if os.path.lexists(own):
         try:
             return Club(read_club(own))
         except InputError as fault:
             reasons = " ".join(fault.lines)
-            said = f"The rules shipped with the workbook are in use: {reasons}"
-    return Club(read_club(notebooks_source() / CLUB_FILE), said)
+            problem = f"The rules shipped with the workbook are in use: {reasons}"
+    return Club(read_club(notebooks_source() / CLUB_FILE), problem)

@@ -1,6 +1,6 @@
 """Columns of a table in text: what a heading means, and a column's cells as numbers in one unit.
 
-What headings and units are spelt like stands in `data/headings.csv` and `data/units.csv`: another kind of
+Spellings of headings and units are in `data/headings.csv` and `data/units.csv`: another kind of
 table, or another language, is more rows there.
 """
 
@@ -272,14 +272,14 @@ def _read(cell: RawCell, decimal: str) -> _Read:
 
 
 def by_own_column(thousands: Texts, decimal: Texts, mark: str) -> bool | None:
-    """What the marks in the certain cells of a column say of a mark: thousands, decimal, or nothing."""
+    """Whether a mark is a thousands mark, by the unambiguous cells of its column; None where they do not show it."""
     others = set(decimal) - {"", mark}
     is_decimal, is_thousands = mark in decimal, mark in thousands or bool(others)
     return None if is_decimal == is_thousands else is_thousands
 
 
 def by_range(measure: Measure, large: FloatArray, small: FloatArray) -> bool | None:
-    """What the range of any table's figures says of a column, read with thousands and with decimal marks."""
+    """The same by the range of any table's figures: the column read with thousands and with decimal marks."""
     fits = [
         bool(np.all((v == 0) | ((v >= measure.low) & (v <= measure.high))))
         for v in (np.abs(large), np.abs(small))
@@ -288,7 +288,7 @@ def by_range(measure: Measure, large: FloatArray, small: FloatArray) -> bool | N
 
 
 def by_spread(large: FloatArray, small: FloatArray) -> bool | None:
-    """What the size of the other cells of the column says: one reading spreads five times more."""
+    """The same by the size of the other cells of the column: one reading spreads five times more."""
     spread = []
     for values in (large, small):
         positive = values[values > 0]
@@ -314,7 +314,7 @@ def factors(numbers: Numbers, unit: str, measure: Measure) -> FloatArray:
 
 
 def not_a_number(name: str, text: str) -> str:
-    """What to say of a cell that is no number.
+    """The message about a cell that is no number.
 
     Example:
         >>> not_a_number("thrust", "88O")

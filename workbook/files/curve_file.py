@@ -92,7 +92,7 @@ def _pair(points: list[tuple[float, float]]) -> tuple[tuple[float, ...], tuple[f
 
 
 class _CurveColumns(NamedTuple):
-    """Where one curve, or all of them, stand in the table: columns, or what holds for all its points."""
+    """Columns of one curve, or of all of them, or the figures that hold for all points."""
 
     capacity: int
     voltage: int

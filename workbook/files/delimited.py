@@ -97,7 +97,7 @@ def refuse_length(text: str, name: str, most_lines: int) -> None:
 
 @functools.cache
 def _obeyed() -> dict[int, str]:
-    """Every sign that a terminal or a page obeys to what stands for it: a line end for those that end a line."""
+    """Every sign that a terminal or a page obeys to its replacement: a line end for those that end a line."""
     found = CONTROL.findall("".join(map(chr, range(0x10000))))
     return {ord(sign): _LINE_ENDS.get(sign, "") for sign in found if sign not in "\t\r\n"}
 
@@ -106,7 +106,7 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
     """Bytes as text, and a sentence when the encoding had to be inferred.
 
     Raises:
-        InputError: the bytes are not text, or no encoding can be told.
+        InputError: the bytes are not text, or their encoding cannot be determined.
     """
     for signature, what in _SIGNATURES:
         if data.startswith(signature):
@@ -176,7 +176,7 @@ def rows_of(text: str, separator: str) -> list[GridRow]:
     """Rows of cells of a text under one separator, each with its line number.
 
     Args:
-        separator: a key of `SEPARATORS`; two spaces stand for columns lined up with spaces.
+        separator: a key of `SEPARATORS`; two spaces mean columns lined up with spaces.
 
     Raises:
         InputError: a cell is too long to be a cell of a table.

@@ -29,8 +29,8 @@ from workbook.files.cell_check import check_cell
 from workbook.files.cell_file import (
     MOST_FILES,
     Catalogue,
+    cell_differences,
     cell_from_data,
-    differing,
     read_catalogue,
     with_cell,
 )
@@ -49,7 +49,7 @@ from workbook.files.design_parts import (
     TodayPart,
     together,
 )
-from workbook.files.reach import own_folders, path_of, place_of, seen_from
+from workbook.files.reach import checked_path, named_path, own_folders, relative_path
 from workbook.files.reading import read_text, refuse_size
 from workbook.files.records import check, parse_document, parse_toml, record_text
 from workbook.files.sent_page import LARGEST_BYTES as LARGEST_PAGE
@@ -73,7 +73,7 @@ class StatedDesign:
     """What a design file states, as checked, and where what it names is looked for.
 
     Attributes:
-        path: of the file; paths in it are from that folder, its name tells it in messages.
+        path: of the file; paths in it are from that folder, messages name it.
         part: the checked contents.
         anywhere: whether it may name files outside its own folders.
     """
@@ -130,7 +130,7 @@ class StatedDesign:
 
     def _place(self, named: str, key: str) -> Path:
         where = f"{self.path.name}, {key}"
-        return place_of(named, self.path.parent, where, anywhere=self.anywhere)
+        return checked_path(named, self.path.parent, where, anywhere=self.anywhere)
 
 
 @dataclass(frozen=True)
@@ -140,7 +140,7 @@ class DesignFile(StatedDesign):
     Attributes:
         design: the design.
         table_notices: what was noticed of the thrust table.
-        text: as it stands in the file.
+        text: of the file.
     """
 
     design: AnyDesign
@@ -152,7 +152,7 @@ class DesignFile(StatedDesign):
         """The text as parsed, with the user's comments.
 
         Raises:
-            InputError: its comments cannot be told from its keys.
+            InputError: its comments cannot be separated from its keys.
         """
         return parse_document(self.text, self.path.name)
 
@@ -161,7 +161,7 @@ class DesignFile(StatedDesign):
         """Every file that the design is made from, so that none of them is written over by what comes of it."""
         named = (self.part.craft.thrust_table, self.part.pack.cell_folder)
         outside = [
-            None if name in (None, INSIDE) else path_of(name, self.path.parent) for name in named
+            None if name in (None, INSIDE) else named_path(name, self.path.parent) for name in named
         ]
         table, cells = outside
         own_cells = islice(cells.iterdir(), 2 * MOST_FILES) if cells is not None else ()
@@ -276,27 +276,27 @@ def build_design(stated: StatedDesign) -> tuple[AnyDesign, tuple[Problem, ...]]:
     problems: list[Problem] = []
     flown, part, where = stated.part.measured, _with_flights(stated.part), stated.path.name
 
-    def tried(key: str, make: Callable[[], _Made]) -> _Made | None:
+    def attempted(key: str, make: Callable[[], _Made]) -> _Made | None:
         try:
             return make()
         except InputError as fault:
             problems.extend(replace(p, where=p.where or f"{where}, {key}") for p in fault.problems)
             return None
 
-    table, noticed = tried("craft.thrust_table", stated.chosen_table) or (None, ())
-    cell = tried("pack.cell", lambda: stated.catalogue().find(part.pack.cell))
+    table, noticed = attempted("craft.thrust_table", stated.chosen_table) or (None, ())
+    cell = attempted("pack.cell", lambda: stated.catalogue().find(part.pack.cell))
     if cell is not None:
         in_hand = part.pack.cell_capacity_ah, part.pack.cell_resistance_mohm
-        cell = tried("pack.cell_resistance_mohm", partial(cell.as_measured, *in_hand))
+        cell = attempted("pack.cell_resistance_mohm", partial(cell.as_measured, *in_hand))
     if not problems:
         problems += _cap_without_throttle(part, table, where)
-    craft = tried("craft", lambda: _craft(part, table, where))
+    craft = attempted("craft", lambda: _craft(part, table, where))
     label = part.today
-    today = None if label is None else tried("today", lambda: _today(label, where))
+    today = None if label is None else attempted("today", lambda: _today(label, where))
     if problems or craft is None or cell is None:
         raise InputError(problems)
     club = stated.club_in_use()
-    asked = _made(Flight, part.flight, **_rules(part, club))
+    asked = _record_of(Flight, part.flight, **_rules(part, club))
     notices = [*noticed, *_club_notices(part, club, where)]
     notices += [*_other_figures(part, cell, where), *_unused(part, where)]
     origins = [_origin(key, origin) for key, origin in part.origins.items()]
@@ -308,13 +308,13 @@ def build_design(stated: StatedDesign) -> tuple[AnyDesign, tuple[Problem, ...]]:
     design: AnyDesign = Design(
         part.name,
         craft,
-        _made(Pack, part.pack, cell=cell),
+        _record_of(Pack, part.pack, cell=cell),
         asked,
         today,
         tuple(_phase(phase) for phase in part.mission),
         tuple(part.sure),
         tuple(origins),
-        _made(Joining, part.pack),
+        _record_of(Joining, part.pack),
     )
     return design, tuple(notices)
 
@@ -337,25 +337,25 @@ def _craft(
     own: dict[str, Any] = {"name": part.name, "table": table}
     made: Multirotor | FixedWing | None = None
     if isinstance(part.craft, FixedWingPart):
-        made = _made(FixedWing, part.craft, polar=plain(_polar(part.craft, where)), **own)
+        made = _record_of(FixedWing, part.craft, polar=plain(_polar(part.craft, where)), **own)
     elif table is not None:
-        made = _made(Multirotor, part.craft, **own)
+        made = _record_of(Multirotor, part.craft, **own)
     return made
 
 
 def _other_figures(part: DesignPart, used: Cell, where: str) -> list[Problem]:
-    """Say where a design's own cell is another than the workbook's of that name."""
+    """Where a design's own cell differs from the workbook's of that name."""
     shipped = read_catalogue().cells.get(used.name)
     if part.pack.cell_folder != INSIDE or shipped is None or part.inside.cell is None:
         return []
     inside = cell_from_data(part.inside.cell, where)
-    told = differing(inside, shipped) if inside.name == used.name else ()
-    what = f"its {used.name} is not the workbook's own of that name: {', '.join(told)}."
-    return [Problem(what, f"{where}, inside.cell")] if told else []
+    differences = cell_differences(inside, shipped) if inside.name == used.name else ()
+    what = f"its {used.name} is not the workbook's own of that name: {', '.join(differences)}."
+    return [Problem(what, f"{where}, inside.cell")] if differences else []
 
 
 def _unused(part: DesignPart, where: str) -> list[Problem]:
-    """Say of what stands inside a design that the design does not name it."""
+    """Parts inside a design that the design does not name."""
     inside = (
         ("cell", part.inside.cell, "pack.cell_folder", part.pack.cell_folder),
         ("table", part.inside.table, "craft.thrust_table", part.craft.thrust_table),
@@ -385,10 +385,10 @@ def _club_notices(part: DesignPart, club: Club | None, where: str) -> list[Probl
         return []
     rules = _rules(part, club).items()
     taken = "; ".join(f"{INPUTS[key].label} {INPUTS[key].text(value)}" for key, value in rules)
-    said = [f"by the rules of {club.rules.club}: {taken}."] if taken else []
-    others = [Problem(club.said, where, about="club" if taken else "")] if club.said else []
-    told = [*said, *club.rules.weaker(part.flight.model_dump())]
-    return [*others, *(Problem(text, where) for text in told)]
+    taken_text = [f"by the rules of {club.rules.club}: {taken}."] if taken else []
+    others = [Problem(club.problem, where, about="club" if taken else "")] if club.problem else []
+    sentences = [*taken_text, *club.rules.weaker(part.flight.model_dump())]
+    return [*others, *(Problem(text, where) for text in sentences)]
 
 
 def _origin(key: str, stated: OriginName | OriginPart) -> Origin:
@@ -397,14 +397,14 @@ def _origin(key: str, stated: OriginName | OriginPart) -> Origin:
     return Origin(key, **given)
 
 
-def _made(record: Any, part: BaseModel, **others: Any) -> Any:
+def _record_of(record: Any, part: BaseModel, **others: Any) -> Any:
     """A record from the keys of a section that are its own; what is not stated is the record's default."""
     own = {field.name for field in fields(record)} - set(others)
     return record(**part.model_dump(include=own, exclude_none=True), **others)
 
 
 def _polar(c: FixedWingPart, where: str) -> Polar:
-    """The polar from the one way in which its drag is told."""
+    """The polar, from whichever of the three ways states its drag."""
     shape = (c.wing_area_m2, c.span_m, c.largest_lift)
     try:
         if c.zero_lift_drag is not None and c.oswald_efficiency is not None:
@@ -483,7 +483,7 @@ def bench_settings(part: BenchPart | None, where: str = "design") -> BenchSettin
     if part.charger_max_a and part.charger_max_w:
         charger = Charger(part.charger_max_a, part.charger_max_w, part.charger_max_series)
     prices: dict[str, float] = part.prices.model_dump(exclude_none=True) if part.prices else {}
-    settings: BenchSettings = _made(
+    settings: BenchSettings = _record_of(
         BenchSettings,
         part,
         bay=bay,
@@ -535,13 +535,13 @@ def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) 
 def measured(
     part: DesignPart, changes: Mapping[str, float], *origins: Origin, section: str = "craft"
 ) -> DesignPart:
-    """A design with what a measurement says of it put in, and where that comes from.
+    """A design with measured figures put in, and their origins.
 
     Args:
         part: the checked contents of a design file.
         changes: keys of the section with their values; the first is one that was measured.
         origins: of those measured.
-        section: where the keys stand.
+        section: of the keys.
 
     Raises:
         InputError: a value that a design file cannot hold.
@@ -549,7 +549,7 @@ def measured(
     data = part.model_dump(exclude_none=True, exclude_unset=True)
     part_data = data[section]
     way = next(iter(changes))
-    if way in DRAG_KEYS:  # drag is told in one way
+    if way in DRAG_KEYS:  # drag is stated in one way
         spare = {key for other, keys in DRAG_KEYS.items() for key in (other, *keys)}
         kept = {"oswald_efficiency"} if way == "cruise_power_w" else set()
         for key in spare - kept - {way, *DRAG_KEYS[way]}:
@@ -587,13 +587,13 @@ def moved_design(
         section = getattr(part, name)
         path = getattr(section, key)
         if path and path != INSIDE:
-            path = seen_from(path_of(path, here), folder)
-            place_of(path, folder, f"{name}.{key}", anywhere=anywhere)
+            path = relative_path(named_path(path, here), folder)
+            checked_path(path, folder, f"{name}.{key}", anywhere=anywhere)
             moved[name] = section.model_copy(update={key: path})
     return part.model_copy(update=moved)
 
 
-FLOWN = {
+MEASURED_IN_FLIGHT = {
     "flight_factor": ("flight_factor_off_pct", "flight factor {}"),
     "cruise_power_w": ("cruise_power_off_pct", "cruise power {}"),
     "avionics_w": ("avionics_off_pct", "electronics {}"),
@@ -648,7 +648,7 @@ def _with_flights(part: DesignPart) -> DesignPart:
 
 
 def _flown_origin(found: MeasuredPart, key: str) -> Origin:
-    return Origin(key, "measured", getattr(found, FLOWN[key][0]), _flights_text(found))
+    return Origin(key, "measured", getattr(found, MEASURED_IN_FLIGHT[key][0]), _flights_text(found))
 
 
 def _flights_text(found: MeasuredPart) -> str:
@@ -657,12 +657,12 @@ def _flights_text(found: MeasuredPart) -> str:
 
 def _flown_text(found: MeasuredPart) -> str:
     """What is taken from flights in place of the design's own figures, in a sentence."""
-    told = ", ".join(
+    figures = ", ".join(
         words.format(INPUTS[key].text(value) if key in INPUTS else f"{value:g}")
-        for key, (_, words) in FLOWN.items()
+        for key, (_, words) in MEASURED_IN_FLIGHT.items()
         if (value := getattr(found, key)) is not None
     )
-    return f"As {_flights_text(found)} measured it: {told or 'nothing'}. Remove [measured] to go back to the plan's own figures."
+    return f"As {_flights_text(found)} measured it: {figures or 'nothing'}. Remove [measured] to go back to the plan's own figures."
 
 
 def write_design(
@@ -683,13 +683,13 @@ def write_design(
         InputError: the file exists and may not be replaced, or it cannot be written.
     """
     if is_page(Path(path)):
-        told = "this is a page; give the design a file of its own, named .toml (workbook pack makes one of a page)."
-        raise InputError(told, str(path))
+        message = "this is a page; give the design a file of its own, named .toml (workbook pack makes one of a page)."
+        raise InputError(message, str(path))
     write_text(Path(path), design_text(part, document), **how)
 
 
 def design_schema() -> dict[str, Any]:
-    """The JSON Schema of a design file; which keys go together is said for each kind of craft."""
+    """The JSON Schema of a design file; it has which keys go together for each kind of craft."""
     schema = DesignPart.model_json_schema()
     schema["allOf"] = [
         {

@@ -13,7 +13,7 @@ from workbook.bench.bench_settings import BenchSettings
 from workbook.bench.layout import SIDES
 from workbook.craft.craft_types import Craft
 from workbook.files.club_file import FLIGHT_RULES
-from workbook.files.records import Part, Strict, asked
+from workbook.files.records import Part, Strict, input_field
 from workbook.quantities import INPUTS
 from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, Flight, OriginName
 from workbook.sizing.doubts import SUBJECTS
@@ -22,7 +22,7 @@ FORMAT = "lithium pack design 1"
 
 
 class _AnyCraftPart(Part, record=Craft):
-    """What is known of any craft, without its pack; what its parts stand is as the record has it."""
+    """What is known of any craft, without its pack; what its parts withstand is as the record has it."""
 
     mass_without_pack_g: float
     payload_g: float
@@ -45,7 +45,7 @@ class MultirotorPart(_AnyCraftPart):
 
 
 class FixedWingPart(_AnyCraftPart):
-    """A fixed wing without its pack. Its drag is told in one of three ways (see `DRAG_KEYS`)."""
+    """A fixed wing without its pack. Its drag is stated in one of three ways (see `DRAG_KEYS`)."""
 
     kind: Literal["fixed wing"] = Field(description="what holds it up")
     motors: int
@@ -77,7 +77,7 @@ DRAG_KEYS: dict[str, tuple[str, ...]] = {
     "glide_ratio": ("glide_m_s", "glide_mass_g"),
     "cruise_power_w": ("cruise_power_m_s", "cruise_power_mass_g"),
 }
-"""The three ways to tell a wing's drag: one of these keys, and what it needs beside it."""
+"""The three ways to state a wing's drag: one of these keys, and what it needs beside it."""
 
 
 class PackPart(Part, record=Joining):
@@ -111,7 +111,7 @@ class FlightPart(Part, record=Flight):
     reserve_pct: float | None = None
     thrust_reserve: float | None = None
     cruise_m_s: (
-        Annotated[float, asked("cruise_m_s")] | Literal["best range", "best endurance"] | None
+        Annotated[float, input_field("cruise_m_s")] | Literal["best range", "best endurance"] | None
     ) = Field(None, description=INPUTS["cruise_m_s"].help)
     climb_m_s: float | None
     wanted_km: float | None
@@ -177,7 +177,7 @@ class ClimbPart(_PhasePart):
 
     kind: Literal["climb"]
     height_m: float
-    climb_m_s: float = asked("climb_m_s", words="rate of climb")
+    climb_m_s: float = input_field("climb_m_s", words="rate of climb")
     airspeed_m_s: float | None = Field(None, ge=0, le=100, description="through the air")
 
 
@@ -324,13 +324,13 @@ def _off(what: str) -> Any:
 class MeasuredPart(Strict):
     """What flights have corrected of the plan; it goes before the figures of craft and pack. Remove it to undo."""
 
-    flight_factor: float | None = asked("flight_factor", None)
+    flight_factor: float | None = input_field("flight_factor", None)
     flight_factor_off_pct: float | None = _off("the flight factor")
-    cruise_power_w: float | None = asked("cruise_power_w", None)
-    cruise_power_m_s: float | None = asked("cruise_power_m_s", None)
-    cruise_power_mass_g: float | None = asked("cruise_power_mass_g", None)
+    cruise_power_w: float | None = input_field("cruise_power_w", None)
+    cruise_power_m_s: float | None = input_field("cruise_power_m_s", None)
+    cruise_power_mass_g: float | None = input_field("cruise_power_mass_g", None)
     cruise_power_off_pct: float | None = _off("the cruise power")
-    avionics_w: float | None = asked("avionics_w", None)
+    avionics_w: float | None = input_field("avionics_w", None)
     avionics_off_pct: float | None = _off("the electronics")
     pack_resistance_factor: float | None = Field(
         None,
@@ -351,7 +351,7 @@ class MeasuredPart(Strict):
 
 
 INSIDE = "inside"
-"""In place of the path of a table or of a folder of cells: it stands in the design file itself."""
+"""In place of the path of a table or of a folder of cells: it is in the design file itself."""
 
 
 class InsidePart(Strict):
@@ -404,8 +404,8 @@ def together(data: Mapping[str, Any]) -> list[str]:
     """What is wrong with a design's keys taken together, one sentence each.
 
     Args:
-        data: the contents of a file as parsed; parts that are missing or odd are passed over, the
-            check of single keys tells them.
+        data: the contents of a file as parsed; parts that are missing or odd are passed over: the
+            check of single keys finds them.
     """
     craft, flight = _section(data, "craft"), data.get("flight")
     kind = str(craft.get("kind"))
@@ -463,7 +463,7 @@ def _origins(data: Mapping[str, Any]) -> list[str]:
 
 
 def _inside(data: Mapping[str, Any]) -> list[str]:
-    """What a design says to have inside and has not."""
+    """What a design names as inside it, and is not there."""
     held = _section(data, "inside")
     return [
         f'{section}.{key} is "{INSIDE}", but no inside.{what} is there; put it in, or name a path.'
@@ -487,7 +487,7 @@ def _sure(data: Mapping[str, Any]) -> list[str]:
 
 
 def _drag(craft: Mapping[str, Any]) -> list[str]:
-    """A wing's drag told once and in full."""
+    """Whether a wing's drag is stated once and in full."""
     ways = [key for key in DRAG_KEYS if key in craft]
     if len(ways) != 1:
         found = " and ".join(ways) if ways else "none"
@@ -513,7 +513,7 @@ def _drag(craft: Mapping[str, Any]) -> list[str]:
 
 
 def _launch(craft: Mapping[str, Any]) -> list[str]:
-    """A wing's launch power told once."""
+    """Whether a wing's launch power is stated once."""
     ways = [key for key in ("thrust_table", "launch_w_per_kg") if key in craft]
     faults = []
     if len(ways) != 1:

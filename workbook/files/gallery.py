@@ -1,4 +1,4 @@
-"""A folder of designs, each read and sized; what cannot be read is told beside the others, and hides none of them."""
+"""A folder of designs, each read and sized; what cannot be read is listed beside the others, and hides none of them."""
 
 from __future__ import annotations
 

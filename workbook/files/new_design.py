@@ -19,7 +19,7 @@ from workbook.files.club_file import FLIGHT_RULES, club_rules
 from workbook.files.design_file import check_design
 from workbook.files.design_parts import FORMAT
 from workbook.files.reading import read_text
-from workbook.files.writing import may_write, write_text
+from workbook.files.writing import check_writable, write_text
 from workbook.quantities import INPUTS
 from workbook.sizing.origins import BEARINGS
 
@@ -35,11 +35,11 @@ CRAFT_TYPES = tuple(DEMO_TABLES)
 
 @dataclass(frozen=True)
 class Guide:
-    """What a builder is told of one figure.
+    """The guide to one figure.
 
     Attributes:
         step: where in the job it is asked for.
-        section, key: where it stands in a design file.
+        section, key: its place in a design file.
         start: what a new design begins with, by type of craft; nothing where it states none.
         how: how it is measured, what is usual, what it does.
     """
@@ -139,7 +139,7 @@ def write_new_design(path: Path | str, craft_type: str = "multirotor") -> tuple[
         table: read_text(demo, LARGEST_TABLE_BYTES),
     }
     for path in files:
-        may_write(path)
+        check_writable(path)
     for path, text in files.items():
         write_text(path, text)
     return tuple(files)

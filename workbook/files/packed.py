@@ -1,4 +1,4 @@
-"""A design as one file to hand on: its thrust table, its cell and its club's rules stand in it, as text that anybody can read."""
+"""A design as one file to hand on: its thrust table, its cell and its club's rules are in it, as text that anybody can read."""
 
 from __future__ import annotations
 
@@ -7,7 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from workbook.errors import InputError
-from workbook.files.cell_file import catalogue, cell_data, differing, own_cell_path, write_cell
+from workbook.files.cell_file import (
+    catalogue,
+    cell_data,
+    cell_differences,
+    own_cell_path,
+    write_cell,
+)
 from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.delimited import table_text
 from workbook.files.design_file import LARGEST_BYTES, DesignFile, parse_design
@@ -69,7 +75,7 @@ def unpack_design(file: DesignFile, folder: Path) -> Path:
         The design's file.
 
     Raises:
-        InputError: it has nothing inside, its cell cannot stand beside the workbook's, or the folder holds something.
+        InputError: it has nothing inside, its cell conflicts with the workbook's, or the folder holds something.
 
     Example:
         >>> from workbook.data.notebooks import notebooks_source
@@ -93,7 +99,7 @@ def unpack_design(file: DesignFile, folder: Path) -> Path:
         if pack.get("cell_folder") == INSIDE:
             del pack["cell_folder"]
             cell = file.datasheet_cell
-            if differing(cell, catalogue().get(cell.name, replace(cell, name=""))):
+            if cell_differences(cell, catalogue().get(cell.name, replace(cell, name=""))):
                 pack["cell_folder"] = "cells"
                 write_cell(cell, own_cell_path(place / "cells", cell))
         text = record_text(data, file.document).replace(REMARK, "")

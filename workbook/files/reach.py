@@ -26,11 +26,11 @@ def own_folders(folder: Path) -> tuple[Path, ...]:
     return (here, around) if is_notebooks and around != here else (here,)
 
 
-def path_of(named: str, folder: Path) -> Path:
+def named_path(named: str, folder: Path) -> Path:
     """The path that a design names, whichever machine it was written on.
 
     Args:
-        named: as it stands in the design, as seen from its folder.
+        named: as the design has it, relative to its folder.
         folder: of the design.
 
     Example:
@@ -40,11 +40,11 @@ def path_of(named: str, folder: Path) -> Path:
     return Path(folder, PureWindowsPath(named).as_posix())
 
 
-def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) -> Path:
+def checked_path(named: str, folder: Path, where: str, *, anywhere: bool = False) -> Path:
     """The path that a design names, looked at before it is opened.
 
     Args:
-        named: as it stands in the design, as seen from its folder.
+        named: as the design has it, relative to its folder.
         folder: of the design.
         where: file and key, for a message.
         anywhere: whether the person who opens the design allows every folder.
@@ -60,16 +60,16 @@ def place_of(named: str, folder: Path, where: str, *, anywhere: bool = False) ->
     """
     if "\0" in named:
         raise InputError("no file name can hold the character 0.", where)
-    place, windows = path_of(named, folder), PureWindowsPath(named)
+    place, windows = named_path(named, folder), PureWindowsPath(named)
     real = Path(os.path.realpath(place))
     rooted = PurePosixPath(named).is_absolute() or windows.drive or windows.root
     inside = any(real.is_relative_to(own) for own in own_folders(folder))
     if not anywhere and (rooted or not inside):
-        told = (
+        message = (
             f"{named!r} is outside the design's own folders; put the file beside the design and name it "
             "from there, or allow files from anywhere (--anywhere, or the box on the sizing bench)."
         )
-        raise InputError(told, where)
+        raise InputError(message, where)
     return place
 
 
@@ -84,7 +84,7 @@ def refuse_leading_out(path: Path) -> None:
         raise InputError(message, path.name)
 
 
-def seen_from(path: Path, folder: Path) -> str:
+def relative_path(path: Path, folder: Path) -> str:
     """A path as a design in a folder names it.
 
     Args:
@@ -101,6 +101,6 @@ def seen_from(path: Path, folder: Path) -> str:
     try:
         named = os.path.relpath(os.path.realpath(path), os.path.realpath(folder))
     except ValueError:
-        told = "this is on another drive than the design; copy it beside the design."
-        raise InputError(told, str(path)) from None
+        message = "this is on another drive than the design; copy it beside the design."
+        raise InputError(message, str(path)) from None
     return Path(named).as_posix()

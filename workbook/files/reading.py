@@ -1,7 +1,7 @@
 """The one way in which a person's file is read: a regular file, and no more of it than makes sense.
 
 Whatever else bears a file's name (device, pipe, socket, folder, a ring of links) is refused with a sentence,
-and so is a file that holds more than its kind ever does, whatever size it tells of itself.
+and so is a file that holds more than its kind ever does, whatever size the system reports.
 """
 
 from __future__ import annotations
@@ -56,9 +56,9 @@ def read_bytes(path: Path, limit_bytes: int) -> bytes:
         # to open some devices does something already, so the kind is looked at before and after
         refuse_kind(os.stat(path).st_mode, where)
         with open(path, "rb", opener=lambda name, _: os.open(name, _READ)) as file:
-            told = os.fstat(file.fileno())
-            refuse_kind(told.st_mode, where)
-            refuse_size(told.st_size, where, limit_bytes)
+            status = os.fstat(file.fileno())
+            refuse_kind(status.st_mode, where)
+            refuse_size(status.st_size, where, limit_bytes)
             raw: bytes = file.read(limit_bytes + 1) or b""
     except (FileNotFoundError, NotADirectoryError):
         raise InputError("there is no file here; check the path.", where) from None
@@ -70,8 +70,8 @@ def read_bytes(path: Path, limit_bytes: int) -> bytes:
     except ValueError:
         raise InputError("the file name holds a character that no file name can have.") from None
     if len(raw) > limit_bytes:
-        why = f"there is more in it than {_size(limit_bytes)}, the most that is expected here; it was not used."
-        raise InputError(why, where)
+        message = f"there is more in it than {_size(limit_bytes)}, the most that is expected here; it was not used."
+        raise InputError(message, where)
     return raw
 
 
@@ -79,7 +79,7 @@ def refuse_kind(mode: int, where: str) -> None:
     """Refuse whatever is not a regular file.
 
     Args:
-        mode: as `os.stat` tells it.
+        mode: as `os.stat` reports it.
         where: what to call it in a message.
 
     Raises:
@@ -98,8 +98,10 @@ def refuse_size(size: int, where: str, limit_bytes: int) -> None:
         InputError: the size is over the limit.
     """
     if size > limit_bytes:
-        told = f"{_size(size)}; at most {_size(limit_bytes)} is expected here, so it was not read."
-        raise InputError(told, where)
+        message = (
+            f"{_size(size)}; at most {_size(limit_bytes)} is expected here, so it was not read."
+        )
+        raise InputError(message, where)
 
 
 def _size(size: int) -> str:
@@ -107,5 +109,5 @@ def _size(size: int) -> str:
 
 
 def digest(raw: bytes) -> str:
-    """What tells the contents of one file from those of another."""
+    """A fingerprint of a file's contents."""
     return hashlib.sha256(raw).hexdigest()

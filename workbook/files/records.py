@@ -102,7 +102,7 @@ class Strict(BaseModel):
     @field_validator("*")
     @classmethod
     def _one_line(cls, value: Any, info: ValidationInfo) -> Any:
-        """A text shows as it stands, on one line; a note or a table may have several."""
+        """A text has no control characters and one line; a note or a table may have several."""
         for text in value if isinstance(value, list) else [value]:
             found = CONTROL.findall(text) if isinstance(text, str) else []
             wrong = [sign for sign in found if info.field_name not in LINES or sign not in "\t\r\n"]
@@ -112,7 +112,7 @@ class Strict(BaseModel):
 
 
 class Part(Strict):
-    """A section whose keys stand in the table of inputs, where range and help come from."""
+    """A section whose keys are in the table of inputs, where range and help come from."""
 
     def __init_subclass__(cls, record: type | None = None, **kwargs: Any) -> None:
         """Take ranges from the table of inputs, and defaults from the record that is made of it.
@@ -128,13 +128,13 @@ class Part(Strict):
             default = getattr(cls, key, stated.get(key, ...))
             default = ... if default is MISSING else default
             if key in INPUTS and not isinstance(default, FieldInfo):
-                setattr(cls, key, asked(key, default))
+                setattr(cls, key, input_field(key, default))
             elif key in stated and not isinstance(default, FieldInfo):
                 setattr(cls, key, default)
 
 
-def asked(key: str, default: Any = ..., words: str = "") -> Any:
-    """The field of a key that stands in the table of inputs: its range and its help.
+def input_field(key: str, default: Any = ..., words: str = "") -> Any:
+    """The model's field for a key of the table of inputs: its range and its help.
 
     Args:
         key: of the table.
@@ -151,9 +151,9 @@ def asked(key: str, default: Any = ..., words: str = "") -> Any:
 
 
 def with_units(model: type[BaseModel], data: dict[str, Any]) -> dict[str, Any]:
-    """A section in which a figure may stand as a text with its unit, "4.6 lb", its figures as numbers.
+    """A section with texts such as "4.6 lb" converted to numbers where a figure is wanted.
 
-    What cannot be one is left, to be refused.
+    What cannot be converted is left, to be refused.
     """
     typed = {}
     for key, value in data.items():
@@ -346,10 +346,10 @@ def _prune(old: Any, new: dict[str, Any]) -> None:
     body = (old.value if isinstance(old, AbstractTable) else old).body
     for key in [k for k in old if k not in new or _all_gone(old[k], new[k])]:
         places = [place for place, (k, _) in enumerate(body) if k is not None and k.key == key]
-        said = [line for place in places for line in _comments(body[place][1])]
+        comments = [line for place in places for line in _comments(body[place][1])]
         del old[key]
-        if said:
-            body[places[0]] = (None, _remark(said))
+        if comments:
+            body[places[0]] = (None, _remark(comments))
     for key, value in new.items():
         if isinstance(value, dict) and isinstance(old.get(key), AbstractTable):
             _prune(old[key], value)
@@ -370,9 +370,9 @@ def _prune_list(sections: AoT, new: list[dict[str, Any]]) -> None:
     left = [section for section, _ in pairs if section is not None]
     for number in reversed(range(len(sections))):
         if not any(sections[number] is section for section in left):
-            said = _comments(sections[number])
-            if said:
-                sections[number - 1 if number else 1].value.body.append((None, _remark(said)))
+            comments = _comments(sections[number])
+            if comments:
+                sections[number - 1 if number else 1].value.body.append((None, _remark(comments)))
             del sections[number]
     for section, value in pairs:
         if section is not None:
@@ -392,14 +392,14 @@ def _comments(item: Any) -> list[str]:
     """The comments of a part of a document, in order, blank lines between them kept."""
     if isinstance(item, Whitespace | Null):
         return [""] * item.as_string().count("\n") if isinstance(item, Whitespace) else []
-    said = [item.trivia.comment] if item.trivia.comment else []
+    comments = [item.trivia.comment] if item.trivia.comment else []
     inner = []
     if isinstance(item, AbstractTable):
         inner = [part for _, part in item.value.body]
     elif isinstance(item, AoT):
         inner = list(item.body)
-    said += [line for part in inner for line in _comments(part)]
-    return said if any(said) else []
+    comments += [line for part in inner for line in _comments(part)]
+    return comments if any(comments) else []
 
 
 def _remark(lines: list[str]) -> Comment:

@@ -1,4 +1,4 @@
-"""A page that was sent, as a design: its file stands in the page, packed, as text that anybody can read."""
+"""A page that was sent, as a design: its file is in the page, packed, as text that anybody can read."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ LARGEST_BYTES = 2_000_000
 """Of a page to send: a mail carries it, and a phone opens it."""
 
 BEGIN, END = '<pre id="design-file">', "</pre>"
-"""What stands around the design's file in a page; it is escaped, so that the first end is its own."""
+"""The markup around the design's file in a page; the text is escaped, so that the first end is its own."""
 
 SUFFIXES = (".html", ".htm")
 
@@ -34,7 +34,7 @@ def design_in(page: str, where: str) -> str:
         where: what to call it in a message.
 
     Raises:
-        InputError: no design stands in it.
+        InputError: it holds no design.
 
     Example:
         >>> design_in(f"<p>{BEGIN}name = &quot;six&quot;{END}", "six.html")
@@ -47,6 +47,6 @@ def design_in(page: str, where: str) -> str:
     _, begin, rest = page.partition(BEGIN)
     text, end, _ = rest.partition(END)
     if not (begin and end):
-        told = "no design stands in this page; one that workbook page wrote is needed."
-        raise InputError(told, where)
+        message = "no design stands in this page; one that workbook page wrote is needed."
+        raise InputError(message, where)
     return unescape(text)

@@ -45,7 +45,7 @@ class ThrustBlock:
     Attributes:
         headings: one a column; of the key `supply_v` for a stated voltage beside a measured one.
         heading_row: row of the headings in the file.
-        places: where the headings stand in their line, when columns are lined up with spaces.
+        places: of the headings in their line, when columns are lined up with spaces.
         rows: data rows, as wide as the headings.
         labels: for each row the motor, propeller and voltage text that holds for it.
     """
@@ -58,7 +58,7 @@ class ThrustBlock:
 
     @property
     def leading(self) -> int:
-        """How many columns of names stand before the first figures."""
+        """How many columns of names come before the first figures."""
         keys = [heading.key for heading in self.headings]
         names = (*LABELS, "supply_v")
         return next((k for k, key in enumerate(keys) if key not in names), len(keys))
@@ -66,7 +66,7 @@ class ThrustBlock:
 
 @dataclass
 class ThrustGrid:
-    """Everything found in a text: blocks, lines between them, and what is to be said."""
+    """Everything found in a text: blocks, lines between them, and messages."""
 
     name: str
     blocks: list[ThrustBlock] = field(default_factory=list)
@@ -209,7 +209,7 @@ def _with_units(headings: tuple[Heading, ...], row: GridRow) -> tuple[Heading, .
 def _one_column_each(
     headings: tuple[Heading, ...], found: ThrustGrid, row: GridRow
 ) -> tuple[Heading, ...]:
-    """Keep the first column of each quantity; say which others are not used."""
+    """Keep the first column of each quantity, with a notice about the others."""
     keys = [heading.key for heading in headings if heading.key]
     tables = keys.count("thrust_gf")
     if tables > 1 and keys == keys[: len(keys) // tables] * tables and len(keys) > tables:

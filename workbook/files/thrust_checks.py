@@ -85,15 +85,15 @@ def refuse_impossible(out: ThrustRows, rows: Rows) -> None:
                 f"ideal propeller of {diameter / METRES_PER_INCH:.3g} in can give (figure of merit "
                 f"{merit[place]:.2f}; 1 at most); check the units and the propeller."
             )
-            out.refuse(message, rows.take([place]), "thrust_gf")
+            out.add_problem(message, rows.take([place]), "thrust_gf")
     key = "motor_efficiency_pct"
     for place in np.flatnonzero(rows[key] > 100).tolist():
         message = f"motor efficiency is {rows[key][place]:g} %; no more than 100 % is possible."
-        out.refuse(message, rows.take([place]), key)
+        out.add_problem(message, rows.take([place]), key)
 
 
-def tell_doubts(out: ThrustRows, rows: Rows) -> None:
-    """What does not fit but does not make the rows useless; rows come by rising thrust."""
+def add_doubts(out: ThrustRows, rows: Rows) -> None:
+    """Add notices about what does not fit but does not make the rows useless; rows come by rising thrust."""
     off = rows.take(~power_agrees(rows))
     if len(off):
         gap = 1 - off["voltage_v"] * off["current_a"] / off["power_w"]
@@ -103,7 +103,7 @@ def tell_doubts(out: ThrustRows, rows: Rows) -> None:
             f"power is not voltage x current; most in row {off['number'][worst]}: {w:.4g} W against "
             f"{v:.4g} V x {a:.4g} A = {v * a:.4g} W. Power is used as printed."
         )
-        out.tell(message, off, "power_w")
+        out.add_notice(message, off, "power_w")
     off = rows.take(~_efficiency_agrees(rows))
     if len(off):
         gap = 1 - off["thrust_gf"] / off["power_w"] / off["efficiency_gf_w"]
@@ -113,12 +113,12 @@ def tell_doubts(out: ThrustRows, rows: Rows) -> None:
             f"efficiency is not thrust over power; most in row {off['number'][worst]}: {e:.4g} g/W "
             f"against {t:.4g} gf / {w:.4g} W = {t / w:.4g} g/W. It is not used further."
         )
-        out.tell(message, off, "efficiency_gf_w")
+        out.add_notice(message, off, "efficiency_gf_w")
     for key, word in (("power_w", "power"), ("current_a", "current")):
         before = np.append(np.nan, (rows[key] - rows[half(key)])[:-1])
         falling = rows.take(rows[key] + rows[half(key)] < before)
         message = f"{word} falls while thrust rises; check for a slip of the pen."
-        out.tell(message, falling, key, about="table")
+        out.add_notice(message, falling, key, about="table")
     loads = rows["thrust_gf"] / rows["power_w"]
     odd = ~((loads >= LEAST_GF_W) & (loads <= MOST_GF_W))
     if odd.any():
@@ -126,11 +126,11 @@ def tell_doubts(out: ThrustRows, rows: Rows) -> None:
             f"{loads[odd][0]:.3g} g/W is far from any motor's (3 to 13 g/W is usual); "
             "check the units."
         )
-        out.tell(message, rows.take(odd), "thrust_gf", about="table")
+        out.add_notice(message, rows.take(odd), "thrust_gf", about="table")
     heading = out.headings[rows["block"][0]].get("thrust_gf", "")
     if re.search(r"\b(total|all|sum|together|combined)\b", heading.casefold()):
         message = f'the heading "{heading}" may mean all motors together; the thrust of one motor is needed.'
-        out.tell(message, rows, "thrust_gf", about="table")
+        out.add_notice(message, rows, "thrust_gf", about="table")
     propeller = rows["propeller"][0]
     if diameter_from_name_m(propeller) is None:
         why = "no propeller is named"

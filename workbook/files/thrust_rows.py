@@ -1,4 +1,4 @@
-"""Rows of a thrust table as figures in the workbook's units, each doubt settled and said."""
+"""Rows of a thrust table as figures in the workbook's units; each doubt is settled, with a notice."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from workbook.numbers import FloatArray
 from workbook.parse import plain
 
 NOMINAL_CELL_V = 3.7
-"""Nominal voltage that "4S" stands for, per cell in series: common practice, no source."""
+"""Nominal voltage that "4S" means, per cell in series: common practice, no source."""
 LEAST_GF_W, MOST_GF_W = 0.3, 40.0
 """Thrust per watt outside which a unit must be wrong; 3 to 13 g/W is usual (common practice)."""
 KEYS = tuple(key for key, measure in measures(THRUST).items() if measure.usual)
@@ -89,7 +89,7 @@ class ThrustRows:
             `supply_v`, and each quantity with half of its last printed place.
         headings: of each block, heading text by quantity.
         unstated: of each block, quantities with a figure whose unit nobody states.
-        notices, problems: what was said on the way.
+        notices, problems: found on the way.
     """
 
     name: str
@@ -106,13 +106,13 @@ class ThrustRows:
         plural = "rows" if len(set(rows["number"])) > 1 else "row"
         return f"{self.name}, {plural} {spans(rows['number'])}{column}"
 
-    def tell(self, text: str, rows: Rows, key: str = "", about: str = "") -> None:
-        """Say something about some rows, where there are any; a doubt where it is about something."""
+    def add_notice(self, text: str, rows: Rows, key: str = "", about: str = "") -> None:
+        """Add a notice about some rows, where there are any; a doubt where it is about something."""
         if len(rows):
             self.notices.append(Problem(text, self.where(rows, key), about))
 
-    def refuse(self, text: str, rows: Rows, key: str = "") -> None:
-        """Refuse the file for some of its rows."""
+    def add_problem(self, text: str, rows: Rows, key: str = "") -> None:
+        """Add a problem of some rows, for which the file is refused."""
         self.problems.append(Problem(text, self.where(rows, key)))
 
 
@@ -156,7 +156,7 @@ def read_rows(found: ThrustGrid) -> ThrustRows:
         out.frame.columns[half(key)] = column.numbers.half * column.factor
     for index, block in enumerate(found.blocks):
         places = np.flatnonzero(out.frame["block"] == index)
-        _say_columns(block, index, out)
+        _note_columns(block, index, out)
         _throttle(columns["throttle_pct"], index, places, out)
         _fill_voltage_down(block, index, places, out)
     for key in KEYS:
@@ -205,7 +205,7 @@ class _Column:
                 series = True
             else:
                 text = not_a_number(self.measure.name, str(self.texts[place]))
-                out.refuse(text, row, key)
+                out.add_problem(text, row, key)
         self.factor[np.isnan(self.factor)] = 1.0
         if series:
             block = blocks[texts["block"][0]]
@@ -242,7 +242,7 @@ def _agreements(line: dict[str, FloatArray], size: int) -> int:
 
 
 def _settle(columns: dict[str, _Column], out: ThrustRows) -> None:
-    """Choose between 1250 and 1.25 wherever a cell allows both; say how, or ask."""
+    """Choose between 1250 and 1.25 wherever a cell allows both, with a notice; where nothing decides, that is a problem."""
     marks = {mark for c in columns.values() for mark in c.numbers.decimal[~c.numbers.open]} - {""}
     known = {
         key: c.numbers.value * c.factor for key, c in columns.items() if not c.numbers.open.any()
@@ -268,7 +268,7 @@ def _evidence(
     known: dict[str, FloatArray],
     marks: set[str],
 ) -> Iterator[tuple[str, bool | None]]:
-    """What may tell a thousands mark from a decimal mark, the strongest first: why, and whether it is one."""
+    """Evidence for a thousands mark or a decimal mark, the strongest first: the reason, and whether it is a thousands mark."""
     numbers = column.numbers
     cells = numbers.open & same_unit & (numbers.thousands == mark)
     large = np.where(same_unit, numbers.value * column.factor, np.nan)
@@ -291,7 +291,7 @@ def _settle_cells(
     evidence: Iterator[tuple[str, bool | None]],
     out: ThrustRows,
 ) -> bool:
-    """Settle the cells of one column that have one mark; False when nothing tells."""
+    """Settle the cells of one column that have one mark; False when nothing decides."""
     numbers, first = column.numbers, cells[0]
     row, text = out.frame.take([int(first)]), str(column.texts[first]).strip()
     large, small = numbers.value[first], numbers.other[first]
@@ -301,7 +301,7 @@ def _settle_cells(
             f'{column.measure.name} "{text}" may be {large:g} or {small:g}, and no other figure '
             "tells which; write it without a thousands mark."
         )
-        out.refuse(message, row, column.key)
+        out.add_problem(message, row, column.key)
         return False
     if not thousands:
         numbers.value[cells], numbers.half[cells] = numbers.other[cells], 0.0005
@@ -310,15 +310,15 @@ def _settle_cells(
     message = (
         f'"{text}" is read as {large if thousands else small:g} (the {sign} is {role}): {why}.'
     )
-    out.tell(message, row, column.key)
+    out.add_notice(message, row, column.key)
     return True
 
 
 # columns ------------------------------------------------------------------------------------------
 
 
-def _say_columns(block: ThrustBlock, index: int, out: ThrustRows) -> None:
-    """Name every column whose unit nobody states, and every column that is not used."""
+def _note_columns(block: ThrustBlock, index: int, out: ThrustRows) -> None:
+    """Add a notice about every column without a stated unit, and every column that is not used."""
     where = f"{out.name}, row {block.heading_row}"
     unused = [h for h in block.headings if not h.key and h.text]
     for words, known in (("not used", True), ("not known and not used", False)):
@@ -343,21 +343,21 @@ def _throttle(column: _Column, index: int, places: NDArray[np.intp], out: Thrust
     in_us = {unit for unit in units if column.measure.units.get(unit) == 0.1}
     heading = out.headings[index][key]
 
-    def say(text: str, factor: float, offset: float) -> None:
+    def rescale(text: str, factor: float, offset: float) -> None:
         out.notices.append(Problem(text, f'{out.name}, column "{heading}"'))
         out.frame[key][places] = values * factor + offset
 
     if 0 < values.max() <= 1.0 and not any(column.numbers.unit[places]):
-        say("throttle of 0 to 1 is taken as 0 to 100 %.", 100.0, 0.0)
+        rescale("throttle of 0 to 1 is taken as 0 to 100 %.", 100.0, 0.0)
     elif in_us == units or (units == {""} and values.min() >= 800 and values.max() <= 2200):
-        say("throttle in us is taken as 1000 us = 0 % and 2000 us = 100 %.", 0.1, -100.0)
+        rescale("throttle in us is taken as 1000 us = 0 % and 2000 us = 100 %.", 0.1, -100.0)
     else:
         if units == {""} and values.max() <= 100:
-            say("no unit is stated for throttle; taken in %.", 1.0, 0.0)
+            rescale("no unit is stated for throttle; taken in %.", 1.0, 0.0)
         out.frame[key][places] = values
         for place in places[(values < -0.5) | (values > 105)].tolist():
             message = f"throttle is {column.numbers.value[place]:g}; 0 to 100 %, 0 to 1 or 1000 to 2000 us is needed."
-            out.refuse(message, out.frame.take([place]), key)
+            out.add_problem(message, out.frame.take([place]), key)
 
 
 def _check_range(key: str, numbers: Numbers, out: ThrustRows) -> None:
@@ -365,20 +365,20 @@ def _check_range(key: str, numbers: Numbers, out: ThrustRows) -> None:
     measure, values = measures(THRUST)[key], out.frame[key]
     for place in np.flatnonzero(numbers.value < 0).tolist():
         message = f"{measure.name} is {numbers.value[place]:g}; it cannot be below 0."
-        out.refuse(message, out.frame.take([place]), key)
+        out.add_problem(message, out.frame.take([place]), key)
     if key != "throttle_pct":
         for place in np.flatnonzero(values > measure.high).tolist():
             message = (
                 f"{measure.name} is {values[place]:.6g} {measure.usual}; no more than "
                 f"{measure.high:g} can be right: check the unit."
             )
-            out.refuse(message, out.frame.take([place]), key)
+            out.add_problem(message, out.frame.take([place]), key)
 
 
 def _fill_voltage_down(
     block: ThrustBlock, index: int, places: NDArray[np.intp], out: ThrustRows
 ) -> None:
-    """A voltage in a merged cell stands in its first row only and holds for those below."""
+    """A voltage in a merged cell is in its first row only and holds for those below."""
     key = "voltage_v"
     column = next((k for k, h in enumerate(block.headings) if h.key == key), None)
     empty = np.array(

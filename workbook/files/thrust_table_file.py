@@ -1,6 +1,6 @@
 """Thrust tables as makers print them: a file, pasted text or typed rows, read and checked.
 
-Nothing is guessed in silence: whatever is filled in, settled or left out stands in a notice.
+Nothing is guessed in silence: there is a notice of whatever is filled in, settled or left out.
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ from workbook.errors import InputError, Problem, refuse
 from workbook.files.delimited import GridRow, table_text
 from workbook.files.thrust_blocks import TYPED, ThrustGrid, find_blocks, refuse_many, split_text
 from workbook.files.thrust_checks import (
+    add_doubts,
     power_agrees,
     refuse_impossible,
     refuse_swapped,
-    tell_doubts,
 )
 from workbook.files.thrust_rows import KEYS, Rows, ThrustRows, half, read_rows
 from workbook.files.writing import Saving, write_text
@@ -42,7 +42,7 @@ SAME_SUPPLY = 1.10
 less between rows, and one cell more or less in series moves more up to ten cells. Common practice,
 no source."""
 CHOICE_SHARE = 0.06
-"""How near an asked voltage must be to a table's: half a cell in eight. Common practice, no source."""
+"""How near the voltage of a choice must be to a table's: half a cell in eight. Common practice, no source."""
 
 LABEL_SHARE = 0.2
 """How far a stated voltage ("4S", 14.8 V) may be from the rows of a battery-fed stand (16.8 V full)."""
@@ -251,17 +251,17 @@ def _tables(found: ThrustGrid, voltage_v: float | None, notices: list[Problem]) 
 
 
 def _usable(out: ThrustRows, voltage_v: float | None) -> Rows:
-    """Rows with thrust, voltage, current and power, one filled from the others; all of it said."""
+    """Rows with thrust, voltage, current and power, one filled from the others, with notices."""
     rows = out.frame
     volts, amps, watts = "voltage_v", "current_a", "power_w"
 
     def leave_out(these: NDArray[np.bool_], why: str) -> None:
         nonlocal rows
-        out.tell(f"{why}; the row is left out.", rows.take(these))
+        out.add_notice(f"{why}; the row is left out.", rows.take(these))
         rows = rows.take(~these)
 
     def fill(these: NDArray[np.bool_], key: str, values: FloatArray | float, why: str) -> None:
-        out.tell(why, rows.take(these))
+        out.add_notice(why, rows.take(these))
         rows[key][these] = np.broadcast_to(values, these.shape)[these]
 
     leave_out(np.isnan(rows["thrust_gf"]), "thrust is blank")
@@ -271,7 +271,7 @@ def _usable(out: ThrustRows, voltage_v: float | None) -> Rows:
     blank = np.isnan(rows[volts])
     held = blank & labelled & ~np.isin(rows["block"], unfit)
     for same in rows.take(held).groups(rows["supply_v"][held]):
-        out.tell(f"voltage is taken as the stated {same['supply_v'][0]:g} V.", same)
+        out.add_notice(f"voltage is taken as the stated {same['supply_v'][0]:g} V.", same)
     rows[volts][held] = rows["supply_v"][held]
     rows[half(volts)][held] = rows[half("supply_v")][held]
     both = blank & ~held & (rows[amps] > 0) & (rows[watts] > 0)
@@ -286,7 +286,7 @@ def _usable(out: ThrustRows, voltage_v: float | None) -> Rows:
             'voltage is missing; add a voltage column, a line such as "Voltage: 14.8 V", both '
             "current and power, or give voltage_v."
         )
-        out.refuse(message, rows.take(lacking))
+        out.add_problem(message, rows.take(lacking))
     leave_out(np.isnan(rows[watts]) & np.isnan(rows[amps]), "both current and power are blank")
     product = rows[volts] * rows[amps]
     fill(np.isnan(rows[watts]), watts, product, "power is filled in as voltage x current.")
@@ -330,7 +330,7 @@ def _refuse_overlap(out: ThrustRows, group: Rows) -> None:
 
 
 def _one_table(out: ThrustRows, group: Rows) -> tuple[ThrustTable | None, list[Problem]]:
-    """Check the rows of one table and make its record; or say that they are too few."""
+    """Check the rows of one table and make its record; where they are too few, the reason."""
     refused = len(out.problems)
     refuse_impossible(out, group)
     if len(out.problems) > refused:
@@ -342,7 +342,7 @@ def _one_table(out: ThrustRows, group: Rows) -> tuple[ThrustTable | None, list[P
             "so they are left out."
         )
         return None, [Problem(message, out.where(group))]
-    tell_doubts(out, rows)
+    add_doubts(out, rows)
     first, highest_v = np.argmin(rows["number"]), rows["voltage_v"].max()
     label = rows["supply_v"][0]
     table = ThrustTable(
@@ -370,7 +370,7 @@ def _up_to_highest(out: ThrustRows, rows: Rows) -> Rows:
         f"thrust is below the highest ({thrust[top]:g} gf in row {rows['number'][top]}) at "
         "more throttle or power (sag or heat can do this); left out."
     )
-    out.tell(message, rows.take(beyond))
+    out.add_notice(message, rows.take(beyond))
     return rows.take(~beyond)
 
 
@@ -387,7 +387,9 @@ def _one_row(out: ThrustRows, same: Rows) -> Rows:
     figures = [*KEYS, *map(half, KEYS)]
     alike = all(len(np.unique(same[key])) == 1 for key in figures)
     words = "the row is repeated; one is kept." if alike else "the mean is used."
-    out.tell(f"thrust of {same['thrust_gf'][0]:g} gf stands in {len(same)} rows; {words}", same)
+    out.add_notice(
+        f"thrust of {same['thrust_gf'][0]:g} gf stands in {len(same)} rows; {words}", same
+    )
     one = same.take([0])
     for key in KEYS:
         stated = same[key][~np.isnan(same[key])]

@@ -1,8 +1,8 @@
 """The one way in which a file is written: whole or not at all, and nobody's work lost by it.
 
-A file that is there is replaced only when asked, never when it is what is being worked from, and not before
-whoever changed it since has been told. A link is followed; a file of two names is left, and a device is never written. One save of a file waits
-for another, so that what two notebooks do at once is both kept.
+An existing file is replaced only when asked, never when it is what is being worked from, and only after a warning
+where it was changed by another hand. A link is followed; a file of two names is left, and a device is never written.
+One save of a file waits for another, so that what two notebooks do at once is both kept.
 """
 
 from __future__ import annotations
@@ -72,8 +72,8 @@ class SeenFiles:
 
     def note(self, path: Path) -> None:
         """Take a file as it is now for known; to be called before it is read, or after it is written."""
-        with _told(path):
-            self._known[_real(path)] = _digest(path)
+        with _os_errors_explained(path):
+            self._known[_resolved(path)] = _digest(path)
 
     def ask(self, path: Path) -> None:
         """Refuse once to write over a file that is not as it was seen; one never seen is not this page's to ask about.
@@ -81,14 +81,14 @@ class SeenFiles:
         Raises:
             FileChangedError: it was changed by another hand.
         """
-        real, now = _real(path), _digest(path)
+        real, now = _resolved(path), _digest(path)
         if now and now != self._known.get(real, now):
             self._known[real] = now
-            told = (
+            message = (
                 "this file was changed elsewhere since it was read here, and was left as it is; load it to see "
                 "the change, or save once more to write over it."
             )
-            raise FileChangedError(Problem(told, str(path)))
+            raise FileChangedError(Problem(message, str(path)))
 
 
 def _digest(path: Path) -> str:
@@ -124,14 +124,14 @@ def write_bytes(
 ) -> None:
     """Write bytes as `write_text` writes text."""
     with locked(path):
-        may_write(path, overwrite=overwrite, inputs=inputs)
+        check_writable(path, overwrite=overwrite, inputs=inputs)
         if seen is not None:
             seen.ask(path)
-        with _told(path):
-            target = _real(path)
+        with _os_errors_explained(path):
+            target = _resolved(path)
             target.parent.mkdir(parents=True, exist_ok=True)
             _clear_away(target.parent)
-            _put(target, data)
+            _replace_file(target, data)
         if seen is not None:
             seen.note(path)
 
@@ -149,9 +149,9 @@ def append_text(path: Path, text: str) -> None:
         InputError: there is no such file, or it cannot be written.
     """
     with locked(path):
-        may_write(path, overwrite=True)
-        with _told(path):
-            _append(_real(path), text.encode(errors="backslashreplace"))
+        check_writable(path, overwrite=True)
+        with _os_errors_explained(path):
+            _append(_resolved(path), text.encode(errors="backslashreplace"))
 
 
 def _append(target: Path, data: bytes) -> None:
@@ -173,14 +173,14 @@ def _append(target: Path, data: bytes) -> None:
         os.close(handle)
 
 
-def may_write(path: Path, *, overwrite: bool = False, inputs: Collection[Path] = ()) -> None:
+def check_writable(path: Path, *, overwrite: bool = False, inputs: Collection[Path] = ()) -> None:
     """Refuse a path that must not be written; see `write_text`.
 
     Raises:
         InputError: something is there that may not be replaced.
     """
     where = str(path)
-    with _told(path):
+    with _os_errors_explained(path):
         if not os.path.lexists(path):
             _refuse_names_to_be_made(path)
             return
@@ -188,20 +188,20 @@ def may_write(path: Path, *, overwrite: bool = False, inputs: Collection[Path] =
             raise InputError("a link is here that leads to no file; nothing was written.", where)
         refuse_kind(os.stat(path).st_mode, where)
         if any(other.exists() and other.samefile(path) for other in inputs):
-            told = "this file is what is being worked from, and was left as it is; choose another name."
-            raise InputError(told, where)
+            message = "this file is what is being worked from, and was left as it is; choose another name."
+            raise InputError(message, where)
         if not overwrite:
-            told = "a file is already here and was left as it is; choose another name."
-            raise InputError(told, where)
+            message = "a file is already here and was left as it is; choose another name."
+            raise InputError(message, where)
         if os.stat(path).st_nlink > 1:
-            told = (
+            message = (
                 "this file has another name too (a hard link), which a save would part from it, and was left as "
                 "it is; save under a new name."
             )
-            raise InputError(told, where)
+            raise InputError(message, where)
         if not os.access(path, os.W_OK):
-            told = "this file is protected against writing, and was left as it is."
-            raise InputError(told, where)
+            message = "this file is protected against writing, and was left as it is."
+            raise InputError(message, where)
 
 
 def _refuse_names_to_be_made(path: Path) -> None:
@@ -210,11 +210,11 @@ def _refuse_names_to_be_made(path: Path) -> None:
         if made.name == ".." or os.path.lexists(made):
             return
         if NOT_EVERYWHERE.search(made.name):
-            told = (
+            message = (
                 f'{made.name!r} is no name on every machine: not < > : " | ? * or a backslash in it, no full stop or '
                 "space at its end, and not a name kept for devices, such as con, nul or com1; choose another."
             )
-            raise InputError(told, str(path)[:200])
+            raise InputError(message, str(path)[:200])
 
 
 @contextmanager
@@ -228,17 +228,17 @@ def new_folder(folder: Path) -> Iterator[Path]:
         InputError: it holds something, or cannot be made.
     """
     with locked(folder):
-        with _told(folder):
+        with _os_errors_explained(folder):
             if os.path.lexists(folder) and (not folder.is_dir() or any(folder.iterdir())):
-                told = "something is already here and was left as it is; name a new folder."
-                raise InputError(told, str(folder))
+                message = "something is already here and was left as it is; name a new folder."
+                raise InputError(message, str(folder))
             _refuse_names_to_be_made(folder)
-            place = _temporary(_real(folder))
+            place = _temporary(_resolved(folder))
             shutil.rmtree(place, ignore_errors=True)
             place.mkdir(parents=True)
         try:
             yield place
-            with _told(folder):
+            with _os_errors_explained(folder):
                 if not folder.exists():
                     os.replace(place, folder)
                 else:
@@ -249,21 +249,21 @@ def new_folder(folder: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def _told(path: Path) -> Iterator[None]:
-    """Say in a sentence why a file cannot be written."""
+def _os_errors_explained(path: Path) -> Iterator[None]:
+    """Turn errors of the system into a sentence: why a file cannot be written."""
     try:
         yield
     except OSError as fault:
         reason = fault.strerror or "no reason given"
-        told = f"the file cannot be written ({reason}); what was there is as it was."
-        raise InputError(told, str(path)[:200]) from None
+        message = f"the file cannot be written ({reason}); what was there is as it was."
+        raise InputError(message, str(path)[:200]) from None
     except InputError:
         raise
     except ValueError:
         raise InputError("the file name holds a character that no file name can have.") from None
 
 
-def _real(path: Path) -> Path:
+def _resolved(path: Path) -> Path:
     """Where a path leads, links followed."""
     return Path(os.path.realpath(path))
 
@@ -272,7 +272,7 @@ def _temporary(target: Path) -> Path:
     return target.with_name(TEMPORARY.format(digest(os.fsencode(target.name))[:16]))
 
 
-def _put(target: Path, data: bytes) -> None:
+def _replace_file(target: Path, data: bytes) -> None:
     """Put a new file in the place of what is there, with the owner and the permissions of that."""
     temporary, there = _temporary(target), target.exists()
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
@@ -280,7 +280,7 @@ def _put(target: Path, data: bytes) -> None:
     try:
         with os.fdopen(handle, "wb") as file:
             if there:
-                _like(temporary, target)
+                _copy_owner_and_mode(temporary, target)
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
@@ -290,7 +290,7 @@ def _put(target: Path, data: bytes) -> None:
         raise
 
 
-def _like(temporary: Path, target: Path) -> None:
+def _copy_owner_and_mode(temporary: Path, target: Path) -> None:
     """Give a file the owner and the permissions of another, as far as the file system knows of such."""
     with suppress(OSError):
         if hasattr(os, "chown"):
@@ -324,11 +324,11 @@ def locked(path: Path) -> Iterator[None]:
         InputError: another save does not end.
     """
     with ExitStack() as stack:
-        with _told(path):
-            free = stack.enter_context(_lock(_temporary(_real(path)), LONGEST_WAIT_S))
+        with _os_errors_explained(path):
+            free = stack.enter_context(_lock(_temporary(_resolved(path)), LONGEST_WAIT_S))
         if not free:
-            told = "another program is writing this file; try again when it is done."
-            raise InputError(told, str(path))
+            message = "another program is writing this file; try again when it is done."
+            raise InputError(message, str(path))
         yield
 
 
@@ -340,10 +340,10 @@ def _lock(key: Path, wait_s: float) -> Iterator[bool]:
         yield True
         return
     file, last = _lock_file(key), time.monotonic() + wait_s
-    handle = _taken(file)
+    handle = _try_lock(file)
     while handle is None and time.monotonic() < last:
         time.sleep(LOOK_EVERY_S)
-        handle = _taken(file)
+        handle = _try_lock(file)
     if handle is None:
         yield False
         return
@@ -357,7 +357,7 @@ def _lock(key: Path, wait_s: float) -> Iterator[bool]:
         os.close(handle)
 
 
-def _taken(file: Path) -> int | None:
+def _try_lock(file: Path) -> int | None:
     """The lock's handle where it is free, and its file still that which others would open."""
     handle = os.open(file, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o600)
     try:

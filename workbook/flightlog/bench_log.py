@@ -25,7 +25,7 @@ LONGEST_GAP_S = 5.0
 
 
 def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
-    """What a log of a proof discharge or of a charge says of a pack.
+    """The figures of a pack in a log of a proof discharge or of a charge.
 
     Args:
         log: as read; a discharge, or a charge, whichever way its current counts.
@@ -33,7 +33,7 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
     Returns:
         Figures by the keys of `workbook.quantities.NOTED`: minutes and charge; of a discharge the least voltage under
         load, the resistance where the load came on again after a rest near half charge, and the spread of the
-        groups in the last minute; of a charge their spread at rest after it; the hottest temperature. And what could not be told.
+        groups in the last minute; of a charge their spread at rest after it; the hottest temperature. And remarks on what the log does not have.
 
     Raises:
         InputError: no load of half a minute is in it.
@@ -50,7 +50,7 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
     """
     known = np.isfinite(log.voltage_v) & np.isfinite(log.current_a)
     log = log.kept(known)
-    told: list[str] = []
+    remarks: list[str] = []
     amps = np.abs(log.current_a)
     usual = float(np.percentile(amps, 90)) if len(log) else 0.0
     loaded = amps > LOADED_SHARE * usual
@@ -59,33 +59,33 @@ def bench_figures(log: FlightLog) -> tuple[dict[str, float], tuple[str, ...]]:
     counted = (loaded[1:] | loaded[:-1]) & (steps <= max(LONGEST_GAP_S, 3.0 * usual_s))
     lasting_s = float(steps[counted].sum())
     if usual <= 0.0 or lasting_s < LEAST_LOADED_S:
-        told_why = f"no load of {LEAST_LOADED_S:g} s or more is in it; a proof discharge or a charge is needed."
-        raise InputError(told_why, log.name)
+        message = f"no load of {LEAST_LOADED_S:g} s or more is in it; a proof discharge or a charge is needed."
+        raise InputError(message, log.name)
     missing_s = log.duration_s - float(steps[steps <= LONGEST_GAP_S].sum())
     if missing_s > LONGEST_GAP_S:
-        told.append(f"{missing_s:.0f} s are missing in the log; their charge is not counted.")
+        remarks.append(f"{missing_s:.0f} s are missing in the log; their charge is not counted.")
     mean_a = 0.5 * (amps[1:] + amps[:-1])
     figures = {
         "time_min": round(lasting_s / 60.0, 2),
         "charge_ah": round(float((mean_a * steps)[counted].sum()) / 3600.0, 3),
     }
-    figures |= dict(_state(log, loaded, told))
+    figures |= dict(_state(log, loaded, remarks))
     if log.temperature_c is not None:
         figures["temperature_c"] = round(float(np.nanmax(log.temperature_c)), 1)
     else:
-        told.append("No temperature is logged: hold a probe to the hottest cell.")
-    return figures, tuple(told)
+        remarks.append("No temperature is logged: hold a probe to the hottest cell.")
+    return figures, tuple(remarks)
 
 
 def _state(
-    log: FlightLog, loaded: NDArray[np.bool_], told: list[str]
+    log: FlightLog, loaded: NDArray[np.bool_], remarks: list[str]
 ) -> Iterator[tuple[str, float]]:
     """Voltages, resistance and spread, of a discharge or of a charge."""
     rows = np.flatnonzero(loaded)
     first, last = rows[0], rows[-1]
     charged = log.voltage_v[last] > log.voltage_v[first]
     if log.cells_v is None:
-        told.append(
+        remarks.append(
             "No group voltages are logged: read the spread of the groups at the balance plug."
         )
     if charged:
@@ -93,18 +93,20 @@ def _state(
         if log.cells_v is not None and rest.size:
             yield "spread_full_mv", _spread_mv(log.cells_v[:, rest[-1:]])
         elif log.cells_v is not None:
-            told.append(
+            remarks.append(
                 "The log ends with the charge: read the spread of the groups an hour later."
             )
         return
     yield "loaded_v", round(float(log.voltage_v[loaded].min()), 2)
     half = [
-        (abs(at - 0.5), mohm) for at, mohm in _resistances(log, loaded) if HALF[0] <= at <= HALF[1]
+        (abs(share - 0.5), mohm)
+        for share, mohm in _resistances(log, loaded)
+        if HALF[0] <= share <= HALF[1]
     ]
     if half:
         yield "resistance_mohm", round(min(half)[1], 2)
     else:
-        told.append(
+        remarks.append(
             "The load does not come on again from rest near half charge: the resistance of the pack is not told."
         )
     if log.cells_v is not None:

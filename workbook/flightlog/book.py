@@ -1,11 +1,11 @@
 """The book of one pack: a text file kept for its life, one line an event, readable without the program.
 
-A line says the day, what happened, figures with their units, words, and at its end a mark of its own:
+A line has the day, the event, figures with their units, words, and at its end a mark of its own:
 
     2026-05-03 flown: time 14 min, charge 6.1 Ah; windy, north bank [k7pm3xqd]
 
 Lines are only added. The mark closes a line: one without it was broken off, by a full disk or a power cut, and is
-set aside in words. It also tells the lines of two copies apart, so that either can be added to the other, by
+set aside, with a notice. It also identifies the lines of two copies, so that either can be added to the other, by
 this program or by any tool that unites lines. A wrong line is struck by a line of its own.
 """
 
@@ -31,7 +31,7 @@ OPENING = f"""{HEAD}: one line an event, for as long as the pack lives.
 """
 
 KINDS = ("built", "tested", "charged", "flown", "stored", "knocked", "retired", "struck")
-"""What a line can tell: the pack was made; measured at the bench; charged, not after a flight; one flight, with the
+"""Kinds of events: the pack was made; measured at the bench; charged, not after a flight; one flight, with the
 charge put back after it; looked at in storage; a crash, a drop, a dent, water; taken out of use; a line that was wrong."""
 
 LARGEST_BYTES = 5_000_000
@@ -61,7 +61,7 @@ class Event:
         kind: one of `KINDS`.
         figures: by the keys of `workbook.quantities.NOTED`, in their units.
         words: whatever else is to be remembered.
-        mark: tells this line from every other.
+        mark: identifies the line.
         struck: of a line that strikes another, the mark of that.
     """
 
@@ -74,24 +74,24 @@ class Event:
 
     @property
     def line(self) -> str:
-        """The line as it stands in the file.
+        """The line of the file.
 
         Example:
             >>> day = datetime.date(2026, 5, 3)
             >>> Event(day, "flown", {"time_min": 14.0, "charge_ah": 6.1}, "windy", "k7pm3xqd").line
             '2026-05-03 flown: time 14 min, charge 6.1 Ah; windy [k7pm3xqd]'
         """
-        told = self.struck or self.figures_text
+        text = self.struck or self.figures_text
         words = f"; {self.words}" if self.words else ""
         return (
-            f"{self.day.isoformat()} {self.kind}{f': {told}' if told else ''}{words} [{self.mark}]"
+            f"{self.day.isoformat()} {self.kind}{f': {text}' if text else ''}{words} [{self.mark}]"
         )
 
     @property
     def figures_text(self) -> str:
         """Its figures with their words and units."""
-        told = ((NOTED[key], value) for key, value in self.figures.items())
-        return ", ".join(f"{of.label} {value:.6g} {of.unit}".rstrip() for of, value in told)
+        figures = ((NOTED[key], value) for key, value in self.figures.items())
+        return ", ".join(f"{of.label} {value:.6g} {of.unit}".rstrip() for of, value in figures)
 
 
 @dataclass(frozen=True)
@@ -101,7 +101,7 @@ class Book:
     Attributes:
         name: of its file.
         events: what counts, the oldest first; of one day in the order of the lines.
-        struck: lines that were struck, as they stand in the file.
+        struck: lines of the file that were struck.
         notices: what was set aside, and what looks wrong, one sentence each.
         marks: of every whole line.
     """
@@ -118,8 +118,8 @@ class Book:
 
     def stated(self, key: str) -> float | None:
         """The latest figure of that key, None where no line gives it."""
-        said = [event.figures[key] for event in self.events if key in event.figures]
-        return said[-1] if said else None
+        values = [event.figures[key] for event in self.events if key in event.figures]
+        return values[-1] if values else None
 
 
 def new_event(
@@ -223,8 +223,8 @@ def strike(path: Path, mark: str, words: str = "", day: datetime.date | None = N
         InputError: no line has that mark.
     """
     if mark not in read_book(path).marks:
-        told = f"no line here has the mark {shortened(visible(mark))}; it stands in brackets at a line's end."
-        raise InputError(told, str(path))
+        message = f"no line here has the mark {shortened(visible(mark))}; it stands in brackets at a line's end."
+        raise InputError(message, str(path))
     event = new_event("struck", day, words=words, struck=mark)
     add_event(path, event)
     return event
@@ -246,27 +246,27 @@ def merge(path: Path, other: Path) -> tuple[int, tuple[Problem, ...]]:
     """
     with locked(path):
         here = {line.mark: line for line in _lines(_text_of(path)) if line.mark}
-        told: list[Problem] = []
+        notices: list[Problem] = []
         missing: list[str] = []
         for line in _lines(_text_of(other)):
             place = f"{other}, line {line.number}"
             if not line.mark:
-                told.append(Problem(f"{line.broken} It was not added.", place))
+                notices.append(Problem(f"{line.broken} It was not added.", place))
             elif line.mark not in here:
                 here[line.mark] = line
                 missing.append(line.text)
             elif line.text != here[line.mark].text:
                 was = here[line.mark].number
-                told.append(
+                notices.append(
                     Problem(f"it differs from line {was} of {path.name}, which was kept.", place)
                 )
         if missing:
             append_text(path, "".join(f"{text}\n" for text in missing))
-    return len(missing), tuple(told)
+    return len(missing), tuple(notices)
 
 
 def read_book(path: Path) -> Book:
-    """Read a book. What is not whole or not understood is set aside and said; the rest counts.
+    """Read a book. What is not whole or not understood is set aside, with a notice; the rest counts.
 
     Args:
         path: of the book.
@@ -302,8 +302,8 @@ def parse_book(text: str, where: str = "book") -> Book:
         first = seen.setdefault(line.mark, line)
         if first is not line:
             if first.text != line.text:
-                told = f"it has the mark of line {first.number} and says something else; it was set aside."
-                notices.append(Problem(told, place))
+                message = f"it has the mark of line {first.number} and says something else; it was set aside."
+                notices.append(Problem(message, place))
             continue
         try:
             events.append(_event(line.text))
@@ -356,17 +356,17 @@ def _event(line: str) -> Event:
     """The event of a whole line."""
     found = _LINE.fullmatch(line)
     if found is None or found["kind"] not in KINDS:
-        told = f"{shortened(line)!r} is not read: a day as 2026-05-03 and one of {', '.join(KINDS)} are needed."
-        raise InputError(told)
+        message = f"{shortened(line)!r} is not read: a day as 2026-05-03 and one of {', '.join(KINDS)} are needed."
+        raise InputError(message)
     try:
         day = datetime.date.fromisoformat(found["day"])
     except ValueError:
         raise InputError(f"{found['day']} is no day of the calendar.") from None
     event = Event(day, found["kind"], {}, (found["words"] or "").strip(), found["mark"])
-    told = (found["figures"] or "").strip()
+    message = (found["figures"] or "").strip()
     if event.kind == "struck":
-        return replace(event, struck=told)
-    return replace(event, figures=_figures(told))
+        return replace(event, struck=message)
+    return replace(event, figures=_figures(message))
 
 
 def _figures(text: str) -> dict[str, float]:
@@ -375,8 +375,8 @@ def _figures(text: str) -> dict[str, float]:
         found = _FIGURE.fullmatch(part)
         quantity = _BY_LABEL.get(found["label"]) if found else None
         if found is None or quantity is None:
-            told = f"{shortened(part)!r} is no figure of a book; words go behind a semicolon."
-            raise InputError(told)
+            message = f"{shortened(part)!r} is no figure of a book; words go behind a semicolon."
+            raise InputError(message)
         if quantity.key in figures:
             raise InputError(f"{quantity.label} stands here twice.")
         try:
@@ -394,8 +394,8 @@ def _text_of(path: Path) -> str:
     """
     text = read_bytes(path, LARGEST_BYTES).decode("utf-8-sig", errors="backslashreplace")
     if not text.startswith(HEAD):
-        told = (
+        message = (
             f'this is no book of a pack, which begins with "{HEAD}"; name the book, or a new file.'
         )
-        raise InputError(told, str(path))
+        raise InputError(message, str(path))
     return text

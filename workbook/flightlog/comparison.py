@@ -54,10 +54,10 @@ class ComparedLine:
         planned_low, planned_high: between them the margin budget has nine flights in ten.
         measured: in flight.
         uncertainty: half of the interval that holds the truth 95 times in 100.
-        within: whether plan and budget had room for it; None where that cannot be told.
+        within: whether plan and budget had room for it; None where that is open.
         worse: where it lies outside, whether on the side that costs time or margin.
         judgement: in words.
-        unsafe: why it is, where it lies beyond what the cell stands, whatever was planned; empty else.
+        unsafe: why, where it lies beyond what the cell withstands, whatever was planned; empty else.
     """
 
     key: str
@@ -86,7 +86,7 @@ class FlightComparison:
         lines: figure by figure.
         band: the plan's voltage over time, and what the budget left room for.
         doubts: what is implausible about it, a sentence each.
-        notes: what else is to be said.
+        notes: further remarks.
         may: how far off its readings may be.
         motors_w: what the motors would take of its steady power by the figures, without a flight factor.
         airspeed_m_s: of a fixed wing in steady flight.
@@ -172,8 +172,8 @@ class FlightComparison:
         words = [
             f"- {line.label}: {line.judgement}" for line in self.lines if line.within is not True
         ]
-        said = (f"- {text}" for text in (*self.doubts, *self.notes))
-        return "\n".join([*rows, "", *words, *said])
+        remarks = (f"- {text}" for text in (*self.doubts, *self.notes))
+        return "\n".join([*rows, "", *words, *remarks])
 
 
 def compare_flight(
@@ -222,8 +222,8 @@ def compare_flight(
         if phases is not None:
             raise InputError("phases belong to a log; a slip has none.")
         _refuse_other_volts(flown, design.pack)
-        told = flown.depths(design)
-        measures, start = measure_slip(flown, design, may), told[0] if told else 0.0
+        depths = flown.depths(design)
+        measures, start = measure_slip(flown, design, may), depths[0] if depths else 0.0
     else:
         phases = phases or find_phases(flown)
         _refuse_other_pack(flown, phases, design)
@@ -256,9 +256,9 @@ def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> N
         return
     problems = []
     pack_v = float(np.median(air.voltage_v[known]))
-    if told := _other_volts(pack_v, pack):
+    if problem := _other_volts(pack_v, pack):
         problems.append(
-            f"the pack stood at {pack_v:.1f} V in flight, {told}; is it the log of another pack, or the voltage in "
+            f"the pack stood at {pack_v:.1f} V in flight, {problem}; is it the log of another pack, or the voltage in "
             "another unit?"
         )
     taken_ah = float(np.trapezoid(air.current_a[known], air.time_s[known])) / 3600.0
@@ -268,7 +268,7 @@ def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> N
             "pack, or the current in another unit?"
         )
     if problems:
-        raise InputError([Problem(told, log.name) for told in problems])
+        raise InputError([Problem(problem, log.name) for problem in problems])
 
 
 def _refuse_other_volts(slip: ChargerSlip, pack: Pack) -> None:
@@ -279,17 +279,17 @@ def _refuse_other_volts(slip: ChargerSlip, pack: Pack) -> None:
     """
     problems = [
         Problem(
-            f"{volts:g} V cannot be this pack's, {told}; the voltage of the whole pack is needed.",
+            f"{volts:g} V cannot be this pack's, {per_cell}; the voltage of the whole pack is needed.",
             key,
         )
         for key, volts in (("before_v", slip.before_v), ("after_v", slip.after_v))
-        if volts is not None and (told := _other_volts(volts, pack))
+        if volts is not None and (per_cell := _other_volts(volts, pack))
     ]
     refuse(problems)
 
 
 def _other_volts(pack_v: float, pack: Pack) -> str:
-    """What a pack's voltage comes to a cell, where no cell of the pack can stand there; empty else."""
+    """A pack's voltage per cell in words, where no cell of the pack can have it; empty else."""
     cell_v = pack_v / float(pack.series)
     if pack.cell.cutoff_v - FAR_V <= cell_v <= pack.cell.charge_v + FAR_V:
         return ""
@@ -333,7 +333,7 @@ def _lines(
         "peak_power_w": measures.peak_power_w,
         "peak_cell_a": Reckoned(measures.peak_a.value / parallel, measures.peak_a.off / parallel),
         "pack_resistance_mohm": _pack_mohm(design, measures, may),
-        # no figure of a plan: told where they are unsafe
+        # no figure of a plan: shown where they are unsafe
         "full_cell_v": full if full.value > cell.charge_v + OVERCHARGE_V else UNKNOWN,
         "lowest_cell_v": lowest if lowest.value < cell.floor_v else UNKNOWN,
         "landing_cell_v": measures.landing_cell_v,

@@ -12,7 +12,7 @@ import numpy as np
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.wing import polar_from_cruise
 from workbook.errors import InputError
-from workbook.files.design_file import FLOWN, DesignFile, without_measured
+from workbook.files.design_file import MEASURED_IN_FLIGHT, DesignFile, without_measured
 from workbook.files.design_parts import MeasuredPart
 from workbook.flightlog.comparison import FlightComparison, compare_flight
 from workbook.flightlog.log import FlightLog
@@ -45,9 +45,9 @@ LEARNT_PCT = 20.0
 LEAST_SHARE = 0.1
 """Of a plan's figure that flights may leave of it; less is a slip, as a flight of another craft."""
 CLIPPED = 0.01
-"""Share by which a figure that is put into the plan is off what flights say only when that cannot be."""
+"""Share by which a figure put into the plan differs from that of the flights only where theirs is impossible."""
 ALIKE = 0.75
-"""Correlation from which on two figures cannot be told apart."""
+"""Correlation from which on two figures cannot be distinguished."""
 
 
 @dataclass(frozen=True)
@@ -75,14 +75,14 @@ class CorrectedFigure:
     @property
     def text(self) -> str:
         """In a sentence."""
-        told = (
+        text = (
             f"{self.label}: {in_digits(self.after)} ± {in_digits(self.after_off, 2)} (planned {in_digits(self.before)} ± "
             f"{in_digits(self.before_off, 2)})"
         )
         return (
-            f"{told}."
+            f"{text}."
             if self.used
-            else f"{told}; the flights say little of it, and the plan's figure stays."
+            else f"{text}; the flights say little of it, and the plan's figure stays."
         )
 
 
@@ -94,8 +94,8 @@ class Correction:
         design: before.
         corrected: after.
         figures: what was looked at.
-        told_apart: what could not be told apart, a sentence each.
-        doubts: flights that do not agree, and what they say and no craft or pack can have, a sentence each; a person
+        ambiguities: figures that the flights cannot distinguish, a sentence each.
+        doubts: flights that do not agree, and figures that no craft or pack can have, a sentence each; a person
             reads them before the plan is changed.
         changes: keys of [measured] with their values.
         flights: how many.
@@ -104,7 +104,7 @@ class Correction:
     design: Design[Any]
     corrected: Design[Any]
     figures: tuple[CorrectedFigure, ...]
-    told_apart: tuple[str, ...]
+    ambiguities: tuple[str, ...]
     doubts: tuple[str, ...]
     changes: dict[str, float]
     flights: int
@@ -122,7 +122,7 @@ class Correction:
             *(f"- {figure.text}" for figure in self.figures),
         ]
         return "\n".join(
-            [*lines, *(f"- {sentence}" for sentence in (*self.doubts, *self.told_apart))]
+            [*lines, *(f"- {sentence}" for sentence in (*self.doubts, *self.ambiguities))]
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -131,7 +131,7 @@ class Correction:
             "design": self.design.name,
             "flights": self.flights,
             "figures": [vars(figure) for figure in self.figures],
-            "told_apart": list(self.told_apart),
+            "told_apart": list(self.ambiguities),
             "doubts": list(self.doubts),
             "measured": self.changes,
         }
@@ -141,7 +141,7 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
     """Correct a plan by flights held against it.
 
     Flights read with the same instruments share their error, which does not average out. A figure of which
-    the flights say little stays as planned. Resistance is put on the cells: cells and joints cannot be told apart
+    the flights show little stays as planned. Resistance is put on the cells: cells and joints cannot be distinguished
     in flight.
 
     Args:
@@ -171,26 +171,26 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
                 f"flight {number} was held against another craft or pack; only its own can be corrected."
             )
     prior = _prior(design)
-    at, covariance = _solved(design, comparisons, prior)
+    factors, covariance = _solved(design, comparisons, prior)
     off = COVERAGE * np.sqrt(np.diag(covariance))
     learnt = 100.0 * (1.0 - np.diag(covariance)[:4] / (prior / COVERAGE) ** 2)
     used = learnt >= LEARNT_PCT
-    figures = _figures(design, at, off, prior, learnt, used)
+    figures = _figures(design, factors, off, prior, learnt, used)
     ratios = np.array([one.steady_w / one.motors_w for one in comparisons])
     apart_pct = 100.0 * float(np.ptp(ratios) / ratios.mean())
     disagree = (
         f"The flights differ by {apart_pct:.0f} % in power, more than steady flights do: look for the one in wind, of "
         "another mass, or of another craft, and leave it out.",
     )
-    corrected, changes = _corrected(design, comparisons[0], at, off, used)
+    corrected, changes = _corrected(design, comparisons[0], factors, off, used)
     doubts = (*(disagree if apart_pct > APART_PCT else ()), *_cannot_be(figures, changes))
     logged = any(isinstance(found.flown, FlightLog) for found in comparisons)
-    told = _alike(covariance, used, logged=logged)
-    return Correction(design, corrected, figures, told, doubts, changes, len(comparisons))
+    ambiguities = _alike(covariance, used, logged=logged)
+    return Correction(design, corrected, figures, ambiguities, doubts, changes, len(comparisons))
 
 
 def _cannot_be(figures: Sequence[CorrectedFigure], changes: dict[str, float]) -> tuple[str, ...]:
-    """What flights say and no craft or pack can have, a sentence each."""
+    """Figures of the flights that no craft or pack can have, a sentence each."""
     return tuple(
         f"{figure.label}: {in_digits(figure.after)} cannot be, and {changes[figure.key]:g} is taken. Look for another "
         "craft or pack, or a sensor that is not set, before you believe the rest."
@@ -252,13 +252,15 @@ def _solved(
     )
     known = [(one, one in logs, *_whitened(one)) for one in flights]
 
-    def residual(at: FloatArray) -> FloatArray:
-        power, own, ohm, charge = 1.0 + at[:4]
-        parts = [at / width]
+    def residual(unknowns: FloatArray) -> FloatArray:
+        power, own, ohm, charge = 1.0 + unknowns[:4]
+        parts = [unknowns / width]
         for one, logged, factors, whiten in known:
-            amps, volts = (at[4], at[5]) if logged else (at[6], 0.0)
+            amps, volts = (unknowns[4], unknowns[5]) if logged else (unknowns[6], 0.0)
             scale = (1.0 + amps) * (1.0 + volts)
-            expected = (one.motors_w * factor * power * (1.0 + at[7]) + avionics_w * own) * scale
+            expected = (
+                one.motors_w * factor * power * (1.0 + unknowns[7]) + avionics_w * own
+            ) * scale
             measures = one.measures
             off_pct = 100.0 * (one.steady_w / expected - 1.0)
             parts.append(np.array([off_pct * COVERAGE / measures.alone_pct]))
@@ -287,7 +289,7 @@ def _whitened(one: FlightComparison) -> tuple[FloatArray, FloatArray]:
 
 def _figures(
     design: Design[Any],
-    at: FloatArray,
+    factors: FloatArray,
     off: FloatArray,
     prior: FloatArray,
     learnt: FloatArray,
@@ -309,7 +311,7 @@ def _figures(
             INPUTS[key].label if key == "flight_factor" else LABELS[which],
             value,
             value * float(prior[which]),
-            value * float(1.0 + at[which]),
+            value * float(1.0 + factors[which]),
             value * float(off[which]),
             float(max(learnt[which], 0.0)),
             bool(used[which]),
@@ -321,7 +323,7 @@ def _figures(
 def _corrected(
     design: Design[Any],
     first: FlightComparison,
-    at: FloatArray,
+    factors: FloatArray,
     off: FloatArray,
     used: np.ndarray,
 ) -> tuple[Design[Any], dict[str, float]]:
@@ -329,7 +331,7 @@ def _corrected(
     craft_type, flight = craft_type_of(design), design.flight
     changes: dict[str, float] = {}
     values: dict[str, float] = {}
-    share = np.maximum(1.0 + at, LEAST_SHARE)
+    share = np.maximum(1.0 + factors, LEAST_SHARE)
 
     def off_pct(which: int, written: float) -> float:
         """Of a figure as it is written, that share of the plan's; a design file takes no more than all of it."""
@@ -337,7 +339,7 @@ def _corrected(
 
     def put(key: str, planned: float, value: float, which: int) -> None:
         values[key] = changes[key] = value
-        changes[FLOWN[key][0]] = off_pct(which, value / planned)
+        changes[MEASURED_IN_FLIGHT[key][0]] = off_pct(which, value / planned)
 
     if used[AVIONICS]:
         planned_w = float(design.craft.avionics_w)
@@ -347,15 +349,19 @@ def _corrected(
     if used[POWER]:
         load = craft_type.load(first.design)
         ratio = float(getattr(design.craft, "flight_factor", 1.0)) * float(share[POWER])
-        told = craft_type.calibrated(load, first.airspeed_m_s or 0.0, ratio)
-        if "flight_factor" in told:
+        craft_changes = craft_type.calibrated(load, first.airspeed_m_s or 0.0, ratio)
+        if "flight_factor" in craft_changes:
             may_be = INPUTS["flight_factor"]  # less than the bench is no craft's
-            told["flight_factor"] = float(np.clip(told["flight_factor"], may_be.least, may_be.most))
-            craft = replace(craft, **told)
+            craft_changes["flight_factor"] = float(
+                np.clip(craft_changes["flight_factor"], may_be.least, may_be.most)
+            )
+            craft = replace(craft, **craft_changes)
         else:
-            craft = _with_cruise(craft, told)
-        changes |= told
-        off_key = "flight_factor_off_pct" if "flight_factor" in told else "cruise_power_off_pct"
+            craft = _with_cruise(craft, craft_changes)
+        changes |= craft_changes
+        off_key = (
+            "flight_factor_off_pct" if "flight_factor" in craft_changes else "cruise_power_off_pct"
+        )
         changes[off_key] = off_pct(POWER, float(share[POWER]))
     of_pack: tuple[tuple[int, str, tuple[float, float], Side], ...] = (
         (RESISTANCE, "pack_resistance_factor", PACK_RESISTANCE_RANGE, "up"),
@@ -375,17 +381,17 @@ def _corrected(
     return replace(design, craft=craft, flight=flight, origins=origins), changes
 
 
-def _with_cruise(craft: FixedWing, told: dict[str, float]) -> FixedWing:
+def _with_cruise(craft: FixedWing, changes: dict[str, float]) -> FixedWing:
     """A fixed wing whose drag is that of a measured cruise."""
     polar = craft.polar
     drive = float(craft.propeller_efficiency) * float(craft.motor_efficiency)
-    power_w = told["cruise_power_w"] - float(craft.avionics_w)
+    power_w = changes["cruise_power_w"] - float(craft.avionics_w)
     flown = polar_from_cruise(
         polar.wing_area_m2,
         polar.span_m,
         polar.largest_lift,
-        told["cruise_power_mass_g"],
-        told["cruise_power_m_s"],
+        changes["cruise_power_mass_g"],
+        changes["cruise_power_m_s"],
         power_w,
         drive,
         polar.oswald_efficiency,
@@ -397,7 +403,7 @@ def _origins(design: Design[Any], changes: dict[str, float]) -> tuple[Origin, ..
     """The origins with what was measured."""
     measured = tuple(
         Origin(key, "measured", changes[off], "flights")
-        for key, (off, _) in FLOWN.items()
+        for key, (off, _) in MEASURED_IN_FLIGHT.items()
         if key in changes
     )
     keys = {origin.key for origin in measured}
@@ -405,7 +411,7 @@ def _origins(design: Design[Any], changes: dict[str, float]) -> tuple[Origin, ..
 
 
 def _alike(covariance: FloatArray, used: np.ndarray, *, logged: bool) -> tuple[str, ...]:
-    """What the flights cannot tell apart, a sentence each."""
+    """Figures that the flights cannot distinguish, a sentence each."""
     spread = np.sqrt(np.diag(covariance))
     correlation = covariance / np.outer(spread, spread)
     sentences = []

@@ -39,8 +39,8 @@ HELD_TIMES = 12
 `FROZEN_S`, while the craft draws current: the link was lost and its last values held. Common practice, no source."""
 LEAST_ROWS = 3
 MANY_ROWS = 100_000
-MOST_TOLD = 12
-"""Findings of one kind and column that are told one by one."""
+MOST_LISTED = 12
+"""Findings of one kind and column that are listed one by one."""
 
 
 def cleaned(log: FlightLog) -> FlightLog:
@@ -68,17 +68,17 @@ def cleaned(log: FlightLog) -> FlightLog:
     log = replace(log, time_s=log.time_s - log.time_s[0])
     for look in (_impossible, _held, _glitches, _saturated, _frozen):
         log = look(log)
-    log = _told(log, _gaps(log))
+    log = _with_findings(log, _gaps(log))
     _refuse_little(log)
     return log
 
 
-def _told(log: FlightLog, findings: list[LogFinding]) -> FlightLog:
-    if len(findings) > MOST_TOLD:
-        rest = findings[MOST_TOLD:]
+def _with_findings(log: FlightLog, findings: list[LogFinding]) -> FlightLog:
+    if len(findings) > MOST_LISTED:
+        rest = findings[MOST_LISTED:]
         text, lost = f"And {len(rest)} more of the kind.", sum(f.rows for f in rest)
         more = replace(rest[0], text=text, rows=lost, end_s=rest[-1].end_s)
-        findings = [*findings[:MOST_TOLD], more]
+        findings = [*findings[:MOST_LISTED], more]
     return replace(log, findings=(*log.findings, *findings))
 
 
@@ -96,7 +96,7 @@ def _refuse_little(log: FlightLog) -> None:
 
 
 def _in_order(log: FlightLog) -> FlightLog:
-    """Rows without a time go; of a log that was started anew its longest part stays; time rises."""
+    """Remove rows without a time, all parts but the longest of a log that was started anew, and rows out of order."""
     findings: list[LogFinding] = []
     timed = np.isfinite(log.time_s)
     if not timed.all():
@@ -106,7 +106,7 @@ def _in_order(log: FlightLog) -> FlightLog:
         )
         log = log.kept(timed)
     if len(log) < LEAST_ROWS:
-        return _told(log, findings)
+        return _with_findings(log, findings)
     log, more = _without_leaps(log)
     findings += more
     parts = _parts(log.time_s)
@@ -129,11 +129,11 @@ def _in_order(log: FlightLog) -> FlightLog:
         )
         findings.append(LogFinding("time", text, lost))
         log = log.kept(rising)
-    return _told(log, findings)
+    return _with_findings(log, findings)
 
 
 def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[LogFinding]]:
-    """Single rows whose time lies far ahead of both neighbours go."""
+    """Remove single rows whose time lies far ahead of both neighbours."""
     steps = np.diff(log.time_s)
     usual = float(np.median(np.abs(steps))) or 1.0
     far = max(100.0 * usual, JUMP_BACK_S)
@@ -206,12 +206,14 @@ def _impossible(log: FlightLog) -> FlightLog:
             text = counted(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
-    return _told(log, findings)
+    return _with_findings(log, findings)
 
 
 def _finding(kind: str, key: str, log: FlightLog, rows: Flags, text: str) -> LogFinding:
-    at = np.flatnonzero(rows)
-    return LogFinding(kind, text, at.size, key, float(log.time_s[at[0]]), float(log.time_s[at[-1]]))
+    places = np.flatnonzero(rows)
+    return LogFinding(
+        kind, text, places.size, key, float(log.time_s[places[0]]), float(log.time_s[places[-1]])
+    )
 
 
 def middle_of_five(values: FloatArray) -> FloatArray:
@@ -242,7 +244,7 @@ def _glitches(log: FlightLog) -> FlightLog:
             text = counted(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
-    return _told(log, findings)
+    return _with_findings(log, findings)
 
 
 def _filled(values: FloatArray) -> FloatArray:
@@ -250,12 +252,12 @@ def _filled(values: FloatArray) -> FloatArray:
     known = np.isfinite(values)
     if known.all() or not known.any():
         return np.where(known, values, 0.0)
-    at = np.arange(len(values))
-    return np.interp(at, at[known], values[known])
+    places = np.arange(len(values))
+    return np.interp(places, places[known], values[known])
 
 
 def _some(values: FloatArray) -> FloatArray:
-    """An even selection of very many rows: enough to tell how large they usually are."""
+    """An even selection of very many rows: enough to see how large they usually are."""
     return values[:: max(1, len(values) // MANY_ROWS)]
 
 
@@ -271,7 +273,7 @@ def runs(same: Flags) -> Iterator[tuple[int, int]]:
 
 
 def _held(log: FlightLog) -> FlightLog:
-    """Every figure on its last value while time goes on, as where a link was lost: all but the first row go."""
+    """Every figure on its last value while time goes on, as where a link was lost: all but the first row are removed."""
     columns = [values for key in SERIES if (values := log.known(key)) is not None]
     columns += [] if log.cells_v is None else list(log.cells_v)
     changed = np.sum(
@@ -301,7 +303,7 @@ def _held(log: FlightLog) -> FlightLog:
         log = _blanked(log, key, bad)
     if log.cells_v is not None:
         log = replace(log, cells_v=np.where(bad, np.nan, log.cells_v))
-    return _told(log, findings)
+    return _with_findings(log, findings)
 
 
 def _frozen(log: FlightLog) -> FlightLog:
@@ -323,7 +325,7 @@ def _frozen(log: FlightLog) -> FlightLog:
                 bad[first:last] = True
                 findings.append(_still(log, key, first, last, float(values[first])))
         log = _blanked(log, key, bad)
-    return _told(log, findings)
+    return _with_findings(log, findings)
 
 
 def _still(log: FlightLog, key: str, first: int, last: int, value: float) -> LogFinding:
@@ -355,4 +357,4 @@ def _saturated(log: FlightLog) -> FlightLog:
         "known, and the true peak is higher."
     )
     finding = _finding("saturated", "current_a", log, bad, text)
-    return _told(_blanked(log, "current_a", bad), [finding])
+    return _with_findings(_blanked(log, "current_a", bad), [finding])

@@ -1,4 +1,4 @@
-"""What is known of a flight: a log's columns as arrays, and whatever of it was left out."""
+"""The log of a flight: its columns as arrays, and what was left out of them."""
 
 from __future__ import annotations
 
@@ -116,7 +116,7 @@ class FlightLog:
 
 
 def counted(count: int, noun: str, words: str) -> str:
-    """So many of something, and what is said of them.
+    """A sentence about so many of something, in the singular where there is one.
 
     Args:
         count: of them.

@@ -23,7 +23,7 @@ ZERO_A = 0.5
 """How far off the zero of a current sensor may be, 95 times in 100. Common practice, no source."""
 STEADY = ("hover", "cruise")
 LEAST_STEADY_S = 60.0
-"""Of hover, or of a wing's cruise, that stand for steady flight by themselves."""
+"""Of hover, or of a wing's cruise, that are enough for steady flight by themselves."""
 LAST_S = 10.0
 """Before landing: over which the voltage at the end of the flight is averaged."""
 FAST_HZ = 5.0
@@ -65,7 +65,7 @@ class FlightMeasures:
         alone_pct: how far off the steady power may be by this flight alone.
         speed_m_s: in steady flight, where logged.
         fit: resistance and charge of the pack; None from a slip, or where there is too little.
-        capacity: charge over the plan's and one standard deviation, where a slip tells it.
+        capacity: charge over the plan's and one standard deviation, where a slip has it.
         log: with the zero of its current taken out; None from a slip.
     """
 
@@ -91,7 +91,7 @@ class FlightMeasures:
 
     @property
     def pack_factors(self) -> tuple[FloatArray, FloatArray]:
-        """Resistance and charge of the cells over the plan's, and their covariance; NaN where they are not told."""
+        """Resistance and charge of the cells over the plan's, and their covariance; NaN where they are not known."""
         factors, covariance = np.full(2, np.nan), np.full((2, 2), np.nan)
         if self.fit is not None:
             return np.array(
@@ -187,19 +187,21 @@ def _zeroed(
     coarse = step_a / np.sqrt(12.0) if float(np.std(amps)) < 0.5 * step_a else 0.0
     own_off = own_a * may.avionics_pct / 100.0 / COVERAGE
     noise = float(np.hypot(coarse, np.std(amps) / np.sqrt(len(amps))))
-    told = float(np.hypot(own_off, noise))
+    reading_off = float(np.hypot(own_off, noise))
     prior = zero_a / COVERAGE
-    zero_off = COVERAGE * prior * told / max(float(np.hypot(prior, told)), 1e-12)
+    zero_off = COVERAGE * prior * reading_off / max(float(np.hypot(prior, reading_off)), 1e-12)
     rest = Reckoned(read * volts, volts * float(np.hypot(zero_a, COVERAGE * noise)))
     away = read - own_a
-    if abs(away) < max(2.0 * told, 0.05):
+    if abs(away) < max(2.0 * reading_off, 0.05):
         return log, Reckoned(0.0, zero_off), rest
     text = (
         f"At rest the current reads {read:.2f} A, and the electronics take {own_a:.2f} A by the plan: {away:+.2f} A was "
         "taken for the sensor's zero and left out. Check that zero with no load on the pack."
     )
-    at = log.time_s[ground]
-    finding = LogFinding("zero offset", text, 0, "current_a", float(at[0]), float(at[-1]))
+    ground_s = log.time_s[ground]
+    finding = LogFinding(
+        "zero offset", text, 0, "current_a", float(ground_s[0]), float(ground_s[-1])
+    )
     fixed = replace(log, current_a=log.current_a - away, findings=(*log.findings, finding))
     return fixed, Reckoned(away, zero_off), UNKNOWN
 
@@ -273,7 +275,7 @@ def _at_rest(
 
 
 def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> FlightMeasures:
-    """Measure a flight from a charger's slip: its mean power stands for the steady one.
+    """Measure a flight from a charger's slip: its mean power is taken for the steady one.
 
     Args:
         slip: as written down.

@@ -24,7 +24,7 @@ MEAN_S = 10.0
 """The flight is looked at in means of this: gusts and corrections even out."""
 LEAST_PARTS = 12
 MEETS_MV, MEETS_PCT = 15.0, 2.0
-"""So near is near enough: of a cell's voltage, of the power. What a careful log can tell; common practice, no source."""
+"""So near is near enough: of a cell's voltage, of the power. The resolution of a careful log; common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,8 +60,8 @@ class Overlay:
     @property
     def plan_v(self) -> FloatArray:
         """The plan's pack voltage at the times of the flight; NaN after the plan's end."""
-        at, cell_v = self.plan.time_min, self.plan.cell_v
-        return np.asarray(self.series * np.interp(self.time_min, at, cell_v, right=np.nan))
+        plan_min, cell_v = self.plan.time_min, self.plan.cell_v
+        return np.asarray(self.series * np.interp(self.time_min, plan_min, cell_v, right=np.nan))
 
     @property
     def off_mv(self) -> tuple[float, float]:
@@ -108,10 +108,10 @@ class Overlay:
     def working(self) -> tuple[Step, ...]:
         """From the log's own figures to power and resistance, in the middle of steady flight."""
         rows = np.flatnonzero(self.steady)
-        at = int(rows[len(rows) // 2])
+        middle = int(rows[len(rows) // 2])
         pack, model = self.design.pack, self.design.pack.cell.model
-        taken_ah, volts = float(self.charge_ah[at]), float(self.flown_v[at])
-        amps = float(self.flown_a[at])
+        taken_ah, volts = float(self.charge_ah[middle]), float(self.flown_v[middle])
+        amps = float(self.flown_a[middle])
         depth = taken_ah / (float(model.capacity_ah * pack.parallel) * self.capacity_factor)
         rest_v = self.series * float(model.open_circuit_at(depth))
         mohm = 1000.0 * (rest_v - volts) / amps
@@ -168,8 +168,8 @@ def lay_over(
     time_min = mean((air.time_s - start_s) / 60.0) if full.any() else np.empty(0)
     steady = mean(still.astype(float)) > 0.99 if full.any() else np.zeros(0, bool)
     if steady.sum() < LEAST_PARTS:
-        told = f"less than {LEAST_PARTS * MEAN_S:.0f} s of steady flight with voltage and current are in it."
-        raise InputError(told, log.name)
+        message = f"less than {LEAST_PARTS * MEAN_S:.0f} s of steady flight with voltage and current are in it."
+        raise InputError(message, log.name)
     flown_a = mean(air.current_a)
     taken_ah = np.concatenate([[0.0], np.cumsum(flown_a[:-1] * np.diff(time_min) / 60.0)])
     taken = flown_state(design, power_w)

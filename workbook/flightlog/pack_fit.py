@@ -1,4 +1,4 @@
-"""What voltage against current says of a pack in flight: its resistance and its charge, against the plan's.
+"""Resistance and charge of a pack in flight against the plan's, fitted to its voltage and current.
 
 The plan's cell has a voltage at rest U and a resistance R over depth of discharge z. Of the pack as flown
 
@@ -53,14 +53,14 @@ WIDE_F, WIDE_C = 0.6, 0.1
 """Standard deviations of the two factors before the flight is looked at: next to nothing is known."""
 LEAST_MV, LEAST_LASTS_S = 3.0, 10.0
 """No model of a cell is nearer than this from moment to moment, and what it misses lasts for so long: what gusts
-say of the steady resistance counts little beside the voltage's level. Tried on electrochemical cells."""
+show of the steady resistance counts little beside the voltage's level. Tried on electrochemical cells."""
 FAR = 5.0
 """Bins further off than so many standard deviations are left out."""
 
 
 @dataclass(frozen=True, eq=False)
 class PackFit:
-    """What a flight says of its pack.
+    """Resistance and charge of a flight's pack.
 
     Attributes:
         resistance_factor, capacity_factor: of the cells over the plan's, as its temperature and age have them.
@@ -194,20 +194,22 @@ class _Circuit:
         """The current as a branch of a minute has it."""
         return self.late_a(SLOW_S)
 
-    def depth(self, at: FloatArray, charge_ah: FloatArray) -> FloatArray:
+    def depth(self, unknowns: FloatArray, charge_ah: FloatArray) -> FloatArray:
         """Depth of discharge once a charge is taken."""
-        return np.asarray(at[2] + charge_ah / (self.capacity_ah * at[1]))
+        return np.asarray(unknowns[2] + charge_ah / (self.capacity_ah * unknowns[1]))
 
-    def voltage(self, at: FloatArray) -> FloatArray:
+    def voltage(self, unknowns: FloatArray) -> FloatArray:
         """Of a cell, at each bin."""
         bins = self.bins
-        depth = np.clip(self.depth(at, bins.charge_ah), 0.0, 1.0)
-        own_ohm = self.cell.resistance_at(depth) * self.resistance_factor / 1000.0 * at[0]
+        depth = np.clip(self.depth(unknowns, bins.charge_ah), 0.0, 1.0)
+        own_ohm = self.cell.resistance_at(depth) * self.resistance_factor / 1000.0 * unknowns[0]
         usual_ohm = float(self.cell.resistance_at(0.5)) * self.resistance_factor / 1000.0
-        late_a = self.late_a(LATE_S * float(np.exp(np.clip(at[4], -2.0, 1.5))))
-        fast_v = usual_ohm * (at[6] * (late_a - self.slow_a) + at[5] * (bins.cell_a - late_a))
-        off = np.interp(depth, self.knots, at[7:])
-        rest_v = self.cell.open_circuit_at(depth) + at[3] + off
+        late_a = self.late_a(LATE_S * float(np.exp(np.clip(unknowns[4], -2.0, 1.5))))
+        fast_v = usual_ohm * (
+            unknowns[6] * (late_a - self.slow_a) + unknowns[5] * (bins.cell_a - late_a)
+        )
+        off = np.interp(depth, self.knots, unknowns[7:])
+        rest_v = self.cell.open_circuit_at(depth) + unknowns[3] + off
         return np.asarray(rest_v - own_ohm * self.slow_a - fast_v - self.joints_ohm * bins.cell_a)
 
 
@@ -230,16 +232,16 @@ def _fit(
     )
     factor = float(state.resistance_factor)
     circuit = _Circuit(bins, model, capacity_ah, factor, joints_ohm, knots)
-    at, covariance = _nearest(circuit, middle, width)
-    end_depth = float(circuit.depth(at, bins.charge_ah[-1]))
+    unknowns, covariance = _nearest(circuit, middle, width)
+    end_depth = float(circuit.depth(unknowns, bins.charge_ah[-1]))
     return PackFit(
-        float(at[0]),
-        float(at[1]),
+        float(unknowns[0]),
+        float(unknowns[1]),
         covariance[:2, :2],
-        float(at[2]),
+        float(unknowns[2]),
         end_depth,
-        float(at[3]),
-        float(np.interp(end_depth, knots, at[7:])),
+        float(unknowns[3]),
+        float(np.interp(end_depth, knots, unknowns[7:])),
         bool(np.count_nonzero(bins.time_s < flight_s[0]) >= 3),
     )
 
@@ -253,21 +255,23 @@ def _nearest(
     bins, slow_a = circuit.bins, circuit.slow_a
     usual_a = np.maximum(slow_a, float(np.median(bins.cell_a)))
     used = settled = np.abs(bins.cell_a - slow_a) < UNSETTLED * usual_a
-    noise_v, counted, at = 0.01, 1.0, middle
+    noise_v, counted, unknowns = 0.01, 1.0, middle
     for _ in range(3):
         weight = used / (noise_v * np.sqrt(counted))
 
-        def residual(at: FloatArray, weight: FloatArray = weight) -> FloatArray:
-            off_v = bins.cell_v - circuit.voltage(at)
-            return np.concatenate([off_v * weight, (at - middle) / width])
+        def residual(unknowns: FloatArray, weight: FloatArray = weight) -> FloatArray:
+            off_v = bins.cell_v - circuit.voltage(unknowns)
+            return np.concatenate([off_v * weight, (unknowns - middle) / width])
 
-        found = least_squares(residual, at, x_scale=width, method="lm", ftol=1e-12, xtol=1e-12)
-        at = found.x
-        left = bins.cell_v - circuit.voltage(at)
+        found = least_squares(
+            residual, unknowns, x_scale=width, method="lm", ftol=1e-12, xtol=1e-12
+        )
+        unknowns = found.x
+        left = bins.cell_v - circuit.voltage(unknowns)
         noise_v = max(1.4826 * float(np.median(np.abs(left[used]))), LEAST_MV / 1000.0)
         used = settled & (np.abs(left) < FAR * max(noise_v, 0.002))
         counted = max(counted_as_one(left[used]), LEAST_LASTS_S / bins.step_s)
-    return at, np.linalg.inv(found.jac.T @ found.jac)
+    return unknowns, np.linalg.inv(found.jac.T @ found.jac)
 
 
 def _curve_off(

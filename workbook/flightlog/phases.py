@@ -123,8 +123,8 @@ class Phases:
 def find_phases(log: FlightLog) -> Phases:
     """Find the flight in a log.
 
-    The longest time at flying power is the flight; within it the height, where logged, tells climb and
-    descent, the power where not; the speed, where logged, tells cruise from hover.
+    The longest time at flying power is the flight; within it the height, where logged, distinguishes climb and
+    descent, the power where not; the speed, where logged, distinguishes cruise from hover.
 
     Args:
         log: as read.
@@ -169,10 +169,10 @@ def _on_grid(log: FlightLog) -> tuple[FloatArray, FloatArray]:
     known = np.isfinite(log.power_w)
     if np.count_nonzero(known) < 3:
         raise InputError("no row has both voltage and current; no flight can be found.", log.name)
-    at, power = log.time_s[known], log.power_w[known]
+    known_s, power = log.time_s[known], log.power_w[known]
     count = max(3, int(log.duration_s / step_s) + 1)
     time_s = log.time_s[0] + step_s * np.arange(count)
-    place = np.minimum((at - log.time_s[0]) // step_s, count - 1).astype(int)
+    place = np.minimum((known_s - log.time_s[0]) // step_s, count - 1).astype(int)
     rows = np.bincount(place, minlength=count)
     total = np.bincount(place, weights=power, minlength=count)
     filled = rows > 0

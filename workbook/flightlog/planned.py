@@ -157,11 +157,11 @@ def planned_flight(design: Design[Any], minutes: float, start_depth: float = 0.0
 
 
 def _band(time_min: FloatArray, pack_v: FloatArray, minutes: float) -> Band:
-    at = np.linspace(0.0, minutes, BAND_POINTS)
+    grid_min = np.linspace(0.0, minutes, BAND_POINTS)
     flights = zip(time_min.T, pack_v.T, strict=True)
-    drawn = np.array([np.interp(at, min_, volts, right=np.nan) for min_, volts in flights])
+    drawn = np.array([np.interp(grid_min, min_, volts, right=np.nan) for min_, volts in flights])
     known = np.isfinite(drawn)
     enough = known[1:].mean(axis=0) >= HIGH_PCT / 100.0
     filled = np.where(known, drawn, 0.0)
     low, high = np.percentile(filled[1:], (LOW_PCT, HIGH_PCT), axis=0)
-    return Band(at, drawn[0], np.where(enough, low, np.nan), np.where(enough, high, np.nan))
+    return Band(grid_min, drawn[0], np.where(enough, low, np.nan), np.where(enough, high, np.nan))

@@ -11,7 +11,7 @@ from workbook.errors import InputError
 from workbook.numbers import Side
 
 FAILS = "FAILS"
-"""Begins what a book says of a pack that is not accepted."""
+"""Begins the words of a book about a pack that is not accepted."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Judged:
 
 @dataclass(frozen=True)
 class Acceptance:
-    """What the acceptance table says of a pack.
+    """The verdict of the acceptance table on a pack.
 
     Attributes:
         lines: of the table, in its order.
@@ -85,7 +85,7 @@ def accept(items: Sequence[CheckItem], figures: Mapping[str, float]) -> Acceptan
         figures: what was measured, by the keys of `workbook.quantities.NOTED`.
 
     Raises:
-        InputError: the table is empty, as of a design whose flight cannot be told, or nothing on it was measured.
+        InputError: the table is empty, as of a design whose flight cannot be computed, or nothing on it was measured.
 
     Source: the limits are those of `workbook/data/checks.toml`: common practice, no source.
 
@@ -99,11 +99,11 @@ def accept(items: Sequence[CheckItem], figures: Mapping[str, float]) -> Acceptan
         (False, 'resistance of the pack: 51 mΩ, FAILS (up to 48\\xa0mΩ).')
     """
     if not items:
-        told = "the design's sheet has no acceptance table, because its flight cannot be told; mend the design first."
-        raise InputError(told)
+        message = "the design's sheet has no acceptance table, because its flight cannot be told; mend the design first."
+        raise InputError(message)
     known = {key: value for key, value in figures.items() if math.isfinite(value)}
     lines = tuple(Judged(item, known.get(item.key)) for item in items)
     if all(line.found is None for line in lines):
-        told = f"nothing on the acceptance table was measured; it asks for {', '.join(i.text for i in items)}."
-        raise InputError(told)
+        message = f"nothing on the acceptance table was measured; it asks for {', '.join(i.text for i in items)}."
+        raise InputError(message)
     return Acceptance(lines)

@@ -1,4 +1,4 @@
-"""A log as delimited text: its heading row found, its columns in plain units, its faults left out and told."""
+"""A log as delimited text: its heading row found, its columns in plain units, its faults left out and listed."""
 
 from __future__ import annotations
 
@@ -51,7 +51,11 @@ _OWN_WORDS = re.compile(
     r"\b(?:pack|main|bat|batt|battery|flight|sensor|akku|batterie|log|value)\b", re.I
 )
 _NO_ROWS = "no rows can be read below the headings; a row a moment, of as many columns, is needed."
-_SAY = {"time_s": "time", "voltage_v": "voltage of the pack", "current_a": "current of the pack"}
+_REQUIRED = {
+    "time_s": "time",
+    "voltage_v": "voltage of the pack",
+    "current_a": "current of the pack",
+}
 """What a log must have, in words."""
 
 
@@ -62,7 +66,7 @@ class _LogColumns:
     Attributes:
         separator, decimal: as pandas takes them.
         skipped: lines before the first row of figures.
-        quoted: whether cells stand in quotes.
+        quoted: whether cells are in quotes.
         headings: one a column.
         groups: place of a column to the number of its group of cells.
     """
@@ -83,10 +87,10 @@ class _LogColumns:
 def read_log(source: Path | str, *, columns: Mapping[str, str] | None = None) -> FlightLog:
     """Read the log of a flight, a bench run or a charger from a file of delimited text.
 
-    Time, voltage and current must be there (power may stand for current); charge used, throttle, height,
+    Time, voltage and current must be there (power may replace current); charge used, throttle, height,
     speed, temperature and the voltages of the cells are read where they are. Headings and units are known
     from `data/headings.csv`. Gaps, glitches, frozen and saturated sensors, restarts and a clock that runs
-    back are found and left out; `FlightLog.findings` says what.
+    back are found and left out; `FlightLog.findings` lists them.
 
     Args:
         source: the file.
@@ -185,8 +189,8 @@ def _head(raw: bytes, name: str) -> str:
     try:
         return decode(head, name)[0]
     except InputError as fault:
-        told = (Problem(p.what.removeprefix(f"{name} "), name) for p in fault.problems)
-        raise InputError(told) from None
+        problems = (Problem(p.what.removeprefix(f"{name} "), name) for p in fault.problems)
+        raise InputError(problems) from None
 
 
 def _cells(line: str, separator: str) -> list[str]:
@@ -203,7 +207,7 @@ def _cells(line: str, separator: str) -> list[str]:
 def _layout(head: str, name: str, columns: Mapping[str, str]) -> _LogColumns:
     """The heading row, among the first lines: the one with most columns that are known."""
     lines = head.replace("\r\n", "\n").replace("\r", "\n").split("\n")[:HEAD_LINES]
-    asked = _asked(columns, name)
+    mapped = _mapped_headings(columns, name)
     best: tuple[int, int, str, list[str]] | None = None
     for number, line in enumerate(lines):
         if len(line) > 40_000:
@@ -212,7 +216,7 @@ def _layout(head: str, name: str, columns: Mapping[str, str]) -> _LogColumns:
             texts = _cells(line.lstrip("#% ") if number < HEAD_LINES else line, separator)
             if not 1 < len(texts) <= MOST_COLUMNS:
                 continue
-            known = len({h.key for h in (_heading(t, asked)[0] for t in texts) if h.key})
+            known = len({h.key for h in (_heading(t, mapped)[0] for t in texts) if h.key})
             if known >= 2 and (best is None or known > best[0]):
                 best = (known, number, separator, texts)
     if best is None:
@@ -222,7 +226,7 @@ def _layout(head: str, name: str, columns: Mapping[str, str]) -> _LogColumns:
     headings, groups = [], {}
     for place, text in enumerate(texts):
         unit = units[place] if place < len(units) else ""
-        heading, group = _heading(f"{text} ({unit})" if unit else text, asked)
+        heading, group = _heading(f"{text} ({unit})" if unit else text, mapped)
         headings.append(heading)
         if group:
             groups[place] = group
@@ -242,27 +246,27 @@ def _no_heading(lines: Sequence[str]) -> str:
     )
 
 
-def _asked(columns: Mapping[str, str], name: str) -> dict[str, tuple[str, str]]:
+def _mapped_headings(columns: Mapping[str, str], name: str) -> dict[str, tuple[str, str]]:
     """Headings that a person maps: to key and unit."""
     known = measures(TABLE)
     found = {}
-    for heading, told in columns.items():
-        key, _, unit = str(told).partition(" in ")
+    for heading, stated in columns.items():
+        key, _, unit = str(stated).partition(" in ")
         key, unit = key.strip(), clean_unit(unit)
         measure = known.get(key)
         if measure is None or (unit and unit not in measure.units):
             may = ", ".join(known) if measure is None else ", ".join(measure.shown.values())
             raise InputError(
-                f'"{told}" cannot be; one of {may} is needed.', f"{name}, column {heading}"
+                f'"{stated}" cannot be; one of {may} is needed.', f"{name}, column {heading}"
             )
         found[" ".join(str(heading).split()).casefold()] = (key, unit)
     return found
 
 
-def _heading(text: str, asked: Mapping[str, tuple[str, str]]) -> tuple[Heading, int]:
+def _heading(text: str, mapped: Mapping[str, tuple[str, str]]) -> tuple[Heading, int]:
     """What a heading means, and the number of its group of cells (0 for none)."""
     bare = " ".join(text.split())
-    own = asked.get(bare.casefold()) or asked.get(bare.rpartition(" (")[0].casefold())
+    own = mapped.get(bare.casefold()) or mapped.get(bare.rpartition(" (")[0].casefold())
     if own:
         return Heading(bare, own[0], own[1], known=True, numeric=True), 0
     if len(bare) > 80:
@@ -281,7 +285,7 @@ def _heading(text: str, asked: Mapping[str, tuple[str, str]]) -> tuple[Heading, 
 
 
 def _spellings(text: str) -> Iterator[str]:
-    """A heading as it stands, then with words run together parted, then without words that say nothing."""
+    """A heading as it is, then with words run together parted, then without words that carry no meaning."""
     yield text
     parted = _RUN_TOGETHER.sub(" ", text)
     parted = re.sub(r"(?<=\w)[._:/](?=[A-Za-z])", " ", parted).replace("_", " ")
@@ -317,7 +321,7 @@ def _refuse_gaps_in_columns(layout: _LogColumns, name: str) -> None:
         keys.add("voltage_v")  # the groups of cells make up the pack
     if "power_w" in keys:
         keys.add("current_a")
-    missing = [words for key, words in _SAY.items() if key not in keys]
+    missing = [words for key, words in _REQUIRED.items() if key not in keys]
     if missing:
         there = ", ".join(f'"{h.text[:30]}"' for h in layout.headings[:20] if h.text)
         message = (
@@ -396,7 +400,7 @@ def _times(frame: pd.DataFrame, layout: _LogColumns, name: str, notes: list[str]
 def _series(
     frame: pd.DataFrame, layout: _LogColumns, time_s: FloatArray, notes: list[str]
 ) -> tuple[dict[str, FloatArray], tuple[LogFinding, ...]]:
-    """Every column in its own unit; cells that are no figures are left out and told."""
+    """Every column in its own unit; cells that are no figures are left out, with a finding."""
     found: dict[str, FloatArray] = {}
     wrong: list[LogFinding] = []
     groups: dict[int, FloatArray] = {}

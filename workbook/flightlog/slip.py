@@ -1,4 +1,4 @@
-"""A charger's slip: what a flight without a log leaves behind, and what it says of power and charge."""
+"""A charger's slip: what a flight without a log leaves behind, and the power and charge of the flight by it."""
 
 from __future__ import annotations
 
@@ -107,29 +107,29 @@ class ChargerSlip:
         curve = pack.cell.model.open_circuit_at(depth)
         slope = np.abs(np.gradient(curve, depth))
 
-        def at(pack_v: float) -> tuple[float, float]:
+        def depth_of(pack_v: float) -> tuple[float, float]:
             found = float(np.interp(-pack_v / float(pack.series), -curve, depth))
             return found, REST_MV / 1000.0 / max(float(np.interp(found, depth, slope)), 0.05)
 
-        first, first_off = (0.0, 0.01) if self.before_v is None else at(self.before_v)
-        last, last_off = at(self.after_v)
+        first, first_off = (0.0, 0.01) if self.before_v is None else depth_of(self.before_v)
+        last, last_off = depth_of(self.after_v)
         return first, last, float(np.hypot(first_off, last_off))
 
     def capacity_factor(
         self, design: Design[Any], power_w: float, may: Readings
     ) -> tuple[float, float] | None:
-        """Charge of the pack over the plan's, and one standard deviation; None where the voltages do not tell it.
+        """Charge of the pack over the plan's, and one standard deviation; None where the voltages do not show it.
 
         Source: charge taken over the change of depth of discharge; first-order propagation, JCGM 100:2008, 5.1.2.
         """
-        told = self.depths(design)
-        if told is None or told[1] - told[0] < 0.15:
+        depths = self.depths(design)
+        if depths is None or depths[1] - depths[0] < 0.15:
             return None
-        swing = told[1] - told[0]
+        swing = depths[1] - depths[0]
         fresh_ah = design.pack.parallel * design.pack.cell.model.capacity_ah
         whole_ah = float(fresh_ah * flown_state(design, power_w).capacity_factor)
         factor = self.taken_ah / swing / whole_ah
-        off = np.hypot(told[2] / swing, self.charge_off_pct(may) / COVERAGE / 100.0)
+        off = np.hypot(depths[2] / swing, self.charge_off_pct(may) / COVERAGE / 100.0)
         return factor, float(factor * off)
 
 

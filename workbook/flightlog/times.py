@@ -96,13 +96,13 @@ def _length(values: FloatArray) -> float:
 def _by_length(values: FloatArray, text: str, notes: list[str]) -> float:
     """The unit in which a log is as long as logs are."""
     length = _length(values)
-    best, told = 1.0, "s"
+    best, unit_name = 1.0, "s"
     for factor, unit in ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns")):
         if LEAST_S <= length * factor <= MOST_S:
-            best, told = factor, unit
+            best, unit_name = factor, unit
             break
     notes.append(
-        f'Column "{text}" is read in {told}, in which the log is {length * best / 60.0:.1f} min long.'
+        f'Column "{text}" is read in {unit_name}, in which the log is {length * best / 60.0:.1f} min long.'
     )
     return best
 

@@ -1,4 +1,4 @@
-"""What a pack's book says of its wear: how it goes, when it is to be retired, what a flight costs, what to watch."""
+"""A pack's wear by its book: its trends, when it is to be retired, what a flight costs, what to watch."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ from workbook.numbers import FloatArray, rounded
 from workbook.quantities import NOTED
 
 LEAST_POINTS = 3
-"""Measurements for a trend: with two there is a line and no way to tell how sure it is."""
+"""Measurements for a trend: with two there is a line and no measure of how sure it is."""
 SURE_PCT = 95.0
 SOON_CYCLES = 30.0
 """Full cycles ahead of its retirement at which a pack is to be watched. Common practice, no source."""
 DRIFTS = 3
-"""Times running that the same group stands lowest before it is said. Common practice, no source."""
+"""Times running that the same group is lowest before there is a notice. Common practice, no source."""
 FULL_DAYS = 2
 """Days within which a pack is brought to storage voltage. Common practice, no source."""
 LOOK_DAYS = 31
@@ -96,12 +96,12 @@ class Trend:
         def span(low: float, high: float) -> str:
             return f"{low:.{places}f} to {high:.{places}f}"
 
-        said = (
+        text = (
             f"{quantity.label}: {self.first:.{places}f} {unit} at first, now {self.now:.{places}f} {unit} "
             f"({span(self.now_low, self.now_high)}); in 100 full cycles {self.per_100:+.{places}f} {unit} "
             f"({span(self.per_100_low, self.per_100_high)}), from {self.values.size} measurements."
         )
-        return f"{said} {self._reached_text()}"
+        return f"{text} {self._reached_text()}"
 
     def _reached_text(self) -> str:
         quantity = NOTED[self.key]
@@ -164,7 +164,7 @@ def trend(
     start = float(x[0])
     first = mean_y + slope * (start - mean_x)
     last = float(x[-1]) if now is None else max(now, float(x[-1]))
-    at = mean_y + slope * (last - mean_x)
+    at_now = mean_y + slope * (last - mean_x)
     half = width * math.sqrt(1.0 / count + (last - mean_x) ** 2 / square)
     half_slope = width / math.sqrt(square)
     rule = share * first + limit
@@ -181,9 +181,9 @@ def trend(
         x,
         y,
         first,
-        at,
-        at - half,
-        at + half,
+        at_now,
+        at_now - half,
+        at_now + half,
         100.0 * slope,
         100.0 * (slope - half_slope),
         100.0 * (slope + half_slope),
@@ -221,7 +221,7 @@ RULES = {
 
 @dataclass(frozen=True)
 class Life:
-    """Where a pack stands in its life.
+    """The state of a pack in its life.
 
     Attributes:
         book: what it was read from.
@@ -231,7 +231,7 @@ class Life:
         years: since it was built, or since the first line.
         trends: of what was measured three times or more.
         cycles_left: until the first trend comes to its rule; by the usual wear where there is none yet.
-        by_trend: whether a trend tells that.
+        by_trend: whether that comes from a trend.
         cost: price over flights so far; cost_then: over all flights until it retires; None without a price.
         stops: why it must not be charged or flown.
         watch: what to look at.
@@ -285,7 +285,7 @@ class Life:
 
 
 def life(book: Book, day: datetime.date | None = None) -> Life:
-    """Where a pack stands in its life, by its book.
+    """The state of a pack in its life, by its book.
 
     Args:
         book: as read.
@@ -313,9 +313,9 @@ def life(book: Book, day: datetime.date | None = None) -> Life:
     years = max(years, 0.0)
     trends = tuple(_trends(book, cycles, total, taken))
     wearing = [one for one in trends if one.key in ("resistance_mohm", "capacity_ah")]
-    told = [one.reached for one in wearing if math.isfinite(one.reached)]
+    reached = [one.reached for one in wearing if math.isfinite(one.reached)]
     usual = float(cycles_to_retire(years))
-    left = max((min(told) if told else usual) - total, 0.0)
+    left = max((min(reached) if reached else usual) - total, 0.0)
     price = book.stated("price")
     flights = len(flown)
     then = flights + (left * flights / total if total else 0.0)
@@ -328,7 +328,7 @@ def life(book: Book, day: datetime.date | None = None) -> Life:
         years=years,
         trends=trends,
         cycles_left=left,
-        by_trend=bool(told),
+        by_trend=bool(reached),
         cost=price / flights if price is not None and flights else None,
         cost_then=price / then if price is not None and then else None,
         stops=tuple(_stops(book, trends)),
@@ -363,17 +363,17 @@ def _cycles(book: Book, taken: list[str]) -> FloatArray:
 
 def _trends(book: Book, cycles: FloatArray, total: float, taken: list[str]) -> Iterator[Trend]:
     for key, rule in RULES.items():
-        said = [(c, e) for c, e in zip(cycles, book.events, strict=True) if key in e.figures]
-        values = [event.figures[key] for _, event in said]
-        if key == "resistance_mohm" and len(said) >= LEAST_POINTS:
-            values = _at_25_c([event for _, event in said], taken)
-        found = trend(key, [c for c, _ in said], values, now=total, **rule)
+        rows = [(c, e) for c, e in zip(cycles, book.events, strict=True) if key in e.figures]
+        values = [event.figures[key] for _, event in rows]
+        if key == "resistance_mohm" and len(rows) >= LEAST_POINTS:
+            values = _at_25_c([event for _, event in rows], taken)
+        found = trend(key, [c for c, _ in rows], values, now=total, **rule)
         if found is not None:
             yield found
 
 
 def _at_25_c(events: list[Event], taken: list[str]) -> list[float]:
-    """Resistance at 25 C where every line states its temperature, else as it stands."""
+    """Resistance at 25 C where every line states its temperature, else as measured."""
     values = [event.figures["resistance_mohm"] for event in events]
     felt_c = [event.figures.get("temperature_c") for event in events]
     known_c = [celsius for celsius in felt_c if celsius is not None]
@@ -385,11 +385,11 @@ def _at_25_c(events: list[Event], taken: list[str]) -> list[float]:
 
 
 def _rest_cell_v(event: Event, series: float | None) -> float:
-    """Voltage at rest of the lowest group, or of a cell in the mean; NaN where neither is told."""
-    told = [event.figures.get("low_cell_v", math.nan)]
+    """Voltage at rest of the lowest group, or of a cell in the mean; NaN where neither is known."""
+    volts = [event.figures.get("low_cell_v", math.nan)]
     if series is not None:
-        told.append(event.figures.get("rest_v", math.nan) / series)
-    return float(np.fmin.reduce(told))
+        volts.append(event.figures.get("rest_v", math.nan) / series)
+    return float(np.fmin.reduce(volts))
 
 
 def _harm(event: Event, book: Book) -> Iterator[tuple[str, str]]:

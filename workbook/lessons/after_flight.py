@@ -181,7 +181,7 @@ class AfterFlight(Panel):
             words=(3,),
         )
         self.apart.update(
-            (*found.doubts, *found.told_apart), "Doubts, and what the flights cannot tell apart"
+            (*found.doubts, *found.ambiguities), "Doubts, and what the flights cannot tell apart"
         )
         evidence = f"By {names}. ± holds the truth 95 times in 100."
         self.evidence.value = finding_html(evidence, announced=False)

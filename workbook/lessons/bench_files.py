@@ -20,14 +20,14 @@ from workbook.files.design_file import (
     write_design,
 )
 from workbook.files.design_parts import DesignPart
-from workbook.files.reach import seen_from
+from workbook.files.reach import relative_path
 from workbook.files.thrust_table_file import (
     ThrustTableFile,
     read_thrust_tables,
     thrust_table_from_rows,
     write_thrust_table,
 )
-from workbook.files.writing import SeenFiles, may_write
+from workbook.files.writing import SeenFiles, check_writable
 from workbook.lessons.learner import design_suggestions, with_figures
 from workbook.lessons.page_to_send import PageToSend
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid
@@ -160,9 +160,9 @@ class BenchFiles(Panel):
             here, table = self.file.path.parent, target.with_name(f"{target.stem}_thrust.csv")
             part = self._part()
             if self.own_table:
-                part = _naming(part, seen_from(table, here))
+                part = _naming(part, relative_path(table, here))
             part = moved_design(part, here, target.parent, anywhere=self.anywhere.value)
-            may_write(target, overwrite=over, inputs=inputs)
+            check_writable(target, overwrite=over, inputs=inputs)
             self.seen.ask(target)
             if self.own_table:
                 own = self.file.design.craft.table

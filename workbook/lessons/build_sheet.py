@@ -28,7 +28,7 @@ from workbook.sheet.build import write_sheet
 from workbook.sheet.plan import deal_cells
 from workbook.sizing.design import Design
 from workbook.sizing.size import size
-from workbook.units import axis_text, number_in, remembered, with_unit
+from workbook.units import axis_text, cached_by_units, number_in, with_unit
 from workbook.widgets.controls import (
     ChoiceControl,
     ChosenFile,
@@ -70,8 +70,8 @@ class BuildSheetResult:
         return tuple(layout for layout in self.found if layout.fits)
 
 
-_found = remembered(layouts)
-_drawn = remembered(draw_full_size)
+_found = cached_by_units(layouts)
+_drawn = cached_by_units(draw_full_size)
 
 
 class BuildSheet(LessonView):

@@ -11,7 +11,7 @@ from typing import Any
 import ipywidgets as W
 
 from workbook.errors import InputError
-from workbook.exercises.answers import tell_board
+from workbook.exercises.answers import send_to_board
 from workbook.exercises.exercise import (
     Checked,
     ChoiceExercise,
@@ -208,7 +208,7 @@ class ExerciseView(Panel):
         if outcome.state != "unanswered":
             self.tries += 1
             self.progress.record(self.exercise.id, outcome)
-            tell_board(self.exercise.id, outcome)
+            send_to_board(self.exercise.id, outcome)
             self._show_notices()
         if self._steps and (outcome.right or self.tries >= TRIES_BEFORE_WORKING):
             self.working.update(lambda: self._steps)
@@ -318,7 +318,7 @@ class LessonView(LiveView):
         self.design: Any = plain(opened.file.design)
         known = club_rules()
         self.club = known.rules
-        notices = " ".join(filter(None, (opened.notice, known.said, own_cells_notice())))
+        notices = " ".join(filter(None, (opened.notice, known.problem, own_cells_notice())))
         self.opened_with = W.HTML(
             f'<div id="{FIGURE_ID}">{finding_html(notices, announced=False)}</div>'
         )

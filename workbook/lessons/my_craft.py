@@ -35,7 +35,7 @@ from workbook.files.design_parts import (
     TodayPart,
 )
 from workbook.files.new_design import DEMO_TABLES, guide, new_design_text
-from workbook.files.reach import seen_from
+from workbook.files.reach import relative_path
 from workbook.files.records import parse_toml, record_text
 from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_suggestions, use_club_units
@@ -259,7 +259,9 @@ class MyCraft(LiveView):
         """A cell from the learner's own folder is looked for there."""
         name = change["new"].strip()
         if name in cells() and name not in catalogue():
-            self.form.fields["pack.cell_folder"].value = seen_from(OWN_CELLS, self.base.path.parent)
+            self.form.fields["pack.cell_folder"].value = relative_path(
+                OWN_CELLS, self.base.path.parent
+            )
 
     def _another_table(self, _: Any) -> None:
         """Motor, propeller and voltage were chosen in the table before."""

@@ -11,7 +11,7 @@ from workbook.data.notebooks import here_or_shipped
 from workbook.flightlog.book import Book, read_book
 from workbook.flightlog.wear import Life, life
 from workbook.quantities import NOTED
-from workbook.sheet.pack_book import noted, retire_text, wear_lines
+from workbook.sheet.pack_book import note_event, retire_text, wear_lines
 from workbook.widgets.charts import Level, Line, LineChart
 from workbook.widgets.controls import ChoiceControl
 from workbook.widgets.parts import Reply, button, heading, text_box, wrapped
@@ -93,7 +93,7 @@ class PackBook(Panel):
         boxes = zip(WHAT[kind], (self.first, self.second), strict=False)
         given = {key: box.value for key, box in boxes if box.value.strip()}
         with self.reply.trying():
-            event, _ = noted(self.own, kind, figures=given, words=self.words.value)
+            event, _ = note_event(self.own, kind, figures=given, words=self.words.value)
             for box in (self.first, self.second, self.words):
                 box.value = ""
             self.show()

@@ -1,4 +1,4 @@
-"""The board of whoever teaches: how often each exercise was right, and which slip was made how often.
+"""The teacher's board: how often each exercise was right, and which slip was made how often.
 
 Nobody's name is on it, and it is kept nowhere: it is gone with the server.
 """
@@ -26,8 +26,8 @@ def question_of(exercise: Exercise) -> str:
         >>> question_of(EXERCISES["wiring-full-voltage"][1])[:62]
         'A pack of …S…P is charged to … V per cell; its cells are … V n'
     """
-    told = exercise.task if isinstance(exercise, SettingExercise) else exercise.question
-    return re.sub(r"\{[^}]*\}", "…", told)
+    text = exercise.task if isinstance(exercise, SettingExercise) else exercise.question
+    return re.sub(r"\{[^}]*\}", "…", text)
 
 
 class Board:
@@ -46,13 +46,13 @@ class Board:
         self._counts: dict[str, Counter[str]] = {}
         self._slips: dict[str, Counter[str]] = {}
 
-    def add(self, told: Any) -> None:
-        """Count an answer, as `workbook.exercises.answers` tells it.
+    def add(self, answer: Any) -> None:
+        """Count an answer, as `workbook.exercises.answers` sends it.
 
         Raises:
             ValueError: it is none.
         """
-        match told:
+        match answer:
             case {
                 "exercise": str(name),
                 "state": "right" | "wrong" | "slip" as state,

@@ -12,7 +12,7 @@ STILL = "text/html"
 
 
 def without_live(model: dict[str, Any]) -> dict[str, Any]:
-    """A file as the server tells of it, in which no output asks for a live figure that has a still one beside it.
+    """The server's model of a file, without the live figures that have a still one beside them.
 
     A live figure lives as long as its kernel; a file outlasts it, and would show an error in its place.
 
@@ -35,7 +35,7 @@ def without_live(model: dict[str, Any]) -> dict[str, Any]:
 
 
 def with_language(model: dict[str, Any]) -> dict[str, Any]:
-    """A notebook that says of Python's version what its kernel will say, so that opening it changes nothing.
+    """A notebook with the Python version that its kernel will report, so that opening it changes nothing.
 
     Args:
         model: of the file; it is changed.

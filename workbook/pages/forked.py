@@ -74,13 +74,13 @@ class Nursery:
         """
         with self._lock:
             process = self._process()
-            asked, told = process.stdin, process.stdout
-            if asked is None or told is None:
+            requests, replies = process.stdin, process.stdout
+            if requests is None or replies is None:
                 raise OSError("the process has ended.")
             line = json.dumps({"arguments": arguments, "folder": folder, "env": env})
-            asked.write(line.encode() + b"\n")
-            asked.flush()
-            number = told.readline()
+            requests.write(line.encode() + b"\n")
+            requests.flush()
+            number = replies.readline()
             if not number:
                 process.kill()
                 process.wait()
@@ -96,8 +96,8 @@ class Nursery:
                 self._processes.pop().communicate()
 
 
-class Forked(psutil.Process):  # type: ignore[misc]  # psutil tells no types
-    """A kernel that was split off, as whoever starts kernels knows a process."""
+class Forked(psutil.Process):  # type: ignore[misc]  # psutil has no types
+    """A kernel that was split off, with the interface of a process that Jupyter expects."""
 
     stdin = stdout = stderr = None
 
@@ -156,7 +156,7 @@ class ForkedKernelManager(ServerKernelManager):
     pre_start_kernel = _async_pre_start_kernel  # type: ignore[assignment]
 
 
-def _become_kernel(asked: dict[str, Any], parent: int) -> None:
+def _become_kernel(request: dict[str, Any], parent: int) -> None:
     """What was split off becomes a kernel, until it is ended."""
     from ipykernel.kernelapp import IPKernelApp
 
@@ -166,16 +166,18 @@ def _become_kernel(asked: dict[str, Any], parent: int) -> None:
     nothing = os.open(os.devnull, os.O_RDONLY)
     os.dup2(nothing, 0)
     os.dup2(2, 1)
-    os.chdir(asked["folder"])
+    os.chdir(request["folder"])
     os.environ.clear()
-    os.environ.update(asked["env"])
-    sys.argv = [LAUNCHER, *asked["arguments"]]
-    # widgets were loaded before there was a kernel, and have not told it of themselves
-    IPKernelApp.launch_instance(asked["arguments"], parent_handle=parent, extensions=["ipywidgets"])
+    os.environ.update(request["env"])
+    sys.argv = [LAUNCHER, *request["arguments"]]
+    # widgets were loaded before there was a kernel, and have not registered with it
+    IPKernelApp.launch_instance(
+        request["arguments"], parent_handle=parent, extensions=["ipywidgets"]
+    )
 
 
 def main() -> None:
-    """Load what every page needs, then split off a kernel for each line that is read, and tell its number."""
+    """Load what every page needs, then split off a kernel for each line that is read, and print its process number."""
     for module in ("ipykernel.kernelapp", *PAGES_NEED):
         import_module(module)
     from workbook.files.design_file import read_design

@@ -3,8 +3,8 @@
 Run: jupyterhub --config workbook/pages/hub_config.py, after `pip install 'workbook[hub]'` for everybody, and with the
 hub's own proxy (configurable-http-proxy for Node.js, or another that its documentation names).
 Each learner has a server of their own, pages and JupyterLab, in their own account; the hub starts it and keeps
-learners apart. How people log in (`authenticator_class`) and where servers run (`spawner_class`) is for whoever runs
-the hub to set; what stands here makes the pages open.
+learners apart. How people log in (`authenticator_class`) and where servers run (`spawner_class`) is set by
+the person who runs the hub; these settings make the pages open.
 """
 
 from __future__ import annotations

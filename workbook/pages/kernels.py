@@ -36,7 +36,7 @@ class WarmKernels(AsyncMappingKernelManager):
         IOLoop.current().add_callback(self.prepare)
 
     def prepare(self, after_s: float = 0.0) -> None:
-        """Start a kernel for whoever comes next, unless one waits.
+        """Start a kernel for the next page, unless one waits.
 
         Args:
             after_s: after how many seconds.
@@ -60,10 +60,10 @@ class WarmKernels(AsyncMappingKernelManager):
         client.start_channels()
         try:
             await client.wait_for_ready(timeout=60)
-            said = await client.execute(code, silent=True, reply=True, timeout=60)
-            if said["content"]["status"] != "ok":
+            reply = await client.execute(code, silent=True, reply=True, timeout=60)
+            if reply["content"]["status"] != "ok":
                 raise RuntimeError(
-                    f"{said['content'].get('ename')}: {said['content'].get('evalue')}"
+                    f"{reply['content'].get('ename')}: {reply['content'].get('evalue')}"
                 )
         finally:
             client.stop_channels()
@@ -84,7 +84,7 @@ class WarmKernels(AsyncMappingKernelManager):
             found = await waiting
             folder = self.cwd_for_path(path)  # type: ignore[no-untyped-call]
             await self._run(found, f"import os; os.chdir({folder!r}); del os")
-        except Exception as problem:  # whatever befell it: a new one is started instead
+        except Exception as problem:  # for any reason: a new one is started instead
             self.log.warning("The kernel that waited cannot be used: %s", problem)
             return ""
         return found

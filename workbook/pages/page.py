@@ -17,13 +17,13 @@ from workbook.data.notebooks import START_PAGE, notebooks_source
 from workbook.lessons.course import COURSE
 
 CODE_TAG = "code"
-"""Tag of a cell that is for JupyterLab only: code to copy, and what is said of it."""
+"""Tag of a cell that is for JupyterLab only: code to copy, and the words about it."""
 
 OWN_TAG = "own"
 """Tag of a cell that is for whoever has a copy of their own: no visitor of shared pages reads what they cannot do."""
 
 KEPT = ("kernelspec", "language_info")
-"""Of what a notebook says of itself; the rest may choose a template, or hold widgets that nobody has made here."""
+"""Metadata of a notebook that are kept; the rest may choose a template, or hold widgets that nobody has made here."""
 
 TEXT_ONLY = str.maketrans({"<": "&lt;", "[": "&#91;"})
 """Markdown without HTML, links and pictures: a link may hold code."""
@@ -36,7 +36,7 @@ AS_CODE = " Open this page *as code* (above), read them, and run them there if y
 
 @dataclass(frozen=True)
 class Way:
-    """Where a page stands, and where one goes from it.
+    """The place of a page in the course, and the links from it.
 
     Attributes:
         title: of the page.
@@ -52,7 +52,7 @@ class Way:
 
 
 def way_from(name: str, title: str) -> Way:
-    """Where the page of a notebook stands in the course.
+    """The place of a notebook's page in the course.
 
     Args:
         name: of the notebook's file.

@@ -50,5 +50,5 @@ c.VoilaConfiguration.allow_theme_override = "NO"
 c.VoilaConfiguration.prelaunch_hook = _page
 c.VoilaConfiguration.page_config_hook = _settings
 c.VoilaExecutor.cell_error_instruction = "Open the page as code (above) to see why."
-# on a busy machine an output may come later than that the cell is done; a page without its figure would say nothing
+# on a busy machine an output may come later than that the cell is done; a page without its figure would be empty
 c.VoilaExecutor.iopub_timeout = 60

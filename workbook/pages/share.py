@@ -20,7 +20,7 @@ from tornado.httpserver import HTTPServer
 from traitlets.config import Config
 from voila.app import Voila
 
-from workbook.console import can_show, say
+from workbook.console import can_show, print_line
 from workbook.errors import InputError
 from workbook.exercises.answers import BOARD
 from workbook.opening import laid_out, serve
@@ -88,7 +88,7 @@ class CountedServer(HTTPServer):
         self.open_from[server_conn.stream.who] -= 1
 
 
-class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
+class SharedPages(Voila):  # type: ignore[misc]  # Voila has no types
     """The server of shared pages. Of Voila it takes how a page is made, and none of its addresses but those named here."""
 
     name = "voila"
@@ -125,22 +125,22 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
         ]
 
     def listen(self) -> None:
-        """Take the port, say where the pages are, and serve until a signal comes."""
+        """Take the port, print the addresses, and serve until a signal comes."""
         self.ioloop = tornado.ioloop.IOLoop.current()
         server = CountedServer(
             self.app, max_body_size=LARGEST_BODY_BYTES, max_header_size=16_000, idle_connection_timeout=60,
             body_timeout=30,
         )  # fmt: skip
-        self.port: int = _taken(server, self.port, self.ip)
+        self.port: int = _listen_on_free_port(server, self.port, self.ip)
         here = f"http://127.0.0.1:{self.port}"
         self.sharing.address = f"http://{_own_address() if not self.ip else '127.0.0.1'}:{self.port}/?club={self.sharing.visitors.club}"
         os.environ.pop(BOARD, None)
         if self.sharing.board is not None:
             os.environ[BOARD] = f"{here}/projector/state?key={self.sharing.key}"
-        self._tell(f"{here}/projector?key={self.sharing.key}")
-        # Jupyter tells its pings in ms and Tornado reads seconds, and warns at each page
+        self._print_addresses(f"{here}/projector?key={self.sharing.key}")
+        # Jupyter gives its pings in ms and Tornado reads seconds, and warns at each page
         logging.getLogger("tornado.general").setLevel(logging.ERROR)
-        self.ioloop.add_callback(self._measure)
+        self.ioloop.add_callback(self._print_memory_use)
         try:
             self.ioloop.start()
         finally:
@@ -157,26 +157,26 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
         self.ioloop.run_sync(self.kernel_manager.shutdown_all)
         super().stop()
 
-    def _tell(self, projector: str) -> None:
+    def _print_addresses(self, projector: str) -> None:
         """The address in words and, where the terminal can show one, as a code; and the page for the projector, opened."""
         import segno
 
         if can_show("█▀▄"):
             segno.make(self.sharing.address, error="m").terminal(compact=True, border=2)
-        say(f"Visitors go to {self.sharing.address}")
-        say(f"For the projector, on this machine only: {projector}")
+        print_line(f"Visitors go to {self.sharing.address}")
+        print_line(f"For the projector, on this machine only: {projector}")
         if not self.ip:
-            say(
+            print_line(
                 "Whoever is in this network and has the address comes in, and the line is not encrypted."
             )
         else:
-            say("Only this machine reaches it; with --network others do.")
-        say(f"What visitors keep: {self.sharing.visitors.folders}")
+            print_line("Only this machine reaches it; with --network others do.")
+        print_line(f"What visitors keep: {self.sharing.visitors.folders}")
         if self.browser_opens:
             threading.Thread(target=webbrowser.open, args=(projector,), daemon=True).start()
 
-    async def _measure(self) -> None:
-        """Say what a page takes of the machine's memory, once one is warm."""
+    async def _print_memory_use(self) -> None:
+        """Print how much memory a page takes, once one is warm."""
         kernels: VisitorKernels = self.kernel_manager
         kernels.prepare()
         if kernels.spare is None:
@@ -185,13 +185,13 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila tells no types
         one = psutil.Process(process.pid).memory_full_info().uss + OPENED_BYTES
         free = psutil.virtual_memory().available
         most = kernels.most_visitors
-        say(
+        print_line(
             f"A page takes {one / 1e6:.0f} MB of memory here: {most} visitors with one page each take "
             f"{most * one / 1e9:.1f} GB, with {PAGES_EACH} each, the most, {PAGES_EACH * most * one / 1e9:.1f} GB. "
             f"Free: {free / 1e9:.1f} GB."
         )
         if most * one > free:
-            say(
+            print_line(
                 f"The free memory is too little: share with --visitors {max(1, int(free / one))}, or close other programs."
             )
 
@@ -205,7 +205,7 @@ STYLE = r"page/static/voila-style\.js"
 LAST_PORT = 65_535
 
 
-def _taken(server: HTTPServer, first: int, address: str) -> int:
+def _listen_on_free_port(server: HTTPServer, first: int, address: str) -> int:
     """The first free port from one on.
 
     Raises:

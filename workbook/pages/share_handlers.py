@@ -64,7 +64,7 @@ class ClubShare:
     Args:
         visitors: who has a folder here.
         key: opens the projector's pages, on this machine only.
-        board: counts answers, where one was asked for.
+        board: counts answers; None where there is none.
     """
 
     def __init__(self, visitors: Visitors, key: str, board: Board | None) -> None:
@@ -88,7 +88,7 @@ class ClubShare:
         return right
 
     def may_try(self, request: HTTPServerRequest) -> bool:
-        """Whether whoever asks may try a word once more."""
+        """Whether the sender of a request may try a word once more."""
         return self.tries.passes(request.remote_ip or "") and self.tries_of_all.passes("")
 
 
@@ -99,7 +99,7 @@ def sharing_of(handler: RequestHandler) -> ClubShare:
 
 
 class VisitorIdentity(IdentityProvider):
-    """Who asks: the visitor whose signed cookie came along; a token or a password opens nothing."""
+    """The sender of a request: the visitor whose signed cookie came along; a token or a password opens nothing."""
 
     def get_user(self, handler: RequestHandler) -> User | None:
         """The visitor, by the name of their folder."""
@@ -142,8 +142,8 @@ class _Plain(RequestHandler):
     def write_error(self, status_code: int, **_: Any) -> None:
         if status_code == 503:
             self.set_header("Retry-After", str(TRY_AGAIN_S))
-        told = SORRY.get(status_code, "Something went wrong here; go back and try again.")
-        self.show("sorry.html.j2", told=told, again=TRY_AGAIN_S if status_code == 503 else 0)
+        message = SORRY.get(status_code, "Something went wrong here; go back and try again.")
+        self.show("sorry.html.j2", message=message, again=TRY_AGAIN_S if status_code == 503 else 0)
 
 
 class Nothing(_Plain):
@@ -161,9 +161,13 @@ class Door(_Plain):
         club = self.get_signed_cookie(CLUB)
         return club is not None and club.decode() == sharing_of(self).visitors.club
 
-    def _say(self, told: str = "", visitor: Visitor | None = None) -> None:
+    def _show_door(self, message: str = "", visitor: Visitor | None = None) -> None:
         self.show(
-            "door.html.j2", told=told, visitor=visitor, start=START_PAGE, inside=self._inside()
+            "door.html.j2",
+            message=message,
+            visitor=visitor,
+            start=START_PAGE,
+            inside=self._inside(),
         )
 
     def _remember(self, name: str, value: str) -> None:
@@ -182,7 +186,7 @@ class Door(_Plain):
                 return
         cookie = self.get_signed_cookie(VISITOR)
         visitor = sharing.visitors.of(cookie.decode()) if cookie and self._inside() else None
-        self._say(visitor=visitor)
+        self._show_door(visitor=visitor)
 
     def post(self) -> None:
         """One who is new, or comes back."""
@@ -197,14 +201,14 @@ class Door(_Plain):
             try:
                 found: Visitor | None = sharing.visitors.welcome()
             except InputError as fault:
-                self._say(fault.lines[0])
+                self._show_door(fault.lines[0])
                 return
         else:
             if not sharing.may_try(self.request):
                 raise HTTPError(429)
             found = sharing.visitors.back(typed)
         if found is None:
-            self._say(
+            self._show_door(
                 "No such word was given out here. Look at its spelling: two words and four figures."
             )
             return
@@ -315,15 +319,15 @@ class Projector(_OnThisMachine):
 
 
 class ProjectorState(_OnThisMachine):
-    """How many are here, and what they answered, for the projector's pages; and where kernels tell of answers."""
+    """How many are here, and what they answered, for the projector's pages; and where kernels send answers to."""
 
     def get(self) -> None:
         """Counts, as JSON."""
         sharing, kernels = sharing_of(self), self.settings["kernel_manager"]
         rows = [] if sharing.board is None else sharing.board.rows()
-        told = {"here": len(kernels.visitors()), "most": kernels.most_visitors, "rows": rows}
+        state = {"here": len(kernels.visitors()), "most": kernels.most_visitors, "rows": rows}
         self.set_header("Content-Type", "application/json")
-        self.finish(json.dumps(told))
+        self.finish(json.dumps(state))
 
     def post(self) -> None:
         """Count an answer."""

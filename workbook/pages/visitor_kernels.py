@@ -44,7 +44,7 @@ class VisitorKernels(WarmKernels):
         self._opening = itertools.count()
 
     def cwd_for_path(self, path: Any, **_: Any) -> str:
-        """The folder of whoever opens the page; of the kernel that waits the server's own."""
+        """The folder of the visitor who opens the page; of the kernel that waits the server's own."""
         visitor = VISITING.get(None)
         return str(self.root_dir if visitor is None else visitor.folder)
 

@@ -25,7 +25,7 @@ KEPT = Path(".workbook")
 """Folder, beside the notebooks, of what sharing keeps: the club's word, and a folder for each visitor."""
 
 WORDS = (PACKAGE / "data" / "words.txt").read_text("utf-8").split()
-"""Short, easily told apart and spelt; with four figures, two of them make some hundred million."""
+"""Short, easily distinguished and spelt; with four figures, two of them make some hundred million."""
 
 
 def new_word() -> str:
@@ -53,7 +53,7 @@ class Turnstile:
 
     Args:
         most: times a minute.
-        clock: tells seconds.
+        clock: gives seconds.
 
     Example:
         >>> door = Turnstile(2, clock=lambda: 0.0)
@@ -172,8 +172,8 @@ def _secret(record: Path) -> tuple[bytes, str]:
     try:
         return bytes.fromhex(found["secret"]), str(found["club"])
     except (KeyError, TypeError, ValueError):
-        told = (
+        message = (
             "this does not hold what sharing needs. Delete it, and a new one is made; visitors' words then lead "
             "nowhere, and what they kept stays in the folder visitors beside it."
         )
-        raise InputError(Problem(told, str(record))) from None
+        raise InputError(Problem(message, str(record))) from None

@@ -74,37 +74,37 @@ def fit_axes(known: Sequence[KnownPoint]) -> Axes:
         known: in any order.
 
     Raises:
-        InputError: too few points, or two that say nothing together.
+        InputError: too few points, or two that define no axis.
     """
     rows, free = {}, {}
     for axis, name in ((ACROSS, "the axis from left to right"), (UP, "the voltage axis")):
         points = [p for p in known if p.axis == axis]
         if len(points) < 2:
             raise InputError(f"{name} has {len(points)} known points; two are needed.")
-        at = np.array([[p.x_px, p.y_px, 1.0] for p in points])
+        pixels = np.array([[p.x_px, p.y_px, 1.0] for p in points])
         values = np.array([p.value for p in points])
         if np.ptp(values) == 0:
             raise InputError(
                 f"{name}: the known points all have the value {values[0]:g}; two values are needed."
             )
         main = 0 if axis == ACROSS else 1
-        if np.ptp(at[:, main]) < 5:
+        if np.ptp(pixels[:, main]) < 5:
             raise InputError(
                 f"{name}: the known points lie on top of each other; click two far apart."
             )
-        free[axis] = len(points) > 2 and _spread_px(at) > 10
+        free[axis] = len(points) > 2 and _spread_px(pixels) > 10
         columns = [0, 1, 2] if free[axis] else [main, 2]
         rows[axis] = np.zeros(3)
-        rows[axis][columns] = np.linalg.lstsq(at[:, columns], values)[0]
+        rows[axis][columns] = np.linalg.lstsq(pixels[:, columns], values)[0]
     matrix = np.array([rows[ACROSS], rows[UP]])
     if free[ACROSS] != free[UP]:
         matrix = _turned_alike(matrix, known, turned=0 if free[ACROSS] else 1)
     return Axes(matrix, _off_px(matrix, known))
 
 
-def _spread_px(at: FloatArray) -> float:
+def _spread_px(pixels: FloatArray) -> float:
     """How far points lie from the straight line through them, at most."""
-    centred = at[:, :2] - at[:, :2].mean(axis=0)
+    centred = pixels[:, :2] - pixels[:, :2].mean(axis=0)
     normal = np.linalg.svd(centred)[2][1]
     return float(np.ptp(centred @ normal))
 

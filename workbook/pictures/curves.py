@@ -16,12 +16,12 @@ from workbook.pictures.axes import Axes
 from workbook.pictures.trace import TracedCurve
 
 MOST_POINTS = 40
-"""Of one curve: more say nothing further."""
+"""Of one curve: more add nothing."""
 STRAIGHT_V = 0.002
 """A point is left out where the line through its neighbours misses the curve by less: half of what a pixel is
 worth on a usual graph."""
 LEAST_SEEN = 0.88
-"""Share of a curve under which it is said that more clicks are needed."""
+"""Share of a curve below which a message asks for more clicks."""
 _HOURS = {"h": 1.0, "min": 1 / 60, "s": 1 / 3600}
 ACROSS_UNITS = ("mAh", "Ah", "% taken", "% left", *_HOURS)
 """What an axis from left to right may count. Of a percentage the capacity must be known; a time is one at the
@@ -44,13 +44,13 @@ class NamedCurve:
 
 
 def charge_ah(across: FloatArray, unit: str, current_a: float, capacity_ah: float) -> FloatArray:
-    """Charge delivered, from what stands on the axis.
+    """Charge delivered, from the figures on the axis.
 
     Args:
         across: figures on the axis.
         unit: one of `ACROSS_UNITS`.
         current_a: of the curve; for a time.
-        capacity_ah: which 100 % stands for; for a percentage.
+        capacity_ah: at 100 %; for a percentage.
 
     Example:
         >>> (
@@ -73,7 +73,7 @@ def discharge_curve(curve: NamedCurve, axes: Axes, unit: str, capacity_ah: float
         curve: traced and named.
         axes: of its graph.
         unit: of the axis from left to right, one of `ACROSS_UNITS`.
-        capacity_ah: which 100 % stands for.
+        capacity_ah: at 100 %.
 
     Raises:
         InputError: the current is not above 0, or the voltages or charges cannot be a cell's.
@@ -155,8 +155,8 @@ def points_text(curves: Iterable[DischargeCurve]) -> str:
     return "\n".join(["A;Ah;V;°C", *lines]) + "\n"
 
 
-def said_of(curve: NamedCurve) -> str:
-    """What to look at in a traced curve, in a sentence; empty where it was seen nearly whole."""
+def unseen_text(curve: NamedCurve) -> str:
+    """A sentence about the part of a traced curve that was not seen; empty where nearly all of it was."""
     if curve.traced.seen >= LEAST_SEEN:
         return ""
     hidden = 100 * (1 - curve.traced.seen)

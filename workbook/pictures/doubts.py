@@ -1,4 +1,4 @@
-"""Which cells of a table read from a picture should be looked at, and why: what the reading and physics say."""
+"""Which cells of a table read from a picture should be looked at, and why: by the reading and by physics."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from workbook.pictures.layout import PictureCell, PictureTable, usual
 
 SURE = 0.88
 """Confidence under which a cell is doubted. From trials on 24 drawn tables: one cell in a hundred of those read
-rightly lies under it and three in ten of those read wrongly; the rest is told by what the figures say."""
+rightly lies under it and three in ten of those read wrongly; the rest is found by comparing the figures."""
 SAME_DECIMALS = 0.75
 """Share of a column's figures with as many decimals from which the others are doubted."""
 SOME_DECIMALS = 0.25
@@ -80,8 +80,8 @@ def with_doubts(table: PictureTable) -> PictureTable:
     """
     found: _Doubts = {}
     for doubts in (_as_read(table), _headings(table), _by_figures(table)):
-        for place, told in doubts:
-            found.setdefault(place, told)
+        for place, doubt in doubts:
+            found.setdefault(place, doubt)
     cells = [
         [replace(c, doubt=_doubt(c, found.get((r, k), ""))) for k, c in enumerate(row)]
         for r, row in enumerate((table.headings, *table.rows), -1)
@@ -164,7 +164,7 @@ def _headings(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
         seen.add(heading.key or str(k))
 
 
-# what the figures say of each other ---------------------------------------------------------------
+# figures against each other -----------------------------------------------------------------------
 
 
 def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
@@ -221,12 +221,12 @@ def _both_ways(
     large = numbers.value * factor
     small = np.where(cells, numbers.other * factor, large)
     mark = next(iter(numbers.thousands[cells]), "")
-    says = (
+    verdicts = (
         by_own_column(numbers.thousands[certain], numbers.decimal[certain], mark),
         by_range(measure, large[cells], small[cells]),
         by_spread(large, small),
     )
-    return next((said for said in says if said is not None), False), large, small
+    return next((verdict for verdict in verdicts if verdict is not None), False), large, small
 
 
 def _products(
@@ -236,7 +236,7 @@ def _products(
     whole: str,
     one: str,
     other: str,
-    told: str,
+    template: str,
 ) -> Iterator[tuple[tuple[int, int], str]]:
     """Cells of rows in which one figure is not the product of two, by more than the table's own habit."""
     if not {whole, one, other} <= figures.keys():
@@ -248,7 +248,7 @@ def _products(
     habit = np.quantile(known, 0.5, method="lower") if len(known) else 0.0
     for r in np.flatnonzero(beyond > min(max(_LEAST_SHARE, 3 * habit), _MOST_SHARE)):
         for key in (whole, one, other):
-            yield (int(r), columns[key]), told.format(w[r], a[r] * b[r])
+            yield (int(r), columns[key]), template.format(w[r], a[r] * b[r])
 
 
 def _runs(figures: Mapping[str, FloatArray]) -> tuple[float, NDArray[np.int_]]:

@@ -29,8 +29,8 @@ class PictureCell:
     Attributes:
         text: as read, or as a person typed it.
         confidence: 0 to 1; 1 where a person says so.
-        box: where it stands in the picture; None where nothing was read, or a person typed it.
-        place_doubt: why it may stand in the wrong place, in words.
+        box: its place in the picture; None where nothing was read, or a person typed it.
+        place_doubt: why it may be in the wrong place, in words.
         doubt: why it should be looked at, in words; empty where nothing speaks against it.
     """
 
@@ -63,13 +63,13 @@ class PictureTable:
 
 
 def lay_out(words: Sequence[Word]) -> PictureTable:
-    """Words as a table: rows by their height in the picture, columns where the figures stand.
+    """Words as a table: rows by their height in the picture, columns where the figures are.
 
     Args:
         words: in any order.
 
     Returns:
-        The table; without a row where no two rows of figures stand one below the other.
+        The table; without a row where no two rows of figures are one below the other.
 
     Example:
         >>> def word(text, x, y):
@@ -125,7 +125,7 @@ def is_number(text: str) -> bool:
 
 
 def _parted(word: Word) -> list[Word]:
-    """A run of text in which several figures stand side by side, cell by cell."""
+    """A run of text with several figures side by side, parted into cells."""
     parts = word.text.split()
     if len(parts) < 2 or not all(read_number(part) for part in parts):
         return [word]
@@ -174,36 +174,36 @@ def _lines(words: Sequence[Word]) -> list[list[_Placed]]:
 
 
 def _lean(centres: FloatArray, height: float, along: int) -> FloatArray:
-    """How lines (along 0) or columns (along 1) lean, as a straight line over where they stand.
+    """How lines (along 0) or columns (along 1) lean, as a straight line over their positions.
 
     Seen at an angle, what runs side by side in the table runs together in the picture: to first order
     its direction changes evenly from one line to the next. Each word's next in its line is looked for
     where the lean found so far leads.
     """
-    at = centres[:, 1 - along]
+    position = centres[:, 1 - along]
     gap = centres[None] - centres[:, None]
     ahead, aside = gap[..., along], gap[..., 1 - along]
-    degree = 1 if np.ptp(at) > 4 * height else 0
+    degree = 1 if np.ptp(position) > 4 * height else 0
     line = np.zeros(1)
     for reach in (1.0, 0.7, 0.7, 0.7):
-        off_line = np.abs(aside - np.polyval(line, at)[:, None] * ahead)
+        off_line = np.abs(aside - np.polyval(line, position)[:, None] * ahead)
         near = (ahead > 0.5 * height) & (off_line < np.minimum(0.25 * ahead, reach * height))
         distance = np.where(near, ahead, np.inf)
-        words, nearest = np.arange(len(at)), distance.argmin(axis=1)
+        words, nearest = np.arange(len(position)), distance.argmin(axis=1)
         found = np.isfinite(distance[words, nearest])
         if found.sum() < 3:
             break
         lean = aside[words, nearest][found] / ahead[words, nearest][found]
-        line = _straight(at[found], lean, degree)
+        line = _straight(position[found], lean, degree)
     return line
 
 
-def _straight(at: FloatArray, lean: FloatArray, degree: int) -> FloatArray:
+def _straight(position: FloatArray, lean: FloatArray, degree: int) -> FloatArray:
     """A straight line through most of some points."""
     kept = np.ones(len(lean), dtype=bool)
     for _ in range(3):
-        line = np.polyfit(at[kept], lean[kept], degree)
-        off = np.abs(lean - np.polyval(line, at))
+        line = np.polyfit(position[kept], lean[kept], degree)
+        off = np.abs(lean - np.polyval(line, position))
         kept = off <= max(3 * float(np.median(off)), 1e-4)
     return np.asarray(line)
 
@@ -214,7 +214,7 @@ def _is_figures(line: Sequence[_Placed]) -> bool:
 
 
 def _columns(lines: Sequence[Sequence[_Placed]]) -> list[tuple[float, float]]:
-    """From where to where each column goes: where words stand in more than a few of the lines."""
+    """Left and right end of each column: where more than a few of the lines have words."""
     start = min(line[0].left for line in lines)
     stop = max(placed.right for line in lines for placed in line)
     covered = np.zeros(int(stop - start) + 3, dtype=int)
@@ -244,7 +244,7 @@ def _heads_a_column(text: str) -> bool:
 
 
 def _row(line: Sequence[_Placed], spans: Sequence[tuple[float, float]]) -> list[PictureCell]:
-    """The words of a line put under the columns in which they stand."""
+    """The words of a line put into the columns under which they are."""
     held: list[list[Word]] = [[] for _ in spans]
     doubts = [""] * len(spans)
     for placed in line:
@@ -283,13 +283,15 @@ def _height(line: Sequence[_Placed]) -> float:
     return float(np.median([placed.down for placed in line]))
 
 
-def _missing_rows(rows: list[list[PictureCell]], at: Sequence[float]) -> list[list[PictureCell]]:
-    """Rows, doubted where the one before stands further off than the others from theirs."""
-    steps = np.diff(at)
+def _missing_rows(
+    rows: list[list[PictureCell]], heights: Sequence[float]
+) -> list[list[PictureCell]]:
+    """Rows, doubted where the row before is further away than usual."""
+    steps = np.diff(heights)
     for n in np.flatnonzero(steps > LONG_GAP * np.median(steps)) + 1:
         first = rows[n][0]
-        told = first.place_doubt or "a row seems to be missing above this one"
-        rows[n][0] = replace(first, place_doubt=told)
+        doubt = first.place_doubt or "a row seems to be missing above this one"
+        rows[n][0] = replace(first, place_doubt=doubt)
     return rows
 
 

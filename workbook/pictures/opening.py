@@ -86,8 +86,8 @@ def open_picture(content: bytes, name: str, page: int = 1) -> OpenedPicture:
 
 
 def _unpacked(content: bytes, name: str) -> Pixels:
-    def refuse(told: str) -> InputError:
-        return InputError(Problem(told, name))
+    def refuse(message: str) -> InputError:
+        return InputError(Problem(message, name))
 
     try:
         with warnings.catch_warnings(), Image.open(io.BytesIO(content), formats=_FORMATS) as image:
@@ -112,8 +112,8 @@ def _unpacked(content: bytes, name: str) -> Pixels:
             f"it has far more than the {MOST_PIXELS / 1e6:g} million pixels that are taken, and was not unpacked."
         ) from None
     except UnidentifiedImageError:
-        told = "it is neither a picture (PNG, JPEG, WebP, BMP, GIF) nor a PDF."
-        raise refuse(told) from None
+        message = "it is neither a picture (PNG, JPEG, WebP, BMP, GIF) nor a PDF."
+        raise refuse(message) from None
     except (OSError, ValueError, SyntaxError, EOFError, ArithmeticError, KeyError, IndexError):
         raise refuse("the picture is damaged or cut short; save it once more.") from None
 
@@ -136,17 +136,20 @@ def _page_of(
             command, input=content, capture_output=True, timeout=MOST_SECONDS, check=False
         )
     except subprocess.TimeoutExpired:
-        told = (
+        message = (
             f"page {page} takes longer than {MOST_SECONDS:g} s to draw and was given up. Take a "
             "screenshot of it instead."
         )
-        raise InputError(Problem(told, name)) from None
-    said, _, rest = run.stdout.partition(b"\n")
+        raise InputError(Problem(message, name)) from None
+    first_line, _, rest = run.stdout.partition(b"\n")
     runs, _, png = rest.partition(b"\n")
-    if said and not said.isdigit():
-        raise InputError(Problem(said.decode(errors="replace"), name))
+    if first_line and not first_line.isdigit():
+        raise InputError(Problem(first_line.decode(errors="replace"), name))
     if run.returncode or not png:
-        told = f"page {page} cannot be drawn: it is damaged, or needs more memory than a page may."
-        raise InputError(Problem(told, name))
-    text = tuple((told, np.array(at, dtype=float)) for told, at in json.loads(runs) if told)
-    return png, int(said), text
+        message = (
+            f"page {page} cannot be drawn: it is damaged, or needs more memory than a page may."
+        )
+        raise InputError(Problem(message, name))
+    written = json.loads(runs)
+    texts = tuple((text, np.array(corners, dtype=float)) for text, corners in written if text)
+    return png, int(first_line), texts

@@ -61,13 +61,16 @@ def _runs(sheet: Any, wide: int, high: int) -> list[Any]:
         return []
 
     def pixel(x: float, y: float) -> tuple[int, int]:
-        at = ctypes.c_int(), ctypes.c_int()
-        raw.FPDF_PageToDevice(sheet, 0, 0, wide, high, 0, x, y, *map(ctypes.byref, at))
-        return at[0].value, at[1].value
+        corner = ctypes.c_int(), ctypes.c_int()
+        raw.FPDF_PageToDevice(sheet, 0, 0, wide, high, 0, x, y, *map(ctypes.byref, corner))
+        return corner[0].value, corner[1].value
 
     return [
-        [told, [pixel(*at) for at in ((left, top), (right, top), (right, low), (left, low))]]
-        for told, (left, low, right, top) in _joined(_letters(text))
+        [
+            letters,
+            [pixel(*corner) for corner in ((left, top), (right, top), (right, low), (left, low))],
+        ]
+        for letters, (left, low, right, top) in _joined(_letters(text))
     ]
 
 
@@ -80,20 +83,20 @@ def _letters(text: Any) -> Iterator[tuple[str, Box]]:
 
 
 def _joined(letters: Iterable[tuple[str, Box]]) -> list[tuple[str, Box]]:
-    """Letters that stand side by side as one run; a space parts words of a run, a wide gap parts runs."""
+    """Letters side by side as one run; a space parts words of a run, a wide gap parts runs."""
     runs: list[tuple[str, Box]] = []
     spaced = True
     for letter, (left, low, right, top) in letters:
         if letter.isspace() or not letter.isprintable():
             spaced = True
             continue
-        told, (first, bottom, last, upper) = runs[-1] if runs else ("", (0.0, 0.0, 0.0, 0.0))
+        text, (first, bottom, last, upper) = runs[-1] if runs else ("", (0.0, 0.0, 0.0, 0.0))
         high = top - low
         beside = min(top, upper) - max(low, bottom) > 0.5 * high
         gap = left - last
         if beside and -0.3 * high < gap < (WIDE_GAP if spaced else 0.3) * high:
             box = (first, min(low, bottom), right, max(top, upper))
-            runs[-1] = (f"{told} {letter}" if spaced else told + letter, box)
+            runs[-1] = (f"{text} {letter}" if spaced else text + letter, box)
         else:
             runs.append((letter, (left, low, right, top)))
         spaced = False
@@ -111,8 +114,8 @@ def main() -> None:
         document = pypdfium2.PdfDocument(content)
     except pypdfium2.PdfiumError as fault:
         locked = "password" in str(fault).casefold()
-        told = "it is locked by a password." if locked else "it is cut short or no PDF."
-        sys.stdout.buffer.write(f"{told}\n".encode())
+        message = "it is locked by a password." if locked else "it is cut short or no PDF."
+        sys.stdout.buffer.write(f"{message}\n".encode())
         return
     refusal = _refusal(document, len(document), page, content)
     sys.stdout.buffer.write(f"{refusal or len(document)}\n".encode())

@@ -81,7 +81,7 @@ def read_words(picture: OpenedPicture) -> tuple[Word, ...]:
     """Every run of text in a picture.
 
     Raises:
-        InputError: the reader is not installed; the sentence says how to add it.
+        InputError: the reader is not installed; the sentence has how to add it.
     """
     reader = _reader()
     if reader is None:

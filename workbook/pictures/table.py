@@ -30,18 +30,18 @@ def table_in(picture: OpenedPicture) -> PictureTable:
         return with_doubts(written)
     words = read_words(picture)
     if words and np.median([word.confidence for word in words]) < TOO_BLURRED:
-        told = (
+        message = (
             "the text in it is too small or too blurred to be read. Take it from nearer, or save it larger, or "
             "type the figures in beside it."
         )
-        raise InputError(Problem(told, picture.name))
+        raise InputError(Problem(message, picture.name))
     table = lay_out(words)
     if not table.rows:
-        told = (
+        message = (
             "no table was found in it: two rows of figures, one below the other, are needed. Cut the picture "
             "down to the table, or type the figures in beside it."
         )
-        raise InputError(Problem(told, picture.name))
+        raise InputError(Problem(message, picture.name))
     return with_doubts(table)
 
 
@@ -97,7 +97,7 @@ def use_table(table: PictureTable, name: str) -> ThrustTableFile:
         InputError: a doubt is open, or the reader cannot use it.
     """
     if open_doubts := doubtful(table):
-        told = f"{len(open_doubts)} cells are still marked: {'; '.join(open_doubts[:3])}"
+        message = f"{len(open_doubts)} cells are still marked: {'; '.join(open_doubts[:3])}"
         more = " and so on" if len(open_doubts) > 3 else ""
-        raise InputError(Problem(f"{told}{more}. Correct each, or say that it is right.", name))
+        raise InputError(Problem(f"{message}{more}. Correct each, or say that it is right.", name))
     return read_thrust_tables(table_text(table), name)

@@ -89,11 +89,11 @@ def evened(picture: Pixels) -> Pixels:
         for y in range(0, high, side)
     ]
     paper = np.maximum(np.array(blocks), 40.0)
-    at = np.meshgrid(
+    places = np.meshgrid(
         (np.arange(high) + 0.5) / side - 0.5, (np.arange(wide) + 0.5) / side - 0.5, indexing="ij"
     )
     near = np.stack(
-        [map_coordinates(paper[..., c], at, order=1, mode="nearest") for c in range(3)], axis=2
+        [map_coordinates(paper[..., c], places, order=1, mode="nearest") for c in range(3)], axis=2
     )
     even = np.clip(picture * (np.median(paper, axis=(0, 1)) / near), 0, 255)
     return np.asarray(even.astype(np.uint8))
@@ -210,8 +210,8 @@ def _centred(
     ahead /= np.maximum(np.linalg.norm(ahead, axis=1, keepdims=True), 1e-9)
     across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
     steps = np.linspace(-_REACH_PX, _REACH_PX, 49)
-    at = way[:, None, :] + steps[None, :, None] * across[:, None, :]
-    places = [at[..., 1], at[..., 0]]
+    points = way[:, None, :] + steps[None, :, None] * across[:, None, :]
+    places = [points[..., 1], points[..., 0]]
     seen = np.stack(
         [
             map_coordinates(picture[..., c].astype(float), places, order=1, mode="nearest")
@@ -256,12 +256,12 @@ def _without_islands(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 def _has_corner(line: FloatArray, good: NDArray[np.bool_]) -> bool:
     """Whether what is seen between two clicks turns a corner."""
-    at = line[good]
-    if len(at) <= 2 * _ARM_PX:
+    points = line[good]
+    if len(points) <= 2 * _ARM_PX:
         return False
     before, after = (
-        at[_ARM_PX:-_ARM_PX] - at[: -2 * _ARM_PX],
-        at[2 * _ARM_PX :] - at[_ARM_PX:-_ARM_PX],
+        points[_ARM_PX:-_ARM_PX] - points[: -2 * _ARM_PX],
+        points[2 * _ARM_PX :] - points[_ARM_PX:-_ARM_PX],
     )
     lengths = np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1)
     straight = lengths < (2 * _ARM_PX) ** 2  # no gap in an arm

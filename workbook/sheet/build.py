@@ -26,7 +26,7 @@ from workbook.bench.wire import choose_wire
 from workbook.errors import InputError, naming
 from workbook.files.cell_log import read_cell_log
 from workbook.files.design_file import DesignFile
-from workbook.files.writing import SeenFiles, may_write
+from workbook.files.writing import SeenFiles, check_writable
 from workbook.numbers import rounded
 from workbook.quantities import RESULTS, results
 from workbook.sheet.plan import differences, on_measured, plan_build
@@ -88,7 +88,7 @@ class Sheet:
 
     Attributes:
         path: where.
-        answer, plan: what it says.
+        answer, plan: its contents.
     """
 
     path: Path
@@ -126,7 +126,7 @@ def css_string(text: str) -> str:
 
 
 def bottom_line(what: str, date: str) -> Markup:
-    """What stands below every page, as a CSS string: what it is of, when, and by which workbook it was made."""
+    """The footer of every page, as a CSS string: its subject, its date, and the version of the workbook."""
     return Markup(css_string(f"{what}, {date}, workbook {__version__}"))
 
 
@@ -192,8 +192,8 @@ def _layers_words(plan: BuildPlan) -> str:
         places = [p for p in plan.strips.places if p.kind == kind]
         layers = sorted({p.layers for p in places})
         for count in layers:
-            at = [str(p.junction) for p in places if p.layers == count]
-            where = "" if len(layers) == 1 else f" at B{', B'.join(at)}"
+            junctions = [str(p.junction) for p in places if p.layers == count]
+            where = "" if len(layers) == 1 else f" at B{', B'.join(junctions)}"
             words.append(f"{kind} {count}{where}")
     return "; ".join(words)
 
@@ -245,7 +245,7 @@ def build_sheet_html(
     """The build sheet of an answer and its plan.
 
     Args:
-        answer: what `size` says of a single design.
+        answer: of `size`, for a single design.
         plan: its bench plan (`workbook.sheet.plan.plan_build`).
         paper: "a4" or "letter".
         date: as it is to be printed; today where left out.
@@ -324,16 +324,16 @@ def build_sheet_html(
 
 
 def _two_packs(answer: SizingResult, plan: BuildPlan) -> dict[str, Any]:
-    """What the sheet says of two packs that fly together, and what is written on each."""
+    """The part of the sheet about two packs that fly together, and the label of each."""
     pair = answer.pair
 
     def label_of(mark: str) -> PackLabel:
         label = plan.label
         return replace(label, pack_id=f"{label.pack_id} {mark}") if mark else label
 
-    told: dict[str, Any] = {"pair": pair, "marks": NAMES, "label_of": label_of}
+    context: dict[str, Any] = {"pair": pair, "marks": NAMES, "label_of": label_of}
     if pair is None:
-        return told
+        return context
     one, joining = plan.pack, pair.joining
     drawn = draw_joining(joining.joined, NAMES, pack_name(one), float(one.full_v))
     figures = {
@@ -344,7 +344,7 @@ def _two_packs(answer: SizingResult, plan: BuildPlan) -> dict[str, Any]:
         "charge_pct": joining.apart_capacity_pct,
     }
     return {
-        **told,
+        **context,
         "joining_drawing": Markup(drawn),  # made of figures, no user's text in it
         "pair_lines": [
             *_lead_words(plan),
@@ -390,13 +390,13 @@ def write_sheet(
         seen: what the page that saves knows of its files.
 
     Returns:
-        Where it was written, and what it says.
+        The file, the answer and the plan.
 
     Raises:
         InputError: settings or a log that cannot be used, or a file that is there already.
     """
     inputs = [*file.inputs, *([] if cells is None else [Path(cells)])]
-    may_write(Path(path), overwrite=overwrite, inputs=inputs)
+    check_writable(Path(path), overwrite=overwrite, inputs=inputs)
     with naming(file.path.name):
         answer = size(file.design, notices=file.notices)
     log = None if cells is None else read_cell_log(cells)

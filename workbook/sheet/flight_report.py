@@ -106,7 +106,7 @@ OF_BOOK = {
     "resistance_mohm": "pack_resistance_mohm",
     "temperature_c": "temperature_c",
 }
-"""What a pack's book notes of a flight, and the line of the comparison that tells it."""
+"""Figures of a flight in a pack's book, and the line of the comparison that has each."""
 
 
 def note_flight(book: Path, found: FlightComparison) -> Event:
@@ -134,7 +134,7 @@ def note_flight(book: Path, found: FlightComparison) -> Event:
 
 
 def verdict_lines(found: FlightComparison) -> list[str]:
-    """What the flight says of the plan, the unsafe first, then what is implausible, a sentence each."""
+    """The verdict of the flight on the plan, the unsafe first, then what is implausible, a sentence each."""
     unsafe = [line for line in found.lines if line.unsafe]
     outside = [line for line in found.lines if line.within is False]
     if unsafe:
@@ -180,8 +180,8 @@ def flight_drawing(found: FlightComparison) -> str:
         down = ROOM_MM["top"] + tall * (high - y) / (high - low)
         return list(zip(right.tolist(), down.tolist(), strict=True))
 
-    at = band.time_min[known]
-    edge = place(at, band.high_v[known]) + place(at, band.low_v[known])[::-1]
+    band_min = band.time_min[known]
+    edge = place(band_min, band.high_v[known]) + place(band_min, band.low_v[known])[::-1]
     flies = np.isfinite(band.plan_v)
     plan, flown = place(band.time_min[flies], band.plan_v[flies]), place(time_min, volts)
     words = [(plan, "plan"), (flown, "flown")] if flown else [(plan, "plan")]

@@ -21,10 +21,10 @@
   const boxes = sliders.map((slider) => byId(slider.key));
   const own = sliders.map((slider) => slider.own);
   const spot = () => boxes.map((box) => Number(box.value));
-  const placeOf = (at) => at.reduce((place, step, k) => place * sliders[k].texts.length + step, 0);
-  const moved = (at, changes) => at.map((step, k) => changes[sliders[k].key] ?? step);
+  const placeOf = (setting) => setting.reduce((place, step, k) => place * sliders[k].texts.length + step, 0);
+  const moved = (setting, changes) => setting.map((step, k) => changes[sliders[k].key] ?? step);
   const indexOf = (key) => sliders.findIndex((slider) => slider.key === key);
-  const told = (key) => sliders[indexOf(key)].texts;
+  const textsOf = (key) => sliders[indexOf(key)].texts;
 
   function numberText(figure, place) {
     const value = table.figures[figure.key][place];
@@ -75,10 +75,10 @@
   }
 
   // Minutes over payload; a line joins two places only where the verdict is the same.
-  function showChart(at) {
-    const texts = told("payload_g");
+  function showChart(setting) {
+    const texts = textsOf("payload_g");
     const points = texts.map((text, step) => {
-      const place = placeOf(moved(at, { payload_g: step }));
+      const place = placeOf(moved(setting, { payload_g: step }));
       return { text, step, minutes: minutesAt(place), verdict: table.verdict[place] };
     });
     const known = points.filter((point) => point.minutes !== null);
@@ -108,7 +108,7 @@
       }
     });
     for (const point of known) picture.append(marker(words[point.verdict].look, x(point.step), y(point.minutes)));
-    const here = points[at[indexOf("payload_g")]];
+    const here = points[setting[indexOf("payload_g")]];
     if (here.minutes !== null) {
       picture.append(drawn("circle", { class: "here", cx: x(here.step), cy: y(here.minutes), r: 10 }));
     }
@@ -117,44 +117,44 @@
     byId("chart").replaceChildren(picture);
   }
 
-  function showPacks(at) {
+  function showPacks(setting) {
     const grid = made("table");
     const head = made("tr");
-    head.append(made("th"), ...told("series").map((text) => made("th", `${text}S`)));
+    head.append(made("th"), ...textsOf("series").map((text) => made("th", `${text}S`)));
     grid.append(head);
-    told("parallel").forEach((text, parallel) => {
+    textsOf("parallel").forEach((text, parallel) => {
       const row = made("tr");
       row.append(made("th", `${text}P`));
-      told("series").forEach((_, series) => {
-        const there = moved(at, { series, parallel });
+      textsOf("series").forEach((_, series) => {
+        const there = moved(setting, { series, parallel });
         const place = placeOf(there);
         const { sign, look, word } = words[table.verdict[place]];
         const text = table.verdict[place] === "unsafe" ? "unsafe" : numberText(figures[0], place);
         const box = made("td", `${sign} ${text}`, look);
         box.title = word;
-        if (there.every((step, k) => step === at[k])) box.classList.add("here");
+        if (there.every((step, k) => step === setting[k])) box.classList.add("here");
         row.append(box);
       });
       grid.append(row);
     });
-    const [cell, payload, reserve] = ["cell", "payload_g", "reserve_pct"].map((key) => told(key)[at[indexOf(key)]]);
+    const [cell, payload, reserve] = ["cell", "payload_g", "reserve_pct"].map((key) => textsOf(key)[setting[indexOf(key)]]);
     byId("packs-title").textContent = `Other packs of ${cell}, ${payload} of payload, ${reserve} of reserve: minutes`;
     byId("packs").replaceChildren(grid);
   }
 
   function show() {
-    const at = spot();
-    const place = placeOf(at);
+    const setting = spot();
+    const place = placeOf(setting);
     sliders.forEach((slider, k) => {
       const shown = document.querySelector(`output[for="${slider.key}"]`);
       if (!shown) return;
-      shown.textContent = slider.texts[at[k]];
-      boxes[k].setAttribute("aria-valuetext", slider.texts[at[k]]);
+      shown.textContent = slider.texts[setting[k]];
+      boxes[k].setAttribute("aria-valuetext", slider.texts[setting[k]]);
     });
     showAnswer(place);
-    showChart(at);
-    showPacks(at);
-    const changes = sliders.filter((slider, k) => at[k] !== slider.own).map((slider) => slider.label);
+    showChart(setting);
+    showPacks(setting);
+    const changes = sliders.filter((slider, k) => setting[k] !== slider.own).map((slider) => slider.label);
     byId("changed").textContent = changes.length ? `Changed: ${changes.join("; ")}.` : "";
   }
 

@@ -29,7 +29,7 @@ from workbook.files.design_file import DesignFile
 from workbook.files.packed import packed_text
 from workbook.files.reading import refuse_size
 from workbook.files.sent_page import BEGIN, LARGEST_BYTES
-from workbook.files.writing import may_write, write_text
+from workbook.files.writing import check_writable, write_text
 from workbook.quantities import INPUTS, RESULTS, Quantity, results, with_words
 from workbook.sheet.build import limit_rows, page_template, threshold_rows
 from workbook.sheet.plan import plan_build
@@ -70,7 +70,7 @@ RESERVE_STEP_PCT, RESERVE_PLACES = 5.0, 5
 """Of a reserve slider, its own about in the middle."""
 
 NOT_COMPUTED = "not computed"
-"""In place of a verdict, where nothing can be said."""
+"""In place of a verdict, where there is none."""
 
 DRAWN_MM = (186.0, 250.0)
 """Room of the pack's drawing."""
@@ -178,7 +178,7 @@ def _decimals(quantity: Quantity) -> int:
 
 
 class _Numbered(dict[Any, int]):
-    """Things in the order in which they were first asked for, each with its number."""
+    """Things in the order of their first use, each with its number."""
 
     def __missing__(self, thing: Any) -> int:
         self[thing] = number = len(self)
@@ -186,7 +186,7 @@ class _Numbered(dict[Any, int]):
 
 
 def _sentences(answer: Found) -> list[str]:
-    """What is said at a place, beside the word of its verdict."""
+    """The sentences at a place, beside the word of its verdict."""
     if isinstance(answer, InputError):
         return list(answer.lines)
     if answer.stops:
@@ -205,7 +205,7 @@ def table_of(
         file: the design as read.
         sliders: as `sliders_of` gives them.
         keys: of the figures.
-        progress: told how many places are done, and how many there are.
+        progress: called with how many places are done, and how many there are.
 
     Returns:
         Columns of whole numbers: `figures` by key, each in units of its last shown digit; `verdict` by name; `said`
@@ -215,27 +215,27 @@ def table_of(
     each = math.prod(len(values) for values in varied.values())
     figures: dict[str, list[int | None]] = {key: [] for key in keys}
     verdicts: list[str] = []
-    said: list[int] = []
+    sayings_at: list[int] = []
     flights: list[int] = []
     sentences, sayings = _Numbered(), _Numbered()
     for number, cell in enumerate(cells):
         design, before = file.design.changed(cell=cell), number * each
 
-        def told(done: int, before: int = before) -> None:
+        def report(done: int, before: int = before) -> None:
             progress(before + done, each * len(cells))
 
-        found = places(design, varied, file.notices_of(design), told)
+        found = places(design, varied, file.notices_of(design), report)
         for key in keys:
             figures[key] += _whole(RESULTS[key], found.figures[key].tolist())
         for answer in found.answers:
             flown = answer.flights_text if isinstance(answer, SizingResult) else ""
             verdicts.append(NOT_COMPUTED if isinstance(answer, InputError) else answer.verdict)
-            said.append(sayings[tuple(sentences[text] for text in _sentences(answer))])
+            sayings_at.append(sayings[tuple(sentences[text] for text in _sentences(answer))])
             flights.append(sentences[flown] if flown else -1)
     return {
         "figures": figures,
         "verdict": verdicts,
-        "said": said,
+        "said": sayings_at,
         "flights": flights,
         "sayings": list(sayings),
         "sentences": list(sentences),
@@ -289,12 +289,12 @@ def _drawings(plan: BuildPlan) -> list[Markup]:
 def live_page_html(
     file: DesignFile, date: str | None = None, progress: Progress = lambda done, of: None
 ) -> tuple[str, SizingResult]:
-    """The page of a design, and what `size` says of it.
+    """The page of a design, and the answer of `size`.
 
     Args:
         file: the design as read (`workbook.files.design_file.read_design`).
         date: as it is to be shown; today where left out.
-        progress: told how many places of the sliders are done, and how many there are.
+        progress: called with how many places of the sliders are done, and how many there are.
 
     Returns:
         One HTML page that needs nothing else: no network, no file beside it.
@@ -327,7 +327,7 @@ def live_page_html(
 
 
 def _as_sent(file: DesignFile, answer: SizingResult, keys: Sequence[str]) -> dict[str, Any]:
-    """What the page says of the design as it is sent, whatever its sliders are set to."""
+    """The part of the page about the design as it is sent, whatever its sliders are set to."""
     plan, figures = (plan_build(answer, file.settings), answer.figures())
     return {
         "answer": answer,
@@ -379,12 +379,12 @@ def write_live_page(
         overwrite: write over a file that is there; never over what the design is made from.
 
     Returns:
-        What `size` says of the design.
+        The answer of `size`.
 
     Raises:
         InputError: as there, or a file that is there already.
     """
-    may_write(Path(path), overwrite=overwrite, inputs=file.inputs)
+    check_writable(Path(path), overwrite=overwrite, inputs=file.inputs)
     check_ending(Path(path))
     page, answer = live_page_html(file, date, progress)
     write_text(Path(path), page, overwrite=overwrite, inputs=file.inputs)

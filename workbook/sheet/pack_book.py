@@ -22,7 +22,7 @@ FIRST = {"flown": "time_min", "charged": "charge_ah", "stored": "rest_v"}
 OF_DESIGN = ("built", "tested")
 
 
-def noted(
+def note_event(
     book: Path,
     kind: str,
     first: str = "",
@@ -35,29 +35,29 @@ def noted(
     Args:
         book: its path; a book that is not there is begun.
         kind: what happened (`workbook.flightlog.book.KINDS`).
-        first: what was said of it first: minutes of a flight, a charge, a voltage, a design of which the pack was
+        first: the first detail: minutes of a flight, a charge, a voltage, a design of which the pack was
             built or to which it is tested; else words.
         figures: by the keys of `workbook.quantities.NOTED`.
         words: what else to remember.
         day: on which it happened; today where left out.
 
     Returns:
-        The event, and of a pack tested to a design what the acceptance table of its sheet says.
+        The event, and of a pack tested to a design the verdict of its acceptance table.
 
     Raises:
         InputError: a figure, design or book that cannot be used; nothing was written then.
     """
-    told, judged = dict(figures or {}), None
+    stated, judged = dict(figures or {}), None
     if first and kind in FIRST:
-        told = {FIRST[kind]: first, **told}
+        stated = {FIRST[kind]: first, **stated}
     elif first and kind not in OF_DESIGN:
         words = f"{first}. {words}" if words else first
     elif first and kind == "built":
         file = read_design(first)
-        told, words = {**of_design(file), **told}, words or file.design.name
-    event = new_event(kind, day, told, words)
+        stated, words = {**figures_of_design(file), **stated}, words or file.design.name
+    event = new_event(kind, day, stated, words)
     if first and kind == "tested":
-        judged = accepted(read_design(first), event)
+        judged = acceptance_of(read_design(first), event)
         event = replace(
             event, words=" ".join(filter(None, (plain_words(judged.words), event.words)))
         )
@@ -65,7 +65,7 @@ def noted(
     return event, judged
 
 
-def of_design(file: DesignFile) -> dict[str, float]:
+def figures_of_design(file: DesignFile) -> dict[str, float]:
     """What a book states of a pack built to a design; its price where the design's cells have one."""
     pack, packs = file.design.one_pack, file.design.joining.packs
     plan = plan_build(size(file.design), file.settings)
@@ -77,14 +77,14 @@ def of_design(file: DesignFile) -> dict[str, float]:
     return figures | ({"price": round(plan.bill.cost / packs, 2)} if plan.bill.cost else {})
 
 
-def accepted(file: DesignFile, event: Event) -> Acceptance:
-    """What the acceptance table of a design's sheet says of the figures of an event."""
+def acceptance_of(file: DesignFile, event: Event) -> Acceptance:
+    """The verdict of a design's acceptance table on the figures of an event."""
     plan = plan_build(size(file.design), file.settings)
     return accept(plan.acceptance, event.figures)
 
 
 def book_text(found: Life) -> str:
-    """Where a pack stands in its life: what is unsafe first, then wear, cost, what to watch, the last lines.
+    """The state of a pack in its life: what is unsafe first, then wear, cost, what to watch, the last lines.
 
     Args:
         found: as `workbook.flightlog.wear.life` gives it.
@@ -112,9 +112,9 @@ def book_text(found: Life) -> str:
         "What was set aside": [str(notice) for notice in found.book.notices],
         "The last lines": [event.line for event in found.book.events[-LAST_LINES:]],
     }
-    for title, told in parts.items():
-        if told:
-            lines += ["", title, *(f"  {line}" for line in told)]
+    for title, texts in parts.items():
+        if texts:
+            lines += ["", title, *(f"  {line}" for line in texts)]
     return "\n".join(lines)
 
 

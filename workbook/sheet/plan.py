@@ -109,7 +109,7 @@ def plan_build(
     """Plan the making of the pack of an answer.
 
     Args:
-        answer: what `size` says of a single design.
+        answer: of `size`, for a single design.
         settings: what is at the bench.
         cells: measured cells, to be dealt into groups.
 
@@ -145,7 +145,7 @@ def deal_cells(answer: SizingResult, cells: MeasuredCells) -> CellGroups:
     """Deal measured cells into the groups of the pack, or of both packs, of an answer.
 
     Args:
-        answer: what `size` says of a single design.
+        answer: of `size`, for a single design.
         cells: as measured.
 
     Raises:
@@ -195,11 +195,11 @@ def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
     group where that is less, so that verdict, times and voltages are all of the same cells.
 
     Args:
-        answer: what `size` says on the rated charge.
+        answer: of `size`, on the rated charge.
         plan: its bench plan, with measured cells dealt into groups.
 
     Returns:
-        The answer as it is, or sized anew with a note that says why.
+        The answer as it is, or sized anew with a note of the reason.
     """
     groups, pack = plan.groups, answer.design.pack
     if groups is None:
@@ -210,16 +210,16 @@ def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
         return answer
     cell = replace(pack.cell, rated_capacity_ah=weakest_ah)
     again = size(answer.design.changed(cell=cell))
-    said = Note("cell", WEAKER.format(weakest=rounded(weakest_ah, 2, "down"), rated=rated_ah))
+    note = Note("cell", WEAKER.format(weakest=rounded(weakest_ah, 2, "down"), rated=rated_ah))
     doubts = answer.doubts  # of what was stated, not of what was measured
-    return replace(again, doubts=doubts, remarks=(said,))
+    return replace(again, doubts=doubts, remarks=(note,))
 
 
 def differences(answer: SizingResult, plan: BuildPlan) -> tuple[str, ...]:
     """Mass and joint resistance found against those stated, with what they do to endurance.
 
     Args:
-        answer: what `size` says.
+        answer: of `size`.
         plan: its bench plan.
 
     Example:
@@ -280,13 +280,13 @@ def _difference(
         f"{with_unit(stated, unit, decimals)} stated"
     )
     if abs(found - stated) <= SAME_PCT / 100.0 * stated:
-        said = f"{figures}: the same within {SAME_PCT:g} %."
+        text = f"{figures}: the same within {SAME_PCT:g} %."
     elif not (np.isfinite(before) and np.isfinite(after)):
-        said = f"{figures}. Endurance cannot be told."
+        text = f"{figures}. Endurance cannot be told."
     else:
-        said = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. {put}"
+        text = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. {put}"
     newly = {limit.name for limit in then.broken} - {limit.name for limit in answer.broken}
     if newly or (then.stops and not answer.stops):
         reasons = ", ".join(sorted(newly)) or "it becomes unsafe"
-        said += f" With it a limit breaks: {reasons}. Size it anew before building."
-    return said
+        text += f" With it a limit breaks: {reasons}. Size it anew before building."
+    return text

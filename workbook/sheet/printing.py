@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Unpack
 
 from workbook.errors import InputError, shortened, visible
-from workbook.files.writing import Saving, may_write, write_bytes, write_text
+from workbook.files.writing import Saving, check_writable, write_bytes, write_text
 
 BROWSERS = ("chromium", "chromium-browser")
 LONGEST_S = 120.0
@@ -18,7 +18,7 @@ LONGEST_S = 120.0
 
 
 def chromium() -> str:
-    """Where the browser is that prints: what WORKBOOK_CHROMIUM says, else the one on the search path.
+    """The path of the browser that prints: WORKBOOK_CHROMIUM, else the one on the search path.
 
     Raises:
         InputError: there is none.
@@ -57,15 +57,17 @@ def pdf_of(html: str) -> bytes:
         except (OSError, subprocess.TimeoutExpired) as fault:
             why = str(fault)
         if not printed.exists():
-            told = (
+            message = (
                 f"Chromium did not print the PDF ({shortened(visible(why)) or 'no reason given'});"
             )
-            raise InputError(f"{told} give the file a name in .html, and print it from a browser.")
+            raise InputError(
+                f"{message} give the file a name in .html, and print it from a browser."
+            )
         return printed.read_bytes()
 
 
 def check_ending(path: Path, endings: tuple[str, ...] = (".html", ".htm")) -> None:
-    """Refuse a name that says of a page what it is not.
+    """Refuse a name with an ending that a page cannot have.
 
     Args:
         path: the file that is to be written.
@@ -99,7 +101,7 @@ def write_page(path: Path, html: str, **how: Unpack[Saving]) -> None:
     Raises:
         InputError: it cannot be written or printed, and nothing was written.
     """
-    may_write(path, overwrite=how.get("overwrite", False), inputs=how.get("inputs", ()))
+    check_writable(path, overwrite=how.get("overwrite", False), inputs=how.get("inputs", ()))
     check_ending(path, (".html", ".htm", ".pdf"))
     if path.suffix.lower() != ".pdf":
         write_text(path, html, **how)

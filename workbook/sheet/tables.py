@@ -44,7 +44,7 @@ def designs_text(answers: Sequence[SizingResult], change: Comparison | None = No
 
     Args:
         answers: of designs of one type of craft.
-        change: of the first two, to be told input by input; None for none.
+        change: of the first two, to be shown input by input; None for none.
     """
     width = max(COLUMN, *(len(_pack(answer)) + 2 for answer in answers))
     lines = [f"{number}: {answer.design.name}" for number, answer in enumerate(answers, 1)]
@@ -67,7 +67,7 @@ def _pack(answer: SizingResult) -> str:
 
 
 def budget_text(found: Budget) -> str:
-    """The margin budget: what each line takes, the readings, and how many flights meet what is asked."""
+    """The margin budget: what each line takes, the readings, and how many flights meet the wanted time."""
     lines = [
         f"{found.design.name}: margin budget of {len(found.lines)} lines, {found.draws} simulated flights",
         "",

@@ -48,12 +48,12 @@ LOOKS = {
 """How a verdict looks where it is not by its own name."""
 
 SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": ""}
-"""Sign of each verdict: the word always stands beside it or in the cell's title."""
+"""Sign of each verdict: the word is always beside it or in the cell's title."""
 
 MORE = "Every figure, limit and note: --all; how each came about: --working."
 
 NOTES_FIRST = ("assumed", "cold", "mission", "two packs")
-"""Topics of the notes that are told with an answer that is not the whole of it."""
+"""Topics of the notes that are shown with a short answer too."""
 
 
 def figure_text(value: Number | str | None, unit: str, decimals: int) -> str:
@@ -136,7 +136,7 @@ def _holding_text(result: SizingResult) -> str:
 
 
 def verdict_sentence(result: SizingResult) -> str:
-    """The verdict where its word already stands beside it."""
+    """The verdict where its word is already beside it."""
     text = _VERDICT_WORD.sub("", verdict_text(result))
     return text[:1].upper() + text[1:]
 
@@ -256,7 +256,7 @@ def result_report(
     Args:
         result: of a single design.
         whole: every figure, limit and note; else those that a builder reads first.
-        with_working: whether its working is told as well.
+        with_working: whether its working is shown as well.
         remedy: what would do where it does not hold (`workbook.sizing.remedy`).
     """
     pack, thresholds = result.design.pack, result.thresholds()

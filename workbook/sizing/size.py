@@ -40,7 +40,7 @@ from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.origins import assumed_text
 from workbook.sizing.pair import Pair, pair_dict, pair_texts
 from workbook.sizing.wing_point import WingPoint
-from workbook.units import remembered, with_unit
+from workbook.units import cached_by_units, with_unit
 from workbook.working import Step
 
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], default=Any, covariant=True)
@@ -412,7 +412,7 @@ def _pack_notes(
     return (*notes, Note("place in the craft", _balance_note(design, all_up_mass_g)))
 
 
-@remembered
+@cached_by_units
 def _size_reference(
     reference: ReferencePack, craft: Any, flight: Flight, allowances: Allowances
 ) -> SizingResult:

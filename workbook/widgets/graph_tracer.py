@@ -11,7 +11,13 @@ import numpy as np
 import traitlets
 
 from workbook.pictures.axes import ACROSS, UP, Axes, KnownPoint, fit_axes
-from workbook.pictures.curves import ACROSS_UNITS, NamedCurve, discharge_curve, points_text, said_of
+from workbook.pictures.curves import (
+    ACROSS_UNITS,
+    NamedCurve,
+    discharge_curve,
+    points_text,
+    unseen_text,
+)
 from workbook.pictures.opening import OpenedPicture
 from workbook.pictures.trace import TracedCurve, can_follow, evened, follow
 from workbook.widgets.controls import ChoiceControl, NumberControl
@@ -322,7 +328,7 @@ class GraphTracer(Panel):
         place(self._others, others)
 
     def _show_result(self, axes: Axes, traced: Sequence[NamedCurve]) -> None:
-        sentences = [said_of(curve) for curve in traced]
+        sentences = [unseen_text(curve) for curve in traced]
         if axes.off_px > 2.0:
             sentences.append(
                 f"The known points disagree by {axes.off_px:.1f} pixels: look at each again."

@@ -13,7 +13,7 @@ import mistune
 import nbformat as _nbformat
 
 from workbook.errors import InputError
-from workbook.files.writing import may_write
+from workbook.files.writing import check_writable
 from workbook.lessons.course import COURSE, Lesson
 from workbook.lessons.lesson_view import open_lesson
 from workbook.lessons.teaching.editions import classroom
@@ -275,6 +275,6 @@ def write_worksheet(
         InputError: no such lesson or paper, a file that is there already, or no browser to make a PDF.
     """
     lessons = chosen_lessons(name)
-    may_write(path)
+    check_writable(path)
     write_page(path, worksheet_html(lessons, answers=answers, paper=paper, seed=seed))
     return lessons
