@@ -29,7 +29,7 @@ from tornado.websocket import WebSocketClosedError, websocket_connect
 from tests.conftest import PROJECT
 from tests.pages.visiting import PROTOCOL, SLIDERS, Guest, Shared, expected, sharing
 from workbook.errors import InputError
-from workbook.pages.share import MOST_OF_ONE, _taken
+from workbook.pages.share import MOST_OF_ONE, _listen_on_free_port
 
 pytestmark = [
     pytest.mark.long,
@@ -526,4 +526,4 @@ def test_where_no_port_is_free_that_is_said(
     server = HTTPServer(lambda _request: None)
     monkeypatch.setattr(server, "listen", in_use)
     with pytest.raises(InputError, match=f"none of the ports {first} to {last} is free"):
-        _taken(server, first, "127.0.0.1")
+        _listen_on_free_port(server, first, "127.0.0.1")
