@@ -22,7 +22,7 @@ def slip_name(checked: Checked) -> str:
     """The name of a slip: its message without the learner's own numbers; empty where the answer is no slip.
 
     Example:
-        >>> slip_of(Checked("slip", "That is one cell's figure; there are 4 cells in parallel."))
+        >>> slip_name(Checked("slip", "That is one cell's figure; there are 4 cells in parallel."))
         "That is one cell's figure; there are … cells in parallel."
     """
     return re.sub(r"\d+([.,]\d+)?", "…", checked.message) if checked.state == "slip" else ""

@@ -295,7 +295,7 @@ def cell_differences(one: Cell, other: Cell) -> tuple[str, ...]:
 
     Example:
         >>> bittern = find_cell("Bittern")
-        >>> differing(bittern, replace(bittern, mass_g=70.5, price=None))
+        >>> cell_differences(bittern, replace(bittern, mass_g=70.5, price=None))
         ('mass_g 69.4 and 70.5', 'price 4.7 and none')
     """
     texts = []

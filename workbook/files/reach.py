@@ -34,7 +34,7 @@ def named_path(named: str, folder: Path) -> Path:
         folder: of the design.
 
     Example:
-        >>> path_of("..\\\\tables\\\\motor.csv", Path("designs")).as_posix()
+        >>> named_path("..\\\\tables\\\\motor.csv", Path("designs")).as_posix()
         'designs/../tables/motor.csv'
     """
     return Path(folder, PureWindowsPath(named).as_posix())
@@ -53,7 +53,9 @@ def checked_path(named: str, folder: Path, where: str, *, anywhere: bool = False
         InputError: it leads out of the design's own folders.
 
     Example:
-        >>> place_of("../../stranger.csv", Path("notebooks/designs"), "a.toml, craft.thrust_table")
+        >>> checked_path(
+        ...     "../../stranger.csv", Path("notebooks/designs"), "a.toml, craft.thrust_table"
+        ... )
         Traceback (most recent call last):
         ...
         workbook.errors.InputError: a.toml, craft.thrust_table: '../../stranger.csv' is outside ...
@@ -95,7 +97,7 @@ def relative_path(path: Path, folder: Path) -> str:
         InputError: they lie on different drives.
 
     Example:
-        >>> seen_from(Path("tables/motor.csv"), Path("designs"))
+        >>> relative_path(Path("tables/motor.csv"), Path("designs"))
         '../tables/motor.csv'
     """
     try:

@@ -142,7 +142,7 @@ def input_field(key: str, default: Any = ..., words: str = "") -> Any:
         words: in place of the table's help.
 
     Example:
-        >>> asked("payload_g").metadata, asked("glide_ratio").metadata
+        >>> input_field("payload_g").metadata, input_field("glide_ratio").metadata
         ([Ge(ge=0.0), Le(le=50000.0)], [Gt(gt=1.0), Le(le=60.0)])
     """
     of = INPUTS[key]
