@@ -69,7 +69,10 @@ def settle(
     last: tuple[FloatArray, FloatArray] | None = None
     for _ in range(14):
         miss = gap(x)
-        done = (np.abs(miss) <= tolerance) | np.isnan(miss)
+        done = np.abs(miss) <= tolerance
+        if done.all():
+            return x
+        done |= np.isnan(miss)
         if done.all():
             return np.where(np.isnan(miss), np.nan, x)
         with np.errstate(divide="ignore", invalid="ignore"):

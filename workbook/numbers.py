@@ -69,6 +69,22 @@ def flat(*figures: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
     return arrays[0].shape, [array.ravel() for array in arrays]
 
 
+def held_once(figures: FloatArray) -> FloatArray:
+    """Figures of which those that are all alike along an axis are held once along it, but along the first.
+
+    What is worked out of them is then worked out once for all that share it.
+
+    Example:
+        >>> held_once(np.array([[1.0, 1.0], [2.0, 2.0]])).tolist(), held_once(np.zeros(2)).tolist()
+        ([[1.0], [2.0]], [0.0, 0.0])
+    """
+    for axis in range(1, figures.ndim):
+        one = figures.take([0], axis=axis)
+        if (figures == one).all():
+            figures = one
+    return figures
+
+
 def in_digits(
     value: float, digits: int = 4, side: Side = "nearest", beside: float | None = None
 ) -> str:

@@ -382,6 +382,8 @@ def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _RunFields:
     `whole` are worked out from the start."""
     area_v = whole.area_v(*load.scaled(1.0e-3))
     known = ~np.isnan(area_v)
+    if known.all():
+        return _solve_beyond(whole, area_v, load)
     ways = (
         (known, partial(_solve_beyond, whole, area_v[known])),
         (~known, partial(_solve, whole.model)),
@@ -399,9 +401,9 @@ def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _RunFields:
 def _solve_beyond(whole: WholeDischarges, area_v: FloatArray, load: _PowerLoad) -> _RunFields:
     """The same of designs that reach the depth of `whole`, which is no deeper than their last, by what they swept."""
     model, end = whole.model, load.last
-    start_v = load.volts(model.open_circuit_at(load.start), model.resistance_at(load.start))
+    start_v = load.volts(*model.voltage_and_resistance_at(load.start))
     if not np.any(end > whole.last):
-        end_v = load.volts(model.open_circuit_at(end), model.resistance_at(end))
+        end_v = load.volts(*model.voltage_and_resistance_at(end))
         landed = np.zeros(end.shape, dtype=bool)
         return _run_fields(model, load, end, end_v, start_v, area_v, landed, landed)
     part = 1.0 - whole.last
@@ -438,13 +440,13 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _RunFields:
     part = np.clip(np.where(lands, part, 1.0), 0.0, 1.0)
     z_land = np.where(lands, np.maximum((k - 1 + part) / last, start), np.inf)
 
-    start_v = load.volts(model.open_circuit_at(start), model.resistance_at(start))
+    start_v = load.volts(*model.voltage_and_resistance_at(start))
     below = ~(start_v >= load.landing_v)
     z_land = np.where(below, start, z_land)
     end = np.maximum(np.minimum(z_land, load.last), start)
     landed = z_land <= np.maximum(load.last, start)
-    end_u = model.open_circuit_at(end)
-    end_v = load.volts(end_u, model.resistance_at(end))
+    end_u, end_mohm = model.voltage_and_resistance_at(end)
+    end_v = load.volts(end_u, end_mohm)
     # where the power gives out U^2 - 4 P R is zero but for rounding, which may leave it below
     stalled = landed & np.where(below, np.isnan(start_v), stalls)
     end_v = np.where(stalled & ~below, 0.5 * end_u, end_v)
@@ -506,7 +508,7 @@ def _area(
     total = np.add.reduceat(padded, spans)[::2]
     whole = (total - 0.5 * (v[:, 0] + v[rows, m])) / last
     z_mid = 0.5 * (m / last + z)
-    mid = load.volts(model.open_circuit_at(z_mid), model.resistance_at(z_mid))
+    mid = load.volts(*model.voltage_and_resistance_at(z_mid))
     return np.asarray(whole + (z - m / last) * (v[rows, m] + 4.0 * mid + v_at) / 6.0)
 
 

@@ -82,26 +82,32 @@ class Motor:
             >>> float(point.voltage_v), float(point.current_a)
             (9.0792, 20.8319)
         """
-        speed = np.asarray(speed_rpm, dtype=float)
+        speed, torque = np.asarray(speed_rpm, dtype=float), np.asarray(torque_nm, dtype=float)
         kv_si = np.asarray(self.kv_rpm_v) * RAD_S_PER_RPM
-        current = np.asarray(self.idle_a(speed) + np.asarray(torque_nm) * kv_si)
-        voltage = speed / self.kv_rpm_v + current * np.asarray(self.resistance_mohm) / 1000
-        shaft_w = torque_nm * speed * RAD_S_PER_RPM
-        return MotorPoint(np.asarray(voltage), current, np.asarray(shaft_w))
+        current = np.asarray(self.idle_a(speed) + torque * kv_si)
+        resistance = np.asarray(self.resistance_mohm) / 1000
+        voltage = np.asarray(speed / self.kv_rpm_v + current * resistance)
+        return MotorPoint(voltage, current, speed, torque)
 
 
 @dataclass(frozen=True)
 class MotorPoint:
-    """A motor at work, at its own terminals: figures or arrays of one shape."""
+    """A motor at work, at its own terminals and at its shaft: figures or arrays of one shape."""
 
     voltage_v: FloatArray
     current_a: FloatArray
-    shaft_power_w: FloatArray
+    speed_rpm: FloatArray
+    torque_nm: FloatArray
 
     @property
     def power_w(self) -> FloatArray:
         """Electrical power."""
         return np.asarray(self.voltage_v * self.current_a)
+
+    @property
+    def shaft_power_w(self) -> FloatArray:
+        """Mechanical power."""
+        return np.asarray(self.torque_nm * self.speed_rpm * RAD_S_PER_RPM)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,16 +139,15 @@ class Propeller:
         self, speed_rpm: Number, density: Number = STANDARD_DENSITY_KG_M3
     ) -> FloatArray:
         """Shaft power at a speed: P = C_P rho n^3 D^5."""
-        n = np.asarray(speed_rpm, dtype=float) / 60
-        coefficient = np.interp(speed_rpm, self.speed_rpm, self.power_coefficient)
-        return np.asarray(coefficient * np.asarray(density) * n**3 * self.diameter_m**5)
+        omega = np.asarray(speed_rpm, dtype=float) * RAD_S_PER_RPM
+        return np.asarray(self.torque_nm(speed_rpm, density) * omega)
 
     def torque_nm(self, speed_rpm: Number, density: Number = STANDARD_DENSITY_KG_M3) -> FloatArray:
-        """Torque at a speed: P / (2 pi n); 0 at rest."""
-        omega = np.asarray(speed_rpm, dtype=float) * RAD_S_PER_RPM
-        with np.errstate(divide="ignore", invalid="ignore"):
-            torque = self.shaft_power_w(speed_rpm, density) / omega
-        return np.asarray(np.where(omega == 0, 0.0, torque))
+        """Torque at a speed: P / (2 pi n) = C_P rho n^2 D^5 / (2 pi)."""
+        n = np.asarray(speed_rpm, dtype=float) / 60
+        coefficient = np.interp(speed_rpm, self.speed_rpm, self.power_coefficient)
+        whole = np.asarray(density) * self.diameter_m**5 / (2 * np.pi)
+        return np.asarray(coefficient * n**2 * whole)
 
     def speed_for_thrust(
         self, thrust_gf: Number, density: Number = STANDARD_DENSITY_KG_M3
@@ -187,7 +192,7 @@ def speed_for_power(
         point = motor.at_torque(speed, propeller.torque_nm(speed, rho))
         with np.errstate(divide="ignore", invalid="ignore"):
             # power rises with speed to the 1 (idle) to 3.3 (propeller and its heat in the motor)
-            new = speed * (power / point.power_w) ** (1.0 / 3.0)
+            new = speed * np.cbrt(power / point.power_w)
         return np.asarray(np.where(power == 0.0, 0.0, new))
 
     return _settle(rpm, np.full(power.shape, float(propeller.speed_rpm[-1])))
@@ -280,12 +285,20 @@ def _settle(rpm: Callable[[FloatArray], FloatArray], start: FloatArray) -> Float
     """Repeat a speed until it settles: the coefficients change slowly with it, so that is soon.
 
     One that has settled is left alone, so an array gives the answers of its elements.
+
+    Source: Wegstein, Communications of the ACM 1, 9 (1958), from memory: the secant through the last two trials.
     """
     speed, moves = start, np.ones(start.shape, dtype=bool)
+    last: tuple[FloatArray, FloatArray] | None = None
     for _ in range(200):
-        new = np.where(moves, rpm(speed), speed)
-        moves = moves & (np.abs(new - speed) > 1e-13 * np.abs(new))  # nor does what is not known
-        speed = new
+        gap = rpm(speed) - speed
+        step = gap
+        if last is not None:
+            with np.errstate(divide="ignore", invalid="ignore"):  # of those that have settled
+                slope = (gap - last[1]) / (speed - last[0])
+            step = gap / np.clip(-slope, 0.3, 1.5)  # the next speed changes by less than 0.7 of it
+        last, speed = (speed, gap), np.where(moves, speed + step, speed)
+        moves = moves & (np.abs(gap) > 1e-13 * np.abs(speed))  # nor does what is not known
         if not moves.any():
             break
     return np.asarray(speed)

@@ -296,10 +296,14 @@ class MotorDrive:
         """By trial of speeds: a speed gives the voltage outright, a voltage its speed only by trial again."""
         duty, kv = self._duty(throttle_pct), np.asarray(self.identified.motor.kv_rpm_v)
         unloaded = kv * duty * rest_v
+        tried: tuple[FloatArray, tuple[FloatArray, FloatArray]] | None = None
 
         def point_at(speed: FloatArray) -> tuple[FloatArray, FloatArray]:
-            point = self._at_speed(speed, 1.0, density_ratio)
-            return np.asarray(point.voltage_v / duty), point.power_w
+            nonlocal tried
+            if tried is None or tried[0] is not speed:  # the gap at a speed, then its slope
+                point = self._at_speed(speed, 1.0, density_ratio)
+                tried = speed, (np.asarray(point.voltage_v / duty), point.power_w)
+            return tried[1]
 
         def slope(speed: FloatArray, miss: FloatArray) -> FloatArray:
             voltage, _ = point_at(speed)

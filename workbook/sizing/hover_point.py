@@ -11,7 +11,7 @@ from workbook.battery.discharge import voltage_under_power
 from workbook.craft.air import density_ratio
 from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.craft.voltage import Drive, DrivePoint, drive_for
-from workbook.numbers import FloatArray, Number
+from workbook.numbers import FloatArray, Number, held_once
 from workbook.sizing.conditions import derate
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.operating_point import (
@@ -278,7 +278,7 @@ def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANC
     load = hover_load(design, allowances)
     power_w = load.power_w
     run = load.discharge(power_w)
-    end = np.asarray(run.end_depth_of_discharge, dtype=float)
+    end = held_once(np.asarray(run.end_depth_of_discharge, dtype=float))
     lowest, binds = lowest_hover(load, np.asarray(power_w / design.pack.cells), end)
     return HoverPoint(
         load,

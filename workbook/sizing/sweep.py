@@ -246,11 +246,13 @@ def _row(values: Number, shape: tuple[int, ...]) -> np.ndarray:
 
 
 class _Margins:
-    """Margins of the rows of a slice and where they are broken, one row a limit: they are worked limit by limit."""
+    """The tightest margin of each row of a slice and which limit has it, and where each limit is broken, one row a
+    limit: they are entered limit by limit."""
 
     def __init__(self, limits: Sequence[LimitWords], count: int) -> None:
         self.places = {limit.key: k for k, limit in enumerate(limits)}
-        self.margin = np.full((len(limits), count), np.inf)
+        self.tightest = np.full(count, np.inf)
+        self.binds = np.zeros(count, dtype=np.int16)
         self.broken = np.zeros((len(limits), count), dtype=bool)
 
     @property
@@ -259,15 +261,21 @@ class _Margins:
         return np.asarray(~self.broken.any(axis=0))
 
     def put(self, found: Sequence[Limit], rows: np.ndarray | slice, shape: tuple[int, ...]) -> None:
-        """Enter limits of some rows, whose figures together have that shape."""
+        """Enter limits of some rows, whose figures together have that shape; of equal margins the first one binds."""
+        kept = self.tightest, self.binds, self.broken
+        tightest, binds, broken = (of[..., rows].reshape(*of.shape[:-1], *shape) for of in kept)
         for limit in found:
-            place, broken = self.places[limit.key], limit.broken
+            place = self.places[limit.key]
+            broken[place] = limit.broken
             margin = limit.sound_margin_pct
             margin = np.where(np.isnan(margin), -np.inf, margin)
             if limit.key in BOOLEAN_LIMITS:
-                margin = np.where(broken, margin, np.inf)
-            self.margin[place, rows] = _row(margin, shape)
-            self.broken[place, rows] = _row(broken, shape)
+                margin = np.where(limit.broken, margin, np.inf)
+            tighter = margin < tightest
+            np.copyto(tightest, margin, where=tighter)
+            np.copyto(binds, np.int16(place), where=tighter)
+        for of, figures in zip(kept, (tightest, binds, broken), strict=True):
+            of[..., rows] = figures.reshape(*of.shape[:-1], -1)
 
 
 def _work(
@@ -317,8 +325,8 @@ def _work(
     }
     whole = {name: _row(v, shape) for name, v in columns.items()} | {
         **figures,
-        "margin_pct": margins.margin.min(axis=0),
-        "binds": margins.margin.argmin(axis=0).astype(np.int16),
+        "margin_pct": margins.tightest,
+        "binds": margins.binds,
         "screened": ~kept,
         "broken": margins.broken.T,
     }

@@ -16,7 +16,7 @@ from workbook.craft.craft_types import FixedWing
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for
 from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, held_once
 from workbook.sizing.conditions import derate
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances, Design
 from workbook.sizing.operating_point import (
@@ -387,7 +387,7 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
     best_m_s = np.stack(np.broadcast_arrays(speeds.endurance_m_s, speeds.range_m_s))
     longest_s, farthest_s = load.discharge(load.level_w(best_m_s) + load.avionics_w).time_s
     level = level_flight(design.craft.polar, load.all_up_mass_g, load.cruise_m_s, load.density)
-    end = np.asarray(run.end_depth_of_discharge, dtype=float)
+    end = held_once(np.asarray(run.end_depth_of_discharge, dtype=float))
     return WingPoint(
         load,
         run,
