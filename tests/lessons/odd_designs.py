@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
 import re
 import shutil
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Callable, Iterator
 from html import unescape
 from pathlib import Path
 from typing import Any
 
 from tests.conftest import NOTEBOOKS
-from workbook.files.cell_file import catalogue
+from workbook.errors import InputError
+from workbook.files.cell_file import catalogue, cell_from_data
 from workbook.lessons.learner import FILES
 from workbook.widgets.controls import NumberControl
 
@@ -74,9 +77,54 @@ def _flight(chance: random.Random, of_its_kind: str) -> str:
     )
 
 
+ODD_CELL = "Odd <i>cell</i>"
+
+
+def odd_cell(chance: random.Random) -> str:
+    """A cell that a file may state: a pouch of any size or a cylinder, with no curve, one or some, warm and cold."""
+    rated_ah, charge_v = chance.choice((0.05, 0.9, 3.0, 40.0)), chance.choice((3.65, 4.2, 4.25))
+    kind, size = "lithium-polymer", ("pouch", 20.0 * rated_ah, 0.0, 0.0)
+    if chance.random() < 0.5:
+        rated_ah, kind = chance.choice((1.5, 2.5, 3.5)), chance.choice(("energy", "power"))
+        size = ("18650", chance.choice((40.0, 48.0)), 18.3, 65.2)
+    nominal_v, cutoff_v = charge_v - chance.choice((0.1, 0.6)), chance.choice((0.5, 2.5, 3.0, 3.3))
+    continuous_a = rated_ah * chance.choice((0.1, 2.0, 10.0, 60.0))
+    burst_a, charge_a = (
+        continuous_a * chance.choice((1.0, 4.0)),
+        rated_ah * chance.choice((0.05, 1.0)),
+    )
+    low_c, high_c = chance.choice(((-60.0, 20.0), (-20.0, 60.0), (30.0, 31.0)))
+    curves = ""
+    for share, celsius in chance.choice(((), ((0.2, 25),), ((0.2, 25), (1.0, 25), (0.2, -20)))):
+        points = chance.choice((3, 17))
+        charge = [round(rated_ah * n / (points - 1), 5) for n in range(points)]
+        full_v, sag_v = (
+            charge_v - 0.3 * share - (0.1 if celsius < 0 else 0.0),
+            charge_v - cutoff_v - 0.01,
+        )
+        volts = [round(full_v - (sag_v - 0.4) * (n / (points - 1)) ** 3, 4) for n in range(points)]
+        curves += f"\n[[curves]]\ncurrent_a = {share * continuous_a}\ntemperature_c = {celsius}.0\n"
+        curves += f"capacity_ah = {charge}\nvoltage_v = {volts}\n"
+    return (
+        f'format = "workbook cell 1"\nname = "{ODD_CELL}"\ncell_format = "{size[0]}"\nkind = "{kind}"\n'
+        f"mass_g = {size[1]}\ndiameter_mm = {size[2]}\nheight_mm = {size[3]}\n"
+        f"rated_capacity_ah = {rated_ah}\ntypical_capacity_ah = {rated_ah * chance.choice((1.0, 1.04))}\n"
+        f"nominal_v = {nominal_v}\ncharge_v = {charge_v}\ncutoff_v = {cutoff_v}\n"
+        f"continuous_a = {continuous_a}\nburst_a = {burst_a}\nburst_s = {chance.choice((0.5, 10.0, 300.0))}\n"
+        f"standard_charge_a = {charge_a}\nmax_charge_a = {charge_a * chance.choice((1.0, 8.0))}\n"
+        f"resistance_mohm = {chance.choice((1.0, 12.0, 45.0, 480.0))}\n"
+        f"min_charge_temperature_c = 0.0\nmax_charge_temperature_c = 45.0\n"
+        f"min_temperature_c = {low_c}\nmax_temperature_c = {high_c}\n"
+        + _maybe(chance, "price = 0.0")
+        + curves
+    )
+
+
 def _pack(chance: random.Random) -> str:
     series, parallel = chance.choice(PACKS)
     cell = chance.choice(sorted(catalogue()))
+    if chance.random() < 0.5:
+        cell = f'{ODD_CELL}"\ncell_folder = "../cells'
     return (
         f'[pack]\ncell = "{cell}"\nseries = {series}\nparallel = {parallel}\n'
         f"overhead_pct = {chance.choice((0.0, 10.0, 100.0))}\n"
@@ -189,6 +237,15 @@ def odd_club(chance: random.Random) -> str:
     )
 
 
+def _readable(chance: random.Random, cell: Callable[[random.Random], str]) -> str:
+    """The first of some cells that a file may state."""
+    while True:
+        text = cell(chance)
+        with contextlib.suppress(InputError):
+            cell_from_data(tomllib.loads(text), "odd.toml")
+            return text
+
+
 def odd_folder(folder: Path, seed: int) -> None:
     """A learner's folder with odd designs of their own and an odd club."""
     chance = random.Random(seed)
@@ -198,6 +255,8 @@ def odd_folder(folder: Path, seed: int) -> None:
     high = low * chance.choice((2, 8))
     rows = TWO_ROWS.format(low=low, low_a=low / 200, high=high, high_a=high / 150)
     (folder / "tables" / "two_rows.csv").write_text(rows, "utf-8")
+    (folder / "cells").mkdir()
+    (folder / "cells" / "odd.toml").write_text(_readable(chance, odd_cell), "utf-8")
     for craft_type, text in (
         ("multirotor", odd_multirotor(chance)),
         ("fixed wing", odd_wing(chance)),

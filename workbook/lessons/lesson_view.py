@@ -152,7 +152,8 @@ class ExerciseView(Panel):
         self._check: Callable[[], Checked]
         match exercise:
             case NumberExercise():
-                self._steps = exercise.drawn(self.progress.seed).working
+                drawn = exercise.drawn(self.progress.seed)
+                self._steps = drawn.working
                 self.box = W.Text(
                     placeholder="number",
                     description="answer",
@@ -164,7 +165,7 @@ class ExerciseView(Panel):
                 self.box.observe(self._arrived, names="value")
                 self._check = lambda: exercise.check(self.progress.seed, self.box.value, self.tries)
                 row = W.HBox([self.box, W.Label(exercise.unit)])
-                return exercise.text(self.progress.seed), row
+                return drawn.text, row
             case ChoiceExercise():
                 self.choice = W.RadioButtons(
                     options=list(exercise.options),
