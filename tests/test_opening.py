@@ -270,5 +270,7 @@ def test_a_shared_folder_runs_nothing_and_a_signal_leaves_no_child(
         server.send_signal(getattr(signal, stop))
         assert server.wait(30) == 0
         assert not any(_runs(kernel) for kernel in kernels)
-    assert "ran " not in log.read_text("utf-8", "replace")
+    text = log.read_text("utf-8", "replace")
+    assert "ran " not in text
+    assert not re.search(r"\[I |Warning", text), text  # nothing of the server's own talk
     assert (club / "01_craft_asks.ipynb").exists()

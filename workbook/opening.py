@@ -133,9 +133,10 @@ def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = Fal
         browser: open a browser; without it the address is printed.
         code: begin in JupyterLab; both are there, and each page leads to the other.
     """
+    first = f"{LAB if code else PAGES}/{START_PAGE}"
     command = [
         f"--ServerApp.root_dir={laid_out(folder)}",
-        f"--LabApp.default_url={LAB if code else PAGES}/{START_PAGE}",
+        f"--LabApp.default_url={first}",
         f"--config={SETTINGS}",
         "--ServerApp.answer_yes=True",
         "--LanguageServerManager.autodetect=False",
@@ -148,7 +149,11 @@ def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = Fal
     def launch() -> None:
         from jupyterlab.labapp import LabApp
 
-        LabApp.launch_instance(command)
+        server = LabApp.initialize_server(command)
+        say(f"The workbook is open{' in your browser' if browser else ''}; its address here:")
+        say(f"  http://127.0.0.1:{server.port}{first}?token={server.identity_provider.token}")
+        say("Ctrl+C ends it.")
+        server.start()
 
     serve(launch)
     return 0

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+import secrets
+import warnings
 from pathlib import Path
 from typing import Any
 
+import voila  # noqa: F401  it has warnings of its parts shown, which are nothing to a learner
 from jupyter_core.paths import jupyter_runtime_dir
 from traitlets.config import Config
 
@@ -33,7 +36,13 @@ def _own_sockets() -> bool:
 LONGEST_FOLDER = 50
 """Letters of the folder of such files; their whole paths may have about a hundred, as sockets(7) says."""
 
+warnings.filterwarnings("ignore", category=DeprecationWarning, module="traitlets")
+
 c = globals().get("c", Config())  # Jupyter gives it to this file
+c.Application.log_level = "WARN"
+c.IdentityProvider.token = secrets.token_hex(
+    24
+)  # one of Jupyter's own would be told in its own words
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.contents_manager_class = Notebooks
 c.LabApp.app_settings_dir = str(Path(__file__).with_name("lab_settings"))
