@@ -201,6 +201,12 @@ def test_the_slider_widens_by_whole_steps_to_hold_its_value(key, value, ends):
     assert control.value == value
 
 
+def test_an_end_that_a_page_asks_for_never_leaves_the_value_out():
+    """A pack of one small cell gives 0.4 W: a slider to the next ten of five times that ends at 0."""
+    power = NumberControl.of("power_w", 0.4, high=round(5 * 0.4, -1))
+    assert power.slider.min <= power.value == 0.4 <= power.slider.max
+
+
 def test_what_must_be_above_its_least_cannot_be_the_least():
     control = NumberControl.of("cruise_m_s", 12.0)
     control.box.value = "0"

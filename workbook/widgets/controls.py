@@ -124,8 +124,9 @@ class NumberControl(Panel):
             ('payload', 'g', 1720.0, 50000.0)
         """
         quantity, value = INPUTS[key], float(value)
-        low, high = quantity.usual
-        step = quantity.step
+        low = changed.pop("low", quantity.usual[0])
+        high = changed.pop("high", quantity.usual[1])
+        step = changed.pop("step", quantity.step)
         least = quantity.least
         if quantity.above and value > least:
             least = min(least + step / 10, value)
