@@ -150,9 +150,13 @@ def open_workbook(folder: Path | None, *, browser: bool = True, code: bool = Fal
         from jupyterlab.labapp import LabApp
 
         server = LabApp.initialize_server(command)
-        say(f"The workbook is open{' in your browser' if browser else ''}; its address here:")
-        say(f"  http://127.0.0.1:{server.port}{first}?token={server.identity_provider.token}")
-        say("Ctrl+C ends it.")
+        print_line(
+            f"The workbook is open{' in your browser' if browser else ''}; its address here:"
+        )
+        print_line(
+            f"  http://127.0.0.1:{server.port}{first}?token={server.identity_provider.token}"
+        )
+        print_line("Ctrl+C ends it.")
         server.start()
 
     serve(launch)
