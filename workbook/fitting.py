@@ -39,9 +39,15 @@ def least_squares(
     from scipy.optimize import least_squares as within_bounds
 
     found = within_bounds(
-        misses, start, bounds=(lowest, highest), jac="3-point", x_scale=0.1,
-        xtol=1e-14, ftol=1e-14, gtol=1e-14,
-    )  # fmt: skip
+        misses,
+        start,
+        bounds=(lowest, highest),
+        jac="3-point",
+        x_scale=0.1,
+        xtol=1e-14,
+        ftol=1e-14,
+        gtol=1e-14,
+    )
     return np.asarray(found.x)
 
 

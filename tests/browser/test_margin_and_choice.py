@@ -14,7 +14,7 @@ from tests.conftest import DESIGNS
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
 from workbook.lessons import margin_budget
-from workbook.sheet.text import told
+from workbook.sheet.text import result_text
 from workbook.sizing.budget import budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
 from workbook.sizing.compare import compare
@@ -44,7 +44,7 @@ def until(page: Any, text: str) -> None:
 def until_expected(page: Any, lines: Sequence[BudgetLine]) -> None:
     """Wait until lesson 8 shows what these lines leave as expected."""
     time = budget(DESIGN, lines, draws=DRAWS).reading("endurance_min")
-    until(page, f"As expected the lines leave {told('endurance_min', time.expected)}")
+    until(page, f"As expected the lines leave {result_text('endurance_min', time.expected)}")
 
 
 def until_chosen(page: Any, pack: str) -> None:
@@ -67,7 +67,7 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
     )
     until_expected(page, lines)
     time = budget(DESIGN, lines, draws=DRAWS).reading("endurance_min")
-    until(page, f"95 of 100 last {told('endurance_p05_min', time.p05)}")
+    until(page, f"95 of 100 last {result_text('endurance_p05_min', time.p05)}")
     assert page.evaluate("() => document.activeElement.tagName") == "INPUT", "Tab goes on"
 
     for choice, value, words in (("measured", None, "measured, as expected"), ("taken", 0.0, "taken out")):  # fmt: skip
@@ -75,7 +75,7 @@ def test_allowances_are_typed_settled_added_and_cancelled(desk: Desk) -> None:
         choose(desk, "by", choice)
         then = budget(DESIGN, settle(lines, "wind", value), draws=DRAWS)
         p05 = then.reading("endurance_min").p05
-        met, last = told("met_pct", then.met_pct), told("endurance_p05_min", p05)
+        met, last = result_text("met_pct", then.met_pct), result_text("endurance_p05_min", p05)
         until(page, f"With wind and gusts {words}: {met}, 95 of 100 last {last}")
 
     own = page.locator('.wb-lesson input[placeholder="a line of your own"]')

@@ -67,7 +67,7 @@ def test_every_figure_equals_that_of_size_json(
                 expected = f"{in_digits(value, 4, side, beside)} {unit}".strip()
         else:
             value = told[shown.key]
-            expected = value if isinstance(value, str) else result_text(rows[shown.key], value)
+            expected = value if isinstance(value, str) else result_text(shown.key, value)
         assert shown.text == expected, shown.key
         held = float(shown.value) if isinstance(value, float) else shown.value
         assert held == ("" if value is None else value), shown.key

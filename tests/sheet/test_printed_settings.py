@@ -61,7 +61,7 @@ def random_designs(count: int, seed: int) -> Iterator[Design[Any]]:
 
 def printed(key: str, result: Result) -> float:
     """A figure as it is printed; NaN where there is none."""
-    text = result_text(RESULTS[key], result.figures().get(key))
+    text = result_text(key, result.figures().get(key))
     number = re.match(r"-?[\d.]+", text)
     return float(number[0]) if number else float("nan")
 

@@ -14,7 +14,6 @@ from workbook.files.design_file import read_design
 from workbook.quantities import RESULTS, results
 from workbook.sheet.text import (
     figure_lines,
-    figure_text,
     limit_lines,
     mission_lines,
     result_report,
@@ -35,12 +34,12 @@ def sized(name: str) -> SizingResult:
 
 
 @pytest.mark.parametrize(
-    ("value", "text"), [(12.345, "12.35 V"), (None, "-"), (np.nan, "-"), ("reserve", "reserve")]
+    ("value", "text"), [(3.451, "3.46 V"), (None, "-"), (np.nan, "-"), ("reserve", "reserve")]
 )
 def test_a_figure_has_its_unit_and_a_missing_one_a_dash(
     value: float | str | None, text: str
 ) -> None:
-    assert figure_text(value, "V", 2) == text
+    assert result_text("landing_cell_v", value) == text
 
 
 @pytest.mark.parametrize("name", DESIGN_NAMES)
@@ -49,7 +48,7 @@ def test_each_line_of_figures_is_the_results_own(name: str) -> None:
     lines, figures = figure_lines(result), result.figures()
     for quantity, line in zip(results(result.craft_type.keys), lines[1:-1], strict=True):
         assert line[:42].strip() == quantity.label
-        assert line[42:58].strip() == result_text(quantity, figures[quantity.key])
+        assert line[42:58].strip() == result_text(quantity.key, figures[quantity.key])
     assert lines[-1].split("ends by")[1].strip() == figures["ends_by"]
 
 

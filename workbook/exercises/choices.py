@@ -21,7 +21,10 @@ def choices_of(slug: str) -> tuple[ChoiceExercise, ...]:
     """
     return tuple(
         ChoiceExercise(
-            *(block["id"], block["question"], block["options"], block["right"]),
+            block["id"],
+            block["question"],
+            block["options"],
+            block["right"],
             hints=tuple(block.get("hints", ())),
         )
         for block in data_sections("choices.toml")["choice"]

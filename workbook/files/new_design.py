@@ -56,7 +56,9 @@ def guide() -> tuple[Guide, ...]:
     """Every figure of a design in the order of the job."""
     return tuple(
         Guide(
-            *(row["step"], row["section"], row["key"]),
+            row["step"],
+            row["section"],
+            row["key"],
             {name: row[name] for name in CRAFT_TYPES if row[name]},
             row["how"],
         )

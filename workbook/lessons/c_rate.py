@@ -18,7 +18,7 @@ from workbook.battery.pack import DischargeRate, Pack
 from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
-from workbook.sheet.text import told
+from workbook.sheet.text import result_text
 from workbook.sizing.craft_types import operate
 from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -107,7 +107,7 @@ class CRate(LessonView):
             Figure.of("charge_min", plan.minutes_80, label="to 80 %"),
             Figure(
                 "to full",
-                f"{plan.least_minutes_full:.0f} to {told('charge_min', plan.minutes_full, bare=True)}",
+                f"{plan.least_minutes_full:.0f} to {result_text('charge_min', plan.minutes_full, bare=True)}",
                 "min",
             ),
         )
@@ -144,9 +144,9 @@ class CRate(LessonView):
             points=[Point("full", end, course.pack_a[-1])],
             x_range=(0.0, 1.02 * end),
             y_range=(0.0, 1.15 * plan.current_a),
-            finding=f"{told('charge_current_a', plan.current_a)} ({plan.bound_by}; the charger gives {result.charger.max_a:g} A and "
+            finding=f"{result_text('charge_current_a', plan.current_a)} ({plan.bound_by}; the charger gives {result.charger.max_a:g} A and "
             f"{result.charger.max_w:g} W at most), then fading; full after {plan.least_minutes_full:.0f} to "
-            f"{told('charge_min', plan.minutes_full)}, drawn at the longest.",
+            f"{result_text('charge_min', plan.minutes_full)}, drawn at the longest.",
         )
         self.voltage.update(
             [Line("", course.time_min, course.cell_v)],

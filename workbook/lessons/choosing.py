@@ -18,7 +18,7 @@ from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain, rounded
 from workbook.quantities import RESULTS
-from workbook.sheet.text import told, verdict_sentence
+from workbook.sheet.text import result_text, verdict_sentence
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.design import Constraints, Design
@@ -311,7 +311,7 @@ class Choosing(LessonView):
         ):
             listed.append(chosen)
         offered |= {
-            f"{one.name}: {told('endurance_min', one.endurance_min)}, {told('all_up_mass_g', one.all_up_mass_g)}"
+            f"{one.name}: {result_text('endurance_min', one.endurance_min)}, {result_text('all_up_mass_g', one.all_up_mass_g)}"
             + ("" if one.holds else ", does not hold"): one.key
             for one in listed
         }
@@ -440,7 +440,7 @@ class Choosing(LessonView):
                 (
                     one.name,
                     *(number_in(grams, "g", 0) for grams in (one.all_up_mass_g, one.pack_mass_g)),
-                    told("endurance_min", one.endurance_min, bare=True),
+                    result_text("endurance_min", one.endurance_min, bare=True),
                     _pct(one.margin_pct),
                     one.binds,
                 )

@@ -15,7 +15,7 @@ from workbook import svg
 from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
-from workbook.sheet.text import figure_text, told
+from workbook.sheet.text import result_text
 from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.charts import Line, LineChart, Point
 from workbook.widgets.controls import ChoiceControl, controls
@@ -104,12 +104,12 @@ class CraftAsks(LessonView):
             ],
             x_range=(0.0, table.top_thrust_gf),
             finding=f"{with_unit(thrust_gf, 'gf', 0)} takes {motor_w:.1f} W of one motor, so {with_unit(ask.efficiency_gf_w, 'gf', 1)} "
-            f"for each watt. All {craft.rotors} in flight, with the avionics: {told('hover_power_w', ask.power_w)}.",
+            f"for each watt. All {craft.rotors} in flight, with the avionics: {result_text('hover_power_w', ask.power_w)}.",
         )
         low, high = (
             (
                 name,
-                figure_text(table.throttle_pct[k], "%", 0),
+                with_unit(table.throttle_pct[k], "%", 0),
                 number_in(gf, "gf", 0),
                 f"{watts:.1f}",
             )

@@ -23,7 +23,7 @@ from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import OWN_CELLS, cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
-from workbook.sheet.text import told
+from workbook.sheet.text import result_text
 from workbook.sizing.craft_types import operate
 from workbook.units import with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical
@@ -117,8 +117,8 @@ class Datasheet(LessonView):
             x_range=(0.0, 1.05 * cell.datasheet_model.capacity_ah),
             y_range=(2.4, 4.3),
             finding="Grey: the datasheet's curves. Dots: the cut at your reading, drawn again below. At "
-            f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {told('charge_ah', charge)} and "
-            f"{told('energy_wh', energy)}.",
+            f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {result_text('charge_ah', charge)} and "
+            f"{result_text('energy_wh', energy)}.",
         )
         self._render_slope(result)
         cautions = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]

@@ -11,7 +11,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.settings_form import SettingsForm
 from workbook.numbers import Number, plain
 from workbook.quantities import RESULTS
-from workbook.sheet.text import told
+from workbook.sheet.text import result_text
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
 from workbook.sizing.craft_types import operate
 from workbook.units import with_unit
@@ -118,7 +118,7 @@ class LandingVoltage(LessonView):
         self.amperes.update(
             [Line("current", charge_ah, curve.current_a * parallel)],
             levels=levels,
-            points=[Point(told("peak_cell_a", result.end_a), end_ah, result.end_a)],
+            points=[Point(result_text("peak_cell_a", result.end_a), end_ah, result.end_a)],
             x_range=x_range,
             y_range=(0.9 * np.nanmin(seen_a), 1.15 * np.nanmax(seen_a)),
             finding=self._current_text(result),
@@ -130,9 +130,9 @@ class LandingVoltage(LessonView):
         if not np.isfinite(result.end_a):
             return f"No current gives {result.power_w:.0f} W: the voltage collapses at once."
         return (
-            f"{told('peak_cell_a', result.start_a)} at take-off, {told('peak_cell_a', result.end_a)} at the end, for the same "
-            f"{result.power_w:.0f} W. Ah over A takes {told('peak_cell_a', result.start_a)} throughout: "
-            f"{told('endurance_min', result.naive_min)}, where there are {told('endurance_min', result.flight_min, bare=True)}. "
+            f"{result_text('peak_cell_a', result.start_a)} at take-off, {result_text('peak_cell_a', result.end_a)} at the end, for the same "
+            f"{result.power_w:.0f} W. Ah over A takes {result_text('peak_cell_a', result.start_a)} throughout: "
+            f"{result_text('endurance_min', result.naive_min)}, where there are {result_text('endurance_min', result.flight_min, bare=True)}. "
             f"{with_unit(result.pack.cell.continuous_a * result.pack.parallel, 'A', 1, 'down')} are allowed."
         )
 

@@ -15,13 +15,13 @@ from workbook.errors import InputError
 from workbook.files.budget_file import read_budget, write_budget
 from workbook.files.writing import SeenFiles
 from workbook.lessons.lesson_view import LessonView
-from workbook.sheet.text import figure_text, told
+from workbook.sheet.text import result_text
 from workbook.sizing.budget import Budget, Reading, budget
 from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect, settle
 from workbook.sizing.limits import margin_text
 from workbook.sizing.origins import lines_of
 from workbook.sizing.sensitivity import Sensitivity
-from workbook.units import number_in
+from workbook.units import number_in, with_unit
 from workbook.widgets.allowance_table import NARROW_PX, ROW_PX, AllowanceTable
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -278,19 +278,19 @@ class MarginBudget(LessonView):
                 )
                 for cost in made.costs
             ],
-            f"The plan gives {told('endurance_plan_min', time.plan)}. As expected the lines leave {told('endurance_min', time.expected)}, "
-            f"all at their worst together leave {told('endurance_min', time.worst)}; {asked:g} min are asked for.",
+            f"The plan gives {result_text('endurance_plan_min', time.plan)}. As expected the lines leave {result_text('endurance_min', time.expected)}, "
+            f"all at their worst together leave {result_text('endurance_min', time.worst)}; {asked:g} min are asked for.",
         )
 
     def _show_chance(self, result: MarginBudgetResult, time: Reading, asked: float) -> None:
         survival = result.budget.survival_curve()
         lines = [Line("all lines", survival.time_min, survival.share_pct)]
         made = result.budget
-        rare = f"{told('met_pct', made.lasting_pct(time.expected))} last"
+        rare = f"{result_text('met_pct', made.lasting_pct(time.expected))} last"
         finding = (
-            f"{told('met_pct', made.lasting_pct(asked))} of the flights last the asked {asked:g} min; "
-            f"one in two lasts {told('endurance_min', time.p50)}, 95 of 100 last {told('endurance_p05_min', time.p05)}. "
-            f"{rare} the {told('endurance_min', time.expected)} of every line as expected: most lines can take "
+            f"{result_text('met_pct', made.lasting_pct(asked))} of the flights last the asked {asked:g} min; "
+            f"one in two lasts {result_text('endurance_min', time.p50)}, 95 of 100 last {result_text('endurance_p05_min', time.p05)}. "
+            f"{rare} the {result_text('endurance_min', time.expected)} of every line as expected: most lines can take "
             "far more than expected, and hardly less."
         )
         if result.then is not None and result.settled is not None:
@@ -298,9 +298,9 @@ class MarginBudget(LessonView):
             survival = result.then.survival_curve()
             lines.append(Line("then", survival.time_min, survival.share_pct, "alternative"))
             finding += (
-                f" With {result.settled.name} {result.how}: {told('met_pct', met)}, 95 of 100 last "
-                f"{told('endurance_p05_min', then.p05)}, and the spread is "
-                f"{figure_text(100 * result.narrower, '%', 0)} of what it was."
+                f" With {result.settled.name} {result.how}: {result_text('met_pct', met)}, 95 of 100 last "
+                f"{result_text('endurance_p05_min', then.p05)}, and the spread is "
+                f"{with_unit(100 * result.narrower, '%', 0)} of what it was."
             )
         self.chance.update(
             lines,

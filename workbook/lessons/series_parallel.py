@@ -17,7 +17,7 @@ from workbook.battery.two_packs import Joining, PairFlight, fly_pair
 from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, in_digits, plain
-from workbook.sheet.text import told
+from workbook.sheet.text import result_text
 from workbook.sizing.design import Design
 from workbook.sizing.figures import pack_steps
 from workbook.widgets.charts import Line, LineChart
@@ -80,8 +80,11 @@ class SeriesParallel(LessonView):
             over=found.cell_a > cell.continuous_a,
         )
         s, p = f"x {pack.series} (S)", f"x {pack.parallel} (P)"
-        drawn = told("cell_c_rate", found.cell_c_rate)
-        capacity, cell_a = told("pack_capacity_ah", pack.capacity_ah), told("cell_a", found.cell_a)
+        drawn = result_text("cell_c_rate", found.cell_c_rate)
+        capacity, cell_a = (
+            result_text("pack_capacity_ah", pack.capacity_ah),
+            result_text("cell_a", found.cell_a),
+        )
         self.table.update(
             ["", "one cell", "", "pack"],
             [
@@ -89,9 +92,14 @@ class SeriesParallel(LessonView):
                     "voltage, nominal",
                     f"{cell.nominal_v:g} V",
                     s,
-                    told("pack_nominal_v", pack.nominal_v),
+                    result_text("pack_nominal_v", pack.nominal_v),
                 ],
-                ["voltage, full", f"{cell.charge_v:g} V", s, told("pack_full_v", pack.full_v)],
+                [
+                    "voltage, full",
+                    f"{cell.charge_v:g} V",
+                    s,
+                    result_text("pack_full_v", pack.full_v),
+                ],
                 ["capacity, rated", f"{cell.rated_capacity_ah:g} Ah", p, capacity],
                 ["current, continuous", f"{cell.continuous_a:g} A", p, f"{pack.continuous_a:g} A"],
                 ["current drawn", cell_a, p, f"{result.current_a:g} A"],
@@ -151,7 +159,7 @@ class PairOfPacks(Panel):
         hours, cell_a = flight.worst_way
         minutes, mean = 60.0 * hours, cell_a.mean(axis=1)
         even, last = float(mean[0]), float(mean[-1])
-        amps = partial(told, "peak_cell_a")
+        amps = partial(result_text, "peak_cell_a")
         if not np.isfinite(last):
             finding = "Two such packs cannot give this power."
         else:
@@ -249,7 +257,7 @@ class WiringPicture(Picture):
         shapes += svg.text(wide / 2, 22, title, anchor="middle", bold=True)
         finding = (
             f"{series}S{parallel}P: {series * parallel} cells, {joint_v[-1]:.1f} V. {pack_a:g} A go through every "
-            f"group; each cell of a group carries {told('cell_a', cell_a)}."
+            f"group; each cell of a group carries {result_text('cell_a', cell_a)}."
         )
         if over:
             finding += " That is more than its continuous current."

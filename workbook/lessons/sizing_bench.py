@@ -18,8 +18,7 @@ from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice, use_club_units
 from workbook.numbers import plain
-from workbook.quantities import RESULTS
-from workbook.sheet.text import doubt_lines, result_text, told, unchecked_lines
+from workbook.sheet.text import doubt_lines, result_text, unchecked_lines
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.remedy import remedy
@@ -57,7 +56,7 @@ class BenchCraft:
 
 def _cap(answer: SizingResult, key: str) -> str:
     """A throttle cap as it is set."""
-    return result_text(RESULTS[key], answer.figure(key))
+    return result_text(key, answer.figure(key))
 
 
 def _as_stated(answer: SizingResult) -> dict[str, float]:
@@ -76,7 +75,7 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         return Point(name, plain(amps), plain(thrust_gf), role)
 
     end = point.end  # not all of it made plain: that takes longer than to draw it
-    hover = f"Hover {told('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} per motor"
+    hover = f"Hover {result_text('hover_thrust_per_motor_gf', point.thrust_per_motor_gf)} per motor"
     chart.update(
         [Line("table", table.current_a, table.thrust_gf)],
         points=[
@@ -86,8 +85,8 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
         ],
         x_range=(0.0, table.current_a.max()),
         y_range=(0.0, table.top_thrust_gf),
-        finding=f"{hover}; at the end the pack allows {told('continuous_thrust_per_motor_gf', end.continuous.thrust_gf)} at its continuous and "
-        f"{told('burst_thrust_per_motor_gf', end.burst.thrust_gf)} at its burst current. Throttle cap: "
+        finding=f"{hover}; at the end the pack allows {result_text('continuous_thrust_per_motor_gf', end.continuous.thrust_gf)} at its continuous and "
+        f"{result_text('burst_thrust_per_motor_gf', end.burst.thrust_gf)} at its burst current. Throttle cap: "
         f"{_cap(answer, 'throttle_cap_pct')} continuous, "
         f"{_cap(answer, 'burst_throttle_cap_pct')} burst."
         if np.isfinite(end.continuous.thrust_gf)
@@ -110,7 +109,7 @@ def _show_speeds(chart: LineChart, answer: SizingResult) -> None:
         x_range=(0.0, curve.airspeed_m_s[-1]),
         y_range=(0.0, 1.05 * np.nanmax(curve.power_w)),
         finding=f"Cruise at {with_unit(cruise_m_s, 'm/s', 1)} takes "
-        f"{told('cruise_power_w', point.power_w)}; stall {told('stall_m_s', speeds.stall_m_s)}, longest at "
+        f"{result_text('cruise_power_w', point.power_w)}; stall {result_text('stall_m_s', speeds.stall_m_s)}, longest at "
         f"{with_unit(speeds.endurance_m_s, 'm/s', 1)}, farthest at {with_unit(speeds.range_m_s, 'm/s', 1)}.",
     )
 
@@ -367,7 +366,7 @@ class SizingBench(LiveView):
             [Line("", curve.parallel, curve.endurance_min)],
             points=[Point(f"P = {parallel}", parallel, _number(minutes))],
             x_range=(1.0, float(curve.parallel[-1])),
-            finding=f"With P = {parallel}: {_flight_time(minutes)}, {told('all_up_mass_g', mass_g)}; {where}",
+            finding=f"With P = {parallel}: {_flight_time(minutes)}, {result_text('all_up_mass_g', mass_g)}; {where}",
         )
 
     def _show_flight(self, answer: SizingResult, trace: FlightTrace) -> None:
@@ -386,7 +385,7 @@ class SizingBench(LiveView):
             ],
             verticals=seen,
             y_range=(0.0, 1.1 * max(cell.burst_a, highest_a)),
-            finding=f"{told('peak_cell_a', run.start_a)} at take-off, {told('peak_cell_a', run.end_a)} at landing; "
+            finding=f"{result_text('peak_cell_a', run.start_a)} at take-off, {result_text('peak_cell_a', run.end_a)} at landing; "
             f"{with_unit(allowed, 'A', 1, 'down')} are allowed."
             if np.isfinite(minutes)
             else f"The current cannot be computed; {with_unit(allowed, 'A', 1, 'down')} are allowed.",
@@ -399,15 +398,19 @@ class SizingBench(LiveView):
             levels=[Level("landing", flight.landing_v, "limit"), *self.craft.voltages(answer)],
             verticals=seen,
             y_range=(min(2.4, flight.landing_v), 4.3),
-            finding=f"Lands at {told('landing_cell_v', answer.figure('landing_cell_v'))} loaded, which is "
-            f"{told('landing_rest_cell_v', answer.figure('landing_rest_cell_v'))} at rest."
+            finding=f"Lands at {result_text('landing_cell_v', answer.figure('landing_cell_v'))} loaded, which is "
+            f"{result_text('landing_rest_cell_v', answer.figure('landing_rest_cell_v'))} at rest."
             if np.isfinite(minutes)
             else "The voltage at landing cannot be computed.",
         )
 
 
 def _flight_time(minutes: Any) -> str:
-    return "flight time cannot be computed" if minutes is None else told("endurance_min", minutes)
+    return (
+        "flight time cannot be computed"
+        if minutes is None
+        else result_text("endurance_min", minutes)
+    )
 
 
 def _number(value: float | str | None) -> float:

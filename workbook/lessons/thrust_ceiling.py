@@ -11,7 +11,7 @@ from typing_extensions import override
 
 from workbook.lessons.lesson_view import LessonView
 from workbook.quantities import RESULTS
-from workbook.sheet.text import figure_text, result_text, told
+from workbook.sheet.text import result_text
 from workbook.sizing.hover_point import HoverState
 from workbook.sizing.throttle_response import (
     ThrottleCurves,
@@ -140,7 +140,7 @@ class ThrustCeiling(LessonView):
         reach = (
             ("out of reach", "")
             if np.isnan(volts)
-            else (told("lowest_hover_cell_v", volts, bare=True), "V")
+            else (result_text("lowest_hover_cell_v", volts, bare=True), "V")
         )
         self.key.show(
             Figure.of(
@@ -161,15 +161,15 @@ class ThrustCeiling(LessonView):
     def _show_states(self, result: ThrottleResponse) -> None:
         states = (result.point.full, result.point.half, result.point.end)
         rows: dict[str, Callable[[HoverState], str]] = {
-            "cell at rest": lambda s: figure_text(s.open_circuit_v, "V", 2),
-            "cell in hover": lambda s: figure_text(s.steady_v, "V", 2),
+            "cell at rest": lambda s: with_unit(s.open_circuit_v, "V", 2),
+            "cell in hover": lambda s: with_unit(s.steady_v, "V", 2),
             "ceiling, allowed continuous current": lambda s: _ceiling(s.continuous),
             "ceiling, burst current": lambda s: _ceiling(s.burst),
-            "thrust at the cap": lambda s: told(
+            "thrust at the cap": lambda s: result_text(
                 "full_throttle_thrust_per_motor_gf", s.full_throttle.thrust_gf
             ),
             "cell current at the cap": lambda s: _cell(s.full_throttle),
-            "thrust to weight": lambda s: told("thrust_to_weight", s.thrust_to_weight),
+            "thrust to weight": lambda s: result_text("thrust_to_weight", s.thrust_to_weight),
         }
         self.states.update(
             ["one motor, one cell", *NAMES.values()],
@@ -183,12 +183,11 @@ class ThrustCeiling(LessonView):
 
 
 def _cell(limit: Any) -> str:
-    return f"{told('peak_cell_a', limit.cell_a)}, {figure_text(limit.cell_v, 'V', 2)}"
+    return f"{result_text('peak_cell_a', limit.cell_a)}, {with_unit(limit.cell_v, 'V', 2)}"
 
 
 def _ceiling(limit: Any) -> str:
-    thrust, throttle = RESULTS["thrust_ceiling_per_motor_gf"], RESULTS["throttle_cap_pct"]
     return (
-        f"{result_text(thrust, float(limit.thrust_gf))} at "
-        f"{result_text(throttle, float(limit.throttle_pct))}"
+        f"{result_text('thrust_ceiling_per_motor_gf', limit.thrust_gf)} at "
+        f"{result_text('throttle_cap_pct', limit.throttle_pct)}"
     )

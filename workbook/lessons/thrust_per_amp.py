@@ -13,7 +13,7 @@ from typing_extensions import override
 from workbook.craft.thrust_table import ThrustEfficiency, ThrustTable
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Side, plain
-from workbook.sheet.text import told
+from workbook.sheet.text import result_text
 from workbook.sizing.craft_types import operate
 from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -146,16 +146,16 @@ class ThrustPerAmp(LessonView):
             per_watt,
             points=[low, high, Point(here, asked.thrust_gf, asked.gf_per_w)],
             verticals=hover,
-            finding=f"Best is {told('efficiency_gf_w', best.gf_per_w)} at {where}, {with_unit(best.thrust_gf, 'gf', 0)}; your hover of "
-            f"{with_unit(self.hover_gf, 'gf', 0)} gets {told('efficiency_gf_w', result.hover.gf_per_w)}.",
+            finding=f"Best is {result_text('efficiency_gf_w', best.gf_per_w)} at {where}, {with_unit(best.thrust_gf, 'gf', 0)}; your hover of "
+            f"{with_unit(self.hover_gf, 'gf', 0)} gets {result_text('efficiency_gf_w', result.hover.gf_per_w)}.",
         )
         self.amperes.update(
             per_ampere,
             points=[Point(here, asked.thrust_gf, asked.gf_per_a)],
             verticals=hover,
-            finding=f"{with_unit(asked.thrust_gf, 'gf', 0)} cost {told('power_per_motor_w', asked.power_w)} at any voltage: "
-            f"{told('current_per_motor_a', asked.current_a)} at {volts}, "
-            f"{told('current_per_motor_a', result.table_efficiency.current_a)} at the table's {own}.",
+            finding=f"{with_unit(asked.thrust_gf, 'gf', 0)} cost {result_text('power_per_motor_w', asked.power_w)} at any voltage: "
+            f"{result_text('current_per_motor_a', asked.current_a)} at {volts}, "
+            f"{result_text('current_per_motor_a', result.table_efficiency.current_a)} at the table's {own}.",
         )
         self._show_rows(result)
 

@@ -12,7 +12,7 @@ from typing_extensions import override
 from workbook.battery.cell import Cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import FloatArray
-from workbook.sheet.text import figure_text, told
+from workbook.sheet.text import result_text
 from workbook.sizing.limits import stops
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.units import with_unit
@@ -67,7 +67,7 @@ class WeightSpiral(LessonView):
             Figure.of("endurance_min", minutes),
             Figure("last string gained", _signed(gained), "min"),
             Figure.in_unit("all-up mass", point.all_up_mass_g, "g", 0),
-            Figure("pack over the rest", figure_text(result.pack_over_rest, "", 2)),
+            Figure("pack over the rest", with_unit(result.pack_over_rest, "", 2)),
             Figure.of(
                 "thrust_to_weight_end", point.end.thrust_to_weight, label="thrust to weight, end"
             ),
@@ -100,12 +100,12 @@ class WeightSpiral(LessonView):
     def _finding(result: Spiral) -> str:
         parallel, best = result.design.pack.parallel, result.best_parallel
         gained = result.gained_here_min
-        change = f"{'gains' if gained >= 0 else 'costs'} {figure_text(abs(gained), 'min', 1)}"
+        change = f"{'gains' if gained >= 0 else 'costs'} {with_unit(abs(gained), 'min', 1)}"
         edge = best == result.parallel[-1]
         reach = (
             "beyond this chart"
             if edge
-            else f"P = {best:.0f} ({told('endurance_min', result.longest_min)})"
+            else f"P = {best:.0f} ({result_text('endurance_min', result.longest_min)})"
         )
         return (
             f"String {parallel} {change} and adds {with_unit(result.string_g, 'g', 0)}. The flight is longest at {reach}; on paper where the pack "

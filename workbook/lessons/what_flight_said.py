@@ -27,7 +27,7 @@ from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.pack_book import PackBook
 from workbook.lessons.sensor_form import SensorForm
 from workbook.parse import parse_number
-from workbook.sheet.text import told
+from workbook.sheet.text import result_text
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
 from workbook.widgets.charts import Level, Line, LineChart
@@ -254,7 +254,7 @@ class WhatFlightSaid(LessonView):
             ],
             x_range=(0.0, end),
             y_range=(0.0, 1.15 * float(np.nanmax(flown_w))),
-            finding=f"Climbs and gusts stand above the steady {told('flown_power_w', laid.steady_w)}, descents below.",
+            finding=f"Climbs and gusts stand above the steady {result_text('flown_power_w', laid.steady_w)}, descents below.",
         )
         self.moved.show(result.phases)
         if result.compared is not self._held:  # a slip shown there stays while the sliders move

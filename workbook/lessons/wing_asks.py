@@ -13,7 +13,7 @@ import numpy as np
 from workbook.craft.craft_types import FixedWing
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
-from workbook.sheet.text import figure_text, told
+from workbook.sheet.text import result_text
 from workbook.sizing.craft_types import craft_type_of, operate
 from workbook.sizing.design import Design
 from workbook.sizing.wing_curve import WingCurve, wing_curve, wing_steps
@@ -229,7 +229,7 @@ class WingAsks(LessonView):
             ),
         }
         bars = [
-            Bar(name, value, figure_text(value, "A", 1), role)
+            Bar(name, value, with_unit(value, "A", 1), role)
             for name, (value, role) in amperes.items()
         ]
         times, words = found.bench_full_a / found.cruise_a, ""
@@ -244,7 +244,7 @@ class WingAsks(LessonView):
             )
         self.bars.update(
             bars,
-            finding=f"Cruise draws {told('cruise_current_a', found.cruise_a)}, the launch {told('launch_current_a', found.launch_a)} "
+            finding=f"Cruise draws {result_text('cruise_current_a', found.cruise_a)}, the launch {result_text('launch_current_a', found.launch_a)} "
             f"for seconds.{words}",
         )
 

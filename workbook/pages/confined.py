@@ -33,8 +33,15 @@ MOVED = ("os.rename", "os.link", "os.symlink")
 CHANGED = ("os.mkdir", "os.rmdir", "os.remove", "os.truncate", "os.chmod", "os.chown", "os.utime")
 LOOKED_AT = ("os.listdir", "os.scandir", "os.chdir", "sqlite3.connect")
 NEVER = (
-    *("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.fork"),
-    *("os.forkpty", "os.startfile", "os.startfile/2"),
+    "subprocess.Popen",
+    "os.system",
+    "os.exec",
+    "os.posix_spawn",
+    "os.spawn",
+    "os.fork",
+    "os.forkpty",
+    "os.startfile",
+    "os.startfile/2",
 )
 
 

@@ -128,9 +128,12 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila has no types
         """Take the port, print the addresses, and serve until a signal comes."""
         self.ioloop = tornado.ioloop.IOLoop.current()
         server = CountedServer(
-            self.app, max_body_size=LARGEST_BODY_BYTES, max_header_size=16_000, idle_connection_timeout=60,
+            self.app,
+            max_body_size=LARGEST_BODY_BYTES,
+            max_header_size=16_000,
+            idle_connection_timeout=60,
             body_timeout=30,
-        )  # fmt: skip
+        )
         self.port: int = _listen_on_free_port(server, self.port, self.ip)
         here = f"http://127.0.0.1:{self.port}"
         self.sharing.address = f"http://{_own_address() if not self.ip else '127.0.0.1'}:{self.port}/?club={self.sharing.visitors.club}"
@@ -271,11 +274,18 @@ def share(
     settings.MappingKernelManager.cull_connected = True
     settings.KernelManager.autorestart = False  # what starts anew would not be confined
     settings.Voila = Config(
-        root_dir=str(shared), ip="" if network else "127.0.0.1", port=port, open_browser=False,
-        config_file_paths=[], cookie_secret=sharing.visitors.secret, token="", log_level="ERROR",
-        identity_provider_class=VisitorIdentity, authorizer_class=OwnKernels,
+        root_dir=str(shared),
+        ip="" if network else "127.0.0.1",
+        port=port,
+        open_browser=False,
+        config_file_paths=[],
+        cookie_secret=sharing.visitors.secret,
+        token="",
+        log_level="ERROR",
+        identity_provider_class=VisitorIdentity,
+        authorizer_class=OwnKernels,
         kernel_websocket_connection_class=PageConnection,
-    )  # fmt: skip
+    )
     for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
         os.environ.setdefault(threads, "1")
     serve(lambda: SharedPages.launch_instance([], config=settings))

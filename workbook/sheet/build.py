@@ -49,7 +49,13 @@ WORKING = (
 """Steps that are short enough for the sheet and carry the rest."""
 
 GIVEN: tuple[Topic, ...] = (
-    *("file", "craft", "assumed", "cell", "cold", "mission", "spread of cells"),
+    "file",
+    "craft",
+    "assumed",
+    "cell",
+    "cold",
+    "mission",
+    "spread of cells",
     "place in the craft",
 )
 """Topics of the notes that are printed with what was given; carrying has a section of its own."""

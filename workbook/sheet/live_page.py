@@ -335,7 +335,7 @@ def _as_sent(file: DesignFile, answer: SizingResult, keys: Sequence[str]) -> dic
         "note": file.part.note,
         "verdict": _words()[answer.verdict],
         "sentences": _sentences(answer),
-        "figures": [(row, result_text(row, figures[row.key])) for row in results(keys)],
+        "figures": [(row, result_text(row.key, figures[row.key])) for row in results(keys)],
         "limits": [row | {"bar": _bar(row["margin_value"])} for row in limit_rows(answer)],
         "thresholds": threshold_rows(plan),
         "unchecked": [line.removeprefix("not checked: ") for line in unchecked_lines(answer)],

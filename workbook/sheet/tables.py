@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from workbook.quantities import RESULTS, results
-from workbook.sheet.text import NOT_A_CERTIFICATE, result_text, told, verdict_text
+from workbook.sheet.text import NOT_A_CERTIFICATE, result_text, verdict_text
 from workbook.sizing.budget import Budget
 from workbook.sizing.candidates import Sweep
 from workbook.sizing.compare import Comparison
@@ -33,7 +33,7 @@ def short_report(result: SizingResult, remedy: str = "") -> str:
     if result.design.joining.several:
         lines.append(f"  packs: {packs_name(result.design)}")
     for quantity in results(result.craft_type.short_keys):
-        lines.append(f"  {quantity.label}: {result_text(quantity, figures[quantity.key])}")
+        lines.append(f"  {quantity.label}: {result_text(quantity.key, figures[quantity.key])}")
     more = [f"A way out: {remedy}"] if remedy else []
     more += [str(note) for note in result.notes if note.topic == "assumed"]
     return "\n".join([*lines, *more, NOT_A_CERTIFICATE])
@@ -52,7 +52,7 @@ def designs_text(answers: Sequence[SizingResult], change: Comparison | None = No
     lines.append(_row("pack", [_pack(answer) for answer in answers], width))
     figures = [answer.figures() for answer in answers]
     for quantity in results(answers[0].craft_type.keys):
-        cells = [result_text(quantity, one[quantity.key]) for one in figures]
+        cells = [result_text(quantity.key, one[quantity.key]) for one in figures]
         lines.append(_row(quantity.label, cells, width))
     lines.append(_row("verdict", [answer.verdict for answer in answers], width))
     for number, answer in enumerate(answers, 1):
@@ -64,6 +64,17 @@ def designs_text(answers: Sequence[SizingResult], change: Comparison | None = No
 
 def _pack(answer: SizingResult) -> str:
     return f"{packs_name(answer.design)} {answer.design.pack.cell.name}"
+
+
+READINGS = {
+    "plan": "plan",
+    "expected": "expected",
+    "all at worst": "worst",
+    "1 in 20 below": "p05",
+    "half below": "p50",
+    "1 in 20 above": "p95",
+}
+"""Columns of a budget's readings: heading to attribute."""
 
 
 def budget_text(found: Budget) -> str:
@@ -82,20 +93,16 @@ def budget_text(found: Budget) -> str:
             f"{minutes.number(cost.left_expected_min):>12}{worst:>16}"
             f"{minutes.number(cost.left_worst_min):>12}"
         )
-    headings = ("plan", "expected", "all at worst", "1 in 20 below", "half below", "1 in 20 above")
-    lines += ["", _row("", headings)]
+    lines += ["", _row("", list(READINGS))]
     for reading in found.readings:
-        values = (
-            *(reading.plan, reading.expected, reading.worst),
-            *(reading.p05, reading.p50, reading.p95),
-        )
-        cells = [result_text(reading.quantity, value) for value in values]
+        values = (getattr(reading, name) for name in READINGS.values())
+        cells = [result_text(reading.quantity.key, value) for value in values]
         lines.append(_row(reading.quantity.label, cells))
     if not math.isnan(found.met_pct):
         asked = found.design.flight.wanted_min
         lines += [
             "",
-            f"{told('met_pct', found.met_pct, bare=True)} flights in a hundred last the {asked:g} min asked for.",
+            f"{result_text('met_pct', found.met_pct, bare=True)} flights in a hundred last the {asked:g} min asked for.",
         ]
     return "\n".join([*lines, "", NOT_A_CERTIFICATE])
 
@@ -119,7 +126,7 @@ def situations_text(found: Sequence[Situation]) -> str:
     lines = [first.design.name, "", _row("", [HEADINGS[q.key] for q in quantities], 20)]
     for one in found:
         figures = one.as_dict()
-        cells = [result_text(q, figures[q.key]) for q in quantities]
+        cells = [result_text(q.key, figures[q.key]) for q in quantities]
         lines.append(_row(one.name, cells, 20) + f"  {one.result.verdict}")
     broken = [f"- {one.name}: {one.why}" for one in found if one.why]
     return "\n".join(

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from workbook.numbers import Number
-from workbook.quantities import RESULTS, Quantity, results
+from workbook.quantities import RESULTS, results
 from workbook.sizing.limits import Limit, unchecked_texts
 from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.origins import assumed_names
@@ -56,34 +56,7 @@ NOTES_FIRST = ("assumed", "cold", "mission", "two packs")
 """Topics of the notes that are shown with a short answer too."""
 
 
-def figure_text(value: Number | str | None, unit: str, decimals: int) -> str:
-    """A figure with its unit; a dash where it cannot be told.
-
-    Example:
-        >>> figure_text(12.345, "min", 1), figure_text(None, "V", 2)
-        ('12.3 min', '-')
-    """
-    if value is None or isinstance(value, str):
-        return value or "-"
-    if not math.isfinite(value):
-        return "-"
-    return with_unit(value, unit, decimals)
-
-
-def result_text(quantity: Quantity, value: float | str | None) -> str:
-    """A result with its unit, as its quantity is shown; a dash where there is no such figure.
-
-    Example:
-        >>> from workbook.quantities import RESULTS
-        >>> result_text(RESULTS["endurance_min"], 12.345)
-        '12.3 min'
-    """
-    if value is None or isinstance(value, str) or not math.isfinite(value):
-        return figure_text(value, "", 0)
-    return quantity.text(value)
-
-
-def told(key: str, value: Number | str | None, *, bare: bool = False) -> str:
+def result_text(key: str, value: Number | str | None, *, bare: bool = False) -> str:
     """A result by its key in the table of quantities, rounded to its safe side; a dash where there is none.
 
     Args:
@@ -92,12 +65,12 @@ def told(key: str, value: Number | str | None, *, bare: bool = False) -> str:
         bare: whether its unit is left out.
 
     Example:
-        >>> told("endurance_min", 12.39), told("cruise_power_w", 60.01, bare=True)
+        >>> result_text("endurance_min", 12.39), result_text("cruise_power_w", 60.01, bare=True)
         ('12.3 min', '60.1')
     """
-    single = value if value is None or isinstance(value, str) else float(value)
-    text = result_text(RESULTS[key], single)
-    return text.partition(" ")[0] if bare else text
+    if value is None or isinstance(value, str):
+        return value or "-"
+    return RESULTS[key].number(value) if bare else RESULTS[key].text(value)
 
 
 def verdict_text(result: SizingResult) -> str:
@@ -166,7 +139,7 @@ def state_lines(result: SizingResult) -> list[str]:
     states = result.state_figures()
     lines = [f"{'through the discharge':<42}" + "".join(f"{name:>14}" for name in states)]
     for quantity in results(result.craft_type.state_keys):
-        texts = (result_text(quantity, figures[quantity.key]) for figures in states.values())
+        texts = (result_text(quantity.key, figures[quantity.key]) for figures in states.values())
         lines.append(f"{quantity.label:<42}" + "".join(f"{text:>14}" for text in texts))
     lines.append(f"Burst current is for {result.design.pack.cell.burst_s:g} s at most.")
     return lines
@@ -229,7 +202,7 @@ def figure_lines(result: SizingResult, *, whole: bool = True) -> list[str]:
     large = (*craft_type.large_keys, *craft_type.short_keys)
     for quantity in results(key for key in craft_type.keys if whole or key in large):
         cells = (
-            f"{result_text(quantity, figures[quantity.key]):>{width}}"
+            f"{result_text(quantity.key, figures[quantity.key]):>{width}}"
             for width, figures in columns.values()
         )
         lines.append(f"{quantity.label:<42}{''.join(cells)}")
@@ -297,13 +270,13 @@ def tables_text(rows: Sequence[TableRow]) -> str:
             part for part in (row.motor, row.propeller, f"{row.table_v:.1f} V") if part
         )
         full, end = row.hover_throttle_full_pct, row.hover_throttle_end_pct
-        throttle = f"{figure_text(full, '', 0)}-{figure_text(end, '', 0)}"
+        throttle = f"{number_in(full, '', 0)}-{number_in(end, '', 0)}"
         lines.append(
             f"{'* ' if row.in_use else '  '}{name:<44}"
             f"{number_in(row.hover_efficiency_gf_w, 'gf/W', 1):>7}"
             f"{number_in(row.hover_efficiency_gf_a, 'gf/A', 0):>8}"
-            f"{figure_text(row.hover_power_w, '', 0):>9}{figure_text(row.endurance_min, '', 1):>7}"
-            f"{throttle:>12}{figure_text(row.thrust_to_weight_end, '', 2):>9}  "
+            f"{number_in(row.hover_power_w, '', 0):>9}{number_in(row.endurance_min, '', 1):>7}"
+            f"{throttle:>12}{number_in(row.thrust_to_weight_end, '', 2):>9}  "
             f"{'hold' if row.holds else 'broken: ' + '; '.join(row.broken)}"
         )
     lines.append(

@@ -12,7 +12,7 @@ import ipywidgets as W
 
 from workbook.numbers import Number, Side
 from workbook.quantities import RESULTS, with_words
-from workbook.sheet.text import LOOKS, SIGNS, WORDS, told, verdict_sentence
+from workbook.sheet.text import LOOKS, SIGNS, WORDS, result_text, verdict_sentence
 from workbook.sizing.limits import Limit
 from workbook.sizing.size import SizingResult
 from workbook.units import number_in, shown_unit
@@ -108,7 +108,7 @@ class Verdict(_Text):
     def show(self, answer: SizingResult) -> None:
         """Show the verdict on a design, its flight time in front."""
         minutes = answer.figure("endurance_min")
-        lead = "" if minutes is None else told("endurance_min", minutes)
+        lead = "" if minutes is None else result_text("endurance_min", minutes)
         self.update(answer.verdict, verdict_sentence(answer), lead, answer.flights_text)
 
 
