@@ -6,7 +6,7 @@ import numpy as np
 from scipy.stats import qmc
 
 from workbook.sizing.budget import MOST_DRAWS
-from workbook.sizing.budget_lines import SEED, SEQUENCE, STANDARD_LINES
+from workbook.sizing.budget_lines import SEED, SOBOL_CSV, STANDARD_LINES
 
 
 def main() -> None:
@@ -15,7 +15,7 @@ def main() -> None:
     engine = qmc.Sobol(len(STANDARD_LINES), scramble=True, rng=np.random.default_rng(SEED))
     points = (engine.random_base2(bits) * 2**30).astype(np.uint32)
     rows = [points[0], *(points[2**k] ^ points[2**k - 1] for k in range(bits))]
-    np.savetxt(SEQUENCE, rows, fmt="%d", delimiter=",")
+    np.savetxt(SOBOL_CSV, rows, fmt="%d", delimiter=",")
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from workbook.errors import InputError
 from workbook.sizing.budget import MOST_DRAWS, budget
 from workbook.sizing.budget_lines import (
     SEED,
-    SEQUENCE,
+    SOBOL_CSV,
     STANDARD_LINES,
     BudgetLine,
     Effect,
@@ -99,7 +99,7 @@ def test_a_settled_line_has_nothing_open() -> None:
 def test_the_kept_sequence_is_what_scipy_draws() -> None:
     """Where a standard line was added, `python -m tests.sizing.sobol` makes it again."""
     count, bits = len(STANDARD_LINES), int(np.ceil(np.log2(MOST_DRAWS)))
-    assert np.loadtxt(SEQUENCE, delimiter=",").shape == (1 + bits, count)
+    assert np.loadtxt(SOBOL_CSV, delimiter=",").shape == (1 + bits, count)
     engine = qmc.Sobol(count, scramble=True, rng=np.random.default_rng(SEED))
     shares = engine.random_base2(14).T
     np.testing.assert_array_equal(

@@ -115,7 +115,7 @@ def test_a_wings_cruise_becomes_what_tells_its_drag():
 @pytest.mark.parametrize(
     ("flight", "says"),
     [
-        (TestFlight(AS_FLOWN_G), "none of them is there"),
+        (TestFlight(AS_FLOWN_G), "none of them is given"),
         (TestFlight(AS_FLOWN_G, power_w=300.0, current_a=3.0, voltage_v=20.0), "2 of them are"),
         (TestFlight(AS_FLOWN_G, time_min=14.0, charge_ah=6.0), "need the pack"),
         (TestFlight(AS_FLOWN_G, SIX.design.today.pack, 14.0, 61.0), "cannot come out of a pack"),

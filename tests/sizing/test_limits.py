@@ -322,7 +322,7 @@ def test_a_text_that_names_a_varying_figure_is_its_name_in_a_choice() -> None:
         "{demand:.0f} g is much.",
     )
     one, many = six(), six(parallel=np.array([1, 3]))
-    [alone, among] = [rule.of(Subject(design, hover_point(design))) for design in (one, many)]
+    [alone, among] = [rule.check(Subject(design, hover_point(design))) for design in (one, many)]
     assert alone is not None
     assert among is not None
     assert alone.broken_text == f"{alone.demand:.0f} g is much."

@@ -20,14 +20,14 @@ def test_the_gain_is_that_of_the_design_with_the_figure_measured():
     assert first.key == "flight_factor"
     plan_min = float(wb.operate(SIX).endurance_min)
     then = flight_times(with_origins(SIX, Origin("flight_factor", "measured", 5.0)), plan_min)
-    assert first.then_min == then.low_min
+    assert first.measured_low_min == then.low_min
     assert first.low_min == flight_times(SIX, plan_min).low_min
 
 
 def test_what_is_assumed_pays_more_than_it_did():
-    before = {one.key: one.then_min - one.low_min for one in worth_measuring(SIX, 20)}
+    before = {one.key: one.measured_low_min - one.low_min for one in worth_measuring(SIX, 20)}
     assumed = with_origins(SIX, Origin("avionics_w", "assumed"))
-    after = {one.key: one.then_min - one.low_min for one in worth_measuring(assumed, 20)}
+    after = {one.key: one.measured_low_min - one.low_min for one in worth_measuring(assumed, 20)}
     assert after["avionics_w"] > before["avionics_w"]
 
 
@@ -44,7 +44,7 @@ def test_a_wing_is_told_to_measure_its_cruise():
 def test_at_most_so_many_the_best_first():
     found = worth_measuring(SIX, 2)
     assert len(found) == 2
-    assert found[0].then_min >= found[1].then_min
+    assert found[0].measured_low_min >= found[1].measured_low_min
 
 
 def test_a_craft_that_does_not_fly_has_none():

@@ -33,7 +33,7 @@ from workbook.sheet.plan import differences, on_measured, plan_build
 from workbook.sheet.printing import write_page
 from workbook.sheet.text import doubt_lines, result_text, unchecked_lines, verdict_text
 from workbook.sizing.notes import Topic
-from workbook.sizing.pair import NAMES, pack_name
+from workbook.sizing.pair import PACK_NAMES, pack_name
 from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 from workbook.units import sides_text, with_unit
@@ -337,11 +337,11 @@ def _two_packs(answer: SizingResult, plan: BuildPlan) -> dict[str, Any]:
         label = plan.label
         return replace(label, pack_id=f"{label.pack_id} {mark}") if mark else label
 
-    context: dict[str, Any] = {"pair": pair, "marks": NAMES, "label_of": label_of}
+    context: dict[str, Any] = {"pair": pair, "marks": PACK_NAMES, "label_of": label_of}
     if pair is None:
         return context
     one, joining = plan.pack, pair.joining
-    drawn = draw_joining(joining.joined, NAMES, pack_name(one), float(one.full_v))
+    drawn = draw_joining(joining.joined, PACK_NAMES, pack_name(one), float(one.full_v))
     figures = {
         "apart_v": float(pair.currents.apart_v),
         "most_v": rounded(float(pair.currents.most_v), 1, "down"),

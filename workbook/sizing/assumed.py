@@ -1,6 +1,6 @@
 """What a verdict may count on where figures are assumed: every limit again, with all of them at their far ends.
 
-How far off an assumed figure may be stands in `data/origins.csv`. The time and the distance asked for are not
+How far off an assumed figure may be is in `data/origins.csv`. The time and the distance asked for are not
 asked again: the spread of the flights, which an assumed figure widens too, decides on them.
 """
 
@@ -97,9 +97,9 @@ def _bad_end(line: BudgetLine) -> float:
 
 def _names(found: Sequence[Limit], cell_share: Number) -> tuple[str, ...]:
     """Those that are broken where a cell carries so much of what it was planned to."""
-    asked = (limit for limit in found if limit.key not in BY_FLIGHTS)
+    counted = (limit for limit in found if limit.key not in BY_FLIGHTS)
     shared = (
         replace(limit, demand=limit.demand * cell_share) if limit.key in BY_CELL else limit
-        for limit in asked
+        for limit in counted
     )
     return tuple(limit.name for limit in shared if limit.broken)

@@ -25,8 +25,6 @@ How: TypeAlias = Literal["share", "plus"]
 NORMAL_ENDS = NormalDist().inv_cdf(0.95)
 """A normal line's low and high are its 5 % and 95 % points: so many standard deviations away."""
 
-"""The standard lines: words and ends."""
-
 LEAST_LEFT = 0.05
 """Of a figure that is drawn: the tail of a wide normal line would leave nothing of it, or less."""
 NORMAL_CUT = 4.0
@@ -106,14 +104,14 @@ class BudgetLine:
         falling = self.high - np.sqrt((1.0 - share) * width * (self.high - middle))
         return np.where(share * width < middle - low, rising, falling)
 
-    def settled(self, at: float | None = None) -> BudgetLine:
+    def settled(self, value: float | None = None) -> BudgetLine:
         """The same line with nothing open: x is what was measured, or what is expected."""
-        known = self.expected if at is None else at
+        known = self.expected if value is None else value
         return replace(self, low=known, expected=known, high=known)
 
 
 def settle(
-    lines: Sequence[BudgetLine], key: str, at: float | None = None
+    lines: Sequence[BudgetLine], key: str, value: float | None = None
 ) -> tuple[BudgetLine, ...]:
     """The lines with one of them known: at what was expected of it, or at what was measured.
 
@@ -128,7 +126,7 @@ def settle(
     keys = [line.key for line in lines]
     if key not in keys:
         raise InputError(Problem(f"no line has this key; there are {', '.join(keys)}.", key))
-    return tuple(line.settled(at) if line.key == key else line for line in lines)
+    return tuple(line.settled(value) if line.key == key else line for line in lines)
 
 
 _ACTS_ON = {
@@ -305,14 +303,14 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
 
 
 SEED = 1
-SEQUENCE = Path(__file__).parents[1] / "data" / "sobol.csv"
+SOBOL_CSV = Path(__file__).parents[1] / "data" / "sobol.csv"
 """The draws of that seed without loading the library that draws them: a column a line, of a sequence in units of
-2^-30 the first point, and how the n-th is told from the one before it, by the lowest bit of n."""
+2^-30 the first point, and how the n-th follows from the one before it, by the lowest bit of n."""
 
 
 def _kept_shares(lines: int, bits: int) -> FloatArray | None:
     """The kept sequence, shape (lines, 2^bits); None where it is not of so many lines or is not so long."""
-    kept = np.loadtxt(SEQUENCE, dtype=np.uint32, delimiter=",", ndmin=2)
+    kept = np.loadtxt(SOBOL_CSV, dtype=np.uint32, delimiter=",", ndmin=2)
     if kept.shape[1] != lines or kept.shape[0] <= bits:
         return None
     number = np.arange(1, 2**bits)

@@ -86,7 +86,7 @@ class TestFlight:
         """Mean power of the pack in flight, W.
 
         Raises:
-            InputError: none of the three ways is told in full, or more than one; a figure that is not
+            InputError: none of the three ways is given in full, or more than one; a figure that is not
                 above 0; more charge than the pack has.
 
         Source: energy over time; the energy of a charge by the pack's own voltage under that power.
@@ -104,8 +104,8 @@ class TestFlight:
             raise InputError(problems)
         if self.ways != 1:
             raise InputError(
-                "A test flight is told in one way: minutes and Ah put back, or watts, or amperes and "
-                f"volts; {self.ways or 'none'} of them {'is' if self.ways < 2 else 'are'} there."
+                "Describe a test flight in one way: minutes and Ah put back, or watts, or amperes and "
+                f"volts; {self.ways or 'none'} of them {'is' if self.ways < 2 else 'are'} given."
             )
         if self.power_w is not None:
             return self.power_w
@@ -115,7 +115,7 @@ class TestFlight:
 
     @property
     def ways(self) -> int:
-        """In how many ways it is told in full."""
+        """In how many ways it is given in full."""
         pairs = ((self.time_min, self.charge_ah), (self.power_w,), (self.current_a, self.voltage_v))
         return sum(all(value is not None for value in pair) for pair in pairs)
 
@@ -164,22 +164,22 @@ class TestFlight:
             return f"{self.current_a:g} A x {self.voltage_v:g} V"
         return f"{self.charge_ah:g} Ah in {self.time_min:g} min, at the pack's own voltage"
 
-    def spread_pct(self, may: Readings) -> tuple[float, float]:
+    def spread_pct(self, errors: Readings) -> tuple[float, float]:
         """How far off its power may be, percent: by its instruments, and by this flight alone.
 
         Args:
-            may: how far off each reading may be.
+            errors: how far off each reading may be.
 
         Source: first-order propagation of independent errors, JCGM 100:2008, 5.1.2.
         """
         if self.power_w is not None:
-            return may.power_pct, may.steadiness_pct
+            return errors.power_pct, errors.steadiness_pct
         if self.current_a is not None:
-            return float(np.hypot(may.current_pct, may.voltage_pct)), may.steadiness_pct
-        time_pct = 100.0 * may.time_s / (60.0 * (self.time_min or np.nan))
+            return float(np.hypot(errors.current_pct, errors.voltage_pct)), errors.steadiness_pct
+        time_pct = 100.0 * errors.time_s / (60.0 * (self.time_min or np.nan))
         return (
-            float(np.hypot(may.charge_pct, may.energy_pct)),
-            float(np.hypot(time_pct, may.steadiness_pct)),
+            float(np.hypot(errors.charge_pct, errors.energy_pct)),
+            float(np.hypot(time_pct, errors.steadiness_pct)),
         )
 
 
@@ -280,7 +280,7 @@ APART_PCT = 12.0
 
 
 def calibrate(
-    design: Design[Any], flights: Sequence[TestFlight], may: Readings | None = None
+    design: Design[Any], flights: Sequence[TestFlight], errors: Readings | None = None
 ) -> Calibration:
     """Hold test flights against a design.
 
@@ -291,7 +291,7 @@ def calibrate(
     Args:
         design: the design; its craft is the one that flew, in calm air at its field height.
         flights: one or more, flown steadily: hover of a multirotor, cruise of a fixed wing.
-        may: how far off the readings may be; what is usual where left out.
+        errors: how far off the readings may be; what is usual where left out.
 
     Raises:
         InputError: no flight; one that cannot be used (see `TestFlight.measured_w`), or that the craft
@@ -310,7 +310,7 @@ def calibrate(
     """
     if not flights:
         raise InputError("no test flight is given; one at least is needed.")
-    may = may or Readings()
+    errors = errors or Readings()
     loads = tuple(_as_flown(design, flight) for flight in flights)
     measured = np.array([flight.measured_w() for flight in flights])
     avionics_w = design.craft.avionics_w
@@ -322,12 +322,12 @@ def calibrate(
     bench = np.array([_bench_w(design, *pair) for pair in zip(flights, loads, strict=True)])
     motors = measured - avionics_w
     gain = measured / motors  # a percent of the power, in percent of the ratio
-    shared, alone = gain * np.array([flight.spread_pct(may) for flight in flights]).T
+    shared, alone = gain * np.array([flight.spread_pct(errors) for flight in flights]).T
     weights = alone**-2.0 / np.sum(alone**-2.0)
     causes = {
         "the instruments": weights @ shared,
-        "the mass": 1.5 * may.mass_pct,
-        "the electronics' watts": may.avionics_pct * avionics_w / (weights @ motors),
+        "the mass": 1.5 * errors.mass_pct,
+        "the electronics' watts": errors.avionics_pct * avionics_w / (weights @ motors),
         "single flights": np.sqrt(np.sum((weights * alone) ** 2)),
     }
     total = np.sqrt(sum(part**2 for part in causes.values()))

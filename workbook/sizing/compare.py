@@ -21,11 +21,11 @@ from workbook.sizing.size import SizingResult, size
 Value: TypeAlias = float | str | None
 Verdict: TypeAlias = Literal["better", "worse", "other", "same"]
 
-SAME = 1e-9
+SAME_SHARE = 1e-9
 """Figures that differ by no more than this share are the same."""
 
 
-NAMED = {"pack.cell": "cell", "craft.table": "thrust table"}
+PART_NAMES = {"pack.cell": "cell", "craft.table": "thrust table"}
 """What is no figure, as people call it."""
 
 
@@ -51,9 +51,9 @@ class Change:
             'payload from 350 to 400 g'
         """
         part, _, name = self.key.rpartition(".")
-        asked = INPUTS.get(name) if part != "cell" else None
-        named = NAMED.get(self.key, self.key)
-        label, unit = (asked.label, f" {asked.unit}") if asked else (named, "")
+        quantity = INPUTS.get(name) if part != "cell" else None
+        named = PART_NAMES.get(self.key, self.key)
+        label, unit = (quantity.label, f" {quantity.unit}") if quantity else (named, "")
         return f"{label} from {_shown(self.before)} to {_shown(self.after)}{unit}".rstrip()
 
 
@@ -76,7 +76,7 @@ class FigureChange:
         before, after = self.before, self.after
         if not isinstance(before, int | float) or not isinstance(after, int | float):
             return None
-        same = abs(after - before) <= SAME * max(abs(before), abs(after))
+        same = abs(after - before) <= SAME_SHARE * max(abs(before), abs(after))
         return 0.0 if same else after - before
 
     @property

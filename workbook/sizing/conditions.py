@@ -19,7 +19,7 @@ COOL_C = 15.0
 """Below this temperature of the cells a plan is only roughly predicted; `COLD_CAUTION` says how roughly."""
 
 KNOWN_COLD_SHARE = 0.15
-"""Of what the budget allows for cold, the share that stays where curves at other temperatures tell what it does.
+"""Of what the budget allows for cold, the share that stays where curves at other temperatures show what it does.
 
 Source: against electrochemical models the plan is then within 5 %, not within a quarter."""
 
@@ -30,7 +30,7 @@ WARMTH_PARTS = 14
 """Parts of equal charge in which the heat of a flight is summed, each by Simpson's rule: of a million packs 0.02 K
 below an integration at most, and 0.01 K above."""
 
-OUTER: dict[str, Air] = {"wrapped": "still", "still": "still", "forced": "forced"}
+OUTER_AIR: dict[str, Air] = {"wrapped": "still", "still": "still", "forced": "forced"}
 """How the outermost cell of a pack sheds its heat, by the pack's airflow: the wrap keeps a stream off it, but
 no neighbour keeps it warm. Common practice, no source."""
 
@@ -44,8 +44,8 @@ def derate(flight: Flight, allowances: Allowances, model: CellModel) -> Allowanc
     Args:
         flight: its `pack_temperature_c`, `pack_cycles`, `pack_years` and measured factors count.
         allowances: to which they are added; arrays too. `cold_factor` says how hard the cold bears on the
-            cells against what is known, less where curves at other temperatures tell it.
-        model: of the cell, which knows what cold does to it where its curves tell.
+            cells against what is known, less where curves at other temperatures show it.
+        model: of the cell, which knows what cold does to it where its curves show it.
 
     Source: `workbook.battery.derating`.
 
@@ -95,7 +95,7 @@ def cold_fade(flight: Flight, model: CellModel, cell_w: Number) -> FloatArray:
     """Of the charge that cold leaves at a low current, the share that it leaves at a flight's own current.
 
     A cold cell runs short the sooner the more it carries near the end, at `NEAR_END_V` above the landing
-    voltage. 1 where no curves at other temperatures tell it.
+    voltage. 1 where no curves at other temperatures show it.
 
     Args:
         flight: its `pack_temperature_c` and `landing_v` count.
@@ -120,7 +120,7 @@ def flown_state(design: Design[Any], power_w: Number) -> Allowances:
 
 
 def cold_caution(design: Design[Any], end_a: float) -> str:
-    """What to keep in mind about a plan in the cold; empty where its cells are not cold, or their curves tell.
+    """What to keep in mind about a plan in the cold; empty where its cells are not cold, or their curves show it.
 
     Args:
         design: a single design.
@@ -186,11 +186,11 @@ def cell_warmth(
     found = np.full((len(airs), 3, start_k.size), np.nan)
     paths = [heat_path(design.pack.cell, air) for air in airs] if has_size(design) else []
     for first in range(0, start_k.size, HEAT_BLOCK):
-        at = slice(first, first + HEAT_BLOCK)
-        part_s, made_j = _heat(design.pack.cell.model, *(row[at] for row in rows))
+        block = slice(first, first + HEAT_BLOCK)
+        part_s, made_j = _heat(design.pack.cell.model, *(row[block] for row in rows))
         for path, ends_k in zip(paths, found, strict=False):
-            above_k = _above_air_k(path, part_s, made_j, start_k[at])
-            ends_k[:, at] = above_k[-1], above_k.max(axis=0), above_k.min(axis=0)
+            above_k = _above_air_k(path, part_s, made_j, start_k[block])
+            ends_k[:, block] = above_k[-1], above_k.max(axis=0), above_k.min(axis=0)
     return tuple(CellWarmth(*(air_c + k.reshape(shape) for k in ends_k)) for ends_k in found)
 
 

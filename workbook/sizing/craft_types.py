@@ -1,4 +1,4 @@
-"""Which type a design's craft is: the one place where types of craft are told apart."""
+"""Which type a design's craft is: the one place where types of craft are distinguished."""
 
 from __future__ import annotations
 

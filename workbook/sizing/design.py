@@ -76,7 +76,7 @@ class MissionPhase:
 
     Attributes:
         kind: "rest", "launch", "hover", "climb", "cruise", "loiter", "descent" or "legs".
-        label: what it is called; its kind where nothing else is said.
+        label: what it is called; its kind where left out.
         duration_s: how long, for rest, launch, hover, loiter.
         distance_m: over ground, for cruise.
         height_m, rate_m_s: how far up or down and how fast, for climb and descent; above 0.

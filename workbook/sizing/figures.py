@@ -18,19 +18,19 @@ Figures: TypeAlias = dict[str, Number | str | Callable[[], Number]]
 long to work out is given as a function, for whoever asks for that figure."""
 
 
-LISTS = ("keys", "state_keys", "large_keys", "short_keys")
+SHOWN_LISTS = ("keys", "state_keys", "large_keys", "short_keys")
 """Of the flight, of a state of the pack, those that come first on a screen, the six of an answer in short."""
 
 
 def shown_keys(craft: str) -> tuple[tuple[str, ...], ...]:
-    """Which figures of a type of craft are shown to a person, in order, as `data/shown.toml` has them: `LISTS`.
+    """Which figures of a type of craft are shown to a person, in order, as `data/shown.toml` has them: `SHOWN_LISTS`.
 
     Example:
         >>> shown_keys("multirotor")[2][0]
         'all_up_mass_g'
     """
     lists = data_sections("shown.toml")[craft]
-    return tuple(tuple(lists[name]) for name in LISTS)
+    return tuple(tuple(lists[name]) for name in SHOWN_LISTS)
 
 
 def plain(figures: Mapping[str, Any]) -> dict[str, float | str | None]:

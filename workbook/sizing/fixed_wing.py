@@ -41,7 +41,8 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
     name = "fixed wing"
     steady = "cruise"
     measured_in_flight = ("cruise_power_w",)
-    test_airspeed, likely = True, (0.6, 1.6)
+    test_airspeed = True
+    likely = (0.6, 1.6)
     reserve_key = "climb_end_m_s"
     keys, state_keys, large_keys, short_keys = shown_keys(name)
 
@@ -57,7 +58,7 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
     def calibrated(
         self, load: CraftLoad[Any], airspeed_m_s: float, ratio: float
     ) -> dict[str, float]:
-        """Its drag as told by a measured cruise."""
+        """Its drag, by a measured cruise."""
         assert isinstance(load, WingLoad)
         power_w = float(load.level_w(airspeed_m_s) * ratio + load.avionics_w)
         return {

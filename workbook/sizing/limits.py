@@ -1,6 +1,6 @@
 """Every limit of a design, read as limits, as reasons to stop, and as constraints of a choice.
 
-The limits stand in one table, `workbook/data/limits.toml`, which says how to add one. Command line, JSON,
+The limits are in one table, `workbook/data/limits.toml`, which says how to add one. Command line, JSON,
 sheet, bench, sweep and budget read it. What a path of the table can reach is what `Subject` has.
 """
 
@@ -26,7 +26,7 @@ from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Design, Flight, price
 from workbook.sizing.flight_times import FlightTimes, HalfOfFlights
-from workbook.sizing.mission import AHEAD, MissionRun, PhaseRun
+from workbook.sizing.mission import FORWARD_KINDS, MissionRun, PhaseRun
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.pair import Pair, pair_of
 from workbook.sizing.wing_point import STALL_MARGIN
@@ -597,7 +597,7 @@ class Rule:
     of_flights: bool = False
     alone: bool = False
 
-    def of(self, subject: Subject, *, listed: bool = True) -> Limit | None:
+    def check(self, subject: Subject, *, listed: bool = True) -> Limit | None:
         """The limit of one subject; None where its craft has none, or its design asks for none.
 
         Args:
@@ -637,19 +637,19 @@ class Rule:
             return f"Broken: {self.name}."
 
     def _unknown(self, subject: Subject, demand: Any, limit: Any) -> str:
-        """Why a limit whose figures are stated is not checked; arrays of designs tell no reasons."""
+        """Why a limit whose figures are stated is not checked; arrays of designs give no reasons."""
         if np.ndim(demand) or np.ndim(limit) or self.alone:
             return ""
         if np.isnan(demand) or np.isnan(limit):
-            stands = subject.flown is None or np.isfinite(subject.point.power_w)
-            return self.unknown if stands else "steady flight cannot be computed"
+            flyable = subject.flown is None or np.isfinite(subject.point.power_w)
+            return self.unknown if flyable else "steady flight cannot be computed"
         return str(attrgetter(self.doubt)(subject)) if self.doubt and demand <= limit else ""
 
     def breaks(self, limit: Limit) -> np.ndarray:
         """Where many designs break it: a figure that is missing is not checked, but where nothing else can be said.
 
         Args:
-            limit: as `of` gives it for arrays of designs.
+            limit: as `check` gives it for arrays of designs.
         """
         missing = np.isnan(limit.demand) | np.isnan(limit.limit)
         return limit.broken & (~missing | self.alone)
@@ -722,7 +722,7 @@ class PhaseSubject:
     @property
     def on_a_wing(self) -> bool:
         """Whether a wing carries the craft through the air."""
-        return self.run.kind in AHEAD and craft_type_of(self.design).name == "fixed wing"
+        return self.run.kind in FORWARD_KINDS and craft_type_of(self.design).name == "fixed wing"
 
     @property
     def pulled(self) -> bool:
@@ -807,24 +807,39 @@ class MissionRule:
         """The limit in the phase that is nearest to it; None where no phase has it."""
         figures = attrgetter(self.demand, self.limit)
         subjects = (PhaseSubject(run, design, share) for run in phases if np.isfinite(run.cell_a))
-        asked = [(figures(s), s) for s in subjects if attrgetter(self.phases)(s)]
-        for pair, s in asked:
+        checked = [(figures(s), s) for s in subjects if attrgetter(self.phases)(s)]
+        for pair, subject in checked:
             stated = all(figure is not None for figure in pair)
             if not stated and not self.unstated:
                 return None
             if not stated or np.isnan(pair).any():
-                why = filled(self.unknown if stated else self.unstated, s=s)
-                where = f"{s.run.label}, minute {s.run.end_min:.1f}"
-                name, unit = filled(self.name, s=s), unit_of(self.quantity)
-                text = f"{filled(self.broken, s=s)} ({where})."
-                return Limit(self.key, name, np.nan, np.nan, unit, text, where, self.concern, why)
-        if not asked:
+                reason = filled(self.unknown if stated else self.unstated, s=subject)
+                return self._limit(subject, subject.run.end_min, unchecked=reason)
+        if not checked:
             return None
-        (demand, limit), s = max(asked, key=lambda one: _strain(*one[0]))
-        place = f"{s.run.label}, minute {s.run.end_min if self.at_end else s.run.worst_min:.1f}"
-        name, text = filled(self.name, s=s), f"{filled(self.broken, s=s)} ({place})."
+        (demand, limit), subject = max(checked, key=lambda one: _strain(*one[0]))
+        minute = subject.run.end_min if self.at_end else subject.run.worst_min
+        return self._limit(subject, minute, demand, limit)
+
+    def _limit(
+        self,
+        subject: PhaseSubject,
+        minute: float,
+        demand: float = np.nan,
+        limit: float = np.nan,
+        unchecked: str = "",
+    ) -> Limit:
+        place = f"{subject.run.label}, minute {minute:.1f}"
         return Limit(
-            self.key, name, demand, limit, unit_of(self.quantity), text, place, self.concern
+            self.key,
+            filled(self.name, s=subject),
+            demand,
+            limit,
+            unit_of(self.quantity),
+            f"{filled(self.broken, s=subject)} ({place}).",
+            place,
+            self.concern,
+            unchecked,
         )
 
 
@@ -840,14 +855,9 @@ MISSION_RULES = tuple(MissionRule(**block) for block in _BLOCKS["mission"])
 """Every limit of a mission but its charge, in the order in which they are shown."""
 
 
-def _of(
-    subject: Subject,
-    which: Callable[[Rule], bool],
-    *,
-    listed: bool = True,
-) -> tuple[Limit, ...]:
-    """The limits of a subject by those rules that are meant; see `Rule.of`."""
-    found = (rule.of(subject, listed=listed) for rule in RULES if which(rule))
+def _choice_limits(subject: Subject, which: Callable[[Rule], bool]) -> tuple[Limit, ...]:
+    """The limits of a subject by some rules, as a choice takes them: what cannot be checked counts as broken."""
+    found = (rule.check(subject, listed=False) for rule in RULES if which(rule))
     return tuple(limit for limit in found if limit is not None)
 
 
@@ -865,24 +875,24 @@ def limits(
         The limits; demand and limit have the shape of the point. What could not be checked is among
         them, reasons to stop that could not be checked as well.
     """
-    return limits_of(held_to(Subject(design, point, flights=flights)))
+    return limits_of(rule_limits(Subject(design, point, flights=flights)))
 
 
-Asked: TypeAlias = Sequence[tuple[Rule, Limit]]
+RuleLimits: TypeAlias = Sequence[tuple[Rule, Limit]]
 """Rules, each with the limit that it makes of one subject."""
 
 
-def held_to(subject: Subject) -> Asked:
-    """What a subject is held to, but for what only bounds a choice."""
-    found = ((rule, rule.of(subject)) for rule in RULES if rule.role != "choice")
+def rule_limits(subject: Subject) -> RuleLimits:
+    """Every rule that a subject has, with its limit; what only bounds a choice is left out."""
+    found = ((rule, rule.check(subject)) for rule in RULES if rule.role != "choice")
     return [(rule, limit) for rule, limit in found if limit is not None]
 
 
-def limits_of(asked: Asked) -> tuple[Limit, ...]:
-    """The limits among what a subject is held to."""
+def limits_of(checked: RuleLimits) -> tuple[Limit, ...]:
+    """The limits among those of all rules: without what is implied, and what only stops."""
     return tuple(
         limit
-        for rule, limit in asked
+        for rule, limit in checked
         if not rule.implied and (limit.unchecked or limit.key not in STOPPING)
     )
 
@@ -894,25 +904,25 @@ def limits_of_flights(design: Design[Any], flights: HalfOfFlights) -> tuple[Limi
         design: the design, or arrays of designs.
         flights: what half of its flights reach.
     """
-    return _of(Subject(design, flights=flights), lambda rule: rule.of_flights, listed=False)
+    return _choice_limits(Subject(design, flights=flights), lambda rule: rule.of_flights)
 
 
 def stops(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
     """Reasons, in words, why a single design must not be built or flown as it stands."""
     subject = Subject(design, point)
-    return stops_of(held_to(subject), subject)
+    return stops_of(rule_limits(subject), subject)
 
 
 def stop_keys(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[str, ...]:
-    """Keys of the limits that they are of."""
+    """Keys of the limits that `stops` gives the reasons of."""
     subject = Subject(design, point)
-    return tuple(rule.key for rule, limit in held_to(subject) if rule.reason(limit, subject))
+    return tuple(rule.key for rule, limit in rule_limits(subject) if rule.reason(limit, subject))
 
 
-def stops_of(asked: Asked, subject: Subject) -> tuple[str, ...]:
-    """The same of what a subject is held to."""
+def stops_of(checked: RuleLimits, subject: Subject) -> tuple[str, ...]:
+    """The same of limits that are checked already."""
     reasons = []
-    for rule, limit in asked:
+    for rule, limit in checked:
         reason = rule.reason(limit, subject)
         if reason and rule.alone:
             return (reason,)
@@ -930,7 +940,7 @@ def ground_limits(
         constraints: what the choice must keep to.
     """
     subject = Subject(design, None, constraints)
-    return _of(subject, lambda rule: rule.on_ground, listed=False)
+    return _choice_limits(subject, lambda rule: rule.on_ground)
 
 
 def flight_limits(
@@ -943,13 +953,11 @@ def flight_limits(
         point: its operating point.
         flights: as in `limits`.
     """
-
-    def stops_only(rule: Rule) -> bool:
-        return rule.role == "stop" and not (rule.implied or rule.on_ground)
-
     subject = Subject(design, point, flights=flights)
-    flown = _of(subject, lambda rule: rule.role == "limit", listed=False)
-    return (*flown, *_of(subject, stops_only, listed=False))
+    flown = _choice_limits(subject, lambda rule: rule.role == "limit")
+    return flown + _choice_limits(
+        subject, lambda rule: rule.role == "stop" and not (rule.implied or rule.on_ground)
+    )
 
 
 def mission_limits(
@@ -982,7 +990,7 @@ def mission_limits(
     return (charge, *(limit for limit in others if limit is not None))
 
 
-def mission_in_two(mission: MissionRun, flights: FlightTimes | None) -> tuple[Limit, ...]:
+def half_mission_limits(mission: MissionRun, flights: FlightTimes | None) -> tuple[Limit, ...]:
     """Whether half of the flights complete the mission; nothing where it is not flown even as planned.
 
     Args:

@@ -19,19 +19,20 @@ class WorthMeasuring:
     Attributes:
         key, label: the figure.
         low_min: what nineteen flights in twenty last at least, as it stands.
-        then_min: the same with that figure measured and found as it is.
+        measured_low_min: the same with that figure measured and found as it is.
     """
 
     key: str
     label: str
     low_min: float
-    then_min: float
+    measured_low_min: float
 
     @property
     def gains(self) -> bool:
-        """Whether that is longer, as far as it is told."""
-        told = RESULTS["endurance_p05_min"].text
-        return self.then_min > self.low_min and told(self.then_min) != told(self.low_min)
+        """Whether that is longer, in the digits that are shown."""
+        minutes = RESULTS["endurance_p05_min"]
+        shown, measured_shown = minutes.text(self.low_min), minutes.text(self.measured_low_min)
+        return self.measured_low_min > self.low_min and measured_shown != shown
 
     @property
     def text(self) -> str:
@@ -39,7 +40,7 @@ class WorthMeasuring:
         minutes = RESULTS["endurance_p05_min"]
         return (
             f"{self.label}: if it is measured and proves right, nineteen flights in twenty last "
-            f"{minutes.text(self.then_min)} or more instead of {minutes.text(self.low_min)}."
+            f"{minutes.text(self.measured_low_min)} or more instead of {minutes.text(self.low_min)}."
         )
 
 
@@ -80,13 +81,13 @@ def worth_measuring(design: Design[Any], most: int = 3) -> tuple[WorthMeasuring,
             continue
         others = tuple(origin for origin in design.origins if origin.key != key)
         origin = Origin(key, "measured", bearing.measured_pct)
-        then = flight_times(replace(design, origins=(*others, origin)), plan_min)
-        if then is None:
+        measured_times = flight_times(replace(design, origins=(*others, origin)), plan_min)
+        if measured_times is None:
             continue
-        one = WorthMeasuring(key, bearing.label, now.low_min, then.low_min)
-        if one.gains:
-            found[line] = one
-    return tuple(sorted(found.values(), key=lambda one: -one.then_min)[:most])
+        worth = WorthMeasuring(key, bearing.label, now.low_min, measured_times.low_min)
+        if worth.gains:
+            found[line] = worth
+    return tuple(sorted(found.values(), key=lambda worth: -worth.measured_low_min)[:most])
 
 
 def _measurable(design: Design[Any], key: str) -> bool:

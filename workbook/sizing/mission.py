@@ -17,14 +17,14 @@ from workbook.craft.mission import Phase, Profile, Survey, mission_profile, surv
 from workbook.errors import InputError, naming
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.bursts import NO_BURST, Burst, count_bursts
-from workbook.sizing.conditions import OUTER, has_size
+from workbook.sizing.conditions import OUTER_AIR, has_size
 from workbook.sizing.design import Design, MissionPhase
 from workbook.sizing.figures import plain
 from workbook.sizing.operating_point import CraftLoad, OperatingPoint
 from workbook.working import Step, step
 
-AHEAD = ("climb", "cruise", "loiter", "descent", "legs")
-OVER_GROUND = ("cruise", "loiter", "legs")
+FORWARD_KINDS = ("climb", "cruise", "loiter", "descent", "legs")
+GROUND_KINDS = ("cruise", "loiter", "legs")
 KINDS = ("rest", "launch", "hover", "climb", "cruise", "loiter", "descent", "legs")
 """Kinds of phase: those in which the craft moves need an airspeed, those over ground have a best one."""
 
@@ -342,43 +342,47 @@ def _extreme(most: np.ufunc, figures: list[float]) -> float:
 class _Planned:
     """A phase with its airspeed settled."""
 
-    asked: MissionPhase
+    stated: MissionPhase
     phase: Phase
     survey: Survey | None = None
     distance_m: float = np.nan
 
 
-def _planned(asked: MissionPhase, model: MissionModel[Any], number: int) -> _Planned:
+def _planned(stated: MissionPhase, model: MissionModel[Any], number: int) -> _Planned:
     """Settle the airspeed of a phase, and turn it into one that has a power."""
-    label, kind = asked.label or asked.kind, asked.kind
+    label, kind = stated.label or stated.kind, stated.kind
     if kind not in KINDS:
         raise InputError(
             f'phase {number} ({label}): kind is "{kind}"; {", ".join(KINDS[:-1])} or {KINDS[-1]} is needed.'
         )
-    speed = asked.airspeed_m_s
+    speed = stated.airspeed_m_s
     if speed is None:
-        speed = model.airspeed_m_s(kind) if kind in AHEAD else 0.0
+        speed = model.airspeed_m_s(kind) if kind in FORWARD_KINDS else 0.0
     phase = Phase(
-        label, airspeed_m_s=speed, mass_change_g=-asked.drop_g, gust_factor=asked.gust_factor
+        label, airspeed_m_s=speed, mass_change_g=-stated.drop_g, gust_factor=stated.gust_factor
     )
     if kind == "legs":
-        sides = (asked.length_m or np.nan, asked.width_m or np.nan, asked.spacing_m or np.nan)
+        sides = (stated.length_m or np.nan, stated.width_m or np.nan, stated.spacing_m or np.nan)
         with naming(f"phase {number} ({label})"):
-            field = survey(*sides, speed, asked.headwind_m_s, asked.turn_s)
-        return _Planned(asked, replace(phase, duration_s=field.duration_s), field, field.distance_m)
+            field = survey(*sides, speed, stated.headwind_m_s, stated.turn_s)
+        return _Planned(
+            stated, replace(phase, duration_s=field.duration_s), field, field.distance_m
+        )
     if kind == "cruise":
-        over_ground = replace(phase, distance_m=asked.distance_m, headwind_m_s=asked.headwind_m_s)
-        return _Planned(asked, over_ground, None, asked.distance_m or np.nan)
+        over_ground = replace(phase, distance_m=stated.distance_m, headwind_m_s=stated.headwind_m_s)
+        return _Planned(stated, over_ground, None, stated.distance_m or np.nan)
     if kind in ("climb", "descent"):
         sign = 1.0 if kind == "climb" else -1.0
-        height, rate = asked.height_m or np.nan, asked.rate_m_s or np.nan
-        return _Planned(asked, replace(phase, height_change_m=sign * height, climb_m_s=sign * rate))
-    timed = replace(phase, duration_s=asked.duration_s)
+        height, rate = stated.height_m or np.nan, stated.rate_m_s or np.nan
+        return _Planned(
+            stated, replace(phase, height_change_m=sign * height, climb_m_s=sign * rate)
+        )
+    timed = replace(phase, duration_s=stated.duration_s)
     if kind == "hover":  # the wind that it holds against
-        timed = replace(timed, airspeed_m_s=asked.headwind_m_s)
+        timed = replace(timed, airspeed_m_s=stated.headwind_m_s)
     elif kind in ("rest", "launch"):
         timed = replace(timed, kind=kind)
-    return _Planned(asked, timed)
+    return _Planned(stated, timed)
 
 
 def fly_mission(model: MissionModel[Any]) -> MissionRun:
@@ -399,7 +403,7 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     """
     load = model.point.load
     design = load.design
-    planned = [_planned(asked, model, k) for k, asked in enumerate(design.mission, 1)]
+    planned = [_planned(stated, model, k) for k, stated in enumerate(design.mission, 1)]
     profile = mission_profile(model.power, float(load.all_up_mass_g), [p.phase for p in planned])
     runs = _phase_runs(model, planned, profile)
     cells = _cell_phases(load, planned, profile)
@@ -407,7 +411,7 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     runs = _with_bursts(_with_craft(runs, planned, model), design)
     end = next((k for k, cell in enumerate(cells) if cell.ends_by), None)
     distances = np.array([p.distance_m for p in planned])
-    fast = any(run.kind in OVER_GROUND for run in runs)
+    fast = any(run.kind in GROUND_KINDS for run in runs)
     caution = (model.speed_caution,) if fast and model.speed_caution else ()
     return MissionRun(
         phases=tuple(runs),
@@ -430,11 +434,11 @@ def _charge_left_pct(last: PhaseRun) -> float:
 def _cell_phases(
     load: CraftLoad[Any], planned: list[_Planned], profile: Profile
 ) -> tuple[PowerPhase, ...]:
-    """One cell of the pack through the mission; resistance and charge are those at take-off, so that warmth is told
+    """One cell of the pack through the mission; resistance and charge are those at take-off, so that warmth is reported
     and does not act. The cold takes charge by the mean power, weighted by energy."""
     cell, flight, joules = load.pack.cell, load.flight, profile.power_w * profile.duration_s
     mean_w = float((profile.power_w * joules).sum() / joules.sum()) if joules.any() else 0.0
-    launches = [plan.asked.kind == "launch" for plan in planned]
+    launches = [plan.stated.kind == "launch" for plan in planned]
     return power_phases(
         cell.model,
         profile.power_w / float(load.pack.cells),
@@ -471,9 +475,9 @@ def _phase_run(
     duration_s: float,
 ) -> PhaseRun:
     """A phase before it is known what it does to the cell."""
-    load, kind = model.point.load, plan.asked.kind
+    load, kind = model.point.load, plan.stated.kind
     cell, share = load.pack.cell, float(load.flight.continuous_share_pct) / 100
-    wind_m_s = plan.asked.headwind_m_s if kind == "cruise" else 0.0
+    wind_m_s = plan.stated.headwind_m_s if kind == "cruise" else 0.0
     return PhaseRun(
         label=plan.phase.label,
         kind=kind,
@@ -486,9 +490,9 @@ def _phase_run(
         distance_m=plan.distance_m,
         survey=plan.survey,
         needs=needs,
-        airspeed_stated=plan.asked.airspeed_m_s is not None,
+        airspeed_stated=plan.stated.airspeed_m_s is not None,
         find_best=partial(best_speeds, model.power, mass_g, wind_m_s)
-        if kind in OVER_GROUND
+        if kind in GROUND_KINDS
         else None,
     )
 
@@ -504,8 +508,8 @@ def _needs(model: MissionModel[Any], planned: list[_Planned], profile: Profile) 
         np.array([getattr(phase, key) for phase in phases], dtype=float)
         for key in ("airspeed_m_s", "climb_m_s")
     )
-    asked = model.needs(profile.mass_g[flying], airspeed_m_s, climb_m_s)
-    columns = {name: np.broadcast_to(x, len(flying)).tolist() for name, x in asked.items()}
+    by_name = model.needs(profile.mass_g[flying], airspeed_m_s, climb_m_s)
+    columns = {name: np.broadcast_to(x, len(flying)).tolist() for name, x in by_name.items()}
     for number, k in enumerate(flying):
         needs[k] = PhaseNeeds(**{name: column[number] for name, column in columns.items()})
     return needs
@@ -561,7 +565,7 @@ def _warmth(load: CraftLoad[Any], cells: tuple[PowerPhase, ...]) -> list[tuple[f
     flight = load.flight
     if not has_size(load.design):
         return [(np.nan, np.nan)] * len(cells)
-    airs = (flight.pack_airflow, OUTER[flight.pack_airflow])
+    airs = (flight.pack_airflow, OUTER_AIR[flight.pack_airflow])
     inner, outer = (heat_path(load.pack.cell, air) for air in airs)
     air_c = float(flight.air_temperature_c)
     above_k = float(flight.pack_temperature_c) - air_c
@@ -596,8 +600,8 @@ def _with_craft(
     flies = [phase.kind == "flight" for phase in phases]
     full_w = np.where(flies, most.full_power_w, model.full_power_w(depth))
     figures = zip(full_w.tolist(), most.pull_gf.tolist(), most.climb_m_s.tolist(), strict=True)
-    told = [
+    with_most = [
         replace(run, full_power_w=full, pull_gf=pull, fastest_climb_m_s=climb)
         for run, (full, pull, climb) in zip(begun, figures, strict=True)
     ]
-    return [*told, *runs[len(begun) :]]
+    return [*with_most, *runs[len(begun) :]]

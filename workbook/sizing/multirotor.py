@@ -51,7 +51,8 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
     name = "multirotor"
     steady = "hover"
     measured_in_flight = ("flight_factor",)
-    test_airspeed, likely = False, (1.0, 1.4)
+    test_airspeed = False
+    likely = (1.0, 1.4)
     reserve_key = "thrust_to_weight_end"
     keys, state_keys, large_keys, short_keys = shown_keys(name)
 
@@ -172,7 +173,7 @@ def _table_notes(point: HoverPoint) -> Iterator[str]:
         yield (
             f"Hover at {with_unit(thrust, 'gf', 0)} per motor is below the thrust table's first row of "
             f"{with_unit(table.thrust_gf[0], 'gf', 0)}: its power is that row's, carried down as thrust^1.5. Idle losses may "
-            "add to it; a row at that thrust would tell."
+            "add to it; a row at that thrust would show it."
         )
     if np.isnan(point.full.full_throttle.thrust_gf):
         yield full_throttle_note(table, float(load.motors), float(point.all_up_mass_g))
@@ -239,7 +240,7 @@ class MultirotorMission(MissionModel[HoverPoint]):
         """Momentum theory knows no limit of blades or tilt."""
         return (
             f"Forward flight by momentum theory with a drag area of {self.point.load.craft.drag_area_m2:g} m²: "
-            "the drag of the blades is left out, so fast flight costs more than told and the best "
+            "the drag of the blades is left out, so fast flight costs more than shown and the best "
             "speeds are too high; keep to speeds that you have flown."
         )
 

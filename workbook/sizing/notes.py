@@ -76,7 +76,7 @@ def full_throttle_note(table: ThrustTable, motors: float, mass_g: float) -> str:
 
 
 def climb_note(table: ThrustTable | None) -> str:
-    """Why no climb is told, or how sure it is where one is.
+    """Why no climb is computed, or how sure it is where one is.
 
     Args:
         table: of one motor, where there is one.
@@ -88,10 +88,10 @@ def climb_note(table: ThrustTable | None) -> str:
         )
     if stream_of(table.propeller) is None:
         return (
-            f'Climb is not checked: the propeller\'s name, "{table.propeller}", does not tell diameter and pitch; '
+            f'Climb is not checked: the propeller\'s name, "{table.propeller}", does not state diameter and pitch; '
             "name it as diameter x pitch in inches (15x5)."
         )
     return (
         "A climb expected is that of the usual propeller of its size. Limits and missions count on the slowest "
-        "of 191 that were measured in a stream, about a quarter slower: its name does not tell which yours is."
+        "of 191 that were measured in a stream, about a quarter slower: its name does not say which yours is."
     )

@@ -19,7 +19,7 @@ from workbook.battery.discharge import PowerRun, constant_power, voltage_under_p
 from workbook.battery.pack import Pack
 from workbook.craft.voltage import Drive, DrivePoint
 from workbook.numbers import FloatArray, Number
-from workbook.sizing.conditions import OUTER, CellWarmth, cell_warmth, cold_fade
+from workbook.sizing.conditions import OUTER_AIR, CellWarmth, cell_warmth, cold_fade
 from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
@@ -406,7 +406,7 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
     def _warmth(self) -> tuple[CellWarmth, ...]:
         """Of the hottest cell and of an outermost one."""
         load, air = self.load, self.load.flight.pack_airflow
-        airs = air, OUTER[air]
+        airs = air, OUTER_AIR[air]
         return cell_warmth(load.design, self.run, self.cell_power_w, load.allowances, airs)
 
     @property

@@ -128,7 +128,9 @@ def _own_line(bearing: Bearing) -> BudgetLine:
     return BudgetLine(
         bearing.key,
         f"{bearing.label}, assumed",
-        *(0.0, 0.0, 0.0),
+        0.0,
+        0.0,
+        0.0,
         "triangular",
         (Effect(bearing.figure),),
         why="not measured yet",
@@ -150,7 +152,9 @@ def _measured(bearing: Bearing, key: str, uncertainty_pct: float) -> BudgetLine:
     return BudgetLine(
         key,
         f"{bearing.label}, measured",
-        *(-ends, 0.0, ends),
+        -ends,
+        0.0,
+        ends,
         "normal",
         (Effect(bearing.figure),),
         why="as the measurement left it open",
@@ -166,8 +170,8 @@ def assumed_names(design: Design[Any]) -> tuple[str, ...]:
 def _assumed(design: Design[Any]) -> tuple[str, ...]:
     """Keys of what is assumed: as stated, and the resistance of a cell without any curve."""
     stated = tuple(origin.key for origin in design.origins if origin.origin == "assumed")
-    told = {origin.key for origin in design.origins}
-    bare = not design.pack.cell.curves and "cell_resistance_mohm" not in told
+    stated_keys = {origin.key for origin in design.origins}
+    bare = not design.pack.cell.curves and "cell_resistance_mohm" not in stated_keys
     return (*stated, "cell_resistance_mohm") if bare else stated
 
 

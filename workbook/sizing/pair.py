@@ -30,7 +30,7 @@ from workbook.units import with_unit
 STATES = (0.0, 0.5, 1.0)
 """Of the flight's charge gone, at full, half and end."""
 
-NAMES = ("A", "B")
+PACK_NAMES = ("A", "B")
 """What the two packs are called, on the screen, on their sheets and on their labels."""
 
 
@@ -159,10 +159,10 @@ def one_left(
     end = float(point.run.end_depth_of_discharge)
     due = max(end - home_share, 0.0)
     instants = {"half way": 0.5 * end, "when the way home is due": due}
-    return tuple(_left_at(when, depth, left) for when, depth in instants.items())
+    return tuple(_alone_from(when, depth, left) for when, depth in instants.items())
 
 
-def _left_at(when: str, depth: float, left: OperatingPoint[Any, Any]) -> LeftAlone:
+def _alone_from(when: str, depth: float, left: OperatingPoint[Any, Any]) -> LeftAlone:
     load, cell = left.load, left.load.pack.cell
     run = constant_power(
         cell.model,
@@ -236,7 +236,7 @@ def pair_texts(pair: Pair, home_share: float, allowances: Allowances = NO_ALLOWA
     first = notice(
         "pair",
         "two",
-        names=NAMES,
+        names=PACK_NAMES,
         joining=joining,
         name=pack_name(one),
         mass=with_unit(float(one.mass_g), "g", 0, "up"),
@@ -310,9 +310,9 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
     if weak:
         return notice("pair", "too_weak", reserve=rounded(weak[0].reserve, 2, "down"))
     most = max(x.cell_a for x in left)
-    said = {"connector": _connector_words(pair, most), "cell": cell}
+    figures = {"connector": _connector_words(pair, most), "cell": cell}
     if most > cell.continuous_a:
-        return notice("pair", "seconds", **said, cell_a=rounded(most, 1, "up"))
+        return notice("pair", "seconds", **figures, cell_a=rounded(most, 1, "up"))
     spans = ", ".join(
         f"{x.when} ({x.used_pct:.0f} % used) for {rounded(x.minutes, 1, 'down'):.1f} min"
         for x in left
@@ -321,7 +321,7 @@ def _left_text(pair: Pair, home_share: float, allowances: Allowances) -> str:
     reaches = left[-1].minutes >= home_min
     end = "it reaches home" if reaches else "it does not reach home: land where it is"
     home_min = rounded(home_min, 1, "up")
-    return notice("pair", "carries", **said, spans=spans, home_min=home_min, end=end)
+    return notice("pair", "carries", **figures, spans=spans, home_min=home_min, end=end)
 
 
 def _connector_words(pair: Pair, cell_a: float) -> str:
@@ -335,14 +335,14 @@ def _connector_words(pair: Pair, cell_a: float) -> str:
 def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str, Any]:
     """Two packs as plain values, for JSON."""
     one, joining, found = pair.one, pair.joining, pair.currents
-    told: dict[str, Any] = {
+    values: dict[str, Any] = {
         "packs": joining.packs,
         "joined": joining.joined,
         "series": int(one.series),
         "parallel": int(one.parallel),
         **plain({"mass_g": one.mass_g, "energy_wh": one.energy_wh}),
     }
-    told |= plain(
+    values |= plain(
         {
             "steady_cell_a": pair.steady_a,
             "full_power_cell_a": pair.full_power_a,
@@ -351,8 +351,8 @@ def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str
         }
     )
     if joining.in_parallel:
-        told |= plain(vars(found))
+        values |= plain(vars(found))
         flies = float(pair.point.run.time_s) > 0.0
         left = one_left(pair.design, pair.point, home_share, allowances) if flies else ()
-        told["one_left"] = [plain(vars(x)) for x in left]
-    return told
+        values["one_left"] = [plain(vars(x)) for x in left]
+    return values

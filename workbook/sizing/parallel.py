@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from operator import call
 from typing import Any, TypeVar
 
 Part = TypeVar("Part")
@@ -77,17 +78,13 @@ def parallel_map(
         workers = client.get_executor(pure=False)
         sent = client.scatter(work, broadcast=True, hash=False)
     with workers as pool:
-        futures = [pool.submit(_worked, sent, at) for at in rows]
+        futures = [pool.submit(call, sent, part_rows) for part_rows in rows]
         try:
-            for at, part in zip(rows, futures, strict=True):
+            for part_rows, part in zip(rows, futures, strict=True):
                 parts.append(part.result())
-                if progress is not None and progress(at.stop, total) is False:
+                if progress is not None and progress(part_rows.stop, total) is False:
                     break
         finally:
             for future in futures:
                 future.cancel()
     return tuple(parts)
-
-
-def _worked(work: Callable[[slice], Part], at: slice) -> Part:
-    return work(at)

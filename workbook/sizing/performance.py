@@ -99,7 +99,7 @@ class MotorOutHover:
     text: str
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain values; None where a figure cannot be told."""
+        """Plain values; None where a figure cannot be computed."""
         return {
             key: None if isinstance(value, float) and not np.isfinite(value) else value
             for key, value in asdict(self).items()
@@ -114,14 +114,13 @@ def motor_out(point: HoverPoint) -> MotorOutHover:
     load, cell, end = point.load, point.load.pack.cell, point.end
     rotors = int(load.motors)
     full_gf = float(end.full_throttle.thrust_gf)
-    if rotors >= 6 and rotors % 2 == 0 and np.isnan(full_gf):
-        nan = np.nan
-        text = "Hover with one motor out is not checked: the thrust at full throttle is not known."
-        return MotorOutHover(False, nan, full_gf, nan, False, False, text)
+    text = ""
     if rotors < 6 or rotors % 2:
-        nan = np.nan
         text = f"With one motor out a craft of {rotors} rotors cannot stay level: it comes down."
-        return MotorOutHover(False, nan, full_gf, nan, False, False, text)
+    elif np.isnan(full_gf):
+        text = "Hover with one motor out is not checked: the thrust at full throttle is not known."
+    if text:
+        return MotorOutHover(False, np.nan, full_gf, np.nan, False, False, text)
     out = rotor.motor_out(rotors, float(point.all_up_mass_g), full_gf)
     cell_w = float(point.motors_w * out.power_ratio + point.avionics_w) / float(load.pack.cells)
     cell_a = cell_w / float(voltage_under_power(end.open_circuit_v, end.resistance_mohm, cell_w))

@@ -12,11 +12,11 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import by_row
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.limits import Asked, Subject, held_to
+from workbook.sizing.limits import RuleLimits, Subject, rule_limits
 from workbook.sizing.size import Answer, SizingResult, judged
 from workbook.units import filled
 
-AT_ONCE = 512
+BATCH = 512
 """Places that are worked out together; more of them at once do not fit a processor's own memory, and take longer."""
 
 
@@ -26,7 +26,7 @@ class Breach:
 
     Attributes:
         stops: reasons not to build or fly it as it stands.
-        broken: what the limits that it breaks mean; only told where nothing stops it.
+        broken: what the limits that it breaks mean; empty where something stops it.
     """
 
     stops: tuple[str, ...]
@@ -71,7 +71,7 @@ def places(
         design: a single design.
         varied: figures of the design, each with its values.
         notices: as `size` takes them.
-        progress: told after some places how many of them are done.
+        progress: called after some places with how many of them are done.
 
     Example:
         >>> from workbook.data.notebooks import notebooks_source
@@ -89,7 +89,7 @@ def places(
     count = mesh[0].size
     figures: dict[str, list[np.ndarray]] = {}
     answers: list[Found] = []
-    for some in np.array_split(np.arange(count), -(-count // AT_ONCE)):
+    for some in np.array_split(np.arange(count), -(-count // BATCH)):
         many = design.changed(**{key: values[some] for key, values in columns.items()})
         point = craft_type_of(many).operate(many)
         for key, value in craft_type_of(many).figures(many, point).items():
@@ -105,10 +105,10 @@ def places(
 
 def _found(subject: Subject, count: int, notices: Sequence[Problem]) -> Iterator[Found]:
     """What is found at each of some places that are worked out together."""
-    asked = held_to(subject)
-    take = by_row(subject, count)  # with what the limits have worked out of it
-    for place, breach in enumerate(_breaches(asked, subject, take, count)):
-        yield _judged(take(place), notices) if breach is None else breach
+    limits = rule_limits(subject)
+    subject_of = by_row(subject, count)  # with what the limits have worked out of it
+    for place, breach in enumerate(_breaches(limits, subject, subject_of, count)):
+        yield _judged(subject_of(place), notices) if breach is None else breach
 
 
 def _judged(subject: Subject, notices: Sequence[Problem]) -> SizingResult | InputError:
@@ -120,9 +120,9 @@ def _judged(subject: Subject, notices: Sequence[Problem]) -> SizingResult | Inpu
 
 
 def _breaches(
-    limits: Asked,
+    limits: RuleLimits,
     subject: Subject,
-    take: Callable[[int], Subject],
+    subject_of: Callable[[int], Subject],
     count: int,
 ) -> tuple[Breach | None, ...]:
     """What each of many designs breaks as planned; None where that is nothing.
@@ -130,7 +130,7 @@ def _breaches(
     Args:
         limits: rules, each with the limit that it makes of the designs.
         subject: designs with their operating point, arrays of shape (count, 1).
-        take: takes one of them.
+        subject_of: takes one of them.
         count: how many there are.
 
     Returns:
@@ -138,19 +138,19 @@ def _breaches(
     """
     stops: list[list[str]] = [[] for _ in range(count)]
     broken: list[list[str]] = [[] for _ in range(count)]
-    said_all = np.zeros(count, dtype=bool)
+    explained = np.zeros(count, dtype=bool)
     for rule, limit in limits:
         demand, most, where = (
             np.broadcast_to(one, (count, 1))[:, 0]
             for one in (limit.demand, limit.limit, rule.breaks(limit))
         )
-        for row in np.flatnonzero(where & ~said_all).tolist():
-            for text, told in ((rule.stop, stops), (rule.limit_text, broken)):
+        for row in np.flatnonzero(where & ~explained).tolist():
+            for text, texts in ((rule.stop, stops), (rule.limit_text, broken)):
                 if text:
                     words = {"demand": demand[row], "limit": most[row]}
-                    told[row].append(_filled_for(text, words, subject, take, row))
+                    texts[row].append(_filled_for(text, words, subject, subject_of, row))
         if rule.alone:
-            said_all |= where
+            explained |= where
     return tuple(
         Breach(tuple(stop), () if stop else tuple(less)) if stop or less else None
         for stop, less in zip(stops, broken, strict=True)
@@ -158,10 +158,14 @@ def _breaches(
 
 
 def _filled_for(
-    text: str, words: dict[str, Any], subject: Subject, take: Callable[[int], Subject], row: int
+    text: str,
+    words: dict[str, Any],
+    subject: Subject,
+    subject_of: Callable[[int], Subject],
+    row: int,
 ) -> str:
     """A text of one of many designs; that one is only taken out where the text names a figure in which they differ."""
     try:
         return filled(text, **words, s=subject)
     except TypeError:  # an array is not formatted as a number is
-        return filled(text, **words, s=take(row))
+        return filled(text, **words, s=subject_of(row))

@@ -23,7 +23,7 @@ from workbook.sizing.limits import limits, stop_keys, stops
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 
-FEWER, MORE = 2, 6
+FEWER_PARALLEL, MORE_PARALLEL = 2, 6
 """Cells in parallel that are tried: so many fewer, so many more."""
 
 SERIES_EITHER_WAY = 3
@@ -44,10 +44,10 @@ CAPPED = {
 }
 """Limits that a throttle cap may mend; a wing is asked about caps only where one of them is broken."""
 
-TRIED = 5
+MOST_SIZED = 5
 """Candidates that are sized to see that all of it holds, lightest first, a mission too."""
 
-NAMED = 3
+CELLS_NAMED = 3
 """Cells that are named."""
 
 MOST_RATING = 4.0
@@ -118,7 +118,7 @@ def _tried(design: Design[Any]) -> tuple[list[int], list[int]]:
     """Numbers of cells in series and in parallel that are tried: those that its packs can share evenly."""
     pack, joining = design.pack, design.joining
     series = _near(pack.series, SERIES_EITHER_WAY, SERIES_EITHER_WAY)
-    parallel = _near(pack.parallel, FEWER, MORE)
+    parallel = _near(pack.parallel, FEWER_PARALLEL, MORE_PARALLEL)
     whole = {"series": list(series), "parallel": list(parallel)}
     if joining.several:
         whole[joining.joined] = [n for n in whole[joining.joined] if n % joining.packs == 0]
@@ -139,8 +139,10 @@ def _cap_of(result: SizingResult) -> _Cap:
     """The throttle cap that a broken burst current asks for, or the one that is set and takes the thrust."""
     broken = {limit.key for limit in result.broken}
     own = float(result.design.flight.throttle_cap_pct)
-    asked = float(result.point.throttle_cap_pct("burst"))
-    cap_pct = float(INPUTS["throttle_cap_pct"].number(asked)) if np.isfinite(asked) else np.nan
+    asked_pct = float(result.point.throttle_cap_pct("burst"))
+    cap_pct = (
+        float(INPUTS["throttle_cap_pct"].number(asked_pct)) if np.isfinite(asked_pct) else np.nan
+    )
     if "burst_cell_current" not in broken or not 0.0 < cap_pct < own:
         return _Cap(np.nan, None)
     capped = result.design.changed(throttle_cap_pct=cap_pct)
@@ -188,7 +190,7 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
     rating = "" if result.mission else _burst_rating(result)
     if rating:
         ways.append(rating)
-    names = list(islice(_names(design, found), NAMED))
+    names = list(islice(_names(design, found), CELLS_NAMED))
     if names:
         ways.append(f"{_either(names)} in place of {own.name}")
     other = None
@@ -213,8 +215,8 @@ def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -
     table = design.craft.table
     helps = kind == "multirotor" or not CAPPED.isdisjoint(limit.key for limit in result.broken)
     capped = helps and table is not None and table.has_throttle
-    asked = float(result.point.throttle_cap_pct("burst")) if capped else np.nan
-    by_burst = {float(np.floor(asked))} if asked >= 1.0 else set()
+    asked_pct = float(result.point.throttle_cap_pct("burst")) if capped else np.nan
+    by_burst = {float(np.floor(asked_pct))} if asked_pct >= 1.0 else set()
     caps = sorted({own, *by_burst, *CAPS_PCT[kind]}, reverse=True)
     _, within = _tried(design)
     axes = {"throttle_cap_pct": caps} if capped else {}
@@ -265,7 +267,7 @@ def _first(
             continue
         seen.add(one.key)
         tried += 1
-        if tried > TRIED:
+        if tried > MOST_SIZED:
             return None
         if _sound(_sized(one.design)):
             return one
@@ -305,10 +307,10 @@ def _burst_rating(result: SizingResult) -> str:
     def holds(burst_a: int) -> bool:
         cell = replace(own, burst_a=float(burst_a))
         design = result.design.changed(cell=cell)
-        asked = float(operate(design).throttle_cap_pct("burst"))
-        if np.isfinite(asked):
+        asked_pct = float(operate(design).throttle_cap_pct("burst"))
+        if np.isfinite(asked_pct):
             own_cap = float(design.flight.throttle_cap_pct)
-            design = design.changed(throttle_cap_pct=min(own_cap, np.floor(asked)))
+            design = design.changed(throttle_cap_pct=min(own_cap, np.floor(asked_pct)))
         point = operate(design)
         broken = any(x.broken for x in limits(design, point, result.flights))
         return not broken and not stops(design, point)

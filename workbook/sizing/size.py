@@ -27,10 +27,10 @@ from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import (
     Limit,
     Subject,
-    held_to,
+    half_mission_limits,
     limits_of,
-    mission_in_two,
     mission_limits,
+    rule_limits,
     stops_of,
     unchecked_texts,
 )
@@ -52,7 +52,7 @@ Answer: TypeAlias = Literal[
 
 HOLDING: tuple[Answer, ...] = ("holds as far as checked", "close", "holds")
 
-TRAVEL = {
+TRAVEL_TEXTS = {
     CABIN: "goes into the cabin",
     APPROVAL: "needs the airline's approval",
 }
@@ -129,7 +129,7 @@ class SizingResult(Generic[PointT]):
     def notes(self) -> tuple[Note, ...]:
         """What else the builder should know, each with its topic."""
         design, point, pair, mission = self.design, self.point, self.pair, self.mission
-        told = pair_texts(pair, _way_home_share(mission), self.allowances) if pair else ()
+        pair_sentences = pair_texts(pair, _way_home_share(mission), self.allowances) if pair else ()
         return (
             *self.remarks,
             *notes_on("craft", self.craft_type.notes(design, point)),
@@ -137,7 +137,7 @@ class SizingResult(Generic[PointT]):
             *_pack_notes(
                 design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
             ),
-            *notes_on("two packs", told),
+            *notes_on("two packs", pair_sentences),
             *notes_on("mission", mission.cautions if mission else ()),
         )
 
@@ -184,13 +184,13 @@ class SizingResult(Generic[PointT]):
 
     @property
     def holds(self) -> bool:
-        """Whether nothing stands against it: no reason to stop, no limit broken, as planned or with what is
+        """Whether nothing speaks against it: no reason to stop, no limit broken, as planned or with what is
         assumed at its far end, none of pack or flight that could not be checked, no open doubt."""
         return self.verdict in HOLDING
 
     @property
     def kept(self) -> bool:
-        """Whether every limit that could be checked is kept: of a pack of which a label tells all that is known."""
+        """Whether every limit that could be checked is kept: of a pack of which only the label is known."""
         return not self.stops and not self.broken
 
     @property
@@ -338,7 +338,7 @@ def _thresholds_list(found: Thresholds | None) -> list[dict[str, Any]]:
     ]
 
 
-RATED = (
+RATED_NOTE = (
     "Cell: charge, energy and minutes count on the rated {cell.rated_capacity_ah:g} Ah of a cell, the least that its "
     "maker answers for; its datasheet's curves are of a typical one, {cell.typical_capacity_ah:g} Ah."
 )
@@ -354,12 +354,12 @@ def _way_home_share(mission: MissionRun | None) -> float:
 
 
 def _mission_share(
-    point: OperatingPoint[Any, Any], mission: MissionRun | None, asked: tuple[Limit, ...]
+    point: OperatingPoint[Any, Any], mission: MissionRun | None, limits: tuple[Limit, ...]
 ) -> float:
     """Of the charge of steady flight as planned, what the mission takes; NaN where either cannot be flown."""
     if mission is None or not mission.completes:
         return float("nan")
-    if any(limit.broken and limit.concern == "flight" for limit in asked):
+    if any(limit.broken and limit.concern == "flight" for limit in limits):
         return float("nan")  # whatever the pack holds, the craft cannot fly it
     steady = float(point.run.end_depth_of_discharge)
     return mission.phases[-1].end_depth_of_discharge / steady if steady > 0 else np.nan
@@ -396,11 +396,11 @@ def _pack_notes(
     if (beyond := pack.cell.model.trust(peak_a)) and pack.cell.curves:
         notes.append(Note("cell", f"Cell, at its highest current: {beyond}"))
     if pack.cell.model.capacity_ah < pack.cell.datasheet_model.capacity_ah:
-        notes.append(Note("cell", RATED.format(cell=pack.cell)))
+        notes.append(Note("cell", RATED_NOTE.format(cell=pack.cell)))
     if caution := cold_caution(design, end_a):
         notes.append(Note("cold", caution))
     one_wh = design.one_pack.energy_wh
-    travel = TRAVEL.get(int(passenger_class(one_wh)), "is not carried by passengers")
+    travel = TRAVEL_TEXTS.get(int(passenger_class(one_wh)), "is not carried by passengers")
     words = (
         "A home-built pack has no UN 38.3 test: an airline or a parcel service may refuse it whatever its size. "
         f"On passenger flights even a tested battery of {one_wh:.0f} Wh {travel}. Check the current rules and "
@@ -485,14 +485,14 @@ def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
     flights = flight_times(
         design, float(point.endurance_min), _mission_share(point, mission, of_mission)
     )
-    asked = held_to(subject.with_flights(flights))
+    checked = rule_limits(subject.with_flights(flights))
     return SizingResult(
         design,
         point,
-        limits=limits_of(asked)
+        limits=limits_of(checked)
         + of_mission
-        + (mission_in_two(mission, flights) if mission else ()),
-        stops=stops_of(asked, subject),
+        + (half_mission_limits(mission, flights) if mission else ()),
+        stops=stops_of(checked, subject),
         remarks=notes_on("file", (str(notice) for notice in notices if not notice.about)),
         flights=flights,
         mission=mission,

@@ -419,5 +419,5 @@ def time_limits(designs: Design[Any]) -> tuple[Limit, ...]:
     minutes = load.discharge(load.power_w).time_s / 60.0
     cruise_m_s = np.asarray(getattr(load, "cruise_m_s", np.nan))
     steady: Any = SteadyTime(np.where(np.isnan(load.power_w), np.inf, minutes), cruise_m_s)
-    found = (rule.of(Subject(designs, steady)) for rule in RULES if rule.key in TIME_LIMITS)
+    found = (rule.check(Subject(designs, steady)) for rule in RULES if rule.key in TIME_LIMITS)
     return tuple(limit for limit in found if limit is not None)

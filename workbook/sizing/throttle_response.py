@@ -15,7 +15,7 @@ from workbook.sizing.hover_point import FullThrottle, HoverPoint, hover_point
 from workbook.sizing.limits import LEAST_THRUST_TO_WEIGHT
 from workbook.working import Step, step
 
-POINTS = 76
+CURVE_POINTS = 76
 """Of the curves along all of the throttle."""
 
 
@@ -106,21 +106,21 @@ class ThrottleResponse:
         return (*found, *self._reserve_cautions(), *self._voltage_cautions())
 
     def _reserve_cautions(self) -> Iterator[str]:
-        left, asked = self.point.reserve, self.design.flight.thrust_reserve
-        almost_empty = f"Almost empty, thrust is {left:.2f} times weight"
+        ratio, wanted = self.point.reserve, self.design.flight.thrust_reserve
+        almost_empty = f"Almost empty, thrust is {ratio:.2f} times weight"
         fix = (
             "Raise the cap where the burst current allows it, land earlier, add cells in parallel or "
             "take mass off."
         )
-        if left < 1.0:
+        if ratio < 1.0:
             yield f"{almost_empty}: the craft cannot hold itself up and comes down. {fix}"
-        elif left < LEAST_THRUST_TO_WEIGHT:
+        elif ratio < LEAST_THRUST_TO_WEIGHT:
             yield (
                 f"{almost_empty}, under {LEAST_THRUST_TO_WEIGHT:g}: the craft may not be able to stop "
                 f"its own descent. {fix}"
             )
-        elif left < asked:
-            yield f"{almost_empty}; {asked:g} is asked."
+        elif ratio < wanted:
+            yield f"{almost_empty}; {wanted:g} is asked."
 
     def _voltage_cautions(self) -> Iterator[str]:
         lowest, end_v = self.lowest_hover_cell_v, self.point.run.end_v
@@ -155,7 +155,9 @@ def throttle_response(
     table.rows_around(float(point.thrust_per_motor_gf))
     throttle = min(float(stick_pct), float(design.flight.throttle_cap_pct))
     if curves is None:
-        curves = throttle_curves(design, np.linspace(float(table.throttle_pct[0]), 100.0, POINTS))
+        curves = throttle_curves(
+            design, np.linspace(float(table.throttle_pct[0]), 100.0, CURVE_POINTS)
+        )
     return ThrottleResponse(
         design,
         point,

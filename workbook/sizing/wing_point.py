@@ -64,7 +64,7 @@ class CurrentLimitedPower(CurrentLimitedPoint):
         """Rate of climb that it pays for, at the climb speed of the point; below 0 it sinks.
 
         With the slowest propeller of its size, so that it can be counted on. NaN where no thrust table and
-        propeller's size tell what is left of the thrust in the air.
+        propeller's size give what is left of the thrust in the air.
         """
         return self.climb(SLOWEST)
 
@@ -170,7 +170,7 @@ class WingLoad(CraftLoad[FixedWing]):
 
     @property
     def stated_launch_w(self) -> FloatArray:
-        """What the pack gives in launch by mass, where there is no thrust table to tell it."""
+        """What the pack gives in launch by mass, where there is no thrust table."""
         motors_w = self.all_up_mass_g / 1000 * self.craft.launch_w_per_kg
         return np.asarray(motors_w + self.avionics_w)
 
