@@ -7,7 +7,7 @@ import re
 import pytest
 
 from tests.lessons.conftest import line_of, plain, point_at, shown_step, step
-from workbook.lessons.c_rate import BEYOND, LEFT, WIDTH, Ruler, RulerPicture
+from workbook.lessons.c_rate import LEFT, RIGHT_MARGIN, WIDTH, Ruler, RulerPicture
 from workbook.numbers import rounded
 
 
@@ -82,7 +82,7 @@ def test_limits_and_dial_stand_to_scale():
     thick = re.findall(
         r'<line x1="([\d.]+)" [^>]*stroke="#1f2430" stroke-width="2"', picture.svg.value
     )
-    per_c = (WIDTH - BEYOND - LEFT) / 5.0
+    per_c = (WIDTH - RIGHT_MARGIN - LEFT) / 5.0
     assert [float(x) for x in thick] == pytest.approx(
         [LEFT + 3 * per_c, LEFT + 4 * per_c], abs=0.01
     )
@@ -94,4 +94,4 @@ def test_limits_and_dial_stand_to_scale():
 def test_a_dial_beyond_the_ruler_stands_at_its_end():
     picture = RulerPicture("Rates", 1)
     picture.update([Ruler("charge", 9.0, {"highest": 1.0}, 2.0)], 4.0, 1, "9 C.")
-    assert f'<polygon points="{WIDTH - BEYOND:g},' in picture.svg.value
+    assert f'<polygon points="{WIDTH - RIGHT_MARGIN:g},' in picture.svg.value

@@ -50,7 +50,7 @@ def test_what_came_meanwhile_is_seen_and_what_is_wrong_with_it(page: ClubDesigns
     named = text.replace("Census six-rotor, long survey", evil)
     Path("designs/evil.toml").write_text(named.replace("series = 6", "series = 5"), "utf-8")
     Path("designs/odd.toml").write_text(named.replace('"Sedge"', f'"{evil}"'), "utf-8")
-    page.again.click()
+    page.refresh_button.click()
     assert len(names(page)) == in_folder()
     assert page.opened.label == "survey_six.toml"
     page.opened.label = "evil.toml"
@@ -79,7 +79,7 @@ def test_one_file_is_made_of_a_design_and_none_is_written_over(page: ClubDesigns
 def test_a_folder_that_is_gone_is_reported_and_the_table_stays(page: ClubDesigns) -> None:
     there = in_folder()
     Path("designs").rename("elsewhere")
-    page.again.click()
+    page.refresh_button.click()
     assert "there is no such folder of designs" in page.notice.html.value
     assert len(names(page)) == there
 

@@ -190,7 +190,7 @@ def test_exercises_come_too_where_no_page_tells_that_it_shows_the_figure(opened,
 
 def test_every_lesson_says_what_it_carries_on_by_controls_that_it_has(opened):
     view = opened("series_parallel")
-    assert set(view.carries) <= set(view.inputs)
+    assert set(view.kept_inputs) <= set(view.inputs)
     view.inputs["parallel"].value = 5
     view.keep_now()
     assert "Kept in" in view.kept.value
@@ -229,7 +229,7 @@ def test_a_rule_changed_in_the_clubs_file_reaches_lesson_and_exercise(folder, op
     assert "your club's 3.3 V" in energy.text(5)
     rates = opened("c_rate")
     cell = rates.result.pack.cell
-    assert float(rates.result.ask.allowed_a) == cell.continuous_a * 0.6
+    assert float(rates.result.rate.allowed_a) == cell.continuous_a * 0.6
     allowed = rates.exercise_views["c-rate-allowed-current"].exercise
     assert "allows 60 %" in allowed.text(5)
 

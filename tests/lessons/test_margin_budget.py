@@ -95,7 +95,7 @@ def test_a_line_of_ones_own_comes_and_goes(opened):
     rows = len(view.lines.value)
     view.add_button.click()
     assert "no name" in view.own_reply.text
-    view.own_name.value, view.own_takes.value = "camera heats up", "avionics power"
+    view.own_name.value, view.own_effect.value = "camera heats up", "avionics power"
     view.add_button.click()
     assert view.own_reply.text == ""
     assert len(view.lines.value) == rows + 1
@@ -124,8 +124,8 @@ def test_shares_are_sorted_and_what_is_known_narrows_the_spread(opened):
     assert narrower < 0.95
     assert f"the spread is {100 * narrower:.0f} % of what it was" in view.chance.finding_text
     assert len(view.chance.lines) == 2
-    view.inputs["how"].value = "taken out"
-    then = view.result.then.reading("endurance_min")
+    view.inputs["settled_by"].value = "taken out"
+    then = view.result.settled_budget.reading("endurance_min")
     lines = [
         line if line.key != shares[0].line.key else replace(line, low=0, expected=0, high=0)
         for line in STANDARD_LINES

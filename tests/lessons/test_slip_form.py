@@ -11,7 +11,7 @@ from tests.lessons.conftest import plain
 from workbook.errors import InputError
 from workbook.files.design_file import read_design
 from workbook.flightlog.slip import ChargerSlip
-from workbook.lessons.slip_form import SLIP, SlipForm
+from workbook.lessons.slip_form import EXAMPLE_SLIP, SlipForm
 
 Taken = list[tuple[ChargerSlip, float, float]]
 
@@ -32,7 +32,7 @@ def refusal(form: Any) -> str:
 
 
 def test_the_example_beside_the_box_is_a_slip(form: SlipForm, taken: Taken) -> None:
-    form.text.value = SLIP
+    form.text.value = EXAMPLE_SLIP
     form.pack_c.value, form.air_c.value = 31.0, 12.0
     form.button.click()
     ((slip, pack_c, air_c),) = taken
@@ -60,7 +60,7 @@ def test_what_takes_the_slip_may_refuse_it_too(form: SlipForm) -> None:
         raise InputError("the pack holds less than the charger put back.")
 
     form.take = refuse
-    form.text.value = SLIP
+    form.text.value = EXAMPLE_SLIP
     form.button.click()
     assert refusal(form) == "✕ the pack holds less than the charger put back."
-    assert form.text.value == SLIP
+    assert form.text.value == EXAMPLE_SLIP

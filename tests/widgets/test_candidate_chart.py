@@ -67,22 +67,22 @@ def test_projector_size_keeps_what_is_shown(chart):
 
 
 def test_what_is_asked_is_a_line_each_way_and_moves_by_itself(chart):
-    chart.update(DOTS, asked=(160.0, 18.0))
-    assert list(chart.limits["x"].x) == [160.0, 160.0]
-    assert list(chart.limits["y"].y) == [18.0, 18.0]
-    chart.ask(140.0, 22.0)
-    assert list(chart.limits["x"].x) == [140.0, 140.0]
+    chart.update(DOTS, limits=(160.0, 18.0))
+    assert list(chart.limit_lines["x"].x) == [160.0, 160.0]
+    assert list(chart.limit_lines["y"].y) == [18.0, 18.0]
+    chart.show_limits(140.0, 22.0)
+    assert list(chart.limit_lines["x"].x) == [140.0, 140.0]
     assert [len(mark.x) for mark in chart.marks.values()] == [1, 2], "the candidates stay"
-    chart.ask(9000.0, 22.0)
-    assert not chart.limits["x"].visible, "far off the chart"
+    chart.show_limits(9000.0, 22.0)
+    assert not chart.limit_lines["x"].visible, "far off the chart"
 
 
 def test_a_rejected_one_can_be_asked_why(chart):
     clicked = []
     chart.on_click(clicked.append)
     chart.update(DOTS, [Dot("x", 110.0, 20.0, "", "why"), Dot("far", 9000.0, 1.0, "", "far")])
-    chart.click_rejected(0)
-    chart.click_rejected(1)
+    chart.click("rejected", 0)
+    chart.click("rejected", 1)
     assert clicked == ["why"]
 
 
@@ -96,7 +96,7 @@ def test_a_narrow_chart_names_the_ends_of_the_front_and_what_is_chosen(chart):
 
 def test_a_candidate_is_not_named_on_the_name_of_what_is_asked(chart):
     low = Dot("Lapwing 6S3P", 138.0, 20.0, "power", "l", True)
-    chart.update([low, Dot("high", 100.0, 30.0, "power", "h", True)], asked=(150.0, 20.0))
+    chart.update([low, Dot("high", 100.0, 30.0, "power", "h", True)], limits=(150.0, 20.0))
     (low_x, high_x), per_letter = chart.axis_range("x"), 0.56 * chart.text_px
     per_x = chart.plot_px[0] / (high_x - low_x)
     ends_px = (chart.names["Lapwing 6S3P"][0] - low_x) * per_x + per_letter * len("Lapwing 6S3P")

@@ -56,7 +56,7 @@ def test_what_cannot_be_computed_is_reported_and_the_last_result_stays(view):
 
 def test_large_text_reaches_every_part_and_puts_tables_under_the_charts(view):
     apart = W.VBox()
-    view.beside = (apart,)
+    view.detached_parts = (apart,)
     view.big.value = True
     assert "wb-big" in view._dom_classes
     assert "wb-big" in apart._dom_classes

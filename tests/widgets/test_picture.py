@@ -31,7 +31,7 @@ class Row(Picture):
     narrow_px = 120
 
     def update(self, position: float) -> None:
-        self.again = partial(self.update, position)
+        self.redraw = partial(self.update, position)
         self.draw(svg.text(position * self.width_px, 20, "half way"), "Half way.")
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from workbook.pictures.opening import OpenedPicture
-from workbook.widgets.picture_figure import LOOKS, PictureFigure, place
+from workbook.widgets.picture_figure import PictureFigure, place
+from workbook.widgets.style import PACK
 
 PICTURE = OpenedPicture("a", np.zeros((1200, 600, 3), np.uint8))
 
@@ -37,7 +38,7 @@ def test_a_click_is_reported_in_the_pictures_pixels() -> None:
 def test_a_dragged_point_is_reported_with_its_place() -> None:
     figure = PictureFigure(770)
     seen: list[tuple[int, float, float]] = []
-    mark = figure.scatter(LOOKS["curve"], lambda n, x, y: seen.append((n, x, y)))
+    mark = figure.scatter(PACK, lambda n, x, y: seen.append((n, x, y)))
     place(mark, [(1.0, 2.0), (3.0, 4.0)])
     message = {"event": "drag_end", "index": 1, "point": {"x": 5.0, "y": 6.0}}
     mark._handle_custom_msgs(mark, message, [])

@@ -27,7 +27,14 @@ from workbook.files.cell_log import CellLog, parse_cell_log
 from workbook.files.design_file import measured, moved_design, read_design, write_design
 from workbook.files.writing import SeenFiles
 from workbook.lessons.build_sheet import DEMOS, chosen_log
-from workbook.lessons.learner import DESIGNS, FILES, cells, learners_design, use_club_units
+from workbook.lessons.learner import (
+    FILES,
+    cells,
+    design_path,
+    learners_design,
+    own_path,
+    use_club_units,
+)
 from workbook.lessons.page_writer import PageWriter
 from workbook.quantities import unit_of
 from workbook.sheet.arrival import plan_lines, write_arrival_form
@@ -231,16 +238,16 @@ class TestedLot(LiveView):
         self.craft = ChoiceControl("for my", list(FILES))
         self.cell = ChoiceControl("cell ordered", cells(), cells().get(opened.part.pack.cell))
         self.arrange()
-        self.children = [*self.children, self._saving()]
+        self.children = [*self.children, self._save_panel()]
 
     @override
     def build(self) -> W.Widget:
         self.choice = ChoiceControl("measured", {**DEMOS, "a file of my own": "", TYPED: TYPED})
         self.own = FileControl("A log of your own", ".csv,.tsv,.txt", limit_mb=5.0)
-        self.own.observe(lambda change: self._took(change["new"], ""), names="value")
+        self.own.observe(lambda change: self._data_given(change["new"], ""), names="value")
         self.rows = RowsGrid(TYPED_COLUMNS, rows=4, label="Or type the rows of your form")
         self.rows.layout.overflow = "auto"
-        self.rows.observe(lambda change: self._took(change["new"], TYPED), names="value")
+        self.rows.observe(lambda change: self._data_given(change["new"], TYPED), names="value")
         self.inputs = {
             "name": self.choice,
             "own": self.own,
@@ -250,7 +257,7 @@ class TestedLot(LiveView):
             **controls(batch=24),
         }
         self.verdict, self.signs, self.noticed = Verdict(), Notices(), Notices()
-        self.charts = [_lot_chart(key) for key in SHOWN]
+        self.charts = [_lot_chart(key) for key in CHARTED]
         self.figures, self.bad, self.groups = KeyFigures(), Table(), Table()
         left = [self.choice, self.cell, self.inputs["batch"], self.craft]
         left += [self.verdict, self.figures, self.signs]
@@ -258,7 +265,7 @@ class TestedLot(LiveView):
         tables = wrapped(self.bad, self.groups, grid_gap="0 40px")
         return W.VBox([body, tables, self.noticed, self.own, self.rows])
 
-    def _took(self, given: Any, choice: str) -> None:
+    def _data_given(self, given: Any, choice: str) -> None:
         if given:
             self.choice.value = choice
 
@@ -337,31 +344,30 @@ class TestedLot(LiveView):
 
     # on to the plan ------------------------------------------------------------------------------
 
-    def _saving(self) -> Panel:
+    def _save_panel(self) -> Panel:
         """The part that puts what was measured into a design."""
         self.path_box = text_box("", "design", width_px=330)
-        self.craft.observe(lambda _: self._offer(), names="value")
+        self.craft.observe(lambda _: self._suggest_path(), names="value")
         self.overwrite, self.reply = tick(REPLACE), Reply()
         tip = "put measured charge and resistance into the design"
         self.use_button = button("count on these cells", self.use, tip, 180)
-        self._offer()
+        self._suggest_path()
         row = wrapped(self.path_box, self.use_button, self.overwrite)
         return Panel(heading("On to the plan"), row, self.reply)
 
-    def _offer(self) -> None:
-        self.path_box.value = (DESIGNS / FILES[self.craft.value][0]).as_posix()
+    def _suggest_path(self) -> None:
+        self.path_box.value = own_path(self.craft.value).as_posix()
 
     def use(self) -> None:
         """Put what was measured into the design, or say why not."""
         shown = self.live.current()
-        target = Path(self.path_box.value.strip() or DESIGNS / FILES[self.craft.value][0])
-        target = target if target.suffix else target.with_suffix(".toml")
+        target = design_path(self.path_box.value, self.craft.value)
         with self.reply.trying():
             if shown is None:
                 raise InputError("there is nothing measured to count on; see above.")
-            self.reply.done(self._put(shown, target))
+            self.reply.done(self._write_design(shown, target))
 
-    def _put(self, shown: LotResult, target: Path) -> str:
+    def _write_design(self, shown: LotResult, target: Path) -> str:
         """Write the design with what was measured; what was done, in a sentence.
 
         Raises:
@@ -396,7 +402,7 @@ class TestedLot(LiveView):
         return f"✓ Saved as {target}. It counts on {'; '.join(plan_lines(shown.plan))}."
 
 
-SHOWN = {
+CHARTED = {
     "mass_g": "mass",
     "arrival_v": "voltage on arrival",
     "resistance_mohm": "resistance",
@@ -407,12 +413,12 @@ SHOWN = {
 
 def _in_order(findings: Iterable[Finding]) -> list[Finding]:
     by_key = {finding.window.key: finding for finding in findings}
-    return [by_key[key] for key in SHOWN]
+    return [by_key[key] for key in CHARTED]
 
 
 def _lot_chart(key: str) -> LineChart:
-    label = f"{SHOWN[key]}, {unit_of(key)}"
-    return small_chart(SHOWN[key], "cell, in the order of the log", label)
+    label = f"{CHARTED[key]}, {unit_of(key)}"
+    return small_chart(CHARTED[key], "cell, in the order of the log", label)
 
 
 def _show_lot(chart: LineChart, finding: Finding) -> None:

@@ -28,7 +28,7 @@ from workbook.files.thrust_table_file import (
     write_thrust_table,
 )
 from workbook.files.writing import SeenFiles, check_writable
-from workbook.lessons.learner import design_suggestions, with_figures
+from workbook.lessons.learner import design_path, design_suggestions, with_figures
 from workbook.lessons.page_to_send import PageToSend
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid
 from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
@@ -134,7 +134,7 @@ class BenchFiles(Panel):
         return check_design(with_figures(self.file.part, figures), "bench")
 
     def _target(self) -> Path:
-        return _with_suffix(self.design_path.value)
+        return design_path(self.design_path.value)
 
     def as_it_stands(self) -> DesignFile:
         """The design with the figures that are set.
@@ -154,7 +154,7 @@ class BenchFiles(Panel):
 
         One that was changed elsewhere since it was read here is left, with a message; the next save replaces it.
         """
-        target = _with_suffix(path)
+        target = design_path(path)
         over, inputs = self.overwrite.value, self.file.inputs[1:]
         with self.reply.trying():
             here, table = self.file.path.parent, target.with_name(f"{target.stem}_thrust.csv")
@@ -204,12 +204,6 @@ class BenchFiles(Panel):
         self.file = replace(self.file, design=design, table_notices=noticed)
         self.own_table = True
         self._changed()
-
-
-def _with_suffix(path: str) -> Path:
-    """Where a design is saved that was given this path."""
-    target = Path(path.strip() or "designs/mine.toml")
-    return target if target.suffix else target.with_suffix(".toml")
 
 
 def _naming(part: DesignPart, table: str) -> DesignPart:

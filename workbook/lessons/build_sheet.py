@@ -47,7 +47,7 @@ from workbook.working import Step
 BAY = Bay(190.0, 85.0, 80.0)
 """Where a design says nothing of its bay: the demo craft's, invented."""
 PACKINGS = {"any": ("square", "staggered"), "square": ("square",), "staggered": ("staggered",)}
-MOST = 3
+MOST_LISTED = 3
 """Arrangements listed of each kind, those that fit and those that do not."""
 
 
@@ -70,8 +70,8 @@ class BuildSheetResult:
         return tuple(layout for layout in self.found if layout.fits)
 
 
-_found = cached_by_units(layouts)
-_drawn = cached_by_units(draw_full_size)
+_cached_layouts = cached_by_units(layouts)
+_cached_drawing = cached_by_units(draw_full_size)
 
 
 class BuildSheet(LessonView):
@@ -81,11 +81,11 @@ class BuildSheet(LessonView):
         batch: measured cells dealt into groups, for a cell of its own.
         plug: the balance lead and its check.
         sheet: the button that writes the build sheet.
-        further: what else there is to print.
+        printed_parts: what a worksheet prints besides the figure.
     """
 
     slow = True
-    carries = ("bay_length_mm", "bay_width_mm", "bay_height_mm", "packing", "layers")
+    kept_inputs = ("bay_length_mm", "bay_width_mm", "bay_height_mm", "packing", "layers")
 
     def build(self) -> W.Widget:
         """Controls at the bay of the design; drawing; table of arrangements."""
@@ -99,7 +99,7 @@ class BuildSheet(LessonView):
             "packing": ChoiceControl("packing", list(PACKINGS), packing),
             **controls(layers=settings.max_layers),
             "gap_mm": NumberControl.of("holder_gap_mm", settings.spacing_mm),
-            "number": NumberControl.of("number", 1, most=2 * MOST),
+            "number": NumberControl.of("number", 1, most=2 * MOST_LISTED),
         }
         self.picture = Picture("The arrangement, both faces", 660, 400)
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
@@ -111,8 +111,8 @@ class BuildSheet(LessonView):
         self.sheet = PageWriter(
             "build_sheet.html", "write the build sheet", tip, self.write_sheet, self.deal
         )
-        self.further = (self.batch, self.plug)
-        self.beside = (*self.further, self.sheet)
+        self.printed_parts = (self.batch, self.plug)
+        self.detached_parts = (*self.printed_parts, self.sheet)
         return self.side_by_side(
             [*self.inputs.values(), self.figures, self.weighed, self.barrier],
             [self.picture, self.table],
@@ -132,11 +132,15 @@ class BuildSheet(LessonView):
         bay = Bay(bay_length_mm, bay_width_mm, bay_height_mm)
         fittings = Fittings(spacing_mm=gap_mm, tabs="each")
         pack, packings = self.design.one_pack, PACKINGS[packing]
-        found = _found(pack, bay, fittings, packings=packings, max_layers=layers, most=MOST)
-        shown = found[min(number, len(found)) - 1]
-        drawn = _drawn(shown).svg
+        arrangements = _cached_layouts(
+            pack, bay, fittings, packings=packings, max_layers=layers, most=MOST_LISTED
+        )
+        shown = arrangements[min(number, len(arrangements)) - 1]
+        drawing = _cached_drawing(shown).svg
         barrier = barrier_lines(shown)
-        return BuildSheetResult(bay, packings, layers, gap_mm, found, shown, drawn, barrier)
+        return BuildSheetResult(
+            bay, packings, layers, gap_mm, arrangements, shown, drawing, barrier
+        )
 
     def render(self, result: BuildSheetResult) -> None:
         """Draw, list the arrangements, and say why others do not fit."""
@@ -185,15 +189,15 @@ class BuildSheet(LessonView):
         return layout_steps(result.shown, result.bay)
 
     def write_sheet(self, path: Path, **how: Any) -> str:
-        """Write the sheet of the design that is kept, and say how it stands; `how` as `write_sheet` takes it."""
+        """Write the sheet of the design that is kept, and say how it stands; `how` as `workbook.sheet.build.write_sheet` takes it."""
         cells = self.batch.path if self.deal.value else None
         sheet = write_sheet(learners_design(self.craft_type).file, path, cells=cells, **how)
         broken = "NOT YET: the sheet says which limits are broken."
         return "Every limit holds." if sheet.holds else broken
 
-    def keeps(self, result: BuildSheetResult) -> Mapping[str, Any]:
+    def kept_figures(self, result: BuildSheetResult) -> Mapping[str, Any]:
         """The bay and how it is filled go on into the bench part of the design."""
-        return {**super().keeps(result), "holder_gap_mm": result.gap_mm}
+        return {**super().kept_figures(result), "holder_gap_mm": result.gap_mm}
 
 
 FOLDER = Path("cell_logs")
@@ -301,11 +305,11 @@ class CellBatch(Panel):
             ["how they are dealt", "weakest group, Ah", "minutes gained by matching"],
             [
                 [
-                    w.way,
-                    number_in(w.weakest_ah, "Ah", 3, "down"),
-                    number_in(w.gain_min, "min", 2, "down"),
+                    way.way,
+                    number_in(way.weakest_ah, "Ah", 3, "down"),
+                    number_in(way.gain_min, "min", 2, "down"),
                 ]
-                for w in groups.ways
+                for way in groups.ways
             ],
             "What matching is worth",
         )

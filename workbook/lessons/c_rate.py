@@ -35,7 +35,7 @@ class CRateResult:
     """What the figure shows: the pack, the discharge asked for, the charge planned and its setting."""
 
     pack: Pack
-    ask: DischargeRate
+    rate: DischargeRate
     charge: ChargePlan
     charge_c: float
     charger: Charger
@@ -45,7 +45,7 @@ class CRateResult:
 class CRate(LessonView):
     """Two rulers for one cell and its pack, and the course of a charge."""
 
-    carries = ("cell", "parallel")
+    kept_inputs = ("cell", "parallel")
 
     @override
     def build(self) -> W.Widget:
@@ -93,16 +93,16 @@ class CRate(LessonView):
         pack = self.design.changed(cell=cell, parallel=parallel).pack
         charger = Charger(charger_a, charger_w, max(6, int(pack.series)))
         charge = charger.plan(pack, current_a=plain(charge_c * pack.capacity_ah), **charge_asked)
-        ask = pack.rate(discharge_c, self.club.continuous_share_pct)
-        return CRateResult(pack, ask, charge, charge_c, charger, charge_asked["temperature_c"])
+        rate = pack.rate(discharge_c, self.club.continuous_share_pct)
+        return CRateResult(pack, rate, charge, charge_c, charger, charge_asked["temperature_c"])
 
     @override
     def render(self, result: CRateResult) -> None:
-        pack, ask, plan = plain(result.pack), plain(result.ask), result.charge
+        pack, rate, plan = plain(result.pack), plain(result.rate), result.charge
         cell = pack.cell
         self.figures.show(
-            Figure("discharge, pack", f"{ask.pack_a:.1f}", "A"),
-            Figure("a cell", f"{ask.cell_a:.2f}", "A"),
+            Figure("discharge, pack", f"{rate.pack_a:.1f}", "A"),
+            Figure("a cell", f"{rate.cell_a:.2f}", "A"),
             Figure.of("charge_current_a", plan.current_a, label="charge, pack"),
             Figure.of("charge_min", plan.minutes_80, label="to 80 %"),
             Figure(
@@ -115,20 +115,24 @@ class CRate(LessonView):
             [
                 Ruler(
                     "discharge",
-                    ask.c_rate,
-                    {"club's": ask.allowed_c, "continuous": ask.continuous_c, "burst": ask.burst_c},
-                    max(10.0, 1.1 * ask.burst_c),
+                    rate.c_rate,
+                    {
+                        "club's": rate.allowed_c,
+                        "continuous": rate.continuous_c,
+                        "burst": rate.burst_c,
+                    },
+                    max(10.0, 1.1 * rate.burst_c),
                 ),
                 Ruler(
                     "charge",
                     result.charge_c,
-                    {"standard": ask.standard_charge_c, "highest": ask.max_charge_c},
+                    {"standard": rate.standard_charge_c, "highest": rate.max_charge_c},
                     2.0,
                 ),
             ],
             cell.rated_capacity_ah,
             pack.parallel,
-            f"Discharge at {ask.c_rate:g} C: {ask.pack_a:.1f} A of the pack. {ask.meaning}",
+            f"Discharge at {rate.c_rate:g} C: {rate.pack_a:.1f} A of the pack. {rate.meaning}",
         )
         self._render_charge(result)
         self.notices.update([n.what for n in plan.notices], "Cautions of this charge")
@@ -160,15 +164,15 @@ class CRate(LessonView):
 
     @override
     def working(self, result: CRateResult) -> Iterable[Step]:
-        return [*result.ask.steps(), *result.charge.steps()]
+        return [*result.rate.steps(), *result.charge.steps()]
 
     @override
-    def keeps(self, result: CRateResult) -> Mapping[str, Any]:
+    def kept_figures(self, result: CRateResult) -> Mapping[str, Any]:
         share = {"continuous_share_pct": self.club.continuous_share_pct}
-        return {**super().keeps(result), **share}
+        return {**super().kept_figures(result), **share}
 
 
-WIDTH, RULER_PX, LEFT, BEYOND = 760, 140, 106.0, 20.0
+WIDTH, RULER_PX, LEFT, RIGHT_MARGIN = 760, 140, 106.0, 20.0
 ZONES = ("#dfe3fa", "#f6e3bf", "#eed0c6")
 """Grounds of the zones, from what is allowed to what is not."""
 
@@ -216,14 +220,14 @@ class RulerPicture(Picture):
             parallel: cells in parallel.
             finding: in words.
         """
-        self.again = partial(self.update, rulers, capacity_ah, parallel, finding)
-        shapes, right = "", self.width_px - BEYOND
+        self.redraw = partial(self.update, rulers, capacity_ah, parallel, finding)
+        shapes, right = "", self.width_px - RIGHT_MARGIN
         for number, ruler in enumerate(rulers):
-            shapes += _drawn(ruler, number * RULER_PX, right, float(capacity_ah), int(parallel))
+            shapes += _ruler_svg(ruler, number * RULER_PX, right, float(capacity_ah), int(parallel))
         self.draw(shapes, finding)
 
 
-def _drawn(ruler: Ruler, top: float, right: float, capacity_ah: float, parallel: int) -> str:
+def _ruler_svg(ruler: Ruler, top: float, right: float, capacity_ah: float, parallel: int) -> str:
     per_c = (right - LEFT) / ruler.top_c
     bar, high = top + 46.0, 26.0
 
@@ -251,17 +255,17 @@ def _drawn(ruler: Ruler, top: float, right: float, capacity_ah: float, parallel:
         edge_x = x_of(c_rate)
         shapes += svg.line(edge_x, bar - 18, edge_x, bar + high, INK, 2)
         wide = 7.6 * len(name)
-        middle = min(max(edge_x, right_of_last + wide / 2 + 8), right + BEYOND - wide / 2 - 2)
+        middle = min(max(edge_x, right_of_last + wide / 2 + 8), right + RIGHT_MARGIN - wide / 2 - 2)
         shapes += svg.text(middle, bar - 22, name, anchor="middle", size=14)
         right_of_last = middle + wide / 2
-    shapes += _readings(ruler.top_c, bar + high, right, capacity_ah, parallel)
+    shapes += _scales_svg(ruler.top_c, bar + high, right, capacity_ah, parallel)
     edge_x = x_of(ruler.c_rate)
     shapes += svg.line(edge_x, bar - 4, edge_x, bar + high + 4, PACK.colour, 5)
     tip = [(edge_x, bar + 2), (edge_x - 9, bar - 14), (edge_x + 9, bar - 14)]
     return shapes + svg.polygon(tip, fill=PACK.colour)
 
 
-def _readings(top_c: float, top: float, right: float, capacity_ah: float, parallel: int) -> str:
+def _scales_svg(top_c: float, top: float, right: float, capacity_ah: float, parallel: int) -> str:
     """The same ruler read as a C-rate, as a cell's and as a pack's amperes, one row each."""
     shapes, per_c = "", (right - LEFT) / top_c
     rows = (("C", 1.0), ("cell, A", capacity_ah), (f"{parallel}P pack, A", capacity_ah * parallel))

@@ -73,7 +73,7 @@ BESIDE_FIGURES = (
     "thrust_to_weight_end",
     "landing_cell_v",
 )
-ASKED = ("payload_g", "max_all_up_mass_g", "thrust_reserve", "wanted_min")
+REQUIREMENTS = ("payload_g", "max_all_up_mass_g", "thrust_reserve", "wanted_min")
 """What the controls change in the design."""
 WORDS = {
     None: "not asked",
@@ -126,7 +126,7 @@ class Choosing(LessonView):
     """Move what is asked; see what holds, what each rejected one breaks, and choose."""
 
     slow = True
-    carries = ASKED
+    kept_inputs = REQUIREMENTS
 
     def build(self) -> W.Widget:
         """Controls beside the chart; the choice, its comparison, the tables and the map below."""
@@ -135,7 +135,7 @@ class Choosing(LessonView):
         self.cells = {**every_cell(), cell.name: cell}
         self.picked, self.offering = Picked(), False
         cabin, approval = f"up to {CABIN_WH:g} Wh", f"up to {APPROVAL_WH:g} Wh"
-        left = {
+        side_controls = {
             **controls(
                 "wanted_min",
                 "payload_g",
@@ -153,7 +153,7 @@ class Choosing(LessonView):
         }
         others = [*([TODAY] if self.design.today else []), OPENED, LIGHTEST]
         beside = ChoiceControl("beside", others, label_px=60)
-        self.inputs = {**left, "chosen": self.picked, "beside": beside}
+        self.inputs = {**side_controls, "chosen": self.picked, "beside": beside}
         self.progress_bar, self.key, self.verdict = ProgressBar(room_px=34), KeyFigures(), Verdict()
         self.chart = CandidateChart(
             "Packs that hold every limit", "all-up mass, g", "flight time, min", GROUPS
@@ -174,7 +174,9 @@ class Choosing(LessonView):
         wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
         return W.VBox(
             [
-                self.side_by_side([*left.values(), self.progress_bar, self.key], [self.chart]),
+                self.side_by_side(
+                    [*side_controls.values(), self.progress_bar, self.key], [self.chart]
+                ),
                 W.HBox([self.on_front, beside], layout=wrapped),
                 self.verdict,
                 W.HBox([self.changes, self.limits], layout=wrapped),
@@ -199,20 +201,20 @@ class Choosing(LessonView):
         if isinstance(key, tuple):
             self.picked.value = key
 
-    def _sweep(self, design: Design[Any], asked: dict[str, Any]) -> tuple[Sweep, Sweep]:
+    def _sweep(self, design: Design[Any], requirements: dict[str, Any]) -> tuple[Sweep, Sweep]:
         """All candidates and those that none beats; kept until something else is asked."""
-        if self._swept is not None and self._swept[0] == asked:
+        if self._swept is not None and self._swept[0] == requirements:
             return self._swept[1:]
-        tried = [c for c in self.cells.values() if asked["family"] in ("all", _group(c))]
+        tried = [c for c in self.cells.values() if requirements["family"] in ("all", _group(c))]
         with self.progress_bar.running("candidates") as report:
             found = sweep(
                 design,
                 tried,
-                *_ranges(asked),
-                constraints=Constraints(transport=asked["transport"]),
+                *_ranges(requirements),
+                constraints=Constraints(transport=requirements["transport"]),
                 progress=report,
             )
-        self._swept = asked, found, found.pareto()
+        self._swept = requirements, found, found.pareto()
         return self._swept[1:]
 
     def _other(self, beside: str, found: Sweep, today: SizingResult | None) -> SizingResult | None:
@@ -223,35 +225,37 @@ class Choosing(LessonView):
             return size(self.design)
         return None if found.lightest is None else size(found.lightest.design)
 
-    def compute(self, chosen: tuple[Any, ...], beside: str, **asked: Any) -> ChoosingResult:
+    def compute(self, chosen: tuple[Any, ...], beside: str, **requirements: Any) -> ChoosingResult:
         """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
-        design = self.design.changed(**{key: asked[key] for key in ASKED})
-        found, front = self._sweep(design, asked)
-        one, remark = found.find(*chosen) if chosen else found.lightest, ""
-        if one is None and chosen:
-            one = found.lightest
+        design = self.design.changed(**{key: requirements[key] for key in REQUIREMENTS})
+        found, front = self._sweep(design, requirements)
+        candidate, remark = found.find(*chosen) if chosen else found.lightest, ""
+        if candidate is None and chosen:
+            candidate = found.lightest
             name = f"{chosen[0]} {chosen[1]}S{chosen[2]}P"
             remark = f"{name} is not among these; the lightest is shown."
         today, answer, pair = size(design).today, None, None
-        if one is not None:
-            answer = size(one.design)
+        if candidate is not None:
+            answer = size(candidate.design)
             other = self._other(beside, found, today)
             pair = None if other is None else compare(other, answer)
-        series, parallel = _ranges(asked)
-        fields = sweep(
+        series, parallel = _ranges(requirements)
+        map_sweep = sweep(
             design,
             [(answer.design if answer else design).pack.cell],
             series,
             parallel[:MAP_PARALLEL],
-            constraints=Constraints(transport=asked["transport"]),
+            constraints=Constraints(transport=requirements["transport"]),
             screen=False,
             threads=1,
         )
-        return ChoosingResult(found, front, one, answer, pair, beside, today, fields, remark)
+        return ChoosingResult(
+            found, front, candidate, answer, pair, beside, today, map_sweep, remark
+        )
 
     def at_once(self, max_all_up_mass_g: float, wanted_min: float, **values: Any) -> None:
         """The lines of what is asked; the candidates follow."""
-        self.chart.ask(max_all_up_mass_g, wanted_min)
+        self.chart.show_limits(max_all_up_mass_g, wanted_min)
 
     def render(self, result: ChoosingResult) -> None:
         """Chart, choice, comparison, map and tables."""
@@ -279,7 +283,7 @@ class Choosing(LessonView):
         )
 
     def _show_chart(self, result: ChoosingResult) -> None:
-        found, holding, asked = result.found, result.found.survivors(), result.found.design
+        found, holding, design = result.found, result.found.survivors(), result.found.design
         refused = found.where(~found.survives & np.isfinite(found["endurance_min"]))
         on_front = {one.key for one in result.front}
         today = None
@@ -294,7 +298,7 @@ class Choosing(LessonView):
             [_dot(one) for one in refused],
             today=today if today and math.isfinite(today.y) else None,
             chosen=ringed if ringed and math.isfinite(ringed.y) else None,
-            asked=plain((asked.craft.max_all_up_mass_g, asked.flight.wanted_min)),
+            limits=plain((design.craft.max_all_up_mass_g, design.flight.wanted_min)),
             finding=f"{result.found.lightest_text}{stopped}{click}",
         )
 
@@ -329,18 +333,18 @@ class Choosing(LessonView):
             self.pick(change["new"])
 
     def _show_choice(self, result: ChoosingResult) -> None:
-        one, answer, pair = result.chosen, result.answer, result.beside
-        if one is None or answer is None:
+        candidate, answer, pair = result.chosen, result.answer, result.beside
+        if candidate is None or answer is None:
             self.verdict.update("broken", f"{result.found.lightest_text} {result.remark}")
         else:
-            message = verdict_sentence(answer) if one.holds else one.reason
-            verdict = answer.verdict if one.holds else "broken"
+            message = verdict_sentence(answer) if candidate.holds else candidate.reason
+            verdict = answer.verdict if candidate.holds else "broken"
             self.verdict.update(
-                verdict, f"{message} {result.remark}".strip(), one.name, answer.flights_text
+                verdict, f"{message} {result.remark}".strip(), candidate.name, answer.flights_text
             )
-        if one is None or pair is None:
+        if candidate is None or pair is None:
             self.changes.update(
-                ("",), [], "There is no other design to compare with" if one else ""
+                ("",), [], "There is no other design to compare with" if candidate else ""
             )
             self.limits.update(("",), [], "")
             return
@@ -356,7 +360,7 @@ class Choosing(LessonView):
             percent = "–" if change.percent is None else f"{change.percent:+.0f} %"
             rows.append((known.shown_axis, *both, percent, change.verdict))
         changed = "; ".join(change.text for change in pair.changes[:6]) or "nothing"
-        head = ("", result.beside_name, one.name, "change", "")
+        head = ("", result.beside_name, candidate.name, "change", "")
         self.changes.update(head, rows, f"Changed: {changed}", words=(4,))
         close = (limit for limit in pair.limits if limit.after == "close")
         seen = {limit.key: limit for limit in (*pair.matters, *close)}
@@ -456,26 +460,26 @@ class Choosing(LessonView):
         own = () if result.answer is None else result.answer.working
         return [*(step for step in own if step.key in keys), *pareto_steps(result.front)]
 
-    def keeps(self, result: ChoosingResult) -> Mapping[str, Any]:
+    def kept_figures(self, result: ChoosingResult) -> Mapping[str, Any]:
         """The chosen pack and what was asked of it."""
         if result.answer is None:
             raise InputError("no pack is chosen, so nothing is kept.")
         pack = result.answer.design.pack
         return {
-            **super().keeps(result),
+            **super().kept_figures(result),
             "cell": pack.cell.name,
             "series": pack.series,
             "parallel": pack.parallel,
         }
 
 
-def _ranges(asked: Mapping[str, Any]) -> tuple[range, range]:
+def _ranges(requirements: Mapping[str, Any]) -> tuple[range, range]:
     """Cells in series and in parallel to try."""
-    first, last = asked["series_from"], asked["series_to"]
+    first, last = requirements["series_from"], requirements["series_to"]
     if first > last:
         text = f"from {first} to {last} there is nothing; the first must not be larger than the second."
         raise InputError(Problem(text, "series"))
-    return range(first, last + 1), range(1, asked["parallel_to"] + 1)
+    return range(first, last + 1), range(1, requirements["parallel_to"] + 1)
 
 
 def _group(cell: Cell | Candidate) -> str:

@@ -22,8 +22,8 @@ from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, V
 
 PACKED = Path("packed")
 """Folder of the designs to hand on."""
-HEAD = ("design", "verdict", "endurance", "all-up", "cells", "what breaks")
-WORDY = (1, 4, 5)
+HEADINGS = ("design", "verdict", "endurance", "all-up", "cells", "what breaks")
+WORD_COLUMNS = (1, 4, 5)
 """Columns of words."""
 
 
@@ -54,7 +54,7 @@ class ClubDesigns(Panel):
         self.folder, self.found = folder, read_gallery(folder)
         self.order = ChoiceControl("sort by", tuple(ORDERS), label_px=60, width_px=300)
         self.opened = ChoiceControl("open", self._names(), label_px=60, width_px=300)
-        self.again = button("look again", self.look, "read the folder again")
+        self.refresh_button = button("look again", self.look, "read the folder again")
         tip = "with its thrust table and its cell inside"
         self.pack, self.reply = button("make one file of it", self.pack_opened, tip), Reply()
         self.order.observe(lambda _: self.show(), names="value")
@@ -64,7 +64,7 @@ class ClubDesigns(Panel):
         self.limits = LimitsTable()
         self.table.add_class("wb-cards")
         super().__init__(
-            wrapped(self.order, self.opened, self.again),
+            wrapped(self.order, self.opened, self.refresh_button),
             self.notice,
             self.table,
             self.verdict,
@@ -102,7 +102,7 @@ class ClubDesigns(Panel):
         """The table, in the order chosen."""
         self.notice.update([self.found.notice] if self.found.notice else [])
         rows = [_row(one) for one in self.found.by(self.order.value)]
-        self.table.update(HEAD, rows, f"{len(rows)} designs", words=WORDY)
+        self.table.update(HEADINGS, rows, f"{len(rows)} designs", words=WORD_COLUMNS)
 
     def show_opened(self) -> None:
         """The design that is open: verdict, figures, doubts and every limit."""

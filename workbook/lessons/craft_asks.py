@@ -34,14 +34,14 @@ class CraftAsksResult:
 
     craft: Multirotor
     pack_mass_g: float
-    ask: HoverPower
+    hover: HoverPower
     rows: tuple[int, int]
 
 
 class CraftAsks(LessonView):
     """Drag masses and rotors; see the balance, the two table rows and the watts."""
 
-    carries = ("mass_without_pack_g", "payload_g", "avionics_w", "flight_factor", "rotors")
+    kept_inputs = ("mass_without_pack_g", "payload_g", "avionics_w", "flight_factor", "rotors")
 
     @override
     def build(self) -> W.Widget:
@@ -73,13 +73,13 @@ class CraftAsks(LessonView):
     @override
     def compute(self, pack_mass_g: float, **values: Any) -> CraftAsksResult:
         craft = replace(self.design.craft, **values)
-        ask = craft.hover(craft.all_up_mass_g(pack_mass_g))
-        return CraftAsksResult(craft, pack_mass_g, ask, ask.rows())
+        hover = craft.hover(craft.all_up_mass_g(pack_mass_g))
+        return CraftAsksResult(craft, pack_mass_g, hover, hover.rows())
 
     @override
     def render(self, result: CraftAsksResult) -> None:
-        craft, ask, table = plain(result.craft), plain(result.ask), result.craft.table
-        thrust_gf, motor_w = ask.thrust_per_motor_gf, ask.power_per_motor_w
+        craft, hover, table = plain(result.craft), plain(result.hover), result.craft.table
+        thrust_gf, motor_w = hover.thrust_per_motor_gf, hover.power_per_motor_w
         self.picture.update(
             craft.rotors,
             thrust_gf,
@@ -103,8 +103,8 @@ class CraftAsks(LessonView):
                 *(Point(name, *row, "faint") for name, row in around.items()),
             ],
             x_range=(0.0, table.top_thrust_gf),
-            finding=f"{with_unit(thrust_gf, 'gf', 0)} takes {motor_w:.1f} W of one motor, so {with_unit(ask.efficiency_gf_w, 'gf', 1)} "
-            f"for each watt. All {craft.rotors} in flight, with the avionics: {result_text('hover_power_w', ask.power_w)}.",
+            finding=f"{with_unit(thrust_gf, 'gf', 0)} takes {motor_w:.1f} W of one motor, so {with_unit(hover.efficiency_gf_w, 'gf', 1)} "
+            f"for each watt. All {craft.rotors} in flight, with the avionics: {result_text('hover_power_w', hover.power_w)}.",
         )
         low, high = (
             (
@@ -122,15 +122,15 @@ class CraftAsks(LessonView):
             bold=1,
         )
         self.figures.show(
-            Figure.of("all_up_mass_g", ask.all_up_mass_g),
+            Figure.of("all_up_mass_g", hover.all_up_mass_g),
             Figure.in_unit("thrust per motor", thrust_gf, "gf", 0),
-            Figure.of("hover_power_w", ask.power_w),
-            Figure.of("thrust_to_weight", ask.thrust_to_weight, label="thrust to weight"),
+            Figure.of("hover_power_w", hover.power_w),
+            Figure.of("thrust_to_weight", hover.thrust_to_weight, label="thrust to weight"),
         )
 
     @override
     def working(self, result: CraftAsksResult) -> Iterable[Step]:
-        return result.ask.steps()
+        return result.hover.steps()
 
 
 WIDTH, BEAM_Y = 750, 122
@@ -167,7 +167,7 @@ class BalancePicture(Picture):
             top_gf: of one motor at full throttle, by the table.
             parts: name and mass in gram of what hangs on the beam, three at most.
         """
-        self.again = partial(self.update, motors, thrust_gf, top_gf, parts)
+        self.redraw = partial(self.update, motors, thrust_gf, top_gf, parts)
         motors, thrust_gf, top_gf = int(motors), float(thrust_gf), float(top_gf)
         masses = [(name, float(mass)) for name, mass in parts]
         total = sum(mass for _, mass in masses)

@@ -51,7 +51,7 @@ class DatasheetResult:
 class Datasheet(LessonView):
     """Slide the current along the family; move the reading along the charge."""
 
-    carries = ("cell", "landing_v")
+    kept_inputs = ("cell", "landing_v")
 
     @override
     def build(self) -> W.Widget:
@@ -81,7 +81,7 @@ class Datasheet(LessonView):
     def fitter(self) -> CellFitter:
         """A cell of one's own from points of its datasheet, to be shown in a cell of its own."""
         fitter = CellFitter()
-        self.beside = (*self.beside, fitter)
+        self.detached_parts = (*self.detached_parts, fitter)
         return fitter
 
     @override

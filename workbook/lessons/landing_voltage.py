@@ -9,7 +9,7 @@ from typing_extensions import override
 from workbook.battery.derating import resistance_at_temperature
 from workbook.lessons.lesson_view import LessonView
 from workbook.lessons.settings_form import SettingsForm
-from workbook.numbers import Number, plain
+from workbook.numbers import plain
 from workbook.quantities import RESULTS
 from workbook.sheet.text import result_text
 from workbook.sizing.constant_power_flight import ConstantPowerFlight, constant_power_flight
@@ -35,7 +35,7 @@ class LandingVoltage(LessonView):
         device: what a builder's devices are set to, held against these thresholds.
     """
 
-    carries = ("landing_v", "reserve_pct")
+    kept_inputs = ("landing_v", "reserve_pct")
 
     @override
     def build(self) -> W.Widget:
@@ -62,7 +62,7 @@ class LandingVoltage(LessonView):
         self.amperes = LineChart("Watts stay, amperes rise", across, "pack current, A")
         self.settings = Table()
         self.device = SettingsForm(self.design.pack)
-        self.beside = (self.device,)
+        self.detached_parts = (self.device,)
         return self.side_by_side(
             [*self.inputs.values(), self.cold, self.key, self.notices],
             [self.volts, self.amperes],
@@ -83,9 +83,9 @@ class LandingVoltage(LessonView):
         run, curve, cell = result.run, result.curve, result.pack.cell
         self.key.show(
             Figure.of("flight_min", result.flight_min, label="flight"),
-            _figure("rough estimate, Ah / A", result.naive_min, "min", 1),
-            _figure("cell at the end, loaded", run.end_v, "V", 2),
-            _figure("at rest", run.end_open_circuit_v, "V", 2),
+            Figure.in_unit("rough estimate, Ah / A", result.naive_min, "min", 1),
+            Figure.in_unit("cell at the end, loaded", run.end_v, "V", 2),
+            Figure.in_unit("at rest", run.end_open_circuit_v, "V", 2),
         )
         parallel = plain(result.pack.parallel)
         charge_ah, end_ah = curve.charge_ah * parallel, run.charge_ah * parallel
@@ -168,9 +168,3 @@ class LandingVoltage(LessonView):
     def working(self, result: ConstantPowerFlight) -> tuple[Step, ...]:
         """From watts to the voltage at the end, and the minutes both ways."""
         return result.working()
-
-
-def _figure(label: str, value: Number, unit: str, decimals: int) -> Figure:
-    if np.isnan(value):
-        return Figure(label, "none")
-    return Figure(label, f"{value:.{decimals}f}", unit)

@@ -37,6 +37,11 @@ FILES = {
 """Craft type to the learner's own file and the demo. Another craft type is one more line."""
 
 
+def own_path(craft_type: str = "multirotor") -> Path:
+    """Where the learner's own design of a craft type is."""
+    return DESIGNS / FILES[craft_type][0]
+
+
 MEASURED_OF_CELL = ("cell_capacity_ah", "cell_resistance_mohm")
 """Keys of the pack that were measured of its cells, and go with them."""
 
@@ -84,7 +89,7 @@ def learners_design(craft_type: str = "multirotor") -> LearnersDesign:
     Args:
         craft_type: a key of `FILES`.
     """
-    mine = DESIGNS / FILES[craft_type][0]
+    mine = own_path(craft_type)
     if not mine.exists():
         return demo_design(craft_type, f"Keep a change, and your own copy is saved as {mine}.")
     try:
@@ -115,13 +120,13 @@ class SeenDesign:
     """
 
     def __init__(self, part: DesignPart) -> None:
-        self._figures = _stated(part)
+        self._figures = _figures_of(part)
 
     def note(self, figures: Mapping[str, Any]) -> None:
         """Take figures that the page has written for known."""
         self._figures.update(figures)
 
-    def ask(self, now: DesignPart, figures: Mapping[str, Any], mine: Path) -> None:
+    def check_unchanged(self, now: DesignPart, figures: Mapping[str, Any], mine: Path) -> None:
         """Refuse once to write over figures that another hand has changed since they were seen.
 
         Args:
@@ -132,15 +137,15 @@ class SeenDesign:
         Raises:
             FileChangedError: there are such.
         """
-        there = _stated(now)
-        lost = {
-            key: there.get(key)
+        current = _figures_of(now)
+        overwritten = {
+            key: current.get(key)
             for key, value in figures.items()
-            if there.get(key) not in (self._figures.get(key), value)
+            if current.get(key) not in (self._figures.get(key), value)
         }
-        if lost:
-            self.note(lost)
-            changes = ", ".join(f"{key} is {value}" for key, value in lost.items())
+        if overwritten:
+            self.note(overwritten)
+            changes = ", ".join(f"{key} is {value}" for key, value in overwritten.items())
             message = (
                 f"this file was changed elsewhere since this page read it ({changes}), and was left as it is; keep "
                 "once more to put this page's figures there."
@@ -154,7 +159,7 @@ def begun_design(craft_type: str) -> LearnersDesign:
     Args:
         craft_type: a key of `FILES`.
     """
-    mine = DESIGNS / FILES[craft_type][0]
+    mine = own_path(craft_type)
     table = (Path("..") / DEMO_TABLES[craft_type]).as_posix()
     file = parse_design(new_design_text("My craft", craft_type, table), mine)
     notice = f"{mine} is a new design: every other figure is assumed until you measure it."
@@ -174,10 +179,10 @@ def keep_table(craft_type: str, table: Path) -> str:
     Raises:
         InputError: as `keep` does.
     """
-    begun = None if (DESIGNS / FILES[craft_type][0]).exists() else begun_design(craft_type)
+    begun = None if (own_path(craft_type)).exists() else begun_design(craft_type)
     kept = keep(
         craft_type,
-        found=begun,
+        base=begun,
         origins={"thrust_table": "maker's"},
         thrust_table=(Path("..") / table).as_posix(),
         motor=None,
@@ -191,7 +196,7 @@ def keep(
     craft_type: str = "multirotor",
     *,
     seen: SeenDesign | None = None,
-    found: LearnersDesign | None = None,
+    base: LearnersDesign | None = None,
     origins: Mapping[str, OriginName] | None = None,
     change: Callable[[DesignPart], DesignPart] | None = None,
     **figures: Any,
@@ -204,7 +209,7 @@ def keep(
     Args:
         craft_type: a key of `FILES`.
         seen: what the page that keeps knows of the file.
-        found: the design to put them into; the learner's own, else the demo, where not given.
+        base: the design to put them into; the learner's own, else the demo, where not given.
         origins: where they come from.
         change: what else is done to the design, such as putting in what flights measured.
         figures: key of the design file to value, such as `payload_g=350.0`, `series=6`,
@@ -219,24 +224,24 @@ def keep(
         FileChangedError: a figure was changed by another hand since it was seen.
         TypeError: no section of a design file has such a key.
     """
-    mine = DESIGNS / FILES[craft_type][0]
+    mine = own_path(craft_type)
     with locked(mine):
-        found = found or learners_design(craft_type)
-        if mine.exists() and not found.own:
+        base = base or learners_design(craft_type)
+        if mine.exists() and not base.own:
             message = "it cannot be used, so it is left as it is and nothing is kept; correct it or give it another name."
             raise InputError(Problem(message, str(mine)))
-        part, figures = found.file.part, found.file.without_rules(figures)
-        if found.own and seen is not None:
-            seen.ask(part, figures, mine)
+        part, figures = base.file.part, base.file.without_rules(figures)
+        if base.own and seen is not None:
+            seen.check_unchanged(part, figures, mine)
         cell = figures.get("cell", part.pack.cell)
         if cell != part.pack.cell and cell in cells() and cell not in catalogue():
             figures["cell_folder"] = (Path("..") / OWN_CELLS).as_posix()
         data = with_figures(part if change is None else change(part), figures)
         if origins:
             data.setdefault("origins", {}).update(origins)
-        if not found.own:
+        if not base.own:
             data["name"] = f"{part.name}, mine"
-        text = text_of_design(check_design(data, str(mine)), found.file.document)
+        text = text_of_design(check_design(data, str(mine)), base.file.document)
         parse_design(text, mine)
         write_text(mine, text, overwrite=True)
     if seen is not None:
@@ -244,7 +249,7 @@ def keep(
     return f"Kept in {mine}; the next lesson opens with it."
 
 
-def _stated(part: DesignPart) -> dict[str, Any]:
+def _figures_of(part: DesignPart) -> dict[str, Any]:
     """Every figure of a design by its key, whatever its section."""
     sections = (part.craft, part.pack, part.flight, *([part.bench] if part.bench else []))
     return {key: value for section in sections for key, value in section.model_dump().items()}
@@ -301,6 +306,21 @@ def cell_choice(design: Design[Any]) -> ChoiceControl:
         for c in ({**cells(), own.name: own}).values()
     }
     return ChoiceControl("cell", names, own, label_px=40)
+
+
+def design_path(text: str, craft_type: str = "multirotor") -> Path:
+    """Where a design is saved for which this path was typed; its suffix may be left out.
+
+    Args:
+        text: as typed.
+        craft_type: a key of `FILES`: the learner's own design is meant where nothing was typed.
+
+    Example:
+        >>> design_path(" designs/heron ").as_posix(), design_path("").as_posix()
+        ('designs/heron.toml', 'designs/mine.toml')
+    """
+    path = Path(text.strip() or own_path(craft_type))
+    return path if path.suffix else path.with_suffix(".toml")
 
 
 def design_suggestions(box: W.Text) -> W.Dropdown:

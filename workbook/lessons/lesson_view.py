@@ -280,10 +280,10 @@ def lesson_part(slug: str, part: str) -> W.Widget:
 
 
 class LessonView(LiveView):
-    """The live part of a lesson. A subclass fills in what a `LiveView` asks for, and where something carries on:
+    """The live part of a lesson. A subclass fills in what a `LiveView` asks for, and where something is kept:
 
-    - `carries`: those of its controls that are keys of the design file;
-    - `keeps(result)`, where more carries on than they: keys of the design file to new values.
+    - `kept_inputs`: those of its controls that are keys of the design file;
+    - `kept_figures(result)`, where more is kept than they: keys of the design file to new values.
 
     When `build` is called, `self.design`, `self.club` (rules) and `self.opened` (the design's file) are there.
     What `compute` gives is what a setting exercise is checked on.
@@ -295,7 +295,7 @@ class LessonView(LiveView):
     """
 
     craft_type = "multirotor"
-    carries: tuple[str, ...] = ()
+    kept_inputs: tuple[str, ...] = ()
 
     def __init__(self) -> None:
         super().__init__("lesson")
@@ -305,7 +305,7 @@ class LessonView(LiveView):
         self._open(learners_design(self.craft_type))
         self.exercises = self._exercises()
         self.keep = self._keep()
-        self.beside = (*self.beside, self.exercises, self.keep)
+        self.detached_parts = (*self.detached_parts, self.exercises, self.keep)
         loop = running_loop()
         if loop is None:
             self._show_exercises()
@@ -337,10 +337,10 @@ class LessonView(LiveView):
         key = next((part for part in vars(self).values() if isinstance(part, KeyFigures)), None)
         self.figure_state.update(self.inputs, key.html.value if key is not None else "")
 
-    def keeps(self, result: Any) -> Mapping[str, Any]:
-        """What carries on: keys of the design file to values; a cell by its name."""
+    def kept_figures(self, result: Any) -> Mapping[str, Any]:
+        """What is kept for the next lesson: keys of the design file to values; a cell by its name."""
         values = self.live.values()
-        return {key: getattr(values[key], "name", values[key]) for key in self.carries}
+        return {key: getattr(values[key], "name", values[key]) for key in self.kept_inputs}
 
     def _exercises(self) -> Panel:
         self.score = W.HTML()
@@ -392,4 +392,6 @@ class LessonView(LiveView):
                 raise InputError("The demo is shown; your own design stays as it is.")
             if result is None:
                 raise InputError("The figure above shows no result that could be kept.")
-            self.kept.done(f"✓ {keep(self.craft_type, seen=self.seen, **self.keeps(result))}")
+            self.kept.done(
+                f"✓ {keep(self.craft_type, seen=self.seen, **self.kept_figures(result))}"
+            )

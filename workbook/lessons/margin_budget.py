@@ -39,7 +39,7 @@ from workbook.working import Step
 OWN_BUDGET = Path("designs", "mine_budget.toml")
 SHARE_DRAWS, SHARES_SHOWN = 1024, 7
 DRAWS = {"1000": 1024, "16 000": 16_384, "262 000": 262_144}
-TAKES = {
+EFFECTS = {
     "power in flight": (Effect("power_factor"),),
     "mass": (Effect("mass_factor"),),
     "avionics power": (Effect("avionics_factor"),),
@@ -47,7 +47,7 @@ TAKES = {
     "resistance of the cells": (Effect("resistance_factor"),),
     "full-throttle thrust (takes)": (Effect("thrust_factor", -1.0),),
 }
-READ = {
+READING_HEADINGS = {
     "plan": "plan",
     "expected": "expected",
     "worst": "all at their worst",
@@ -56,7 +56,7 @@ READ = {
     "p95": "95 %",
 }
 """Readings of a figure and their heads in the table."""
-GONE, MEASURED = "taken out", "measured, as expected"
+TAKEN_OUT, MEASURED_AS_EXPECTED = "taken out", "measured, as expected"
 
 
 @dataclass(frozen=True)
@@ -68,16 +68,16 @@ class MarginBudgetResult:
         shares: which lines make the spread of the flight time; None where it is undefined.
         shares_missing: why there are none; empty where there are.
         settled: the line that is settled; None where none is.
-        how: it is taken out, or measured as expected.
-        then: the budget with that line settled; None likewise.
+        settled_by: taken out, or measured as expected.
+        settled_budget: the budget with that line settled; None likewise.
     """
 
     budget: Budget
     shares: Sensitivity | None
     shares_missing: str
     settled: BudgetLine | None
-    how: str
-    then: Budget | None
+    settled_by: str
+    settled_budget: Budget | None
 
     @property
     def met_pct(self) -> float:
@@ -88,7 +88,11 @@ class MarginBudgetResult:
     def narrower(self) -> float:
         """Spread of the flight time with the line settled, over the one before; NaN without one."""
         before = self.budget.reading("endurance_min").spread
-        after = math.nan if self.then is None else self.then.reading("endurance_min").spread
+        after = (
+            math.nan
+            if self.settled_budget is None
+            else self.settled_budget.reading("endurance_min").spread
+        )
         return after / before if before > 0 else math.nan
 
 
@@ -96,27 +100,27 @@ class MarginBudget(LessonView):
     """Type what reality may take, line by line; see what is left, how surely, and which unknowns matter most."""
 
     slow = True
-    carries = ("wanted_min", "parallel")
+    kept_inputs = ("wanted_min", "parallel")
 
     def build(self) -> W.Widget:
         """Key figures, the table of lines with the budget beside it; readings, chances and shares below."""
         self.seen_budget = SeenFiles()
         self.seen_budget.note(OWN_BUDGET)
         lines, problem = self._lines_to_start_with()
-        asked = self.design.flight.wanted_min
+        wanted_min = self.design.flight.wanted_min
         self.lines = AllowanceTable(lines, fixed={line.key for line in STANDARD_LINES})
-        left = {
+        side_controls = {
             **controls(
                 "wanted_min",
                 "parallel",
                 design=self.design,
-                wanted_min=30.0 if asked is None else asked,
+                wanted_min=30.0 if wanted_min is None else wanted_min,
             ),
             "settled": ChoiceControl("suppose you settle", _line_names(lines), ""),
-            "how": ChoiceControl("by", (MEASURED, GONE)),
+            "settled_by": ChoiceControl("by", (MEASURED_AS_EXPECTED, TAKEN_OUT)),
             "draws": ChoiceControl("simulated flights", DRAWS),
         }
-        self.inputs = {**left, "lines": self.lines}
+        self.inputs = {**side_controls, "lines": self.lines}
         self.lines.observe(self._offer_lines, names="value")
         self.progress_bar, self.key = ProgressBar(room_px=34), KeyFigures()
         self.picture = BudgetPicture()
@@ -144,7 +148,7 @@ class MarginBudget(LessonView):
                 W.HBox([self.lines, self.picture], layout=wrapped),
                 self.own_reply,
                 self._own_line(),
-                self.side_by_side([*left.values(), self.progress_bar], charts),
+                self.side_by_side([*side_controls.values(), self.progress_bar], charts),
                 self.readings,
                 self.limits,
             ]
@@ -167,13 +171,13 @@ class MarginBudget(LessonView):
     def _own_line(self) -> W.HBox:
         """The form for a line of the club's own."""
         self.own_name = text_box(tip="name of the line", hint="a line of your own")
-        self.own_takes = W.Dropdown(
-            options=list(TAKES), description="more, %, of", tooltip="what it acts on"
+        self.own_effect = W.Dropdown(
+            options=list(EFFECTS), description="more, %, of", tooltip="what it acts on"
         )
-        self.own_takes.style.description_width = "84px"
+        self.own_effect.style.description_width = "84px"
         tip = "then type its low, expected and high"
         self.add_button = button("add this line", self.add_own, tip)
-        parts = {self.own_name: 226, self.own_takes: 320, self.add_button: 130}
+        parts = {self.own_name: 226, self.own_effect: 320, self.add_button: 130}
         for part, width_px in parts.items():
             part.layout.width = f"{width_px}px"
         return wrapped(*parts)
@@ -192,7 +196,7 @@ class MarginBudget(LessonView):
             return
         self.own_reply.clear()
         self.own_name.value = ""
-        takes = self.own_takes.value
+        effect = self.own_effect.value
         line = BudgetLine(
             key,
             name,
@@ -200,8 +204,8 @@ class MarginBudget(LessonView):
             2.0,
             5.0,
             "triangular",
-            TAKES[takes],
-            why=f"{takes}, percent",
+            EFFECTS[effect],
+            why=f"{effect}, percent",
             source="one's own",
         )
         self.lines.add(line)
@@ -220,25 +224,27 @@ class MarginBudget(LessonView):
         wanted_min: float,
         parallel: int,
         settled: str,
-        how: str,
+        settled_by: str,
         draws: int,
         lines: tuple[BudgetLine, ...],
     ) -> MarginBudgetResult:
         """The budget, its shares, and the budget with one line settled."""
         design = self.design.changed(wanted_min=wanted_min, parallel=parallel)
-        shares, shares_missing, then = None, "", None
+        shares, shares_missing, settled_budget = None, "", None
         with self.progress_bar.running("flights drawn") as report:
-            made = budget(design, lines, draws=draws, progress=report)
+            full_budget = budget(design, lines, draws=draws, progress=report)
             try:
-                found = made.sensitivity(SHARE_DRAWS, progress=report)
+                found = full_budget.sensitivity(SHARE_DRAWS, progress=report)
                 shares = found["endurance_min"]
             except InputError as fault:
                 shares_missing = str(fault)
             line = next((entry for entry in lines if entry.key == settled), None)
             if line is not None:
-                known = settle(lines, settled, 0.0 if how == GONE else None)
-                then = budget(design, known, draws=draws, progress=report)
-        return MarginBudgetResult(made, shares, shares_missing, line, how, then)
+                settled_lines = settle(lines, settled, 0.0 if settled_by == TAKEN_OUT else None)
+                settled_budget = budget(design, settled_lines, draws=draws, progress=report)
+        return MarginBudgetResult(
+            full_budget, shares, shares_missing, line, settled_by, settled_budget
+        )
 
     def at_once(self, wanted_min: float, **values: Any) -> None:
         """The time asked for on the flights that are drawn already: they are the same for any."""
@@ -285,21 +291,24 @@ class MarginBudget(LessonView):
     def _show_chance(self, result: MarginBudgetResult, time: Reading, asked: float) -> None:
         survival = result.budget.survival_curve()
         lines = [Line("all lines", survival.time_min, survival.share_pct)]
-        made = result.budget
-        rare = f"{result_text('met_pct', made.lasting_pct(time.expected))} last"
+        full_budget = result.budget
+        expected_share = f"{result_text('met_pct', full_budget.lasting_pct(time.expected))} last"
         finding = (
-            f"{result_text('met_pct', made.lasting_pct(asked))} of the flights last the asked {asked:g} min; "
+            f"{result_text('met_pct', full_budget.lasting_pct(asked))} of the flights last the asked {asked:g} min; "
             f"one in two lasts {result_text('endurance_min', time.p50)}, 95 of 100 last {result_text('endurance_p05_min', time.p05)}. "
-            f"{rare} the {result_text('endurance_min', time.expected)} of every line as expected: most lines can take "
+            f"{expected_share} the {result_text('endurance_min', time.expected)} of every line as expected: most lines can take "
             "far more than expected, and hardly less."
         )
-        if result.then is not None and result.settled is not None:
-            then, met = result.then.reading("endurance_min"), result.then.lasting_pct(asked)
-            survival = result.then.survival_curve()
+        if result.settled_budget is not None and result.settled is not None:
+            settled_reading, met = (
+                result.settled_budget.reading("endurance_min"),
+                result.settled_budget.lasting_pct(asked),
+            )
+            survival = result.settled_budget.survival_curve()
             lines.append(Line("then", survival.time_min, survival.share_pct, "alternative"))
             finding += (
-                f" With {result.settled.name} {result.how}: {result_text('met_pct', met)}, 95 of 100 last "
-                f"{result_text('endurance_p05_min', then.p05)}, and the spread is "
+                f" With {result.settled.name} {result.settled_by}: {result_text('met_pct', met)}, 95 of 100 last "
+                f"{result_text('endurance_p05_min', settled_reading.p05)}, and the spread is "
                 f"{with_unit(100 * result.narrower, '%', 0)} of what it was."
             )
         self.chance.update(
@@ -318,7 +327,7 @@ class MarginBudget(LessonView):
         for reading in made.readings:
             unit = reading.quantity.unit
             digits = 2 if unit in ("", "V") else 1
-            figures = [getattr(reading, name) for name in READ]
+            figures = [getattr(reading, name) for name in READING_HEADINGS]
             rows.append(
                 (
                     reading.quantity.shown_axis,
@@ -326,7 +335,7 @@ class MarginBudget(LessonView):
                 )
             )
         self.readings.update(
-            ("figure", *READ.values()),
+            ("figure", *READING_HEADINGS.values()),
             rows,
             "Three readings: as expected, all at their worst together, and so many of 100 flights below",
         )
@@ -337,7 +346,7 @@ class MarginBudget(LessonView):
                     limit.quantity.label,
                     margin_text(limit.expected),
                     margin_text(limit.worst),
-                    _chance(limit.broken_fraction),
+                    _percent_text(limit.broken_fraction),
                 )
                 for limit in sorted(made.limits, key=lambda entry: -entry.broken_fraction)
             ],
@@ -363,12 +372,12 @@ class MarginBudget(LessonView):
         """From the plan to the chances."""
         return result.budget.working()
 
-    def keeps(self, result: MarginBudgetResult) -> Mapping[str, Any]:
+    def kept_figures(self, result: MarginBudgetResult) -> Mapping[str, Any]:
         """Asked time and P as set; the lines go into a file of their own, unless the one there cannot be used."""
         if OWN_BUDGET.exists():
             read_budget(OWN_BUDGET)
         write_budget(result.budget.lines, OWN_BUDGET, overwrite=True, seen=self.seen_budget)
-        return super().keeps(result)
+        return super().kept_figures(result)
 
     def _lines_to_start_with(self) -> tuple[tuple[BudgetLine, ...], str]:
         """The learner's own lines where they are there and good, else the design's; and why."""
@@ -385,7 +394,7 @@ def _line_names(lines: Iterable[BudgetLine]) -> dict[str, str]:
     return {"nothing": "", **{line.name: line.key for line in lines}}
 
 
-def _chance(share: float) -> str:
+def _percent_text(share: float) -> str:
     """Percent; small chances are not rounded to none."""
     pct = 100.0 * share
     return "0" if pct == 0 else "< 1" if pct < 1 else "> 99" if 99 < pct < 100 else f"{pct:.0f}"
@@ -396,16 +405,16 @@ def _share_bar(share: Any) -> Bar:
     return Bar(share.line.name, total, f"{total:.0f} %, alone {alone:.0f} %", mark=alone)
 
 
-LEFT_PX, TAKES_PX, WIDTH_PX, NAMES_PX = 10, 110, 570, 200
+LEFT_PX, LOSS_PX, WIDTH_PX, NAMES_PX = 10, 110, 570, 200
 BESIDE_PX, APART_PX = 900, 1190
 """Widths of the page from which the picture stands beside the table, whose names are then its own: close together, or not."""
 HEAD_Y = 0.62 * ROW_PX
 TINT_PACK, TINT_LIMIT = "#dfe2f7", "#f3e3df"
-KEY = (
+LEGEND = (
     (0, PACK.colour, "as expected (upper)"),
     (190, LIMIT.colour, "each at its worse end (lower)"),
 )
-MIDDLE = "each line so far at its middle: half the flights meet less"
+MIDDLE_NOTE = "each line so far at its middle: half the flights meet less"
 
 
 @dataclass(frozen=True)
@@ -448,14 +457,14 @@ class BudgetPicture(Picture):
 
         Args:
             plan: the figure without any allowance.
-            asked: what is asked of it, where something is.
+            asked: the figure that is required, where there is one.
             pieces: one a line, in order.
             finding: what the picture shows, in words.
         """
         rows = len(pieces)
         self.height_px, bottom = ROW_PX * (rows + 3), ROW_PX * (rows + 1)
         left_px = LEFT_PX + NAMES_PX if self.named else LEFT_PX
-        plot_px = self.width_px - TAKES_PX - left_px
+        plot_px = self.width_px - LOSS_PX - left_px
         axis = ticks_for([plan, 0.0, asked or 0.0, *(p.left_expected for p in pieces)], None, 7)
 
         def x_of(value: float) -> float:
@@ -489,13 +498,13 @@ class BudgetPicture(Picture):
                 asked_x, HEAD_Y, f"asked {asked:g}", anchor="middle", size=14, bold=True
             )
         shapes += svg.line(left_px, bottom, left_px + plot_px, bottom, FAINT.colour, 1)
-        for x, colour, name in KEY:
+        for x, colour, name in LEGEND:
             y = bottom + 0.66 * ROW_PX
             shapes += svg.box(LEFT_PX + x, y - 10, 14, 10, colour, "none", 0, 0)
             shapes += svg.text(LEFT_PX + x + 20, y, name, size=14)
         y = bottom + 1.5 * ROW_PX
         shapes += svg.line(LEFT_PX + 7, y - 14, LEFT_PX + 7, y + 3, INK, 2.5)
-        shapes += svg.text(LEFT_PX + 20, y, MIDDLE, size=14)
+        shapes += svg.text(LEFT_PX + 20, y, MIDDLE_NOTE, size=14)
         self.draw(shapes, finding)
 
 
@@ -504,11 +513,11 @@ def _row(
 ) -> str:
     """What one line takes: the bar of what is gone, and before it in a tint what went earlier."""
     shapes = ""
-    for was, left, y, colour, tint in (
+    for earlier, later, y, colour, tint in (
         (before.left_expected, piece.left_expected, top, PACK.colour, TINT_PACK),
         (before.left_worst, piece.left_worst, top + 12, LIMIT.colour, TINT_LIMIT),
     ):
-        low, high = sorted((x_of(left), x_of(was)))
+        low, high = sorted((x_of(later), x_of(earlier)))
         shapes += svg.box(high, y, x_of(plan) - high, 10, tint, "none", 0, 0)
         shapes += svg.box(low, y, max(high - low, 1.5), 10, colour, "none", 0, 0)
     return shapes
@@ -520,6 +529,10 @@ def _losses(before: BarPiece, piece: BarPiece) -> str:
     return f"{expected} and {_loss(before.left_worst, piece.left_worst)}"
 
 
-def _loss(was: float, left: float) -> str:
+def _loss(earlier: float, later: float) -> str:
     """What a line takes; a minus where it gives."""
-    return f"{was - left:.1f}".replace("-0.0", "0.0") if left == left and was == was else "–"
+    return (
+        f"{earlier - later:.1f}".replace("-0.0", "0.0")
+        if later == later and earlier == earlier
+        else "–"
+    )

@@ -38,7 +38,15 @@ from workbook.files.new_design import DEMO_TABLES, guide, new_design_text
 from workbook.files.reach import relative_path
 from workbook.files.records import parse_toml, record_text
 from workbook.files.writing import SeenFiles
-from workbook.lessons.learner import DESIGNS, OWN_CELLS, cells, design_suggestions, use_club_units
+from workbook.lessons.learner import (
+    DESIGNS,
+    OWN_CELLS,
+    cells,
+    design_path,
+    design_suggestions,
+    own_path,
+    use_club_units,
+)
 from workbook.lessons.page_to_send import PageToSend
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS, RESULTS, unit_of
@@ -67,9 +75,9 @@ from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, V
 from workbook.working import Step
 
 ORIGINS: tuple[str, ...] = get_args(OriginName)
-OWN = DESIGNS / "mine.toml"
+OWN = own_path()
 TABLES = Path("tables")
-FURTHER = {"today": "The pack flown today", "bench": "What is at the bench"}
+OTHER_STEPS = {"today": "The pack flown today", "bench": "What is at the bench"}
 """Steps whose rows are all keys of a section, in its own order."""
 
 SECTIONS: dict[str, type[BaseModel]] = {
@@ -136,8 +144,7 @@ class MyCraft(LiveView):
     @property
     def path(self) -> Path:
         """Where the design is saved."""
-        target = Path(self.path_box.value.strip() or OWN)
-        return target if target.suffix else target.with_suffix(".toml")
+        return design_path(self.path_box.value)
 
     def _read(self, path: Path) -> DesignFile:
         self.seen.note(path)
@@ -161,15 +168,11 @@ class MyCraft(LiveView):
 
     def save(self) -> None:
         """Save the design as it stands; one that cannot be used is not saved, with a message."""
-        shown: MyCraftResult | None = self.live.current()
-        if shown is None:
-            self.reply.refuse("Not saved: some figure cannot be used; it is named above the form.")
-            return
         over = self.overwrite.value or (self.path == self.base.path and self.path in self.saved)
         here, folder = self.base.path.parent, self.path.parent
         with self.reply.trying():
             write_design(
-                moved_design(shown.part, here, folder, anywhere=self.base.anywhere),
+                moved_design(self._shown().part, here, folder, anywhere=self.base.anywhere),
                 self.path,
                 self.base.document,
                 overwrite=over,
@@ -185,10 +188,20 @@ class MyCraft(LiveView):
         Raises:
             InputError: some figure cannot be used.
         """
+        return self.base.with_part(self._shown().part)
+
+    def _shown(self) -> MyCraftResult:
+        """The design on the page and its answer.
+
+        Raises:
+            InputError: some figure cannot be used.
+        """
         shown: MyCraftResult | None = self.live.current()
         if shown is None:
-            raise InputError("Some figure cannot be used; it is named above the form.")
-        return self.base.with_part(shown.part)
+            raise InputError(
+                "Nothing done: some figure cannot be used; it is named above the form."
+            )
+        return shown
 
     # form and answer -----------------------------------------------------------------------------
 
@@ -201,7 +214,7 @@ class MyCraft(LiveView):
             if isinstance(origin, OriginPart)
         }
         self.arrange()
-        self.looking = Live(self.inputs, self._look, self._show_worth, slow=True)
+        self.looking = Live(self.inputs, self._worth_measuring, self._show_worth, slow=True)
         own = (self.path_box, self.designs, self.load_button, self.save_button, self.overwrite)
         files = Panel(
             heading("Open and save"),
@@ -235,12 +248,14 @@ class MyCraft(LiveView):
         )
         self.inputs = {"typed": self.form, "mission": self.mission, "sure": self.sure}
         fields = self.form.fields
-        fields["pack.cell"].observe(self._of_own_cell, names="value")
+        fields["pack.cell"].observe(self._cell_changed, names="value")
         if "craft.thrust_table" in fields:
-            fields["craft.thrust_table"].observe(self._another_table, names="value")
+            fields["craft.thrust_table"].observe(self._table_changed, names="value")
         self.verdict, self.figures, self.worth = Verdict(), KeyFigures(), Notices()
         self.limits_table, self.notices = LimitsTable(), Notices()
-        self.test_flight = TestFlightPanel(self._now, self._take)
+        self.test_flight = TestFlightPanel(
+            lambda: self._shown().answer.design, self._use_calibration
+        )
         below = W.VBox([heading("Mission, where there is one"), self.mission])
         below.children += (heading("Doubts that you have answered, by their subject"), self.sure)
         return self.side_by_side(
@@ -255,7 +270,7 @@ class MyCraft(LiveView):
             ],
         )
 
-    def _of_own_cell(self, change: Any) -> None:
+    def _cell_changed(self, change: Any) -> None:
         """A cell from the learner's own folder is looked for there."""
         name = change["new"].strip()
         if name in cells() and name not in catalogue():
@@ -263,7 +278,7 @@ class MyCraft(LiveView):
                 OWN_CELLS, self.base.path.parent
             )
 
-    def _another_table(self, _: Any) -> None:
+    def _table_changed(self, _: Any) -> None:
         """Motor, propeller and voltage were chosen in the table before."""
         if not self.form.busy:
             for key in ("motor", "propeller", "table_voltage_v"):
@@ -307,13 +322,13 @@ class MyCraft(LiveView):
         self.limits_table.show(answer.limits)
         first = [str(x) for x in answer.notes if x.topic in ("assumed", "two packs")]
         self.notices.update([*first, *doubt_lines(answer), *unchecked_lines(answer)])
-        self.test_flight.expect(answer)
+        self.test_flight.show_expected(answer)
 
     def working(self, result: MyCraftResult) -> Iterable[Step]:
         """How each figure came about."""
         return result.answer.working
 
-    def _look(self, typed: Mapping[str, str], mission: str, sure: str) -> list[str]:
+    def _worth_measuring(self, typed: Mapping[str, str], mission: str, sure: str) -> list[str]:
         """What it would pay most to measure; beside the page, for it takes a moment."""
         design = self.compute(typed, mission, sure).answer.design
         return [found.text for found in worth_measuring(design)]
@@ -321,16 +336,9 @@ class MyCraft(LiveView):
     def _show_worth(self, texts: list[str]) -> None:
         self.worth.update(texts, title="Worth measuring first")
 
-    def _now(self) -> Design[Any] | None:
-        shown: MyCraftResult | None = self.live.current()
-        return None if shown is None else shown.answer.design
-
-    def _take(self, found: Calibration) -> None:
+    def _use_calibration(self, found: Calibration) -> None:
         """Put what a test flight measured into the form."""
-        shown: MyCraftResult | None = self.live.current()
-        if shown is None:
-            return
-        part = measured(shown.part, found.changes, found.origin)
+        part = measured(self._shown().part, found.changes, found.origin)
         self.measured = {k: o for k, o in part.origins.items() if isinstance(o, OriginPart)}
         self.form.fill(_texts(part))
 
@@ -339,16 +347,16 @@ class TestFlightPanel(Panel):
     """What a known flight says of the craft: what to write down, what the plan expects, what it gives.
 
     Args:
-        design: gives the design on the page; None where it cannot be used.
+        design: gives the design on the page, or raises `InputError` where it cannot be used.
         take: called with what was measured, once it is to be used.
     """
 
     __test__ = False  # no test of pytest's
 
     def __init__(
-        self, design: Callable[[], Design[Any] | None], take: Callable[[Calibration], None]
+        self, design: Callable[[], Design[Any]], take: Callable[[Calibration], None]
     ) -> None:
-        self._design, self._take = design, take
+        self._design, self._use_calibration = design, take
         self.found: Calibration | None = None
         self.expected, self.reply, self.message = W.HTML(), Reply(), W.HTML()
         packs = ("the pack of today", "the pack planned")
@@ -358,7 +366,7 @@ class TestFlightPanel(Panel):
             for group in TEST_FLIGHT_ROWS
             for key, label in group.items()
         }
-        self.hold_button = button("hold against the plan", self.hold, width_px=180)
+        self.hold_button = button("hold against the plan", self.compare, width_px=180)
         self.use_button = button("use it", self.use, width_px=90)
         self.use_button.layout.display = "none"
         how = W.HTML(finding_html(HOW_TO_TEST, announced=False))
@@ -368,7 +376,7 @@ class TestFlightPanel(Panel):
         titles = ("A flight that you know",)
         super().__init__(W.Accordion([W.VBox(parts)], selected_index=None, titles=titles))
 
-    def expect(self, answer: SizingResult) -> None:
+    def show_expected(self, answer: SizingResult) -> None:
         """Say what the plan expects of the test."""
         steady = answer.craft_type.steady
         beside = [("the pack planned", answer), ("the pack of today", answer.today)]
@@ -385,14 +393,12 @@ class TestFlightPanel(Panel):
         )
         self.expected.value = finding_html(text, announced=False)
 
-    def hold(self) -> None:
+    def compare(self) -> None:
         """Work out what the flight says, or say why not."""
         self.found, self.message.value = None, ""
         self.use_button.layout.display = "none"
-        design = self._design()
         with self.reply.trying():
-            if design is None:
-                raise InputError("some figure of the form cannot be used; it is named above.")
+            design = self._design()
             self.found = calibrate(design, [self._flight(design)])
             key = self.found.origin.key
             value = INPUTS[key].text(self.found.changes[key])
@@ -401,9 +407,11 @@ class TestFlightPanel(Panel):
             self.use_button.layout.display = ""
 
     def use(self) -> None:
-        """Put it into the design."""
-        if self.found is not None:
-            self._take(self.found)
+        """Put it into the design, or say why not."""
+        if self.found is None:
+            return
+        with self.reply.trying():
+            self._use_calibration(self.found)
             self.message.value += finding_html("✓ The form has it, marked measured.")
 
     def _flight(self, design: Design[Any]) -> TestFlight:
@@ -451,18 +459,18 @@ def _steps(part: DesignPart) -> Iterator[tuple[str, list[FormRow]]]:
     for entry in guide():
         field = models[entry.section].model_fields.get(entry.key)
         if field is not None and not (
-            entry.section == "flight" and entry.key in BARRED[craft_type]
+            entry.section == "flight" and entry.key in BARRED_FLIGHT_KEYS[craft_type]
         ):
             row = _form_row(entry.section, entry.key, field, entry.how)
             rows.setdefault(entry.step, []).append(row)
-    for section, title in FURTHER.items():
+    for section, title in OTHER_STEPS.items():
         rows[title] = list(_section_rows(section, SECTIONS[section]))
     first = next(iter(rows))
     rows[first].insert(0, FormRow("name", "name"))
     yield from rows.items()
 
 
-BARRED = {kind: barred for kind, (_, barred) in FLIGHT_KEYS.items()}
+BARRED_FLIGHT_KEYS = {kind: barred for kind, (_, barred) in FLIGHT_KEYS.items()}
 
 
 def _section_rows(section: str, model: type[BaseModel]) -> Iterator[FormRow]:

@@ -22,7 +22,7 @@ from workbook.widgets.verdict import Figure, KeyFigures, Notices
 DEMO = Path("logs", "six_book.txt")
 OWN = Path("logs", "mine_pack_1.txt")
 SHOWN_LINES = 6
-WHAT = {
+FIGURES_OF = {
     "flown": ("time_min", "charge_ah"),
     "charged": ("charge_ah", "spread_full_mv"),
     "stored": ("rest_v", "low_cell_v"),
@@ -44,8 +44,8 @@ class PackBook(Panel):
         self.life: Life | None = None
         self.path = text_box(OWN.as_posix(), "book", width_px=330)
         self.path.observe(lambda _: self.show(), names="value")
-        self.kind = ChoiceControl("what happened", list(WHAT), label_px=100, width_px=230)
-        self.kind.observe(lambda _: self._ask(), names="value")
+        self.kind = ChoiceControl("what happened", list(FIGURES_OF), label_px=100, width_px=230)
+        self.kind.observe(lambda _: self._show_boxes(), names="value")
         self.first, self.second = (text_box(width_px=270, label_px=130) for _ in "ab")
         self.words = text_box("", "words", width_px=330)
         tip = "add a line to the book; no line is ever written over"
@@ -70,7 +70,7 @@ class PackBook(Panel):
             name="pack-book",
             max_width="1170px",
         )
-        self._ask()
+        self._show_boxes()
         self.show()
 
     @property
@@ -78,9 +78,9 @@ class PackBook(Panel):
         """The book of one's own, written or yet to be begun."""
         return Path(self.path.value.strip() or OWN)
 
-    def _ask(self) -> None:
+    def _show_boxes(self) -> None:
         """Show the boxes that belong to what happened."""
-        asked = [NOTED[key] for key in WHAT[str(self.kind.value)]]
+        asked = [NOTED[key] for key in FIGURES_OF[str(self.kind.value)]]
         for box, quantity in zip((self.first, self.second), (*asked, None, None), strict=False):
             box.value, box.layout.display = "", "none" if quantity is None else ""
             if quantity is not None:
@@ -90,7 +90,7 @@ class PackBook(Panel):
     def write(self) -> None:
         """Write the line, or say why not."""
         kind = str(self.kind.value)
-        boxes = zip(WHAT[kind], (self.first, self.second), strict=False)
+        boxes = zip(FIGURES_OF[kind], (self.first, self.second), strict=False)
         given = {key: box.value for key, box in boxes if box.value.strip()}
         with self.reply.trying():
             event, _ = note_event(self.own, kind, figures=given, words=self.words.value)

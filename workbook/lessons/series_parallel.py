@@ -47,7 +47,7 @@ class SeriesParallel(LessonView):
         pair: two such packs side by side, for a cell of its own.
     """
 
-    carries = ("cell", "series", "parallel")
+    kept_inputs = ("cell", "series", "parallel")
 
     @override
     def build(self) -> W.Widget:
@@ -58,7 +58,7 @@ class SeriesParallel(LessonView):
         }
         self.picture, self.table, self.figures = WiringPicture(), Table(), KeyFigures()
         self.pair = PairOfPacks(self.design.one_pack)
-        self.beside = (self.pair,)
+        self.detached_parts = (self.pair,)
         return self.side_by_side([*self.inputs.values(), self.figures], [self.picture, self.table])
 
     @override
@@ -223,7 +223,7 @@ class WiringPicture(Picture):
             cell_a: current of each cell.
             over: whether that is more than the cell may carry; the finding then warns of it.
         """
-        self.again = partial(self.update, joint_v, parallel, pack_a, cell_a, over=over)
+        self.redraw = partial(self.update, joint_v, parallel, pack_a, cell_a, over=over)
         series, parallel = len(joint_v) - 1, int(parallel)
         wide = self.width_px
         pitch = (wide - 2 * SIDE) / series

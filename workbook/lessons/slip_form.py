@@ -13,9 +13,9 @@ from workbook.widgets.controls import controls
 from workbook.widgets.parts import Reply, button, finding_html, text_box, wrapped
 from workbook.widgets.style import Panel
 
-SLIP = "21 min; 7200 mAh; after 22.6 V"
+EXAMPLE_SLIP = "21 min; 7200 mAh; after 22.6 V"
 """What a slip looks like."""
-HOW = (
+INSTRUCTIONS = (
     "No log? A charger's slip will do, less surely: minutes flown, charge put back, and the pack's voltage after half "
     "an hour's rest if you have it."
 )
@@ -37,7 +37,7 @@ class SlipForm(Panel):
             "",
             "charger's slip",
             tip="minutes flown; charge put back; before and after: volts at rest; felt: °C after landing",
-            hint=f"as {SLIP}",
+            hint=f"as {EXAMPLE_SLIP}",
             width_px=460,
             label_px=110,
         )
@@ -49,7 +49,7 @@ class SlipForm(Panel):
         self.button = button("compare the slip", self.compare, tip, 150)
         self.reply = Reply()
         super().__init__(
-            W.HTML(finding_html(HOW, announced=False)),
+            W.HTML(finding_html(INSTRUCTIONS, announced=False)),
             wrapped(self.text, self.button),
             wrapped(self.pack_c, self.air_c),
             self.reply,

@@ -33,7 +33,7 @@ NAMES = {"full": "full", "half": "half way", "end": "almost empty"}
 class ThrustCeiling(LessonView):
     """Thrust and cell current along the throttle, at a full, a half and an almost empty pack."""
 
-    carries = ("throttle_cap_pct", "continuous_share_pct", "thrust_reserve")
+    kept_inputs = ("throttle_cap_pct", "continuous_share_pct", "thrust_reserve")
 
     @override
     def build(self) -> W.Widget:

@@ -47,8 +47,8 @@ class ThrustPerAmpResult:
 
     table: ThrustTable
     beside: ThrustTable | None
-    asked: ThrustEfficiency
-    hover: ThrustEfficiency
+    pack_efficiency: ThrustEfficiency
+    hover_efficiency: ThrustEfficiency
     table_efficiency: ThrustEfficiency
     voltage_v: float
     rows: tuple[int, int]
@@ -111,16 +111,16 @@ class ThrustPerAmp(LessonView):
     @override
     def render(self, result: ThrustPerAmpResult) -> None:
         """Both charts, the key figures, and the rows around the thrust."""
-        asked, table, beside = result.asked, result.table, result.beside
+        on_pack, table, beside = result.pack_efficiency, result.table, result.beside
         curve = table.efficiency(table.thrust_gf, result.voltage_v)
         self.key.show(
-            Figure.in_unit("a watt lifts", asked.gf_per_w, "gf", 2, "down"),
-            Figure.in_unit("an ampere lifts", asked.gf_per_a, "gf", 0, "down"),
-            Figure.of("current_per_motor_a", asked.current_a, label="one motor draws"),
-            Figure.of("power_per_motor_w", asked.power_w, label="which is"),
+            Figure.in_unit("a watt lifts", on_pack.gf_per_w, "gf", 2, "down"),
+            Figure.in_unit("an ampere lifts", on_pack.gf_per_a, "gf", 0, "down"),
+            Figure.of("current_per_motor_a", on_pack.current_a, label="one motor draws"),
+            Figure.of("power_per_motor_w", on_pack.power_w, label="which is"),
         )
-        volts, own = f"{asked.voltage_v:.4g} V", f"{result.table_efficiency.voltage_v:.4g} V"
-        here = "" if abs(asked.thrust_gf - self.hover_gf) < 0.06 else "asked"
+        volts, own = f"{on_pack.voltage_v:.4g} V", f"{result.table_efficiency.voltage_v:.4g} V"
+        here = "" if abs(on_pack.thrust_gf - self.hover_gf) < 0.06 else "asked"
         hover = [Vertical("hover", self.hover_gf, "faint")]
         per_watt = [Line(table.propeller or "table", table.thrust_gf, curve.gf_per_w)]
         per_ampere = [Line(f"at {volts}", table.thrust_gf, curve.gf_per_a)]
@@ -144,23 +144,23 @@ class ThrustPerAmp(LessonView):
         where = "the lowest row" if best.at_first_row else f"row {_row(table, best.index)}"
         self.watts.update(
             per_watt,
-            points=[low, high, Point(here, asked.thrust_gf, asked.gf_per_w)],
+            points=[low, high, Point(here, on_pack.thrust_gf, on_pack.gf_per_w)],
             verticals=hover,
             finding=f"Best is {result_text('efficiency_gf_w', best.gf_per_w)} at {where}, {with_unit(best.thrust_gf, 'gf', 0)}; your hover of "
-            f"{with_unit(self.hover_gf, 'gf', 0)} gets {result_text('efficiency_gf_w', result.hover.gf_per_w)}.",
+            f"{with_unit(self.hover_gf, 'gf', 0)} gets {result_text('efficiency_gf_w', result.hover_efficiency.gf_per_w)}.",
         )
         self.amperes.update(
             per_ampere,
-            points=[Point(here, asked.thrust_gf, asked.gf_per_a)],
+            points=[Point(here, on_pack.thrust_gf, on_pack.gf_per_a)],
             verticals=hover,
-            finding=f"{with_unit(asked.thrust_gf, 'gf', 0)} cost {result_text('power_per_motor_w', asked.power_w)} at any voltage: "
-            f"{result_text('current_per_motor_a', asked.current_a)} at {volts}, "
+            finding=f"{with_unit(on_pack.thrust_gf, 'gf', 0)} cost {result_text('power_per_motor_w', on_pack.power_w)} at any voltage: "
+            f"{result_text('current_per_motor_a', on_pack.current_a)} at {volts}, "
             f"{result_text('current_per_motor_a', result.table_efficiency.current_a)} at the table's {own}.",
         )
         self._show_rows(result)
 
     def _show_rows(self, result: ThrustPerAmpResult) -> None:
-        table, asked, beside = result.table, result.asked, result.beside
+        table, on_pack, beside = result.table, result.pack_efficiency, result.beside
         own_efficiency = table.efficiency(table.thrust_gf, table.voltage_v)
         low, high = (
             (
@@ -179,10 +179,10 @@ class ThrustPerAmp(LessonView):
             low,
             ("between them, at the table's voltage", False, *_figures(result.table_efficiency)),
             high,
-            ("the same thrust on your pack", False, *_figures(asked)),
+            ("the same thrust on your pack", False, *_figures(on_pack)),
         ]
         if beside is not None:
-            cost = beside.efficiency(asked.thrust_gf, result.voltage_v)
+            cost = beside.efficiency(on_pack.thrust_gf, result.voltage_v)
             shown.append((f"on your pack with {_name(beside)}", False, *_figures(cost)))
         self.rows.update(
             ("", *(axis_text(heading) for heading, *_ in COLUMNS.values())),
@@ -210,10 +210,10 @@ class ThrustPerAmp(LessonView):
     @override
     def working(self, result: ThrustPerAmpResult) -> tuple[Step, ...]:
         """Power between the rows, then watts to amperes."""
-        return result.asked.steps()
+        return result.pack_efficiency.steps()
 
     @override
-    def keeps(self, result: ThrustPerAmpResult) -> Mapping[str, Any]:
+    def kept_figures(self, result: ThrustPerAmpResult) -> Mapping[str, Any]:
         """The propeller and table chosen."""
         table = result.table
         return {

@@ -27,7 +27,7 @@ MOST_PARALLEL = 24
 class WeightSpiral(LessonView):
     """Minutes against cells in parallel, the paper curve beside, and what the last string gained."""
 
-    carries = ("parallel",)
+    kept_inputs = ("parallel",)
 
     @override
     def build(self) -> W.Widget:

@@ -142,19 +142,19 @@ class WhatFlightSaid(LessonView):
         self.plans = {flight: planned_design(held) for flight, held in self.designs.items()}
         self._flight, watts = MILD, _planned_w(self.plans[MILD])
         self._compared: tuple[Any, FlightComparison] | None = None
-        self._held: FlightComparison | None = None
+        self._compared_shown: FlightComparison | None = None
         self.own = FileControl("A log of your own", ".csv,.tsv,.txt,.log", limit_mb=LARGEST_MB)
         self.own.observe(self._own_chosen, names="value")
         self.moved = MovedPhases()
-        left: dict[str, Any] = {
+        side_controls: dict[str, Any] = {
             "flight": ChoiceControl("flight", FLIGHTS),
             "power_w": NumberControl.of("power_w", watts, high=float(np.round(3 * watts, -1))),
             "resistance_factor": NumberControl.of("resistance_factor", 1.0),
             "pack_temperature_c": NumberControl.of("pack_temperature_c", TAKEN_OFF_C[MILD][0]),
             "air_temperature_c": NumberControl.of("air_temperature_c", TAKEN_OFF_C[MILD][1]),
         }
-        self.inputs = {**left, "own": self.own, "moved": self.moved}
-        self.inputs["flight"].observe(lambda _: self._forget(), names="value")
+        self.inputs = {**side_controls, "own": self.own, "moved": self.moved}
+        self.inputs["flight"].observe(lambda _: self._flight_changed(), names="value")
         self.key, self.notices = KeyFigures(), Notices()
         across = "time since take-off, min"
         self.volts = LineChart(
@@ -173,17 +173,21 @@ class WhatFlightSaid(LessonView):
         )
         self.after, self.book = AfterFlight(self.craft_type, self.opened), PackBook()
         self.sensors = SensorForm()
-        self.beside = (self.after, self.sensors, self.book)
+        self.detached_parts = (self.after, self.sensors, self.book)
         return self.side_by_side(
-            [*left.values(), self.key], [self.volts, self.watts], self.own, self.notices, self.moved
+            [*side_controls.values(), self.key],
+            [self.volts, self.watts],
+            self.own,
+            self.notices,
+            self.moved,
         )
 
     def _own_chosen(self, change: Any) -> None:
         if change["new"] is not None:
-            self._forget()
+            self._flight_changed()
             self.inputs["flight"].value = ""
 
-    def _forget(self) -> None:
+    def _flight_changed(self) -> None:
         """Another flight: its phases are found anew; a demo's temperatures are its own, and another pack's power."""
         self.moved.value = None
         before, self._flight = self._flight, str(self.inputs["flight"].value)
@@ -219,7 +223,9 @@ class WhatFlightSaid(LessonView):
             )
             self._compared = key, found
         found = self._compared[1]
-        overlay = lay_over(found.design, _seen(found, log), phases, power_w, resistance_factor)
+        overlay = lay_over(
+            found.design, _zeroed_log(found, log), phases, power_w, resistance_factor
+        )
         return WhatFlightSaidResult(flight, log, phases, overlay, found)
 
     @override
@@ -230,8 +236,8 @@ class WhatFlightSaid(LessonView):
         self.key.show(
             Figure("power: plan", f"{laid.power_w:.0f}", "W"),
             Figure.of("flown_power_w", laid.steady_w, label="flown, steady"),
-            _off("voltage off plan, early", early),
-            _off("off plan, late", late),
+            _voltage_error("voltage off plan, early", early),
+            _voltage_error("off plan, late", late),
         )
         minutes, end = laid.time_min, float(laid.time_min[-1])
         self.volts.update(
@@ -242,7 +248,7 @@ class WhatFlightSaid(LessonView):
                 Line("plan, moved", minutes, laid.plan_v),
             ],
             x_range=(0.0, end),
-            y_range=_room(laid, band),
+            y_range=_voltage_range(laid, band),
             finding=f"{laid.text()} {BUDGET_WORDS}",
         )
         flown_w = laid.flown_v * laid.flown_a
@@ -257,11 +263,13 @@ class WhatFlightSaid(LessonView):
             finding=f"Climbs and gusts stand above the steady {result_text('flown_power_w', laid.steady_w)}, descents below.",
         )
         self.moved.show(result.phases)
-        if result.compared is not self._held:  # a slip shown there stays while the sliders move
-            self._held = result.compared
+        if (
+            result.compared is not self._compared_shown
+        ):  # a slip shown there stays while the sliders move
+            self._compared_shown = result.compared
             mine = not result.flight or (result.flight != BUILT and not self.opened.own)
             self.after.show(result.compared, self.designs[result.flight], mine=mine)
-        self.sensors.show(_seen(result.compared, result.log))
+        self.sensors.show(_zeroed_log(result.compared, result.log))
         self.notices.update(result.log.sentences, "Found in the log, and left out")
 
     @override
@@ -275,20 +283,20 @@ def _planned_w(plan: Design) -> float:
     return float(np.round(operate(plan).power_w))
 
 
-def _off(label: str, off_mv: float) -> Figure:
+def _voltage_error(label: str, off_mv: float) -> Figure:
     """How far the plan's voltage is off; none where the plan's pack gives no power any more."""
     known = np.isfinite(off_mv)
     return Figure(label, f"{off_mv:+.0f}", "mV per cell") if known else Figure(label, "none")
 
 
-def _room(laid: Overlay, band: Band) -> tuple[float, float]:
+def _voltage_range(laid: Overlay, band: Band) -> tuple[float, float]:
     """Ends of the axis of voltage: room for the band, the trace and their names."""
     seen = np.concatenate([laid.flown_v, laid.plan_v, band.low_v, band.high_v])
     seen = seen[np.isfinite(seen)]
     return float(np.floor(seen.min() - 1.0)), float(np.ceil(seen.max()))
 
 
-def _seen(found: FlightComparison, log: FlightLog) -> FlightLog:
+def _zeroed_log(found: FlightComparison, log: FlightLog) -> FlightLog:
     """The log with the zero of its current taken out."""
     return found.flown if isinstance(found.flown, FlightLog) else log
 

@@ -76,7 +76,7 @@ class WingAsks(LessonView):
     """Move mass, speed and wind; see the power, the kilometre and the currents."""
 
     craft_type = "fixed wing"
-    carries = ("mass_without_pack_g", "payload_g", "parallel", "cruise_m_s")
+    kept_inputs = ("mass_without_pack_g", "payload_g", "parallel", "cruise_m_s")
 
     def build(self) -> W.Widget:
         """Controls beside two charts over the same airspeeds; currents below."""

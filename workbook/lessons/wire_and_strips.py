@@ -178,7 +178,7 @@ class WireAndStrips(LessonView):
         """Steps of the whole way."""
         return path_steps(result)
 
-    def keeps(self, result: CurrentPath) -> Mapping[str, Any]:
+    def kept_figures(self, result: CurrentPath) -> Mapping[str, Any]:
         """The joints go on into the design."""
         return {"joint_mohm": round(result.joint_mohm, 1), "lead_mm": result.wire.length_mm}
 

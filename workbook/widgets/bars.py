@@ -76,7 +76,7 @@ class BarChart(Chart):
         self._axis = TickAxis(scale=self._scale, label=x_label, label_offset="38px", **look)
         super().__init__(title, [names, self._axis], width=f"{width_px}px", height="160px")
         self.layout.width, self._usual_px = f"{width_px}px", width_px
-        self._name_room_px, self._over = name_room_px, False
+        self._name_room_px, self._names_above = name_room_px, False
         self._set_margins()
         across = {"x": self._scale, "y": self._names}
         self._bars = bq.Bars(
@@ -140,34 +140,34 @@ class BarChart(Chart):
             self._marks.y = texts([b.name for b in marked])
         self._names.domain = names.tolist() or [""]
         self._set_height()
-        self._write_over()
+        self._write_names_above()
         self.say(finding)
 
-    def _write_over(self) -> None:
+    def _write_names_above(self) -> None:
         """Names over the bars, where there is no room beside them."""
-        names = texts([b.name for b in self.bars[::-1]] if self._over else [])
+        names = texts([b.name for b in self.bars[::-1]] if self._names_above else [])
         with self._names_over.hold_sync():
             self._names_over.x, self._names_over.y = np.zeros(len(names)), names
             self._names_over.text = names
 
     def _set_height(self) -> None:
-        bar_px = 48 if self._over else self._bar_px
+        bar_px = 48 if self._names_above else self._bar_px
         self.figure.layout.height = f"{bar_px * max(len(self.bars), 1) + 56}px"
 
     def _set_margins(self) -> None:
-        left, right = (14, 124) if self._over else (self._name_room_px, 90)
+        left, right = (14, 124) if self._names_above else (self._name_room_px, 90)
         self.figure.fig_margin = {"top": 6, "bottom": 50, "left": left, "right": right}
 
     def fit(self, room_px: int) -> None:
         """Take the width of the column."""
         wide_px = fitted_px(self._usual_px, room_px)
         self.layout.width = self.figure.layout.width = f"{wide_px}px"
-        over = wide_px < 2 * self._name_room_px
-        if over == self._over:
+        names_above = wide_px < 2 * self._name_room_px
+        if names_above == self._names_above:
             return
-        self._over, self._bars.padding = over, 0.62 if over else 0.3
-        self._write_over()
-        shown = {"font-size": f"{TEXT_PX}px", "fill": "none" if over else INK}
+        self._names_above, self._bars.padding = names_above, 0.62 if names_above else 0.3
+        self._write_names_above()
+        shown = {"font-size": f"{TEXT_PX}px", "fill": "none" if names_above else INK}
         self._names_axis.tick_style = shown
         self._set_margins()
         self._set_height()

@@ -16,6 +16,7 @@ from workbook.widgets.one_message import a_figure
 from workbook.widgets.style import FAINT, INK, LIMIT, TODAY, role
 from workbook.widgets.ticks import Ticks, ticks_for
 
+REJECTED = "rejected"
 GROUP_ROLES = ("pack", "alternative", "caution", "limit")
 MOST_GROUPS, MOST_FAINT = len(GROUP_ROLES), 400
 SHAPES = dict(
@@ -41,7 +42,7 @@ class _OnChart:
     rejected: tuple[Dot, ...] = ()
     today: Dot | None = None
     chosen: Dot | None = None
-    asked: tuple[float, float] | None = None
+    limits: tuple[float, float] | None = None
 
     @property
     def singles(self) -> list[Dot]:
@@ -63,8 +64,8 @@ class CandidateChart(PlaneChart):
     Attributes:
         marks: group to the mark of its survivors.
         rejected, today, ring, front: the other marks; the ring is around the chosen one.
-        limits: the lines of what is asked, `x` upright and `y` across.
-        keys_of: group to the keys of its survivors.
+        limit_lines: the lines of the limits, `x` upright and `y` across.
+        keys_of: group to the keys of its survivors; `rejected` to those of the others that are drawn.
 
     Example:
         >>> chart = CandidateChart("Choice", "mass, g", "time, min", ["energy", "power"])
@@ -87,18 +88,16 @@ class CandidateChart(PlaneChart):
         self._clicked: Callable[[object], None] = lambda _: None
         self._shown = _OnChart()
         looks = dict(zip(groups, map(role, GROUP_ROLES), strict=False))
-        self.keys_of: dict[str, list[object]] = {group: [] for group in groups}
+        self.keys_of: dict[str, list[object]] = {group: [] for group in (*groups, REJECTED)}
         self.marks = {
             group: self._scatter(colors=[look.colour], marker=look.marker, **_SURVIVOR)
             for group, look in looks.items()
         }
-        for group, mark in self.marks.items():
+        self.rejected = self._scatter(colors=[FAINT.colour], marker="circle", default_size=26)
+        for group, mark in (*self.marks.items(), (REJECTED, self.rejected)):
             mark.on_element_click(
                 lambda _, event, group=group: self.click(group, event["data"]["index"])
             )
-        self.rejected = self._scatter(colors=[FAINT.colour], marker="circle", default_size=26)
-        self._rejected_keys: list[object] = []
-        self.rejected.on_element_click(lambda _, event: self.click_rejected(event["data"]["index"]))
         self.today = self._scatter(
             colors=[TODAY.colour], marker=TODAY.marker, **(_SURVIVOR | {"default_size": 170})
         )
@@ -106,13 +105,21 @@ class CandidateChart(PlaneChart):
             colors=[INK], marker="circle", default_size=520, fill=False, stroke_width=2.5
         )
         self.front = self._stroke(colors=["#545c69"], stroke_width=1.5)
-        asked: dict[str, Any] = {"colors": [LIMIT.colour], "line_style": LIMIT.dash}
-        self.limits = {name: self._stroke(**asked, stroke_width=2.0) for name in ("x", "y")}
+        limit_look: dict[str, Any] = {"colors": [LIMIT.colour], "line_style": LIMIT.dash}
+        self.limit_lines = {
+            name: self._stroke(**limit_look, stroke_width=2.0) for name in ("x", "y")
+        }
         self._limit_names = self._labels("end")
         self._limit_names.y_offset = -9
-        under = [*self.limits.values(), self._limit_names, self.rejected, self.front, self.ring]
+        under = [
+            *self.limit_lines.values(),
+            self._limit_names,
+            self.rejected,
+            self.front,
+            self.ring,
+        ]
         self.figure.marks = [*under, *self.marks.values(), self.today, self._names]
-        named = [*looks.items(), ("today", TODAY), ("rejected", FAINT)]
+        named = [*looks.items(), ("today", TODAY), (REJECTED, FAINT)]
         legend = ", ".join(f"{SHAPES[look.marker]} {name}" for name, look in named)
         self.title = f"{title}: {legend}, ◯ chosen, — front"
         signs = "&ensp;".join(
@@ -129,29 +136,24 @@ class CandidateChart(PlaneChart):
         self._clicked = action
 
     def click(self, group: str, index: int) -> None:
-        """What a click on one survivor of a group does; on none of them, nothing."""
+        """What a click on a candidate of a group, or of the rejected, does; on none of them, nothing."""
         keys = self.keys_of[group]
         if 0 <= index < len(keys):
             self._clicked(keys[index])
 
-    def click_rejected(self, index: int) -> None:
-        """What a click on a rejected one does."""
-        if 0 <= index < len(self._rejected_keys):
-            self._clicked(self._rejected_keys[index])
-
-    def ask(self, most_x: float, least_y: float) -> None:
-        """Move the lines of what is asked: no more across than this, no less upwards than that."""
-        asked = (float(self._shown_x(most_x)), float(self._shown_y(least_y)))
-        self._shown = replace(self._shown, asked=asked)
+    def show_limits(self, most_x: float, least_y: float) -> None:
+        """Move the lines of the limits: no more across than this, no less upwards than that."""
+        limits = (float(self._shown_x(most_x)), float(self._shown_y(least_y)))
+        self._shown = replace(self._shown, limits=limits)
         self._draw_limits()
 
     def _draw_limits(self) -> FloatArray:
-        """Draw what is asked; returns the places that its names cover, in pixels."""
+        """Draw the limits; returns the places that their names cover, in pixels."""
         x, y = self._ticks["x"], self._ticks["y"]
-        most, least = self._shown.asked or (np.nan, np.nan)
+        most, least = self._shown.limits or (np.nan, np.nan)
         inside = {"x": x.low <= most <= x.high, "y": y.low <= least <= y.high}
         ends = {"x": ([most, most], [y.low, y.high]), "y": ([x.low, x.high], [least, least])}
-        for name, mark in self.limits.items():
+        for name, mark in self.limit_lines.items():
             with mark.hold_sync():
                 mark.visible = inside[name]
                 if inside[name]:
@@ -183,7 +185,7 @@ class CandidateChart(PlaneChart):
         *,
         today: Dot | None = None,
         chosen: Dot | None = None,
-        asked: tuple[float, float] | None = None,
+        limits: tuple[float, float] | None = None,
         finding: str | None = None,
     ) -> None:
         """Show other candidates.
@@ -193,7 +195,7 @@ class CandidateChart(PlaneChart):
             rejected: those that do not; at most 400 are drawn, spread over all.
             today: the pack of today.
             chosen: the one to ring.
-            asked: at most this far across, at least that far up.
+            limits: at most this far across, at least that far up.
             finding: what the chart shows, in words; None leaves the words as they are.
 
         Raises:
@@ -205,9 +207,9 @@ class CandidateChart(PlaneChart):
         step = max(1, -(-len(rejected) // MOST_FAINT))
         held, faint = map(self._placed, survivors), map(self._placed, rejected[::step])
         now, ringed = (None if dot is None else self._placed(dot) for dot in (today, chosen))
-        self._shown = _OnChart(tuple(held), tuple(faint), now, ringed, self._shown.asked)
-        if asked is not None:
-            self.ask(*asked)
+        self._shown = _OnChart(tuple(held), tuple(faint), now, ringed, self._shown.limits)
+        if limits is not None:
+            self.show_limits(*limits)
         self._draw()
         self.say(finding)
 
@@ -231,7 +233,7 @@ class CandidateChart(PlaneChart):
                 self.keys_of[group] = [dot.key for dot in mine]
                 _place(mark, mine)
             _place(self.rejected, seen)
-            self._rejected_keys = [dot.key for dot in seen]
+            self.keys_of[REJECTED] = [dot.key for dot in seen]
             _place(self.today, [shown.today] if shown.today else [])
             _place(self.ring, [shown.chosen] if shown.chosen else [])
             front = shown.front
@@ -250,11 +252,11 @@ class CandidateChart(PlaneChart):
             self._write(names, [self._draw_limits()], marks, 14.0)
 
     def _axis_for(self, values: Sequence[float], axis_index: int, count: int) -> Ticks:
-        """An axis for the candidates, and for what is asked where it is not far from them."""
+        """An axis for the candidates, and for the limit where it is not far from them."""
         axis = ticks_for([values], None, count)
-        asked = (self._shown.asked or (np.nan, np.nan))[axis_index]
-        near = axis.low - 0.5 * axis.span <= asked <= axis.high + 0.5 * axis.span
-        return ticks_for([values, asked], None, count) if near else axis
+        limit = (self._shown.limits or (np.nan, np.nan))[axis_index]
+        near = axis.low - 0.5 * axis.span <= limit <= axis.high + 0.5 * axis.span
+        return ticks_for([values, limit], None, count) if near else axis
 
 
 _SURVIVOR = {"default_size": 140, "stroke": "white", "apply_clip": False}

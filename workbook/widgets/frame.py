@@ -60,7 +60,7 @@ class LiveView(Panel):
         super().__init__(name=name)
         self.inputs: dict[str, Any] = {}
         self.result: Any = None
-        self.beside: tuple[W.Widget, ...] = ()
+        self.detached_parts: tuple[W.Widget, ...] = ()
         self.big = W.ToggleButton(description="large text", tooltip="for a projector")
         self.big.observe(lambda change: self.set_big(change["new"]), names="value")
         self.together, self.page_width = OneMessage(), PageWidth()
@@ -134,7 +134,7 @@ class LiveView(Panel):
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size, with everything in it and what stands in cells of its own."""
         super().set_big(big)
-        for box in self.beside:
+        for box in self.detached_parts:
             set_big(box, big)
         for part in _parts(self):
             resize = getattr(part, "set_big", None)
@@ -180,7 +180,7 @@ class LiveView(Panel):
             column.layout.flex = "0 0 auto" if big or narrow else f"1 1 {basis}px"
         for box, width_px in (
             (self.right, room),
-            *((panel, min(width or FIGURE_PX, FIGURE_PX)) for panel in self.beside),
+            *((panel, min(width or FIGURE_PX, FIGURE_PX)) for panel in self.detached_parts),
         ):
             for part in _parts(box):
                 if isinstance(part, Panel):

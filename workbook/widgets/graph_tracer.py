@@ -22,8 +22,8 @@ from workbook.pictures.opening import OpenedPicture
 from workbook.pictures.trace import TracedCurve, can_follow, evened, follow
 from workbook.widgets.controls import ChoiceControl, NumberControl
 from workbook.widgets.parts import Reply, button, finding_html, wrapped
-from workbook.widgets.picture_figure import LOOKS, PictureFigure, crosses, place
-from workbook.widgets.style import FAINT, PACK, Panel
+from workbook.widgets.picture_figure import PictureFigure, crosses, place
+from workbook.widgets.style import ALTERNATIVE, CAUTION, FAINT, PACK, Panel
 
 CURVE = "curve"
 CLICK_TARGETS = {"the axis from left to right": ACROSS, "the voltage axis": UP, "the curve": CURVE}
@@ -65,10 +65,10 @@ class GraphTracer(Panel):
         self.picture = PictureFigure(770)
         self._others = self.picture.lines(FAINT)
         self._line = self.picture.lines(PACK)
-        self._known = self.picture.scatter(LOOKS["known"], self._drag_known)
-        self._clicks = self.picture.scatter(LOOKS["curve"], self._drag_click)
-        self._fixed = self.picture.lines(LOOKS["known"])
-        self._cursor = self.picture.lines(LOOKS["cursor"])
+        self._known = self.picture.scatter(CAUTION, self._drag_known)
+        self._clicks = self.picture.scatter(PACK, self._drag_click)
+        self._fixed = self.picture.lines(CAUTION)
+        self._cursor = self.picture.lines(ALTERNATIVE)
         self.picture.on_click(self.click)
         self._build_controls()
         self.reply, self.message = Reply(), W.HTML()
@@ -142,10 +142,7 @@ class GraphTracer(Panel):
 
     def click(self, x_px: float, y_px: float) -> None:
         """Set a point of the kind that is chosen; nothing where one of that kind stands already."""
-        points = (
-            self._chosen_curve.clicks if self.target.value == CURVE else self._known_positions()
-        )
-        if (x_px, y_px) in points:
+        if (x_px, y_px) in [self._position(n) for n in self._point_indices()]:
             return
         if self.target.value == CURVE:
             self._chosen_curve.clicks.append((x_px, y_px))
@@ -161,9 +158,6 @@ class GraphTracer(Panel):
         if len({p.value for p in self.known if p.axis == self.target.value}) == 2:
             self.target.value = order[order.index(self.target.value) + 1]
 
-    def _known_positions(self) -> list[tuple[float, float]]:
-        return [(p.x_px, p.y_px) for p in self.known if p.axis == self.target.value]
-
     def new_curve(self) -> None:
         """Begin another curve; its current is typed next."""
         self.curves.append(_ClickedCurve(self.current.value, self.temperature.value))
@@ -172,14 +166,10 @@ class GraphTracer(Panel):
 
     def drop(self) -> None:
         """Take the chosen point away; the last one where none is chosen."""
-        indices = self._point_indices()
+        indices, chosen = self._point_indices(), self._chosen_point
         if indices:
-            n = (
-                indices[-1]
-                if self.point.value == NEXT_POINT
-                else indices[int(self.point.value) - 1]
-            )
-            del (self._chosen_curve.clicks if self.target.value == CURVE else self.known)[n]
+            points = self._chosen_curve.clicks if self.target.value == CURVE else self.known
+            del points[indices[-1] if chosen is None else chosen]
         self._list_points()
 
     # how it is carried out -----------------------------------------------------------------------
@@ -189,6 +179,19 @@ class GraphTracer(Panel):
         if self.target.value == CURVE:
             return list(range(len(self._chosen_curve.clicks)))
         return [n for n, p in enumerate(self.known) if p.axis == self.target.value]
+
+    @property
+    def _chosen_point(self) -> int | None:
+        """Index of the chosen point in its list; None where the next one is to be set."""
+        if self.point.value == NEXT_POINT:
+            return None
+        return self._point_indices()[int(self.point.value) - 1]
+
+    def _position(self, n: int) -> tuple[float, float]:
+        """Where a point of the chosen kind is, in pixels of the picture."""
+        if self.target.value == CURVE:
+            return self._chosen_curve.clicks[n]
+        return self.known[n].x_px, self.known[n].y_px
 
     def _list_curves(self, chosen: int) -> None:
         with self.quiet():
@@ -201,33 +204,26 @@ class GraphTracer(Panel):
     def _choose_curve(self) -> None:
         if self.busy:
             return
+        curve = self._chosen_curve
         with self.quiet():
-            self.current.value, self.temperature.value = (
-                self._chosen_curve.current_a,
-                self._chosen_curve.temperature_c,
-            )
+            self.current.value, self.temperature.value = curve.current_a, curve.temperature_c
         self._list_points()
 
     def _list_points(self) -> None:
         with self.quiet():
-            self.point.options = [
-                NEXT_POINT,
-                *(str(n + 1) for n in range(len(self._point_indices()))),
-            ]
+            numbers = range(1, len(self._point_indices()) + 1)
+            self.point.options = [NEXT_POINT, *map(str, numbers)]
             self.point.value = NEXT_POINT
         self.update()
 
     def _choose_point(self) -> None:
-        if self.busy or self.point.value == NEXT_POINT:
+        n = self._chosen_point
+        if self.busy or n is None:
             return
-        n = self._point_indices()[int(self.point.value) - 1]
-        if self.target.value == CURVE:
-            position = self._chosen_curve.clicks[n]
-        else:
-            position = (self.known[n].x_px, self.known[n].y_px)
+        if self.target.value != CURVE:
             with self.quiet():
                 self.printed.value = self.known[n].value
-        self._move_cursor(*position)
+        self._move_cursor(*self._position(n))
 
     def _move_cursor(self, x_px: float, y_px: float) -> None:
         with self.quiet():
@@ -239,10 +235,9 @@ class GraphTracer(Panel):
             return
         position = (self.x.value, self.y.value)
         place(self._cursor, crosses([position], REACH_PX))
-        if self.point.value == NEXT_POINT:
-            return
-        n = self._point_indices()[int(self.point.value) - 1]
-        (self._drag_click if self.target.value == CURVE else self._drag_known)(n, *position)
+        n = self._chosen_point
+        if n is not None:
+            (self._drag_click if self.target.value == CURVE else self._drag_known)(n, *position)
 
     def _drag_known(self, n: int, x_px: float, y_px: float) -> None:
         self.known[n] = replace(self.known[n], x_px=x_px, y_px=y_px)
@@ -254,18 +249,16 @@ class GraphTracer(Panel):
 
     def _printed_value_changed(self) -> None:
         """Another printed value for the known point that is chosen."""
-        if self.busy or self.point.value == NEXT_POINT or self.target.value == CURVE:
+        n = self._chosen_point
+        if self.busy or n is None or self.target.value == CURVE:
             return
-        n = self._point_indices()[int(self.point.value) - 1]
         self.known[n] = replace(self.known[n], value=self.printed.value)
         self.update()
 
     def _curve_figures_changed(self) -> None:
         if not self.busy:
-            self._chosen_curve.current_a, self._chosen_curve.temperature_c = (
-                self.current.value,
-                self.temperature.value,
-            )
+            curve = self._chosen_curve
+            curve.current_a, curve.temperature_c = self.current.value, self.temperature.value
             self._list_curves(int(self.curve.value) - 1)
 
     def update(self) -> None:

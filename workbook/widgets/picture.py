@@ -29,7 +29,7 @@ class Picture(Panel):
     Attributes:
         narrow_px: width at which it is drawn where the page leaves less than that, so that its text stays
             readable on a phone; 0 where it only scales.
-        again: draws it once more; a picture that is drawn narrow sets it.
+        redraw: draws it once more; a picture that is drawn narrow sets it.
 
     Example:
         >>> from workbook import svg
@@ -43,7 +43,7 @@ class Picture(Panel):
 
     def __init__(self, title: str, width_px: int, height_px: int) -> None:
         self.title, self._usual_px = title, width_px
-        self.again: Callable[[], None] = lambda: None
+        self.redraw: Callable[[], None] = lambda: None
         self.width_px, self.height_px, self.scale = width_px, height_px, 1.0
         self.svg, self.finding = W.HTML(), W.HTML()
         self.finding_text = self._shapes = ""
@@ -90,7 +90,7 @@ class Picture(Panel):
         wide = self.narrow_px if room_px < self.narrow_px else self._usual_px
         if self.narrow_px and wide != self.width_px:
             self.width_px = wide
-            self.again()
+            self.redraw()
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""

@@ -11,7 +11,7 @@ import numpy as np
 from bqscales import LinearScale
 
 from workbook.pictures.opening import OpenedPicture
-from workbook.widgets.style import ALTERNATIVE, CAUTION, PACK, Panel, Role
+from workbook.widgets.style import CAUTION, Panel, Role
 
 MOST_HIGH_PX = 620
 
@@ -149,7 +149,3 @@ def crosses(points: Iterable[tuple[float, float]], reach: float) -> list[tuple[f
         for x, y in points
         for corner in ((x - reach, y), (x + reach, y), off, (x, y - reach), (x, y + reach), off)
     ]
-
-
-LOOKS = {"known": CAUTION, "curve": PACK, "cursor": ALTERNATIVE}
-"""How known points, points of a curve and the place at hand look."""

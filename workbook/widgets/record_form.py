@@ -104,10 +104,10 @@ class RecordForm(Panel):
         """Show other values; a key that is not among them is not stated."""
         with self.quiet():
             for key, control in self.fields.items():
-                self._put(control, values.get(key))
+                self._set(control, values.get(key))
         self._read()
 
-    def _put(self, control: Any, value: Any) -> None:
+    def _set(self, control: Any, value: Any) -> None:
         text = "" if value is None else _shown(value)
         if isinstance(control, W.Dropdown):
             text = text if text in control.options else control.options[0]

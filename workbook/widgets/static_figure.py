@@ -158,8 +158,8 @@ def _names(mark: bq.Label, paper: _Surface) -> str:
     for k, x, y in paper.points(mark):
         words, colour = str(texts[k]), _colour(mark, k)
         if words:
-            at = x + mark.x_offset, y + mark.y_offset + 5.0
-            shapes += _text(*at, words, colour=colour, **rim)
+            x, y = x + mark.x_offset, y + mark.y_offset + 5.0
+            shapes += _text(x, y, words, colour=colour, **rim)
     return shapes
 
 

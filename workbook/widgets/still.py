@@ -13,7 +13,7 @@ LIVE_AGAIN = (
 )
 """The one line of it; it is the panel's plain text too."""
 STILL = f"A still picture of the last run. {LIVE_AGAIN}"
-ALONE = ' xmlns="http://www.w3.org/2000/svg" font-family="Liberation Sans, Arial, Helvetica, sans-serif"'
+STANDALONE_ATTRIBUTES = ' xmlns="http://www.w3.org/2000/svg" font-family="Liberation Sans, Arial, Helvetica, sans-serif"'
 """What a drawing needs that stands in no page."""
 
 
@@ -54,7 +54,7 @@ def still_html(panel: Any) -> str:
 
 def _image(svg: str, finding: str) -> str:
     """A drawing as a picture with its words: as such it holds nothing that could run."""
-    data = b64encode(svg.replace("<svg", f"<svg{ALONE}", 1).encode()).decode()
+    data = b64encode(svg.replace("<svg", f"<svg{STANDALONE_ATTRIBUTES}", 1).encode()).decode()
     words = escape(finding)
     return (
         f"<p><img alt='{words}' src='data:image/svg+xml;base64,{data}' style='background:#fff'></p>"

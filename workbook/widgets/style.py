@@ -171,7 +171,7 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
     """
 
     busy = False
-    _brought: tuple[W.Widget, ...] = ()
+    _page_parts: tuple[W.Widget, ...] = ()
     """What the page gets with it: of many panels in each other only once."""
 
     def __init__(self, *children: W.Widget, name: str = "", **layout: str) -> None:
@@ -182,17 +182,17 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
 
     def _repr_mimebundle_(self, **how: Any) -> dict[str, Any]:
         """Live, with its keys kept from the notebook around it; and what stays of it where no kernel runs."""
-        if not self._brought:
-            self._brought = style_sheet(), KeyGuard()
+        if not self._page_parts:
+            self._page_parts = style_sheet(), KeyGuard()
             self.set_trait("children", self.children)
         live = super()._repr_mimebundle_(**how) or {}
         return live | {"text/plain": LIVE_AGAIN, "text/html": still_html(self)}
 
     @traitlets.validate("children")
-    def _and_brought(self, proposal: Any) -> tuple[W.Widget, ...]:
+    def _with_style(self, proposal: Any) -> tuple[W.Widget, ...]:
         """What it holds, and last what it brought, whatever else is put into it later."""
-        held = (part for part in proposal["value"] if part not in self._brought)
-        return (*held, *self._brought)
+        held = (part for part in proposal["value"] if part not in self._page_parts)
+        return (*held, *self._page_parts)
 
     @contextmanager
     def quiet(self) -> Iterator[None]:

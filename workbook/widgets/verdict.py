@@ -54,7 +54,7 @@ class Figure:
     def in_unit(
         cls, label: str, value: Number, unit: str, decimals: int, side: Side = "nearest"
     ) -> Figure:
-        """A figure that is in no table, in the unit in which it is shown; "-" where there is none.
+        """A figure that is in no table, in the unit in which it is shown; NaN as `none`.
 
         Args:
             label: in words.
@@ -66,6 +66,8 @@ class Figure:
             >>> Figure.in_unit("mass", 412.4, "g", 0, "up")
             Figure(label='mass', text='413', unit='g', beside='')
         """
+        if not math.isfinite(value):
+            return cls(label, "none")
         return cls(label, number_in(value, unit, decimals, side), shown_unit(unit).name)
 
 

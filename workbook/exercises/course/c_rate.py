@@ -138,8 +138,10 @@ EXERCISES: tuple[Exercise, ...] = (
         "In the figure above, set P and the discharge so that the pack gives 60 A or more and "
         "each cell stays within your club's share of its continuous current.",
         {
-            "The pack gives less than 60 A.": lambda r: r.ask.pack_a >= 60,
-            "Each cell gives more than the club allows.": lambda r: r.ask.cell_a <= r.ask.allowed_a,
+            "The pack gives less than 60 A.": lambda r: r.rate.pack_a >= 60,
+            "Each cell gives more than the club allows.": lambda r: (
+                r.rate.cell_a <= r.rate.allowed_a
+            ),
         },
         solution={"parallel": 8, "discharge_c": 1.8},
         why="More cells side by side: more amperes of the pack at the same C-rate.",

@@ -128,7 +128,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "In the figure above, keep a payload of 300 g or more and a pack of 900 g or more, and "
         "bring the hover power down to 300 W or less.",
         {
-            "Hover still takes more than 300 W.": lambda r: r.ask.power_w <= 300,
+            "Hover still takes more than 300 W.": lambda r: r.hover.power_w <= 300,
             "The payload is below 300 g.": lambda r: r.craft.payload_g >= 300,
             "The pack is below 900 g.": lambda r: r.pack_mass_g >= 900,
         },

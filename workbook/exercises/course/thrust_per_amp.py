@@ -127,7 +127,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "hover. Read off how much lighter the craft would have to be.",
         {
             "A watt does not yet lift 10 % more than in your hover.": (
-                lambda r: r.asked.gf_per_w >= 1.10 * r.hover.gf_per_w
+                lambda r: r.pack_efficiency.gf_per_w >= 1.10 * r.hover_efficiency.gf_per_w
             )
         },
         solution={"thrust_gf": 430.0},
@@ -143,10 +143,10 @@ EXERCISES: tuple[Exercise, ...] = (
         " the table's voltage.",
         {
             "The thrust is not that of your hover.": (
-                lambda r: abs(r.asked.thrust_gf / r.hover.thrust_gf - 1) < 0.01
+                lambda r: abs(r.pack_efficiency.thrust_gf / r.hover_efficiency.thrust_gf - 1) < 0.01
             ),
             "An ampere does not yet lift 1.3 times as much.": (
-                lambda r: r.asked.gf_per_a >= 1.3 * r.table_efficiency.gf_per_a
+                lambda r: r.pack_efficiency.gf_per_a >= 1.3 * r.table_efficiency.gf_per_a
             ),
         },
         solution={"voltage_v": 30.0},

@@ -139,10 +139,10 @@ def shown_by(view: Any) -> SheetBlock:
     """Take what a lesson shows from its widgets.
 
     Args:
-        view: an opened lesson, and what it shows in cells of its own (`further`).
+        view: an opened lesson, and what else of it is printed (`printed_parts`).
     """
     shown = SheetBlock()
-    tops, whole = (view, *getattr(view, "further", ())), (NumberControl, AllowanceTable)
+    tops, whole = (view, *getattr(view, "printed_parts", ())), (NumberControl, AllowanceTable)
     for part in (p for top in tops for p in shown_parts(top, whole)):
         match part:
             case NumberControl() | W.Dropdown():
