@@ -39,11 +39,11 @@ NO_TABLE: dict[str, ThrustTable | None] = {"as in the design": None}
 
 
 class BenchFiles(Panel):
-    """Load and save a design; use a thrust table of one's own.
+    """Load and save a design; use another thrust table.
 
     Args:
         path: the design to start with.
-        settings: tells the figures that are set, key of the design file to value.
+        settings: returns the figures that are set, key of the design file to value.
         opened: called after another design was loaded.
         changed: called after another thrust table is in use.
 
@@ -129,7 +129,7 @@ class BenchFiles(Panel):
             self.reply.done(f"Loaded {file.path.name}.")
 
     def _part(self) -> DesignPart:
-        """What a file of the design as it stands would say."""
+        """The contents of a design file with the figures that are set."""
         figures = self.file.without_rules(self._settings())
         return check_design(with_figures(self.file.part, figures), "bench")
 
@@ -140,7 +140,7 @@ class BenchFiles(Panel):
         """The design with the figures that are set.
 
         Raises:
-            InputError: its thrust table stands in no file yet.
+            InputError: its thrust table is in no file yet.
         """
         if self.own_table:
             raise InputError(
@@ -150,7 +150,7 @@ class BenchFiles(Panel):
         return self.file.with_part(self._part())
 
     def save(self, path: str) -> None:
-        """Save the design as it stands; a file that is there is replaced only when that is ticked.
+        """Save the design with the figures that are set; an existing file is replaced only when that is ticked.
 
         One that was changed elsewhere since it was read here is left, with a message; the next save replaces it.
         """

@@ -1,4 +1,4 @@
-"""Lesson 12: how the cells stand in the bay, which are built in, and the sheet for the bench."""
+"""Lesson 12: how the cells are arranged in the bay, which are built in, and the sheet for the bench."""
 
 from __future__ import annotations
 
@@ -189,7 +189,7 @@ class BuildSheet(LessonView):
         return layout_steps(result.shown, result.bay)
 
     def write_sheet(self, path: Path, **how: Any) -> str:
-        """Write the sheet of the design that is kept, and say how it stands; `how` as `workbook.sheet.build.write_sheet` takes it."""
+        """Write the sheet of the kept design and return its verdict; `how` as `workbook.sheet.build.write_sheet` takes it."""
         cells = self.batch.path if self.deal.value else None
         sheet = write_sheet(learners_design(self.craft_type).file, path, cells=cells, **how)
         broken = "NOT YET: the sheet says which limits are broken."
@@ -205,7 +205,7 @@ DEMOS = {"good batch (demo)": "good_batch.csv", "doubtful batch (demo)": "doubtf
 
 
 def chosen_log(name: str, own: ChosenFile | None) -> CellLog | None:
-    """The log of a demo by the name of its file, else one of one's own; None where none is chosen yet.
+    """The demo log of this file name, else the user's own; None where none is chosen yet.
 
     Raises:
         InputError: it cannot be used.

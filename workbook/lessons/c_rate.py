@@ -174,7 +174,7 @@ class CRate(LessonView):
 
 WIDTH, RULER_PX, LEFT, RIGHT_MARGIN = 760, 140, 106.0, 20.0
 ZONES = ("#dfe3fa", "#f6e3bf", "#eed0c6")
-"""Grounds of the zones, from what is allowed to what is not."""
+"""Background colours of the zones, from allowed to not allowed."""
 
 
 @dataclass(frozen=True)
@@ -183,8 +183,8 @@ class Ruler:
 
     Attributes:
         name: discharge or charge.
-        c_rate: where the dial stands.
-        limits: three at most, by name, rising; the bar changes its ground at each but the last ends in a dark field.
+        c_rate: the position of the dial.
+        limits: three at most, by name, rising; the bar changes its background at each, and is dark above the last.
         top_c: right end of the ruler.
     """
 

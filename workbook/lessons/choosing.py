@@ -123,7 +123,7 @@ class ChoosingResult:
 
 
 class Choosing(LessonView):
-    """Move what is asked; see what holds, what each rejected one breaks, and choose."""
+    """Move the requirements; see which packs hold, what each rejected one breaks, and choose."""
 
     slow = True
     kept_inputs = REQUIREMENTS
@@ -202,7 +202,7 @@ class Choosing(LessonView):
             self.picked.value = key
 
     def _sweep(self, design: Design[Any], requirements: dict[str, Any]) -> tuple[Sweep, Sweep]:
-        """All candidates and those that none beats; kept until something else is asked."""
+        """All candidates and those that none beats; kept until a requirement changes."""
         if self._swept is not None and self._swept[0] == requirements:
             return self._swept[1:]
         tried = [c for c in self.cells.values() if requirements["family"] in ("all", _group(c))]
@@ -226,7 +226,7 @@ class Choosing(LessonView):
         return None if found.lightest is None else size(found.lightest.design)
 
     def compute(self, chosen: tuple[Any, ...], beside: str, **requirements: Any) -> ChoosingResult:
-        """Sweep what is asked, unless only the choice among it changed; size the chosen one."""
+        """Sweep, unless only the choice changed; size the chosen candidate."""
         design = self.design.changed(**{key: requirements[key] for key in REQUIREMENTS})
         found, front = self._sweep(design, requirements)
         candidate, remark = found.find(*chosen) if chosen else found.lightest, ""
@@ -254,7 +254,7 @@ class Choosing(LessonView):
         )
 
     def at_once(self, max_all_up_mass_g: float, wanted_min: float, **values: Any) -> None:
-        """The lines of what is asked; the candidates follow."""
+        """Move the lines of the limits; the candidates follow."""
         self.chart.show_limits(max_all_up_mass_g, wanted_min)
 
     def render(self, result: ChoosingResult) -> None:

@@ -1,6 +1,6 @@
 """The course: its lessons in order, and the table of them on the start page.
 
-The shape of a lesson, for whoever writes one:
+The shape of a lesson, for its author:
 
 - One line in `workbook/data/course.csv`: slug, title, question, minutes. Its place is the lesson's number.
 - `workbook/exercises/course/SLUG.py`: `EXERCISES`, a tuple of four exercise records or more, of all three kinds:

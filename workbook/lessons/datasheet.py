@@ -79,7 +79,7 @@ class Datasheet(LessonView):
 
     @cached_property
     def fitter(self) -> CellFitter:
-        """A cell of one's own from points of its datasheet, to be shown in a cell of its own."""
+        """A user-defined cell from points of its datasheet, to be shown in its own notebook cell."""
         fitter = CellFitter()
         self.detached_parts = (*self.detached_parts, fitter)
         return fitter
@@ -284,7 +284,7 @@ class CellFitter(Panel):
         self.notices.update(made.cautions, "Look again")
 
     def _still_invented(self) -> str:
-        """Figures that nobody has set beside points of a cell of one's own, in words."""
+        """Labels of the figures that are still the practice cell's beside other points; empty where none is."""
         if self.points.value == self._practice:
             return ""
         still = [

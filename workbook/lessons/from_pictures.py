@@ -51,7 +51,7 @@ class PictureChooser(Panel):
         use_picture: called with every picture that was opened.
 
     Attributes:
-        opened: the picture at hand.
+        opened: the current picture.
     """
 
     def __init__(
@@ -125,7 +125,7 @@ class TableFromPicture(Panel):
         self.reply.clear()
 
     def read(self) -> None:
-        """Fill the grid with what is read in the picture, or say why not and leave it."""
+        """Fill the grid with the text of the picture, or say why not and leave it."""
         with self.reply.trying():
             self.reply.done("Reading; this takes some seconds.")
             table = table_in(self.chooser.opened)

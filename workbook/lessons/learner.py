@@ -131,7 +131,7 @@ class SeenDesign:
 
         Args:
             now: what the file holds.
-            figures: what is to be written.
+            figures: to be written, by key.
             mine: the file.
 
         Raises:
@@ -204,7 +204,7 @@ def keep(
     """Put figures into the learner's own design file, which the next lesson opens with.
 
     The file is written whole or not at all, and only when a design can be made from it. What others have put
-    into it meanwhile stays; where that is another value of a figure that is kept now, it is asked about once.
+    into it meanwhile stays; where that changed a figure that is kept now, the first try is refused.
 
     Args:
         craft_type: a key of `FILES`.

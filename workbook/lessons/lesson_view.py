@@ -58,7 +58,7 @@ SIGNS = {
 
 
 class FigureState(Panel):
-    """What the live figure shows, in words: its controls and its key figures; stands beside a task."""
+    """The state of the live figure in words, beside a task: its controls and its key figures."""
 
     def __init__(self) -> None:
         self.html = W.HTML()
@@ -85,7 +85,7 @@ class ExerciseView(Panel):
         exercise: what to ask.
         progress: of this learner.
         result: gives what the live figure shows; needed for a setting exercise.
-        state: what it shows, to stand beside the task of a setting exercise.
+        state: the figure's state, shown beside the task of a setting exercise.
         place: which of a lesson's exercises it is, such as "2 of 7".
 
     Attributes:
@@ -185,7 +185,7 @@ class ExerciseView(Panel):
                 )
 
     def _entered(self, _: W.Widget, content: dict[str, Any], __: object) -> None:
-        """Enter in the box checks; the page tells of the key before it tells what was typed, which is waited for."""
+        """Enter in the box checks; the page reports the key before the text, which is waited for."""
         if content.get("event") == "submit":
             self._awaited = self.box.value == self._checked
             if not self._awaited:
@@ -197,7 +197,7 @@ class ExerciseView(Panel):
             self.check()
 
     def check(self) -> Checked:
-        """Check the answer as it stands and say what was found."""
+        """Check the answer and show the outcome."""
         outcome = self.outcome = self._check()
         if isinstance(self.exercise, NumberExercise):
             self._awaited, self._checked = False, self.box.value

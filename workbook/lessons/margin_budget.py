@@ -155,7 +155,7 @@ class MarginBudget(LessonView):
         )
 
     def _lay_out(self, big: bool) -> None:
-        """Bars stand beside the table, if need be close together; where they cannot they have names of their own."""
+        """Place the bars beside the table, close together if need be; below it they get names of their own."""
         super()._lay_out(big)
         width = self.page_width.width or APART_PX
         named = big or width < BESIDE_PX
@@ -183,7 +183,7 @@ class MarginBudget(LessonView):
         return wrapped(*parts)
 
     def add_own(self) -> None:
-        """Put a line of one's own into the budget: 0, 2 and 5 %, to be typed over."""
+        """Add the user's line to the budget: 0, 2 and 5 %, to be typed over."""
         name = self.own_name.value.strip()
         key = "".join(c if c.isascii() and c.isalnum() else "_" for c in name.lower()).strip("_")
         taken = {line.key for line in self.lines.value} | {line.name for line in self.lines.value}
@@ -407,7 +407,7 @@ def _share_bar(share: Any) -> Bar:
 
 LEFT_PX, LOSS_PX, WIDTH_PX, NAMES_PX = 10, 110, 570, 200
 BESIDE_PX, APART_PX = 900, 1190
-"""Widths of the page from which the picture stands beside the table, whose names are then its own: close together, or not."""
+"""Page widths from which the picture is beside the table and shares its names: close together, or with space between."""
 HEAD_Y = 0.62 * ROW_PX
 TINT_PACK, TINT_LIMIT = "#dfe2f7", "#f3e3df"
 LEGEND = (
@@ -430,7 +430,7 @@ class BarPiece:
 class BudgetPicture(Picture):
     """Two bars a row: above as expected, below at the worse end. They fill from the plan downwards.
 
-    Rows are as high as those of `AllowanceTable`, so that the picture stands beside it.
+    Rows are as high as those of `AllowanceTable`, so that each is level with its line there.
 
     Example:
         >>> picture = BudgetPicture()
@@ -511,7 +511,7 @@ class BudgetPicture(Picture):
 def _row(
     top: float, plan: float, before: BarPiece, piece: BarPiece, x_of: Callable[[float], float]
 ) -> str:
-    """What one line takes: the bar of what is gone, and before it in a tint what went earlier."""
+    """The loss of one line as a bar, and the earlier losses before it in a tint."""
     shapes = ""
     for earlier, later, y, colour, tint in (
         (before.left_expected, piece.left_expected, top, PACK.colour, TINT_PACK),

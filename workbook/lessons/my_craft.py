@@ -1,4 +1,4 @@
-"""A craft of one's own: every figure of a design in the order of the job, with the answer beside it."""
+"""The user's own craft: every figure of a design in the order of the job, with the answer beside it."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ SECTIONS: dict[str, type[BaseModel]] = {
 
 
 def open_my_craft(design: Path | str = OWN) -> MyCraft:
-    """The page of one's own craft, ready to be shown in a notebook.
+    """The page of the user's own craft, ready to be shown in a notebook.
 
     Args:
         design: its file; where there is none, a new design is begun, to be saved there.
@@ -285,7 +285,7 @@ class MyCraft(LiveView):
                 self.form.fields[f"craft.{key}"].value = ""
 
     def compute(self, typed: Mapping[str, str], mission: str, sure: str) -> MyCraftResult:
-        """Check what is typed and size it."""
+        """Check the form and size its design."""
         base = self.base.part
         data = base.model_dump(exclude_none=True, exclude_unset=True)
         shown = set(self.form.fields)
@@ -344,7 +344,7 @@ class MyCraft(LiveView):
 
 
 class TestFlightPanel(Panel):
-    """What a known flight says of the craft: what to write down, what the plan expects, what it gives.
+    """The plan calibrated by a known flight: what to write down, what the plan expects, what follows.
 
     Args:
         design: gives the design on the page, or raises `InputError` where it cannot be used.

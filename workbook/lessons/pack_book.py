@@ -34,10 +34,10 @@ FIGURES_OF = {
 
 
 class PackBook(Panel):
-    """The book of a pack: the demo's until a line of one's own is written.
+    """The book of a pack: the demo's until the user writes a line.
 
     Attributes:
-        life: where the pack of the book shown stands.
+        life: state and trends of the pack whose book is shown.
     """
 
     def __init__(self) -> None:
@@ -75,7 +75,7 @@ class PackBook(Panel):
 
     @property
     def own(self) -> Path:
-        """The book of one's own, written or yet to be begun."""
+        """The user's own book, whether it exists yet or not."""
         return Path(self.path.value.strip() or OWN)
 
     def _show_boxes(self) -> None:
@@ -100,7 +100,7 @@ class PackBook(Panel):
             self.reply.done(f"✓ Written into {self.own.as_posix()}: {event.line}")
 
     def show(self) -> None:
-        """Show the book of one's own, or the demo's while there is none."""
+        """Show the user's own book, or the demo's while there is none."""
         own = self.own.exists()
         with self.reply.trying():
             book = read_book(self.own if own else here_or_shipped(DEMO))
@@ -139,7 +139,7 @@ class PackBook(Panel):
         )
 
     def _draw(self, found: Life) -> str:
-        """Draw the trend of the resistance, where there is one; what it says."""
+        """Draw the trend of the resistance, where there is one; returns it in words."""
         trend = next((one for one in found.trends if one.key == "resistance_mohm"), None)
         self.chart.layout.display = "none" if trend is None else ""
         if trend is None:

@@ -1,4 +1,4 @@
-"""A page to send of the design as it stands on a page: a button, a bar while it is made, and a link to it."""
+"""A page to send of the design on the screen: a button, a progress bar, and a link to the page."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class PageToSend(Panel):
     """Makes the page of a design, under a name that is free.
 
     Args:
-        file: tells the design as it stands.
+        file: returns the design on the screen.
         path: where the design would be saved; its page goes beside it.
     """
 

@@ -20,9 +20,9 @@ class PageWriter(Panel):
     Args:
         file: name of the file to begin with.
         words, tip: of the button.
-        write: is given the path, and by their names `paper`, `overwrite` and `seen`; what it returns, a sentence or
+        write: called with the path, and by name `paper`, `overwrite` and `seen`; what it returns, a sentence or
             nothing, is shown with the path.
-        more: what else is asked.
+        more: further controls in the same row.
     """
 
     def __init__(

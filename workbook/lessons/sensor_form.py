@@ -20,7 +20,7 @@ BOXES = {
     "meter_v": ("meter reading", "V", "of the whole pack"),
     "meter_at_s": ("read at", "s", "on the log's clock; empty for its first row"),
 }
-"""What can be typed: label, unit, and what is meant. Keys as `check_sensors` takes them."""
+"""Boxes of the form: label, unit, tooltip. Keys as `check_sensors` takes them."""
 USUAL_SHARE = "98"
 
 
@@ -52,7 +52,7 @@ class SensorForm(Panel):
         )
 
     def show(self, log: FlightLog) -> None:
-        """Take another log; what was found of the one before goes."""
+        """Use another log; the findings of the one before are cleared."""
         if log is not self.flown:
             self.flown, self.found = log, None
             self.findings.update(())

@@ -33,7 +33,7 @@ from workbook.working import Step
 
 @dataclass(frozen=True)
 class SeriesParallelResult:
-    """What the figure shows: the design with that pack, what is drawn from it, voltages and currents."""
+    """What the figure shows: the design with that pack, the current drawn, voltages and currents."""
 
     design: Design
     current_a: float

@@ -1,4 +1,4 @@
-"""What stands in a builder's devices now, and what is wrong with it for this pack."""
+"""The present settings of a builder's devices, and what is wrong with them for this pack."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ NOTHING_WRONG = "✓ Nothing is wrong with these settings for this pack at the p
 
 
 class SettingsForm(Panel):
-    """A device's settings as they stand, and what is wrong with each for the pack and the power that are shown.
+    """A device's present settings, and what is wrong with each for the pack and power that are shown.
 
     Args:
         pack: one S and one P.

@@ -26,7 +26,7 @@ class SlipForm(Panel):
 
     Args:
         design: the plan, whose temperatures it begins with.
-        take: is given the slip, and the temperatures of cells and air at take-off, °C; what it refuses is shown here.
+        take: called with the slip and the temperatures of cells and air at take-off, °C; what it refuses is shown here.
     """
 
     def __init__(

@@ -122,7 +122,7 @@ class ThrustCeiling(LessonView):
     def _current_text(result: ThrottleResponse) -> str:
         def cap(value: float, what: str) -> str:
             if np.isnan(value):
-                return f"{what} cannot be told from this table"
+                return f"{what} cannot be computed from this table"
             return (
                 f"{what} {RESULTS['throttle_cap_pct'].text(value)}"
                 if value < 100

@@ -59,7 +59,7 @@ class WhatFlightSaidResult:
     """What the live figure shows.
 
     Attributes:
-        flight: file name of the demo; empty for a log of one's own.
+        flight: file name of the demo; empty for the user's own log.
         log: as read; phases: as found or moved.
         overlay: the plan over the flight.
         compared: the flight held against the plan as it is stated.

@@ -35,7 +35,7 @@ class AllowanceTable(Panel):
         fixed: keys of lines that stay; any other has a button that takes it out. All, where not given.
 
     Attributes:
-        value: the lines as they stand; changes once for each figure that is typed.
+        value: the current lines; changes once for each figure that is typed.
         reply: says why a figure was not taken.
         narrow: whether it takes less width; see `set_narrow`.
 
@@ -138,7 +138,7 @@ class AllowanceTable(Panel):
 
     @property
     def rows(self) -> tuple[W.HBox, ...]:
-        """The heading and a row for each line, as they stand on the page."""
+        """The heading and a row for each line, in the order of the page."""
         return tuple(self._rows.children)
 
     def _size(self) -> None:

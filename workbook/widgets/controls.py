@@ -258,7 +258,7 @@ def _round_ends(low: float, high: float, step: float) -> tuple[float, float, flo
 
 
 def controls(*keys: str, design: Any = None, **values: Number) -> dict[str, NumberControl]:
-    """A control for each key, as it stands in a design or at a value given by name.
+    """A control for each key, at the value of a design or at one given by name.
 
     Args:
         keys: of `workbook.quantities.INPUTS`, in the order wanted.
@@ -291,7 +291,7 @@ CHOOSE = "choose…"
 
 
 def suggestions(box: W.Text, texts: Iterable[str], tooltip: str, width_px: int) -> W.Dropdown:
-    """A list of what a text box may hold; what is chosen is put there, and the list stands ready again.
+    """A list of texts for a text box; the chosen one is put there, and the list is reset.
 
     Example:
         >>> box = W.Text()
@@ -311,7 +311,7 @@ def suggestions(box: W.Text, texts: Iterable[str], tooltip: str, width_px: int) 
     return choice
 
 
-class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets tells no types
+class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets has no types
     """A choice from a list, each with a label.
 
     Args:
@@ -479,7 +479,7 @@ def split_rows(text: str, columns: int) -> list[list[str]]:
     """A pasted text as rows of cells.
 
     Args:
-        text: lines; tabs, else semicolons, else commas stand between the columns.
+        text: lines; tabs, else semicolons, else commas separate the columns.
         columns: how many columns there are to fill.
 
     Raises:

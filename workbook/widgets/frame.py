@@ -23,7 +23,7 @@ LEAST_PX = 300
 """Width of either column where the figure stays beside the controls only so, to be seen with them."""
 
 TEXT_PANELS = (KeyFigures, Notices, Table)
-"""What is read beside the controls; at projector size it stands under the figures."""
+"""Parts read beside the controls; at projector size they are under the figures."""
 
 
 def set_stale(part: W.DOMWidget, stale: bool) -> None:
@@ -44,7 +44,7 @@ class LiveView(Panel):
 
     Attributes:
         live: the `Live` that ties them together.
-        result: what is shown now.
+        result: the result that is shown.
         big: the button for projector size.
         narrowest_px: width down to which the figures stay beside the controls.
         wished_px: width of the figures for which the controls make room, down to `LEAST_PX`.
@@ -93,7 +93,7 @@ class LiveView(Panel):
         """Build all of it and compute once.
 
         Args:
-            head: what stands above it.
+            head: parts above it.
         """
         if hasattr(self, "live"):
             self.live.retire()
@@ -120,7 +120,7 @@ class LiveView(Panel):
         """Controls and key figures at the left, charts at the right; at projector size on top of them.
 
         Args:
-            left: controls and what is read beside them.
+            left: controls and the texts read beside them.
             right: charts and pictures.
             below: what takes the whole width under both.
         """
@@ -132,7 +132,7 @@ class LiveView(Panel):
         return W.VBox([self._body, *below]) if below else self._body
 
     def set_big(self, big: bool) -> None:
-        """Projector size or laptop size, with everything in it and what stands in cells of its own."""
+        """Projector size or laptop size, of everything in it and of its detached parts."""
         super().set_big(big)
         for box in self.detached_parts:
             set_big(box, big)
@@ -187,7 +187,7 @@ class LiveView(Panel):
                     part.fit(width_px)
 
     def _arrange_columns(self, big: bool, panel_px: int) -> None:
-        """What stands in which column, and how wide the controls are."""
+        """Distribute the parts over the columns, and set the width of the controls."""
         narrower_px = PANEL_PX - panel_px
         sizes = (
             (270, 440, 104)

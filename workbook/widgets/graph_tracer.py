@@ -46,7 +46,7 @@ class GraphTracer(Panel):
     """A picture of a discharge graph, and its curves as a table of points.
 
     `value` is the text of the points, empty until axes and a curve are there. Everything that a click
-    does can be done with keys: the place at hand is moved by two sliders or typed, and a button sets the
+    does can be done with keys: the cursor is moved by two sliders or typed, and a button sets the
     point there; a point that is chosen moves with it.
 
     Example:
@@ -141,7 +141,7 @@ class GraphTracer(Panel):
         return self.curves[int(self.curve.value) - 1]
 
     def click(self, x_px: float, y_px: float) -> None:
-        """Set a point of the kind that is chosen; nothing where one of that kind stands already."""
+        """Set a point of the chosen kind; nothing where there is one of that kind already."""
         if (x_px, y_px) in [self._position(n) for n in self._point_indices()]:
             return
         if self.target.value == CURVE:
@@ -262,11 +262,11 @@ class GraphTracer(Panel):
             self._list_curves(int(self.curve.value) - 1)
 
     def update(self) -> None:
-        """Follow the curves anew and say what is lacking; the points that worked last stay."""
+        """Follow the curves again and show the next step; the last valid points stay."""
         names = [f"{p.value:g}{' V' if p.axis == UP else ''}" for p in self.known]
         place(self._known, [(p.x_px, p.y_px) for p in self.known], names)
         place(self._clicks, self._chosen_curve.clicks)
-        of_curve = self.target.value == CURVE  # what is not at hand lets clicks through
+        of_curve = self.target.value == CURVE  # a hidden mark lets clicks through
         self._known.visible, self._clicks.visible = not of_curve, of_curve
         positions = (
             [(p.x_px, p.y_px) for p in self.known] if of_curve else self._chosen_curve.clicks

@@ -12,7 +12,7 @@ class KeyGuard(anywidget.AnyWidget):
 
     In JupyterLab a letter typed while a button, a list or a slider has the focus is an order to the notebook:
     x takes the cell away. The attribute that keeps such orders off works on the focused element itself, so it is
-    set as the focus enters. The reply to an answer stands under its box: where that is below the window's edge, as
+    set as the focus enters. The reply to an answer is under its box: where that is below the window's edge, as
     when a figure above came late, it is brought into view.
 
     Source: Lumino, CommandRegistry: `data-lm-suppress-shortcuts`.

@@ -96,11 +96,11 @@ def finding_html(text: str, *, announced: bool = True) -> str:
     return f'<div class="wb-finding"{role}>{escape(text)}</div>' if text else ""
 
 
-class Reply(W.HTML):  # type: ignore[misc]  # ipywidgets tells no types
+class Reply(W.HTML):  # type: ignore[misc]  # ipywidgets has no types
     """The reply to a press or to what was typed: done, a question, or why not; no room while it is empty.
 
     Attributes:
-        text: why not, or what is asked; empty where it was done.
+        text: the reason or the question; empty where it was done.
 
     Example:
         >>> reply = Reply()

@@ -22,7 +22,7 @@ class Picture(Panel):
     """A heading, a drawing of a fixed shape that scales as a whole, and its finding in words.
 
     Args:
-        title: what the picture shows; none where it stands beside something that says so.
+        title: what the picture shows; empty where something beside it says so.
         width_px: of the drawing.
         height_px: of the drawing.
 
@@ -70,7 +70,7 @@ class Picture(Panel):
         )
 
     def as_svg(self) -> str:
-        """It as it stands, as a still picture."""
+        """The current drawing as a still picture."""
         return str(self.svg.value)
 
     def show(self, drawing: str, finding: str) -> None:

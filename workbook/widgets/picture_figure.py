@@ -110,7 +110,7 @@ class PictureFigure(Panel):
         return mark
 
     def lines(self, look: Role = CAUTION, closed: bool = False) -> bq.Lines:
-        """A line on the picture, or a frame; what is clicked on it is clicked on the picture."""
+        """A line on the picture, or a frame; clicks on it reach the picture."""
         mark = bq.Lines(
             x=np.array([]),
             y=np.array([]),

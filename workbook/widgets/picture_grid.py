@@ -1,4 +1,4 @@
-"""A table beside the picture that it was read from: each doubtful cell marked, the row at hand framed."""
+"""A table beside the picture that it was read from: each doubtful cell marked, the current row framed."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ MOST_DOUBTS_SHOWN = 6
 class PictureGrid(Panel):
     """The picture above, the cells below, the doubts in words between.
 
-    `value` is the table as it stands, with its doubts. A cell that is typed in, or confirmed, is
+    `value` is the current table, with its doubts. A cell that is typed in, or confirmed, is
     doubted no more; `ruler` frames a line of the picture by hand where no row was read.
 
     Attributes:
@@ -75,7 +75,7 @@ class PictureGrid(Panel):
         super().__init__(wrapped(left, right, grid_gap="0 20px"), name="picture-grid")
 
     def show(self, picture: OpenedPicture, table: PictureTable) -> None:
-        """Put another picture and its table in place of what is there."""
+        """Show another picture and its table."""
         self.picture.show(picture)
         self._use_table(table, rebuild=True)
         self.go_on()
@@ -147,7 +147,7 @@ class PictureGrid(Panel):
             self.value = replace(self.value, notes=lines)
 
     def go_on(self) -> None:
-        """Go to the next doubtful cell after the one at hand, and frame its row in the picture."""
+        """Go to the next doubtful cell after the current one, and frame its row in the picture."""
         marked = [
             (r, k) for r, row in enumerate(self._rows()) for k, cell in enumerate(row) if cell.doubt
         ]
@@ -159,7 +159,7 @@ class PictureGrid(Panel):
             self.cells[self._position[0]][self._position[1]].focus()
 
     def confirm(self) -> None:
-        """Take the cell at hand as it stands: a person has looked at it."""
+        """Accept the current cell: a person has looked at it."""
         r, k = self._position
         rows = self._rows()
         if r < len(rows) and k < len(rows[r]):
@@ -173,7 +173,7 @@ class PictureGrid(Panel):
         self._use_rows([*self._rows(), [PictureCell() for _ in range(width)]], rebuild=True)
 
     def leave_out(self) -> None:
-        """Take the row at hand out."""
+        """Take the current row out."""
         rows = self._rows()
         if 0 < self._position[0] < len(rows) and len(rows) > 2:
             del rows[self._position[0]]

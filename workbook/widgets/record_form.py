@@ -1,4 +1,4 @@
-"""A form for a record: one row for each of its keys, with what is known of it and where it comes from."""
+"""A form for a record: one row for each of its keys, with its value and its origin."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class FormRow:
         choices: values to choose from; none for a typed one.
         suggested: values offered where one is typed.
         optional: whether it may be left out.
-        origin_key: where it comes from, if that is asked: a key with a choice of its own.
+        origin_key: the key of its origin, a choice of its own; empty where there is none.
         origins: that choice.
     """
 

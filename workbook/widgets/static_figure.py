@@ -44,7 +44,7 @@ CORNERS = {
 
 
 def _share(scale: Any, value: Any) -> float:
-    """How far along a scale a value stands, 0 to 1."""
+    """Position of a value along a scale, 0 to 1."""
     if isinstance(scale, OrdinalScale):
         names = [str(name) for name in scale.domain]
         return (names.index(str(value)) + 0.5) / len(names)
@@ -168,7 +168,7 @@ DRAWN = {bq.Lines: _curve, bq.Bars: _bars, bq.Scatter: _markers, bq.Label: _name
 
 
 def chart_svg(figure: bq.Figure, message: str = "") -> str:
-    """A bqplot figure as it stands, as SVG.
+    """A bqplot figure as SVG.
 
     Args:
         figure: with lines, points, horizontal bars and names; straight and ordinal scales.

@@ -14,11 +14,11 @@ LIVE_AGAIN = (
 """The one line of it; it is the panel's plain text too."""
 STILL = f"A still picture of the last run. {LIVE_AGAIN}"
 STANDALONE_ATTRIBUTES = ' xmlns="http://www.w3.org/2000/svg" font-family="Liberation Sans, Arial, Helvetica, sans-serif"'
-"""What a drawing needs that stands in no page."""
+"""Attributes that a drawing outside a page needs."""
 
 
 def shown_parts(widget: Any, opaque: tuple[type, ...] = ()) -> Iterator[Any]:
-    """A widget and what it holds, in the order of the page; what is hidden is left out with all that it holds.
+    """A widget and its descendants, in the order of the page; a hidden one is left out with its descendants.
 
     Args:
         widget: any.

@@ -29,7 +29,7 @@ HAIRLINE = "#e3e6ea"
 
 @dataclass(frozen=True)
 class Role:
-    """What a line, a point or a bar stands for.
+    """The meaning of a line, a point or a bar.
 
     Attributes:
         name: the role in words.
@@ -81,7 +81,7 @@ LEAST_FIGURE_PX = 370
 """A narrower figure leaves no room for the names of its lines."""
 
 LEAST_OF_TWO_PX = 290
-"""The least of two that stand side by side, so that both are seen at once."""
+"""The least width of two side by side, so that both are seen at once."""
 
 COLOURS = {
     "ink": INK,
@@ -155,7 +155,7 @@ def style_sheet() -> W.HTML:
     return W.HTML(f"<style>{CSS}</style>", layout=W.Layout(display="none"))
 
 
-class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
+class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets has no types
     """A box on the page, at laptop or projector size; shown in a cell of its own it brings the style sheet.
 
     Args:
@@ -172,7 +172,7 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
 
     busy = False
     _page_parts: tuple[W.Widget, ...] = ()
-    """What the page gets with it: of many panels in each other only once."""
+    """Style sheet and key guard; of nested panels only the outermost brings them."""
 
     def __init__(self, *children: W.Widget, name: str = "", **layout: str) -> None:
         super().__init__(children, layout=W.Layout(**layout))
@@ -190,13 +190,13 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
 
     @traitlets.validate("children")
     def _with_style(self, proposal: Any) -> tuple[W.Widget, ...]:
-        """What it holds, and last what it brought, whatever else is put into it later."""
+        """Its children, and last the style sheet and key guard, whatever is put into it later."""
         held = (part for part in proposal["value"] if part not in self._page_parts)
         return (*held, *self._page_parts)
 
     @contextmanager
     def quiet(self) -> Iterator[None]:
-        """While its parts are filled by the panel itself, which `busy` tells to those who watch them."""
+        """While the panel itself fills its parts; observers see it by `busy`."""
         self.busy = True
         try:
             yield
@@ -211,7 +211,7 @@ class Panel(W.VBox):  # type: ignore[misc]  # ipywidgets tells no types
         """Take the width that there is; most panels take it by themselves.
 
         Args:
-            room_px: width of the column that they stand in.
+            room_px: width of the column.
         """
 
 

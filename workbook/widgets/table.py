@@ -67,7 +67,7 @@ class Table(Panel):
 
 @dataclass(frozen=True)
 class GridCell:
-    """One field of a grid: what is printed, and `holds`, `close`, `broken` or nothing."""
+    """One field of a grid: its text, and `holds`, `close`, `broken` or nothing."""
 
     text: str
     verdict: str = ""

@@ -54,7 +54,7 @@ def ticks_for(
 
     Args:
         values: numbers and arrays to be shown; NaN and infinity are left out.
-        given: ends, where the caller asks for them; widened to a part of a step, so that the axis stands still
+        given: ends, where the caller asks for them; widened to a part of a step, so that the axis stays
             while they move a little.
         count: how many parts, about.
 
@@ -97,7 +97,7 @@ class Box:
     other_left: float | None = None
 
     def over(self, other: Box) -> bool:
-        """Whether it stands above or below another, or would end against it."""
+        """Whether it is above or below another, or would touch it."""
         return (
             self.left < other.left + other.width + APART_PX
             and other.left < self.left + self.width + APART_PX
@@ -108,7 +108,7 @@ APART_PX = 6.0
 """Between two labels on one line."""
 
 COVERING_PX, HIDING_PX, ASIDE_PX = 60.0, 120.0, 4.0
-"""How far a label would rather move than cover a curve or a marked point, or stand on the other side of its own."""
+"""Cost, as a distance moved, of covering a curve, hiding a marked point, and being on the other side of its own."""
 
 MARK_PX = 7.0
 """From the middle of a marked point to its edge."""

@@ -1,1 +1,1 @@
-"""For whoever teaches: editions for learners and instructors, worksheets to print."""
+"""For teachers: editions for learners and instructors, worksheets to print."""

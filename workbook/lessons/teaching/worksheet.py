@@ -1,4 +1,4 @@
-"""Worksheets to print: a lesson on paper with room to write, and the key with its answers for whoever teaches."""
+"""Worksheets to print: a lesson on paper with room to write, and the key with its answers for the teacher."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ _NUMBER = re.compile(r"(?<![A-Za-z0-9.])-?\d[\d,]*(?:\.\d+)?")
 _SVG_WORDS = re.compile(r"(?<=>)[^<>]*[A-Za-z%°][^<>]*(?=</t(?:ext|span)>)")
 """What is written on a figure; a number alone belongs to an axis."""
 _TOLD = re.compile(r' (?:role="img"|aria-label="[^"]*")')
-"""What a figure tells to whoever cannot see it."""
+"""The description of a figure for readers who cannot see it."""
 _TABLE_CELL = re.compile(r"(?<=>)[^<>]*(?=</td>)")
 ROUNDED = 0.006
 """By how much a result may be off where it is printed again, rounded otherwise."""
@@ -239,7 +239,7 @@ def worksheet_html(
 
     Args:
         lessons: one or more.
-        answers: the key for whoever teaches, in place of the sheets.
+        answers: the teacher's key in place of the sheets.
         paper: "a4" or "letter".
         seed: of the exercises' numbers.
 
@@ -264,7 +264,7 @@ def write_worksheet(
     Args:
         name: "all", a lesson's number or its slug.
         path: the file, .html or .pdf; one that is there stays.
-        answers: the key for whoever teaches, in place of the sheet.
+        answers: the teacher's key in place of the sheet.
         paper: "a4" or "letter".
         seed: of the exercises' numbers.
 
