@@ -363,7 +363,7 @@ def evaluate(
         )
 
     rows = slices(values.shape[1])
-    parts = parallel_map(work, rows, threads=threads, progress=progress)
+    parts = tuple(parallel_map(work, rows, threads=threads, progress=progress))
     if len(parts) < len(rows):
         raise InputError("the margin budget was stopped before its end.")
     samples, broken = (

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
 from operator import call
 from typing import Any, TypeVar
 
@@ -50,7 +51,7 @@ def parallel_map(
     threads: int | None = None,
     progress: Progress | None = None,
     client: Any = None,
-) -> tuple[Part, ...]:
+) -> Iterator[Part]:
     """Work on slices of rows side by side; NumPy lets threads run.
 
     Args:
@@ -61,16 +62,15 @@ def parallel_map(
         client: a `dask.distributed.Client`, whose workers then do it in place of threads; `work` and the
             parts must be such as can be sent.
 
-    Returns:
-        The parts in order; fewer than there are slices where `progress` stopped the work.
+    Yields:
+        The parts in order, none of them kept here; fewer than there are slices where `progress` stopped the work.
 
     Example:
-        >>> parallel_map(lambda at: at.stop - at.start, slices(5, 2))
-        (2, 2, 1)
+        >>> list(parallel_map(lambda at: at.stop - at.start, slices(5, 2)))
+        [2, 2, 1]
     """
     from concurrent.futures import Executor, ThreadPoolExecutor
 
-    total, parts = rows[-1].stop, []
     workers: Executor
     if client is None:
         workers, sent = ThreadPoolExecutor(max(1, threads or cores())), work
@@ -78,13 +78,15 @@ def parallel_map(
         workers = client.get_executor(pure=False)
         sent = client.scatter(work, broadcast=True, hash=False)
     with workers as pool:
-        futures = [pool.submit(call, sent, part_rows) for part_rows in rows]
+        futures = deque(pool.submit(call, sent, part_rows) for part_rows in rows)
         try:
-            for part_rows, part in zip(rows, futures, strict=True):
-                parts.append(part.result())
-                if progress is not None and progress(part_rows.stop, total) is False:
-                    break
+            for part_rows in rows:
+                part = futures.popleft().result()
+                done = part_rows.stop
+                stopped = progress is not None and progress(done, rows[-1].stop) is False
+                yield part
+                if stopped:
+                    return
         finally:
             for future in futures:
                 future.cancel()
-    return tuple(parts)

@@ -28,7 +28,7 @@ from workbook.sizing.limits import (
     ground_limits,
     limits_of_flights,
 )
-from workbook.sizing.parallel import CHUNK, Progress, parallel_map, slices
+from workbook.sizing.parallel import Progress, parallel_map, slices
 
 FIGURES = ("endurance_min", "power_w", "end_cell_a", "peak_cell_a", "landing_cell_v")
 """Columns that need the operating point, with what the craft type keeps in reserve; NaN in a row that
@@ -37,6 +37,9 @@ was set aside before."""
 BOOLEAN_LIMITS = ("charge_voltage", "takes_off", "landing_setting", "packs_even")
 """Rules that are kept or not: a margin to them says nothing, so kept they never bind."""
 
+
+CHUNK = 32768
+"""Candidates worked at a time, at most: what any slice takes, whatever its length, is then some percent of the work."""
 
 MOST_CANDIDATES, MOST_SIEVED = 2_000_000, 100_000_000
 """Packs that one sweep tries, and that it tries where only those that hold are kept: more is a slip in a range."""
@@ -98,6 +101,7 @@ def sweep(
     varied = {"series": np.asarray(series), "parallel": np.asarray(parallel), **further}
     choices: tuple[ThrustTable | None, ...] = tuple(tables) or (design.craft.table,)
     _check(design, cells, varied)
+    varied |= {name: varied[name].astype(np.int32) for name in ("series", "parallel")}
     grid = _Choices(design, tuple(cells), choices, varied, constraints)
     most = MOST_SIEVED if only_survivors else MOST_CANDIDATES
     if grid.asked > most:
@@ -106,20 +110,20 @@ def sweep(
     rows = grid.slices()
     work = partial(_work, grid, limits, screen, only_survivors)
     parts = parallel_map(work, rows, threads=threads, progress=progress, client=client)
-    columns = {  # taken out of the parts, so that the memory is not held twice
-        name: np.concatenate([part.columns.pop(name) for part in parts])
-        for name in tuple(parts[0].columns)
-    }
-    binds, breaks = (sum(getattr(part, name) for part in parts) for name in ("binds", "breaks"))
+    columns, worked = _Columns(0 if only_survivors else grid.asked), 0
+    binds, breaks = np.zeros((2, len(limits)), dtype=int)
+    for part, part_rows in zip(parts, rows, strict=False):
+        columns.add(part.columns)
+        binds, breaks, worked = binds + part.binds, breaks + part.breaks, part_rows.stop
     return Sweep(
         design,
         grid.cells,
         choices,
         tuple(varied)[2:],
-        columns,
+        columns.filled,
         limits,
         grid.asked,
-        rows[len(parts) - 1].stop,
+        worked,
         _rejections(limits, binds.tolist(), breaks.tolist()),
     )
 
@@ -136,6 +140,32 @@ class _Slice:
     columns: dict[str, np.ndarray]
     binds: np.ndarray
     breaks: np.ndarray
+
+
+class _Columns:
+    """Columns that are filled by a slice's rows at a time: each row is in memory once."""
+
+    def __init__(self, room: int) -> None:
+        """Begin with room for so many rows; there is more where they come to more."""
+        self.room, self.count = room, 0
+        self.columns: dict[str, np.ndarray] = {}
+
+    @property
+    def filled(self) -> dict[str, np.ndarray]:
+        """The columns, as far as they are filled."""
+        return {name: column[: self.count] for name, column in self.columns.items()}
+
+    def add(self, more: dict[str, np.ndarray]) -> None:
+        """Put rows behind those that are there."""
+        first, self.count = self.count, self.count + len(more["series"])
+        if self.count > self.room or not self.columns:
+            self.room = max(self.room, 2 * self.count)
+            for name, values in more.items():
+                grown = np.empty((self.room, *values.shape[1:]), values.dtype)
+                grown[:first] = self.columns.get(name, values)[:first]
+                self.columns[name] = grown
+        for name, values in more.items():
+            self.columns[name][first : self.count] = values
 
 
 def _rejections(
