@@ -665,7 +665,7 @@ def test_two_packs_are_told_in_words_in_json_and_in_every_table(
     demands = {limit["key"]: limit["demand"] for limit in told["limits"]}
     assert packs["steady_cell_a"] == demands["shared_steady_current"]
     assert 2 * packs["full_power_cell_a"] == pytest.approx(demands["connector_current"])
-    assert [one["when"] for one in packs["one_left"]] == ["half way", "when the way home is due"]
+    assert [one["when"] for one in packs["one_left"]] == ["halfway", "when the way home is due"]
     assert main(["compare", str(DESIGNS / "survey_six.toml"), str(PAIR)]) == 0
     assert "- packs from 1 to 2" in capsys.readouterr().out
     assert main(["sweep", str(PAIR), "--parallel", "4-7"]) == 0

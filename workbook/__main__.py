@@ -149,7 +149,7 @@ def _make_environment(keep_open: Sequence[int]) -> None:
         )
     if _run([sys.executable, "-P", "-m", "venv", "--clear", str(ENVIRONMENT)], keep_open=keep_open):
         _stop(
-            f"No virtual environment could be made in {ENVIRONMENT}; the reason stands above. Free "
+            f"No virtual environment could be made in {ENVIRONMENT}; the reason is printed above. Free "
             f"{DISK_BYTES / 1e9:g} GB of disk, or take away what lies there, and run the same command again."
         )
 
@@ -200,7 +200,7 @@ def _install(testing: bool, keep_open: Sequence[int]) -> None:
         if command == install and pins:
             print("Once more, with the versions last seen to work.", file=sys.stderr, flush=True)
     _stop(
-        "What the workbook needs could not be installed; the reason stands above. Connect to the "
+        "What the workbook needs could not be installed; the reason is printed above. Connect to the "
         f"network, free {DISK_BYTES / 1e9:g} GB of disk, and run the same command again: it goes on from there."
     )
 

@@ -51,7 +51,7 @@ Argument: TypeAlias = tuple[tuple[str, ...], dict[str, Any]]
 _PARSER = _Parser(
     prog="workbook",
     description="Size, check, build and verify lithium-ion packs for radio-controlled aircraft. "
-    "'workbook COMMAND --help' tells more of a command.",
+    "'workbook COMMAND --help' says more about a command.",
     epilog=(__doc__ or "").partition("\n\n")[2],
 )
 _PARSER.add_argument("--version", action="version", version=f"workbook {__version__}")
@@ -678,7 +678,7 @@ def _arrival(options: argparse.Namespace) -> int:
     _argument(
         "--accept-doubts",
         action="store_true",
-        help="with --save: write it although flights disagree, or say what is impossible",
+        help="with --save: write it even if flights disagree, or say what is impossible",
     ),
     _argument(
         "--undo", action="store_true", help="take [measured] out of the design again; nothing else"

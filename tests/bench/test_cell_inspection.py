@@ -78,7 +78,7 @@ def test_a_tight_batch_is_not_thinned():
 
 def test_missing_figures_are_said():
     report = inspect_cells(MeasuredCells(("a", "b"), capacity_ah=[3.0, np.nan]))
-    assert "capacity was not measured on 1 of 2 cells; that test is left out there." in (
+    assert "capacity was not measured on 1 of 2 cells, so it is not judged there." in (
         report.not_measured
     )
     assert any(line.startswith("mass was not measured on any cell") for line in report.not_measured)

@@ -29,12 +29,7 @@ def labels_in_each_others_way(desk: Desk) -> list[str]:
 @pytest.mark.long
 @pytest.mark.parametrize("width", WINDOWS)
 @pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
-def test_no_label_lies_on_another(
-    desk: Desk, path: Path, width: int, request: pytest.FixtureRequest
-) -> None:
-    if (path.stem, width) == ("13_choosing", 390):
-        known = "asked for 5 min, 'asked for' lies on the lightest candidate's name on a phone"
-        request.applymarker(pytest.mark.xfail(reason=known))
+def test_no_label_lies_on_another(desk: Desk, path: Path, width: int) -> None:
     page = desk.page
     page.set_viewport_size({"width": width, "height": WINDOWS[width]})
     open_page(desk, path.name)

@@ -44,7 +44,7 @@ def test_door_and_projector_fit_and_axe_finds_nothing_serious(
     fits(page)
     page.get_by_role("textbox", name="Your word").fill("no such word")
     page.get_by_role("button", name="Come back").click()
-    assert "No such word" in page.get_by_role("alert").inner_text()
+    assert "not known here" in page.get_by_role("alert").inner_text()
     for address in (shared.projector, shared.projector.replace("projector?", "projector/board?")):
         page.goto(address)
         fits(page)

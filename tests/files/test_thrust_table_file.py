@@ -294,7 +294,7 @@ def test_every_doubt_is_said(text: str | bytes, sentence: str) -> None:
         (b"\x00\x01\x02table", "pasted text is a binary file; a table as text (CSV) is needed."),
         (b"PK\x03\x04rest", "it looks like a spreadsheet workbook or zip archive; save the sheet as CSV."),
         (b"%PDF-1.7", "it looks like a PDF; the page from_pictures reads a table in it, or copy the text out and paste it."),
-        ("推力".encode("gb18030") + PLAIN.encode(), "is in an encoding that cannot be told; save it as UTF-8."),
+        ("推力".encode("gb18030") + PLAIN.encode(), "is in an unknown encoding; save it as UTF-8."),
         (b"\xff\xfea", "is not whole UTF-16 text; save it as UTF-8."),
         ("x" * 5_000_001, "pasted text: 5.0 MB; at most 5.0 MB is expected here"),
         ("just words\nand more", "there is no thrust column beside one of current, power, voltage or throttle"),

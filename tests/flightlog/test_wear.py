@@ -255,7 +255,7 @@ def test_a_flight_many_times_as_long_as_the_others_is_doubted() -> None:
     ("lines", "told"),
     [
         (["2026-08-20 flown: time 9 min"], "Flown on 2026-08-20, and no storage check since"),
-        (["2026-07-01 stored: voltage at rest 22.2 V"], "Last looked at in storage on 2026-07-01"),
+        (["2026-07-01 stored: voltage at rest 22.2 V"], "Last checked in storage on 2026-07-01"),
         (
             [
                 "2026-08-01 built: cells in series 6",

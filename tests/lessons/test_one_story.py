@@ -190,7 +190,7 @@ def test_lesson_14_tells_what_the_built_pack_did(mended: Any, after_one: Any) ->
     start_s, end_s = wb.find_phases(log).flight
     assert f"in the air for {int((end_s - start_s) / 60)} min" in text
     landed, power = found.line("landing_cell_v"), found.line("steady_power_w")
-    assert f"stood at {landed.measured:.2f} V per cell before it landed" in text
+    assert f"read {landed.measured:.2f} V per cell before it landed" in text
     foretold = wb.size(after_one.changed(parallel=4, throttle_cap_pct=CAP_PCT))
     assert f"Steady flight took {power.measured:.0f} W" in text
     assert f"foretold {float(foretold.point.power_w):.0f} W" in text

@@ -141,7 +141,7 @@ def test_the_report_has_every_part_and_ends_with_what_it_is_not(name: str) -> No
     parts = [result.design.name, verdict_text(result), "Voltages to set", *map(str, result.notes)]
     parts += [step.text() for step in result.working] + [limit.name for limit in result.limits]
     assert all(part in text for part in parts)
-    assert text.endswith("qualified help stand above it.")
+    assert text.endswith("qualified help come first.")
     assert "Working" not in result_report(result)
 
 

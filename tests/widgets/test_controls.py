@@ -231,7 +231,7 @@ def test_a_number_typed_far_outside_what_is_usual_is_taken_and_asked_about():
     mass.type_in("2.100")
     assert mass.value == 2.1
     assert mass.reply.text == (
-        "2.1 g is far below what is usual, 300 to 6000 g. It is used as it stands. "
+        "2.1 g is far below what is usual, 300 to 6000 g. It is used as typed. "
         "If 2100 g is meant, type 2100."
     )
     mass.type_in("2100")

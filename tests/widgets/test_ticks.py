@@ -42,3 +42,11 @@ def test_a_label_goes_to_the_other_side_of_its_point_rather_than_onto_another():
 def test_names_on_one_line_keep_a_space_between_them():
     one, other = place_labels([Box(0, 50, 60), Box(62, 50, 60)], 18, 0, 200)
     assert abs(one.middle - other.middle) >= 18  # 2 px from end to start would be read as one name
+
+
+def test_a_label_never_covers_one_that_is_there_already():
+    wished, there = Box(0, 50, 60), Box(20, 50, 60)
+    [moved] = place_labels([wished], 18, 0, 200, standing=[there])
+    assert abs(moved.middle - there.middle) > 18  # the height of a line
+    [free] = place_labels([wished], 18, 0, 200, standing=[Box(20, 90, 60)])
+    assert free == wished

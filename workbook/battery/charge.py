@@ -548,6 +548,6 @@ class ChargePlan:
             f"Cells between {cell.min_charge_temperature_c:.0f} and "
             f"{with_unit(cell.max_charge_temperature_c, '°C', 0)}, never below",
             "Never leave a charging pack alone; charge on a surface that cannot burn. The cell "
-            "maker's datasheet stands above this sheet.",
+            "maker's datasheet overrides this sheet.",
         ]
         return "\n".join([*lines, *(f"Caution: {notice}" for notice in self.notices)])

@@ -132,14 +132,12 @@ class SamplingPlan:
         """The plan in two sentences."""
         bad = "1 bad cell" if self.bad == 1 else f"{self.bad} bad cells"
         sentence = (
-            f"{bad} among {self.batch}: a sample of {self.tested}, picked blind, holds one or more "
-            f"{rounded(100.0 * self.chance, 0, 'down'):.0f} times in 100."
+            f"{bad} among {self.batch}: a sample of {self.tested}, picked at random, holds one or more "
+            f"{rounded(100.0 * self.chance, 0, 'down'):.0f} times out of 100."
         )
         if self.tested < self.needed:
-            return (
-                f"{sentence} Test {self.needed} to find it {100.0 * CONFIDENCE:.0f} times in 100."
-            )
-        return f"{sentence} {self.needed} are enough for {100.0 * CONFIDENCE:.0f} times in 100."
+            return f"{sentence} Test {self.needed} to find it {100.0 * CONFIDENCE:.0f} times out of 100."
+        return f"{sentence} {self.needed} are enough for {100.0 * CONFIDENCE:.0f} times out of 100."
 
     def working(self) -> tuple[Step, ...]:
         """How the chance comes about."""
@@ -164,7 +162,7 @@ def sampling_plan(batch: int, bad_share: float = 0.2, tested: int | None = None)
 
     Example:
         >>> print(sampling_plan(60, 0.2, 8).text)
-        12 bad cells among 60: a sample of 8, picked blind, holds one or more 85 times in 100. Test 12 ...
+        12 bad cells among 60: a sample of 8, picked at random, holds one or more 85 times out of 100. Test 12 ...
     """
     needed = cells_to_test(batch, bad_share)
     bad = _bad_cells(batch, bad_share)

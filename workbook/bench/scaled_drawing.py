@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from workbook.bench.drawing_canvas import (
     BARRIER_COLOUR,
@@ -258,7 +259,9 @@ def _row(row: list[Face], width_mm: float) -> Piece:
 def _notes(layout: Layout, scale: float, width_mm: float, *, bar: bool) -> Piece:
     """How the faces are seen and lie on each other, what the signs mean, and how long a bar must be."""
     size = SMALLEST_TEXT_MM
-    shapes, down = [text(0.0, size, VIEW_NOTE, size=size)], 1.7 * size
+    note = wrap(VIEW_NOTE, int(width_mm / (0.5 * size)))
+    shapes = [text(0.0, (1 + 1.3 * k) * size, one, size=size) for k, one in enumerate(note)]
+    down = (0.4 + 1.3 * len(note)) * size
     stack, down = _stack(layout, down, width_mm, size)
     signs, down = _legend(_used(layout), down, width_mm, size)
     shapes += [*stack, *signs]
@@ -342,3 +345,24 @@ def draw_full_size(layout: Layout) -> ScaledDrawing:
     faces = _faces(layout, 1.0)
     width_mm = max(LEAST_WIDTH_MM, *(face.width for face in faces))
     return _drawn(layout, [[face] for face in faces], 1.0, width_mm, bar=False)
+
+
+def draw_to_width(layout: Layout, width_mm: float) -> ScaledDrawing:
+    """Draw both faces of every layer one under the other, as large as a narrow screen takes.
+
+    Lettering stays as large as on paper, so that it can be read where the whole is as wide as a phone.
+
+    Args:
+        layout: the layout.
+        width_mm: of the drawing; a face that is wider at the smallest scale is drawn all the same.
+
+    Example:
+        >>> import workbook as wb
+        >>> layout = wb.layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2))[0]
+        >>> draw_to_width(layout, 100.0).scale, draw_full_size(layout).scale
+        (1.75, 1.0)
+    """
+    tried = ((scale, _faces(layout, scale)) for scale in SCALES)
+    fits = (one for one in tried if max(face.width for face in one[1]) <= width_mm)
+    scale, faces = next(fits, (SCALES[-1], _faces(layout, SCALES[-1])))
+    return _drawn(layout, [[face] for face in faces], scale, width_mm, bar=False)

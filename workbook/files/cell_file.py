@@ -508,7 +508,7 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
             [rated_ah, *(c.capacity_ah[-1] for c in curves if c.at_room_temperature)]
         ),
         curves=curves,
-        note="Points and figures put in by hand; the maker's datasheet stands above them.",
+        note="Points and figures put in by hand; the maker's datasheet overrides them.",
         **(USUAL_FIGURES | figures),
     )
     found = check_cell(cell)

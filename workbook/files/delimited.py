@@ -128,7 +128,7 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
     except UnicodeDecodeError:
         text = "\x00"
     if any(ord(sign) > 127 and sign not in _WESTERN_SIGNS for sign in text) or "\x00" in text:
-        raise InputError(f"{name} is in an encoding that cannot be told; save it as UTF-8.")
+        raise InputError(f"{name} is in an unknown encoding; save it as UTF-8.")
     return text, "not UTF-8; read as Western European text (windows-1252)."
 
 

@@ -107,7 +107,7 @@ def _state(
         yield "resistance_mohm", round(min(half)[1], 2)
     else:
         remarks.append(
-            "The load does not come on again from rest near half charge: the resistance of the pack is not told."
+            "The load does not come on again from rest near half charge: it shows no resistance of the pack."
         )
     if log.cells_v is not None:
         end = loaded & (log.time_s > log.time_s[last] - LAST_S)

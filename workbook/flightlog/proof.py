@@ -99,7 +99,7 @@ def accept(items: Sequence[CheckItem], figures: Mapping[str, float]) -> Acceptan
         (False, 'resistance of the pack: 51 mΩ, FAILS (up to 48\\xa0mΩ).')
     """
     if not items:
-        message = "the design's sheet has no acceptance table, because its flight cannot be told; mend the design first."
+        message = "the design's sheet has no acceptance table, because its flight is not known; mend the design first."
         raise InputError(message)
     known = {key: value for key, value in figures.items() if math.isfinite(value)}
     lines = tuple(Judged(item, known.get(item.key)) for item in items)

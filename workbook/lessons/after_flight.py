@@ -25,7 +25,7 @@ from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices, Verdict
 
-WITHIN = {True: "✓ yes", False: "✕ no", None: "… not told"}
+WITHIN = {True: "✓ yes", False: "✕ no", None: "… unknown"}
 """Whether the measured figure lies within what the budget left room for; None where that is not known."""
 
 
@@ -68,7 +68,7 @@ class AfterFlight(Panel):
             160,
         )
         self.anew_button = button(
-            "begin anew", self.begin_anew, "count only the flight that is shown", 120
+            "start over", self.begin_anew, "count only the flight that is shown", 120
         )
         self.save_button = button(
             "put it into my design",
@@ -183,7 +183,7 @@ class AfterFlight(Panel):
         self.apart.update(
             (*found.doubts, *found.ambiguities), "Doubts, and what the flights cannot tell apart"
         )
-        evidence = f"By {names}. ± holds the truth 95 times in 100."
+        evidence = f"By {names}. The true value lies within ± 95 times out of 100."
         self.evidence.value = finding_html(evidence, announced=False)
 
     def count(self) -> None:

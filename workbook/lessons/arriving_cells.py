@@ -118,7 +118,7 @@ class Sample(LiveView):
     def render(self, result: SamplingPlan) -> None:
         self.figures.show(
             Figure("bad cells in it", f"{result.bad} of {result.batch}"),
-            Figure.in_unit("found", 100.0 * result.chance, "times in 100", 0, "down"),
+            Figure.in_unit("found", 100.0 * result.chance, "times out of 100", 0, "down"),
             Figure("to test", f"{result.needed}"),
         )
         self.chart.update(

@@ -15,7 +15,7 @@ from workbook.bench.clearance import barrier_lines
 from workbook.bench.layout import Bay, Fittings, Layout, layout_steps, layouts
 from workbook.bench.matching import weakest_steps
 from workbook.bench.plan import CellGroups
-from workbook.bench.scaled_drawing import draw_full_size
+from workbook.bench.scaled_drawing import draw_full_size, draw_to_width
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.cell_log import CellLog, parse_cell_log, read_cell_log
@@ -72,6 +72,9 @@ class BuildSheetResult:
 
 _cached_layouts = cached_by_units(layouts)
 _cached_drawing = cached_by_units(draw_full_size)
+_cached_narrow_drawing = cached_by_units(draw_to_width)
+NARROW_MM = 100.0
+"""Width of the drawing on a phone: its lettering, 3.2 mm, is then 12 pixels high."""
 
 
 class BuildSheet(LessonView):
@@ -102,6 +105,7 @@ class BuildSheet(LessonView):
             "number": NumberControl.of("number", 1, most=2 * MOST_LISTED),
         }
         self.picture = Picture("The arrangement, both faces", 660, 400)
+        self.picture.narrow_px, self.picture.again = 500, self._draw
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
         self.weighed = W.HTML()
         self.batch = CellBatch(self.design)
@@ -142,14 +146,25 @@ class BuildSheet(LessonView):
             bay, packings, layers, gap_mm, arrangements, shown, drawing, barrier
         )
 
+    def _draw(self) -> None:
+        """The arrangement that is shown; larger where the picture is narrow."""
+        result: BuildSheetResult | None = self.result
+        if result is None:
+            return
+        shown, drawing = result.shown, result.drawing
+        if self.picture.width_px == self.picture.narrow_px:
+            drawing = _cached_narrow_drawing(shown, NARROW_MM).svg
+        sign = "It fits." if shown.fits else "It does not fit."
+        said = (
+            f"Number {result.found.index(shown) + 1}: {shown.arrangement}. {sign} {shown.lying.why}"
+        )
+        self.picture.show(drawing, said)
+
     def render(self, result: BuildSheetResult) -> None:
         """Draw, list the arrangements, and say why others do not fit."""
         shown, found = result.shown, result.found
         index = found.index(shown)
-        sign = "It fits." if shown.fits else "It does not fit."
-        self.picture.show(
-            result.drawing, f"Number {index + 1}: {shown.arrangement}. {sign} {shown.lying.why}"
-        )
+        self._draw()
         self.barrier.update(result.barrier, title="Caution")
         self.table.update(
             ["", "arrangement", axis_text("L x W x H, mm"), "fits?"],

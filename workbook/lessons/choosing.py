@@ -292,7 +292,7 @@ class Choosing(LessonView):
             today = Dot("today", float(point.all_up_mass_g), float(point.endurance_min), "")
         ringed = None if result.chosen is None else _dot(result.chosen)
         stopped = "" if found.complete else f" Stopped after {found.worked:,} of {found.asked:,}."
-        click = " Click a point to choose it, a grey one to hear why it fell out; the list below does so too."
+        click = " Click a point to choose it, or a grey one to see why it was rejected; the list below does the same."
         self.chart.update(
             [_dot(one, on_front) for one in holding],
             [_dot(one) for one in refused],

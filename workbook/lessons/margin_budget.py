@@ -103,7 +103,7 @@ class MarginBudget(LessonView):
     kept_inputs = ("wanted_min", "parallel")
 
     def build(self) -> W.Widget:
-        """Key figures, the table of lines with the budget beside it; readings, chances and shares below."""
+        """Chances and shares beside their controls and key figures; the table of lines with the budget beside it below."""
         self.seen_budget = SeenFiles()
         self.seen_budget.note(OWN_BUDGET)
         lines, problem = self._lines_to_start_with()
@@ -141,17 +141,14 @@ class MarginBudget(LessonView):
         self.own_reply = Reply()
         self.own_reply.refuse(problem)
         wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
-        charts = [self.chance, self.shares]
-        return W.VBox(
-            [
-                self.key,
-                W.HBox([self.lines, self.picture], layout=wrapped),
-                self.own_reply,
-                self._own_line(),
-                self.side_by_side([*side_controls.values(), self.progress_bar], charts),
-                self.readings,
-                self.limits,
-            ]
+        return self.side_by_side(
+            [*side_controls.values(), self.progress_bar, self.key],
+            [self.chance, self.shares],
+            W.HBox([self.lines, self.picture], layout=wrapped),
+            self.own_reply,
+            self._own_line(),
+            self.readings,
+            self.limits,
         )
 
     def _lay_out(self, big: bool) -> None:
@@ -161,7 +158,9 @@ class MarginBudget(LessonView):
         named = big or width < BESIDE_PX
         close = not named and width < APART_PX
         self.lines.set_narrow(close)
-        wide = min(WIDTH_PX, width - sum(NARROW_PX) - BETWEEN_PX) if close else WIDTH_PX
+        wide = WIDTH_PX if big or width > WIDTH_PX else LEAST_WIDTH_PX
+        if close:
+            wide = min(WIDTH_PX, width - sum(NARROW_PX) - BETWEEN_PX)
         if (named, wide) != (self.picture.named, self.picture.width_px):
             self.picture.named, self.picture.width_px = named, wide
             self.picture.set_big(big)
@@ -206,7 +205,7 @@ class MarginBudget(LessonView):
             "triangular",
             EFFECTS[effect],
             why=f"{effect}, percent",
-            source="one's own",
+            source="your own",
         )
         self.lines.add(line)
 
@@ -406,6 +405,8 @@ def _share_bar(share: Any) -> Bar:
 
 
 LEFT_PX, LOSS_PX, WIDTH_PX, NAMES_PX = 10, 110, 570, 200
+LEAST_WIDTH_PX = 460
+"""Of the picture on a phone, so that its text stays readable."""
 BESIDE_PX, APART_PX = 900, 1190
 """Page widths from which the picture is beside the table and shares its names: close together, or with space between."""
 HEAD_Y = 0.62 * ROW_PX

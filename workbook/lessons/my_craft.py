@@ -257,7 +257,7 @@ class MyCraft(LiveView):
             lambda: self._shown().answer.design, self._use_calibration
         )
         below = W.VBox([heading("Mission, where there is one"), self.mission])
-        below.children += (heading("Doubts that you have answered, by their subject"), self.sure)
+        below.children += (heading("Doubts that you have answered, by subject"), self.sure)
         return self.side_by_side(
             [self.form, below, self.big],
             [
@@ -373,7 +373,7 @@ class TestFlightPanel(Panel):
         typed = [wrapped(*(self.boxes[key] for key in keys)) for keys in TEST_FLIGHT_ROWS]
         buttons = W.HBox([self.hold_button, self.use_button])
         parts = [how, self.expected, self.on, *typed, buttons, self.reply, self.message]
-        titles = ("A flight that you know",)
+        titles = ("A flight that you have timed",)
         super().__init__(W.Accordion([W.VBox(parts)], selected_index=None, titles=titles))
 
     def show_expected(self, answer: SizingResult) -> None:
@@ -443,8 +443,8 @@ HOW_TO_TEST = (
     "In calm air, with a full pack: hover at eye height out of ground effect (a wing: cruise level at one "
     "throttle), hands off as far as you can, for ten minutes or more; land well before the pack is empty. Write "
     "down minutes in the air and, from the charger, what goes back in; or watts, or amperes and volts, as a log or "
-    "a meter has them: one of the three is enough. Weigh the craft as it flew; without its mass that of the form "
-    "is taken."
+    "a meter has them: one of the three is enough. Weigh the craft as it flew; without its mass, the form's is "
+    "used."
 )
 
 

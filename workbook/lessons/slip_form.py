@@ -45,7 +45,7 @@ class SlipForm(Panel):
         self.pack_c, self.air_c = temperatures.values()
         for control in temperatures.values():
             control.size(140, 300, 60)
-        tip = "hold the flight of this slip against the plan"
+        tip = "compare the flight on this slip with the plan"
         self.button = button("compare the slip", self.compare, tip, 150)
         self.reply = Reply()
         super().__init__(

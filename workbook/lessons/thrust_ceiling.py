@@ -27,7 +27,7 @@ from workbook.widgets.verdict import Figure, KeyFigures, Notices
 from workbook.working import Step
 
 ROLES = {"full": "pack", "half": "alternative", "end": "today"}
-NAMES = {"full": "full", "half": "half way", "end": "almost empty"}
+NAMES = {"full": "full", "half": "halfway", "end": "almost empty"}
 
 
 class ThrustCeiling(LessonView):

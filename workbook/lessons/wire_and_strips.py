@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import Any
 
 import ipywidgets as W
@@ -204,7 +205,12 @@ LOOKS = {
     "parallel": (ALTERNATIVE.colour, "7 4"),
     "tab": (LIMIT.colour, "2 3"),
 }
-KEY = (("series", "series step"), ("parallel", "parallel link"), ("tab", "terminal tab"))
+KEY = (
+    ("series", "series step"),
+    ("parallel", "parallel link"),
+    ("tab", "terminal tab"),
+    ("", "thicker: more amperes"),
+)
 TEXT, RADIUS = 15.5, 0.46
 CAN: dict[str, svg.Attribute] = {"fill": "#f3f4f6", "stroke": FAINT.colour, "stroke_width": 1.2}
 
@@ -222,6 +228,8 @@ class StripPicture(Picture):
         2
     """
 
+    narrow_px = 500
+
     def __init__(self) -> None:
         super().__init__("Current in every piece of strip", WIDTH, 330)
 
@@ -233,33 +241,42 @@ class StripPicture(Picture):
             network: its strips at one pack current.
             finding: what the picture shows, in words.
         """
+        self.again = partial(self.update, layout, network, finding)
         xs, ys = [c.x_mm for c in layout.cells], [c.y_mm for c in layout.cells]
         pitch_mm = layout.pitch_mm
         wide = (max(xs) - min(xs)) / pitch_mm + 1.0
         high = (max(ys) - min(ys)) / pitch_mm + 1.0
         upright = any(link.to_cell is None and link.way[1] for link in network.links)
         high += 1.4 if upright else 0.15
-        pitch = min(WIDTH / (wide + 2.2), MOST_HIGH / 2.0 / high, MOST_PITCH)
+        pitch = min(self.width_px / (wide + 2.2), MOST_HIGH / 2.0 / high, MOST_PITCH)
         panel_high = high * pitch + 4.0
         most = max((abs(float(a)) for a in network.current_a), default=1.0) or 1.0
-        shapes, top = _key(), 28.0
+        shapes, top = _key(self.width_px)
+        title_px = 22.0 if self.width_px == self.narrow_px else 0.0
         for face in ("top", "bottom"):
+            shapes += svg.text(6, top + 20 - title_px / 4, f"{face} face", bold=True)
+            top += title_px
             middle_y = top + panel_high / 2.0
-            shapes += svg.text(6, top + 20, f"{face} face", bold=True)
-            shapes += _StripFace(layout, network, face, middle_y, pitch, most).drawn()
+            middle = (self.width_px / 2.0 + 20.0, middle_y)
+            shapes += _StripFace(layout, network, face, middle, pitch, most).drawn()
             top += panel_high
         self.height_px = round(top)
         self.draw(shapes, finding)
 
 
-def _key() -> str:
-    shapes, x = "", 6.0
+def _key(width_px: float) -> tuple[str, float]:
+    """What the strokes mean, in rows; and where they end."""
+    shapes, x, y = "", 6.0, 14.0
     for kind, name in KEY:
-        colour, dash = LOOKS[kind]
-        shapes += svg.line(x, 14, x + 44, 14, colour, 6, dash)
-        shapes += svg.text(x + 52, 19, name)
-        x += 70 + 8.2 * len(name)
-    return shapes + svg.text(x + 4, 19, "thicker: more amperes")
+        wide = 52 + 8.2 * len(name)
+        if x + wide > width_px:
+            x, y = 6.0, y + 22.0
+        if kind:
+            colour, dash = LOOKS[kind]
+            shapes += svg.line(x, y, x + 44, y, colour, 6, dash)
+        shapes += svg.text(x + (52 if kind else 0), y + 5, name)
+        x += wide + 18.0
+    return shapes, y + 14.0
 
 
 class _StripFace:
@@ -270,7 +287,7 @@ class _StripFace:
         layout: Layout,
         network: StripNetwork,
         face: str,
-        middle_y: float,
+        middle: tuple[float, float],
         pitch: float,
         most_a: float,
     ) -> None:
@@ -284,8 +301,8 @@ class _StripFace:
         scale = pitch / layout.pitch_mm
         self.positions = {
             cell.number: (
-                WIDTH / 2.0 + 20.0 + cell.x_mm * scale,
-                middle_y + self.sign * cell.y_mm * scale,
+                middle[0] + cell.x_mm * scale,
+                middle[1] + self.sign * cell.y_mm * scale,
             )
             for cell in layout.cells
         }

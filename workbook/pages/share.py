@@ -170,10 +170,10 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila has no types
         print_line(f"For the projector, on this machine only: {projector}")
         if not self.ip:
             print_line(
-                "Whoever is in this network and has the address comes in, and the line is not encrypted."
+                "Anyone on this network who has the address can come in, and the connection is not encrypted."
             )
         else:
-            print_line("Only this machine reaches it; with --network others do.")
+            print_line("Only this machine can reach it; --network lets others in.")
         print_line(f"What visitors keep: {self.sharing.visitors.folders}")
         if self.browser_opens:
             threading.Thread(target=webbrowser.open, args=(projector,), daemon=True).start()

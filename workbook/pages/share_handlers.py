@@ -43,10 +43,10 @@ HEADERS = {
 """A page fetches from, and sends to, nobody but this server."""
 
 SORRY = {
-    403: "This is not yours to open.",
+    403: "You may not open this.",
     404: "There is no such page here.",
     405: "This cannot be done here.",
-    429: "That was too often. Wait a minute, then try again.",
+    429: "Too many tries. Wait a minute, then try again.",
     503: f"{FULL} This page tries again by itself as soon as somebody leaves.",
 }
 TRY_AGAIN_S = 10
@@ -209,7 +209,7 @@ class Door(_Plain):
             found = sharing.visitors.back(typed)
         if found is None:
             self._show_door(
-                "No such word was given out here. Look at its spelling: two words and four figures."
+                "That word is not known here. Check its spelling: two words and four digits."
             )
             return
         self._remember(VISITOR, found.id)

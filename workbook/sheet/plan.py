@@ -282,11 +282,11 @@ def _difference(
     if abs(found - stated) <= SAME_PCT / 100.0 * stated:
         text = f"{figures}: the same within {SAME_PCT:g} %."
     elif not (np.isfinite(before) and np.isfinite(after)):
-        text = f"{figures}. Endurance cannot be told."
+        text = f"{figures}. The endurance is not known."
     else:
         text = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. {put}"
     newly = {limit.name for limit in then.broken} - {limit.name for limit in answer.broken}
     if newly or (then.stops and not answer.stops):
         reasons = ", ".join(sorted(newly)) or "it becomes unsafe"
-        text += f" With it a limit breaks: {reasons}. Size it anew before building."
+        text += f" With it a limit breaks: {reasons}. Size it again before building."
     return text

@@ -158,7 +158,7 @@ def sweep_text(found: Sweep) -> str:
             f"{RESULTS['endurance_min'].text(one.endurance_min):>12}"
             f"{math.floor(one.margin_pct):>7} %  {one.binds}"
         )
-    lines += ["", "why the others fall out, the most frequent reason first"]
+    lines += ["", "why the others are rejected, the most frequent reason first"]
     for reason in [one for one in found.rejections if one.binds][:MOST_ROWS]:
         lines.append(f"{reason.binds:>8}  {reason.name}")
     return "\n".join([*lines, "", NOT_A_CERTIFICATE])

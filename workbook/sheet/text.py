@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 NOT_A_CERTIFICATE = (
     "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "
-    "help stand above it."
+    "help come first."
 )
 
 DO_NOT = "do not build or fly this design as it stands."
@@ -50,7 +50,7 @@ LOOKS = {
 SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": ""}
 """Sign of each verdict: the word is always beside it or in the cell's title."""
 
-MORE = "Every figure, limit and note: --all; how each came about: --working."
+MORE = "Every figure, limit and note: --all; how each was worked out: --working."
 
 NOTES_FIRST = ("assumed", "cold", "mission", "two packs")
 """Topics of the notes that are shown with a short answer too."""
@@ -88,7 +88,7 @@ def verdict_text(result: SizingResult) -> str:
         return "DOUBTFUL: " + "\n".join(doubt.line for doubt in result.open_doubts)
     assumed = assumed_names(result.design)
     guessed = (
-        f" Assumed, not measured: {', '.join(assumed)}. Off to the bad side, together, they break no limit."
+        f" Assumed, not measured: {', '.join(assumed)}. Even if all are off the wrong way, no limit breaks."
         if assumed
         else ""
     )

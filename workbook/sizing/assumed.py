@@ -49,7 +49,7 @@ def unsure_text(design: Design[Any]) -> str:
     far = ", ".join(f"{line.name} by {line.high:g} %" for line in lines)
     limit = f"the limit of {'; '.join(broken)} would be broken"
     if len(lines) == 1:
-        return f"Measure or look up first what is assumed. Off to the bad side ({far}), {limit}."
+        return f"Measure or look up first what is assumed. If it is off the wrong way ({far}), {limit}."
     others = ([x for x in lines if x is not line] for line in lines)
     enough = next(
         (
@@ -60,7 +60,7 @@ def unsure_text(design: Design[Any]) -> str:
         "",
     )
     known = f" With {enough} known, none would: begin there." if enough else ""
-    return f"Measure or look up first what is assumed. All off to the bad side ({far}), {limit}.{known}"
+    return f"Measure or look up first what is assumed. If all are off the wrong way ({far}), {limit}.{known}"
 
 
 def _broken_at_far_end(

@@ -158,7 +158,7 @@ def one_left(
     left = craft_type_of(design).operate(alone, allowances)
     end = float(point.run.end_depth_of_discharge)
     due = max(end - home_share, 0.0)
-    instants = {"half way": 0.5 * end, "when the way home is due": due}
+    instants = {"halfway": 0.5 * end, "when the way home is due": due}
     return tuple(_alone_from(when, depth, left) for when, depth in instants.items())
 
 

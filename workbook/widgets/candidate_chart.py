@@ -10,11 +10,10 @@ import bqplot as bq
 import ipywidgets as W
 import numpy as np
 
-from workbook.numbers import FloatArray
 from workbook.widgets.charts import Name, PlaneChart, texts
 from workbook.widgets.one_message import a_figure
 from workbook.widgets.style import FAINT, INK, LIMIT, TODAY, role
-from workbook.widgets.ticks import Ticks, ticks_for
+from workbook.widgets.ticks import Box, Ticks, ticks_for
 
 REJECTED = "rejected"
 GROUP_ROLES = ("pack", "alternative", "caution", "limit")
@@ -147,8 +146,8 @@ class CandidateChart(PlaneChart):
         self._shown = replace(self._shown, limits=limits)
         self._draw_limits()
 
-    def _draw_limits(self) -> FloatArray:
-        """Draw the limits; returns the places that their names cover, in pixels."""
+    def _draw_limits(self) -> list[Box]:
+        """Draw the limits; returns where their names stand, in pixels."""
         x, y = self._ticks["x"], self._ticks["y"]
         most, least = self._shown.limits or (np.nan, np.nan)
         inside = {"x": x.low <= most <= x.high, "y": y.low <= least <= y.high}
@@ -168,14 +167,11 @@ class CandidateChart(PlaneChart):
         ends_px = self._pixels(
             [across for _, across, _ in shown_names], [up for _, _, up in shown_names]
         )
-        before = np.linspace(0.0, 0.56 * self.text_px, 9)
-        return np.array(
-            [
-                (across - step * len(text), down - self.text_px)
-                for (text, _, _), (across, down) in zip(shown_names, ends_px, strict=True)
-                for step in before
-            ]
-        ).reshape(-1, 2)
+        widths = [0.56 * self.text_px * len(text) for text, _, _ in shown_names]
+        return [
+            Box(across - width, down - self.text_px, width)
+            for width, (across, down) in zip(widths, ends_px, strict=True)
+        ]
 
     @a_figure()
     def update(
@@ -249,7 +245,7 @@ class CandidateChart(PlaneChart):
             every = [*shown.survivors, *shown.singles]
             marks = self._pixels([dot.x for dot in every], [dot.y for dot in every])
             names = [Name(dot.name, dot.x, dot.y, beside=True) for dot in named_dots]
-            self._write(names, [self._draw_limits()], marks, 14.0)
+            self._write(names, (), marks, 14.0, standing=self._draw_limits())
 
     def _axis_for(self, values: Sequence[float], axis_index: int, count: int) -> Ticks:
         """An axis for the candidates, and for the limit where it is not far from them."""

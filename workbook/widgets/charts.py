@@ -343,8 +343,9 @@ class PlaneChart(Chart):
         marks: FloatArray,
         gap_px: float,
         top: float = 0.0,
+        standing: Sequence[Box] = (),
     ) -> None:
-        """Write names near their places, moved apart and off curves and marked points, in pixels."""
+        """Write names near their places, moved apart and off curves, marked points and other names, in pixels."""
         x, y = self._ticks["x"], self._ticks["y"]
         wide, high = self.plot_px
         boxes = []
@@ -358,7 +359,8 @@ class PlaneChart(Chart):
             middle = down - (self.text_px if name.beside else 0.0)
             boxes.append(Box(left, middle, width, aside))
         points = np.concatenate([np.empty((0, 2)), *avoid])
-        boxes = place_labels(boxes, 1.25 * self.text_px, top, float(high), points, marks)
+        line_px = 1.25 * self.text_px
+        boxes = place_labels(boxes, line_px, top, float(high), points, marks, standing)
         put(
             self._names,
             x=np.array([x.low + b.left * x.span / wide for b in boxes]),

@@ -242,7 +242,7 @@ class NumberControl(Panel):
         hint = "" if likely is None else f" If {likely:.5g}{unit} is meant, type {likely:.5g}."
         return (
             f"{value:.5g}{unit} is far {side} what is usual, {low} to {high}{unit}. "
-            f"It is used as it stands.{hint}"
+            f"It is used as typed.{hint}"
         )
 
     def _within(self, value: float) -> float:

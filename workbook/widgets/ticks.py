@@ -121,6 +121,7 @@ def place_labels(
     bottom: float,
     avoid: FloatArray | None = None,
     marks: FloatArray | None = None,
+    standing: Sequence[Box] = (),
 ) -> list[Box]:
     """Places at which labels do not cover each other, nor marked points and curves where there is room.
 
@@ -131,6 +132,7 @@ def place_labels(
         bottom: greatest.
         avoid: points in pixels, one row (across, down) each, which labels should leave free.
         marks: middles of marked points, likewise; no label should be on them.
+        standing: labels that are there already, which no other covers.
 
     Returns:
         A place for each. Where there is no free one left, the wished one.
@@ -144,7 +146,7 @@ def place_labels(
         np.empty((0, 2)) if points is None else np.asarray(points, dtype=float).reshape(-1, 2)
         for points in (avoid, marks)
     )
-    taken: list[Box] = []
+    taken = list(standing)
     gap = line_height + 0.5
     for box in boxes:
         wish = float(min(max(box.middle, top), bottom))
@@ -170,7 +172,7 @@ def place_labels(
             if cost[first] < least:
                 best, least = replace(here, middle=tries[first]), float(cost[first])
         taken.append(best)
-    return taken
+    return taken[len(standing) :]
 
 
 def _any_near(heights: FloatArray, y: FloatArray, room: float) -> np.ndarray:

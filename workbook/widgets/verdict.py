@@ -126,7 +126,7 @@ class LimitsTable(Table):
 
     def show(self, limits: Iterable[Limit]) -> None:
         """Show other limits."""
-        head = ("limit", "asked", "there is", "left", "verdict")
+        head = ("limit", "needed", "available", "left", "verdict")
         rows = [_limit_row(limit) for limit in limits]
         self.update(head, rows, "Limits, each at its worst moment", words=(4,))
 

@@ -54,8 +54,8 @@ EXERCISES: tuple[Exercise, ...] = (
         answer=lambda d: d.amps / d.capacity,
         slips=lambda d: {
             "Pack current over one cell's capacity; the pack holds P times that.": d.amps / d.rated,
-            "Upside down: that is the hours that it lasts.": 1 / d.answer,
-            "That is the minutes that it lasts.": 60 / d.answer,
+            "Upside down: those are the hours that it lasts.": 1 / d.answer,
+            "Those are the minutes that it lasts.": 60 / d.answer,
             "S does not count: the capacity is P times the cell's.": d.amps / (d.rated * d.series),
             "Over all cells; only those in parallel add capacity.": d.answer / d.series,
             "That is one cell's current; divide it by its capacity.": d.amps / d.parallel,

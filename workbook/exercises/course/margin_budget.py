@@ -66,8 +66,8 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "margin-spread-together",
         "From flight to flight the wind moves the flight time by ±{wind:g} min, the motors' "
-        "tolerance by ±{table:g} min and the cold by ±{cold:g} min. None of them knows of the "
-        "others. By how much do all three together move it?",
+        "tolerance by ±{table:g} min and the cold by ±{cold:g} min. They are independent of each "
+        "other. By how much do all three together move it?",
         "min",
         0.01,
         draw={
@@ -91,7 +91,7 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "margin-share-of-spread",
         "The wind moves the flight time by ±{wind:g} min and the cold by ±{cold:g} min; they add"
-        " up and know nothing of each other. What share of the spread (its variance) is the "
+        " up and are independent of each other. What share of the spread (its variance) is the "
         "wind's?",
         "%",
         0.01,

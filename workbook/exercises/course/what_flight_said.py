@@ -15,7 +15,7 @@ EXERCISES: tuple[Exercise, ...] = (
     NumberExercise(
         "power-from-a-slip",
         "No log, only the charger's slip: {minutes} minutes in the air, {back} mAh put back, of which {share} % had "
-        "been taken in flight (balancing and the charger's count take the rest). Half way the pack read {loaded:.1f} V under load and "
+        "been taken in flight (balancing and the charger's count take the rest). Halfway through, the pack read {loaded:.1f} V under load and "
         "{rest:.1f} V at rest. What mean power did the flight take?",
         "W",
         0.005,
