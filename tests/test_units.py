@@ -29,7 +29,6 @@ from workbook.units import (
     SYSTEMS,
     axis_text,
     convert,
-    filed,
     filled,
     shown,
     shown_unit,
@@ -69,7 +68,7 @@ FIGURES = st.floats(0.01, 1e5, allow_nan=False)
 def test_each_unit_is_what_its_definition_says(unit: str) -> None:
     with units(OUNCES):
         assert shown(1.0, unit) == pytest.approx(ONE[unit], rel=1e-9)
-        assert filed(shown(123.4, unit), unit) == pytest.approx(123.4, rel=1e-8)
+        assert shown_unit(unit).filed(shown(123.4, unit)) == pytest.approx(123.4, rel=1e-8)
 
 
 def test_temperatures_begin_at_32_and_differences_do_not_change() -> None:

@@ -141,6 +141,13 @@ UNITS = _argument(
     metavar="UNITS",
     help=f"print in {' or '.join(map(repr, SYSTEMS))}; default: the club's",
 )
+PAGES_FOLDER = _argument(
+    "folder",
+    type=_path,
+    nargs="?",
+    metavar="FOLDER",
+    help="folder of the pages, made where there is none",
+)
 OVERWRITE = _argument("--overwrite", action="store_true", help="write over a file that is there")
 
 
@@ -792,13 +799,7 @@ def _write_flight_files(
 @_command(
     "Open the workbook's pages.",
     "~/packs",
-    _argument(
-        "folder",
-        type=_path,
-        nargs="?",
-        metavar="FOLDER",
-        help="folder of the pages, made where there is none",
-    ),
+    PAGES_FOLDER,
     _argument("--code", action="store_true", help="the notebooks in JupyterLab instead"),
     _argument("--no-browser", action="store_true", help="print the address instead"),
 )
@@ -811,13 +812,7 @@ def _open(options: argparse.Namespace) -> int:
 @_command(
     "Share the pages with a club: visitors get pages, and what they keep is their own.",
     "~/packs --network --board",
-    _argument(
-        "folder",
-        type=_path,
-        nargs="?",
-        metavar="FOLDER",
-        help="folder of the pages, made where there is none",
-    ),
+    PAGES_FOLDER,
     _argument("--network", action="store_true", help="for other machines on your network too"),
     _argument(
         "--visitors",

@@ -257,21 +257,6 @@ def shown(value: _Values, unit: str) -> _Values:
     return shown_unit(unit).shown(value)
 
 
-def filed(value: float, unit: str) -> float:
-    """A figure as it is shown, in the unit of files.
-
-    Args:
-        value: as shown.
-        unit: of the file.
-
-    Example:
-        >>> with units("oz, in"):
-        ...     filed(3.5, "g"), filed(50.0, "°C")
-        (99.2233309, 10.0)
-    """
-    return shown_unit(unit).filed(value)
-
-
 def number_in(value: Number, unit: str, decimals: int, side: Side = "nearest") -> str:
     """A figure as it is shown, without its unit; a dash where there is none.
 

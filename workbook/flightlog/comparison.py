@@ -15,7 +15,6 @@ from workbook.errors import InputError, Problem, refuse
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import (
     UNKNOWN,
-    ZERO_A,
     FlightMeasures,
     Reckoned,
     measure_log,
@@ -185,7 +184,6 @@ def compare_flight(
     mass_g: float | None = None,
     pack_temperature_c: float | None = None,
     air_temperature_c: float | None = None,
-    zero_a: float = ZERO_A,
 ) -> FlightComparison:
     """Hold a flight against its plan.
 
@@ -198,7 +196,6 @@ def compare_flight(
         may: how far off the readings may be; what is usual where left out.
         mass_g: all-up mass as flown, where it was not the plan's.
         pack_temperature_c, air_temperature_c: at take-off, where they were not the plan's.
-        zero_a: how far off the zero of the current sensor may be, A, 95 times in 100.
 
     Raises:
         InputError: no flight in the log; figures that cannot be; a craft that cannot fly so by its figures.
@@ -227,7 +224,7 @@ def compare_flight(
     else:
         phases = phases or find_phases(flown)
         _refuse_other_pack(flown, phases, design)
-        measures = measure_log(flown, phases, design, may, zero_a)
+        measures = measure_log(flown, phases, design, may)
         start = measures.fit.start_depth if measures.fit else 0.0
         flown = measures.log or flown
     planned = planned_flight(design, measures.minutes.value, max(start, 0.0))
@@ -237,10 +234,19 @@ def compare_flight(
         design, [TestFlight(float(mass_g), power_w=steady_w, airspeed_m_s=speed)], may
     )
     motors_w = float(known.bench_w[0])
-    lines = _lines(design, planned, measures, motors_w, may)
-    notes = _notes(design, flown, measures, start)
-    found = (design, flown, phases, measures, lines, planned.band, known.doubts, notes)
-    return FlightComparison(*found, may, motors_w, speed)
+    return FlightComparison(
+        design=design,
+        flown=flown,
+        phases=phases,
+        measures=measures,
+        lines=_lines(design, planned, measures, motors_w, may),
+        band=planned.band,
+        doubts=known.doubts,
+        notes=_notes(design, flown, measures, start),
+        may=may,
+        motors_w=motors_w,
+        airspeed_m_s=speed,
+    )
 
 
 def _refuse_other_pack(log: FlightLog, phases: Phases, design: Design[Any]) -> None:
@@ -352,7 +358,6 @@ def _lines(
 def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[Any]) -> ComparedLine:
     low, high = planned.ends(key)
     least, most = np.fmin(low, planned.plan(key)), np.fmax(high, planned.plan(key))
-    label, unit = COMPARED[key]["label"], unit_of(key)
     value, off = measure.value, measure.off
     within: bool | None
     worse = bool(value < least if COMPARED[key]["better"] == "high" else value > most)
@@ -380,18 +385,18 @@ def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[An
     if unsafe:
         within, worse, words = False, True, f"{words} {unsafe}"
     return ComparedLine(
-        key,
-        label,
-        unit,
-        planned.plan(key),
-        low,
-        high,
-        value,
-        off,
-        within,
-        worse,
-        words,
-        unsafe,
+        key=key,
+        label=COMPARED[key]["label"],
+        unit=unit_of(key),
+        planned=planned.plan(key),
+        planned_low=low,
+        planned_high=high,
+        measured=value,
+        uncertainty=off,
+        within=within,
+        worse=worse,
+        judgement=words,
+        unsafe=unsafe,
     )
 
 

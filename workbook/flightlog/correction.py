@@ -307,14 +307,14 @@ def _figures(
     }
     return tuple(
         CorrectedFigure(
-            key,
-            INPUTS[key].label if key == "flight_factor" else LABELS[which],
-            value,
-            value * float(prior[which]),
-            value * float(1.0 + factors[which]),
-            value * float(off[which]),
-            float(max(learnt[which], 0.0)),
-            bool(used[which]),
+            key=key,
+            label=INPUTS[key].label if key == "flight_factor" else LABELS[which],
+            before=value,
+            before_off=value * float(prior[which]),
+            after=value * float(1.0 + factors[which]),
+            after_off=value * float(off[which]),
+            learnt_pct=float(max(learnt[which], 0.0)),
+            used=bool(used[which]),
         )
         for which, (key, value) in before.items()
     )

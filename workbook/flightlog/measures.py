@@ -103,7 +103,7 @@ class FlightMeasures:
 
 
 def measure_log(
-    log: FlightLog, phases: Phases, design: Design[Any], may: Readings, zero_a: float = ZERO_A
+    log: FlightLog, phases: Phases, design: Design[Any], may: Readings
 ) -> FlightMeasures:
     """Measure a flight from its log.
 
@@ -112,11 +112,10 @@ def measure_log(
         phases: of it.
         design: as flown.
         may: how far off the readings may be.
-        zero_a: how far off the zero of the current sensor may be, A.
 
     Source: trapezoid rule; first-order propagation of independent errors, JCGM 100:2008, 5.1.2.
     """
-    log, zero, rest = _zeroed(log, phases, design, may, zero_a)
+    log, zero, rest = _zeroed(log, phases, design, may)
     start, end = phases.flight
     air = log.between(start, end)
     known = np.isfinite(air.power_w)
@@ -137,26 +136,28 @@ def measure_log(
     low_v = float(np.min(_calmed(air.voltage_v[known], log.step_s))) / series
     full_v = float(np.max(_calmed(_known(log.voltage_v), log.step_s))) / series
     fit = fit_pack(log, (start, end), design, steady, may)
-    speed = None if log.speed_m_s is None else log.speed_m_s[rows]
+    speed_m_s = _known(None if log.speed_m_s is None else log.speed_m_s[rows])
+    temperature_c = _known(log.temperature_c)
     flown_h = hours or np.nan
+    alone_pct = 100.0 * math.hypot(alone_w, zero.off * volts) / steady
     return FlightMeasures(
-        Reckoned((end - start) / 60.0, edge_s / 60.0),
-        Reckoned(energy, energy_off),
-        Reckoned(charge, charge_off),
-        Reckoned(energy / flown_h, energy_off / flown_h),
-        Reckoned(steady, steady_off),
-        gain_pct,
-        math.hypot(100.0 * math.hypot(alone_w, zero.off * volts) / steady, may.steadiness_pct),
-        Reckoned(peak_w, peak_w * gain_pct / 100.0),
-        Reckoned(peak_a, float(np.hypot(peak_a * may.current_pct / 100.0, zero.off))),
-        rest,
-        _landing(log, phases, design, may),
-        _at_rest(log, phases, design, may, fit),
-        Reckoned(low_v, low_v * may.voltage_pct / 100.0),
-        Reckoned(full_v, full_v * may.voltage_pct / 100.0),
-        float(np.max(_known(log.temperature_c))) if _known(log.temperature_c).size else np.nan,
-        float(np.mean(_known(speed))) if _known(speed).size else np.nan,
-        fit,
+        minutes=Reckoned((end - start) / 60.0, edge_s / 60.0),
+        energy_wh=Reckoned(energy, energy_off),
+        charge_ah=Reckoned(charge, charge_off),
+        mean_power_w=Reckoned(energy / flown_h, energy_off / flown_h),
+        steady_power_w=Reckoned(steady, steady_off),
+        gain_pct=gain_pct,
+        alone_pct=math.hypot(alone_pct, may.steadiness_pct),
+        peak_power_w=Reckoned(peak_w, peak_w * gain_pct / 100.0),
+        peak_a=Reckoned(peak_a, math.hypot(peak_a * may.current_pct / 100.0, zero.off)),
+        rest_power_w=rest,
+        landing_cell_v=_landing(log, phases, design, may),
+        rest_cell_v=_at_rest(log, phases, design, may, fit),
+        lowest_cell_v=Reckoned(low_v, low_v * may.voltage_pct / 100.0),
+        full_cell_v=Reckoned(full_v, full_v * may.voltage_pct / 100.0),
+        temperature_c=float(np.max(temperature_c)) if temperature_c.size else np.nan,
+        speed_m_s=float(np.mean(speed_m_s)) if speed_m_s.size else np.nan,
+        fit=fit,
         log=log,
     )
 
@@ -171,14 +172,14 @@ def _calmed(values: FloatArray, step_s: float) -> FloatArray:
 
 
 def _zeroed(
-    log: FlightLog, phases: Phases, design: Design[Any], may: Readings, zero_a: float
+    log: FlightLog, phases: Phases, design: Design[Any], may: Readings
 ) -> tuple[FlightLog, Reckoned, Reckoned]:
     """The log with the zero of its current taken out, that zero, and the power at rest as read."""
     ground = phases.rows(log.time_s, "ground") & np.isfinite(log.power_w)
     air = phases.flight
     ground &= (log.time_s < air[0] - 2.0) | (log.time_s > air[1] + 3.0)
     if np.count_nonzero(ground) < 5:
-        return log, Reckoned(0.0, zero_a), UNKNOWN
+        return log, Reckoned(0.0, ZERO_A), UNKNOWN
     amps, volts = log.current_a[ground], float(np.mean(log.voltage_v[ground]))
     read = float(np.mean(amps))
     own_a = float(design.craft.avionics_w) / volts
@@ -188,9 +189,9 @@ def _zeroed(
     own_off = own_a * may.avionics_pct / 100.0 / COVERAGE
     noise = float(np.hypot(coarse, np.std(amps) / np.sqrt(len(amps))))
     reading_off = float(np.hypot(own_off, noise))
-    prior = zero_a / COVERAGE
+    prior = ZERO_A / COVERAGE
     zero_off = COVERAGE * prior * reading_off / max(float(np.hypot(prior, reading_off)), 1e-12)
-    rest = Reckoned(read * volts, volts * float(np.hypot(zero_a, COVERAGE * noise)))
+    rest = Reckoned(read * volts, volts * float(np.hypot(ZERO_A, COVERAGE * noise)))
     away = read - own_a
     if abs(away) < max(2.0 * reading_off, 0.05):
         return log, Reckoned(0.0, zero_off), rest

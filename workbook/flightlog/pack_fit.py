@@ -235,14 +235,14 @@ def _fit(
     unknowns, covariance = _nearest(circuit, middle, width)
     end_depth = float(circuit.depth(unknowns, bins.charge_ah[-1]))
     return PackFit(
-        float(unknowns[0]),
-        float(unknowns[1]),
-        covariance[:2, :2],
-        float(unknowns[2]),
-        end_depth,
-        float(unknowns[3]),
-        float(np.interp(end_depth, knots, unknowns[7:])),
-        bool(np.count_nonzero(bins.time_s < flight_s[0]) >= 3),
+        resistance_factor=float(unknowns[0]),
+        capacity_factor=float(unknowns[1]),
+        covariance=covariance[:2, :2],
+        start_depth=float(unknowns[2]),
+        end_depth=end_depth,
+        shift_v=float(unknowns[3]),
+        end_off_v=float(np.interp(end_depth, knots, unknowns[7:])),
+        rested=bool(np.count_nonzero(bins.time_s < flight_s[0]) >= 3),
     )
 
 

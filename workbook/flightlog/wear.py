@@ -177,20 +177,20 @@ def trend(
     if not wearing and math.isfinite(high):
         low = high = math.inf  # surely the other way
     return Trend(
-        key,
-        x,
-        y,
-        first,
-        at_now,
-        at_now - half,
-        at_now + half,
-        100.0 * slope,
-        100.0 * (slope - half_slope),
-        100.0 * (slope + half_slope),
-        rule,
-        reached,
-        max(low + moved, start),
-        high + moved,
+        key=key,
+        cycles=x,
+        values=y,
+        first=first,
+        now=at_now,
+        now_low=at_now - half,
+        now_high=at_now + half,
+        per_100=100.0 * slope,
+        per_100_low=100.0 * (slope - half_slope),
+        per_100_high=100.0 * (slope + half_slope),
+        limit=rule,
+        reached=reached,
+        reached_low=max(low + moved, start),
+        reached_high=high + moved,
     )
 
 

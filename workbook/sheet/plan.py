@@ -246,47 +246,44 @@ def differences(answer: SizingResult, plan: BuildPlan) -> tuple[str, ...]:
     )
     joints = replace(pack, joint_mohm=found.joint_mohm)
     masses = replace(pack, overhead_pct=0.0, extra_mass_g=found.extra_mass_g)
-    joint_words = (
-        "strips, welds, leads and connector",
-        "Put that into the design (pack.joint_mohm).",
+    joints_text = (
+        f"Joints: {with_unit(joints.joint_mohm, 'mΩ', 1, 'up')} found (strips, welds, leads and connector), "
+        f"{with_unit(pack.joint_mohm, 'mΩ', 1)} stated"
     )
-    mass_words = (
-        "cells and parts, without strap, tape and solder",
-        "Weigh the built pack and put that into the design.",
+    masses_text = (
+        f"Pack mass: {with_unit(masses.mass_g, 'g', 0, 'up')} found (cells and parts, without strap, tape and solder), "
+        f"{with_unit(pack.mass_g, 'g', 0)} stated"
     )
+    put_in = "Put that into the design (pack.joint_mohm)."
+    weigh = "Weigh the built pack and put that into the design."
     return (
-        _difference(answer, joints, "joint_mohm", "Joints", "mΩ", 1, *joint_words),
-        _difference(answer, masses, "mass_g", "Pack mass", "g", 0, *mass_words),
+        _difference(answer, joints, "joint_mohm", joints_text, put_in),
+        _difference(answer, masses, "mass_g", masses_text, weigh),
     )
 
 
-def _difference(
-    answer: SizingResult,
-    pack: Pack,
-    key: str,
-    name: str,
-    unit: str,
-    decimals: int,
-    what: str,
-    put: str,
-) -> str:
-    """A figure of a pack as found beside that of the design, and what it does to the answer."""
+def _difference(answer: SizingResult, pack: Pack, key: str, figures: str, advice: str) -> str:
+    """What a pack with another figure than the design's does to the answer.
+
+    Args:
+        answer: of the design.
+        pack: with the figure as found.
+        key: of that figure, an attribute of a pack.
+        figures: the two in words.
+        advice: what to do about it.
+    """
     stated, found = (float(getattr(one, key)) for one in (answer.design.pack, pack))
     design: Any = replace(answer.design, pack=pack, today=None)
-    then = size(design)
-    before, after = float(answer.point.endurance_min), float(then.point.endurance_min)
-    figures = (
-        f"{name}: {with_unit(found, unit, decimals, 'up')} found ({what}), "
-        f"{with_unit(stated, unit, decimals)} stated"
-    )
+    resized = size(design)
+    before, after = float(answer.point.endurance_min), float(resized.point.endurance_min)
     if abs(found - stated) <= SAME_PCT / 100.0 * stated:
         text = f"{figures}: the same within {SAME_PCT:g} %."
     elif not (np.isfinite(before) and np.isfinite(after)):
         text = f"{figures}. The endurance is not known."
     else:
-        text = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. {put}"
-    newly = {limit.name for limit in then.broken} - {limit.name for limit in answer.broken}
-    if newly or (then.stops and not answer.stops):
+        text = f"{figures}: endurance {before:.1f} min becomes {after:.1f} min. {advice}"
+    newly = {limit.name for limit in resized.broken} - {limit.name for limit in answer.broken}
+    if newly or (resized.stops and not answer.stops):
         reasons = ", ".join(sorted(newly)) or "it becomes unsafe"
         text += f" With it a limit breaks: {reasons}. Size it again before building."
     return text
