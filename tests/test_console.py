@@ -19,9 +19,9 @@ from workbook.console import (
     UNUSABLE,
     can_show,
     guarded,
+    print_error,
     print_json,
     print_line,
-    print_to_stderr,
     progress_bar,
 )
 from workbook.errors import InputError
@@ -116,7 +116,7 @@ def test_a_closed_stream_is_told_on_the_other(
 ) -> None:
     def command() -> int:
         print("answer")
-        print_to_stderr(["reason"])
+        print_error("reason")
         return 0
 
     with monkeypatch.context() as patch:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
 from workbook import __version__
-from workbook.console import BROKEN, HOLDS, guarded, print_json, print_line, print_to_stderr
+from workbook.console import BROKEN, HOLDS, guarded, print_error, print_json, print_line
 from workbook.errors import LONGEST_SENTENCE, InputError, naming, shortened, visible
 from workbook.quantities import NOTED
 from workbook.units import FILE_UNITS, SYSTEMS, units
@@ -188,8 +188,8 @@ def _size(options: argparse.Namespace) -> int:
     else:
         whole = options.all or options.working
         print(result_report(answer, whole=whole, with_working=options.working, remedy=way))
-    print_to_stderr(map(str, design_file.cells_left_out))
-    print_to_stderr(answer.reasons)
+    print_error(*design_file.cells_left_out)
+    print_error(*answer.reasons)
     return HOLDS if answer.holds else BROKEN
 
 
@@ -200,7 +200,7 @@ def _tables(options: argparse.Namespace, file: DesignFile) -> int:
     rows = compare_tables(file.design, file.tables().tables)
     _show(options, lambda: [row.as_dict() for row in rows], lambda: tables_text(rows))
     broken = [name for row in rows if row.in_use for name in row.broken]
-    print_to_stderr(f"With the design's own table, {name} does not hold." for name in broken)
+    print_error(*(f"With the design's own table, {name} does not hold." for name in broken))
     return BROKEN if broken else HOLDS
 
 
@@ -270,7 +270,7 @@ def _catalogue(options: argparse.Namespace) -> int:
     print(found.text())
     apart = len(found.conflicts) + len(found.faults)
     if apart:
-        print_to_stderr([f"Not one catalogue yet: {apart} of them in conflict, or left out."])
+        print_error(f"Not one catalogue yet: {apart} of them in conflict, or left out.")
     return BROKEN if apart else HOLDS
 
 
@@ -298,7 +298,7 @@ def _compare(options: argparse.Namespace) -> int:
         lambda: [answer.as_dict() for answer in answers],
         lambda: designs_text(answers, change),
     )
-    print_to_stderr(f"{one.design.name}: {reason}" for one in answers for reason in one.reasons)
+    print_error(*(f"{one.design.name}: {reason}" for one in answers for reason in one.reasons))
     return HOLDS if all(answer.holds for answer in answers) else BROKEN
 
 
@@ -338,10 +338,10 @@ def _budget(options: argparse.Namespace) -> int:
         lambda: {"verdict": sized.verdict, **found.as_dict()},
         lambda: verdict + budget_text(found),
     )
-    print_to_stderr(sized.reasons)
+    print_error(*sized.reasons)
     too_few = found.met_pct < HALF_PCT
     if too_few and sized.holds:
-        print_to_stderr(["Fewer than half of its flights last the time asked for."])
+        print_error("Fewer than half of its flights last the time asked for.")
     return BROKEN if too_few or not sized.holds else HOLDS
 
 
@@ -424,17 +424,17 @@ def _sweep(options: argparse.Namespace) -> int:
     )
     if options.csv is not None:
         write_text(options.csv, found.csv(), overwrite=options.overwrite, inputs=file.inputs)
-        print_to_stderr(
-            [f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."]
+        print_error(
+            f"{visible(str(options.csv))}: {len(found)} packs, {len(found.survivors())} hold."
         )
-    print_to_stderr(map(str, file.cells_left_out))
+    print_error(*file.cells_left_out)
     with naming(file.path.name):  # the lightest that holds is flown on its mission
         if options.json:
             print_json(found.as_dict())
         elif options.csv is None:
             print(sweep_text(found))
     if not len(found.survivors()):
-        print_to_stderr([f"None of the {found.worked} packs that were tried holds."])
+        print_error(f"None of the {found.worked} packs that were tried holds.")
         return BROKEN
     return HOLDS
 
@@ -448,7 +448,7 @@ def _conditions(options: argparse.Namespace) -> int:
 
     found = situations(_design_file(options).design)
     _show(options, lambda: [one.as_dict() for one in found], lambda: situations_text(found))
-    print_to_stderr(found[0].result.reasons)
+    print_error(*found[0].result.reasons)
     return HOLDS if found[0].result.holds else BROKEN
 
 
@@ -470,7 +470,7 @@ def _sheet(options: argparse.Namespace) -> int:
         file, options.output, paper=options.paper, cells=options.cells, overwrite=options.overwrite
     )
     print_line(f"{sheet.path}: to be printed.")
-    print_to_stderr(sheet.broken_texts)
+    print_error(*sheet.broken_texts)
     return HOLDS if sheet.holds else BROKEN
 
 
@@ -493,7 +493,7 @@ def _page(options: argparse.Namespace) -> int:
     bar = progress_bar("places of the sliders")
     answer = write_live_page(file, path, progress=bar, overwrite=options.overwrite)
     print_line(f"{path}: open it in a browser, or send it.")
-    print_to_stderr(answer.reasons)
+    print_error(*answer.reasons)
     return HOLDS if answer.holds else BROKEN
 
 
@@ -553,10 +553,10 @@ def _book(options: argparse.Namespace) -> int:
     code = _write_into_book(options, happened[0]) if happened else HOLDS
     found = life(read_book(options.book))
     if happened:
-        print_to_stderr(found.stops)
+        print_error(*found.stops)
         return code
     _show(options, found.as_dict, lambda: book_text(found))
-    print_to_stderr(found.stops)
+    print_error(*found.stops)
     return BROKEN if found.stops else HOLDS
 
 
@@ -570,7 +570,7 @@ def _write_into_book(options: argparse.Namespace, kind: str) -> int:
         added, notices = merge(options.book, _path(first))
         lines = "1 line" if added == 1 else f"{added} lines"
         print_line(f"{options.book}: {lines} added from {first}.")
-        print_to_stderr(str(notice) for notice in notices)
+        print_error(*notices)
         return HOLDS
     if kind == "struck":
         print_line(strike(options.book, first, options.note, options.on).line)
@@ -583,12 +583,12 @@ def _write_into_book(options: argparse.Namespace, kind: str) -> int:
         log = read_log(options.log)
         figures, remarks = bench_figures(log)
         given = figures | given
-        print_to_stderr((*log.sentences, *remarks))
+        print_error(*log.sentences, *remarks)
     event, judged = note_event(options.book, kind, first, given, options.note, options.on)
     print_line(event.line)
     if judged is None:
         return HOLDS
-    print_to_stderr(line.text() for line in judged.lines)
+    print_error(*(line.text() for line in judged.lines))
     return BROKEN if judged.failed else HOLDS
 
 
@@ -614,11 +614,11 @@ def _cells(options: argparse.Namespace) -> int:
     arrived = judge_arrival(log.cells, file.datasheet_cell, options.batch)
     dealt = arrived.deal(int(pack.series), int(pack.parallel))
     if not options.json:
-        print_to_stderr(log.notes)
+        print_error(*log.notes)
     _show(options, lambda: arrived.as_dict(dealt), lambda: arrival_text(arrived, dealt))
     if arrived.holds:
         return HOLDS
-    print_to_stderr([arrived.verdict])
+    print_error(arrived.verdict)
     return BROKEN
 
 
@@ -736,11 +736,10 @@ def _flight(options: argparse.Namespace) -> int:
         write_design(
             with_measured(file.part, correction.part), file.path, file.document, overwrite=True
         )
-        print_to_stderr([f"{visible(str(file.path))}: [measured] is written; --undo takes it out."])
+        print_error(f"{visible(str(file.path))}: [measured] is written; --undo takes it out.")
     for one in comparisons:
-        print_to_stderr(
-            (*(f"{line.label}: {line.judgement}" for line in one.worse_lines), *one.doubts)
-        )
+        worse = (f"{line.label}: {line.judgement}" for line in one.worse_lines)
+        print_error(*worse, *one.doubts)
     return HOLDS if all(one.holds for one in comparisons) else BROKEN
 
 
@@ -790,10 +789,10 @@ def _write_flight_files(
             overwrite=options.overwrite,
             inputs=(*file.inputs, *options.logs, *filter(None, [options.book])),
         )
-        print_to_stderr([f"{visible(str(options.report))}: to be printed."])
+        print_error(f"{visible(str(options.report))}: to be printed.")
     if options.book is not None:
         event = note_flight(options.book, comparisons[0])
-        print_to_stderr([f"Written into {visible(str(options.book))}: {event.line}"])
+        print_error(f"Written into {visible(str(options.book))}: {event.line}")
 
 
 @_command(
@@ -936,7 +935,8 @@ def _units_of(options: argparse.Namespace) -> str:
     from workbook.files.club_file import club_rules
 
     club = club_rules()
-    print_to_stderr(filter(None, [club.problem]))
+    if club.problem:
+        print_error(club.problem)
     return club.rules.units
 
 

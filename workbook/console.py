@@ -15,7 +15,7 @@ import sys
 import time
 import traceback
 import warnings
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout, suppress
 from typing import Any, TextIO, cast
 
@@ -28,7 +28,7 @@ LONGEST_QUOTED = 300
 
 
 def print_json(value: Any) -> None:
-    """Say a value as JSON that any reader takes: what is not a finite number is null."""
+    """Print a value as JSON that any reader takes: what is not a finite number is null."""
 
     def strict(part: Any) -> Any:
         if isinstance(part, dict):
@@ -41,7 +41,7 @@ def print_json(value: Any) -> None:
 
 
 def print_line(line: str) -> None:
-    """Say a line on standard output, with nothing in it that a terminal obeys."""
+    """Print a line on standard output, with nothing in it that a terminal obeys."""
     print(visible(line))
 
 
@@ -54,10 +54,10 @@ def can_show(text: str) -> bool:
     return True
 
 
-def print_to_stderr(lines: Iterable[str]) -> None:
-    """Say lines on standard error, the first ten of many; where that cannot be written, nothing."""
+def print_error(*lines: object) -> None:
+    """Print lines on standard error, the first ten of many; where that cannot be written, nothing."""
     with suppress(OSError, ValueError):
-        for line in first_of(lines):
+        for line in first_of(map(str, lines)):
             print(line, file=sys.stderr)
 
 
@@ -120,16 +120,13 @@ def guarded(command: Callable[[], int]) -> int:
 
 
 def _report(fault: BaseException) -> int:
-    """Say what went wrong, and give the exit code."""
+    """Print what went wrong, and give the exit code."""
     if os.environ.get(DEBUG):
-        print_to_stderr(["".join(traceback.format_exception(fault)).rstrip()])
+        print_error("".join(traceback.format_exception(fault)).rstrip())
     if isinstance(fault, KeyboardInterrupt):
-        print_to_stderr(["Stopped."])
+        print_error("Stopped.")
         return STOPPED
-    if isinstance(fault, InputError):
-        print_to_stderr(fault.lines)
-        return UNUSABLE
-    print_to_stderr([_sentence(fault)])
+    print_error(*(fault.lines if isinstance(fault, InputError) else [_sentence(fault)]))
     return UNUSABLE
 
 

@@ -79,37 +79,31 @@ class ThrustTableFile:
             >>> read_thrust_tables(text).choose(propeller="10 x 4.5").top_thrust_gf
             600.0
         """
-        left = [
+        fitting = [
             table
             for table in self.tables
             if (voltage_v is None or abs(table.supply_v / voltage_v - 1) <= CHOICE_SHARE)
         ]
-        for asked, attribute in ((propeller, "propeller"), (motor, "motor")):
-            if asked is not None:
-                names = [(_key(getattr(table, attribute)), table) for table in left]
-                exact = [table for name, table in names if name == _key(asked)]
-                left = exact or [table for name, table in names if _key(asked) in name]
-        if len(left) > 1 and voltage_v is not None:
-            gaps = [abs(table.supply_v - voltage_v) for table in left]
-            left = [t for t, gap in zip(left, gaps, strict=True) if gap <= min(gaps) + 0.05]
-        if len(left) == 1:
-            return left[0]
-        asked_for = ", ".join(
-            text
-            for text in (
-                f"motor {motor}" if motor is not None else "",
-                f"propeller {propeller}" if propeller is not None else "",
-                f"{voltage_v:g} V" if voltage_v is not None else "",
-            )
-            if text
-        )
-        held = "; ".join(describe(table) for table in (left or self.tables))
-        if left:
+        for part, attribute in ((propeller, "propeller"), (motor, "motor")):
+            if part is not None:
+                names = [(_key(getattr(table, attribute)), table) for table in fitting]
+                exact = [table for name, table in names if name == _key(part)]
+                fitting = exact or [table for name, table in names if _key(part) in name]
+        if len(fitting) > 1 and voltage_v is not None:
+            nearest = min(abs(table.supply_v - voltage_v) for table in fitting)
+            fitting = [t for t in fitting if abs(t.supply_v - voltage_v) <= nearest + 0.05]
+        if len(fitting) == 1:
+            return fitting[0]
+        wanted = [] if motor is None else [f"motor {motor}"]
+        wanted += [] if propeller is None else [f"propeller {propeller}"]
+        wanted += [] if voltage_v is None else [f"{voltage_v:g} V"]
+        choice, held = ", ".join(wanted), "; ".join(map(describe, fitting or self.tables))
+        if fitting:
             raise InputError(
-                f"{len(left)} tables answer to {asked_for or 'no choice'}; name motor, propeller or "
+                f"{len(fitting)} tables answer to {choice or 'no choice'}; name motor, propeller or "
                 f"voltage so that one is left. They are: {held}."
             )
-        raise InputError(f"no table for {asked_for}; the file holds: {held}.")
+        raise InputError(f"no table for {choice}; the file holds: {held}.")
 
 
 def describe(table: ThrustTable) -> str:
