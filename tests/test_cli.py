@@ -553,7 +553,9 @@ def test_a_book_that_says_unsafe_ends_with_1_when_looked_at(tmp_path, capsys):
     assert "UNSAFE" in capsys.readouterr().err
     assert main(["book", str(book)]) == 1
     assert "UNSAFE" in capsys.readouterr().err
-    assert main(["book", str(book), "--tested", "--resistance", "41mohm"]) == 0
+    assert (
+        main(["book", str(book), "--tested", "--resistance", "41mohm", "--capacity", "9.9Ah"]) == 0
+    )
     assert capsys.readouterr().err == ""
     assert main(["book", str(book)]) == 0
 

@@ -171,23 +171,23 @@ def _size(options: argparse.Namespace) -> int:
         return _tables(options, design_file)
     with naming(design_file.path.name):
         answer = size(design_file.design, notices=design_file.notices)
-    way = ""
+    remedy_text = ""
     if not answer.kept:
         from workbook.sizing.remedy import remedy
 
-        way = remedy(answer, design_file.cells)
+        remedy_text = remedy(answer, design_file.cells)
     if options.short and not options.json:
         from workbook.sheet.tables import short_report
 
-        print(short_report(answer, way))
+        print(short_report(answer, remedy_text))
     elif options.json:
-        values = {**answer.as_dict(), "remedy": way}
+        values = {**answer.as_dict(), "remedy": remedy_text}
         if options.working:
             values["working"] = [vars(step) for step in answer.working]
         print_json(values)
     else:
         whole = options.all or options.working
-        print(result_report(answer, whole=whole, with_working=options.working, remedy=way))
+        print(result_report(answer, whole=whole, with_working=options.working, remedy=remedy_text))
     print_error(*design_file.cells_left_out)
     print_error(*answer.reasons)
     return HOLDS if answer.holds else BROKEN

@@ -76,16 +76,19 @@ def progress_bar(what: str) -> Callable[[int, int], None]:
     """
     shown_s = time.monotonic() + FIRST_SHOWN_S - SHOWN_EVERY_S
 
-    def report(done: int, of: int) -> None:
+    def report(done: int, total: int) -> None:
         nonlocal shown_s
         if not sys.stderr.isatty() or time.monotonic() - shown_s < SHOWN_EVERY_S:
             return
         shown_s = time.monotonic()
-        bar = "#" * (30 * done // of)
-        line = f"[{bar:<30}] {done:,} of {of:,} {what}"
+        bar = "#" * (30 * done // total)
+        line = f"[{bar:<30}] {done:,} of {total:,} {what}"
         with suppress(OSError, ValueError):
             print(
-                f"\r{line if done < of else ' ' * len(line)}\r", end="", file=sys.stderr, flush=True
+                f"\r{line if done < total else ' ' * len(line)}\r",
+                end="",
+                file=sys.stderr,
+                flush=True,
             )
 
     return report

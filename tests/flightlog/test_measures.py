@@ -43,7 +43,7 @@ def test_a_gap_makes_the_energy_less_sure_and_not_less(census_six: Design) -> No
     )
     # a fifth of the flight was not logged; its swing of 10 % averages out over the rest
     assert less.value == pytest.approx(whole.value, rel=0.02)
-    assert less.off > 1.2 * whole.off
+    assert less.uncertainty > 1.2 * whole.uncertainty
 
 
 def test_a_zero_that_is_off_is_taken_out(census_six: Design) -> None:

@@ -154,7 +154,9 @@ def test_the_price_of_a_flight() -> None:
         "2026-09-01 built: rated capacity 12 Ah, price 200", *["2026-09-01 flown: charge 6 Ah"] * 4
     )
     assert found.cost == 50.0
-    assert found.cost_then == pytest.approx(200.0 / 800.0)  # 400 full cycles of two flights each
+    assert found.whole_life_cost == pytest.approx(
+        200.0 / 800.0
+    )  # 400 full cycles of two flights each
 
 
 @pytest.mark.parametrize(

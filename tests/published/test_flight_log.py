@@ -63,7 +63,7 @@ def held(
     volts = SERIES * cell_v + rng.normal(0.0, 0.03, len(time_s))
     log = FlightLog("made", time_s, np.round(volts, 2), np.round(amps / step_a) * step_a)
     design = replace(six, pack=pack, craft=replace(six.craft, avionics_w=rest_w), today=None)
-    return compare_flight(design, log, may=MAY), true_wh, pack
+    return compare_flight(design, log, readings=MAY), true_wh, pack
 
 
 LOGGED = [(5.0, 0.1, 0.9), (1.0, 1.0, 0.0), (50.0, 0.5, -0.7)]

@@ -125,17 +125,17 @@ class Progress:
             return True
         return False
 
-    def _set_aside(self, why: str) -> None:
+    def _set_aside(self, reason: str) -> None:
         number = 1
         while (kept := self.path.with_name(f"progress-unreadable-{number}.json")).exists():
             number += 1
         try:
             self.path.rename(kept)
-            then = f"It is kept as {kept.name}; a new one is begun."
+            outcome = f"It is kept as {kept.name}; a new one is begun."
         except OSError:
             self._writable = False
-            then = "It stays as it is; nothing is kept this time."
-        self._notice(f"the file could not be used: {why} {then}")
+            outcome = "It stays as it is; nothing is kept this time."
+        self._notice(f"the file could not be used: {reason} {outcome}")
 
     def _write(self) -> None:
         if not self._writable:

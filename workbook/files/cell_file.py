@@ -368,7 +368,7 @@ def find_cell(name: str, cells: Mapping[str, Cell] | None = None) -> Cell:
     raise InputError(f"no cell is called {name!r}; {hint}")
 
 
-def write_cell(cell: Cell, path: str | os.PathLike[str], **how: Unpack[Saving]) -> None:
+def write_cell(cell: Cell, path: str | os.PathLike[str], **saving: Unpack[Saving]) -> None:
     """Write a cell file, whole or not at all.
 
     Args:
@@ -382,7 +382,7 @@ def write_cell(cell: Cell, path: str | os.PathLike[str], **how: Unpack[Saving]) 
     path = Path(path)
     found = check_cell(cell, path.name)
     refuse(found.refusals)
-    write_text(path, cell_text(cell), **how)
+    write_text(path, cell_text(cell), **saving)
 
 
 def cell_text(cell: Cell) -> str:
@@ -516,7 +516,7 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
     return OwnCell(cell, cell.fit_report(), found.cautions)
 
 
-def save_own_cell(made: OwnCell, folder: Path | str, **how: Unpack[Saving]) -> Path:
+def save_own_cell(made: OwnCell, folder: Path | str, **saving: Unpack[Saving]) -> Path:
     """Write a cell of one's own into a folder, which is made where it is not there.
 
     Returns:
@@ -526,7 +526,7 @@ def save_own_cell(made: OwnCell, folder: Path | str, **how: Unpack[Saving]) -> P
         InputError: the file exists and `overwrite` is False, or it cannot be written.
     """
     path = own_cell_path(Path(folder), made.cell)
-    write_cell(made.cell, path, **how)
+    write_cell(made.cell, path, **saving)
     return path
 
 

@@ -213,10 +213,10 @@ class DesignFile(StatedDesign):
 
     def without_rules(self, figures: Mapping[str, Any]) -> dict[str, Any]:
         """Figures to be saved, where a rule of the club that still is the club's is None: it stays with the club."""
-        club, left = self.club, dict(figures)
+        club, saved = self.club, dict(figures)
         if club is not None and self.part.flight.rules:
-            left |= {k: None for k in FLIGHT_RULES if figures.get(k) == getattr(club, k)}
-        return left
+            saved |= {k: None for k in FLIGHT_RULES if figures.get(k) == getattr(club, k)}
+        return saved
 
     @property
     def settings(self) -> BenchSettings:
@@ -296,20 +296,20 @@ def build_design(stated: StatedDesign) -> tuple[AnyDesign, tuple[Problem, ...]]:
     if problems or craft is None or cell is None:
         raise InputError(problems)
     club = stated.club_in_use()
-    asked = _record_of(Flight, part.flight, **_rules(part, club))
+    flight = _record_of(Flight, part.flight, **_rules(part, club))
     notices = [*noticed, *_club_notices(part, club, where)]
     notices += [*_other_figures(part, cell, where), *_unused(part, where)]
     origins = [_origin(key, origin) for key, origin in part.origins.items()]
     if flown is not None:
         of_pack = flown.model_dump(include=set(_OF_PACK), exclude_none=True)
-        asked = replace(asked, **of_pack)
+        flight = replace(flight, **of_pack)
         notices.append(Problem(_flown_text(flown), f"{where}, [measured]"))
         origins += [_flown_origin(flown, key) for key in _OF_PACK if key in of_pack]
     design: AnyDesign = Design(
         part.name,
         craft,
         _record_of(Pack, part.pack, cell=cell),
-        asked,
+        flight,
         today,
         tuple(_phase(phase) for phase in part.mission),
         tuple(part.sure),
@@ -375,8 +375,8 @@ def _rules(part: DesignPart, club: Club | None) -> dict[str, float]:
     if club is None or part.flight.rules is None:
         return {}
     own, barred = part.flight, FLIGHT_KEYS[part.craft.kind][1]
-    left = (key for key in FLIGHT_RULES if getattr(own, key) is None and key not in barred)
-    return {key: getattr(club.rules, key) for key in left}
+    keys = (key for key in FLIGHT_RULES if getattr(own, key) is None and key not in barred)
+    return {key: getattr(club.rules, key) for key in keys}
 
 
 def _club_notices(part: DesignPart, club: Club | None, where: str) -> list[Problem]:
@@ -548,11 +548,11 @@ def measured(
     """
     data = part.model_dump(exclude_none=True, exclude_unset=True)
     part_data = data[section]
-    way = next(iter(changes))
-    if way in DRAG_KEYS:  # drag is stated in one way
+    stated_key = next(iter(changes))
+    if stated_key in DRAG_KEYS:  # drag is stated in one way
         spare = {key for other, keys in DRAG_KEYS.items() for key in (other, *keys)}
-        kept = {"oswald_efficiency"} if way == "cruise_power_w" else set()
-        for key in spare - kept - {way, *DRAG_KEYS[way]}:
+        kept = {"oswald_efficiency"} if stated_key == "cruise_power_w" else set()
+        for key in spare - kept - {stated_key, *DRAG_KEYS[stated_key]}:
             part_data.pop(key, None)
             data.get("origins", {}).pop(key, None)
     part_data.update(changes)
@@ -669,7 +669,7 @@ def write_design(
     part: DesignPart,
     path: Path | str,
     document: tomlkit.TOMLDocument | None = None,
-    **how: Unpack[Saving],
+    **saving: Unpack[Saving],
 ) -> None:
     """Write a design file, whole or not at all; over an existing one only when asked to.
 
@@ -677,7 +677,7 @@ def write_design(
         part: the checked contents.
         path: the file.
         document: whose comments are kept.
-        how: see `workbook.files.writing.Saving`.
+        saving: see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: the file exists and may not be replaced, or it cannot be written.
@@ -685,7 +685,7 @@ def write_design(
     if is_page(Path(path)):
         message = "this is a page; give the design a file of its own, named .toml (workbook pack makes one of a page)."
         raise InputError(message, str(path))
-    write_text(Path(path), design_text(part, document), **how)
+    write_text(Path(path), design_text(part, document), **saving)
 
 
 def design_schema() -> dict[str, Any]:

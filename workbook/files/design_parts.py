@@ -297,12 +297,12 @@ class BenchPart(Part, record=BenchSettings):
 
     def _missing(self, keys: tuple[str, ...]) -> str:
         """A sentence where some of the keys are there and some are not; empty else."""
-        have = [f"bench.{key}" for key in keys if getattr(self, key) is not None]
-        gone = [f"bench.{key}" for key in keys if getattr(self, key) is None]
-        if not gone or not have:
+        present = [f"bench.{key}" for key in keys if getattr(self, key) is not None]
+        missing = [f"bench.{key}" for key in keys if getattr(self, key) is None]
+        if not missing or not present:
             return ""
-        verb = "is" if len(gone) == 1 else "are"
-        return f"{' and '.join(gone)} {verb} missing; {', '.join(have)} needs it beside it."
+        verb = "is" if len(missing) == 1 else "are"
+        return f"{' and '.join(missing)} {verb} missing; {', '.join(present)} needs it beside it."
 
 
 class OriginPart(Strict):
@@ -453,12 +453,12 @@ def _packs(pack: Mapping[str, Any]) -> list[str]:
 def _origins(data: Mapping[str, Any]) -> list[str]:
     """Origins of figures that the design does not state."""
     names = ("craft", "pack", "flight", "today", "bench")
-    there = {key for name in names for key in _section(data, name)}
+    stated_keys = {key for name in names for key in _section(data, name)}
     return [
         f"origins.{key}: the design states no {key}; a key of its craft, pack, flight, today or bench "
         "is needed."
         for key in _section(data, "origins")
-        if key not in there
+        if key not in stated_keys
     ]
 
 
@@ -488,28 +488,30 @@ def _sure(data: Mapping[str, Any]) -> list[str]:
 
 def _drag(craft: Mapping[str, Any]) -> list[str]:
     """Whether a wing's drag is stated once and in full."""
-    ways = [key for key in DRAG_KEYS if key in craft]
-    if len(ways) != 1:
-        found = " and ".join(ways) if ways else "none"
+    stated_keys = [key for key in DRAG_KEYS if key in craft]
+    if len(stated_keys) != 1:
+        found = " and ".join(stated_keys) if stated_keys else "none"
         return [
             f"craft tells its drag by one of {', '.join(DRAG_KEYS)}; {found} "
-            f"{'are' if len(ways) > 1 else 'is'} there."
+            f"{'are' if len(stated_keys) > 1 else 'is'} there."
         ]
-    way = ways[0]
+    stated_key = stated_keys[0]
     faults = [
-        f"craft.{key} is missing; craft.{way} needs it beside it."
-        for key in DRAG_KEYS[way]
+        f"craft.{key} is missing; craft.{stated_key} needs it beside it."
+        for key in DRAG_KEYS[stated_key]
         if key not in craft
     ]
     spare = [
         key
         for other, keys in DRAG_KEYS.items()
         for key in keys
-        if other != way
+        if other != stated_key
         and key in craft
-        and not (way == "cruise_power_w" and key == "oswald_efficiency")
+        and not (stated_key == "cruise_power_w" and key == "oswald_efficiency")
     ]
-    return faults + [f"craft.{key} is not used beside craft.{way}; remove it." for key in spare]
+    return faults + [
+        f"craft.{key} is not used beside craft.{stated_key}; remove it." for key in spare
+    ]
 
 
 def _launch(craft: Mapping[str, Any]) -> list[str]:

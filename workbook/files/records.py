@@ -145,9 +145,9 @@ def input_field(key: str, default: Any = ..., words: str = "") -> Any:
         >>> input_field("payload_g").metadata, input_field("glide_ratio").metadata
         ([Ge(ge=0.0), Le(le=50000.0)], [Gt(gt=1.0), Le(le=60.0)])
     """
-    of = INPUTS[key]
-    least, over = (None, of.least) if of.above else (of.least, None)
-    return Field(default, gt=over, ge=least, le=of.most, description=words or of.help)
+    quantity = INPUTS[key]
+    least, over = (None, quantity.least) if quantity.above else (quantity.least, None)
+    return Field(default, gt=over, ge=least, le=quantity.most, description=words or quantity.help)
 
 
 def with_units(model: type[BaseModel], data: dict[str, Any]) -> dict[str, Any]:
@@ -256,8 +256,8 @@ def _models(annotation: Any) -> list[type[BaseModel]]:
 def _meant(name: str, keys: set[str]) -> str:
     """Where a key does not belong, and what may have been meant."""
     near = difflib.get_close_matches(name, keys - {name}, n=1)
-    whose = "this section" if name in keys else "this file"
-    return f"{whose}; {f'did you mean {near[0]}?' if near else 'remove it or correct its name.'}"
+    place = "this section" if name in keys else "this file"
+    return f"{place}; {f'did you mean {near[0]}?' if near else 'remove it or correct its name.'}"
 
 
 def _keys(model: type[BaseModel]) -> set[str]:
@@ -367,9 +367,9 @@ def _all_gone(old: Any, new: Any) -> bool:
 def _prune_list(sections: AoT, new: list[dict[str, Any]]) -> None:
     """Take out of a list of sections those that are not in the new one; comments go to the one before."""
     pairs = _pairs(sections, new)
-    left = [section for section, _ in pairs if section is not None]
+    kept = [section for section, _ in pairs if section is not None]
     for number in reversed(range(len(sections))):
-        if not any(sections[number] is section for section in left):
+        if not any(sections[number] is section for section in kept):
             comments = _comments(sections[number])
             if comments:
                 sections[number - 1 if number else 1].value.body.append((None, _remark(comments)))
@@ -427,13 +427,15 @@ def _in_lines(text: str) -> Any:
 
 def _merge_list(old: Any, key: str, new: list[dict[str, Any]]) -> None:
     """A list of sections ([[mission]]): each merged into the one that it came from, in the new order."""
-    there = old.get(key)
-    pairs = _pairs(there if isinstance(there, AoT) else [], new)
-    if isinstance(there, AoT) and [section for section, _ in pairs[: len(there)]] == list(there):
-        sections = there
-        for section, value in pairs[: len(there)]:
+    existing = old.get(key)
+    pairs = _pairs(existing if isinstance(existing, AoT) else [], new)
+    if isinstance(existing, AoT) and [section for section, _ in pairs[: len(existing)]] == list(
+        existing
+    ):
+        sections = existing
+        for section, value in pairs[: len(existing)]:
             _merge(section, value)
-        pairs = pairs[len(there) :]
+        pairs = pairs[len(existing) :]
     else:
         sections = old[key] = tomlkit.aot()
     for section, value in pairs:

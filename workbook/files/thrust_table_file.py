@@ -422,10 +422,10 @@ def thrust_table_text(table: ThrustTable) -> str:
     return csv_text([*names, *stated], ([*names.values(), *row] for row in rows))
 
 
-def write_thrust_table(table: ThrustTable, path: Path, **how: Unpack[Saving]) -> None:
+def write_thrust_table(table: ThrustTable, path: Path, **saving: Unpack[Saving]) -> None:
     """Write a thrust table as CSV; over an existing file only when asked to.
 
     Raises:
         InputError: the file exists and may not be replaced, or it cannot be written.
     """
-    write_text(path, thrust_table_text(table), **how)
+    write_text(path, thrust_table_text(table), **saving)

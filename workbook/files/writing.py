@@ -99,19 +99,19 @@ def _digest(path: Path) -> str:
         return ""
 
 
-def write_text(path: Path, text: str, **how: Unpack[Saving]) -> None:
+def write_text(path: Path, text: str, **saving: Unpack[Saving]) -> None:
     """Write a file whole or not at all, over an existing one only when asked to.
 
     Args:
         path: the file; its folder is made where it is not there, and a link to a file is followed.
         text: what it is to hold.
-        how: see `Saving`.
+        saving: see `Saving`.
 
     Raises:
         InputError: the file exists and may not be replaced, or it cannot be written.
         FileChangedError: it was changed by another hand since it was seen.
     """
-    write_bytes(path, text.encode(errors="backslashreplace"), **how)
+    write_bytes(path, text.encode(errors="backslashreplace"), **saving)
 
 
 def write_bytes(
@@ -274,12 +274,12 @@ def _temporary(target: Path) -> Path:
 
 def _replace_file(target: Path, data: bytes) -> None:
     """Put a new file in the place of what is there, with the owner and the permissions of that."""
-    temporary, there = _temporary(target), target.exists()
+    temporary, exists = _temporary(target), target.exists()
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    handle = os.open(temporary, flags, 0o600 if there else 0o666)
+    handle = os.open(temporary, flags, 0o600 if exists else 0o666)
     try:
         with os.fdopen(handle, "wb") as file:
-            if there:
+            if exists:
                 _copy_owner_and_mode(temporary, target)
             file.write(data)
             file.flush()
@@ -304,10 +304,10 @@ def _copy_owner_and_mode(temporary: Path, target: Path) -> None:
 
 def _clear_away(folder: Path) -> None:
     """Remove what saves that were killed have left in a folder; what is being written now stays."""
-    for left in folder.glob(TEMPORARY.format("*")):
-        with suppress(OSError), _lock(left, 0.0) as free:
+    for temporary in folder.glob(TEMPORARY.format("*")):
+        with suppress(OSError), _lock(temporary, 0.0) as free:
             if free:
-                left.unlink(missing_ok=True)
+                temporary.unlink(missing_ok=True)
 
 
 # one save at a time -------------------------------------------------------------------------------

@@ -128,15 +128,17 @@ def _resistances(log: FlightLog, loaded: NDArray[np.bool_]) -> Iterator[tuple[fl
     time_s = log.time_s
     taken = np.cumsum(np.abs(log.current_a) * np.diff(time_s, prepend=time_s[0]))
     edges = [0, *(np.flatnonzero(np.diff(loaded.astype(int)) != 0) + 1).tolist(), len(loaded)]
-    for (start, on), (_, end) in pairwise(pairwise(edges)):
-        lasting = time_s[end - 1] - time_s[on]
-        if loaded[start] or not loaded[on] or lasting < LOADED_S[1]:
+    for (start, load_on), (_, end) in pairwise(pairwise(edges)):
+        lasting = time_s[end - 1] - time_s[load_on]
+        if loaded[start] or not loaded[load_on] or lasting < LOADED_S[1]:
             continue
-        rest = slice(int(np.searchsorted(time_s, time_s[on - 1] - REST_S)), on)
-        under = slice(*(int(np.searchsorted(time_s, time_s[on] + wait)) for wait in LOADED_S))
-        if time_s[on - 1] - time_s[start] < REST_S or under.start == under.stop:
+        rest = slice(int(np.searchsorted(time_s, time_s[load_on - 1] - REST_S)), load_on)
+        under_load = slice(
+            *(int(np.searchsorted(time_s, time_s[load_on] + wait)) for wait in LOADED_S)
+        )
+        if time_s[load_on - 1] - time_s[start] < REST_S or under_load.start == under_load.stop:
             continue
-        drop_v = float(np.mean(log.voltage_v[rest]) - np.mean(log.voltage_v[under]))
-        more_a = float(np.mean(log.current_a[under]) - np.mean(log.current_a[rest]))
+        drop_v = float(np.mean(log.voltage_v[rest]) - np.mean(log.voltage_v[under_load]))
+        more_a = float(np.mean(log.current_a[under_load]) - np.mean(log.current_a[rest]))
         if more_a > 0.0:
-            yield float(taken[on] / taken[-1]), 1000.0 * drop_v / more_a
+            yield float(taken[load_on] / taken[-1]), 1000.0 * drop_v / more_a

@@ -245,18 +245,18 @@ def merge(path: Path, other: Path) -> tuple[int, tuple[Problem, ...]]:
         InputError: one of them is no book, or the book cannot be written.
     """
     with locked(path):
-        here = {line.mark: line for line in _lines(_text_of(path)) if line.mark}
+        own_lines = {line.mark: line for line in _lines(_text_of(path)) if line.mark}
         notices: list[Problem] = []
         missing: list[str] = []
         for line in _lines(_text_of(other)):
             place = f"{other}, line {line.number}"
             if not line.mark:
                 notices.append(Problem(f"{line.broken} It was not added.", place))
-            elif line.mark not in here:
-                here[line.mark] = line
+            elif line.mark not in own_lines:
+                own_lines[line.mark] = line
                 missing.append(line.text)
-            elif line.text != here[line.mark].text:
-                was = here[line.mark].number
+            elif line.text != own_lines[line.mark].text:
+                was = own_lines[line.mark].number
                 notices.append(
                     Problem(f"it differs from line {was} of {path.name}, which was kept.", place)
                 )
@@ -311,17 +311,17 @@ def parse_book(text: str, where: str = "book") -> Book:
             notices += [
                 Problem(f"{one.what} The line was set aside.", place) for one in fault.problems
             ]
-    gone = {event.struck for event in events if event.struck} & {event.mark for event in events}
+    struck = {event.struck for event in events if event.struck} & {event.mark for event in events}
     notices += [
         Problem(f"a line strikes {event.struck}, which is no line here.", where)
         for event in events
-        if event.struck and event.struck not in gone
+        if event.struck and event.struck not in struck
     ]
-    counted = [e for e in events if e.mark not in gone and e.kind != "struck"]
+    counted = [e for e in events if e.mark not in struck and e.kind != "struck"]
     return Book(
         Path(where).name,
         tuple(sorted(counted, key=lambda event: event.day)),
-        tuple(event.line for event in events if event.mark in gone),
+        tuple(event.line for event in events if event.mark in struck),
         tuple(notices),
         frozenset(seen),
     )

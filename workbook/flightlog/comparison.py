@@ -16,7 +16,7 @@ from workbook.flightlog.log import FlightLog
 from workbook.flightlog.measures import (
     UNKNOWN,
     FlightMeasures,
-    Reckoned,
+    Measured,
     measure_log,
     measure_slip,
 )
@@ -86,7 +86,7 @@ class FlightComparison:
         band: the plan's voltage over time, and what the budget left room for.
         doubts: what is implausible about it, a sentence each.
         notes: further remarks.
-        may: how far off its readings may be.
+        readings: how far off they may be.
         motors_w: what the motors would take of its steady power by the figures, without a flight factor.
         airspeed_m_s: of a fixed wing in steady flight.
     """
@@ -99,7 +99,7 @@ class FlightComparison:
     band: Band
     doubts: tuple[str, ...]
     notes: tuple[str, ...]
-    may: Readings
+    readings: Readings
     motors_w: float
     airspeed_m_s: float | None
 
@@ -180,7 +180,7 @@ def compare_flight(
     flown: FlightLog | ChargerSlip,
     *,
     phases: Phases | None = None,
-    may: Readings | None = None,
+    readings: Readings | None = None,
     mass_g: float | None = None,
     pack_temperature_c: float | None = None,
     air_temperature_c: float | None = None,
@@ -193,7 +193,7 @@ def compare_flight(
         design: the plan; a single design.
         flown: its log, or the charger's slip.
         phases: where they were moved by hand; found in the log else.
-        may: how far off the readings may be; what is usual where left out.
+        readings: how far off they may be; what is usual where left out.
         mass_g: all-up mass as flown, where it was not the plan's.
         pack_temperature_c, air_temperature_c: at take-off, where they were not the plan's.
 
@@ -211,7 +211,7 @@ def compare_flight(
         >>> line.planned_low < line.measured < line.planned_high, line.within
         (True, True)
     """
-    may = may or Readings()
+    readings = readings or Readings()
     if np.ndim(design.pack.series) or np.ndim(design.pack.parallel):
         raise InputError("a flight is held against a single design.")
     design = as_flown(design, mass_g, pack_temperature_c, air_temperature_c)
@@ -220,18 +220,18 @@ def compare_flight(
             raise InputError("phases belong to a log; a slip has none.")
         _refuse_other_volts(flown, design.pack)
         depths = flown.depths(design)
-        measures, start = measure_slip(flown, design, may), depths[0] if depths else 0.0
+        measures, start = measure_slip(flown, design, readings), depths[0] if depths else 0.0
     else:
         phases = phases or find_phases(flown)
         _refuse_other_pack(flown, phases, design)
-        measures = measure_log(flown, phases, design, may)
+        measures = measure_log(flown, phases, design, readings)
         start = measures.fit.start_depth if measures.fit else 0.0
         flown = measures.log or flown
     planned = planned_flight(design, measures.minutes.value, max(start, 0.0))
     speed = _test_airspeed(design, measures)
     steady_w, mass_g = measures.steady_power_w.value, design.craft.all_up_mass_g(design.pack.mass_g)
     known = calibrate(
-        design, [TestFlight(float(mass_g), power_w=steady_w, airspeed_m_s=speed)], may
+        design, [TestFlight(float(mass_g), power_w=steady_w, airspeed_m_s=speed)], readings
     )
     motors_w = float(known.bench_w[0])
     return FlightComparison(
@@ -239,11 +239,11 @@ def compare_flight(
         flown=flown,
         phases=phases,
         measures=measures,
-        lines=_lines(design, planned, measures, motors_w, may),
+        lines=_lines(design, planned, measures, motors_w, readings),
         band=planned.band,
         doubts=known.doubts,
         notes=_notes(design, flown, measures, start),
-        may=may,
+        readings=readings,
         motors_w=motors_w,
         airspeed_m_s=speed,
     )
@@ -317,14 +317,15 @@ def _lines(
     planned: PlannedFlight,
     measures: FlightMeasures,
     bench_w: float,
-    may: Readings,
+    readings: Readings,
 ) -> tuple[ComparedLine, ...]:
     """Every figure that was measured."""
     parallel = float(design.pack.parallel)
     avionics_w = float(design.craft.avionics_w)
     motors_w = measures.steady_power_w.value - avionics_w
     own_off = (
-        np.hypot(measures.steady_power_w.off, avionics_w * may.avionics_pct / 100.0) / motors_w
+        np.hypot(measures.steady_power_w.uncertainty, avionics_w * readings.avionics_pct / 100.0)
+        / motors_w
     )
     factor, cell = motors_w / bench_w, design.pack.cell
     lowest, full = measures.lowest_cell_v, measures.full_cell_v
@@ -333,19 +334,21 @@ def _lines(
         "charge_ah": measures.charge_ah,
         "mean_power_w": measures.mean_power_w,
         "steady_power_w": measures.steady_power_w,
-        "flight_factor": Reckoned(
-            factor, factor * float(np.hypot(own_off, 1.5 * may.mass_pct / 100.0))
+        "flight_factor": Measured(
+            factor, factor * float(np.hypot(own_off, 1.5 * readings.mass_pct / 100.0))
         ),
         "peak_power_w": measures.peak_power_w,
-        "peak_cell_a": Reckoned(measures.peak_a.value / parallel, measures.peak_a.off / parallel),
-        "pack_resistance_mohm": _pack_mohm(design, measures, may),
+        "peak_cell_a": Measured(
+            measures.peak_a.value / parallel, measures.peak_a.uncertainty / parallel
+        ),
+        "pack_resistance_mohm": _pack_mohm(design, measures, readings),
         # no figure of a plan: shown where they are unsafe
         "full_cell_v": full if full.value > cell.charge_v + OVERCHARGE_V else UNKNOWN,
         "lowest_cell_v": lowest if lowest.value < cell.floor_v else UNKNOWN,
         "landing_cell_v": measures.landing_cell_v,
         "landing_rest_cell_v": measures.rest_cell_v,
-        "reserve_min": _reserve_min(design, measures, may),
-        "temperature_c": Reckoned(measures.temperature_c, 3.0),
+        "reserve_min": _reserve_min(design, measures, readings),
+        "temperature_c": Measured(measures.temperature_c, 3.0),
         "avionics_w": measures.rest_power_w,
     }
     return tuple(
@@ -355,10 +358,10 @@ def _lines(
     )
 
 
-def _line(key: str, planned: PlannedFlight, measure: Reckoned, design: Design[Any]) -> ComparedLine:
+def _line(key: str, planned: PlannedFlight, measure: Measured, design: Design[Any]) -> ComparedLine:
     low, high = planned.ends(key)
     least, most = np.fmin(low, planned.plan(key)), np.fmax(high, planned.plan(key))
-    value, off = measure.value, measure.off
+    value, off = measure.value, measure.uncertainty
     within: bool | None
     worse = bool(value < least if COMPARED[key]["better"] == "high" else value > most)
     if not np.isfinite(low):
@@ -413,7 +416,7 @@ def _unsafe(key: str, value: float, cell: Cell) -> str:
     return ""
 
 
-def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> Reckoned:
+def _pack_mohm(design: Design[Any], measures: FlightMeasures, readings: Readings) -> Measured:
     """Resistance of the pack with its joints, mean over the charge that the flight took."""
     fit, pack = measures.fit, design.pack
     if fit is None:
@@ -424,11 +427,11 @@ def _pack_mohm(design: Design[Any], measures: FlightMeasures, may: Readings) -> 
     to_pack = float(pack.series) / float(pack.parallel)
     value = (own * fit.resistance_factor + float(pack.joint_mohm_per_cell)) * to_pack
     alone = COVERAGE * float(np.sqrt(fit.covariance[0, 0])) * own * to_pack
-    gain = value * float(np.hypot(may.current_pct, may.voltage_pct)) / 100.0
-    return Reckoned(value, float(np.hypot(alone, gain)))
+    gain = value * float(np.hypot(readings.current_pct, readings.voltage_pct)) / 100.0
+    return Measured(value, float(np.hypot(alone, gain)))
 
 
-def _reserve_min(design: Design[Any], measures: FlightMeasures, may: Readings) -> Reckoned:
+def _reserve_min(design: Design[Any], measures: FlightMeasures, readings: Readings) -> Measured:
     """Minutes of steady flight from full to the plan's end, with the power, resistance and charge of the flight."""
     pack, flight = design.pack, design.flight
     power, fit = measures.steady_power_w, measures.fit
@@ -437,7 +440,7 @@ def _reserve_min(design: Design[Any], measures: FlightMeasures, may: Readings) -
     offs = COVERAGE * np.sqrt(np.diag(fit.covariance)) if fit else np.array([0.2, 0.04])
     if fit is None and measures.capacity is not None:
         c, offs[1] = measures.capacity[0], COVERAGE * measures.capacity[1]
-    offs[0] = np.hypot(offs[0], f * may.current_pct / 100.0)
+    offs[0] = np.hypot(offs[0], f * readings.current_pct / 100.0)
 
     def minutes(power_w: float, resistance: float, charge: float) -> float:
         run = constant_power(
@@ -453,11 +456,11 @@ def _reserve_min(design: Design[Any], measures: FlightMeasures, may: Readings) -
 
     value = minutes(power.value, f, c)
     parts = (
-        minutes(power.value + power.off, f, c) - value,
+        minutes(power.value + power.uncertainty, f, c) - value,
         minutes(power.value, f + offs[0], c) - value,
         minutes(power.value, f, c + offs[1]) - value,
     )
-    return Reckoned(value, float(np.sqrt(np.sum(np.square(parts)))))
+    return Measured(value, float(np.sqrt(np.sum(np.square(parts)))))
 
 
 def _notes(

@@ -201,20 +201,20 @@ def _cannot_be(figures: Sequence[CorrectedFigure], changes: dict[str, float]) ->
 
 
 def correct_file(
-    file: DesignFile, flown: Sequence[FlightLog | ChargerSlip], **how: Any
+    file: DesignFile, flown: Sequence[FlightLog | ChargerSlip], **conditions: Any
 ) -> Correction:
     """Correct the plan of a design file by flights: the plan without what it has in [measured] already.
 
     Args:
         file: the design as read.
         flown: logs and slips.
-        how: as `workbook.flightlog.comparison.compare_flight` takes it.
+        conditions: as `workbook.flightlog.comparison.compare_flight` takes it.
 
     Raises:
         InputError: as `compare_flight` and `correct`.
     """
     base = file.with_part(without_measured(file.part)).design
-    return correct(base, [compare_flight(base, one, **how) for one in flown])
+    return correct(base, [compare_flight(base, one, **conditions) for one in flown])
 
 
 def _prior(design: Design[Any]) -> FloatArray:
@@ -242,9 +242,12 @@ def _solved(
 
     logs = [one for one in flights if isinstance(one.flown, FlightLog)]
     slips = [one for one in flights if isinstance(one.flown, ChargerSlip)]
-    may = logs[0].may if logs else Readings()
-    slip_pct = slips[0].measures.gain_pct if slips else may.charge_pct
-    gains = np.array([may.current_pct, may.voltage_pct, slip_pct, 1.5 * Readings.mass_pct]) / 100.0
+    readings = logs[0].readings if logs else Readings()
+    slip_pct = slips[0].measures.gain_pct if slips else readings.charge_pct
+    gains = (
+        np.array([readings.current_pct, readings.voltage_pct, slip_pct, 1.5 * Readings.mass_pct])
+        / 100.0
+    )
     width = np.concatenate([prior, np.maximum(gains, 1e-6)]) / COVERAGE
     factor, avionics_w = (
         float(getattr(design.craft, "flight_factor", 1.0)),
@@ -265,8 +268,10 @@ def _solved(
             off_pct = 100.0 * (one.steady_w / expected - 1.0)
             parts.append(np.array([off_pct * COVERAGE / measures.alone_pct]))
             rest_w = measures.rest_power_w
-            if np.isfinite(rest_w.value) and rest_w.off > 0:
-                parts.append(np.array([(rest_w.value - avionics_w * own) * COVERAGE / rest_w.off]))
+            if np.isfinite(rest_w.value) and rest_w.uncertainty > 0:
+                parts.append(
+                    np.array([(rest_w.value - avionics_w * own) * COVERAGE / rest_w.uncertainty])
+                )
             seen = np.array([ohm, charge])
             if logged:
                 seen = np.array([ohm * (1.0 + volts) / (1.0 + amps), charge * (1.0 + amps)])

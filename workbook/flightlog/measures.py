@@ -31,19 +31,19 @@ FAST_HZ = 5.0
 
 
 @dataclass(frozen=True)
-class Reckoned:
+class Measured:
     """One figure as measured.
 
     Attributes:
         value: the figure.
-        off: half of the interval that holds the truth 95 times in 100.
+        uncertainty: half of the interval that holds the truth 95 times in 100.
     """
 
     value: float
-    off: float
+    uncertainty: float
 
 
-UNKNOWN = Reckoned(np.nan, np.nan)
+UNKNOWN = Measured(np.nan, np.nan)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,20 +69,20 @@ class FlightMeasures:
         log: with the zero of its current taken out; None from a slip.
     """
 
-    minutes: Reckoned
-    energy_wh: Reckoned
-    charge_ah: Reckoned
-    mean_power_w: Reckoned
-    steady_power_w: Reckoned
+    minutes: Measured
+    energy_wh: Measured
+    charge_ah: Measured
+    mean_power_w: Measured
+    steady_power_w: Measured
     gain_pct: float
     alone_pct: float
-    peak_power_w: Reckoned = UNKNOWN
-    peak_a: Reckoned = UNKNOWN
-    rest_power_w: Reckoned = UNKNOWN
-    landing_cell_v: Reckoned = UNKNOWN
-    rest_cell_v: Reckoned = UNKNOWN
-    lowest_cell_v: Reckoned = UNKNOWN
-    full_cell_v: Reckoned = UNKNOWN
+    peak_power_w: Measured = UNKNOWN
+    peak_a: Measured = UNKNOWN
+    rest_power_w: Measured = UNKNOWN
+    landing_cell_v: Measured = UNKNOWN
+    rest_cell_v: Measured = UNKNOWN
+    lowest_cell_v: Measured = UNKNOWN
+    full_cell_v: Measured = UNKNOWN
     temperature_c: float = np.nan
     speed_m_s: float = np.nan
     fit: PackFit | None = None
@@ -103,7 +103,7 @@ class FlightMeasures:
 
 
 def measure_log(
-    log: FlightLog, phases: Phases, design: Design[Any], may: Readings
+    log: FlightLog, phases: Phases, design: Design[Any], readings: Readings
 ) -> FlightMeasures:
     """Measure a flight from its log.
 
@@ -111,50 +111,54 @@ def measure_log(
         log: as read.
         phases: of it.
         design: as flown.
-        may: how far off the readings may be.
+        readings: how far off they may be.
 
     Source: trapezoid rule; first-order propagation of independent errors, JCGM 100:2008, 5.1.2.
     """
-    log, zero, rest = _zeroed(log, phases, design, may)
+    log, zero, rest = _zeroed(log, phases, design, readings)
     start, end = phases.flight
     air = log.between(start, end)
     known = np.isfinite(air.power_w)
     time_s, power, amps = air.time_s[known], air.power_w[known], air.current_a[known]
     volts = float(np.median(air.voltage_v[known]))
     hours = (end - start) / 3600.0
-    gain_pct = float(np.hypot(may.current_pct, may.voltage_pct))
+    gain_pct = float(np.hypot(readings.current_pct, readings.voltage_pct))
     bridged = _bridged(time_s, power)
     energy = float(np.trapezoid(power, time_s)) / 3600.0
     charge = float(np.trapezoid(amps, time_s)) / 3600.0
-    energy_off = math.hypot(energy * gain_pct / 100.0, zero.off * volts * hours, bridged)
-    charge_off = math.hypot(charge * may.current_pct / 100.0, zero.off * hours, bridged / volts)
+    energy_off = math.hypot(energy * gain_pct / 100.0, zero.uncertainty * volts * hours, bridged)
+    charge_off = math.hypot(
+        charge * readings.current_pct / 100.0, zero.uncertainty * hours, bridged / volts
+    )
     steady, alone_w, rows = _steady(log, phases, craft_type_of(design).steady)
-    steady_off = math.hypot(steady * gain_pct / 100.0, zero.off * volts, alone_w)
+    steady_off = math.hypot(steady * gain_pct / 100.0, zero.uncertainty * volts, alone_w)
     edge_s = max(2.0, 2.0 * log.step_s)
     peak_a, peak_w = (float(np.max(_calmed(x, log.step_s))) for x in (amps, power))
     series = float(design.pack.series)
     low_v = float(np.min(_calmed(air.voltage_v[known], log.step_s))) / series
     full_v = float(np.max(_calmed(_known(log.voltage_v), log.step_s))) / series
-    fit = fit_pack(log, (start, end), design, steady, may)
+    fit = fit_pack(log, (start, end), design, steady, readings)
     speed_m_s = _known(None if log.speed_m_s is None else log.speed_m_s[rows])
     temperature_c = _known(log.temperature_c)
     flown_h = hours or np.nan
-    alone_pct = 100.0 * math.hypot(alone_w, zero.off * volts) / steady
+    alone_pct = 100.0 * math.hypot(alone_w, zero.uncertainty * volts) / steady
     return FlightMeasures(
-        minutes=Reckoned((end - start) / 60.0, edge_s / 60.0),
-        energy_wh=Reckoned(energy, energy_off),
-        charge_ah=Reckoned(charge, charge_off),
-        mean_power_w=Reckoned(energy / flown_h, energy_off / flown_h),
-        steady_power_w=Reckoned(steady, steady_off),
+        minutes=Measured((end - start) / 60.0, edge_s / 60.0),
+        energy_wh=Measured(energy, energy_off),
+        charge_ah=Measured(charge, charge_off),
+        mean_power_w=Measured(energy / flown_h, energy_off / flown_h),
+        steady_power_w=Measured(steady, steady_off),
         gain_pct=gain_pct,
-        alone_pct=math.hypot(alone_pct, may.steadiness_pct),
-        peak_power_w=Reckoned(peak_w, peak_w * gain_pct / 100.0),
-        peak_a=Reckoned(peak_a, math.hypot(peak_a * may.current_pct / 100.0, zero.off)),
+        alone_pct=math.hypot(alone_pct, readings.steadiness_pct),
+        peak_power_w=Measured(peak_w, peak_w * gain_pct / 100.0),
+        peak_a=Measured(
+            peak_a, math.hypot(peak_a * readings.current_pct / 100.0, zero.uncertainty)
+        ),
         rest_power_w=rest,
-        landing_cell_v=_landing(log, phases, design, may),
-        rest_cell_v=_at_rest(log, phases, design, may, fit),
-        lowest_cell_v=Reckoned(low_v, low_v * may.voltage_pct / 100.0),
-        full_cell_v=Reckoned(full_v, full_v * may.voltage_pct / 100.0),
+        landing_cell_v=_landing(log, phases, design, readings),
+        rest_cell_v=_at_rest(log, phases, design, readings, fit),
+        lowest_cell_v=Measured(low_v, low_v * readings.voltage_pct / 100.0),
+        full_cell_v=Measured(full_v, full_v * readings.voltage_pct / 100.0),
         temperature_c=float(np.max(temperature_c)) if temperature_c.size else np.nan,
         speed_m_s=float(np.mean(speed_m_s)) if speed_m_s.size else np.nan,
         fit=fit,
@@ -172,29 +176,29 @@ def _calmed(values: FloatArray, step_s: float) -> FloatArray:
 
 
 def _zeroed(
-    log: FlightLog, phases: Phases, design: Design[Any], may: Readings
-) -> tuple[FlightLog, Reckoned, Reckoned]:
+    log: FlightLog, phases: Phases, design: Design[Any], readings: Readings
+) -> tuple[FlightLog, Measured, Measured]:
     """The log with the zero of its current taken out, that zero, and the power at rest as read."""
     ground = phases.rows(log.time_s, "ground") & np.isfinite(log.power_w)
     air = phases.flight
     ground &= (log.time_s < air[0] - 2.0) | (log.time_s > air[1] + 3.0)
     if np.count_nonzero(ground) < 5:
-        return log, Reckoned(0.0, ZERO_A), UNKNOWN
+        return log, Measured(0.0, ZERO_A), UNKNOWN
     amps, volts = log.current_a[ground], float(np.mean(log.voltage_v[ground]))
     read = float(np.mean(amps))
     own_a = float(design.craft.avionics_w) / volts
     steps = np.diff(np.unique(amps))
     step_a = float(steps.min()) if steps.size else 2.0 * abs(read) / max(1.0, np.sqrt(len(amps)))
     coarse = step_a / np.sqrt(12.0) if float(np.std(amps)) < 0.5 * step_a else 0.0
-    own_off = own_a * may.avionics_pct / 100.0 / COVERAGE
+    own_off = own_a * readings.avionics_pct / 100.0 / COVERAGE
     noise = float(np.hypot(coarse, np.std(amps) / np.sqrt(len(amps))))
     reading_off = float(np.hypot(own_off, noise))
     prior = ZERO_A / COVERAGE
     zero_off = COVERAGE * prior * reading_off / max(float(np.hypot(prior, reading_off)), 1e-12)
-    rest = Reckoned(read * volts, volts * float(np.hypot(ZERO_A, COVERAGE * noise)))
+    rest = Measured(read * volts, volts * float(np.hypot(ZERO_A, COVERAGE * noise)))
     away = read - own_a
     if abs(away) < max(2.0 * reading_off, 0.05):
-        return log, Reckoned(0.0, zero_off), rest
+        return log, Measured(0.0, zero_off), rest
     text = (
         f"At rest the current reads {read:.2f} A, and the electronics take {own_a:.2f} A by the plan: {away:+.2f} A was "
         "taken for the sensor's zero and left out. Check that zero with no load on the pack."
@@ -204,7 +208,7 @@ def _zeroed(
         "zero offset", text, 0, "current_a", float(ground_s[0]), float(ground_s[-1])
     )
     fixed = replace(log, current_a=log.current_a - away, findings=(*log.findings, finding))
-    return fixed, Reckoned(away, zero_off), UNKNOWN
+    return fixed, Measured(away, zero_off), UNKNOWN
 
 
 def _bridged(time_s: FloatArray, power: FloatArray) -> float:
@@ -246,7 +250,7 @@ def _steady(log: FlightLog, phases: Phases, own: str) -> tuple[float, float, NDA
     return float(np.mean(power)), COVERAGE * float(swing), rows
 
 
-def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings) -> Reckoned:
+def _landing(log: FlightLog, phases: Phases, design: Design[Any], readings: Readings) -> Measured:
     """Voltage of a cell under load, just before landing."""
     steady = [part for part in phases.parts if part.kind in (*STEADY, "climb")]
     end = steady[-1].end_s if steady else phases.flight[1]
@@ -256,32 +260,32 @@ def _landing(log: FlightLog, phases: Phases, design: Design[Any], may: Readings)
     volts = log.voltage_v[rows] / float(design.pack.series)
     value = float(np.mean(volts))
     noise = COVERAGE * float(np.std(volts)) / np.sqrt(len(volts))
-    return Reckoned(value, float(np.hypot(value * may.voltage_pct / 100.0, noise)))
+    return Measured(value, float(np.hypot(value * readings.voltage_pct / 100.0, noise)))
 
 
 def _at_rest(
-    log: FlightLog, phases: Phases, design: Design[Any], may: Readings, fit: PackFit | None
-) -> Reckoned:
+    log: FlightLog, phases: Phases, design: Design[Any], readings: Readings, fit: PackFit | None
+) -> Measured:
     """Voltage of a cell at rest after the flight, by the fit; as read where the log goes on long enough."""
     after = log.time_s > phases.flight[1] + 60.0
     volts = log.voltage_v[after & np.isfinite(log.voltage_v)] / float(design.pack.series)
     if volts.size >= 5:
         value = float(np.mean(volts[-max(5, volts.size // 4) :]))
-        return Reckoned(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.01)))
+        return Measured(value, float(np.hypot(value * readings.voltage_pct / 100.0, 0.01)))
     if fit is None:
         return UNKNOWN
     model = design.pack.cell.model
     value = float(model.open_circuit_at(min(fit.end_depth, 1.0))) + fit.shift_v + fit.end_off_v
-    return Reckoned(value, float(np.hypot(value * may.voltage_pct / 100.0, 0.015)))
+    return Measured(value, float(np.hypot(value * readings.voltage_pct / 100.0, 0.015)))
 
 
-def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> FlightMeasures:
+def measure_slip(slip: ChargerSlip, design: Design[Any], readings: Readings) -> FlightMeasures:
     """Measure a flight from a charger's slip: its mean power is taken for the steady one.
 
     Args:
         slip: as written down.
         design: as flown.
-        may: how far off the readings may be.
+        readings: how far off they may be.
 
     Raises:
         InputError: as `ChargerSlip.mean_power_w`.
@@ -290,27 +294,27 @@ def measure_slip(slip: ChargerSlip, design: Design[Any], may: Readings) -> Fligh
     """
     power = slip.mean_power_w(design)
     hours = slip.minutes / 60.0
-    charge_pct = slip.charge_off_pct(may)
-    time_pct = 100.0 * may.time_s / (60.0 * slip.minutes)
-    gain_pct = float(np.hypot(charge_pct, may.energy_pct))
-    alone_pct = float(np.hypot(time_pct, may.steadiness_pct))
+    charge_pct = slip.charge_off_pct(readings)
+    time_pct = 100.0 * readings.time_s / (60.0 * slip.minutes)
+    gain_pct = float(np.hypot(charge_pct, readings.energy_pct))
+    alone_pct = float(np.hypot(time_pct, readings.steadiness_pct))
     power_pct = float(np.hypot(gain_pct, time_pct))
     series = float(design.pack.series)
     full, rest = (
-        UNKNOWN if pack_v is None else Reckoned(pack_v / series, pack_v / series * 0.005)
+        UNKNOWN if pack_v is None else Measured(pack_v / series, pack_v / series * 0.005)
         for pack_v in (slip.before_v, slip.after_v)
     )
-    mean = Reckoned(power, power * power_pct / 100.0)
+    mean = Measured(power, power * power_pct / 100.0)
     return FlightMeasures(
-        Reckoned(slip.minutes, may.time_s / 60.0),
-        Reckoned(power * hours, power * hours * gain_pct / 100.0),
-        Reckoned(slip.taken_ah, slip.taken_ah * charge_pct / 100.0),
+        Measured(slip.minutes, readings.time_s / 60.0),
+        Measured(power * hours, power * hours * gain_pct / 100.0),
+        Measured(slip.taken_ah, slip.taken_ah * charge_pct / 100.0),
         mean,
-        Reckoned(power, power * float(np.hypot(gain_pct, alone_pct)) / 100.0),
+        Measured(power, power * float(np.hypot(gain_pct, alone_pct)) / 100.0),
         gain_pct,
         alone_pct,
         rest_cell_v=rest,
         full_cell_v=full,
         temperature_c=np.nan if slip.felt_c is None else slip.felt_c,
-        capacity=slip.capacity_factor(design, power, may),
+        capacity=slip.capacity_factor(design, power, readings),
     )

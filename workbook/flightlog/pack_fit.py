@@ -98,7 +98,7 @@ def fit_pack(
     flight_s: tuple[float, float],
     design: Design[Any],
     power_w: float,
-    may: Readings,
+    readings: Readings,
 ) -> PackFit | None:
     """Fit a pack's resistance and charge to a flight.
 
@@ -107,7 +107,7 @@ def fit_pack(
         flight_s: beginning and end of the time in the air.
         design: as flown.
         power_w: usual power in the air.
-        may: how far off the readings may be; its `voltage_pct` counts.
+        readings: how far off they may be; its `voltage_pct` counts.
 
     Returns:
         The fit; None where there is too little to fit.
@@ -116,7 +116,7 @@ def fit_pack(
         residuals by their lag-one correlation r, counted as (1 - r) / (1 + r) of their number (Bayley and Hammersley, 1946).
     """
     bins = _bins(log, flight_s, design)
-    return None if bins is None else _fit(bins, flight_s, design, power_w, may)
+    return None if bins is None else _fit(bins, flight_s, design, power_w, readings)
 
 
 def _bins(log: FlightLog, flight_s: tuple[float, float], design: Design[Any]) -> _Bins | None:
@@ -214,7 +214,11 @@ class _Circuit:
 
 
 def _fit(
-    bins: _Bins, flight_s: tuple[float, float], design: Design[Any], power_w: float, may: Readings
+    bins: _Bins,
+    flight_s: tuple[float, float],
+    design: Design[Any],
+    power_w: float,
+    readings: Readings,
 ) -> PackFit:
     model, state = design.pack.cell.model, flown_state(design, power_w)
     capacity_ah = float(model.capacity_ah * state.capacity_factor)
@@ -225,7 +229,7 @@ def _fit(
     joints_ohm = float(design.pack.joint_mohm_per_cell) / 1000.0
     start = _start_depth(bins, flight_s, model.open_circuit_at)
     knots, off_v, off_width = _curve_off(design, start, start + bins.charge_ah[-1] / capacity_ah)
-    shift_v = may.voltage_pct / COVERAGE / 100.0 * float(np.median(bins.cell_v)) + 1e-4
+    shift_v = readings.voltage_pct / COVERAGE / 100.0 * float(np.median(bins.cell_v)) + 1e-4
     middle = np.concatenate([[1.0, 1.0, start, 0.0, 0.0, *FAST_SHARE], off_v])
     width = np.concatenate(
         [[WIDE_F, WIDE_C, FULL_DEPTH, shift_v, LATE_S_OFF, FAST_OFF, FAST_OFF], off_width]
@@ -267,10 +271,10 @@ def _nearest(
             residual, unknowns, x_scale=width, method="lm", ftol=1e-12, xtol=1e-12
         )
         unknowns = found.x
-        left = bins.cell_v - circuit.voltage(unknowns)
-        noise_v = max(1.4826 * float(np.median(np.abs(left[used]))), LEAST_MV / 1000.0)
-        used = settled & (np.abs(left) < FAR * max(noise_v, 0.002))
-        counted = max(counted_as_one(left[used]), LEAST_LASTS_S / bins.step_s)
+        missed_v = bins.cell_v - circuit.voltage(unknowns)
+        noise_v = max(1.4826 * float(np.median(np.abs(missed_v[used]))), LEAST_MV / 1000.0)
+        used = settled & (np.abs(missed_v) < FAR * max(noise_v, 0.002))
+        counted = max(counted_as_one(missed_v[used]), LEAST_LASTS_S / bins.step_s)
     return unknowns, np.linalg.inv(found.jac.T @ found.jac)
 
 
@@ -308,11 +312,11 @@ def _start_depth(
     return float(np.interp(-seen, -curve, depth))
 
 
-def counted_as_one(left: FloatArray) -> float:
+def counted_as_one(residuals: FloatArray) -> float:
     """How many correlated rows count as one."""
-    if len(left) < 10:
+    if len(residuals) < 10:
         return 1.0
-    away = left - left.mean()
+    away = residuals - residuals.mean()
     r = float(np.sum(away[1:] * away[:-1]) / max(np.sum(away**2), 1e-30))
     r = min(max(r, 0.0), 0.98)
     return (1.0 + r) / (1.0 - r)

@@ -255,9 +255,9 @@ def _mapped_headings(columns: Mapping[str, str], name: str) -> dict[str, tuple[s
         key, unit = key.strip(), clean_unit(unit)
         measure = known.get(key)
         if measure is None or (unit and unit not in measure.units):
-            may = ", ".join(known) if measure is None else ", ".join(measure.shown.values())
+            allowed = ", ".join(known) if measure is None else ", ".join(measure.shown.values())
             raise InputError(
-                f'"{stated}" cannot be; one of {may} is needed.', f"{name}, column {heading}"
+                f'"{stated}" cannot be; one of {allowed} is needed.', f"{name}, column {heading}"
             )
         found[" ".join(str(heading).split()).casefold()] = (key, unit)
     return found
@@ -323,9 +323,9 @@ def _refuse_gaps_in_columns(layout: _LogColumns, name: str) -> None:
         keys.add("current_a")
     missing = [words for key, words in _REQUIRED.items() if key not in keys]
     if missing:
-        there = ", ".join(f'"{h.text[:30]}"' for h in layout.headings[:20] if h.text)
+        known = ", ".join(f'"{h.text[:30]}"' for h in layout.headings[:20] if h.text)
         message = (
-            f"no column is known for the {' and the '.join(missing)}; there are {there}. Say which it is, "
+            f"no column is known for the {' and the '.join(missing)}; there are {known}. Say which it is, "
             'as in columns={"heading": "voltage_v in mV"}.'
         )
         raise InputError(message, f"{name}, header")

@@ -52,12 +52,12 @@ class SensorCheck:
             cells_v=None if log.cells_v is None else log.cells_v * voltage,
         )
 
-    def readings(self, may: Readings | None = None) -> Readings:
+    def readings(self, usual: Readings | None = None) -> Readings:
         """How far off readings may be with the scales put in."""
-        may = may or Readings()
-        current = may.current_pct if np.isnan(self.current_off_pct) else self.current_off_pct
-        voltage = may.voltage_pct if np.isnan(self.voltage_off_pct) else self.voltage_off_pct
-        return replace(may, current_pct=current, voltage_pct=voltage)
+        usual = usual or Readings()
+        current = usual.current_pct if np.isnan(self.current_off_pct) else self.current_off_pct
+        voltage = usual.voltage_pct if np.isnan(self.voltage_off_pct) else self.voltage_off_pct
+        return replace(usual, current_pct=current, voltage_pct=voltage)
 
     def text(self) -> str:
         """What was found, and what to set."""

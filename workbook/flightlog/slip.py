@@ -91,9 +91,9 @@ class ChargerSlip:
         flight = TestFlight(1.0, design.pack, time_min=self.minutes, charge_ah=self.taken_ah)
         return flight.measured_w()
 
-    def charge_off_pct(self, may: Readings) -> float:
+    def charge_off_pct(self, readings: Readings) -> float:
         """How far off the charge taken may be, percent, 95 times in 100."""
-        return float(np.hypot(may.charge_pct, CHARGE_SHARE_OFF))
+        return float(np.hypot(readings.charge_pct, CHARGE_SHARE_OFF))
 
     def depths(self, design: Design[Any]) -> tuple[float, float, float] | None:
         """Depth of discharge before and after by the voltages at rest, and one standard deviation of their distance.
@@ -116,7 +116,7 @@ class ChargerSlip:
         return first, last, float(np.hypot(first_off, last_off))
 
     def capacity_factor(
-        self, design: Design[Any], power_w: float, may: Readings
+        self, design: Design[Any], power_w: float, readings: Readings
     ) -> tuple[float, float] | None:
         """Charge of the pack over the plan's, and one standard deviation; None where the voltages do not show it.
 
@@ -129,7 +129,7 @@ class ChargerSlip:
         fresh_ah = design.pack.parallel * design.pack.cell.model.capacity_ah
         whole_ah = float(fresh_ah * flown_state(design, power_w).capacity_factor)
         factor = self.taken_ah / swing / whole_ah
-        off = np.hypot(depths[2] / swing, self.charge_off_pct(may) / COVERAGE / 100.0)
+        off = np.hypot(depths[2] / swing, self.charge_off_pct(readings) / COVERAGE / 100.0)
         return factor, float(factor * off)
 
 

@@ -137,11 +137,11 @@ def _clock(column: pd.Series, *, plain: bool) -> FloatArray:
         two_digits = column.where(column.str[1] != ":", "0" + column)
         stamps = pd.to_datetime("2000-01-01T" + two_digits, format="ISO8601", errors="coerce")
         found = (stamps - pd.Timestamp("2000-01-01")).dt.total_seconds().to_numpy(dtype=float)
-    left = np.flatnonzero(np.isnan(found))
-    if left.size:
-        codes, uniques = pd.factorize(column.iloc[left].astype(str).str.strip())
+    unread = np.flatnonzero(np.isnan(found))
+    if unread.size:
+        codes, uniques = pd.factorize(column.iloc[unread].astype(str).str.strip())
         found = found.copy()
-        found[left] = np.append([_seconds(str(text)) for text in uniques], np.nan)[codes]
+        found[unread] = np.append([_seconds(str(text)) for text in uniques], np.nan)[codes]
     return found
 
 

@@ -158,8 +158,8 @@ def trend(
     count, mean_x, mean_y = x.size, float(x.mean()), float(y.mean())
     square = float(((x - mean_x) ** 2).sum())
     slope = float(((x - mean_x) * (y - mean_y)).sum() / square)
-    left = y - mean_y - slope * (x - mean_x)
-    sigma = math.sqrt(float((left**2).sum()) / (count - 2))
+    residuals = y - mean_y - slope * (x - mean_x)
+    sigma = math.sqrt(float((residuals**2).sum()) / (count - 2))
     width = float(stdtrit(count - 2, 0.5 + SURE_PCT / 200.0)) * sigma
     start = float(x[0])
     first = mean_y + slope * (start - mean_x)
@@ -232,7 +232,7 @@ class Life:
         trends: of what was measured three times or more.
         cycles_left: until the first trend comes to its rule; by the usual wear where there is none yet.
         by_trend: whether that comes from a trend.
-        cost: price over flights so far; cost_then: over all flights until it retires; None without a price.
+        cost: price over flights so far; whole_life_cost: over all flights until it retires; None without a price.
         stops: why it must not be charged or flown.
         watch: what to look at.
         taken: what was taken as read.
@@ -248,7 +248,7 @@ class Life:
     cycles_left: float
     by_trend: bool
     cost: float | None
-    cost_then: float | None
+    whole_life_cost: float | None
     stops: tuple[str, ...]
     watch: tuple[str, ...]
     taken: tuple[str, ...]
@@ -276,7 +276,7 @@ class Life:
             "flights_left": self.flights_left,
             "by_trend": self.by_trend,
             "cost_a_flight": self.cost,
-            "cost_a_flight_then": self.cost_then,
+            "cost_a_flight_then": self.whole_life_cost,
             "stops": list(self.stops),
             "watch": list(self.watch),
             "taken": list(self.taken),
@@ -315,10 +315,10 @@ def life(book: Book, day: datetime.date | None = None) -> Life:
     wearing = [one for one in trends if one.key in ("resistance_mohm", "capacity_ah")]
     reached = [one.reached for one in wearing if math.isfinite(one.reached)]
     usual = float(cycles_to_retire(years))
-    left = max((min(reached) if reached else usual) - total, 0.0)
+    cycles_left = max((min(reached) if reached else usual) - total, 0.0)
     price = book.stated("price")
     flights = len(flown)
-    then = flights + (left * flights / total if total else 0.0)
+    flights_in_all = flights + (cycles_left * flights / total if total else 0.0)
     return Life(
         book=book,
         day=day,
@@ -327,12 +327,12 @@ def life(book: Book, day: datetime.date | None = None) -> Life:
         cycles=total,
         years=years,
         trends=trends,
-        cycles_left=left,
+        cycles_left=cycles_left,
         by_trend=bool(reached),
         cost=price / flights if price is not None and flights else None,
-        cost_then=price / then if price is not None and then else None,
+        whole_life_cost=price / flights_in_all if price is not None and flights_in_all else None,
         stops=tuple(_stops(book, trends)),
-        watch=tuple(_watch(book, trends, left, day)),
+        watch=tuple(_watch(book, trends, cycles_left, day)),
         taken=tuple(taken),
     )
 
@@ -463,13 +463,15 @@ def _stops(book: Book, trends: tuple[Trend, ...]) -> Iterator[str]:
             yield notice("wear", "worn", one=one, quantity=NOTED[one.key])
 
 
-def _watch(book: Book, trends: tuple[Trend, ...], left: float, day: datetime.date) -> Iterator[str]:
+def _watch(
+    book: Book, trends: tuple[Trend, ...], cycles_left: float, day: datetime.date
+) -> Iterator[str]:
     """What to look at next."""
     if book.of("retired") or not book.events:
         return
-    if 0.0 < left < SOON_CYCLES:
-        yield notice("wear", "few_cycles", left=rounded(left, 0, "down"))
-    if not left and not any(one.beyond for one in trends):
+    if 0.0 < cycles_left < SOON_CYCLES:
+        yield notice("wear", "few_cycles", left=rounded(cycles_left, 0, "down"))
+    if not cycles_left and not any(one.beyond for one in trends):
         yield notice("wear", "at_its_end")
     for one in trends:
         if one.key.startswith("spread") and one.beyond:
@@ -502,11 +504,11 @@ def _storage(book: Book, day: datetime.date) -> Iterator[str]:
     stood = [e for e in book.events if e.kind in ("charged", "flown", "stored")][-2:]
     if series is None or len(stood) < 2 or any(e.kind != "stored" for e in stood):
         return
-    first, then = stood
-    if "rest_v" not in first.figures or "rest_v" not in then.figures:
+    first, second = stood
+    if "rest_v" not in first.figures or "rest_v" not in second.figures:
         return
-    months = max((then.day - first.day).days / (DAYS_A_YEAR / 12.0), 1.0)
-    fell = (first.figures["rest_v"] - then.figures["rest_v"]) / series
+    months = max((second.day - first.day).days / (DAYS_A_YEAR / 12.0), 1.0)
+    fell = (first.figures["rest_v"] - second.figures["rest_v"]) / series
     if fell > MONTH_LOSS_V * months:
         fell_mv, most_mv = 1000 * fell, 1000 * MONTH_LOSS_V
-        yield notice("wear", "leaks", fell_mv=fell_mv, first=first, then=then, most_mv=most_mv)
+        yield notice("wear", "leaks", fell_mv=fell_mv, first=first, then=second, most_mv=most_mv)

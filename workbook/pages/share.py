@@ -228,12 +228,12 @@ def _listen_on_free_port(server: HTTPServer, first: int, address: str) -> int:
 
 def _own_address() -> str:
     """This machine's address in its network; nothing is sent to find it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
-            asked.connect(("192.0.2.1", 9))
+            probe.connect(("192.0.2.1", 9))
         except OSError:
             return socket.gethostname()
-        return str(asked.getsockname()[0])
+        return str(probe.getsockname()[0])
 
 
 def share(

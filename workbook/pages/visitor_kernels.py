@@ -48,13 +48,13 @@ class VisitorKernels(WarmKernels):
         visitor = VISITING.get(None)
         return str(self.root_dir if visitor is None else visitor.folder)
 
-    async def _async_start_kernel(self, **how: Any) -> str:
+    async def _async_start_kernel(self, **settings: Any) -> str:
         visitor = VISITING.get()
         await self._make_place(visitor.id)
         place = f"opening {next(self._opening)}"
         self.owners[place] = visitor.id
         try:
-            found = await super()._async_start_kernel(**{**how, "path": ""})
+            found = await super()._async_start_kernel(**{**settings, "path": ""})
             try:
                 await self._run(found, CONFINE.format(str(visitor.folder)))
             except BaseException:
@@ -93,13 +93,13 @@ class VisitorKernels(WarmKernels):
                 raise HTTPError(429, "Your pages are being opened.")
             await self._end(running[0])
         elif not own and len(self.visitors()) >= self.most_visitors:
-            there: dict[str, list[str]] = {}
+            kernels_of: dict[str, list[str]] = {}
             for kernel, owner in self.owners.items():
-                there.setdefault(owner, []).append(kernel)
-            gone = next((ks for ks in there.values() if all(map(self._left, ks))), None)
-            if gone is None:
+                kernels_of.setdefault(owner, []).append(kernel)
+            unwatched = next((ks for ks in kernels_of.values() if all(map(self._left, ks))), None)
+            if unwatched is None:
                 raise HTTPError(503, FULL)
-            for kernel in gone:
+            for kernel in unwatched:
                 await self._end(kernel)
 
 

@@ -171,7 +171,7 @@ def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
     figures, halves, columns = _figures(table)
     for product in _PRODUCTS:
         yield from _products(figures, halves, columns, *product)
-    way, run = _runs(figures)
+    direction, run = _runs(figures)
     for key, values in figures.items():
         measure = measures(THRUST)[key]
         for r in np.flatnonzero((values > measure.high) | ((values < measure.low) & (values > 0))):
@@ -181,7 +181,7 @@ def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
             )
         for rows in (np.flatnonzero(run == number) for number in np.unique(run)):
             if key in RISING:
-                for r in rows[~_in_order(way * values[rows])]:
+                for r in rows[~_in_order(direction * values[rows])]:
                     yield (
                         (int(r), columns[key]),
                         "out of order: the rows around it rise or fall evenly",
@@ -260,9 +260,9 @@ def _runs(figures: Mapping[str, FloatArray]) -> tuple[float, NDArray[np.int_]]:
     if not rising:
         return 1.0, np.zeros(len(next(iter(figures.values()), ())), dtype=int)
     steps = np.sign(np.diff(np.array(rising), axis=1))
-    way = float(np.sign(np.nansum(steps))) or 1.0
-    back = np.nansum(steps * way < 0, axis=0) > max(1, len(rising) / 2)
-    return way, np.concatenate([[0], np.cumsum(back)])
+    direction = float(np.sign(np.nansum(steps))) or 1.0
+    falls = np.nansum(steps * direction < 0, axis=0) > max(1, len(rising) / 2)
+    return direction, np.concatenate([[0], np.cumsum(falls)])
 
 
 def _in_order(values: FloatArray) -> NDArray[np.bool_]:
@@ -295,18 +295,18 @@ def _lengths(values: FloatArray) -> NDArray[np.int_]:
 
 def _off_line(values: FloatArray, halves: FloatArray) -> list[int]:
     """Places of values far from a parabola through their neighbours, the worst first, each left out in turn."""
-    left = [int(n) for n in np.flatnonzero(~np.isnan(values))]
+    kept = [int(n) for n in np.flatnonzero(~np.isnan(values))]
     out: list[int] = []
-    while len(left) >= 6 and len(out) < 0.3 * len(values):
-        off = np.array([abs(values[n] - _expected(values, left, n)) for n in left])
+    while len(kept) >= 6 and len(out) < 0.3 * len(values):
+        off = np.array([abs(values[n] - _expected(values, kept, n)) for n in kept])
         usual_off = 1.4826 * float(np.median(off)) + 3 * float(np.nanmax(halves))
-        allowed = np.full(len(left), _OFF * usual_off)
+        allowed = np.full(len(kept), _OFF * usual_off)
         allowed[[0, 1, -2, -1]] = _OFF_AT_END * usual_off
-        allowed = np.maximum(allowed, 0.01 * np.abs(values[left]))
+        allowed = np.maximum(allowed, 0.01 * np.abs(values[kept]))
         worst = int(np.argmax(off / allowed))
         if off[worst] <= allowed[worst]:
             break
-        out.append(left.pop(worst))
+        out.append(kept.pop(worst))
     return out
 
 

@@ -82,20 +82,20 @@ def write_arrival_form(
     path: Path | str,
     *,
     paper: str = "a4",
-    **how: Unpack[Saving],
+    **saving: Unpack[Saving],
 ) -> None:
     """Write the form for a delivery.
 
     Args:
         cell, batch, paper: as `arrival_form_html` takes them.
         path: the file, .html or .pdf.
-        how: how it may be written; see `workbook.files.writing.Saving`.
+        saving: how it may be written; see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: as `arrival_form_html`, or a file that is there already.
     """
     page = arrival_form_html(cell, batch, paper)
-    write_page(Path(path), page, **how)
+    write_page(Path(path), page, **saving)
 
 
 def plan_lines(found: MeasuredForPlan) -> list[str]:

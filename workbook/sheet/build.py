@@ -362,10 +362,10 @@ def _two_packs(answer: SizingResult, plan: BuildPlan) -> dict[str, Any]:
 
 def _lead_words(plan: BuildPlan) -> list[str]:
     """The lead from where packs in parallel meet to the craft; nothing where each carries all the current."""
-    both = plan.together
-    if both is None or both.pack.parallel == plan.pack.parallel:
+    together = plan.together
+    if together is None or together.pack.parallel == plan.pack.parallel:
         return []
-    made = both.made_for
+    made = together.made_for
     length_mm, burst_s = plan.settings.lead_mm, plan.pack.cell.burst_s
     wire = choose_wire(made.continuous_a, made.burst_a, length_mm, burst_s=burst_s)
     return [f"From where they meet to the craft the lead carries both. {wire.why}"]

@@ -85,20 +85,20 @@ def write_flight_report(
     *,
     correction: Correction | None = None,
     paper: str = "a4",
-    **how: Unpack[Saving],
+    **saving: Unpack[Saving],
 ) -> None:
     """Write the report of a flight; see `flight_report_html`.
 
     Args:
         found, correction, paper: as there.
         path: the file, .html or .pdf.
-        how: how it may be written; see `workbook.files.writing.Saving`.
+        saving: how it may be written; see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: as there, or a file that is there already.
     """
     page = flight_report_html(found, correction, paper)
-    write_page(Path(path), page, **how)
+    write_page(Path(path), page, **saving)
 
 
 OF_BOOK = {

@@ -140,6 +140,8 @@ def retire_text(found: Life) -> str:
 
 
 def _cost(found: Life) -> list[str]:
-    if found.cost is None or found.cost_then is None:
+    if found.cost is None or found.whole_life_cost is None:
         return []
-    return [f"Price a flight: {found.cost:.2f} so far, {found.cost_then:.2f} when it retires."]
+    return [
+        f"Price a flight: {found.cost:.2f} so far, {found.whole_life_cost:.2f} when it retires."
+    ]

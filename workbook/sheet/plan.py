@@ -85,7 +85,7 @@ def handling(answer: SizingResult) -> Handling | None:
         return None
     mixed = isinstance(answer.design.craft, Multirotor)
     least = LEAST_THRUST_TO_WEIGHT if mixed else LEAST_CLIMB_M_S
-    asked = flight.thrust_reserve if mixed else (flight.climb_m_s or 0.0)
+    wanted = flight.thrust_reserve if mixed else (flight.climb_m_s or 0.0)
 
     def at_depth(depth_of_discharge: float) -> float:
         state = type(point.end).at(point.load, np.asarray(depth_of_discharge), point.power_w)
@@ -100,7 +100,7 @@ def handling(answer: SizingResult) -> Handling | None:
         return f"{with_unit(figure, 'm/s', 1, 'down')} of climb"
 
     cap_pct = float(flight.throttle_cap_pct)
-    return Handling(max(float(asked), least), mixed, cap_pct, at_depth, within, words)
+    return Handling(max(float(wanted), least), mixed, cap_pct, at_depth, within, words)
 
 
 def plan_build(

@@ -53,13 +53,11 @@ def pdf_of(html: str) -> bytes:
         command += [f"--print-to-pdf={printed}", page.as_uri()]
         try:
             done = subprocess.run(command, capture_output=True, timeout=LONGEST_S, check=False)
-            why = done.stderr.decode(errors="replace").strip().rpartition("\n")[2]
+            reason = done.stderr.decode(errors="replace").strip().rpartition("\n")[2]
         except (OSError, subprocess.TimeoutExpired) as fault:
-            why = str(fault)
+            reason = str(fault)
         if not printed.exists():
-            message = (
-                f"Chromium did not print the PDF ({shortened(visible(why)) or 'no reason given'});"
-            )
+            message = f"Chromium did not print the PDF ({shortened(visible(reason)) or 'no reason given'});"
             raise InputError(
                 f"{message} give the file a name in .html, and print it from a browser."
             )
@@ -90,20 +88,20 @@ def check_ending(path: Path, endings: tuple[str, ...] = (".html", ".htm")) -> No
         )
 
 
-def write_page(path: Path, html: str, **how: Unpack[Saving]) -> None:
+def write_page(path: Path, html: str, **saving: Unpack[Saving]) -> None:
     """Write a page that is to be printed, as a PDF where the file's name ends so.
 
     Args:
         path: the file, named .html or .pdf.
         html: the page.
-        how: how it may be written; see `workbook.files.writing.Saving`.
+        saving: how it may be written; see `workbook.files.writing.Saving`.
 
     Raises:
         InputError: it cannot be written or printed, and nothing was written.
     """
-    check_writable(path, overwrite=how.get("overwrite", False), inputs=how.get("inputs", ()))
+    check_writable(path, overwrite=saving.get("overwrite", False), inputs=saving.get("inputs", ()))
     check_ending(path, (".html", ".htm", ".pdf"))
     if path.suffix.lower() != ".pdf":
-        write_text(path, html, **how)
+        write_text(path, html, **saving)
     else:
-        write_bytes(path, pdf_of(html), **how)
+        write_bytes(path, pdf_of(html), **saving)

@@ -99,10 +99,10 @@ def budget_text(found: Budget) -> str:
         cells = [result_text(reading.quantity.key, value) for value in values]
         lines.append(_row(reading.quantity.label, cells))
     if not math.isnan(found.met_pct):
-        asked = found.design.flight.wanted_min
+        wanted_min = found.design.flight.wanted_min
         lines += [
             "",
-            f"{result_text('met_pct', found.met_pct, bare=True)} flights in a hundred last the {asked:g} min asked for.",
+            f"{result_text('met_pct', found.met_pct, bare=True)} flights in a hundred last the {wanted_min:g} min asked for.",
         ]
     return "\n".join([*lines, "", NOT_A_CERTIFICATE])
 

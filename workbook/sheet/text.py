@@ -98,13 +98,13 @@ def verdict_text(result: SizingResult) -> str:
 def _holding_text(result: SizingResult) -> str:
     """The verdict of a design that holds."""
     close = [limit.name for limit in result.limits if limit.verdict == "close"]
-    left = f"less than 10 % margin on {'; '.join(close)}" if close else ""
+    close_text = f"less than 10 % margin on {'; '.join(close)}" if close else ""
     if result.not_checked:
         names = "; ".join(limit.name for limit in result.not_checked)
-        kept = left or "every limit that could be checked is kept with at least 10 % left"
+        kept = close_text or "every limit that could be checked is kept with at least 10 % left"
         return f"HOLDS as far as checked: {kept}. Not checked: {names}."
-    if left:
-        return f"HOLDS, but close: {left}."
+    if close_text:
+        return f"HOLDS, but close: {close_text}."
     return "HOLDS: every limit is kept with at least 10 % left."
 
 
