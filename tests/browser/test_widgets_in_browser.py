@@ -53,7 +53,7 @@ MORE = [
     """
 bars = BarChart("Where the spread comes from", "share of the spread, %")
 bars.update([Bar("mass of the frame", 12), Bar("power from the thrust table", 61.5), Bar("capacity", 20, role="caution"), Bar("wind", 6.5)], finding="Power from the thrust table matters most.")
-grid = GridMap("Endurance, min", "series", "parallel")
+grid = GridMap("Endurance, min")
 grid.update([4, 5, 6], [1, 2, 3], [[GridCell("12.1", "broken"), GridCell("19.8", "close"), GridCell("24.0", "holds")]] * 3, chosen=(1, 1), finding="5S2P is close.")
 flat = LineChart("A flat line", "time, min", "voltage, V", height_px=220)
 flat.update([Line("always 3.4 V", [0, 10, 20], [3.4, 3.4, 3.4])])

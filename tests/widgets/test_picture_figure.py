@@ -12,14 +12,14 @@ PICTURE = OpenedPicture("a", np.zeros((1200, 600, 3), np.uint8))
 
 
 def test_a_high_picture_is_shown_whole() -> None:
-    figure = PictureFigure(770)
+    figure = PictureFigure()
     figure.show(PICTURE)
     assert figure.size == (600, 1200)
     assert (figure.figure.layout.width, figure.figure.layout.height) == ("310px", "620px")
 
 
 def test_a_picture_of_any_shape_takes_the_place_of_the_one_before() -> None:
-    figure = PictureFigure(770)
+    figure = PictureFigure()
     for high, wide in ((1200, 600), (300, 1500), (40, 400), (900, 100), (600, 600)):
         figure.show(OpenedPicture("a", np.zeros((high, wide, 3), np.uint8)))
         assert figure.size == (wide, high)
@@ -27,7 +27,7 @@ def test_a_picture_of_any_shape_takes_the_place_of_the_one_before() -> None:
 
 
 def test_a_click_is_reported_in_the_pictures_pixels() -> None:
-    figure = PictureFigure(770)
+    figure = PictureFigure()
     seen: list[tuple[float, float]] = []
     figure.on_click(lambda x, y: seen.append((x, y)))
     message = {"event": "element_click", "data": {"click_x": 12.5, "click_y": 40.0}}
@@ -36,7 +36,7 @@ def test_a_click_is_reported_in_the_pictures_pixels() -> None:
 
 
 def test_a_dragged_point_is_reported_with_its_place() -> None:
-    figure = PictureFigure(770)
+    figure = PictureFigure()
     seen: list[tuple[int, float, float]] = []
     mark = figure.scatter(PACK, lambda n, x, y: seen.append((n, x, y)))
     place(mark, [(1.0, 2.0), (3.0, 4.0)])

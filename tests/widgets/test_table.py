@@ -15,7 +15,7 @@ def test_a_table_names_rows_and_columns_and_stresses_one_row():
 
 
 def test_grid_is_a_table_with_headings_signs_and_words():
-    grid = GridMap("Endurance, min", "series", "parallel")
+    grid = GridMap("Endurance, min")
     cells = [[GridCell("12 <min>", "broken"), GridCell("19", "holds")]]
     grid.update([4], [1, 2], cells, chosen=(0, 1))
     html = grid.table.value

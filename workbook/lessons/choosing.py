@@ -28,6 +28,7 @@ from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.candidate_chart import CandidateChart, Dot
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.live import ProgressBar
+from workbook.widgets.parts import wrapped
 from workbook.widgets.table import GridCell, GridMap, Table
 from workbook.widgets.verdict import Figure, KeyFigures, Verdict
 from workbook.working import Step
@@ -152,7 +153,7 @@ class Choosing(LessonView):
             "transport": ChoiceControl("transport", {"any": 2, cabin: 0, approval: 1}),
         }
         others = [*([TODAY] if self.design.today else []), OPENED, LIGHTEST]
-        beside = ChoiceControl("beside", others, label_px=60)
+        beside = ChoiceControl("beside", others, label_px=60, width_px=330)
         self.inputs = {**side_controls, "chosen": self.picked, "beside": beside}
         self.progress_bar, self.key, self.verdict = ProgressBar(room_px=34), KeyFigures(), Verdict()
         self.chart = CandidateChart(
@@ -160,28 +161,20 @@ class Choosing(LessonView):
         )
         self.chart.on_click(self.pick)
         self.on_front = ChoiceControl(
-            "choose on the front", {"the lightest that holds": ()}, label_px=150
+            "choose on the front", {"the lightest that holds": ()}, label_px=150, width_px=560
         )
         self.on_front.observe(self._picked_on_front, names="value")
         self._build_tables()
-        for choice, width_px in {
-            self.on_front: 560,
-            beside: 330,
-            self.sort: 330,
-            self.show_only: 560,
-        }.items():
-            choice.layout.width = f"{width_px}px"
-        wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
         return W.VBox(
             [
                 self.side_by_side(
                     [*side_controls.values(), self.progress_bar, self.key], [self.chart]
                 ),
-                W.HBox([self.on_front, beside], layout=wrapped),
+                wrapped(self.on_front, beside, align_items="flex-start"),
                 self.verdict,
-                W.HBox([self.changes, self.limits], layout=wrapped),
+                wrapped(self.changes, self.limits, align_items="flex-start"),
                 self.map,
-                W.HBox([self.sort, self.show_only], layout=wrapped),
+                wrapped(self.sort, self.show_only, align_items="flex-start"),
                 self.listed,
                 self.reasons,
             ]
@@ -190,9 +183,11 @@ class Choosing(LessonView):
     def _build_tables(self) -> None:
         self.changes, self.limits, self.listed, self.reasons = Table(), Table(), Table(), Table()
         self.changes.layout.margin = "0 40px 0 0"
-        self.map = GridMap("Tightest margin in %, and the limit that binds", "series", "parallel")
-        self.sort = ChoiceControl("sort by", list(SORTS), label_px=60)
-        self.show_only = ChoiceControl("show", {"those that hold": ("holds", "")}, label_px=60)
+        self.map = GridMap("Tightest margin in %, and the limit that binds")
+        self.sort = ChoiceControl("sort by", list(SORTS), label_px=60, width_px=330)
+        self.show_only = ChoiceControl(
+            "show", {"those that hold": ("holds", "")}, label_px=60, width_px=560
+        )
         for choice in (self.sort, self.show_only):
             choice.observe(lambda _: self._show_list(), names="value")
 
@@ -322,8 +317,7 @@ class Choosing(LessonView):
         wanted = picked if picked in offered.values() else ()
         self.offering = True  # new options choose their first one by themselves
         try:
-            if dict(self.on_front.options) != offered:
-                self.on_front.options = list(offered.items())
+            self.on_front.offer(offered)
             self.on_front.value = wanted
         finally:
             self.offering = False
@@ -420,10 +414,7 @@ class Choosing(LessonView):
             "all": ("all", ""),
             **{f"rejected: {r.name}": ("by", r.key) for r in found.rejections},
         }
-        if dict(self.show_only.options) != offered:
-            kept = self.show_only.value
-            self.show_only.options = list(offered.items())
-            self.show_only.value = kept if kept in offered.values() else ("holds", "")
+        self.show_only.offer(offered)
         what, key = self.show_only.value
         if what == "by":
             shown = found.rejected_by(key)

@@ -140,11 +140,10 @@ class MarginBudget(LessonView):
         )
         self.own_reply = Reply()
         self.own_reply.refuse(problem)
-        wrapped = W.Layout(flex_flow="row wrap", align_items="flex-start")
         return self.side_by_side(
             [*side_controls.values(), self.progress_bar, self.key],
             [self.chance, self.shares],
-            W.HBox([self.lines, self.picture], layout=wrapped),
+            wrapped(self.lines, self.picture, align_items="flex-start"),
             self.own_reply,
             self._own_line(),
             self.readings,
@@ -211,12 +210,7 @@ class MarginBudget(LessonView):
 
     def _offer_lines(self, _: object) -> None:
         """The lines that can be settled are those of the table."""
-        offered, choice = _line_names(self.lines.value), self.inputs["settled"]
-        if dict(choice.options) == offered:
-            return
-        kept = choice.value if choice.value in offered.values() else ""
-        choice.options = list(offered.items())
-        choice.value = kept
+        self.inputs["settled"].offer(_line_names(self.lines.value))
 
     def compute(
         self,

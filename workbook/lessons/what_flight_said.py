@@ -111,8 +111,7 @@ class MovedPhases(Panel):
         names = {
             f"{n + 1}: {parts[n].kind} to {parts[n + 1].kind}": n for n in range(len(parts) - 1)
         }
-        if dict(self.boundary.options) != names:
-            self.boundary.options = list(names.items())
+        self.boundary.offer(names)
 
     def move(self) -> None:
         """Move the boundary, or say why not."""

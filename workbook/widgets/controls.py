@@ -353,6 +353,14 @@ class ChoiceControl(W.Dropdown):  # type: ignore[misc]  # ipywidgets has no type
         """What is chosen, in words."""
         return f"{self.description}: {self.label}"
 
+    def offer(self, options: Mapping[str, object]) -> None:
+        """Show other options; the chosen value stays where it is still offered, else the first is chosen."""
+        kept = self.value
+        if dict(self.options) != options:
+            self.set_trait("options", list(options.items()))
+            if kept in options.values():
+                self.set_trait("value", kept)
+
     def size(self, label_px: int, row_px: int, box_px: int) -> None:
         """As wide as a `NumberControl` of these sizes; a label width given at the start stays."""
         self.style.description_width = f"{self.label_px or label_px}px"
@@ -405,7 +413,7 @@ class RowsGrid(Panel):
         )
         self.reply = Reply()
         for _ in range(rows):
-            self.cells.append(self._new_row(len(self.cells) + 1))
+            self.cells.append(self._new_row())
         pasting = W.HBox([self.paste_box, self.paste_button])
         super().__init__(
             *([heading(label)] if label else []),
@@ -416,11 +424,10 @@ class RowsGrid(Panel):
         )
         self._show()
 
-    def _new_row(self, number: int) -> list[W.Text]:
+    def _new_row(self) -> list[W.Text]:
+        row = f"row {len(self.cells) + 1}"
         cells = [
-            W.Text(
-                continuous_update=False, tooltip=f"row {number}, {name}", layout=self._cell_layout
-            )
+            W.Text(continuous_update=False, tooltip=f"{row}, {name}", layout=self._cell_layout)
             for name in self.columns
         ]
         for cell in cells:
@@ -448,7 +455,7 @@ class RowsGrid(Panel):
     def _put(self, rows: Sequence[Sequence[str]], first: int) -> None:
         with self.quiet():
             while len(self.cells) < first + len(rows):
-                self.cells.append(self._new_row(len(self.cells) + 1))
+                self.cells.append(self._new_row())
             for target, texts in zip(self.cells[first:], rows, strict=False):
                 for cell, text in zip(target, texts, strict=True):
                     cell.value = text
@@ -456,7 +463,7 @@ class RowsGrid(Panel):
 
     def add_row(self) -> None:
         """One more empty row at the end."""
-        self.cells.append(self._new_row(len(self.cells) + 1))
+        self.cells.append(self._new_row())
         self._show()
 
     def fill(self, text: str) -> None:

@@ -62,7 +62,7 @@ class GraphTracer(Panel):
         self._pixels = np.zeros((1, 1, 3), np.uint8)
         self.known: list[KnownPoint] = []
         self.curves: list[_ClickedCurve] = [_ClickedCurve(1.0, 25.0)]
-        self.picture = PictureFigure(770)
+        self.picture = PictureFigure()
         self._others = self.picture.lines(FAINT)
         self._line = self.picture.lines(PACK)
         self._known = self.picture.scatter(CAUTION, self._drag_known)

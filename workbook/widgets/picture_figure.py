@@ -13,27 +13,24 @@ from bqscales import LinearScale
 from workbook.pictures.opening import OpenedPicture
 from workbook.widgets.style import CAUTION, Panel, Role
 
-MOST_HIGH_PX = 620
+WIDTH_PX, MOST_HIGH_PX = 770, 620
 
 
 class PictureFigure(Panel):
     """A picture, shown as wide as there is room; x and y of everything on it are pixels of the picture.
 
-    Args:
-        width_px: of the figure.
-
     Attributes:
         size: width and height of the picture in pixels; 0, 0 before there is one.
 
     Example:
-        >>> figure = PictureFigure(600)
+        >>> figure = PictureFigure()
         >>> figure.show(OpenedPicture("a", np.zeros((300, 900, 3), np.uint8)))
         >>> figure.size, figure.figure.layout.height
-        ((900, 300), '200px')
+        ((900, 300), '257px')
     """
 
-    def __init__(self, width_px: int) -> None:
-        self.width_px, self.size = width_px, (0, 0)
+    def __init__(self) -> None:
+        self.size = (0, 0)
         self._scales = {
             "x": LinearScale(min=0.0, max=1.0),
             "y": LinearScale(min=0.0, max=1.0, reverse=True),
@@ -48,7 +45,7 @@ class PictureFigure(Panel):
             padding_y=0.0,
             display_toolbar=False,
             background_style={"fill": "white"},
-            layout=W.Layout(width=f"{width_px}px", height="1px", max_width="100%"),
+            layout=W.Layout(width=f"{WIDTH_PX}px", height="1px", max_width="100%"),
         )
         super().__init__(self.figure, name="on-picture", overflow="visible", flex="0 0 auto")
 
@@ -56,7 +53,7 @@ class PictureFigure(Panel):
         """Put a picture in place of the one before."""
         high, wide = picture.pixels.shape[:2]
         self.size = (wide, high)
-        scale = min(self.width_px / wide, MOST_HIGH_PX / high)
+        scale = min(WIDTH_PX / wide, MOST_HIGH_PX / high)
         self._scales["x"].max, self._scales["y"].max = float(wide), float(high)
         self.image.x, self.image.y = np.array([0.0, wide]), np.array([float(high), 0.0])
         self.image.image = W.Image(value=picture.png, format="png")

@@ -48,7 +48,7 @@ class PictureGrid(Panel):
     def __init__(self) -> None:
         self._position = (1, 0)
         self.cells: list[list[W.Text]] = []
-        self.picture = PictureFigure(770)
+        self.picture = PictureFigure()
         self._frame = self.picture.lines(closed=True)
         self.notes = W.Textarea(
             description="beside it",

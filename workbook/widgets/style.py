@@ -34,6 +34,7 @@ class Role:
     Attributes:
         name: the role in words.
         colour: hexadecimal sRGB.
+        dark: the same on a dark page, where no figure is turned over.
         dash: line style by its bqplot name.
         width_px: line width; dash and width together differ from role to role.
         marker: point shape by its bqplot name.
@@ -41,17 +42,18 @@ class Role:
 
     name: str
     colour: str
+    dark: str
     dash: str
     width_px: float
     marker: str
 
 
-PACK = Role("pack", "#2b37af", "solid", 3.5, "circle")
-LIMIT = Role("limit", "#7e1f0a", "dotted", 3.5, "square")
-CAUTION = Role("caution", "#a56a00", "dashed", 1.75, "triangle-up")
-ALTERNATIVE = Role("alternative", "#2b8653", "dashed", 3.0, "diamond")
-TODAY = Role("today", "#441f3c", "dash_dotted", 2.5, "cross")
-FAINT = Role("faint", "#88929e", "solid", 1.25, "point")
+PACK = Role("pack", "#2b37af", "#a9b4ff", "solid", 3.5, "circle")
+LIMIT = Role("limit", "#7e1f0a", "#ff9d85", "dotted", 3.5, "square")
+CAUTION = Role("caution", "#a56a00", "#f0b64a", "dashed", 1.75, "triangle-up")
+ALTERNATIVE = Role("alternative", "#2b8653", "#6fd39b", "dashed", 3.0, "diamond")
+TODAY = Role("today", "#441f3c", "#dcb4d3", "dash_dotted", 2.5, "cross")
+FAINT = Role("faint", "#88929e", "#8d96a3", "solid", 1.25, "point")
 
 ROLES: dict[str, Role] = {r.name: r for r in (PACK, LIMIT, CAUTION, ALTERNATIVE, TODAY, FAINT)}
 
@@ -83,37 +85,21 @@ LEAST_FIGURE_PX = 370
 LEAST_OF_TWO_PX = 290
 """The least width of two side by side, so that both are seen at once."""
 
-COLOURS = {
-    "ink": INK,
-    "paper": PAPER,
-    "hairline": HAIRLINE,
-    "edge": "#9aa2ad",
-    "soft": "#f1f2f4",
-    "quiet": QUIET,
-    "holds": "#e4e7fb",
-    "close": "#fbeed6",
-    "broken": "#f3e3df",
-    **{name: role.colour for name, role in ROLES.items()},
+PALETTE = {
+    "ink": (INK, "#e4e7ec"),
+    "paper": (PAPER, "#191c22"),
+    "hairline": (HAIRLINE, "#3b414c"),
+    "edge": ("#9aa2ad", "#6d7685"),
+    "soft": ("#f1f2f4", "#252a33"),
+    "quiet": (QUIET, "#a7aeba"),
+    "holds": ("#e4e7fb", "#2b3366"),
+    "close": ("#fbeed6", "#4d3c14"),
+    "broken": ("#f3e3df", "#512a22"),
+    **{name: (role.colour, role.dark) for name, role in ROLES.items()},
 }
-"""By name; `holds`, `close` and `broken` are grounds of cells of a table."""
+"""By name on a light page and on a dark one; `holds`, `close` and `broken` are backgrounds of table cells."""
 
-IN_THE_DARK = {
-    "ink": "#e4e7ec",
-    "paper": "#191c22",
-    "hairline": "#3b414c",
-    "edge": "#6d7685",
-    "soft": "#252a33",
-    "quiet": "#a7aeba",
-    "holds": "#2b3366",
-    "close": "#4d3c14",
-    "broken": "#512a22",
-    "pack": "#a9b4ff",
-    "limit": "#ff9d85",
-    "caution": "#f0b64a",
-    "alternative": "#6fd39b",
-    "today": "#dcb4d3",
-    "faint": "#8d96a3",
-}
+COLOURS, IN_THE_DARK = ({name: pair[shade] for name, pair in PALETTE.items()} for shade in (0, 1))
 
 FIGURES = ".wb .bqplot, .wb svg:not(.bqplot svg, svg svg)"
 """They are drawn for paper; in the dark they are turned over as a whole, but for a photograph in one."""

@@ -80,18 +80,16 @@ class GridMap(Panel):
 
     Args:
         title: what the grid shows.
-        row_label: what changes from row to row.
-        column_label: what changes from column to column.
 
     Example:
-        >>> grid = GridMap("Endurance, min", "series", "parallel")
+        >>> grid = GridMap("Endurance, min")
         >>> grid.update([4, 6], [1], [[GridCell("18", "holds")], [GridCell("12", "broken")]])
         >>> "✕ 12" in grid.table.value
         True
     """
 
-    def __init__(self, title: str, row_label: str, column_label: str) -> None:
-        self.title, self.row_label, self.column_label = title, row_label, column_label
+    def __init__(self, title: str) -> None:
+        self.title = title
         self.table = W.HTML()
         self.finding = W.HTML()
         self.finding_text = ""
@@ -129,10 +127,9 @@ class GridMap(Panel):
                     f"{SIGNS[field.verdict]} {escape(field.text)}</td>"
                 )
             body += "</tr>"
-        corner = f"{escape(self.row_label)} ↓ {escape(self.column_label)} →"
         self.table.value = (
             f'<table class="wb-grid"><caption>{escape(self.title)}</caption><thead><tr>'
-            f"<th>{corner}</th>{head}</tr></thead><tbody>{body}</tbody></table>"
+            f"<th>series ↓ parallel →</th>{head}</tr></thead><tbody>{body}</tbody></table>"
             "<div>✓ holds &nbsp; △ close &nbsp; ✕ broken &nbsp; framed: chosen</div>"
         )
         if finding is not None:
