@@ -288,19 +288,12 @@ def naive_minutes(charge_ah: Number, current_a: Number) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class _Ends:
-    """A quantity at both ends of the segment in which the landing voltage is met."""
-
-    first: FloatArray
-    last: FloatArray
-
-
-@dataclass(frozen=True)
 class _Load:
     """A block of designs and what is drawn from each: watts or amperes.
 
     Both kinds answer `volts`, the terminal voltage from U and R in mohm, of shape (designs,) or (1, nodes), into an
-    array; `meets`, the part of a segment at which the landing voltage is met, and whether the power gave out; `amps`
+    array; `meets`, the part of a segment from U0, R0 to U1, R1 at which the landing voltage is met, and whether the
+    power gave out; `amps`
     at a terminal voltage; and the `hours` that what was delivered lasted.
     """
 
@@ -335,17 +328,19 @@ class _PowerLoad(_Load):
         inside *= 0.5
         return inside
 
-    def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
+    def meets(
+        self, u0: FloatArray, r0: FloatArray, u1: FloatArray, r1: FloatArray
+    ) -> tuple[FloatArray, BoolArray]:
         own, extra = self.scaled(4.0e-3)
-        q0, q1 = 0.25 * (own * r.first + extra), 0.25 * (own * r.last + extra)  # P R
+        q0, q1 = 0.25 * (own * r0 + extra), 0.25 * (own * r1 + extra)  # P R
         land = self.landing_v
-        s0, s1 = (ue - q / land - land for ue, q in ((u.first, q0), (u.last, q1)))
+        s0, s1 = u0 - q0 / land - land, u1 - q1 / land - land
         part = s0 / (s0 - s1)
         # U^2 - 4 P R over the segment is a quadratic; its first zero, in the form that is stable
-        du, dq = u.last - u.first, q1 - q0
-        a, b, c = du**2, 2.0 * u.first * du - 4.0 * dq, u.first**2 - 4.0 * q0
+        du, dq = u1 - u0, q1 - q0
+        a, b, c = du**2, 2.0 * u0 * du - 4.0 * dq, u0**2 - 4.0 * q0
         stall = 2.0 * c / (np.sqrt(np.maximum(b**2 - 4.0 * a * c, 0.0)) - b)
-        first = (u.last**2 < 4.0 * q1) & (0.5 * (u.first + stall * du) > land)
+        first = (u1**2 < 4.0 * q1) & (0.5 * (u0 + stall * du) > land)
         return np.where(first, stall, part), first
 
     def amps(self, volts: FloatArray) -> FloatArray:
@@ -364,10 +359,12 @@ class _CurrentLoad(_Load):
         drop_v += extra.reshape(_column(u))
         return np.subtract(u, drop_v, out=drop_v)
 
-    def meets(self, u: _Ends, r: _Ends) -> tuple[FloatArray, BoolArray]:
+    def meets(
+        self, u0: FloatArray, r0: FloatArray, u1: FloatArray, r1: FloatArray
+    ) -> tuple[FloatArray, BoolArray]:
         own, extra = self.scaled(1.0e-3)
-        s0 = u.first - own * r.first - extra - self.landing_v
-        s1 = u.last - own * r.last - extra - self.landing_v
+        s0 = u0 - own * r0 - extra - self.landing_v
+        s1 = u1 - own * r1 - extra - self.landing_v
         return s0 / (s0 - s1), np.zeros(self.drawn.shape, dtype=bool)
 
     def amps(self, volts: FloatArray) -> FloatArray:
@@ -436,7 +433,7 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _RunFields:
     k = np.maximum(np.argmin(enough, axis=1), 1)
     rows = np.arange(count)
     lands = ~enough[rows, k]
-    part, stalls = load.meets(_Ends(u[k - 1], u[k]), _Ends(r[k - 1], r[k]))
+    part, stalls = load.meets(u[k - 1], r[k - 1], u[k], r[k])
     part = np.clip(np.where(lands, part, 1.0), 0.0, 1.0)
     z_land = np.where(lands, np.maximum((k - 1 + part) / last, start), np.inf)
 

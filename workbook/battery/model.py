@@ -38,9 +38,6 @@ RESISTANCE_BAND = (0.3, 5.0)
 LEAST_OHM = 1.0e-9
 """Less than this is no resistance but rounding."""
 
-_Line = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
-"""Charge to (open-circuit voltage, resistance in ohm)."""
-
 
 class MonotoneCubic:
     """Points joined smoothly without a bump between them, as curves of a datasheet run.
@@ -484,33 +481,31 @@ def _regress(
     read = [_reader(c, charge_v) for c in family]
     current = np.array([c.current_a for c in family])
 
-    def line(chosen: list[int], off_v: FloatArray, r_held: float) -> _Line:
-        """The regression over the curves in `chosen`, each moved by its `off_v`; R not below `r_held`."""
-
-        def fitted(q: FloatArray) -> tuple[FloatArray, FloatArray]:
-            volts = np.array([read[k](q) + off_v[k] for k in chosen])
-            weight = np.sqrt(current[chosen])
-            weight /= weight.sum()
-            mean_a, mean_v = weight @ current[chosen], weight @ volts
-            away = current[chosen] - mean_a
-            r = np.full_like(q, r_held)
-            if len(chosen) > 1:
-                r = np.maximum(-((weight * away) @ volts) / ((weight * away) @ away), r_held)
-            return mean_v + mean_a * r, r
-
-        return fitted
+    def line(
+        q: FloatArray, chosen: list[int], off_v: FloatArray, r_held: float
+    ) -> tuple[FloatArray, FloatArray]:
+        """U and R at charges by the curves in `chosen`, each moved by its `off_v`; R not below `r_held`."""
+        volts = np.array([read[k](q) + off_v[k] for k in chosen])
+        weight = np.sqrt(current[chosen])
+        weight /= weight.sum()
+        mean_a, mean_v = weight @ current[chosen], weight @ volts
+        away = current[chosen] - mean_a
+        r = np.full_like(q, r_held)
+        if len(chosen) > 1:
+            r = np.maximum(-((weight * away) @ volts) / ((weight * away) @ away), r_held)
+        return mean_v + mean_a * r, r
 
     everywhere = list(range(len(family)))
-    u, r = line(everywhere, np.zeros(len(family)), -np.inf)(charge)
+    u, r = line(charge, everywhere, np.zeros(len(family)), -np.inf)
     for side, ends in ((1.0, [b for _, b in reach]), (-1.0, [a for a, _ in reach])):
         chosen, off_v, r_held = everywhere, np.zeros(len(family)), -np.inf
         for end in sorted(set(ends), reverse=side < 0)[:-1]:
-            before_u, before_r = line(chosen, off_v, r_held)(np.array([end]))
+            before_u, before_r = line(np.array([end]), chosen, off_v, r_held)
             chosen = [k for k in chosen if side * ends[k] > side * end]
             off_v, r_now = off_v.copy(), float(before_r[0])
             for k in chosen:
                 off_v[k] = before_u[0] - current[k] * r_now - float(read[k](np.array([end]))[0])
             r_held = r_now if side > 0 or len(chosen) == 1 else -np.inf  # R rises towards empty
             beyond = side * charge > side * end
-            u[beyond], r[beyond] = line(chosen, off_v, r_held)(charge[beyond])
+            u[beyond], r[beyond] = line(charge[beyond], chosen, off_v, r_held)
     return u, r

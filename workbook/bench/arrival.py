@@ -375,13 +375,10 @@ def _reach_pct(sample: SampleVerdict) -> float:
 
 
 def _finding_dict(finding: Finding) -> dict[str, Any]:
-    sample = finding.sample
     return {
         "least": finding.window.low,
         "most": finding.window.high,
-        "mean": np.nan if sample is None else sample.mean,
-        "low": np.nan if sample is None else sample.low,
-        "high": np.nan if sample is None else sample.high,
+        **{key: getattr(finding.sample, key, np.nan) for key in ("mean", "low", "high")},
         "side": finding.side,
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from workbook.bench.arrange import GroupMap
 from workbook.bench.interconnect import tabs_apart_mm
@@ -53,8 +53,10 @@ def contacts(layout: Layout) -> tuple[Contact, ...]:
     """
     f, groups = layout.fittings, GroupMap.of(layout.grid, layout.series, layout.parallel)
 
-    def contact(key: str, what: str, steps: int, barrier: str, gap_mm: float) -> Contact:
-        return Contact(key, what, steps, steps * layout.cell_v, barrier, gap_mm)
+    def contact(
+        key: str, what: str, steps: int, barrier: str, gap_mm: float, layer: int | None = None
+    ) -> Contact:
+        return Contact(key, what, steps, steps * layout.cell_v, barrier, gap_mm, layer)
 
     found = []
     if groups.side_steps:
@@ -69,8 +71,7 @@ def contacts(layout: Layout) -> tuple[Contact, ...]:
     for lower, steps in enumerate(groups.facing_steps):
         what = f"top of layer {lower + 1} and bottom of layer {lower + 2}"
         barrier = f"polyimide tape over the strips and {with_unit(f.sheet_mm, 'mm')} fish paper, on each of both"
-        both = contact("faces", what, steps, barrier, 2.0 * f.sheet_mm)
-        found.append(replace(both, layer=lower))
+        found.append(contact("faces", what, steps, barrier, 2.0 * f.sheet_mm, lower))
     what = "a strip on a plus end and that can's shoulder"
     found.append(
         contact(

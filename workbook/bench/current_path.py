@@ -23,14 +23,6 @@ KINDS = ("series", "parallel", "tab")
 
 
 @dataclass(frozen=True)
-class JointLine:
-    """One part of the pack's resistance that is not the cells'."""
-
-    name: str
-    mohm: float
-
-
-@dataclass(frozen=True)
 class CurrentPath:
     """What carries the current, from the cells to the connector. None where it cannot be planned.
 
@@ -48,21 +40,21 @@ class CurrentPath:
     connector: ConnectorChoice | None
 
     @property
-    def joints(self) -> tuple[JointLine, ...]:
-        """Parts of the joint resistance that were found."""
-        found = []
+    def joints_mohm(self) -> dict[str, float]:
+        """Parts of the joint resistance that were found, by name."""
+        found = {}
         if self.strips is not None:
-            found.append(JointLine("strips and welds", self.strips.joint_mohm))
+            found["strips and welds"] = self.strips.joint_mohm
         if self.wire.chosen is not None:
-            found.append(JointLine("main leads, both", self.wire.chosen.resistance_mohm))
+            found["main leads, both"] = self.wire.chosen.resistance_mohm
         if self.connector is not None and self.connector.chosen is not None:
-            found.append(JointLine("connector", self.connector.chosen.contact_mohm))
-        return tuple(found)
+            found["connector"] = self.connector.chosen.contact_mohm
+        return found
 
     @property
     def joint_mohm(self) -> float:
         """Strips, welds, both leads and connector: what a design calls its joints."""
-        return sum(line.mohm for line in self.joints)
+        return sum(self.joints_mohm.values())
 
     @property
     def drop_v(self) -> float:
@@ -229,13 +221,13 @@ def path_steps(path: CurrentPath) -> tuple[Step, ...]:
         )
     )
     steps += lead_steps(lead, path.current_a, path.wire.length_mm)
-    parts = " + ".join(f"{line.mohm:.4g}" for line in path.joints)
+    parts = " + ".join(f"{mohm:.4g}" for mohm in path.joints_mohm.values())
     return (
         *steps,
         step(
             "joint_mohm",
             path.joint_mohm,
-            joints=" + ".join(line.name for line in path.joints),
+            joints=" + ".join(path.joints_mohm),
             parts=parts,
             layout=layout,
         ),

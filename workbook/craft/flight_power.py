@@ -32,12 +32,12 @@ class _Power:
     Attributes:
         craft: which.
         density: of the air, kg/m3.
-        take_off_w: full power, electronics included; as the craft has it if not given.
+        take_off_w: full power, electronics included; NaN where nothing is launched.
     """
 
     craft: Craft
     density: Number = STANDARD_DENSITY_KG_M3
-    take_off_w: Number | None = None
+    take_off_w: Number = np.nan
 
     def rest_w(self, mass_g: Number) -> FloatArray:
         """The electronics alone."""
@@ -45,13 +45,7 @@ class _Power:
 
     def launch_w(self, mass_g: Number) -> FloatArray:
         """At take-off or launch, full power."""
-        given = self.take_off_w
-        return (
-            self._full_w(mass_g) if given is None else np.asarray(given + 0.0 * np.asarray(mass_g))
-        )
-
-    def _full_w(self, mass_g: Number) -> FloatArray:
-        raise NotImplementedError
+        return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
 
 
 @dataclass(frozen=True)
@@ -66,18 +60,12 @@ class MultirotorPower(_Power):
     Attributes:
         craft: the multirotor.
         density: of the air, kg/m3.
-        take_off_w: full power, electronics included; at the thrust table's own voltage if not given.
+        take_off_w: full power, electronics included.
 
     Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2; Glauert (1926).
     """
 
     craft: Multirotor
-
-    def _full_w(self, mass_g: Number) -> FloatArray:
-        """All motors at full throttle."""
-        table = self.craft.table
-        full = drive_for(table).full_throttle(table.voltage_v[-1], self._density_ratio)
-        return np.asarray(full.power_w * self.craft.rotors + self.rest_w(mass_g))
 
     def hover_w(self, mass_g: Number) -> FloatArray:
         """In hover, electronics included; NaN outside the thrust table."""
@@ -172,16 +160,10 @@ class WingPower(_Power):
     Attributes:
         craft: the fixed wing.
         density: of the air, kg/m3.
-        take_off_w: full power, electronics included; by the craft's launch power if not given.
+        take_off_w: full power, electronics included.
     """
 
     craft: FixedWing
-
-    def _full_w(self, mass_g: Number) -> FloatArray:
-        """Launch power by mass."""
-        return np.asarray(
-            np.asarray(mass_g) / 1000 * self.craft.launch_w_per_kg + self.craft.avionics_w
-        )
 
     def flight_w(
         self, mass_g: Number, airspeed_m_s: Number = 0.0, climb_m_s: Number = 0.0

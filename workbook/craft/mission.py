@@ -96,7 +96,7 @@ def mission_profile(flight: FlightPower, mass_g: Number, phases: Sequence[Phase]
         ...     Phase("climb", height_change_m=60.0, climb_m_s=2.0, airspeed_m_s=12.0),
         ...     Phase("cruise", distance_m=4000.0, airspeed_m_s=12.0, headwind_m_s=4.0),
         ... ]
-        >>> profile = mission_profile(WingPower(heron), 2500.0, phases)
+        >>> profile = mission_profile(WingPower(heron, take_off_w=508.0), 2500.0, phases)
         >>> profile.duration_s, profile.power_w.round()
         (array([ 5., 30., 500.]), array([508., 158., 53.]))
     """

@@ -223,35 +223,24 @@ class GustReserve:
     Attributes:
         spare_g: acceleration left straight up, in g.
         tilt_deg: largest tilt at which full thrust still carries the weight.
-        airspeed_m_s: steady wind that it can hold against at that tilt; infinite without drag.
     """
 
     spare_g: FloatArray
     tilt_deg: FloatArray
-    airspeed_m_s: FloatArray
 
 
-def gust_reserve(
-    weight_n: Number,
-    full_thrust_n: Number,
-    drag_area_m2: Number,
-    density: Number = STANDARD_DENSITY_KG_M3,
-) -> GustReserve:
-    """Thrust left over hover, and the wind it can hold against. NaN where it cannot hover.
+def gust_reserve(thrust_to_weight: Number) -> GustReserve:
+    """Thrust left over hover, and the tilt that it allows; NaN where it cannot hover.
 
-    Source: balance of forces (cos tilt = weight / thrust, horizontal thrust = drag).
+    Source: balance of forces, cos tilt = weight / thrust.
 
     Example:
-        >>> reserve = gust_reserve(20.0, 40.0, 0.03)
-        >>> float(reserve.tilt_deg), float(reserve.airspeed_m_s)
-        (60.0, 43.42)
+        >>> float(gust_reserve(2.0).tilt_deg)
+        60.0
     """
-    ratio = np.asarray(full_thrust_n, dtype=float) / np.asarray(weight_n, dtype=float)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        tilt = np.arccos(np.where(ratio >= 1, 1 / ratio, np.nan))
-        drag = np.asarray(weight_n) * np.tan(tilt)
-        speed = np.sqrt(2 * drag / (np.asarray(density) * np.asarray(drag_area_m2)))
-    return GustReserve(np.asarray(ratio - 1), np.degrees(tilt), np.asarray(speed))
+    ratio = np.asarray(thrust_to_weight, dtype=float)
+    tilt = np.arccos(1.0 / np.where(ratio >= 1.0, ratio, np.nan))
+    return GustReserve(np.asarray(ratio - 1.0), np.degrees(tilt))
 
 
 @dataclass(frozen=True)

@@ -140,7 +140,7 @@ class TableDrive:
         """Thrust of a throttle at 1 V in standard air."""
         table, known = self.table, self._thrust_per_volt
         if table.has_throttle:
-            per_volt = _inside(throttle, table.throttle_pct, known)
+            per_volt = np.interp(throttle, table.throttle_pct, known, left=np.nan, right=np.nan)
         else:  # the last row alone may have one
             per_volt = np.where(throttle == table.throttle_pct[-1], known[-1], np.nan)
         if table.reaches_full_throttle:
@@ -431,7 +431,3 @@ def _density(ratio: Number) -> FloatArray:
 
 def _per_volt(voltage_v: Number) -> FloatArray:
     return np.asarray(np.asarray(voltage_v, dtype=float) ** -THRUST_VOLTAGE_EXPONENT)
-
-
-def _inside(x: FloatArray, known_x: FloatArray, known_y: FloatArray) -> FloatArray:
-    return np.asarray(np.interp(x, known_x, known_y, left=np.nan, right=np.nan))

@@ -164,12 +164,15 @@ def compare(before: Design[Any] | SizingResult, after: Design[Any] | SizingResul
             f"a {names[0]} and a {names[1]} have different figures; two designs of one type of craft "
             "are needed."
         )
-    had, have = one.figures(), other.figures()
+    figures_before, figures_after = one.figures(), other.figures()
     return Comparison(
         one,
         other,
         changes(one.design, other.design),
-        tuple(FigureChange(_quantity(k), had.get(k), have.get(k)) for k in {**had, **have}),
+        tuple(
+            FigureChange(_quantity(k), figures_before.get(k), figures_after.get(k))
+            for k in {**figures_before, **figures_after}
+        ),
         _limits(one, other),
     )
 
@@ -248,18 +251,20 @@ def _shown(value: Value) -> str:
 
 
 def _limits(before: SizingResult, after: SizingResult) -> tuple[LimitChange, ...]:
-    had, have = ({limit.key: limit for limit in x.limits} for x in (before, after))
+    limits_before, limits_after = (
+        {limit.key: limit for limit in x.limits} for x in (before, after)
+    )
     found = []
-    for key, latest in {**had, **have}.items():
-        was, now = had.get(key), have.get(key)
+    for key, latest in {**limits_before, **limits_after}.items():
+        old, new = limits_before.get(key), limits_after.get(key)
         found.append(
             LimitChange(
                 key,
                 latest.name,
-                None if was is None else was.verdict,
-                None if now is None else now.verdict,
-                _margin(was),
-                _margin(now),
+                None if old is None else old.verdict,
+                None if new is None else new.verdict,
+                _margin(old),
+                _margin(new),
             )
         )
     return tuple(sorted(found, key=lambda limit: not limit.matters))

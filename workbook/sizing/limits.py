@@ -338,11 +338,6 @@ class Subject:
         return mass_g * self.allowances.mass_factor
 
     @property
-    def floor_v(self) -> float:
-        """Lowest cell voltage under load that any plan may reach."""
-        return self.cell.floor_v
-
-    @property
     def allowed_cell_a(self) -> FloatArray:
         """The share of the continuous current that may be used."""
         return self.cell.continuous_a * np.asarray(self.flight.continuous_share_pct) / 100.0

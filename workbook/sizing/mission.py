@@ -279,12 +279,12 @@ class MissionRun:
     @property
     def hottest_cell_c(self) -> float:
         """Highest temperature inside a cell over the phases that the pack lasts for; NaN where none is known."""
-        return _extreme(np.fmax, [phase.cell_c for phase in self.phases])
+        return float(np.fmax.reduce([phase.cell_c for phase in self.phases]))
 
     @property
     def coldest_cell_c(self) -> float:
         """Lowest temperature inside an outermost cell over those phases; NaN where none is known."""
-        return _extreme(np.fmin, [phase.coldest_cell_c for phase in self.phases])
+        return float(np.fmin.reduce([phase.coldest_cell_c for phase in self.phases]))
 
     @property
     def way_home_share(self) -> float:
@@ -332,10 +332,6 @@ class MissionRun:
         ]
         charge = step("mission_charge_left_pct", self.charge_left_pct, phases=" + ".join(used))
         return energy, charge
-
-
-def _extreme(most: np.ufunc, figures: list[float]) -> float:
-    return float(most.reduce(figures))
 
 
 @dataclass(frozen=True)
@@ -413,22 +409,19 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     distances = np.array([p.distance_m for p in planned])
     fast = any(run.kind in GROUND_KINDS for run in runs)
     caution = (model.speed_caution,) if fast and model.speed_caution else ()
+    last = runs[-1]
     return MissionRun(
         phases=tuple(runs),
         completes=end is None,
         ends_by="" if end is None else cells[end].ends_by,
         ends_in="" if end is None else runs[end].label,
         ends_min=np.nan if end is None else runs[end].start_min + cells[end].ends_s / 60,
-        total_min=runs[-1].end_min,
+        total_min=last.end_min,
         energy_wh=float(profile.energy_wh),
         distance_m=float(np.nansum(distances)) if np.isfinite(distances).any() else np.nan,
-        charge_left_pct=_charge_left_pct(runs[-1]),
+        charge_left_pct=100.0 * (1.0 - last.end_depth_of_discharge) if last.flown else np.nan,
         cautions=profile.cautions + caution,
     )
-
-
-def _charge_left_pct(last: PhaseRun) -> float:
-    return 100.0 * (1.0 - last.end_depth_of_discharge) if last.flown else np.nan
 
 
 def _cell_phases(

@@ -155,26 +155,26 @@ def one_left(
     whole, one = design.pack, design.one_pack
     carried = replace(one, extra_mass_g=one.extra_mass_g + whole.mass_g - one.mass_g)
     alone = replace(design, pack=carried, joining=ONE_PACK, mission=(), today=None)
-    left = craft_type_of(design).operate(alone, allowances)
+    alone_point = craft_type_of(design).operate(alone, allowances)
     end = float(point.run.end_depth_of_discharge)
     due = max(end - home_share, 0.0)
     instants = {"halfway": 0.5 * end, "when the way home is due": due}
-    return tuple(_alone_from(when, depth, left) for when, depth in instants.items())
+    return tuple(_alone_from(when, depth, alone_point) for when, depth in instants.items())
 
 
-def _alone_from(when: str, depth: float, left: OperatingPoint[Any, Any]) -> LeftAlone:
-    load, cell = left.load, left.load.pack.cell
+def _alone_from(when: str, depth: float, alone: OperatingPoint[Any, Any]) -> LeftAlone:
+    load, cell = alone.load, alone.load.pack.cell
     run = constant_power(
         cell.model,
-        left.cell_power_w,
-        max(cell.floor_v, float(left.cell_power_w) / cell.continuous_a),
+        alone.cell_power_w,
+        max(cell.floor_v, float(alone.cell_power_w) / cell.continuous_a),
         1.0,
         extra_mohm=load.joint_mohm,
         resistance_factor=load.allowances.resistance_factor,
-        capacity_factor=load.capacity_factor(left.power_w),
+        capacity_factor=load.capacity_factor(alone.power_w),
         start_depth_of_discharge=depth,
     )
-    state = type(left.end).at(load, np.asarray(depth), left.power_w)
+    state = type(alone.end).at(load, np.asarray(depth), alone.power_w)
     return LeftAlone(
         when,
         100.0 * depth,

@@ -71,7 +71,7 @@ def gust_note(point: HoverPoint) -> str:
     ratio = point.reserve
     if not ratio > 1:
         return ""
-    left = rotor.gust_reserve(1.0, ratio, point.load.craft.drag_area_m2)
+    left = rotor.gust_reserve(ratio)
     return (
         f"At the end of the flight {100 * left.spare_g:.0f} % of the weight is left as thrust over hover: tilted by {left.tilt_deg:.0f}° "
         "it just carries its weight. Wind, gusts and turns all take from that."

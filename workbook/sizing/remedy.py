@@ -6,7 +6,7 @@ thrust. So the cap is tried first, then more cells in parallel, other cells, and
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
@@ -180,7 +180,7 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
     tried = _sweep(result, kinds, [series])
     found = tried.survivors()
     ways = []
-    same_cell = _first(design, (one for one in found if one.cell == own.name), _parallel)
+    same_cell = _first(design, (one for one in found if one.cell == own.name), "parallel")
     if same_cell is not None:
         cap = _cap_of_candidate(design, same_cell)
         here = same_cell.parallel == parallel
@@ -195,10 +195,10 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
         ways.append(f"{_either(names)} in place of {own.name}")
     other = None
     if same_cell is None and not names:
-        other = _first(design, (one for one in found if one.cell != own.name), _pack_mass_g)
+        other = _first(design, (one for one in found if one.cell != own.name), "pack_mass_g")
         if other is None:
             away = [count for count in _tried(design)[0] if count != series]
-            other = _first(design, _sweep(result, kinds, away).survivors(), _pack_mass_g)
+            other = _first(design, _sweep(result, kinds, away).survivors(), "pack_mass_g")
     if other is not None:
         ways.append(
             f"{other.series}S{other.parallel}P of {other.cell}{_cap_of_candidate(design, other)} "
@@ -241,50 +241,32 @@ def _missed(tried: Sweep, result: SizingResult) -> str:
     return worst if counts.get(worst) else ""
 
 
-def _pack_mass_g(one: Candidate) -> float:
-    return one.pack_mass_g
-
-
-def _parallel(one: Candidate) -> float:
-    return one.parallel
-
-
-def _first(
-    design: Design[Any],
-    found: Iterable[Candidate],
-    by: Callable[[Candidate], float],
-) -> Candidate | None:
-    """The first of some candidates with which all of it holds when it is sized; the least changed cap first."""
+def _ordered(
+    design: Design[Any], found: Iterable[Candidate], by: str, key: str
+) -> tuple[Candidate, ...]:
+    """Candidates by a figure, the least changed cap first; of those of one key only the first."""
     own = float(design.flight.throttle_cap_pct)
+    firsts: dict[Any, Candidate] = {}
+    for one in sorted(
+        found, key=lambda one: (getattr(one, by), _cap_pct(one) != own, -_cap_pct(one))
+    ):
+        firsts.setdefault(getattr(one, key), one)
+    return tuple(firsts.values())
 
-    def order(one: Candidate) -> tuple[float, bool, float]:
-        cap = _cap_pct(one)
-        return by(one), cap != own, -cap
 
-    tried, seen = 0, set()
-    for one in sorted(found, key=order):
-        if one.key in seen:
-            continue
-        seen.add(one.key)
-        tried += 1
-        if tried > MOST_SIZED:
-            return None
-        if _sound(_sized(one.design)):
-            return one
-    return None
+def _first(design: Design[Any], found: Iterable[Candidate], by: str) -> Candidate | None:
+    """The first of some candidates, ordered by a figure, with which all of it holds when it is sized."""
+    tried = _ordered(design, found, by, "key")[:MOST_SIZED]
+    return next((one for one in tried if _sound(_sized(one.design))), None)
 
 
 def _names(design: Design[Any], found: Iterable[Candidate]) -> Iterator[str]:
     """Other cells that would do in the same number, lightest pack first."""
     parallel, own = int(design.pack.parallel), design.pack.cell.name
-    same = [one for one in found if one.parallel == parallel and one.cell != own]
-    cap, named = float(design.flight.throttle_cap_pct), set()
-    for one in sorted(
-        same, key=lambda one: (one.pack_mass_g, _cap_pct(one) != cap, -_cap_pct(one))
-    ):
-        if one.cell not in named and _sound(_sized(one.design)):
+    same = (one for one in found if one.parallel == parallel and one.cell != own)
+    for one in _ordered(design, same, "pack_mass_g", "cell"):
+        if _sound(_sized(one.design)):
             yield f"{one.cell}{_cap_of_candidate(design, one)}"
-        named.add(one.cell)
 
 
 def _cap_pct(one: Candidate) -> float:

@@ -129,7 +129,7 @@ class SizingResult(Generic[PointT]):
     def notes(self) -> tuple[Note, ...]:
         """What else the builder should know, each with its topic."""
         design, point, pair, mission = self.design, self.point, self.pair, self.mission
-        pair_sentences = pair_texts(pair, _way_home_share(mission), self.allowances) if pair else ()
+        pair_sentences = pair_texts(pair, self.way_home_share, self.allowances) if pair else ()
         return (
             *self.remarks,
             *notes_on("craft", self.craft_type.notes(design, point)),
@@ -242,7 +242,8 @@ class SizingResult(Generic[PointT]):
     @property
     def way_home_share(self) -> float:
         """Of the capacity, what the mission's way home takes; what is usual where none is stated."""
-        return _way_home_share(self.mission)
+        share = self.mission.way_home_share if self.mission else np.nan
+        return float(np.fmax(share, RETURN_SHARE))
 
     def thresholds(self) -> Thresholds | None:
         """Voltages to warn, return, land and stop at, from this pack's own sag; None without a flight."""
@@ -346,11 +347,6 @@ RATED_NOTE = (
 
 SPREAD_DRAWS = 100
 """Packs drawn for the spread of cells: enough for two digits, and quick."""
-
-
-def _way_home_share(mission: MissionRun | None) -> float:
-    share = mission.way_home_share if mission else np.nan
-    return float(np.fmax(share, RETURN_SHARE))
 
 
 def _mission_share(
