@@ -51,7 +51,7 @@ def test_the_correction_is_that_of_the_computation(view, page) -> None:
     for figure in found.figures:
         assert f"{in_digits(figure.after)} ± {in_digits(figure.after_off, 2)}" in text
     assert "the flights say too little about it" in text
-    assert "cannot be told apart" in plain(page.apart.html.value)
+    assert "cannot be told apart" in plain(page.ambiguities.html.value)
 
 
 def test_flights_are_counted_together_and_begun_anew(view, page) -> None:
@@ -62,7 +62,7 @@ def test_flights_are_counted_together_and_begun_anew(view, page) -> None:
     assert page.correction.flights == 2
     assert "By six_warm.csv, six_cold.csv" in plain(page.evidence.value)
     assert page.correction.figures[0].after_off < alone.after_off
-    page.anew_button.click()
+    page.start_over_button.click()
     assert page.correction.flights == 1
 
 

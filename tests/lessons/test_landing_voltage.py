@@ -129,4 +129,4 @@ def test_it_opens_on_a_craft_that_the_table_does_not_reach(opened):
     keep(mass_without_pack_g=60_000.0)
     view = opened("landing_voltage")
     assert view.live.problems == ()
-    assert "does not reach your hover" in view.cold.value
+    assert "does not reach your hover" in view.resistance_note.value

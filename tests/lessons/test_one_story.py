@@ -91,7 +91,7 @@ def test_the_pack_has_one_mass_in_every_lesson_or_the_reason_is_given(
     stated_masses = [(label, text) for label, text in seen if label in masses]
     assert len(stated_masses) >= 4
     assert set(stated_masses) <= set(masses.items())
-    laid_out = plain(opened("build_sheet").weighed.value)
+    laid_out = plain(opened("build_sheet").mass_note.value)
     assert "The plan counts 10 % over the cells, and 75 g of leads and connector." in laid_out
     assert "until the finished pack is weighed" in laid_out
 

@@ -25,7 +25,7 @@ from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Notices, Verdict
 
-WITHIN = {True: "✓ yes", False: "✕ no", None: "… unknown"}
+WITHIN_SIGNS = {True: "✓ yes", False: "✕ no", None: "… unknown"}
 """Whether the measured figure lies within what the budget left room for; None where that is not known."""
 
 
@@ -52,13 +52,13 @@ class AfterFlight(Panel):
         self.slip = SlipForm(planned_design(own), self.take_slip)
         self.shown: FlightComparison | None = None
         self.opened: LearnersDesign | None = None
-        self.mine = False
+        self.is_own = False
         self.counted: dict[str, FlightComparison] = {}
         self.correction: Correction | None = None
         self.doubted: Correction | None = None
         self.verdict, self.notes = Verdict(), Notices()
         self.compared, self.figures = Table(), Table()
-        self.apart = Notices()
+        self.ambiguities = Notices()
         self.evidence = W.HTML()
         self.reply = Reply()
         self.count_button = button(
@@ -67,8 +67,8 @@ class AfterFlight(Panel):
             "correct the plan by it, together with the other flights counted",
             160,
         )
-        self.anew_button = button(
-            "start over", self.begin_anew, "count only the flight that is shown", 120
+        self.start_over_button = button(
+            "start over", self.start_over, "count only the flight that is shown", 120
         )
         self.save_button = button(
             "put it into my design",
@@ -89,24 +89,24 @@ class AfterFlight(Panel):
             self.compared,
             self.notes,
             self.figures,
-            self.apart,
+            self.ambiguities,
             self.evidence,
-            wrapped(self.count_button, self.anew_button, self.save_button, self.undo_button),
+            wrapped(self.count_button, self.start_over_button, self.save_button, self.undo_button),
             self.reply,
             self.writer,
             name="after-flight",
             max_width="1170px",
         )
 
-    def show(self, found: FlightComparison, opened: LearnersDesign, *, mine: bool) -> None:
+    def show(self, found: FlightComparison, opened: LearnersDesign, *, is_own: bool) -> None:
         """Show a flight.
 
         Args:
             found: held against the plan of `opened`.
             opened: the design that was flown.
-            mine: whether it is a flight of the learner's own craft.
+            is_own: whether it is a flight of the learner's own craft.
         """
-        self.shown, self.opened, self.mine = found, opened, mine
+        self.shown, self.opened, self.is_own = found, opened, is_own
         self.verdict.html.value = ""
         unsafe = any(line.unsafe for line in found.lines)
         if unsafe or found.doubts:
@@ -120,7 +120,7 @@ class AfterFlight(Panel):
                     in_digits(line.planned),
                     f"{in_digits(line.planned_low)} to {in_digits(line.planned_high)}",
                     f"{in_digits(line.measured)} ± {in_digits(line.uncertainty, 2)}",
-                    WITHIN[line.within],
+                    WITHIN_SIGNS[line.within],
                 )
                 for line in found.lines
             ],
@@ -148,19 +148,19 @@ class AfterFlight(Panel):
         found = compare_flight(
             planned_design(self.own), slip, pack_temperature_c=pack_c, air_temperature_c=air_c
         )
-        self.show(found, self.own, mine=True)
+        self.show(found, self.own, is_own=True)
 
     @property
-    def _all(self) -> dict[str, FlightComparison]:
+    def _flights(self) -> dict[str, FlightComparison]:
         assert self.shown is not None, "a flight is shown before anything is done with it"
         return {**self.counted, self.shown.flown.name: self.shown}
 
     def _correct(self) -> None:
         """Correct the plan by the flight shown and those counted, or say why not."""
         assert self.opened is not None, "shown with its design"
-        flights, self.correction = self._all, None
+        flights, self.correction = self._flights, None
         self.figures.html.value = self.evidence.value = ""
-        self.apart.update(())
+        self.ambiguities.update(())
         with self.reply.trying():
             self.correction = correct(planned_design(self.opened), list(flights.values()))
             self._show_correction(self.correction, ", ".join(flights))
@@ -180,7 +180,7 @@ class AfterFlight(Panel):
             "What goes into the next plan",
             words=(3,),
         )
-        self.apart.update(
+        self.ambiguities.update(
             (*found.doubts, *found.ambiguities), "Doubts, and what the flights cannot tell apart"
         )
         evidence = f"By {names}. The true value lies within ± 95 times out of 100."
@@ -193,7 +193,7 @@ class AfterFlight(Panel):
             self._correct()
             self.reply.done(f"✓ Counted: {', '.join(self.counted)}. Show another flight.")
 
-    def begin_anew(self) -> None:
+    def start_over(self) -> None:
         """Count no flight but the one shown."""
         self.counted.clear()
         if self.shown is not None:
@@ -206,7 +206,7 @@ class AfterFlight(Panel):
         part = self.correction.part
         if not self.correction.changes:
             self.reply.refuse("The flights say too little to change the plan.")
-        elif not self.mine:
+        elif not self.is_own:
             message = "These are flights of the demo craft; your own design stays as it is."
             self.reply.refuse(message)
         elif self.correction.doubts and self.doubted is not self.correction:
@@ -224,10 +224,10 @@ class AfterFlight(Panel):
         with self.reply.trying():
             self.reply.done(f"✓ {keep(self.craft_type, change=change)}")
 
-    def report(self, path: Path, **how: Any) -> str:
-        """Write the report of the flight shown; `how` as `write_flight_report` takes it."""
+    def report(self, path: Path, **options: Any) -> str:
+        """Write the report of the flight shown; `options` as `write_flight_report` takes it."""
         if self.shown is None or self.correction is None:
             raise InputError("no flight is shown that could be reported.")
         inputs = self.opened.file.inputs if self.opened else ()
-        write_flight_report(self.shown, path, correction=self.correction, inputs=inputs, **how)
+        write_flight_report(self.shown, path, correction=self.correction, inputs=inputs, **options)
         return ""

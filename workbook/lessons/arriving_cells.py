@@ -139,11 +139,11 @@ class Sample(LiveView):
     def working(self, result: SamplingPlan) -> Iterable[Step]:
         return result.working()
 
-    def write_form(self, path: Path, **how: Any) -> str:
-        """Write the form for as many cells as are delivered; `how` as `write_arrival_form` takes it."""
+    def write_form(self, path: Path, **options: Any) -> str:
+        """Write the form for as many cells as are delivered; `options` as `write_arrival_form` takes it."""
         batch = self.live.values()["batch"]
         inputs = learners_design(self.lot.craft.value).file.inputs
-        write_arrival_form(self.lot.cell.value, batch, path, inputs=inputs, **how)
+        write_arrival_form(self.lot.cell.value, batch, path, inputs=inputs, **options)
         return ""
 
 

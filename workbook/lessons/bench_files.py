@@ -75,7 +75,7 @@ class BenchFiles(Panel):
             "save", lambda: self.save(self.design_path.value), "save the design to this path"
         )
         self.overwrite, self.reply = tick(REPLACE), Reply()
-        self.page = PageToSend(self.as_it_stands, self._target)
+        self.page = PageToSend(self.current_file, self._target)
         self.table_file = FileControl("A thrust table of your own", ".csv,.txt,.tsv", 5.0)
         self.table_file.observe(lambda change: self.take_table(change["new"]), names="value")
         self.rows = RowsGrid(
@@ -87,7 +87,7 @@ class BenchFiles(Panel):
         )
         self.use_rows = button("use these rows", self.take_rows, width_px=140)
         self.table_choice = ChoiceControl("of the table", NO_TABLE)
-        self.table_choice.observe(lambda change: self._use(change["new"]), names="value")
+        self.table_choice.observe(lambda change: self._use_table(change["new"]), names="value")
         self.table_choice.layout.display = "none"
         super().__init__(
             heading("Load and save"),
@@ -136,7 +136,7 @@ class BenchFiles(Panel):
     def _target(self) -> Path:
         return design_path(self.design_path.value)
 
-    def as_it_stands(self) -> DesignFile:
+    def current_file(self) -> DesignFile:
         """The design with the figures that are set.
 
         Raises:
@@ -160,7 +160,7 @@ class BenchFiles(Panel):
             here, table = self.file.path.parent, target.with_name(f"{target.stem}_thrust.csv")
             part = self._part()
             if self.own_table:
-                part = _naming(part, relative_path(table, here))
+                part = _with_table(part, relative_path(table, here))
             part = moved_design(part, here, target.parent, anywhere=self.anywhere.value)
             check_writable(target, overwrite=over, inputs=inputs)
             self.seen.ask(target)
@@ -176,16 +176,16 @@ class BenchFiles(Panel):
     def take_table(self, chosen: ChosenFile) -> None:
         """Use an uploaded thrust table; where it holds several, the first until another is chosen."""
         with self.reply.trying():
-            self._offer(read_thrust_tables(chosen.content, chosen.name))
+            self._offer_tables(read_thrust_tables(chosen.content, chosen.name))
 
     def take_rows(self) -> None:
         """Use the rows typed in the grid, and the propeller that they were taken with."""
         taken_with = {"propeller": self.propeller.value}
         rows = [dict(zip(TYPED_COLUMNS, row, strict=True)) | taken_with for row in self.rows.value]
         with self.reply.trying():
-            self._offer(ThrustTableFile((thrust_table_from_rows(rows),)))
+            self._offer_tables(ThrustTableFile((thrust_table_from_rows(rows),)))
 
-    def _offer(self, tables: ThrustTableFile) -> None:
+    def _offer_tables(self, tables: ThrustTableFile) -> None:
         self._tables = tables
         self.table_choice.options = [
             (f"{t.motor} {t.propeller} at {np.nanmean(t.voltage_v):.1f} V".strip(), t)
@@ -193,10 +193,10 @@ class BenchFiles(Panel):
         ]
         self.table_choice.layout.display = "" if len(tables.tables) > 1 else "none"
         self.table_choice.value = tables.tables[0]
-        self._use(tables.tables[0])
+        self._use_table(tables.tables[0])
         self.reply.done(f"Tables read: {len(tables.tables)}; the first is in use.")
 
-    def _use(self, table: ThrustTable | None) -> None:
+    def _use_table(self, table: ThrustTable | None) -> None:
         if table is None or table is self.file.design.craft.table:
             return
         design = self.file.design.changed(table=table)
@@ -206,7 +206,7 @@ class BenchFiles(Panel):
         self._changed()
 
 
-def _naming(part: DesignPart, table: str) -> DesignPart:
+def _with_table(part: DesignPart, table: str) -> DesignPart:
     """The design with another thrust table, the only one in its file."""
     named = {"thrust_table": table, "motor": None, "propeller": None, "table_voltage_v": None}
     return part.model_copy(update={"craft": part.craft.model_copy(update=named)})

@@ -44,7 +44,7 @@ from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, Notices, Verdict, WorkingPanel
 from workbook.working import Step
 
-BAY = Bay(190.0, 85.0, 80.0)
+DEMO_BAY = Bay(190.0, 85.0, 80.0)
 """Where a design says nothing of its bay: the demo craft's, invented."""
 PACKINGS = {"any": ("square", "staggered"), "square": ("square",), "staggered": ("staggered",)}
 MOST_LISTED = 3
@@ -93,7 +93,7 @@ class BuildSheet(LessonView):
     def build(self) -> W.Widget:
         """Controls at the bay of the design; drawing; table of arrangements."""
         settings = self.opened.file.settings
-        bay = settings.bay or BAY
+        bay = settings.bay or DEMO_BAY
         packing = "any" if len(settings.packings) > 1 else settings.packings[0]
         self.inputs = {
             **controls(
@@ -107,7 +107,7 @@ class BuildSheet(LessonView):
         self.picture = Picture("The arrangement, both faces", 660, 400)
         self.picture.narrow_px, self.picture.again = 500, self._draw
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
-        self.weighed = W.HTML()
+        self.mass_note = W.HTML()
         self.batch = CellBatch(self.design)
         self.plug = BalancePlug(self.design.one_pack)
         self.deal = tick("deal the cells of the log above", True)
@@ -118,7 +118,7 @@ class BuildSheet(LessonView):
         self.printed_parts = (self.batch, self.plug)
         self.detached_parts = (*self.printed_parts, self.sheet)
         return self.side_by_side(
-            [*self.inputs.values(), self.figures, self.weighed, self.barrier],
+            [*self.inputs.values(), self.figures, self.mass_note, self.barrier],
             [self.picture, self.table],
         )
 
@@ -155,10 +155,10 @@ class BuildSheet(LessonView):
         if self.picture.width_px == self.picture.narrow_px:
             drawing = _cached_narrow_drawing(shown, NARROW_MM).svg
         sign = "It fits." if shown.fits else "It does not fit."
-        said = (
+        finding = (
             f"Number {result.found.index(shown) + 1}: {shown.arrangement}. {sign} {shown.lying.why}"
         )
-        self.picture.show(drawing, said)
+        self.picture.show(drawing, finding)
 
     def render(self, result: BuildSheetResult) -> None:
         """Draw, list the arrangements, and say why others do not fit."""
@@ -187,9 +187,9 @@ class BuildSheet(LessonView):
             Figure.of("pack_mass_g", self.design.one_pack.mass_g),
             Figure.in_unit("of it drawn here", shown.mass_g, "g", 0, "up"),
         )
-        self.weighed.value = finding_html(self._weighed_text(shown), announced=False)
+        self.mass_note.value = finding_html(self._mass_note_text(shown), announced=False)
 
-    def _weighed_text(self, shown: Layout) -> str:
+    def _mass_note_text(self, shown: Layout) -> str:
         """Why the plan's mass is not that of what is drawn."""
         pack = self.design.one_pack
         return (
@@ -203,10 +203,10 @@ class BuildSheet(LessonView):
         """Outer size, room left and mass."""
         return layout_steps(result.shown, result.bay)
 
-    def write_sheet(self, path: Path, **how: Any) -> str:
-        """Write the sheet of the kept design and return its verdict; `how` as `workbook.sheet.build.write_sheet` takes it."""
+    def write_sheet(self, path: Path, **options: Any) -> str:
+        """Write the sheet of the kept design and return its verdict; `options` as `workbook.sheet.build.write_sheet` takes it."""
         cells = self.batch.path if self.deal.value else None
-        sheet = write_sheet(learners_design(self.craft_type).file, path, cells=cells, **how)
+        sheet = write_sheet(learners_design(self.craft_type).file, path, cells=cells, **options)
         broken = "NOT YET: the sheet says which limits are broken."
         return "Every limit holds." if sheet.holds else broken
 

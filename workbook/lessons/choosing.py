@@ -43,7 +43,7 @@ SORTS = {
     "number of cells": ("cells", False),
     "price": ("price", False),
 }
-SHORT = {
+SHORT_LIMIT_NAMES = {
     "charge_voltage": "charge V",
     "table_thrust": "motor",
     "continuous_cell_current": "cell A",
@@ -76,7 +76,7 @@ BESIDE_FIGURES = (
 )
 REQUIREMENTS = ("payload_g", "max_all_up_mass_g", "thrust_reserve", "wanted_min")
 """What the controls change in the design."""
-WORDS = {
+VERDICT_WORDS = {
     None: "not asked",
     "not checked": "? not checked",
     "broken": "✕ broken",
@@ -212,7 +212,9 @@ class Choosing(LessonView):
         self._swept = requirements, found, found.pareto()
         return self._swept[1:]
 
-    def _other(self, beside: str, found: Sweep, today: SizingResult | None) -> SizingResult | None:
+    def _compared_design(
+        self, beside: str, found: Sweep, today: SizingResult | None
+    ) -> SizingResult | None:
         """The design to put beside the chosen one, sized."""
         if beside == TODAY:
             return today
@@ -232,7 +234,7 @@ class Choosing(LessonView):
         today, answer, pair = size(design).today, None, None
         if candidate is not None:
             answer = size(candidate.design)
-            other = self._other(beside, found, today)
+            other = self._compared_design(beside, found, today)
             pair = None if other is None else compare(other, answer)
         series, parallel = _ranges(requirements)
         map_sweep = sweep(
@@ -365,7 +367,7 @@ class Choosing(LessonView):
                     limit.name,
                     _pct(limit.before_pct),
                     _pct(limit.after_pct),
-                    f"{WORDS[limit.before]} → {WORDS[limit.after]}"
+                    f"{VERDICT_WORDS[limit.before]} → {VERDICT_WORDS[limit.after]}"
                     if limit.matters
                     else "still close",
                 )
@@ -487,5 +489,5 @@ def _pct(value: float | None) -> str:
 
 
 def _margin(value: float, key: str) -> str:
-    short = SHORT.get(key, key.split("_", maxsplit=1)[0])
+    short = SHORT_LIMIT_NAMES.get(key, key.split("_", maxsplit=1)[0])
     return f"{rounded(value, 0, 'down'):.0f} {short}" if value > -100.0 else short

@@ -79,14 +79,14 @@ class Lesson:
         return tuple(exercise.id for exercise in self.exercises)
 
 
-def _read() -> tuple[Lesson, ...]:
+def _read_course() -> tuple[Lesson, ...]:
     return tuple(
         Lesson(n, row["slug"], row["title"], row["question"], int(row["minutes"]))
         for n, row in enumerate(data_rows("course.csv"), 1)
     )
 
 
-COURSE = _read()
+COURSE = _read_course()
 """Every lesson, in order."""
 
 

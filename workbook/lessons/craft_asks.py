@@ -171,7 +171,7 @@ class BalancePicture(Picture):
         motors, thrust_gf, top_gf = int(motors), float(thrust_gf), float(top_gf)
         masses = [(name, float(mass)) for name, mass in parts]
         total = sum(mass for _, mass in masses)
-        per_g = min(ARROW_PX / top_gf, HANGING_PX / _full(total))
+        per_g = min(ARROW_PX / top_gf, HANGING_PX / _round_mass(total))
         left, right = 60.0, self.width_px - 60.0
         middle = self.width_px / 2
         gap = (right - left) / max(motors - 1, 1)
@@ -221,7 +221,7 @@ class BalancePicture(Picture):
         )
 
 
-def _full(total_g: float) -> float:
+def _round_mass(total_g: float) -> float:
     """What fills the room: a round mass, so that the scale stays while a slider moves a little."""
     power = 10.0 ** math.floor(math.log10(max(total_g, 1.0)))
     return next(

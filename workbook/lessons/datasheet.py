@@ -196,7 +196,7 @@ class CellFitter(Panel):
 
     def _build_controls(self) -> None:
         self._practice = read_text(here_or_shipped(PRACTICE_POINTS), LARGEST_POINTS_BYTES)
-        self._asked = False
+        self._warned = False
         self.points = W.Textarea(
             self._practice,
             continuous_update=False,
@@ -228,7 +228,7 @@ class CellFitter(Panel):
                 cutoff_v=2.5,
             ),
         }
-        self._untouched = {
+        self._initial_values = {
             n: c.value for n, c in self.inputs.items() if n not in ("points", "name")
         }
         for control in self.inputs.values():
@@ -283,14 +283,18 @@ class CellFitter(Panel):
         )
         self.notices.update(made.cautions, "Look again")
 
-    def _still_invented(self) -> str:
+    def _unchanged_labels(self) -> str:
         """Labels of the figures that are still the practice cell's beside other points; empty where none is."""
         if self.points.value == self._practice:
             return ""
-        still = [
-            self.inputs[n] for n, value in self._untouched.items() if self.inputs[n].value == value
+        unchanged = [
+            self.inputs[n]
+            for n, value in self._initial_values.items()
+            if self.inputs[n].value == value
         ]
-        return ", ".join(c.label if isinstance(c, NumberControl) else c.description for c in still)
+        return ", ".join(
+            c.label if isinstance(c, NumberControl) else c.description for c in unchanged
+        )
 
     def save(self) -> None:
         """Save the cell into the learner's own folder, or say why not."""
@@ -299,11 +303,11 @@ class CellFitter(Panel):
         with self.reply.trying():
             if made is None:
                 raise InputError("There is no cell to save: see above what cannot be computed.")
-            still = self._still_invented()
-            if still and not self._asked:
-                self._asked = True
+            unchanged = self._unchanged_labels()
+            if unchanged and not self._warned:
+                self._warned = True
                 raise InputError(
-                    f"Not saved yet: {still} still stand as in the invented practice cell. Set each as your "
+                    f"Not saved yet: {unchanged} still stand as in the invented practice cell. Set each as your "
                     "datasheet has it; where it is the same, press save once more."
                 )
             path = save_own_cell(

@@ -68,11 +68,11 @@ class PictureChooser(Panel):
         super().__init__(self.file, self.page, self.reply)
         self._chosen = ChosenFile(practice.name, read_bytes(here_or_shipped(practice), MOST_BYTES))
         self.file.chosen.value = "an invented picture to practise on; choose your own"
-        self.file.observe(self._choose, names="value")
+        self.file.observe(self._file_chosen, names="value")
         self.page.observe(lambda _: self._open(), names="value")
         self._open()
 
-    def _choose(self, change: Any) -> None:
+    def _file_chosen(self, change: Any) -> None:
         self._chosen = change["new"]
         if self.page.value != 1:
             self.page.value = 1  # which opens it
@@ -106,7 +106,7 @@ class TableFromPicture(Panel):
         self.choice.layout.display = "none"
         self.use_button = button("use this table in my design", self.use, width_px=230)
         self.overwrite, self.reply = tick(REPLACE), Reply()
-        self.chooser = PictureChooser("The table", PRACTICE_TABLE, self._opened)
+        self.chooser = PictureChooser("The table", PRACTICE_TABLE, self._show_picture)
         add = [] if can_read() else [W.HTML(finding_html(HOW_TO_ADD, announced=False))]
         use = wrapped(self.craft, self.name, self.use_button, self.overwrite)
         super().__init__(
@@ -120,7 +120,7 @@ class TableFromPicture(Panel):
             name="table-from-picture",
         )
 
-    def _opened(self, picture: OpenedPicture) -> None:
+    def _show_picture(self, picture: OpenedPicture) -> None:
         self.grid.show(picture, empty_table(TYPED_COLUMNS, 6))
         self.reply.clear()
 
@@ -170,20 +170,20 @@ class CellFromPicture(Panel):
     def __init__(self) -> None:
         self.tracer = GraphTracer()
         self.fitter = CellFitter()
-        self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self._opened)
-        self.tracer.observe(self._points, names="value")
+        self.chooser = PictureChooser("The discharge graph", PRACTICE_GRAPH, self._show_picture)
+        self.tracer.observe(self._use_points, names="value")
         add = [] if can_follow() else [W.HTML(finding_html(HOW_TO_FOLLOW, announced=False))]
         title = heading("The cell that these points make")
         super().__init__(
             self.chooser, *add, self.tracer, title, self.fitter, name="cell-from-picture"
         )
 
-    def _opened(self, picture: OpenedPicture) -> None:
+    def _show_picture(self, picture: OpenedPicture) -> None:
         self.tracer.show(picture)
         if picture.name != PRACTICE_GRAPH.name:
             self.fitter.points.value = ""  # those of the practice cell are not this one's
 
-    def _points(self, change: Any) -> None:
+    def _use_points(self, change: Any) -> None:
         self.fitter.points.value = change["new"]
 
 

@@ -24,7 +24,7 @@ from workbook.working import Step
 
 FRESH_C = 25.0
 """At which a datasheet's resistance holds."""
-NEAR = 1.6
+DRAWN_UP_TO = 1.6
 """A limit further above the current at landing than this factor is given in words, not drawn."""
 
 
@@ -55,7 +55,7 @@ class LandingVoltage(LessonView):
             else ""
         )
         says = "Resistance of a fresh cell is x 1, of an old one x 1.5 (common practice, no source); cold comes on top of it."
-        self.cold = W.HTML(finding_html(begins + says, announced=False))
+        self.resistance_note = W.HTML(finding_html(begins + says, announced=False))
         self.key, self.notices = KeyFigures(), Notices()
         across = "charge taken from the pack, Ah"
         self.volts = LineChart("The sag meets a line", across, "cell voltage, V")
@@ -64,7 +64,7 @@ class LandingVoltage(LessonView):
         self.device = SettingsForm(self.design.pack)
         self.detached_parts = (self.device,)
         return self.side_by_side(
-            [*self.inputs.values(), self.cold, self.key, self.notices],
+            [*self.inputs.values(), self.resistance_note, self.key, self.notices],
             [self.volts, self.amperes],
             self.settings,
         )
@@ -112,7 +112,7 @@ class LandingVoltage(LessonView):
         )
         allowed_a, end_a = cell.continuous_a * parallel, np.fmax(result.end_a, result.start_a)
         levels = [Level("as at take-off", result.start_a, "faint")]
-        if not allowed_a > NEAR * end_a:
+        if not allowed_a > DRAWN_UP_TO * end_a:
             levels.append(Level("continuous limit", allowed_a, "limit"))
         seen_a = [*(float(level.y) for level in levels), float(end_a)]
         self.amperes.update(

@@ -303,8 +303,8 @@ class LessonView(LiveView):
         self.lesson = lesson_of(type(self).__module__.rpartition(".")[2])
         self.progress = Progress()
         self._open(learners_design(self.craft_type))
-        self.exercises = self._exercises()
-        self.keep = self._keep()
+        self.exercises = self._exercise_panel()
+        self.keep = self._keep_panel()
         self.detached_parts = (*self.detached_parts, self.exercises, self.keep)
         loop = running_loop()
         if loop is None:
@@ -342,9 +342,9 @@ class LessonView(LiveView):
         values = self.live.values()
         return {key: getattr(values[key], "name", values[key]) for key in self.kept_inputs}
 
-    def _exercises(self) -> Panel:
+    def _exercise_panel(self) -> Panel:
         self.score = W.HTML()
-        self._count()
+        self._update_score()
         least = f"{EXERCISE_PX * len(self.lesson.exercises)}px"
         return Panel(self.together, self.score, name="exercises", min_height=least)
 
@@ -371,14 +371,14 @@ class LessonView(LiveView):
             for number, e in enumerate(self.lesson.exercises, 1)
         }
         for view in views.values():
-            view.checked = self._count
+            view.checked = self._update_score
         return views
 
-    def _count(self) -> None:
+    def _update_score(self) -> None:
         summary = self.progress.summary(self.lesson.exercise_ids)
         self.score.value = f'<div class="wb-title" role="status">{escape(summary)}</div>'
 
-    def _keep(self) -> Panel:
+    def _keep_panel(self) -> Panel:
         tip = "write these figures into my own design file"
         self.keep_button = button("keep this for the next lesson", self.keep_now, tip, 250)
         self.kept = Reply()

@@ -133,7 +133,7 @@ class MyCraft(LiveView):
         self.new_kind = ChoiceControl("begin a new", tuple(DEMO_TABLES), label_px=90, width_px=230)
         self.new_button = button("begin", self.begin, "begin a new design; nothing is saved")
         self.reply = Reply()
-        self.page = PageToSend(self.as_it_stands, lambda: self.path)
+        self.page = PageToSend(self.current_file, lambda: self.path)
         if Path(path).exists():
             self._open(self._read(Path(path)))
         else:
@@ -182,7 +182,7 @@ class MyCraft(LiveView):
             self.saved.add(self.path)
             self.reply.done(f"Saved as {self.path}; every lesson opens with designs/mine.toml.")
 
-    def as_it_stands(self) -> DesignFile:
+    def current_file(self) -> DesignFile:
         """The design as typed.
 
         Raises:

@@ -45,7 +45,7 @@ class PageWriter(Panel):
         self.link.outputs = ()
         with self.reply.trying():
             self.reply.done("… writing")
-            how = {"paper": self.paper.value, "overwrite": self.over.value, "seen": self.seen}
-            message = f"✓ Written: {path}. {self._write(path, **how)}".strip()
+            options = {"paper": self.paper.value, "overwrite": self.over.value, "seen": self.seen}
+            message = f"✓ Written: {path}. {self._write(path, **options)}".strip()
             self.reply.done(f"{message} Open it, print it at 100 %.")
             self.link.append_display_data(Markdown(f"[open {path.name}]({path.as_posix()})"))

@@ -21,7 +21,7 @@ BOXES = {
     "meter_at_s": ("read at", "s", "on the log's clock; empty for its first row"),
 }
 """Boxes of the form: label, unit, tooltip. Keys as `check_sensors` takes them."""
-USUAL_SHARE = "98"
+DEFAULT_SHARE_PCT = "98"
 
 
 class SensorForm(Panel):
@@ -38,7 +38,7 @@ class SensorForm(Panel):
             key: text_box("", f"{label}, {unit}", tip=meant, width_px=230, label_px=130)
             for key, (label, unit, meant) in BOXES.items()
         }
-        self.boxes["charge_share_pct"].value = USUAL_SHARE
+        self.boxes["charge_share_pct"].value = DEFAULT_SHARE_PCT
         tip = "compare the log shown with charger and meter"
         self.button = button("check the sensors", self.check, tip, 150)
         self.reply, self.findings = Reply(), Notices()

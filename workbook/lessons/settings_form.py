@@ -22,7 +22,7 @@ from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.style import Panel
 from workbook.widgets.verdict import Notices
 
-OF_A_CELL: dict[str, Any] = {"high": 4.2, "step": 0.01, "most": 5.0, "usual": (2.8, 4.2)}
+PER_CELL_RANGE: dict[str, Any] = {"high": 4.2, "step": 0.01, "most": 5.0, "usual": (2.8, 4.2)}
 """What differs in the control of a voltage that is set per cell."""
 EXAMPLE = "An example stands here: habits from lithium-polymer packs. Put in what your own device says; 0 is off."
 NOTHING_WRONG = "✓ Nothing is wrong with these settings for this pack at the power above."
@@ -65,7 +65,7 @@ class SettingsForm(Panel):
     def _voltage(self, key: str, per_cell: bool) -> NumberControl:
         value_v = float(getattr(USUAL_SETTINGS, key))
         if per_cell:
-            return NumberControl.of(key, value_v, **OF_A_CELL)
+            return NumberControl.of(key, value_v, **PER_CELL_RANGE)
         return NumberControl.of(key, USUAL_SETTINGS.pack_v(value_v, int(self.pack.series)))
 
     def show(self, pack: Pack, thresholds: Thresholds) -> None:

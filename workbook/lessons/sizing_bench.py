@@ -196,7 +196,7 @@ class SizingBench(LiveView):
         InputError: the design cannot be used.
     """
 
-    narrowest_px, wished_px = 388, 600  # one chart, and two side by side
+    narrowest_px, preferred_px = 388, 600  # one chart, and two side by side
 
     def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
         super().__init__("bench")
@@ -314,7 +314,7 @@ class SizingBench(LiveView):
         answer = result.answer
         if not answer.broken and not answer.stops:
             self.way_out.update([])  # `looking` says so too, a moment later
-        self.grey(not np.isfinite(_number(answer.figure("endurance_min"))))
+        self.show_stale(not np.isfinite(_number(answer.figure("endurance_min"))))
         self._show_verdict(answer)
         self._show_spiral(answer, result.curve)
         self._show_flight(answer, result.trace)

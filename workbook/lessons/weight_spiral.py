@@ -51,7 +51,7 @@ class WeightSpiral(LessonView):
     @override
     def compute(self, parallel: int, cell_mass_g: float, **figures: float) -> Spiral:
         """The operating point of the design as it is set, and both curves."""
-        cell = _of_mass(self.design.pack.cell, cell_mass_g)
+        cell = _with_mass(self.design.pack.cell, cell_mass_g)
         design = self.design.changed(parallel=parallel, cell=cell, **figures)
         curve = spiral(design, max(MOST_PARALLEL, parallel))
         design.craft.table.rows_around(float(curve.point.thrust_per_motor_gf))
@@ -86,7 +86,7 @@ class WeightSpiral(LessonView):
             points=points,
             verticals=[double] if result.ideal_parallel < x_range[1] else [],
             x_range=x_range,
-            y_range=_from_zero(result.endurance_min, result.ideal_min),
+            y_range=_range_from_zero(result.endurance_min, result.ideal_min),
             finding=self._finding(result),
         )
         self.gains.update(
@@ -119,7 +119,7 @@ class WeightSpiral(LessonView):
 
 
 @lru_cache(maxsize=8)
-def _of_mass(cell: Cell, mass_g: float) -> Cell:
+def _with_mass(cell: Cell, mass_g: float) -> Cell:
     """The cell with another mass; the same one for the same mass, whose model is then known."""
     return replace(cell, mass_g=mass_g)
 
@@ -128,6 +128,6 @@ def _signed(value: float, unit: str = "") -> str:
     return f"{value:+.1f} {unit}".rstrip().replace("-", "−") if np.isfinite(value) else "-"
 
 
-def _from_zero(*curves: FloatArray) -> tuple[float, float]:
+def _range_from_zero(*curves: FloatArray) -> tuple[float, float]:
     """From nothing to the next full ten minutes."""
     return 0.0, 10.0 * float(np.ceil(np.nanmax(np.concatenate(curves)) / 10.0))

@@ -267,7 +267,7 @@ class WhatFlightSaid(LessonView):
         ):  # a slip shown there stays while the sliders move
             self._compared_shown = result.compared
             mine = not result.flight or (result.flight != BUILT and not self.opened.own)
-            self.after.show(result.compared, self.designs[result.flight], mine=mine)
+            self.after.show(result.compared, self.designs[result.flight], is_own=mine)
         self.sensors.show(_zeroed_log(result.compared, result.log))
         self.notices.update(result.log.sentences, "Found in the log, and left out")
 

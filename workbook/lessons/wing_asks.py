@@ -26,8 +26,8 @@ from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures
 from workbook.working import Step
 
-TO_M_S = 22.0
-WORKING = (
+TOP_SPEED_M_S = 22.0
+WORKING_KEYS = (
     "all_up_mass_g",
     "stall_m_s",
     "cruise_lift_over_drag",
@@ -62,7 +62,7 @@ class WingAsksResult:
     energy_wh_km: float
 
     @property
-    def to_m_s(self) -> float:
+    def top_speed_m_s(self) -> float:
         """Where the longest curve ends."""
         return float(max(curve.airspeed_m_s[-1] for curve in (self.calm, self.windy, self.heavier)))
 
@@ -116,9 +116,9 @@ class WingAsks(LessonView):
         return WingAsksResult(
             design,
             point,
-            wing_curve(design, mass_g, 0.0, TO_M_S),
-            wing_curve(design, mass_g, headwind_m_s, TO_M_S),
-            wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TO_M_S),
+            wing_curve(design, mass_g, 0.0, TOP_SPEED_M_S),
+            wing_curve(design, mass_g, headwind_m_s, TOP_SPEED_M_S),
+            wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TOP_SPEED_M_S),
             more_pct,
             point.currents(),
             point.over_ground_km(headwind_m_s),
@@ -167,7 +167,7 @@ class WingAsks(LessonView):
         if result.more_pct:
             name = with_unit(heavier.mass_g, "g", 0)
             lines.append(Line(name, heavier.airspeed_m_s, heavier.power_w, "alternative"))
-        touching = np.array([max(wind, 0.0), min(result.to_m_s, best.range_m_s + 3.0)])
+        touching = np.array([max(wind, 0.0), min(result.top_speed_m_s, best.range_m_s + 3.0)])
         lines.append(Line("tangent", touching, windy.tangent_w(touching), "faint"))
         cruise, cruise_w = point.cruise_m_s, point.power_w
         message = (
@@ -180,13 +180,13 @@ class WingAsks(LessonView):
             verticals=[Vertical(f"stall {number_in(windy.stall_m_s, 'm/s', 1)}", windy.stall_m_s)],
             points=[
                 Point("longest time", best.endurance_m_s, best.endurance_w, "alternative"),
-                Point(_far(wind), best.range_m_s, best.range_w, "caution"),
+                Point(_farthest_label(wind), best.range_m_s, best.range_w, "caution"),
                 Point("cruise", cruise, cruise_w),
             ],
-            x_range=(0.0, result.to_m_s),
+            x_range=(0.0, result.top_speed_m_s),
             y_range=(0.0, 1.7 * np.nanmax([best.range_w, heavier.best.range_w, cruise_w])),
             finding=f"{message} Longest aloft at {with_unit(best.endurance_m_s, 'm/s', 1)} with {best.endurance_w:.0f} W; "
-            f"{_far(wind)} at {with_unit(best.range_m_s, 'm/s', 1)}, where the line from the wind's speed touches.",
+            f"{_farthest_label(wind)} at {with_unit(best.range_m_s, 'm/s', 1)}, where the line from the wind's speed touches.",
         )
 
     def _show_energy(self, result: WingAsksResult) -> None:
@@ -207,7 +207,7 @@ class WingAsks(LessonView):
         self.energy.update(
             lines,
             points=points,
-            x_range=(0.0, result.to_m_s),
+            x_range=(0.0, result.top_speed_m_s),
             y_range=(0.0, 2.0 * max(best.energy_wh_km, calm.best.energy_wh_km)),
             finding=f"Best speed {with_unit(calm.best.range_m_s, 'm/s', 1)} in still air, {with_unit(best.range_m_s, 'm/s', 1)} with this wind. "
             f"Your cruise {own} over ground; {with_unit(best.energy_wh_km, 'Wh/km', 2)} would be the least.",
@@ -253,12 +253,12 @@ class WingAsks(LessonView):
         own = [
             step
             for step in craft_type_of(result.design).working(result.design, result.point)
-            if step.key in WORKING
+            if step.key in WORKING_KEYS
         ]
         return [*own, *wing_steps(result.calm, result.windy)]
 
 
-def _far(wind: float) -> str:
+def _farthest_label(wind: float) -> str:
     if not wind:
         return "furthest in still air"
     return "furthest into wind" if wind > 0 else "furthest downwind"

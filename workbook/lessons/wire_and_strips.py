@@ -50,10 +50,10 @@ class WireAndStrips(LessonView):
         made_for = part_currents(self.pack, flight_load(size(self.design), of_one=True))
         self.inputs = {
             "current_a": NumberControl.of(
-                "steady_current_a", _start("steady_current_a", made_for.continuous_a)
+                "steady_current_a", _start_current("steady_current_a", made_for.continuous_a)
             ),
             "burst_a": NumberControl.of(
-                "burst_current_a", _start("burst_current_a", made_for.burst_a)
+                "burst_current_a", _start_current("burst_current_a", made_for.burst_a)
             ),
             **controls(lead_mm=150),
             "awg": ChoiceControl("AWG", GAUGES_AWG, 12),
@@ -184,7 +184,7 @@ class WireAndStrips(LessonView):
         return {"joint_mohm": round(result.joint_mohm, 1), "lead_mm": result.wire.length_mm}
 
 
-def _start(key: str, current_a: float) -> float:
+def _start_current(key: str, current_a: float) -> float:
     """A current to start with: whole, and one that its control takes; the least where it is not known."""
     least, most = INPUTS[key].least, INPUTS[key].most
     return min(max(round(current_a), least), most) if math.isfinite(current_a) else least
@@ -205,14 +205,18 @@ LOOKS = {
     "parallel": (ALTERNATIVE.colour, "7 4"),
     "tab": (LIMIT.colour, "2 3"),
 }
-KEY = (
+LEGEND = (
     ("series", "series step"),
     ("parallel", "parallel link"),
     ("tab", "terminal tab"),
     ("", "thicker: more amperes"),
 )
-TEXT, RADIUS = 15.5, 0.46
-CAN: dict[str, svg.Attribute] = {"fill": "#f3f4f6", "stroke": FAINT.colour, "stroke_width": 1.2}
+TEXT_PX, RADIUS = 15.5, 0.46
+CAN_LOOK: dict[str, svg.Attribute] = {
+    "fill": "#f3f4f6",
+    "stroke": FAINT.colour,
+    "stroke_width": 1.2,
+}
 
 
 class StripPicture(Picture):
@@ -251,7 +255,7 @@ class StripPicture(Picture):
         pitch = min(self.width_px / (wide + 2.2), MOST_HIGH / 2.0 / high, MOST_PITCH)
         panel_high = high * pitch + 4.0
         most = max((abs(float(a)) for a in network.current_a), default=1.0) or 1.0
-        shapes, top = _key(self.width_px)
+        shapes, top = _legend(self.width_px)
         title_px = 22.0 if self.width_px == self.narrow_px else 0.0
         for face in ("top", "bottom"):
             shapes += svg.text(6, top + 20 - title_px / 4, f"{face} face", bold=True)
@@ -264,10 +268,10 @@ class StripPicture(Picture):
         self.draw(shapes, finding)
 
 
-def _key(width_px: float) -> tuple[str, float]:
+def _legend(width_px: float) -> tuple[str, float]:
     """What the strokes mean, in rows; and where they end."""
     shapes, x, y = "", 6.0, 14.0
-    for kind, name in KEY:
+    for kind, name in LEGEND:
         wide = 52 + 8.2 * len(name)
         if x + wide > width_px:
             x, y = 6.0, y + 22.0
@@ -310,17 +314,17 @@ class _StripFace:
     def drawn(self) -> str:
         """Cans below, pieces over them, figures and poles on top."""
         cans = "".join(
-            svg.element("circle", cx=x, cy=y, r=RADIUS * self.pitch, **CAN)
+            svg.element("circle", cx=x, cy=y, r=RADIUS * self.pitch, **CAN_LOOK)
             for x, y in self.positions.values()
         )
         pieces, amps = "", ""
-        ways: dict[int, list[float]] = {number: [] for number in self.positions}
+        directions: dict[int, list[float]] = {number: [] for number in self.positions}
         for link, amount in self.pieces:
             (x1, y1), (x2, y2) = self.positions[link.from_cell], self._far_end(link)
             away = math.atan2(y2 - y1, x2 - x1)
-            ways[link.from_cell].append(away)
+            directions[link.from_cell].append(away)
             if link.to_cell is not None:
-                ways[link.to_cell].append(away + math.pi)
+                directions[link.to_cell].append(away + math.pi)
             colour, dash = LOOKS[link.kind]
             stroke = svg.line(x1, y1, x2, y2, colour, 1.5 + 12.0 * amount / self.most_a, dash)
             pieces += svg.group(stroke, data_kind=link.kind, data_current_a=f"{amount:.4g}")
@@ -328,7 +332,7 @@ class _StripFace:
                 tab = link.to_cell is None
                 share = 0.86 if tab else 0.5
                 amps += _label(x1 + (x2 - x1) * share, y1 + (y2 - y1) * share, amount, colour, tab)
-        poles = "".join(self._pole(cell, ways[cell.number]) for cell in self.layout.cells)
+        poles = "".join(self._pole(cell, directions[cell.number]) for cell in self.layout.cells)
         return cans + pieces + amps + poles
 
     def _far_end(self, link: Interconnect) -> tuple[float, float]:
@@ -338,9 +342,9 @@ class _StripFace:
         reach = 0.95 * self.pitch
         return x + link.way[0] * reach, y + self.sign * link.way[1] * reach
 
-    def _pole(self, cell: CellPlace, ways: list[float]) -> str:
+    def _pole(self, cell: CellPlace, directions: list[float]) -> str:
         """The joint on a can, and its pole where no piece leaves it."""
-        (x, y), away = self.positions[cell.number], _freest(ways)
+        (x, y), away = self.positions[cell.number], _freest_direction(directions)
         reach = 0.64 * RADIUS * self.pitch
         sign = "+" if cell.plus_up == (self.face == "top") else "−"
         return svg.element("circle", cx=x, cy=y, r=3.4, fill=INK) + svg.text(
@@ -348,7 +352,7 @@ class _StripFace:
             y + reach * math.sin(away) + 5.0,
             f"{sign}{cell.group}",
             anchor="middle",
-            size=TEXT if self.pitch > 50 else 13.0,
+            size=TEXT_PX if self.pitch > 50 else 13.0,
             colour="#545c69",
         )
 
@@ -357,14 +361,14 @@ def _label(x: float, y: float, amps: float, colour: str, bold: bool) -> str:
     text = f"{amps:.1f}" if amps < 99.95 else f"{amps:.0f}"
     half = 4.6 * len(text) + 2.0
     ground = svg.box(x - half, y - 10, 2 * half, 20, "#ffffff", colour, 1.0, 5)
-    return ground + svg.text(x, y + 5.5, text, anchor="middle", size=TEXT, bold=bold)
+    return ground + svg.text(x, y + 5.5, text, anchor="middle", size=TEXT_PX, bold=bold)
 
 
-def _freest(ways: list[float]) -> float:
+def _freest_direction(directions: list[float]) -> float:
     """The direction, of eight, that is farthest from all given ones."""
     tries = [math.pi * (k / 4.0 - 0.75) for k in range(8)]
 
     def room(angle: float) -> float:
-        return min((abs(math.remainder(angle - w, 2.0 * math.pi)) for w in ways), default=0.0)
+        return min((abs(math.remainder(angle - w, 2.0 * math.pi)) for w in directions), default=0.0)
 
     return max(tries, key=lambda t: round(room(t), 3))

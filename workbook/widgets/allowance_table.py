@@ -14,12 +14,12 @@ import traitlets
 from workbook.errors import InputError
 from workbook.parse import parse_number
 from workbook.widgets.parts import Reply, button, text_box
-from workbook.widgets.picture import BIG
+from workbook.widgets.picture import BIG_SCALE
 from workbook.widgets.style import Panel
 
 ROW_PX = 30
 ENDS = ("low", "expected", "high")
-MOST = 1000.0
+LARGEST_FIGURE = 1000.0
 """Of a figure, either side of 0."""
 WIDTHS_PX = (276, 76, 76, 76, 48, 34)
 """Name, the three figures, unit, and the button that takes the line out."""
@@ -81,7 +81,7 @@ class AllowanceTable(Panel):
             for text in ("allowance", *ENDS, "")
         ]
         self._rows.children = [W.HBox(head), *(self._row(line) for line in self.value)]
-        self._size()
+        self._set_sizes()
 
     def _row(self, line: Any) -> W.HBox:
         why = f' title="{escape(line.why)}"' if getattr(line, "why", "") else ""
@@ -115,7 +115,7 @@ class AllowanceTable(Panel):
         """Take one figure as typed, or say why not and leave the line as it was."""
         line = next(entry for entry in self.value if entry.key == key)
         try:
-            figure = parse_number(text, line.unit, -MOST, MOST)
+            figure = parse_number(text, line.unit, -LARGEST_FIGURE, LARGEST_FIGURE)
         except InputError as fault:
             self.reply.refuse(f"{line.name}, {end}: {fault} {getattr(line, end):g} stays in use.")
             return
@@ -141,8 +141,8 @@ class AllowanceTable(Panel):
         """The heading and a row for each line, in the order of the page."""
         return tuple(self._rows.children)
 
-    def _size(self) -> None:
-        grow = BIG if self._big else 1.0
+    def _set_sizes(self) -> None:
+        grow = BIG_SCALE if self._big else 1.0
         for row in self._rows.children:
             row.layout.height, row.layout.align_items = f"{grow * ROW_PX:g}px", "center"
             widths = NARROW_PX if self.narrow else WIDTHS_PX
@@ -153,10 +153,10 @@ class AllowanceTable(Panel):
         """Take less width, or the usual one."""
         if narrow != self.narrow:
             self.narrow = narrow
-            self._size()
+            self._set_sizes()
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""
         self._big = big
         super().set_big(big)
-        self._size()
+        self._set_sizes()

@@ -99,7 +99,7 @@ class NumberControl(Panel):
         self.reply = Reply()
         super().__init__(W.HBox([self.slider, self.box]), self.reply)
         self.value = value
-        self._settle()
+        self._show_value()
         self.slider.observe(self._slider_moved, names="value")
         self.box.observe(self._typed, names="value")
 
@@ -177,7 +177,7 @@ class NumberControl(Panel):
             raise InputError(f"{self.label}: {error}") from None
 
     @traitlets.observe("value")
-    def _settle(self, _: object = None) -> None:
+    def _show_value(self, _: object = None) -> None:
         """Make slider, box and sentence agree with the value."""
         with self.quiet():
             self._snapped = self._snap(self.value)
@@ -198,7 +198,7 @@ class NumberControl(Panel):
         # The page snaps the slider to its steps and reports that: it is no wish of the reader.
         if self.busy or self._is_snapped(change["new"]):
             return
-        self.value = self._within(self._display_unit.filed(round(change["new"], 10)))
+        self.value = self._clamped(self._display_unit.filed(round(change["new"], 10)))
 
     def _typed(self, change: traitlets.Bunch) -> None:
         if not self.busy:
@@ -214,8 +214,8 @@ class NumberControl(Panel):
             unit = f" {display_unit.name}" if display_unit.name else ""
             self.reply.refuse(f"{error} {self._shown(self.value)}{unit} stays in use.")
             return
-        self.value = self._within(display_unit.filed(value))
-        self._settle()
+        self.value = self._clamped(display_unit.filed(value))
+        self._show_value()
         if self._is_unusual(self.value):
             self.reply.ask(self._unusual_value_question(value))
 
@@ -245,7 +245,7 @@ class NumberControl(Panel):
             f"It is used as typed.{hint}"
         )
 
-    def _within(self, value: float) -> float:
+    def _clamped(self, value: float) -> float:
         """A value of the slider or the box in the file's unit, not beyond an end by a last digit."""
         return value if self._display_unit.same else min(max(value, self.least), self.most)
 
@@ -274,12 +274,12 @@ def controls(*keys: str, design: Any = None, **values: Number) -> dict[str, Numb
         ['payload', 'headwind']
     """
     return {
-        key: NumberControl.of(key, values[key] if key in values else _figure(design, key))
+        key: NumberControl.of(key, values[key] if key in values else _design_figure(design, key))
         for key in dict.fromkeys((*keys, *values))
     }
 
 
-def _figure(design: Any, key: str) -> Number:
+def _design_figure(design: Any, key: str) -> Number:
     for part in ("craft", "pack", "flight"):
         value: Number | None = getattr(getattr(design, part, None), key, None)
         if value is not None:
@@ -452,7 +452,7 @@ class RowsGrid(Panel):
         rows = (tuple(cell.value.strip() for cell in row) for row in self.cells)
         self.value = tuple(row for row in rows if any(row))
 
-    def _put(self, rows: Sequence[Sequence[str]], first: int) -> None:
+    def _set_cells(self, rows: Sequence[Sequence[str]], first: int) -> None:
         with self.quiet():
             while len(self.cells) < first + len(rows):
                 self.cells.append(self._new_row())
@@ -477,7 +477,7 @@ class RowsGrid(Panel):
             self.reply.refuse(f"{error} The table stays as it was.")
             return
         spare = len(self.cells) - len(rows) if whole else 0
-        self._put([*rows, *([[""] * len(self.columns)] * spare)], first)
+        self._set_cells([*rows, *([[""] * len(self.columns)] * spare)], first)
         self.reply.clear()
         self._read()
 

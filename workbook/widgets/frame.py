@@ -47,13 +47,13 @@ class LiveView(Panel):
         result: the result that is shown.
         big: the button for projector size.
         narrowest_px: width down to which the figures stay beside the controls.
-        wished_px: width of the figures for which the controls make room, down to `LEAST_PX`.
+        preferred_px: width of the figures for which the controls make room, down to `LEAST_PX`.
     """
 
     slow = False
     """Whether `compute` takes longer than a fifth of a second; it then runs beside the page (`Live`)."""
 
-    narrowest_px = wished_px = 480
+    narrowest_px = preferred_px = 480
     live: Live
 
     def __init__(self, name: str = "") -> None:
@@ -108,7 +108,7 @@ class LiveView(Panel):
             slow=self.slow,
             progress=progress,
             at_once=self._at_once,
-            mark=self.grey,
+            mark=self.show_stale,
             shown=self.together.shown,
         )
         parts = (*head, self.live.status, body, self.working_panel)
@@ -136,13 +136,13 @@ class LiveView(Panel):
         super().set_big(big)
         for box in self.detached_parts:
             set_big(box, big)
-        for part in _parts(self):
+        for part in _descendants(self):
             resize = getattr(part, "set_big", None)
             if resize is not None:
                 resize(big)
         self._lay_out(big)
 
-    def grey(self, stale: bool) -> None:
+    def show_stale(self, stale: bool) -> None:
         """Show figures faint, since they are not, or not yet, of the values that are set; or as usual."""
         set_stale(self, stale)
 
@@ -163,7 +163,7 @@ class LiveView(Panel):
         """Sizes of what `side_by_side` holds, for the width that the page leaves."""
         width, short = 0 if big else self.page_width.width, self.page_width.short
         figures_px = LEAST_PX if short else self.narrowest_px
-        spare = width - self.wished_px - BETWEEN_PX if width else PANEL_PX
+        spare = width - self.preferred_px - BETWEEN_PX if width else PANEL_PX
         panel_px = min(PANEL_PX, max(LEAST_PX, spare))
         narrow = 0 < width < panel_px + figures_px + BETWEEN_PX
         if narrow:
@@ -182,7 +182,7 @@ class LiveView(Panel):
             (self.right, room),
             *((panel, min(width or FIGURE_PX, FIGURE_PX)) for panel in self.detached_parts),
         ):
-            for part in _parts(box):
+            for part in _descendants(box):
                 if isinstance(part, Panel):
                     part.fit(width_px)
 
@@ -207,7 +207,7 @@ class LiveView(Panel):
         self.big.layout.width, self.big.layout.flex = "160px" if big else "110px", "0 0 auto"
 
 
-def _parts(box: W.Box) -> Iterator[W.Widget]:
+def _descendants(box: W.Box) -> Iterator[W.Widget]:
     """Everything that a box holds, and what that holds."""
     todo = list(box.children)
     while todo:

@@ -30,7 +30,7 @@ def button(
         >>> pressed
         ['saved']
     """
-    made = W.Button(description=words, tooltip=tip or None, layout=_wide(width_px))
+    made = W.Button(description=words, tooltip=tip or None, layout=_width_layout(width_px))
     made.on_click(lambda _: act())
     return made
 
@@ -59,7 +59,7 @@ def text_box(
         tooltip=tip or None,
         placeholder=hint,
         continuous_update=False,
-        layout=_wide(width_px),
+        layout=_width_layout(width_px),
     )
     if label_px is not None:
         made.style.description_width = f"{label_px}px"
@@ -68,10 +68,10 @@ def text_box(
 
 def tick(words: str, on: bool = False, width_px: int | None = None) -> W.Checkbox:
     """A box to tick, its words behind it."""
-    return W.Checkbox(on, description=words, indent=False, layout=_wide(width_px))
+    return W.Checkbox(on, description=words, indent=False, layout=_width_layout(width_px))
 
 
-def _wide(width_px: int | None) -> W.Layout:
+def _width_layout(width_px: int | None) -> W.Layout:
     return W.Layout(width=None if width_px is None else f"{width_px}px")
 
 

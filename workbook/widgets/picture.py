@@ -12,7 +12,7 @@ from workbook.widgets.one_message import a_figure
 from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.style import Panel
 
-BIG = 1.55
+BIG_SCALE = 1.55
 """A picture grows by this for a projector: its text of 15.5 px and more is then 24 px, 18 pt."""
 
 _VIEW_BOX, _SIZE = re.compile(r'viewBox="([^"]*)"'), re.compile(r' (?:width|height)="[^"]*"')
@@ -94,6 +94,6 @@ class Picture(Panel):
 
     def set_big(self, big: bool) -> None:
         """Projector size or laptop size."""
-        self.scale = BIG if big else 1.0
+        self.scale = BIG_SCALE if big else 1.0
         super().set_big(big)
         self.draw(self._shapes, self.finding_text)

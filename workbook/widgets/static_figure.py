@@ -43,7 +43,7 @@ CORNERS = {
 """Of each marker, its half width as unit; any other marker is a circle."""
 
 
-def _share(scale: Any, value: Any) -> float:
+def _fraction(scale: Any, value: Any) -> float:
     """Position of a value along a scale, 0 to 1."""
     if isinstance(scale, OrdinalScale):
         names = [str(name) for name in scale.domain]
@@ -62,10 +62,10 @@ class _Surface:
         self.right, self.bottom = self.wide - margin["right"], self.high - margin["bottom"]
 
     def across(self, scale: Any, value: Any) -> float:
-        return float(self.left + _share(scale, value) * (self.right - self.left))
+        return float(self.left + _fraction(scale, value) * (self.right - self.left))
 
     def up(self, scale: Any, value: Any) -> float:
-        return float(self.bottom - _share(scale, value) * (self.bottom - self.top))
+        return float(self.bottom - _fraction(scale, value) * (self.bottom - self.top))
 
     def points(self, mark: Any) -> Iterator[tuple[int, float, float]]:
         """Number and place of each point of a mark that can be placed."""

@@ -45,19 +45,19 @@ class Table(Panel):
             words: numbers of the columns that hold words, set to the left.
         """
 
-        def kind(column: int) -> str:
+        def cell_class(column: int) -> str:
             return "" if column in words else ' class="wb-num"'
 
         body = ""
         for number, (name, *fields) in enumerate(rows):
             style = ' style="font-weight:700"' if number == bold else ""
             body += f'<tr{style}><th scope="row"{style}>{escape(name)}</th>'
-            cells = (f"<td{kind(c)}{style}>{escape(f)}</td>" for c, f in enumerate(fields, 1))
+            cells = (f"<td{cell_class(c)}{style}>{escape(f)}</td>" for c, f in enumerate(fields, 1))
             body += "".join(cells) + "</tr>"
         first, *others = head
         heads = f'<th scope="col">{escape(first)}</th>'
         heads += "".join(
-            f'<th scope="col"{kind(c)}>{escape(h)}</th>' for c, h in enumerate(others, 1)
+            f'<th scope="col"{cell_class(c)}>{escape(h)}</th>' for c, h in enumerate(others, 1)
         )
         phrase = f"<caption>{escape(caption)}</caption>" if caption else ""
         self.html.value = (

@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.numbers import FloatArray, Number
 
-CALM_PARTS = 5
+WIDENING_PARTS = 5
 """Parts of a step between ticks to which the ends of an axis are widened: it moves now and then, not with every key."""
 
 
@@ -76,7 +76,7 @@ def ticks_for(
         pad = 0.1 * abs(low)
         low, high = (low - pad, high + pad) if pad else (0.0, 1.0)
     step = nice_step(high - low, count)
-    widening_step = step if ends is None else step / CALM_PARTS
+    widening_step = step if ends is None else step / WIDENING_PARTS
     low, high = (
         math.floor(low / widening_step + 1e-9) * widening_step,
         math.ceil(high / widening_step - 1e-9) * widening_step,
@@ -96,15 +96,15 @@ class Box:
     width: float
     other_left: float | None = None
 
-    def over(self, other: Box) -> bool:
+    def shares_column(self, other: Box) -> bool:
         """Whether it is above or below another, or would touch it."""
         return (
-            self.left < other.left + other.width + APART_PX
-            and other.left < self.left + self.width + APART_PX
+            self.left < other.left + other.width + LABEL_GAP_PX
+            and other.left < self.left + self.width + LABEL_GAP_PX
         )
 
 
-APART_PX = 6.0
+LABEL_GAP_PX = 6.0
 """Between two labels on one line."""
 
 COVERING_PX, HIDING_PX, ASIDE_PX = 60.0, 120.0, 4.0
@@ -153,7 +153,7 @@ def place_labels(
         best, least = replace(box, middle=wish), math.inf
         for left in [box.left, *([] if box.other_left is None else [box.other_left])]:
             here = replace(box, left=left, middle=wish)
-            near = [other.middle for other in taken if here.over(other)]
+            near = [other.middle for other in taken if here.shares_column(other)]
             under = _beside(curves, here, 0.0)
             hidden = _beside(dots, here, MARK_PX)
             if left == box.left and not (near or under.size or hidden.size):

@@ -193,11 +193,11 @@ class WorkingPanel(_Text):
         self._steps: Callable[[], Iterable[Step]] = tuple
         width = W.Layout(width="max-content", min_width="170px")
         self.fold = W.ToggleButton(layout=width)
-        self.fold.observe(lambda _: self._folded(), names="value")
+        self.fold.observe(lambda _: self._fold_changed(), names="value")
         super().__init__(self.fold)
-        self._folded()
+        self._fold_changed()
 
-    def _folded(self) -> None:
+    def _fold_changed(self) -> None:
         shown = self.fold.value
         self.html.layout.display = "" if shown else "none"
         self.fold.description = f"{'hide' if shown else 'show'} the working"

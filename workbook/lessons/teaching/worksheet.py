@@ -43,10 +43,10 @@ BLANK = "____"
 _NUMBER = re.compile(r"(?<![A-Za-z0-9.])-?\d[\d,]*(?:\.\d+)?")
 _SVG_WORDS = re.compile(r"(?<=>)[^<>]*[A-Za-z%°][^<>]*(?=</t(?:ext|span)>)")
 """What is written on a figure; a number alone belongs to an axis."""
-_TOLD = re.compile(r' (?:role="img"|aria-label="[^"]*")')
+_DESCRIPTION = re.compile(r' (?:role="img"|aria-label="[^"]*")')
 """The description of a figure for readers who cannot see it."""
 _TABLE_CELL = re.compile(r"(?<=>)[^<>]*(?=</td>)")
-ROUNDED = 0.006
+ROUNDING = 0.006
 """By how much a result may be off where it is printed again, rounded otherwise."""
 
 
@@ -105,7 +105,7 @@ class Leaf:
         given = _numbers(" ".join(value for _, value in self.shown.inputs))
         answers = [(n, unit) for text, unit in results for n in _numbers(text) if n not in given]
         return [
-            replace(item, svg=_blanked(_TOLD.sub("", item.svg), _SVG_WORDS, answers))
+            replace(item, svg=_blanked(_DESCRIPTION.sub("", item.svg), _SVG_WORDS, answers))
             if isinstance(item, Drawing)
             else _blanked(item, _TABLE_CELL, answers)
             for item in self.shown.items
@@ -173,7 +173,7 @@ def _blanked(html: str, where: re.Pattern[str], answers: Sequence[tuple[float, s
         (number,) = _numbers(found[0])
         digits, after = len(re.sub(r"\D", "", found[0])), found.string[found.end() :].split()
         hit = any(
-            abs(number - answer) <= ROUNDED * abs(answer) and (digits > 2 or unit in after[:1])
+            abs(number - answer) <= ROUNDING * abs(answer) and (digits > 2 or unit in after[:1])
             for answer, unit in answers
         )
         return BLANK if hit else found[0]
