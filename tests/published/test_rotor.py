@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from workbook.craft.rotor import climb, disc_area_m2, forward, gust_reserve, hover, motor_out
+from workbook.craft.rotor import climb, disc_area_m2, forward, hover, motor_out
 from workbook.errors import InputError
 
 WEIGHT_N = 1.5 * 9.80665
@@ -137,14 +137,6 @@ def test_the_windmill_slows_the_air_that_comes_up_through_it():
     # the faster it sinks, the less it can slow the air, and the more power it would give back
     assert (np.diff(sink.induced_m_s) < 0).all()
     assert (np.diff(sink.ideal_power_w) < 0).all()
-
-
-def test_gust_reserve_by_hand():
-    # thrust twice the weight: cos 60 degrees is one half
-    reserve = gust_reserve(np.array([2.0, 0.9]))
-    assert float(reserve.tilt_deg[0]) == pytest.approx(60.0)
-    assert np.isnan(reserve.tilt_deg[1])
-    assert float(reserve.spare_g[1]) == pytest.approx(-0.1)
 
 
 def test_six_rotors_with_one_out_by_hand():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from workbook.craft.climb import rest_speed_m_s, stream_of
 from workbook.craft.craft_types import Multirotor
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
-from workbook.sizing.performance import climb_rates, motor_out
+from workbook.sizing.performance import climb_rates, gust_note, motor_out
 from workbook.sizing.size import size
 
 
@@ -22,7 +23,7 @@ def craft(**changes: Any) -> Design[Multirotor]:
     return six_rotors(**{"table": table} | changes)
 
 
-def test_climbing_at_the_rate_told_takes_the_power_of_the_limit() -> None:
+def test_climbing_at_the_rate_found_takes_the_power_of_the_limit() -> None:
     """Put back: at that rate the stream leaves a share of the thrust, and that speed of rotation takes
     the power of the continuous current."""
     design = craft()
@@ -98,3 +99,11 @@ def test_one_motor_out_is_said_in_words(design: Design[Multirotor], said: str) -
     answer = size(design)
     assert any(said in note.text for note in answer.notes)
     assert said in answer.as_dict()["motor_out"]["text"]
+
+
+def test_what_is_left_over_hover_by_hand() -> None:
+    """Thrust twice the weight leaves all of the weight, and cos 60° is one half."""
+    note = gust_note(SimpleNamespace(reserve=np.asarray(2.0)))  # type: ignore[arg-type]
+    assert "100 % of the weight is left" in note
+    assert "tilted by 60°" in note
+    assert gust_note(SimpleNamespace(reserve=np.asarray(0.9))) == ""  # type: ignore[arg-type]

@@ -23,7 +23,7 @@ RETURN_SHARE = ALARM_SHARE = 0.10
 LEAST_SET_V = 2.5
 """Lowest loaded voltage per cell that can be asked for. Common practice, no source."""
 
-NEGLIGIBLE_PCT = 1.0
+SMALL_PCT = 1.0
 """Of the charge: a setting that costs less is as good; the steps of a device are no finer. Common practice, no source."""
 EFFECTS = {"failsafe_v": "the craft lands", "warn_v": "the warning comes"}
 """What happens at each voltage that is set."""
@@ -199,15 +199,10 @@ def _refuse(
 ) -> None:
     """Refuse what no thresholds can be worked out from, all in one error."""
     watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
-    landing = INPUTS["landing_v"]
+    least_v, most_v = INPUTS["landing_v"].least, INPUTS["landing_v"].most
     ranges: dict[str, tuple[Number, float, float, str]] = {
         "power_w": (power_w, *watts),
-        "landing_v": (
-            landing_v,
-            landing.least,
-            landing.most,
-            f"{landing.least:g} to {landing.most:g} V",
-        ),
+        "landing_v": (landing_v, least_v, most_v, f"{least_v:g} to {most_v:g} V"),
         "land_depth_of_discharge": (land_depth_of_discharge, *depths),
         "home_share": (home_share, 0.0, 1.0, "0 to 1"),
         "climb_w": (1.0 if climb_w is None else climb_w, *watts),
@@ -356,7 +351,7 @@ def _wrong_voltage(
         if settings.per_cell and pack_v == value * series:
             text = notice("settings", "cell_under_floor", **given, floor_v=floor_v)
         yield Problem(text, where)
-    elif (left_pct := _left_pct(pack, levels, settings, pack_v)) < wanted_pct - NEGLIGIBLE_PCT:
+    elif (left_pct := _left_pct(pack, levels, settings, pack_v)) < wanted_pct - SMALL_PCT:
         left_pct = rounded(left_pct, 0, "down")
         text = notice("settings", "too_low", **given, acts=EFFECTS[key], left_pct=left_pct)
         yield Problem(text, where)

@@ -197,7 +197,7 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
         ...     print(cell.name, cell.verdict, *cell.reasons)
         a use
         b use
-        c reject It arrived at 2.20 V; below 2.5 V per cell may be damaged inside.
+        c reject It arrived at 2.20 V; below 2.5 V a cell may be damaged inside.
         d set aside Its capacity, 2.600 Ah, is 13.2 % below the batch's 2.995 Ah.
     """
     if not cells.name:

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.pack import Pack
-from workbook.battery.thresholds import RETURN_SHARE, Thresholds, misread_below_v
+from workbook.battery.thresholds import RETURN_SHARE, Threshold, Thresholds, misread_below_v
 from workbook.bench.flight_load import FlightLoad, PartCurrents
 from workbook.bench.procedure import CheckItem, checks
 from workbook.errors import InputError
@@ -45,12 +45,16 @@ class Handling:
     within: Callable[[float], float]
     words: Callable[[float], str]
 
-    def remaining_text(self, figure: float) -> str:
+    def outcome(self, figure: float) -> str:
         """What a setting leaves, in words, whether it is enough."""
         if not np.isfinite(figure):
             return "what it leaves is not known"
         short = "" if figure >= self.asked else f"; {self.words(self.asked)} is asked for"
         return f"leaves {self.words(figure)}{short}"
+
+    def outcome_at(self, level: Threshold) -> str:
+        """What is left at one of the levels."""
+        return self.outcome(self.at_depth(float(level.depth_of_discharge)))
 
 
 @dataclass(frozen=True)
@@ -121,15 +125,8 @@ def device_settings(
     }
     figures["home_share"] = 100.0 * load.home_share
     figures["home_usual"] = load.home_share <= RETURN_SHARE
-    for name, level in (
-        ("alarm", levels.alarm),
-        ("return", levels.return_home),
-        ("land", levels.land),
-    ):
-        depth = float(level.depth_of_discharge)
-        figures[f"{name}_left"] = (
-            handling.remaining_text(handling.at_depth(depth)) if handling else ""
-        )
+    for name, level in _set_levels(levels).items():
+        figures[f"{name}_left"] = handling.outcome_at(level) if handling else ""
     return DeviceSettings(
         know=checks("settings_know", **figures),
         warn=checks("settings_warn", **figures),
@@ -139,12 +136,17 @@ def device_settings(
     )
 
 
+def _set_levels(levels: Thresholds) -> dict[str, Threshold]:
+    """Those that are set in devices, by the name of their settings."""
+    return {"alarm": levels.alarm, "return": levels.return_home, "land": levels.land}
+
+
 def _volts(pack: Pack, levels: Thresholds) -> dict[str, Any]:
     """Pack voltages as they are set, to a tenth of a volt upwards; a single cell's to a hundredth."""
     series = int(pack.series)
     decimals = 2 if series == 1 else 1
     full_v = rounded(float(pack.full_v), 2, "down")
-    by_name = {"alarm": levels.alarm, "return": levels.return_home, "land": levels.land}
+    by_name = _set_levels(levels)
     pack_v = {
         f"{name}_v": rounded(float(v.pack_loaded_v), decimals, "up") for name, v in by_name.items()
     }
@@ -208,7 +210,6 @@ def _limits(
         "limit_a": limit_a,
         "limit_on": True,
         "steady_limit_a": steady_a,
-        "cap_left": "",
         "limit_left": "",
         "steady_limit_left": "",
         "raised_pct": NO_CAP_PCT,
@@ -223,12 +224,9 @@ def _limits(
         **found,
         "cap_pct": cap_pct,
         "raised_pct": min(rounded(compensated, 0, "up"), NO_CAP_PCT),
-        "cap_left": handling.remaining_text(
-            handling.at_depth(float(levels.land.depth_of_discharge))
-        ),
         "limit_on": bool(left >= handling.asked),
-        "limit_left": handling.remaining_text(left),
-        "steady_limit_left": handling.remaining_text(steady_left),
+        "limit_left": handling.outcome(left),
+        "steady_limit_left": handling.outcome(steady_left),
     }
 
 

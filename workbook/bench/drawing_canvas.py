@@ -157,26 +157,22 @@ class Canvas:
             form: how it is written.
             pitch: between cells, for a sign alone.
         """
-        unit, sign_text = self.letter, "+" if pole == "plus" else MINUS
+        (x, y), unit, sign = middle, self.letter, "+" if pole == "plus" else MINUS
         with self.group(class_="label", data_pole=pole):
             if form.form == "sign":
                 self._sign(middle, pole, 0.46 * pitch)
                 return
-            self.plate(
-                middle, form.half_x, form.half_y, 1.6 if form.form == "plate" else 0.8, PAPER
-            )
+            corner = 1.6 if form.form == "plate" else 0.8
+            self.plate(middle, form.half_x, form.half_y, corner, PAPER)
             if form.form == "plate":
-                sign = (middle[0] + (3.0 - form.half_x) * unit, middle[1] + 2.0 * unit)
-                self.write(sign, sign_text, size=5.6, anchor="middle", bold=True)
-                place = (middle[0] + 2.3 * unit, middle[1] + 1.55 * unit)
-                self.write(place, str(number), anchor="middle")
+                place = x + (3.0 - form.half_x) * unit, y + 2.0 * unit
+                self.write(place, sign, size=5.6, anchor="middle", bold=True)
+                self.write((x + 2.3 * unit, y + 1.55 * unit), str(number), anchor="middle")
             elif form.form == "tight":
-                self.write(
-                    (middle[0], middle[1] + 1.55 * unit), f"{sign_text}{number}", anchor="middle"
-                )
+                self.write((x, y + 1.55 * unit), f"{sign}{number}", anchor="middle")
             else:
-                self.write((middle[0], middle[1] + 0.35 * unit), str(number), anchor="middle")
-                self._sign((middle[0], middle[1] + 1.75 * unit), pole, 2.0 * unit)
+                self.write((x, y + 0.35 * unit), str(number), anchor="middle")
+                self._sign((x, y + 1.75 * unit), pole, 2.0 * unit)
 
     def _sign(self, middle: Point, pole: str, wide: float) -> None:
         """A plus or a minus drawn as strokes on white, so wide."""

@@ -373,14 +373,8 @@ class Face:
         ):
             self.canvas.line(a, b, 0.35)
         self.canvas.write((0.0, below + 4.8 * unit), with_unit(box_mm[0], "mm", 1), anchor="middle")
-        content, size, x_middle = with_unit(box_mm[1], "mm", 1), TEXT_MM * unit, beside + 5.5 * unit
-        shape = text(
-            x_middle,
-            0.0,
-            content,
-            size=size,
-            anchor="middle",
-            transform=f"rotate(-90 {x_middle:.2f} 0)",
-        )
-        long = CHARACTER * size * len(content) / 2.0
-        self.canvas.put(shape, (x_middle - size, -long), (x_middle + size / 3.0, long))
+        width, size, right = with_unit(box_mm[1], "mm", 1), TEXT_MM * unit, beside + 5.5 * unit
+        turn = f"rotate(-90 {right:.2f} 0)"
+        shape = text(right, 0.0, width, size=size, anchor="middle", transform=turn)
+        long = CHARACTER * size * len(width) / 2.0
+        self.canvas.put(shape, (right - size, -long), (right + size / 3.0, long))

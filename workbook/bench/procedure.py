@@ -100,17 +100,14 @@ class CheckItem:
         """
         low = "" if self.low is None else self.shown(self.low, "up")
         high = "" if self.high is None else self.shown(self.high, "down")
+        unit = f"{NO_BREAK_SPACE}{self.shown_unit}"
         if self.low == 0.0 and self.high is None:
             return "above 0"
         if low and high:
-            return f"{low} to {high}{NO_BREAK_SPACE}{self.shown_unit}"
+            return f"{low} to {high}{unit}"
         if high:
-            return (
-                f"up to {high}{NO_BREAK_SPACE}{self.shown_unit}"
-                if self.high != self.expected
-                else ""
-            )
-        return f"{low}{NO_BREAK_SPACE}{self.shown_unit} or more" if low else ""
+            return f"up to {high}{unit}" if self.high != self.expected else ""
+        return f"{low}{unit} or more" if low else ""
 
 
 @cache

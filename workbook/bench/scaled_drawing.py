@@ -41,9 +41,7 @@ LEGEND = {
 
 SCALES = (1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 4.0, 5.0, 8.0, 10.0)
 """Millimetres of the pack in a millimetre of the print."""
-VIEW_NOTE = (
-    "Top faces are seen from above, bottom faces with the pack turned over about its long axis."
-)
+VIEWS = "Top faces are seen from above, bottom faces with the pack turned over about its long axis."
 TITLE_HEIGHT = 2.9
 """Height of both lines of a face's title over its font size."""
 FIRST_PAGE_SHARE = 0.6
@@ -259,7 +257,7 @@ def _row(row: list[Face], width_mm: float) -> Piece:
 def _notes(layout: Layout, scale: float, width_mm: float, *, bar: bool) -> Piece:
     """How the faces are seen and lie on each other, what the signs mean, and how long a bar must be."""
     size = SMALLEST_TEXT_MM
-    note = wrap(VIEW_NOTE, int(width_mm / (0.5 * size)))
+    note = wrap(VIEWS, int(width_mm / (0.5 * size)))
     shapes = [text(0.0, (1 + 1.3 * k) * size, one, size=size) for k, one in enumerate(note)]
     down = (0.4 + 1.3 * len(note)) * size
     stack, down = _stack(layout, down, width_mm, size)

@@ -79,14 +79,12 @@ def transport(pack: Pack) -> Transport:
     """
     energy_wh, cell = float(pack.energy_wh), pack.cell
     verdict = CLASS_WORDS[int(passenger_class(energy_wh))]
-    sentences = [
-        notice("carriage", "by_size", energy_wh=rounded(energy_wh, 1, "up"), verdict=verdict)
-    ]
+    texts = [notice("carriage", "by_size", energy_wh=rounded(energy_wh, 1, "up"), verdict=verdict)]
     (low_v, low_wh), (high_v, high_wh) = ((v, energy_wh * v / cell.nominal_v) for v in NOMINAL_V)
     if passenger_class(low_wh) != passenger_class(high_wh):
         nominal = {"low_v": low_v, "low_wh": low_wh, "high_v": high_v, "high_wh": high_wh}
-        sentences.append(notice("carriage", "nominal_flips", **nominal))
-    sentences.append(notice("carriage", "spare"))
+        texts.append(notice("carriage", "nominal_flips", **nominal))
+    texts.append(notice("carriage", "spare"))
     cell_wh = cell.nominal_v * cell.rated_capacity_ah
     small = cell_wh <= SMALL_CELL_WH + 1e-6 and energy_wh <= SMALL_BATTERY_WH + 1e-6
     cargo = notice(
@@ -98,10 +96,7 @@ def transport(pack: Pack) -> Transport:
         most_cell_wh=SMALL_CELL_WH,
         most_pack_wh=SMALL_BATTERY_WH,
     )
-    sentences.append(cargo)
+    texts.append(cargo)
     return Transport(
-        energy_wh,
-        notice("carriage", "untested"),
-        " ".join(sentences),
-        notice("carriage", "edition"),
+        energy_wh, notice("carriage", "untested"), " ".join(texts), notice("carriage", "edition")
     )

@@ -217,33 +217,6 @@ def checked_figure_of_merit(table: ThrustTable, diameter_m: float) -> FloatArray
 
 
 @dataclass(frozen=True)
-class GustReserve:
-    """What is left for gusts.
-
-    Attributes:
-        spare_g: acceleration left straight up, in g.
-        tilt_deg: largest tilt at which full thrust still carries the weight.
-    """
-
-    spare_g: FloatArray
-    tilt_deg: FloatArray
-
-
-def gust_reserve(thrust_to_weight: Number) -> GustReserve:
-    """Thrust left over hover, and the tilt that it allows; NaN where it cannot hover.
-
-    Source: balance of forces, cos tilt = weight / thrust.
-
-    Example:
-        >>> float(gust_reserve(2.0).tilt_deg)
-        60.0
-    """
-    ratio = np.asarray(thrust_to_weight, dtype=float)
-    tilt = np.arccos(1.0 / np.where(ratio >= 1.0, ratio, np.nan))
-    return GustReserve(np.asarray(ratio - 1.0), np.degrees(tilt))
-
-
-@dataclass(frozen=True)
 class MotorOut:
     """Hover with one motor stopped, to land at once.
 

@@ -164,15 +164,12 @@ def compare(before: Design[Any] | SizingResult, after: Design[Any] | SizingResul
             f"a {names[0]} and a {names[1]} have different figures; two designs of one type of craft "
             "are needed."
         )
-    figures_before, figures_after = one.figures(), other.figures()
+    old, new = one.figures(), other.figures()
     return Comparison(
         one,
         other,
         changes(one.design, other.design),
-        tuple(
-            FigureChange(_quantity(k), figures_before.get(k), figures_after.get(k))
-            for k in {**figures_before, **figures_after}
-        ),
+        tuple(FigureChange(_quantity(k), old.get(k), new.get(k)) for k in {**old, **new}),
         _limits(one, other),
     )
 
@@ -251,20 +248,18 @@ def _shown(value: Value) -> str:
 
 
 def _limits(before: SizingResult, after: SizingResult) -> tuple[LimitChange, ...]:
-    limits_before, limits_after = (
-        {limit.key: limit for limit in x.limits} for x in (before, after)
-    )
+    old, new = ({limit.key: limit for limit in x.limits} for x in (before, after))
     found = []
-    for key, latest in {**limits_before, **limits_after}.items():
-        old, new = limits_before.get(key), limits_after.get(key)
+    for key, latest in {**old, **new}.items():
+        was, now = old.get(key), new.get(key)
         found.append(
             LimitChange(
                 key,
                 latest.name,
-                None if old is None else old.verdict,
-                None if new is None else new.verdict,
-                _margin(old),
-                _margin(new),
+                None if was is None else was.verdict,
+                None if now is None else now.verdict,
+                _margin(was),
+                _margin(now),
             )
         )
     return tuple(sorted(found, key=lambda limit: not limit.matters))

@@ -66,14 +66,14 @@ def climb_rates(state: HoverState, point: HoverPoint, kind: Propellers = SLOWEST
 def gust_note(point: HoverPoint) -> str:
     """What is left over hover at the end of a single flight, in words; empty where nothing is.
 
-    Source: balance of forces (`workbook.craft.rotor.gust_reserve`).
+    Source: balance of forces, cos tilt = weight / thrust.
     """
     ratio = point.reserve
     if not ratio > 1:
         return ""
-    left = rotor.gust_reserve(ratio)
+    tilt_deg = np.degrees(np.arccos(1.0 / ratio))
     return (
-        f"At the end of the flight {100 * left.spare_g:.0f} % of the weight is left as thrust over hover: tilted by {left.tilt_deg:.0f}° "
+        f"At the end of the flight {100 * (ratio - 1):.0f} % of the weight is left as thrust over hover: tilted by {tilt_deg:.0f}° "
         "it just carries its weight. Wind, gusts and turns all take from that."
     )
 

@@ -106,9 +106,9 @@ def places(
 def _found(subject: Subject, count: int, notices: Sequence[Problem]) -> Iterator[Found]:
     """What is found at each of some places that are worked out together."""
     limits = rule_limits(subject)
-    subject_of = by_row(subject, count)  # with what the limits have worked out of it
-    for place, breach in enumerate(_breaches(limits, subject, subject_of, count)):
-        yield _judged(subject_of(place), notices) if breach is None else breach
+    one_of = by_row(subject, count)  # with what the limits have worked out of it
+    for place, breach in enumerate(_breaches(limits, subject, one_of, count)):
+        yield _judged(one_of(place), notices) if breach is None else breach
 
 
 def _judged(subject: Subject, notices: Sequence[Problem]) -> SizingResult | InputError:
@@ -122,7 +122,7 @@ def _judged(subject: Subject, notices: Sequence[Problem]) -> SizingResult | Inpu
 def _breaches(
     limits: RuleLimits,
     subject: Subject,
-    subject_of: Callable[[int], Subject],
+    one_of: Callable[[int], Subject],
     count: int,
 ) -> tuple[Breach | None, ...]:
     """What each of many designs breaks as planned; None where that is nothing.
@@ -130,7 +130,7 @@ def _breaches(
     Args:
         limits: rules, each with the limit that it makes of the designs.
         subject: designs with their operating point, arrays of shape (count, 1).
-        subject_of: takes one of them.
+        one_of: takes one of them.
         count: how many there are.
 
     Returns:
@@ -148,7 +148,7 @@ def _breaches(
             for text, texts in ((rule.stop, stops), (rule.limit_text, broken)):
                 if text:
                     words = {"demand": demand[row], "limit": most[row]}
-                    texts[row].append(_filled_for(text, words, subject, subject_of, row))
+                    texts[row].append(_filled_for(text, words, subject, one_of, row))
         if rule.alone:
             explained |= where
     return tuple(
@@ -158,14 +158,10 @@ def _breaches(
 
 
 def _filled_for(
-    text: str,
-    words: dict[str, Any],
-    subject: Subject,
-    subject_of: Callable[[int], Subject],
-    row: int,
+    text: str, words: dict[str, Any], subject: Subject, one_of: Callable[[int], Subject], row: int
 ) -> str:
     """A text of one of many designs; that one is only taken out where the text names a figure in which they differ."""
     try:
         return filled(text, **words, s=subject)
     except TypeError:  # an array is not formatted as a number is
-        return filled(text, **words, s=subject_of(row))
+        return filled(text, **words, s=one_of(row))
