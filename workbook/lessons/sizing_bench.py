@@ -13,7 +13,7 @@ import numpy as np
 
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.data.notebooks import here_or_shipped
-from workbook.errors import InputError
+from workbook.errors import InputError, Problem
 from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_files import BenchFiles
 from workbook.lessons.learner import cell_choice, use_club_units
@@ -21,8 +21,10 @@ from workbook.numbers import plain
 from workbook.sheet.text import doubt_lines, result_text, unchecked_lines
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
 from workbook.sizing.craft_types import craft_type_of
+from workbook.sizing.limits import Subject
+from workbook.sizing.operating_point import OperatingPoint
 from workbook.sizing.remedy import remedy
-from workbook.sizing.size import SizingResult, size
+from workbook.sizing.size import SizingResult, judged, size
 from workbook.sizing.spiral import Spiral, spiral
 from workbook.sizing.wing_curve import wing_curve
 from workbook.units import SYSTEMS, units_in_use, use_units, with_unit
@@ -166,20 +168,27 @@ def open_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
 
 @dataclass(frozen=True)
 class BenchResult:
-    """What the bench shows: the controls' values, and the design's answer; its charts' curves when they are drawn."""
+    """What the bench shows: the controls' values, the design and its operating point; its answer and its charts' curves
+    when they are asked for."""
 
     values: dict[str, Any]
-    answer: SizingResult
+    subject: Subject
+    notices: tuple[Problem, ...]
+
+    @cached_property
+    def answer(self) -> SizingResult:
+        """What is found for the design."""
+        return judged(self.subject, self.notices)
 
     @cached_property
     def trace(self) -> FlightTrace:
         """Its flight in time."""
-        return flight_trace(self.answer.design, self.answer.point)
+        return flight_trace(self.subject.design, self.subject.point)
 
     @cached_property
     def curve(self) -> Spiral:
         """Its weight spiral."""
-        design = self.answer.design
+        design = self.subject.design
         return spiral(design, max(MOST_PARALLEL, int(design.pack.parallel)))
 
 
@@ -305,18 +314,23 @@ class SizingBench(LiveView):
     # computing and rendering ---------------------------------------------------------------------
 
     def compute(self, **values: Any) -> BenchResult:
-        """Size the design with what is set."""
+        """Work out the design with what is set as far as its first figure needs it."""
         design = self.file.design.changed(**_divided(values))
-        return BenchResult(values, size(design, notices=self.file.notices_of(design)))
+        subject = Subject(design, craft_type_of(design).operate(design))
+        found = BenchResult(values, subject, self.file.notices_of(design))
+        if design.mission:
+            _ = found.answer  # one that cannot be flown is refused before anything moves
+        return found
 
     def render(self, result: BenchResult) -> None:
-        """Verdict, figures and the first chart; then the other three, limits and notes."""
+        """The first chart; then the verdict, figures, the other three charts, limits and notes."""
+        self.show_stale(not np.isfinite(result.subject.point.endurance_min))
+        self._show_spiral(result.subject.point, result.curve)
         answer = result.answer
         if not answer.broken and not answer.stops:
             self.way_out.update([])  # `looking` says so too, a moment later
-        self.show_stale(not np.isfinite(_number(answer.figure("endurance_min"))))
-        self._show_verdict(answer)
-        self._show_spiral(answer, result.curve)
+        self.verdict.show(answer)
+        self._show_figures(answer)
         self._show_flight(answer, result.trace)
         self.craft.show(self.craft_chart, answer)
         self.limits_table.show(answer.limits)
@@ -343,9 +357,8 @@ class SizingBench(LiveView):
         if self.result is not None:
             self.working_panel.update(lambda: self.working(self.result))
 
-    def _show_verdict(self, answer: SizingResult) -> None:
+    def _show_figures(self, answer: SizingResult) -> None:
         today = answer.today
-        self.verdict.show(answer)
         self.figures.update(
             [
                 Figure.of(key, answer.figure(key), today and today.figure(key))
@@ -353,9 +366,8 @@ class SizingBench(LiveView):
             ]
         )
 
-    def _show_spiral(self, answer: SizingResult, curve: Spiral) -> None:
-        parallel = int(answer.design.pack.parallel)
-        minutes, mass_g = answer.figure("endurance_min"), answer.figure("all_up_mass_g")
+    def _show_spiral(self, point: OperatingPoint[Any, Any], curve: Spiral) -> None:
+        parallel, minutes = int(curve.design.pack.parallel), float(point.endurance_min)
         best = curve.best_parallel
         where = (
             "the table does not reach such masses."
@@ -364,9 +376,9 @@ class SizingBench(LiveView):
         )
         self.spiral_chart.update(
             [Line("", curve.parallel, curve.endurance_min)],
-            points=[Point(f"P = {parallel}", parallel, _number(minutes))],
+            points=[Point(f"P = {parallel}", parallel, minutes)],
             x_range=(1.0, float(curve.parallel[-1])),
-            finding=f"With P = {parallel}: {_flight_time(minutes)}, {result_text('all_up_mass_g', mass_g)}; {where}",
+            finding=f"With P = {parallel}: {_flight_time(minutes)}, {result_text('all_up_mass_g', point.all_up_mass_g)}; {where}",
         )
 
     def _show_flight(self, answer: SizingResult, trace: FlightTrace) -> None:
@@ -405,11 +417,11 @@ class SizingBench(LiveView):
         )
 
 
-def _flight_time(minutes: Any) -> str:
+def _flight_time(minutes: float) -> str:
     return (
-        "flight time cannot be computed"
-        if minutes is None
-        else result_text("endurance_min", minutes)
+        result_text("endurance_min", minutes)
+        if np.isfinite(minutes)
+        else "flight time cannot be computed"
     )
 
 

@@ -73,7 +73,6 @@ class SizingResult(Generic[PointT]):
         flights: how long the flights last beside the plan; None where it does not fly.
         mission: the pack through the mission, where the design states one that can be computed; its
             limits are among `limits`.
-        today: the same craft with its reference pack, where the design states one.
         pair: the two packs in the flight, where the cells are divided into two.
         allowances: as put into the point.
     """
@@ -85,7 +84,6 @@ class SizingResult(Generic[PointT]):
     remarks: tuple[Note, ...] = ()
     flights: FlightTimes | None = None
     mission: MissionRun | None = None
-    today: SizingResult[PointT] | None = None
     doubts: tuple[Doubt, ...] = ()
     pair: Pair | None = None
     allowances: Allowances = NO_ALLOWANCES
@@ -94,6 +92,15 @@ class SizingResult(Generic[PointT]):
     def craft_type(self) -> CraftType[Any, Any]:
         """The type of its craft."""
         return craft_type_of(self.design)
+
+    @cached_property
+    def today(self) -> SizingResult[PointT] | None:
+        """The same flight on the reference pack, without a mission, worked out when it is first asked for; None where
+        the design states none."""
+        design, reference = self.design, self.design.today
+        if reference is None:
+            return None
+        return _size_reference(reference, design.craft, design.flight, self.allowances)
 
     @cached_property
     def working(self) -> tuple[Step, ...]:
@@ -450,22 +457,15 @@ def size(
         notices: what was noticed while the files were read; they become notes, and doubts where they
             are about something.
 
-    Returns:
-        The result, with the reference pack beside it where the design states one (without a mission).
-
     Raises:
         InputError: a phase of the mission that the craft cannot fly.
     """
     point = craft_type_of(design).operate(design, allowances)
-    found, today = judged(Subject(design, point, allowances=allowances), notices), design.today
-    return replace(
-        found,
-        today=_size_reference(today, design.craft, design.flight, allowances) if today else None,
-    )
+    return judged(Subject(design, point, allowances=allowances), notices)
 
 
 def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
-    """What is found for a single design whose operating point is known, without its reference pack.
+    """What is found for a single design whose operating point is known.
 
     Args:
         subject: the design, its operating point and allowances.
