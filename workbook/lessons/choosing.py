@@ -18,7 +18,7 @@ from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain, rounded
 from workbook.quantities import RESULTS
-from workbook.sheet.text import result_text, verdict_sentence
+from workbook.sheet.text import result_text, sign_of, verdict_sentence
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.design import Constraints, Design
@@ -76,13 +76,6 @@ BESIDE_FIGURES = (
 )
 REQUIREMENTS = ("payload_g", "max_all_up_mass_g", "thrust_reserve", "wanted_min")
 """What the controls change in the design."""
-VERDICT_WORDS = {
-    None: "not asked",
-    "not checked": "? not checked",
-    "broken": "✕ broken",
-    "close": "△ close",
-    "holds": "✓ holds",
-}
 
 
 class Picked(traitlets.HasTraits):
@@ -367,7 +360,7 @@ class Choosing(LessonView):
                     limit.name,
                     _pct(limit.before_pct),
                     _pct(limit.after_pct),
-                    f"{VERDICT_WORDS[limit.before]} → {VERDICT_WORDS[limit.after]}"
+                    f"{_verdict_text(limit.before)} → {_verdict_text(limit.after)}"
                     if limit.matters
                     else "still close",
                 )
@@ -473,6 +466,10 @@ def _ranges(requirements: Mapping[str, Any]) -> tuple[range, range]:
         text = f"from {first} to {last} there is nothing; the first must not be larger than the second."
         raise InputError(Problem(text, "series"))
     return range(first, last + 1), range(1, requirements["parallel_to"] + 1)
+
+
+def _verdict_text(verdict: str | None) -> str:
+    return "not asked" if verdict is None else f"{sign_of(verdict)} {verdict}"
 
 
 def _group(cell: Cell | Candidate) -> str:

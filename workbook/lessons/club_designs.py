@@ -12,7 +12,7 @@ from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
 from workbook.files.packed import packed_text
 from workbook.files.writing import write_text
 from workbook.lessons.learner import DESIGNS, use_club_units
-from workbook.sheet.text import LOOKS, SIGNS, WORDS, doubt_lines, result_text
+from workbook.sheet.text import WORDS, doubt_lines, result_text, sign_of
 from workbook.sizing.pair import packs_name
 from workbook.widgets.controls import ChoiceControl
 from workbook.widgets.parts import Reply, button, finding_html, wrapped
@@ -136,12 +136,12 @@ def _row(one: FoundDesign) -> tuple[str, ...]:
     answer, name = one.answer, visible(one.path.name)
     if answer is None:
         return (name, "✕ cannot be used", "", "", "", " ".join(InputError(one.faults).lines))
-    figures, look = answer.figures(), LOOKS.get(answer.verdict, answer.verdict)
+    figures = answer.figures()
     broken = "; ".join(limit.name for limit in answer.broken)
     broken = f"Broken: {broken}." if broken else ""
     return (
         f"{answer.design.name} ({name})",
-        f"{SIGNS[look]} {WORDS[answer.verdict]}",
+        f"{sign_of(answer.verdict)} {WORDS[answer.verdict]}",
         *(result_text(key, figures[key]) for key in ("endurance_min", "all_up_mass_g")),
         f"{answer.design.pack.cell.name}, {packs_name(answer.design)}",
         " ".join([*answer.stops, broken]).strip() or " ".join(answer.reasons) or "nothing breaks",

@@ -50,6 +50,17 @@ LOOKS = {
 SIGNS = {"holds": "✓", "close": "△", "broken": "✕", "unchecked": "?", "": ""}
 """Sign of each verdict: the word is always beside it or in the cell's title."""
 
+
+def sign_of(verdict: str) -> str:
+    """The sign of a verdict on a design or a limit.
+
+    Example:
+        >>> sign_of("unsafe"), sign_of("holds")
+        ('✕', '✓')
+    """
+    return SIGNS[LOOKS.get(verdict, verdict)]
+
+
 MORE = "Every figure, limit and note: --all; how each was worked out: --working."
 
 NOTES_FIRST = ("assumed", "cold", "mission", "two packs")

@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from math import ceil, floor, log10
+from math import ceil, floor
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from workbook.quantities import INPUTS
 from workbook.units import shown_unit
 from workbook.widgets.parts import Reply, button, heading, text_box, wrapped
 from workbook.widgets.style import Panel
+from workbook.widgets.ticks import nice_step
 
 LABEL_WIDTH = "240px"
 
@@ -252,8 +253,7 @@ class NumberControl(Panel):
 
 def _round_ends(low: float, high: float, step: float) -> tuple[float, float, float]:
     """Ends and step of a slider, rounded to what is read at a glance: 1, 2 or 5 of something."""
-    power = 10.0 ** floor(log10(step))
-    step = next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= 0.7 * step)
+    step = nice_step(0.7 * step, 1)
     return floor(low / step) * step, ceil(high / step) * step, step
 
 

@@ -12,7 +12,7 @@ import ipywidgets as W
 
 from workbook.numbers import Number, Side
 from workbook.quantities import RESULTS, with_words
-from workbook.sheet.text import LOOKS, SIGNS, WORDS, result_text, verdict_sentence
+from workbook.sheet.text import LOOKS, WORDS, result_text, sign_of, verdict_sentence
 from workbook.sizing.limits import Limit
 from workbook.sizing.size import SizingResult
 from workbook.units import number_in, shown_unit
@@ -103,7 +103,7 @@ class Verdict(_Text):
         look = LOOKS.get(verdict, verdict)
         self.html.value = (
             f'<div class="wb-verdict wb-{look}" role="status">{big}'
-            f'<span class="wb-word">{SIGNS[look]} {WORDS[verdict]}</span>'
+            f'<span class="wb-word">{sign_of(verdict)} {WORDS[verdict]}</span>'
             f"<span>{escape(with_words(sentence))}</span>{beside}</div>"
         )
 
@@ -138,7 +138,7 @@ def _limit_row(limit: Limit) -> tuple[str, ...]:
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
     meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
     meaning = f"not checked: {limit.unchecked}" if limit.unchecked else meaning
-    return (name, *figures, left, f"{SIGNS[LOOKS.get(verdict, verdict)]} {with_words(meaning)}")
+    return (name, *figures, left, f"{sign_of(verdict)} {with_words(meaning)}")
 
 
 class KeyFigures(_Text):
