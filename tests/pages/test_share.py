@@ -341,7 +341,7 @@ def test_a_field_for_a_path_reaches_nothing_outside(shared: Shared) -> None:
         [load] = guest.models("ButtonModel", description="load")
         [save] = guest.models("ButtonModel", description="save")
         [anywhere] = guest.models(
-            "CheckboxModel", description="let a design take files from outside its own folders"
+            "CheckboxModel", description="let a design take files from other folders"
         )
         await guest.set(anywhere, value=True)
         for outside in (

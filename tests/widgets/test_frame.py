@@ -10,7 +10,7 @@ import pytest
 from workbook.errors import InputError
 from workbook.widgets.charts import Line, LineChart
 from workbook.widgets.controls import ChoiceControl, controls
-from workbook.widgets.frame import FIGURE_PX, PANEL_PX, LiveView
+from workbook.widgets.frame import FIGURE_PX, PANEL_PX, FittedPanel, LiveView
 from workbook.widgets.table import Table
 from workbook.working import Step
 
@@ -122,3 +122,12 @@ def test_a_first_result_that_takes_long_waits_for_the_page_to_be_there(monkeypat
     before, progress_text, result = asyncio.run(page())
     assert (before, result) == (None, 400.0)
     assert "first figures" in progress_text
+
+
+def test_parts_of_a_fitted_panel_take_the_width_of_the_page_and_no_more_than_beside_controls():
+    chart = LineChart("Line", "x", "y")
+    panel = FittedPanel(W.VBox([chart]))
+    panel.page_width.width = 370
+    assert chart.layout.width == "370px"
+    panel.page_width.width = 1900
+    assert chart.layout.width == "760px"  # as it is made for a column of FIGURE_PX

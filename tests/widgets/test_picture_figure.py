@@ -43,3 +43,15 @@ def test_a_dragged_point_is_reported_with_its_place() -> None:
     message = {"event": "drag_end", "index": 1, "point": {"x": 5.0, "y": 6.0}}
     mark._handle_custom_msgs(mark, message, [])
     assert seen == [(1, 5.0, 6.0)]
+
+
+def test_a_picture_takes_no_more_than_its_column_and_its_height_follows() -> None:
+    figure = PictureFigure()
+    figure.show(OpenedPicture("a", np.zeros((300, 900, 3), np.uint8)))
+    figure.fit(360)
+    assert (figure.figure.layout.width, figure.figure.layout.height) == ("360px", "120px")
+    figure.show(PICTURE)  # twice as high as wide: 620 px, the most, is reached first
+    assert (figure.figure.layout.width, figure.figure.layout.height) == ("310px", "620px")
+    figure.fit(1200)
+    figure.show(OpenedPicture("a", np.zeros((300, 900, 3), np.uint8)))
+    assert figure.figure.layout.width == "770px"

@@ -66,7 +66,7 @@ def test_a_limit_without_a_demand_is_broken_and_says_none():
     table.show([Limit("current", "cell current", float("nan"), 10.0, "A", "Unknown.", "end")])
     html = table.html.value
     assert html.count(">none</td>") == 2
-    assert "10 A</td>" in html
+    assert "10\u00a0A</td>" in html
     assert "✕ does not hold: Unknown." in html
 
 

@@ -100,7 +100,7 @@ class Sample(LiveView):
         self.inputs = controls(batch=24, bad_pct=20.0, tested=10)
         self.figures = KeyFigures()
         self.chart = LineChart(
-            "Chance that the sample shows it", "cells tested", "chance, %", height_px=270
+            "Chance that the sample shows a bad cell", "cells tested", "chance, %", height_px=270
         )
         self.form = PageWriter(
             "arriving_cells.html",

@@ -63,7 +63,7 @@ class BenchFiles(Panel):
     ) -> None:
         self._settings, self._opened, self._changed = settings, opened, changed
         self.seen, self.own_table = SeenFiles(), False
-        outside = "let a design take files from outside its own folders"
+        outside = "let a design take files from other folders"
         self.anywhere = tick(outside, width_px=420)
         self.file = self._read(path)
         self._tables = ThrustTableFile(())

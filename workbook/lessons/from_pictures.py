@@ -23,6 +23,7 @@ from workbook.pictures.table import table_in, use_table
 from workbook.pictures.trace import HOW_TO_ADD as HOW_TO_FOLLOW
 from workbook.pictures.trace import can_follow
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl
+from workbook.widgets.frame import FittedPanel
 from workbook.widgets.graph_tracer import GraphTracer
 from workbook.widgets.parts import (
     REPLACE,
@@ -88,7 +89,7 @@ class PictureChooser(Panel):
             self._use_picture(self.opened)
 
 
-class TableFromPicture(Panel):
+class TableFromPicture(FittedPanel):
     """A motor's thrust table from a picture, beside it, to be confirmed and put to use.
 
     Attributes:
@@ -159,7 +160,7 @@ class TableFromPicture(Panel):
             )
 
 
-class CellFromPicture(Panel):
+class CellFromPicture(FittedPanel):
     """A cell from its datasheet's graph: curves traced, the fit beside them, saved as a cell file.
 
     Attributes:

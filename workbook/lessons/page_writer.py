@@ -10,7 +10,7 @@ from IPython.display import Markdown
 
 from workbook.files.writing import SeenFiles
 from workbook.sheet.build import PAPERS
-from workbook.widgets.parts import Reply, button, text_box, tick, wrapped
+from workbook.widgets.parts import REPLACE, Reply, button, text_box, tick, wrapped
 from workbook.widgets.style import Panel
 
 
@@ -33,7 +33,7 @@ class PageWriter(Panel):
         papers = [(paper.css, name) for name, paper in PAPERS.items()]
         self.paper = W.Dropdown(options=papers, description="paper", layout={"width": "150px"})
         self.paper.style.description_width = "60px"
-        self.over = tick("write over a file that is there")
+        self.over = tick(REPLACE)
         self.button = button(words, self.write, tip, 170)
         self.reply, self.link = Reply(), W.Output()
         asked = wrapped(self.name, self.paper, *more, self.over, self.button)

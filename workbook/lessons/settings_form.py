@@ -24,7 +24,7 @@ from workbook.widgets.verdict import Notices
 
 PER_CELL_RANGE: dict[str, Any] = {"high": 4.2, "step": 0.01, "most": 5.0, "usual": (2.8, 4.2)}
 """What differs in the control of a voltage that is set per cell."""
-EXAMPLE = "An example stands here: habits from lithium-polymer packs. Put in what your own device says; 0 is off."
+EXAMPLE = "These values are an example: habits from lithium-polymer packs. Enter what your own device says; 0 is off."
 NOTHING_WRONG = "✓ Nothing is wrong with these settings for this pack at the power above."
 
 

@@ -24,7 +24,7 @@ from workbook.working import Step
 
 COLUMNS: dict[str, tuple[str, int, Side]] = {
     "thrust_gf": ("thrust, gf", 0, "nearest"),
-    "voltage_v": ("voltage, V", 2, "nearest"),
+    "voltage_v": ("voltage, V", 1, "nearest"),
     "power_w": ("power, W", 1, "up"),
     "current_a": ("current, A", 2, "up"),
     "gf_per_w": ("gf/W", 2, "down"),

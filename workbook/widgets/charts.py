@@ -366,7 +366,7 @@ class PlaneChart(Chart):
             x=np.array([x.low + b.left * x.span / wide for b in boxes]),
             y=np.array([y.high - b.middle * y.span / high for b in boxes]),
             text=texts([name.text for name in names]),
-            colors=[role(name.role).colour if name.role else INK for name in names] or [INK],
+            colors=[role(name.role).text_colour if name.role else INK for name in names] or [INK],
         )
 
 
@@ -606,7 +606,7 @@ class LineChart(PlaneChart):
             x=np.array([name.x for name in names]),
             y=np.array([name.y for name in names]),
             text=texts([name.text for name in names]),
-            colors=[role(name.role).colour for name in names] or [INK],
+            colors=[role(name.role).text_colour for name in names] or [INK],
         )
         middles = self._pixels([n.x for n in names], [n.y for n in names])
         halves = [0.28 * self.text_px * len(name.text) for name in names]
@@ -637,7 +637,7 @@ class LineChart(PlaneChart):
             x=np.array([x.low + (b.left + b.width / 2) * x.span / wide for b in placed]),
             y=np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed]),
             text=texts([v.name for v in verticals]),
-            colors=[role(v.role).colour for v in verticals] or [INK],
+            colors=[role(v.role).text_colour for v in verticals] or [INK],
         )
         return max((b.middle + 1.5 * self.text_px for b in placed), default=0.0)
 

@@ -414,13 +414,14 @@ class RowsGrid(Panel):
         self.reply = Reply()
         for _ in range(rows):
             self.cells.append(self._new_row())
-        pasting = W.HBox([self.paste_box, self.paste_button])
+        pasting = wrapped(self.paste_box, self.paste_button)
         super().__init__(
             *([heading(label)] if label else []),
             grid,
             self.add_button,
             pasting,
             self.reply,
+            name="rows",
         )
         self._show()
 

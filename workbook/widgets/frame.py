@@ -207,6 +207,29 @@ class LiveView(Panel):
         self.big.layout.width, self.big.layout.flex = "160px" if big else "110px", "0 0 auto"
 
 
+class FittedPanel(Panel):
+    """A panel without controls beside figures, whose parts take the width that the page leaves.
+
+    Example:
+        >>> from workbook.widgets.charts import LineChart
+        >>> chart = LineChart("Sag", "charge, Ah", "voltage, V")
+        >>> panel = FittedPanel(chart)
+        >>> panel.page_width.width = 370
+        >>> chart.layout.width
+        '370px'
+    """
+
+    def __init__(self, *children: W.Widget, name: str = "") -> None:
+        self.page_width = PageWidth()
+        super().__init__(self.page_width, *children, name=name)
+        self.page_width.observe(lambda change: self._fit_parts(change["new"]), names="width")
+
+    def _fit_parts(self, width: int) -> None:
+        for part in _descendants(self):
+            if isinstance(part, Panel):
+                part.fit(min(width, FIGURE_PX))
+
+
 def _descendants(box: W.Box) -> Iterator[W.Widget]:
     """Everything that a box holds, and what that holds."""
     todo = list(box.children)

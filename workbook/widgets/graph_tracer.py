@@ -76,9 +76,12 @@ class GraphTracer(Panel):
         buttons = W.HBox([self.set_button, self.drop_button])
         column = W.VBox(
             [*self._curve_controls, self.new_button, by_keys, *self._point_controls, buttons],
-            layout=W.Layout(width="400px", flex="0 0 auto"),
+            layout=W.Layout(width="400px", max_width="100%", flex="0 0 auto"),
         )
-        right = W.VBox([self.picture, self.reply, self.message], layout=W.Layout(max_width="780px"))
+        right = W.VBox(
+            [self.picture, self.reply, self.message],
+            layout=W.Layout(max_width="min(780px, 100%)"),
+        )
         super().__init__(wrapped(column, right, align_items="flex-start"), name="tracer")
 
     def _build_controls(self) -> None:

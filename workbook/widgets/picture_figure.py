@@ -30,7 +30,7 @@ class PictureFigure(Panel):
     """
 
     def __init__(self) -> None:
-        self.size = (0, 0)
+        self.size, self._room_px = (0, 0), WIDTH_PX
         self._scales = {
             "x": LinearScale(min=0.0, max=1.0),
             "y": LinearScale(min=0.0, max=1.0, reverse=True),
@@ -53,15 +53,25 @@ class PictureFigure(Panel):
         """Put a picture in place of the one before."""
         high, wide = picture.pixels.shape[:2]
         self.size = (wide, high)
-        scale = min(WIDTH_PX / wide, MOST_HIGH_PX / high)
         self._scales["x"].max, self._scales["y"].max = float(wide), float(high)
         self.image.x, self.image.y = np.array([0.0, wide]), np.array([float(high), 0.0])
         self.image.image = W.Image(value=picture.png, format="png")
         shape = min(max(wide / high, 0.01), 100.0)
         with self.figure.hold_trait_notifications():  # one alone may cross the other
             self.figure.min_aspect_ratio = self.figure.max_aspect_ratio = shape
-        self.figure.layout.width = f"{round(wide * scale)}px"
-        self.figure.layout.height = f"{round(high * scale)}px"
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        wide, high = self.size
+        if wide and high:
+            scale = min(self._room_px / wide, MOST_HIGH_PX / high)
+            self.figure.layout.width = f"{round(wide * scale)}px"
+            self.figure.layout.height = f"{round(high * scale)}px"
+
+    def fit(self, room_px: int) -> None:
+        """As wide as the column, at most."""
+        self._room_px = min(WIDTH_PX, room_px)
+        self._lay_out()
 
     def on_click(self, action: Callable[[float, float], None]) -> None:
         """Call `action` with the place, in pixels of the picture, of a click on it or on a point on it."""

@@ -98,7 +98,10 @@ class PictureGrid(Panel):
         self.cells = []
         for r, row in enumerate(self._rows()):
             wide = W.Layout(
-                width=f"{CELL_PX * (1.5 if len(row) < 7 else 1.25):.0f}px", margin="1px"
+                width=f"{CELL_PX * (1.5 if len(row) < 7 else 1.25):.0f}px",
+                min_width="60px",
+                flex="0 1 auto",
+                margin="1px",
             )
             boxes = [W.Text(cell.text, continuous_update=False, layout=wide) for cell in row]
             for k, box in enumerate(boxes):

@@ -47,6 +47,11 @@ class Role:
     width_px: float
     marker: str
 
+    @property
+    def text_colour(self) -> str:
+        """Of its name: letters need more contrast than a faint line has."""
+        return QUIET if self is FAINT else self.colour
+
 
 PACK = Role("pack", "#2b37af", "#a9b4ff", "solid", 3.5, "circle")
 LIMIT = Role("limit", "#7e1f0a", "#ff9d85", "dotted", 3.5, "square")

@@ -138,7 +138,8 @@ def _limit_row(limit: Limit) -> tuple[str, ...]:
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
     meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
     meaning = f"not checked: {limit.unchecked}" if limit.unchecked else meaning
-    return (name, *figures, left, f"{sign_of(verdict)} {with_words(meaning)}")
+    unbroken = [text.replace(" ", "\u00a0") for text in (*figures, left)]
+    return (name, *unbroken, f"{sign_of(verdict)} {with_words(meaning)}")
 
 
 class KeyFigures(_Text):
