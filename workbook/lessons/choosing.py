@@ -127,7 +127,7 @@ class Choosing(LessonView):
         craft, flight, cell = self.design.craft, self.design.flight, self.design.pack.cell
         self._swept: tuple[dict[str, Any], Sweep, Sweep] | None = None
         self.cells = {**every_cell(), cell.name: cell}
-        self.picked, self.offering = Picked(), False
+        self.picked = Picked()
         cabin, approval = f"up to {CABIN_WH:g} Wh", f"up to {APPROVAL_WH:g} Wh"
         side_controls = {
             **controls(
@@ -295,14 +295,9 @@ class Choosing(LessonView):
     def _offer(self, result: ChoosingResult) -> None:
         """The front as a list that the keyboard reaches."""
         offered: dict[str, tuple[Any, ...]] = {"the lightest that holds": ()}
-        listed = list(result.front)
-        picked = self.picked.value
-        chosen = result.chosen
-        if (
-            chosen is not None
-            and chosen.key == picked
-            and chosen.key not in [one.key for one in listed]
-        ):
+        listed, chosen, picked = list(result.front), result.chosen, self.picked.value
+        keys = [one.key for one in listed]
+        if chosen is not None and chosen.key == picked and picked not in keys:
             listed.append(chosen)
         offered |= {
             f"{one.name}: {result_text('endurance_min', one.endurance_min)}, {result_text('all_up_mass_g', one.all_up_mass_g)}"
@@ -310,15 +305,12 @@ class Choosing(LessonView):
             for one in listed
         }
         wanted = picked if picked in offered.values() else ()
-        self.offering = True  # new options choose their first one by themselves
-        try:
+        with self.quiet():  # new options choose their first one by themselves
             self.on_front.offer(offered)
             self.on_front.value = wanted
-        finally:
-            self.offering = False
 
     def _picked_on_front(self, change: dict[str, Any]) -> None:
-        if not self.offering:
+        if not self.busy:
             self.pick(change["new"])
 
     def _show_choice(self, result: ChoosingResult) -> None:

@@ -463,7 +463,7 @@ class BudgetPicture(Picture):
         axis = ticks_for([plan, 0.0, asked or 0.0, *(p.left_expected for p in pieces)], None, 7)
 
         def x_of(value: float) -> float:
-            inside = min(max(value, 0.0), axis.high) if value == value else 0.0
+            inside = 0.0 if math.isnan(value) else min(max(value, 0.0), axis.high)
             return left_px + plot_px * inside / axis.high
 
         asked_x = -math.inf if asked is None else x_of(asked)
@@ -478,9 +478,9 @@ class BudgetPicture(Picture):
         for number, piece in enumerate(pieces, 1):
             top = ROW_PX * number + 4
             shapes += _row(top, plan, before, piece, x_of)
-            shapes += svg.text(
-                self.width_px, top + 16, _losses(before, piece), anchor="end", size=14
-            )
+            expected = _loss(before.left_expected, piece.left_expected)
+            losses = f"{expected} and {_loss(before.left_worst, piece.left_worst)}"
+            shapes += svg.text(self.width_px, top + 16, losses, anchor="end", size=14)
             if math.isfinite(piece.left_middle):
                 x = x_of(piece.left_middle)
                 shapes += svg.line(x, top - 2, x, top + 24, INK, 2.5)
@@ -518,16 +518,7 @@ def _row(
     return shapes
 
 
-def _losses(before: BarPiece, piece: BarPiece) -> str:
-    """What a line takes, as expected and at its worse end."""
-    expected = _loss(before.left_expected, piece.left_expected)
-    return f"{expected} and {_loss(before.left_worst, piece.left_worst)}"
-
-
 def _loss(earlier: float, later: float) -> str:
     """What a line takes; a minus where it gives."""
-    return (
-        f"{earlier - later:.1f}".replace("-0.0", "0.0")
-        if later == later and earlier == earlier
-        else "–"
-    )
+    loss = earlier - later
+    return "–" if math.isnan(loss) else f"{loss:.1f}".replace("-0.0", "0.0")

@@ -82,13 +82,10 @@ class PictureGrid(Panel):
 
     def _use_table(self, table: PictureTable, *, rebuild: bool = False) -> None:
         self.value = with_doubts(table)
-        self.busy = True
-        try:
+        with self.quiet():
             if rebuild:
                 self._build()
             self.notes.value = "\n".join(table.notes)
-        finally:
-            self.busy = False
         self._mark()
 
     def _rows(self) -> list[list[PictureCell]]:
