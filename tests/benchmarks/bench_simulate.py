@@ -23,7 +23,7 @@ from workbook.battery.model import CellModel
 from workbook.files.cell_file import find_cell
 from workbook.files.design_file import read_design
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.mission import fly_mission
+from workbook.sizing.mission import fly_mission, plan_mission
 
 DESIGN = Path(__file__).parents[2] / "notebooks" / "designs" / "survey_six_mission.toml"
 DESIGNS, LOOPED = 10_000, 30
@@ -111,7 +111,7 @@ def _mission() -> dict[str, Any]:
     kind, heat = craft_type_of(design), heat_path(design.pack.cell)
     model = design.pack.cell.model
     point = kind.operate(design)
-    run = fly_mission(kind.mission_model(point))
+    run = fly_mission(plan_mission(kind.mission_model(point)))
 
     def peer() -> None:
         state = (0.0, AIR_C)
@@ -121,7 +121,7 @@ def _mission() -> dict[str, Any]:
 
     return {
         "name": f"mission of {len(run.phases)} phases",
-        "ours_s": least(lambda: fly_mission(kind.mission_model(point)), 15),
+        "ours_s": least(lambda: fly_mission(plan_mission(kind.mission_model(point))), 15),
         "peer": "solve_ivp, its cell alone",
         "peer_s": least(peer),
         "note": "ours with craft, currents, bursts, and two cells' warmth",

@@ -317,10 +317,8 @@ class SizingBench(LiveView):
         """Work out the design with what is set as far as its first figure needs it."""
         design = self.file.design.changed(**_divided(values))
         subject = Subject(design, craft_type_of(design).operate(design))
-        found = BenchResult(values, subject, self.file.notices_of(design))
-        if design.mission:
-            _ = found.answer  # one that cannot be flown is refused before anything moves
-        return found
+        _ = subject.mission_plan  # a mission that cannot be flown is refused before anything moves
+        return BenchResult(values, subject, self.file.notices_of(design))
 
     def render(self, result: BenchResult) -> None:
         """The first chart; then the verdict, figures, the other three charts, limits and notes."""

@@ -19,7 +19,7 @@ from workbook.sizing.budget_lines import BudgetLine, apply
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import Limit, limits, mission_limits
-from workbook.sizing.mission import fly_mission
+from workbook.sizing.mission import fly_mission, plan_mission
 from workbook.sizing.origins import assumed_lines
 from workbook.sizing.pair import pair_of
 
@@ -84,7 +84,7 @@ def _broken_at_far_end(
     if not design.mission or (any_will_do and broken):
         return broken
     try:
-        mission = fly_mission(craft_type.mission_model(point))
+        mission = fly_mission(plan_mission(craft_type.mission_model(point)))
     except InputError:
         return (*broken, "the mission, which cannot be flown")
     return broken + _names(mission_limits(applied.design, mission, pair=pair), share)

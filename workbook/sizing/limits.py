@@ -26,7 +26,13 @@ from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Design, Flight, price
 from workbook.sizing.flight_times import FlightTimes, HalfOfFlights
-from workbook.sizing.mission import FORWARD_KINDS, MissionRun, PhaseRun
+from workbook.sizing.mission import (
+    FORWARD_KINDS,
+    MissionPlan,
+    MissionRun,
+    PhaseRun,
+    plan_mission,
+)
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.pair import Pair, pair_of
 from workbook.sizing.wing_point import STALL_MARGIN
@@ -260,6 +266,17 @@ class Subject:
         other = copy.copy(self)
         vars(other)["flights"] = flights
         return other
+
+    @cached_property
+    def mission_plan(self) -> MissionPlan | None:
+        """What the mission of a single design asks of its pack; None without a mission, or without a flight.
+
+        Raises:
+            InputError: a phase that the craft cannot fly.
+        """
+        if not self.design.mission or not np.isfinite(self.point.power_w):
+            return None
+        return plan_mission(self.craft_type.mission_model(self.point))
 
     @property
     def pair(self) -> Pair | None:

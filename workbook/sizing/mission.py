@@ -381,12 +381,17 @@ def _planned(stated: MissionPhase, model: MissionModel[Any], number: int) -> _Pl
     return _Planned(stated, timed)
 
 
-def fly_mission(model: MissionModel[Any]) -> MissionRun:
-    """Take the pack of a single design through its mission.
+@dataclass(frozen=True)
+class MissionPlan:
+    """The phases of a mission with airspeed, time and power settled, before the pack flies them."""
 
-    In launch the cell may go down to its cutoff voltage; in every other phase the landing voltage
-    ends the flight. Phases no longer than the cell's burst time may use its burst current, longer
-    ones the allowed share of its continuous current; phases in a row above that count as one.
+    model: MissionModel[Any]
+    planned: list[_Planned]
+    profile: Profile
+
+
+def plan_mission(model: MissionModel[Any]) -> MissionPlan:
+    """Settle what the phases of a mission ask of the pack.
 
     Args:
         model: the craft on its pack; its design states a mission.
@@ -394,13 +399,31 @@ def fly_mission(model: MissionModel[Any]) -> MissionRun:
     Raises:
         InputError: a phase that the craft cannot fly, with its number.
 
-    Source: `workbook.craft.mission` for power, `workbook.battery.power_phases` and
-        `workbook.battery.heat` for the cell.
+    Source: `workbook.craft.mission`.
     """
     load = model.point.load
+    planned = [_planned(stated, model, k) for k, stated in enumerate(load.design.mission, 1)]
+    phases = [p.phase for p in planned]
+    return MissionPlan(
+        model, planned, mission_profile(model.power, float(load.all_up_mass_g), phases)
+    )
+
+
+def fly_mission(plan: MissionPlan) -> MissionRun:
+    """Take the pack of a single design through its mission.
+
+    In launch the cell may go down to its cutoff voltage; in every other phase the landing voltage
+    ends the flight. Phases no longer than the cell's burst time may use its burst current, longer
+    ones the allowed share of its continuous current; phases in a row above that count as one.
+
+    Args:
+        plan: what its phases ask of the pack.
+
+    Source: `workbook.battery.power_phases` and `workbook.battery.heat` for the cell.
+    """
+    model, planned, profile = plan.model, plan.planned, plan.profile
+    load = model.point.load
     design = load.design
-    planned = [_planned(stated, model, k) for k, stated in enumerate(design.mission, 1)]
-    profile = mission_profile(model.power, float(load.all_up_mass_g), [p.phase for p in planned])
     runs = _phase_runs(model, planned, profile)
     cells = _cell_phases(load, planned, profile)
     runs[: len(cells)] = _with_cells(runs, cells, load)

@@ -474,9 +474,8 @@ def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
     Raises:
         InputError: a phase of the mission that the craft cannot fly.
     """
-    design, point, mission = subject.design, subject.point, None
-    if design.mission and np.isfinite(point.power_w):
-        mission = fly_mission(craft_type_of(design).mission_model(point))
+    design, point, plan = subject.design, subject.point, subject.mission_plan
+    mission = fly_mission(plan) if plan else None
     of_mission = mission_limits(design, mission, subject.pair) if mission else ()
     flights = flight_times(
         design, float(point.endurance_min), _mission_share(point, mission, of_mission)
