@@ -199,6 +199,21 @@ def test_a_million_rows_are_refused_only_above_the_limit(monkeypatch) -> None:
         parse_log(SPELLINGS["plain"])
 
 
+@pytest.mark.parametrize("at_once", [7, 239])
+def test_a_log_read_in_parts_is_the_log(monkeypatch, at_once: int) -> None:
+    """Whole numbers in one part and decimals in another; of one column the last rows alone are texts."""
+    volts = [f"{v:.0f}" if k < 30 else f"{v:.2f}" for k, v in enumerate(VOLTS)]
+    amps = [f"{a:.2f}" if k < 200 else f"{1000 * a:.0f} mA" for k, a in enumerate(AMPS)]
+    text = table("time,voltage,current", ",", TIME, volts, amps)
+    whole = parse_log(text)
+    monkeypatch.setattr("workbook.flightlog.reading.ROWS_AT_ONCE", at_once)
+    parts = parse_log(text)
+    assert parts.sentences == whole.sentences
+    for key in ("time_s", "voltage_v", "current_a"):
+        np.testing.assert_array_equal(parts.known(key), whole.known(key))
+    np.testing.assert_allclose(whole.current_a, AMPS, atol=0.006)  # to two decimals, as written
+
+
 def test_rows_and_cells_that_cannot_be_read_are_left_out_and_told() -> None:
     lines = SPELLINGS["plain"].splitlines()
     lines[50] += ",7,7,7"

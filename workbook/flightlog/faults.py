@@ -221,7 +221,11 @@ def middle_of_five(values: FloatArray) -> FloatArray:
     if not values.size:
         return values
     beside = np.lib.stride_tricks.sliding_window_view(np.pad(values, 2, mode="edge"), 5)
-    return np.asarray(np.partition(beside, 2, axis=-1)[:, 2])
+    middle = np.empty(values.shape)
+    for first in range(0, len(values), MANY_ROWS):  # five times the memory of so many rows
+        some = slice(first, first + MANY_ROWS)
+        middle[some] = np.partition(beside[some], 2, axis=-1)[:, 2]
+    return middle
 
 
 def _glitches(log: FlightLog) -> FlightLog:
@@ -252,8 +256,9 @@ def _filled(values: FloatArray) -> FloatArray:
     known = np.isfinite(values)
     if known.all() or not known.any():
         return np.where(known, values, 0.0)
-    places = np.arange(len(values))
-    return np.interp(places, places[known], values[known])
+    filled = values.copy()
+    filled[~known] = np.interp(np.flatnonzero(~known), np.flatnonzero(known), values[known])
+    return filled
 
 
 def _some(values: FloatArray) -> FloatArray:
@@ -276,20 +281,21 @@ def _held(log: FlightLog) -> FlightLog:
     """Every figure on its last value while time goes on, as where a link was lost: all but the first row are removed."""
     columns = [values for key in SERIES if (values := log.known(key)) is not None]
     columns += [] if log.cells_v is None else list(log.cells_v)
-    changed = np.sum(
-        [(c[1:] != c[:-1]) & ~(np.isnan(c[1:]) & np.isnan(c[:-1])) for c in columns], axis=0
-    )
+    changed = np.zeros(len(log) - 1, dtype=np.int8)  # how many figures, from each row to the next
+    for values in columns:
+        unknown = np.isnan(values)
+        changed += (values[1:] != values[:-1]) & ~(unknown[1:] & unknown[:-1])
     starts = np.concatenate([[0], np.flatnonzero(changed) + 1])
-    ends = np.append(starts[1:], len(log))
-    rows, lasted_s = ends - starts, log.time_s[ends - 1] - log.time_s[starts]
-    amps = log.current_a[starts]
+    rows = np.diff(starts, append=len(log))
+    long = rows > HELD_TIMES * np.percentile(rows, 90)
+    starts, ends = starts[long], starts[long] + rows[long]
     working = 0.3 * float(np.percentile(_some(_filled(log.current_a)), 90))
     back = np.append(changed, 2)[ends - 1] >= 2  # a steady load moves one figure at a time
-    long = (rows > HELD_TIMES * np.percentile(rows, 90)) & (lasted_s > FROZEN_S) & back
-    long &= amps >= working
+    held = (log.time_s[ends - 1] - log.time_s[starts] > FROZEN_S) & back
+    held &= log.current_a[starts] >= working
     bad = np.zeros(len(log), dtype=bool)
     findings = []
-    for first, end in zip((starts[long] + 1).tolist(), ends[long].tolist(), strict=True):
+    for first, end in zip((starts[held] + 1).tolist(), ends[held].tolist(), strict=True):
         bad[first:end] = True
         start_s, end_s = float(log.time_s[first - 1]), float(log.time_s[end - 1])
         text = (

@@ -35,7 +35,8 @@ if TYPE_CHECKING:
 
 LARGEST_BYTES = 400_000_000
 """Largest log read: an hour at 1000 rows a second with ten columns."""
-MOST_ROWS = 6_000_000
+MOST_ROWS, ROWS_AT_ONCE = 6_000_000, 100_000
+"""Most rows of a log, and how many are read at a time."""
 HEAD_BYTES, HEAD_LINES = 65_536, 200
 """Of the file, where its heading row is looked for."""
 MOST_COLUMNS = 2_000
@@ -133,7 +134,8 @@ def parse_log(
     raw, findings = _text_bytes(data, name)
     layout = _layout(_head(raw, name), name, columns or {})
     _refuse_gaps_in_columns(layout, name)
-    frame, more = _frame(raw, layout, name)
+    read, more = _columns_of(raw, layout, name)
+    del data, raw  # of a large log as much memory as all its figures
     notes = [
         f'Column "{heading.text}" is not used.'
         for heading in layout.headings
@@ -141,8 +143,8 @@ def parse_log(
     ]
     if len(notes) > 6:
         notes = [f"{len(notes)} columns are not used."]
-    time_s = _times(frame, layout, name, notes)
-    series, wrong = _series(frame, layout, time_s, notes)
+    time_s = _times(read, layout, name, notes)
+    series, wrong = _series(read, layout, time_s, notes)
     log = FlightLog(
         name,
         time_s,
@@ -174,7 +176,7 @@ def _text_bytes(data: bytes | str, name: str) -> tuple[bytes, tuple[LogFinding, 
             f"{nulls} empty bytes stood in the file, as after a loss of power; they were left out."
         )
         found = (LogFinding("text", text),)
-    if not raw.strip():
+    if not raw or raw.isspace():
         raise InputError("the file is empty; a log is needed.", name)
     if b"\r" in raw[:HEAD_BYTES] and b"\n" not in raw[:HEAD_BYTES]:
         raw = raw.replace(b"\r", b"\n")
@@ -334,71 +336,109 @@ def _refuse_gaps_in_columns(layout: _LogColumns, name: str) -> None:
 # the figures --------------------------------------------------------------------------------------
 
 
-def _frame(
+def _columns_of(
     raw: bytes, layout: _LogColumns, name: str
-) -> tuple[pd.DataFrame, tuple[LogFinding, ...]]:
-    """The columns that are used, as pandas reads them, and what could not be read."""
+) -> tuple[dict[int, pd.Series], tuple[LogFinding, ...]]:
+    """The columns that are used by their places, as pandas reads them, and what could not be read."""
     import pandas as pd
 
     used = [p for p, h in enumerate(layout.headings) if h.key]
     start = 0
     for _ in range(layout.skipped):
         start = raw.find(b"\n", start) + 1 or len(raw)
-    ends = np.count_nonzero(np.frombuffer(raw, dtype=np.uint8, offset=start) == ord("\n"))
-    lines = int(ends) + (not raw.endswith(b"\n"))
+    lines = raw.count(b"\n", start) + (not raw.endswith(b"\n"))
     if lines > MOST_ROWS:
         raise InputError(f"there are more than {MOST_ROWS} rows; cut the log to the flight.", name)
-    body = io.BytesIO(raw)
 
-    def read(quoting: int) -> pd.DataFrame:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            body.seek(start)
-            return pd.read_csv(
-                body,
-                sep=layout.separator,
-                decimal=layout.decimal,
-                header=None,
-                names=range(len(layout.headings)),
-                usecols=used,
-                index_col=False,
-                quoting=quoting,
-                encoding_errors="replace",
-                on_bad_lines="skip",
-                skipinitialspace=True,
-                low_memory=False,
-            )
+    def read(quoting: int) -> dict[int, pd.Series]:
+        return _read(raw, start, layout, used, quoting)
 
     try:
-        frame = read(csv.QUOTE_MINIMAL if layout.quoted else csv.QUOTE_NONE)
-        if len(frame) < 0.5 * lines and layout.quoted:
-            frame = read(csv.QUOTE_NONE)
+        columns = read(csv.QUOTE_MINIMAL if layout.quoted else csv.QUOTE_NONE)
+        if len(columns[used[0]]) < 0.5 * lines and layout.quoted:
+            columns = read(csv.QUOTE_NONE)
     except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError):
         try:
-            frame = read(csv.QUOTE_NONE)
+            columns = read(csv.QUOTE_NONE)
         except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError, OverflowError):
             raise InputError(_NO_ROWS, name) from None
-    if frame.empty:
+    rows = len(columns[used[0]])
+    if not rows:
         raise InputError(_NO_ROWS, name)
-    lost = lines - len(frame)
+    lost = lines - rows
     if lost > 0:  # empty ones are not counted
         lost -= raw.count(b"\n\n", start) + raw.count(b"\n\r\n", start)
     if lost <= 0:
-        return frame, ()
+        return columns, ()
     text = counted(lost, "row", "did not have the columns of the heading and were left out.")
-    return frame, (LogFinding("text", text, int(lost)),)
+    return columns, (LogFinding("text", text, int(lost)),)
 
 
-def _times(frame: pd.DataFrame, layout: _LogColumns, name: str, notes: list[str]) -> FloatArray:
+def _read(
+    raw: bytes, start: int, layout: _LogColumns, used: list[int], quoting: int
+) -> dict[int, pd.Series]:
+    """The columns that are used, read a part at a time: memory then holds a log's text and its figures once.
+
+    A column of texts is one of texts throughout, as where figures of one part stand among texts of another.
+    """
+    import pandas as pd
+
+    most, rows = raw.count(b"\n", start) + raw.count(b"\r", start) + 1, 0
+    figures, texts = {p: np.empty(most) for p in used}, dict[int, list[pd.Series]]()
+    for at_once in (ROWS_AT_ONCE, most):
+        rows, texts = 0, {}
+        for part in _parts(raw, start, layout, used, quoting, at_once):
+            for p in used:
+                if pd.api.types.is_numeric_dtype(part[p]):
+                    figures[p][rows : rows + len(part)] = part[p]
+                else:
+                    texts.setdefault(p, []).append(part[p])
+            rows += len(part)
+        if all(sum(map(len, parts)) == rows for parts in texts.values()):
+            break
+    columns = {p: pd.Series(values[:rows], copy=False) for p, values in figures.items()}
+    return columns | {p: pd.concat(parts, ignore_index=True) for p, parts in texts.items()}
+
+
+def _parts(
+    raw: bytes, start: int, layout: _LogColumns, used: list[int], quoting: int, at_once: int
+) -> Iterator[pd.DataFrame]:
+    """So many rows at a time, as pandas reads them."""
+    import pandas as pd
+
+    body = io.BytesIO(raw)
+    body.seek(start)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield from pd.read_csv(
+            body,
+            sep=layout.separator,
+            decimal=layout.decimal,
+            header=None,
+            names=range(len(layout.headings)),
+            usecols=used,
+            index_col=False,
+            quoting=quoting,
+            encoding_errors="replace",
+            on_bad_lines="skip",
+            skipinitialspace=True,
+            chunksize=at_once,
+            low_memory=False,
+        )
+
+
+def _times(
+    read: dict[int, pd.Series], layout: _LogColumns, name: str, notes: list[str]
+) -> FloatArray:
     place = layout.place("time_s")
     if place is None:  # `_refuse_gaps_in_columns` has seen to it
         raise InputError("the time is missing.", name)
     heading = layout.headings[place]
-    return seconds_of(frame[place], heading.unit, heading.text, notes, name)
+    return seconds_of(read.pop(place), heading.unit, heading.text, notes, name)
 
 
 def _series(
-    frame: pd.DataFrame, layout: _LogColumns, time_s: FloatArray, notes: list[str]
+    read: dict[int, pd.Series], layout: _LogColumns, time_s: FloatArray, notes: list[str]
 ) -> tuple[dict[str, FloatArray], tuple[LogFinding, ...]]:
     """Every column in its own unit; cells that are no figures are left out, with a finding."""
     found: dict[str, FloatArray] = {}
@@ -415,7 +455,7 @@ def _series(
             if place in layout.groups
             else measures(TABLE)[heading.key]
         )
-        values, bad = _figures(frame[place], heading, measure, layout.decimal, notes)
+        values, bad = _figures(read.pop(place), heading, measure, layout.decimal, notes)
         if bad:
             words = f'of column "{heading.text}" held no figure and were left out.'
             text = counted(bad, "cell", words)
