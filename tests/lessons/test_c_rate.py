@@ -30,9 +30,11 @@ def test_text_charts_and_working_change_to_the_same_values(opened, changes):
 
     def shown():
         return (
-            plain(view.figures.html.value), view.current.finding_text, view.voltage.finding_text,
+            plain(view.figures.html.value),
+            view.current.finding_text,
+            view.voltage.finding_text,
             view.rulers.svg.value,
-        )  # fmt: skip
+        )
 
     before = shown()
     for name, value in changes.items():

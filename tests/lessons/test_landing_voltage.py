@@ -29,9 +29,13 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
         view.inputs[name].value = value
     v, pack = view.live.values(), view.design.pack
     run = constant_power(
-        pack.cell.model, v["power_w"] / pack.cells, v["landing_v"], 1 - v["reserve_pct"] / 100,
-        extra_mohm=pack.joint_mohm_per_cell, resistance_factor=v["resistance_factor"],
-    )  # fmt: skip
+        pack.cell.model,
+        v["power_w"] / pack.cells,
+        v["landing_v"],
+        1 - v["reserve_pct"] / 100,
+        extra_mohm=pack.joint_mohm_per_cell,
+        resistance_factor=v["resistance_factor"],
+    )
     minutes = float(run.time_s) / 60
     end_ah, end_a = float(run.charge_ah) * pack.parallel, float(run.end_a) * pack.parallel
     assert point_at(view.volts) == pytest.approx((end_ah, float(run.end_v)))
@@ -44,9 +48,13 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert shown_step(view, "end_v") == f"= {float(run.end_v):.4g} V"
     ends = "landing voltage" if run.landed else "reserve"
     assert f"The {ends} came first" in view.volts.finding_text
-    expected = thresholds(pack, v["power_w"], landing_v=v["landing_v"],
-                        land_depth_of_discharge=1 - v["reserve_pct"] / 100,
-                        resistance_factor=v["resistance_factor"])  # fmt: skip
+    expected = thresholds(
+        pack,
+        v["power_w"],
+        landing_v=v["landing_v"],
+        land_depth_of_discharge=1 - v["reserve_pct"] / 100,
+        resistance_factor=v["resistance_factor"],
+    )
     for each in (expected.alarm, expected.return_home, expected.land, expected.cut):
         # a voltage to act at is never told too low
         cell_v, pack_v = (

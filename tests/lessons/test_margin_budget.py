@@ -18,8 +18,10 @@ from workbook.sizing.budget_lines import STANDARD_LINES
 
 
 @pytest.mark.parametrize(
-    "changes", [{"wanted_min": 22.0}, {"parallel": 4.0}, {"draws": 16_384}], ids=lambda c: next(iter(c))
-)  # fmt: skip
+    "changes",
+    [{"wanted_min": 22.0}, {"parallel": 4.0}, {"draws": 16_384}],
+    ids=lambda c: next(iter(c)),
+)
 def test_text_chart_and_working_change_to_the_same_value(opened, changes):
     view = opened("margin_budget")
     view.working_panel.fold.value = True
@@ -28,9 +30,7 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
         view.inputs[name].value = value
     values = view.live.values()
     # the computation called by itself, with the same lines
-    design = view.design.changed(
-        wanted_min=values["wanted_min"], parallel=int(values["parallel"])
-    )  # fmt: skip
+    design = view.design.changed(wanted_min=values["wanted_min"], parallel=int(values["parallel"]))
     time = budget(design, STANDARD_LINES, draws=values["draws"]).reading("endurance_min")
     assert shown_step(view, "endurance_expected_min") == f"= {time.expected:.4g} min"
     assert f"{rounded(time.expected, 1, 'down'):.1f} min" in view.picture.finding_text

@@ -21,8 +21,11 @@ def test_everything_changes_to_the_same_values(opened, series, parallel, current
     view = opened("series_parallel")
     cell = find_cell("Bittern")  # 3.6 V, 5.04 Ah, 8.5 A continuous: its file
     for name, value in (
-        ("cell", cell), ("series", series), ("parallel", parallel), ("current_a", current)
-    ):  # fmt: skip
+        ("cell", cell),
+        ("series", series),
+        ("parallel", parallel),
+        ("current_a", current),
+    ):
         view.inputs[name].value = value
     # by hand
     volts, ah = series * 3.6, parallel * 5.04
@@ -75,8 +78,11 @@ def test_two_packs_side_by_side_show_what_the_network_gives(opened):
     pair = opened("series_parallel").pair
     pack = pair.pack
     for key, value in (
-        ("apart_resistance_pct", 40), ("apart_capacity_pct", 0), ("apart_cell_v", 0.0), ("power_w", 300)
-    ):  # fmt: skip
+        ("apart_resistance_pct", 40),
+        ("apart_capacity_pct", 0),
+        ("apart_cell_v", 0.0),
+        ("power_w", 300),
+    ):
         pair.inputs[key].value = value
     joining = Joining(2, "parallel", 40.0, 0.0, 0.0)
     flight = fly_pair(joining, joining.whole_of(pack), 300.0, 0.8)

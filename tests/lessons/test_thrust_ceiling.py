@@ -21,8 +21,13 @@ CASES = [
 @pytest.mark.parametrize("changes", CASES, ids=str)
 def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     view = opened("thrust_ceiling")
-    before = (plain(view.key.html.value), view.thrust.finding_text, view.current.finding_text,
-              plain(view.states.html.value), plain(view.notices.html.value))  # fmt: skip
+    before = (
+        plain(view.key.html.value),
+        view.thrust.finding_text,
+        view.current.finding_text,
+        plain(view.states.html.value),
+        plain(view.notices.html.value),
+    )
     for name, value in changes.items():
         view.inputs[name].value = value
     v = view.live.values()
@@ -45,8 +50,13 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     assert shown_step(view, "continuous_cap_pct") == f"= {cap:.4g} %"
     ceiling = f"{np.floor(float(point.end.continuous.thrust_gf)):.0f} gf at"
     assert ceiling in plain(view.states.html.value)
-    after = (plain(view.key.html.value), view.thrust.finding_text, view.current.finding_text,
-             plain(view.states.html.value), plain(view.notices.html.value))  # fmt: skip
+    after = (
+        plain(view.key.html.value),
+        view.thrust.finding_text,
+        view.current.finding_text,
+        plain(view.states.html.value),
+        plain(view.notices.html.value),
+    )
     assert after != before
 
 

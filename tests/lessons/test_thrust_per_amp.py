@@ -9,7 +9,12 @@ from tests.lessons.conftest import line_of, plain, point_at, shown_step
 from workbook.lessons.learner import current_design
 from workbook.numbers import rounded
 
-CASES = [{"thrust_gf": 1100.0}, {"voltage_v": 17.5}, {"table": 0}, {"thrust_gf": 400.0, "voltage_v": 30.0}]  # fmt: skip
+CASES = [
+    {"thrust_gf": 1100.0},
+    {"voltage_v": 17.5},
+    {"table": 0},
+    {"thrust_gf": 400.0, "voltage_v": 30.0},
+]
 
 
 @pytest.mark.parametrize("changes", CASES, ids=str)

@@ -20,8 +20,11 @@ def test_it_opens_with_the_plan_over_the_mild_day(view) -> None:
     assert view.live.problems == ()
     assert view.result.flight == MILD
     assert [line.name for line in view.volts.lines] == [
-        "flown", "best of 20", "worst of 20", "plan, moved",
-    ]  # fmt: skip
+        "flown",
+        "best of 20",
+        "worst of 20",
+        "plan, moved",
+    ]
     assert "less power than was flown" in view.volts.finding_text
     assert "stood far from its neighbours" in plain(view.notices.html.value)
 

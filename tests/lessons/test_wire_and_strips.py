@@ -73,8 +73,12 @@ def test_the_strips_table_says_which_kind_is_too_thin(opened) -> None:
     assert "✕ too thin" in rows
     with view.live.held():
         for name, value in {
-            "current_a": 20.0, "burst_a": 30.0, "thickness_mm": 0.2, "series_layers": 2, "end_layers": 4,
-        }.items():  # fmt: skip
+            "current_a": 20.0,
+            "burst_a": 30.0,
+            "thickness_mm": 0.2,
+            "series_layers": 2,
+            "end_layers": 4,
+        }.items():
             view.inputs[name].value = value
     assert "✕" not in plain(view.strips.html.value)
 

@@ -7,13 +7,18 @@ def form() -> RecordForm:
     return RecordForm(
         {
             "scale": [
-                FormRow("craft.payload_g", "payload, g", "weigh it", origin_key="origins.payload_g",
-                        origins=("measured", "assumed")),
+                FormRow(
+                    "craft.payload_g",
+                    "payload, g",
+                    "weigh it",
+                    origin_key="origins.payload_g",
+                    origins=("measured", "assumed"),
+                ),
                 FormRow("craft.motor_max_a", "motor's current, A", optional=True),
             ],
             "flight": [FormRow("flight.pack_airflow", "airflow", choices=("wrapped", "still"))],
         }
-    )  # fmt: skip
+    )
 
 
 def test_what_is_put_in_comes_out_and_what_is_not_stated_does_not():

@@ -57,10 +57,15 @@ class PictureGrid(Panel):
             layout=W.Layout(width="620px", height="54px"),
         )
         self.ruler = W.IntSlider(
-            0, 0, 100, description="the line being read", continuous_update=True, readout=False,
+            0,
+            0,
+            100,
+            description="the line being read",
+            continuous_update=True,
+            readout=False,
             tooltip="moves the frame over the picture: drag, or use the arrow keys",
             layout=W.Layout(width="420px"),
-        )  # fmt: skip
+        )
         self.next_button = button("next doubtful cell", self.go_on, width_px=150)
         self.right_button = button("it is right", self.confirm, width_px=110)
         self.row_button = button("add a row", self.add_row, width_px=110)

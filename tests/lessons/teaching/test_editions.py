@@ -101,8 +101,9 @@ def test_the_answers_given_are_right_by_the_checker(done: Editions) -> None:
         rows = list(csv.DictReader(file))
     by_id = {e.id: e for lesson in COURSE for e in lesson.exercises}
     assert {(r["copy"], int(r["seed"])) for r in rows} == {
-        ("learners-01", SEED), ("learners-02", SEED + 1),
-    }  # fmt: skip
+        ("learners-01", SEED),
+        ("learners-02", SEED + 1),
+    }
     assert {r["exercise"] for r in rows} == set(by_id)
     verdicts = []
     for row in rows:
@@ -122,8 +123,13 @@ def test_each_copy_has_its_own_seed(done: Editions) -> None:
 
 def test_everything_a_learner_needs_is_there_and_nothing_of_the_owner(done: Editions) -> None:
     for folder in (*done.learners, done.instructors):
-        for name in ("start.ipynb", "glossary.ipynb", "club.toml", "designs/survey_six.toml",
-                     "cell_logs/good_batch.csv"):  # fmt: skip
+        for name in (
+            "start.ipynb",
+            "glossary.ipynb",
+            "club.toml",
+            "designs/survey_six.toml",
+            "cell_logs/good_batch.csv",
+        ):
             assert (folder / name).exists(), name
         assert not list(folder.glob("designs/mine*"))
         assert not (folder / "cells").exists()
