@@ -34,12 +34,12 @@ def test_staggered_rows_reach_the_hexagonal_density():
 def test_steps_between_touching_cans():
     block = layouts(example_pack(6, 1), packings=("square",), max_layers=1, most=50)
     row = next(k for k in block if k.arrangement.startswith("flat"))
-    assert GroupMap.of(row.grid, 6, 1).side_steps == 1
+    assert GroupMap.from_grid(row.grid, 6, 1).side_steps == 1
     # a row of 1 2 3 over 6 5 4: 1 stands beside 6, five cells' voltages apart
-    assert GroupMap.of(Grid("square", False, 1, 6, 1, 2, 3), 6, 1).side_steps == 5
+    assert GroupMap.from_grid(Grid("square", False, 1, 6, 1, 2, 3), 6, 1).side_steps == 5
     # three rows 1 2, 4 3, 5 6: 1 beside 4 and 3 beside 6, and staggered 1 beside 3 or 4 beside 2
-    assert GroupMap.of(Grid("square", False, 1, 6, 1, 3, 2), 6, 1).side_steps == 3
-    assert GroupMap.of(layouts(example_pack(1, 3))[0].grid, 1, 3).side_steps == 0
+    assert GroupMap.from_grid(Grid("square", False, 1, 6, 1, 3, 2), 6, 1).side_steps == 3
+    assert GroupMap.from_grid(layouts(example_pack(1, 3))[0].grid, 1, 3).side_steps == 0
 
 
 @pytest.mark.parametrize(("series", "parallel"), [(4, 2), (7, 3), (1, 5)])

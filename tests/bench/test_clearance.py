@@ -148,7 +148,7 @@ def check(layout):
     assert gap_mm >= LEADS_APART_MM
     # a capsule is longer than the strip by half its width at each end
     assert stated["tabs"].gap_mm <= gap_mm + layout.fittings.strip_width_mm
-    groups = GroupMap.of(layout.grid, layout.series, layout.parallel)
+    groups = GroupMap.from_grid(layout.grid, layout.series, layout.parallel)
     assert touching(layout).steps == groups.touching_steps
 
 

@@ -168,8 +168,8 @@ def test_what_does_not_depend_on_fittings_or_bay_is_worked_out_once(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Of a large pack it takes most of the time, and a page asks for many bays."""
-    tried, real = [], GroupMap.of
-    monkeypatch.setattr(GroupMap, "of", lambda *of: tried.append(of) or real(*of))
+    tried, real = [], GroupMap.from_grid
+    monkeypatch.setattr(GroupMap, "from_grid", lambda *of: tried.append(of) or real(*of))
     pack = example_pack(14, 19)
     first = layouts(pack, None, max_layers=1, most=1)[0]
     worked_out = len(tried)

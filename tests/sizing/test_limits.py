@@ -23,6 +23,7 @@ from workbook.sizing.limits import (
     ground_limits,
     limits,
     stops,
+    unchecked_texts,
 )
 from workbook.sizing.size import size
 from workbook.sizing.wing_point import wing_point
@@ -134,7 +135,7 @@ def test_a_limit_that_could_not_be_checked_says_so() -> None:
     limit = Limit("k", "heat", np.nan, 1.0, "A", "too much.", "always", unchecked="no size stated")
     assert limit.verdict == "not checked"
     assert not limit.broken
-    assert limit.unchecked_text == "not checked: heat: no size stated."
+    assert unchecked_texts([limit]) == ("not checked: heat: no size stated.",)
 
 
 def test_a_margin_without_sense_is_no_figure() -> None:

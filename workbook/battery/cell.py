@@ -216,7 +216,7 @@ class Cell:
         if resistance_mohm is not None:
             model = self.datasheet_model
             more = resistance_mohm / float(model.resistance_at(0.5)) - 1.0
-            curves = tuple(_lowered(curve, model, more) for curve in self.curves)
+            curves = tuple(_with_resistance(curve, model, more) for curve in self.curves)
             without_voltage = [curve.current_a for curve in curves if min(curve.voltage_v) <= 0.0]
             if without_voltage:
                 message = (
@@ -359,7 +359,7 @@ class Cell:
         )
 
 
-def _lowered(curve: DischargeCurve, model: CellModel, more: float) -> DischargeCurve:
+def _with_resistance(curve: DischargeCurve, model: CellModel, more: float) -> DischargeCurve:
     """A curve as a cell draws it whose resistance is larger by that share."""
     charge = np.asarray(curve.capacity_ah)
     own = 1.0 if curve.at_room_temperature else model.resistance_factor_at(curve.temperature_c)
@@ -410,7 +410,7 @@ def with_temperatures(model: CellModel, curves: Sequence[DischargeCurve]) -> Cel
         here = sorted(
             (c for c in away if c.temperature_c == temperature_c), key=lambda c: c.current_a
         )
-        of_resistance, of_charge, missed_mv = _fitted(model, here)
+        of_resistance, of_charge, missed_mv = _fit_factors(model, here)
         # more current never gives more charge
         shared = np.minimum.accumulate(np.interp(amps, [c.current_a for c in here], of_charge))
         found.append((temperature_c, of_resistance, shared, here[-1].current_a, missed_mv))
@@ -422,7 +422,7 @@ def with_temperatures(model: CellModel, curves: Sequence[DischargeCurve]) -> Cel
     return replace(model, temperature=law)
 
 
-def _fitted(model: CellModel, curves: list[DischargeCurve]) -> tuple[float, FloatArray, float]:
+def _fit_factors(model: CellModel, curves: list[DischargeCurve]) -> tuple[float, FloatArray, float]:
     """Factor on resistance, one on charge for each curve, and how far they miss in mV, root mean square."""
 
     def misses(factors: FloatArray) -> FloatArray:

@@ -320,8 +320,8 @@ class _PowerLoad(_Load):
 
     def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
         own, extra = self.scaled(4.0e-3)
-        inside = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
-        inside += extra.reshape(_column(u))
+        inside = np.multiply(own.reshape(_column_shape(u)), r_mohm, out=out)
+        inside += extra.reshape(_column_shape(u))
         np.subtract(u * u, inside, out=inside)
         np.sqrt(inside, out=inside)
         inside += u
@@ -347,7 +347,7 @@ class _PowerLoad(_Load):
         return self.drawn / volts
 
     def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
-        return _over(energy_wh, self.drawn)
+        return _duration(energy_wh, self.drawn)
 
 
 class _CurrentLoad(_Load):
@@ -355,8 +355,8 @@ class _CurrentLoad(_Load):
 
     def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
         own, extra = self.scaled(1.0e-3)
-        drop_v = np.multiply(own.reshape(_column(u)), r_mohm, out=out)
-        drop_v += extra.reshape(_column(u))
+        drop_v = np.multiply(own.reshape(_column_shape(u)), r_mohm, out=out)
+        drop_v += extra.reshape(_column_shape(u))
         return np.subtract(u, drop_v, out=drop_v)
 
     def meets(
@@ -371,7 +371,7 @@ class _CurrentLoad(_Load):
         return self.drawn
 
     def hours(self, charge_ah: FloatArray, energy_wh: FloatArray) -> FloatArray:
-        return _over(charge_ah, self.drawn)
+        return _duration(charge_ah, self.drawn)
 
 
 def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _RunFields:
@@ -535,11 +535,11 @@ def _in_blocks(
     return run(**{name: a.reshape(shape)[()] for name, a in out.items()})
 
 
-def _column(like: FloatArray) -> tuple[int, ...]:
+def _column_shape(like: FloatArray) -> tuple[int, ...]:
     return (-1, 1) if like.ndim == 2 else (-1,)
 
 
-def _over(amount: FloatArray, rate: FloatArray) -> FloatArray:
+def _duration(amount: FloatArray, rate: FloatArray) -> FloatArray:
     """Amount over rate: without any rate what is there lasts for ever, and nothing lasts no time."""
     return np.where(amount > 0, amount / rate, 0.0)
 

@@ -98,13 +98,14 @@ def polymer_cell(
         max_charge_a=capacity_ah,
         resistance_mohm=resistance_mohm,
         curves=tuple(
-            _drawn(current, open_circuit, resistance, capacity_ah) for current in currents.tolist()
+            _discharge_curve(current, open_circuit, resistance, capacity_ah)
+            for current in currents.tolist()
         ),
         note="A generic shape with the label's figures; not a datasheet.",
     )
 
 
-def _drawn(
+def _discharge_curve(
     current_a: float, open_circuit_v: FloatArray, resistance_mohm: FloatArray, capacity_ah: float
 ) -> DischargeCurve:
     """V = U - I R at the nodes, down to the cutoff, which is met exactly."""

@@ -118,7 +118,9 @@ def power_phases(
     phases: list[PowerPhase] = []
     for k, (curve, span) in enumerate(zip(curves, spans, strict=True)):
         seconds = capacity_as / curve.power_w if curve.power_w else 0.0
-        phases.append(_phase(curve, span, float(length_s[k]), seconds, _PhaseEnds.of(ends, k)))
+        phases.append(
+            _phase(curve, span, float(length_s[k]), seconds, _PhaseEnds.from_runs(ends, k))
+        )
         if not phases[-1].flown:
             break
     return tuple(phases)
@@ -156,7 +158,7 @@ class _PhaseEnds:
     planned_met: bool
 
     @classmethod
-    def of(cls, runs: PowerRun, number: int) -> _PhaseEnds:
+    def from_runs(cls, runs: PowerRun, number: int) -> _PhaseEnds:
         """Of one phase; `runs` has a row for either end."""
         floor, planned = runs.end_depth_of_discharge[:, number].tolist()
         met = runs.landed[:, number] & (runs.charge_ah[:, number] == 0.0)
@@ -174,12 +176,12 @@ def _phase(
     if not flown:
         span = replace(span, end=ends.floor, end_v=curve.area_at(ends.floor))
     passed = not flown or ends.planned_met or ends.planned < span.end
-    depth, area_v = curve.over(span)
+    depth, area_v = curve.nodes_of(span)
     time_s = seconds * (area_v - span.start_v)
     if flown:  # without power the area says nothing of the time
         time_s[-1] = duration_s
     halves = np.interp(np.arange(2 * depth.size - 1) / 2.0, np.arange(depth.size), depth)
-    voltage_v, current_a, lost_v = curve.cell.under(halves, curve.power_w)
+    voltage_v, current_a, lost_v = curve.cell.loaded(halves, curve.power_w)
     swept_v = (lost_v[:-1:2] + 4.0 * lost_v[1::2] + lost_v[2::2]) / 6.0
     return PowerPhase(
         time_s,
@@ -209,7 +211,9 @@ class _LoadedCell:
         square = rest_v**2 - 4.0 * power_w * (own_ohm + self.extra_mohm / 1000.0)
         return rest_v, own_ohm, np.sqrt(np.maximum(square, 0.0))
 
-    def under(self, depth: FloatArray, power_w: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def loaded(
+        self, depth: FloatArray, power_w: float
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Voltage and current under a power, the most that there is where it is out of reach, and what of the
         voltage is lost in the cell's own resistance."""
         rest_v, own_ohm, root_v = self.source(depth, power_w)
@@ -254,7 +258,7 @@ class _Curve:
                 break
         return depth
 
-    def over(self, span: _Span) -> tuple[FloatArray, FloatArray]:
+    def nodes_of(self, span: _Span) -> tuple[FloatArray, FloatArray]:
         """The ends of a span and the nodes between them, and the integral up to each."""
         nodes = self.cell.model.depth_of_discharge
         inside = slice(

@@ -336,13 +336,16 @@ def _wrong_voltage(
     state = "at rest" if settings.resting else "loaded"
     wanted_v = float(wanted.pack_rest_v if settings.resting else wanted.pack_loaded_v)
     wanted_pct = 100.0 * (1.0 - float(wanted.depth_of_discharge))
-    given = {"to_set": f"{_to_set(settings, wanted_v, series)} ({state})", "wanted_pct": wanted_pct}
+    given = {
+        "to_set": f"{_setting_text(settings, wanted_v, series)} ({state})",
+        "wanted_pct": wanted_pct,
+    }
     value: float | None = getattr(settings, key)
     if not value:
         yield Problem(notice("settings", "off", **given), where)
         return
     pack_v = settings.pack_v(value, series)
-    given["stated"] = _stated(settings, value, series)
+    given["stated"] = _stated_text(settings, value, series)
     if pack_v / series < floor_v:
         cell_v = rounded(pack_v / series, 2, "down")
         text = notice(
@@ -370,14 +373,14 @@ def _left_pct(pack: Pack, levels: Thresholds, settings: Settings, pack_v: float)
     return 100.0 * (1.0 - depth)
 
 
-def _to_set(settings: Settings, pack_v: float, series: int) -> str:
+def _setting_text(settings: Settings, pack_v: float, series: int) -> str:
     """A voltage of the pack as it is set in the device, with its unit."""
     if settings.per_cell:
         return f"{RESULTS['threshold_cell_v'].text(pack_v / series)} per cell"
     return RESULTS["threshold_pack_v"].text(pack_v)
 
 
-def _stated(settings: Settings, value: float, series: int) -> str:
+def _stated_text(settings: Settings, value: float, series: int) -> str:
     """A voltage as it is set, and by what the device multiplies it where that is not the pack's S."""
     if not settings.per_cell:
         return f"{value:g} V"

@@ -276,7 +276,7 @@ class GroupMap:
     parallel: int
 
     @classmethod
-    def of(cls, grid: Grid, series: int, parallel: int) -> GroupMap:
+    def from_grid(cls, grid: Grid, series: int, parallel: int) -> GroupMap:
         """The map of a grid.
 
         Args:
@@ -285,7 +285,9 @@ class GroupMap:
             parallel: P.
 
         Example:
-            >>> GroupMap.of(Grid("square", False, 2, 2, 1, 1, 2, "stacks"), 4, 1).group.tolist()
+            >>> GroupMap.from_grid(
+            ...     Grid("square", False, 2, 2, 1, 1, 2, "stacks"), 4, 1
+            ... ).group.tolist()
             [[[1, 4]], [[2, 3]]]
         """
         shape = (grid.layers, grid.strip * grid.strips, grid.columns)
@@ -299,7 +301,7 @@ class GroupMap:
         plus_up[layer, row[run], column[run]] = up
         return cls(group, plus_up, grid.packing == "staggered", grid.across, parallel)
 
-    def _beside(self) -> list[tuple[tuple[slice, slice], tuple[slice, slice]]]:
+    def _neighbours(self) -> list[tuple[tuple[slice, slice], tuple[slice, slice]]]:
         """Rows and columns of all places, and of those that stand next to them one way."""
         all_, less, more = slice(None), slice(None, -1), slice(1, None)
         pairs = [((all_, less), (all_, more)), ((less, all_), (more, all_))]
@@ -319,7 +321,7 @@ class GroupMap:
         The whole can, crimp shoulder included, is the minus, so two neighbours of groups g and h
         differ by |g - h| cells.
         """
-        pairs = [(self.group[:, *a], self.group[:, *b]) for a, b in self._beside()]
+        pairs = [(self.group[:, *a], self.group[:, *b]) for a, b in self._neighbours()]
         return max(int(_most(np.abs(a - b), a, b).max()) for a, b in pairs)
 
     @cached_property
@@ -335,7 +337,7 @@ class GroupMap:
         high_below, high_above = below - 1 + self.plus_up[:-1], above - self.plus_up[1:]
         apart = np.maximum(high_below - (above - 1), high_above - (below - 1))
         found = [_most(apart, below, above)]
-        for a, b in self._beside():
+        for a, b in self._neighbours():
             for lower, upper in ((a, b), (b, a)):
                 cans = below[:, *lower], above[:, *upper]
                 found.append(_most(np.abs(cans[0] - cans[1]), *cans))

@@ -133,7 +133,7 @@ class Finding:
         return "inside" if inside else "open"
 
     @property
-    def reach(self) -> tuple[float, float]:
+    def axis_ends(self) -> tuple[float, float]:
         """Ends of an axis that shows the window and every cell."""
         known = self.values[np.isfinite(self.values)]
         every = [*known.tolist(), self.window.low, self.window.high]
@@ -293,10 +293,10 @@ class Arrival:
         charge, mohm = _mean_of(good.capacity_ah), _mean_of(good.resistance_mohm)
         sure = {}
         if charge is not None:
-            sure["cell_capacity_ah"] = _reach_pct(charge)
+            sure["cell_capacity_ah"] = _uncertainty_pct(charge)
             weakest_ah = charge.low if matching is None else matching.weakest_cell_ah
         if mohm is not None:
-            sure["cell_resistance_mohm"] = _reach_pct(mohm)
+            sure["cell_resistance_mohm"] = _uncertainty_pct(mohm)
         return MeasuredForPlan(
             None if charge is None else rounded(weakest_ah, 2, "down"),
             None if mohm is None else rounded(mohm.mean, 1, "up"),
@@ -370,7 +370,7 @@ def _mean_of(values: FloatArray) -> SampleVerdict | None:
     return judge_sample(known, np.nan) if known.size > 1 else None
 
 
-def _reach_pct(sample: SampleVerdict) -> float:
+def _uncertainty_pct(sample: SampleVerdict) -> float:
     return max(0.1, rounded(100.0 * (sample.high - sample.mean) / sample.mean, 1, "up"))
 
 

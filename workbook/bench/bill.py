@@ -4,28 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-
-import numpy as np
-
-from workbook.numbers import Number
+from math import ceil
 
 SPARE_CELLS_PCT = 10.0
 SPARE_CELLS_LEAST = 2
 """Spare cells: 10 %, at least 2, for matching and for a spoilt weld. Common practice, no source."""
 
 
-def spare_cells(cells: Number) -> Number:
+def spare_cells(cells: int) -> int:
     """Cells to buy beyond those built in: a tenth, rounded up, at least two.
 
     Source: common practice, no source.
 
     Example:
-        >>> spare_cells(np.array([6, 24, 28])).tolist()
-        [2.0, 3.0, 3.0]
+        >>> [spare_cells(cells) for cells in (6, 24, 28)]
+        [2, 3, 3]
     """
-    tenth = np.ceil(np.asarray(cells, float)[()] * SPARE_CELLS_PCT / 100.0 - 1e-9)
-    spare: Number = np.maximum(tenth, float(SPARE_CELLS_LEAST))
-    return spare
+    return max(ceil(cells * SPARE_CELLS_PCT / 100.0 - 1e-9), SPARE_CELLS_LEAST)
 
 
 @dataclass(frozen=True)
@@ -161,7 +156,7 @@ def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
         return line(key, item, length, max(least, more * length) if mm else 0.0, why, "m")
 
     cells = packs * parts.cells
-    extra = float(spare_cells(cells))
+    extra = spare_cells(cells)
     match = "10 %, at least 2, to match from; buy all from one batch"
     yield line("cells", parts.cell_name, cells, extra, match)
     ring = "one for every cell bought, as many again for torn ones"

@@ -35,7 +35,7 @@ JOIN_V = 0.010
 """Cells are joined in parallel when their voltages lie within 10 mV. Common practice, no source."""
 
 
-def _nothing() -> FloatArray:
+def _empty() -> FloatArray:
     return np.empty(0)
 
 
@@ -55,13 +55,13 @@ class MeasuredCells:
     """
 
     name: tuple[str, ...]
-    capacity_ah: FloatArray = field(default_factory=_nothing)
-    resistance_mohm: FloatArray = field(default_factory=_nothing)
-    arrival_v: FloatArray = field(default_factory=_nothing)
-    rest_first_v: FloatArray = field(default_factory=_nothing)
-    rest_last_v: FloatArray = field(default_factory=_nothing)
+    capacity_ah: FloatArray = field(default_factory=_empty)
+    resistance_mohm: FloatArray = field(default_factory=_empty)
+    arrival_v: FloatArray = field(default_factory=_empty)
+    rest_first_v: FloatArray = field(default_factory=_empty)
+    rest_last_v: FloatArray = field(default_factory=_empty)
     rest_days: float = 7.0
-    mass_g: FloatArray = field(default_factory=_nothing)
+    mass_g: FloatArray = field(default_factory=_empty)
 
     def __post_init__(self) -> None:
         """Fill what was not measured with NaN and hold all arrays to one length."""
@@ -223,7 +223,7 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
         CellVerdict(name, "reject" if worst else "set aside" if odd else "use", (*worst, *odd))
         for name, worst, odd in zip(cells.name, reject, aside, strict=True)
     )
-    unmeasured, notes = _gaps(cells, rated_capacity_ah)
+    unmeasured, notes = _batch_notes(cells, rated_capacity_ah)
     return InspectionReport(
         cells=verdicts,
         usable=tuple(i for i, v in enumerate(verdicts) if v.verdict == "use"),
@@ -268,7 +268,7 @@ _COMPARED = (
 )
 
 
-def _gaps(
+def _batch_notes(
     cells: MeasuredCells, rated_capacity_ah: float | None
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Figures that no cell has, and notes on the batch."""

@@ -51,7 +51,7 @@ def contacts(layout: Layout) -> tuple[Contact, ...]:
         >>> [(c.key, c.steps, c.barrier) for c in contacts(layout)][0]
         ('cans', 1, '0.2 mm fish paper between them, as high as the cans')
     """
-    f, groups = layout.fittings, GroupMap.of(layout.grid, layout.series, layout.parallel)
+    f, groups = layout.fittings, GroupMap.from_grid(layout.grid, layout.series, layout.parallel)
 
     def contact(
         key: str, what: str, steps: int, barrier: str, gap_mm: float, layer: int | None = None

@@ -6,7 +6,7 @@ minus of group j + 1, S is the pack's plus. Balance wire Bj goes to junction j.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise, product
 
@@ -144,26 +144,14 @@ class _Tabs:
 
     def box(self, block: CellBlock, width_mm: float) -> FloatArray:
         """Least and greatest x, y and z of all of them."""
-        faces = [face_of(c, self.pole) for c in self.cells]
-        return _box(block, [c.number for c in self.cells], faces, self.way, self.reach_mm, width_mm)
-
-
-def _box(
-    block: CellBlock,
-    cells: Sequence[int],
-    faces: Sequence[str],
-    way: tuple[int, int],
-    reach_mm: Sequence[float],
-    width_mm: float,
-) -> FloatArray:
-    """Least and greatest x, y and z of tabs that leave one way."""
-    root = block.centres_mm[list(cells)].copy()
-    up = np.array([1.0 if face == "top" else -1.0 for face in faces])
-    root[:, 2] += up * block.cell_height_mm / 2.0
-    tip = root + np.outer(reach_mm, [*way, 0.0])
-    half = width_mm / 2.0 * np.array([abs(way[1]), abs(way[0]), 0.0])
-    both = np.concatenate([root, tip])
-    return np.array([both.min(axis=0) - half, both.max(axis=0) + half])
+        root = block.centres_mm[[c.number for c in self.cells]].copy()
+        up = [1.0 if face_of(c, self.pole) == "top" else -1.0 for c in self.cells]
+        root[:, 2] += np.array(up) * block.cell_height_mm / 2.0
+        x, y = self.way
+        tip = root + np.outer(self.reach_mm, [x, y, 0.0])
+        half = width_mm / 2.0 * np.array([abs(y), abs(x), 0.0])
+        both = np.concatenate([root, tip])
+        return np.array([both.min(axis=0) - half, both.max(axis=0) + half])
 
 
 def tabs_apart_mm(block: CellBlock, links: tuple[Interconnect, ...], width_mm: float) -> float:
@@ -181,11 +169,11 @@ def tabs_apart_mm(block: CellBlock, links: tuple[Interconnect, ...], width_mm: f
         70.2
     """
     boxes = []
-    for outside in (0, block.series):
+    for pole, outside in (("minus", 0), ("plus", block.series)):
         ends = [k for k in links if k.kind == "tab" and k.junction == outside]
-        cells, faces = [k.from_cell for k in ends], [k.face for k in ends]
-        reach_mm = [k.length_mm for k in ends]
-        boxes.append(_box(block, cells, faces, ends[0].way, reach_mm, width_mm))
+        cells = tuple(block.cells[k.from_cell] for k in ends)
+        tabs = _Tabs(pole, cells, ends[0].way, tuple(k.length_mm for k in ends))
+        boxes.append(tabs.box(block, width_mm))
     return gap_mm(*boxes)
 
 

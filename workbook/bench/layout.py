@@ -177,7 +177,7 @@ class Layout(CellBlock):
     @cached_property
     def lying(self) -> Lying:
         """How its box is turned, whether it fits, and why."""
-        return _lie(self.box_mm, self.bay)
+        return _lying(self.box_mm, self.bay)
 
     @property
     def fits(self) -> bool:
@@ -233,14 +233,17 @@ class Layout(CellBlock):
         return f"{self.arrangement}, {sides_text(self.box_mm, 'mm', 0)}"
 
 
-def _whole(name: str, value: Number, most: int) -> Problem | None:
+def _count_problem(name: str, value: Number, most: int) -> Problem | None:
     ok = np.ndim(value) == 0 and float(value) == int(value) and 1 <= float(value) <= most
     shown = f"{float(value):g}" if np.ndim(value) == 0 else "a range"
     return None if ok else Problem(f"{name} is {shown}; a whole number from 1 to {most} is needed.")
 
 
 def _check(pack: Pack, bay: Bay | None, fittings: Fittings, packings: Sequence[str]) -> None:
-    wrong = [_whole("series", pack.series, 24), _whole("parallel", pack.parallel, 24)]
+    wrong = [
+        _count_problem("series", pack.series, 24),
+        _count_problem("parallel", pack.parallel, 24),
+    ]
     sizes = [("diameter_mm", pack.cell.diameter_mm), ("height_mm", pack.cell.height_mm)]
     if bay is not None:
         sizes += [(f"bay {side}_mm", getattr(bay, f"{side}_mm")) for side in SIDES]
@@ -284,7 +287,7 @@ def _outer_mm(
     return x_mm + diameter_mm + skin_mm, y_mm + diameter_mm + skin_mm, layers * layer_mm + skin_mm
 
 
-def _lie(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
+def _lying(box_mm: tuple[float, float, float], bay: Bay | None) -> Lying:
     """How to turn the box into the bay."""
     sizes = dict(zip("xyz", box_mm, strict=True))
     if bay is None:
@@ -400,7 +403,7 @@ def layouts(
         box_mm = _outer_mm(x_mm, y_mm, grid.layers, cell.diameter_mm, cell.height_mm, f)
         key = (grid.packing, grid.order, grid.layers, *(round(side, 2) for side in box_mm))
         if key not in alike:
-            alike[key], lying[key] = [], _lie(box_mm, bay)
+            alike[key], lying[key] = [], _lying(box_mm, bay)
         alike[key].append(tried)
     fitting = [(_best(alike[key], pitch_mm), lying[key]) for key in alike if lying[key].fits]
     missing = sorted((key for key in alike if not lying[key].fits), key=lambda k: lying[k].over_mm)
@@ -428,7 +431,7 @@ class _Arrangement:
     @cached_property
     def least(self) -> tuple[int, float]:
         """Least voltage between touching metal, in cells, and least path, in pitches."""
-        groups = GroupMap.of(self.grid, self.series, self.parallel)
+        groups = GroupMap.from_grid(self.grid, self.series, self.parallel)
         return groups.touching_steps, groups.least_path
 
     def bound(self, pitch_mm: float) -> tuple[float, float]:

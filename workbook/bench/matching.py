@@ -220,7 +220,7 @@ class _Deal:
                 return
 
 
-def _start(capacity: FloatArray, series: int, parallel: int) -> IntArray:
+def _largest_first(capacity: FloatArray, series: int, parallel: int) -> IntArray:
     """Largest cell first into the group with the least charge that still has room."""
     group = np.full(capacity.size, -1, np.intp)
     sums = np.zeros(series)
@@ -259,7 +259,7 @@ def _search(capacity: FloatArray, series: int, parallel: int, bound: float) -> _
     deadline = monotonic() + _SECONDS
     rng = np.random.default_rng(0)
     candidates = []
-    for start in (_start, _snake):
+    for start in (_largest_first, _snake):
         deal = _Deal(capacity, start(capacity, series, parallel), series)
         deal.improve(deadline)
         candidates.append(deal)

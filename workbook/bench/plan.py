@@ -255,7 +255,7 @@ def plan_bench(
     made_for = part_currents(pack, load)
     faults: list[str] = []
     cautions: list[str] = []
-    charge = _charge(pack, settings, faults)
+    charge = _charge_plan(pack, settings, faults)
     made = _current_path(pack, made_for, settings, faults)
     fuse, charge_fuse = _fuses(made, pack, load, made_for, charge)
     strip = settings.strip or (made.strips.strip if made.strips else STRIPS[0])
@@ -266,7 +266,7 @@ def plan_bench(
     flown = together or Together(pack, load, made_for)
     levels, devices = _voltages(flown, handling, faults, cautions)
     strip_name = f"{strip.material} {sides_text((strip.thickness_mm, strip.width_mm), 'mm')}"
-    proof, acceptance = _proofs(pack, load, made, sum(line.mass_g for line in masses))
+    proof, acceptance = _proof_checks(pack, load, made, sum(line.mass_g for line in masses))
     label = PackLabel(
         pack,
         settings.pack_id or "________",
@@ -294,17 +294,17 @@ def plan_bench(
         weld_steps=weld_order(made.layout, ARRIVAL_V) if made.layout else (),
         proof=proof,
         acceptance=acceptance,
-        **_work(pack, made, charge, strip_name, alone=together is None),
+        **_work_checks(pack, made, charge, strip_name, alone=together is None),
         label=label,
         bill=_bill(pack, made, strip_name, settings, {"bench": fuse, "charge": charge_fuse}),
         groups=None,
         faults=tuple(faults),
         cautions=tuple(dict.fromkeys(cautions)),
-        assumed=_assumed(settings, strip, pack),
+        assumed=_assumptions(settings, strip, pack),
     )
 
 
-def _work(
+def _work_checks(
     pack: Pack, made: CurrentPath, charge: ChargePlan, strip_name: str, *, alone: bool
 ) -> dict[str, Any]:
     """Checks of the work itself, by the plan's names for them."""
@@ -356,7 +356,7 @@ def _current_path(
     """Layout, strips, leads and connector, each made for its current."""
     # the connector adds to the steady current
     steady_a, burst_a = made_for.steady_a, made_for.burst_a
-    layout, strips = _joined(pack, made_for.continuous_a, settings, faults)
+    layout, strips = _layout_and_strips(pack, made_for.continuous_a, settings, faults)
     wire = choose_wire(made_for.continuous_a, burst_a, settings.lead_mm, burst_s=pack.cell.burst_s)
     connector = None
     if wire.chosen is None:
@@ -383,7 +383,7 @@ def _fuses(
     )
 
 
-def _charge(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePlan:
+def _charge_plan(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePlan:
     """Charger settings; a charger for fewer cells is a fault."""
     series = int(pack.series)
     charger = settings.charger or Charger(NO_LIMIT, NO_LIMIT, series)
@@ -395,7 +395,7 @@ def _charge(pack: Pack, settings: BenchSettings, faults: list[str]) -> ChargePla
     return charger.plan(pack, most_c=settings.charge_c_rate)
 
 
-def _proofs(
+def _proof_checks(
     pack: Pack, load: FlightLoad, made: CurrentPath, mass_g: float
 ) -> tuple[tuple[CheckItem, ...], tuple[CheckItem, ...]]:
     """Proof discharge and acceptance; nothing where the flight cannot be computed."""
@@ -426,7 +426,7 @@ def _pack_ohm(pack: Pack, joint_mohm: float) -> float:
     return (cells + joint_mohm) / 1000.0
 
 
-def _joined(
+def _layout_and_strips(
     pack: Pack, current_a: float, settings: BenchSettings, faults: list[str]
 ) -> tuple[Layout | None, StripPlan | None]:
     """The first layout whose strips carry the current, with the first strip that will do."""
@@ -564,7 +564,7 @@ def _bill(
     return bill_of_materials(parts, prices | dict(settings.prices))
 
 
-def _assumed(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ...]:
+def _assumptions(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ...]:
     """What the builder did not state."""
     assumed = []
     if settings.bay is None:

@@ -272,7 +272,7 @@ class WeldStep:
     measure_v: float
 
 
-def _together(junction: int, welded: set[int], series: int) -> tuple[int, int]:
+def _joined_groups(junction: int, welded: set[int], series: int) -> tuple[int, int]:
     """First and last group that hang together over a junction."""
     first = last = junction
     while first > 1 and first - 1 in welded:
@@ -318,7 +318,7 @@ def weld_order(layout: Layout, cell_v: float) -> tuple[WeldStep, ...]:
         count = Counter(link.kind for link in links)
         pieces = ", ".join(f"{count[kind]} {kind}" for kind in KINDS if count[kind])
         welded.add(junction)
-        first, last = _together(junction, welded, layout.series) if stacks else (1, junction)
+        first, last = _joined_groups(junction, welded, layout.series) if stacks else (1, junction)
         words, volts = f"B0 to B{junction}", (last - first + 1) * cell_v
         if junction == 0:
             words, volts = "", 0.0

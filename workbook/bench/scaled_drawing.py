@@ -156,7 +156,7 @@ def _sign(kind: str, unit: float) -> Canvas:
     return sign
 
 
-def _used(layout: Layout) -> list[str]:
+def _used_signs(layout: Layout) -> list[str]:
     """Signs that the drawing of a layout has."""
     kinds = {link.kind for link in layout.links}
     absent = {"series", "parallel"} - kinds
@@ -261,7 +261,7 @@ def _notes(layout: Layout, scale: float, width_mm: float, *, bar: bool) -> Piece
     shapes = [text(0.0, (1 + 1.3 * k) * size, one, size=size) for k, one in enumerate(note)]
     down = (0.4 + 1.3 * len(note)) * size
     stack, down = _stack(layout, down, width_mm, size)
-    signs, down = _legend(_used(layout), down, width_mm, size)
+    signs, down = _legend(_used_signs(layout), down, width_mm, size)
     shapes += [*stack, *signs]
     if bar:
         shapes += _bar(down, scale)

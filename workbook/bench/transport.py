@@ -35,7 +35,7 @@ def passenger_class(energy_wh: Number) -> NDArray[np.intp]:
     Args:
         energy_wh: nominal voltage x rated capacity of one whole pack.
 
-    Source: IATA Dangerous Goods Regulations, table 2.3.A (see `EDITION`).
+    Source: IATA Dangerous Goods Regulations, table 2.3.A (see `Transport.edition`).
 
     Example:
         >>> passenger_class(np.array([100.0, 100.01, 160.0, 160.01])).tolist()

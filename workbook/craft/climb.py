@@ -82,7 +82,7 @@ class Stream:
             array([0.   , 1.305, 1.791, 2.228])
         """
         share = np.asarray(thrust_share, dtype=float)
-        through = self._through(share)
+        through = self._throughflow(share)
         return np.asarray(through - share / through)
 
     def thrust_share(self, speed: Number) -> FloatArray:
@@ -120,12 +120,12 @@ class Stream:
             array([1.   , 0.790, 0.5863])
         """
         share = np.clip(np.asarray(thrust_share, dtype=float), 0.0, 1.0)
-        through = self._through(share)
+        through = self._throughflow(share)
         induced, merit = self.kind.induced_factor, self.kind.rest_figure_of_merit
         useful = share * (through + (induced - 1.0) * share / through)
         return np.asarray(1.0 - induced * merit + merit * useful)
 
-    def _through(self, share: FloatArray) -> FloatArray:
+    def _throughflow(self, share: FloatArray) -> FloatArray:
         return np.asarray(self.end_of_thrust - share * (self.end_of_thrust - 1.0))
 
 

@@ -371,8 +371,8 @@ def identify(table: ThrustTable, diameter_m: float) -> Identified:
     propeller = Propeller(
         diameter_m,
         np.append(table.speed_rpm, BEYOND_ROWS * table.speed_rpm[-1]),
-        _carried_on(n, _smooth(n, thrust_n / (density * n**2 * diameter_m**4)), 0.5),
-        _carried_on(n, _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5))), 1.0),
+        _extended(n, _smooth(n, thrust_n / (density * n**2 * diameter_m**4)), 0.5),
+        _extended(n, _smooth(n, np.asarray(shaft / (density * n**3 * diameter_m**5))), 1.0),
     )
     found = run(motor, propeller, table.voltage_v, duty, density)
     return Identified(
@@ -517,7 +517,7 @@ def _smooth(n: FloatArray, coefficient: FloatArray) -> FloatArray:
     return np.asarray(fit(scaled))
 
 
-def _carried_on(n: FloatArray, coefficient: FloatArray, slope_share: float) -> FloatArray:
+def _extended(n: FloatArray, coefficient: FloatArray, slope_share: float) -> FloatArray:
     """A coefficient over speed with one more value, at `BEYOND_ROWS` times the last speed."""
     earlier = float(np.interp(0.75 * n[-1], n, coefficient))
     slope = np.clip(np.log(coefficient[-1] / earlier) / np.log(1 / 0.75), 0.0, 0.3)

@@ -235,7 +235,7 @@ class MotorOut:
 
 
 @cache
-def _shares(rotors: int) -> FloatArray:
+def _thrust_shares(rotors: int) -> FloatArray:
     """Of the weight, what each rotor carries after the first has stopped."""
     place = np.arange(1, rotors)
     angle = 2 * np.pi * place / rotors
@@ -276,7 +276,7 @@ def motor_out(rotors: int, weight_gf: Number, full_thrust_gf: Number) -> MotorOu
             f"rotors is {rotors}; hover with one motor out needs an even number of 6 or more. "
             "With fewer the craft cannot stay level: it comes down."
         )
-    share = _shares(rotors)
+    share = _thrust_shares(rotors)
     highest = np.asarray(weight_gf, dtype=float) * share.max()
     power_ratio = float((share**1.5).sum() * np.sqrt(rotors))
     return MotorOut(np.asarray(highest <= full_thrust_gf), highest, share, power_ratio)

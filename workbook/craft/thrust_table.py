@@ -310,6 +310,17 @@ def _plain_size(name: str) -> str:
     return re.sub(r"[\"'”]|\bin(?:ch)?\b", "", name.replace("*", "x").replace(",", "."))
 
 
+def _inches_from_name(name: str) -> tuple[float, float]:
+    """Diameter and pitch in a propeller's trade name, in inches; 0 where it states none."""
+    if pair := re.search(rf"{_NUMBER}\s*[xX×]\s*(\d{{1,2}}(?:\.\d+)?)", _plain_size(name)):
+        diameter, pitch = float(pair[1]), float(pair[2])
+        return diameter, pitch / 10.0 if pitch > 2.0 * diameter else pitch  # 10x45 is 10x4.5
+    if four := re.search(r"(?<!\d)(\d{2})(\d{2})(?!\d)", name):
+        diameter = float(four[1])
+        return diameter if diameter <= 30.0 else diameter / 10.0, float(four[2]) / 10.0
+    return 0.0, 0.0
+
+
 def diameter_from_name_m(name: str) -> float | None:
     """Diameter in a propeller's trade name, in inches before the pitch; None without.
 
@@ -323,13 +334,8 @@ def diameter_from_name_m(name: str) -> float | None:
         ... )
         (0.254, 0.254, None)
     """
-    if pair := re.search(rf"{_NUMBER}\s*[xX×]\s*\d", _plain_size(name)):
-        inches = float(pair[1])
-    elif four := re.search(r"(?<!\d)(\d{2})\d{2}(?!\d)", name):
-        inches = int(four[1]) if int(four[1]) <= 30 else int(four[1]) / 10
-    else:
-        return None
-    return inches * METRES_PER_INCH if 1 < inches < 60 else None
+    diameter, _ = _inches_from_name(name)
+    return diameter * METRES_PER_INCH if 1.0 < diameter < 60.0 else None
 
 
 def pitch_from_name_m(name: str) -> float | None:
@@ -341,17 +347,8 @@ def pitch_from_name_m(name: str) -> float | None:
         >>> pitch_from_name_m("10x45"), pitch_from_name_m("10x4,5x3"), pitch_from_name_m("round")
         (0.1143, 0.1143, None)
     """
-    diameter = diameter_from_name_m(name)
-    if diameter is None:
-        return None
-    if pair := re.search(rf"{_NUMBER}\s*[xX×]\s*(\d{{1,2}}(?:\.\d+)?)", _plain_size(name)):
-        inches = float(pair[2])
-        if inches > 2 * float(pair[1]):  # 10x45 stands for 10x4.5
-            inches /= 10
-    else:
-        four = re.search(r"(?<!\d)\d{2}(\d{2})(?!\d)", name)
-        inches = int(four[1]) / 10 if four else 0.0
-    return inches * METRES_PER_INCH if inches > 0 else None
+    diameter, pitch = _inches_from_name(name)
+    return pitch * METRES_PER_INCH if 1.0 < diameter < 60.0 and pitch > 0.0 else None
 
 
 def blades_from_name(name: str) -> int:

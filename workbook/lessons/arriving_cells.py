@@ -425,7 +425,7 @@ def _show_lot(chart: LineChart, finding: Finding) -> None:
     """The cells as dots between the datasheet's two lines."""
     window = finding.window
     count = len(finding.values)
-    low, high = finding.reach
+    low, high = finding.axis_ends
     known = np.isfinite(finding.values)
     places = np.arange(1.0, count + 1.0)
     chart.show_dots(places[known], finding.values[known], size=50)

@@ -46,7 +46,7 @@ from workbook.sheet.text import (
     verdict_sentence,
 )
 from workbook.sizing.pair import packs_name
-from workbook.sizing.places import Breach, Found, places
+from workbook.sizing.places import Breach, PlaceAnswer, places
 from workbook.sizing.remedy import remedy
 from workbook.sizing.size import SizingResult, size
 from workbook.units import shown_unit, with_unit
@@ -185,7 +185,7 @@ class _Numbered(dict[Any, int]):
         return number
 
 
-def _sentences(answer: Found) -> list[str]:
+def _sentences(answer: PlaceAnswer) -> list[str]:
     """The sentences at a place, beside the word of its verdict."""
     if isinstance(answer, InputError):
         return list(answer.lines)

@@ -293,7 +293,7 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
     if draws < 1:
         raise InputError(Problem(f"{draws} draws cannot be; 1 or more is needed.", "draws"))
     bits = int(np.ceil(np.log2(draws)))
-    shares = _kept_shares(len(lines), bits) if seed == SEED else None
+    shares = _stored_shares(len(lines), bits) if seed == SEED else None
     if shares is None:
         from scipy.stats import qmc
 
@@ -308,7 +308,7 @@ SOBOL_CSV = Path(__file__).parents[1] / "data" / "sobol.csv"
 2^-30 the first point, and how the n-th follows from the one before it, by the lowest bit of n."""
 
 
-def _kept_shares(lines: int, bits: int) -> FloatArray | None:
+def _stored_shares(lines: int, bits: int) -> FloatArray | None:
     """The kept sequence, shape (lines, 2^bits); None where it is not of so many lines or is not so long."""
     kept = np.loadtxt(SOBOL_CSV, dtype=np.uint32, delimiter=",", ndmin=2)
     if kept.shape[1] != lines or kept.shape[0] <= bits:

@@ -54,7 +54,9 @@ class Change:
         quantity = INPUTS.get(name) if part != "cell" else None
         named = PART_NAMES.get(self.key, self.key)
         label, unit = (quantity.label, f" {quantity.unit}") if quantity else (named, "")
-        return f"{label} from {_shown(self.before)} to {_shown(self.after)}{unit}".rstrip()
+        return (
+            f"{label} from {_value_text(self.before)} to {_value_text(self.after)}{unit}".rstrip()
+        )
 
 
 @dataclass(frozen=True)
@@ -206,7 +208,7 @@ def _differences(where: str, one: Any, other: Any) -> list[Change]:
         elif field.name == "curves" and a != b:
             found.append(Change(key, f"{len(a)} curves", f"{len(b)} other curves"))
         elif field.name != "curves":
-            shown = _plain(a), _plain(b)
+            shown = _plain_value(a), _plain_value(b)
             if shown[0] != shown[1]:
                 found.append(Change(key, *shown))
             elif _rows_differ(a, b):
@@ -224,7 +226,7 @@ def _rows_differ(one: Any, other: Any) -> bool:
     )
 
 
-def _plain(value: Any) -> Value:
+def _plain_value(value: Any) -> Value:
     if value is None or isinstance(value, str):
         return value
     if isinstance(value, Cell):
@@ -235,11 +237,11 @@ def _plain(value: Any) -> Value:
     return float(value)
 
 
-def _shown(value: Value) -> str:
+def _value_text(value: Value) -> str:
     """Four significant digits, whole from a thousand on.
 
     Example:
-        >>> _shown(1224.6), _shown(0.063612), _shown(None)
+        >>> _value_text(1224.6), _value_text(0.063612), _value_text(None)
         ('1225', '0.06361', 'nothing')
     """
     if value is None or isinstance(value, str):

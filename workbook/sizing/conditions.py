@@ -225,11 +225,11 @@ def _heat(
     with np.errstate(divide="ignore", invalid="ignore"):
         cell_v = voltage_under_power(rest_v, own_mohm + joints_mohm, cell_w)
         cell_v = np.where(np.isnan(cell_v), 0.5 * rest_v, cell_v)  # the power gives out just there
-        swept_v = _summed(cell_v)
-        made_j = _summed(cell_w / cell_v * own_mohm) * (0.6 * charge_ah / WARMTH_PARTS)
+        swept_v = _simpson_sums(cell_v)
+        made_j = _simpson_sums(cell_w / cell_v * own_mohm) * (0.6 * charge_ah / WARMTH_PARTS)
         return swept_v * (time_s / swept_v.sum(axis=0)), made_j
 
 
-def _summed(figures: FloatArray) -> FloatArray:
+def _simpson_sums(figures: FloatArray) -> FloatArray:
     """Six times the mean of each part, from its ends and its middle."""
     return np.asarray(figures[:-2:2] + 4.0 * figures[1::2] + figures[2::2])

@@ -132,11 +132,6 @@ class Limit:
         """The unit of both as they are printed."""
         return shown_unit(self.unit).name
 
-    @property
-    def unchecked_text(self) -> str:
-        """What could not be checked and why, in a sentence; empty where it was."""
-        return f"not checked: {self.name}: {self.unchecked}." if self.unchecked else ""
-
     @cached_property
     def margin_pct(self) -> Number:
         """What is left of the limit, percent of it; NaN where there is no such figure."""
@@ -493,14 +488,14 @@ class Subject:
     @property
     def most_motor_a(self) -> float | None:
         """The motor's rated current, or so much over the table's highest (`OVER_TESTED`); None without either."""
-        return self._most(self.craft.motor_max_a, "current_a")
+        return self._rating(self.craft.motor_max_a, "current_a")
 
     @property
     def most_motor_w(self) -> float | None:
         """The motor's rated power, or so much over the table's highest (`OVER_TESTED`); None without either."""
-        return self._most(self.craft.motor_max_w, "power_w")
+        return self._rating(self.craft.motor_max_w, "power_w")
 
-    def _most(self, rated: float | None, column: str) -> float | None:
+    def _rating(self, rated: float | None, column: str) -> float | None:
         tested = self._tested(column)
         if rated is not None or tested is None:
             return rated
@@ -514,14 +509,14 @@ class Subject:
     @property
     def motor_a_doubt(self) -> str:
         """Why the motor's current is not checked: it is above what was tested, its rating not stated."""
-        return self._beyond(self.craft.motor_max_a, "current_a", self.motor_a, "A")
+        return self._untested_text(self.craft.motor_max_a, "current_a", self.motor_a, "A")
 
     @property
     def motor_w_doubt(self) -> str:
         """Why the motor's power is not checked, likewise."""
-        return self._beyond(self.craft.motor_max_w, "power_w", self.point.full.motor_w, "W")
+        return self._untested_text(self.craft.motor_max_w, "power_w", self.point.full.motor_w, "W")
 
-    def _beyond(self, rated: float | None, column: str, asked: FloatArray, unit: str) -> str:
+    def _untested_text(self, rated: float | None, column: str, asked: FloatArray, unit: str) -> str:
         tested = self._tested(column)
         if rated is not None or tested is None or not asked > tested:
             return ""
@@ -638,7 +633,7 @@ class Rule:
         )
         if listed:
             return found
-        text = found.broken_text if stated else found.unchecked_text
+        text = found.broken_text if stated else " ".join(unchecked_texts([found]))
         return replace(found, unchecked="", broken_text=text)
 
     def _broken_text(self, words: dict[str, Any]) -> str:
@@ -792,7 +787,7 @@ class PhaseSubject:
         return self.run.cell_c if has_size(self.design) else None
 
 
-def _strain(demand: float, limit: float) -> float:
+def _utilisation(demand: float, limit: float) -> float:
     """How near a demand is to its limit, 1 at it."""
     return demand / limit if limit > 0.0 else np.inf
 
@@ -829,7 +824,7 @@ class MissionRule:
                 return self._limit(subject, subject.run.end_min, unchecked=reason)
         if not checked:
             return None
-        (demand, limit), subject = max(checked, key=lambda one: _strain(*one[0]))
+        (demand, limit), subject = max(checked, key=lambda one: _utilisation(*one[0]))
         minute = subject.run.end_min if self.at_end else subject.run.worst_min
         return self._limit(subject, minute, demand, limit)
 

@@ -426,8 +426,8 @@ def fly_mission(plan: MissionPlan) -> MissionRun:
     design = load.design
     runs = _phase_runs(model, planned, profile)
     cells = _cell_phases(load, planned, profile)
-    runs[: len(cells)] = _with_cells(runs, cells, load)
-    runs = _with_bursts(_with_craft(runs, planned, model), design)
+    runs[: len(cells)] = _with_cell(runs, cells, load)
+    runs = _with_bursts(_with_full_power(runs, planned, model), design)
     end = next((k for k, cell in enumerate(cells) if cell.ends_by), None)
     distances = np.array([p.distance_m for p in planned])
     fast = any(run.kind in GROUND_KINDS for run in runs)
@@ -547,7 +547,7 @@ def _with_bursts(runs: list[PhaseRun], design: Design[Any]) -> list[PhaseRun]:
     ]
 
 
-def _with_cells(
+def _with_cell(
     runs: list[PhaseRun], cells: tuple[PowerPhase, ...], load: CraftLoad[Any]
 ) -> list[PhaseRun]:
     """The phases that the cell sees, with what it did in them."""
@@ -599,7 +599,7 @@ def _warmth(load: CraftLoad[Any], cells: tuple[PowerPhase, ...]) -> list[tuple[f
     return list(zip((air_c + hottest_k).tolist(), (air_c + coldest_k).tolist(), strict=True))
 
 
-def _with_craft(
+def _with_full_power(
     runs: list[PhaseRun], planned: list[_Planned], model: MissionModel[Any]
 ) -> list[PhaseRun]:
     """The phases with what the craft could draw and pull at the end of each, all asked at once."""

@@ -43,13 +43,13 @@ class Bearing:
         return _label(self.key)
 
 
-def _read() -> dict[str, Bearing]:
+def _read_bearings() -> dict[str, Bearing]:
     rows: list[dict[str, Any]] = [*data_rows("origins.csv")]
     figures = ("assumed_pct", "measured_pct")
     return {r["key"]: Bearing(**r | {name: float(r[name]) for name in figures}) for r in rows}
 
 
-BEARINGS = _read()
+BEARINGS = _read_bearings()
 """What is known of each figure whose origin matters to the budget, by key."""
 
 

@@ -38,7 +38,7 @@ class Breach:
         return "unsafe" if self.stops else "not yet"
 
 
-Found: TypeAlias = SizingResult | Breach | InputError
+PlaceAnswer: TypeAlias = SizingResult | Breach | InputError
 """Of one place: what is found, what it breaks as planned, or why nothing can be found."""
 
 
@@ -53,7 +53,7 @@ class Places:
     """
 
     figures: Mapping[str, np.ndarray]
-    answers: tuple[Found, ...]
+    answers: tuple[PlaceAnswer, ...]
 
 
 def places(
@@ -88,7 +88,7 @@ def places(
     }
     count = mesh[0].size
     figures: dict[str, list[np.ndarray]] = {}
-    answers: list[Found] = []
+    answers: list[PlaceAnswer] = []
     for some in np.array_split(np.arange(count), -(-count // BATCH)):
         many = design.changed(**{key: values[some] for key, values in columns.items()})
         point = craft_type_of(many).operate(many)
@@ -96,14 +96,14 @@ def places(
             figure = value() if callable(value) else value
             row = np.broadcast_to(np.asarray(figure), (len(some), 1))[:, 0]
             figures.setdefault(key, []).append(row)
-        for found in _found(Subject(many, point), len(some), notices):
+        for found in _answers(Subject(many, point), len(some), notices):
             answers.append(found)
             progress(len(answers))
     joined = {key: np.concatenate(rows) for key, rows in figures.items()}
     return Places(joined, tuple(answers))
 
 
-def _found(subject: Subject, count: int, notices: Sequence[Problem]) -> Iterator[Found]:
+def _answers(subject: Subject, count: int, notices: Sequence[Problem]) -> Iterator[PlaceAnswer]:
     """What is found at each of some places that are worked out together."""
     limits = rule_limits(subject)
     one_of = by_row(subject, count)  # with what the limits have worked out of it

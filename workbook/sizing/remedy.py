@@ -89,9 +89,9 @@ def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
         >>> "would do" in remedy(short, catalogue().values())
         True
     """
-    if _sound(result):
+    if _is_sound(result):
         return ""
-    cap = _cap_of(result)
+    cap = _burst_cap(result)
     phrase = _cap_words(result, cap)
     if cap.holds:
         return f"{phrase}; with that cap every limit holds."
@@ -100,7 +100,7 @@ def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
         comma = "," if len(ways) > 1 else ""
         message = f"{', or '.join(ways)}{comma} would do."
         return f"{phrase}. Instead, {message}" if phrase else message[0].upper() + message[1:]
-    series, parallel = _tried(result.design)
+    series, parallel = _tried_counts(result.design)
     most = f" What stands in the way most often: {missed}." if missed else ""
     message = (
         f"None of the cells known here would do with {parallel[0]} to {parallel[-1]} in parallel and "
@@ -109,23 +109,23 @@ def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
     return f"{phrase}. {message}" if phrase else message
 
 
-def _near(count: Number, fewer: int, more: int) -> range:
+def _counts_near(count: Number, fewer: int, more: int) -> range:
     """Numbers of cells near one."""
     return range(max(1, int(count) - fewer), int(count) + more + 1)
 
 
-def _tried(design: Design[Any]) -> tuple[list[int], list[int]]:
+def _tried_counts(design: Design[Any]) -> tuple[list[int], list[int]]:
     """Numbers of cells in series and in parallel that are tried: those that its packs can share evenly."""
     pack, joining = design.pack, design.joining
-    series = _near(pack.series, SERIES_EITHER_WAY, SERIES_EITHER_WAY)
-    parallel = _near(pack.parallel, FEWER_PARALLEL, MORE_PARALLEL)
+    series = _counts_near(pack.series, SERIES_EITHER_WAY, SERIES_EITHER_WAY)
+    parallel = _counts_near(pack.parallel, FEWER_PARALLEL, MORE_PARALLEL)
     whole = {"series": list(series), "parallel": list(parallel)}
     if joining.several:
         whole[joining.joined] = [n for n in whole[joining.joined] if n % joining.packs == 0]
     return whole["series"], whole["parallel"]
 
 
-def _sound(result: SizingResult) -> bool:
+def _is_sound(result: SizingResult) -> bool:
     """Whether no limit is broken and nothing says to stop; doubts and what is not checked left aside."""
     return not result.broken and not result.stops
 
@@ -135,7 +135,7 @@ def _sized(design: Design[Any]) -> SizingResult:
     return size(replace(design, today=None))
 
 
-def _cap_of(result: SizingResult) -> _Cap:
+def _burst_cap(result: SizingResult) -> _Cap:
     """The throttle cap that a broken burst current asks for, or the one that is set and takes the thrust."""
     broken = {limit.key for limit in result.broken}
     own = float(result.design.flight.throttle_cap_pct)
@@ -147,7 +147,7 @@ def _cap_of(result: SizingResult) -> _Cap:
         return _Cap(np.nan, None)
     capped = result.design.changed(throttle_cap_pct=cap_pct)
     steady = _sized(replace(capped, mission=()))
-    holds = _sound(steady) and (not capped.mission or _sound(_sized(capped)))
+    holds = _is_sound(steady) and (not capped.mission or _is_sound(_sized(capped)))
     return _Cap(cap_pct, steady, holds)
 
 
@@ -192,12 +192,12 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
         ways.append(rating)
     names = list(islice(_names(design, found), CELLS_NAMED))
     if names:
-        ways.append(f"{_either(names)} in place of {own.name}")
+        ways.append(f"{_alternatives(names)} in place of {own.name}")
     other = None
     if same_cell is None and not names:
         other = _first(design, (one for one in found if one.cell != own.name), "pack_mass_g")
         if other is None:
-            away = [count for count in _tried(design)[0] if count != series]
+            away = [count for count in _tried_counts(design)[0] if count != series]
             other = _first(design, _sweep(result, kinds, away).survivors(), "pack_mass_g")
     if other is not None:
         ways.append(
@@ -205,7 +205,7 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
             f"({RESULTS['endurance_min'].text(other.endurance_min)}, a pack of "
             f"{RESULTS['pack_mass_g'].text(other.pack_mass_g)})"
         )
-    return ways, _missed(tried, result)
+    return ways, _most_broken(tried, result)
 
 
 def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -> Sweep:
@@ -218,18 +218,18 @@ def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -
     asked_pct = float(result.point.throttle_cap_pct("burst")) if capped else np.nan
     by_burst = {float(np.floor(asked_pct))} if asked_pct >= 1.0 else set()
     caps = sorted({own, *by_burst, *CAPS_PCT[kind]}, reverse=True)
-    _, within = _tried(design)
+    _, within = _tried_counts(design)
     axes = {"throttle_cap_pct": caps} if capped else {}
     return sweep(replace(design, today=None), cells, series, within, axes=axes)
 
 
-def _either(names: Sequence[str]) -> str:
+def _alternatives(names: Sequence[str]) -> str:
     """Names of which one will do."""
     *others, last = names
     return f"{', '.join(others)} or {last}" if others else last
 
 
-def _missed(tried: Sweep, result: SizingResult) -> str:
+def _most_broken(tried: Sweep, result: SizingResult) -> str:
     """The limit that the packs tried break most often, of those that the design breaks; empty where none is."""
     own = {limit.key for limit in result.broken} | set(stop_keys(result.design, result.point))
     counts = {
@@ -257,7 +257,7 @@ def _ordered(
 def _first(design: Design[Any], found: Iterable[Candidate], by: str) -> Candidate | None:
     """The first of some candidates, ordered by a figure, with which all of it holds when it is sized."""
     tried = _ordered(design, found, by, "key")[:MOST_SIZED]
-    return next((one for one in tried if _sound(_sized(one.design))), None)
+    return next((one for one in tried if _is_sound(_sized(one.design))), None)
 
 
 def _names(design: Design[Any], found: Iterable[Candidate]) -> Iterator[str]:
@@ -265,7 +265,7 @@ def _names(design: Design[Any], found: Iterable[Candidate]) -> Iterator[str]:
     parallel, own = int(design.pack.parallel), design.pack.cell.name
     same = (one for one in found if one.parallel == parallel and one.cell != own)
     for one in _ordered(design, same, "pack_mass_g", "cell"):
-        if _sound(_sized(one.design)):
+        if _is_sound(_sized(one.design)):
             yield f"{one.cell}{_cap_of_candidate(design, one)}"
 
 
