@@ -46,7 +46,13 @@ def test_text_chart_and_working_change_to_the_same_value(opened, changes):
 
 
 @pytest.mark.parametrize(
-    ("width", "named", "narrow"), [(1190, False, False), (930, False, True), (880, True, False)]
+    ("width", "named", "narrow"),
+    [
+        (1190, False, False),
+        (930, False, True),
+        (880, True, False),
+        (0, True, False),  # a worksheet
+    ],
 )
 def test_the_bars_stand_beside_the_table_or_have_names_of_their_own(opened, width, named, narrow):
     view = opened("margin_budget")

@@ -153,11 +153,11 @@ class MarginBudget(LessonView):
     def _lay_out(self, big: bool) -> None:
         """Place the bars beside the table, close together if need be; below it they get names of their own."""
         super()._lay_out(big)
-        width = self.page_width.width or APART_PX
+        width = self.page_width.width  # 0 on no page, as on a worksheet
         named = big or width < BESIDE_PX
         close = not named and width < APART_PX
         self.lines.set_narrow(close)
-        wide = WIDTH_PX if big or width > WIDTH_PX else LEAST_WIDTH_PX
+        wide = LEAST_WIDTH_PX if not big and 0 < width <= WIDTH_PX else WIDTH_PX
         if close:
             wide = min(WIDTH_PX, width - sum(NARROW_PX) - BETWEEN_PX)
         if (named, wide) != (self.picture.named, self.picture.width_px):

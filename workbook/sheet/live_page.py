@@ -23,7 +23,7 @@ from markupsafe import Markup
 from workbook import __version__, svg
 from workbook.battery.cell import Cell
 from workbook.bench.plan import BuildPlan
-from workbook.bench.scaled_drawing import draw_to_fit
+from workbook.bench.scaled_drawing import draw_to_width
 from workbook.errors import InputError, naming
 from workbook.files.design_file import DesignFile
 from workbook.files.packed import packed_text
@@ -72,8 +72,8 @@ RESERVE_STEP_PCT, RESERVE_PLACES = 5.0, 5
 NOT_COMPUTED = "not computed"
 """In place of a verdict, where there is none."""
 
-DRAWN_MM = (186.0, 250.0)
-"""Room of the pack's drawing."""
+DRAWN_MM = 105.0
+"""Width of the pack's drawing: its lettering can be read on a phone."""
 
 Progress = Callable[[int, int], object]
 
@@ -283,7 +283,7 @@ def _bar(margin_pct: Any) -> Markup:
 def _drawings(plan: BuildPlan) -> list[Markup]:
     if plan.layout is None:
         return []
-    return [Markup(piece) for piece in draw_to_fit(plan.layout, *DRAWN_MM).svgs]  # likewise
+    return [Markup(piece) for piece in draw_to_width(plan.layout, DRAWN_MM).svgs]  # likewise
 
 
 def live_page_html(
