@@ -184,6 +184,11 @@ class Layout(CellBlock):
         """Whether it goes into the bay (True without a bay)."""
         return self.lying.fits
 
+    @property
+    def why(self) -> str:
+        """Why it fits or not, in words."""
+        return self.lying.why
+
     @cached_property
     def links(self) -> tuple[Interconnect, ...]:
         """Every piece of strip, junction by junction."""
@@ -388,7 +393,7 @@ def layouts(
     Example:
         >>> import workbook as wb
         >>> best = layouts(wb.Pack(wb.find_cell("Bittern"), 4, 2), (100.0, 60.0, 80.0))[0]
-        >>> print(best.name, "-", best.lying.why)
+        >>> print(best.name, "-", best.why)
         brick, square, 2 x 4 cells, one layer, 86 x 43 x 72 mm - It needs 85.7 x 42.9 x 72.5 ...
     """
     f = fittings or Fittings()
