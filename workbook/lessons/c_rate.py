@@ -100,17 +100,6 @@ class CRate(LessonView):
     def render(self, result: CRateResult) -> None:
         pack, rate, plan = plain(result.pack), plain(result.rate), result.charge
         cell = pack.cell
-        self.figures.show(
-            Figure("discharge, pack", f"{rate.pack_a:.1f}", "A"),
-            Figure("a cell", f"{rate.cell_a:.2f}", "A"),
-            Figure.of("charge_current_a", plan.current_a, label="charge, pack"),
-            Figure.of("charge_min", plan.minutes_80, label="to 80 %"),
-            Figure(
-                "to full",
-                f"{plan.least_minutes_full:.0f} to {result_text('charge_min', plan.minutes_full, bare=True)}",
-                "min",
-            ),
-        )
         self.rulers.update(
             [
                 Ruler(
@@ -133,6 +122,17 @@ class CRate(LessonView):
             cell.rated_capacity_ah,
             pack.parallel,
             f"Discharge at {rate.c_rate:g} C: {rate.pack_a:.1f} A of the pack. {rate.meaning}",
+        )
+        self.figures.show(
+            Figure("discharge, pack", f"{rate.pack_a:.1f}", "A"),
+            Figure("a cell", f"{rate.cell_a:.2f}", "A"),
+            Figure.of("charge_current_a", plan.current_a, label="charge, pack"),
+            Figure.of("charge_min", plan.minutes_80, label="to 80 %"),
+            Figure(
+                "to full",
+                f"{plan.least_minutes_full:.0f} to {result_text('charge_min', plan.minutes_full, bare=True)}",
+                "min",
+            ),
         )
         self._render_charge(result)
         self.notices.update([n.what for n in plan.notices], "Cautions of this charge")

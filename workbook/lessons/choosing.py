@@ -250,6 +250,7 @@ class Choosing(LessonView):
     def render(self, result: ChoosingResult) -> None:
         """Chart, choice, comparison, map and tables."""
         found = result.found
+        self._show_chart(result)
         self.key.show(
             Figure("tried", f"{found.worked:,}"),
             Figure("hold every limit", f"{result.holding}"),
@@ -259,7 +260,6 @@ class Choosing(LessonView):
                 "none" if found.lightest is None else with_unit(found.lightest.pack_mass_g, "g", 0),
             ),
         )
-        self._show_chart(result)
         self._offer(result)
         self._show_choice(result)
         self._show_map(result)

@@ -95,16 +95,6 @@ class Datasheet(LessonView):
         cell, curve, reading = result.cell, result.curve, result.reading
         charge, energy = curve.run.charge_ah, curve.run.energy_wh
         curves = sorted(cell.room_curves, key=lambda c: float(c.current_a))[:MOST_CURVES]
-        self.figures.show(
-            Figure.of("charge_ah", charge, label="charge"),
-            Figure.in_unit("of the rated charge", 100.0 * curve.of_rated, "%", 0, "down"),
-            Figure.of("energy_wh", energy, label="energy"),
-            Figure.of(
-                "of_label_energy_pct", 100.0 * curve.of_label_energy, label="of the label's energy"
-            ),
-            Figure.in_unit("resistance", reading.resistance_mohm, "mΩ", 1, "up"),
-            Figure.in_unit("mean voltage", curve.mean_v, "V", 2, "down"),
-        )
         self.family.show_dots(np.full(len(reading.voltage_v), reading.charge_ah), reading.voltage_v)
         self.family.update(
             [
@@ -119,6 +109,16 @@ class Datasheet(LessonView):
             finding="Grey: the datasheet's curves. Dots: the cut at your reading, drawn again below. At "
             f"{curve.current_a:g} A down to {curve.landing_v:g} V the cell gives {result_text('charge_ah', charge)} and "
             f"{result_text('energy_wh', energy)}.",
+        )
+        self.figures.show(
+            Figure.of("charge_ah", charge, label="charge"),
+            Figure.in_unit("of the rated charge", 100.0 * curve.of_rated, "%", 0, "down"),
+            Figure.of("energy_wh", energy, label="energy"),
+            Figure.of(
+                "of_label_energy_pct", 100.0 * curve.of_label_energy, label="of the label's energy"
+            ),
+            Figure.in_unit("resistance", reading.resistance_mohm, "mΩ", 1, "up"),
+            Figure.in_unit("mean voltage", curve.mean_v, "V", 2, "down"),
         )
         self._render_slope(result)
         cautions = [cell.datasheet_model.trust(curve.current_a), cell.datasheet_model.caution]

@@ -81,12 +81,6 @@ class LandingVoltage(LessonView):
     def render(self, result: ConstantPowerFlight) -> None:
         """Both charts, the key figures and the thresholds."""
         run, curve, cell = result.run, result.curve, result.pack.cell
-        self.key.show(
-            Figure.of("flight_min", result.flight_min, label="flight"),
-            Figure.in_unit("rough estimate, Ah / A", result.naive_min, "min", 1),
-            Figure.in_unit("cell at the end, loaded", run.end_v, "V", 2),
-            Figure.in_unit("at rest", run.end_open_circuit_v, "V", 2),
-        )
         parallel = plain(result.pack.parallel)
         charge_ah, end_ah = curve.charge_ah * parallel, run.charge_ah * parallel
         lines = [
@@ -109,6 +103,12 @@ class LandingVoltage(LessonView):
             x_range=x_range,
             y_range=(min(2.4, result.landing_v - 0.1), 4.4),
             finding=result.text(),
+        )
+        self.key.show(
+            Figure.of("flight_min", result.flight_min, label="flight"),
+            Figure.in_unit("rough estimate, Ah / A", result.naive_min, "min", 1),
+            Figure.in_unit("cell at the end, loaded", run.end_v, "V", 2),
+            Figure.in_unit("at rest", run.end_open_circuit_v, "V", 2),
         )
         allowed_a, end_a = cell.continuous_a * parallel, np.fmax(result.end_a, result.start_a)
         levels = [Level("as at take-off", result.start_a, "faint")]

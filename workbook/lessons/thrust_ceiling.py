@@ -76,7 +76,6 @@ class ThrustCeiling(LessonView):
             "verticals": [Vertical(f"cap {cap:g} %", cap, "limit")] if cap < 100 else [],
             "x_range": (curve_pct[0], 100.0),
         }
-        self._show_figures(result)
         self.thrust.update(
             [Line(NAMES[n], curve_pct, c.thrust_gf, ROLES[n]) for n, (c, _) in shown.items()],
             levels=[
@@ -103,6 +102,7 @@ class ThrustCeiling(LessonView):
             finding=self._current_text(result),
             **same,
         )
+        self._show_figures(result)
         self._show_states(result)
 
     @staticmethod

@@ -113,12 +113,6 @@ class ThrustPerAmp(LessonView):
         """Both charts, the key figures, and the rows around the thrust."""
         on_pack, table, beside = result.pack_efficiency, result.table, result.beside
         curve = table.efficiency(table.thrust_gf, result.voltage_v)
-        self.key.show(
-            Figure.in_unit("a watt lifts", on_pack.gf_per_w, "gf", 2, "down"),
-            Figure.in_unit("an ampere lifts", on_pack.gf_per_a, "gf", 0, "down"),
-            Figure.of("current_per_motor_a", on_pack.current_a, label="one motor draws"),
-            Figure.of("power_per_motor_w", on_pack.power_w, label="which is"),
-        )
         volts, own = f"{on_pack.voltage_v:.4g} V", f"{result.table_efficiency.voltage_v:.4g} V"
         here = "" if abs(on_pack.thrust_gf - self.hover_gf) < 0.06 else "asked"
         hover = [Vertical("hover", self.hover_gf, "faint")]
@@ -148,6 +142,12 @@ class ThrustPerAmp(LessonView):
             verticals=hover,
             finding=f"Best is {result_text('efficiency_gf_w', best.gf_per_w)} at {where}, {with_unit(best.thrust_gf, 'gf', 0)}; your hover of "
             f"{with_unit(self.hover_gf, 'gf', 0)} gets {result_text('efficiency_gf_w', result.hover_efficiency.gf_per_w)}.",
+        )
+        self.key.show(
+            Figure.in_unit("a watt lifts", on_pack.gf_per_w, "gf", 2, "down"),
+            Figure.in_unit("an ampere lifts", on_pack.gf_per_a, "gf", 0, "down"),
+            Figure.of("current_per_motor_a", on_pack.current_a, label="one motor draws"),
+            Figure.of("power_per_motor_w", on_pack.power_w, label="which is"),
         )
         self.amperes.update(
             per_ampere,

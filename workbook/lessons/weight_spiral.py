@@ -63,16 +63,6 @@ class WeightSpiral(LessonView):
         point = result.point
         parallel, best = result.design.pack.parallel, result.best_parallel
         minutes, gained = point.endurance_min, result.gained_here_min
-        self.key.show(
-            Figure.of("endurance_min", minutes),
-            Figure("last string gained", _signed(gained), "min"),
-            Figure.in_unit("all-up mass", point.all_up_mass_g, "g", 0),
-            Figure("pack over the rest", with_unit(result.pack_over_rest, "", 2)),
-            Figure.of(
-                "thrust_to_weight_end", point.end.thrust_to_weight, label="thrust to weight, end"
-            ),
-        )
-        self.notices.update(stops(result.design, point), "Do not fly it")
         points = [Point(f"P = {parallel}", parallel, minutes)]
         if best != parallel:
             points.append(Point("longest", best, result.longest_min, "alternative"))
@@ -89,6 +79,16 @@ class WeightSpiral(LessonView):
             y_range=_range_from_zero(result.endurance_min, result.ideal_min),
             finding=self._finding(result),
         )
+        self.key.show(
+            Figure.of("endurance_min", minutes),
+            Figure("last string gained", _signed(gained), "min"),
+            Figure.in_unit("all-up mass", point.all_up_mass_g, "g", 0),
+            Figure("pack over the rest", with_unit(result.pack_over_rest, "", 2)),
+            Figure.of(
+                "thrust_to_weight_end", point.end.thrust_to_weight, label="thrust to weight, end"
+            ),
+        )
+        self.notices.update(stops(result.design, point), "Do not fly it")
         self.gains.update(
             [Line("gained", result.parallel[1:], result.gained_min[1:])],
             levels=[Level("nothing gained", 0.0, "faint")],

@@ -128,13 +128,13 @@ class WingAsks(LessonView):
     def render(self, result: WingAsksResult) -> None:
         """Charts, figures and the two masses."""
         point = result.point
+        self._show_power(result)
         self.key.show(
             Figure.of("cruise_power_w", point.power_w),
             Figure.of("cruise_current_a", result.currents.cruise_a, label="cruise current"),
             Figure.of("endurance_min", point.endurance_min),
             Figure.in_unit("over ground", result.over_ground_km, "km", 0),
         )
-        self._show_power(result)
         self._show_energy(result)
         self._show_currents(result)
         calm, heavier = result.calm, result.heavier

@@ -37,7 +37,7 @@ class LiveView(Panel):
     - `build()` makes controls and charts, puts the controls into `self.inputs` (argument name to control)
       and returns the body, `self.side_by_side([controls...], [charts...])`.
     - `compute(**values)` calls the computation and returns its result.
-    - `render(result)` puts the result into the charts and the text.
+    - `render(result)` puts the result into the charts and the text: the first chart first, for it is then painted first.
     - `working(result)` gives the `Step`s of the working.
 
     It shows nothing until `arrange` has been called, and is built anew at every further call.
