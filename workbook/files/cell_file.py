@@ -516,21 +516,21 @@ def own_cell(points: str, name: str, *, cell_format: str, **figures: Any) -> Own
     return OwnCell(cell, cell.fit_report(), found.cautions)
 
 
-def save_own_cell(made: OwnCell, folder: Path | str, **saving: Unpack[Saving]) -> Path:
-    """Write a cell of one's own into a folder, which is made where it is not there.
+def write_own_cell(cell: Cell, folder: Path | str, **saving: Unpack[Saving]) -> Path:
+    """Write a cell into a folder, named as the cell as far as every machine can have that name.
+
+    Args:
+        cell: as `write_cell` takes it.
+        folder: made where it is not there.
+        saving: how it may be written; see `workbook.files.writing.Saving`.
 
     Returns:
         The file.
 
     Raises:
-        InputError: the file exists and `overwrite` is False, or it cannot be written.
+        InputError: as `write_cell`.
     """
-    path = own_cell_path(Path(folder), made.cell)
-    write_cell(made.cell, path, **saving)
-    return path
-
-
-def own_cell_path(folder: Path, cell: Cell) -> Path:
-    """The file of a cell in a folder, named as the cell as far as every machine can have that name."""
     name = re.sub(r"[^a-z0-9]+", "-", cell.name.casefold()).strip("-") or "cell"
-    return folder / f"{name}.toml"
+    path = Path(folder) / f"{name}.toml"
+    write_cell(cell, path, **saving)
+    return path

@@ -10,10 +10,9 @@ from workbook.errors import InputError, Problem, naming, refuse, shortened, visi
 from workbook.files.cell_file import (
     cell_differences,
     cell_paths,
-    own_cell_path,
     read_catalogue,
     read_cell,
-    write_cell,
+    write_own_cell,
 )
 from workbook.files.design_file import LARGEST_BYTES, read_design
 from workbook.files.design_parts import FORMAT
@@ -89,10 +88,8 @@ def merge_cells(mine: Path | str, theirs: Path | str, *, take: bool = False) -> 
             same.append(cell.name)
     written = []
     for key, cell in list(new.items()) if take else []:
-        path = own_cell_path(Path(mine), cell)
         try:
-            write_cell(cell, path)
-            written.append(path)
+            written.append(write_own_cell(cell, mine))
         except InputError as fault:
             del new[key]
             faults += fault.problems

@@ -11,8 +11,7 @@ from workbook.files.cell_file import (
     catalogue,
     cell_data,
     cell_differences,
-    own_cell_path,
-    write_cell,
+    write_own_cell,
 )
 from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.delimited import table_text
@@ -101,7 +100,7 @@ def unpack_design(file: DesignFile, folder: Path) -> Path:
             cell = file.datasheet_cell
             if cell_differences(cell, catalogue().get(cell.name, replace(cell, name=""))):
                 pack["cell_folder"] = "cells"
-                write_cell(cell, own_cell_path(place / "cells", cell))
+                write_own_cell(cell, place / "cells")
         text = record_text(data, file.document).replace(REMARK, "")
         name = file.path.with_suffix(".toml").name  # of a page that was sent too
         parse_design(text, place / name)

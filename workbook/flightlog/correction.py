@@ -25,21 +25,14 @@ from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, D
 
 POWER, AVIONICS, RESISTANCE, CAPACITY = range(4)
 """What is corrected: factors on the motors' watts, on the electronics', on resistance and charge of the cells."""
-LABELS = {
-    POWER: "watts of the motors over the plan's",
-    AVIONICS: "electronics at rest",
-    RESISTANCE: "resistance of the cells over the plan's",
-    CAPACITY: "usable charge of the cells over the plan's",
+FACTORS: dict[int, tuple[str, float, tuple[str, ...]]] = {
+    POWER: ("watts of the motors over the plan's", 20.0, ("flight_factor", "cruise_power_w")),
+    AVIONICS: ("electronics at rest", 30.0, ("avionics_w",)),
+    RESISTANCE: ("resistance of the cells over the plan's", 50.0, ("pack_resistance_factor",)),
+    CAPACITY: ("usable charge of the cells over the plan's", 6.0, ("pack_capacity_factor",)),
 }
-PRIOR_PCT = {POWER: 20.0, AVIONICS: 30.0, RESISTANCE: 50.0, CAPACITY: 6.0}
-"""How far off the plan may be before any flight, 95 times in 100, where the design does not state it. Common practice,
-no source."""
-PRIOR_KEYS = {
-    POWER: ("flight_factor", "cruise_power_w"),
-    AVIONICS: ("avionics_w",),
-    RESISTANCE: ("pack_resistance_factor",),
-    CAPACITY: ("pack_capacity_factor",),
-}
+"""Of each its label, how far off the plan may be before any flight (percent, 95 times in 100) where the design does not
+state it, and under which keys it does. Common practice, no source."""
 LEARNT_PCT = 20.0
 """Of the variance that the plan leaves: a figure of which the flights take away less stays as planned."""
 LEAST_SHARE = 0.1
@@ -225,8 +218,8 @@ def _prior(design: Design[Any]) -> FloatArray:
         if o.origin == "measured" and o.uncertainty_pct
     }
     offs = [
-        next((stated[key] for key in keys if key in stated), PRIOR_PCT[which])
-        for which, keys in PRIOR_KEYS.items()
+        next((stated[key] for key in keys if key in stated), usual_pct)
+        for _, usual_pct, keys in FACTORS.values()
     ]
     return np.array(offs) / 100.0
 
@@ -313,7 +306,7 @@ def _figures(
     return tuple(
         CorrectedFigure(
             key=key,
-            label=INPUTS[key].label if key == "flight_factor" else LABELS[which],
+            label=INPUTS[key].label if key == "flight_factor" else FACTORS[which][0],
             before=value,
             before_off=value * float(prior[which]),
             after=value * float(1.0 + factors[which]),
@@ -424,7 +417,7 @@ def _alike(covariance: FloatArray, used: np.ndarray, *, logged: bool) -> tuple[s
         if abs(correlation[one, other]) > ALIKE and (used[one] or used[other]):
             more = "less" if correlation[one, other] < 0 else "more"
             sentences.append(
-                f"More of the {LABELS[one]} and {more} of the {LABELS[other]} would explain the flights as well; they "
+                f"More of the {FACTORS[one][0]} and {more} of the {FACTORS[other][0]} would explain the flights as well; they "
                 "cannot be told apart."
             )
     if abs(correlation[POWER, 4]) > ALIKE and logged:

@@ -17,7 +17,7 @@ from workbook.battery.model import DischargeCurve
 from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError
 from workbook.files.cell_check import KINDS
-from workbook.files.cell_file import SIZES_MM, OwnCell, own_cell, save_own_cell
+from workbook.files.cell_file import SIZES_MM, OwnCell, own_cell, write_own_cell
 from workbook.files.reading import read_text
 from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import OWN_CELLS, cell_choice
@@ -310,8 +310,8 @@ class CellFitter(Panel):
                     f"Not saved yet: {unchanged} still stand as in the invented practice cell. Set each as your "
                     "datasheet has it; where it is the same, press save once more."
                 )
-            path = save_own_cell(
-                made,
+            path = write_own_cell(
+                made.cell,
                 OWN_CELLS,
                 overwrite=self.overwrite.value,
                 inputs=[chosen.path] if chosen and chosen.path else [],

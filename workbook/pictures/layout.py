@@ -119,11 +119,6 @@ def _note(line: Sequence[_Placed]) -> str:
     return _GAP.sub(" ", _COMMA.sub(", ", text))
 
 
-def is_number(text: str) -> bool:
-    """Whether a text is a figure, or a sign that there is none."""
-    return is_blank(text) or read_number(text) is not None
-
-
 def _parted(word: Word) -> list[Word]:
     """A run of text with several figures side by side, parted into cells."""
     parts = word.text.split()
@@ -257,7 +252,8 @@ def _row(line: Sequence[_Placed], spans: Sequence[tuple[float, float]]) -> list[
             for n, ((a, b), part) in enumerate(zip(spans, shared, strict=True))
             if part > 0.6 * (b - a)
         ]
-        if len(over) > 1 and is_number(placed.word.text):
+        text = placed.word.text
+        if len(over) > 1 and (is_blank(text) or read_number(text) is not None):
             for n in over:
                 doubts[n] = "a text runs over several columns here; part it"
         elif max(shared) <= 0:

@@ -140,11 +140,6 @@ def doubt_lines(result: SizingResult) -> list[str]:
     return [doubt.line for doubt in result.doubts]
 
 
-def flight_lines(result: SizingResult) -> list[str]:
-    """How long flights last beside the plan; none where it does not fly."""
-    return [f"Flight time: {result.flights_text}"] if result.flights_text else []
-
-
 def state_lines(result: SizingResult) -> list[str]:
     """What the pack lets the craft do, full, half way and at the end of the flight."""
     states = result.state_figures()
@@ -248,7 +243,8 @@ def result_report(
         f"{result.design.name}: {packs_name(result.design)} of {pack.cell.name} "
         f"({pack.cell.cell_format})"
     )
-    head = [*flight_lines(result), *([f"A way out: {remedy}"] if remedy else [])]
+    head = [f"Flight time: {result.flights_text}"] if result.flights_text else []
+    head += [f"A way out: {remedy}"] if remedy else []
     tight = [limit for limit in result.limits if limit.verdict != "holds"]
     shown, more = (result.limits, []) if whole else (tight, [MORE])
     topics = NOTES_FIRST if not whole else None
